@@ -1,0 +1,26 @@
+"""The hooks that a plugin may implement. Each is called for one plugin at a time (see :mod:`bevelbook.registry`)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+import pluggy
+
+if TYPE_CHECKING:
+    from bevelbook.calculators import Calculator
+    from bevelbook.reference import DataSet
+
+PROJECT = "bevelbook"
+hookspec = pluggy.HookspecMarker(PROJECT)
+hookimpl = pluggy.HookimplMarker(PROJECT)
+
+
+@hookspec
+def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:  # type: ignore[empty-body]
+    """The calculators that this plugin offers."""
+
+
+@hookspec
+def bevelbook_datasets() -> Iterable[DataSet]:  # type: ignore[empty-body]
+    """The reference tables that this plugin brings; every row names its source."""

@@ -1,0 +1,1 @@
+"""Formulas that two or more calculators share: plain floats, units in the names, a source in every docstring."""

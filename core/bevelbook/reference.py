@@ -1,0 +1,115 @@
+"""The only reader of the reference tables. A row without a source is refused."""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from math import log
+from typing import NamedTuple
+
+from bevelbook.errors import DeclarationError, InputError, Place
+from bevelbook.sources import KINDS, Source
+
+BUNDLED = "bevelbook_datasets"
+
+
+class DataSet(NamedTuple):
+    """A reference table that a plugin brings: a CSV inside a package, every row with a ``source`` key."""
+
+    name: str
+    title: str
+    package: str
+    file: str
+
+
+def read_text(package: str, file: str) -> str:
+    """A file of an installed package, as text."""
+    from importlib.resources import files
+
+    return (files(package) / file).read_text(encoding="utf-8")
+
+
+@cache
+def rows(file: str, package: str = BUNDLED) -> tuple[dict[str, str], ...]:
+    """The rows of a reference table. Raises DeclarationError for a row that names no known source."""
+    known = citations(package)
+    found = tuple(csv.DictReader(read_text(package, file).splitlines()))
+    for number, row in enumerate(found, start=2):
+        if row.get("source", "") not in known:
+            raise DeclarationError(
+                "a reference row without a known source",
+                code="row_without_source",
+                place=Place(f"{package}/{file}", number, "source"),
+                found=row.get("source") or "",
+                remedy="Name a key of citations.csv.",
+            )
+    return found
+
+
+@cache
+def citations(package: str = BUNDLED) -> dict[str, Source]:
+    """The sources of a package's tables by key, from its ``citations.csv``."""
+    found = {}
+    for row in csv.DictReader(read_text(package, "citations.csv").splitlines()):
+        if row["kind"] not in KINDS:
+            raise DeclarationError(
+                "a citation of unknown kind", code="citation_kind", found=row["kind"], wanted=", ".join(KINDS)
+            )
+        found[row["key"]] = Source(
+            row["kind"],  # type: ignore[arg-type]
+            row["title"],
+            row["publisher"],
+            row["year"],
+            row["where"],
+            row["seen"],
+        )
+    return found
+
+
+class Grade(NamedTuple):
+    """One grade of silicone fluid: its nominal viscosity at 25 °C, density at 25 °C and mean expansion 25 to 150 °C."""
+
+    viscosity_cst: float
+    density_g_cm3: float
+    expansion_per_k: float
+    source: str
+
+
+@cache
+def grades() -> tuple[Grade, ...]:
+    """The grades of silicone fluid, thin to thick."""
+    return tuple(
+        Grade(
+            float(row["viscosity_cst"]),
+            float(row["density_g_cm3"]),
+            float(row["expansion_25_150_per_k"]),
+            row["source"],
+        )
+        for row in rows("silicone_grades.csv")
+    )
+
+
+def density_25_g_cm3(viscosity_cst: float) -> float:
+    """Density at 25 °C of a silicone fluid by its nominal viscosity, in g/cm3, interpolated over log viscosity.
+
+    Valid from 0.65 to 1,000,000 cSt, the range of the grade table. Raises InputError outside it.
+
+    >>> density_25_g_cm3(7000.0)
+    0.975
+    """
+    table = grades()
+    if not table[0].viscosity_cst <= viscosity_cst <= table[-1].viscosity_cst:
+        raise InputError(
+            "no density is known for that viscosity",
+            code="outside_valid_range",
+            found=f"{viscosity_cst:g} cSt",
+            wanted=f"{table[0].viscosity_cst:g} to {table[-1].viscosity_cst:,.0f} cSt",
+            remedy="Give --density in g/cm3 at 25 °C instead.",
+        )
+    above = next(place for place, grade in enumerate(table) if grade.viscosity_cst >= viscosity_cst)
+    upper = table[above]
+    if upper.viscosity_cst == viscosity_cst:
+        return upper.density_g_cm3
+    lower = table[above - 1]
+    share = log(viscosity_cst / lower.viscosity_cst) / log(upper.viscosity_cst / lower.viscosity_cst)
+    return lower.density_g_cm3 + share * (upper.density_g_cm3 - lower.density_g_cm3)

@@ -1,0 +1,1 @@
+"""Reference tables, citations, procedures and the invented demo; data only, read by ``bevelbook.reference``."""
