@@ -1,10 +1,19 @@
-"""What a plugin may import: fields, sources, errors, the calculator contract and the hook marker."""
+"""What a plugin may import: fields, sources, errors, the calculator contract and the hook marker.
 
-from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
-from bevelbook.errors import InputError
-from bevelbook.fields import choice, date, listing, quantity, record, text, whole
-from bevelbook.hookspecs import hookimpl
-from bevelbook.sources import Source
+The names are looked up when they are first used: a command that needs no plugin does not pay for the plugin machinery.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
+    from bevelbook.errors import InputError
+    from bevelbook.fields import choice, date, listing, quantity, record, text, whole
+    from bevelbook.hookspecs import hookimpl
+    from bevelbook.sources import Source
 
 __version__ = "0.1.0"
 
@@ -25,3 +34,18 @@ __all__ = [
     "text",
     "whole",
 ]
+
+_HOME: Final = {
+    "calculators": ("Calculator", "Judgement", "OneOf", "Worked", "refuse"),
+    "errors": ("InputError",),
+    "fields": ("choice", "date", "listing", "quantity", "record", "text", "whole"),
+    "hookspecs": ("hookimpl",),
+    "sources": ("Source",),
+}
+
+
+def __getattr__(name: str) -> object:
+    for module, names in _HOME.items():
+        if name in names:
+            return getattr(import_module(f"bevelbook.{module}"), name)
+    raise AttributeError(f"module 'bevelbook' has no attribute {name!r}")

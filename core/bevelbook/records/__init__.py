@@ -1,0 +1,176 @@
+"""All records of the team, declared once. Everything about a table follows from its entry here."""
+
+from __future__ import annotations
+
+from typing import Any, Final, NamedTuple
+
+from bevelbook.errors import UnknownNameError
+from bevelbook.fields import Field, fields_of
+from bevelbook.records import building, keeping, parts, people, running
+
+
+class Kind(NamedTuple):
+    """One kind of record.
+
+    ``label`` is the column that names a row for people; ``day`` the column of its day; ``searched`` the text columns
+    that the search looks through. ``own`` kinds are written by people or by an import; the others only by the tool.
+    """
+
+    name: str
+    table: str
+    title: str
+    about: str
+    cls: type[Any]
+    label: str | None = None
+    day: str | None = None
+    searched: tuple[str, ...] = ()
+    own: bool = True
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        return fields_of(self.cls)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        return tuple(field.name for field in self.fields)
+
+
+KINDS: Final = (
+    Kind("person", "people", "People", "Team mates", people.Person, "name"),
+    Kind("car", "cars", "Cars", "The team's cars", people.Car, "name"),
+    Kind("venue", "venues", "Venues", "Tracks and halls", people.Venue, "name", searched=("name", "note")),
+    Kind("scale", "scales", "Scales", "Scales and what they can tell", people.Scale, "name"),
+    Kind("seal", "seals", "Seals", "Kinds of seal with their sizes when new", parts.Seal, "label"),
+    Kind(
+        "diff",
+        "diffs",
+        "Diffs",
+        "Each sealed bevel-gear differential of the team",
+        parts.Diff,
+        "label",
+        searched=("label", "note"),
+    ),
+    Kind(
+        "fluid", "fluids", "Fluids", "Oils as their bottles name them", parts.Fluid, "label", searched=("label", "note")
+    ),
+    Kind(
+        "bottle",
+        "bottles",
+        "Bottles",
+        "Bottles and own measurements of them",
+        parts.Bottle,
+        "lot",
+        "opened_on",
+        ("lot", "note"),
+    ),
+    Kind(
+        "fluid_comparison",
+        "fluid_comparisons",
+        "Fluid comparisons",
+        "Which of two bottles is thicker, from equal tests",
+        parts.FluidComparison,
+        day="compared_on",
+    ),
+    Kind(
+        "idea",
+        "ideas",
+        "Ideas",
+        "Things to try; open until a build tries them",
+        running.Idea,
+        "text",
+        "noted_on",
+        ("text",),
+    ),
+    Kind(
+        "build",
+        "builds",
+        "Builds",
+        "Each filling of a diff, with its masses, oil and parts",
+        building.Build,
+        "label",
+        "built_on",
+        ("label", "note"),
+    ),
+    Kind("blend_part", "blend_parts", "Blend parts", "The oils that a build's blend was made of", building.BlendPart),
+    Kind("seal_fitting", "seal_fittings", "Seals fitted", "Which seal sits where in a build", building.SealFitting),
+    Kind(
+        "build_part", "build_parts", "Parts fitted", "Gears, outdrives and other parts of a build", building.BuildPart
+    ),
+    Kind("build_shim", "build_shims", "Shims fitted", "Shims of a build, signed", building.BuildShim),
+    Kind(
+        "weighing",
+        "weighings",
+        "Weighings",
+        "Masses taken after the build; only equal bases are compared",
+        building.Weighing,
+        day="weighed_on",
+        searched=("note",),
+    ),
+    Kind(
+        "opening",
+        "openings",
+        "Openings",
+        "What was found when a build ended",
+        building.Opening,
+        day="opened_on",
+        searched=("note",),
+    ),
+    Kind(
+        "run",
+        "runs",
+        "Runs",
+        "Times on track: conditions, how the car felt, what was decided",
+        running.Run,
+        "label",
+        "run_on",
+        ("event", "changed", "happened", "note"),
+    ),
+    Kind("run_diff", "run_diffs", "Diffs in runs", "Which build was in the car, where, and how warm", running.RunDiff),
+    Kind("limit", "limits", "Limits", "The team's own limits", running.Limit, "kind"),
+    Kind(
+        "note_file",
+        "note_files",
+        "Note files",
+        "Imported files, kept as they came",
+        keeping.NoteFile,
+        "name",
+        own=False,
+    ),
+    Kind(
+        "note_reject",
+        "note_rejects",
+        "Note rows left out",
+        "Lines that were rejected or skipped, with the reason",
+        keeping.NoteReject,
+        own=False,
+    ),
+    Kind(
+        "note_extra",
+        "note_extras",
+        "Note cells beside",
+        "Cells of columns that the importer does not know",
+        keeping.NoteExtra,
+        own=False,
+    ),
+    Kind(
+        "calculation",
+        "calculations",
+        "Calculations",
+        "Results of calculators with their inputs, kept as rows",
+        keeping.Calculation,
+        "calculator",
+        own=False,
+    ),
+    Kind("clash", "clashes", "Clashes", "Rows that two databases changed differently", keeping.Clash, own=False),
+)
+
+BY_NAME: Final = {kind.name: kind for kind in KINDS}
+BY_TABLE: Final = {kind.table: kind for kind in KINDS}
+
+
+def kind_called(name: str) -> Kind:
+    """The kind of record by its name in the singular. Raises UnknownNameError with near misses."""
+    try:
+        return BY_NAME[name.replace("-", "_")]
+    except KeyError:
+        raise UnknownNameError("record", name, [kind.name for kind in KINDS if kind.own]) from None

@@ -1,0 +1,46 @@
+"""Who, where, in what car and on which scale."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.fields import choice, date, quantity, record, text
+
+YES_NO: Final = ("yes", "no")
+SURFACES: Final = ("carpet", "asphalt", "concrete", "artificial turf", "clay", "dirt", "wood", "other")
+
+
+@record
+class Person:
+    name: str = text("Name or initials, as the team says it")
+    note: str | None = text("Anything else", default=None)
+
+
+@record
+class Car:
+    name: str = text("What the team calls the car")
+    drive: str | None = choice(("2WD", "4WD"), "Driven wheels", default=None)
+    note: str | None = text("Anything else", default=None)
+
+
+@record
+class Venue:
+    name: str = text("Name of the track or hall")
+    surface: str | None = choice(SURFACES, "What the track is made of", default=None)
+    indoor: str | None = choice(YES_NO, "Under a roof", default=None)
+    altitude_m: float | None = quantity(
+        "m", "Height above sea level", default=None, minimum=-450, maximum=6000, plausible=(-50, 3000)
+    )
+    note: str | None = text("Anything else", default=None)
+
+
+@record
+class Scale:
+    name: str = text("What the team calls the scale")
+    step_g: float = quantity("g", "Smallest step of the display", above=0, plausible=(0.001, 1))
+    repeatability_g: float | None = quantity(
+        "g", "Standard deviation of one reading, from putting one mass on ten times", default=None, minimum=0
+    )
+    error_bound_g: float | None = quantity("g", "Bound of the error between two readings", default=None, minimum=0)
+    checked_on: str | None = date("Day of the last check with a known mass", default=None)
+    note: str | None = text("Anything else", default=None)
