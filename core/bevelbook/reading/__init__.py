@@ -1,0 +1,239 @@
+"""Text and field in, value or reason code out: the one reading for options, forms and imported cells."""
+
+from __future__ import annotations
+
+from typing import Any, Final, NamedTuple
+
+from bevelbook.errors import near_misses
+from bevelbook.fields import Field, fields_of
+from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError, fault, trimmed
+from bevelbook.reading.numbers import (
+    ambiguous,
+    check_bounds,
+    in_digits,
+    parts_of,
+    plain_value,
+    refuse_control_characters,
+    refuse_empty,
+    scale_for,
+    settled,
+    unit_in_words,
+    wanted_in_words,
+)
+
+__all__ = [
+    "Options",
+    "ReadingError",
+    "implausible",
+    "read",
+    "read_choice",
+    "read_listing_item",
+    "read_listing_values",
+    "read_measured",
+    "read_text",
+]
+
+_LEVELS: Final = ("low", "medium", "high")
+_LEVEL_WORDS: Final = {"l": "low", "m": "medium", "h": "high", "med": "medium", "mid": "medium", "hi": "high"}
+_PLUS_MINUS: Final = ("+/-", "+-", "±")
+
+
+class Options(NamedTuple):
+    """What settles a reading that would be ambiguous. None: only proof counts."""
+
+    decimal: str | None = None
+    date_order: str | None = None
+    temperature_unit: str | None = None
+    date_base: int | None = None
+    today: str | None = None
+
+
+DEFAULT: Final = Options()
+
+
+def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
+    """The value of a text for a field: in the canonical unit, ISO 8601, one of the choices, or the text itself.
+
+    None where the text says that there is none and the field may be left out. Physical bounds are checked; the range
+    of sane values is not (see :func:`implausible`). Raises ReadingError.
+
+    >>> from bevelbook.fields import quantity, record
+    >>> @record
+    ... class Mass:
+    ...     oil_mass_g: float = quantity("g", "Oil", minimum=0, plausible=(0, 10))
+    >>> read(Mass.fields[0], "1,5 g"), read(Mass.fields[0], "1500 mg")
+    (1.5, 1.5)
+    """
+    refuse_control_characters(field, text)
+    value: Any
+    if field.kind in ("quantity", "whole"):
+        value = _number(field, text, options)
+    elif field.kind == "date":
+        value = _day(field, text, options)
+    elif field.kind == "choice":
+        value = read_choice(field, text)
+    elif field.kind == "listing":
+        return tuple(read_listing_item(field, one, options) for one in text.split())
+    else:
+        value = read_text(text)
+    if value is None and field.required:
+        raise refuse_empty(field, text)
+    return value
+
+
+def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[float | None, float | None]:
+    """A number with its standard uncertainty (k = 1), if one is given.
+
+    ``9.50 +/- 0.01 g``, ``9.50±0.01 g``, ``9.50 g +/- 10 mg``. A unit at the end holds for both where the value has
+    none of its own. The uncertainty of a temperature is a difference: 1 °F is 0.556 °C.
+
+    >>> from bevelbook.fields import quantity, record
+    >>> @record
+    ... class Mass:
+    ...     dry_mass_g: float = quantity("g", "Dry", above=0)
+    >>> read_measured(Mass.fields[0], "9.50 g +/- 10 mg")
+    (9.5, 0.01)
+    """
+    for sign in _PLUS_MINUS:
+        if sign in text:
+            break
+    else:
+        return read(field, text, options), None
+    if not field.is_number or field.kind == "whole":
+        raise fault(field, "number_unparseable", "it takes no uncertainty", text, wanted=wanted_in_words(field))
+    refuse_control_characters(field, text)
+    before, _, after = text.partition(sign)
+    value_parts, doubt_parts = parts_of(field, before), parts_of(field, after)
+    if value_parts is None or doubt_parts is None:
+        raise fault(field, "number_unparseable", "half of it is missing", text, wanted="9.50 +/- 0.01 g")
+    unit = value_parts.unit or doubt_parts.unit or _temperature_unit(field, options)
+    scale = scale_for(field, unit, text)
+    step = scale_for(field, doubt_parts.unit or unit, text)
+    mark = options.decimal or value_parts.proof or doubt_parts.proof
+    value = settled(field, value_parts, scale, mark, text)
+    if doubt_parts.ambiguous and mark is None:
+        raise ambiguous(field, text)
+    doubt = float(f"{(doubt_parts.under(mark or '.') or 0.0) * step.factor:.12g}")
+    if doubt < 0:
+        raise fault(field, "out_of_range", "an uncertainty cannot be negative", text)
+    check_bounds(field, value, text)
+    return value, doubt
+
+
+def read_listing_item(field: Field, text: str, options: Options = DEFAULT) -> Any:
+    """One item of a listing: its values joined by ``:`` in the order declared, ``6:18.34``. Raises ReadingError."""
+    values, _ = read_listing_values(field, text, options)
+    assert field.item is not None
+    return field.item(**values)
+
+
+def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> tuple[dict[str, Any], dict[str, float]]:
+    """The values of one item of a listing by name, and the standard uncertainties given with them."""
+    parts = fields_of(field.item)
+    shape = ":".join(part.stem if part.kind == "quantity" else part.name for part in parts)
+    pieces = text.split(":")
+    needed = sum(1 for part in parts if part.required)
+    if not needed <= len(pieces) <= len(parts):
+        raise fault(
+            field,
+            "listing_item_parts",
+            f"it has {len(pieces)} parts",
+            text,
+            wanted=shape,
+            remedy="Join the values with a colon.",
+        )
+    values: dict[str, Any] = {}
+    doubts: dict[str, float] = {}
+    for part, piece in zip(parts, pieces, strict=False):
+        if part.kind == "quantity":
+            value, doubt = read_measured(part, piece, options)
+            if doubt is not None:
+                doubts[part.name] = doubt
+        else:
+            value = read(part, piece, options)
+        values[part.name] = value
+    return values, doubts
+
+
+def implausible(field: Field, value: object) -> str | None:
+    """What to say of a value outside the range of sane values, or None where it lies inside."""
+    if field.plausible is None or isinstance(value, bool) or not isinstance(value, (int, float)):
+        return None
+    low, high = field.plausible
+    if low <= value <= high:
+        return None
+    unit = unit_in_words(field)
+    return f"{field.words} of {in_digits(value)} {unit}".rstrip() + (
+        f" is outside {in_digits(low)} to {in_digits(high)} {unit}".rstrip()
+    )
+
+
+def read_text(text: str) -> str | None:
+    """Text as written, trimmed, accents composed (NFC); None for an empty text, "-" or "n/a".
+
+    >>> read_text(" zoe\\u0308 ") == "zoë"
+    True
+    """
+    plain = trimmed(text)
+    if plain.isascii():
+        return None if plain.lower() in TEXT_MISSING else plain
+    import unicodedata
+
+    return unicodedata.normalize("NFC", plain)
+
+
+def read_choice(field: Field, text: str) -> str | None:
+    """One of the field's choices in any case, with blanks, dashes and underscores alike. Raises ReadingError."""
+    plain = trimmed(text)
+    if plain in field.choices:
+        return plain
+    low = _folded(plain)
+    for choice in field.choices:
+        if _folded(choice) == low:
+            return choice
+    if low in NUMBER_MISSING or not low:
+        return None
+    if low in _LEVEL_WORDS and set(_LEVELS) <= set(field.choices):
+        return _LEVEL_WORDS[low]
+    raise fault(
+        field,
+        f"{field.name}_unknown",
+        "not one of the words it takes",
+        plain,
+        wanted=f"one of {', '.join(field.choices)}",
+        remedy=near_misses(plain, field.choices) or None,
+    )
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.casefold().rstrip(".").replace("_", " ").replace("-", " ").split()) or text
+
+
+def _number(field: Field, text: str, options: Options) -> float | int | None:
+    value = plain_value(text) if options.temperature_unit is None else None
+    if value is None:
+        parts = parts_of(field, text)
+        if parts is None:
+            return None
+        scale = scale_for(field, parts.unit or _temperature_unit(field, options), text)
+        value = settled(field, parts, scale, options.decimal, text)
+    if field.kind == "whole":
+        if value != int(value) if abs(value) < 1e15 else True:
+            raise fault(field, "number_unparseable", "not a whole number", text, wanted=wanted_in_words(field))
+        check_bounds(field, value, text)
+        return int(value)
+    check_bounds(field, value, text)
+    return value
+
+
+def _temperature_unit(field: Field, options: Options) -> str:
+    return options.temperature_unit or "" if field.unit == "°C" else ""
+
+
+def _day(field: Field, text: str, options: Options) -> str | None:
+    from bevelbook.reading.dates import days_of, settled_day, today_iso
+
+    days = days_of(field, text, options.date_base)
+    if days is None:
+        return None
+    return settled_day(field, days, options.date_order, options.today or today_iso(), text)

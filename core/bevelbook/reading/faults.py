@@ -1,0 +1,41 @@
+"""What goes wrong when a text is read: one error with a reason code."""
+
+from __future__ import annotations
+
+from bevelbook.errors import InputError, Place
+from bevelbook.fields import Field
+
+
+class ReadingError(InputError):
+    """A text that cannot be taken as a value of its field. ``code`` is the reason code of an import."""
+
+    def at(self, place: Place) -> ReadingError:
+        """The same fault at another place: an option, a form's input, a line of a file."""
+        return ReadingError(
+            self.what, code=self.code, place=place, found=self.found, wanted=self.wanted, remedy=self.remedy
+        )
+
+
+def fault(
+    field: Field, code: str, what: str, text: str | None, *, wanted: str | None = None, remedy: str | None = None
+) -> ReadingError:
+    """A ReadingError that stands at the field."""
+    return ReadingError(what, code=code, place=Place(column=field.name), found=text, wanted=wanted, remedy=remedy)
+
+
+NUMBER_MISSING = frozenset(("", "-", "--", "–", "—", "?", "n/a", "na", "none", "null", "nan"))
+TEXT_MISSING = frozenset(("", "-", "n/a"))
+INVISIBLE = "\u200b\u200c\u200d\u2060\ufeff"
+
+
+def trimmed(text: str) -> str:
+    """Without blanks, no-break blanks and invisible characters at both ends."""
+    plain = text.strip()
+    while plain and (plain[0] in INVISIBLE or plain[-1] in INVISIBLE):
+        plain = plain.strip(INVISIBLE).strip()
+    return plain
+
+
+def has_control_character(text: str) -> bool:
+    """Whether a control character other than tab and line break stands in the text."""
+    return not text.isprintable() and any((c < " " and c not in "\t\n\r") or "\x7f" <= c <= "\x9f" for c in text)

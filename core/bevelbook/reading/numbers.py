@@ -1,0 +1,350 @@
+"""Numbers with units, as people write them: ``9.5``, ``9,5 g``, ``7 000``, ``7'000``, ``12.5k``, ``1.000,5``.
+
+A text is first taken apart (:func:`parts_of`): what it is under a decimal point, what under a decimal comma, which of
+the two it proves, and its unit. One cell alone is settled by :func:`settled`; the importer settles a whole column.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from bevelbook.fields import Field
+from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
+from bevelbook.units import Scale, UnitError, converted, names_unit, scale_of
+
+MINUS_SIGNS: Final = "-−–"
+_DIGITS: Final = "0123456789"
+_GROUP_SPACES: Final = " \u00a0\u202f\u2009’'"
+_BODY: Final = frozenset(_DIGITS + ".," + _GROUP_SPACES)
+_MULTIPLIERS: Final = {"k": 1000.0, "K": 1000.0, "M": 1_000_000.0}
+_APPROXIMATE: Final = ("~", "≈", "≅", "ca", "circa", "about", "approx", "around", "roughly")
+_BOUNDS: Final = ("<", ">", "≤", "≥", "max", "min", "up to", "under", "over", "below", "above", "at least", "at most")
+_EXAMPLES: Final = {"cSt": "7000 or 7k cSt", "°C": "24 °C or 75 °F", "runs": "4 or 1.5", "1": "0.85"}
+
+
+class Parts(NamedTuple):
+    """A number taken apart. ``point`` and ``comma`` are its values under that decimal mark, None where that mark is
+    impossible; ``proof`` is the mark that it proves to be the decimal one; ``unit`` the rest of the text."""
+
+    point: float | None
+    comma: float | None
+    proof: str | None
+    unit: str
+
+    @property
+    def ambiguous(self) -> bool:
+        return self.point != self.comma and self.point is not None and self.comma is not None
+
+    def under(self, mark: str) -> float | None:
+        """The value under a decimal mark, or the only reading there is."""
+        chosen, other = (self.comma, self.point) if mark == "," else (self.point, self.comma)
+        return other if chosen is None else chosen
+
+
+def parts_of(field: Field, text: str) -> Parts | None:
+    """Take a text apart; None where it says that there is no value. Raises ReadingError with the reason code."""
+    plain = trimmed(text)
+    if plain.lower() in NUMBER_MISSING:
+        return None
+    sign, start = 1.0, 0
+    if plain[0] in MINUS_SIGNS:
+        sign, start = -1.0, 1
+    elif plain[0] == "+":
+        start = 1
+    end = start
+    length = len(plain)
+    while end < length and plain[end] in _BODY:
+        end += 1
+    rest = plain[end:]
+    body = plain[start:end]
+    kept = body.rstrip(_GROUP_SPACES)
+    if kept != body:
+        rest = body[len(kept) :] + rest
+        body = kept
+    if field.unit == "1/K" and rest.startswith("/") and body.endswith(" 1"):
+        body, rest = body[:-1].rstrip(), "1" + rest
+    if not body or body[0] in _GROUP_SPACES or body.strip(".,") == "" or ".." in body:
+        raise _not_a_number(field, plain)
+    exponent, rest = _exponent(rest)
+    unit = trimmed(rest)
+    if unit and not (unit[0].isalpha() or unit[0] in '%°º˚"″”' or (field.unit == "1/K" and unit[0] in "/1")):
+        raise _not_a_number(field, plain)
+    values = _values(body)
+    if values is None:
+        raise _not_a_number(field, plain)
+    factor = sign
+    if exponent is None:
+        multiplier, unit = _multiplier(field, unit)
+        factor = sign * multiplier
+    else:
+        factor = sign * 10.0**exponent if abs(exponent) <= 300 else float("inf")
+    if unit and (_says_no_single_value(unit) or unit.startswith(("to ", "bis ", "… "))):
+        raise _not_a_number(field, plain)
+    point, comma, proof = values
+    return Parts(_times(point, factor), _times(comma, factor), proof, unit)
+
+
+def scale_for(field: Field, unit: str, text: str) -> Scale:
+    """The scale of a unit as typed. Raises ReadingError."""
+    try:
+        return scale_of(field.unit or "1", unit)
+    except UnitError as error:
+        raise fault(field, error.code, error.what, text, wanted=error.wanted, remedy=error.remedy) from None
+
+
+def settled(field: Field, parts: Parts, scale: Scale, mark: str | None, text: str) -> float:
+    """The one value of a single cell, in the canonical unit.
+
+    Without a decimal mark given, a number with two readings is taken only if its sane range leaves exactly one.
+    """
+    if parts.ambiguous and mark is None:
+        point, comma = converted(parts.point or 0.0, scale), converted(parts.comma or 0.0, scale)
+        sane = [value for value in (point, comma) if is_sane(field, value)]
+        if len(sane) == 1 and (field.plausible or _bounded(field)):
+            return sane[0] + 0.0
+        raise ambiguous(field, text, point, comma)
+    value = parts.under(mark or ".")
+    return converted(0.0 if value is None else value, scale) + 0.0
+
+
+def ambiguous(field: Field, text: str, point: float | None = None, comma: float | None = None) -> ReadingError:
+    """The fault of a number whose mark may group thousands or start the decimals."""
+    readings = "" if point is None or comma is None else f": {in_digits(point)} or {in_digits(comma)}"
+    return fault(
+        field,
+        "ambiguous_number",
+        f"two readings are possible{readings}",
+        text,
+        remedy="Write it without grouping, or say which mark is the decimal one (--decimal).",
+    )
+
+
+def in_digits(value: float) -> str:
+    """A number in plain digits, no longer than needed.
+
+    >>> in_digits(7000.0)
+    '7000'
+    """
+    return f"{value:.12g}"
+
+
+def check_bounds(field: Field, value: float, text: str) -> None:
+    """Raise ReadingError (out_of_range) where a value lies outside the field's physical bounds."""
+    if value != value or value in (float("inf"), float("-inf")):
+        raise fault(field, "out_of_range", "not a finite number", text)
+    wrong = ""
+    if field.minimum is not None and value < field.minimum:
+        wrong = f"at least {in_digits(field.minimum)}"
+    elif field.maximum is not None and value > field.maximum:
+        wrong = f"at most {in_digits(field.maximum)}"
+    elif field.above is not None and value <= field.above:
+        wrong = f"more than {in_digits(field.above)}"
+    elif field.below is not None and value >= field.below:
+        wrong = f"less than {in_digits(field.below)}"
+    if wrong:
+        raise fault(field, "out_of_range", "out of its bounds", text, wanted=f"{wrong} {unit_in_words(field)}".strip())
+
+
+def is_sane(field: Field, value: float) -> bool:
+    """Whether a value lies inside the field's bounds and its range of sane values."""
+    try:
+        check_bounds(field, value, "")
+    except ReadingError:
+        return False
+    return field.plausible is None or field.plausible[0] <= value <= field.plausible[1]
+
+
+def unit_in_words(field: Field) -> str:
+    return "" if field.unit in (None, "1") else str(field.unit)
+
+
+def wanted_in_words(field: Field) -> str:
+    """What to write instead, for an error."""
+    if field.kind == "whole":
+        return "a whole number"
+    unit = field.unit or "1"
+    return "a number such as " + _EXAMPLES.get(unit, f"1.5 {unit}" if unit != "%" else "5 %")
+
+
+def refuse_control_characters(field: Field, text: str) -> None:
+    if has_control_character(text):
+        raise fault(field, "control_character", "a control character stands in it", text, remedy="Type it anew.")
+
+
+def _bounded(field: Field) -> bool:
+    return any(one is not None for one in (field.minimum, field.maximum, field.above, field.below))
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor if abs(factor) == 1.0 else float(f"{value * factor:.15g}")
+
+
+def _exponent(rest: str) -> tuple[int | None, str]:
+    if not rest or rest[0] not in "eE":
+        return None, rest
+    end = 2 if len(rest) > 1 and rest[1] in "+-−" else 1
+    start = end
+    while end < len(rest) and rest[end] in _DIGITS:
+        end += 1
+    if end == start or end - start > 4:
+        return None, rest
+    return int(rest[1:end].replace("−", "-")), rest[end:]
+
+
+def _multiplier(field: Field, unit: str) -> tuple[float, str]:
+    """``k`` and ``M`` behind a viscosity; letters that make a unit of their own are left alone."""
+    if field.unit != "cSt" or not unit or unit[0] not in _MULTIPLIERS:
+        return 1.0, unit
+    behind = unit[1:].strip()
+    if not behind or unit[1] == " " or names_unit("cSt", behind):
+        return _MULTIPLIERS[unit[0]], behind
+    return 1.0, unit
+
+
+def _values(body: str) -> tuple[float | None, float | None, str | None] | None:
+    """Readings under point and comma, and the mark proven; None where the body has no reading at all."""
+    spaces = {c for c in body if c in _GROUP_SPACES}
+    if spaces:
+        return _with_group_spaces(body, spaces)
+    points, commas = body.count("."), body.count(",")
+    if not points and not commas:
+        value = float(body)
+        return value, value, None
+    if points and commas:
+        return _with_both_marks(body)
+    mark = "." if points else ","
+    if points + commas > 1:
+        grouped = _ungrouped(body, mark)
+        if grouped is None:
+            return None
+        return (None, grouped, ",") if mark == "." else (grouped, None, ".")
+    whole, decimals = body.split(mark)
+    value = float(f"{whole or '0'}.{decimals or '0'}")
+    grouped = _ungrouped(body, mark)
+    if grouped is None:
+        proof = mark if decimals else None
+        return (value, None, proof) if mark == "." else (None, value, proof)
+    return (value, grouped, None) if mark == "." else (grouped, value, None)
+
+
+def _with_both_marks(body: str) -> tuple[float | None, float | None, str] | None:
+    decimal = "." if body.rindex(".") > body.rindex(",") else ","
+    grouping = "," if decimal == "." else "."
+    if body.count(decimal) != 1:
+        return None
+    whole, decimals = body.split(decimal)
+    grouped = _ungrouped(whole, grouping)
+    if grouped is None:
+        return None
+    value = float(f"{int(grouped)}.{decimals or '0'}")
+    return (value, None, ".") if decimal == "." else (None, value, ",")
+
+
+def _with_group_spaces(body: str, spaces: set[str]) -> tuple[float | None, float | None, str | None] | None:
+    if len(spaces) != 1:
+        return None
+    whole, decimals, mark = body, "", None
+    for sign in ".,":
+        if sign in body:
+            if mark or body.count(sign) != 1:
+                return None
+            whole, decimals = body.split(sign)
+            mark = sign
+    if any(c not in _DIGITS for c in decimals):
+        return None
+    grouped = _ungrouped(whole, spaces.pop())
+    if grouped is None:
+        return None
+    value = float(f"{int(grouped)}.{decimals or '0'}")
+    if mark is None:
+        return value, value, None
+    return (value, None, ".") if mark == "." else (None, value, ",")
+
+
+def _ungrouped(text: str, separator: str) -> float | None:
+    """The number without its thousands separators, or None where they do not stand every three digits."""
+    groups = text.split(separator)
+    first = groups[0]
+    if len(groups) < 2 or not 1 <= len(first) <= 3 or first[0] == "0" or not _all_digits(first):
+        return None
+    if any(len(group) != 3 or not _all_digits(group) for group in groups[1:]):
+        return None
+    return float("".join(groups))
+
+
+def _all_digits(text: str) -> bool:
+    return text.isascii() and text.isdigit()
+
+
+def _says_no_single_value(unit: str) -> bool:
+    return unit.endswith("?") or "±" in unit or "+/-" in unit or "+-" in unit or unit.lower().endswith("ish")
+
+
+def _not_a_number(field: Field, plain: str) -> ReadingError:
+    """Say why: a formula, an error of a spreadsheet, about, a range, or no number at all."""
+    low = plain.lower()
+    wanted = wanted_in_words(field)
+    if plain[0] == "=":
+        return fault(
+            field, "formula_in_cell", "a spreadsheet formula", plain, wanted=wanted, remedy="Put in its value."
+        )
+    if _is_spreadsheet_error(plain):
+        return fault(
+            field,
+            "spreadsheet_error",
+            "an error of a spreadsheet",
+            plain,
+            wanted=wanted,
+            remedy="Mend the cell, or empty it.",
+        )
+    if _says_no_single_value(low) or _starts_with_word(low, _APPROXIMATE):
+        return fault(
+            field,
+            "approximate_value",
+            "a value with a doubt or a tolerance",
+            plain,
+            wanted=wanted,
+            remedy="Write the value alone, and put the doubt in a note.",
+        )
+    if _starts_with_word(low, _BOUNDS) or _is_range(low):
+        return fault(field, "range_not_value", "a range or a bound", plain, wanted=f"one value, {wanted}")
+    return fault(field, "number_unparseable", "not a number", plain, wanted=wanted)
+
+
+def _is_spreadsheet_error(plain: str) -> bool:
+    if plain[0] == "#":
+        word = plain[1:]
+        return not word.strip("#") or word.rstrip("!?").replace("/", "").isalnum()
+    return plain.lower().startswith("err:")
+
+
+def _starts_with_word(low: str, words: tuple[str, ...]) -> bool:
+    for word in words:
+        if low.startswith(word):
+            behind = low[len(word) :].lstrip(". ").lstrip(MINUS_SIGNS)
+            if behind[:1] in _DIGITS + "=" and behind:
+                return True
+    return False
+
+
+def _is_range(low: str) -> bool:
+    import re
+
+    return re.match(r"^[-+−–]?\d[\d.,]*\s*\w{0,4}\s*(-|−|–|—|\.\.+|…|to|bis)\s*\d", low) is not None
+
+
+def plain_value(text: str) -> float | None:
+    """The value of a text that is nothing but ASCII digits with at most one point and one reading, else None."""
+    digits = text[1:] if text[:1] == "-" else text
+    if not digits.isascii():
+        return None
+    if digits.isdigit():
+        return float(text) + 0.0
+    whole, point, decimals = digits.partition(".")
+    if point and whole.isdigit() and decimals.isdigit() and (len(decimals) != 3 or len(whole) > 3 or whole[0] == "0"):
+        return float(text) + 0.0
+    return None
+
+
+def refuse_empty(field: Field, text: str) -> ReadingError:
+    return fault(field, "missing_required", f"{field.words} is missing", text or None, wanted=wanted_in_words(field))
