@@ -1,0 +1,105 @@
+"""The command line: a file per command, loaded when it is called for."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any, Final, NoReturn
+
+import click
+
+from bevelbook.errors import BevelbookError, near_misses
+
+COMMANDS: Final[dict[str, tuple[str, str]]] = {
+    "new": ("new", "Start an empty database."),
+    "demo": ("demo", "See it all on invented data: import, calculate, browse."),
+    "import": ("import_", "Bring old notes in from a CSV file."),
+    "calculators": ("calculators", "List the calculators, and what did not load."),
+    "calc": ("calc", "Run a calculator."),
+    "record": ("record", "Add or change a record."),
+    "serve": ("serve", "Browse the database, read-only."),
+}
+"""Each command's module and its one line of help, so that the list needs no command loaded."""
+
+
+class Commands(click.Group):
+    """Loads a command's module when that command is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        from importlib import import_module
+
+        module = import_module(f"bevelbook.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            raise click.UsageError(f"No such command {args[0]!r}. {near_misses(args[0], COMMANDS)}".strip(), ctx)
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option(
+    "--db",
+    metavar="FILE",
+    envvar="BEVELBOOK_DB",
+    default="bevelbook.db",
+    show_default=True,
+    help="The team's database. Also BEVELBOOK_DB.",
+)
+@click.option("--by", metavar="NAME", envvar="BEVELBOOK_BY", help="Who is writing. Also BEVELBOOK_BY.")
+@click.option(
+    "--plugins", metavar="FOLDER", envvar="BEVELBOOK_PLUGINS", help="A folder of single .py plugins to load as well."
+)
+@click.version_option(package_name="bevelbook", message="bevelbook %(version)s")
+@click.pass_context
+def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> None:
+    """Keep every build of a sealed bevel-gear diff, its oil and what came of it; compute what a build needs."""
+    from bevelbook.cli.session import Session
+
+    ctx.obj = Session(db, by, plugins)
+
+
+def main(args: list[str] | None = None) -> NoReturn:
+    """Run a command and end the process with its exit code; a fault is told in words, never as a traceback."""
+    words = sys.argv[1:] if args is None else args
+    try:
+        code = group.main(words, prog_name="bevelbook", standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
+    except BevelbookError as fault:
+        told(fault, "--json" in words)
+        sys.exit(fault.exit_code)
+    except click.exceptions.Exit as ended:
+        sys.exit(ended.exit_code)
+    except click.ClickException as fault:
+        fault.show()
+        sys.exit(fault.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("bevelbook: stopped; nothing more was changed.", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+
+
+def told(fault: BevelbookError, as_json: bool) -> None:
+    """Print a fault: in words, and for programs as JSON too."""
+    if as_json:
+        print_json(fault.as_dict())
+    click.echo(f"bevelbook: {fault}", err=True)
+
+
+def print_json(data: Any) -> None:
+    """Print data for programs."""
+    click.echo(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False))

@@ -22,6 +22,7 @@ class Run:
     venue: str | None = reference("venue", "Where", default=None)
     car: str | None = reference("car", "The car", default=None)
     driver: str | None = reference("person", "Who drove", default=None)
+    noted_by: str | None = reference("person", "Who wrote it down", default=None)
     surface_state: str | None = choice(("dry", "dusty", "damp", "wet"), "State of the surface", default=None)
     grip: str | None = choice(GRIPS, "Grip", default=None)
     grip_trend: str | None = choice(("rising", "steady", "falling"), "Where grip is going", default=None)

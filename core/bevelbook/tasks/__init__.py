@@ -1,0 +1,1 @@
+"""What a command and a page both do."""

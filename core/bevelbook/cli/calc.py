@@ -1,0 +1,228 @@
+"""``bevelbook calc NAME``: options, help and output all follow from the calculator's declaration."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bevelbook.calculators import Calculator
+from bevelbook.cli import print_json
+from bevelbook.cli.session import Session
+from bevelbook.errors import InputError, Place
+from bevelbook.fields import Field, fields_of
+
+
+class Calculators(click.Group):
+    """A subcommand for each calculator of the registry."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(_session(ctx).registry.calculators)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        return _command_of(_session(ctx).registry.calculator(cmd_name).calculator)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        registry = _session(ctx).registry
+        with formatter.section("Calculators"):
+            formatter.write_dl(
+                [(name, registry.calculator(name).calculator.purpose) for name in self.list_commands(ctx)]
+            )
+
+
+def _session(ctx: click.Context) -> Session:
+    session = ctx.find_object(Session)
+    assert session is not None
+    return session
+
+
+@click.group("calc", cls=Calculators, subcommand_metavar="NAME [INPUTS]...")
+def command() -> None:
+    """Run a calculator. Without --keep it needs no database.
+
+    Numbers take a unit ("9.5 g", "9500 mg", "68 °F"), a decimal point or comma, and an uncertainty:
+    "9.50 +/- 0.01 g" means a standard uncertainty (k = 1), which is carried to every output.
+    """
+
+
+def _command_of(calculator: Calculator[Any, Any]) -> click.Command:
+    params: list[click.Parameter] = [_option(field) for field in calculator.inputs]
+    listing = calculator.listing_in
+    if listing is not None:
+        params.append(
+            click.Option(
+                [f"--{listing.name.replace('_', '-')}-file", "listing_file"],
+                metavar="CSV",
+                help=f"{listing.about}, from a CSV file with the columns {_columns(listing)}.",
+            )
+        )
+    params += [
+        click.Option(
+            ["--for", "subjects"],
+            multiple=True,
+            metavar="RECORD",
+            help="Take what is not given from this record, such as rear-a/3 or scale:pocket. May be repeated.",
+        ),
+        click.Option(
+            ["--all", "every"],
+            metavar="KIND",
+            help="Run for every record of a kind (build, run_diff, ...) and keep each result.",
+        ),
+        click.Option(["--keep"], is_flag=True, help="Write the result to the database as a row."),
+        click.Option(["--json", "as_json"], is_flag=True, help="Print data for programs."),
+        click.Option(["--explain"], is_flag=True, help="Show how it was worked out, the valid range and the sources."),
+    ]
+
+    @click.pass_obj
+    def callback(session: Session, /, **values: Any) -> None:
+        _run(session, calculator, values)
+
+    return click.Command(
+        calculator.name,
+        params=params,
+        callback=callback,
+        help=f"{calculator.question}\n\n{_help_text(calculator)}",
+        short_help=calculator.purpose,
+        epilog=_epilog(calculator),
+    )
+
+
+def _option(field: Field) -> click.Option:
+    about = field.described()
+    if field.choices:
+        about += f": {', '.join(field.choices)}"
+    if field.kind == "listing":
+        about += f", one after the other as {_shape(field)}"
+    if not field.required and field.default not in (None, ()):
+        default = f"{field.default:g}" if isinstance(field.default, float) else str(field.default)
+        about += f" ({default} if not given)"
+    return click.Option(
+        [field.option, field.name], multiple=field.kind == "listing", metavar=_metavar(field), help=about + "."
+    )
+
+
+def _metavar(field: Field) -> str:
+    if field.kind == "listing":
+        return _shape(field).upper()
+    if field.kind == "quantity":
+        return "NUMBER" if field.unit == "1" else str(field.unit).upper() if field.unit == "runs" else f"[{field.unit}]"
+    return field.kind.upper()
+
+
+def _shape(field: Field) -> str:
+    return ":".join(one.stem for one in fields_of(field.item))
+
+
+def _columns(field: Field) -> str:
+    return ", ".join(one.name for one in fields_of(field.item))
+
+
+def _help_text(calculator: Calculator[Any, Any]) -> str:
+    parts = [f"Needs {choice.in_words().replace('_', ' ')}." for choice in calculator.one_of]
+    parts += ["\b\nValid range:\n" + "\n".join(f"- {line}" for line in calculator.valid)]
+    return "\n\n".join(parts)
+
+
+def _epilog(calculator: Calculator[Any, Any]) -> str:
+    return f"Example: bevelbook calc {calculator.name} {' '.join(example_words(calculator))}"
+
+
+def example_words(calculator: Calculator[Any, Any], number: int = 0) -> list[str]:
+    """The words of a worked example on the command line."""
+    import shlex
+
+    words = []
+    for name, text in calculator.worked[number].given.items():
+        field = next(one for one in calculator.inputs if one.name == name)
+        for one in [text] if isinstance(text, str) else text:
+            words += [field.option, shlex.quote(one)]
+    return words
+
+
+def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, Any]) -> None:
+    from bevelbook.tasks.calculate import bind, run
+
+    offered = session.registry.calculator(calculator.name)
+    texts = _texts(calculator, values)
+    subjects, known = [], {}
+    if values["every"]:
+        _run_batch(session, offered, values, texts)
+        return
+    if values["subjects"]:
+        from bevelbook.tasks.keep import find_subject, known_of
+
+        with session.reading() as connection:
+            subjects = [find_subject(connection, named) for named in values["subjects"]]
+            known = known_of(connection, offered, subjects)
+    result = run(calculator, bind(calculator, texts, known))
+    kept = None
+    if values["keep"]:
+        from bevelbook.store.writing import now_utc
+        from bevelbook.tasks.keep import keep_result
+
+        with session.writing() as connection:
+            subject = subjects[0] if subjects else None
+            kept = keep_result(connection, offered, result, subject, session.by, now_utc())
+    if values["as_json"]:
+        print_json(result.as_dict() | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {}))
+    else:
+        from bevelbook.tasks.wording import result_lines
+
+        click.echo("\n".join(result_lines(result, explain=values["explain"])))
+        if kept:
+            click.echo(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
+    if result.verdict == "stop":
+        click.get_current_context().exit(1)
+
+
+def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: dict[str, Any]) -> None:
+    from bevelbook.records import kind_called
+    from bevelbook.store.writing import now_utc
+    from bevelbook.tasks.keep import batch
+
+    kind = kind_called(values["every"])
+    with session.writing() as connection:
+        report = batch(connection, offered, kind, texts, session.by, now_utc)
+    if values["as_json"]:
+        print_json(report._asdict())
+        return
+    name = offered.calculator.name
+    click.echo(f"{name} for every {kind.name.replace('_', ' ')}: {report.computed} computed, {report.new} new.")
+    for reason, count in sorted(report.left_out.items(), key=lambda one: -one[1]):
+        click.echo(f"  {count} left out: {reason}")
+
+
+def _texts(calculator: Calculator[Any, Any], values: dict[str, Any]) -> dict[str, Any]:
+    texts: dict[str, Any] = {}
+    for field in calculator.inputs:
+        value = values.get(field.name)
+        if value is not None and value != ():
+            texts[field.name] = list(value) if field.kind == "listing" else value
+    listing = calculator.listing_in
+    if listing is not None and values.get("listing_file"):
+        texts[listing.name] = [*texts.get(listing.name, []), *_from_file(listing, Path(values["listing_file"]))]
+    return texts
+
+
+def _from_file(listing: Field, path: Path) -> list[str]:
+    import csv
+
+    names = [field.name for field in fields_of(listing.item)]
+    needed = [field.name for field in fields_of(listing.item) if field.required]
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            missing = [name for name in needed if name not in (reader.fieldnames or [])]
+            if missing:
+                raise InputError(
+                    f"the file has no column {' and no column '.join(missing)}",
+                    code="missing_column",
+                    place=Place(str(path), 1),
+                    wanted=", ".join(names),
+                )
+            return [":".join((row.get(name) or "").strip() for name in names).rstrip(":") for row in reader]
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        raise InputError(
+            "cannot be read as CSV", code="not_readable", place=Place(str(path)), found=str(fault)
+        ) from fault

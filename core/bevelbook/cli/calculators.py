@@ -1,0 +1,51 @@
+"""``bevelbook calculators``."""
+
+from __future__ import annotations
+
+import click
+
+from bevelbook.cli import print_json
+from bevelbook.cli.session import Session
+
+
+@click.command("calculators")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(session: Session, as_json: bool) -> None:
+    """List the calculators with what they are for, and the plugins that did not load with the reason."""
+    from bevelbook.registry import load
+
+    registry = load(folder=session.plugin_folder)
+    offered = sorted(registry.calculators.values(), key=lambda one: one.calculator.name)
+    if as_json:
+        print_json(
+            {
+                "calculators": [
+                    {
+                        "name": one.calculator.name,
+                        "title": one.calculator.title,
+                        "purpose": one.calculator.purpose,
+                        "version": one.calculator.version,
+                        "package": one.origin.package,
+                        "package_version": one.origin.version,
+                    }
+                    for one in offered
+                ],
+                "left_out": [
+                    {
+                        "plugin": fault.origin.plugin,
+                        "package": fault.origin.package,
+                        "file": fault.origin.file,
+                        "reason": fault.reason,
+                    }
+                    for fault in registry.failures
+                ],
+            }
+        )
+        return
+    width = max((len(one.calculator.name) for one in offered), default=0)
+    for one in offered:
+        click.echo(f"{one.calculator.name:<{width}}  {one.calculator.purpose}")
+    for fault in registry.failures:
+        click.echo(f"\n{fault}")
+    click.echo("\n'bevelbook calc NAME --help' explains one.")

@@ -1,0 +1,26 @@
+"""``bevelbook new``."""
+
+from __future__ import annotations
+
+import click
+
+from bevelbook.cli.session import Session
+
+
+@click.command("new")
+@click.option(
+    "--migrate", is_flag=True, help="Bring an older database up to this version; a backup copy is made first."
+)
+@click.pass_obj
+def command(session: Session, migrate: bool) -> None:
+    """Start an empty database under the name that --db gives."""
+    from bevelbook.store.opening import new_database, open_for_writing
+
+    if migrate:
+        open_for_writing(session.path).close()
+        click.echo(f"{session.path} is up to date.")
+        return
+    new_database(session.path).close()
+    click.echo(
+        f"Made {session.path}. Bring notes in with 'bevelbook import FILE', or add records with 'bevelbook record'."
+    )

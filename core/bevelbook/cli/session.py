@@ -1,0 +1,61 @@
+"""What the commands of one process share: the database's path, who writes, and the registry, built once."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from bevelbook.registry import Registry
+
+
+class Session:
+    """Handed from the group to every command."""
+
+    def __init__(self, db: str, by: str | None, plugins: str | None) -> None:
+        self.path = Path(db)
+        self.by = by
+        self.plugin_folder = Path(plugins) if plugins else None
+
+    @cached_property
+    def registry(self) -> Registry:
+        """The plugins; what did not load is told on standard error in one line."""
+        from bevelbook.registry import load
+
+        registry = load(folder=self.plugin_folder)
+        if registry.failures:
+            count = len(registry.failures)
+            click.echo(
+                f"bevelbook: {count} plugin fault{'s' if count > 1 else ''}; 'bevelbook calculators' tells which.",
+                err=True,
+            )
+        return registry
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A connection to read from."""
+        from bevelbook.store.opening import open_for_reading
+
+        connection = open_for_reading(self.path)
+        try:
+            yield connection
+        finally:
+            connection.close()
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """A connection inside one transaction, committed at the end."""
+        from bevelbook.store.opening import open_for_writing, transaction
+
+        connection = open_for_writing(self.path)
+        try:
+            with transaction(connection, self.path):
+                yield connection
+        finally:
+            connection.close()

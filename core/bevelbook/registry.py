@@ -1,0 +1,179 @@
+"""Plugins: found, loaded one by one, called one by one. One that fails is named with its reason; the rest works on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from types import ModuleType
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import pluggy
+
+from bevelbook import hookspecs
+from bevelbook.calculators import Calculator
+from bevelbook.errors import BevelbookError, DatabaseError, Place, UnknownNameError, near_misses
+from bevelbook.hookspecs import PROJECT
+
+if TYPE_CHECKING:
+    from importlib.metadata import Distribution, EntryPoint
+
+GROUP: Final = "bevelbook"
+HOOK_PREFIX: Final = "bevelbook_"
+HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
+
+
+class Origin(NamedTuple):
+    """Where a plugin came from: its name, and the package or the file that it is in."""
+
+    plugin: str
+    file: str
+    distribution: Distribution | None = None
+
+    @property
+    def package(self) -> str:
+        return self.distribution.name if self.distribution else self.file
+
+    @property
+    def version(self) -> str:
+        return self.distribution.version if self.distribution else ""
+
+    def __str__(self) -> str:
+        package = f"{self.package} {self.version}".strip()
+        return f"plugin {self.plugin} ({package})"
+
+
+class Failure(NamedTuple):
+    """A plugin, or one thing that it offers, that was left out, and why."""
+
+    origin: Origin
+    reason: str
+
+    def __str__(self) -> str:
+        return f"{self.origin} left out: {self.reason}"
+
+
+class Offered(NamedTuple):
+    """A calculator and the plugin that offers it."""
+
+    calculator: Calculator[Any, Any]
+    origin: Origin
+
+
+class Registry:
+    """What the loaded plugins offer, by name, and what was left out."""
+
+    def __init__(self) -> None:
+        self._manager = pluggy.PluginManager(PROJECT)
+        self._manager.add_hookspecs(hookspecs)
+        self._origins: dict[str, Origin] = {}
+        self.calculators: dict[str, Offered] = {}
+        self.failures: list[Failure] = []
+
+    def calculator(self, name: str) -> Offered:
+        """One calculator. Raises UnknownNameError with near misses."""
+        try:
+            return self.calculators[name]
+        except KeyError:
+            raise UnknownNameError(
+                "calculator", name, self.calculators, where_listed="'bevelbook calculators' lists them all."
+            ) from None
+
+    def add(self, module: object, origin: Origin) -> None:
+        """Register one plugin and take what it offers; a fault is noted, never raised."""
+        reason = self._faults_of(module)
+        if reason is None:
+            try:
+                self._manager.register(module, origin.plugin)
+            except (ValueError, pluggy.PluginValidationError) as fault:
+                reason = _one_line(fault)
+        if reason is not None:
+            self.failures.append(Failure(origin, reason))
+            return
+        self._origins[origin.plugin] = origin
+        for offer in self.collected("bevelbook_calculators", module, origin):
+            self._take_calculator(offer, origin)
+
+    def collected(self, hook: str, module: object, origin: Origin) -> list[object]:
+        """What one plugin returns for one hook; a fault while it does so is noted."""
+        others = [plugin for plugin in self._manager.get_plugins() if plugin is not module]
+        found: list[object] = []
+        try:
+            for offers in self._manager.subset_hook_caller(hook, others)():
+                found.extend(offers)
+        except Exception as fault:
+            self.failures.append(Failure(origin, f"{hook} raised {_one_line(fault)}"))
+        return found
+
+    def plugins(self) -> list[tuple[object, Origin]]:
+        """The loaded plugins with where they came from, by name."""
+        return [(self._manager.get_plugin(name), origin) for name, origin in sorted(self._origins.items())]
+
+    def _take_calculator(self, offer: object, origin: Origin) -> None:
+        if not isinstance(offer, Calculator):
+            self.failures.append(Failure(origin, f"bevelbook_calculators returned {offer!r}, which is no Calculator"))
+            return
+        held = self.calculators.get(offer.name)
+        if held:
+            self.failures.append(
+                Failure(origin, f"calculator {offer.name!r} is offered by {held.origin} already; that one is used")
+            )
+            return
+        self.calculators[offer.name] = Offered(offer, origin)
+
+    def _faults_of(self, module: object) -> str | None:
+        for name in dir(module):
+            if not name.startswith(HOOK_PREFIX) or not callable(getattr(module, name)):
+                continue
+            if name not in HOOKS:
+                return f"{name} is no hook. {near_misses(name, HOOKS)}".strip()
+            if self._manager.parse_hookimpl_opts(module, name) is None:
+                return f"{name} lacks the @hookimpl mark"
+        return None
+
+
+def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None) -> Registry:
+    """Build the registry from the installed entry points and, when named, from a folder of single .py files."""
+    registry = Registry()
+    for point in sorted(_installed() if entry_points is None else entry_points, key=lambda one: one.name):
+        origin = Origin(point.name, point.value, point.dist)
+        try:
+            module = point.load()
+        except (Exception, SystemExit) as fault:
+            registry.failures.append(Failure(origin, f"cannot be imported: {_one_line(fault)}"))
+            continue
+        registry.add(module, origin)
+    if folder is not None:
+        _load_folder(registry, folder)
+    return registry
+
+
+def _installed() -> Iterable[EntryPoint]:
+    from importlib.metadata import entry_points
+
+    return entry_points(group=GROUP)
+
+
+def _load_folder(registry: Registry, folder: Path) -> None:
+    if not folder.is_dir():
+        raise DatabaseError("no such folder of plugins", code="no_folder", place=Place(str(folder)))
+    from importlib.util import module_from_spec, spec_from_file_location
+
+    for file in sorted(folder.glob("*.py")):
+        origin = Origin(file.stem, str(file))
+        spec = spec_from_file_location(f"bevelbook_folder_plugin_{file.stem}", file)
+        if spec is None or spec.loader is None:
+            continue
+        module: ModuleType = module_from_spec(spec)
+        try:
+            spec.loader.exec_module(module)
+        except (Exception, SystemExit) as fault:
+            registry.failures.append(Failure(origin, f"cannot be imported: {_one_line(fault)}"))
+            continue
+        registry.add(module, origin)
+
+
+def _one_line(fault: BaseException) -> str:
+    if isinstance(fault, BevelbookError):
+        return str(fault)
+    text = " ".join(str(fault).split())
+    return f"{type(fault).__name__}: {text}" if text else type(fault).__name__

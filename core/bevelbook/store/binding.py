@@ -1,0 +1,139 @@
+"""Where a calculator's inputs come from: columns of a chosen record and of the records that it points to."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import deque
+from collections.abc import Iterator, Sequence
+from typing import Any, Final, NamedTuple
+
+from bevelbook.errors import DeclarationError
+from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.store.schema import literal, quoted
+
+SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
+"""The kinds of record for which a calculator can be run, in the order in which they are tried."""
+
+_NOT_FOLLOWED: Final = frozenset(
+    {"like", "tries", "joint_seal", "shaft_seal", "builder", "person", "driver", "noted_by"}
+)
+_BOTTLE_FIRST: Final = {
+    column: (f"bottles.{name}", f"builds.{name}" if name == "viscosity_cst" else None, f"fluids.{name}")
+    for name in ("viscosity_cst", "density_g_cm3")
+    for column in (f"builds.{name}", f"fluids.{name}")
+}
+_IN_WORDS: Final = {"bottles": "own measurement of the bottle", "fluids": "the fluid", "builds": "the build"}
+
+
+class Question(NamedTuple):
+    """A listing that the store can fill: rows for each subject, in order; the first column is the subject's id."""
+
+    subject: str
+    about: str
+    sql: str
+
+
+QUESTIONS: Final = {
+    "questions.weighings": Question(
+        "build",
+        "the build's masses on the basis weighed last",
+        """
+        SELECT build, runs, mass_g FROM masses WHERE mass_basis = (
+            SELECT mass_basis FROM losses WHERE losses.build = masses.build
+            ORDER BY last_runs DESC, weighings DESC LIMIT 1
+        ) {where} ORDER BY build, runs, step, day
+        """,
+    ),
+    "questions.blend_parts": Question(
+        "build",
+        "the parts of the build's blend",
+        "SELECT build, viscosity_cst, mass_g FROM blend_parts WHERE 1 {where} ORDER BY build, viscosity_cst",
+    ),
+}
+
+
+class Value(NamedTuple):
+    """A value with the words that say where it came from."""
+
+    value: Any
+    origin: str
+
+
+def reachable(kind: Kind) -> dict[str, str]:
+    """Tables that a kind of record leads to, each with its LEFT JOIN, nearest first."""
+    joins: dict[str, str] = {kind.table: ""}
+    queue = deque([kind])
+    while queue:
+        here = queue.popleft()
+        for field in here.fields:
+            if field.kind != "reference" or field.target is None or field.name in _NOT_FOLLOWED:
+                continue
+            target = BY_NAME[field.target]
+            if target.table not in joins:
+                joins[target.table] = (
+                    f"LEFT JOIN {target.table} ON {target.table}.id = {here.table}.{quoted(field.name)}"
+                )
+                queue.append(target)
+    return joins
+
+
+def bound_rows(
+    connection: sqlite3.Connection, kind: Kind, columns: Sequence[str], row_id: str | None = None
+) -> Iterator[tuple[str, dict[str, Value]]]:
+    """For one record or for all of a kind: its id and the values of the columns that it leads to.
+
+    ``columns`` are ``table.column`` as calculators name them in ``same_as``; one that the kind does not lead to is left
+    out, and so is an empty cell. A bottle's own measurement goes before what the build or the label says.
+    """
+    joins = reachable(kind)
+    wanted = [column for column in dict.fromkeys(columns) if _table(column) in joins]
+    parts = [f"{kind.table}.id"]
+    for column in wanted:
+        candidates = [one for one in _BOTTLE_FIRST.get(column, (column,)) if one and _table(one) in joins]
+        parts.append(f"coalesce({', '.join(map(_qualified, candidates))}, NULL)")
+        whens = " ".join(
+            f"WHEN {_qualified(one)} IS NOT NULL THEN {literal(_IN_WORDS.get(_table(one), ''))}" for one in candidates
+        )
+        parts.append(f"CASE {whens} END")
+    where = f"WHERE {kind.table}.id = ?" if row_id else f"ORDER BY {kind.table}.id"
+    sql = f"SELECT {', '.join(parts)} FROM {kind.table} {' '.join(joins.values())} {where}"
+    for row in connection.execute(sql, (row_id,) if row_id else ()):
+        found = {}
+        for place, column in enumerate(wanted):
+            value, words = row[1 + 2 * place], row[2 + 2 * place]
+            if value is not None:
+                table = _table(column)
+                told = words or BY_TABLE[table].name.replace("_", " ")
+                found[column] = Value(value, told)
+        yield row[0], found
+
+
+def answers(
+    connection: sqlite3.Connection, question: str, row_id: str | None = None
+) -> dict[str, list[tuple[Any, ...]]]:
+    """The rows of a question by subject id, for one subject or for all."""
+    asked = QUESTIONS[question]
+    column = "build"
+    sql = asked.sql.format(where=f"AND {column} = ?" if row_id else "")
+    found: dict[str, list[tuple[Any, ...]]] = {}
+    for row in connection.execute(sql, (row_id,) if row_id else ()):
+        found.setdefault(row[0], []).append(tuple(row)[1:])
+    return found
+
+
+def check_same_as(same_as: str) -> None:
+    """Raise DeclarationError unless ``same_as`` names a column or a question that exists."""
+    if same_as in QUESTIONS:
+        return
+    table, _, column = same_as.partition(".")
+    if table not in BY_TABLE or column not in BY_TABLE[table].columns:
+        raise DeclarationError(f"{same_as!r} is neither a column nor a question of the store", code="same_as_unknown")
+
+
+def _table(column: str) -> str:
+    return column.partition(".")[0]
+
+
+def _qualified(column: str) -> str:
+    table, _, name = column.partition(".")
+    return f"{table}.{quoted(name)}"

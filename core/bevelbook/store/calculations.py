@@ -1,0 +1,96 @@
+"""Results of calculators, kept as rows. A kept row is never changed; a calculator's new version makes a new one."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Sequence
+from typing import Any, Final
+
+from bevelbook.calculators import Calculator
+from bevelbook.fields import Field, fields_of
+from bevelbook.records import BY_NAME
+from bevelbook.store.ids import content_id
+from bevelbook.store.schema import literal, quoted
+
+KIND: Final = BY_NAME["calculation"]
+COLUMNS: Final = ("id", *KIND.columns)
+_NO_DAY: Final = "1970-01-01"
+
+
+def calculation_id(calculator: str, version: int, subject_table: str | None, subject_id: str | None, given: str) -> str:
+    """The id of a result: equal calculator, version, subject and canonical inputs are one row."""
+    return content_id(_NO_DAY, "\0".join((calculator, str(version), subject_table or "", subject_id or "", given)))
+
+
+def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> int:
+    """Insert results (in the order of ``COLUMNS``) that are not there yet; returns how many were new."""
+    before = connection.total_changes
+    marks = ", ".join("?" * len(COLUMNS))
+    connection.executemany(
+        f"INSERT INTO {KIND.table} ({', '.join(map(quoted, COLUMNS))}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING",
+        rows,
+    )
+    return connection.total_changes - before
+
+
+def view_names(calculator: Calculator[Any, Any]) -> tuple[str, str]:
+    """The names of a calculator's two views: one row per result, and one per row of its listing."""
+    stem = f"calc_{calculator.name.replace('-', '_')}"
+    return stem, f"{stem}_rows"
+
+
+def ensure_views(connection: sqlite3.Connection, calculator: Calculator[Any, Any]) -> None:
+    """Make the typed views of a calculator, anew where its columns are others than the views have."""
+    whole, listed = view_names(calculator)
+    wanted = {whole: _view_sql(calculator, whole)}
+    if calculator.listing_out:
+        wanted[listed] = _rows_view_sql(calculator, listed)
+    for name, sql in wanted.items():
+        there = connection.execute("SELECT sql FROM sqlite_master WHERE type = 'view' AND name = ?", (name,)).fetchone()
+        if there and there[0] == sql:
+            continue
+        if there:
+            connection.execute(f"DROP VIEW {quoted(name)}")
+        connection.execute(sql)
+
+
+def view_columns(calculator: Calculator[Any, Any]) -> list[tuple[str, str, Field]]:
+    """Columns of the calculator's view: name, JSON source (``found`` or ``given``) and field."""
+    outputs = [(field.name, "found", field) for field in calculator.outputs]
+    taken = {name for name, _, _ in outputs}
+    inputs = [
+        (f"given_{field.name}" if field.name in taken else field.name, "given", field)
+        for field in calculator.inputs
+        if field.kind != "listing"
+    ]
+    return [*outputs, *inputs]
+
+
+def _view_sql(calculator: Calculator[Any, Any], name: str) -> str:
+    columns = ", ".join(
+        f"json_extract({side}, {literal('$.' + field.name)}) AS {quoted(column)}"
+        for column, side, field in view_columns(calculator)
+    )
+    return (
+        f"CREATE VIEW {quoted(name)} AS SELECT id AS calculation, subject_table, subject_id, verdict, {columns}, "
+        f"version, calculated_at, calculated_by FROM latest_calculations WHERE calculator = {literal(calculator.name)}"
+    )
+
+
+def _rows_view_sql(calculator: Calculator[Any, Any], name: str) -> str:
+    listing = calculator.listing_out
+    item = listing.item if listing else None
+    columns = ", ".join(
+        f"json_extract(entry.value, {literal('$.' + field.name)}) AS {quoted(field.name)}" for field in fields_of(item)
+    )
+    return (
+        f"CREATE VIEW {quoted(name)} AS SELECT c.id AS calculation, c.subject_table, c.subject_id, "
+        f"entry.key + 1 AS place, {columns} FROM latest_calculations c, json_each(c.rows) entry "
+        f"WHERE c.calculator = {literal(calculator.name)}"
+    )
+
+
+def as_json(value: object) -> str:
+    """JSON as it is kept: short, keys in the order declared, words unescaped."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)

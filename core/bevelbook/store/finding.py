@@ -1,0 +1,78 @@
+"""Finding a record by what people call it: its label, its id, or (for builds) the diff whose last build it is."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.schema import quoted
+
+
+def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
+    """The id of one record. Raises UnknownNameError (near misses named) or InputError where several bear the name."""
+    known = connection.execute(f"SELECT id FROM {kind.table} WHERE id = ?", (name,)).fetchone()
+    if known:
+        return str(known["id"])
+    if kind.label is None:
+        raise UnknownNameError(kind.name, name, [], where_listed=f"A {kind.name} is named by its id.")
+    label = quoted(kind.label)
+    found = connection.execute(f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ?", (name,)).fetchall()
+    if not found:
+        found = connection.execute(
+            f"SELECT id, {label} AS label FROM {kind.table} WHERE lower({label}) = lower(?)", (name,)
+        ).fetchall()
+    if not found and kind.name == "build":
+        found = connection.execute(
+            "SELECT current_builds.id FROM current_builds JOIN diffs ON diffs.id = diff "
+            "WHERE lower(diffs.label) = lower(?)",
+            (name,),
+        ).fetchall()
+    if not found and kind.name == "bottle":
+        found = connection.execute(
+            "SELECT bottles.id FROM bottles JOIN fluids ON fluids.id = fluid WHERE lower(fluids.label) = lower(?)",
+            (name,),
+        ).fetchall()
+    if len(found) > 1:
+        raise InputError(
+            f"{len(found)} {kind.table.replace('_', ' ')} are called that",
+            code="ambiguous_name",
+            found=name,
+            remedy="Name one by its id: " + ", ".join(str(row["id"]) for row in found[:5]) + ".",
+        )
+    if not found:
+        known_labels = [
+            row[0] for row in connection.execute(f"SELECT DISTINCT {label} FROM {kind.table} LIMIT 5000") if row[0]
+        ]
+        raise UnknownNameError(
+            kind.name,
+            name,
+            known_labels,
+            where_listed=f"Make it first with 'bevelbook record {kind.name} {kind.label}=...'.",
+        )
+    return str(found[0]["id"])
+
+
+def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
+    """What people call a record, else its id."""
+    if kind.label is None:
+        return row_id
+    row = connection.execute(f"SELECT {quoted(kind.label)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    return str(row[0]) if row and row[0] else row_id
+
+
+def next_build_label(connection: sqlite3.Connection, diff_id: str) -> str:
+    """The label that the next build of a diff gets: ``rear-a/4``."""
+    diff = label_of(connection, BY_NAME["diff"], diff_id)
+    numbers = [
+        int(label.rpartition("/")[2])
+        for (label,) in connection.execute("SELECT label FROM builds WHERE diff = ?", (diff_id,))
+        if label.rpartition("/")[2].isdigit()
+    ]
+    return f"{diff}/{max(numbers, default=0) + 1}"
+
+
+def next_run_label(connection: sqlite3.Connection, day: str) -> str:
+    """The label that the next run of a day gets: ``2026-05-03/2``."""
+    count = connection.execute("SELECT count(*) FROM runs WHERE run_on = ?", (day,)).fetchone()[0]
+    return f"{day}/{count + 1}"

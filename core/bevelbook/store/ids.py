@@ -1,0 +1,41 @@
+"""Ids: time-ordered ones for records made by hand, content ids for what can be met twice."""
+
+from __future__ import annotations
+
+from hashlib import blake2b, sha256
+from typing import Final
+
+_MS_BITS: Final = 48
+
+
+def new_id() -> str:
+    """A time-ordered id, UUID version 7 (RFC 9562, section 5.7)."""
+    from uuid_utils import uuid7
+
+    return str(uuid7())
+
+
+def content_id(day: str, content: str, occurrence: int = 0) -> str:
+    """An id that the same content always gets, UUID version 8 (RFC 9562, section 5.8).
+
+    The first 48 bits are the day (``2026-05-03``) in milliseconds as in version 7, so that ids sort by date; the rest
+    is a hash of the content and of how often the same content stood before it.
+    """
+    hashed = int.from_bytes(blake2b(f"{occurrence}\0{content}".encode(), digest_size=10).digest(), "big")
+    number = (day_ms(day) << 80) | hashed
+    number = number & ~(0xF << 76) | (0x8 << 76)
+    number = number & ~(0x3 << 62) | (0x2 << 62)
+    text = f"{number:032x}"
+    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+
+
+def day_ms(day: str) -> int:
+    """Milliseconds of a day since 1970 in 48 bits; days before count as 1970."""
+    from datetime import date
+
+    return max(0, (date.fromisoformat(day).toordinal() - 719163) * 86_400_000) & ((1 << _MS_BITS) - 1)
+
+
+def content_hash(text: str) -> str:
+    """The hash under which history and merging know a version of a row."""
+    return sha256(text.encode()).hexdigest()

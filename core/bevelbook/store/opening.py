@@ -1,0 +1,192 @@
+"""Opening a database: for writing (migrated first), for reading, or new."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from bevelbook.errors import DatabaseError, Place
+from bevelbook.store.ids import content_hash
+from bevelbook.store.schema import APPLICATION_ID
+
+BUSY_SECONDS: Final = 15.0
+
+
+def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
+    """Make an empty database. Raises DatabaseError where something stands already."""
+    if path.exists():
+        raise DatabaseError(
+            "there is something under that name already",
+            code="database_exists",
+            place=Place(str(path)),
+            remedy="Choose another name with --db, or use the database as it is.",
+        )
+    if not path.parent.is_dir():
+        raise DatabaseError("no such folder", code="no_folder", place=Place(str(path.parent)), remedy="Make it first.")
+    connection = _connect(path, busy_seconds)
+    try:
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute("PRAGMA journal_mode = WAL")
+        _migrate(connection)
+    except sqlite3.Error as fault:
+        connection.close()
+        raise explained(fault, path) from fault
+    return connection
+
+
+def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
+    """Open a database of ours to write to; an older one is backed up beside itself and migrated."""
+    check_is_ours(path)
+    connection = _connect(path, busy_seconds)
+    try:
+        from bevelbook.store.migrations import LAST_STEP
+
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        if version < LAST_STEP:
+            back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
+            _migrate(connection)
+        connection.execute("PRAGMA journal_mode = WAL")
+    except sqlite3.Error as fault:
+        connection.close()
+        raise explained(fault, path) from fault
+    return connection
+
+
+def open_for_reading(path: Path) -> sqlite3.Connection:
+    """Open a database of ours to read from. An older one is refused with the command that migrates it."""
+    check_is_ours(path)
+    from bevelbook.store.migrations import LAST_STEP
+
+    try:
+        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=BUSY_SECONDS)
+        connection.row_factory = sqlite3.Row
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+    except sqlite3.Error as fault:
+        raise explained(fault, path) from fault
+    if version < LAST_STEP:
+        connection.close()
+        raise DatabaseError(
+            f"this database was made by an older version (step {version} of {LAST_STEP})",
+            code="database_older",
+            place=Place(str(path)),
+            remedy=f"Run 'bevelbook --db {path.name} new --migrate' once; a backup copy is made first.",
+        )
+    return connection
+
+
+def check_is_ours(path: Path) -> None:
+    """Raise DatabaseError unless the file is a bevelbook database that this version can use."""
+    place = Place(str(path))
+    if path.is_dir():
+        raise DatabaseError("this is a folder, not a database", code="is_folder", place=place, remedy="Name the file.")
+    if not path.exists():
+        raise DatabaseError(
+            "no such database",
+            code="no_database",
+            place=place,
+            remedy="Make one with 'bevelbook new', or name another with --db.",
+        )
+    try:
+        with path.open("rb") as file:
+            head = file.read(100)
+    except OSError as fault:
+        raise DatabaseError("cannot be read", code="not_readable", place=place, found=fault.strerror or "") from fault
+    if head[:16] != b"SQLite format 3\0" or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+        raise DatabaseError(
+            "this is no bevelbook database",
+            code="not_ours",
+            place=place,
+            remedy="Bring notes in with 'bevelbook import FILE' into a database made with 'bevelbook new'.",
+        )
+    from bevelbook.store.migrations import LAST_STEP
+
+    version = int.from_bytes(head[60:64], "big")
+    if version > LAST_STEP:
+        raise DatabaseError(
+            f"this database was made by a newer version (step {version}, this one knows {LAST_STEP})",
+            code="database_newer",
+            place=place,
+            remedy="Update bevelbook.",
+        )
+
+
+def back_up(connection: sqlite3.Connection, target: Path) -> Path:
+    """A whole copy of an open database. An earlier copy of that name is kept under a number."""
+    number = 1
+    free = target
+    while free.exists():
+        number += 1
+        free = target.with_name(f"{target.stem}-{number}{target.suffix}")
+    with sqlite3.connect(free) as copy:
+        connection.backup(copy)
+    copy.close()
+    return free
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[sqlite3.Connection]:
+    """One BEGIN IMMEDIATE ... COMMIT; afterwards the write-ahead log is emptied, so that a copied file is whole.
+
+    Raises DatabaseError when another program holds the database, the disk is full, or the folder cannot be written.
+    """
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield connection
+        except BaseException:
+            connection.rollback()
+            raise
+        connection.commit()
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    except sqlite3.OperationalError as fault:
+        raise explained(fault, path) from fault
+
+
+def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
+    """What SQLite says, in words and with a remedy."""
+    said = str(fault)
+    place = Place(str(path))
+    if "locked" in said or "busy" in said:
+        return DatabaseError(
+            "database is locked by another program",
+            code="locked",
+            place=place,
+            remedy="Close the other program or wait until it is done, then try again. Nothing was changed.",
+        )
+    if "full" in said:
+        return DatabaseError(
+            "the disk is full", code="disk_full", place=place, remedy="Make room and try again. Nothing was changed."
+        )
+    if "readonly" in said or "unable to open" in said or "attempt to write" in said:
+        return DatabaseError(
+            "the database or its folder cannot be written",
+            code="read_only",
+            place=place,
+            remedy="Copy the file to a folder of yours. Nothing was changed.",
+        )
+    if "malformed" in said or "not a database" in said:
+        return DatabaseError("the file is damaged", code="damaged", place=place, remedy="Go back to a backup copy.")
+    return DatabaseError(
+        "the database refused this", code="refused_by_database", place=place, found=said, remedy="Nothing was changed."
+    )
+
+
+def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:
+    try:
+        connection = sqlite3.connect(path, timeout=busy_seconds, isolation_level=None)
+        connection.row_factory = sqlite3.Row
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA recursive_triggers = ON")
+        connection.create_function("bevelbook_hash", 1, content_hash, deterministic=True)
+    except sqlite3.Error as fault:
+        raise explained(fault, path) from fault
+    return connection
+
+
+def _migrate(connection: sqlite3.Connection) -> None:
+    from bevelbook.store.migrations import migrate
+
+    migrate(connection)

@@ -1,0 +1,613 @@
+CREATE TABLE people (
+    id TEXT PRIMARY KEY NOT NULL,
+    "name" TEXT NOT NULL,
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE cars (
+    id TEXT PRIMARY KEY NOT NULL,
+    "name" TEXT NOT NULL,
+    "drive" TEXT CHECK ("drive" IN ('2WD', '4WD')),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE venues (
+    id TEXT PRIMARY KEY NOT NULL,
+    "name" TEXT NOT NULL,
+    "surface" TEXT CHECK ("surface" IN ('carpet', 'asphalt', 'concrete', 'artificial turf', 'clay', 'dirt', 'wood', 'other')),
+    "indoor" TEXT CHECK ("indoor" IN ('yes', 'no')),
+    "altitude_m" REAL CHECK ("altitude_m" >= -450 AND "altitude_m" <= 6000),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE scales (
+    id TEXT PRIMARY KEY NOT NULL,
+    "name" TEXT NOT NULL,
+    "step_g" REAL NOT NULL CHECK ("step_g" > 0),
+    "repeatability_g" REAL CHECK ("repeatability_g" >= 0),
+    "error_bound_g" REAL CHECK ("error_bound_g" >= 0),
+    "checked_on" TEXT CHECK ("checked_on" IS date("checked_on")),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE seals (
+    id TEXT PRIMARY KEY NOT NULL,
+    "label" TEXT NOT NULL,
+    "form" TEXT CHECK ("form" IN ('O-ring', 'four-lobed ring', 'lip seal', 'paper', 'sealant')),
+    "inside_diameter_mm" REAL CHECK ("inside_diameter_mm" > 0 AND "inside_diameter_mm" < 200),
+    "section_mm" REAL CHECK ("section_mm" > 0 AND "section_mm" < 20),
+    "outside_diameter_mm" REAL CHECK ("outside_diameter_mm" > 0 AND "outside_diameter_mm" < 240),
+    "material" TEXT CHECK ("material" IN ('NBR', 'HNBR', 'FKM', 'EPDM', 'VMQ', 'FVMQ', 'TPU', 'paper', 'other', 'unknown')),
+    "hardness" INTEGER CHECK ("hardness" >= 10 AND "hardness" <= 100),
+    "groove_depth_mm" REAL CHECK ("groove_depth_mm" > 0 AND "groove_depth_mm" < 20),
+    "groove_width_mm" REAL CHECK ("groove_width_mm" > 0 AND "groove_width_mm" < 40),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE diffs (
+    id TEXT PRIMARY KEY NOT NULL,
+    "label" TEXT NOT NULL,
+    "usual_position" TEXT CHECK ("usual_position" IN ('front', 'centre', 'rear')),
+    "housing_material" TEXT,
+    "free_volume_cm3" REAL CHECK ("free_volume_cm3" > 0),
+    "free_volume_from" TEXT,
+    "screw_count" INTEGER CHECK ("screw_count" >= 2 AND "screw_count" <= 32),
+    "screw_size" TEXT,
+    "screw_hole" TEXT CHECK ("screw_hole" IN ('blind', 'through')),
+    "shaft_diameter_mm" REAL CHECK ("shaft_diameter_mm" > 0),
+    "joint_seal" TEXT REFERENCES seals(id),
+    "shaft_seal" TEXT REFERENCES seals(id),
+    "usual_dry_mass_g" REAL CHECK ("usual_dry_mass_g" > 0),
+    "usual_lid_mass_g" REAL CHECK ("usual_lid_mass_g" > 0),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE fluids (
+    id TEXT PRIMARY KEY NOT NULL,
+    "label" TEXT NOT NULL,
+    "medium" TEXT CHECK ("medium" IN ('oil', 'grease', 'putty')),
+    "viscosity_cst" REAL CHECK ("viscosity_cst" > 0),
+    "viscosity_source" TEXT,
+    "density_g_cm3" REAL CHECK ("density_g_cm3" >= 0.5 AND "density_g_cm3" <= 2),
+    "expansion_per_k" REAL CHECK ("expansion_per_k" > 0 AND "expansion_per_k" < 0.01),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE bottles (
+    id TEXT PRIMARY KEY NOT NULL,
+    "fluid" TEXT NOT NULL REFERENCES fluids(id),
+    "lot" TEXT,
+    "opened_on" TEXT CHECK ("opened_on" IS date("opened_on")),
+    "viscosity_cst" REAL CHECK ("viscosity_cst" > 0),
+    "viscosity_uncertainty_cst" REAL CHECK ("viscosity_uncertainty_cst" >= 0),
+    "measured_on" TEXT CHECK ("measured_on" IS date("measured_on")),
+    "method" TEXT,
+    "density_g_cm3" REAL CHECK ("density_g_cm3" >= 0.5 AND "density_g_cm3" <= 2),
+    "empty" TEXT CHECK ("empty" IN ('yes', 'no')),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE fluid_comparisons (
+    id TEXT PRIMARY KEY NOT NULL,
+    "thicker" TEXT NOT NULL REFERENCES bottles(id),
+    "thinner" TEXT NOT NULL REFERENCES bottles(id),
+    "ratio" REAL CHECK ("ratio" >= 1),
+    "temperature_c" REAL CHECK ("temperature_c" >= -50 AND "temperature_c" <= 150),
+    "compared_on" TEXT CHECK ("compared_on" IS date("compared_on")),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE ideas (
+    id TEXT PRIMARY KEY NOT NULL,
+    "text" TEXT NOT NULL,
+    "venue" TEXT REFERENCES venues(id),
+    "run" TEXT REFERENCES runs(id),
+    "person" TEXT REFERENCES people(id),
+    "noted_on" TEXT CHECK ("noted_on" IS date("noted_on")),
+    "dropped" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE builds (
+    id TEXT PRIMARY KEY NOT NULL,
+    "label" TEXT NOT NULL,
+    "diff" TEXT NOT NULL REFERENCES diffs(id),
+    "built_on" TEXT NOT NULL CHECK ("built_on" IS date("built_on")),
+    "kind" TEXT CHECK ("kind" IN ('new', 'rebuild', 'oil change', 'top-up')),
+    "builder" TEXT REFERENCES people(id),
+    "like" TEXT REFERENCES builds(id),
+    "tries" TEXT REFERENCES ideas(id),
+    "fluid" TEXT REFERENCES fluids(id),
+    "bottle" TEXT REFERENCES bottles(id),
+    "viscosity_cst" REAL CHECK ("viscosity_cst" > 0),
+    "viscosity_from" TEXT CHECK ("viscosity_from" IN ('note', 'own measurement', 'label''s source', 'blend')),
+    "dry_mass_g" REAL CHECK ("dry_mass_g" >= 0),
+    "oil_mass_g" REAL CHECK ("oil_mass_g" >= 0),
+    "filled_mass_g" REAL CHECK ("filled_mass_g" >= 0),
+    "closed_mass_g" REAL CHECK ("closed_mass_g" >= 0),
+    "mass_basis" TEXT CHECK ("mass_basis" IN ('all parts on the pan', 'open half', 'closed')),
+    "parts_on_pan" TEXT,
+    "scale" TEXT REFERENCES scales(id),
+    "squeeze_out" TEXT CHECK ("squeeze_out" IN ('none', 'trace', 'runs out')),
+    "degassing" TEXT,
+    "grease" TEXT,
+    "gasket" TEXT,
+    "screw_torque_nm" REAL CHECK ("screw_torque_nm" > 0 AND "screw_torque_nm" < 10),
+    "hand_feel" TEXT CHECK ("hand_feel" IN ('smooth', 'gritty', 'notchy', 'tight spot', 'stiff all round', 'loose', 'slipping')),
+    "against_last" TEXT CHECK ("against_last" IN ('thinner', 'same', 'thicker')),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE blend_parts (
+    id TEXT PRIMARY KEY NOT NULL,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "fluid" TEXT REFERENCES fluids(id),
+    "bottle" TEXT REFERENCES bottles(id),
+    "viscosity_cst" REAL NOT NULL CHECK ("viscosity_cst" > 0),
+    "mass_g" REAL NOT NULL CHECK ("mass_g" > 0),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE seal_fittings (
+    id TEXT PRIMARY KEY NOT NULL,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "place" TEXT NOT NULL CHECK ("place" IN ('joint', 'case-side shaft', 'lid-side shaft')),
+    "seal" TEXT REFERENCES seals(id),
+    "condition" TEXT CHECK ("condition" IN ('new', 'used')),
+    "measured_outside_diameter_mm" REAL CHECK ("measured_outside_diameter_mm" > 0),
+    "measured_inside_diameter_mm" REAL CHECK ("measured_inside_diameter_mm" > 0),
+    "measured_section_mm" REAL CHECK ("measured_section_mm" > 0),
+    "state" TEXT CHECK ("state" IN ('ok', 'flattened', 'nicked', 'swollen', 'hard', 'missing')),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE build_parts (
+    id TEXT PRIMARY KEY NOT NULL,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "part" TEXT NOT NULL CHECK ("part" IN ('side gear', 'small gear', 'outdrive', 'cross pin', 'bearing', 'gasket', 'screw', 'other')),
+    "place" TEXT CHECK ("place" IN ('case side', 'lid side', 'both')),
+    "condition" TEXT CHECK ("condition" IN ('new', 'used', 'turned over')),
+    "mark" TEXT,
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE build_shims (
+    id TEXT PRIMARY KEY NOT NULL,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "place" TEXT NOT NULL CHECK ("place" IN ('behind case-side gear', 'behind lid-side gear', 'small gears')),
+    "thickness_mm" REAL NOT NULL CHECK ("thickness_mm" >= -5 AND "thickness_mm" <= 5),
+    "bore_mm" REAL CHECK ("bore_mm" > 0),
+    "outside_diameter_mm" REAL CHECK ("outside_diameter_mm" > 0),
+    "pieces" INTEGER CHECK ("pieces" >= 1 AND "pieces" <= 20),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE weighings (
+    id TEXT PRIMARY KEY NOT NULL,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "weighed_on" TEXT CHECK ("weighed_on" IS date("weighed_on")),
+    "mass_g" REAL NOT NULL CHECK ("mass_g" >= 0),
+    "mass_basis" TEXT CHECK ("mass_basis" IN ('all parts on the pan', 'open half', 'closed')),
+    "parts_on_pan" TEXT,
+    "scale" TEXT REFERENCES scales(id),
+    "runs" REAL CHECK ("runs" >= 0),
+    "person" TEXT REFERENCES people(id),
+    "wiped" TEXT CHECK ("wiped" IN ('yes', 'no')),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE openings (
+    id TEXT PRIMARY KEY NOT NULL,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "opened_on" TEXT NOT NULL CHECK ("opened_on" IS date("opened_on")),
+    "reason" TEXT CHECK ("reason" IN ('leak', 'notchy', 'oil change', 'routine', 'broke', 'top-up')),
+    "person" TEXT REFERENCES people(id),
+    "closed_mass_g" REAL CHECK ("closed_mass_g" >= 0),
+    "scale" TEXT REFERENCES scales(id),
+    "leak_place" TEXT CHECK ("leak_place" IN ('joint', 'case-side shaft', 'lid-side shaft', 'both shafts', 'screw hole', 'unknown')),
+    "leak_amount" TEXT CHECK ("leak_amount" IN ('dry', 'damp', 'drops', 'empty')),
+    "oil" TEXT CHECK ("oil" IN ('clear', 'grey', 'black', 'flakes')),
+    "side_gears" TEXT CHECK ("side_gears" IN ('new', 'ok', 'polished', 'worn', 'pitted', 'chipped', 'teeth missing')),
+    "small_gears" TEXT CHECK ("small_gears" IN ('new', 'ok', 'polished', 'worn', 'pitted', 'chipped', 'teeth missing')),
+    "shafts" TEXT CHECK ("shafts" IN ('ok', 'polished band', 'grooved', 'scratched')),
+    "cross_pin" TEXT CHECK ("cross_pin" IN ('ok', 'polished', 'worn', 'bent', 'broken')),
+    "bores" TEXT CHECK ("bores" IN ('ok', 'worn', 'oval', 'scratched')),
+    "seals" TEXT CHECK ("seals" IN ('ok', 'flattened', 'nicked', 'swollen', 'hard', 'missing')),
+    "screws" TEXT CHECK ("screws" IN ('ok', 'recess worn', 'turns without rising', 'stripped', 'one stopped early')),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE runs (
+    id TEXT PRIMARY KEY NOT NULL,
+    "label" TEXT NOT NULL,
+    "run_on" TEXT NOT NULL CHECK ("run_on" IS date("run_on")),
+    "started_at" TEXT,
+    "day_order" INTEGER CHECK ("day_order" >= 1),
+    "event" TEXT,
+    "venue" TEXT REFERENCES venues(id),
+    "car" TEXT REFERENCES cars(id),
+    "driver" TEXT REFERENCES people(id),
+    "noted_by" TEXT REFERENCES people(id),
+    "surface_state" TEXT CHECK ("surface_state" IN ('dry', 'dusty', 'damp', 'wet')),
+    "grip" TEXT CHECK ("grip" IN ('low', 'medium', 'high')),
+    "grip_trend" TEXT CHECK ("grip_trend" IN ('rising', 'steady', 'falling')),
+    "air_temp_c" REAL CHECK ("air_temp_c" >= -60 AND "air_temp_c" <= 70),
+    "track_temp_c" REAL CHECK ("track_temp_c" >= -60 AND "track_temp_c" <= 100),
+    "runs" REAL CHECK ("runs" >= 0),
+    "laps" INTEGER CHECK ("laps" >= 0),
+    "lap_times" TEXT,
+    "best_lap_s" REAL CHECK ("best_lap_s" > 0),
+    "best_five_s" REAL CHECK ("best_five_s" > 0),
+    "tyres" TEXT,
+    "tyre_runs" REAL CHECK ("tyre_runs" >= 0),
+    "changed" TEXT,
+    "balance_entry" INTEGER CHECK ("balance_entry" >= -2 AND "balance_entry" <= 2),
+    "balance_middle" INTEGER CHECK ("balance_middle" >= -2 AND "balance_middle" <= 2),
+    "balance_exit" INTEGER CHECK ("balance_exit" >= -2 AND "balance_exit" <= 2),
+    "forward_drive" TEXT CHECK ("forward_drive" IN ('low', 'ok', 'high')),
+    "side_bite" TEXT CHECK ("side_bite" IN ('low', 'ok', 'high')),
+    "happened" TEXT,
+    "call" TEXT CHECK ("call" IN ('keep', 'change', 'undecided', 'broke')),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE run_diffs (
+    id TEXT PRIMARY KEY NOT NULL,
+    "run" TEXT NOT NULL REFERENCES runs(id),
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "position" TEXT CHECK ("position" IN ('front', 'centre', 'rear')),
+    "diff_temp_c" REAL CHECK ("diff_temp_c" >= -60 AND "diff_temp_c" <= 200),
+    "temp_taken" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE limits (
+    id TEXT PRIMARY KEY NOT NULL,
+    "kind" TEXT NOT NULL CHECK ("kind" IN ('runs between openings', 'oil lost in grams', 'oil lost as a share', 'seal uses')),
+    "value" REAL NOT NULL CHECK ("value" >= 0),
+    "diff" TEXT REFERENCES diffs(id),
+    "note" TEXT,
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT
+) STRICT;
+
+CREATE TABLE note_files (
+    id TEXT PRIMARY KEY NOT NULL,
+    "name" TEXT NOT NULL,
+    "sha256" TEXT NOT NULL,
+    "byte_count" INTEGER NOT NULL CHECK ("byte_count" >= 0),
+    "read_at" TEXT NOT NULL,
+    "options" TEXT,
+    "accepted" INTEGER NOT NULL CHECK ("accepted" >= 0),
+    "rejected" INTEGER NOT NULL CHECK ("rejected" >= 0),
+    "skipped" INTEGER NOT NULL CHECK ("skipped" >= 0)
+) STRICT;
+
+CREATE TABLE note_rejects (
+    id TEXT PRIMARY KEY NOT NULL,
+    "note_file" TEXT NOT NULL REFERENCES note_files(id),
+    "line" INTEGER NOT NULL CHECK ("line" >= 1),
+    "status" TEXT NOT NULL CHECK ("status" IN ('rejected', 'skipped')),
+    "reason" TEXT NOT NULL,
+    "column_name" TEXT,
+    "value" TEXT,
+    "words" TEXT,
+    "raw" TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE note_extras (
+    id TEXT PRIMARY KEY NOT NULL,
+    "note_file" TEXT NOT NULL REFERENCES note_files(id),
+    "line" INTEGER NOT NULL CHECK ("line" >= 1),
+    "cells" TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE calculations (
+    id TEXT PRIMARY KEY NOT NULL,
+    "calculator" TEXT NOT NULL,
+    "version" INTEGER NOT NULL CHECK ("version" >= 1),
+    "subject_table" TEXT,
+    "subject_id" TEXT,
+    "given" TEXT NOT NULL,
+    "found" TEXT NOT NULL,
+    "rows" TEXT,
+    "uncertainties" TEXT,
+    "origins" TEXT NOT NULL,
+    "verdict" TEXT NOT NULL CHECK ("verdict" IN ('ok', 'caution', 'stop', 'not told')),
+    "reasons" TEXT NOT NULL,
+    "package" TEXT NOT NULL,
+    "package_version" TEXT NOT NULL,
+    "calculated_at" TEXT NOT NULL,
+    "calculated_by" TEXT
+) STRICT;
+
+CREATE TABLE clashes (
+    id TEXT PRIMARY KEY NOT NULL,
+    "table_name" TEXT NOT NULL,
+    "row_id" TEXT NOT NULL,
+    "here" TEXT NOT NULL,
+    "brought" TEXT NOT NULL,
+    "met_on" TEXT NOT NULL CHECK ("met_on" IS date("met_on")),
+    "settled" TEXT CHECK ("settled" IN ('here', 'brought'))
+) STRICT;
+
+CREATE TABLE history (
+    id INTEGER PRIMARY KEY,
+    table_name TEXT NOT NULL,
+    row_id TEXT NOT NULL,
+    what TEXT NOT NULL CHECK (what IN ('changed', 'removed')),
+    old TEXT NOT NULL,
+    content_hash TEXT NOT NULL,
+    replaced_at TEXT NOT NULL,
+    replaced_by TEXT
+) STRICT;
+
+CREATE TABLE note_bytes (
+    sha256 TEXT PRIMARY KEY NOT NULL,
+    packed BLOB NOT NULL
+) STRICT;
+
+CREATE INDEX people_by_note_file_note_line ON people ("note_file", "note_line");
+
+CREATE INDEX cars_by_note_file_note_line ON cars ("note_file", "note_line");
+
+CREATE INDEX venues_by_note_file_note_line ON venues ("note_file", "note_line");
+
+CREATE INDEX scales_by_note_file_note_line ON scales ("note_file", "note_line");
+
+CREATE INDEX seals_by_note_file_note_line ON seals ("note_file", "note_line");
+
+CREATE INDEX diffs_by_joint_seal ON diffs ("joint_seal");
+
+CREATE INDEX diffs_by_shaft_seal ON diffs ("shaft_seal");
+
+CREATE INDEX diffs_by_note_file_note_line ON diffs ("note_file", "note_line");
+
+CREATE INDEX fluids_by_note_file_note_line ON fluids ("note_file", "note_line");
+
+CREATE INDEX bottles_by_fluid ON bottles ("fluid");
+
+CREATE INDEX bottles_by_opened_on ON bottles ("opened_on");
+
+CREATE INDEX bottles_by_note_file_note_line ON bottles ("note_file", "note_line");
+
+CREATE INDEX fluid_comparisons_by_thicker ON fluid_comparisons ("thicker");
+
+CREATE INDEX fluid_comparisons_by_thinner ON fluid_comparisons ("thinner");
+
+CREATE INDEX fluid_comparisons_by_compared_on ON fluid_comparisons ("compared_on");
+
+CREATE INDEX fluid_comparisons_by_note_file_note_line ON fluid_comparisons ("note_file", "note_line");
+
+CREATE INDEX ideas_by_venue ON ideas ("venue");
+
+CREATE INDEX ideas_by_run ON ideas ("run");
+
+CREATE INDEX ideas_by_person ON ideas ("person");
+
+CREATE INDEX ideas_by_noted_on ON ideas ("noted_on");
+
+CREATE INDEX ideas_by_note_file_note_line ON ideas ("note_file", "note_line");
+
+CREATE INDEX builds_by_diff ON builds ("diff");
+
+CREATE INDEX builds_by_builder ON builds ("builder");
+
+CREATE INDEX builds_by_like ON builds ("like");
+
+CREATE INDEX builds_by_tries ON builds ("tries");
+
+CREATE INDEX builds_by_fluid ON builds ("fluid");
+
+CREATE INDEX builds_by_bottle ON builds ("bottle");
+
+CREATE INDEX builds_by_scale ON builds ("scale");
+
+CREATE INDEX builds_by_built_on ON builds ("built_on");
+
+CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
+
+CREATE INDEX blend_parts_by_build ON blend_parts ("build");
+
+CREATE INDEX blend_parts_by_fluid ON blend_parts ("fluid");
+
+CREATE INDEX blend_parts_by_bottle ON blend_parts ("bottle");
+
+CREATE INDEX blend_parts_by_note_file_note_line ON blend_parts ("note_file", "note_line");
+
+CREATE INDEX seal_fittings_by_build ON seal_fittings ("build");
+
+CREATE INDEX seal_fittings_by_seal ON seal_fittings ("seal");
+
+CREATE INDEX seal_fittings_by_note_file_note_line ON seal_fittings ("note_file", "note_line");
+
+CREATE INDEX build_parts_by_build ON build_parts ("build");
+
+CREATE INDEX build_parts_by_note_file_note_line ON build_parts ("note_file", "note_line");
+
+CREATE INDEX build_shims_by_build ON build_shims ("build");
+
+CREATE INDEX build_shims_by_note_file_note_line ON build_shims ("note_file", "note_line");
+
+CREATE INDEX weighings_by_build ON weighings ("build");
+
+CREATE INDEX weighings_by_scale ON weighings ("scale");
+
+CREATE INDEX weighings_by_person ON weighings ("person");
+
+CREATE INDEX weighings_by_weighed_on ON weighings ("weighed_on");
+
+CREATE INDEX weighings_by_note_file_note_line ON weighings ("note_file", "note_line");
+
+CREATE INDEX openings_by_build ON openings ("build");
+
+CREATE INDEX openings_by_person ON openings ("person");
+
+CREATE INDEX openings_by_scale ON openings ("scale");
+
+CREATE INDEX openings_by_opened_on ON openings ("opened_on");
+
+CREATE INDEX openings_by_note_file_note_line ON openings ("note_file", "note_line");
+
+CREATE INDEX runs_by_venue ON runs ("venue");
+
+CREATE INDEX runs_by_car ON runs ("car");
+
+CREATE INDEX runs_by_driver ON runs ("driver");
+
+CREATE INDEX runs_by_noted_by ON runs ("noted_by");
+
+CREATE INDEX runs_by_run_on ON runs ("run_on");
+
+CREATE INDEX runs_by_note_file_note_line ON runs ("note_file", "note_line");
+
+CREATE INDEX run_diffs_by_run ON run_diffs ("run");
+
+CREATE INDEX run_diffs_by_build ON run_diffs ("build");
+
+CREATE INDEX run_diffs_by_note_file_note_line ON run_diffs ("note_file", "note_line");
+
+CREATE INDEX limits_by_diff ON limits ("diff");
+
+CREATE INDEX limits_by_note_file_note_line ON limits ("note_file", "note_line");
+
+CREATE INDEX note_rejects_by_note_file ON note_rejects ("note_file");
+
+CREATE INDEX note_extras_by_note_file ON note_extras ("note_file");
+
+CREATE INDEX calculations_by_subject_table_subject_id ON calculations ("subject_table", "subject_id");
+
+CREATE INDEX calculations_by_calculator ON calculations ("calculator");
+
+CREATE VIRTUAL TABLE venues_search USING fts5("name", "note", content='venues', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE diffs_search USING fts5("label", "note", content='diffs', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE fluids_search USING fts5("label", "note", content='fluids', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE bottles_search USING fts5("lot", "note", content='bottles', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE ideas_search USING fts5("text", content='ideas', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE builds_search USING fts5("label", "note", content='builds', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE weighings_search USING fts5("note", content='weighings', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE openings_search USING fts5("note", content='openings', tokenize='unicode61 remove_diacritics 2');
+
+CREATE VIRTUAL TABLE runs_search USING fts5("event", "changed", "happened", "note", content='runs', tokenize='unicode61 remove_diacritics 2');

@@ -1,0 +1,292 @@
+"""Run a calculator: bind its inputs, compute, carry uncertainty, judge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from math import isfinite
+from typing import Any, Final, NamedTuple
+
+from bevelbook.calculators import Calculator, Judgement, Verdict
+from bevelbook.errors import BevelbookError, InputError, Place
+from bevelbook.fields import Field, fields_of, items_of
+from bevelbook.reading import Options, implausible, read, read_listing_values, read_measured
+
+COVERAGE_K: Final = 2.0
+
+Texts = Mapping[str, "str | list[str]"]
+Path = tuple[str, int | None, str | None]
+"""Where a number stands among the inputs: field, place in a listing, field of its item."""
+
+
+class Bound(NamedTuple):
+    """The inputs of one calculation, where each came from, and the standard uncertainties that came with them."""
+
+    given: Any
+    origins: dict[str, str]
+    doubts: dict[Path, float]
+    findings: tuple[str, ...] = ()
+
+
+class Result(NamedTuple):
+    """One calculation, done."""
+
+    calculator: Calculator[Any, Any]
+    bound: Bound
+    found: Any
+    judgement: Judgement
+    uncertainties: dict[str, float | None]
+
+    @property
+    def verdict(self) -> Verdict:
+        return self.judgement.verdict
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        return plain(self.bound.given)
+
+    @property
+    def outputs(self) -> dict[str, Any]:
+        return {field.name: clean(getattr(self.found, field.name)) for field in self.calculator.outputs}
+
+    @property
+    def rows(self) -> list[dict[str, Any]]:
+        listing = self.calculator.listing_out
+        return [plain(item) for item in getattr(self.found, listing.name)] if listing else []
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        return (*self.bound.findings, *self.judgement.findings)
+
+    def working(self) -> tuple[str, ...]:
+        """The formula with the values put in."""
+        return tuple(self.calculator.working(self.bound.given, self.found))
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result for programs."""
+        return {
+            "calculator": self.calculator.name,
+            "version": self.calculator.version,
+            "inputs": self.inputs,
+            "outputs": self.outputs,
+            "uncertainties": self.uncertainties,
+            "rows": self.rows,
+            "verdict": self.verdict,
+            "reasons": list(self.judgement.reasons),
+            "findings": list(self.findings),
+            "sources": [source.cite() for source in self.calculator.sources],
+            "origins": self.bound.origins,
+        }
+
+
+def bind(
+    calculator: Calculator[Any, Any],
+    texts: Texts,
+    known: Mapping[str, tuple[Any, str]] | None = None,
+    options: Options | None = None,
+) -> Bound:
+    """Put the inputs together: what the user typed, else what the chosen record says, else the default.
+
+    ``texts`` maps an input's name to its text (a listing: to a list of texts); ``known`` maps ``same_as`` names to a
+    value and the words for where it came from. Raises InputError for what is missing, unreadable or out of bounds.
+    """
+    known = known or {}
+    options = options or Options()
+    values: dict[str, Any] = {}
+    origins: dict[str, str] = {}
+    doubts: dict[Path, float] = {}
+    findings: list[str] = []
+    for field in calculator.inputs:
+        typed = texts.get(field.name)
+        if typed is not None and typed != [] and typed != "":
+            try:
+                values[field.name] = _typed(field, typed, options, doubts, findings)
+            except InputError as fault:
+                fault.place = Place(column=field.option)
+                raise
+            origins[field.name] = "given"
+        elif field.same_as and field.same_as in known:
+            value, origin = known[field.same_as]
+            values[field.name] = _from_rows(field, value) if field.kind == "listing" else value
+            origins[field.name] = origin
+        elif not field.required:
+            origins[field.name] = "default" if field.default not in (None, ()) else "not given"
+        else:
+            raise InputError(
+                f"{calculator.name} needs {field.words}: {field.about}",
+                code="missing_input",
+                place=Place(column=field.option),
+                wanted=_wanted(field),
+                remedy=f"Give it with {field.option}.",
+            )
+    present = {name for name, origin in origins.items() if origin != "not given"}
+    calculator.check_alternatives(present)
+    return Bound(calculator.given(**values), origins, doubts, tuple(findings))
+
+
+def run(calculator: Calculator[Any, Any], bound: Bound) -> Result:
+    """Compute, judge and carry the uncertainties of the inputs to every output. Raises InputError."""
+    found = _compute(calculator, bound.given)
+    judgement = _guarded(calculator, lambda: calculator.judge(bound.given, found))
+    uncertainties: dict[str, float | None] = {}
+    if bound.doubts:
+        uncertainties = _propagated(calculator, bound, found)
+        judgement = _verdict_under_doubt(calculator, bound, judgement)
+    return Result(calculator, bound, found, judgement, uncertainties)
+
+
+def plain(record: object) -> dict[str, Any]:
+    """A record as a dict of plain values, listings as lists of dicts."""
+    return {
+        name: [plain(one) for one in value] if isinstance(value, tuple) else clean(value)
+        for name, value in items_of(record)
+    }
+
+
+def clean(value: Any) -> Any:
+    """A float without the noise of its last digits; -0.0 is 0.0."""
+    return float(f"{value:.12g}") + 0.0 if isinstance(value, float) else value
+
+
+def _typed(
+    field: Field, typed: str | list[str], options: Options, doubts: dict[Path, float], findings: list[str]
+) -> Any:
+    if field.kind != "listing":
+        text = typed if isinstance(typed, str) else typed[-1]
+        if field.kind != "quantity":
+            return read(field, text, options)
+        value, doubt = read_measured(field, text, options)
+        if doubt:
+            doubts[field.name, None, None] = doubt
+        odd = implausible(field, value)
+        if odd:
+            findings.append(f"{odd}: is that right?")
+        return value
+    items = []
+    for place, text in enumerate([typed] if isinstance(typed, str) else typed):
+        values, item_doubts = read_listing_values(field, text, options)
+        doubts |= {(field.name, place, name): doubt for name, doubt in item_doubts.items() if doubt}
+        items.append(field.item(**values) if field.item else values)
+    return tuple(items)
+
+
+def _from_rows(field: Field, rows: Sequence[Sequence[Any]]) -> tuple[Any, ...]:
+    names = [one.name for one in fields_of(field.item)]
+    assert field.item is not None
+    return tuple(field.item(**dict(zip(names, row, strict=False))) for row in rows)
+
+
+def _wanted(field: Field) -> str | None:
+    if field.kind == "listing":
+        return ":".join(one.stem for one in fields_of(field.item))
+    if field.choices:
+        return f"one of {', '.join(field.choices)}"
+    return f"a number in {field.unit}" if field.unit and field.unit != "1" else None
+
+
+def _compute(calculator: Calculator[Any, Any], given: Any) -> Any:
+    found = _guarded(calculator, lambda: calculator.compute(given))
+    for field in calculator.outputs:
+        value = getattr(found, field.name)
+        if isinstance(value, float) and not isfinite(value):
+            raise InputError(
+                f"{calculator.name} has no finite {field.words} for these inputs",
+                code="outside_valid_range",
+                remedy="Look at the inputs once more: one of them is far outside what the formula holds for.",
+            )
+    return found
+
+
+def _guarded(calculator: Calculator[Any, Any], step: Callable[[], Any]) -> Any:
+    try:
+        return step()
+    except BevelbookError:
+        raise
+    except (ArithmeticError, ValueError) as fault:
+        raise InputError(
+            f"{calculator.name} cannot be computed for these inputs",
+            code="outside_valid_range",
+            found=str(fault),
+            remedy="Look at the inputs once more: one of them is far outside what the formula holds for.",
+        ) from fault
+    except Exception as fault:
+        raise BevelbookError(
+            f"calculator {calculator.name} failed",
+            code="calculator_failed",
+            found=f"{type(fault).__name__}: {fault}",
+            remedy="This is a fault of the plugin; tell its author.",
+        ) from fault
+
+
+def _moved(given: Any, steps: Mapping[Path, float]) -> Any:
+    """The inputs with the numbers at some paths replaced."""
+    values = dict(items_of(given))
+    for (name, place, part), value in steps.items():
+        if place is None or part is None:
+            values[name] = value
+        else:
+            items = list(values[name])
+            items[place] = type(items[place])(**{**dict(items_of(items[place])), part: value})
+            values[name] = tuple(items)
+    return type(given)(**values)
+
+
+def _at(given: Any, path: Path) -> float:
+    name, place, part = path
+    value = getattr(given, name)
+    return float(value if place is None or part is None else getattr(value[place], part))
+
+
+def _propagated(calculator: Calculator[Any, Any], bound: Bound, found: Any) -> dict[str, float | None]:
+    """First-order propagation (JCGM 100:2008, 5.1.2), one wrapped call per output."""
+    import warnings
+
+    from uncertainties import ufloat, wrap
+
+    paths = list(bound.doubts)
+    variables = [ufloat(_at(bound.given, path), bound.doubts[path]) for path in paths]
+    carried: dict[str, float | None] = {}
+    for field in calculator.outputs:
+        if field.exact or not field.is_number or getattr(found, field.name) is None:
+            continue
+
+        def output(*numbers: float, name: str = field.name) -> float:
+            moved = _moved(bound.given, dict(zip(paths, numbers, strict=True)))
+            return float(getattr(calculator.compute(moved), name))
+
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                spread = wrap(output)(*variables)
+                carried[field.name] = clean(float(getattr(spread, "std_dev", 0.0)))
+        except (BevelbookError, ArithmeticError, ValueError, TypeError):
+            carried[field.name] = None
+        value = carried[field.name]
+        if value is not None and not isfinite(value):
+            carried[field.name] = None
+    return carried
+
+
+def _verdict_under_doubt(calculator: Calculator[Any, Any], bound: Bound, judgement: Judgement) -> Judgement:
+    """ "not told" where an input moved by twice its uncertainty would turn the verdict."""
+    if judgement.verdict == "not told":
+        return judgement
+    for path, moved in _at_the_edges(bound):
+        try:
+            verdict = calculator.judge(moved, calculator.compute(moved)).verdict
+        except (BevelbookError, ArithmeticError, ValueError):
+            verdict = "not told"
+        if verdict != judgement.verdict:
+            name = path[2] or path[0]
+            reason = (
+                f"within the uncertainty given for {name.replace('_', ' ')} (k = {COVERAGE_K:g}) it could be "
+                f"{judgement.verdict} as well as {verdict}"
+            )
+            return Judgement("not told", (reason, *judgement.reasons), judgement.findings)
+    return judgement
+
+
+def _at_the_edges(bound: Bound) -> Iterator[tuple[Path, Any]]:
+    for path, doubt in bound.doubts.items():
+        middle = _at(bound.given, path)
+        for edge in (middle - COVERAGE_K * doubt, middle + COVERAGE_K * doubt):
+            yield path, _moved(bound.given, {path: edge})

@@ -1,0 +1,146 @@
+"""Keep results as rows: one, or one for every record of a kind."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from typing import Any, NamedTuple
+
+from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.records import BY_NAME, Kind, kind_called
+from bevelbook.registry import Offered
+from bevelbook.store.binding import QUESTIONS, SUBJECTS, Value, answers, bound_rows
+from bevelbook.store.calculations import as_json, calculation_id, ensure_views, keep
+from bevelbook.store.finding import find_id, label_of
+from bevelbook.tasks.calculate import Result, Texts, bind, run
+
+
+class Subject(NamedTuple):
+    """The record that a calculation is for."""
+
+    kind: Kind
+    row_id: str
+    label: str
+
+
+class BatchReport(NamedTuple):
+    """What a batch did: how many were computed, how many rows are new, and why the others were left out."""
+
+    computed: int
+    new: int
+    left_out: dict[str, int]
+
+
+def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
+    """The record called ``kind:name`` or ``name`` (then the first kind that has it). Raises UnknownNameError."""
+    kind_name, colon, name = named.partition(":")
+    if colon and kind_name.replace("-", "_") in BY_NAME:
+        kind = kind_called(kind_name)
+        row_id = find_id(connection, kind, name)
+        return Subject(kind, row_id, label_of(connection, kind, row_id))
+    missed: UnknownNameError | None = None
+    for one in SUBJECTS:
+        kind = BY_NAME[one]
+        try:
+            row_id = find_id(connection, kind, named)
+        except UnknownNameError as fault:
+            missed = missed or fault
+            continue
+        return Subject(kind, row_id, label_of(connection, kind, row_id))
+    assert missed is not None
+    raise missed
+
+
+def known_of(connection: sqlite3.Connection, offered: Offered, subjects: list[Subject]) -> dict[str, tuple[Any, str]]:
+    """What the chosen records say of a calculator's inputs; the first subject that knows a value gives it."""
+    columns = [field.same_as for field in offered.calculator.inputs if field.same_as]
+    known: dict[str, tuple[Any, str]] = {}
+    for subject in subjects:
+        for _, values in bound_rows(connection, subject.kind, columns, subject.row_id):
+            for column, (value, origin) in values.items():
+                known.setdefault(column, (value, f"{origin}, {subject.kind.name.replace('_', ' ')} {subject.label}"))
+        for question in columns:
+            if question in QUESTIONS and QUESTIONS[question].subject == subject.kind.name:
+                rows = answers(connection, question, subject.row_id).get(subject.row_id)
+                if rows:
+                    known.setdefault(question, (rows, f"{QUESTIONS[question].about}, {subject.label}"))
+    return known
+
+
+def keep_result(
+    connection: sqlite3.Connection, offered: Offered, result: Result, subject: Subject | None, by: str | None, now: str
+) -> tuple[str, bool]:
+    """Write one result; returns its id and whether it is new. Stands inside the caller's transaction."""
+    ensure_views(connection, offered.calculator)
+    row = _row(offered, result, subject and subject.kind.table, subject and subject.row_id, by, now)
+    return str(row[0]), bool(keep(connection, [row]))
+
+
+def batch(
+    connection: sqlite3.Connection, offered: Offered, kind: Kind, texts: Texts, by: str | None, clock: Callable[[], str]
+) -> BatchReport:
+    """Run one calculator over every record of a kind and keep each result. Stands inside the caller's transaction.
+
+    A record that lacks an input, or for which the formula does not hold, is left out and counted under the reason.
+    """
+    calculator = offered.calculator
+    columns = [field.same_as for field in calculator.inputs if field.same_as]
+    if not any(column.partition(".")[0] == kind.table for column in columns) and not any(
+        QUESTIONS[one].subject == kind.name for one in columns if one in QUESTIONS
+    ):
+        raise InputError(
+            f"{calculator.name} takes nothing from {kind.table.replace('_', ' ')}",
+            code="no_input_from_kind",
+            remedy="Choose another kind of record.",
+        )
+    listings = {
+        one: answers(connection, one) for one in columns if one in QUESTIONS and QUESTIONS[one].subject == kind.name
+    }
+    left_out: dict[str, int] = {}
+    computed = 0
+    now = clock()
+
+    def rows() -> Iterator[tuple[object, ...]]:
+        nonlocal computed
+        for row_id, values in bound_rows(connection, kind, columns):
+            known: dict[str, tuple[Any, str]] = {**values}
+            for question, by_subject in listings.items():
+                if row_id in by_subject:
+                    known[question] = Value(by_subject[row_id], QUESTIONS[question].about)
+            try:
+                result = run(calculator, bind(calculator, texts, known))
+            except InputError as fault:
+                left_out[fault.what] = left_out.get(fault.what, 0) + 1
+                continue
+            computed += 1
+            yield _row(offered, result, kind.table, row_id, by, now)
+
+    ensure_views(connection, calculator)
+    new = keep(connection, list(rows()))
+    return BatchReport(computed, new, left_out)
+
+
+def _row(
+    offered: Offered, result: Result, table: str | None, row_id: str | None, by: str | None, now: str
+) -> tuple[object, ...]:
+    calculator, origin = offered
+    given = as_json(result.inputs)
+    listed = calculator.listing_out is not None
+    return (
+        calculation_id(calculator.name, calculator.version, table, row_id, given),
+        calculator.name,
+        calculator.version,
+        table,
+        row_id,
+        given,
+        as_json(result.outputs),
+        as_json(result.rows) if listed else None,
+        as_json(result.uncertainties) if result.uncertainties else None,
+        as_json(result.bound.origins),
+        result.verdict,
+        as_json([*result.judgement.reasons, *result.findings]),
+        origin.package,
+        origin.version,
+        now,
+        by,
+    )

@@ -1,0 +1,149 @@
+"""Results in words and figures for people: never more digits than were measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import floor, log10
+from typing import Any, Final
+
+from bevelbook.fields import Field, fields_of
+from bevelbook.tasks.calculate import Result
+
+DECIMALS: Final[dict[str, int]] = {
+    "g": 2,
+    "cSt": 0,
+    "°C": 1,
+    "K": 1,
+    "mm": 2,
+    "cm3": 2,
+    "g/cm3": 4,
+    "N·m": 2,
+    "N·m·s": 5,
+    "kPa": 1,
+    "s": 2,
+    "m": 0,
+    "deg": 1,
+    "1/K": 6,
+    "%": 1,
+    "g/run": 4,
+    "s/run": 3,
+    "runs": 1,
+    "1": 3,
+}
+SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
+WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "not told": "not told"}
+
+
+def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:
+    """A number as people read it: 7,000; 11.00; small ones with two significant digits."""
+    if uncertainty:
+        decimals = max(0, 1 - floor(log10(uncertainty)))
+    else:
+        decimals = field.digits if field.digits is not None else DECIMALS.get(field.unit or "", 3)
+        if value and abs(value) < 10.0 ** (1 - decimals):
+            return f"{value:.2g}"
+    if field.kind == "whole" or (field.unit == "runs" and float(value).is_integer()):
+        decimals = 0
+    return f"{value:,.{decimals}f}"
+
+
+def value_text(value: Any, field: Field, uncertainty: float | None = None) -> str:
+    """A value with its unit, and its standard uncertainty where there is one."""
+    if value is None:
+        return "not known"
+    if not isinstance(value, (int, float)) or isinstance(value, bool):
+        return str(value)
+    unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
+    text = number_text(value, field, uncertainty)
+    if uncertainty:
+        text += f" ± {number_text(uncertainty, field, uncertainty)}"
+        return f"{text} {unit} (k = 1)".replace("  ", " ")
+    return f"{text} {unit}".strip()
+
+
+def result_lines(result: Result, *, explain: bool = False) -> Iterator[str]:
+    """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions; the working on request."""
+    calculator = result.calculator
+    yield calculator.title
+    yield from _told(f"{WORD_SIGN[result.verdict]}: ", result.judgement.reasons)
+    yield ""
+    outputs = [field for field in calculator.outputs if getattr(result.found, field.name) is not None]
+    width = max((len(field.words) for field in outputs), default=0)
+    for field in outputs:
+        told = value_text(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
+        if result.uncertainties.get(field.name, 0.0) is None:
+            told += " (uncertainty not available here)"
+        yield f"  {field.words:<{width}}  {told}"
+    if result.rows:
+        yield ""
+        yield from table_lines(result.rows, _row_fields(result))
+    if result.findings:
+        yield ""
+        yield from (f"Worth a look: {finding}" for finding in result.findings)
+    yield ""
+    yield "From: " + "; ".join(
+        f"{field.words} {_input_text(result, field)} ({result.bound.origins[field.name]})"
+        for field in calculator.inputs
+        if result.bound.origins[field.name] != "not given"
+    )
+    if calculator.cautions:
+        yield ""
+        yield from (f"Caution: {line}" for line in calculator.cautions)
+    if explain:
+        yield ""
+        yield "How this was worked out"
+        yield from (f"  {line}" for line in result.working())
+        yield "Valid range"
+        yield from (f"  {line}" for line in calculator.valid)
+        yield "Sources"
+        yield from (f"  {source.cite()}" for source in calculator.sources)
+
+
+def table_lines(rows: list[dict[str, Any]], fields: tuple[Field, ...]) -> Iterator[str]:
+    """Rows under their headings, numbers to the right."""
+    heads = [
+        f"{field.words}" + (f" [{field.unit}]" if field.unit and field.unit not in ("1", "runs") else "")
+        for field in fields
+    ]
+    cells = [
+        [
+            ""
+            if row[field.name] is None
+            else number_text(row[field.name], field)
+            if field.is_number
+            else str(row[field.name])
+            for field in fields
+        ]
+        for row in rows
+    ]
+    widths = [max(len(head), *(len(row[place]) for row in cells)) for place, head in enumerate(heads)]
+    yield "  " + "  ".join(head.ljust(width) for head, width in zip(heads, widths, strict=True)).rstrip()
+    for row in cells:
+        yield (
+            "  "
+            + "  ".join(
+                cell.rjust(width) if field.is_number else cell.ljust(width)
+                for cell, width, field in zip(row, widths, fields, strict=True)
+            ).rstrip()
+        )
+
+
+def _row_fields(result: Result) -> tuple[Field, ...]:
+    listing = result.calculator.listing_out
+    return fields_of(listing.item) if listing else ()
+
+
+def _input_text(result: Result, field: Field) -> str:
+    value = getattr(result.bound.given, field.name)
+    if field.kind == "listing":
+        return f"{len(value)} given"
+    if isinstance(value, float):
+        unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
+        doubt = result.bound.doubts.get((field.name, None, None))
+        return f"{value:,.10g}{f' ± {doubt:g}' if doubt else ''} {unit}".strip()
+    return value_text(value, field)
+
+
+def _told(start: str, reasons: tuple[str, ...]) -> Iterator[str]:
+    yield f"{start}{reasons[0]}" if reasons else start.rstrip(": ")
+    yield from (f"  {reason}" for reason in reasons[1:])
