@@ -74,7 +74,7 @@ class Calculator(Generic[G, F]):
     working     ``(given, found) -> lines``: the formula and the values put in, for "How this was worked out"
     valid       the valid range, in words, a line each
     sources     where the formulas and limits come from
-    cautions    the usual cautions of the work, a line each
+    cautions    the usual cautions of the work, a line each: a key of ``cautions.csv`` or a text of its own
     one_of      alternatives among the inputs
     worked      at least one worked example with where its expected value is printed
     answer      the output that the person came for (shown large)
@@ -114,12 +114,19 @@ class Calculator(Generic[G, F]):
         self.sources = sources
         self.worked = worked
         self.answer = answer
-        self.cautions = cautions
+        self._cautions = cautions
         self.one_of = one_of
         self._check()
 
     def __repr__(self) -> str:
         return f"Calculator({self.name!r}, version={self.version})"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The cautions in words; the table is read only when somebody looks."""
+        from bevelbook.reference import caution_in_words
+
+        return tuple(caution_in_words(one) for one in self._cautions)
 
     @property
     def inputs(self) -> tuple[Field, ...]:

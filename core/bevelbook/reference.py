@@ -113,3 +113,30 @@ def density_25_g_cm3(viscosity_cst: float) -> float:
     lower = table[above - 1]
     share = log(viscosity_cst / lower.viscosity_cst) / log(upper.viscosity_cst / lower.viscosity_cst)
     return lower.density_g_cm3 + share * (upper.density_g_cm3 - lower.density_g_cm3)
+
+
+@cache
+def _cautions() -> dict[str, str]:
+    return {row["key"]: row["caution"] for row in rows("cautions.csv")}
+
+
+def caution_in_words(key_or_text: str) -> str:
+    """The text of a caution by its key in ``cautions.csv``; what has a space in it is a text already.
+
+    Raises DeclarationError for a key that is not in the table.
+
+    >>> caution_in_words("hot-parts")
+    'Let motor, diff and pack cool before you touch them.'
+    """
+    if " " in key_or_text:
+        return key_or_text
+    known = _cautions()
+    if key_or_text not in known:
+        raise DeclarationError(
+            "no such caution",
+            code="caution_unknown",
+            place=Place(f"{BUNDLED}/cautions.csv", column="key"),
+            found=key_or_text,
+            wanted=", ".join(known),
+        )
+    return known[key_or_text]

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
+from math import pi
 
+from bevelbook.physics.air import STANDARD_ATMOSPHERE_KPA, ZERO_C_IN_K
 from bevelbook.physics.density import EXPANSION_PER_K, REFERENCE_C
-
-ZERO_C_IN_K: Final = 273.15
-STANDARD_ATMOSPHERE_KPA: Final = 101.325
 
 
 def oil_volume_ratio(
@@ -72,6 +70,8 @@ def largest_fill_fraction(
 ) -> float:
     """The fill at which the gauge pressure when hot is just the limit: :func:`hot_pressure_kpa` solved for f.
 
+    Closed at the pressure outside. One is brim-full: where the cavity outgrows the oil, no fill reaches the limit.
+
     >>> round(largest_fill_fraction(50.0, 20.0, 60.0), 3)
     0.866
     """
@@ -79,3 +79,38 @@ def largest_fill_fraction(
     share = ambient_kpa * kelvins / (ambient_kpa + gauge_limit_kpa)
     cavity = 1.0 + 3.0 * housing_expansion_per_k * (hot_temperature_c - closing_temperature_c)
     return (cavity - share) / (oil_volume_ratio(closing_temperature_c, hot_temperature_c, expansion_per_k) - share)
+
+
+def liquid_full_temperature_c(
+    fill_fraction: float,
+    closing_temperature_c: float,
+    housing_expansion_per_k: float = 0.0,
+    expansion_per_k: float = EXPANSION_PER_K,
+) -> float | None:
+    """The temperature at which the oil fills the whole cavity, in °C; None where the cavity outgrows the oil.
+
+    T = T0 + (1 - f) / (f alpha / (1 + alpha (T0 - 25)) - 3 a): :func:`gas_volume_ratio` solved for zero.
+
+    >>> round(liquid_full_temperature_c(0.98, 20.0), 2)
+    42.08
+    """
+    oil_per_k = fill_fraction * expansion_per_k / (1.0 + expansion_per_k * (closing_temperature_c - REFERENCE_C))
+    closing_per_k = oil_per_k - 3.0 * housing_expansion_per_k
+    if closing_per_k <= 0.0:
+        return None
+    return closing_temperature_c + (1.0 - fill_fraction) / closing_per_k
+
+
+def pressed_pressure_kpa(
+    air_cm3: float, travel_mm: float, spigot_diameter_mm: float, ambient_kpa: float = STANDARD_ATMOSPHERE_KPA
+) -> float:
+    """Absolute pressure of the air after a sealed spigot was pushed in, in kPa, at constant temperature (Boyle).
+
+    p = p0 (V + A s) / V with A = pi d^2 / 4: ``air_cm3`` is the air left when the lid is down, ``travel_mm`` how far
+    the lid still goes once its ring seals.
+
+    >>> round(pressed_pressure_kpa(0.3, 0.2, 12.0), 2)
+    108.96
+    """
+    pushed_cm3 = pi * spigot_diameter_mm**2 / 4.0 * travel_mm / 1000.0
+    return ambient_kpa * (air_cm3 + pushed_cm3) / air_cm3

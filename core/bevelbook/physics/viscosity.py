@@ -1,0 +1,142 @@
+"""Kinematic viscosity of silicone fluid against temperature: one law, anchored at 25 °C."""
+
+from __future__ import annotations
+
+from math import exp, log
+from typing import Final
+
+from bevelbook.errors import InputError
+from bevelbook.physics.air import ZERO_C_IN_K
+from bevelbook.physics.density import REFERENCE_C
+from bevelbook.sources import Source
+
+TEMPERATURE_COEFFICIENT_K: Final = 1757.1
+LAW_ERROR_SHARE: Final = 0.028
+LAW_LOW_C: Final = -10.0
+LAW_HIGH_C: Final = 80.0
+TABLE_LOW_C: Final = -55.0
+TABLE_HIGH_C: Final = 250.0
+LAW_THINNEST_CST: Final = 50.0
+LAW_THICKEST_CST: Final = 10_000.0
+
+VISCOSITY_LAW: Final = Source(
+    "data sheet",
+    "Silicone Fluid, Performance Test Results (Technical data)",
+    "Shin-Etsu Chemical Co., Ltd., Silicone Division",
+    "2014",
+    "Fig. 3, p. 7: log10 ν = 763.1/(273 + t) - 2.559 + log10 ν25",
+    "read; its slope is kept, 763.1 × ln 10 = 1757.1 K, and the line is anchored at 25 °C",
+)
+VISCOSITY_TABLE: Final = Source(
+    "data sheet",
+    "Silicone Fluid, Performance Test Results (Technical data)",
+    "Shin-Etsu Chemical Co., Ltd., Silicone Division",
+    "2014",
+    "Table 1, p. 6",
+    "read; typical values, not a specification",
+)
+
+
+def _inverse_kelvin(temperature_c: float) -> float:
+    if temperature_c <= -ZERO_C_IN_K:
+        raise InputError(
+            "no temperature is below absolute zero",
+            code="outside_valid_range",
+            found=f"{temperature_c:g} °C",
+            wanted=f"above -{ZERO_C_IN_K:g} °C",
+            remedy="Give the oil's temperature in °C, such as 35, or with its unit: 95 °F, 308 K.",
+        )
+    return 1.0 / (temperature_c + ZERO_C_IN_K)
+
+
+def viscosity_ratio(
+    temperature_c: float, other_c: float = REFERENCE_C, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
+) -> float:
+    """Viscosity at one temperature over that at another; a number without unit.
+
+    r = exp[B (1/T - 1/T')], temperatures in kelvin.
+
+    temperature_c   temperature, °C; within 2.8 % of the table from -10 to 80 °C for 100 to 10,000 cSt,
+                    within 4 % from -25 to 100 °C; colder than -35 °C the oil is much thicker than this
+    other_c         the temperature compared with, °C
+    coefficient_k   B, K; 1757.1 for grades from 50 cSt up
+
+    Raises InputError at and below -273.15 °C.
+
+    Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014,
+    Fig. 3 (p. 7); errors against Table 1 (p. 6).
+
+    >>> round(viscosity_ratio(20.0), 4)
+    1.1057
+    """
+    return exp(coefficient_k * (_inverse_kelvin(temperature_c) - _inverse_kelvin(other_c)))
+
+
+def viscosity_at_cst(
+    viscosity_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
+) -> float:
+    """Kinematic viscosity at a temperature, in cSt.
+
+    nu(t) = nu25 exp[B (1/T - 1/298.15)], T = t + 273.15.
+
+    viscosity_cst   viscosity at 25 °C, cSt; see :func:`viscosity_ratio` for the rest, range, errors and source
+
+    >>> round(viscosity_at_cst(1000.0, 40.0), 2)
+    754.05
+    """
+    return viscosity_cst * viscosity_ratio(temperature_c, REFERENCE_C, coefficient_k)
+
+
+def viscosity_25_cst(
+    viscosity_at_temperature_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
+) -> float:
+    """Viscosity at 25 °C of an oil whose viscosity at another temperature is known, in cSt.
+
+    The inverse of :func:`viscosity_at_cst`.
+
+    >>> round(viscosity_25_cst(754.053, 40.0), 2)
+    1000.0
+    """
+    return viscosity_at_temperature_cst * viscosity_ratio(REFERENCE_C, temperature_c, coefficient_k)
+
+
+def coefficient_from_two_k(first_cst: float, first_c: float, second_cst: float, second_c: float) -> float:
+    """The temperature coefficient B of an oil from its viscosity at two temperatures, in K.
+
+    B = ln(nu1 / nu2) / (1/T1 - 1/T2). Raises InputError where both temperatures are the same.
+
+    >>> round(coefficient_from_two_k(1720.0, 0.0, 633.0, 50.0), 1)
+    1764.8
+    """
+    span = _inverse_kelvin(first_c) - _inverse_kelvin(second_c)
+    if span == 0.0:
+        raise InputError(
+            "two viscosities at one temperature say nothing about another",
+            code="outside_valid_range",
+            found=f"{first_c:g} °C twice",
+            remedy="Measure the second one at least 10 K warmer or colder.",
+        )
+    return log(first_cst / second_cst) / span
+
+
+def coefficient_from_vtc_k(viscosity_temperature_coefficient: float) -> float:
+    """The temperature coefficient B from the viscosity-temperature coefficient of a data sheet, in K.
+
+    VTC = 1 - nu(98.9 °C) / nu(37.8 °C); B = -ln(1 - VTC) / (1/310.95 - 1/372.05). Valid for 0 < VTC < 1.
+
+    Source: the definition of VTC: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test
+    Results, 2014, p. 6.
+
+    >>> round(coefficient_from_vtc_k(0.60), 1)
+    1734.9
+    """
+    return coefficient_from_two_k(1.0, 37.8, 1.0 - viscosity_temperature_coefficient, 98.9)
+
+
+def kinematic_cst(dynamic_pa_s: float, density_g_cm3: float) -> float:
+    """Kinematic viscosity in cSt from dynamic viscosity in Pa·s: nu = mu / rho.
+
+    >>> round(kinematic_cst(0.97, 0.97), 9)
+    1000.0
+    """
+    return 1000.0 * dynamic_pa_s / density_g_cm3
