@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import UnknownNameError
-from bevelbook.fields import Field, fields_of
+from bevelbook.fields import Field, field_of, fields_of
 from bevelbook.records import building, keeping, parts, people, running
 
 
@@ -29,6 +29,10 @@ class Kind(NamedTuple):
     @property
     def fields(self) -> tuple[Field, ...]:
         return fields_of(self.cls)
+
+    def field(self, name: str) -> Field:
+        """One field by name."""
+        return field_of(self.cls, name)
 
     @property
     def columns(self) -> tuple[str, ...]:

@@ -139,9 +139,10 @@ SHELF: Final = View(
 SELECT d.id AS diff, d.label, b.id AS build, b.label AS build_label, b.built_on,
        coalesce((SELECT rd.position FROM run_diffs rd JOIN runs r ON r.id = rd.run WHERE rd.build = b.id
                  ORDER BY r.run_on DESC, r.day_order DESC LIMIT 1), d.usual_position) AS position,
-       f.label AS fluid, coalesce(bo.viscosity_cst, b.viscosity_cst) AS viscosity_cst,
-       CASE WHEN bo.viscosity_cst IS NOT NULL THEN 'own measurement of the bottle' ELSE b.viscosity_from END
-           AS viscosity_from,
+       f.label AS fluid, coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
+       CASE WHEN bo.viscosity_cst IS NOT NULL THEN 'own measurement of the bottle'
+            WHEN b.viscosity_cst IS NOT NULL THEN coalesce(b.viscosity_from, 'the build')
+            WHEN f.viscosity_cst IS NOT NULL THEN coalesce(f.viscosity_source, 'the fluid') END AS viscosity_from,
        coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) AS oil_mass_g,
        l.loss_g, l.mass_basis, l.last_runs AS weighed_at_runs,
        coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs rd JOIN runs r ON r.id = rd.run
@@ -188,7 +189,7 @@ BUILD_SHEET: Final = View(
     "Builds with names instead of ids, what they lost, and the latest verdicts",
     """
 SELECT b.id AS build, b.label, d.label AS diff, b.built_on, b.kind, p.name AS builder, f.label AS fluid,
-       bo.lot AS bottle, coalesce(bo.viscosity_cst, b.viscosity_cst) AS viscosity_cst,
+       bo.lot AS bottle, coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
        b.dry_mass_g, b.oil_mass_g, b.filled_mass_g, b.closed_mass_g, b.mass_basis, b.squeeze_out, b.hand_feel,
        (SELECT max(runs_after) FROM build_runs r WHERE r.build = b.id) AS runs,
        (SELECT loss_g FROM losses l WHERE l.build = b.id ORDER BY last_runs DESC, weighings DESC LIMIT 1) AS loss_g,
@@ -223,7 +224,8 @@ WHAT_WORKED: Final = View(
     """
 SELECT rd.id AS run_diff, r.id AS run, r.run_on, r.day_order, v.name AS venue, v.surface, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, rd.diff_temp_c, rd.position, d.label AS diff, b.id AS build,
-       b.label AS build_label, f.label AS fluid, coalesce(bo.viscosity_cst, b.viscosity_cst) AS viscosity_cst,
+       b.label AS build_label, f.label AS fluid,
+       coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
        json_extract(c.found, '$.viscosity_at_temperature_cst') AS viscosity_at_diff_temperature_cst,
        r.best_five_s, r.best_lap_s, r.forward_drive, r.side_bite, r.call, r.note,
        br.runs_after - br.runs AS runs_before,

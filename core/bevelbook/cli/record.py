@@ -1,0 +1,114 @@
+"""``bevelbook record KIND [NAME] FIELD=VALUE ...``."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+import click
+
+from bevelbook.cli import print_json
+from bevelbook.cli.session import Session
+from bevelbook.errors import InputError
+
+
+@click.command("record", context_settings={"ignore_unknown_options": True})
+@click.argument("kind_name", metavar="KIND")
+@click.argument("words", metavar="[NAME] [FIELD=VALUE]...", nargs=-1)
+@click.option("--fields", is_flag=True, help="List the fields of this kind of record, and write nothing.")
+@click.option("--yes", is_flag=True, help="Take values outside the range of sane values without asking.")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bool, yes: bool, as_json: bool) -> None:
+    """Add a record, or change the one called NAME.
+
+    \b
+    bevelbook record diff label=rear-a usual_position=rear
+    bevelbook record build diff=rear-a built_on=today dry_mass=9.52g oil_mass=1.50g
+    bevelbook record build rear-a/3 hand_feel=smooth
+    bevelbook record build diff=rear-a built_on=today dry_mass=9.51g like=rear-a/3
+    bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a/3
+
+    Other records are named by their labels. like= carries over from another build what is decided and not weighed,
+    and shows it as carried over. On a terminal what is missing is asked for; a script is refused.
+    """
+    from bevelbook.records import kind_called
+    from bevelbook.store.writing import now_utc
+    from bevelbook.tasks.record import prepare, shown_values, split_words, write
+
+    kind = kind_called(kind_name)
+    if not kind.own:
+        raise InputError(
+            f"{kind.table.replace('_', ' ')} are written by the tool only",
+            code="not_for_hand",
+            remedy="Use 'bevelbook calc --keep' or 'bevelbook import'.",
+        )
+    if fields:
+        _list_fields(kind, as_json)
+        return
+    name, texts = split_words(kind, list(words))
+    if name is None:
+        _ask_for_missing(kind, texts)
+    with session.writing() as connection:
+        entry = prepare(connection, kind, name, texts)
+        _confirm(entry.findings, yes)
+        written = write(connection, entry, session.by, now_utc)
+        values = shown_values(connection, kind, written.row_id)
+    done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
+    if as_json:
+        print_json(
+            {
+                "record": kind.name,
+                "id": written.row_id,
+                "label": written.label,
+                "done": done.split()[0].lower(),
+                "values": values,
+                "carried_over": entry.carried,
+                "findings": list(entry.findings),
+            }
+        )
+        return
+    click.echo(f"{done} {kind.name.replace('_', ' ')} {written.label}")
+    for key, value in values.items():
+        source = entry.carried.get(key)
+        shown = f"{value:g}" if isinstance(value, float) else str(value)
+        click.echo(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
+
+
+def _list_fields(kind: Any, as_json: bool) -> None:
+    if as_json:
+        print_json(
+            [
+                {"name": f.name, "about": f.about, "unit": f.unit, "choices": list(f.choices), "required": f.required}
+                for f in kind.fields
+            ]
+        )
+        return
+    width = max(len(field.stem) for field in kind.fields)
+    for field in kind.fields:
+        more = f": {', '.join(field.choices)}" if field.choices else ""
+        needed = " (needed)" if field.required else ""
+        click.echo(f"{field.stem:<{width}}  {field.described()}{more}{needed}")
+
+
+def _ask_for_missing(kind: Any, texts: dict[str, str]) -> None:
+    from bevelbook.tasks.record import missing_fields
+
+    if not sys.stdin.isatty():
+        return
+    for field in missing_fields(kind, texts):
+        unit = f" [{field.unit}]" if field.unit and field.unit != "1" else ""
+        choices = f" ({', '.join(field.choices)})" if field.choices else ""
+        default = "today" if field.kind == "date" else None
+        texts[field.name] = click.prompt(f"{field.about}{unit}{choices}", default=default)
+
+
+def _confirm(findings: tuple[str, ...], yes: bool) -> None:
+    if not findings or yes:
+        return
+    if sys.stdin.isatty():
+        click.confirm(f"{'; '.join(findings)}. Is that right?", abort=True)
+        return
+    raise InputError(
+        "; ".join(findings), code="implausible", remedy="Give --yes if that is right. Nothing was changed."
+    )
