@@ -1,0 +1,79 @@
+"""What the tests share: a fresh database, a registry without entry points, and the command line run in process."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+
+from bevelbook.cli import main
+from bevelbook.registry import Registry, load
+from bevelbook.store.opening import new_database
+from bevelbook.store.writing import Writer
+
+FIXED_NOW = "2026-05-04T10:00:00.000Z"
+
+
+class Outcome(NamedTuple):
+    """What a command left behind."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.out)
+
+
+@pytest.fixture
+def db(tmp_path: Path) -> Path:
+    """The path of a new, empty database."""
+    path = tmp_path / "team.db"
+    new_database(path).close()
+    return path
+
+
+@pytest.fixture
+def connection(tmp_path: Path) -> Iterator[sqlite3.Connection]:
+    """A connection to a new, empty database, inside one transaction that is never committed."""
+    made = new_database(tmp_path / "connected.db")
+    made.execute("BEGIN IMMEDIATE")
+    yield made
+    made.rollback()
+    made.close()
+
+
+@pytest.fixture
+def writer(connection: sqlite3.Connection) -> Writer:
+    """Writes into ``connection`` as ana, at a fixed instant."""
+    return Writer(connection, "ana", lambda: FIXED_NOW)
+
+
+@pytest.fixture(scope="session")
+def registry() -> Registry:
+    """The installed plugins."""
+    return load()
+
+
+@pytest.fixture
+def bevelbook(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[..., Outcome]:
+    """Run the command line in process, in an empty folder and without the user's environment."""
+    for name in ("BEVELBOOK_DB", "BEVELBOOK_BY", "BEVELBOOK_PLUGINS"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words: object) -> Outcome:
+        with pytest.raises(SystemExit) as ended:
+            main([str(word) for word in words])
+        out, err = capsys.readouterr()
+        assert "Traceback" not in out + err
+        return Outcome(int(ended.value.code or 0), out, err)
+
+    return run

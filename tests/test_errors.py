@@ -1,0 +1,32 @@
+from __future__ import annotations
+
+from bevelbook.errors import BevelbookError, InputError, Place, UnknownNameError, near_misses, shown
+
+
+def test_an_error_tells_where_what_was_found_what_was_wanted_and_what_to_do() -> None:
+    fault = InputError(
+        "not a number",
+        code="number_unparseable",
+        place=Place("notes.csv", 7, "oil_mass_g"),
+        found="abc",
+        wanted="g",
+        remedy="Write 1.5.",
+    )
+    assert str(fault) == 'notes.csv, line 7, oil_mass_g: not a number, found "abc", wanted g. Write 1.5.'
+    assert fault.exit_code == 2
+    assert fault.as_dict()["line"] == 7
+
+
+def test_an_error_without_a_place_is_a_plain_sentence() -> None:
+    assert str(BevelbookError("nothing there", code="x")) == "nothing there."
+
+
+def test_an_unknown_name_is_met_with_near_misses() -> None:
+    assert "Did you mean venue?" in str(UnknownNameError("record", "venu", ["venue", "run"]))
+    assert near_misses("zzz", ["venue"]) == ""
+    assert near_misses("REAR-A", ["rear-a"]) == "Did you mean rear-a?"
+
+
+def test_a_users_text_is_shown_with_control_characters_escaped_and_cut() -> None:
+    assert shown("a\x00b") == '"a\\x00b"'
+    assert len(shown("x" * 1000)) < 70

@@ -1,0 +1,48 @@
+from __future__ import annotations
+
+import pytest
+
+from bevelbook.errors import UnknownNameError
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, kind_called
+
+
+def test_names_and_tables_are_unique() -> None:
+    assert len(BY_NAME) == len(BY_TABLE) == len(KINDS)
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_what_a_kind_names_exists(kind) -> None:  # type: ignore[no-untyped-def]
+    for column in (*kind.searched, *filter(None, (kind.label, kind.day))):
+        assert column in kind.columns
+    for field in kind.fields:
+        assert field.about, field.name
+        if field.kind == "reference":
+            assert field.target in BY_NAME, field.name
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_a_range_of_sane_values_lies_within_the_physical_bounds(kind) -> None:  # type: ignore[no-untyped-def]
+    for field in kind.fields:
+        if field.plausible:
+            low, high = field.plausible
+            assert low < high
+            assert field.minimum is None or field.minimum <= low
+            assert field.maximum is None or high <= field.maximum
+
+
+def test_the_windows_of_a_note_are_those_of_the_import_rules() -> None:
+    """The ranges of sane values of an import: common practice for this size of diff, no source."""
+    build, run = BY_NAME["build"], BY_NAME["run"]
+    assert build.field("dry_mass_g").plausible == (5, 100)
+    assert build.field("oil_mass_g").plausible == (0, 10)
+    assert build.field("filled_mass_g").plausible == (5, 110)
+    assert build.field("viscosity_cst").plausible == (50, 2_000_000)
+    assert run.field("track_temp_c").plausible == (-20, 65)
+    assert run.field("air_temp_c").plausible == (-30, 50)
+    assert run.field("runs").plausible == (0, 10_000)
+
+
+def test_an_unknown_kind_is_met_with_near_misses() -> None:
+    assert kind_called("run-diff").name == "run_diff"
+    with pytest.raises(UnknownNameError, match="Did you mean build"):
+        kind_called("bild")

@@ -1,0 +1,128 @@
+"""A plugin that is broken, misspelt, doubled or gone is named with its reason; the rest works on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib.metadata import EntryPoint, entry_points
+from pathlib import Path
+
+import pytest
+
+from bevelbook.errors import BevelbookError, UnknownNameError
+from bevelbook.registry import GROUP, Registry, load
+from conftest import Outcome
+
+GOOD = """
+from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, quantity, record
+
+@record
+class Given:
+    mass_g: float = quantity("g", "Mass")
+
+@record
+class Found:
+    double_g: float = quantity("g", "Twice the mass")
+
+def calculator(name):
+    return Calculator(
+        name=name, title="Doubling", question="What is twice that?", purpose="twice a mass", version=1,
+        given=Given, found=Found, compute=lambda given: Found(double_g=2 * given.mass_g),
+        judge=lambda given, found: Judgement("ok", ("twice",)), working=lambda given, found: ("2 m",),
+        valid=("any mass",), sources=(Source("computed", "arithmetic"),),
+        worked=(Worked({"mass_g": "1"}, {"double_g": 2.0}, 0, Source("computed", "arithmetic")),), answer="double_g",
+    )
+
+@hookimpl
+def bevelbook_calculators():
+    return [calculator("doubling")]
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Callable[..., Registry]:
+    """Load a folder of plugin files given as name and text, without any entry point."""
+
+    def loaded(**files: str) -> Registry:
+        for name, text in files.items():
+            (tmp_path / f"{name}.py").write_text(text)
+        return load(entry_points=(), folder=tmp_path)
+
+    return loaded
+
+
+def test_a_plugin_file_in_a_named_folder_is_loaded(folder: Callable[..., Registry]) -> None:
+    registry = folder(good=GOOD)
+    assert list(registry.calculators) == ["doubling"]
+    assert registry.calculator("doubling").origin.file.endswith("good.py")
+    assert registry.failures == []
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("import no_such_module_of_anybody", "cannot be imported: ModuleNotFoundError"),
+        ("def broken(:", "cannot be imported: SyntaxError"),
+        ("raise SystemExit(3)", "cannot be imported: SystemExit"),
+        (GOOD.replace("def bevelbook_calculators", "def bevelbook_calculator"), "Did you mean bevelbook_calculators"),
+        (GOOD.replace("@hookimpl\n", ""), "lacks the @hookimpl mark"),
+        (GOOD.replace("bevelbook_calculators():", "bevelbook_calculators(surprise):"), "PluginValidationError"),
+        (GOOD.replace('return [calculator("doubling")]', 'raise KeyError("gone")'), "raised KeyError"),
+        (GOOD.replace('return [calculator("doubling")]', "return 3"), "raised TypeError"),
+        (GOOD.replace('[calculator("doubling")]', "[3]"), "which is no Calculator"),
+        (GOOD.replace('calculator("doubling")', 'calculator("Not A Name")'), "lower-case words joined by hyphens"),
+        (GOOD.replace("version=1", "version=0"), "whole number from 1"),
+        (GOOD.replace('double_g: float = quantity("g"', 'double_g: float = quantity("mg"'), "its name says g"),
+        (GOOD.replace('answer="double_g"', 'answer="triple_g"'), "is no output"),
+    ],
+)  # fmt: skip
+def test_a_faulty_plugin_is_named_with_its_reason_and_the_rest_works(
+    folder: Callable[..., Registry], text: str, reason: str
+) -> None:
+    registry = folder(faulty=text, good=GOOD)
+    assert list(registry.calculators) == ["doubling"]
+    (failure,) = registry.failures
+    assert failure.origin.plugin == "faulty"
+    assert reason in failure.reason
+    assert "faulty.py" in str(failure)
+
+
+def test_two_calculators_of_one_name_are_both_named_and_the_second_is_refused(folder: Callable[..., Registry]) -> None:
+    registry = folder(a_first=GOOD, b_second=GOOD)
+    assert registry.calculator("doubling").origin.plugin == "a_first"
+    (failure,) = registry.failures
+    assert failure.origin.plugin == "b_second"
+    assert "a_first" in failure.reason
+
+
+def test_a_dead_entry_point_is_named_and_the_bundled_ones_work() -> None:
+    dead = EntryPoint("aa_dead", "module_that_went_away", GROUP)
+    registry = load(entry_points=[dead, *entry_points(group=GROUP)])
+    assert "fill-target" in registry.calculators
+    (failure,) = registry.failures
+    assert failure.origin.plugin == "aa_dead"
+    assert "module_that_went_away" in str(failure)
+
+
+def test_an_unknown_calculator_is_met_with_near_misses(registry: Registry) -> None:
+    with pytest.raises(UnknownNameError, match="Did you mean fill-target"):
+        registry.calculator("fill-targt")
+
+
+def test_a_folder_that_is_none_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(BevelbookError, match="no such folder"):
+        load(entry_points=(), folder=tmp_path / "nowhere")
+
+
+def test_the_command_names_what_did_not_load(bevelbook: Callable[..., Outcome], tmp_path: Path) -> None:
+    (tmp_path / "plug").mkdir()
+    (tmp_path / "plug" / "faulty.py").write_text("import no_such_module_of_anybody")
+    listed = bevelbook("--plugins", tmp_path / "plug", "calculators")
+    assert listed.code == 0
+    assert "fill-target" in listed.out
+    assert "plugin faulty" in listed.out
+    computed = bevelbook(
+        "--plugins", tmp_path / "plug", "calc", "fill-target", "--dry-mass", "9.5", "--oil-mass", "1.5"
+    )
+    assert computed.code == 0
+    assert "1 plugin fault" in computed.err
+    assert bevelbook("--plugins", tmp_path / "plug", "calculators", "--json").json["left_out"][0]["plugin"] == "faulty"
