@@ -70,7 +70,7 @@ class Interval:
 
 @record
 class LeakFound:
-    loss_g: float = quantity("g", "Lost between the first weighing and the last")
+    loss_g: float = quantity("g", "Lost between the first weighing and the last", exact=True)
     loss_low_g: float = quantity("g", "Lower end of that (k = 2), from the scale alone", exact=True)
     loss_high_g: float = quantity("g", "Upper end of that", exact=True)
     smallest_loss_seen_g: float = quantity(

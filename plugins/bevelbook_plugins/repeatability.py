@@ -1,0 +1,299 @@
+"""How evenly the team fills: an individuals chart of poured minus target (``fill-repeatability``)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+from math import sqrt
+from statistics import fmean, stdev
+from typing import Any, Final, NamedTuple
+
+from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse, text
+from bevelbook.physics.regression import t_value
+from bevelbook.physics.weighing import GUM, difference_uncertainty_g
+
+RANGE_TO_SIGMA: Final = 1.128
+RANGE_LIMIT_FACTOR: Final = 3.267
+FEW_FILLS: Final = 20
+TOO_FEW_FILLS: Final = 5
+FALSE_ALARMS: Final = ((5, 0.057), (10, 0.023), (20, 0.011), (30, 0.008), (50, 0.005))
+INDIVIDUALS: Final = Source(
+    "handbook",
+    "e-Handbook of Statistical Methods",
+    "NIST/SEMATECH",
+    "2012",
+    "6.3.2.2, individuals control charts; 6.3.2.1 for the limit of the range",
+    "example and constants read through public test files; year from memory",
+)
+FEW: Final = Source(
+    "computed",
+    "how often the next good fill falls outside limits from n fills: 100,000 simulations of normal fills, "
+    "5.7 % at n = 5, 2.3 % at 10, 1.1 % at 20, 0.8 % at 30, 0.5 % at 50",
+)
+GRUBBS: Final = Source(
+    "handbook",
+    "e-Handbook of Statistical Methods",
+    "NIST/SEMATECH",
+    "2012",
+    "1.3.5.17, Grubbs' test for one outlier",
+    "example and critical value read through public copies; year from memory",
+)
+ODD_ALARMS: Final = 0.01
+PROVISIONAL: Final = Source("proposal", "limits from under 20 fills are called provisional, under 5 fills tell nothing")
+
+
+@record
+class Fill:
+    difference_g: float = quantity("g", "Poured minus target, in the order filled", plausible=(-0.5, 0.5))
+    person: str | None = text("Who filled it", default=None)
+
+
+@record
+class RepeatabilityGiven:
+    fills: tuple[Fill, ...] = listing(Fill, "Fills in the order they were made", singular="fill")
+    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
+
+
+@record
+class Charted:
+    order: float = quantity("1", "Place in the order, from 1")
+    difference_g: float = quantity("g", "Poured minus target")
+    person: str | None = text("Who filled it", default=None)
+    moving_range_g: float | None = quantity("g", "Away from the fill before", default=None)
+    outside: str = choice(("yes", "no"), "Whether it lies outside the limits")
+
+
+@record
+class RepeatabilityFound:
+    centre_g: float = quantity("g", "Mean of poured minus target", exact=True)
+    low_limit_g: float = quantity("g", "Lower limit: centre less three sigma", exact=True)
+    high_limit_g: float = quantity("g", "Upper limit: centre and three sigma", exact=True)
+    sigma_g: float = quantity("g", "Spread from fill to fill, at least what rounding alone makes", exact=True)
+    range_limit_g: float = quantity("g", "Upper limit of the step from one fill to the next", exact=True)
+    fills: float = quantity("1", "Fills that the limits rest on", exact=True)
+    outside: float = quantity("1", "Fills outside the limits", exact=True)
+    rows: tuple[Charted, ...] = listing(Charted, "Fill by fill")
+
+
+class Chart(NamedTuple):
+    """Limits of an individuals chart."""
+
+    centre: float
+    sigma: float
+    mean_range: float
+
+    @property
+    def low(self) -> float:
+        return self.centre - 3.0 * self.sigma
+
+    @property
+    def high(self) -> float:
+        return self.centre + 3.0 * self.sigma
+
+
+def individuals_chart(values: Sequence[float], smallest_sigma: float = 0.0) -> Chart:
+    """Centre and sigma of an individuals chart: centre = mean, sigma = mean moving range / 1.128.
+
+    Valid from two values. Limits are centre +/- 3 sigma; the moving range's own limit is 3.267 times its mean.
+    ``smallest_sigma`` keeps the limits open where rounding hides the spread. Raises ValueError under two values.
+
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2; the example there:
+
+    >>> chart = individuals_chart([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1])
+    >>> round(chart.centre, 2), round(chart.high, 4), round(chart.low, 4)
+    (50.81, 55.8041, 45.8159)
+    """
+    mean_range = fmean(abs(later - earlier) for earlier, later in pairwise(values))
+    return Chart(fmean(values), max(mean_range / RANGE_TO_SIGMA, smallest_sigma), mean_range)
+
+
+def odd_one_out(values: Sequence[float], smallest_sd: float = 0.0, alarms: float = ODD_ALARMS) -> int | None:
+    """Which one value does not belong with the others, by its place from 0 (Grubbs' test, two-sided); or None.
+
+    G = max |x - mean| / s against (n - 1)/sqrt n sqrt(t^2 / (n - 2 + t^2)), t at alarms / (2 n) with n - 2 degrees of
+    freedom. One such fill widens the limits of a short chart so far that it lies inside them. Valid from five values.
+
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17; the example there:
+
+    >>> odd_one_out([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57])
+    7
+    """
+    count = len(values)
+    centre, spread = fmean(values), max(stdev(values), smallest_sd)
+    place = max(range(count), key=lambda i: abs(values[i] - centre))
+    t = t_value(count - 2, 1.0 - alarms / count)
+    limit = (count - 1) / sqrt(count) * sqrt(t**2 / (count - 2 + t**2))
+    return place if abs(values[place] - centre) > limit * spread else None
+
+
+def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
+    """Limits of the team's own filling.
+
+    centre = mean; sigma = mean moving range / 1.128, but not under step / sqrt 6, the rounding of two readings;
+    limits = centre +/- 3 sigma.
+    """
+    values = [one.difference_g for one in given.fills]
+    if len(values) < 2:
+        raise refuse(
+            given,
+            "fills",
+            "a spread needs two fills",
+            remedy="Give --fill DIFFERENCE:PERSON for each, in the order filled.",
+            code="missing_input",
+        )
+    chart = individuals_chart(values, difference_uncertainty_g(given.scale_step_g))
+    rounding = 1e-9
+    rows = tuple(
+        Charted(
+            order=float(place),
+            difference_g=one.difference_g,
+            person=one.person,
+            moving_range_g=None if place == 1 else abs(one.difference_g - values[place - 2]),
+            outside="no" if chart.low - rounding <= one.difference_g <= chart.high + rounding else "yes",
+        )
+        for place, one in enumerate(given.fills, start=1)
+    )
+    return RepeatabilityFound(
+        centre_g=chart.centre,
+        low_limit_g=chart.low,
+        high_limit_g=chart.high,
+        sigma_g=chart.sigma,
+        range_limit_g=RANGE_LIMIT_FACTOR * chart.sigma * RANGE_TO_SIGMA,
+        fills=float(len(values)),
+        outside=float(sum(row.outside == "yes" for row in rows)),
+        rows=rows,
+    )
+
+
+def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) -> Judgement:
+    count = len(given.fills)
+    told = (
+        f"fills land from {found.low_limit_g:+.3f} to {found.high_limit_g:+.3f} g of the target, "
+        f"{found.centre_g:+.3f} g in the middle ({count} fills)"
+    )
+    findings = (*_provisional(count), *_bias(given, found), *_people(given), *_rounded(given))
+    if count < TOO_FEW_FILLS:
+        return Judgement(
+            "not told", (told, f"under {TOO_FEW_FILLS} fills tell nothing (this project's proposal)"), findings
+        )
+    out = [row for row in found.rows if row.outside == "yes"]
+    odd = odd_one_out([one.difference_g for one in given.fills], difference_uncertainty_g(given.scale_step_g))
+    if odd is not None and not out:
+        row = found.rows[odd]
+        return Judgement(
+            "caution",
+            (
+                f"fill {_named(row)} does not belong with the others, and widens the limits so far that it lies "
+                "inside them: what was different?",
+                told,
+            ),
+            findings,
+        )
+    if out:
+        named = tuple(f"fill {_named(row)} is outside the limits: what was different?" for row in out)
+        return Judgement("caution", (*named, told), findings)
+    return Judgement("ok", (f"none of {count} fills is outside the limits", told), findings)
+
+
+def _named(row: Charted) -> str:
+    return f"{row.order:.0f}{f' ({row.person})' if row.person else ''}, {row.difference_g:+.3f} g,"
+
+
+def _provisional(count: int) -> list[str]:
+    if not TOO_FEW_FILLS <= count < FEW_FILLS:
+        return []
+    known, share = max(pair for pair in FALSE_ALARMS if pair[0] <= count)
+    return [
+        f"limits from {count} fills are provisional (under {FEW_FILLS}, this project's proposal): "
+        f"from {known} fills, {share:.1%} of good fills fall outside, not 0.3%"
+    ]
+
+
+def _bias(given: RepeatabilityGiven, found: RepeatabilityFound) -> list[str]:
+    count = len(given.fills)
+    if count < TOO_FEW_FILLS:
+        return []
+    half = t_value(count - 1) * max(stdev(one.difference_g for one in given.fills), found.sigma_g) / sqrt(count)
+    if abs(found.centre_g) <= half:
+        return []
+    return [
+        f"on the whole {abs(found.centre_g):.3f} ± {half:.3f} g (95 %) too "
+        f"{'much' if found.centre_g > 0 else 'little'} is poured"
+    ]
+
+
+def _people(given: RepeatabilityGiven) -> list[str]:
+    by_person: dict[str, list[float]] = {}
+    for one in given.fills:
+        if one.person:
+            by_person.setdefault(one.person, []).append(one.difference_g)
+    if len(by_person) < 2:
+        return []
+    means = ", ".join(
+        f"{person} {fmean(values):+.3f} g in {len(values)} fill{'s' if len(values) > 1 else ''}"
+        for person, values in sorted(by_person.items())
+    )
+    return [f"by person: {means}"]
+
+
+def _rounded(given: RepeatabilityGiven) -> list[str]:
+    measured = individuals_chart([one.difference_g for one in given.fills]).sigma
+    floor = difference_uncertainty_g(given.scale_step_g)
+    if measured >= floor:
+        return []
+    return [
+        f"the fills differ by less ({measured:.4f} g) than the rounding of the scale makes ({floor:.4f} g): "
+        "the limits are the scale's, not the hand's"
+    ]
+
+
+def repeatability_working(given: RepeatabilityGiven, found: RepeatabilityFound) -> tuple[str, ...]:
+    measured = individuals_chart([one.difference_g for one in given.fills])
+    floor = difference_uncertainty_g(given.scale_step_g)
+    return (
+        f"centre = mean of {len(given.fills)} fills = {found.centre_g:.4f} g",
+        f"sigma = mean moving range / {RANGE_TO_SIGMA} = {measured.mean_range:.4f} g / {RANGE_TO_SIGMA} "
+        f"= {measured.sigma:.4f} g, at least step/√6 = {floor:.4f} g",
+        f"limits = centre ± 3 sigma = {found.low_limit_g:.4f} to {found.high_limit_g:.4f} g",
+    )
+
+
+FILL_REPEATABILITY = Calculator(
+    name="fill-repeatability",
+    title="Fill repeatability",
+    question="How near to the target do our fills land, and was one of them odd?",
+    purpose="control limits of the team's own fills, and the fills outside them",
+    version=1,
+    given=RepeatabilityGiven,
+    found=RepeatabilityFound,
+    compute=repeatability,
+    judge=judge_repeatability,
+    working=repeatability_working,
+    answer="sigma_g",
+    valid=(
+        "Fills in the order they were made, differences from each one's own target, on one scale.",
+        "From two fills; provisional under 20. Three sigma: about 3 of 1,000 good fills fall outside.",
+        "The limits are the team's own spread, not what the diff needs.",
+    ),
+    sources=(INDIVIDUALS, GRUBBS, GUM, FEW, PROVISIONAL),
+    worked=(
+        Worked(
+            {"fills": ["49.6", "47.6", "49.9", "51.3", "47.8", "51.2", "52.6", "52.4", "53.6", "52.1"]},
+            {
+                "centre_g": 50.81,
+                "high_limit_g": 55.8041,
+                "low_limit_g": 45.8159,
+                "range_limit_g": 6.1347,
+                "outside": 0,
+            },
+            0.0001,
+            INDIVIDUALS,
+            "ok",
+        ),
+    ),
+)
+
+
+@hookimpl
+def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:
+    return (FILL_REPEATABILITY,)
