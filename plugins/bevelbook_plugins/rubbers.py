@@ -1,0 +1,46 @@
+"""What is known of a rubber: how it stands silicone oil, and how it grows by heat."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.reference import rows
+
+RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "other", "unknown")
+_NOTHING_KNOWN: Final = {
+    "unknown": "the rubber is unknown",
+    "other": "nothing is known of this rubber",
+    "paper": "no value for paper was found",
+}
+
+
+def rubber_doubt(material: str) -> str | None:
+    """Why a rubber in silicone oil asks for care, in words with the status of what is known; None where it suits."""
+    if material in _NOTHING_KNOWN:
+        return f"{_NOTHING_KNOWN[material]}: soak a spare one in the oil for weeks and measure it before trusting it"
+    row = _row(material)
+    if row["in_silicone_oil"] == "suits":
+        return None
+    name = "silicone rubber" if material == "VMQ" else material
+    return f"{name} in silicone oil: {row['in_silicone_oil']}, {row['note']} ({row['status']})"
+
+
+def rubber_suits(material: str) -> str | None:
+    """That a rubber suits silicone oil, with the status of that statement; None where it does not, or is not known."""
+    if rubber_doubt(material) is not None:
+        return None
+    row = _row(material)
+    note = f"; {row['note']}" if row["note"] else ""
+    return f"{material} suits silicone oil ({row['status']}){note}"
+
+
+def largest_expansion_per_k(material: str) -> float | None:
+    """The largest linear expansion that a source gives for a material, per K; None where none is known."""
+    known = [
+        float(row["linear_expansion_per_k"]) for row in rows("thermal_expansion.csv") if row["material"] == material
+    ]
+    return max(known) if known else None
+
+
+def _row(material: str) -> dict[str, str]:
+    return next(row for row in rows("rubber_in_silicone_oil.csv") if row["rubber"] == material)

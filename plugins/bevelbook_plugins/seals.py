@@ -1,0 +1,482 @@
+"""Can this seal go back in, and does its groove suit it: ``seal-swell`` and ``gland``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import sqrt
+from typing import Any, Final, NamedTuple
+
+from bevelbook import Calculator, Judgement, OneOf, Source, Worked, choice, hookimpl, quantity, record, refuse, text
+from bevelbook.physics.oring import (
+    SET_D395,
+    TORUS,
+    compression_set_fraction,
+    groove_fill_fraction,
+    linear_change_fraction,
+    mass_volume_change,
+    ring_volume_mm3,
+    squeeze_fraction,
+    volume_change_fraction,
+    weighed_volume_change,
+    weighed_volume_change_uncertainty,
+)
+from bevelbook.physics.weighing import COVERAGE_K, GUM, reading_uncertainty_g
+from bevelbook_plugins.grooves import GLAND, STATIC_SQUEEZE_HIGH, check_groove, check_ring
+from bevelbook_plugins.rubbers import RUBBERS, rubber_doubt, rubber_suits
+
+PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
+JOINT_SWELL: Final = 0.30
+SHAFT_SWELL: Final = 0.15
+SHRINKAGE: Final = -0.03
+FILL_AFTER: Final = 0.90
+SQUEEZE_LEFT: Final = 0.10
+LUBRICANT_RULE: Final = 0.05
+
+SWELL_GUIDE: Final = Source(
+    "handbook",
+    "O-Ring eHandbook",
+    "Parker Hannifin",
+    where="Volume Change: up to 30 % static, up to 10 or 15 % dynamic",
+    seen="read; its line on shrinkage was not",
+)
+LUBRICANT_MAKER: Final = Source(
+    "data sheet",
+    "Elastomer compatibility explanation",
+    "Klueber Lubrication",
+    where="-5 to +5 % acceptable",
+    seen="read",
+)
+ARCHIMEDES: Final = Source(
+    "standard",
+    "volume change by weighing in air and water, the form of ASTM D471 and ISO 1817",
+    seen="Archimedes; clause texts not opened",
+)
+MASS_ALONE: Final = Source(
+    "standard",
+    "Weight gain or loss, on ASTM D471",
+    "Intertek Plastics Technology Laboratories",
+    seen="read in this quotation; the step to a volume is a mass balance",
+)
+REUSE_RULE: Final = Source(
+    "proposal",
+    "do not reuse a seal that is cut, flat or cracked, that swelled over 15 % (shaft) or 30 % (joint), shrank over "
+    "3 %, would fill its groove over 90 %, or would be squeezed under 10 %",
+)
+STEP_RULE: Final = Source(
+    "proposal", "a size of soft rubber is taken to be right to one step of the reading either way"
+)
+SEAL_CAUTIONS: Final = (
+    "Hooks and knives slip: work away from the hand, and keep points off the seal and its groove.",
+    "Cleaning solvent: fresh air, gloves, no flame; try it on a spare seal first. The maker's sheet and local rules "
+    "go first.",
+    "Silicone oil on the floor is very slippery: wipe it up at once and wash the place with detergent.",
+)
+
+
+@record
+class SwellGiven:
+    place: str = choice(PLACES, "Where the seal sits", same_as="seal_fittings.place")
+    outside_diameter_mm: float | None = quantity(
+        "mm",
+        "Outside diameter of a new ring, measured the same way",
+        default=None,
+        above=0,
+        same_as="seals.outside_diameter_mm",
+    )
+    measured_outside_diameter_mm: float | None = quantity(
+        "mm",
+        "Outside diameter of this ring (with the new one's: the first choice)",
+        default=None,
+        above=0,
+        same_as="seal_fittings.measured_outside_diameter_mm",
+    )
+    inside_diameter_mm: float | None = quantity(
+        "mm", "Inside diameter of a new ring", default=None, above=0, same_as="seals.inside_diameter_mm"
+    )
+    section_mm: float | None = quantity(
+        "mm", "Section of a new ring", default=None, above=0, same_as="seals.section_mm"
+    )
+    measured_inside_diameter_mm: float | None = quantity(
+        "mm",
+        "Inside diameter of this ring",
+        default=None,
+        above=0,
+        same_as="seal_fittings.measured_inside_diameter_mm",
+    )
+    measured_section_mm: float | None = quantity(
+        "mm", "Section of this ring", default=None, above=0, same_as="seal_fittings.measured_section_mm"
+    )
+    air_mass_before_g: float | None = quantity("g", "New ring, weighed in air", default=None, above=0)
+    water_mass_before_g: float | None = quantity("g", "New ring, weighed hanging in water", default=None, minimum=0)
+    air_mass_after_g: float | None = quantity("g", "This ring, wiped, weighed in air", default=None, above=0)
+    water_mass_after_g: float | None = quantity("g", "This ring, weighed hanging in water", default=None, minimum=0)
+    mass_before_g: float | None = quantity("g", "New ring, where only masses are known", default=None, above=0)
+    mass_after_g: float | None = quantity("g", "This ring, wiped, where only masses are known", default=None, above=0)
+    rubber_density_g_cm3: float | None = quantity(
+        "g/cm3", "Density of the rubber when new", default=None, minimum=0.5, maximum=3
+    )
+    oil_density_g_cm3: float | None = quantity(
+        "g/cm3", "Density of the oil", default=None, minimum=0.5, maximum=2, same_as="fluids.density_g_cm3"
+    )
+    groove_depth_mm: float | None = quantity(
+        "mm", "Depth of its groove", default=None, above=0, same_as="seals.groove_depth_mm"
+    )
+    groove_width_mm: float | None = quantity(
+        "mm", "Width of its groove", default=None, above=0, same_as="seals.groove_width_mm"
+    )
+    material: str = choice(RUBBERS, "Rubber", default="unknown", same_as="seals.material")
+    reading_step_mm: float = quantity(
+        "mm",
+        "Step to which sizes are read, or what two readings of one ring differ by, if that is more",
+        default=0.01,
+        above=0,
+    )
+    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
+    repeatability_g: float = quantity(
+        "g",
+        "Repeatability of the scale (one standard deviation)",
+        default=0,
+        minimum=0,
+        same_as="scales.repeatability_g",
+    )
+
+
+@record
+class SwellFound:
+    volume_change_fraction: float = quantity("1", "Change of the seal's volume against a new one")
+    linear_change_fraction: float = quantity("1", "Change of its lengths, swelling alike in all directions")
+    squeeze_fraction: float | None = quantity("1", "Squeeze that the groove gives it now")
+    groove_fill_fraction: float | None = quantity("1", "Share of the groove that it fills now")
+    uncertainty: float = quantity("1", "Uncertainty of the change of volume (k = 2), from the readings", exact=True)
+    compression_set_fraction: float | None = quantity(
+        "1", "Set, from a section measured thinner than new; swelling hides some of it"
+    )
+    method: str = text("What it was found from")
+
+
+class _Method(NamedTuple):
+    """One way to find the change of volume, and the inputs it needs."""
+
+    name: str
+    needs: tuple[str, ...]
+
+
+METHODS: Final = (
+    _Method("outside diameters", ("outside_diameter_mm", "measured_outside_diameter_mm")),
+    _Method(
+        "inside diameter and section",
+        ("inside_diameter_mm", "section_mm", "measured_inside_diameter_mm", "measured_section_mm"),
+    ),
+    _Method(
+        "weighing in air and water",
+        ("air_mass_before_g", "water_mass_before_g", "air_mass_after_g", "water_mass_after_g"),
+    ),
+    _Method("mass alone", ("mass_before_g", "mass_after_g", "rubber_density_g_cm3", "oil_density_g_cm3")),
+)
+
+
+def swell(given: SwellGiven) -> SwellFound:
+    """Change of volume of a seal by the first method whose inputs are whole, and what it does in the groove.
+
+    Outside diameters: (D' / D)^3 - 1. Both sizes: V(d1', d2') / V(d1, d2) - 1 with V = pi^2 / 4 d2^2 (d1 + d2).
+    Air and water: (m3 - m4) / (m1 - m2) - 1. Mass alone: dm / m x rubber density / oil density.
+    Fill = (pi / 4 d2^2)(1 + dV) / (h b): the groove holds the ring's length, so all swell goes into its section.
+    """
+    _check_sizes(given)
+    for method in METHODS:
+        values = [getattr(given, name) for name in method.needs]
+        if None not in values:
+            break
+    else:
+        raise refuse(
+            given,
+            "measured_outside_diameter_mm",
+            "no method has all its inputs",
+            remedy="Give both outside diameters, or both pairs of sizes, or the four weighings, or the two masses "
+            "with both densities.",
+            code="missing_input",
+        )
+    change, doubt = _change(method.name, values, given)
+    linear = linear_change_fraction(change)
+    section = given.measured_section_mm or (given.section_mm and given.section_mm * (1.0 + linear))
+    depth, width = given.groove_depth_mm, given.groove_width_mm
+    fill = None
+    if given.section_mm is not None and depth is not None and width is not None:
+        fill = groove_fill_fraction(given.section_mm, depth, width) * (1.0 + change)
+    return SwellFound(
+        volume_change_fraction=change,
+        linear_change_fraction=linear,
+        squeeze_fraction=None if section is None or depth is None else squeeze_fraction(section, depth),
+        groove_fill_fraction=fill,
+        uncertainty=COVERAGE_K * doubt,
+        compression_set_fraction=_set(given),
+        method=method.name,
+    )
+
+
+def _change(method: str, values: list[float], given: SwellGiven) -> tuple[float, float]:
+    u_mm = given.reading_step_mm / sqrt(3.0)
+    u_g = reading_uncertainty_g(given.scale_step_g, given.repeatability_g)
+    if method == "outside diameters":
+        new, now = values
+        change = volume_change_fraction(now / new - 1.0)
+        return change, (1.0 + change) * 3.0 * u_mm * sqrt(1.0 / new**2 + 1.0 / now**2)
+    if method == "inside diameter and section":
+        bore, section, bore_now, section_now = values
+        change = ring_volume_mm3(bore_now, section_now) / ring_volume_mm3(bore, section) - 1.0
+        return change, (1.0 + change) * u_mm * sqrt(_per_mm(bore, section) ** 2 + _per_mm(bore_now, section_now) ** 2)
+    if method == "weighing in air and water":
+        air, water, air_now, water_now = values
+        for name, dry, wet in (("water_mass_before_g", air, water), ("water_mass_after_g", air_now, water_now)):
+            if wet >= dry:
+                raise refuse(
+                    given,
+                    name,
+                    f"the ring weighs {wet:g} g in water and {dry:g} g in air; water has to bear some of it",
+                    remedy="Look whether the two readings are swapped, and shake bubbles off the ring.",
+                )
+        change = weighed_volume_change(air, water, air_now, water_now)
+        return change, weighed_volume_change_uncertainty(air - water, change, u_g)
+    mass, mass_now, rubber, oil = values
+    change = mass_volume_change(mass, mass_now, rubber, oil)
+    if change <= -1.0:
+        raise refuse(
+            given,
+            "mass_after_g",
+            f"{mass_now:g} g after {mass:g} g would leave no volume at these densities",
+            remedy="Look whether the masses are of the same ring.",
+        )
+    return change, rubber / oil * u_g / mass * sqrt(1.0 + (mass_now / mass) ** 2)
+
+
+def _per_mm(bore: float, section: float) -> float:
+    """Relative change of a ring's volume for one millimetre of doubt in each of its two sizes, independent."""
+    return sqrt((2.0 / section + 1.0 / (bore + section)) ** 2 + 1.0 / (bore + section) ** 2)
+
+
+def _check_sizes(given: SwellGiven) -> None:
+    bore, section = given.inside_diameter_mm, given.section_mm
+    if section is not None and bore is None and given.outside_diameter_mm is not None:
+        bore = given.outside_diameter_mm - 2.0 * section
+    if section is not None and bore is not None:
+        check_ring(given, bore, section)
+    if section is not None and given.groove_depth_mm is not None and given.groove_width_mm is not None:
+        check_groove(given, section, given.groove_depth_mm, given.groove_width_mm)
+
+
+def _set(given: SwellGiven) -> float | None:
+    section, now, depth = given.section_mm, given.measured_section_mm, given.groove_depth_mm
+    if section is None or now is None or depth is None or depth >= section or now >= section:
+        return None
+    return compression_set_fraction(section, now, depth)
+
+
+class _Check(NamedTuple):
+    """One limit of the reuse rule beside the value and its half width (k = 2)."""
+
+    what: str
+    value: float
+    wide: float
+    limit: float
+    upper: bool
+    why: str
+
+    @property
+    def broken(self) -> bool:
+        return self.value - self.wide > self.limit if self.upper else self.value + self.wide < self.limit
+
+    @property
+    def open(self) -> bool:
+        return not self.broken and (
+            self.value + self.wide > self.limit if self.upper else self.value - self.wide < self.limit
+        )
+
+    def in_words(self) -> str:
+        side = "over" if self.upper else "under"
+        told = f"{self.what} is {self.value:.1%} ± {self.wide:.1%} (k = 2)"
+        if self.broken:
+            return f"{told}, {side} {self.limit:.0%}: {self.why} (this project's proposal)"
+        return f"{told}; {self.limit:.0%} lies inside, so this reading cannot tell (limit: this project's proposal)"
+
+
+def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
+    change, wide = found.volume_change_fraction, found.uncertainty
+    joint = given.place == "joint"
+    checks = [
+        _Check(
+            "the change of volume",
+            change,
+            wide,
+            JOINT_SWELL if joint else SHAFT_SWELL,
+            True,
+            "too much for a joint" if joint else "too much for a ring that a shaft turns in",
+        ),
+        _Check("the change of volume", change, wide, SHRINKAGE, False, "a shrunk seal leaks"),
+    ]
+    if found.groove_fill_fraction is not None:
+        fill = found.groove_fill_fraction
+        checks.append(
+            _Check(
+                "the fill of its groove", fill, fill * wide / (1 + change), FILL_AFTER, True, "no room left for heat"
+            )
+        )
+    if found.squeeze_fraction is not None:
+        if given.measured_section_mm is not None:
+            relative = COVERAGE_K * given.reading_step_mm / sqrt(3.0) / given.measured_section_mm
+        else:
+            relative = wide / (3 * (1 + change))
+        left = found.squeeze_fraction
+        checks.append(_Check("the squeeze left", left, (1 - left) * relative, SQUEEZE_LEFT, False, "too loose to seal"))
+    return checks
+
+
+def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
+    change = found.volume_change_fraction
+    grown = "grown" if change >= 0 else "shrunk"
+    told = (
+        f"{grown} {abs(change):.1%} ± {found.uncertainty:.1%} in volume (k = 2), "
+        f"{abs(found.linear_change_fraction):.1%} in length, from {found.method}"
+    )
+    findings = tuple(_swell_findings(given, found))
+    checks = _checks(given, found)
+    broken = [check.in_words() for check in checks if check.broken]
+    if broken:
+        return Judgement("stop", ("do not put it back", told, *broken), findings)
+    unclear = [check.in_words() for check in checks if check.open]
+    if unclear:
+        return Judgement("not told", (told, *unclear, "measure finer, or several rings at once"), findings)
+    doubt = rubber_doubt(given.material)
+    if doubt:
+        return Judgement("caution", (doubt, told), findings)
+    keep = "it may go back unless it is cut, flat or cracked (this project's proposal)"
+    return Judgement("ok", (keep, told), findings)
+
+
+def _swell_findings(given: SwellGiven, found: SwellFound) -> Iterable[str]:
+    if found.method == "mass alone":
+        yield "taken that nothing left the rubber: plasticiser that was drawn out hides swell"
+    if abs(found.volume_change_fraction) > LUBRICANT_RULE:
+        yield "a lubricant maker's rule calls -5 to +5 % acceptable; this is outside"
+    if found.squeeze_fraction is not None and found.squeeze_fraction > STATIC_SQUEEZE_HIGH:
+        yield f"squeezed {found.squeeze_fraction:.0%} now, over the {STATIC_SQUEEZE_HIGH:.0%} that a handbook allows"
+    if found.compression_set_fraction is not None:
+        yield (
+            f"set {found.compression_set_fraction:.0%}: no published limit was found, the squeeze left decides; "
+            "swell and set hide each other"
+        )
+    suits = rubber_suits(given.material)
+    if suits:
+        yield suits
+
+
+def swell_working(given: SwellGiven, found: SwellFound) -> tuple[str, ...]:
+    put_in = {
+        "outside diameters": (
+            "dV = (D'/D)³ − 1",
+            f"({given.measured_outside_diameter_mm} mm / {given.outside_diameter_mm} mm)³ − 1",
+        ),
+        "inside diameter and section": (
+            "dV = d2'² (d1' + d2') / (d2² (d1 + d2)) − 1",
+            f"{given.measured_section_mm}² ({given.measured_inside_diameter_mm} + {given.measured_section_mm}) / "
+            f"({given.section_mm}² ({given.inside_diameter_mm} + {given.section_mm})) − 1",
+        ),
+        "weighing in air and water": (
+            "dV = (m3 − m4) / (m1 − m2) − 1",
+            f"({given.air_mass_after_g} g − {given.water_mass_after_g} g) / "
+            f"({given.air_mass_before_g} g − {given.water_mass_before_g} g) − 1",
+        ),
+        "mass alone": (
+            "dV = (m' − m) / m × rubber / oil",
+            f"({given.mass_after_g} g − {given.mass_before_g} g) / {given.mass_before_g} g × "
+            f"{given.rubber_density_g_cm3} / {given.oil_density_g_cm3}",
+        ),
+    }
+    formula, values = put_in[found.method]
+    lines = [
+        f"{formula} = {values} = {found.volume_change_fraction:.4f}",
+        f"dL = (1 + dV)^(1/3) − 1 = {found.linear_change_fraction:.4f}",
+        f"U = 2 u(dV) = {found.uncertainty:.4f}, each size right to ±{given.reading_step_mm:g} mm, each mass read in "
+        f"steps of {given.scale_step_g:g} g",
+    ]
+    if found.squeeze_fraction is not None:
+        lines.append(f"squeeze = (d2' − h) / d2' with h = {given.groove_depth_mm} mm: {found.squeeze_fraction:.4f}")
+    if found.groove_fill_fraction is not None:
+        lines.append(
+            f"fill = π/4 d2² (1 + dV) / (h b) with {given.groove_depth_mm} × {given.groove_width_mm} mm: "
+            f"{found.groove_fill_fraction:.4f}"
+        )
+    return tuple(lines)
+
+
+SEAL_SWELL = Calculator(
+    name="seal-swell",
+    title="Seal swell",
+    question="Can this seal go back in?",
+    purpose="swell of a seal from sizes or weighings, with a verdict by place",
+    version=1,
+    given=SwellGiven,
+    found=SwellFound,
+    compute=swell,
+    judge=judge_swell,
+    working=swell_working,
+    answer="volume_change_fraction",
+    one_of=(OneOf(tuple(method.needs for method in METHODS)),),
+    valid=(
+        "Best: outside diameter against a new ring of the same bag, both with the same calliper, without pressing.",
+        "Given more than one way, the first of these counts: outside diameters, both sizes, air and water, mass alone.",
+        "Swelling alike in all directions. Mass alone holds only if nothing leaves the rubber.",
+        "70 h of soaking may show swell where a longer time shows shrinkage; thin silicone oils swell more than thick "
+        "ones (common practice, no source).",
+    ),
+    sources=(TORUS, ARCHIMEDES, MASS_ALONE, SWELL_GUIDE, LUBRICANT_MAKER, REUSE_RULE, STEP_RULE, SET_D395, GUM),
+    cautions=SEAL_CAUTIONS,
+    worked=(
+        Worked(
+            {
+                "place": "joint",
+                "inside_diameter_mm": "5 mm",
+                "section_mm": "2 mm",
+                "measured_inside_diameter_mm": "5.20",
+                "measured_section_mm": "2.09",
+                "material": "EPDM",
+            },
+            {"volume_change_fraction": 0.137},
+            0.0005,
+            Source("computed", "hand calculation: 2.09² × 7.29 / (2² × 7) − 1 = 31.8434 / 28 − 1 = 0.1373"),
+            "ok",
+        ),
+        Worked(
+            {
+                "place": "lid-side shaft",
+                "air_mass_before_g": "2.5",
+                "water_mass_before_g": "0.5",
+                "air_mass_after_g": "2.693",
+                "water_mass_after_g": "0.493",
+                "scale_step_g": "0.001",
+            },
+            {"volume_change_fraction": 0.10, "linear_change_fraction": 0.03228},
+            1e-5,
+            Source("computed", "constructed: (2.693 − 0.493) / (2.5 − 0.5) − 1 = 0.1, cube root of 1.1"),
+            "caution",
+        ),
+        Worked(
+            {
+                "place": "joint",
+                "mass_before_g": "2.5",
+                "mass_after_g": "2.693",
+                "rubber_density_g_cm3": "1.25",
+                "oil_density_g_cm3": "0.965",
+                "material": "VMQ",
+            },
+            {"volume_change_fraction": 0.10},
+            1e-5,
+            Source("computed", "hand calculation: 0.0772 × 1.25 / 0.965 = 0.1000"),
+            "caution",
+        ),
+    ),
+)
+
+
+@hookimpl
+def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:
+    return (SEAL_SWELL, GLAND)

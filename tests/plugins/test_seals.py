@@ -1,0 +1,509 @@
+"""seal-swell, gland and the O-ring formulas, against printed tables and geometry."""
+
+from __future__ import annotations
+
+import csv
+from math import pi, sqrt
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given as each
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from bevelbook.errors import InputError
+from bevelbook.physics import oring
+from bevelbook.records.parts import RUBBERS as RECORDED_RUBBERS
+from bevelbook.records.parts import SEAL_PLACES
+from bevelbook.reference import rows
+from bevelbook_plugins import grooves, seals
+from bevelbook_plugins.grooves import GLAND, GlandFound, GlandGiven, gland, judge_gland
+from bevelbook_plugins.rubbers import RUBBERS, largest_expansion_per_k
+from bevelbook_plugins.seals import SEAL_SWELL, SwellFound, SwellGiven, judge_swell, swell
+
+REFERENCES = Path(__file__).parent.parent / "references"
+
+
+def checks() -> list[dict[str, str]]:
+    with (REFERENCES / "seals_formulas.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.mark.parametrize("row", checks(), ids=lambda row: f"{row['function']} {row['arguments']}")
+def test_formula_gives_the_value_of_its_source(row: dict[str, str]) -> None:
+    function = getattr(oring, row["function"])
+    value = function(*(float(one) for one in row["arguments"].split()))
+    assert value == pytest.approx(float(row["expected"]), abs=float(row["tolerance"])), row["source"]
+
+
+@pytest.mark.parametrize(("bore", "section"), [(6.07, 1.78), (5.0, 1.5), (28.0, 1.5)])
+def test_ring_volume_is_the_integral_of_its_slices(bore: float, section: float) -> None:
+    """Washers of a torus, integrated with scipy: 2 pi R times the width of the circle at each height."""
+    radius, middle = section / 2, (bore + section) / 2
+    integral, _ = quad(lambda z: 4 * pi * middle * sqrt(radius**2 - z**2), -radius, radius)
+    assert oring.ring_volume_mm3(bore, section) == pytest.approx(integral, rel=1e-8)
+
+
+def test_housing_table_squeeze_and_fill_follow_from_its_sizes() -> None:
+    """orings.co.uk, O-Ring housing dimensions: sizes read, percentages recomputed; every fill is under 85 %."""
+    for row in rows("oring_housings.csv"):
+        section = float(row["section_mm"])
+        for depth, width, squeeze, fill in (
+            (
+                "radial_depth_static_mm",
+                "radial_width_mm",
+                "squeeze_radial_static_percent",
+                "fill_radial_static_percent",
+            ),
+            (
+                "radial_depth_dynamic_mm",
+                "radial_width_mm",
+                "squeeze_radial_dynamic_percent",
+                "fill_radial_dynamic_percent",
+            ),
+            ("face_depth_mm", "face_width_mm", "squeeze_face_percent", "fill_face_percent"),
+        ):
+            if not row[depth]:
+                continue
+            sizes = float(row[depth]), float(row[width])
+            assert 100 * oring.squeeze_fraction(section, sizes[0]) == pytest.approx(float(row[squeeze]), abs=0.006)
+            assert 100 * oring.groove_fill_fraction(section, *sizes) == pytest.approx(float(row[fill]), abs=0.006)
+            assert float(row[fill]) < 85
+
+
+def test_tolerances_agree_with_the_quoted_standard() -> None:
+    """Class B tolerances, R.T. Dygert International: printed steps and printed inside diameters."""
+    for row in rows("oring_tolerances.csv"):
+        if row["item"] == "section":
+            top = float(row["to_mm"])
+            assert oring.section_tolerance_mm(top) == float(row["tolerance_printed_mm"])
+        else:
+            computed = oring.inside_diameter_tolerance_mm(float(row["from_mm"]))
+            assert computed == pytest.approx(float(row["tolerance_printed_mm"]), abs=0.0055)
+
+
+@each(st.floats(0.001, 0.25))
+def test_handbook_thins_a_ring_more_than_constant_volume_does(stretch: float) -> None:
+    """Constant volume of a thin ring, 1 - 1/sqrt(1 + X), is the lower bound (2.410 % at 5 %)."""
+    assert oring.thinning_fraction(stretch) >= 1 - 1 / sqrt(1 + stretch) - 1e-9
+
+
+def test_constant_volume_bound_at_five_percent() -> None:
+    """Geometry: a thin ring thins by 2.410 %, a ring 6.07 x 1.78 mm by 1.697 %."""
+    assert 1 - 1 / sqrt(1.05) == pytest.approx(0.02410, abs=1e-5)
+    volume = oring.ring_volume_mm3(6.07, 1.78)
+    assert oring.ring_volume_mm3(6.07 * 1.05, 1.78 * (1 - 0.01697)) == pytest.approx(volume, rel=1e-5)
+
+
+@each(st.floats(-0.5, 1.0))
+def test_linear_and_volume_change_are_inverse(change: float) -> None:
+    assert oring.volume_change_fraction(oring.linear_change_fraction(change)) == pytest.approx(change, abs=1e-12)
+
+
+def test_squeeze_left_after_set() -> None:
+    """Definition of set: 20 % of 0.48 mm lost of 1.78 mm leaves 1.684 mm, squeezed 22.80 % by a groove of 1.30 mm."""
+    recovered = 1.78 - 0.20 * (1.78 - 1.30)
+    assert oring.compression_set_fraction(1.78, recovered, 1.30) == pytest.approx(0.20)
+    assert oring.squeeze_fraction(recovered, 1.30) == pytest.approx(0.2280, abs=5e-5)
+
+
+def test_set_of_fifteen_percent_is_cancelled_by_swell_of_twenty() -> None:
+    """Parker Hannifin, O-Ring eHandbook, Volume Change (statement read): section 1.0228 of new at 25 % squeeze."""
+    left = (1 - 0.15 * 0.25) * (1 + oring.linear_change_fraction(0.20))
+    assert left == pytest.approx(1.0228, abs=5e-5)
+
+
+# seal-swell
+
+
+def swelled(**inputs: Any) -> tuple[SwellGiven, SwellFound]:
+    asked = SwellGiven(**{"place": "joint", "material": "EPDM", **inputs})
+    return asked, swell(asked)
+
+
+BOTH_SIZES: dict[str, Any] = {
+    "inside_diameter_mm": 5.0,
+    "section_mm": 2.0,
+    "measured_inside_diameter_mm": 5.20,
+    "measured_section_mm": 2.09,
+}
+WEIGHED: dict[str, Any] = {
+    "air_mass_before_g": 2.5,
+    "water_mass_before_g": 0.5,
+    "air_mass_after_g": 2.693,
+    "water_mass_after_g": 0.493,
+}
+MASSES: dict[str, Any] = {
+    "mass_before_g": 2.5,
+    "mass_after_g": 2.693,
+    "rubber_density_g_cm3": 1.25,
+    "oil_density_g_cm3": 0.965,
+}
+
+
+def test_swell_from_both_sizes() -> None:
+    """Hand calculation: 2.09^2 x 7.29 / (2^2 x 7) - 1 = +13.7 %."""
+    _, found = swelled(**BOTH_SIZES)
+    assert found.volume_change_fraction == pytest.approx(0.1373, abs=5e-5)
+    assert found.method == "inside diameter and section"
+
+
+def test_swell_from_outside_diameters() -> None:
+    """Isotropic swelling: +2 % across is +6.1208 % in volume."""
+    _, found = swelled(outside_diameter_mm=10.0, measured_outside_diameter_mm=10.2)
+    assert found.volume_change_fraction == pytest.approx(0.061208, abs=5e-7)
+    assert found.linear_change_fraction == pytest.approx(0.02)
+
+
+def test_swell_by_weighing_and_by_mass_alone_agree_on_the_constructed_ring() -> None:
+    """Constructed: 10.000 % both ways, 7.720 % by mass."""
+    _, weighed = swelled(**WEIGHED)
+    asked, alone = swelled(**MASSES)
+    assert weighed.volume_change_fraction == pytest.approx(0.10, abs=1e-5)
+    assert alone.volume_change_fraction == pytest.approx(0.10, abs=1e-5)
+    assert any("nothing left the rubber" in finding for finding in judge_swell(asked, alone).findings)
+
+
+def test_first_whole_method_counts() -> None:
+    _, found = swelled(**BOTH_SIZES, **WEIGHED, outside_diameter_mm=9.0, measured_outside_diameter_mm=9.1)
+    assert found.method == "outside diameters"
+    _, found = swelled(**WEIGHED, outside_diameter_mm=9.0)
+    assert found.method == "weighing in air and water"
+
+
+@pytest.mark.parametrize(
+    ("inputs", "steps"),
+    [
+        ({"outside_diameter_mm": 9.0, "measured_outside_diameter_mm": 9.3}, "mm"),
+        (BOTH_SIZES, "mm"),
+        (WEIGHED, "g"),
+        (MASSES, "masses"),
+    ],
+)
+def test_uncertainty_is_first_order_propagation_of_the_readings(inputs: dict[str, float], steps: str) -> None:
+    """JCGM 100:2008, 5.1.2, by finite differences of the calculator itself; k = 2."""
+    _, found = swelled(**inputs)
+    doubt = 0.01 / sqrt(3) if steps == "mm" else 0.01 / sqrt(12)
+    total = 0.0
+    for name, value in inputs.items():
+        if name.endswith("_cm3"):
+            continue
+        up = swelled(**{**inputs, name: value + 1e-6})[1].volume_change_fraction
+        down = swelled(**{**inputs, name: value - 1e-6})[1].volume_change_fraction
+        total += ((up - down) / 2e-6 * doubt) ** 2
+    assert found.uncertainty == pytest.approx(2 * sqrt(total), rel=1e-5)
+
+
+def test_a_pocket_scale_on_one_ring_cannot_tell() -> None:
+    """Ring 6.07 x 1.78 mm: 61 mg of water; a step of 10 mg gives about 20 points (k = 2)."""
+    asked, found = swelled(
+        place="lid-side shaft",
+        air_mass_before_g=0.077,
+        water_mass_before_g=0.016,
+        air_mass_after_g=0.083,
+        water_mass_after_g=0.016,
+    )
+    assert found.uncertainty == pytest.approx(0.20, abs=0.005)
+    judged = judge_swell(asked, found)
+    assert judged.verdict == "not told"
+    assert "± 19.9%" in judged.reasons[0]
+
+
+def test_a_coarse_reading_of_a_thin_section_cannot_tell() -> None:
+    """Constructed: 0.03 mm on a 1.5 mm section leaves -3 % inside the interval."""
+    sizes = {"inside_diameter_mm": 6.0, "section_mm": 1.5, "measured_inside_diameter_mm": 6.0}
+    asked, found = swelled(**sizes, measured_section_mm=1.5, reading_step_mm=0.03)
+    assert judge_swell(asked, found).verdict == "not told"
+
+
+@pytest.mark.parametrize(
+    ("place", "measured", "verdict"),
+    # Constructed from the reuse rule (this project's proposal): 15 % shaft, 30 % joint, -3 %; new ring 20 mm across.
+    [
+        ("joint", 20.0, "ok"),
+        ("joint", 21.5, "ok"),
+        ("joint", 21.8275, "not told"),
+        ("joint", 22.0, "stop"),
+        ("case-side shaft", 20.8, "ok"),
+        ("case-side shaft", 20.954, "not told"),
+        ("lid-side shaft", 21.1, "stop"),
+        ("joint", 19.797, "not told"),
+        ("joint", 19.7, "stop"),
+    ],
+)
+def test_verdict_by_place(place: str, measured: float, verdict: str) -> None:
+    asked, found = swelled(place=place, outside_diameter_mm=20.0, measured_outside_diameter_mm=measured)
+    judged = judge_swell(asked, found)
+    assert judged.verdict == verdict
+    assert any("this project's proposal" in reason for reason in judged.reasons)
+
+
+@pytest.mark.parametrize("material", ["VMQ", "FVMQ", "unknown", "other", "paper"])
+def test_silicone_rubber_and_unknown_rubber_ask_for_care(material: str) -> None:
+    asked, found = swelled(outside_diameter_mm=20.0, measured_outside_diameter_mm=20.0, material=material)
+    judged = judge_swell(asked, found)
+    assert judged.verdict == "caution"
+    assert "soak a spare one" in judged.reasons[0] or "some tables rate it" in judged.reasons[0]
+
+
+@pytest.mark.parametrize("material", ["NBR", "HNBR", "FKM", "TPU"])
+def test_what_is_remembered_is_said_to_be(material: str) -> None:
+    asked, found = swelled(outside_diameter_mm=20.0, measured_outside_diameter_mm=20.0, material=material)
+    judged = judge_swell(asked, found)
+    assert judged.verdict == "ok"
+    assert any("from memory, unverified" in finding for finding in judged.findings)
+
+
+def test_thirty_percent_swell_overfills_the_groove_though_a_guide_allows_it() -> None:
+    """orings.co.uk housing 1.78 mm, 1.30 x 2.40 mm: 103.69 % after +30 % (Parker Hannifin's static limit)."""
+    asked, found = swelled(
+        outside_diameter_mm=10.0,
+        measured_outside_diameter_mm=10.0 * 1.3 ** (1 / 3),
+        section_mm=1.78,
+        groove_depth_mm=1.30,
+        groove_width_mm=2.40,
+    )
+    assert found.groove_fill_fraction == pytest.approx(1.0369, abs=5e-5)
+    judged = judge_swell(asked, found)
+    assert judged.verdict == "stop"
+    assert any("the fill of its groove" in reason for reason in judged.reasons)
+
+
+def test_a_flattened_ring_is_stopped_by_the_squeeze_that_is_left() -> None:
+    """Constructed: 1.40 mm left of 1.78 in a groove of 1.30 is squeezed 7 %; set 79 % by ASTM D395 method B."""
+    asked, found = swelled(
+        inside_diameter_mm=6.07,
+        section_mm=1.78,
+        measured_inside_diameter_mm=7.6,
+        measured_section_mm=1.40,
+        groove_depth_mm=1.30,
+        groove_width_mm=2.40,
+        place="joint",
+    )
+    assert found.squeeze_fraction == pytest.approx(0.1 / 1.4)
+    assert found.compression_set_fraction == pytest.approx(0.38 / 0.48)
+    judged = judge_swell(asked, found)
+    assert judged.verdict == "stop"
+    assert any("the squeeze left" in reason for reason in judged.reasons)
+
+
+@each(
+    st.sampled_from(["joint", "case-side shaft"]),
+    st.floats(8.0, 30.0),
+    st.floats(0.93, 1.12),
+    st.sampled_from([0.005, 0.01, 0.05]),
+)
+def test_not_told_exactly_where_a_limit_lies_inside_the_interval(
+    place: str, new: float, ratio: float, step: float
+) -> None:
+    asked, found = swelled(
+        place=place, outside_diameter_mm=new, measured_outside_diameter_mm=new * ratio, reading_step_mm=step
+    )
+    low = found.volume_change_fraction - found.uncertainty
+    high = found.volume_change_fraction + found.uncertainty
+    limits = (0.30 if place == "joint" else 0.15, -0.03)
+    verdict = judge_swell(asked, found).verdict
+    if low > limits[0] or high < limits[1]:
+        assert verdict == "stop"
+    elif any(low < limit < high for limit in limits):
+        assert verdict == "not told"
+    else:
+        assert verdict == "ok"
+
+
+@pytest.mark.parametrize(
+    ("inputs", "where"),
+    [
+        ({"inside_diameter_mm": 2.0, "section_mm": 3.0}, "--section"),
+        ({"outside_diameter_mm": 5.0, "measured_outside_diameter_mm": 5.0, "section_mm": 2.0}, "--section"),
+        (
+            {
+                "outside_diameter_mm": 10.0,
+                "measured_outside_diameter_mm": 10.0,
+                "section_mm": 1.78,
+                "groove_depth_mm": 0.5,
+                "groove_width_mm": 2.4,
+            },
+            "--groove-depth",
+        ),
+        ({**WEIGHED, "water_mass_after_g": 2.7}, "--water-mass-after"),
+        ({**WEIGHED, "water_mass_before_g": 2.5}, "--water-mass-before"),
+        ({**MASSES, "mass_after_g": 0.1}, "--mass-after"),
+        ({"outside_diameter_mm": 10.0}, "--measured-outside-diameter"),
+    ],
+)
+def test_impossible_seals_are_refused_with_the_place_and_a_remedy(inputs: dict[str, float], where: str) -> None:
+    with pytest.raises(InputError) as refused:
+        swelled(**inputs)
+    assert refused.value.place.column == where
+    assert refused.value.remedy
+
+
+# gland
+
+
+def grooved(**inputs: Any) -> tuple[GlandGiven, GlandFound]:
+    asked = GlandGiven(
+        **{
+            "inside_diameter_mm": 6.07,
+            "section_mm": 1.78,
+            "groove_depth_mm": 1.30,
+            "groove_width_mm": 2.40,
+            "duty": "static radial",
+            **inputs,
+        }
+    )
+    return asked, gland(asked)
+
+
+def test_groove_of_the_code_example() -> None:
+    """Public rocket-vehicle code citing ORD 5700, in inches: inputs read, results computed by its formula."""
+    inch = 25.4
+    _, found = grooved(
+        inside_diameter_mm=5.484 * inch,
+        section_mm=0.139 * inch,
+        seat_diameter_mm=5.528 * inch,
+        groove_depth_mm=(5.750 - 5.528) / 2 * inch,
+        groove_width_mm=0.187 * inch,
+    )
+    assert found.stretch_fraction == pytest.approx(0.008023, abs=1e-6)
+    assert found.thinning_fraction == pytest.approx(0.008303, abs=1e-6)
+    assert found.squeeze_fraction == pytest.approx(0.19475, abs=1e-5)
+    assert found.groove_fill_fraction == pytest.approx(0.71897, abs=1e-5)
+
+
+def test_worst_tolerances_of_a_housing() -> None:
+    """1.78 -/+ 0.08 mm in 1.30 +/- 0.05 mm: 20.59 % to 32.80 %; the high end is over 30 % and is said."""
+    asked, found = grooved()
+    assert found.squeeze_low_fraction == pytest.approx(0.2059, abs=5e-5)
+    assert found.squeeze_high_fraction == pytest.approx(0.3280, abs=5e-5)
+    assert any("over 30%" in finding for finding in judge_gland(asked, found).findings)
+    asked, found = grooved(section_mm=1.86, groove_depth_mm=1.25)
+    assert judge_gland(asked, found).verdict == "caution"
+
+
+def test_swell_that_fills_the_groove() -> None:
+    """25.38 %, in line with the old rule of 25 % (Machine Design, 21 April 2009)."""
+    _, found = grooved()
+    assert found.swell_room_fraction == pytest.approx(0.2538, abs=5e-5)
+
+
+def test_growth_by_heat_takes_the_larger_of_two_sources() -> None:
+    """NBR 235e-6 per K (Wiley, Table B.6): 2.85 % in 40 K."""
+    _, found = grooved(material="NBR")
+    assert found.fill_hot_fraction == pytest.approx(0.7976 * 1.0285, abs=2e-4)
+    assert largest_expansion_per_k("NBR") == pytest.approx(235e-6)
+    assert grooved(material="unknown")[1].fill_hot_fraction is None
+
+
+@pytest.mark.parametrize(
+    ("inputs", "verdict"),
+    # Limits read: Seal Design Guide 10 to 40 % static, 30 % dynamic; Mechanical Engineers' Handbook vol. 3, p. 290,
+    # 30 % static; moving seals 12 to 18 %, 25 % for small sections; fill 90 and 95 %; stretch 5 %.
+    [
+        ({}, "ok"),
+        ({"groove_depth_mm": 1.78}, "stop"),
+        ({"groove_depth_mm": 1.65}, "stop"),
+        ({"groove_depth_mm": 1.55}, "ok"),
+        ({"groove_depth_mm": 1.20, "groove_width_mm": 2.8}, "caution"),
+        ({"groove_depth_mm": 1.00, "groove_width_mm": 3.2}, "stop"),
+        ({"groove_width_mm": 2.05}, "caution"),
+        ({"groove_width_mm": 1.95}, "stop"),
+        ({"seat_diameter_mm": 6.5}, "caution"),
+        ({"seat_diameter_mm": 6.2}, "ok"),
+        ({"duty": "dynamic", "groove_depth_mm": 1.45}, "ok"),
+        ({"duty": "dynamic", "groove_depth_mm": 1.59}, "caution"),
+        ({"duty": "dynamic", "groove_depth_mm": 1.30, "groove_width_mm": 2.6}, "caution"),
+        ({"duty": "dynamic", "groove_depth_mm": 1.20, "groove_width_mm": 2.8}, "stop"),
+        ({"duty": "dynamic", "groove_depth_mm": 1.45, "groove_width_mm": 2.0}, "caution"),
+        ({"duty": "static face", "groove_width_mm": 2.60}, "ok"),
+    ],
+)
+def test_groove_verdicts(inputs: dict[str, Any], verdict: str) -> None:
+    asked, found = grooved(**inputs)
+    assert judge_gland(asked, found).verdict == verdict
+
+
+def test_limits_in_code_are_those_of_the_table() -> None:
+    listed = {
+        (row["quantity"], row["source"], row["application"]): (row["minimum"], row["maximum"])
+        for row in rows("oring_limits.csv")
+    }
+    guide = listed["squeeze", "apple-rubber-guide", "static radial / general, supplier guide"]
+    assert guide == (f"{100 * grooves.STATIC_SQUEEZE_LOW:g}", f"{100 * grooves.STATIC_SQUEEZE_MOST:g}")
+    most = listed["squeeze", "mech-eng-handbook-p290", "static, maximum"]
+    assert most[1] == f"{100 * grooves.STATIC_SQUEEZE_HIGH:g}"
+    moving = listed["squeeze", "all-seals-dynamic", "dynamic"]
+    assert moving == (f"{100 * grooves.DYNAMIC_SQUEEZE_LOW:g}", f"{100 * grooves.DYNAMIC_SQUEEZE_HIGH:g}")
+    assert listed["squeeze", "apple-rubber-guide", "dynamic, supplier guide"][1] == (
+        f"{100 * grooves.DYNAMIC_SQUEEZE_MOST:g}"
+    )
+    assert listed["gland_fill", "all-seals-dynamic", "dynamic"][1] == f"{100 * grooves.DYNAMIC_FILL:g}"
+    assert listed["gland_fill", "parker-gland-overfill", "maximum at worst tolerance"][1] == (
+        f"{100 * grooves.STATIC_FILL:g}"
+    )
+    assert listed["volume_swell", "parker-volume-change", "static, maximum"][1] == f"{100 * seals.JOINT_SWELL:g}"
+    assert listed["volume_swell", "parker-volume-change", "dynamic, maximum"][1] == f"{100 * seals.SHAFT_SWELL:g}"
+    shrink = listed["volume_shrinkage", "oring-handbook-memory", "moving seals, limit"]
+    assert shrink[1] == f"{100 * seals.SHRINKAGE:g}"
+
+
+def test_findings_name_a_wear_part_a_thin_moving_ring_and_the_housing_table() -> None:
+    asked, found = grooved(duty="dynamic", section_mm=1.2, groove_depth_mm=1.0, groove_width_mm=1.7)
+    findings = judge_gland(asked, found).findings
+    assert any("wear part" in finding for finding in findings)
+    assert any("no groove for so thin" in finding for finding in findings)
+    asked, found = grooved(groove_depth_mm=1.45)
+    assert any("1.30 mm deep and 2.40 mm wide" in finding for finding in judge_gland(asked, found).findings)
+    asked, found = grooved(groove_depth_mm=1.60)
+    assert any("from memory, unverified" in finding for finding in judge_gland(asked, found).findings)
+
+
+@pytest.mark.parametrize(
+    ("inputs", "where"),
+    [
+        ({"groove_depth_mm": 0.9}, "--groove-depth"),
+        ({"section_mm": 6.5, "groove_depth_mm": 5.0, "groove_width_mm": 9.0}, "--section"),
+        ({"seat_diameter_mm": 8.0}, "--seat-diameter"),
+        ({"section_tolerance_mm": 2.0}, "--section-tolerance"),
+        ({"depth_tolerance_mm": 1.3}, "--depth-tolerance"),
+    ],
+)
+def test_impossible_grooves_are_refused_with_the_place_and_a_remedy(inputs: dict[str, float], where: str) -> None:
+    with pytest.raises(InputError) as refused:
+        grooved(**inputs)
+    assert refused.value.place.column == where
+    assert refused.value.remedy
+
+
+def test_choices_are_those_of_the_records() -> None:
+    assert RUBBERS == RECORDED_RUBBERS
+    assert seals.PLACES == SEAL_PLACES
+    assert set(RUBBERS) - {"paper", "other", "unknown"} <= {row["rubber"] for row in rows("rubber_in_silicone_oil.csv")}
+
+
+def test_from_the_command_line(bevelbook: Any) -> None:
+    done = bevelbook(
+        "calc", "seal-swell", "--place", "joint", "--outside-diameter", "9.56", "--measured-outside-diameter", "9.70",
+        "--material", "unknown",
+    )  # fmt: skip
+    assert done.code == 0
+    assert "caution: the rubber is unknown" in done.out
+    done = bevelbook(
+        "calc", "gland", "--inside-diameter", "6.07", "--section", "1.78", "--groove-depth", "0.4", "--groove-width",
+        "2.4", "--duty", "dynamic",
+    )  # fmt: skip
+    assert done.code == 2
+    assert "shallower" in done.err
+
+
+@pytest.mark.parametrize("calculator", [SEAL_SWELL, GLAND], ids=lambda one: one.name)
+def test_working_shows_the_values_put_in(calculator: Any) -> None:
+    if calculator is GLAND:
+        lines = calculator.working(*grooved(seat_diameter_mm=6.2))
+        assert "6.2 − 6.07" in lines[0]
+    else:
+        for inputs in (BOTH_SIZES, WEIGHED, MASSES):
+            lines = calculator.working(*swelled(**inputs, groove_depth_mm=1.5, groove_width_mm=2.9))
+            assert "0.1" in lines[0]
