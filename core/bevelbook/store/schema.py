@@ -81,7 +81,7 @@ def _column_sql(field: Field) -> str:
         parts.append("NOT NULL")
     checks = list(_bounds(field, name))
     if field.kind == "date":
-        checks.append(f"{name} IS date({name})")
+        checks.append(f"{name} IS date({name}, '+0 days')")
     elif field.kind == "choice":
         checks.append(f"{name} IN ({', '.join(literal(one) for one in field.choices)})")
     if checks:

@@ -252,6 +252,7 @@ LEFT JOIN latest_calculations t
        ON t.calculator = 'leak-trend' AND t.subject_table = 'builds' AND t.subject_id = b.id
 """,
     {
+        "run_diff": "The diff in the run",
         "venue": "Where",
         "surface": "What the track is made of",
         "diff": "The diff",
