@@ -8,7 +8,20 @@ from math import sqrt
 from statistics import fmean, stdev
 from typing import Any, Final, NamedTuple
 
-from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse, text
+from bevelbook import (
+    Calculator,
+    Judgement,
+    Source,
+    Worked,
+    choice,
+    hookimpl,
+    listing,
+    quantity,
+    record,
+    refuse,
+    text,
+    whole,
+)
 from bevelbook.physics.regression import t_value
 from bevelbook.physics.weighing import GUM, difference_uncertainty_g
 
@@ -56,7 +69,7 @@ class RepeatabilityGiven:
 
 @record
 class Charted:
-    order: float = quantity("1", "Place in the order, from 1")
+    order: int = whole("Place in the order, from 1")
     difference_g: float = quantity("g", "Poured minus target")
     person: str | None = text("Who filled it", default=None)
     moving_range_g: float | None = quantity("g", "Away from the fill before", default=None)
@@ -70,8 +83,8 @@ class RepeatabilityFound:
     high_limit_g: float = quantity("g", "Upper limit: centre and three sigma", exact=True)
     sigma_g: float = quantity("g", "Spread from fill to fill, at least what rounding alone makes", exact=True)
     range_limit_g: float = quantity("g", "Upper limit of the step from one fill to the next", exact=True)
-    fills: float = quantity("1", "Fills that the limits rest on", exact=True)
-    outside: float = quantity("1", "Fills outside the limits", exact=True)
+    fills: int = whole("Fills that the limits rest on")
+    outside: int = whole("Fills outside the limits")
     rows: tuple[Charted, ...] = listing(Charted, "Fill by fill")
 
 
@@ -145,7 +158,7 @@ def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
     rounding = 1e-9
     rows = tuple(
         Charted(
-            order=float(place),
+            order=place,
             difference_g=one.difference_g,
             person=one.person,
             moving_range_g=None if place == 1 else abs(one.difference_g - values[place - 2]),
@@ -159,8 +172,8 @@ def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
         high_limit_g=chart.high,
         sigma_g=chart.sigma,
         range_limit_g=RANGE_LIMIT_FACTOR * chart.sigma * RANGE_TO_SIGMA,
-        fills=float(len(values)),
-        outside=float(sum(row.outside == "yes" for row in rows)),
+        fills=len(values),
+        outside=sum(row.outside == "yes" for row in rows),
         rows=rows,
     )
 
@@ -196,7 +209,7 @@ def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) ->
 
 
 def _named(row: Charted) -> str:
-    return f"{row.order:.0f}{f' ({row.person})' if row.person else ''}, {row.difference_g:+.3f} g,"
+    return f"{row.order}{f' ({row.person})' if row.person else ''}, {row.difference_g:+.3f} g,"
 
 
 def _provisional(count: int) -> list[str]:

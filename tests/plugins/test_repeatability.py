@@ -73,7 +73,7 @@ def test_grubbs_finds_the_odd_one_of_the_printed_example() -> None:
 
 @pytest.mark.parametrize(("score", "found"), [(2.033, 7), (2.031, None)])
 def test_grubbs_decides_at_the_printed_critical_value(score: float, found: int | None) -> None:
-    """e-Handbook 1.3.5.17: 2.032 for eight values, one tail at 5 %. The spread is set to a score just over and under."""
+    """e-Handbook 1.3.5.17: 2.032 for eight values, one tail at 5 %; the spread is set for a score next to it."""
     away = max(GRUBBS_EXAMPLE) - float(np.mean(GRUBBS_EXAMPLE))
     assert odd_one_out(GRUBBS_EXAMPLE, smallest_sd=away / score, alarms=0.10) == found
 
