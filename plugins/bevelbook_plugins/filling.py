@@ -36,13 +36,23 @@ class FillGiven:
         "g", "Oil to put in, if decided by mass", default=None, above=0, plausible=(0, 10), same_as="builds.oil_mass_g"
     )
     free_volume_cm3: float | None = quantity(
-        "cm3", "Room for oil in the closed diff", default=None, above=0, same_as="diffs.free_volume_cm3"
+        "cm3",
+        "Room for oil in the closed diff",
+        default=None,
+        above=0,
+        plausible=(0.3, 20),
+        same_as="diffs.free_volume_cm3",
     )
     fill_fraction: float = quantity(
         "1", "Share of the room to fill, where the oil is not given by mass", default=0.85, above=0, below=1
     )
     viscosity_cst: float | None = quantity(
-        "cSt", "Viscosity at 25 °C, to find the density", default=None, above=0, same_as="builds.viscosity_cst"
+        "cSt",
+        "Viscosity at 25 °C, to find the density",
+        default=None,
+        above=0,
+        plausible=(50, 2_000_000),
+        same_as="builds.viscosity_cst",
     )
     density_g_cm3: float | None = quantity(
         "g/cm3", "Density of the oil at 25 °C", default=None, minimum=0.5, maximum=2, same_as="fluids.density_g_cm3"
@@ -264,7 +274,12 @@ class VolumeGiven:
         "g/cm3", "Density of the oil at 25 °C", default=None, minimum=0.5, maximum=2, same_as="fluids.density_g_cm3"
     )
     viscosity_cst: float | None = quantity(
-        "cSt", "Viscosity at 25 °C, to find the density", default=None, above=0, same_as="fluids.viscosity_cst"
+        "cSt",
+        "Viscosity at 25 °C, to find the density",
+        default=None,
+        above=0,
+        plausible=(50, 2_000_000),
+        same_as="fluids.viscosity_cst",
     )
     temperature_c: float = quantity("°C", "Temperature of the oil", default=20, minimum=-50, maximum=250)
     scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")

@@ -11,6 +11,7 @@ from bevelbook.reading.numbers import (
     ambiguous,
     check_bounds,
     in_digits,
+    mark_by_hand,
     parts_of,
     plain_value,
     refuse_control_characters,
@@ -22,6 +23,7 @@ from bevelbook.reading.numbers import (
 )
 
 __all__ = [
+    "BY_HAND",
     "Options",
     "ReadingError",
     "implausible",
@@ -46,9 +48,12 @@ class Options(NamedTuple):
     temperature_unit: str | None = None
     date_base: int | None = None
     today: str | None = None
+    by_hand: bool = False
 
 
 DEFAULT: Final = Options()
+BY_HAND: Final = Options(by_hand=True)
+"""For options and forms: a dot before three digits is the decimal mark that help asks for, not a group mark."""
 
 
 def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
@@ -110,6 +115,8 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[
     scale = scale_for(field, unit, text)
     step = scale_for(field, doubt_parts.unit or unit, text)
     mark = options.decimal or value_parts.proof or doubt_parts.proof
+    if mark is None and options.by_hand:
+        mark = mark_by_hand(field, value_parts, scale, text)
     value = settled(field, value_parts, scale, mark, text)
     if doubt_parts.ambiguous and mark is None:
         raise ambiguous(field, text)
@@ -216,7 +223,10 @@ def _number(field: Field, text: str, options: Options) -> float | int | None:
         if parts is None:
             return None
         scale = scale_for(field, parts.unit or _temperature_unit(field, options), text)
-        value = settled(field, parts, scale, options.decimal, text)
+        mark = options.decimal
+        if mark is None and options.by_hand:
+            mark = mark_by_hand(field, parts, scale, text)
+        value = settled(field, parts, scale, mark, text)
     if field.kind == "whole":
         if value != int(value) if abs(value) < 1e15 else True:
             raise fault(field, "number_unparseable", "not a whole number", text, wanted=wanted_in_words(field))

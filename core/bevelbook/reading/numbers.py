@@ -107,6 +107,13 @@ def settled(field: Field, parts: Parts, scale: Scale, mark: str | None, text: st
     return converted(0.0 if value is None else value, scale) + 0.0
 
 
+def mark_by_hand(field: Field, parts: Parts, scale: Scale, text: str) -> str | None:
+    """The decimal mark of a number typed by hand: a dot is one where that is sane; a comma proves nothing."""
+    if parts.ambiguous and "," not in text and is_sane(field, converted(parts.point or 0.0, scale)):
+        return "."
+    return None
+
+
 def ambiguous(field: Field, text: str, point: float | None = None, comma: float | None = None) -> ReadingError:
     """The fault of a number whose mark may group thousands or start the decimals."""
     readings = "" if point is None or comma is None else f": {in_digits(point)} or {in_digits(comma)}"

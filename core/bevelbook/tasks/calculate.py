@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculators import Calculator, Judgement, Verdict
 from bevelbook.errors import BevelbookError, InputError, Place
 from bevelbook.fields import Field, fields_of, items_of
-from bevelbook.reading import Options, implausible, read, read_listing_values, read_measured
+from bevelbook.reading import BY_HAND, Options, implausible, read, read_listing_values, read_measured
 
 COVERAGE_K: Final = 2.0
 
@@ -90,7 +90,7 @@ def bind(
     value and the words for where it came from. Raises InputError for what is missing, unreadable or out of bounds.
     """
     known = known or {}
-    options = options or Options()
+    options = options or BY_HAND
     values: dict[str, Any] = {}
     origins: dict[str, str] = {}
     doubts: dict[Path, float] = {}

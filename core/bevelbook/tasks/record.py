@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import BevelbookError, InputError, Place, UnknownNameError
 from bevelbook.fields import Field
-from bevelbook.reading import implausible, read
+from bevelbook.reading import BY_HAND, implausible, read
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.parts import POSITIONS
 from bevelbook.store.finding import find_id, label_of, next_build_label, next_run_label
@@ -156,7 +156,7 @@ def _value(connection: sqlite3.Connection, key: str, field: Field, text: str) ->
             return find_id(connection, BY_NAME[field.target], text.strip())
         if field.kind == "date" and text.strip().lower() == "today":
             return date.today().isoformat()
-        return read(field, text)
+        return read(field, text, BY_HAND)
     except BevelbookError as fault:
         fault.place = Place(column=key)
         raise

@@ -1,0 +1,251 @@
+"""Binding, computing, uncertainty, keeping and batches."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from bevelbook.calculators import Calculator, Judgement
+from bevelbook.errors import BevelbookError, InputError
+from bevelbook.fields import listing, quantity, record
+from bevelbook.records import BY_NAME
+from bevelbook.registry import Offered, Origin, Registry
+from bevelbook.store.writing import Writer
+from bevelbook.tasks.calculate import bind, run
+from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of
+from bevelbook.tasks.wording import result_lines
+from conftest import FIXED_NOW
+from test_calculators import Found, declared
+
+
+@record
+class Part:
+    mass_g: float = quantity("g", "Mass")
+
+
+@record
+class Parts:
+    factor: float = quantity("1", "Factor", default=1.0)
+    parts: tuple[Part, ...] = listing(Part, "Masses", default=(), singular="part")
+
+
+@record
+class Sum:
+    sum_g: float = quantity("g", "Sum of the masses, times the factor")
+    count_percent: float = quantity("%", "Something rounded", exact=True)
+
+
+def summing(**changes: Any) -> Calculator[Any, Any]:
+    return declared(
+        given=Parts,
+        found=Sum,
+        compute=lambda given: Sum(sum_g=given.factor * sum(one.mass_g for one in given.parts), count_percent=1.0),
+        judge=lambda given, found: Judgement("stop" if found.sum_g > 10 else "ok", ("told",)),
+        answer="sum_g",
+        **changes,
+    )
+
+
+def test_a_typed_input_goes_before_a_known_one_and_that_before_the_default(registry: Registry) -> None:
+    calculator = registry.calculator("fill-target").calculator
+    known = {"builds.dry_mass_g": (9.4, "the build"), "builds.oil_mass_g": (1.5, "the build")}
+    bound = bind(calculator, {"dry_mass_g": "9500 mg"}, known)
+    assert (bound.given.dry_mass_g, bound.given.oil_mass_g, bound.given.scale_step_g) == (9.5, 1.5, 0.01)
+    assert bound.origins["dry_mass_g"] == "given"
+    assert bound.origins["oil_mass_g"] == "the build"
+    assert bound.origins["scale_step_g"] == "default"
+    assert bound.origins["reading_g"] == "not given"
+
+
+def test_a_missing_input_is_named_with_its_option() -> None:
+    with pytest.raises(InputError, match=r"--dry-mass"):
+        bind(declared(given=_needs_dry_mass()), {})
+
+
+def _needs_dry_mass() -> type[Any]:
+    @record
+    class Needs:
+        dry_mass_g: float = quantity("g", "Mass before oil")
+
+    return Needs
+
+
+def test_a_value_outside_the_sane_range_is_a_finding(registry: Registry) -> None:
+    bound = bind(registry.calculator("fill-target").calculator, {"dry_mass_g": "500", "oil_mass_g": "1.5"})
+    assert any("dry mass of 500 g" in finding for finding in bound.findings)
+
+
+def test_uncertainty_is_carried_to_every_output_that_is_not_exact() -> None:
+    """JCGM 100:2008, 5.1.2: u(y)^2 = sum of (dy/dx u(x))^2; for a sum of two masses 0.3 and 0.4 it is 0.5."""
+    calculator = summing()
+    result = run(calculator, bind(calculator, {"parts": ["1 +/- 0.3 g", "2 +/- 0.4 g"]}))
+    assert result.outputs["sum_g"] == 3.0
+    assert result.uncertainties == {"sum_g": pytest.approx(0.5)}
+
+
+def test_uncertainty_agrees_with_a_library_on_a_product() -> None:
+    from uncertainties import ufloat
+
+    calculator = summing()
+    result = run(calculator, bind(calculator, {"factor": "3 +/- 0.2", "parts": ["2 +/- 0.1 g"]}))
+    expected = ufloat(3, 0.2) * ufloat(2, 0.1)
+    assert result.uncertainties["sum_g"] == pytest.approx(expected.std_dev, rel=1e-6)
+
+
+def test_uncertainty_is_not_available_where_the_step_leaves_the_range() -> None:
+    def compute(given: Any) -> Found:
+        if given.mass_g != 1.0:
+            raise InputError("outside", code="outside_valid_range")
+        return Found(double_g=2.0)
+
+    calculator = declared(compute=compute)
+    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
+    assert result.uncertainties == {"double_g": None}
+    assert result.verdict == "not told"
+    assert any("not available here" in line for line in result_lines(result))
+
+
+def test_a_verdict_that_the_given_uncertainty_would_turn_is_not_told() -> None:
+    calculator = summing()
+    near = run(calculator, bind(calculator, {"parts": ["9.99 +/- 0.01 g"]}))
+    assert near.verdict == "not told"
+    assert "it could be ok as well as stop" in near.judgement.reasons[0]
+    far = run(calculator, bind(calculator, {"parts": ["9.90 +/- 0.01 g"]}))
+    assert far.verdict == "ok"
+
+
+def test_a_plugin_that_raises_is_named_and_no_traceback_reaches_the_user() -> None:
+    calculator = declared(compute=lambda given: {}["gone"])
+    with pytest.raises(BevelbookError, match="fault of the plugin"):
+        run(calculator, bind(calculator, {}))
+
+
+@pytest.mark.parametrize("compute", [lambda given: 1 / 0, lambda given: Found(double_g=float("inf"))])
+def test_a_result_that_is_not_finite_is_an_input_error(compute: Callable[[Any], Any]) -> None:
+    calculator = declared(compute=compute)
+    with pytest.raises(InputError, match="Look at the inputs"):
+        run(calculator, bind(calculator, {}))
+
+
+@pytest.fixture
+def team(writer: Writer) -> dict[str, str]:
+    """A diff with two builds from a bottle that was measured, and one build without masses."""
+    diff = writer.insert(BY_NAME["diff"], {"label": "rear-a", "free_volume_cm3": 1.8})
+    scale = writer.insert(BY_NAME["scale"], {"name": "pocket", "step_g": 0.1, "repeatability_g": 0.05})
+    fluid = writer.insert(BY_NAME["fluid"], {"label": "house 7k", "viscosity_cst": 7000.0, "density_g_cm3": 0.97})
+    bottle = writer.insert(BY_NAME["bottle"], {"fluid": fluid, "lot": "second", "viscosity_cst": 6150.0})
+    ids = {"diff": diff, "scale": scale}
+    for number, extra in enumerate(
+        ({"dry_mass_g": 9.52, "oil_mass_g": 1.5}, {"dry_mass_g": 9.51, "oil_mass_g": 1.51, "bottle": bottle}, {}),
+        start=1,
+    ):
+        ids[f"build {number}"] = writer.insert(
+            BY_NAME["build"],
+            {
+                "label": f"rear-a/{number}",
+                "diff": diff,
+                "built_on": f"2026-05-0{number}",
+                "fluid": fluid,
+                "scale": scale,
+                **extra,
+            },
+        )
+    return ids
+
+
+def test_a_build_gives_its_own_values_its_scale_and_its_bottles_measurement(
+    connection: sqlite3.Connection, registry: Registry, team: dict[str, str]
+) -> None:
+    offered = registry.calculator("fill-target")
+    known = known_of(connection, offered, [find_subject(connection, "rear-a/2")])
+    assert known["builds.dry_mass_g"][0] == 9.51
+    assert known["diffs.free_volume_cm3"][0] == 1.8
+    assert known["scales.step_g"][0] == 0.1
+    assert known["fluids.density_g_cm3"][0] == 0.97
+    assert known["builds.viscosity_cst"] == (6150.0, "own measurement of the bottle, build rear-a/2")
+    first = known_of(connection, offered, [find_subject(connection, "rear-a/1")])
+    assert first["builds.viscosity_cst"][0] == 7000.0
+
+
+def test_a_subject_may_be_named_with_its_kind(connection: sqlite3.Connection, team: dict[str, str]) -> None:
+    assert find_subject(connection, "scale:pocket").row_id == team["scale"]
+    assert find_subject(connection, "diff:rear-a").kind.name == "diff"
+    assert find_subject(connection, "rear-a").kind.name == "build"
+
+
+def test_the_same_call_twice_is_one_row_and_a_new_version_is_another(
+    connection: sqlite3.Connection, registry: Registry
+) -> None:
+    offered = registry.calculator("fill-target")
+    result = run(offered.calculator, bind(offered.calculator, {"dry_mass_g": "9.5", "oil_mass_g": "1.5"}))
+    first = keep_result(connection, offered, result, None, "ana", FIXED_NOW)
+    assert first[1]
+    assert keep_result(connection, offered, result, None, "bo", FIXED_NOW) == (first[0], False)
+    newer = Offered(_with_version(offered.calculator, 2), offered.origin)
+    again = run(newer.calculator, bind(newer.calculator, {"dry_mass_g": "9.5", "oil_mass_g": "1.5"}))
+    assert keep_result(connection, newer, again, None, "ana", FIXED_NOW)[1]
+    assert connection.execute("SELECT count(*) FROM calculations").fetchone()[0] == 2
+    assert [row["version"] for row in connection.execute("SELECT version FROM calc_fill_target")] == [2]
+
+
+def _with_version(calculator: Calculator[Any, Any], version: int) -> Calculator[Any, Any]:
+    words = {name: value for name, value in vars(calculator).items() if not name.startswith("_")}
+    return Calculator(**{**words, "version": version})
+
+
+def test_a_kept_row_tells_inputs_outputs_origins_and_whose_calculator_it_was(
+    connection: sqlite3.Connection, registry: Registry, team: dict[str, str]
+) -> None:
+    offered = registry.calculator("fill-target")
+    subject = find_subject(connection, "rear-a/1")
+    bound = bind(offered.calculator, {}, known_of(connection, offered, [subject]))
+    row_id, _ = keep_result(connection, offered, run(offered.calculator, bound), subject, "ana", FIXED_NOW)
+    row = connection.execute("SELECT * FROM calculations WHERE id = ?", (row_id,)).fetchone()
+    assert json.loads(row["found"])["stop_mass_g"] == 11.02
+    assert json.loads(row["origins"])["dry_mass_g"] == "the build, build rear-a/1"
+    assert (row["package"], row["package_version"]) == ("bevelbook", "0.1.0")
+    assert (row["subject_table"], row["subject_id"]) == ("builds", team["build 1"])
+    typed = connection.execute("SELECT stop_mass_g, given_oil_mass_g, verdict FROM calc_fill_target").fetchone()
+    assert tuple(typed)[:2] == (11.02, 1.5)
+
+
+def test_a_batch_keeps_a_row_for_every_build_and_says_why_others_are_left_out(
+    connection: sqlite3.Connection, registry: Registry, team: dict[str, str]
+) -> None:
+    offered = registry.calculator("fill-target")
+    report = batch(connection, offered, BY_NAME["build"], {}, "ana", lambda: FIXED_NOW)
+    assert (report.computed, report.new) == (2, 2)
+    assert sum(report.left_out.values()) == 1
+    assert "needs dry mass" in next(iter(report.left_out))
+    again = batch(connection, offered, BY_NAME["build"], {}, "ana", lambda: FIXED_NOW)
+    assert (again.computed, again.new) == (2, 0)
+
+
+def test_a_batch_over_a_kind_that_gives_nothing_is_refused(connection: sqlite3.Connection, registry: Registry) -> None:
+    with pytest.raises(InputError, match="takes nothing from people"):
+        batch(connection, registry.calculator("fill-target"), BY_NAME["person"], {}, None, lambda: FIXED_NOW)
+
+
+def test_rows_outlive_the_plugin_that_made_them(connection: sqlite3.Connection) -> None:
+    calculator = declared()
+    offered = Offered(calculator, Origin("gone", "gone.py"))
+    keep_result(connection, offered, run(calculator, bind(calculator, {})), None, None, FIXED_NOW)
+    assert connection.execute("SELECT double_g FROM calc_doubling").fetchone()[0] == 2.0
+
+
+@pytest.mark.parametrize(("typed", "read"), [("16.620", 16.62), ("9,5 g", 9.5), ("9.500 g", 9.5)])
+def test_by_hand_a_dot_is_the_decimal_mark(registry: Registry, typed: str, read: float) -> None:
+    calculator = registry.calculator("fill-target").calculator
+    assert bind(calculator, {"dry_mass_g": typed, "oil_mass_g": "1.5"}).given.dry_mass_g == read
+
+
+def test_by_hand_a_comma_before_three_digits_is_taken_only_where_one_reading_is_sane(registry: Registry) -> None:
+    calculator = registry.calculator("fill-target").calculator
+    given = bind(calculator, {"dry_mass_g": "9,500", "oil_mass_g": "1.5", "viscosity_cst": "7,000"}).given
+    assert (given.dry_mass_g, given.viscosity_cst) == (9.5, 7000.0)
+    with pytest.raises(InputError, match="two readings are possible"):
+        bind(declared(), {"volume_cm3": "7,000"})
