@@ -78,6 +78,7 @@ class Calculator(Generic[G, F]):
     one_of      alternatives among the inputs
     worked      at least one worked example with where its expected value is printed
     answer      the output that the person came for (shown large)
+    picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, where there is one
     """
 
     def __init__(
@@ -99,6 +100,7 @@ class Calculator(Generic[G, F]):
         answer: str,
         cautions: tuple[str, ...] = (),
         one_of: tuple[OneOf, ...] = (),
+        picture: Callable[[G, F], str] | None = None,
     ) -> None:
         self.name = name
         self.title = title
@@ -116,6 +118,7 @@ class Calculator(Generic[G, F]):
         self.answer = answer
         self._cautions = cautions
         self.one_of = one_of
+        self.picture = picture
         self._check()
 
     def __repr__(self) -> str:

@@ -71,9 +71,6 @@ SMALL_RINGS: Final = Source(
 HOUSINGS: Final = Source(
     "data sheet", "O-Ring housing dimensions", "orings.co.uk", seen="read; undated; squeeze and fill computed from it"
 )
-GROOVE_CAUTIONS: Final = (
-    "Hooks and knives slip: work away from the hand, and keep points off the seal and its groove.",
-)
 
 
 @record
@@ -319,7 +316,7 @@ GLAND = Calculator(
         HANDBOOK_THINNING,
         CLASS_B,
     ),
-    cautions=GROOVE_CAUTIONS,
+    cautions=("knife",),
     worked=(
         Worked(
             {

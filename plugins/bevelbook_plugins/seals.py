@@ -65,12 +65,7 @@ REUSE_RULE: Final = Source(
 STEP_RULE: Final = Source(
     "proposal", "a size of soft rubber is taken to be right to one step of the reading either way"
 )
-SEAL_CAUTIONS: Final = (
-    "Hooks and knives slip: work away from the hand, and keep points off the seal and its groove.",
-    "Cleaning solvent: fresh air, gloves, no flame; try it on a spare seal first. The maker's sheet and local rules "
-    "go first.",
-    "Silicone oil on the floor is very slippery: wipe it up at once and wash the place with detergent.",
-)
+SEAL_CAUTIONS: Final = ("knife", "solvent", "oil-on-floor")
 
 
 @record
