@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cached_property
@@ -12,6 +11,8 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    import sqlite3
+
     from bevelbook.registry import Registry
 
 

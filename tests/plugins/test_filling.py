@@ -1,0 +1,134 @@
+"""``fill-target`` and ``free-volume`` against what is printed elsewhere."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from bevelbook.errors import InputError
+from bevelbook.physics.weighing import difference_uncertainty_g, smallest_difference_seen_g
+from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook_plugins.filling import FILL_TARGET, FREE_VOLUME
+
+
+def filled(**texts: str) -> Result:
+    return run(FILL_TARGET, bind(FILL_TARGET, {"dry_mass_g": "9.5 g", "oil_mass_g": "1.5 g", **texts}))
+
+
+def test_nine_and_a_half_grams_dry_and_one_and_a_half_of_oil_stop_at_eleven() -> None:
+    """Common practice, no source."""
+    result = filled(reading_g="10.99")
+    assert result.outputs["stop_mass_g"] == 11.0
+    assert (result.outputs["stop_low_g"], result.outputs["stop_high_g"]) == (10.99, 11.01)
+    assert result.verdict == "ok"
+
+
+@pytest.mark.parametrize("typed", [("9500 mg", "1,5 g"), ("9.5", "1500mg"), ("0.0095 kg", "1.5")])
+def test_the_unit_typed_does_not_change_the_answer(typed: tuple[str, str]) -> None:
+    assert filled(dry_mass_g=typed[0], oil_mass_g=typed[1]).outputs["stop_mass_g"] == 11.0
+
+
+@pytest.mark.parametrize(
+    ("step", "repeatability", "error", "expanded"),
+    # JCGM 100:2008, F.2.2.1: a step of the display is a rectangular width, u = step / sqrt(12). Expected values
+    # computed with uncertainties 3.2.3, GTC 1.5.1 and metrolopy 1.1.1, and by Monte Carlo.
+    [(0.01, 0.005, 0.01, 0.0200), (0.01, 0.0, 0.0, 0.0082), (0.01, 0.01, 0.02, 0.037)],
+)
+def test_the_uncertainty_of_a_fill_by_difference(
+    step: float, repeatability: float, error: float, expanded: float
+) -> None:
+    result = filled(scale_step_g=str(step), repeatability_g=str(repeatability), scale_error_g=str(error))
+    assert result.outputs["uncertainty_g"] == pytest.approx(expanded, abs=0.0001 if expanded < 0.03 else 0.0005)
+    assert difference_uncertainty_g(step, repeatability, error) == pytest.approx(expanded / 2, abs=0.0003)
+
+
+def test_the_uncertainty_agrees_with_a_simulated_scale() -> None:
+    """Rounding, noise and a scale error drawn at random (numpy), for step 0.01, s 0.005, bound 0.01 g."""
+    import numpy as np
+
+    draw = np.random.default_rng(20260503)
+    count = 200_000
+    dry = 9.5 + draw.uniform(-0.005, 0.005, count)
+    shift = draw.uniform(-0.01, 0.01, count)
+    before = np.round((dry + draw.normal(0, 0.005, count)) / 0.01) * 0.01
+    after = np.round((dry + 1.5 + shift + draw.normal(0, 0.005, count)) / 0.01) * 0.01
+    assert np.std(after - before) == pytest.approx(difference_uncertainty_g(0.01, 0.005, 0.01), rel=0.01)
+
+
+def test_a_reading_below_the_window_says_how_much_is_left_and_above_it_how_much_is_too_much() -> None:
+    low, high = filled(reading_g="10.80"), filled(reading_g="11.05")
+    assert (low.verdict, low.judgement.reasons[0]) == ("caution", "0.20 g still to pour")
+    assert (high.verdict, high.judgement.reasons[0]) == ("stop", "0.05 g too much: draw oil out")
+
+
+def test_a_fill_by_volume_needs_a_density_and_uses_it() -> None:
+    texts = {"dry_mass_g": "9.5", "free_volume_cm3": "1.8"}
+    result = run(FILL_TARGET, bind(FILL_TARGET, {**texts, "viscosity_cst": "7000", "oil_temperature_c": "25"}))
+    assert result.outputs["oil_mass_g"] == pytest.approx(1.8 * 0.85 * 0.975)
+    with pytest.raises(InputError, match="--viscosity"):
+        run(FILL_TARGET, bind(FILL_TARGET, texts))
+    with pytest.raises(InputError, match="oil_mass_g; or free_volume_cm3"):
+        bind(FILL_TARGET, {"dry_mass_g": "9.5"})
+
+
+def test_without_a_density_volume_and_fill_are_left_empty() -> None:
+    outputs = filled(free_volume_cm3="1.8").outputs
+    assert outputs["oil_volume_cm3"] is None
+    assert outputs["fill_fraction"] is None
+
+
+@pytest.mark.parametrize(
+    ("oil", "verdict"),
+    # This project's proposal: 50 kPa at 60 °C in a rigid housing (86.6 % full) asks for a second look, 95 % is a stop.
+    [("1.35", "ok"), ("1.395", "not told"), ("1.50", "caution"), ("1.55", "stop"), ("1.70", "stop")],
+)
+def test_a_diff_of_1_65_cm3_is_judged_by_its_fill(oil: str, verdict: str) -> None:
+    assert filled(oil_mass_g=oil, free_volume_cm3="1.65", viscosity_cst="7000").verdict == verdict
+
+
+def test_a_dry_mass_that_differs_with_nothing_changed_is_a_finding() -> None:
+    """A steel shim of 5 x 7 x 0.2 mm weighs 0.030 g: pi/4 (0.7^2 - 0.5^2) cm2 x 0.02 cm x 7.85 g/cm3."""
+    from math import pi
+
+    shim_g = pi / 4 * (0.7**2 - 0.5**2) * 0.02 * 7.85
+    assert shim_g == pytest.approx(0.030, abs=0.0005)
+    assert any("0.03 g lighter" in one for one in filled(dry_mass_g="9.49", last_dry_mass_g="9.52").findings)
+    assert filled(dry_mass_g="9.49", last_dry_mass_g="9.50", repeatability_g="0.005").findings == ()
+
+
+def test_the_smallest_difference_that_a_scale_sees() -> None:
+    """1.96 sqrt(2) u: 0.008 g by resolution alone, 0.016 g with s = 0.005 g (computed with scipy's normal quantile)."""
+    from scipy.stats import norm
+
+    quantile = norm.ppf(0.975)
+    assert smallest_difference_seen_g(0.01, 0.0) == pytest.approx(quantile * 2**0.5 * 0.01 / 12**0.5, rel=1e-4)
+    assert smallest_difference_seen_g(0.01, 0.005) == pytest.approx(0.016, abs=5e-5)
+
+
+def test_the_window_is_rounded_outward_to_the_scales_step() -> None:
+    outputs = filled(scale_step_g="0.1").outputs
+    assert (outputs["stop_low_g"], outputs["stop_high_g"]) == (10.9, 11.1)
+
+
+def measured(**texts: Any) -> Result:
+    base = {"dry_mass_g": "16.62 g", "full_mass_g": "18.39 g", "density_g_cm3": "0.975", "temperature_c": "21"}
+    return run(FREE_VOLUME, bind(FREE_VOLUME, {**base, **texts}))
+
+
+def test_room_for_oil_from_a_dry_and_a_full_mass() -> None:
+    """Hand calculation: 1.77 g / (0.975 / (1 - 9.2e-4 x 4)) g/cm3 = 1.8087 cm3."""
+    assert measured().outputs["free_volume_cm3"] == pytest.approx(1.809, abs=0.0005)
+
+
+def test_the_smallest_of_three_fillings_counts_and_one_filling_asks_for_more() -> None:
+    assert measured().verdict == "caution"
+    three = measured(repeats=["18.41", "18.38"])
+    assert three.verdict == "ok"
+    assert three.outputs["free_volume_cm3"] == pytest.approx(1.7985, abs=0.0005)
+    assert three.findings
+
+
+def test_a_full_diff_no_heavier_than_the_dry_one_is_refused() -> None:
+    with pytest.raises(InputError, match="same parts on the pan"):
+        measured(full_mass_g="16.62")
