@@ -1,0 +1,198 @@
+"""``bevelbook import``."""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bevelbook.cli import print_json
+from bevelbook.cli.session import Session
+from bevelbook.errors import InputError, Place
+
+if TYPE_CHECKING:
+    from bevelbook.interchange.importing import Progress
+    from bevelbook.interchange.settings import Settings
+
+
+@click.command("import")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--dry-run", is_flag=True, help="Say what would come of it, and write nothing.")
+@click.option("--decimal", type=click.Choice([".", ","]), help="The decimal mark, where the file does not prove it.")
+@click.option("--date-order", type=click.Choice(["dmy", "mdy", "ymd"]), help="The order of dates such as 03/04/2026.")
+@click.option("--temp-unit", type=click.Choice(["C", "F", "K"]), help="Unit of temperatures that say none.")
+@click.option("--encoding", help="Encoding of the file, such as cp1252.")
+@click.option("--date-base", type=click.Choice(["1900", "1904"]), help="What day numbers of a spreadsheet count from.")
+@click.option("--delimiter", help="The sign between cells, or comma, semicolon, tab, pipe.")
+@click.option("--header-line", type=click.IntRange(min=1), metavar="N", help="The line that holds the headings.")
+@click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
+@click.option("--profile", type=click.Path(path_type=Path), help="A profile: headings, units, words and options.")
+@click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
+@click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
+@click.option("--rejects", type=click.Path(path_type=Path), help="Where to write the rejected rows [beside the file].")
+@click.option("--no-rejects", is_flag=True, help="Do not write the rejected rows to a file.")
+@click.option("--again", metavar="NAME", help="Read a kept file anew, by its name or hash; shows what would change.")
+@click.option("--yes", is_flag=True, help="With --again: change it without asking.")
+@click.option("--template", is_flag=True, help="Print an empty sheet with the canonical headings.")
+@click.option("--rows", "want_rows", is_flag=True, help="With --json: every row with its outcome.")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(session: Session, /, file: Path | None, as_json: bool, **given: Any) -> int:
+    """Bring old notes in from a CSV file or a workbook.
+
+    Nothing is guessed silently: a reading is taken only where it is the only one that can be right. Every rejected
+    row is kept with its reason, and written to a file beside the input, to be mended and imported again. The same
+    file twice adds nothing.
+
+    Ends with 0 when all rows came in, 1 when rows were rejected, 2 when the file was.
+    """
+    if given["template"]:
+        from bevelbook.interchange.canon import NAMES
+
+        click.echo(",".join(NAMES))
+        return 0
+    settings = _settings(given)
+    if given["again"]:
+        from bevelbook.cli.import_again import read_again
+
+        return read_again(session, given["again"], settings, as_json=as_json, yes=given["yes"], dry=given["dry_run"])
+    if file is None:
+        raise click.UsageError("Name a file of notes, or use --template or --again.")
+    from bevelbook.interchange.importing import check_file
+
+    check_file(file)
+    if given["write_profile"]:
+        return _write_profile(file, settings, given["write_profile"])
+    return _import(session, file, settings, given, as_json)
+
+
+def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
+    from bevelbook.interchange.importing import import_notes, reading_faults
+    from bevelbook.interchange.rejects import rejects_path
+
+    dry = given["dry_run"]
+    rejects = None if dry or given["no_rejects"] else given["rejects"] or rejects_path(file)
+    with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened, _bar() as progress:
+        report = import_notes(
+            opened,
+            file.name,
+            connection,
+            session.path,
+            settings,
+            dry_run=dry,
+            want_rows=given["want_rows"],
+            by=session.by,
+            progress=progress,
+            rejects=rejects,
+        )
+    if as_json:
+        print_json(report.as_dict())
+    else:
+        for line in report.lines():
+            click.echo(line)
+    return report.exit_code
+
+
+@contextmanager
+def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
+    """A database to write to; for a dry run one to read from, or an empty one in memory where there is none."""
+    from bevelbook.store.opening import open_for_reading, open_for_writing
+    from bevelbook.store.staging import empty_database
+
+    if not dry:
+        connection = open_for_writing(session.path)
+    elif session.path.exists():
+        connection = open_for_reading(session.path)
+    else:
+        connection = empty_database()
+    try:
+        yield connection
+    finally:
+        connection.close()
+
+
+def _settings(given: dict[str, Any]) -> Settings:
+    from bevelbook.interchange.headings import own_map
+    from bevelbook.interchange.profiles import delimiter_called, read_profile
+    from bevelbook.interchange.settings import Settings
+
+    pairs = []
+    for one in given["maps"]:
+        heading, sign, name = one.rpartition("=")
+        if not sign or not heading.strip():
+            raise InputError(
+                "a map needs a heading and a field",
+                code="bad_map",
+                place=Place(column="--map"),
+                found=one,
+                wanted="HEADING=FIELD",
+            )
+        pairs.append((heading, name))
+    place = Place(column="--delimiter")
+    settings = Settings(
+        decimal=given["decimal"],
+        date_order=given["date_order"],
+        temp_unit=given["temp_unit"],
+        encoding=given["encoding"],
+        date_base=int(given["date_base"]) if given["date_base"] else None,
+        delimiter=delimiter_called(given["delimiter"], place) if given["delimiter"] else None,
+        header_line=given["header_line"],
+        allow_out_of_range=given["allow_out_of_range"],
+        columns=own_map(pairs),
+    )
+    return settings.over(read_profile(given["profile"])) if given["profile"] else settings
+
+
+def _write_profile(file: Path, settings: Settings, target: Path) -> int:
+    from bevelbook.interchange.importing import profile_of
+
+    if target.exists():
+        raise InputError(
+            "there is something under that name already",
+            code="file_exists",
+            place=Place(str(target)),
+            remedy="Choose another name for the profile.",
+        )
+    target.write_text(profile_of(file, settings), encoding="utf-8")
+    click.echo(f"Wrote {target}. Fill in what the headings mean, then: bevelbook import --profile {target} {file}")
+    return 0
+
+
+@contextmanager
+def _bar() -> Iterator[Progress | None]:
+    """A progress bar on a terminal, once the work takes longer than a second."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from time import monotonic
+
+    started = monotonic()
+    state: dict[str, Any] = {}
+
+    def tell(what: str, done: int, whole: int) -> None:
+        if monotonic() - started < 1:
+            return
+        if state.get("what") != what:
+            close()
+            state["what"] = what
+            state["bar"] = click.progressbar(length=max(whole, 1), label=what.capitalize(), file=sys.stderr)
+            state["bar"].__enter__()
+            state["done"] = 0
+        bar = state["bar"]
+        bar.length = max(whole, 1)
+        bar.update(min(done, bar.length) - state["done"])
+        state["done"] = min(done, bar.length)
+
+    def close() -> None:
+        if "bar" in state:
+            state.pop("bar").__exit__(None, None, None)
+
+    try:
+        yield tell
+    finally:
+        close()

@@ -1,0 +1,50 @@
+"""``bevelbook import --again``: a kept file read anew."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from bevelbook.cli import print_json
+from bevelbook.cli.session import Session
+from bevelbook.errors import InputError, Place
+
+if TYPE_CHECKING:
+    from bevelbook.interchange.settings import Settings
+
+
+def read_again(session: Session, name: str, settings: Settings, *, as_json: bool, yes: bool, dry: bool) -> int:
+    """Show what would change, ask on a terminal, then change it; returns the exit code."""
+    from bevelbook.interchange.again import carry_out, revise
+    from bevelbook.store.opening import open_for_reading, open_for_writing
+
+    connection = open_for_reading(session.path) if dry else open_for_writing(session.path)
+    try:
+        revision = revise(connection, session.path, name, settings, by=session.by)
+        if not as_json:
+            for line in revision.lines():
+                click.echo(line)
+        if revision.changes and not dry:
+            if not yes:
+                _ask(as_json)
+            carry_out(connection, session.path, revision, by=session.by)
+            if not as_json:
+                click.echo("  Done.")
+        if as_json:
+            print_json(revision.as_dict())
+    finally:
+        connection.close()
+    return revision.report.exit_code
+
+
+def _ask(as_json: bool) -> None:
+    if as_json or not sys.stdin.isatty():
+        raise InputError(
+            "this changes records that are there",
+            code="needs_yes",
+            place=Place(column="--again"),
+            remedy="Look with --dry-run first, then say --yes.",
+        )
+    click.confirm("Change it?", abort=True, err=True)

@@ -1,0 +1,379 @@
+"""A file of notes into the database: read, judge, stage, place, report."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from statistics import median
+from typing import Any, BinaryIO, Final, NamedTuple
+
+from bevelbook.errors import InputError, Place
+from bevelbook.interchange.canon import MASSES, NAMES
+from bevelbook.interchange.columns import Cells, Evidence, Settled, settle
+from bevelbook.interchange.decoding import Decoding, FileRejected, decoding_of
+from bevelbook.interchange.headings import Heading, beside, check_heading, find_heading, units_in
+from bevelbook.interchange.placing import Placing
+from bevelbook.interchange.rejects import write_rejects
+from bevelbook.interchange.report import SHOWN_OF_A_KIND, Rejection, Report, grouped_findings
+from bevelbook.interchange.rows import Left, RowReader
+from bevelbook.interchange.settings import Settings
+from bevelbook.interchange.table import Block, Row, Table, TextTable, sample_of
+from bevelbook.reading.faults import trimmed
+from bevelbook.store.bulk import Bulk, file_id
+from bevelbook.store.opening import explained, transaction
+from bevelbook.store.staging import Stage
+from bevelbook.store.writing import now_utc
+from bevelbook.units import UnitError, scale_of
+
+Progress = Callable[[str, int, int], None]
+"""Told now and then: what is going on, how many rows are done, how many there are (0: not known yet)."""
+
+_LID_ROWS: Final = 5
+_HALF_DIGITS: Final = 1.5
+
+
+class Source(NamedTuple):
+    """A file with its heading found and its encoding known."""
+
+    name: str
+    table: Table
+    heading: Heading
+    heading_line: int
+    units: dict[int, str]
+    units_line: int | None
+    before: list[Left]
+    warnings: list[str]
+    decoding: Decoding
+
+
+def import_notes(
+    file: BinaryIO,
+    name: str,
+    connection: sqlite3.Connection,
+    path: Path,
+    settings: Settings,
+    *,
+    dry_run: bool = False,
+    want_rows: bool = False,
+    by: str | None = None,
+    progress: Progress | None = None,
+    rejects: Path | None = None,
+) -> Report:
+    """Bring a file of notes in. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
+
+    A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
+    ``rejects`` is where the rejected rows go, if there are any. Raises DatabaseError when the database cannot be
+    written.
+    """
+    report = Report(name, dry_run=dry_run)
+    tell = progress or (lambda _what, _done, _all: None)
+    try:
+        source = source_of(file, name, settings, pack=not dry_run)
+        with staging(connection, path) as stage:
+            read_into(stage, source, settings, report, tell)
+    except FileRejected as fault:
+        report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
+        return report
+    decoding = source.decoding
+    bulk = Bulk(connection, note_file=file_id(decoding.sha256), stamp=now_utc(), by=by, dry=dry_run)
+    placing = Placing(stage, bulk)
+    if dry_run:
+        placing.run(lambda done: tell("placing", done, stage.accepted))
+    else:
+        with transaction(connection, path):
+            kept = {
+                "name": name,
+                "sha256": decoding.sha256,
+                "byte_count": decoding.byte_count,
+                "read_at": bulk.stamp,
+                "options": json.dumps(settings.said(), ensure_ascii=False) if settings.said() else None,
+                "accepted": report.accepted,
+                "rejected": report.rejected,
+                "skipped": report.skipped,
+            }
+            bulk.keep_file(values=kept, packed=decoding.packed or b"")
+            bulk.set_indexes_aside(stage.accepted)
+            placing.run(lambda done: tell("writing", done, stage.accepted))
+            tell("indexing", stage.accepted, stage.accepted)
+            bulk.finish()
+            bulk.keep_left(stage.left(), stage.extras())
+    report.added, report.known, report.made = placing.added, placing.known, placing.counts()
+    report.warnings += grouped_findings(stage.findings())
+    if want_rows:
+        report.rows = rows_of(stage)
+    if rejects is not None and report.rejected:
+        report.rejects_file = str(write_rejects(stage, source.heading, rejects))
+    return report
+
+
+@contextmanager
+def staging(connection: sqlite3.Connection, path: Path) -> Iterator[Stage]:
+    """The stage while it is filled: one transaction of the temporary tables, which locks nothing.
+
+    Raises DatabaseError where there is no room for them.
+    """
+    try:
+        connection.execute("BEGIN")
+        try:
+            yield Stage(connection, NAMES)
+        except BaseException:
+            connection.rollback()
+            raise
+        connection.execute("COMMIT")
+    except sqlite3.Error as fault:
+        raise explained(fault, path) from fault
+
+
+@contextmanager
+def reading_faults(path: Path) -> Iterator[None]:
+    """Turn a file that cannot be read into an InputError."""
+    try:
+        yield
+    except OSError as fault:
+        raise InputError(
+            "cannot be read", code="not_readable", place=Place(str(path)), found=fault.strerror or str(fault)
+        ) from fault
+
+
+def profile_of(path: Path, settings: Settings) -> str:
+    """The text of a profile for a file's headings. Raises FileRejected where no heading is found."""
+    from bevelbook.interchange.profiles import profile_text
+
+    with reading_faults(path), path.open("rb") as file:
+        source = source_of(file, path.name, settings, pack=False, check=False)
+    return profile_text(source.heading, settings, {**_units(source, settings), **settings.units})
+
+
+def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True) -> Source:
+    """Find encoding, delimiter and heading. Raises FileRejected."""
+    warnings: list[str] = []
+    table: Table
+    if _is_workbook(file):
+        from bevelbook.interchange.workbook import WorkbookTable, workbook_decoding
+
+        decoding = workbook_decoding(file, pack=pack)
+        table = WorkbookTable(file)
+        from bevelbook.interchange.headings import heading_in, no_heading
+
+        first = next(table.blocks(60), Block([], range(0), []))
+        heading = heading_in(first.rows, own=settings.columns, line=settings.header_line, delimiter=",")
+        if heading is None:
+            raise no_heading(settings.header_line)
+    else:
+        decoding = decoding_of(file, settings.encoding, pack=pack)
+        sample = sample_of(file, decoding.encoding)
+        heading = find_heading(sample, own=settings.columns, delimiter=settings.delimiter, line=settings.header_line)
+        table = TextTable(file, decoding.encoding, heading.delimiter)
+    if decoding.warning:
+        warnings.append(decoding.warning)
+    source = _placed(name, table, heading, warnings, decoding)
+    if check:
+        check_heading(heading, source.heading_line)
+    return source
+
+
+def _placed(name: str, table: Table, heading: Heading, warnings: list[str], decoding: Decoding) -> Source:
+    """The source with everything up to the heading and the row of units under it accounted for."""
+    before: list[Left] = []
+    first = next(table.blocks(heading.row + 2), Block([], range(0), []))
+    line = first.lines[heading.row] if heading.row < len(first.lines) else 1
+    for row, here in zip(first.rows[: heading.row], first.lines, strict=False):
+        text = "".join(row).strip()
+        code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
+        before.append(Left(here, "skipped", code, None, None, None, row))
+    units: dict[int, str] = {}
+    units_line = None
+    if heading.row + 1 < len(first.rows):
+        found = units_in(first.rows[heading.row + 1], heading)
+        if found:
+            units, units_line = found, first.lines[heading.row + 1]
+            row = first.rows[heading.row + 1]
+            before.append(Left(units_line, "skipped", "units_row", None, None, None, row))
+    return Source(name, table, heading, line, units, units_line, before, warnings, decoding)
+
+
+def read_into(stage: Stage, source: Source, settings: Settings, report: Report, tell: Progress) -> None:
+    """Judge the columns as a whole, then read the rows into the stage; fills in the report's counts."""
+    options = settings.reading_options()
+    units = _units(source, settings)
+    evidence = {
+        name: Evidence(column.field, units[name], options)
+        for name, column in source.heading.known.items()
+        if column.field and column.field.kind != "choice"
+    }
+    count = _judge(source, evidence, tell)
+    settled, warnings = settle(evidence, options)
+    report.warnings += source.warnings + _heading_warnings(source) + warnings + _fluid_warnings(evidence)
+    if count == 0:
+        report.warnings.append("no_rows")
+    report.columns = {c.heading: c.field.name for c in source.heading.columns if c.field}
+    cells = {
+        name: Cells(
+            column.field,
+            settled.get(name, Settled()),
+            options,
+            settings.words.get(name, {}),
+            settings.allow_out_of_range,
+        )
+        for name, column in source.heading.known.items()
+        if column.field
+    }
+    reader = RowReader(source.heading, cells)
+    stage.add_left(source.before)
+    done = 0
+    for block in _below(source):
+        taken = reader.read(block)
+        stage.add_rows(taken.lines, taken.columns)
+        stage.add_left(taken.left)
+        stage.add_findings((line, code, None) for line, code in taken.findings)
+        stage.add_findings((line, "mass_balance", gap) for line, gap in taken.mass_gaps)
+        stage.add_extras(taken.extras)
+        done += len(block.rows)
+        tell("reading", done, count)
+    stage.settle_footers()
+    step = _finest_step(evidence, units)
+    _lid_warning(stage, step, report)
+    stage.settle_gaps(_HALF_DIGITS * step + 1e-9)
+    _count(stage, report)
+
+
+def _judge(source: Source, evidence: dict[str, Evidence], tell: Progress) -> int:
+    """Let every column see all of its cells; returns how many rows there are."""
+    places = [(one, source.heading.known[name].place) for name, one in evidence.items()]
+    width = len(source.heading.cells)
+    looked = [(one, place) for one, place in places if one.field.is_number or one.field.kind == "date"]
+    named = [(one, place) for one, place in places if one.field.name == "fluid"]
+    count = 0
+    for block in _below(source):
+        rows = block.rows
+        if set(map(len, rows)) - {width}:
+            rows = [(row + [""] * width)[:width] for row in rows]
+        turned = list(zip(*rows, strict=True)) or [()] * width
+        for one, place in looked:
+            one.look(turned[place])
+        for one, place in named:
+            one.look_at_names(turned[place])
+        count += len(block.rows) + len(block.broken)
+        tell("looking", count, 0)
+    return count
+
+
+def _below(source: Source) -> Iterator[Block]:
+    """The blocks of rows below the heading and its row of units."""
+    skip = source.heading.row + 1 + (source.units_line is not None)
+    for block in source.table.blocks():
+        if skip:
+            cut = min(skip, len(block.rows))
+            skip -= cut
+            block = Block(block.rows[cut:], block.lines[cut:], block.broken)
+            if not block.rows and not block.broken:
+                continue
+        yield block
+
+
+def _units(source: Source, settings: Settings) -> dict[str, str | None]:
+    """The unit of each column: the profile's, else the units row's, else the heading's; None where none is said."""
+    return {
+        name: settings.units.get(name) or source.units.get(column.place) or column.unit
+        for name, column in source.heading.known.items()
+    }
+
+
+def _heading_warnings(source: Source) -> list[str]:
+    warnings = []
+    blanks = {column.place for column in source.heading.columns if not column.heading}
+    for column in source.heading.columns:
+        if column.heading and column.field is None and not beside(column):
+            warnings.append(f"unknown_column:{column.heading}")
+    if blanks:
+        filled: set[int] = set()
+        for block in _below(source):
+            for place in blanks - filled:
+                if any(place < len(row) and trimmed(row[place]) for row in block.rows):
+                    filled.add(place)
+        warnings += [f"blank_header_column:{place + 1}" for place in sorted(filled)]
+    return warnings
+
+
+def _fluid_warnings(evidence: dict[str, Evidence]) -> list[str]:
+    one = evidence.get("fluid")
+    if one is None:
+        return []
+    groups: dict[str, list[str]] = {}
+    for name in one.spellings:
+        groups.setdefault("".join(c for c in name.casefold() if c.isalnum()), []).append(name)
+    return [f"similar_fluid_names:{'|'.join(names)}" for names in groups.values() if len(names) > 1]
+
+
+def _finest_step(evidence: dict[str, Evidence], units: dict[str, str | None]) -> float:
+    steps = []
+    for name in MASSES:
+        if name in evidence:
+            try:
+                factor = scale_of("g", units[name] or "").factor
+            except UnitError:
+                continue
+            steps.append(factor * 10.0 ** -evidence[name].decimals)
+    return min(steps, default=0.01)
+
+
+def _lid_warning(stage: Stage, step: float, report: Report) -> None:
+    gaps = [gap for gap, _ in stage.gaps() if gap > 0]
+    if len(gaps) >= _LID_ROWS:
+        middle = median(gaps)
+        alike = sum(1 for gap in gaps if abs(gap - middle) <= max(2 * step, 0.05 * middle))
+        if middle > _HALF_DIGITS * step and alike >= 0.8 * len(gaps) and len(gaps) >= 0.5 * stage.accepted:
+            report.warnings.append(f"lid_on_scale:about {middle:.2f} g in {alike} rows")
+
+
+def _count(stage: Stage, report: Report) -> None:
+    report.left = stage.left_counts()
+    report.accepted = stage.accepted
+    report.rejected = sum(n for (status, _), n in report.left.items() if status == "rejected")
+    report.skipped = sum(n for (status, _), n in report.left.items() if status == "skipped")
+    report.read = report.accepted + report.rejected + report.skipped
+    shown: dict[str, int] = {}
+    for one in stage.left("rejected"):
+        shown[one.reason] = shown.get(one.reason, 0) + 1
+        if shown[one.reason] <= SHOWN_OF_A_KIND:
+            report.rejections.append(Rejection(one.line, one.reason, one.column, one.value, one.words))
+
+
+def rows_of(stage: Stage) -> list[dict[str, Any]]:
+    """Every row of the file with its outcome, by line."""
+    findings: dict[int, list[str]] = {}
+    for line, code in stage.findings():
+        findings.setdefault(line, []).append(code)
+    rows: list[dict[str, Any]] = []
+    for line, *values in stage.rows():
+        row: dict[str, Any] = {"line": line, "status": "accepted"}
+        row["values"] = dict(zip(NAMES, values, strict=True))
+        row["warnings"] = findings.get(row["line"], [])
+        rows.append(row)
+    for one in stage.left():
+        rows.append(
+            {"line": one.line, "status": one.status, "reason": one.reason, "column": one.column, "value": one.value}
+        )
+    rows.sort(key=lambda row: row["line"])
+    return rows
+
+
+def _is_hint(row: Row) -> bool:
+    return bool(row) and row[0].strip().lower().startswith("sep=")
+
+
+def _is_workbook(file: BinaryIO) -> bool:
+    file.seek(0)
+    return file.read(4) == b"PK\x03\x04"
+
+
+def check_file(path: Path) -> None:
+    """Raise InputError unless the path is a file that can be read."""
+    place = Place(str(path))
+    if path.is_dir():
+        raise InputError("this is a folder", code="is_folder", place=place, remedy="Name a file of notes.")
+    if not path.exists():
+        raise InputError("no such file", code="no_file", place=place, remedy="Check the name.")

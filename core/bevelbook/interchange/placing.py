@@ -1,0 +1,128 @@
+"""What a flat note row is: builds, weighings and runs, by rows in order of their day, then line.
+
+A dry or oil mass, or a fluid or viscosity other than the diff's current one, makes a build; a total mass alone makes a
+weighing; runs, temperatures, grip, venue, call or a note make a run on the diff's current build. A diff without a
+current build gets one with everything unknown. A row that says nothing beside its diff is kept as a run of 0 runs.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable
+from typing import Any, Final
+
+from bevelbook.store.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, note_id
+from bevelbook.store.staging import Stage
+
+PLACED_ROWS: Final = 10_000
+
+
+class Placing:
+    """Places the staged rows; ``made`` counts the records by kind, ``added`` and ``known`` the rows."""
+
+    def __init__(self, stage: Stage, bulk: Bulk) -> None:
+        self.stage = stage
+        self.bulk = bulk
+        self.made: Counter[str] = Counter()
+        self.added = 0
+        self.known = 0
+        self._current: dict[str, Current] = {}
+        self._findings: list[tuple[int, str, None]] = []
+        self._extras: list[tuple[int, str]] = []
+
+    def run(self, progress: Callable[[int], None] | None = None) -> None:
+        """Place all rows."""
+        day: object = None
+        seen: Counter[str] = Counter()
+        for count, (line, *values) in enumerate(self.stage.in_order(), 1):
+            if values[0] != day:
+                day = values[0]
+                seen.clear()
+            content = "\x1f".join(
+                ["" if value is None else value if value.__class__ is str else repr(value) for value in values]
+            )
+            occurrence = seen[content]
+            seen[content] += 1
+            assert isinstance(line, int)
+            if occurrence:
+                self._findings.append((line, "duplicate_row", None))
+            self._place(line, note_id(str(day), content, occurrence), values)
+            if progress and count % PLACED_ROWS == 0:
+                progress(count)
+        self.bulk.flush()
+        self.stage.add_findings(self._findings)
+        self.stage.add_extras(self._extras)
+
+    def counts(self) -> dict[str, int]:
+        """How many records were made, by kind."""
+        return {name: self.made[name] for name in ("builds", "weighings", "runs") if self.made[name]}
+
+    def _place(
+        self,
+        line: int,
+        note: str,
+        values: list[Any],
+    ) -> None:
+        (date, builder, label, dry, oil, total, viscosity, fluid, venue, position, grip) = values[:11]
+        (track, air, diff_temp, runs, call, text) = values[11:]
+        bulk = self.bulk
+        diff = bulk.name_id("diff", label, line)
+        if bulk.is_known(note):
+            self.known += 1
+            build = bulk.build_of(note)
+            if build:
+                self._current[diff] = build
+            return
+        self.added += 1
+        person = bulk.name_id("person", builder, line) if builder else None
+        oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
+        has_mass = dry is not None or oil is not None
+        current = None if has_mass else self._current_of(diff, date)
+        builds = has_mass or self._other_oil(current, oil_id, viscosity)
+        weighs = total is not None and not builds
+        drives = any(one is not None for one in (runs, track, air, diff_temp, grip, venue, call, text))
+        if not (builds or weighs or drives or current is None):
+            drives, runs = True, 0.0
+        if builds or current is None:
+            current = Current(note + BUILD, date, oil_id, viscosity, None)
+            self._current[diff] = current
+            filled = total if builds else None
+            origin = None if viscosity is None else "note"
+            build_label = bulk.next_build_label(diff, label)
+            bulk.add(
+                "build",
+                current.build,
+                line,
+                (build_label, diff, date, person, oil_id, viscosity, origin, dry, oil, filled),
+            )
+            self.made["builds"] += 1
+            if oil is None and (dry is None or total is None):
+                self._findings.append((line, "fill_unknown", None))
+        if weighs:
+            bulk.add("weighing", note + WEIGHING, line, (current.build, date, total, current.mass_basis, person))
+            self.made["weighings"] += 1
+        if drives:
+            venue_id = bulk.name_id("venue", venue, line) if venue else None
+            run = note + RUN
+            run_label = bulk.next_run_label(date)
+            bulk.add("run", run, line, (run_label, date, venue_id, person, grip, air, track, runs, call, text))
+            bulk.add("run_diff", note + RUN_DIFF, line, (run, current.build, position, diff_temp))
+            self.made["runs"] += 1
+        elif position is not None:
+            self._extras.append((line, json.dumps({"position": position})))
+
+    def _current_of(self, diff: str, date: str) -> Current | None:
+        """The later of the build that this file made and the one that the database holds."""
+        here, held = self._current.get(diff), self.bulk.current(diff, date)
+        if here and (held is None or held.day <= here.day):
+            return here
+        return held
+
+    @staticmethod
+    def _other_oil(current: Current | None, fluid: str | None, viscosity: float | None) -> bool:
+        if current is None:
+            return fluid is not None or viscosity is not None
+        return (fluid is not None and fluid != current.fluid) or (
+            viscosity is not None and viscosity != current.viscosity_cst
+        )

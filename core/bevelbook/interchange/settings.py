@@ -1,0 +1,50 @@
+"""What a person said of a file: options of the command line, over those of a profile."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from bevelbook.reading import Options
+
+
+class Settings(NamedTuple):
+    """Everything that settles how a file is read. None: only proof counts."""
+
+    decimal: str | None = None
+    date_order: str | None = None
+    temp_unit: str | None = None
+    encoding: str | None = None
+    date_base: int | None = None
+    delimiter: str | None = None
+    header_line: int | None = None
+    allow_out_of_range: bool = False
+    columns: Mapping[str, str] = {}
+    units: Mapping[str, str] = {}
+    words: Mapping[str, Mapping[str, str]] = {}
+    today: str | None = None
+
+    def reading_options(self) -> Options:
+        from bevelbook.reading.dates import today_iso
+
+        return Options(self.decimal, self.date_order, self.temp_unit, self.date_base, self.today or today_iso())
+
+    def over(self, other: Settings) -> Settings:
+        """These settings where they say something, the other's elsewhere."""
+        merged: dict[str, Any] = {
+            name: mine if mine not in (None, False) else theirs
+            for name, mine, theirs in zip(self._fields, self, other, strict=True)
+            if name not in ("columns", "units", "words")
+        }
+        return Settings(
+            **merged,
+            columns={**other.columns, **self.columns},
+            units={**other.units, **self.units},
+            words={**other.words, **self.words},
+        )
+
+    def said(self) -> dict[str, object]:
+        """What was said, for the kept file's row."""
+        return {
+            name: value for name, value in self._asdict().items() if value not in (None, False, {}) and name != "today"
+        }

@@ -1,0 +1,277 @@
+"""Writing the records of an import in blocks. Each call stands inside a transaction that the caller opened.
+
+The records of one note row share an id but for its last digit, which says what they are: the row's day, a hash of its
+canonical values and its occurrence among equal rows give the same ids on every import, so a second one adds nothing.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Mapping
+from hashlib import blake2b
+from typing import Final, NamedTuple
+
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.ids import content_id, day_ms
+from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
+
+FLUSH_ROWS: Final = 5_000
+BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
+_ORDER: Final = ("build", "weighing", "run", "run_diff")
+_NO_DAY: Final = "1970-01-01"
+_REBUILD_SHARE: Final = 0.5
+
+COLUMNS: Final[dict[str, tuple[str, ...]]] = {
+    "build": (
+        "label",
+        "diff",
+        "built_on",
+        "builder",
+        "fluid",
+        "viscosity_cst",
+        "viscosity_from",
+        "dry_mass_g",
+        "oil_mass_g",
+        "filled_mass_g",
+    ),
+    "weighing": ("build", "weighed_on", "mass_g", "mass_basis", "person"),
+    "run": (
+        "label",
+        "run_on",
+        "venue",
+        "noted_by",
+        "grip",
+        "air_temp_c",
+        "track_temp_c",
+        "runs",
+        "call",
+        "note",
+    ),
+    "run_diff": ("run", "build", "position", "diff_temp_c"),
+}
+
+
+class Current(NamedTuple):
+    """The build that a diff has at some day: what a note row is compared with."""
+
+    build: str
+    day: str
+    fluid: str | None
+    viscosity_cst: float | None
+    mass_basis: str | None
+
+
+def note_id(day: str, content: str, occurrence: int) -> str:
+    """The id of a note row without its last digit, UUID version 8 (RFC 9562, section 5.8).
+
+    >>> note_id("2026-05-03", "rear-a", 0) + BUILD == note_id("2026-05-03", "rear-a", 0) + "b"
+    True
+    """
+    ms = f"{day_ms(day):012x}"
+    h = blake2b(f"{occurrence}\0{content}".encode(), digest_size=9).hexdigest()
+    return f"{ms[:8]}-{ms[8:]}-8{h[:3]}-8{h[3:6]}-{h[6:17]}"
+
+
+class Bulk:
+    """Looks up what is there and, unless ``dry``, writes what comes in.
+
+    ``anew`` looks away from the file's own records, as when it is read anew.
+    """
+
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        *,
+        note_file: str,
+        stamp: str,
+        by: str | None,
+        dry: bool = False,
+        anew: bool = False,
+    ) -> None:
+        self.connection = connection
+        self.note_file = note_file
+        self.stamp = stamp
+        self.by = by
+        self.dry = dry
+        self.new_names: list[tuple[str, str, int]] = []
+        self._others = f"AND note_file IS NOT {literal(note_file)}" if anew else ""
+        self.holds_builds = self._holds("builds")
+        self.holds_runs = self._holds("runs")
+        self._rows: dict[str, list[tuple[object, ...]]] = {name: [] for name in _ORDER}
+        self._names: dict[tuple[str, str], str] = {}
+        self._build_numbers: dict[str, int] = {}
+        self._run_numbers: dict[str, int] = {}
+        self._last_rowids = {name: self._last_rowid(BY_NAME[name]) for name in (*_ORDER, "fluid", "venue", "diff")}
+        self._waiting = 0
+        self._dropped: list[str] = []
+
+    def name_id(self, kind_name: str, label: str, line: int) -> str:
+        """The id of a person, diff, fluid or venue of that name; it is made where there is none."""
+        key = (kind_name, label)
+        found = self._names.get(key)
+        if found is None:
+            found = self._names[key] = self._find_or_make(BY_NAME[kind_name], label, line)
+        return found
+
+    def is_known(self, note: str) -> bool:
+        """Whether the records of a note row are in the database already."""
+        return (self.holds_builds or self.holds_runs) and any(
+            self.connection.execute(f"SELECT 1 FROM {table} WHERE id = ? {self._others}", (note + digit,)).fetchone()
+            for table, digit in (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN))
+        )
+
+    def build_of(self, note: str) -> Current | None:
+        """The build that a known note row made."""
+        return self._current("WHERE id = ?", (note + BUILD,))
+
+    def current(self, diff: str, day: str) -> Current | None:
+        """The last build that the database holds of a diff up to a day."""
+        if not self.holds_builds:
+            return None
+        return self._current(
+            f"WHERE diff = ? AND built_on <= ? {self._others} "
+            "ORDER BY built_on DESC, note_line DESC, created_at DESC, id DESC LIMIT 1",
+            (diff, day),
+        )
+
+    def next_build_label(self, diff: str, label: str) -> str:
+        number = self._build_numbers.get(diff)
+        if number is None:
+            found = (
+                self.connection.execute("SELECT label FROM builds WHERE diff = ?", (diff,)) if self.holds_builds else ()
+            )
+            ends = (str(row[0]).rpartition("/")[2] for row in found)
+            number = max((int(end) for end in ends if end.isascii() and end.isdigit()), default=0)
+        self._build_numbers[diff] = number + 1
+        return f"{label}/{number + 1}"
+
+    def next_run_label(self, day: str) -> str:
+        number = self._run_numbers.get(day)
+        if number is None:
+            number = 0
+            if self.holds_runs:
+                number = self.connection.execute("SELECT count(*) FROM runs WHERE run_on = ?", (day,)).fetchone()[0]
+        self._run_numbers[day] = number + 1
+        return f"{day}/{number + 1}"
+
+    def add(self, kind_name: str, row_id: str, line: int, values: tuple[object, ...]) -> None:
+        """Take one record in the order of ``COLUMNS``; it is written with its block."""
+        if self.dry:
+            return
+        stamp = self.stamp
+        self._rows[kind_name].append((row_id, *values, self.note_file, line, stamp, stamp, self.by))
+        self._waiting += 1
+        if self._waiting >= FLUSH_ROWS:
+            self.flush()
+
+    def flush(self) -> None:
+        for name in _ORDER:
+            rows = self._rows[name]
+            if rows:
+                columns = ("id", *COLUMNS[name], "note_file", "note_line", *STAMPS)
+                marks = ", ".join("?" * len(columns))
+                self.connection.executemany(
+                    f"INSERT INTO {BY_NAME[name].table} ({', '.join(map(quoted, columns))}) VALUES ({marks})", rows
+                )
+                rows.clear()
+        self._waiting = 0
+
+    def set_indexes_aside(self, rows: int) -> None:
+        """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster."""
+        if self.dry:
+            return
+        for name in _ORDER:
+            kind = BY_NAME[name]
+            held = self.connection.execute(f"SELECT count(*) FROM {kind.table}").fetchone()[0]
+            if rows > 10_000 and held < _REBUILD_SHARE * rows:
+                for statement in index_sql(kind):
+                    index = statement.split()[2]
+                    self.connection.execute(f"DROP INDEX IF EXISTS {index}")
+                    self._dropped.append(statement)
+
+    def finish(self) -> None:
+        """Write what waits, make the indexes anew and fill the search by one statement a table."""
+        self.flush()
+        for statement in self._dropped:
+            self.connection.execute(statement)
+        self._dropped.clear()
+        if self.dry:
+            return
+        for name, last in self._last_rowids.items():
+            kind = BY_NAME[name]
+            if kind.searched:
+                self.connection.execute(search_fill_sql(kind, "WHERE rowid > ?"), (last,))
+
+    def keep_file(self, *, values: Mapping[str, object], packed: bytes) -> None:
+        """Keep the file once: its row (renewed when it is read again) and its bytes."""
+        names = ("id", *values)
+        renewed = ", ".join(f"{quoted(name)} = excluded.{quoted(name)}" for name in values if name != "name")
+        self.connection.execute(
+            f"INSERT INTO note_files ({', '.join(map(quoted, names))}) VALUES ({', '.join('?' * len(names))}) "
+            f"ON CONFLICT (id) DO UPDATE SET {renewed}",
+            (self.note_file, *values.values()),
+        )
+        self.connection.execute(
+            "INSERT INTO note_bytes (sha256, packed) VALUES (?, ?) ON CONFLICT (sha256) DO NOTHING",
+            (values["sha256"], packed),
+        )
+
+    def keep_left(
+        self,
+        left: Iterable[tuple[int, str, str, str | None, str | None, str | None, str]],
+        extras: Iterable[tuple[int, str]],
+    ) -> None:
+        """Keep the lines left out and the cells beside accepted rows, in place of those of an earlier reading."""
+        self.connection.execute("DELETE FROM note_rejects WHERE note_file = ?", (self.note_file,))
+        self.connection.execute("DELETE FROM note_extras WHERE note_file = ?", (self.note_file,))
+        self.connection.executemany(
+            "INSERT INTO note_rejects (id, note_file, line, status, reason, column_name, value, words, raw) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                (content_id(_NO_DAY, f"left\0{self.note_file}\0{one[0]}\0{number}"), self.note_file, *one)
+                for number, one in enumerate(left)
+            ),
+        )
+        self.connection.executemany(
+            "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?)",
+            (
+                (content_id(_NO_DAY, f"extra\0{self.note_file}\0{line}"), self.note_file, line, cells)
+                for line, cells in extras
+            ),
+        )
+
+    def _current(self, where: str, values: tuple[object, ...]) -> Current | None:
+        row = self.connection.execute(
+            f"SELECT id, built_on, fluid, viscosity_cst, mass_basis FROM builds {where}", values
+        ).fetchone()
+        return Current(*row) if row else None
+
+    def _find_or_make(self, kind: Kind, label: str, line: int) -> str:
+        column = quoted(kind.label or "id")
+        found = self.connection.execute(
+            f"SELECT id FROM {kind.table} WHERE {column} = ? ORDER BY created_at, id LIMIT 1", (label,)
+        ).fetchone()
+        if found:
+            return str(found[0])
+        made = content_id(_NO_DAY, f"{kind.name}\0{label}")
+        self.new_names.append((kind.name, label, line))
+        if not self.dry:
+            more = {"medium": "oil"} if kind.name == "fluid" else {}
+            values = {"id": made, kind.label or "id": label, **more, "note_file": self.note_file, "note_line": line}
+            values |= {"created_at": self.stamp, "updated_at": self.stamp, "updated_by": self.by}
+            self.connection.execute(
+                f"INSERT INTO {kind.table} ({', '.join(map(quoted, values))}) VALUES ({', '.join('?' * len(values))})",
+                tuple(values.values()),
+            )
+        return made
+
+    def _holds(self, table: str) -> bool:
+        return self.connection.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() is not None
+
+    def _last_rowid(self, kind: Kind) -> int:
+        return int(self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM {kind.table}").fetchone()[0])
+
+
+def file_id(sha256: str) -> str:
+    """The id under which a file of that hash is kept."""
+    return content_id(_NO_DAY, f"note_file\0{sha256}")

@@ -1,0 +1,104 @@
+"""Changing what an imported file made, after it was read anew: what is new, what goes, what is different."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import NamedTuple
+
+from bevelbook.errors import InputError, Place
+from bevelbook.records import BY_NAME
+from bevelbook.store.bulk import COLUMNS, Bulk
+from bevelbook.store.schema import quoted
+from bevelbook.store.writing import Writer
+
+ORDER = ("build", "weighing", "run", "run_diff")
+Values = tuple[object, ...]
+
+
+class Planned(Bulk):
+    """Takes the records of a file that is read anew without writing them."""
+
+    def __init__(self, connection: sqlite3.Connection, *, note_file: str, stamp: str, by: str | None) -> None:
+        super().__init__(connection, note_file=note_file, stamp=stamp, by=by, dry=True, anew=True)
+        self.records: dict[str, dict[str, tuple[int, Values]]] = {name: {} for name in ORDER}
+
+    def add(self, kind_name: str, row_id: str, line: int, values: Values) -> None:
+        self.records[kind_name][row_id] = (line, values)
+
+
+class Change(NamedTuple):
+    """One record that would change: ``what`` is added, removed or changed."""
+
+    what: str
+    kind: str
+    row_id: str
+    line: int | None
+    values: Values
+    columns: tuple[str, ...] = ()
+
+
+def changes(connection: sqlite3.Connection, planned: Planned) -> list[Change]:
+    """How the records of a file would change. Labels, which are for people, stay as they are."""
+    found: list[Change] = []
+    for name in ORDER:
+        kind, columns = BY_NAME[name], COLUMNS[name]
+        listed = ", ".join(map(quoted, columns))
+        cursor = connection.cursor()
+        cursor.row_factory = None
+        held = {
+            row[0]: (row[1], row[2:])
+            for row in cursor.execute(
+                f"SELECT id, note_line, {listed} FROM {kind.table} WHERE note_file = ?", (planned.note_file,)
+            )
+        }
+        for row_id, (line, values) in planned.records[name].items():
+            if row_id not in held:
+                found.append(Change("added", name, row_id, line, values))
+                continue
+            other = tuple(
+                column
+                for column, old, new in zip(columns, held[row_id][1], values, strict=True)
+                if old != new and column != "label"
+            )
+            if other:
+                found.append(Change("changed", name, row_id, line, values, other))
+        found += [
+            Change("removed", name, row_id, line, values)
+            for row_id, (line, values) in held.items()
+            if row_id not in planned.records[name]
+        ]
+    return found
+
+
+def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> None:
+    """Make the changes, inside a transaction of the caller's. What is replaced goes to the history.
+
+    Raises InputError where a record made by hand hangs on one that would go.
+    """
+    for name, label, line in planned.new_names:
+        bulk.name_id(name, label, line)
+    for one in found:
+        if one.what == "added" and one.line is not None:
+            bulk.add(one.kind, one.row_id, one.line, one.values)
+    bulk.finish()
+    for one in found:
+        if one.what == "changed":
+            values = dict(zip(COLUMNS[one.kind], one.values, strict=True))
+            writer.update(BY_NAME[one.kind], one.row_id, {name: values[name] for name in one.columns})
+    for name in reversed(ORDER):
+        for one in found:
+            if one.what == "removed" and one.kind == name:
+                _remove(bulk.connection, one)
+
+
+def _remove(connection: sqlite3.Connection, one: Change) -> None:
+    try:
+        connection.execute(f"DELETE FROM {BY_NAME[one.kind].table} WHERE id = ?", (one.row_id,))
+    except sqlite3.IntegrityError as fault:
+        raise InputError(
+            f"line {one.line} would no longer make its {one.kind.replace('_', ' ')}, but other records hang on it",
+            code="record_in_use",
+            place=Place(line=one.line),
+            found=one.row_id,
+            remedy="Move or remove those first. Nothing was changed.",
+        ) from fault

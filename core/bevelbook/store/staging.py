@@ -1,0 +1,151 @@
+"""A place to lay out an import before it is written: temporary tables, which go with the connection.
+
+They live outside the database file, so that a dry run writes nothing at all, and on disk, so that memory does not
+grow with the rows.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from bevelbook.store.schema import quoted, schema_sql
+
+FOOTER_WORDS = {
+    "too_few_fields": "fewer fields than the heading has. Fill the row up.",
+    "date_unparseable": "not a date in any known form; wanted a day such as 2026-05-03.",
+}
+
+
+def empty_database() -> sqlite3.Connection:
+    """An empty database in memory, for a dry run where there is none yet."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    for statement in schema_sql():
+        connection.execute(statement)
+    return connection
+
+
+class LeftOut(NamedTuple):
+    """A line that was rejected or skipped; ``raw`` is its cells as a JSON list."""
+
+    line: int
+    status: str
+    reason: str
+    column: str | None
+    value: str | None
+    words: str | None
+    raw: str
+
+
+class Stage:
+    """The rows of one file on their way into the database. ``columns`` are the canonical ones."""
+
+    def __init__(self, connection: sqlite3.Connection, columns: Sequence[str]) -> None:
+        self.connection = connection
+        self.columns = tuple(columns)
+        self.accepted = 0
+        connection.execute("PRAGMA temp_store = FILE")
+        for table in ("staged", "staged_left", "staged_findings", "staged_extras"):
+            connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
+        names = ", ".join(map(quoted, self.columns))
+        connection.execute(f"CREATE TEMP TABLE staged (line INTEGER PRIMARY KEY, {names})")
+        connection.execute(
+            "CREATE TEMP TABLE staged_left (line INTEGER, status, reason, column_name, value, words, raw)"
+        )
+        connection.execute("CREATE TEMP TABLE staged_findings (line INTEGER, code, size REAL)")
+        connection.execute("CREATE TEMP TABLE staged_extras (line INTEGER, cells)")
+
+    def add_rows(self, lines: Sequence[int], columns: Mapping[str, Sequence[object]]) -> None:
+        """Lay out accepted rows, given as columns; columns that the file has not stay empty."""
+        names = [name for name in self.columns if name in columns]
+        marks = ", ".join("?" * (len(names) + 1))
+        listed = ", ".join(map(quoted, names))
+        self.connection.executemany(
+            f"INSERT INTO staged (line, {listed}) VALUES ({marks})",
+            zip(lines, *(columns[name] for name in names), strict=True),
+        )
+        self.accepted += len(lines)
+
+    def add_left(self, left: Iterable[tuple[int, str, str, str | None, str | None, str | None, Sequence[str]]]) -> None:
+        self.connection.executemany(
+            "INSERT INTO staged_left VALUES (?, ?, ?, ?, ?, ?, ?)",
+            ((*one[:6], json.dumps(list(one[6]), ensure_ascii=False)) for one in left),
+        )
+
+    def add_findings(self, findings: Iterable[tuple[int, str, float | None]]) -> None:
+        self.connection.executemany("INSERT INTO staged_findings VALUES (?, ?, ?)", findings)
+
+    def add_extras(self, extras: Iterable[tuple[int, str]]) -> None:
+        self.connection.executemany("INSERT INTO staged_extras VALUES (?, ?)", extras)
+
+    def settle_footers(self) -> None:
+        """A lone text with accepted rows below it is no footer but a row that lacks its cells."""
+        last = self.connection.execute("SELECT coalesce(max(line), 0) FROM staged").fetchone()[0]
+        for code, test in (("too_few_fields", "="), ("date_unparseable", ">")):
+            self.connection.execute(
+                "UPDATE staged_left SET status = 'rejected', reason = ?, words = ? "
+                f"WHERE reason = 'footer' AND line < ? AND json_array_length(raw) {test} 1",
+                (code, FOOTER_WORDS[code], last),
+            )
+
+    def gaps(self) -> list[tuple[float, str]]:
+        """Differences between dry + oil and total with what they are so far."""
+        return [
+            (size, code)
+            for size, code in self.connection.execute(
+                "SELECT size, code FROM staged_findings WHERE size IS NOT NULL LIMIT 100000"
+            )
+        ]
+
+    def settle_gaps(self, smallest_g: float) -> None:
+        """Keep the differences that the scale does not explain."""
+        self.connection.execute(
+            "DELETE FROM staged_findings WHERE code = 'mass_mismatch' OR (code = 'mass_balance' AND abs(size) < ?)",
+            (smallest_g,),
+        )
+
+    def in_order(self) -> Iterator[tuple[object, ...]]:
+        """Accepted rows by day, then line: the line and the canonical columns."""
+        names = ", ".join(map(quoted, self.columns))
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        yield from cursor.execute(f'SELECT line, {names} FROM staged ORDER BY "date", line')
+
+    def rows(self) -> Iterator[tuple[object, ...]]:
+        """Accepted rows by line."""
+        names = ", ".join(map(quoted, self.columns))
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        yield from cursor.execute(f"SELECT line, {names} FROM staged ORDER BY line")
+
+    def left(self, status: str | None = None) -> Iterator[LeftOut]:
+        """Rejected and skipped lines by line."""
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        where = "WHERE status = ?" if status else ""
+        for row in cursor.execute(
+            f"SELECT * FROM staged_left {where} ORDER BY line, rowid", (status,) if status else ()
+        ):
+            yield LeftOut(*row)
+
+    def left_counts(self) -> dict[tuple[str, str], int]:
+        """How many lines were left out by status and reason."""
+        found = self.connection.execute(
+            "SELECT status, reason, count(*) FROM staged_left GROUP BY 1, 2 ORDER BY 3 DESC"
+        )
+        return {(status, reason): count for status, reason, count in found}
+
+    def findings(self) -> Iterator[tuple[int, str]]:
+        """Line and code of every finding, by line."""
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        yield from cursor.execute("SELECT line, code FROM staged_findings ORDER BY line, code")
+
+    def extras(self) -> Iterator[tuple[int, str]]:
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        yield from cursor.execute(
+            "SELECT line, json_group_object(j.key, j.value) FROM staged_extras, json_each(cells) j GROUP BY line"
+        )
