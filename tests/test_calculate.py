@@ -8,6 +8,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from conftest import FIXED_NOW
+from test_calculators import Found, declared
 
 from bevelbook.calculators import Calculator, Judgement
 from bevelbook.errors import BevelbookError, InputError
@@ -18,8 +20,6 @@ from bevelbook.store.writing import Writer
 from bevelbook.tasks.calculate import bind, run
 from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of
 from bevelbook.tasks.wording import result_lines
-from conftest import FIXED_NOW
-from test_calculators import Found, declared
 
 
 @record

@@ -9,9 +9,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from conftest import Outcome
 
 from bevelbook.cli import COMMANDS, group
-from conftest import Outcome
 
 Run = Callable[..., Outcome]
 FILL = ("calc", "fill-target", "--dry-mass", "9.5g", "--oil-mass", "1.5 g")

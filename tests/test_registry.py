@@ -7,10 +7,10 @@ from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 
 import pytest
+from conftest import Outcome
 
 from bevelbook.errors import BevelbookError, UnknownNameError
 from bevelbook.registry import GROUP, Registry, load
-from conftest import Outcome
 
 GOOD = """
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, quantity, record
@@ -126,3 +126,30 @@ def test_the_command_names_what_did_not_load(bevelbook: Callable[..., Outcome], 
     assert computed.code == 0
     assert "1 plugin fault" in computed.err
     assert bevelbook("--plugins", tmp_path / "plug", "calculators", "--json").json["left_out"][0]["plugin"] == "faulty"
+
+
+def test_the_bundled_reference_tables_are_all_offered_and_every_row_has_a_source(registry: Registry) -> None:
+    import bevelbook_datasets
+
+    there = {path.stem for path in Path(bevelbook_datasets.__file__).parent.glob("*.csv")} - {"citations"}
+    assert set(registry.datasets()) == there
+    assert registry.failures == []
+
+
+@pytest.mark.parametrize(
+    ("offer", "reason"),
+    [
+        ("3", "which is no DataSet"),
+        ('DataSet("x", "X", "bevelbook_datasets", "nowhere.csv")', "FileNotFoundError"),
+        ('DataSet("x", "X", "no_such_package_of_anybody", "x.csv")', "ModuleNotFoundError"),
+    ],
+)
+def test_a_faulty_reference_table_is_named_and_left_out(
+    folder: Callable[..., Registry], offer: str, reason: str
+) -> None:
+    registry = folder(
+        tables="from bevelbook import hookimpl\nfrom bevelbook.reference import DataSet\n"
+        f"@hookimpl\ndef bevelbook_datasets():\n    return [{offer}]\n"
+    )
+    assert registry.datasets() == {}
+    assert reason in registry.failures[0].reason

@@ -8,6 +8,7 @@ from pathlib import Path
 from uuid import UUID
 
 import pytest
+from conftest import FIXED_NOW
 
 from bevelbook.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.records import BY_NAME, KINDS
@@ -18,7 +19,6 @@ from bevelbook.store.opening import new_database, open_for_reading, open_for_wri
 from bevelbook.store.schema import APPLICATION_ID, columns_of, schema_sql, trigger_sql
 from bevelbook.store.views import VIEWS, view_sql
 from bevelbook.store.writing import Writer
-from conftest import FIXED_NOW
 
 SCHEMAS = Path(__file__).parent / "schema"
 

@@ -13,6 +13,7 @@ from bevelbook import hookspecs
 from bevelbook.calculators import Calculator
 from bevelbook.errors import BevelbookError, DatabaseError, Place, UnknownNameError, near_misses
 from bevelbook.hookspecs import PROJECT
+from bevelbook.reference import DataSet, rows
 
 if TYPE_CHECKING:
     from importlib.metadata import Distribution, EntryPoint
@@ -108,6 +109,18 @@ class Registry:
         """The loaded plugins with where they came from, by name."""
         return [(self._manager.get_plugin(name), origin) for name, origin in sorted(self._origins.items())]
 
+    def datasets(self) -> dict[str, DataSet]:
+        """The reference tables of all plugins by name. One that lacks a source in a row is noted and left out."""
+        found: dict[str, DataSet] = {}
+        for module, origin in self.plugins():
+            for offer in self.collected("bevelbook_datasets", module, origin):
+                reason = _fault_of_table(offer, found)
+                if reason is not None:
+                    self.failures.append(Failure(origin, reason))
+                elif isinstance(offer, DataSet):
+                    found[offer.name] = offer
+        return found
+
     def _take_calculator(self, offer: object, origin: Origin) -> None:
         if not isinstance(offer, Calculator):
             self.failures.append(Failure(origin, f"bevelbook_calculators returned {offer!r}, which is no Calculator"))
@@ -145,6 +158,18 @@ def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | Non
     if folder is not None:
         _load_folder(registry, folder)
     return registry
+
+
+def _fault_of_table(offer: object, held: dict[str, DataSet]) -> str | None:
+    if not isinstance(offer, DataSet):
+        return f"bevelbook_datasets returned {offer!r}, which is no DataSet"
+    if offer.name in held:
+        return f"reference table {offer.name!r} is there already, from {held[offer.name].package}"
+    try:
+        rows(offer.file, offer.package)
+    except (BevelbookError, OSError, ImportError, KeyError) as fault:
+        return f"reference table {offer.name!r}: {_one_line(fault)}"
+    return None
 
 
 def _installed() -> Iterable[EntryPoint]:

@@ -1,0 +1,89 @@
+"""What the documents say is run: commands with their output, the example plugin, the generated tables."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from collections.abc import Callable
+from fnmatch import fnmatch
+from pathlib import Path
+
+import pytest
+from conftest import Outcome
+
+import bevelbook as package
+from bevelbook.cli import COMMANDS
+from bevelbook.registry import HOOKS, load
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def blocks(text: str, language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+
+
+def test_the_commands_of_the_readme_print_what_it_says(bevelbook: Callable[..., Outcome]) -> None:
+    """Run in order in one folder; a line of three dots stands for any lines."""
+    for block in blocks(README, "console"):
+        for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
+            line, _, expected = part.partition("\n")
+            words = shlex.split(line)
+            assert words[0] == "bevelbook"
+            done = bevelbook(*words[1:])
+            pattern = re.escape(expected).replace(re.escape("...\n"), "(?:.*\n)*")
+            assert re.fullmatch(pattern, done.out), f"{line}\n{done.out}{done.err}"
+
+
+def test_the_generated_tables_are_up_to_date() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "cogapp", "-I", "tests", "--check", "--diff", "README.md", "DEVELOPERS.md"],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_example_plugin_of_the_developers_page_works(tmp_path: Path) -> None:
+    (code,) = blocks(DEVELOPERS, "python")
+    (tmp_path / "doubling.py").write_text(code, encoding="utf-8")
+    registry = load(entry_points=(), folder=tmp_path)
+    assert registry.failures == []
+    calculator = registry.calculator("doubling").calculator
+    assert calculator.compute(calculator.given(mass_g=3.0)).double_g == 6.0
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_every_command_is_in_the_readme_and_explains_itself(name: str, bevelbook: Callable[..., Outcome]) -> None:
+    assert f"`{name}`" in README
+    assert bevelbook(name, "--help").code == 0
+
+
+@pytest.mark.parametrize("hook", HOOKS)
+def test_every_hook_is_on_the_developers_page_and_has_a_bundled_user(hook: str) -> None:
+    assert f"`{hook}" in DEVELOPERS
+    assert any(hasattr(module, hook) for module, _ in load().plugins())
+
+
+def test_the_set_up_of_ci_is_the_one_of_the_readme() -> None:
+    commands = [block for block in blocks(README, "sh") if "pytest" in block]
+    assert len(commands) == 1
+    assert commands[0].strip() in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_versions_agree() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    top = re.search(r"^## Changes\n+### (\S+)", README, re.MULTILINE)
+    assert top
+    assert project["version"] == package.__version__ == top[1]
+
+
+def test_nothing_tracked_holds_a_database_or_a_lock_file() -> None:
+    done = subprocess.run(["git", "ls-files"], capture_output=True, text=True, cwd=ROOT, check=True)
+    assert not [name for name in done.stdout.splitlines() if fnmatch(name, "*.db") or fnmatch(name, "*lock*")]
