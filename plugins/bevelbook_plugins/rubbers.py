@@ -36,8 +36,11 @@ def rubber_suits(material: str) -> str | None:
 
 def largest_expansion_per_k(material: str) -> float | None:
     """The largest linear expansion that a source gives for a material, per K; None where none is known."""
+    wanted = material.strip().lower()
     known = [
-        float(row["linear_expansion_per_k"]) for row in rows("thermal_expansion.csv") if row["material"] == material
+        float(row["linear_expansion_per_k"])
+        for row in rows("thermal_expansion.csv")
+        if row["material"].lower() == wanted
     ]
     return max(known) if known else None
 
