@@ -1,0 +1,455 @@
+"""What did we run when it was like this: past runs nearest to today's conditions (``oil-choice``)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import exp, hypot, log
+from typing import Any, Final, NamedTuple
+
+from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse, whole
+from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
+from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
+
+GRIP_INDEX: Final = {"low": 0.3, "medium": 0.5, "high": 0.7}
+GRIP_SCALE: Final = 0.2
+TEMPERATURE_SCALE_C: Final = 5.0
+REACH: Final = 1.0
+RUNS_A_SIDE: Final = 3
+SAME_OIL_RATIO: Final = 1.25
+POSITIONS: Final = ("front", "centre", "rear")
+SURFACES: Final = ("carpet", "asphalt", "concrete", "artificial turf", "clay", "dirt", "wood", "other")
+LABEL_AXIS: Final = "label at 25 °C"
+DIFF_AXIS: Final = "viscosity at the diff's temperature"
+NEAREST: Final = Source(
+    "proposal",
+    "distance: a step of grip (0.2) counts as much as 5 °C; runs farther than 1 are not used; three nearest kept runs, "
+    "weight 1/(1 + distance), mean of log viscosity; under three runs a side nothing is suggested",
+)
+SHRINKAGE: Final = Source(
+    "common practice", "with few groups each share is drawn towards the pooled one by a fixed number of runs"
+)
+STARTING_RANGES: Final = Source(
+    "common practice", "rear diff: 5,000 to 7,000 cSt for lower grip, 8,000 to 15,000 cSt for higher grip as a start"
+)
+
+
+@record
+class PastRun:
+    grip: str = choice(("low", "medium", "high"), "Grip then")
+    temperature_c: float = quantity("°C", "Temperature then, of the same thing as now", minimum=-60, maximum=200)
+    viscosity_cst: float = quantity("cSt", "Oil at 25 °C", above=0, plausible=(50, 2_000_000))
+    call: str = choice(("keep", "change", "undecided", "broke"), "What was decided after it")
+    diff_temperature_c: float | None = quantity(
+        "°C", "Temperature of the diff, where it was measured", default=None, minimum=-60, maximum=200
+    )
+    position: str | None = choice(POSITIONS, "Where the diff was in the car", default=None)
+    surface: str | None = choice(SURFACES, "What the track was made of", default=None)
+    doubtful: str = choice(("yes", "no"), "Whether the diff was not known to be full then", default="no")
+
+
+@record
+class ChoiceGiven:
+    grip: str = choice(("low", "medium", "high"), "Grip now")
+    temperature_c: float = quantity("°C", "Temperature now", minimum=-60, maximum=200, plausible=(-20, 120))
+    temperature_of: str = choice(("track", "diff"), "What that is the temperature of, now and then", default="track")
+    diff_temperature_c: float | None = quantity(
+        "°C", "Temperature that the diff will have, where it is known", default=None, minimum=-60, maximum=200
+    )
+    position: str | None = choice(POSITIONS, "Where the diff is in the car", default=None)
+    surface: str | None = choice(SURFACES, "What the track is made of", default=None)
+    past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past")
+    neighbours: int = whole("How many of the nearest kept runs a suggestion rests on", default=3, minimum=1, maximum=50)
+    prior_runs: float = quantity("1", "How many runs the pooled share of kept ones counts as", default=4, minimum=0)
+
+
+@record
+class NearRun:
+    distance: float = quantity("1", "From today's conditions; 1 is one step of grip or 5 °C")
+    grip: str = choice(("low", "medium", "high"), "Grip then")
+    temperature_c: float = quantity("°C", "Temperature then")
+    viscosity_cst: float = quantity("cSt", "Oil at 25 °C")
+    viscosity_in_diff_cst: float | None = quantity("cSt", "The same at the temperature of the diff", default=None)
+    call: str = choice(("keep", "change", "undecided", "broke"), "What was decided after it")
+    kept: int | None = whole("Runs near enough with that oil that were kept", default=None)
+    of: int | None = whole("Runs near enough with that oil that were decided", default=None)
+    keep_low: float | None = quantity("1", "Lower end of the share kept, 95 % (Wilson)", default=None)
+    keep_high: float | None = quantity("1", "Upper end of that", default=None)
+    keep_shrunk: float | None = quantity("1", "Share kept, drawn towards that of all oils", default=None)
+
+
+@record
+class ChoiceFound:
+    suggested_viscosity_cst: float | None = quantity(
+        "cSt", "Where to start, at 25 °C, inside what was run; none where there is too little", exact=True
+    )
+    n: int = whole("Decided runs near enough")
+    nearest_distance: float | None = quantity("1", "Distance of the nearest run", exact=True)
+    axis: str = choice((LABEL_AXIS, DIFF_AXIS), "What the oils are compared by")
+    thinner_cst: float | None = quantity("cSt", "The thinner of the two oils run most", exact=True)
+    thicker_cst: float | None = quantity("cSt", "The thicker of the two", exact=True)
+    keep_difference: float | None = quantity("1", "Share kept, thicker minus thinner", exact=True)
+    keep_difference_low: float | None = quantity("1", "Lower end of that, 95 % (Newcombe)", exact=True)
+    keep_difference_high: float | None = quantity("1", "Upper end of that", exact=True)
+    rows: tuple[NearRun, ...] = listing(NearRun, "The nearest runs")
+
+
+class Near(NamedTuple):
+    """A past run with its distance and the viscosity it is compared by."""
+
+    distance: float
+    run: PastRun
+    axis_cst: float
+
+    @property
+    def counts(self) -> bool:
+        return self.distance <= REACH and self.run.call in ("keep", "change")
+
+
+class Side(NamedTuple):
+    """One oil among the runs near enough: what it is compared by, kept of decided, and those runs."""
+
+    viscosity_cst: float
+    runs: tuple[Near, ...]
+
+    @property
+    def kept(self) -> int:
+        return sum(one.run.call == "keep" for one in self.runs)
+
+    @property
+    def of(self) -> int:
+        return len(self.runs)
+
+
+def condition_distance(
+    grip_index: float, temperature_c: float, other_grip_index: float, other_temperature_c: float
+) -> float:
+    """How far two conditions are apart: 1 is one step of grip (0.2) or 5 °C.
+
+    >>> round(condition_distance(0.55, 30.0, 0.5, 28.0), 4)
+    0.4717
+    """
+    return hypot(
+        (grip_index - other_grip_index) / GRIP_SCALE, (temperature_c - other_temperature_c) / TEMPERATURE_SCALE_C
+    )
+
+
+def weighted_log_mean_cst(near: Sequence[tuple[float, float]]) -> float:
+    """Mean of log viscosity over (distance, cSt), weight 1 / (1 + distance), in cSt.
+
+    >>> round(weighted_log_mean_cst([(0.0, 5000.0), (0.0, 20000.0)]))
+    10000
+    """
+    weights = [1.0 / (1.0 + distance) for distance, _ in near]
+    return exp(sum(w * log(cst) for w, (_, cst) in zip(weights, near, strict=True)) / sum(weights))
+
+
+def _diff_temperature_c(given: ChoiceGiven) -> float | None:
+    return given.temperature_c if given.temperature_of == "diff" else given.diff_temperature_c
+
+
+def _temperature_in_diff_c(run: PastRun, given: ChoiceGiven) -> float | None:
+    return run.temperature_c if given.temperature_of == "diff" else run.diff_temperature_c
+
+
+def _matches(run: PastRun, given: ChoiceGiven) -> bool:
+    return all(
+        wanted is None or had is None or wanted == had
+        for wanted, had in ((given.position, run.position), (given.surface, run.surface))
+    )
+
+
+def _viscosity_in_diff_cst(run: PastRun, given: ChoiceGiven) -> float | None:
+    at = _temperature_in_diff_c(run, given)
+    return None if at is None else viscosity_at_cst(run.viscosity_cst, at)
+
+
+def nearest_runs(given: ChoiceGiven) -> tuple[list[Near], str]:
+    """The comparable past runs, nearest first, and what their oils are compared by.
+
+    The viscosity in the diff where every decided run near enough has the diff's temperature, and today's is known;
+    else the label.
+    """
+    runs = [run for run in given.past if run.doubtful == "no" and _matches(run, given)]
+    grip = GRIP_INDEX[given.grip]
+    far = [condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], run.temperature_c) for run in runs]
+    by_label = sorted(
+        (Near(distance, run, run.viscosity_cst) for distance, run in zip(far, runs, strict=True)),
+        key=lambda one: one.distance,
+    )
+    counted = [one for one in by_label if one.counts]
+    if (
+        not counted
+        or _diff_temperature_c(given) is None
+        or any(_temperature_in_diff_c(one.run, given) is None for one in counted)
+    ):
+        return by_label, LABEL_AXIS
+    return [
+        one._replace(axis_cst=_viscosity_in_diff_cst(one.run, given) or one.axis_cst) for one in by_label
+    ], DIFF_AXIS
+
+
+def sides_of(near: Sequence[Near], axis: str) -> list[Side]:
+    """The oils among the decided runs near enough, thin to thick.
+
+    By label each viscosity is an oil of its own; by the viscosity in the diff those within a ratio of 1.25 are one.
+    """
+    ratio = SAME_OIL_RATIO if axis == DIFF_AXIS else 1.0
+    groups: list[list[Near]] = []
+    for one in sorted((one for one in near if one.counts), key=lambda one: one.axis_cst):
+        if groups and one.axis_cst <= groups[-1][0].axis_cst * ratio * (1 + 1e-9):
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return [
+        Side(
+            group[0].axis_cst if axis == LABEL_AXIS else weighted_log_mean_cst([(0.0, one.axis_cst) for one in group]),
+            tuple(group),
+        )
+        for group in groups
+    ]
+
+
+def choose(given: ChoiceGiven) -> ChoiceFound:
+    """Nearest runs; shares kept with Wilson's interval; the two oils run most with Newcombe's; perhaps a start.
+
+    A start is named only where two oils have three decided runs each within a distance of 1, and as many kept runs as
+    it rests on: the mean of log viscosity of the nearest, weight 1 / (1 + distance), inside the labels that were run.
+    """
+    if not given.past:
+        raise refuse(
+            given,
+            "past",
+            "there are no past runs to look at",
+            remedy="Give --past GRIP:TEMPERATURE:VISCOSITY:CALL for each.",
+            code="missing_input",
+        )
+    near, axis = nearest_runs(given)
+    sides = sides_of(near, axis)
+    known = [side for side in sides if side.of >= RUNS_A_SIDE]
+    pair = sorted(sorted(known, key=lambda side: -side.of)[:2]) if len(known) >= 2 else None
+    difference = None
+    if pair is not None:
+        thinner, thicker = pair
+        difference = newcombe_interval(thicker.kept, thicker.of, thinner.kept, thinner.of)
+    return ChoiceFound(
+        suggested_viscosity_cst=_suggested_cst(given, known, axis),
+        n=sum(side.of for side in sides),
+        nearest_distance=near[0].distance if near else None,
+        axis=axis,
+        thinner_cst=None if pair is None else pair[0].viscosity_cst,
+        thicker_cst=None if pair is None else pair[1].viscosity_cst,
+        keep_difference=None if pair is None else pair[1].kept / pair[1].of - pair[0].kept / pair[0].of,
+        keep_difference_low=None if difference is None else difference[0],
+        keep_difference_high=None if difference is None else difference[1],
+        rows=_rows(given, near, sides, axis),
+    )
+
+
+def _kept(given: ChoiceGiven, known: Sequence[Side]) -> list[Near]:
+    """The nearest kept runs of the oils that were run often enough."""
+    kept = [one for side in known for one in side.runs if one.run.call == "keep"]
+    return sorted(kept, key=lambda one: one.distance)[: given.neighbours]
+
+
+def _start_cst(given: ChoiceGiven, known: Sequence[Side], axis: str) -> float | None:
+    """The start at 25 °C, wherever it lies; None where too few runs were kept or too few oils run."""
+    kept = _kept(given, known)
+    if len(known) < 2 or len(kept) < given.neighbours:
+        return None
+    mean = weighted_log_mean_cst([(one.distance, one.axis_cst) for one in kept])
+    at = _diff_temperature_c(given)
+    return mean if axis == LABEL_AXIS or at is None else viscosity_25_cst(mean, at)
+
+
+def _labels_run(known: Sequence[Side]) -> tuple[float, float]:
+    labels = [one.run.viscosity_cst for side in known for one in side.runs]
+    return min(labels), max(labels)
+
+
+def _suggested_cst(given: ChoiceGiven, known: Sequence[Side], axis: str) -> float | None:
+    start = _start_cst(given, known, axis)
+    if start is None:
+        return None
+    low, high = _labels_run(known)
+    return start if low * (1 - 1e-9) <= start <= high * (1 + 1e-9) else None
+
+
+def _rows(given: ChoiceGiven, near: Sequence[Near], sides: Sequence[Side], axis: str) -> tuple[NearRun, ...]:
+    of_all = sum(side.of for side in sides)
+    pooled = sum(side.kept for side in sides) / of_all if of_all else 0.0
+    by_run = {id(one.run): side for side in sides for one in side.runs}
+    by_label = {} if axis == DIFF_AXIS else {side.viscosity_cst: side for side in sides}
+    rows = []
+    for place, one in enumerate(near):
+        if one.distance > REACH and place >= given.neighbours:
+            break
+        side = by_run.get(id(one.run)) or by_label.get(one.run.viscosity_cst)
+        low, high = (None, None) if side is None else wilson_interval(side.kept, side.of)
+        rows.append(
+            NearRun(
+                distance=one.distance,
+                grip=one.run.grip,
+                temperature_c=one.run.temperature_c,
+                viscosity_cst=one.run.viscosity_cst,
+                viscosity_in_diff_cst=_viscosity_in_diff_cst(one.run, given),
+                call=one.run.call,
+                kept=None if side is None else side.kept,
+                of=None if side is None else side.of,
+                keep_low=low,
+                keep_high=high,
+                keep_shrunk=None if side is None else shrunk_share(side.kept, side.of, pooled, given.prior_runs),
+            )
+        )
+    return tuple(rows)
+
+
+def _told(side: Side, axis: str) -> str:
+    low, high = wilson_interval(side.kept, side.of)
+    where = "" if axis == LABEL_AXIS else " in the diff"
+    return f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({low:.0%} to {high:.0%}, 95 %)"
+
+
+def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
+    near, axis = nearest_runs(given)
+    sides = sides_of(near, axis)
+    known = [side for side in sides if side.of >= RUNS_A_SIDE]
+    findings = _findings(given, sides, axis)
+    reasons = [_told(side, axis) for side in sides]
+    if not near or found.nearest_distance is None:
+        return Judgement("not told", ("no past run is comparable: another position, surface, or doubtful",), findings)
+    if found.n == 0:
+        return Judgement(
+            "not told",
+            (f"no decided run is near enough: the nearest is {found.nearest_distance:.1f} away, 1 is the limit",),
+            findings,
+        )
+    if found.suggested_viscosity_cst is None:
+        return Judgement("not told", (*reasons, _why_nothing(given, known, axis)), findings)
+    start = (
+        f"a start inside what was run: {found.suggested_viscosity_cst:,.0f} cSt, from the {given.neighbours} nearest "
+        "kept runs"
+    )
+    low, high = found.keep_difference_low, found.keep_difference_high
+    if low is None or high is None or low <= 0 <= high:
+        return Judgement("not told", (*reasons, f"no difference shown{_between(found)}", start), findings)
+    which = "thicker" if low > 0 else "thinner"
+    return Judgement("ok", (*reasons, f"the {which} was kept more often{_between(found)}", start), findings)
+
+
+def _between(found: ChoiceFound) -> str:
+    return (
+        f" between {found.thinner_cst:,.0f} and {found.thicker_cst:,.0f} cSt (share kept, thicker minus thinner: "
+        f"{found.keep_difference:+.2f}; {found.keep_difference_low:+.2f} to {found.keep_difference_high:+.2f} fits, "
+        "95 %)"
+    )
+
+
+def _why_nothing(given: ChoiceGiven, known: Sequence[Side], axis: str) -> str:
+    if len(known) < 2:
+        return f"nothing is suggested: it takes two oils with {RUNS_A_SIDE} decided runs each (this project's proposal)"
+    start = _start_cst(given, known, axis)
+    if start is None:
+        return f"nothing is suggested: fewer than {given.neighbours} of these runs were kept"
+    low, high = _labels_run(known)
+    return f"nothing is suggested: it would take {start:,.0f} cSt, beyond what was run ({low:,.0f} to {high:,.0f} cSt)"
+
+
+def _findings(given: ChoiceGiven, sides: Sequence[Side], axis: str) -> tuple[str, ...]:
+    findings = []
+    if axis == LABEL_AXIS:
+        findings.append(
+            "oils compared by their label at 25 °C: the temperature of the diff is not known for all of these runs "
+            "and today"
+        )
+    doubtful = sum(run.doubtful == "yes" for run in given.past)
+    if doubtful:
+        findings.append(f"{doubtful} left out: the diff was not known to be full then")
+    elsewhere = sum(run.doubtful == "no" and not _matches(run, given) for run in given.past)
+    if elsewhere:
+        findings.append(f"{elsewhere} left out: another position or surface")
+    unsaid = sum(
+        (given.position is not None and run.position is None) or (given.surface is not None and run.surface is None)
+        for run in given.past
+    )
+    if unsaid:
+        findings.append(f"{unsaid} counted although position or surface is not noted")
+    if sides:
+        kept, of = sum(side.kept for side in sides), sum(side.of for side in sides)
+        findings.append(
+            f"the shrunk shares draw each oil towards {kept} of {of} as if by {given.prior_runs:g} more runs "
+            "(common practice, no source)"
+        )
+    if given.position in (None, "rear"):
+        findings.append(STARTING_RANGES.cite())
+    return tuple(findings)
+
+
+def choice_working(given: ChoiceGiven, found: ChoiceFound) -> tuple[str, ...]:
+    lines = [
+        f"distance = √((Δgrip/{GRIP_SCALE:g})² + (Δt/{TEMPERATURE_SCALE_C:g} °C)²), grip {given.grip} = "
+        f"{GRIP_INDEX[given.grip]:g}; near enough to {REACH:g}",
+        f"oils compared by {found.axis}; {found.n} decided runs near enough",
+    ]
+    if found.suggested_viscosity_cst is not None:
+        near, axis = nearest_runs(given)
+        kept = _kept(given, [side for side in sides_of(near, axis) if side.of >= RUNS_A_SIDE])
+        parts = ", ".join(f"{one.axis_cst:,.0f} cSt at {one.distance:.2f}" for one in kept)
+        lines.append(f"mean of log viscosity, weight 1/(1 + distance): {parts}")
+    return tuple(lines)
+
+
+OIL_CHOICE = Calculator(
+    name="oil-choice",
+    title="Oil choice",
+    question="What did we run when it was like this, and did we keep it?",
+    purpose="past runs nearest to today's grip and temperature, kept or not, and perhaps a start",
+    version=1,
+    given=ChoiceGiven,
+    found=ChoiceFound,
+    compute=choose,
+    judge=judge_choice,
+    working=choice_working,
+    answer="suggested_viscosity_cst",
+    valid=(
+        "Past runs of the team's own; undecided and broken ones are shown but not counted, doubtful ones left out.",
+        "Distance: low, medium, high grip are 0.3, 0.5, 0.7; 0.2 of grip counts as much as 5 °C. Over 1 is too far.",
+        "Nothing is suggested under three decided runs of each of two oils, nor beyond the oils that were run.",
+        "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",
+        "Viscosity in the diff by the law of fluids: -10 to 80 °C within 2.8 %, 50 to 10,000 cSt.",
+    ),
+    sources=(WILSON, NEWCOMBE, NEAREST, SHRINKAGE, STARTING_RANGES, VISCOSITY_LAW),
+    worked=(
+        Worked(
+            {
+                "grip": "low",
+                "temperature_c": "30",
+                "past": [
+                    "low:30:5000:keep",
+                    "low:31:5000:keep",
+                    "low:29:5000:keep",
+                    "low:32:5000:keep",
+                    "low:30:15000:change",
+                    "low:31:15000:change",
+                    "low:29:15000:change",
+                    "low:32:15000:change",
+                ],
+            },
+            {
+                "suggested_viscosity_cst": 5000.0,
+                "n": 8,
+                "nearest_distance": 0.0,
+                "keep_difference": -1.0,
+                "keep_difference_low": -1.0,
+                "keep_difference_high": -0.307,
+            },
+            0.0005,
+            Source("computed", "4 of 4 against 0 of 4: Wilson 0.5101 to 1 and 0 to 0.4899; -1 + √2 × 0.4899 = -0.307"),
+            "ok",
+        ),
+    ),
+)
+
+
+@hookimpl
+def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:
+    return (OIL_CHOICE,)

@@ -1,0 +1,231 @@
+"""oil-choice. Runs are constructed; intervals are those of Newcombe 1998, checked in test_statistics.py."""
+
+from __future__ import annotations
+
+from math import exp, log
+
+import pytest
+from scipy.spatial import cKDTree
+from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
+
+from bevelbook.errors import InputError
+from bevelbook.records import people, running
+from bevelbook.records.parts import POSITIONS as RECORDED_POSITIONS
+from bevelbook_plugins.oil_choice import (
+    DIFF_AXIS,
+    GRIP_INDEX,
+    LABEL_AXIS,
+    POSITIONS,
+    SURFACES,
+    ChoiceFound,
+    ChoiceGiven,
+    PastRun,
+    choice_working,
+    choose,
+    condition_distance,
+    judge_choice,
+    weighted_log_mean_cst,
+)
+
+
+def past(text: str, **more: object) -> list[PastRun]:
+    """``low 30 5000 keep`` for each run, joined by semicolons; ``x3`` at the end repeats it."""
+    found = []
+    for one in text.split(";"):
+        grip, temperature, viscosity, call, *times = one.split()
+        count = int(times[0].removeprefix("x")) if times else 1
+        found += [
+            PastRun(grip=grip, temperature_c=float(temperature), viscosity_cst=float(viscosity), call=call, **more)  # type: ignore[arg-type]
+            for _ in range(count)
+        ]
+    return found
+
+
+def chosen(runs: list[PastRun], **more: object) -> tuple[ChoiceGiven, ChoiceFound]:
+    asked = ChoiceGiven(**{"grip": "low", "temperature_c": 30.0, "past": tuple(runs), **more})  # type: ignore[arg-type]
+    return asked, choose(asked)
+
+
+def test_nearest_neighbours_of_the_constructed_example() -> None:
+    """Constructed: four runs, scales 0.2 and 5 °C; distances 0.32016, 0.47170, 1.60078; 7547 cSt (scipy cKDTree)."""
+    conditions = [(0.3, 20.0), (0.5, 28.0), (0.8, 35.0), (0.6, 31.0)]
+    oils = [5000.0, 7000.0, 10000.0, 7000.0]
+    query = (0.55, 30.0)
+    near = sorted((condition_distance(*query, *one), oil) for one, oil in zip(conditions, oils, strict=True))[:3]
+    assert [distance for distance, _ in near] == pytest.approx([0.32016, 0.47170, 1.60078], abs=5e-6)
+    assert weighted_log_mean_cst(near) == pytest.approx(7547, abs=1)
+    tree = cKDTree([(grip / 0.2, temperature / 5.0) for grip, temperature in conditions])
+    distances, places = tree.query((0.55 / 0.2, 30.0 / 5.0), k=3)
+    assert [distance for distance, _ in near] == pytest.approx(list(distances))
+    assert [oil for _, oil in near] == [oils[place] for place in places]
+
+
+def test_two_oils_that_are_told_apart() -> None:
+    """Constructed: 5,000 kept 4 of 4, 15,000 kept 0 of 4; Newcombe's interval ends at -1 + sqrt 2 x 0.4899 = -0.307."""
+    given, found = chosen(past("low 30 5000 keep x4; low 31 15000 change x4"))
+    assert (found.thinner_cst, found.thicker_cst) == (5000.0, 15000.0)
+    assert found.keep_difference == pytest.approx(-1.0)
+    library = confint_proportions_2indep(0, 4, 4, 4, compare="diff", method="newcomb")
+    assert (found.keep_difference_low, found.keep_difference_high) == pytest.approx(library)
+    assert found.keep_difference_high == pytest.approx(-0.307, abs=5e-4)
+    assert found.suggested_viscosity_cst == pytest.approx(5000.0)
+    judged = judge_choice(given, found)
+    assert judged.verdict == "ok"
+    assert judged.reasons[0] == "5,000 cSt: kept 4 of 4 (51% to 100%, 95 %)"
+    assert any("the thinner was kept more often" in reason for reason in judged.reasons)
+
+
+def test_no_difference_shown_is_said() -> None:
+    """Constructed: 3 of 4 against 2 of 4."""
+    given, found = chosen(past("low 30 7000 keep x3; low 30 7000 change; low 30 10000 keep x2; low 30 10000 change x2"))
+    assert found.keep_difference_low is not None
+    assert found.keep_difference_high is not None
+    assert found.keep_difference_low < 0 < found.keep_difference_high
+    judged = judge_choice(given, found)
+    assert judged.verdict == "not told"
+    assert any("no difference shown between 7,000 and 10,000 cSt" in reason for reason in judged.reasons)
+
+
+def test_the_start_is_the_weighted_mean_of_the_nearest_kept_runs() -> None:
+    """By hand: kept at 0 (7,000), 0.2 (10,000), 0.4 (7,000): weights 1, 1/1.2, 1/1.4 over log viscosity."""
+    runs = past("low 30 7000 keep; low 31 10000 keep; low 32 7000 keep; low 33 10000 keep; low 34 7000 change")
+    _, found = chosen(runs + past("low 34 10000 change"))
+    weights = (1.0, 1.0 / 1.2, 1.0 / 1.4)
+    mean = sum(w * log(v) for w, v in zip(weights, (7000, 10000, 7000), strict=True)) / sum(weights)
+    assert found.suggested_viscosity_cst == pytest.approx(exp(mean), rel=1e-9)
+    assert 7000 < exp(mean) < 10000
+
+
+@pytest.mark.parametrize(
+    ("runs", "why"),
+    [
+        ("low 30 5000 keep x5", "two oils with 3 decided runs each"),
+        ("low 30 5000 keep x5; low 30 7000 change x2", "two oils with 3 decided runs each"),
+        ("low 30 5000 keep x2; low 30 5000 change; low 30 7000 change x3", "fewer than 3 of these runs were kept"),
+        ("low 30 5000 undecided x5; low 30 7000 broke x5", "no decided run is near enough"),
+        ("low 40 5000 keep x5; low 40 7000 change x5", "the nearest is 2.0 away"),
+    ],
+)
+def test_with_too_little_nothing_is_suggested_and_the_nearest_are_shown(runs: str, why: str) -> None:
+    given, found = chosen(past(runs))
+    assert found.suggested_viscosity_cst is None
+    judged = judge_choice(given, found)
+    assert judged.verdict == "not told"
+    assert any(why in reason for reason in judged.reasons)
+    assert len(found.rows) >= 3
+
+
+def test_rows_carry_wilson_intervals_and_shrunk_shares() -> None:
+    """Constructed: 2 of 2, 5 of 8, 1 of 4 with strength 4 at the pooled 8 of 14: 0.7143, 0.6071, 0.4107."""
+    _, found = chosen(
+        past("low 30 3000 keep x2; low 30 5000 keep x5; low 30 5000 change x3; low 30 7000 keep; low 30 7000 change x3")
+    )
+    rows = {row.viscosity_cst: row for row in found.rows}
+    for viscosity, kept, of, shrunk in ((3000, 2, 2, 0.7143), (5000, 5, 8, 0.6071), (7000, 1, 4, 0.4107)):
+        row = rows[viscosity]
+        assert (row.kept, row.of) == (kept, of)
+        assert (row.keep_low, row.keep_high) == pytest.approx(proportion_confint(kept, of, method="wilson"))
+        assert row.keep_shrunk == pytest.approx(shrunk, abs=5e-5)
+    assert found.n == 14
+
+
+def test_the_strength_of_the_shrinkage_is_disclosed() -> None:
+    given, found = chosen(past("low 30 5000 keep x3; low 30 7000 change x3"), prior_runs=6.0)
+    findings = judge_choice(given, found).findings
+    assert any("towards 3 of 6 as if by 6 more runs (common practice" in finding for finding in findings)
+
+
+@pytest.mark.parametrize(("grip", "steps"), [("low", 0.0), ("medium", 1.0), ("high", 2.0)])
+def test_a_step_of_grip_is_a_distance_of_one(grip: str, steps: float) -> None:
+    _, found = chosen(past(f"{grip} 30 5000 keep"))
+    assert found.nearest_distance == pytest.approx(steps)
+    assert found.rows[0].distance == pytest.approx(steps)
+
+
+def test_the_axis_is_the_viscosity_in_the_diff_where_it_was_measured() -> None:
+    """10,000 at 45 °C is 10,000 exp(1757.1 (1/318.15 - 1/298.15)) = 6,904 cSt: the same oil as 7,000 at 25 °C."""
+    warm = past("low 30 10000 keep x3", diff_temperature_c=45.0)
+    cool = past("low 30 7000 keep x3", diff_temperature_c=25.0)
+    thick = past("low 30 15000 change x3", diff_temperature_c=25.0)
+    _, found = chosen(warm + cool + thick, diff_temperature_c=25.0)
+    assert found.axis == DIFF_AXIS
+    assert found.thinner_cst == pytest.approx((6904 * 7000) ** 0.5, rel=1e-3)
+    assert found.thicker_cst == pytest.approx(15000)
+    assert found.keep_difference == pytest.approx(-1.0)
+    row = next(row for row in found.rows if row.viscosity_cst == 10000)
+    assert row.viscosity_in_diff_cst == pytest.approx(6904, abs=1)
+    assert (row.kept, row.of) == (6, 6)
+
+
+def test_the_start_comes_back_as_a_label_for_todays_diff() -> None:
+    """Kept at 6,904 cSt in the diff; a diff at 45 °C needs the 10,000 for that again."""
+    runs = past("low 30 10000 keep x3", diff_temperature_c=45.0) + past(
+        "low 30 15000 change x3", diff_temperature_c=45.0
+    )
+    _, found = chosen(runs, diff_temperature_c=45.0)
+    assert found.suggested_viscosity_cst == pytest.approx(10000.0, rel=1e-9)
+
+
+def test_nothing_beyond_what_was_run_is_suggested() -> None:
+    """The same at 60 °C would take 12,824 cSt at 25 °C, and 5,000 to 10,000 was run."""
+    runs = past("low 30 10000 keep x3", diff_temperature_c=45.0) + past(
+        "low 30 5000 change x3", diff_temperature_c=45.0
+    )
+    given, found = chosen(runs, diff_temperature_c=60.0)
+    assert found.suggested_viscosity_cst is None
+    reasons = judge_choice(given, found).reasons
+    assert any("beyond what was run (5,000 to 10,000 cSt)" in reason for reason in reasons)
+
+
+def test_without_all_diff_temperatures_the_label_counts_and_that_is_said() -> None:
+    runs = past("low 30 10000 keep x3", diff_temperature_c=45.0) + past("low 30 7000 keep x3")
+    given, found = chosen(runs, diff_temperature_c=25.0)
+    assert found.axis == LABEL_AXIS
+    assert any("by their label at 25 °C" in finding for finding in judge_choice(given, found).findings)
+
+
+def test_temperatures_may_be_the_diffs() -> None:
+    runs = past("low 45 10000 keep x3; low 45 15000 change x3")
+    _, found = chosen(runs, temperature_c=45.0, temperature_of="diff")
+    assert found.axis == DIFF_AXIS
+    assert found.suggested_viscosity_cst == pytest.approx(10000.0, rel=1e-9)
+
+
+def test_other_places_and_doubtful_runs_are_left_out_and_said() -> None:
+    runs = past("low 30 5000 keep x3", position="rear") + past("low 30 7000 keep x2", position="front")
+    runs += past("low 30 9000 keep", doubtful="yes") + past("low 30 7000 keep")
+    given, found = chosen(runs, position="rear")
+    assert found.n == 4
+    findings = judge_choice(given, found).findings
+    assert any("1 left out: the diff was not known to be full" in finding for finding in findings)
+    assert any("2 left out: another position" in finding for finding in findings)
+    assert any("counted although position" in finding for finding in findings)
+    given, found = chosen(past("low 30 7000 keep", position="front"), position="rear")
+    assert "no past run is comparable" in judge_choice(given, found).reasons[0]
+
+
+@pytest.mark.parametrize(("position", "noted"), [("rear", True), (None, True), ("front", False)])
+def test_the_trades_starting_range_is_a_note(position: str | None, noted: bool) -> None:
+    given, found = chosen(past("low 30 5000 keep"), position=position)
+    findings = judge_choice(given, found).findings
+    assert any("common practice, no source" in one and "5,000 to 7,000" in one for one in findings) is noted
+
+
+def test_no_word_of_praise_is_used() -> None:
+    given, found = chosen(past("low 30 5000 keep x4; low 31 15000 change x4"), position="rear")
+    judged = judge_choice(given, found)
+    said = " ".join((*judged.reasons, *judged.findings, *choice_working(given, found))).casefold()
+    assert "best" not in said
+
+
+def test_no_past_runs_are_refused() -> None:
+    with pytest.raises(InputError, match="no past runs"):
+        chosen([])
+
+
+def test_choices_are_those_of_the_records() -> None:
+    assert POSITIONS == RECORDED_POSITIONS
+    assert SURFACES == people.SURFACES
+    assert tuple(GRIP_INDEX) == running.GRIPS
+    calls = next(field for field in PastRun.fields if field.name == "call")  # type: ignore[attr-defined]
+    assert calls.choices == running.CALLS
