@@ -14,10 +14,12 @@ TEMPERATURE_COEFFICIENT_K: Final = 1757.1
 LAW_ERROR_SHARE: Final = 0.028
 LAW_LOW_C: Final = -10.0
 LAW_HIGH_C: Final = 80.0
+COLD_FOR_THICK_C: Final = 20.0
 TABLE_LOW_C: Final = -55.0
 TABLE_HIGH_C: Final = 250.0
 LAW_THINNEST_CST: Final = 50.0
 LAW_THICKEST_CST: Final = 10_000.0
+CURVES_END_CST: Final = 500_000.0
 
 VISCOSITY_LAW: Final = Source(
     "data sheet",
@@ -35,6 +37,10 @@ VISCOSITY_TABLE: Final = Source(
     "Table 1, p. 6",
     "read; typical values, not a specification",
 )
+LABEL_TOLERANCE_SHARE: Final = 0.10
+LABELS: Final = Source(
+    "from memory", "Makers' nominal viscosities carry about ±5 to 10 %, more than the law's own error"
+)
 
 
 def _inverse_kelvin(temperature_c: float) -> float:
@@ -45,6 +51,14 @@ def _inverse_kelvin(temperature_c: float) -> float:
             found=f"{temperature_c:g} °C",
             wanted=f"above -{ZERO_C_IN_K:g} °C",
             remedy="Give the oil's temperature in °C, such as 35, or with its unit: 95 °F, 308 K.",
+        )
+    if not TABLE_LOW_C <= temperature_c <= TABLE_HIGH_C:
+        raise InputError(
+            "no viscosity of silicone oil is published for that temperature",
+            code="outside_valid_range",
+            found=f"{temperature_c:g} °C",
+            wanted=f"{TABLE_LOW_C:g} to {TABLE_HIGH_C:g} °C",
+            remedy="Give the temperature of the oil itself, in °C.",
         )
     return 1.0 / (temperature_c + ZERO_C_IN_K)
 
@@ -61,7 +75,7 @@ def viscosity_ratio(
     other_c         the temperature compared with, °C
     coefficient_k   B, K; 1757.1 for grades from 50 cSt up
 
-    Raises InputError at and below -273.15 °C.
+    Raises InputError below -55 °C, where the source's table ends, and above 250 °C, where its line ends.
 
     Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014,
     Fig. 3 (p. 7); errors against Table 1 (p. 6).
@@ -140,3 +154,51 @@ def kinematic_cst(dynamic_pa_s: float, density_g_cm3: float) -> float:
     1000.0
     """
     return 1000.0 * dynamic_pa_s / density_g_cm3
+
+
+def law_doubts(
+    viscosity_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
+) -> tuple[str, ...]:
+    """Why the law is less sure than 2.8 % for this oil at this temperature, in words; nothing where it is not.
+
+    What is said of thin and thick oils goes for the default coefficient only: an oil's own one was measured on it.
+
+    Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, Table 1
+    (p. 6) and Fig. 3 (p. 7, digitised), against the law.
+
+    >>> law_doubts(7000.0, 35.0)
+    ()
+    """
+    doubts = []
+    if temperature_c < LAW_LOW_C:
+        doubts.append(
+            f"colder than {LAW_LOW_C:g} °C the oil is thicker than the law says: up to 4 % at -25 °C, 10 % at -35 °C, "
+            "20 % at -45 °C"
+        )
+    if temperature_c > LAW_HIGH_C:
+        doubts.append(f"hotter than {LAW_HIGH_C:g} °C the law is off by up to 3 % at 100 °C and 10 % at 200 °C")
+    if coefficient_k != TEMPERATURE_COEFFICIENT_K:
+        return tuple(doubts)
+    if viscosity_cst < LAW_THINNEST_CST:
+        doubts.append(
+            f"oils under {LAW_THINNEST_CST:g} cSt need a temperature coefficient of their own: the law is off by "
+            "up to 9 % at 100 °C and 15 % at -30 °C"
+        )
+    if viscosity_cst > LAW_THICKEST_CST and temperature_c < COLD_FOR_THICK_C:
+        doubts.append(
+            f"oils over {LAW_THICKEST_CST:,.0f} cSt are thicker when cold than the law says: 8 to 12 % at 0 °C, "
+            "read from a graph"
+        )
+    if viscosity_cst > CURVES_END_CST:
+        doubts.append(f"no curve of an oil over {CURVES_END_CST:,.0f} cSt is published")
+    return tuple(doubts)
+
+
+def cst_in_words(viscosity_cst: float, digits: int = 6) -> str:
+    """A viscosity for people, with a comma at the thousands and at most so many digits that count.
+
+    >>> cst_in_words(8125.3, digits=3)
+    '8,130'
+    """
+    rounded = float(f"{viscosity_cst:.{digits}g}")
+    return f"{rounded:,.0f}" if rounded >= 100.0 else f"{rounded:g}"
