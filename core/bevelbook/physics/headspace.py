@@ -67,10 +67,12 @@ def largest_fill_fraction(
     housing_expansion_per_k: float = 0.0,
     expansion_per_k: float = EXPANSION_PER_K,
     ambient_kpa: float = STANDARD_ATMOSPHERE_KPA,
+    pushed_fraction: float = 0.0,
 ) -> float:
     """The fill at which the gauge pressure when hot is just the limit: :func:`hot_pressure_kpa` solved for f.
 
-    Closed at the pressure outside. One is brim-full: where the cavity outgrows the oil, no fill reaches the limit.
+    f = (1 + 3 a dT - s (1 + b)) / (R - s), s = p0 (T / T0) / (p0 + limit), closed as :func:`pressed_pressure_kpa` says.
+    Valid for limits above the pressure of air alone; one and more means that no fill reaches the limit.
 
     >>> round(largest_fill_fraction(50.0, 20.0, 60.0), 3)
     0.866
@@ -78,7 +80,8 @@ def largest_fill_fraction(
     kelvins = (hot_temperature_c + ZERO_C_IN_K) / (closing_temperature_c + ZERO_C_IN_K)
     share = ambient_kpa * kelvins / (ambient_kpa + gauge_limit_kpa)
     cavity = 1.0 + 3.0 * housing_expansion_per_k * (hot_temperature_c - closing_temperature_c)
-    return (cavity - share) / (oil_volume_ratio(closing_temperature_c, hot_temperature_c, expansion_per_k) - share)
+    oil = oil_volume_ratio(closing_temperature_c, hot_temperature_c, expansion_per_k)
+    return (cavity - share * (1.0 + pushed_fraction)) / (oil - share)
 
 
 def liquid_full_temperature_c(
@@ -101,16 +104,23 @@ def liquid_full_temperature_c(
     return closing_temperature_c + (1.0 - fill_fraction) / closing_per_k
 
 
-def pressed_pressure_kpa(
-    air_cm3: float, travel_mm: float, spigot_diameter_mm: float, ambient_kpa: float = STANDARD_ATMOSPHERE_KPA
-) -> float:
-    """Absolute pressure of the air after a sealed spigot was pushed in, in kPa, at constant temperature (Boyle).
+def pushed_in_cm3(travel_mm: float, spigot_diameter_mm: float) -> float:
+    """Air that a sealed spigot pushes into the cavity while it goes in, in cm3: pi d^2 / 4 times the travel.
 
-    p = p0 (V + A s) / V with A = pi d^2 / 4: ``air_cm3`` is the air left when the lid is down, ``travel_mm`` how far
-    the lid still goes once its ring seals.
-
-    >>> round(pressed_pressure_kpa(0.3, 0.2, 12.0), 2)
-    108.96
+    >>> round(pushed_in_cm3(0.2, 12.0), 5)
+    0.02262
     """
-    pushed_cm3 = pi * spigot_diameter_mm**2 / 4.0 * travel_mm / 1000.0
-    return ambient_kpa * (air_cm3 + pushed_cm3) / air_cm3
+    return pi * spigot_diameter_mm**2 / 4.0 * travel_mm / 1000.0
+
+
+def pressed_pressure_kpa(
+    fill_fraction: float, pushed_fraction: float, ambient_kpa: float = STANDARD_ATMOSPHERE_KPA
+) -> float:
+    """Absolute pressure of the air when the lid is down, in kPa, at constant temperature (Boyle).
+
+    p = p0 (1 - f + b) / (1 - f): ``pushed_fraction`` b is :func:`pushed_in_cm3` as a share of the cavity.
+
+    >>> round(pressed_pressure_kpa(0.85, 0.0125), 2)
+    109.77
+    """
+    return ambient_kpa * (1.0 - fill_fraction + pushed_fraction) / (1.0 - fill_fraction)
