@@ -1,0 +1,99 @@
+"""The steps of a build: whole, in order, and naming only what there is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+import yaml
+
+from bevelbook.reference import BUNDLED, caution_in_words, citations, read_text
+from bevelbook.registry import Registry
+from bevelbook.store.binding import check_same_as
+
+PROCEDURE: dict[str, Any] = yaml.safe_load(read_text(BUNDLED, "procedure.yaml"))
+STEPS: list[dict[str, Any]] = PROCEDURE["steps"]
+ORDER = [step["key"] for step in STEPS]
+
+
+def test_steps_are_in_the_order_of_a_build() -> None:
+    """Common practice, no source."""
+    assert ORDER == [
+        "weigh-closed-before",
+        "look-where-wet",
+        "open",
+        "note-what-is-found",
+        "clean",
+        "lay-out-and-count",
+        "cut-flash",
+        "seals",
+        "shims",
+        "outdrives",
+        "turn-each-side",
+        "bevel-gears",
+        "gears-in",
+        "gasket",
+        "weigh-dry",
+        "fill",
+        "draw-bubbles",
+        "weigh-again",
+        "lid-seal",
+        "lid-on",
+        "screws",
+        "turn-by-hand",
+        "weigh-closed-after",
+    ]
+
+
+@pytest.mark.parametrize("step", STEPS, ids=ORDER)
+def test_every_step_says_what_to_do_check_and_write_down(step: dict[str, Any]) -> None:
+    assert set(step) == {"key", "title", "do", "check", "write_down", "calculators", "cautions"}
+    for name in ("key", "title", "do", "check"):
+        assert isinstance(step[name], str)
+        assert step[name]
+    assert step["do"].endswith(".")
+    assert step["check"].endswith(".")
+
+
+@pytest.mark.parametrize("step", STEPS, ids=ORDER)
+def test_what_is_written_down_has_a_column(step: dict[str, Any]) -> None:
+    for column in step["write_down"]:
+        check_same_as(column)
+
+
+@pytest.mark.parametrize("step", [PROCEDURE, *STEPS], ids=["procedure", *ORDER])
+def test_cautions_are_in_the_table(step: dict[str, Any]) -> None:
+    for key in step["cautions"]:
+        assert " " not in key
+        assert caution_in_words(key).endswith(".")
+
+
+def test_calculators_of_the_steps_exist(registry: Registry) -> None:
+    for step in STEPS:
+        for name in step["calculators"]:
+            assert registry.calculator(name).calculator.name == name
+
+
+def test_dangerous_work_has_its_caution() -> None:
+    by_key = {step["key"]: step["cautions"] for step in STEPS}
+    for key, caution in (
+        ("weigh-closed-before", "lipo"),
+        ("weigh-closed-before", "hot-parts"),
+        ("open", "screw-driving"),
+        ("clean", "solvent"),
+        ("clean", "compressed-air"),
+        ("cut-flash", "knife"),
+        ("fill", "oil-in-eye"),
+        ("fill", "oil-on-skin"),
+        ("draw-bubbles", "vacuum-vessel"),
+        ("screws", "thread-lock"),
+        ("weigh-closed-after", "wheels-on-stand"),
+        ("weigh-closed-after", "waste-oil"),
+    ):
+        assert caution in by_key[key]
+    assert "oil-on-floor" in PROCEDURE["cautions"]
+
+
+def test_procedure_says_that_it_is_common_practice() -> None:
+    assert PROCEDURE["status"] == "common practice, no source"
+    assert citations()[PROCEDURE["source"]].kind == "common practice"
