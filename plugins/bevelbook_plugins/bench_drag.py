@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import pi
-from statistics import fmean
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
 from bevelbook.physics.regression import INVERSE, Line, straight_line, t_value, where_line_reaches
+from bevelbook.physics.spread import mean
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
 
 STANDARD_GRAVITY_M_S2: Final = 9.80665
@@ -121,7 +121,7 @@ def drag(given: DragGiven) -> DragFound:
         )
     falls = _falls(given)
     line = speed_line(given)
-    damping, friction = fmean(one.torque_nm / one.speed_rad_s for one in falls), None
+    damping, friction = mean(one.torque_nm / one.speed_rad_s for one in falls), None
     low = high = friction_low = friction_high = None
     if line is not None:
         if line.slope <= 0:
@@ -146,7 +146,7 @@ def drag(given: DragGiven) -> DragFound:
         friction_low_nm=friction_low,
         friction_high_nm=friction_high,
         effective_viscosity_cst=_effective_viscosity_cst(given, damping),
-        turns_per_minute=fmean(_turns_per_minute(one) for one in falls),
+        turns_per_minute=mean(_turns_per_minute(one) for one in falls),
         rows=tuple(
             Turned(
                 mass_g=one.mass_g,

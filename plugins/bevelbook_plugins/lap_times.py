@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import sqrt
-from statistics import fmean, variance
 from typing import Any, Final, NamedTuple
 
 from bevelbook import (
@@ -22,6 +21,7 @@ from bevelbook import (
     whole,
 )
 from bevelbook.physics.regression import CONFIDENCE, t_value
+from bevelbook.physics.spread import mean, sample_variance
 
 POWER: Final = 0.8
 MOST_MORE_RUNS: Final = 200
@@ -116,7 +116,7 @@ def welch(a: Sequence[float], b: Sequence[float]) -> Interval:
 
     fit = ttest_ind(b, a, equal_var=False)
     interval = fit.confidence_interval(CONFIDENCE)
-    return Interval(fmean(b) - fmean(a), float(interval.low), float(interval.high), float(fit.df))
+    return Interval(mean(b) - mean(a), float(interval.low), float(interval.high), float(fit.df))
 
 
 def _fitted(columns: Sequence[Sequence[float]], values: Sequence[float], wanted: int) -> Interval | None:
@@ -143,7 +143,7 @@ def _levels(keys: Sequence[object]) -> list[list[float]]:
 
 
 def _centred_orders(runs: Sequence[TimedRun]) -> list[float]:
-    middle = fmean(run.order for run in runs)
+    middle = mean(run.order for run in runs)
     return [run.order - middle for run in runs]
 
 
@@ -167,7 +167,7 @@ def balanced(runs: Sequence[TimedRun]) -> bool:
     """Whether both groups have the same mean order on every day, so that a steady drift cancels."""
     for day in dict.fromkeys(run.day for run in runs):
         orders = [[run.order for run in runs if run.day == day and run.group == group] for group in "ab"]
-        if not all(orders) or abs(fmean(orders[0]) - fmean(orders[1])) > 1e-9:
+        if not all(orders) or abs(mean(orders[0]) - mean(orders[1])) > 1e-9:
             return False
     return True
 
@@ -181,8 +181,8 @@ def more_runs_needed(a: Sequence[float], b: Sequence[float]) -> int | None:
     >>> more_runs_needed([15.90, 15.94, 15.88, 15.95], [15.86, 15.90, 15.84, 15.91])
     8
     """
-    difference = abs(fmean(b) - fmean(a))
-    variances = (variance(a), variance(b))
+    difference = abs(mean(b) - mean(a))
+    variances = (sample_variance(a), sample_variance(b))
     for more in range(1, MOST_MORE_RUNS + 1):
         parts = [v / (len(side) + more) for v, side in zip(variances, (a, b), strict=True)]
         error = sqrt(sum(parts))
@@ -222,7 +222,7 @@ def compare(given: ComparisonGiven) -> ComparisonFound:
             remedy="Give --run GROUP:ORDER:TIME for each; runs on a doubtful diff do not count.",
             code="missing_input",
         )
-    if variance(a) + variance(b) == 0:
+    if sample_variance(a) + sample_variance(b) == 0:
         raise refuse(
             given,
             "runs",
@@ -235,7 +235,7 @@ def compare(given: ComparisonGiven) -> ComparisonFound:
     drift_spoils = difference.decided and _one_day(runs) and not balanced(runs) and not (without and without.decided)
     more = more_runs_needed(a, b) if not difference.decided else None if drift_spoils else 0
     span = _longest_span(runs)
-    middle = fmean(run.order for run in runs)
+    middle = mean(run.order for run in runs)
     return ComparisonFound(
         answer=_answer(given, difference, more, drift, span, drift_spoils),
         drift_s_per_run=None if drift is None else drift.value,
@@ -365,7 +365,9 @@ def comparison_working(given: ComparisonGiven, found: ComparisonFound) -> tuple[
     lines = []
     for group, label in (("a", given.label_a), ("b", given.label_b)):
         times = _times(runs, group)
-        lines.append(f"{label}: mean {fmean(times):.4f} s, spread {sqrt(variance(times)):.4f} s, {len(times)} runs")
+        lines.append(
+            f"{label}: mean {mean(times):.4f} s, spread {sqrt(sample_variance(times)):.4f} s, {len(times)} runs"
+        )
     half = (found.difference_high_s - found.difference_low_s) / 2.0
     lines.append(
         f"b − a = {found.difference_s:+.4f} s ± t √(s_a²/n_a + s_b²/n_b) = ± {half:.4f} s, "

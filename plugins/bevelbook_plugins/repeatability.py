@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from math import sqrt
-from statistics import fmean, stdev
 from typing import Any, Final, NamedTuple
 
 from bevelbook import (
@@ -23,6 +22,7 @@ from bevelbook import (
     whole,
 )
 from bevelbook.physics.regression import t_value
+from bevelbook.physics.spread import mean, sample_variance
 from bevelbook.physics.weighing import GUM, difference_uncertainty_g
 
 RANGE_TO_SIGMA: Final = 1.128
@@ -116,8 +116,8 @@ def individuals_chart(values: Sequence[float], smallest_sigma: float = 0.0) -> C
     >>> round(chart.centre, 2), round(chart.high, 4), round(chart.low, 4)
     (50.81, 55.8041, 45.8159)
     """
-    mean_range = fmean(abs(later - earlier) for earlier, later in pairwise(values))
-    return Chart(fmean(values), max(mean_range / RANGE_TO_SIGMA, smallest_sigma), mean_range)
+    mean_range = mean(abs(later - earlier) for earlier, later in pairwise(values))
+    return Chart(mean(values), max(mean_range / RANGE_TO_SIGMA, smallest_sigma), mean_range)
 
 
 def odd_one_out(values: Sequence[float], smallest_sd: float = 0.0, alarms: float = ODD_ALARMS) -> int | None:
@@ -132,7 +132,7 @@ def odd_one_out(values: Sequence[float], smallest_sd: float = 0.0, alarms: float
     7
     """
     count = len(values)
-    centre, spread = fmean(values), max(stdev(values), smallest_sd)
+    centre, spread = mean(values), max(sqrt(sample_variance(values)), smallest_sd)
     place = max(range(count), key=lambda i: abs(values[i] - centre))
     t = t_value(count - 2, 1.0 - alarms / count)
     limit = (count - 1) / sqrt(count) * sqrt(t**2 / (count - 2 + t**2))
@@ -226,7 +226,11 @@ def _bias(given: RepeatabilityGiven, found: RepeatabilityFound) -> list[str]:
     count = len(given.fills)
     if count < TOO_FEW_FILLS:
         return []
-    half = t_value(count - 1) * max(stdev(one.difference_g for one in given.fills), found.sigma_g) / sqrt(count)
+    half = (
+        t_value(count - 1)
+        * max(sqrt(sample_variance([one.difference_g for one in given.fills])), found.sigma_g)
+        / sqrt(count)
+    )
     if abs(found.centre_g) <= half:
         return []
     return [
@@ -243,7 +247,7 @@ def _people(given: RepeatabilityGiven) -> list[str]:
     if len(by_person) < 2:
         return []
     means = ", ".join(
-        f"{person} {fmean(values):+.3f} g in {len(values)} fill{'s' if len(values) > 1 else ''}"
+        f"{person} {mean(values):+.3f} g in {len(values)} fill{'s' if len(values) > 1 else ''}"
         for person, values in sorted(by_person.items())
     )
     return [f"by person: {means}"]

@@ -1,0 +1,27 @@
+"""Mean and spread of a few values, from the standard library, which is imported only when they are asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+
+def mean(values: Iterable[float]) -> float:
+    """Arithmetic mean. Raises statistics.StatisticsError for none.
+
+    >>> mean([1.0, 2.0, 6.0])
+    3.0
+    """
+    from statistics import fmean
+
+    return fmean(values)
+
+
+def sample_variance(values: Sequence[float]) -> float:
+    """Sample variance, n - 1 in the denominator. Raises statistics.StatisticsError under two values.
+
+    >>> sample_variance([1.0, 2.0, 6.0])
+    7.0
+    """
+    from statistics import variance
+
+    return variance(values)
