@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import cbrt, pi, sqrt
+from math import cbrt, pi, pow, sqrt
 from typing import Final
 
 from bevelbook.sources import Source
@@ -203,4 +203,4 @@ def inside_diameter_tolerance_mm(inside_diameter_mm: float) -> float:
     >>> inside_diameter_tolerance_mm(10.0)
     0.1902
     """
-    return 0.009 * inside_diameter_mm**0.95 + 0.11
+    return 0.009 * pow(inside_diameter_mm, 0.95) + 0.11
