@@ -31,6 +31,7 @@ DECIMALS: Final[dict[str, int]] = {
     "1": 3,
 }
 SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
+LINE: Final = 100
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "not told": "not told"}
 
 
@@ -67,7 +68,8 @@ def result_lines(result: Result, *, explain: bool = False) -> Iterator[str]:
     yield calculator.title
     yield from _told(f"{WORD_SIGN[result.verdict]}: ", result.judgement.reasons)
     yield ""
-    outputs = [field for field in calculator.outputs if getattr(result.found, field.name) is not None]
+    said = (None, *result.judgement.reasons)
+    outputs = [field for field in calculator.outputs if getattr(result.found, field.name) not in said]
     width = max((len(field.words) for field in outputs), default=0)
     for field in outputs:
         told = value_text(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
@@ -79,24 +81,31 @@ def result_lines(result: Result, *, explain: bool = False) -> Iterator[str]:
         yield from table_lines(result.rows, _row_fields(result))
     if result.findings:
         yield ""
-        yield from (f"Worth a look: {finding}" for finding in result.findings)
+        for finding in result.findings:
+            yield from wrapped(f"Worth a look: {finding}")
     yield ""
-    yield "From: " + "; ".join(
-        f"{field.words} {_input_text(result, field)} ({result.bound.origins[field.name]})"
-        for field in calculator.inputs
-        if result.bound.origins[field.name] != "not given"
+    yield from wrapped(
+        "From: "
+        + "; ".join(
+            f"{field.words} {_input_text(result, field)} ({result.bound.origins[field.name]})"
+            for field in calculator.inputs
+            if result.bound.origins[field.name] != "not given"
+        )
     )
     if calculator.cautions:
         yield ""
-        yield from (f"Caution: {line}" for line in calculator.cautions)
+        for line in calculator.cautions:
+            yield from wrapped(f"Caution: {line}")
     if explain:
         yield ""
-        yield "How this was worked out"
-        yield from (f"  {line}" for line in result.working())
-        yield "Valid range"
-        yield from (f"  {line}" for line in calculator.valid)
-        yield "Sources"
-        yield from (f"  {source.cite()}" for source in calculator.sources)
+        for title, lines in (
+            ("How this was worked out", result.working()),
+            ("Valid range", calculator.valid),
+            ("Sources", [source.cite() for source in calculator.sources]),
+        ):
+            yield title
+            for line in lines:
+                yield from wrapped(line, indent="  ")
 
 
 def table_lines(rows: list[dict[str, Any]], fields: tuple[Field, ...]) -> Iterator[str]:
@@ -136,7 +145,7 @@ def _row_fields(result: Result) -> tuple[Field, ...]:
 def _input_text(result: Result, field: Field) -> str:
     value = getattr(result.bound.given, field.name)
     if field.kind == "listing":
-        return f"{len(value)} given"
+        return f"({len(value)})"
     if isinstance(value, float):
         unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
         doubt = result.bound.doubts.get((field.name, None, None))
@@ -145,5 +154,13 @@ def _input_text(result: Result, field: Field) -> str:
 
 
 def _told(start: str, reasons: tuple[str, ...]) -> Iterator[str]:
-    yield f"{start}{reasons[0]}" if reasons else start.rstrip(": ")
-    yield from (f"  {reason}" for reason in reasons[1:])
+    yield from wrapped(f"{start}{reasons[0]}" if reasons else start.rstrip(": "))
+    for reason in reasons[1:]:
+        yield from wrapped(reason, indent="  ")
+
+
+def wrapped(text: str, indent: str = "") -> list[str]:
+    """A sentence on lines of at most ``LINE`` characters, the further ones set in."""
+    from textwrap import wrap
+
+    return wrap(text, LINE, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)
