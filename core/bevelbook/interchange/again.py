@@ -108,7 +108,7 @@ def revise(
     tell = progress or (lambda _what, _done, _all: None)
     try:
         source = source_of(io.BytesIO(unpacked(packed)), kept.name, settings, pack=False)
-        with staging(connection, path) as stage:
+        with staging(connection, path, source) as stage:
             read_into(stage, source, settings, report, tell)
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
@@ -117,7 +117,7 @@ def revise(
     placing = Placing(stage, planned)
     placing.run(lambda done: tell("placing", done, stage.accepted))
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
-    report.warnings += grouped_findings(stage.findings())
+    report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     return Revision(kept, report, changes(connection, planned), planned, stage, settings)
 
 

@@ -72,7 +72,7 @@ def import_notes(
     tell = progress or (lambda _what, _done, _all: None)
     try:
         source = source_of(file, name, settings, pack=not dry_run)
-        with staging(connection, path) as stage:
+        with staging(connection, path, source, every_finding=want_rows) as stage:
             read_into(stage, source, settings, report, tell)
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
@@ -101,7 +101,7 @@ def import_notes(
             bulk.finish()
             bulk.keep_left(stage.left(), stage.extras())
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
-    report.warnings += grouped_findings(stage.findings())
+    report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     if want_rows:
         report.rows = rows_of(stage)
     if rejects is not None and report.rejected:
@@ -110,7 +110,9 @@ def import_notes(
 
 
 @contextmanager
-def staging(connection: sqlite3.Connection, path: Path) -> Iterator[Stage]:
+def staging(
+    connection: sqlite3.Connection, path: Path, source: Source, *, every_finding: bool = False
+) -> Iterator[Stage]:
     """The stage while it is filled: one transaction of the temporary tables, which locks nothing.
 
     Raises DatabaseError where there is no room for them.
@@ -118,7 +120,7 @@ def staging(connection: sqlite3.Connection, path: Path) -> Iterator[Stage]:
     try:
         connection.execute("BEGIN")
         try:
-            yield Stage(connection, NAMES)
+            yield Stage(connection, NAMES, tuple(source.heading.known), every_finding=every_finding)
         except BaseException:
             connection.rollback()
             raise
@@ -228,8 +230,10 @@ def read_into(stage: Stage, source: Source, settings: Settings, report: Report, 
         taken = reader.read(block)
         stage.add_rows(taken.lines, taken.columns)
         stage.add_left(taken.left)
-        stage.add_findings((line, code, None) for line, code in taken.findings)
-        stage.add_findings((line, "mass_balance", gap) for line, gap in taken.mass_gaps)
+        for line, code in taken.findings:
+            stage.add_finding(line, code)
+        for line, gap in taken.mass_gaps:
+            stage.add_finding(line, "mass_balance", gap)
         stage.add_extras(taken.extras)
         done += len(block.rows)
         tell("reading", done, count)
@@ -357,7 +361,7 @@ def rows_of(stage: Stage) -> list[dict[str, Any]]:
         rows.append(
             {"line": one.line, "status": one.status, "reason": one.reason, "column": one.column, "value": one.value}
         )
-    rows.sort(key=lambda row: row["line"])
+    rows.sort(key=lambda row: int(row["line"]))
     return rows
 
 

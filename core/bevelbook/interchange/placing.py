@@ -28,30 +28,26 @@ class Placing:
         self.added = 0
         self.known = 0
         self._current: dict[str, Current] = {}
-        self._findings: list[tuple[int, str, None]] = []
         self._extras: list[tuple[int, str]] = []
 
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
         day: object = None
-        seen: Counter[str] = Counter()
+        seen: dict[str, int] = {}
+        place = self._place
         for count, (line, *values) in enumerate(self.stage.in_order(), 1):
             if values[0] != day:
                 day = values[0]
                 seen.clear()
-            content = "\x1f".join(
-                ["" if value is None else value if value.__class__ is str else repr(value) for value in values]
-            )
-            occurrence = seen[content]
-            seen[content] += 1
-            assert isinstance(line, int)
+            content = "\x1f".join(map(str, values))
+            occurrence = seen.get(content, 0)
+            seen[content] = occurrence + 1
             if occurrence:
-                self._findings.append((line, "duplicate_row", None))
-            self._place(line, note_id(str(day), content, occurrence), values)
+                self.stage.add_finding(line, "duplicate_row")
+            place(line, note_id(str(day), content, occurrence), values)
             if progress and count % PLACED_ROWS == 0:
                 progress(count)
         self.bulk.flush()
-        self.stage.add_findings(self._findings)
         self.stage.add_extras(self._extras)
 
     def counts(self) -> dict[str, int]:
@@ -68,7 +64,7 @@ class Placing:
         (track, air, diff_temp, runs, call, text) = values[11:]
         bulk = self.bulk
         diff = bulk.name_id("diff", label, line)
-        if bulk.is_known(note):
+        if bulk.holds_notes and bulk.is_known(note):
             self.known += 1
             build = bulk.build_of(note)
             if build:
@@ -81,7 +77,7 @@ class Placing:
         current = None if has_mass else self._current_of(diff, date)
         builds = has_mass or self._other_oil(current, oil_id, viscosity)
         weighs = total is not None and not builds
-        drives = any(one is not None for one in (runs, track, air, diff_temp, grip, venue, call, text))
+        drives = not (runs is track is air is diff_temp is grip is venue is call is text is None)
         if not (builds or weighs or drives or current is None):
             drives, runs = True, 0.0
         if builds or current is None:
@@ -98,7 +94,7 @@ class Placing:
             )
             self.made["builds"] += 1
             if oil is None and (dry is None or total is None):
-                self._findings.append((line, "fill_unknown", None))
+                self.stage.add_finding(line, "fill_unknown")
         if weighs:
             bulk.add("weighing", note + WEIGHING, line, (current.build, date, total, current.mass_basis, person))
             self.made["weighings"] += 1

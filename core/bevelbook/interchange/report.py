@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -166,7 +165,8 @@ class Report:
                 yield self.message
             return
         made = ", ".join(_counted(count, word) for word, count in self.made.items()) or "no records"
-        yield f"{self.file}: {_counted(self.accepted, 'rows')} accepted, {self.rejected} rejected, {self.skipped} skipped."
+        rows = _counted(self.accepted, "rows")
+        yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
         for status, count in (("rejected", self.rejected), ("skipped", self.skipped)):
             if count:
@@ -190,14 +190,13 @@ class Report:
             yield "  A dry run: nothing was written."
 
 
-def grouped_findings(findings: Iterable[tuple[int, str]]) -> list[str]:
-    """``CODE:line N`` for the first of a kind, past 20 of them only their number."""
+def grouped_findings(findings: Iterable[tuple[int, str]], counts: Mapping[str, int]) -> list[str]:
+    """``CODE:line N`` for some of a kind, past 20 of them their number."""
     shown: dict[str, list[str]] = {}
-    counts: Counter[str] = Counter()
     for line, code in findings:
-        counts[code] += 1
-        if counts[code] <= SHOWN_OF_A_KIND:
-            shown.setdefault(code, []).append(f"{code}:line {line}")
+        texts = shown.setdefault(code, [])
+        if len(texts) < SHOWN_OF_A_KIND:
+            texts.append(f"{code}:line {line}")
     return [
         text
         for code, texts in shown.items()

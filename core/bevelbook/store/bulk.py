@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from hashlib import blake2b
 from typing import Final, NamedTuple
 
@@ -67,9 +68,14 @@ def note_id(day: str, content: str, occurrence: int) -> str:
     >>> note_id("2026-05-03", "rear-a", 0) + BUILD == note_id("2026-05-03", "rear-a", 0) + "b"
     True
     """
-    ms = f"{day_ms(day):012x}"
     h = blake2b(f"{occurrence}\0{content}".encode(), digest_size=9).hexdigest()
-    return f"{ms[:8]}-{ms[8:]}-8{h[:3]}-8{h[3:6]}-{h[6:17]}"
+    return f"{_day_part(day)}-8{h[:3]}-8{h[3:6]}-{h[6:17]}"
+
+
+@lru_cache(maxsize=4096)
+def _day_part(day: str) -> str:
+    ms = f"{day_ms(day):012x}"
+    return f"{ms[:8]}-{ms[8:]}"
 
 
 class Bulk:
@@ -97,8 +103,9 @@ class Bulk:
         self._others = f"AND note_file IS NOT {literal(note_file)}" if anew else ""
         self.holds_builds = self._holds("builds")
         self.holds_runs = self._holds("runs")
+        self.holds_notes = self.holds_builds or self.holds_runs
         self._rows: dict[str, list[tuple[object, ...]]] = {name: [] for name in _ORDER}
-        self._names: dict[tuple[str, str], str] = {}
+        self._names: dict[str, dict[str, str]] = {}
         self._build_numbers: dict[str, int] = {}
         self._run_numbers: dict[str, int] = {}
         self._last_rowids = {name: self._last_rowid(BY_NAME[name]) for name in (*_ORDER, "fluid", "venue", "diff")}
@@ -107,15 +114,17 @@ class Bulk:
 
     def name_id(self, kind_name: str, label: str, line: int) -> str:
         """The id of a person, diff, fluid or venue of that name; it is made where there is none."""
-        key = (kind_name, label)
-        found = self._names.get(key)
+        names = self._names.get(kind_name)
+        if names is None:
+            names = self._names[kind_name] = self._held_names(BY_NAME[kind_name])
+        found = names.get(label)
         if found is None:
-            found = self._names[key] = self._find_or_make(BY_NAME[kind_name], label, line)
+            found = names[label] = self._make(BY_NAME[kind_name], label, line)
         return found
 
     def is_known(self, note: str) -> bool:
         """Whether the records of a note row are in the database already."""
-        return (self.holds_builds or self.holds_runs) and any(
+        return any(
             self.connection.execute(f"SELECT 1 FROM {table} WHERE id = ? {self._others}", (note + digit,)).fetchone()
             for table, digit in (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN))
         )
@@ -246,13 +255,13 @@ class Bulk:
         ).fetchone()
         return Current(*row) if row else None
 
-    def _find_or_make(self, kind: Kind, label: str, line: int) -> str:
+    def _held_names(self, kind: Kind) -> dict[str, str]:
+        """Names with their ids; of two records with one name the older."""
         column = quoted(kind.label or "id")
-        found = self.connection.execute(
-            f"SELECT id FROM {kind.table} WHERE {column} = ? ORDER BY created_at, id LIMIT 1", (label,)
-        ).fetchone()
-        if found:
-            return str(found[0])
+        found = self.connection.execute(f"SELECT {column}, id FROM {kind.table} ORDER BY created_at DESC, id DESC")
+        return dict(map(tuple, found))
+
+    def _make(self, kind: Kind, label: str, line: int) -> str:
         made = content_id(_NO_DAY, f"{kind.name}\0{label}")
         self.new_names.append((kind.name, label, line))
         if not self.dry:

@@ -83,7 +83,8 @@ def _column_sql(field: Field) -> str:
     if field.kind == "date":
         checks.append(f"{name} IS date({name}, '+0 days')")
     elif field.kind == "choice":
-        checks.append(f"{name} IN ({', '.join(literal(one) for one in field.choices)})")
+        known = f"{name} IN ({', '.join(literal(one) for one in field.choices)})"
+        checks.append(known if field.required else f"{name} IS NULL OR {known}")
     if checks:
         parts.append(f"CHECK ({' AND '.join(checks)})")
     if field.kind == "reference" and field.target:

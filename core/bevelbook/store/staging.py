@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import NamedTuple
+from operator import itemgetter
+from typing import Any, Final, NamedTuple
 
 from bevelbook.store.schema import quoted, schema_sql
 
-FOOTER_WORDS = {
+FINDINGS_KEPT: Final = 20
+FOOTER_WORDS: Final = {
     "too_few_fields": "fewer fields than the heading has. Fill the row up.",
     "date_unparseable": "not a date in any known form; wanted a day such as 2026-05-03.",
 }
@@ -40,16 +43,32 @@ class LeftOut(NamedTuple):
 
 
 class Stage:
-    """The rows of one file on their way into the database. ``columns`` are the canonical ones."""
+    """The rows of one file on their way into the database.
 
-    def __init__(self, connection: sqlite3.Connection, columns: Sequence[str]) -> None:
+    ``columns`` are the canonical ones, in order; ``present`` those that the file has. Findings past ``FINDINGS_KEPT``
+    of a kind are only counted, unless ``every_finding`` is asked for.
+    """
+
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        columns: Sequence[str],
+        present: Sequence[str],
+        *,
+        every_finding: bool = False,
+    ) -> None:
         self.connection = connection
         self.columns = tuple(columns)
+        self.present = tuple(name for name in columns if name in present)
         self.accepted = 0
+        self.every_finding = every_finding
+        self.finding_counts: Counter[str] = Counter()
+        places = [self.present.index(name) + 1 if name in self.present else -1 for name in self.columns]
+        self._spread = itemgetter(0, *places)
         connection.execute("PRAGMA temp_store = FILE")
         for table in ("staged", "staged_left", "staged_findings", "staged_extras"):
             connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
-        names = ", ".join(map(quoted, self.columns))
+        names = ", ".join(map(quoted, self.present))
         connection.execute(f"CREATE TEMP TABLE staged (line INTEGER PRIMARY KEY, {names})")
         connection.execute(
             "CREATE TEMP TABLE staged_left (line INTEGER, status, reason, column_name, value, words, raw)"
@@ -58,13 +77,13 @@ class Stage:
         connection.execute("CREATE TEMP TABLE staged_extras (line INTEGER, cells)")
 
     def add_rows(self, lines: Sequence[int], columns: Mapping[str, Sequence[object]]) -> None:
-        """Lay out accepted rows, given as columns; columns that the file has not stay empty."""
-        names = [name for name in self.columns if name in columns]
-        marks = ", ".join("?" * (len(names) + 1))
-        listed = ", ".join(map(quoted, names))
+        """Lay out accepted rows, given as columns."""
+        if not lines:
+            return
+        marks = ", ".join("?" * (len(self.present) + 1))
         self.connection.executemany(
-            f"INSERT INTO staged (line, {listed}) VALUES ({marks})",
-            zip(lines, *(columns[name] for name in names), strict=True),
+            f"INSERT INTO staged VALUES ({marks})",
+            zip(lines, *(columns[name] for name in self.present), strict=True),
         )
         self.accepted += len(lines)
 
@@ -74,8 +93,11 @@ class Stage:
             ((*one[:6], json.dumps(list(one[6]), ensure_ascii=False)) for one in left),
         )
 
-    def add_findings(self, findings: Iterable[tuple[int, str, float | None]]) -> None:
-        self.connection.executemany("INSERT INTO staged_findings VALUES (?, ?, ?)", findings)
+    def add_finding(self, line: int, code: str, size: float | None = None) -> None:
+        """Take in one finding; ``size`` is the difference of a balance that is yet to be judged."""
+        self.finding_counts[code] += 1
+        if self.every_finding or size is not None or self.finding_counts[code] <= FINDINGS_KEPT:
+            self.connection.execute("INSERT INTO staged_findings VALUES (?, ?, ?)", (line, code, size))
 
     def add_extras(self, extras: Iterable[tuple[int, str]]) -> None:
         self.connection.executemany("INSERT INTO staged_extras VALUES (?, ?)", extras)
@@ -105,20 +127,23 @@ class Stage:
             "DELETE FROM staged_findings WHERE code = 'mass_mismatch' OR (code = 'mass_balance' AND abs(size) < ?)",
             (smallest_g,),
         )
+        for code in ("mass_balance", "mass_mismatch"):
+            left = self.connection.execute("SELECT count(*) FROM staged_findings WHERE code = ?", (code,)).fetchone()[0]
+            self.finding_counts[code] = left
 
-    def in_order(self) -> Iterator[tuple[object, ...]]:
+    def in_order(self) -> Iterator[tuple[Any, ...]]:
         """Accepted rows by day, then line: the line and the canonical columns."""
-        names = ", ".join(map(quoted, self.columns))
-        cursor = self.connection.cursor()
-        cursor.row_factory = None
-        yield from cursor.execute(f'SELECT line, {names} FROM staged ORDER BY "date", line')
+        return self._rows('"date", line')
 
-    def rows(self) -> Iterator[tuple[object, ...]]:
+    def rows(self) -> Iterator[tuple[Any, ...]]:
         """Accepted rows by line."""
-        names = ", ".join(map(quoted, self.columns))
+        return self._rows("line")
+
+    def _rows(self, order: str) -> Iterator[tuple[Any, ...]]:
         cursor = self.connection.cursor()
-        cursor.row_factory = None
-        yield from cursor.execute(f"SELECT line, {names} FROM staged ORDER BY line")
+        spread = self._spread
+        cursor.row_factory = lambda _cursor, row: spread((*row, None))
+        return cursor.execute(f"SELECT * FROM staged ORDER BY {order}")
 
     def left(self, status: str | None = None) -> Iterator[LeftOut]:
         """Rejected and skipped lines by line."""
