@@ -11,6 +11,7 @@ from bevelbook.reading.numbers import (
     ambiguous,
     check_bounds,
     in_digits,
+    is_spreadsheet_error,
     mark_by_hand,
     parts_of,
     plain_value,
@@ -202,6 +203,10 @@ def read_choice(field: Field, text: str) -> str | None:
         return None
     if low in _LEVEL_WORDS and set(_LEVELS) <= set(field.choices):
         return _LEVEL_WORDS[low]
+    if is_spreadsheet_error(plain):
+        raise fault(
+            field, "spreadsheet_error", "an error of a spreadsheet", plain, remedy="Mend the cell, or empty it."
+        )
     raise fault(
         field,
         f"{field.name}_unknown",

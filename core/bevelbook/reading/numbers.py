@@ -295,7 +295,7 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
         return fault(
             field, "formula_in_cell", "a spreadsheet formula", plain, wanted=wanted, remedy="Put in its value."
         )
-    if _is_spreadsheet_error(plain):
+    if is_spreadsheet_error(plain):
         return fault(
             field,
             "spreadsheet_error",
@@ -318,7 +318,8 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
     return fault(field, "number_unparseable", "not a number", plain, wanted=wanted)
 
 
-def _is_spreadsheet_error(plain: str) -> bool:
+def is_spreadsheet_error(plain: str) -> bool:
+    """Whether a text is what a spreadsheet shows for a broken cell, or for one too narrow."""
     if plain[0] == "#":
         word = plain[1:]
         return not word.strip("#") or word.rstrip("!?").replace("/", "").isalnum()

@@ -1,0 +1,186 @@
+"""Accepted spellings, refused ones, and conversions held against published factors and against pint."""
+
+from __future__ import annotations
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bevelbook.fields import UNIT_OF_SUFFIX, UNITS_WITHOUT_SUFFIX
+from bevelbook.units import QUANTITIES, UnitError, accepted, converted, names_unit, scale_of
+
+REGISTRY = pint.UnitRegistry()
+
+# Factors as printed in A. Thompson and B. N. Taylor, Guide for the Use of the International System of Units,
+# NIST Special Publication 811 (2008), Appendix B.8, scaled to the canonical unit.
+PRINTED = [
+    ("g", "oz", 28.34952, 7),
+    ("g", "lb", 453.5924, 7),
+    ("g", "grain", 0.06479891, 7),
+    ("mm", "in", 25.4, 9),
+    ("mm", "thou", 0.0254, 9),
+    ("mm", "µm", 0.001, 9),
+    ("m", "ft", 0.3048, 9),
+    ("m", "yd", 0.9144, 9),
+    ("cm3", "in3", 16.38706, 7),
+    ("cm3", "l", 1000.0, 9),
+    ("g/cm3", "lb/ft3", 0.01601846, 7),
+    ("g/cm3", "kg/m3", 0.001, 9),
+    ("kPa", "psi", 6.894757, 7),
+    ("kPa", "inHg", 3.386389, 7),
+    ("kPa", "mmHg", 0.1333224, 7),
+    ("kPa", "torr", 0.1333224, 7),
+    ("kPa", "atm", 101.325, 9),
+    ("kPa", "bar", 100.0, 9),
+    ("kPa", "kgf/cm2", 98.0665, 9),
+    ("N·m", "kgf·cm", 0.0980665, 9),
+    ("N·m", "in·lb", 0.1129848, 7),
+    ("N·m", "ft·lb", 1.355818, 7),
+    ("N·m", "oz·in", 0.007061552, 7),
+    ("cSt", "St", 100.0, 9),
+    ("cSt", "m2/s", 1e6, 9),
+    ("s", "min", 60.0, 9),
+    ("s", "h", 3600.0, 9),
+    ("1/K", "1/°F", 1.8, 9),
+]
+
+
+@pytest.mark.parametrize(("canonical", "unit", "factor", "digits"), PRINTED, ids=lambda one: str(one))
+def test_factors_agree_with_the_printed_ones(canonical: str, unit: str, factor: float, digits: int) -> None:
+    assert scale_of(canonical, unit).factor == pytest.approx(factor, rel=10.0 ** (1 - digits))
+
+
+@pytest.mark.parametrize(
+    ("celsius", "text", "value"),
+    [
+        # Fixed points of the scales' definitions: NIST SP 811 (2008), 8.5 and B.8: t/°C = (t/°F - 32)/1.8 = T/K - 273.15.
+        (0.0, "°F", 32.0),
+        (100.0, "°F", 212.0),
+        (-40.0, "°F", -40.0),
+        (20.0, "F", 68.0),
+        (0.0, "K", 273.15),
+        (24.0, "kelvin", 297.15),
+    ],
+)
+def test_temperatures_have_a_zero_of_their_own(celsius: float, text: str, value: float) -> None:
+    assert converted(value, scale_of("°C", text)) == pytest.approx(celsius, abs=1e-9)
+
+
+SPELLINGS = [(canonical, text) for canonical in QUANTITIES for text in accepted(canonical)]
+
+
+@given(st.sampled_from(SPELLINGS), st.floats(-1e6, 1e6, allow_nan=False))
+def test_every_spelling_converts_as_pint_does(pair: tuple[str, str], value: float) -> None:
+    canonical, text = pair
+    quantity = QUANTITIES[canonical]
+    name = next(
+        one.pint_name
+        for one in quantity.spellings
+        if text in one.exact.split() or text.lower() in one.any_case.lower().split()
+    )
+    expected = REGISTRY.Quantity(value, name).to(quantity.pint_name).magnitude
+    assert converted(value, scale_of(canonical, text)) == pytest.approx(expected, rel=1e-11, abs=1e-9)
+
+
+@pytest.mark.parametrize("canonical", QUANTITIES)
+def test_no_spelling_is_written_twice_with_two_meanings(canonical: str) -> None:
+    exact: dict[str, str] = {}
+    for one in QUANTITIES[canonical].spellings:
+        for word in one.exact.split() + one.any_case.split():
+            assert exact.setdefault(word, one.pint_name) == one.pint_name
+
+
+def test_every_unit_of_a_field_has_its_spellings() -> None:
+    assert set(UNIT_OF_SUFFIX.values()) | set(UNITS_WITHOUT_SUFFIX) <= set(QUANTITIES)
+    assert all(scale_of(unit, unit) == (1.0, 0.0) for unit in QUANTITIES)
+
+
+@pytest.mark.parametrize(
+    ("canonical", "text"),
+    [
+        ("g", "Gram"),
+        ("g", "KG"),
+        ("cSt", "CST"),
+        ("cSt", "mm² / s"),
+        ("cSt", "cs."),
+        ("°C", "deg C"),
+        ("°C", "º C"),
+        ("°C", "℃"),
+        ("°C", "degrees Fahrenheit"),
+        ("N·m", "N m"),
+        ("N·m", "N*m"),
+        ("N·m", "in-lb"),
+        ("N·m", "nm"),
+        ("N·m", "mNm"),
+        ("mm", "µm"),
+        ("mm", "μm"),
+        ("cm3", "mL"),
+        ("1/K", "per K"),
+        ("kPa", "mm Hg"),
+        ("g/run", "mg/run"),
+    ],
+)
+def test_usual_spellings_are_taken(canonical: str, text: str) -> None:
+    assert names_unit(canonical, text)
+
+
+@pytest.mark.parametrize(
+    ("canonical", "text", "code"),
+    [
+        ("g", "gr", "unit_ambiguous"),
+        ("g", "gr.", "unit_ambiguous"),
+        ("°C", "°", "unit_ambiguous"),
+        ("°C", "deg", "unit_ambiguous"),
+        ("mm", "mil", "unit_ambiguous"),
+        ("cm3", "fl oz", "unit_ambiguous"),
+        ("kPa", "psig", "unit_ambiguous"),
+        ("g", "ml", "unit_not_allowed"),
+        ("g", "mm", "unit_not_allowed"),
+        ("N·m", "mm", "unit_not_allowed"),
+        ("kPa", "mPas", "unit_not_allowed"),
+        ("K", "°C", "unit_not_allowed"),
+        ("g", "Mg", "unit_unknown"),
+        ("g", "stone", "unit_unknown"),
+        ("N·m", "tex", "unit_unknown"),
+        ("kPa", "mPa", "unit_unknown"),
+        ("cSt", "k", "unit_not_allowed"),
+        ("cSt", "cts", "viscosity_unit_unknown"),
+        ("cSt", "wt", "viscosity_unit_wt"),
+        ("cSt", "cP", "dynamic_viscosity_needs_density"),
+        ("cSt", "cps", "dynamic_viscosity_needs_density"),
+        ("cSt", "mPa·s", "dynamic_viscosity_needs_density"),
+        ("cSt", "mPas", "dynamic_viscosity_needs_density"),
+        ("cSt", "Pa s", "dynamic_viscosity_needs_density"),
+    ],
+)
+def test_what_has_two_meanings_or_none_is_refused(canonical: str, text: str, code: str) -> None:
+    with pytest.raises(UnitError) as caught:
+        scale_of(canonical, text)
+    assert caught.value.code == code
+
+
+def test_a_near_miss_is_named() -> None:
+    with pytest.raises(UnitError, match="Did you mean mg"):
+        scale_of("g", "mgs")
+
+
+def test_a_users_text_never_reaches_pint(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+
+    class Spy:
+        def Quantity(self, value: float, name: str) -> object:  # noqa: N802
+            asked.append(name)
+            return REGISTRY.Quantity(value, name)
+
+    from bevelbook import units
+
+    monkeypatch.setattr(units, "_registry", Spy)
+    units._scale.cache_clear()
+    scale_of.cache_clear()
+    with pytest.raises(UnitError):
+        scale_of("g", "__import__")
+    scale_of("g", "OZ")
+    assert asked == ["ounce"]
+    units._scale.cache_clear()
+    scale_of.cache_clear()
