@@ -39,7 +39,10 @@ class Weighing:
 @record
 class LeakGiven:
     weighings: tuple[Weighing, ...] = listing(
-        Weighing, "Weighings of one build, all with the same parts on the pan", singular="weighing"
+        Weighing,
+        "Weighings of one build, all with the same parts on the pan",
+        singular="weighing",
+        same_as="questions.weighings",
     )
     scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
     repeatability_g: float = quantity(

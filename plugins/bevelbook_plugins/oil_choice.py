@@ -7,6 +7,7 @@ from math import exp, hypot, log
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse, whole
+from bevelbook.fields import items_of
 from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
 
@@ -44,7 +45,7 @@ class PastRun:
     )
     position: str | None = choice(POSITIONS, "Where the diff was in the car", default=None)
     surface: str | None = choice(SURFACES, "What the track was made of", default=None)
-    doubtful: str = choice(("yes", "no"), "Whether the diff was not known to be full then", default="no")
+    doubtful: str = choice(("yes", "no"), "Whether the diff may have lost oil by then", default="no")
 
 
 @record
@@ -57,7 +58,7 @@ class ChoiceGiven:
     )
     position: str | None = choice(POSITIONS, "Where the diff is in the car", default=None)
     surface: str | None = choice(SURFACES, "What the track is made of", default=None)
-    past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past")
+    past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past", same_as="questions.past")
     neighbours: int = whole("How many of the nearest kept runs a suggestion rests on", default=3, minimum=1, maximum=50)
     prior_runs: float = quantity("1", "How many runs the pooled share of kept ones counts as", default=4, minimum=0)
 
@@ -163,13 +164,24 @@ def _viscosity_in_diff_cst(run: PastRun, given: ChoiceGiven) -> float | None:
     return None if at is None else viscosity_at_cst(run.viscosity_cst, at)
 
 
+def _at_one_place(given: ChoiceGiven) -> list[PastRun]:
+    """The past runs with the temperature of the same thing as now; those that do not tell it are left out."""
+    if given.temperature_of == "track" or all(run.diff_temperature_c is None for run in given.past):
+        return list(given.past)
+    return [
+        PastRun(**{**dict(items_of(run)), "temperature_c": run.diff_temperature_c})
+        for run in given.past
+        if run.diff_temperature_c is not None
+    ]
+
+
 def nearest_runs(given: ChoiceGiven) -> tuple[list[Near], str]:
     """The comparable past runs, nearest first, and what their oils are compared by.
 
     The viscosity in the diff where every decided run near enough has the diff's temperature, and today's is known;
     else the label.
     """
-    runs = [run for run in given.past if run.doubtful == "no" and _matches(run, given)]
+    runs = [run for run in _at_one_place(given) if run.doubtful == "no" and _matches(run, given)]
     grip = GRIP_INDEX[given.grip]
     far = [condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], run.temperature_c) for run in runs]
     by_label = sorted(

@@ -63,7 +63,9 @@ class Fill:
 
 @record
 class RepeatabilityGiven:
-    fills: tuple[Fill, ...] = listing(Fill, "Fills in the order they were made", singular="fill")
+    fills: tuple[Fill, ...] = listing(
+        Fill, "Fills in the order they were made", singular="fill", same_as="questions.fills"
+    )
     scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
 
 

@@ -155,6 +155,8 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
         with session.reading() as connection:
             subjects = [find_subject(connection, named) for named in values["subjects"]]
             known = known_of(connection, offered, subjects)
+    elif calculator.listing_in is not None and not texts.get(calculator.listing_in.name):
+        known = _of_team(session, offered)
     result = run(calculator, bind(calculator, texts, known))
     kept = None
     if values["keep"]:
@@ -174,6 +176,15 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
             click.echo(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
     if result.verdict == "stop":
         click.get_current_context().exit(1)
+
+
+def _of_team(session: Session, offered: Any) -> dict[str, Any]:
+    from bevelbook.tasks.keep import asks_the_team, known_of_team
+
+    if not asks_the_team(offered) or not session.path.exists():
+        return {}
+    with session.reading() as connection:
+        return known_of_team(connection, offered)
 
 
 def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: dict[str, Any]) -> None:

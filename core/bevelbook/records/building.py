@@ -31,6 +31,9 @@ class Build:
     )
     viscosity_from: str | None = choice(VISCOSITY_ORIGINS, "Where that viscosity comes from", default=None)
     dry_mass_g: float | None = quantity("g", "Mass before oil", default=None, minimum=0, plausible=(5, 100))
+    target_oil_mass_g: float | None = quantity(
+        "g", "Oil that was meant to go in", default=None, above=0, plausible=(0, 10)
+    )
     oil_mass_g: float | None = quantity("g", "Oil put in", default=None, minimum=0, plausible=(0, 10))
     filled_mass_g: float | None = quantity("g", "Mass after oil", default=None, minimum=0, plausible=(5, 110))
     closed_mass_g: float | None = quantity(

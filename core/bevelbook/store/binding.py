@@ -26,9 +26,10 @@ _IN_WORDS: Final = {"bottles": "own measurement of the bottle", "fluids": "the f
 
 
 class Question(NamedTuple):
-    """A listing that the store can fill: rows for each subject, in order; the first column is the subject's id."""
+    """A listing that the store can fill. The first column is the subject's id, the others bear the names of the
+    listing's fields. Without a ``subject`` the rows are the whole team's."""
 
-    subject: str
+    subject: str | None
     about: str
     sql: str
 
@@ -38,7 +39,9 @@ QUESTIONS: Final = {
         "build",
         "the build's masses on the basis weighed last",
         """
-        SELECT build, runs, mass_g FROM masses WHERE mass_basis = (
+        SELECT build, runs, mass_g, scales.step_g AS scale_step_g, scales.repeatability_g
+        FROM masses LEFT JOIN scales ON scales.id = masses.scale
+        WHERE mass_basis = (
             SELECT mass_basis FROM losses WHERE losses.build = masses.build
             ORDER BY last_runs DESC, weighings DESC LIMIT 1
         ) {where} ORDER BY build, runs, step, day
@@ -48,6 +51,28 @@ QUESTIONS: Final = {
         "build",
         "the parts of the build's blend",
         "SELECT build, viscosity_cst, mass_g FROM blend_parts WHERE 1 {where} ORDER BY build, viscosity_cst",
+    ),
+    "questions.fills": Question(
+        None,
+        "the team's fills that had a target",
+        """
+        SELECT NULL, round(oil_mass_g - target_oil_mass_g, 6) AS difference_g, people.name AS person
+        FROM builds LEFT JOIN people ON people.id = builds.builder
+        WHERE oil_mass_g IS NOT NULL AND target_oil_mass_g IS NOT NULL
+        ORDER BY built_on, builds.created_at, builds.id
+        """,
+    ),
+    "questions.past": Question(
+        None,
+        "the team's runs with grip, track temperature, oil and a call",
+        """
+        SELECT NULL, grip, track_temp_c AS temperature_c, viscosity_cst, call, diff_temp_c AS diff_temperature_c,
+               position, surface,
+               CASE WHEN doubtful IN ('doubtful', 'had lost oil') THEN 'yes' ELSE 'no' END AS doubtful
+        FROM what_worked
+        WHERE grip IS NOT NULL AND track_temp_c IS NOT NULL AND viscosity_cst IS NOT NULL AND call IS NOT NULL
+        ORDER BY run_on, day_order
+        """,
     ),
 }
 
@@ -110,14 +135,14 @@ def bound_rows(
 
 def answers(
     connection: sqlite3.Connection, question: str, row_id: str | None = None
-) -> dict[str, list[tuple[Any, ...]]]:
-    """The rows of a question by subject id, for one subject or for all."""
-    asked = QUESTIONS[question]
-    column = "build"
-    sql = asked.sql.format(where=f"AND {column} = ?" if row_id else "")
-    found: dict[str, list[tuple[Any, ...]]] = {}
-    for row in connection.execute(sql, (row_id,) if row_id else ()):
-        found.setdefault(row[0], []).append(tuple(row)[1:])
+) -> dict[str | None, list[dict[str, Any]]]:
+    """The rows of a question by subject id, for one subject or for all; the whole team's under None."""
+    sql = QUESTIONS[question].sql.format(where="AND build = ?" if row_id else "")
+    cursor = connection.execute(sql, (row_id,) if row_id else ())
+    names = [column[0] for column in cursor.description][1:]
+    found: dict[str | None, list[dict[str, Any]]] = {}
+    for row in cursor:
+        found.setdefault(row[0], []).append(dict(zip(names, tuple(row)[1:], strict=True)))
     return found
 
 

@@ -169,10 +169,9 @@ def _typed(
     return tuple(items)
 
 
-def _from_rows(field: Field, rows: Sequence[Sequence[Any]]) -> tuple[Any, ...]:
-    names = [one.name for one in fields_of(field.item)]
+def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ...]:
     assert field.item is not None
-    return tuple(field.item(**dict(zip(names, row, strict=False))) for row in rows)
+    return tuple(field.item(**row) for row in rows)
 
 
 def _wanted(field: Field) -> str | None:

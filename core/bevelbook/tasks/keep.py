@@ -64,7 +64,22 @@ def known_of(connection: sqlite3.Connection, offered: Offered, subjects: list[Su
                 rows = answers(connection, question, subject.row_id).get(subject.row_id)
                 if rows:
                     known.setdefault(question, (rows, f"{QUESTIONS[question].about}, {subject.label}"))
-    return known
+    return known | known_of_team(connection, offered)
+
+
+def asks_the_team(offered: Offered) -> bool:
+    """Whether a listing of the calculator can be filled from the whole team's records."""
+    listing = offered.calculator.listing_in
+    return bool(listing and listing.same_as in QUESTIONS and QUESTIONS[listing.same_as].subject is None)
+
+
+def known_of_team(connection: sqlite3.Connection, offered: Offered) -> dict[str, tuple[Any, str]]:
+    """The listing that the whole team's records fill, where the calculator has one."""
+    listing = offered.calculator.listing_in
+    if not asks_the_team(offered) or listing is None or listing.same_as is None:
+        return {}
+    rows = answers(connection, listing.same_as).get(None)
+    return {listing.same_as: (rows, QUESTIONS[listing.same_as].about)} if rows else {}
 
 
 def keep_result(

@@ -22,6 +22,7 @@ CARRIED: Final = (
     "bottle",
     "viscosity_cst",
     "viscosity_from",
+    "target_oil_mass_g",
     "mass_basis",
     "parts_on_pan",
     "scale",

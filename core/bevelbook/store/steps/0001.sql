@@ -181,6 +181,7 @@ CREATE TABLE builds (
     "viscosity_cst" REAL CHECK ("viscosity_cst" > 0),
     "viscosity_from" TEXT CHECK ("viscosity_from" IS NULL OR "viscosity_from" IN ('note', 'own measurement', 'label''s source', 'blend')),
     "dry_mass_g" REAL CHECK ("dry_mass_g" >= 0),
+    "target_oil_mass_g" REAL CHECK ("target_oil_mass_g" > 0),
     "oil_mass_g" REAL CHECK ("oil_mass_g" >= 0),
     "filled_mass_g" REAL CHECK ("filled_mass_g" >= 0),
     "closed_mass_g" REAL CHECK ("closed_mass_g" >= 0),
