@@ -24,6 +24,7 @@ RATIO_CAUTION: Final = 0.3
 RATIO_END: Final = 0.5
 REYNOLDS_CAUTION: Final = 0.1
 REYNOLDS_END: Final = 1.0
+INERTIA_SHARE: Final = 3.0 / 16.0
 HAND_S: Final = 0.2
 
 HABERMAN_SAYRE: Final = Source(
@@ -235,7 +236,7 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
     if found.reynolds > REYNOLDS_CAUTION:
         doubts.append(
             f"the ball falls fast (Reynolds number {found.reynolds:.2f}): this reads about "
-            f"{100.0 * 3.0 / 16.0 * found.reynolds:.0f} % too thick; take a smaller ball"
+            f"{100.0 * INERTIA_SHARE * found.reynolds:.0f} % too thick; take a smaller ball"
         )
     findings = []
     times = [one.time_s for one in given.times]

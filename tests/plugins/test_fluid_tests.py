@@ -1,0 +1,217 @@
+"""falling-ball and fluid-ratio: what was measured, how sure it is, and what cannot be told."""
+
+from __future__ import annotations
+
+from math import exp, log, sqrt
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+from uncertainties import ufloat
+from uncertainties.umath import exp as uexp
+
+from bevelbook.errors import InputError
+from bevelbook.fields import fields_of
+from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook_plugins.fluid_ratio import FLUID_RATIO, RatioGiven, Timed, compare
+from bevelbook_plugins.fluid_tests import FALLING_BALL, BallGiven, Fall, budget, haberman_sayre, measure
+
+BENCH = {
+    "ball_diameter_mm": "2.000",
+    "tube_diameter_mm": "16.0",
+    "fall_mm": "40.0",
+    "oil_density_g_cm3": "0.970",
+    "temperature_c": "25",
+    "times": ["33.0"],
+}
+SHORT = {"ball_diameter_mm": 2.0, "tube_diameter_mm": 16.0, "fall_mm": 40.0, "oil_density_g_cm3": 0.97}
+
+
+def ball(**texts: Any) -> Result:
+    return run(FALLING_BALL, bind(FALLING_BALL, {**BENCH, **texts}))
+
+
+def ratio(*times: str, **texts: Any) -> Result:
+    return run(FLUID_RATIO, bind(FLUID_RATIO, {"times": list(times), "temperature_c": "21", **texts}))
+
+
+def test_ball_in_a_syringe() -> None:
+    """F7, constructed: d 2.000 mm, D 16.0, 7810 and 970 kg/m3, 40.0 mm in 33.0 s: 9.1115 Pa·s, Re 2.6e-4."""
+    found = ball().outputs
+    assert found["viscosity_at_temperature_cst"] == pytest.approx(9.1115 / 970 * 1e6, rel=1e-4)
+    assert found["viscosity_cst"] == found["viscosity_at_temperature_cst"]
+    assert found["wall_factor"] == pytest.approx(12.2975 / 9.1115, rel=1e-4)
+    assert found["reynolds"] == pytest.approx(2.6e-4, abs=0.05e-4)
+
+
+def test_uncertainty_is_that_of_the_worked_budget() -> None:
+    """Constructed, computed with the uncertainties package: 1.5 % in all; by cause in percent as listed."""
+    given_record = BallGiven(**SHORT, temperature_c=25.0, times=(Fall(time_s=33.0),))
+    shares = [100.0 * one for one in budget(given_record, 6.84)]
+    assert shares == pytest.approx([0.48, 0.12, 0.61, 0.75, 0.44, 0.99], abs=0.005)
+    assert ball().outputs["uncertainty_cst"] == pytest.approx(2 * 0.0153 * 9393, rel=0.005)
+
+
+def test_uncertainty_against_the_uncertainties_package() -> None:
+    wide, tube = ufloat(2.0, 0.01 / sqrt(3)), ufloat(16.0, 0.1 / sqrt(3))
+    seconds, length, heavier, kelvin = ufloat(33.0, 0.2), ufloat(40.0, 0.3), ufloat(6.84, 0.03), ufloat(298.15, 0.5)
+    x = wide / tube
+    factor = (1 - 0.75857 * x**5) / (1 - 2.1050 * x + 2.0865 * x**3 - 1.7068 * x**5 + 0.72603 * x**6)
+    pa_s = 9.80665 * wide**2 * heavier * seconds / (18 * length) / factor
+    at_25 = pa_s * uexp(1757.1 * (1 / 298.15 - 1 / kelvin))
+    assert ball().outputs["uncertainty_cst"] / ball().outputs["viscosity_cst"] == pytest.approx(
+        2 * at_25.std_dev / at_25.nominal_value, rel=1e-4
+    )
+
+
+def test_viscosity_is_brought_to_25_degrees_by_the_law() -> None:
+    """20 °C is 1.1057 times as thick (law, by hand); the oil's density is brought there too."""
+    found = ball(temperature_c="20").outputs
+    assert found["viscosity_at_temperature_cst"] / found["viscosity_cst"] == pytest.approx(1.1057, abs=5e-5)
+
+
+def test_metres_and_millimetres_give_one_answer() -> None:
+    assert ball(fall_mm="4.0 cm", ball_diameter_mm="0.002 m").outputs == ball().outputs
+
+
+def test_more_times_tell_more_and_scatter_tells_less() -> None:
+    one = ball().outputs["uncertainty_cst"]
+    three = ball(times=["33.0", "33.1", "32.9"]).outputs["uncertainty_cst"]
+    scattered = ball(times=["33.0", "36.0", "30.0"])
+    assert three < one < scattered.outputs["uncertainty_cst"]
+    assert "the times differ by 6.0 s" in " ".join(scattered.findings)
+    assert "time three" in " ".join(ball().findings)
+    assert "time three" not in " ".join(ball(times=["33.0", "33.1", "32.9"]).findings)
+
+
+@pytest.mark.parametrize(("wide", "verdict"), [("4.79", "ok"), ("4.85", "caution"), ("7.99", "caution")])
+def test_wide_ball_is_a_caution(wide: str, verdict: str) -> None:
+    assert ball(ball_diameter_mm=wide).verdict == verdict
+
+
+def test_fast_ball_is_a_caution_with_its_size() -> None:
+    """F1 and F3: OpenStax, College Physics: Re 0.270 from 225 mPa·s; Clift's drag is 4.3 % off Stokes there."""
+    fast = {
+        "ball_diameter_mm": "1.6",
+        "ball_density_g_cm3": "7.86",
+        "tube_diameter_mm": "1000",
+        "fall_mm": "43.2",
+        "oil_density_g_cm3": "0.88",
+        "times": ["1.0"],
+    }
+    result = ball(**fast)
+    assert result.outputs["reynolds"] == pytest.approx(0.270, abs=0.002)
+    assert result.verdict == "caution"
+    assert "reads about 5 % too thick" in " ".join(result.judgement.reasons)
+
+
+@pytest.mark.parametrize(
+    ("texts", "words"),
+    [
+        ({"ball_diameter_mm": "16"}, "as wide as the tube"),
+        ({"ball_diameter_mm": "20"}, "as wide as the tube"),
+        ({"ball_diameter_mm": "9"}, "Take a ball of at most 4.8 mm"),
+        ({"ball_density_g_cm3": "0.9"}, "does not sink"),
+        ({"times": ["0.01"]}, "too fast"),
+        ({"times": []}, "needs times"),
+        ({"times": ["0"]}, "more than 0"),
+        ({"oil_density_g_cm3": ""}, "needs oil density"),
+        ({"temperature_c": "-300"}, "-273.15"),
+        ({"temperature_c": "-60"}, "-55 to 250"),
+        ({"tube_diameter_mm": "-4"}, "more than 0"),
+    ],
+)
+def test_falling_ball_refuses_with_what_to_give_instead(texts: dict[str, Any], words: str) -> None:
+    with pytest.raises(InputError) as caught:
+        ball(**texts)
+    assert words in str(caught.value)
+    assert caught.value.remedy or caught.value.wanted
+
+
+@given(st.floats(5.0, 500.0), st.floats(0.5, 4.0))
+def test_thicker_oil_takes_longer_in_proportion(seconds: float, wide: float) -> None:
+    def of(time_s: float) -> float:
+        bench = {**SHORT, "ball_diameter_mm": wide, "ball_density_g_cm3": 7.81}
+        return measure(BallGiven(**bench, temperature_c=21.0, times=(Fall(time_s=time_s),))).viscosity_cst
+
+    assert of(2 * seconds) == pytest.approx(2 * of(seconds), rel=1e-9)
+
+
+@given(st.floats(0.001, 0.49))
+def test_wall_only_slows_and_more_so_when_nearer(x: float) -> None:
+    assert 1.0 < haberman_sayre(x) < haberman_sayre(x + 0.01)
+
+
+def test_ratio_is_b_over_a_with_welchs_interval() -> None:
+    """scipy 1.17: ttest_ind of the logarithms, unequal variances, hand and temperature set to nothing."""
+    a, b = [33.0, 33.9, 32.1], [37.4, 38.6, 36.3, 37.0]
+    result = ratio(
+        *(f"a:{one}" for one in a),
+        *(f"b:{one}" for one in b),
+        time_uncertainty_s="0",
+        temperature_difference_k="0",
+    )
+    test = stats.ttest_ind([log(one) for one in b], [log(one) for one in a], equal_var=False)
+    low, high = test.confidence_interval(0.95)
+    assert result.outputs["ratio_low"] == pytest.approx(exp(low), rel=1e-9)
+    assert result.outputs["ratio_high"] == pytest.approx(exp(high), rel=1e-9)
+    assert result.outputs["thicker"] == "b"
+    assert result.judgement.reasons[0] == "b is thicker, by 13 %"
+
+
+def test_two_times_by_hand_are_judged_by_the_hand() -> None:
+    """By hand: u² = (0.2/33)² + (0.2/33.2)² + (1757.1/294.15² x 0.5/√3)², 1.96 u."""
+    result = ratio("a:33.0", "b:33.2")
+    wide = 1.959964 * sqrt((0.2 / 33) ** 2 + (0.2 / 33.2) ** 2 + (1757.1 / 294.15**2 * 0.5 / sqrt(3)) ** 2)
+    assert result.outputs["ratio_high"] == pytest.approx(33.2 / 33.0 * exp(wide), rel=1e-6)
+    assert result.outputs["thicker"] == "not told apart"
+    assert result.verdict == "not told"
+    assert "sees no difference under 2 %" in result.judgement.reasons[0]
+
+
+def test_thicker_the_other_way_round() -> None:
+    result = ratio("a:40.0", "b:33.0")
+    assert result.outputs["thicker"] == "a"
+    assert result.verdict == "ok"
+    assert result.judgement.reasons[0] == "a is thicker, by 21 %"
+
+
+seconds = st.lists(st.floats(10.0, 100.0), min_size=1, max_size=5)
+
+
+@given(seconds, seconds)
+def test_swapping_the_oils_turns_the_ratio_over(a: list[float], b: list[float]) -> None:
+    def of(first: list[float], second: list[float]) -> Any:
+        times = [Timed(fluid="a", time_s=one) for one in first] + [Timed(fluid="b", time_s=one) for one in second]
+        return compare(RatioGiven(times=tuple(times), temperature_c=21.0))
+
+    there, back = of(a, b), of(b, a)
+    assert there.ratio_low <= there.ratio <= there.ratio_high
+    assert back.ratio == pytest.approx(1 / there.ratio, rel=1e-12)
+    assert back.ratio_low == pytest.approx(1 / there.ratio_high, rel=1e-9)
+    other = {"a": "b", "b": "a"}
+    assert back.thicker == other.get(there.thicker, there.thicker)
+
+
+def test_ratio_never_turns_into_a_viscosity() -> None:
+    assert not [one.name for one in fields_of(FLUID_RATIO.found) if one.unit == "cSt"]
+    assert not [one.name for one in fields_of(FLUID_RATIO.given) if one.unit == "cSt"]
+
+
+@pytest.mark.parametrize(
+    ("times", "words"),
+    [
+        (["a:33.0"], "no time of oil b"),
+        (["b:33.0"], "no time of oil a"),
+        (["a:33.0", "c:40"], "a, b"),
+        (["a:33.0", "b:0"], "more than 0"),
+        ([], "needs times"),
+    ],
+)
+def test_fluid_ratio_refuses_with_what_to_give_instead(times: list[str], words: str) -> None:
+    with pytest.raises(InputError) as caught:
+        ratio(*times)
+    assert words in str(caught.value)
+    assert caught.value.remedy or caught.value.wanted

@@ -1,0 +1,200 @@
+"""headspace: grams and words first, no pressure where there is none, and the honest answer without the room."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bevelbook.errors import InputError
+from bevelbook.reference import rows
+from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook_plugins.filling import FILL_TARGET
+from bevelbook_plugins.heat import HEADSPACE
+from bevelbook_plugins.heat_room import HOUSINGS, HeadspaceGiven, headspace, housing_per_k
+
+MEASURED = {"oil_mass_g": "1.50", "free_volume_cm3": "1.809", "density_g_cm3": "0.975", "closing_temperature_c": "21"}
+RIGID = {"housing_expansion_per_k": "0"}
+
+
+def room(**texts: Any) -> Result:
+    return run(HEADSPACE, bind(HEADSPACE, texts))
+
+
+@pytest.mark.parametrize(("housing", "gauge"), [("0", 42.1), ("30e-6", 38.1), ("80e-6", 31.9)])
+def test_pressure_of_a_measured_diff(housing: str, gauge: float) -> None:
+    """Constructed: 1.50 g in 1.809 cm3, 0.975 g/cm3 at 25 °C, 21 to 60 °C, ideal gas and the density law by hand."""
+    result = room(**MEASURED, housing_expansion_per_k=housing)
+    assert result.outputs["gauge_pressure_kpa"] == pytest.approx(gauge, abs=0.05)
+    assert result.verdict == "ok"
+
+
+def test_answer_says_grams_first_and_that_the_pressure_is_an_upper_bound() -> None:
+    result = room(**MEASURED, housing_material="nylon")
+    assert result.judgement.reasons[0].startswith("room enough at 60 °C: up to 1.56 g")
+    assert "upper bound because air dissolves" in result.judgement.reasons[1]
+
+
+@pytest.mark.parametrize(
+    ("material", "per_k"),
+    [("unknown", 24e-6), ("cheese", 24e-6), ("Aluminium ", 24e-6), ("acetal", 80e-6), ("PA66 33% glass", 30e-6)],
+)
+def test_housing_by_its_material(material: str, per_k: float) -> None:
+    assert housing_per_k(HeadspaceGiven(fill_fraction=0.8, housing_material=material)) == per_k
+    told = any("not known" in finding for finding in room(fill_fraction="0.8", housing_material=material).findings)
+    assert told == (material in ("unknown", "cheese"))
+
+
+def test_every_housing_is_in_the_expansion_table() -> None:
+    assert set(HOUSINGS.values()) <= {row["material"] for row in rows("thermal_expansion.csv")}
+
+
+@pytest.mark.parametrize(("fill", "housing", "full_at"), [("0.98", "0", 42.08), ("0.98", "80e-6", 50.04)])
+def test_liquid_full_is_a_stop_without_a_pressure(fill: str, housing: str, full_at: float) -> None:
+    result = room(fill_fraction=fill, housing_expansion_per_k=housing)
+    assert result.verdict == "stop"
+    assert result.outputs["gauge_pressure_kpa"] is None
+    assert result.outputs["gas_fraction_hot"] == 0
+    assert result.outputs["liquid_full_temperature_c"] == pytest.approx(full_at, abs=0.01)
+    assert "liquid-full, do not run" in result.judgement.reasons[0]
+    assert "kPa" not in " ".join(result.judgement.reasons)
+
+
+def test_more_oil_than_room_is_a_stop_in_grams() -> None:
+    result = room(oil_mass_g="1.70", free_volume_cm3="1.65", viscosity_cst="7000")
+    assert result.verdict == "stop"
+    assert result.outputs["gauge_pressure_kpa"] is None
+    assert "draw out 0.28 g, down to 1.42 g" in result.judgement.reasons[0]
+
+
+def test_over_95_percent_is_a_stop() -> None:
+    result = room(oil_mass_g="1.55", free_volume_cm3="1.65", viscosity_cst="7000")
+    assert result.verdict == "stop"
+    assert "proposal" in result.judgement.reasons[0]
+
+
+def test_over_the_limit_is_a_caution_in_grams() -> None:
+    result = room(oil_mass_g="1.50", free_volume_cm3="1.65", viscosity_cst="7000")
+    assert result.verdict == "caution"
+    assert "draw out 0.08 g, down to 1.42 g" in result.judgement.reasons[0]
+
+
+@pytest.mark.parametrize("fill", ["0.86", "0.87"])
+def test_limit_inside_what_the_expansion_leaves_open_is_not_told(fill: str) -> None:
+    """86.6 % is the fill at the limit; 8.8e-4 to 9.9e-4 per K put the limit on either side of both fills."""
+    result = room(fill_fraction=fill, **RIGID)
+    assert result.verdict == "not told"
+    assert "too near to the limit" in result.judgement.reasons[0]
+
+
+def test_a_measured_expansion_tells_where_the_default_does_not() -> None:
+    assert room(fill_fraction="0.86", expansion_per_k="9.21e-4", **RIGID).verdict == "ok"
+    assert room(fill_fraction="0.87", expansion_per_k="9.21e-4", **RIGID).verdict == "caution"
+
+
+def test_a_coarse_scale_tells_less() -> None:
+    diff = {"oil_mass_g": "1.50", "free_volume_cm3": "1.80", "viscosity_cst": "7000", "expansion_per_k": "9.21e-4"}
+    assert room(**diff, **RIGID).verdict == "ok"
+    assert room(**diff, **RIGID, scale_step_g="0.1").verdict == "not told"
+    assert room(**diff, **RIGID, free_volume_uncertainty_cm3="0.05").verdict == "not told"
+
+
+def test_largest_oil_mass_is_judged_no_worse_than_its_limit() -> None:
+    most = room(**MEASURED).outputs["largest_oil_mass_g"]
+    again = room(**{**MEASURED, "oil_mass_g": str(most)}).outputs
+    assert again["gauge_pressure_kpa"] == pytest.approx(50.0, abs=1e-6)
+    high_limit = room(**{**MEASURED, "gauge_limit_kpa": "5000"}).outputs
+    assert high_limit["largest_fill_fraction"] == 0.95
+
+
+@given(st.floats(0.05, 0.93), st.floats(0.001, 0.02))
+def test_pressure_rises_with_the_fill(fill: float, more: float) -> None:
+    less, fuller = (headspace(HeadspaceGiven(fill_fraction=one)).gauge_pressure_kpa for one in (fill, fill + more))
+    assert less is not None
+    assert fuller is not None
+    assert fuller > less
+
+
+@given(st.floats(0.1, 1.6), st.floats(1.7, 3.0))
+def test_fill_by_mass_and_fill_given_are_one_calculation(oil_mass_g: float, free_volume_cm3: float) -> None:
+    by_mass = headspace(HeadspaceGiven(oil_mass_g=oil_mass_g, free_volume_cm3=free_volume_cm3, density_g_cm3=0.97))
+    assert by_mass.fill_fraction is not None
+    by_fill = headspace(HeadspaceGiven(fill_fraction=by_mass.fill_fraction))
+    assert by_fill.gauge_pressure_kpa == pytest.approx(by_mass.gauge_pressure_kpa, rel=1e-9)
+
+
+def test_pressing_the_lid_on_adds_pressure_from_the_start() -> None:
+    """By hand: 0.1 mm x 12 mm is 0.01131 cm3 on 0.2762 cm3 of air, 101.325 x 0.01131 / 0.2762 = 4.149 kPa."""
+    pressed = room(**MEASURED, **RIGID, closing_travel_mm="0.1", spigot_diameter_mm="12").outputs
+    plain = room(**MEASURED, **RIGID).outputs
+    assert plain["cold_gauge_pressure_kpa"] == 0
+    assert pressed["cold_gauge_pressure_kpa"] == pytest.approx(4.149, abs=0.005)
+    assert pressed["gauge_pressure_kpa"] > plain["gauge_pressure_kpa"] + 4.149
+    assert pressed["largest_oil_mass_g"] < plain["largest_oil_mass_g"]
+
+
+def test_thin_air_leaves_the_same_room_but_less_pressure() -> None:
+    low, high = room(fill_fraction="0.85", **RIGID), room(fill_fraction="0.85", altitude_m="1500", **RIGID)
+    assert high.outputs["gas_fraction_hot"] == low.outputs["gas_fraction_hot"]
+    ratio = high.outputs["gauge_pressure_kpa"] / low.outputs["gauge_pressure_kpa"]
+    assert ratio == pytest.approx(84.556 / 101.325, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("squeezed", "verdict", "words"),
+    [
+        ("runs out", "stop", "draw out at least 0.22 g of the 1.75 g poured"),
+        ("trace", "caution", "draw out 0.1 g and look again"),
+        ("none", "not told", "look whether oil runs out"),
+        ("", "not told", "nothing says how full it is"),
+    ],
+)
+def test_without_the_room_there_is_no_pressure_and_the_squeeze_out_decides(
+    squeezed: str, verdict: str, words: str
+) -> None:
+    result = room(oil_mass_g="1.75", squeeze_out=squeezed)
+    assert result.verdict == verdict
+    assert words in " ".join(result.judgement.reasons)
+    assert result.outputs["gauge_pressure_kpa"] is None
+    assert "free-volume" in " ".join(result.judgement.reasons)
+
+
+def test_oil_that_ran_out_is_believed_more_than_the_figures() -> None:
+    result = room(**MEASURED, squeeze_out="runs out")
+    assert result.verdict == "stop"
+    assert "whatever the figures say" in result.judgement.reasons[0]
+
+
+def test_fill_that_differs_from_the_masses_is_a_finding() -> None:
+    result = room(**MEASURED, fill_fraction="0.80")
+    assert "the masses say 84.7 % full" in " ".join(result.findings)
+    assert result.outputs["fill_fraction"] == 0.80
+
+
+@pytest.mark.parametrize(
+    ("texts", "words"),
+    [
+        ({}, "headspace needs"),
+        ({"oil_mass_g": "1.5", "free_volume_cm3": "1.8"}, "--viscosity .at 25 °C. or --density"),
+        ({"fill_fraction": "1.2"}, "less than 1"),
+        ({"fill_fraction": "0.8", "hot_temperature_c": "10"}, "colder when hot"),
+        ({"fill_fraction": "0.8", "closing_temperature_c": "-300"}, "-50"),
+        ({"fill_fraction": "0.8", "gauge_limit_kpa": "5"}, "air alone"),
+        ({"fill_fraction": "0.8", "closing_travel_mm": "1"}, "--spigot-diameter"),
+        ({"fill_fraction": "0.8", "closing_travel_mm": "1", "spigot_diameter_mm": "12"}, "--free-volume"),
+        ({"fill_fraction": "0.8", "ambient_kpa": "-5"}, "more than 0"),
+    ],
+)
+def test_headspace_refuses_with_what_to_give_instead(texts: dict[str, str], words: str) -> None:
+    with pytest.raises(InputError, match=words) as caught:
+        room(**texts)
+    assert caught.value.remedy or caught.value.wanted
+
+
+def test_fill_target_and_headspace_agree_on_a_fill_that_is_too_full() -> None:
+    diff = {"oil_mass_g": "1.55", "free_volume_cm3": "1.65", "viscosity_cst": "7000"}
+    poured = run(FILL_TARGET, bind(FILL_TARGET, {"dry_mass_g": "9.5", **diff}))
+    assert poured.verdict == room(**diff, **RIGID).verdict == "stop"
+    assert poured.outputs["fill_fraction"] == room(**diff).outputs["fill_fraction"]

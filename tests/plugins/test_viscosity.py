@@ -1,0 +1,255 @@
+"""viscosity, same-feel and blend: what a person is told, what must hold, what is refused."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bevelbook.errors import InputError
+from bevelbook.physics.viscosity import viscosity_at_cst
+from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook_plugins.blending import BLEND, BlendGiven, Part, blend
+from bevelbook_plugins.viscosity import SAME_FEEL, VISCOSITY, FeelGiven, ViscosityGiven, feel, warm
+
+celsius = st.floats(-50.0, 200.0)
+oil = st.floats(1.0, 1e6)
+
+
+def viscosity(**texts: Any) -> Result:
+    return run(VISCOSITY, bind(VISCOSITY, {"viscosity_cst": "7000", "temperature_c": "35", **texts}))
+
+
+def same_feel(then: str, now: str, **texts: Any) -> Result:
+    words = {"viscosity_cst": "7000", "temperature_then_c": then, "temperature_now_c": now, **texts}
+    return run(SAME_FEEL, bind(SAME_FEEL, words))
+
+
+def blended(*parts: str, **texts: Any) -> Result:
+    return run(BLEND, bind(BLEND, {"parts": list(parts), **texts}))
+
+
+@given(oil, celsius)
+def test_viscosity_is_the_shared_law(one: float, at: float) -> None:
+    found = warm(ViscosityGiven(viscosity_cst=one, temperature_c=at))
+    assert found.viscosity_at_temperature_cst == pytest.approx(viscosity_at_cst(one, at), rel=1e-12)
+    assert found.ratio_to_25 * one == pytest.approx(found.viscosity_at_temperature_cst, rel=1e-12)
+
+
+def test_viscosity_is_told_in_words() -> None:
+    result = viscosity()
+    assert result.verdict == "ok"
+    assert "7,000 cSt is 5,780 cSt at 35 °C, 17 % thinner" in result.judgement.reasons[0]
+
+
+def test_degrees_fahrenheit_and_celsius_give_one_answer() -> None:
+    assert viscosity(temperature_c="95 °F").outputs == viscosity(temperature_c="35 °C").outputs
+
+
+@pytest.mark.parametrize(
+    ("texts", "words"),
+    [
+        ({"temperature_c": "-15"}, "colder than -10"),
+        ({"temperature_c": "100"}, "hotter than 80"),
+        ({"viscosity_cst": "15000", "temperature_c": "5"}, "thicker when cold"),
+        ({"viscosity_cst": "20"}, "coefficient of their own"),
+    ],
+)
+def test_viscosity_outside_the_law_is_a_caution(texts: dict[str, str], words: str) -> None:
+    result = viscosity(**texts)
+    assert result.verdict == "caution"
+    assert words in " ".join(result.judgement.reasons)
+
+
+@pytest.mark.parametrize("one", ["10000", "15000"])
+def test_thick_oil_at_room_temperature_is_no_caution(one: str) -> None:
+    assert viscosity(viscosity_cst=one, temperature_c="20").verdict == "ok"
+
+
+def test_coefficient_from_a_data_sheet_or_from_a_second_viscosity() -> None:
+    by_sheet = viscosity(viscosity_temperature_coefficient="0.60").outputs
+    by_number = viscosity(temperature_coefficient_k="1734.94").outputs
+    assert by_sheet["ratio_to_25"] == pytest.approx(by_number["ratio_to_25"], rel=1e-5)
+    by_pair = viscosity(other_viscosity_cst="5000", other_temperature_c="45", temperature_c="45")
+    assert by_pair.outputs["viscosity_at_temperature_cst"] == pytest.approx(5000.0, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("texts", "words"),
+    [
+        ({"temperature_c": "-300"}, "-273.15"),
+        ({"temperature_c": "-60"}, "-55 to 250"),
+        ({"viscosity_cst": ""}, "needs viscosity"),
+        ({"viscosity_cst": "0"}, "more than 0"),
+        ({"viscosity_cst": "60 wt"}, "wt"),
+        ({"other_viscosity_cst": "5000"}, "needs its temperature"),
+        ({"other_temperature_c": "45"}, "needs its temperature"),
+        ({"other_viscosity_cst": "9000", "other_temperature_c": "45"}, "say the opposite"),
+        ({"viscosity_temperature_coefficient": "0.6", "temperature_coefficient_k": "1700"}, "more than one way"),
+    ],
+)
+def test_viscosity_refuses_with_what_to_give_instead(texts: dict[str, str], words: str) -> None:
+    with pytest.raises(InputError, match=words) as caught:
+        viscosity(**texts)
+    assert caught.value.remedy or caught.value.wanted
+
+
+def test_verdict_is_not_told_where_the_limit_lies_inside_the_uncertainty() -> None:
+    assert viscosity(temperature_c="79.5 +/- 0.5").verdict == "not told"
+
+
+def test_uncertainty_of_the_temperature_is_carried() -> None:
+    """First order by hand: 7000 × 0.8259 × 1757.1 / 308.15² × 0.5."""
+    assert viscosity(temperature_c="35 +/- 0.5").uncertainties["viscosity_at_temperature_cst"] == pytest.approx(
+        7000 * 0.825931 * 1757.1 / 308.15**2 * 0.5, rel=1e-4
+    )
+
+
+@given(oil, celsius, celsius)
+def test_same_feel_there_and_back_is_the_same_oil(one: float, then: float, now: float) -> None:
+    needed = feel(FeelGiven(viscosity_cst=one, temperature_then_c=then, temperature_now_c=now)).viscosity_needed_cst
+    back = feel(FeelGiven(viscosity_cst=needed, temperature_then_c=now, temperature_now_c=then)).viscosity_needed_cst
+    assert back == pytest.approx(one, rel=1e-9)
+    assert viscosity_at_cst(needed, now) == pytest.approx(viscosity_at_cst(one, then), rel=1e-9)
+
+
+@given(oil, celsius, st.floats(0.01, 50.0))
+def test_hotter_needs_thicker(one: float, then: float, hotter: float) -> None:
+    found = feel(FeelGiven(viscosity_cst=one, temperature_then_c=then, temperature_now_c=then + hotter))
+    assert found.viscosity_needed_cst > one
+
+
+def test_leave_it_where_the_oil_in_use_is_nearest() -> None:
+    result = same_feel("30", "38", labels=["7000", "10000"])
+    assert result.outputs["viscosity_needed_cst"] == pytest.approx(8125, abs=0.5)
+    assert result.outputs["nearest_viscosity_cst"] == 7000
+    assert result.judgement.reasons[0].startswith("leave it")
+    assert [row["viscosity_cst"] for row in result.rows] == [7000, 10000]
+    assert [row["difference_percent"] for row in result.rows] == pytest.approx([-13.8, 23.1], abs=0.05)
+
+
+def test_the_oil_in_use_counts_as_at_hand() -> None:
+    result = same_feel("30", "38", labels=["10000"])
+    assert result.outputs["nearest_viscosity_cst"] == 7000
+    assert result.judgement.reasons[0].startswith("leave it")
+
+
+def test_take_the_other_one_where_it_is_nearer() -> None:
+    result = same_feel("30", "45", labels=["5000", "7000", "10000"])
+    assert result.judgement.reasons[0].startswith("take the 10,000, 9 % thicker than needed")
+
+
+def test_small_change_is_within_what_labels_differ() -> None:
+    assert same_feel("30", "33").judgement.reasons[0].startswith("leave it")
+    assert not same_feel("30", "45").judgement.reasons[0].startswith("leave it")
+
+
+def test_air_temperatures_say_that_the_same_rise_is_assumed() -> None:
+    assert "same rise assumed" in " ".join(same_feel("20", "30", basis="air").findings)
+    assert not same_feel("20", "30").findings
+
+
+def test_same_feel_outside_the_law_is_a_caution() -> None:
+    assert same_feel("-20", "10").verdict == "caution"
+
+
+mass = st.floats(0.01, 100.0)
+parts = st.lists(st.tuples(oil, mass), min_size=1, max_size=6)
+
+
+@given(parts, st.randoms())
+def test_blend_lies_between_its_parts_and_their_order_does_not_matter(
+    oils: list[tuple[float, float]], random: Any
+) -> None:
+    def of(some: list[tuple[float, float]]) -> Any:
+        return blend(BlendGiven(parts=tuple(Part(viscosity_cst=one, mass_g=grams) for one, grams in some)))
+
+    first = of(oils)
+    assert first.low_cst <= first.viscosity_blend_cst <= first.high_cst
+    assert min(one for one, _ in oils) * (1 - 1e-9) <= first.viscosity_blend_cst
+    assert first.viscosity_blend_cst <= max(one for one, _ in oils) * (1 + 1e-9)
+    random.shuffle(oils)
+    assert of(oils).viscosity_blend_cst == pytest.approx(first.viscosity_blend_cst, rel=1e-10)
+
+
+@given(oil, mass)
+def test_one_part_alone_gives_itself(one: float, grams: float) -> None:
+    found = blend(BlendGiven(parts=(Part(viscosity_cst=one, mass_g=grams),)))
+    for value in (found.viscosity_blend_cst, found.low_cst, found.high_cst):
+        assert value == pytest.approx(one, rel=1e-9)
+
+
+@given(st.lists(oil, min_size=2, max_size=6, unique=True), st.floats(0.05, 0.95), mass)
+def test_target_is_made_from_the_two_nearest(oils: list[float], place: float, grams: float) -> None:
+    low, high = min(oils), max(oils)
+    target = low * (high / low) ** place
+    given_parts = tuple(Part(viscosity_cst=one) for one in oils)
+    found = blend(BlendGiven(parts=given_parts, target_viscosity_cst=target, blend_mass_g=grams))
+    assert found.viscosity_blend_cst == pytest.approx(target, rel=1e-9)
+    assert sum(one.mass_g for one in found.used) == pytest.approx(grams, rel=1e-9)
+    between = [
+        one for one in oils if min(p.viscosity_cst for p in found.used) < one < max(p.viscosity_cst for p in found.used)
+    ]
+    assert not between
+
+
+def test_target_is_told_in_grams() -> None:
+    result = blended("5000", "10000", "20000", target_viscosity_cst="7000")
+    assert result.verdict == "ok"
+    assert [row["mass_g"] for row in result.rows] == pytest.approx([10.2915, 9.7085], abs=1e-4)
+    assert result.judgement.reasons[0] == "10.29 g of the 5,000 and 9.71 g of the 10,000 make 20.00 g of 7,000 cSt"
+    assert result.findings == ("not needed: 20,000 cSt",)
+
+
+def test_target_that_is_one_of_the_oils_needs_no_other() -> None:
+    result = blended("5000", "7000", target_viscosity_cst="7000")
+    assert [(row["viscosity_cst"], row["mass_g"]) for row in result.rows] == [(7000, 20)]
+
+
+def test_grams_and_milligrams_give_one_answer() -> None:
+    assert blended("5000:10g", "10000:5g").outputs == blended("5000:10000mg", "10000:5000mg").outputs
+
+
+@pytest.mark.parametrize(
+    ("thick", "verdict", "words"),
+    [
+        ("4000", "ok", "published rules"),
+        ("4100", "caution", "more than 4"),
+        ("10000", "caution", "more than 4"),
+        ("10100", "caution", "blend in steps"),
+    ],
+)
+def test_parts_far_apart_are_a_caution(thick: str, verdict: str, words: str) -> None:
+    result = blended("1000:5g", f"{thick}:5g")
+    assert result.verdict == verdict
+    assert words in " ".join(result.judgement.reasons)
+
+
+@pytest.mark.parametrize(
+    ("oils", "texts", "words"),
+    [
+        (["5000", "10000"], {"target_viscosity_cst": "12000"}, "thicker than every oil"),
+        (["5000", "10000"], {"target_viscosity_cst": "3000"}, "thinner than every oil"),
+        (["5000"], {"target_viscosity_cst": "7000"}, "Give one more oil that is thicker"),
+        (["5000:1g", "10000"], {}, "part 2 .10,000 cSt. has no positive mass"),
+        (["5000", "10000"], {}, "no positive mass"),
+        (["5000:0g", "10000:1g"], {}, "more than 0"),
+        (["5000:-1g", "10000:1g"], {}, "more than 0"),
+        (["5000:1g", "10000:1g"], {"target_viscosity_cst": "7000"}, "masses and a target"),
+        ([], {"target_viscosity_cst": "7000"}, "needs parts"),
+        (["60wt:1g"], {}, "wt"),
+    ],
+)
+def test_blend_refuses_with_what_to_give_instead(oils: list[str], texts: dict[str, str], words: str) -> None:
+    with pytest.raises(InputError, match=words) as caught:
+        blended(*oils, **texts)
+    assert caught.value.remedy or caught.value.wanted
+
+
+def test_part_without_positive_mass_is_refused_by_the_formula_too() -> None:
+    with pytest.raises(InputError, match="no positive mass"):
+        blend(BlendGiven(parts=(Part(viscosity_cst=5000, mass_g=0.0),)))
+    with pytest.raises(InputError, match="at least one part"):
+        blend(BlendGiven(parts=()))
