@@ -32,23 +32,36 @@ class Placing:
 
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
-        day: object = None
+        stage, bulk = self.stage, self.bulk
+        template, spread, place = stage.content_template, stage.spread, self._place
+        day = ""
         seen: dict[str, int] = {}
-        place = self._place
-        for count, (line, *values) in enumerate(self.stage.in_order(), 1):
-            if values[0] != day:
-                day = values[0]
+        for count, row in enumerate(stage.in_order(), 1):
+            line = row[0]
+            if row[1] != day:
+                day = row[1]
                 seen.clear()
-            content = "\x1f".join(map(str, values))
+            content = template % row[1:]
             occurrence = seen.get(content, 0)
             seen[content] = occurrence + 1
             if occurrence:
-                self.stage.add_finding(line, "duplicate_row")
-            place(line, note_id(str(day), content, occurrence), values)
+                stage.add_finding(line, "duplicate_row")
+            note = note_id(day, content, occurrence)
+            if bulk.holds_notes and bulk.is_known(note):
+                self._meet_again(note)
+            else:
+                place(line, note, spread(row))
             if progress and count % PLACED_ROWS == 0:
                 progress(count)
-        self.bulk.flush()
-        self.stage.add_extras(self._extras)
+        bulk.flush()
+        stage.add_extras(self._extras)
+
+    def _meet_again(self, note: str) -> None:
+        """A row that is in the database already: only the build that it made counts for the rows after it."""
+        self.known += 1
+        build = self.bulk.build_of(note)
+        if build:
+            self._current[build.diff] = build
 
     def counts(self) -> dict[str, int]:
         """How many records were made, by kind."""
@@ -58,18 +71,12 @@ class Placing:
         self,
         line: int,
         note: str,
-        values: list[Any],
+        values: tuple[Any, ...],
     ) -> None:
         (date, builder, label, dry, oil, total, viscosity, fluid, venue, position, grip) = values[:11]
         (track, air, diff_temp, runs, call, text) = values[11:]
         bulk = self.bulk
         diff = bulk.name_id("diff", label, line)
-        if bulk.holds_notes and bulk.is_known(note):
-            self.known += 1
-            build = bulk.build_of(note)
-            if build:
-                self._current[diff] = build
-            return
         self.added += 1
         person = bulk.name_id("person", builder, line) if builder else None
         oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
@@ -81,7 +88,7 @@ class Placing:
         if not (builds or weighs or drives or current is None):
             drives, runs = True, 0.0
         if builds or current is None:
-            current = Current(note + BUILD, date, oil_id, viscosity, None)
+            current = Current(note + BUILD, diff, date, oil_id, viscosity, None)
             self._current[diff] = current
             filled = total if builds else None
             origin = None if viscosity is None else "note"

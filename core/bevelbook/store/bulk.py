@@ -56,6 +56,7 @@ class Current(NamedTuple):
     """The build that a diff has at some day: what a note row is compared with."""
 
     build: str
+    diff: str
     day: str
     fluid: str | None
     viscosity_cst: float | None
@@ -251,7 +252,7 @@ class Bulk:
 
     def _current(self, where: str, values: tuple[object, ...]) -> Current | None:
         row = self.connection.execute(
-            f"SELECT id, built_on, fluid, viscosity_cst, mass_basis FROM builds {where}", values
+            f"SELECT id, diff, built_on, fluid, viscosity_cst, mass_basis FROM builds {where}", values
         ).fetchone()
         return Current(*row) if row else None
 

@@ -99,8 +99,13 @@ def _bounds(field: Field, name: str) -> Iterator[str]:
 
 
 def index_sql(kind: Kind) -> tuple[str, ...]:
-    """CREATE INDEX of every reference, of the day, and of where an imported row came from."""
-    wanted: list[tuple[str, ...]] = [(field.name,) for field in kind.fields if field.kind == "reference"]
+    """CREATE INDEX of every reference, of the day, and of where an imported row came from.
+
+    The index of an optional reference leaves out the rows that have none: most rows have none of most.
+    """
+    references = [field for field in kind.fields if field.kind == "reference"]
+    wanted: list[tuple[str, ...]] = [(field.name,) for field in references]
+    optional = {field.name for field in references if not field.required}
     if kind.day:
         wanted.append((kind.day,))
     if kind.own:
@@ -109,6 +114,7 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
         wanted += [("subject_table", "subject_id"), ("calculator",)]
     return tuple(
         f"CREATE INDEX {kind.table}_by_{'_'.join(columns)} ON {kind.table} ({', '.join(map(quoted, columns))})"
+        + (f" WHERE {quoted(columns[0])} IS NOT NULL" if columns[0] in optional else "")
         for columns in wanted
     )
 

@@ -16,6 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.store.schema import quoted, schema_sql
 
 FINDINGS_KEPT: Final = 20
+CACHE_KB: Final = 32_000
 FOOTER_WORDS: Final = {
     "too_few_fields": "fewer fields than the heading has. Fill the row up.",
     "date_unparseable": "not a date in any known form; wanted a day such as 2026-05-03.",
@@ -64,8 +65,10 @@ class Stage:
         self.every_finding = every_finding
         self.finding_counts: Counter[str] = Counter()
         places = [self.present.index(name) + 1 if name in self.present else -1 for name in self.columns]
-        self._spread = itemgetter(0, *places)
-        connection.execute("PRAGMA temp_store = FILE")
+        self._pick = itemgetter(*places)
+        self.content_template = "\x1f".join("%s" if name in self.present else "None" for name in self.columns)
+        for setting in ("temp_store = FILE", f"cache_size = -{CACHE_KB}", "threads = 2"):
+            connection.execute(f"PRAGMA {setting}")
         for table in ("staged", "staged_left", "staged_findings", "staged_extras"):
             connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
         names = ", ".join(map(quoted, self.present))
@@ -132,18 +135,22 @@ class Stage:
             self.finding_counts[code] = left
 
     def in_order(self) -> Iterator[tuple[Any, ...]]:
-        """Accepted rows by day, then line: the line and the canonical columns."""
-        return self._rows('"date", line')
+        """Accepted rows by day, then line: the line and the columns that the file has (see :meth:`spread`)."""
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        return cursor.execute('SELECT * FROM staged ORDER BY "date", line')
+
+    def spread(self, row: tuple[Any, ...]) -> tuple[Any, ...]:
+        """The canonical columns of a row, without its line; None for those that the file has not."""
+        found: tuple[Any, ...] = self._pick((*row, None))
+        return found
 
     def rows(self) -> Iterator[tuple[Any, ...]]:
-        """Accepted rows by line."""
-        return self._rows("line")
-
-    def _rows(self, order: str) -> Iterator[tuple[Any, ...]]:
+        """Accepted rows by line: the line and the canonical columns."""
         cursor = self.connection.cursor()
-        spread = self._spread
-        cursor.row_factory = lambda _cursor, row: spread((*row, None))
-        return cursor.execute(f"SELECT * FROM staged ORDER BY {order}")
+        cursor.row_factory = None
+        for row in cursor.execute("SELECT * FROM staged ORDER BY line"):
+            yield row[0], *self.spread(row)
 
     def left(self, status: str | None = None) -> Iterator[LeftOut]:
         """Rejected and skipped lines by line."""

@@ -473,9 +473,9 @@ CREATE INDEX scales_by_note_file_note_line ON scales ("note_file", "note_line");
 
 CREATE INDEX seals_by_note_file_note_line ON seals ("note_file", "note_line");
 
-CREATE INDEX diffs_by_joint_seal ON diffs ("joint_seal");
+CREATE INDEX diffs_by_joint_seal ON diffs ("joint_seal") WHERE "joint_seal" IS NOT NULL;
 
-CREATE INDEX diffs_by_shaft_seal ON diffs ("shaft_seal");
+CREATE INDEX diffs_by_shaft_seal ON diffs ("shaft_seal") WHERE "shaft_seal" IS NOT NULL;
 
 CREATE INDEX diffs_by_note_file_note_line ON diffs ("note_file", "note_line");
 
@@ -495,11 +495,11 @@ CREATE INDEX fluid_comparisons_by_compared_on ON fluid_comparisons ("compared_on
 
 CREATE INDEX fluid_comparisons_by_note_file_note_line ON fluid_comparisons ("note_file", "note_line");
 
-CREATE INDEX ideas_by_venue ON ideas ("venue");
+CREATE INDEX ideas_by_venue ON ideas ("venue") WHERE "venue" IS NOT NULL;
 
-CREATE INDEX ideas_by_run ON ideas ("run");
+CREATE INDEX ideas_by_run ON ideas ("run") WHERE "run" IS NOT NULL;
 
-CREATE INDEX ideas_by_person ON ideas ("person");
+CREATE INDEX ideas_by_person ON ideas ("person") WHERE "person" IS NOT NULL;
 
 CREATE INDEX ideas_by_noted_on ON ideas ("noted_on");
 
@@ -507,17 +507,17 @@ CREATE INDEX ideas_by_note_file_note_line ON ideas ("note_file", "note_line");
 
 CREATE INDEX builds_by_diff ON builds ("diff");
 
-CREATE INDEX builds_by_builder ON builds ("builder");
+CREATE INDEX builds_by_builder ON builds ("builder") WHERE "builder" IS NOT NULL;
 
-CREATE INDEX builds_by_like ON builds ("like");
+CREATE INDEX builds_by_like ON builds ("like") WHERE "like" IS NOT NULL;
 
-CREATE INDEX builds_by_tries ON builds ("tries");
+CREATE INDEX builds_by_tries ON builds ("tries") WHERE "tries" IS NOT NULL;
 
-CREATE INDEX builds_by_fluid ON builds ("fluid");
+CREATE INDEX builds_by_fluid ON builds ("fluid") WHERE "fluid" IS NOT NULL;
 
-CREATE INDEX builds_by_bottle ON builds ("bottle");
+CREATE INDEX builds_by_bottle ON builds ("bottle") WHERE "bottle" IS NOT NULL;
 
-CREATE INDEX builds_by_scale ON builds ("scale");
+CREATE INDEX builds_by_scale ON builds ("scale") WHERE "scale" IS NOT NULL;
 
 CREATE INDEX builds_by_built_on ON builds ("built_on");
 
@@ -525,15 +525,15 @@ CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
 
 CREATE INDEX blend_parts_by_build ON blend_parts ("build");
 
-CREATE INDEX blend_parts_by_fluid ON blend_parts ("fluid");
+CREATE INDEX blend_parts_by_fluid ON blend_parts ("fluid") WHERE "fluid" IS NOT NULL;
 
-CREATE INDEX blend_parts_by_bottle ON blend_parts ("bottle");
+CREATE INDEX blend_parts_by_bottle ON blend_parts ("bottle") WHERE "bottle" IS NOT NULL;
 
 CREATE INDEX blend_parts_by_note_file_note_line ON blend_parts ("note_file", "note_line");
 
 CREATE INDEX seal_fittings_by_build ON seal_fittings ("build");
 
-CREATE INDEX seal_fittings_by_seal ON seal_fittings ("seal");
+CREATE INDEX seal_fittings_by_seal ON seal_fittings ("seal") WHERE "seal" IS NOT NULL;
 
 CREATE INDEX seal_fittings_by_note_file_note_line ON seal_fittings ("note_file", "note_line");
 
@@ -547,9 +547,9 @@ CREATE INDEX build_shims_by_note_file_note_line ON build_shims ("note_file", "no
 
 CREATE INDEX weighings_by_build ON weighings ("build");
 
-CREATE INDEX weighings_by_scale ON weighings ("scale");
+CREATE INDEX weighings_by_scale ON weighings ("scale") WHERE "scale" IS NOT NULL;
 
-CREATE INDEX weighings_by_person ON weighings ("person");
+CREATE INDEX weighings_by_person ON weighings ("person") WHERE "person" IS NOT NULL;
 
 CREATE INDEX weighings_by_weighed_on ON weighings ("weighed_on");
 
@@ -557,21 +557,21 @@ CREATE INDEX weighings_by_note_file_note_line ON weighings ("note_file", "note_l
 
 CREATE INDEX openings_by_build ON openings ("build");
 
-CREATE INDEX openings_by_person ON openings ("person");
+CREATE INDEX openings_by_person ON openings ("person") WHERE "person" IS NOT NULL;
 
-CREATE INDEX openings_by_scale ON openings ("scale");
+CREATE INDEX openings_by_scale ON openings ("scale") WHERE "scale" IS NOT NULL;
 
 CREATE INDEX openings_by_opened_on ON openings ("opened_on");
 
 CREATE INDEX openings_by_note_file_note_line ON openings ("note_file", "note_line");
 
-CREATE INDEX runs_by_venue ON runs ("venue");
+CREATE INDEX runs_by_venue ON runs ("venue") WHERE "venue" IS NOT NULL;
 
-CREATE INDEX runs_by_car ON runs ("car");
+CREATE INDEX runs_by_car ON runs ("car") WHERE "car" IS NOT NULL;
 
-CREATE INDEX runs_by_driver ON runs ("driver");
+CREATE INDEX runs_by_driver ON runs ("driver") WHERE "driver" IS NOT NULL;
 
-CREATE INDEX runs_by_noted_by ON runs ("noted_by");
+CREATE INDEX runs_by_noted_by ON runs ("noted_by") WHERE "noted_by" IS NOT NULL;
 
 CREATE INDEX runs_by_run_on ON runs ("run_on");
 
@@ -583,7 +583,7 @@ CREATE INDEX run_diffs_by_build ON run_diffs ("build");
 
 CREATE INDEX run_diffs_by_note_file_note_line ON run_diffs ("note_file", "note_line");
 
-CREATE INDEX limits_by_diff ON limits ("diff");
+CREATE INDEX limits_by_diff ON limits ("diff") WHERE "diff" IS NOT NULL;
 
 CREATE INDEX limits_by_note_file_note_line ON limits ("note_file", "note_line");
 
