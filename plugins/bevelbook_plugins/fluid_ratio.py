@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import exp, inf, log, sqrt
-from statistics import fmean, stdev
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse
@@ -51,6 +50,8 @@ class Side(NamedTuple):
 
 def side(times_s: Sequence[float], time_uncertainty_s: float) -> Side:
     """One oil's times; the larger of their scatter and the hand's uncertainty counts."""
+    from statistics import fmean, stdev
+
     logs = [log(one) for one in times_s]
     hand = time_uncertainty_s / fmean(times_s)
     scatter = stdev(logs) if len(logs) > 1 else 0.0

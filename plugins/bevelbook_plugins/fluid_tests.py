@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import fsum, log, sqrt
-from statistics import fmean, stdev
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
@@ -134,7 +133,7 @@ def stokes_pa_s(
 
 def fall_s(given: BallGiven) -> float:
     """The mean of the times."""
-    return fmean(one.time_s for one in given.times)
+    return fsum(one.time_s for one in given.times) / len(given.times)
 
 
 def measure(given: BallGiven) -> BallFound:
@@ -205,6 +204,8 @@ def budget(given: BallGiven, density_difference_g_cm3: float) -> Budget:
 
     The larger of the hand's uncertainty and the scatter of the times counts, over the root of their number.
     """
+    from statistics import stdev
+
     x = given.ball_diameter_mm / given.tube_diameter_mm
     step = 1e-6 * x
     slope = (log(haberman_sayre(x + step)) - log(haberman_sayre(x - step))) / (2e-6)
@@ -214,7 +215,7 @@ def budget(given: BallGiven, density_difference_g_cm3: float) -> Budget:
     return Budget(
         ball=abs(2.0 - slope) * given.ball_diameter_error_mm / sqrt(3.0) / given.ball_diameter_mm,
         tube=slope * given.tube_diameter_error_mm / sqrt(3.0) / given.tube_diameter_mm,
-        time=scatter / sqrt(len(times)) / fmean(times),
+        time=scatter / sqrt(len(times)) / fall_s(given),
         length=given.fall_uncertainty_mm / given.fall_mm,
         density=given.density_uncertainty_g_cm3 / density_difference_g_cm3,
         temperature=TEMPERATURE_COEFFICIENT_K / kelvin**2 * given.temperature_uncertainty_k,
@@ -242,10 +243,10 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
     times = [one.time_s for one in given.times]
     if len(times) < 3:
         findings.append(f"{len(times)} fall{'s' if len(times) > 1 else ''} timed: time three")
-    elif max(times) - min(times) > 0.05 * fmean(times):
+    elif max(times) - min(times) > 0.05 * fall_s(given):
         apart = max(times) - min(times)
         findings.append(
-            f"the times differ by {apart:.1f} s, {100.0 * apart / fmean(times):.0f} % of their mean: the ball off the "
+            f"the times differ by {apart:.1f} s, {100.0 * apart / fall_s(given):.0f} % of their mean: the ball off the "
             "middle, bubbles, or oil not at one temperature"
         )
     if min(times) < 5.0:
