@@ -107,7 +107,7 @@ def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
     if not dry:
         connection = open_for_writing(session.path)
     elif session.path.exists():
-        connection = open_for_reading(session.path)
+        connection = open_for_reading(session.path, untouched=True)
     else:
         connection = empty_database()
     try:

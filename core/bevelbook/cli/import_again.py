@@ -20,7 +20,7 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
     from bevelbook.interchange.again import carry_out, revise
     from bevelbook.store.opening import open_for_reading, open_for_writing
 
-    connection = open_for_reading(session.path) if dry else open_for_writing(session.path)
+    connection = open_for_reading(session.path, untouched=True) if dry else open_for_writing(session.path)
     try:
         revision = revise(connection, session.path, name, settings, by=session.by)
         if not as_json:

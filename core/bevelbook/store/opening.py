@@ -55,13 +55,19 @@ def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlit
     return connection
 
 
-def open_for_reading(path: Path) -> sqlite3.Connection:
-    """Open a database of ours to read from. An older one is refused with the command that migrates it."""
+def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connection:
+    """Open a database of ours to read from. An older one is refused with the command that migrates it.
+
+    ``untouched`` leaves no file beside it, as reading a database in WAL mode otherwise does; where a write-ahead log
+    lies beside it already, that is read as well.
+    """
     check_is_ours(path)
     from bevelbook.store.migrations import LAST_STEP
 
     try:
-        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=BUSY_SECONDS)
+        whole = untouched and not path.with_name(f"{path.name}-wal").exists()
+        mode = "immutable=1" if whole else "mode=ro"
+        connection = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS)
         connection.row_factory = sqlite3.Row
         version = connection.execute("PRAGMA user_version").fetchone()[0]
     except sqlite3.Error as fault:
