@@ -131,7 +131,8 @@ def test_a_row_is_placed_on_the_build_that_the_database_holds(bevelbook: Run, db
         *("--db", db, "record", "build", "diff=rear-a", "built_on=2026-05-01", "fluid=house 7k"),
         *("viscosity=7000", "dry_mass=9.5", "oil_mass=1.5", "mass_basis=closed"),
     )
-    text = "date,diff,total_mass_g,fluid,viscosity_cst,runs\n2026-05-02,rear-a,,house 7k,7000,3\n2026-05-03,rear-a,18.4,,,\n"
+    text = "date,diff,total_mass_g,fluid,viscosity_cst,runs\n2026-05-02,rear-a,,house 7k,7000,3\n"
+    text += "2026-05-03,rear-a,18.4,,,\n"
     report = bevelbook("--db", db, "import", notes(text), "--json").json
     assert report["made"] == {"weighings": 1, "runs": 1}
     assert asked(db, "SELECT mass_basis FROM weighings") == [("closed",)]

@@ -55,7 +55,7 @@ def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = Fal
     wanted, warning = _from_head(head) if encoding is None else (_known(encoding), None)
     decoder = codecs.getincrementaldecoder(wanted)(errors="strict")
     digest, packer, packed, count = hashlib.sha256(), zlib.compressobj(1), [], 0
-    fault: UnicodeDecodeError | None = None
+    fault: UnicodeError | None = None
     file.seek(0)
     while True:
         chunk = file.read(CHUNK)
@@ -66,7 +66,7 @@ def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = Fal
         if fault is None:
             try:
                 decoder.decode(chunk, final=not chunk)
-            except UnicodeDecodeError as error:
+            except UnicodeError as error:
                 fault = error
         if not chunk:
             break
@@ -75,7 +75,7 @@ def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = Fal
             raise rejected(
                 "encoding_unknown",
                 f"the file is not in {wanted}",
-                found=fault.reason,
+                found=str(fault),
                 remedy="Leave --encoding out, or name another, such as cp1252.",
             )
         wanted, warning = _without_proof(file)
@@ -91,9 +91,10 @@ def unpacked(packed: bytes) -> bytes:
 
 def _known(encoding: str) -> str:
     try:
+        b"".decode(encoding)
         codecs.getincrementaldecoder(encoding)
         return codecs.lookup(encoding).name
-    except LookupError:
+    except (LookupError, UnicodeError, ValueError):
         raise InputError(
             f"no encoding is called {encoding!r}",
             code="unknown_encoding",

@@ -18,10 +18,11 @@ if TYPE_CHECKING:
 
 LARGEST_UNPACKED: Final = 200_000_000
 WIDEST: Final = 500
+WIDTH_ROWS: Final = 60
 
 
 class WorkbookTable:
-    """The first sheet of a workbook."""
+    """The first sheet of a workbook. A sheet does not say where a row ends: short rows are filled up."""
 
     def __init__(self, file: BinaryIO) -> None:
         self.file = file
@@ -31,7 +32,7 @@ class WorkbookTable:
         book = _opened(self.file)
         try:
             rows = book.worksheets[0].iter_rows(values_only=True, max_col=WIDEST)
-            first = 1
+            first, width = 1, 0
             while True:
                 try:
                     block = [_texts(row) for row in islice(rows, block_rows)]
@@ -39,6 +40,8 @@ class WorkbookTable:
                     raise _damaged() from fault
                 if not block:
                     return
+                width = max(width, *map(len, block[:WIDTH_ROWS]))
+                block = [row + [""] * (width - len(row)) for row in block]
                 yield Block(block, range(first, first + len(block)), [])
                 first += len(block)
         finally:

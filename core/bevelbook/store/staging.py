@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.store.schema import quoted, schema_sql
 
 FINDINGS_KEPT: Final = 20
-CACHE_KB: Final = 32_000
+CACHE_KB: Final = 16_000
 FOOTER_WORDS: Final = {
     "too_few_fields": "fewer fields than the heading has. Fill the row up.",
     "date_unparseable": "not a date in any known form; wanted a day such as 2026-05-03.",

@@ -1,0 +1,86 @@
+"""A kept file read anew: what would change is shown first, and what is replaced goes to the history."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+
+TEXT = "date,diff,dry_mass_g,oil_mass_g,viscosity_cst,grip\n03/02/2024,a,9.5,1.5,500,high\n2024-02-14,a,,,600,grippy\n"
+
+
+@pytest.fixture
+def kept(bevelbook: Run, db: Path, tmp_path: Path) -> Path:
+    (tmp_path / "notes.csv").write_text(TEXT, encoding="utf-8")
+    bevelbook("--db", db, "import", "notes.csv", "--date-order", "mdy")
+    (tmp_path / "notes.csv").unlink()
+    (tmp_path / "ours.yaml").write_text(
+        'words: {grip: {"grippy": "high"}}\noptions: {date_order: "dmy"}\n', encoding="utf-8"
+    )
+    return db
+
+
+def asked(db: Path, sql: str) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(db)) as connection:
+        return connection.execute(sql).fetchall()
+
+
+def test_what_would_change_is_shown_before_it_changes(bevelbook: Run, kept: Path) -> None:
+    before = kept.read_bytes()
+    done = bevelbook("--db", kept, "import", "--again", "notes.csv", "--profile", "ours.yaml", "--dry-run", "--json")
+    changes = {(one["what"], one["record"]): one["count"] for one in done.json["changes"]}
+    assert changes == {
+        ("added", "build"): 2,
+        ("added", "run"): 2,
+        ("added", "run_diff"): 2,
+        ("removed", "build"): 1,
+        ("removed", "run"): 1,
+        ("removed", "run_diff"): 1,
+    }
+    assert (done.json["accepted_before"], done.json["accepted"]) == (1, 2)
+    assert kept.read_bytes() == before
+
+
+def test_a_script_has_to_say_yes(bevelbook: Run, kept: Path) -> None:
+    done = bevelbook("--db", kept, "import", "--again", "notes.csv", "--profile", "ours.yaml")
+    assert done.code == 2
+    assert "--yes" in done.err
+    assert asked(kept, "SELECT built_on FROM builds") == [("2024-03-02",)]
+
+
+def test_the_change_is_made_and_the_old_goes_to_the_history(bevelbook: Run, kept: Path) -> None:
+    words = ["--db", kept, "import", "--again", "notes.csv", "--profile", "ours.yaml", "--yes"]
+    assert bevelbook(*words).code == 0
+    assert asked(kept, "SELECT built_on, viscosity_cst FROM builds ORDER BY built_on") == [
+        ("2024-02-03", 500.0),
+        ("2024-02-14", 600.0),
+    ]
+    assert asked(kept, "SELECT table_name, what FROM history ORDER BY table_name") == [
+        ("builds", "removed"),
+        ("run_diffs", "removed"),
+        ("runs", "removed"),
+    ]
+    assert asked(kept, "SELECT accepted, rejected FROM note_files") == [(2, 0)]
+    assert asked(kept, "SELECT count(*) FROM note_rejects") == [(0,)]
+    again = bevelbook(*words)
+    assert "No record would change" in again.out
+
+
+def test_a_file_is_found_by_the_beginning_of_its_hash(bevelbook: Run, kept: Path) -> None:
+    sha256 = asked(kept, "SELECT sha256 FROM note_files")[0][0]
+    done = bevelbook("--db", kept, "import", "--again", sha256[:10], "--date-order", "mdy", "--dry-run", "--json")
+    assert done.json["changes"] == []
+
+
+def test_a_record_that_others_hang_on_does_not_go(bevelbook: Run, kept: Path) -> None:
+    build = asked(kept, "SELECT id FROM builds")[0][0]
+    assert bevelbook("--db", kept, "record", "opening", f"build={build}", "opened_on=2024-04-01").code == 0
+    done = bevelbook("--db", kept, "import", "--again", "notes.csv", "--profile", "ours.yaml", "--yes", "--json")
+    assert (done.code, done.json["code"]) == (2, "record_in_use")
+    assert asked(kept, "SELECT built_on FROM builds") == [("2024-03-02",)]

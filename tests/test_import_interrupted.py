@@ -1,0 +1,85 @@
+"""Killed half-way, or locked out by another program: nothing half-written, and the next try works."""
+
+from __future__ import annotations
+
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bevelbook.store import opening
+
+Run = Callable[..., Any]
+ROWS = 20_000
+
+
+@pytest.fixture
+def notes(tmp_path: Path) -> Path:
+    path = tmp_path / "notes.csv"
+    rows = "".join(f"2026-05-{1 + n % 28:02},a{n % 50},9.{n % 100:02},1.5,note {n}\n" for n in range(ROWS))
+    path.write_text("date,diff,dry_mass_g,oil_mass_g,result_note\n" + rows, encoding="utf-8")
+    return path
+
+
+def test_killed_while_writing_nothing_of_the_file_is_there(bevelbook: Run, db: Path, notes: Path) -> None:
+    """The process stops itself without warning once half of the rows are placed."""
+    script = (
+        "import os, signal, sys\n"
+        "from bevelbook.interchange.placing import Placing\n"
+        "place = Placing._place\n"
+        "def die(self, *given):\n"
+        f"    if self.added >= {ROWS // 2}:\n"
+        "        os.kill(os.getpid(), signal.SIGKILL)\n"
+        "    place(self, *given)\n"
+        "Placing._place = die\n"
+        "from bevelbook.cli import main\n"
+        "main(sys.argv[1:])\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script, "--db", str(db), "import", str(notes)], check=False)
+    assert done.returncode == -signal.SIGKILL
+    with closing(sqlite3.connect(db)) as connection:
+        assert connection.execute("SELECT count(*) FROM builds").fetchone()[0] == 0
+        assert connection.execute("SELECT count(*) FROM note_files").fetchone()[0] == 0
+        assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    again = bevelbook("--db", db, "import", notes, "--json").json
+    assert (again["added"], again["known"]) == (ROWS, 0)
+
+
+def test_a_short_lock_is_waited_for(bevelbook: Run, db: Path, tmp_path: Path) -> None:
+    (tmp_path / "n.csv").write_text("date,diff\n2026-05-03,a\n", encoding="utf-8")
+    other = sqlite3.connect(db, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+
+    def let_go() -> None:
+        time.sleep(0.5)
+        other.execute("ROLLBACK")
+
+    waiter = threading.Thread(target=let_go)
+    waiter.start()
+    done = bevelbook("--db", db, "import", "n.csv", "--json")
+    waiter.join()
+    other.close()
+    assert (done.code, done.json["added"]) == (0, 1)
+
+
+def test_a_long_lock_is_told_and_nothing_is_stored(
+    bevelbook: Run, db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(opening.open_for_writing, "__kwdefaults__", {"busy_seconds": 0.1})
+    (tmp_path / "n.csv").write_text("date,diff\n2026-05-03,a\n", encoding="utf-8")
+    with closing(sqlite3.connect(db, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        done = bevelbook("--db", db, "import", "n.csv")
+        assert done.code == 2
+        assert "database is locked by another program" in done.err
+        other.execute("ROLLBACK")
+        assert other.execute("SELECT count(*) FROM builds").fetchone()[0] == 0
+    assert bevelbook("--db", db, "import", "n.csv", "--json").json["added"] == 1
