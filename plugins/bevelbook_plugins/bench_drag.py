@@ -44,7 +44,12 @@ class DragGiven:
         "N·m·s", "Damping of the same gears and fill with an oil of known viscosity", default=None, above=0
     )
     reference_viscosity_cst: float | None = quantity(
-        "cSt", "Viscosity of that oil at 25 °C", default=None, above=0, same_as="fluids.viscosity_cst"
+        "cSt",
+        "Viscosity of that oil at 25 °C",
+        default=None,
+        above=0,
+        plausible=(50, 2_000_000),
+        same_as="fluids.viscosity_cst",
     )
     reference_temperature_c: float | None = quantity(
         "°C",

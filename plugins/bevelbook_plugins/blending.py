@@ -30,7 +30,9 @@ RATIOS: Final = Source(
 
 @record
 class Part:
-    viscosity_cst: float = quantity("cSt", "Viscosity at 25 °C of one oil", minimum=THINNEST_CST)
+    viscosity_cst: float = quantity(
+        "cSt", "Viscosity at 25 °C of one oil", minimum=THINNEST_CST, plausible=(50, 2_000_000)
+    )
     mass_g: float | None = quantity("g", "Its mass in the blend", default=None, above=0)
 
 
@@ -43,7 +45,7 @@ class BlendGiven:
         same_as="questions.blend_parts",
     )
     target_viscosity_cst: float | None = quantity(
-        "cSt", "Viscosity at 25 °C to make, in place of masses", default=None, above=0
+        "cSt", "Viscosity at 25 °C to make, in place of masses", default=None, above=0, plausible=(50, 2_000_000)
     )
     blend_mass_g: float = quantity("g", "How much to make, with a target", default=20, above=0)
 

@@ -44,7 +44,9 @@ A_MINUTE: Final = Source("common practice", "10 to 30 s of pumping, then a minut
 
 @record
 class DegasGiven:
-    viscosity_cst: float = quantity("cSt", "Viscosity at 25 °C", above=0, same_as="builds.viscosity_cst")
+    viscosity_cst: float = quantity(
+        "cSt", "Viscosity at 25 °C", above=0, plausible=(50, 2_000_000), same_as="builds.viscosity_cst"
+    )
     temperature_c: float = quantity("°C", "Temperature of the oil", default=20, above=-273.15, plausible=(-20, 120))
     depth_mm: float = quantity("mm", "Depth of oil above the bubble", default=10, above=0, plausible=(1, 100))
     bubble_mm: float = quantity(

@@ -35,7 +35,9 @@ OIL_CAUTIONS: Final = ("oil-on-floor", "oil-in-eye")
 
 @record
 class ViscosityGiven:
-    viscosity_cst: float = quantity("cSt", "Viscosity at 25 °C", above=0, same_as="builds.viscosity_cst")
+    viscosity_cst: float = quantity(
+        "cSt", "Viscosity at 25 °C", above=0, plausible=(50, 2_000_000), same_as="builds.viscosity_cst"
+    )
     temperature_c: float = quantity(
         "°C", "Temperature of the oil", above=-273.15, plausible=(-20, 120), same_as="run_diffs.diff_temp_c"
     )
@@ -180,13 +182,17 @@ VISCOSITY: Final = Calculator(
 
 @record
 class Label:
-    viscosity_cst: float = quantity("cSt", "Viscosity at 25 °C of an oil at hand", above=0)
+    viscosity_cst: float = quantity("cSt", "Viscosity at 25 °C of an oil at hand", above=0, plausible=(50, 2_000_000))
 
 
 @record
 class FeelGiven:
     viscosity_cst: float = quantity(
-        "cSt", "Viscosity at 25 °C of the oil that felt right", above=0, same_as="builds.viscosity_cst"
+        "cSt",
+        "Viscosity at 25 °C of the oil that felt right",
+        above=0,
+        plausible=(50, 2_000_000),
+        same_as="builds.viscosity_cst",
     )
     temperature_then_c: float = quantity(
         "°C", "Temperature when it felt right", above=-273.15, plausible=(-20, 120), same_as="run_diffs.diff_temp_c"
