@@ -1,0 +1,42 @@
+"""The four signs that stand beside a verdict, always with the word: tick, triangle, octagon, dashed circle."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from markupsafe import Markup
+
+_SHAPES: Final = {
+    "ok": '<path d="M2.5 8.5 6.2 12.5 13.5 3.5"/>',
+    "caution": '<path d="M8 2 14.6 13.6H1.4Z"/>',
+    "stop": '<path d="M5.2 1.6h5.6l3.6 3.6v5.6l-3.6 3.6H5.2L1.6 10.8V5.2Z"/>',
+    "untold": '<circle cx="8" cy="8" r="6.2" stroke-dasharray="2.6 2.27"/>',
+}
+SIGN_OF: Final = {
+    "ok": "ok",
+    "ready": "ok",
+    "full": "ok",
+    "caution": "caution",
+    "look at it": "caution",
+    "doubtful": "caution",
+    "stop": "stop",
+    "open it": "stop",
+    "had lost oil": "stop",
+    "not told": "untold",
+    "not known to be full": "untold",
+}
+
+
+def with_sign(word: str) -> Markup:
+    """A word with its sign, or the word alone where it has none.
+
+    >>> str(with_sign("open"))
+    'open'
+    """
+    sign = SIGN_OF.get(word)
+    if sign is None:
+        return Markup("{}").format(word)
+    return Markup(
+        '<span class="verdict {sign}"><svg class="sign" viewBox="0 0 16 16" aria-hidden="true">{shape}</svg> '
+        "{word}</span>"
+    ).format(sign=sign, shape=Markup(_SHAPES[sign]), word=word)

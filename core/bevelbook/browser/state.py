@@ -1,0 +1,72 @@
+"""What the plugin knows of one Datasette: which of its databases are ours, the registry, the metadata, once each."""
+
+from __future__ import annotations
+
+import os
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Final
+from weakref import WeakKeyDictionary
+
+from bevelbook.browser.readonly import TeamDatabase, is_ours
+from bevelbook.registry import Registry, load
+
+
+class Served:
+    """Kept beside a Datasette for as long as that lives."""
+
+    def __init__(self, registry: Registry | None = None) -> None:
+        self._registry = registry
+        self._seen: object = None
+        self._names: tuple[str, ...] = ()
+        self._metadata: dict[str, Any] = {}
+
+    @cached_property
+    def registry(self) -> Registry:
+        """The calculators and charts: those of the command that serves, else of the installed plugins."""
+        if self._registry is not None:
+            return self._registry
+        folder = os.environ.get("BEVELBOOK_PLUGINS")
+        return load(folder=Path(folder) if folder else None)
+
+    def names(self, datasette: Any) -> tuple[str, ...]:
+        """The names of the databases that are ours, looked up anew only where one was added or taken away."""
+        if self._seen is not datasette.databases:
+            self._names = tuple(name for name, one in datasette.databases.items() if is_ours(one))
+            self._metadata = {}
+            self._seen = datasette.databases
+        return self._names
+
+    def metadata(self, datasette: Any) -> dict[str, Any]:
+        """Titles, descriptions, facets and order for every table of ours: one dictionary, made once."""
+        names = self.names(datasette)
+        if names and not self._metadata:
+            from bevelbook.browser.metadata import metadata_of
+
+            self._metadata = {
+                "title": "bevelbook",
+                "databases": {name: metadata_of(name, self.registry) for name in names},
+            }
+        return self._metadata
+
+
+_SERVED: Final[WeakKeyDictionary[Any, Served]] = WeakKeyDictionary()
+
+
+def served(datasette: Any) -> Served:
+    """What is known of a Datasette."""
+    found = _SERVED.get(datasette)
+    if found is None:
+        found = _SERVED[datasette] = Served()
+    return found
+
+
+def serve_with(datasette: Any, registry: Registry) -> None:
+    """Give a Datasette the registry that the command has built already."""
+    _SERVED[datasette] = Served(registry)
+
+
+def team_database(datasette: Any, name: str) -> TeamDatabase | None:
+    """One of our databases by its name, or None."""
+    found = datasette.databases.get(name)
+    return found if isinstance(found, TeamDatabase) else None

@@ -1,0 +1,187 @@
+"""A small invented team in a database, with notes that try to break a page, and a Datasette over it."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from bevelbook.browser.serving import datasette_for
+from bevelbook.records import BY_NAME
+from bevelbook.registry import Registry
+from bevelbook.store.opening import new_database, transaction
+from bevelbook.store.writing import Writer
+
+HOSTILE = (
+    '<script>document.title="owned"</script><img src=x onerror=document.title="owned"> '
+    "'; DROP TABLE builds; -- {{7*7}} {% raw %} " + "long " * 20_000
+)
+"""HTML, script, SQL, template code, and over 100,000 characters."""
+NOW = "2026-05-04T10:00:00.000Z"
+
+
+class Team(NamedTuple):
+    """The ids that tests ask for by name."""
+
+    path: Path
+    ids: dict[str, str]
+
+    @property
+    def stem(self) -> str:
+        return self.path.stem
+
+
+def make_team(path: Path) -> Team:
+    """Three diffs, five builds, eight runs at two venues, and what belongs to them."""
+    connection = new_database(path)
+    with transaction(connection, path):
+        ids = _fill(Writer(connection, "ana", lambda: NOW))
+    connection.close()
+    return Team(path, ids)
+
+
+def _fill(writer: Writer) -> dict[str, str]:
+    ids: dict[str, str] = {}
+
+    def add(key: str, kind_name: str, **values: object) -> str:
+        ids[key] = writer.insert(BY_NAME[kind_name], values)
+        return ids[key]
+
+    ana = add("ana", "person", name="ana")
+    hall = add("hall", "venue", name="Tannery Hall", surface="carpet", indoor="yes")
+    field = add("field", "venue", name="Brickfield", surface="asphalt", indoor="no", note=HOSTILE)
+    fine = add("fine", "scale", name="pocket", step_g=0.01, repeatability_g=0.005)
+    coarse = add("coarse", "scale", name="kitchen", step_g=0.1)
+    seven = add("seven", "fluid", label="7,000", viscosity_cst=7000.0, viscosity_source="its label")
+    ten = add("ten", "fluid", label="10,000", viscosity_cst=10000.0, viscosity_source="its label")
+    add("evil fluid", "fluid", label=HOSTILE[:200], note=HOSTILE)
+    own = add("own", "bottle", fluid=seven, lot="second", viscosity_cst=6150.0, viscosity_uncertainty_cst=150.0)
+    plain = add("plain", "bottle", fluid=ten)
+    ring = add("ring", "seal", label="shaft ring 5 x 2", inside_diameter_mm=5.0, section_mm=2.0, material="NBR")
+    add("idea", "idea", text="Try 15,000 in the rear on dust", venue=field, noted_on="2026-05-02")
+    diffs = {name: add(name, "diff", label=name, usual_position="rear") for name in ("rear-a", "rear-b", "front-a")}
+    builds = (
+        ("rear-a/1", "rear-a", "2026-03-03", seven, own, coarse, 9.5, "smooth", None),
+        ("rear-a/2", "rear-a", "2026-04-03", ten, plain, fine, 9.52, "smooth", HOSTILE),
+        ("rear-b/1", "rear-b", "2026-03-03", seven, own, fine, 9.48, "notchy", "grooved shaft, new rings"),
+        ("rear-b/2", "rear-b", "2026-04-03", ten, plain, fine, 9.48, "smooth", "quince"),
+        ("front-a/1", "front-a", "2026-04-03", seven, None, None, None, None, None),
+    )
+    for label, diff, day, fluid, bottle, scale, dry, feel, note in builds:
+        oil = {"oil_mass_g": 1.5, "filled_mass_g": round(dry + 1.5, 2), "closed_mass_g": 18.4} if dry else {}
+        add(
+            label,
+            "build",
+            label=label,
+            diff=diffs[diff],
+            built_on=day,
+            kind="rebuild",
+            builder=ana,
+            fluid=fluid,
+            bottle=bottle,
+            scale=scale,
+            dry_mass_g=dry,
+            mass_basis="open half" if dry else None,
+            hand_feel=feel,
+            note=note,
+            **oil,
+        )
+        add(f"seal {label}", "seal_fitting", build=ids[label], place="case-side shaft", seal=ring, condition="new")
+    for number, (label, venue, grip, track, call) in enumerate(
+        (
+            ("rear-a/1", hall, "high", 20.0, "keep"),
+            ("rear-a/1", field, "low", 38.0, "change"),
+            ("rear-b/1", field, "low", 36.5, "keep"),
+            ("rear-b/1", field, "low", 41.0, "undecided"),
+            ("rear-a/2", hall, "high", 21.0, "keep"),
+            ("rear-a/2", field, "medium", 33.0, "keep"),
+            ("rear-b/2", field, "low", 37.0, "keep"),
+            ("rear-b/2", hall, "high", 19.5, "change"),
+        ),
+        start=1,
+    ):
+        day = f"2026-{3 + (number > 4):02d}-1{number % 5}"
+        run = add(
+            f"run {number}",
+            "run",
+            label=f"{day}/{number}",
+            run_on=day,
+            day_order=number,
+            venue=venue,
+            driver=ana,
+            grip=grip,
+            track_temp_c=track,
+            air_temp_c=24.0,
+            runs=3.0,
+            best_five_s=15.6 + 0.01 * number,
+            call=call,
+            note=HOSTILE if number == 2 else "steady, <b>bold</b> exit",
+        )
+        temperature = 33.0 if number % 2 else None
+        add(f"in {number}", "run_diff", run=run, build=ids[label], position="rear", diff_temp_c=temperature)
+    for label, mass in (("rear-a/2", 18.38), ("rear-b/1", 18.05), ("rear-b/2", 18.39)):
+        add(
+            f"weighing {label}",
+            "weighing",
+            build=ids[label],
+            weighed_on="2026-04-20",
+            mass_g=mass,
+            mass_basis="closed",
+            scale=fine,
+            runs=6.0,
+        )
+    for label in ("rear-a/1", "rear-b/1"):
+        add(f"opening {label}", "opening", build=ids[label], opened_on="2026-04-02", reason="routine", oil="grey")
+    return ids
+
+
+def content_of(path: Path) -> str:
+    """A hash of all that a database holds, and of its bytes."""
+    with sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True) as connection:
+        dump = "\n".join(connection.iterdump())
+    connection.close()
+    return hashlib.sha256(dump.encode() + path.read_bytes()).hexdigest()
+
+
+class Site:
+    """A Datasette, asked page by page."""
+
+    def __init__(self, datasette: Any) -> None:
+        self.datasette = datasette
+
+    def get(self, path: str, **more: Any) -> Any:
+        """The answer to a request."""
+
+        async def ask() -> Any:
+            await self.datasette.invoke_startup()
+            return await self.datasette.client.get(path, **more)
+
+        return asyncio.run(ask())
+
+    def page(self, path: str) -> str:
+        """The text of a page that has to be there."""
+        answer = self.get(path)
+        assert answer.status_code == 200, (path, answer.status_code, answer.text[:2000])
+        return str(answer.text)
+
+
+@contextmanager
+def site_over(path: Path, registry: Registry, **settings: Any) -> Iterator[Site]:
+    """A site over one database of ours, closed at the end."""
+    datasette = datasette_for(path, registry, **settings)
+    try:
+        yield Site(datasette)
+    finally:
+        close(datasette)
+
+
+def close(datasette: Any) -> None:
+    """Give back what a Datasette holds."""
+    if datasette.executor is not None:
+        datasette.executor.shutdown()
+    for database in datasette.databases.values():
+        database.close()

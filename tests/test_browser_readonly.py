@@ -1,0 +1,262 @@
+"""A served database cannot be written, whatever a plugin tries, and no other file is reached through it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser_team import Site, Team, close, content_of, make_team, site_over
+
+from bevelbook.browser.readonly import TeamDatabase, allowed, close_to_writing
+from bevelbook.browser.starting import CannotServe
+from bevelbook.errors import DatabaseError
+from bevelbook.registry import Registry
+
+HOSTILE_PLUGIN = """
+import asyncio, sqlite3
+from datasette import hookimpl, Response
+from datasette.database import Database
+
+INSERT = "INSERT INTO people (id, name, created_at, updated_at) VALUES ('x', 'mallory', '', '')"
+
+def run(*statements):
+    def on(connection):
+        told = [connection.execute(one).fetchall() for one in statements]
+        connection.commit()
+        return told
+    return on
+
+async def attempts(datasette):
+    db = [one for name, one in datasette.databases.items() if not one.is_memory][0]
+    spare = db.path + ".stolen"
+    stock = datasette.add_database(Database(datasette, path=db.path), name="second")
+    return {
+        "execute_write": lambda: db.execute_write(INSERT),
+        "execute_write_fn": lambda: db.execute_write_fn(run(INSERT)),
+        "execute_write_script": lambda: db.execute_write_script(INSERT),
+        "execute_write_many": lambda: db.execute_write_many("DELETE FROM builds WHERE id != ?", [["x"]]),
+        "connect for writing": lambda: asyncio.to_thread(db.connect, True),
+        "insert on a read connection": lambda: db.execute_fn(run(INSERT)),
+        "execute an update": lambda: db.execute("UPDATE builds SET note = 'x'"),
+        "attach": lambda: db.execute_fn(run(f"ATTACH '{db.path}' AS other", INSERT.replace("people", "other.people"))),
+        "attach a new file": lambda: db.execute_fn(run(f"ATTACH '{spare}' AS other", "CREATE TABLE other.t (x)")),
+        "detach": lambda: db.execute_fn(run("DETACH main")),
+        "database_list": lambda: db.execute_fn(run("PRAGMA database_list")),
+        "pragma_database_list": lambda: db.execute("SELECT file FROM pragma_database_list"),
+        "writable_schema": lambda: db.execute_fn(run("PRAGMA writable_schema = 1", "UPDATE sqlite_master SET sql = 1")),
+        "query_only": lambda: db.execute_fn(run("PRAGMA query_only = 0", INSERT)),
+        "journal_mode": lambda: db.execute_fn(run("PRAGMA journal_mode = DELETE")),
+        "vacuum into": lambda: db.execute_fn(run(f"VACUUM INTO '{spare}'")),
+        "temporary trigger": lambda: db.execute_fn(
+            run("CREATE TEMP TRIGGER t AFTER INSERT ON main.people BEGIN SELECT 1; END")
+        ),
+        "temporary table": lambda: db.execute_fn(run("CREATE TEMP TABLE t (x)")),
+        "load_extension": lambda: db.execute("SELECT load_extension('nothing')"),
+        "a new Database object": lambda: stock.execute_write(INSERT),
+        "a new Database object, schema": lambda: stock.execute_write("DROP TABLE builds"),
+        "a new Database object, vacuum": lambda: stock.execute_write_fn(run(f"VACUUM INTO '{spare}'")),
+    }
+
+async def hostile(datasette):
+    told = {}
+    for name, attempt in (await attempts(datasette)).items():
+        try:
+            told[name] = f"DONE: {await attempt()!r}"
+        except Exception as fault:
+            told[name] = f"{type(fault).__name__}: {fault}"
+    return Response.json(told)
+
+@hookimpl
+def register_routes():
+    return [(r"^/-/hostile$", hostile)]
+
+@hookimpl
+def canned_queries(datasette, database):
+    return {"strike": {"sql": INSERT, "write": True}}
+"""
+
+
+@pytest.fixture
+def team(tmp_path: Path) -> Team:
+    folder = tmp_path / "served"
+    folder.mkdir()
+    return make_team(folder / "team.db")
+
+
+@pytest.fixture
+def attacked(team: Team, tmp_path: Path) -> Iterator[Site]:
+    """A plain Datasette over the team's file, with a plugin that means harm."""
+    from datasette.app import Datasette
+    from datasette.plugins import pm
+
+    folder = tmp_path / "plugins"
+    folder.mkdir()
+    (folder / "hostile.py").write_text(HOSTILE_PLUGIN, encoding="utf-8")
+    before = set(pm.get_plugins())
+    datasette = Datasette([str(team.path)], plugins_dir=str(folder))
+    yield Site(datasette)
+    for plugin in set(pm.get_plugins()) - before:
+        pm.unregister(plugin)
+    close(datasette)
+
+
+def test_every_attempt_of_a_hostile_plugin_fails_and_changes_nothing(
+    attacked: Site, team: Team, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = content_of(team.path)
+    told = attacked.get("/-/hostile").json()
+    capsys.readouterr()
+    assert len(told) >= 12
+    assert not {name: result for name, result in told.items() if result.startswith("DONE")}
+    assert content_of(team.path) == before
+    beside = {one.name for one in team.path.parent.iterdir()} - {"team.db-wal", "team.db-shm"}
+    assert beside == {"team.db"}
+
+
+def test_a_saved_query_that_writes_is_refused(attacked: Site, team: Team, capsys: pytest.CaptureFixture[str]) -> None:
+    before = content_of(team.path)
+    form = attacked.get("/team/strike")
+    token = attacked.get("/team/strike").cookies.get("ds_csrftoken")
+    assert form.status_code == 200
+
+    async def post() -> Any:
+        return await attacked.datasette.client.post(
+            "/team/strike", data={"csrftoken": token, "_json": "1"}, cookies={"ds_csrftoken": token}
+        )
+
+    import asyncio
+
+    answer = asyncio.run(post()).json()
+    capsys.readouterr()
+    assert answer["ok"] is False
+    assert "read-only" in answer["message"]
+    assert content_of(team.path) == before
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "INSERT INTO people (id, name, created_at, updated_at) VALUES ('x', 'y', '', '')",
+        "DELETE FROM builds",
+        "DROP TABLE builds",
+        "with x as (select 1) delete from builds",
+        "PRAGMA database_list",
+        "select * from pragma_database_list",
+        "select load_extension('x')",
+        "ATTACH 'x' AS y",
+    ],
+)
+def test_sql_of_a_visitor_can_only_ask(team: Team, registry: Registry, sql: str) -> None:
+    before = content_of(team.path)
+    with site_over(team.path, registry) as site:
+        answer = site.get("/team.json", params={"sql": sql})
+    assert answer.status_code == 400
+    assert str(team.path.parent) not in answer.text
+    assert content_of(team.path) == before
+
+
+def test_plain_datasette_serves_a_team_database_through_the_plugin(team: Team) -> None:
+    from datasette.app import Datasette
+
+    datasette = Datasette([str(team.path)])
+    site = Site(datasette)
+    try:
+        assert "Each filling of a diff" in site.page("/team/builds")
+        assert isinstance(datasette.databases["team"], TeamDatabase)
+        assert datasette.setting("suggest_facets") is False
+    finally:
+        close(datasette)
+
+
+def test_a_file_that_is_not_ours_is_left_alone(tmp_path: Path, team: Team) -> None:
+    from datasette.app import Datasette
+
+    other = tmp_path / "other.db"
+    with sqlite3.connect(other) as connection:
+        connection.execute("CREATE TABLE builds (id INTEGER PRIMARY KEY, dry_mass_g REAL)")
+        connection.execute("INSERT INTO builds VALUES (1, 9.123456)")
+    connection.close()
+    for files, policed in (([str(other)], False), ([str(other), str(team.path)], True)):
+        datasette = Datasette(files)
+        site = Site(datasette)
+        try:
+            answer = site.get("/other/builds")
+            assert answer.status_code == 200
+            assert "9.123456" in answer.text
+            assert not isinstance(datasette.databases["other"], TeamDatabase)
+            assert ("content-security-policy" in answer.headers) is policed
+            assert ('lang="en"' in answer.text) is policed
+            assert datasette.setting("suggest_facets") is True
+        finally:
+            close(datasette)
+
+
+def test_a_newer_database_stops_datasette_with_one_message(team: Team) -> None:
+    from datasette.app import Datasette
+
+    with sqlite3.connect(team.path) as connection:
+        connection.execute("PRAGMA user_version = 999")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.close()
+    datasette = None
+    with pytest.raises((CannotServe, DatabaseError), match="newer version"):
+        datasette = Datasette([str(team.path)])
+        Site(datasette).get("/")
+    if datasette is not None:
+        close(datasette)
+
+
+def test_an_older_database_names_the_command_that_migrates(team: Team) -> None:
+    from datasette.app import Datasette
+
+    with sqlite3.connect(team.path) as connection:
+        connection.execute("PRAGMA user_version = 0")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.close()
+    datasette = Datasette([str(team.path)])
+    try:
+        with pytest.raises(CannotServe, match=r"new --migrate"):
+            Site(datasette).get("/")
+    finally:
+        close(datasette)
+
+
+def test_a_folder_that_cannot_be_written_is_served_immutable_or_refused(
+    team: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Real folders cannot be closed to the administrator under whom tests may run, so the question is answered here."""
+    from datasette.app import Datasette
+
+    monkeypatch.setattr("bevelbook.browser.readonly.folder_is_writable", lambda path: False)
+    for log, refused in ((None, False), (b"", False), (b"rows", True)):
+        beside = team.path.with_name("team.db-wal")
+        beside.unlink(missing_ok=True)
+        if log is not None:
+            beside.write_bytes(log)
+        datasette = Datasette([str(team.path)])
+        try:
+            if refused:
+                with pytest.raises(DatabaseError, match="beside it"):
+                    close_to_writing(datasette.databases["team"])
+            else:
+                close_to_writing(datasette.databases["team"])
+                assert datasette.databases["team"].is_mutable is False
+                assert "rear-a/2" in Site(datasette).page("/team/builds")
+        finally:
+            close(datasette)
+            beside.unlink(missing_ok=True)
+
+
+def test_the_authorizer_lets_ask_and_nothing_else() -> None:
+    ok, deny = sqlite3.SQLITE_OK, sqlite3.SQLITE_DENY
+    assert allowed(sqlite3.SQLITE_SELECT, None, None) == ok
+    assert allowed(sqlite3.SQLITE_PRAGMA, "table_info", "builds") == ok
+    assert allowed(sqlite3.SQLITE_PRAGMA, "user_version", None) == ok
+    assert allowed(sqlite3.SQLITE_PRAGMA, "user_version", "3") == deny
+    assert allowed(sqlite3.SQLITE_PRAGMA, "database_list", None) == deny
+    assert allowed(sqlite3.SQLITE_ATTACH, "x", None) == deny
+    assert allowed(sqlite3.SQLITE_INSERT, "builds", None) == deny
+    assert allowed(sqlite3.SQLITE_FUNCTION, None, "load_extension") == deny

@@ -1,0 +1,256 @@
+"""The generic browser over our tables and views: words, units, names, rounding, search, policy, no path."""
+
+from __future__ import annotations
+
+import html
+import re
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from browser_team import HOSTILE, Site, Team, make_team, site_over
+
+from bevelbook.browser.cells import measured_text
+from bevelbook.browser.metadata import columns_of_view, metadata_of
+from bevelbook.browser.policy import inline_hashes, policy
+from bevelbook.browser.signs import SIGN_OF, with_sign
+from bevelbook.fields import Field
+from bevelbook.records import KINDS
+from bevelbook.registry import Registry
+from bevelbook.store.calculations import ensure_views
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.schema import columns_of, search_table
+from bevelbook.store.views import VIEWS
+from bevelbook.tasks.wording import DECIMALS
+
+
+@pytest.fixture(scope="module")
+def team(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Team:
+    made = make_team(tmp_path_factory.mktemp("tables") / "team.db")
+    connection = open_for_writing(made.path)
+    with transaction(connection, made.path):
+        for offered in registry.calculators.values():
+            ensure_views(connection, offered.calculator)
+    connection.close()
+    return made
+
+
+@pytest.fixture(scope="module")
+def site(team: Team, registry: Registry) -> Iterator[Site]:
+    with site_over(team.path, registry) as made:
+        yield made
+
+
+def _tables(team: Team) -> list[str]:
+    with sqlite3.connect(team.path) as connection:
+        names = [row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type IN ('table', 'view')")]
+    connection.close()
+    return names
+
+
+def _shown(page: str) -> str:
+    """The words of a page without its tags."""
+    return html.unescape(re.sub(r"<[^>]*>", " ", page))
+
+
+def test_every_table_and_view_answers_as_page_json_and_csv(site: Site, team: Team) -> None:
+    names = _tables(team)
+    assert len(names) > 60
+    for name in names:
+        for ending in ("", ".json", ".csv"):
+            answer = site.get(f"/team/{name}{ending}")
+            assert answer.status_code == 200, (name, ending, answer.text[:300])
+
+
+def test_every_column_of_every_table_and_view_is_described(team: Team, registry: Registry) -> None:
+    told = metadata_of("team", registry)["tables"]
+    hidden = {name for name, one in told.items() if one.get("hidden")}
+    hidden |= {name for name in _tables(team) if any(name.startswith(search_table(kind)) for kind in KINDS)}
+    with sqlite3.connect(team.path) as connection:
+        for name in set(_tables(team)) - hidden:
+            columns = [row[1] for row in connection.execute(f"PRAGMA table_info({name})")]
+            missing = [column for column in columns if not told[name]["columns"].get(column)]
+            assert not missing, (name, missing)
+            assert told[name]["title"]
+            assert told[name]["description"]
+    connection.close()
+
+
+def test_descriptions_of_quantities_name_their_unit(registry: Registry) -> None:
+    told = metadata_of("team", registry)["tables"]
+    for kind in KINDS:
+        for field in kind.fields:
+            if field.kind == "quantity" and field.unit != "1":
+                assert f"[{field.unit}]" in told[kind.table]["columns"][field.name]
+
+
+def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
+    told = metadata_of("team", registry)["tables"]
+    columns = {kind.table: columns_of(kind) for kind in KINDS} | {
+        view.name: columns_of_view(view.name) for view in VIEWS
+    }
+    for name, known in columns.items():
+        one = told[name]
+        wanted = {*one.get("facets", ()), one.get("sort"), one.get("sort_desc"), one.get("label_column")} - {None}
+        assert wanted <= set(known), name
+        assert not ("sort" in one and "sort_desc" in one), name
+
+
+def test_technical_tables_are_hidden(site: Site) -> None:
+    page = site.page("/team")
+    for name in ("history", "note_bytes", "_sqlite_migrations", "builds_search", "builds_search_data"):
+        assert f'href="/team/{name}"' not in page
+    assert 'href="/team/builds"' in page
+    assert "Each filling of a diff" in page
+
+
+def test_names_stand_instead_of_ids(site: Site, team: Team) -> None:
+    for path in ("/team/builds", "/team/weighings", "/team/run_diffs", "/team/shelf", "/team/what_worked"):
+        words = _shown(site.page(path))
+        assert not re.search(r"[0-9a-f]{8}-[0-9a-f]{4}-", words.partition("How it is defined")[0]), path
+    row = site.page(f"/team/weighings/{team.ids['weighing rear-b/1']}")
+    assert "rear-b/1" in _shown(row)
+    assert team.ids["rear-b/1"] not in _shown(row)
+    bottle = _shown(site.page(f"/team/builds/{team.ids['rear-a/2']}"))
+    assert "10,000" in bottle
+
+
+def test_words_are_found_by_search(site: Site) -> None:
+    page = site.page("/team/builds?_search=quince")
+    assert "rear-b/2" in page
+    assert "rear-a/1" not in page.partition("<table>")[2]
+    assert 'id="_search"' in page
+
+
+def test_masses_show_what_the_scale_could_tell(site: Site) -> None:
+    page = site.page("/team/builds")
+    cells = re.findall(r'<td class="number">([^<]*)</td>', page)
+    assert "9.52" in cells
+    assert "9.5" in cells
+    assert "9.50" not in cells
+
+
+def test_measured_numbers_keep_their_own_digits() -> None:
+    mass = Field("mass_g", "quantity", "", unit="g")
+    assert measured_text(9.5, mass) == "9.50"
+    assert measured_text(9.523, mass) == "9.523"
+    assert measured_text(0.1 + 0.2, mass) == "0.30"
+    assert measured_text(6150.0, Field("viscosity_cst", "quantity", "", unit="cSt")) == "6,150"
+    assert DECIMALS["g"] == 2
+
+
+def test_numbers_of_a_question_in_sql_are_rounded_by_their_unit(site: Site) -> None:
+    page = site.page("/team?sql=select+9.51999999999+as+dry_mass_g")
+    assert "<td>9.52</td>" in page
+
+
+def test_a_verdict_is_a_sign_and_a_word(site: Site) -> None:
+    page = site.page("/team/shelf")
+    word = re.search(
+        r'<span class="verdict (\w+)"><svg class="sign"[^>]*aria-hidden="true">.*?</svg> ([a-z ]+)</span>', page
+    )
+    assert word
+    assert SIGN_OF[word[2]] == word[1]
+    assert {SIGN_OF[one] for one in ("ok", "caution", "stop", "not told")} == {"ok", "caution", "stop", "untold"}
+    assert str(with_sign("<b>")) == "&lt;b&gt;"
+
+
+def test_hostile_notes_are_text_on_tables_and_rows(site: Site, team: Team) -> None:
+    for path in (
+        "/team/builds",
+        f"/team/builds/{team.ids['rear-a/2']}",
+        f"/team/runs/{team.ids['run 2']}",
+        f"/team/venues/{team.ids['field']}",
+        f"/team/fluids/{team.ids['evil fluid']}",
+        "/team/fluids",
+        "/team/what_worked",
+        "/team/build_sheet",
+        "/team?sql=select+note+from+builds",
+    ):
+        page = site.page(path)
+        assert "<script>document" not in page, path
+        assert "<img src=x" not in page, path
+    assert html.escape(HOSTILE, quote=False)[:40] in site.page("/team/runs").replace("&#34;", '"')
+    whole = _shown(site.page(f"/team/runs/{team.ids['run 2']}"))
+    assert whole.count("long ") >= 20_000
+
+
+def test_no_path_of_the_machine_in_any_answer(site: Site, team: Team) -> None:
+    folder = str(team.path.parent)
+    for path in (
+        "/",
+        "/team",
+        "/-/databases",
+        "/-/databases.json",
+        "/-/threads.json",
+        "/-/plugins.json",
+        "/-/versions.json",
+        "/-/settings.json",
+        "/-/metadata.json",
+        "/nothing",
+        "/team/nothing",
+        "/team/builds/nothing",
+        "/team?sql=select+*+from+nothing",
+        "/team?sql=PRAGMA+database_list",
+        "/team/builds?_sort=nothing",
+    ):
+        text = site.get(path).text
+        assert folder not in text, path
+        assert "site-packages" not in text, path
+
+
+def test_a_fault_inside_is_told_without_its_path(
+    team: Team, registry: Registry, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    gone = tmp_path / "gone.db"
+    gone.write_bytes(team.path.read_bytes())
+    with site_over(gone, registry) as site:
+        site.page("/gone/builds")
+        for one in gone.parent.glob("gone.db*"):
+            one.unlink()
+        for path in ("/gone", "/-/databases.json", "/-/databases"):
+            answer = site.get(path)
+            assert answer.status_code in (400, 500)
+            assert str(tmp_path) not in answer.text
+        assert "Something went wrong" in answer.text
+    capsys.readouterr()
+
+
+def test_a_question_that_takes_too_long_is_stopped_in_words(site: Site) -> None:
+    endless = "with recursive n(x) as (select 1 union all select x + 1 from n) select count(*) from n"
+    answer = site.get("/team", params={"sql": endless, "_timelimit": "50"})
+    assert answer.status_code == 400
+    assert "longer than this server allows" in answer.text
+    assert "<script" not in answer.text
+
+
+def test_every_answer_carries_the_policy(site: Site) -> None:
+    for path in ("/", "/team", "/team/builds", "/team/builds.json", "/nothing", "/-/static/app.css"):
+        answer = site.get(path)
+        assert answer.headers["content-security-policy"] == policy()
+        assert answer.headers["x-content-type-options"] == "nosniff"
+    rules = dict(rule.split(" ", 1) for rule in policy().split("; "))
+    assert rules["default-src"] == "'none'"
+    assert rules["frame-ancestors"] == "'none'"
+    assert rules["form-action"] == "'self'"
+    assert "unsafe" not in rules["script-src"]
+
+
+def test_hashes_of_the_policy_are_those_of_datasettes_own_scripts() -> None:
+    assert len(inline_hashes()) >= 4
+    assert all(one.startswith("sha256-") and len(one) == 51 for one in inline_hashes())
+
+
+def test_our_pages_hold_no_inline_script(site: Site, team: Team) -> None:
+    for path in ("/", "/team", "/team/builds", f"/team/builds/{team.ids['rear-a/2']}", "/team?sql=select+1"):
+        assert not re.search(r"<script(?![^>]*src=)[^>]*>", site.page(path)), path
+
+
+def test_sql_can_be_switched_off_and_tables_still_work(team: Team, registry: Registry) -> None:
+    with site_over(team.path, registry, allow_sql=False) as closed:
+        assert closed.get("/team?sql=select+1").status_code == 403
+        assert closed.get("/team/builds?_where=1=1").status_code in (400, 403)
+        assert "Ask in SQL" not in closed.page("/team")
+        for name in _tables(team):
+            assert closed.get(f"/team/{name}").status_code == 200, name
