@@ -1,0 +1,267 @@
+"""What the invented team did in its two seasons: who filled what and when, and the runs. Nobody here is real."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+INVENTED: Final = "Invented data of a team that does not exist, written by make_demo.py. No real build, person or oil."
+
+TARGET_G: Final = 1.50
+PEOPLE: Final = ("ana", "bo", "cy", "dee")
+
+DRY_G: Final = {"rear-a": 9.52, "rear-b": 9.48, "rear-c": 9.55, "rear-d": 9.50, "front-a": 9.61, "front-b": 9.58}
+LID_G: Final = {"rear-b": 7.45, "rear-d": 7.36}
+"""Lid sets that fit the literal masses below; the others are drawn."""
+FREE_VOLUME_KNOWN: Final = ("rear-a", "rear-b", "rear-c", "front-a")
+
+LITERAL_G: Final = {
+    "rear-b/2": {0: 18.42, 6: 18.31, 12: 18.20, 18: 18.10, 25: 17.98},
+    "rear-d/4": {0: 18.35, 6: 18.34, 13: 18.10, 17: 17.97},
+}
+SLOW_WEEP_G_PER_RUN: Final = {"rear-b/2": 0.017, "rear-b/3": 0.017}
+CURED_G_PER_RUN: Final = {"rear-b/4": 0.0006}
+STRIPPED_AFTER_RUNS: Final = 6
+STRIPPED_G_PER_RUN: Final = 0.034
+
+LABEL_CST: Final = {
+    "club 3000": 3000.0,
+    "club 5000": 5000.0,
+    "club 7000": 7000.0,
+    "club 10000": 10000.0,
+    "club 15000": 15000.0,
+    "7k": 6150.0,
+    "60 wt": 4800.0,
+    "blend": 7000.0,
+}
+"""What each oil truly is at 25 °C in this world; the 60 wt is never told to anybody."""
+
+BASE_LAP_S: Final = {"Tannery Hall": 15.60, "North Quay": 18.90, "Brickfield": 17.20}
+DRIVER_S: Final = {"ana": 0.0, "bo": 0.10, "cy": 0.18, "dee": 0.30}
+BEST_CST: Final = {"low": 4500.0, "medium": 6000.0, "high": 8500.0}
+
+RACE_DAYS: Final = {
+    "2025-04-06": "Tannery Hall",
+    "2025-05-04": "North Quay",
+    "2025-05-25": "Brickfield",
+    "2025-06-22": "North Quay",
+    "2025-07-20": "Brickfield",
+    "2025-08-31": "North Quay",
+    "2025-10-12": "Tannery Hall",
+    "2026-04-12": "Tannery Hall",
+    "2026-05-03": "North Quay",
+    "2026-05-24": "Brickfield",
+    "2026-06-14": "North Quay",
+    "2026-07-05": "Brickfield",
+    "2026-08-09": "North Quay",
+    "2026-09-06": "Tannery Hall",
+}
+PRACTICE_DAYS: Final = {"2025-06-04": "Tannery Hall", "2026-04-22": "Tannery Hall", "2026-05-13": "Tannery Hall"}
+VENUE_OF: Final = {**RACE_DAYS, **PRACTICE_DAYS}
+
+
+class Filling(NamedTuple):
+    """One build. ``kept`` is the note file it stands in, or ``records``; ``weighed`` the runs at which the closed diff
+    was weighed; ``told`` what the builder wrote down of its masses; ``joined`` puts it in the row of its first run."""
+
+    label: str
+    day: str
+    builder: str
+    oil: str
+    kept: str
+    weighed: tuple[int, ...] = ()
+    scale: str = "bench"
+    poured_g: float | None = None
+    told: str = "all"
+    joined: bool = False
+    light_g: float = 0.0
+
+    @property
+    def diff(self) -> str:
+        return self.label.partition("/")[0]
+
+
+class Stint(NamedTuple):
+    """Runs of one car with one diff (or one build of it, where two ran on that day), noted in rows that each stand for
+    so many runs."""
+
+    day: str
+    sheet: str
+    driver: str
+    diff: str
+    rows: tuple[int, ...]
+    front: str | None = None
+    position: str = "rear"
+    event: str = "club race"
+
+
+FILLINGS: Final = (
+    Filling("rear-a/1", "2025-04-05", "bo", "club 10000", "season_1"),
+    Filling("front-a/1", "2025-04-05", "ana", "club 10000", "season_1", (0, 6, 14, 23), told="oil"),
+    Filling("front-b/1", "2025-04-05", "cy", "club 10000", "cy", (0, 5, 11), told="oil"),
+    Filling("rear-c/1", "2025-04-06", "cy", "club 10000", "cy", told="none", joined=True),
+    Filling("rear-b/1", "2025-05-03", "bo", "club 7000", "season_1", (0, 4), "pocket"),
+    Filling("rear-d/1", "2025-05-03", "cy", "club 7000", "cy", (0, 4, 8), told="oil"),
+    Filling("rear-a/2", "2025-05-04", "ana", "club 7000", "season_1", (0, 4), "kitchen", joined=True),
+    Filling("rear-b/2", "2025-05-24", "bo", "club 7000", "season_1", (0, 6, 12, 18, 25), "pocket", 1.50),
+    Filling("rear-a/3", "2025-05-25", "ana", "club 5000", "season_1", (0, 3, 8), "kitchen", joined=True),
+    Filling("rear-c/2", "2025-05-24", "cy", "club 5000", "cy", (0, 3), told="oil"),
+    Filling("rear-c/3", "2025-06-21", "cy", "60 wt", "cy"),
+    Filling("rear-a/4", "2025-07-19", "ana", "club 5000", "season_1", (0, 9), "kitchen"),
+    Filling("front-a/2", "2025-07-19", "bo", "club 7000", "season_1"),
+    Filling("front-b/2", "2025-07-19", "dee", "club 7000", "cy", (0, 11), told="oil"),
+    Filling("rear-d/2", "2025-07-20", "cy", "club 5000", "cy", joined=True),
+    Filling("rear-c/4", "2025-08-30", "cy", "7k", "cy", (0, 6), told="oil"),
+    Filling("rear-a/5", "2025-10-11", "ana", "club 10000", "season_1"),
+    Filling("rear-c/5", "2025-10-11", "cy", "club 10000", "cy", (0, 4), told="oil"),
+    Filling("rear-a/6", "2026-04-11", "bo", "club 10000", "season_2", (0, 9), "pocket", 1.42),
+    Filling("front-a/3", "2026-04-11", "bo", "club 7000", "season_2", (0, 5, 14), "pocket", told="oil"),
+    Filling("rear-b/3", "2026-04-11", "dee", "club 7000", "records", (0, 6, 12, 18), poured_g=1.50),
+    Filling("front-b/3", "2026-04-11", "cy", "club 10000", "records", (0, 12), poured_g=1.75),
+    Filling("rear-d/3", "2026-05-02", "cy", "7k", "records"),
+    Filling("rear-a/7", "2026-05-03", "bo", "club 7000", "season_2", joined=True),
+    Filling("rear-a/8", "2026-05-24", "bo", "club 5000", "season_2", (0, 5), "pocket", joined=True),
+    Filling("rear-a/9", "2026-06-13", "bo", "club 7000", "season_2"),
+    Filling("rear-b/4", "2026-06-14", "dee", "club 10000", "records", (0, 3, 5)),
+    Filling("rear-a/10", "2026-07-04", "ana", "club 5000", "records", (0, 4)),
+    Filling("rear-c/6", "2026-07-04", "ana", "club 15000", "records", (0, 4)),
+    Filling("rear-d/4", "2026-07-04", "dee", "club 7000", "records", (0, 6, 13, 17), poured_g=1.50),
+    Filling("front-a/4", "2026-07-04", "bo", "blend", "records", (0, 16)),
+    Filling("front-b/4", "2026-07-04", "cy", "club 3000", "records", (0, 6, 13, 17)),
+    Filling("rear-a/11", "2026-08-08", "ana", "club 7000", "records", (0, 4)),
+    Filling("rear-c/7", "2026-08-08", "bo", "club 10000", "records", (0, 2, 4)),
+    Filling("rear-a/12", "2026-09-05", "bo", "club 10000", "records", (0, 2), light_g=0.03),
+)
+
+STINTS: Final = (
+    Stint("2025-04-06", "season_1", "ana", "rear-a", (1, 2, 1, 2)),
+    Stint("2025-04-06", "season_1", "ana", "front-a", (6,), position="front"),
+    Stint("2025-04-06", "cy", "cy", "rear-c", (2, 2)),
+    Stint("2025-04-06", "cy", "cy", "front-b", (5,), position="front"),
+    Stint("2025-05-04", "season_1", "ana", "rear-b", (2, 2)),
+    Stint("2025-05-04", "season_1", "bo", "rear-a", (1, 2, 1)),
+    Stint("2025-05-04", "season_1", "ana", "front-a", (8,), position="front"),
+    Stint("2025-05-04", "cy", "cy", "rear-d", (2, 2)),
+    Stint("2025-05-04", "cy", "dee", "rear-c", (2,)),
+    Stint("2025-05-04", "cy", "cy", "front-b", (6,), position="front"),
+    Stint("2025-05-25", "season_1", "ana", "rear-b", (2, 2, 2)),
+    Stint("2025-05-25", "season_1", "bo", "rear-a", (1, 2)),
+    Stint("2025-05-25", "season_1", "ana", "front-a", (9,), position="front"),
+    Stint("2025-05-25", "cy", "cy", "rear-d", (2, 2)),
+    Stint("2025-05-25", "cy", "dee", "rear-c", (1, 2)),
+    Stint("2025-06-04", "season_1", "ana", "rear-a", (2,), event="practice"),
+    Stint("2025-06-22", "season_1", "ana", "rear-b", (2, 2, 2)),
+    Stint("2025-06-22", "season_1", "bo", "rear-a", (2, 1)),
+    Stint("2025-06-22", "cy", "cy", "rear-c", (2, 2, 1)),
+    Stint("2025-07-20", "season_1", "ana", "rear-a", (2, 2)),
+    Stint("2025-07-20", "season_1", "bo", "rear-b", (2, 2, 2)),
+    Stint("2025-07-20", "season_1", "ana", "front-a", (10,), position="front"),
+    Stint("2025-07-20", "cy", "cy", "rear-d", (2, 2, 2)),
+    Stint("2025-07-20", "cy", "cy", "front-b", (6,), position="front"),
+    Stint("2025-08-31", "season_1", "ana", "rear-b", (2, 2)),
+    Stint("2025-08-31", "season_1", "bo", "rear-a", (2, 1, 2)),
+    Stint("2025-08-31", "cy", "cy", "rear-d", (2, 2, 1)),
+    Stint("2025-08-31", "cy", "dee", "rear-c", (2, 2, 2), position="front"),
+    Stint("2025-10-12", "season_1", "ana", "rear-b", (3,)),
+    Stint("2025-10-12", "season_1", "bo", "rear-a", (2, 2, 1)),
+    Stint("2025-10-12", "cy", "cy", "rear-c", (2, 2)),
+    Stint("2025-10-12", "cy", "dee", "front-b", (5,), position="front"),
+    Stint("2026-04-12", "season_2", "bo", "rear-a", (1, 2, 2)),
+    Stint("2026-04-12", "season_2", "bo", "front-a", (5,), position="front"),
+    Stint("2026-04-12", "records", "cy", "rear-b", (3, 3), "front-b"),
+    Stint("2026-04-22", "season_2", "bo", "rear-a", (2, 2), event="practice"),
+    Stint("2026-04-22", "season_2", "bo", "front-a", (4,), position="front", event="practice"),
+    Stint("2026-05-03", "season_2", "bo", "rear-a", (1, 2, 2)),
+    Stint("2026-05-03", "season_2", "ana", "front-a", (5,), position="front"),
+    Stint("2026-05-03", "records", "dee", "rear-b", (3, 3), "front-b"),
+    Stint("2026-05-03", "records", "cy", "rear-d", (2,)),
+    Stint("2026-05-13", "season_2", "bo", "rear-a", (2, 2), event="practice"),
+    Stint("2026-05-24", "season_2", "bo", "rear-a", (2, 2, 1)),
+    Stint("2026-05-24", "records", "dee", "rear-b", (2, 2), "front-b"),
+    Stint("2026-05-24", "records", "cy", "rear-d", (2,)),
+    Stint("2026-06-14", "season_2", "bo", "rear-a", (2, 2, 1)),
+    Stint("2026-06-14", "records", "dee", "rear-b/3", (1, 1), "front-b"),
+    Stint("2026-06-14", "records", "dee", "rear-b/4", (1, 1, 1), "front-b"),
+    Stint("2026-07-05", "records", "dee", "rear-d", (3, 3), "front-b"),
+    Stint("2026-08-09", "records", "cy", "rear-d", (2, 3, 2), "front-b"),
+    Stint("2026-09-06", "records", "ana", "rear-a", (1, 1), "front-a"),
+    Stint("2026-09-06", "records", "ana", "rear-b", (1, 1), "front-a"),
+    Stint("2026-09-06", "records", "dee", "rear-d", (2, 2), "front-b"),
+)
+
+
+class Test(NamedTuple):
+    """One driver, one car, two rear diffs in turn: which of them in which run."""
+
+    day: str
+    driver: str
+    thin: str
+    thick: str
+    order: str
+    front: str = "front-a"
+
+
+TESTS: Final = (
+    Test("2026-07-05", "ana", "rear-a/10", "rear-c/6", "abbaabba"),
+    Test("2026-08-09", "bo", "rear-a/11", "rear-c/7", "abbaabba"),
+)
+
+THICKER: Final = ("2026-06-14", "rear-b/3", "rear-b/4")
+"""The day on which the team went thicker on a diff that had lost 20 % of its oil."""
+
+
+class Opened(NamedTuple):
+    """What was found when a build ended; what is not named was as it should be."""
+
+    build: str
+    day: str
+    reason: str
+    person: str
+    note: str = ""
+    leak_place: str = ""
+    leak_amount: str = "dry"
+    oil: str = "grey"
+    side_gears: str = "ok"
+    shafts: str = "ok"
+    seals: str = "ok"
+    screws: str = "ok"
+
+
+OPENED: Final = (
+    Opened("front-a/1", "2025-07-19", "routine", "bo", side_gears="polished"),
+    Opened("front-b/1", "2025-07-19", "oil change", "dee"),
+    Opened("rear-a/1", "2025-05-04", "oil change", "ana", "still clear", oil="clear"),
+    Opened("rear-a/3", "2025-07-19", "oil change", "ana"),
+    Opened("rear-a/4", "2025-10-11", "oil change", "ana", seals="flattened", side_gears="polished"),
+    Opened("rear-a/5", "2026-04-11", "routine", "bo", "stood all winter"),
+    Opened("rear-a/6", "2026-05-03", "oil change", "bo", "less in it than it should be: 1.42 g were poured"),
+    Opened("rear-a/7", "2026-05-24", "oil change", "bo", oil="clear"),
+    Opened("rear-a/8", "2026-06-13", "oil change", "bo", oil="clear"),
+    Opened("rear-a/9", "2026-07-04", "oil change", "ana", side_gears="polished"),
+    Opened("rear-a/10", "2026-08-08", "oil change", "ana", oil="clear"),
+    Opened("rear-a/11", "2026-09-05", "oil change", "bo", oil="clear"),
+    Opened("rear-b/1", "2025-05-24", "routine", "bo", oil="clear"),
+    Opened(
+        *("rear-b/2", "2026-04-11", "leak", "dee", "new rings on both shafts; the outdrive has a groove, put back"),
+        *("lid-side shaft", "damp", "black", "polished", "grooved", "flattened"),
+    ),
+    Opened(
+        *("rear-b/3", "2026-06-14", "leak", "dee", "new rings did not cure it: the ring runs in the groove"),
+        *("lid-side shaft", "damp", "grey", "polished", "grooved"),
+    ),
+    Opened("rear-c/1", "2025-05-25", "oil change", "cy"),
+    Opened("rear-c/3", "2025-08-30", "oil change", "cy", "feels thinner than the 5000 did"),
+    Opened("rear-c/4", "2025-10-12", "oil change", "cy", "back to the rear"),
+    Opened("rear-c/5", "2026-07-04", "routine", "ana", "lay in the box since autumn", oil="clear"),
+    Opened("rear-c/6", "2026-08-08", "oil change", "bo", oil="clear"),
+    Opened("rear-d/1", "2025-07-20", "oil change", "cy"),
+    Opened("rear-d/2", "2026-05-02", "routine", "cy", side_gears="polished"),
+    Opened("rear-d/3", "2026-07-04", "oil change", "dee"),
+    Opened(
+        *("rear-d/4", "2026-09-06", "leak", "dee", "one screw of the lid turns without rising"),
+        *("joint", "drops", "grey", "polished", "ok", "ok", "stripped"),
+    ),
+    Opened("front-a/2", "2026-04-11", "routine", "bo", side_gears="worn"),
+    Opened("front-a/3", "2026-07-04", "oil change", "bo"),
+    Opened("front-b/2", "2026-04-11", "routine", "cy", shafts="polished band"),
+    Opened("front-b/3", "2026-07-04", "oil change", "cy", "was filled to the rim, oil ran out when the lid went on"),
+)
