@@ -1,0 +1,303 @@
+"""The demo: an invented team's two seasons put into a database, computed, and shown.
+
+What stands in the files has ids made of its content, so that a second run finds everything there and changes nothing.
+"""
+
+from __future__ import annotations
+
+import io
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+from bevelbook.errors import DatabaseError, Place
+from bevelbook.interchange.importing import import_notes
+from bevelbook.interchange.report import Report
+from bevelbook.records import BY_TABLE, kind_called
+from bevelbook.registry import Registry
+from bevelbook.store.opening import new_database, open_for_writing, transaction
+from bevelbook.store.writing import Writer, now_utc
+from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook.tasks.demo_files import (
+    BENCH,
+    NOTES,
+    STOCK,
+    file_bytes,
+    note_file_id,
+    settings_for,
+    stranger,
+    table_rows,
+    values_of,
+)
+from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of, known_of_team
+from bevelbook.tasks.losses import decided_line, decided_on_lost_oil, lost_rows
+from bevelbook.tasks.shelf import lost_in_words, shelf_lines, shelf_rows
+
+BATCHES: Final = (
+    ("fill-target", "build"),
+    ("headspace", "build"),
+    ("blend", "build"),
+    ("leak-trend", "build"),
+    ("viscosity", "run_diff"),
+    ("seal-swell", "seal_fitting"),
+)
+"""Calculators that are run over every record of a kind."""
+OF_THE_TEAM: Final = ("fill-repeatability",)
+"""Calculators whose listing the whole team's records fill."""
+SHOWN_BUILD: Final = "rear-a/12"
+
+
+class BackToBack(NamedTuple):
+    """A day on which one driver ran two builds in turn."""
+
+    day: str
+    a: str
+    label_a: str
+    b: str
+    label_b: str
+
+
+BACK_TO_BACK: Final = (
+    BackToBack("2026-07-05", "rear-a/10", "5,000", "rear-c/6", "15,000"),
+    BackToBack("2026-08-09", "rear-a/11", "7,000", "rear-c/7", "10,000"),
+)
+
+
+class Kept(NamedTuple):
+    """What one calculator made of the records: how many were computed, how many are new, how many lack an input."""
+
+    calculator: str
+    of: str
+    computed: int
+    new: int
+    left_out: dict[str, int]
+
+
+class Compared(NamedTuple):
+    """One comparison of two builds run in turn."""
+
+    day: str
+    venue: str
+    grip: str
+    result: Result
+
+
+class Shown(NamedTuple):
+    """What the demo did and has to show."""
+
+    path: Path
+    is_new: bool
+    records: dict[str, int]
+    reports: list[Report]
+    kept: list[Kept]
+    missing: list[str]
+    shelf: list[dict[str, Any]]
+    lost: list[dict[str, Any]]
+    decided: list[dict[str, Any]]
+    compared: list[Compared]
+    fill_target: Result | None
+
+    @property
+    def changed(self) -> bool:
+        """Whether anything was written."""
+        new = (*self.records.values(), *(one.added for one in self.reports), *(one.new for one in self.kept))
+        return any(new)
+
+    @property
+    def browse_line(self) -> str:
+        return f"bevelbook --db {self.path} serve"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The demo for programs."""
+        return {
+            "database": str(self.path),
+            "made": self.is_new,
+            "changed": self.changed,
+            "records_added": self.records,
+            "imports": [one.as_dict() for one in self.reports],
+            "calculations": [one._asdict() for one in self.kept],
+            "calculators_missing": self.missing,
+            "shelf": self.shelf,
+            "lost_oil": self.lost,
+            "decided_on_lost_oil": self.decided,
+            "comparisons": [{**one._asdict(), "result": one.result.as_dict()} for one in self.compared],
+            "fill_target": self.fill_target.as_dict() if self.fill_target else None,
+            "browse": self.browse_line,
+        }
+
+    def lines(self) -> Iterator[str]:
+        """The demo for people."""
+        from bevelbook.tasks.wording import result_lines
+
+        yield "Invented data: two seasons of a club team that does not exist."
+        told = f"Made {self.path}." if self.is_new else f"{self.path} holds the demo."
+        yield told if self.changed else f"{told} Nothing was changed."
+        added = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in self.records.items() if count)
+        yield f"Records beside the notes: {added or 'all there already'}."
+        yield from _headed("Notes brought in", self._import_lines())
+        yield from _headed("Calculated and kept", map(_kept_line, self.kept))
+        yield from _headed("The shelf", shelf_lines(self.shelf))
+        yield from _headed("Builds that lost oil", map(_lost_line, self.lost))
+        yield from _headed("Oil changed on a diff that was not full", map(decided_line, self.decided))
+        yield from _headed("Run in turn", map(_compared_line, self.compared))
+        if self.fill_target:
+            yield from _headed(
+                f"A fill target worked out, for {SHOWN_BUILD}", result_lines(self.fill_target, explain=True)
+            )
+        yield ""
+        yield f"Ask for one build:  bevelbook --db {self.path} calc leak-trend --for rear-b/2"
+        yield f"Browse it:          {self.browse_line}"
+
+    def _import_lines(self) -> Iterator[str]:
+        for report in self.reports:
+            yield from report.lines()
+        if any(report.rejected for report in self.reports):
+            yield "Lines that were rejected or skipped wait in the table note_rejects, with the reason."
+
+
+def demo(path: Path, registry: Registry, by: str | None) -> Shown:
+    """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else."""
+    is_new = not path.exists()
+    connection = new_database(path) if is_new else open_for_writing(path)
+    with closing(connection):
+        _refuse_strangers(connection, path)
+        records = _load(connection, path, STOCK, by)
+        reports = [_import(connection, path, name, by) for name in NOTES]
+        records |= _load(connection, path, BENCH, by)
+        with transaction(connection, path):
+            kept = list(_calculate(connection, registry, by))
+            compared, comparisons = _compare(connection, registry, by)
+        if comparisons:
+            kept.append(comparisons)
+        wanted = (*(name for name, _ in BATCHES), *OF_THE_TEAM, "run-comparison")
+        return Shown(
+            path,
+            is_new,
+            records,
+            reports,
+            kept,
+            [name for name in wanted if name not in registry.calculators],
+            shelf_rows(connection),
+            lost_rows(connection),
+            decided_on_lost_oil(connection),
+            compared,
+            _fill_target(connection, registry),
+        )
+
+
+def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
+    found = stranger(connection)
+    if found:
+        kind, row_id = found
+        raise DatabaseError(
+            "the demo goes into a database of its own, and this one holds something else",
+            code="database_not_empty",
+            place=Place(str(path)),
+            found=f"{kind.name.replace('_', ' ')} {row_id}",
+            remedy="Choose another name with --db, such as --db demo.db. Nothing was changed.",
+        )
+
+
+def _load(connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], by: str | None) -> dict[str, int]:
+    """Insert what is not there yet, in one transaction; how many rows of each table were new."""
+    new: dict[str, int] = {}
+    with transaction(connection, path):
+        writer = Writer(connection, by)
+        for table in tables:
+            kind = BY_TABLE[table]
+            held = {row[0] for row in connection.execute(f"SELECT id FROM {table}")}
+            wanted = [row for row in table_rows(table) if row.id not in held]
+            for row in wanted:
+                writer.insert(kind, values_of(connection, kind, row), row_id=row.id)
+            new[table] = len(wanted)
+    return new
+
+
+def _import(connection: sqlite3.Connection, path: Path, name: str, by: str | None) -> Report:
+    """Bring a note file in; one that is there already is only read, and its rows are found known."""
+    file_id = note_file_id(name)
+    known = connection.execute("SELECT 1 FROM note_files WHERE id = ?", (file_id,)).fetchone() is not None
+    content = io.BytesIO(file_bytes(name))
+    report = import_notes(content, name, connection, path, settings_for(name), dry_run=known, by=by)
+    report.dry_run = False
+    return report
+
+
+def _calculate(connection: sqlite3.Connection, registry: Registry, by: str | None) -> Iterator[Kept]:
+    """Run the calculators that are there over the records that they take their inputs from."""
+    for name, kind_name in BATCHES:
+        offered = registry.calculators.get(name)
+        if offered:
+            kind = kind_called(kind_name)
+            report = batch(connection, offered, kind, {}, by, now_utc)
+            yield Kept(name, kind.table, report.computed, report.new, report.left_out)
+    for name in OF_THE_TEAM:
+        offered = registry.calculators.get(name)
+        if offered:
+            result = run(offered.calculator, bind(offered.calculator, {}, known_of_team(connection, offered)))
+            _, new = keep_result(connection, offered, result, None, by, now_utc())
+            yield Kept(name, "the whole team", 1, int(new), {})
+
+
+def _compare(connection: sqlite3.Connection, registry: Registry, by: str | None) -> tuple[list[Compared], Kept | None]:
+    """Compare the builds that were run in turn, and keep the results."""
+    offered = registry.calculators.get("run-comparison")
+    if offered is None:
+        return [], None
+    compared, new = [], 0
+    for day, a, label_a, b, label_b in BACK_TO_BACK:
+        rows = connection.execute(
+            """
+            SELECT CASE builds.label WHEN ?1 THEN 'a' ELSE 'b' END AS side, day_order, best_five_s,
+                   venues.name AS venue, grip
+            FROM runs JOIN run_diffs ON run_diffs.run = runs.id JOIN builds ON builds.id = run_diffs.build
+            JOIN venues ON venues.id = runs.venue
+            WHERE run_on = ?3 AND builds.label IN (?1, ?2) ORDER BY day_order
+            """,
+            (a, b, day),
+        ).fetchall()
+        timed = [f"{row['side']}:{row['day_order']}:{row['best_five_s']}" for row in rows]
+        texts: dict[str, str | list[str]] = {
+            "runs": timed,
+            "label_a": label_a,
+            "label_b": label_b,
+            "also_changed": "nothing",
+        }
+        result = run(offered.calculator, bind(offered.calculator, texts))
+        new += keep_result(connection, offered, result, None, by, now_utc())[1]
+        compared.append(Compared(day, rows[0]["venue"], rows[0]["grip"], result))
+    return compared, Kept("run-comparison", "builds run in turn", len(compared), new, {})
+
+
+def _fill_target(connection: sqlite3.Connection, registry: Registry) -> Result | None:
+    offered = registry.calculators.get("fill-target")
+    if offered is None:
+        return None
+    subject = find_subject(connection, f"build:{SHOWN_BUILD}")
+    return run(offered.calculator, bind(offered.calculator, {}, known_of(connection, offered, [subject])))
+
+
+def _headed(head: str, lines: Iterator[str]) -> Iterator[str]:
+    """A block under its head; nothing where it has no lines."""
+    found = list(lines)
+    if found:
+        yield ""
+        yield head
+        yield from (f"  {line}".rstrip() for line in found)
+
+
+def _kept_line(one: Kept) -> str:
+    lacking = sum(one.left_out.values())
+    more = f"; {lacking} lack an input" if lacking else ""
+    return f"{one.calculator} for {one.of.replace('_', ' ')}: {one.computed} computed, {one.new} new{more}"
+
+
+def _lost_line(row: dict[str, Any]) -> str:
+    words = lost_in_words(row["loss_g"], row["oil_mass_g"])
+    return f"{row['label']}: lost {words} in {row['runs']:g} runs ({row['verdict']})"
+
+
+def _compared_line(one: Compared) -> str:
+    return f"{one.day}, {one.venue}, {one.grip} grip: {one.result.judgement.reasons[0]}"

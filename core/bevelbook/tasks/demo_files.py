@@ -1,0 +1,109 @@
+"""The files of the demo: note files with their profiles, and one CSV for each table of records, read into rows."""
+
+from __future__ import annotations
+
+import csv
+import io
+import sqlite3
+from collections import Counter
+from functools import cache
+from hashlib import sha256
+from typing import Final, NamedTuple
+
+from bevelbook.interchange.profiles import profile_from
+from bevelbook.interchange.settings import Settings
+from bevelbook.reading import Options, read
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.reference import BUNDLED
+from bevelbook.store.bulk import file_id
+from bevelbook.store.finding import find_id
+from bevelbook.store.ids import content_id
+from bevelbook.store.schema import content_json
+
+FOLDER: Final = "demo"
+STOCK: Final = (
+    *("people", "cars", "venues", "scales", "seals", "fluids", "bottles", "diffs"),
+    *("fluid_comparisons", "limits", "ideas"),
+)
+"""Tables that the notes lean on, in the order of their references."""
+NOTES: Final[dict[str, str | None]] = {
+    "notes_season_1.csv": None,
+    "notes_season_2.csv": None,
+    "notes_cy.csv": "profile_cy.yaml",
+}
+"""Note files with the profile that each comes in through."""
+BENCH: Final = (
+    *("builds", "blend_parts", "seal_fittings", "build_parts", "build_shims"),
+    *("weighings", "openings", "runs", "run_diffs"),
+)
+"""Tables that lean on the builds of the notes too."""
+_NO_DAY: Final = "1970-01-01"
+_POINT: Final = Options(decimal=".")
+
+
+class Row(NamedTuple):
+    """A line of a record table: an id made of its content, and its texts."""
+
+    id: str
+    texts: dict[str, str]
+
+
+@cache
+def file_bytes(name: str) -> bytes:
+    """A file of the demo."""
+    from importlib.resources import files
+
+    return files(BUNDLED).joinpath(FOLDER, *name.split("/")).read_bytes()
+
+
+@cache
+def table_rows(table: str) -> tuple[Row, ...]:
+    """The rows of a record table. The first line of its file says that it is invented."""
+    kind = BY_TABLE[table]
+    lines = file_bytes(f"records/{table}.csv").decode().partition("\n")[2]
+    seen: Counter[str] = Counter()
+    found = []
+    for row in csv.DictReader(io.StringIO(lines)):
+        texts = {column: text for column, text in row.items() if text}
+        content = f"{kind.name}\0{content_json({**texts})}"
+        day = texts.get(kind.day or "", _NO_DAY)
+        found.append(Row(content_id(day, content, seen[content]), texts))
+        seen[content] += 1
+    return tuple(found)
+
+
+def values_of(connection: sqlite3.Connection, kind: Kind, row: Row) -> dict[str, object]:
+    """The values of a row; other records are named by their labels. Raises ReadingError, UnknownNameError."""
+    values: dict[str, object] = {}
+    for name, text in row.texts.items():
+        field = kind.field(name)
+        if field.kind == "reference" and field.target:
+            values[name] = find_id(connection, BY_NAME[field.target], text)
+        else:
+            values[name] = read(field, text, _POINT)
+    return values
+
+
+def settings_for(name: str) -> Settings:
+    """What the profile of a note file says."""
+    profile = NOTES[name]
+    return profile_from(file_bytes(profile).decode(), profile) if profile else Settings()
+
+
+def note_file_id(name: str) -> str:
+    """The id under which a note file is kept."""
+    return file_id(sha256(file_bytes(name)).hexdigest())
+
+
+def stranger(connection: sqlite3.Connection) -> tuple[Kind, str] | None:
+    """A record that is not of the demo, with its kind and id; None where there is none."""
+    note_files = {note_file_id(name) for name in NOTES}
+    ours = {table: {row.id for row in table_rows(table)} for table in (*STOCK, *BENCH)} | {"note_files": note_files}
+    for kind in KINDS:
+        if not kind.own and kind.name not in ("note_file", "clash"):
+            continue
+        source = "note_file" if kind.own else "NULL"
+        for row_id, note_file in connection.execute(f"SELECT id, {source} FROM {kind.table}"):
+            if row_id not in ours.get(kind.table, ()) and note_file not in note_files:
+                return kind, str(row_id)
+    return None
