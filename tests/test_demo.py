@@ -1,0 +1,366 @@
+"""The demo: its files are what its generator writes, it shows what it is there to show, and a second run is idle.
+
+Expected numbers are those of the demo's own table of generators (``plan.py``, ``world.py``): constructed, since the
+team is invented.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from statistics import fmean
+from typing import Any
+
+import pytest
+
+from bevelbook.interchange.importing import import_notes
+from bevelbook.interchange.profiles import read_profile
+from bevelbook.registry import Registry, load
+from bevelbook.store.opening import new_database, open_for_reading
+from bevelbook.tasks import demo as demo_task
+from bevelbook.tasks.demo import Shown, demo
+from bevelbook.tasks.demo_files import BENCH, NOTES, STOCK
+from bevelbook_datasets.demo import make_demo, plan
+
+FOLDER = Path(make_demo.__file__).parent
+LEAKING = {"rear-b/2", "rear-b/3", "rear-d/4"}
+INVENTED_NAMES = {"Tannery", "Hall", "North", "Quay", "Brickfield"}
+OTHER_CAPITALS = {
+    *("Invented", "No", "March", "NBR", "O", "A", "B", "M2", "DEMO", "TABLE", "YAML", "URL"),
+    *("The", "Do", "Comes", "German", "French", "Fahrenheit", "Celsius", "Sheet"),
+}
+GERMAN = {
+    *("Heft", "Auto", "Tag", "Wer", "Diff", "Öl", "Sorte", "Strecke", "Platz", "Halt", "Bahn", "Luft", "Kegel"),
+    *("Läufe", "Urteil", "Wie", "F", "Heck", "Beschleunigen", "Kurve", "Vortrieb", "Spitzkehre", "Fugen", "Mitte"),
+    *("Rad", "Lauf", "Abend", "Halle", "Zahlendreher"),
+}
+
+
+@pytest.fixture(scope="module")
+def registry_once() -> Registry:
+    return load()
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory: pytest.TempPathFactory, registry_once: Registry) -> Shown:
+    """The demo, made once."""
+    return demo(tmp_path_factory.mktemp("demo") / "demo.db", registry_once, None)
+
+
+@pytest.fixture
+def made(shown: Shown) -> Iterator[sqlite3.Connection]:
+    """A connection to read the demo's database."""
+    connection = open_for_reading(shown.path)
+    yield connection
+    connection.close()
+
+
+def content(path: Path) -> dict[str, list[tuple[Any, ...]]]:
+    """Every row of every table, and every view's text."""
+    connection = sqlite3.connect(path)
+    try:
+        tables = [row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        found = {name: sorted(connection.execute(f'SELECT * FROM "{name}"').fetchall(), key=repr) for name in tables}
+        found["the schema"] = connection.execute("SELECT type, name, sql FROM sqlite_master ORDER BY 1, 2").fetchall()
+    finally:
+        connection.close()
+    return found
+
+
+def test_the_generator_writes_the_committed_files_byte_for_byte() -> None:
+    files = make_demo.files()
+    assert {name: (FOLDER / name).read_bytes() for name in files} == files
+    assert {path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.csv")} == set(files)
+    assert {Path(name).stem for name in files if name.startswith("records/")} == {*STOCK, *BENCH}
+
+
+def test_every_file_says_that_it_is_invented() -> None:
+    paths = [path for path in FOLDER.rglob("*") if path.is_file() and "__pycache__" not in path.parts]
+    assert len(paths) > 30
+    for path in paths:
+        head = path.read_text(encoding="utf-8")[:400].lower()
+        assert "invented" in head or path.suffix == ".py", path
+
+
+def test_no_name_in_the_files_is_of_the_real_world() -> None:
+    """Every capitalised word is one of the invented names, or a word that is no name."""
+    for path in (*FOLDER.rglob("*.csv"), *FOLDER.glob("profile_*.yaml"), FOLDER / "DEMO.txt"):
+        words = set(re.findall(r"\b[A-ZÄÖÜ][\wäöüß]*", path.read_text(encoding="utf-8")))
+        words = {word for word in words if not re.fullmatch(r"[A-Z]\d*", word)}
+        assert words <= INVENTED_NAMES | OTHER_CAPITALS | GERMAN, path
+    fluids = csv.DictReader((FOLDER / "records/fluids.csv").read_text().splitlines()[1:])
+    assert {row["label"] for row in fluids if not row["label"].startswith("club ")} == {"7k", "60 wt"}
+
+
+def test_there_is_as_much_of_it_as_the_plan_says(made: sqlite3.Connection, shown: Shown) -> None:
+    def count(table: str) -> int:
+        return int(made.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
+
+    assert count("builds") == len(plan.FILLINGS) == pytest.approx(34, abs=2)
+    assert count("runs") == pytest.approx(120, rel=0.1)
+    assert count("weighings") == pytest.approx(60, rel=0.1)
+    assert count("openings") == 28
+    assert (count("people"), count("diffs"), count("venues"), count("cars")) == (4, 6, 3, 4)
+    assert sum(report.read for report in shown.reports) == pytest.approx(150, rel=0.1)
+    assert len(plan.RACE_DAYS) == 14
+    days = {row[0] for row in made.execute("SELECT DISTINCT run_on FROM runs")}
+    assert days == set(plan.RACE_DAYS) | set(plan.PRACTICE_DAYS)
+    for table, column in (("builds", "label"), ("runs", "label")):
+        assert made.execute(f"SELECT count(DISTINCT {column}) FROM {table}").fetchone()[0] == count(table)
+    assert not shown.missing
+
+
+def test_what_the_notes_made_is_what_the_plan_says(made: sqlite3.Connection) -> None:
+    found = dict(made.execute("SELECT label, built_on FROM builds").fetchall())
+    assert found == {one.label: one.day for one in plan.FILLINGS}
+
+
+def test_the_notes_of_cy_are_rejected_for_eight_different_reasons(shown: Shown, made: sqlite3.Connection) -> None:
+    report = shown.reports[list(NOTES).index("notes_cy.csv")]
+    assert (report.accepted, report.rejected) == (48, 8)
+    kept = [row[0] for row in made.execute("SELECT reason FROM note_rejects WHERE status = 'rejected'")]
+    assert sorted(kept) == sorted(
+        [
+            *("approximate_value", "date_invalid", "grip_unknown", "missing_required"),
+            *("out_of_range", "range_not_value", "total_below_dry", "viscosity_unit_wt"),
+        ]
+    )
+    warm = made.execute(
+        "SELECT track_temp_c, air_temp_c FROM imported_notes WHERE file = 'notes_cy.csv' AND track_temp_c IS NOT NULL"
+    ).fetchall()
+    assert warm
+    assert all(5 < track < 50 and 5 < air < 40 for track, air in warm)
+    seven_k = made.execute("SELECT b.viscosity_cst FROM builds b JOIN fluids f ON f.id = fluid WHERE f.label = '7k'")
+    assert {row[0] for row in seven_k} == {7000.0, None}
+
+
+@pytest.mark.parametrize("label", sorted(plan.LITERAL_G))
+def test_the_masses_of_the_leaking_diffs_are_the_printed_ones(made: sqlite3.Connection, label: str) -> None:
+    found = made.execute(
+        "SELECT runs, mass_g FROM masses m JOIN builds b ON b.id = m.build "
+        "WHERE b.label = ? AND m.mass_basis = 'closed' ORDER BY runs",
+        (label,),
+    ).fetchall()
+    expected = {
+        "rear-b/2": [(0, 18.42), (6, 18.31), (12, 18.20), (18, 18.10), (25, 17.98)],
+        "rear-d/4": [(0, 18.35), (6, 18.34), (13, 18.10), (17, 17.97)],
+    }
+    assert [tuple(row) for row in found] == expected[label]
+
+
+def test_runs_summed_from_the_notes_agree_with_the_runs_at_the_weighings(made: sqlite3.Connection) -> None:
+    found = made.execute(
+        "SELECT b.label, max(m.runs), (SELECT max(runs_after) FROM build_runs r WHERE r.build = b.id) "
+        "FROM masses m JOIN builds b ON b.id = m.build WHERE b.label IN ('rear-b/2', 'rear-b/3', 'rear-d/4') GROUP BY 1"
+    ).fetchall()
+    assert {tuple(row) for row in found} == {("rear-b/2", 25, 25), ("rear-b/3", 18, 18), ("rear-d/4", 17, 17)}
+
+
+def test_only_the_two_diffs_have_lost_oil(made: sqlite3.Connection, shown: Shown) -> None:
+    by_grams = made.execute(
+        "SELECT b.label FROM losses l JOIN builds b ON b.id = l.build WHERE l.loss_g >= 0.05 * b.oil_mass_g"
+    )
+    coarse = {one.label for one in plan.FILLINGS if one.scale == "kitchen"}
+    assert {row[0] for row in by_grams} - coarse == LEAKING
+    shelf = {row["label"]: row for row in shown.shelf}
+    assert shelf["rear-d"]["loss_g"] == pytest.approx(0.38)
+    assert shelf["rear-d"]["word"] == "open"
+    assert all(row["loss_g"] < 0.05 * row["oil_mass_g"] for label, row in shelf.items() if label != "rear-d")
+    assert shelf["rear-a"]["word"] == "look at it"
+
+
+def test_leak_trend_finds_them_and_no_other(made: sqlite3.Connection, shown: Shown) -> None:
+    verdicts = dict(
+        made.execute(
+            "SELECT b.label, c.verdict FROM latest_calculations c JOIN builds b ON b.id = c.subject_id "
+            "WHERE c.calculator = 'leak-trend'"
+        ).fetchall()
+    )
+    assert {label for label, verdict in verdicts.items() if verdict in ("caution", "stop")} == LEAKING
+    assert {row["label"] for row in shown.lost} == LEAKING
+    coarse = {label for label, verdict in verdicts.items() if verdict == "not told"}
+    assert coarse == {one.label for one in plan.FILLINGS if one.scale == "kitchen"}
+
+
+def test_runs_on_a_leaking_diff_are_marked(made: sqlite3.Connection) -> None:
+    found = made.execute(
+        "SELECT run_on, group_concat(DISTINCT doubtful) FROM what_worked WHERE build_label = 'rear-d/4' GROUP BY run_on"
+    ).fetchall()
+    assert [tuple(row) for row in found] == [
+        ("2026-07-05", "full"),
+        ("2026-08-09", "doubtful"),
+        ("2026-09-06", "had lost oil"),
+    ]
+
+
+def test_the_day_the_team_went_thicker_is_named(shown: Shown) -> None:
+    told = [line for line in shown.lines() if "going thicker" in line]
+    assert len(told) == 1
+    assert "on a diff that had lost 20 % of its oil (rear-b/3)" in told[0]
+
+
+def test_low_grip_is_decided_and_medium_grip_is_not(shown: Shown) -> None:
+    low, medium = shown.compared
+    assert (low.grip, medium.grip) == ("low", "medium")
+    assert low.result.verdict == "ok"
+    assert low.result.outputs["difference_low_s"] > 0
+    assert medium.result.verdict == "not told"
+    assert "not decided" in medium.result.outputs["answer"]
+    drift, difference = medium.result.outputs["drift_over_day_s"], medium.result.outputs["difference_s"]
+    assert abs(drift) > abs(difference)
+
+
+def test_weighings_have_the_gaps_of_a_real_notebook(made: sqlite3.Connection) -> None:
+    closed = Counter(len(one.weighed) for one in plan.FILLINGS)
+    count = len(plan.FILLINGS)
+    assert closed[0] / count == pytest.approx(0.25, abs=0.05)
+    assert closed[2] / count == pytest.approx(0.40, abs=0.05)
+    not_known = made.execute(
+        "SELECT count(DISTINCT build_label) FROM what_worked WHERE doubtful = 'not known to be full'"
+    ).fetchone()[0]
+    assert not_known >= closed[0]
+
+
+def test_the_diff_was_measured_as_often_as_the_table_says(made: sqlite3.Connection) -> None:
+    shares = [
+        row[0]
+        for row in made.execute(
+            "SELECT avg(diff_temp_c IS NOT NULL) FROM run_diffs d JOIN runs r ON r.id = d.run "
+            "JOIN builds b ON b.id = d.build WHERE b.label LIKE 'rear%' "
+            "GROUP BY run_on >= '2026' ORDER BY run_on >= '2026'"
+        )
+    ]
+    assert shares == [pytest.approx(0.10, abs=0.05), pytest.approx(0.45, abs=0.08)]
+
+
+def test_temperatures_and_grips_are_those_of_the_venues(made: sqlite3.Connection) -> None:
+    highest = made.execute("SELECT max(track_temp_c) FROM runs").fetchone()[0]
+    assert highest == pytest.approx(48, abs=3)
+    halls = made.execute(
+        "SELECT air_temp_c, track_temp_c FROM runs JOIN venues v ON v.id = venue WHERE v.name = 'Tannery Hall'"
+    ).fetchall()
+    assert all(12 < air < 26 and 0 <= track - air <= 2 for air, track in halls)
+
+
+def test_lap_times_fit_their_means(made: sqlite3.Connection) -> None:
+    timed = made.execute("SELECT lap_times, best_lap_s, best_five_s FROM runs WHERE lap_times IS NOT NULL").fetchall()
+    assert len(timed) == 40
+    for lap_times, best, best_five in timed:
+        laps = sorted(map(float, lap_times.split()))
+        assert laps[0] == best
+        assert fmean(laps[:5]) == pytest.approx(best_five, abs=0.006)
+
+
+def test_odd_fills_and_the_forgotten_shim_are_there(made: sqlite3.Connection) -> None:
+    oil = dict(made.execute("SELECT label, oil_mass_g FROM builds").fetchall())
+    assert (oil["rear-a/6"], oil["front-b/3"]) == (1.42, 1.75)
+    light = made.execute("SELECT dry_mass_g, hand_feel FROM builds WHERE label = 'rear-a/12'").fetchone()
+    assert tuple(light) == (9.49, "loose")
+    assert made.execute("SELECT squeeze_out FROM builds WHERE label = 'front-b/3'").fetchone()[0] == "runs out"
+    blend = made.execute(
+        "SELECT json_extract(found, '$.viscosity_blend_cst') FROM calculations WHERE calculator = 'blend'"
+    )
+    assert blend.fetchone()[0] == pytest.approx(7000, rel=0.001)
+    bottle = made.execute("SELECT viscosity_cst, viscosity_uncertainty_cst FROM bottles WHERE lot = '7k-A'").fetchone()
+    assert tuple(bottle) == (6150, 150)
+    assert made.execute("SELECT viscosity_cst FROM fluids WHERE label = '60 wt'").fetchone()[0] is None
+
+
+def test_the_command_says_what_it_did_and_how_to_go_on(bevelbook: Callable[..., Any]) -> None:
+    first = bevelbook("--db", "team.db", "demo")
+    assert first.code == 0
+    for wanted in ("Invented data", "notes_cy.csv", "The shelf", "rear-b/2: lost 0.44 g", "stop at 10.99 g"):
+        assert wanted in first.out
+    assert first.out.rstrip().endswith("bevelbook --db team.db serve")
+    before = content(Path("team.db"))
+    second = bevelbook("--db", "team.db", "demo", "--json")
+    assert second.code == 0
+    assert second.json["changed"] is False
+    assert [one["known"] for one in second.json["imports"]] == [50, 26, 48]
+    assert content(Path("team.db")) == before
+    third = bevelbook("--db", "team.db", "demo")
+    assert "Nothing was changed." in third.out
+
+
+@pytest.mark.parametrize("kind", ["a record", "a note file"])
+def test_a_database_that_holds_anything_else_is_refused(
+    bevelbook: Callable[..., Any], db: Path, kind: str, tmp_path: Path
+) -> None:
+    if kind == "a record":
+        assert bevelbook("--db", db, "record", "person", "name=eve").code == 0
+    else:
+        note = tmp_path / "old.csv"
+        note.write_text("date,diff,runs\n2026-05-03,rear-x,2\n")
+        assert bevelbook("--db", db, "import", note).code == 0
+    before = content(db)
+    refused = bevelbook("--db", db, "demo", "--json")
+    assert refused.code == 2
+    assert refused.json["code"] == "database_not_empty"
+    assert content(db) == before
+
+
+def test_an_empty_database_is_taken(db: Path, registry_once: Registry, shown: Shown) -> None:
+    again = demo(db, registry_once, "ana")
+    assert not again.is_new
+    assert again.changed
+    ids = {
+        name: {row[0] for row in rows} for name, rows in content(db).items() if name in ("builds", "runs", "weighings")
+    }
+    there = content(shown.path)
+    assert ids == {name: {row[0] for row in there[name]} for name in ids}
+
+
+def test_a_demo_that_was_stopped_halfway_is_finished_by_the_next(
+    tmp_path: Path, registry_once: Registry, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "stopped.db"
+
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(demo_task, "_calculate", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            demo(path, registry_once, None)
+    finished = demo(path, registry_once, None)
+    assert finished.lost == shown.lost
+    assert finished.shelf == shown.shelf
+
+
+def test_serve_goes_on_to_serve(bevelbook: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    served: list[Path] = []
+    monkeypatch.setattr("bevelbook.browser.serving.serve", lambda path, *_, **__: served.append(path))
+    assert bevelbook("--db", "team.db", "demo", "--serve").code == 0
+    assert served == [Path("team.db")]
+
+
+def test_the_second_profile_reads_a_sheet_with_french_headings(db: Path) -> None:
+    sheet = (
+        "jour;qui;différentiel;à vide (g);huile;plein;viscosité;piste;adhérence;temp piste;manches;décision;remarque\n"
+        "03/05/2026;dee;rear-z;9,50;1,50;11,00;7k;North Quay;ça colle;31;2;garder;bien\n"
+        "14/06/2026;dee;rear-z;;;;;North Quay;ça glisse;28;1;on verra;mou\n"
+    )
+    connection = new_database(db.with_name("french.db"))
+    try:
+        report = import_notes(
+            io.BytesIO(sheet.encode()),
+            "sheet.csv",
+            connection,
+            db,
+            read_profile(FOLDER / "profile_dee.yaml"),
+            dry_run=True,
+            want_rows=True,
+        )
+    finally:
+        connection.close()
+    assert report.rows is not None
+    first, second = (row["values"] for row in report.rows)
+    wanted = {"date": "2026-05-03", "dry_mass_g": 9.5, "viscosity_cst": 7000, "grip": "high", "call": "keep"}
+    assert {name: first[name] for name in wanted} == wanted  # type: ignore[index]
+    assert json.dumps(second, ensure_ascii=False).count("low") == 1
