@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable
+from copy import copy
 from typing import Any
 
 import pytest
@@ -193,8 +194,9 @@ def test_the_same_call_twice_is_one_row_and_a_new_version_is_another(
 
 
 def _with_version(calculator: Calculator[Any, Any], version: int) -> Calculator[Any, Any]:
-    words = {name: value for name, value in vars(calculator).items() if not name.startswith("_")}
-    return Calculator(**{**words, "version": version})
+    newer = copy(calculator)
+    newer.version = version
+    return newer
 
 
 def test_a_kept_row_tells_inputs_outputs_origins_and_whose_calculator_it_was(

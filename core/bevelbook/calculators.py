@@ -119,6 +119,10 @@ class Calculator(Generic[G, F]):
         self._cautions = cautions
         self.one_of = one_of
         self.picture = picture
+        self.inputs = fields_of(given)
+        self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
+        self.listing_in = _only_listing(given)
+        self.listing_out = _only_listing(found)
         self._check()
 
     def __repr__(self) -> str:
@@ -130,22 +134,6 @@ class Calculator(Generic[G, F]):
         from bevelbook.reference import caution_in_words
 
         return tuple(caution_in_words(one) for one in self._cautions)
-
-    @property
-    def inputs(self) -> tuple[Field, ...]:
-        return fields_of(self.given)
-
-    @property
-    def outputs(self) -> tuple[Field, ...]:
-        return tuple(field for field in fields_of(self.found) if field.kind != "listing")
-
-    @property
-    def listing_in(self) -> Field | None:
-        return _only_listing(self.given)
-
-    @property
-    def listing_out(self) -> Field | None:
-        return _only_listing(self.found)
 
     def check_alternatives(self, present: set[str]) -> None:
         """Raise InputError unless the inputs that are present satisfy every ``one_of``."""

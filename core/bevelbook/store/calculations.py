@@ -91,6 +91,9 @@ def _rows_view_sql(calculator: Calculator[Any, Any], name: str) -> str:
     )
 
 
+_ENCODER: Final = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
+
 def as_json(value: object) -> str:
     """JSON as it is kept: short, keys in the order declared, words unescaped."""
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return _ENCODER.encode(value)
