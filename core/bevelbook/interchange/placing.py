@@ -29,6 +29,8 @@ class Placing:
         self.known = 0
         self._current: dict[str, Current] = {}
         self._extras: list[tuple[int, str]] = []
+        self._diffs = bulk.names("diff")
+        self._people = bulk.names("person")
 
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
@@ -37,7 +39,6 @@ class Placing:
         day = ""
         seen: dict[str, int] = {}
         for count, row in enumerate(stage.in_order(), 1):
-            line = row[0]
             if row[1] != day:
                 day = row[1]
                 seen.clear()
@@ -45,12 +46,12 @@ class Placing:
             occurrence = seen.get(content, 0)
             seen[content] = occurrence + 1
             if occurrence:
-                stage.add_finding(line, "duplicate_row")
+                stage.add_finding(row[0], "duplicate_row")
             note = note_id(day, content, occurrence)
             if bulk.holds_notes and bulk.is_known(note):
                 self._meet_again(note)
             else:
-                place(line, note, spread(row))
+                place(row[0], note, spread(row))
             if progress and count % PLACED_ROWS == 0:
                 progress(count)
         bulk.flush()
@@ -76,9 +77,9 @@ class Placing:
         (date, builder, label, dry, oil, total, viscosity, fluid, venue, position, grip) = values[:11]
         (track, air, diff_temp, runs, call, text) = values[11:]
         bulk = self.bulk
-        diff = bulk.name_id("diff", label, line)
+        diff = self._diffs.get(label) or bulk.name_id("diff", label, line)
         self.added += 1
-        person = bulk.name_id("person", builder, line) if builder else None
+        person = (self._people.get(builder) or bulk.name_id("person", builder, line)) if builder else None
         oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
         has_mass = dry is not None or oil is not None
         current = None if has_mass else self._current_of(diff, date)

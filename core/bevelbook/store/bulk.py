@@ -113,11 +113,16 @@ class Bulk:
         self._waiting = 0
         self._dropped: list[str] = []
 
-    def name_id(self, kind_name: str, label: str, line: int) -> str:
-        """The id of a person, diff, fluid or venue of that name; it is made where there is none."""
+    def names(self, kind_name: str) -> dict[str, str]:
+        """The ids of all people, diffs, fluids or venues by their name."""
         names = self._names.get(kind_name)
         if names is None:
             names = self._names[kind_name] = self._held_names(BY_NAME[kind_name])
+        return names
+
+    def name_id(self, kind_name: str, label: str, line: int) -> str:
+        """The id of a person, diff, fluid or venue of that name; it is made where there is none."""
+        names = self.names(kind_name)
         found = names.get(label)
         if found is None:
             found = names[label] = self._make(BY_NAME[kind_name], label, line)
@@ -168,8 +173,7 @@ class Bulk:
         """Take one record in the order of ``COLUMNS``; it is written with its block."""
         if self.dry:
             return
-        stamp = self.stamp
-        self._rows[kind_name].append((row_id, *values, self.note_file, line, stamp, stamp, self.by))
+        self._rows[kind_name].append((row_id, line, *values))
         self._waiting += 1
         if self._waiting >= FLUSH_ROWS:
             self.flush()
@@ -178,13 +182,19 @@ class Bulk:
         for name in _ORDER:
             rows = self._rows[name]
             if rows:
-                columns = ("id", *COLUMNS[name], "note_file", "note_line", *STAMPS)
-                marks = ", ".join("?" * len(columns))
-                self.connection.executemany(
-                    f"INSERT INTO {BY_NAME[name].table} ({', '.join(map(quoted, columns))}) VALUES ({marks})", rows
-                )
+                self.connection.executemany(self._insert(name), rows)
                 rows.clear()
         self._waiting = 0
+
+    def _insert(self, kind_name: str) -> str:
+        """The statement for rows of id, line and the columns of ``COLUMNS``; what all rows share stands in it."""
+        columns = ("id", "note_line", *COLUMNS[kind_name])
+        shared = {"note_file": self.note_file, **dict.fromkeys(STAMPS[:2], self.stamp)}
+        if self.by is not None:
+            shared[STAMPS[2]] = self.by
+        names = ", ".join(map(quoted, (*columns, *shared)))
+        values = ", ".join(("?",) * len(columns) + tuple(map(literal, shared.values())))
+        return f"INSERT INTO {BY_NAME[kind_name].table} ({names}) VALUES ({values})"
 
     def set_indexes_aside(self, rows: int) -> None:
         """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster."""
@@ -283,5 +293,5 @@ class Bulk:
 
 
 def file_id(sha256: str) -> str:
-    """The id under which a file of that hash is kept."""
-    return content_id(_NO_DAY, f"note_file\0{sha256}")
+    """The id under which a file of that hash is kept: its beginning, short because every row of the file bears it."""
+    return sha256[:16]

@@ -83,7 +83,7 @@ def _column_sql(field: Field) -> str:
     if field.kind == "date":
         checks.append(f"{name} IS date({name}, '+0 days')")
     elif field.kind == "choice":
-        known = f"{name} IN ({', '.join(literal(one) for one in field.choices)})"
+        known = " OR ".join(f"{name} = {literal(one)}" for one in field.choices)
         checks.append(known if field.required else f"{name} IS NULL OR {known}")
     if checks:
         parts.append(f"CHECK ({' AND '.join(checks)})")

@@ -98,8 +98,8 @@ class Stage:
 
     def add_finding(self, line: int, code: str, size: float | None = None) -> None:
         """Take in one finding; ``size`` is the difference of a balance that is yet to be judged."""
-        self.finding_counts[code] += 1
-        if self.every_finding or size is not None or self.finding_counts[code] <= FINDINGS_KEPT:
+        count = self.finding_counts[code] = self.finding_counts[code] + 1
+        if count <= FINDINGS_KEPT or self.every_finding or size is not None:
             self.connection.execute("INSERT INTO staged_findings VALUES (?, ?, ?)", (line, code, size))
 
     def add_extras(self, extras: Iterable[tuple[int, str]]) -> None:
