@@ -17,9 +17,9 @@ from bevelbook.physics import oring
 from bevelbook.records.parts import RUBBERS as RECORDED_RUBBERS
 from bevelbook.records.parts import SEAL_PLACES
 from bevelbook.reference import rows
-from bevelbook_plugins import grooves, seals
-from bevelbook_plugins.grooves import GLAND, GlandFound, GlandGiven, gland, judge_gland
-from bevelbook_plugins.rubbers import RUBBERS, largest_expansion_per_k
+from bevelbook_plugins import seals
+from bevelbook_plugins.grooves import GLAND
+from bevelbook_plugins.rubbers import RUBBERS
 from bevelbook_plugins.seals import SEAL_SWELL, SwellFound, SwellGiven, judge_swell, swell
 
 REFERENCES = Path(__file__).parent.parent / "references"
@@ -341,140 +341,6 @@ def test_impossible_seals_are_refused_with_the_place_and_a_remedy(inputs: dict[s
 
 
 # gland
-
-
-def grooved(**inputs: Any) -> tuple[GlandGiven, GlandFound]:
-    asked = GlandGiven(
-        **{
-            "inside_diameter_mm": 6.07,
-            "section_mm": 1.78,
-            "groove_depth_mm": 1.30,
-            "groove_width_mm": 2.40,
-            "duty": "static radial",
-            **inputs,
-        }
-    )
-    return asked, gland(asked)
-
-
-def test_groove_of_the_code_example() -> None:
-    """Public rocket-vehicle code citing ORD 5700, in inches: inputs read, results computed by its formula."""
-    inch = 25.4
-    _, found = grooved(
-        inside_diameter_mm=5.484 * inch,
-        section_mm=0.139 * inch,
-        seat_diameter_mm=5.528 * inch,
-        groove_depth_mm=(5.750 - 5.528) / 2 * inch,
-        groove_width_mm=0.187 * inch,
-    )
-    assert found.stretch_fraction == pytest.approx(0.008023, abs=1e-6)
-    assert found.thinning_fraction == pytest.approx(0.008303, abs=1e-6)
-    assert found.squeeze_fraction == pytest.approx(0.19475, abs=1e-5)
-    assert found.groove_fill_fraction == pytest.approx(0.71897, abs=1e-5)
-
-
-def test_worst_tolerances_of_a_housing() -> None:
-    """1.78 -/+ 0.08 mm in 1.30 +/- 0.05 mm: 20.59 % to 32.80 %; the high end is over 30 % and is said."""
-    asked, found = grooved()
-    assert found.squeeze_low_fraction == pytest.approx(0.2059, abs=5e-5)
-    assert found.squeeze_high_fraction == pytest.approx(0.3280, abs=5e-5)
-    assert any("over 30%" in finding for finding in judge_gland(asked, found).findings)
-    asked, found = grooved(section_mm=1.86, groove_depth_mm=1.25)
-    assert judge_gland(asked, found).verdict == "caution"
-
-
-def test_swell_that_fills_the_groove() -> None:
-    """25.38 %, in line with the old rule of 25 % (Machine Design, 21 April 2009)."""
-    _, found = grooved()
-    assert found.swell_room_fraction == pytest.approx(0.2538, abs=5e-5)
-
-
-def test_growth_by_heat_takes_the_larger_of_two_sources() -> None:
-    """NBR 235e-6 per K (Wiley, Table B.6): 2.85 % in 40 K."""
-    _, found = grooved(material="NBR")
-    assert found.fill_hot_fraction == pytest.approx(0.7976 * 1.0285, abs=2e-4)
-    assert largest_expansion_per_k("NBR") == pytest.approx(235e-6)
-    assert grooved(material="unknown")[1].fill_hot_fraction is None
-
-
-@pytest.mark.parametrize(
-    ("inputs", "verdict"),
-    # Limits read: Seal Design Guide 10 to 40 % static, 30 % dynamic; Mechanical Engineers' Handbook vol. 3, p. 290,
-    # 30 % static; moving seals 12 to 18 %, 25 % for small sections; fill 90 and 95 %; stretch 5 %.
-    [
-        ({}, "ok"),
-        ({"groove_depth_mm": 1.78}, "stop"),
-        ({"groove_depth_mm": 1.65}, "stop"),
-        ({"groove_depth_mm": 1.55}, "ok"),
-        ({"groove_depth_mm": 1.20, "groove_width_mm": 2.8}, "caution"),
-        ({"groove_depth_mm": 1.00, "groove_width_mm": 3.2}, "stop"),
-        ({"groove_width_mm": 2.05}, "caution"),
-        ({"groove_width_mm": 1.95}, "stop"),
-        ({"seat_diameter_mm": 6.5}, "caution"),
-        ({"seat_diameter_mm": 6.2}, "ok"),
-        ({"duty": "dynamic", "groove_depth_mm": 1.45}, "ok"),
-        ({"duty": "dynamic", "groove_depth_mm": 1.59}, "caution"),
-        ({"duty": "dynamic", "groove_depth_mm": 1.30, "groove_width_mm": 2.6}, "caution"),
-        ({"duty": "dynamic", "groove_depth_mm": 1.20, "groove_width_mm": 2.8}, "stop"),
-        ({"duty": "dynamic", "groove_depth_mm": 1.45, "groove_width_mm": 2.0}, "caution"),
-        ({"duty": "static face", "groove_width_mm": 2.60}, "ok"),
-    ],
-)
-def test_groove_verdicts(inputs: dict[str, Any], verdict: str) -> None:
-    asked, found = grooved(**inputs)
-    assert judge_gland(asked, found).verdict == verdict
-
-
-def test_limits_in_code_are_those_of_the_table() -> None:
-    listed = {
-        (row["quantity"], row["source"], row["application"]): (row["minimum"], row["maximum"])
-        for row in rows("oring_limits.csv")
-    }
-    guide = listed["squeeze", "apple-rubber-guide", "static radial / general, supplier guide"]
-    assert guide == (f"{100 * grooves.STATIC_SQUEEZE_LOW:g}", f"{100 * grooves.STATIC_SQUEEZE_MOST:g}")
-    most = listed["squeeze", "mech-eng-handbook-p290", "static, maximum"]
-    assert most[1] == f"{100 * grooves.STATIC_SQUEEZE_HIGH:g}"
-    moving = listed["squeeze", "all-seals-dynamic", "dynamic"]
-    assert moving == (f"{100 * grooves.DYNAMIC_SQUEEZE_LOW:g}", f"{100 * grooves.DYNAMIC_SQUEEZE_HIGH:g}")
-    assert listed["squeeze", "apple-rubber-guide", "dynamic, supplier guide"][1] == (
-        f"{100 * grooves.DYNAMIC_SQUEEZE_MOST:g}"
-    )
-    assert listed["gland_fill", "all-seals-dynamic", "dynamic"][1] == f"{100 * grooves.DYNAMIC_FILL:g}"
-    assert listed["gland_fill", "parker-gland-overfill", "maximum at worst tolerance"][1] == (
-        f"{100 * grooves.STATIC_FILL:g}"
-    )
-    assert listed["volume_swell", "parker-volume-change", "static, maximum"][1] == f"{100 * seals.JOINT_SWELL:g}"
-    assert listed["volume_swell", "parker-volume-change", "dynamic, maximum"][1] == f"{100 * seals.SHAFT_SWELL:g}"
-    shrink = listed["volume_shrinkage", "oring-handbook-memory", "moving seals, limit"]
-    assert shrink[1] == f"{100 * seals.SHRINKAGE:g}"
-
-
-def test_findings_name_a_wear_part_a_thin_moving_ring_and_the_housing_table() -> None:
-    asked, found = grooved(duty="dynamic", section_mm=1.2, groove_depth_mm=1.0, groove_width_mm=1.7)
-    findings = judge_gland(asked, found).findings
-    assert any("wear part" in finding for finding in findings)
-    assert any("no groove for so thin" in finding for finding in findings)
-    asked, found = grooved(groove_depth_mm=1.45)
-    assert any("1.30 mm deep and 2.40 mm wide" in finding for finding in judge_gland(asked, found).findings)
-    asked, found = grooved(groove_depth_mm=1.60)
-    assert any("from memory, unverified" in finding for finding in judge_gland(asked, found).findings)
-
-
-@pytest.mark.parametrize(
-    ("inputs", "where"),
-    [
-        ({"groove_depth_mm": 0.9}, "--groove-depth"),
-        ({"section_mm": 6.5, "groove_depth_mm": 5.0, "groove_width_mm": 9.0}, "--section"),
-        ({"seat_diameter_mm": 8.0}, "--seat-diameter"),
-        ({"section_tolerance_mm": 2.0}, "--section-tolerance"),
-        ({"depth_tolerance_mm": 1.3}, "--depth-tolerance"),
-    ],
-)
-def test_impossible_grooves_are_refused_with_the_place_and_a_remedy(inputs: dict[str, float], where: str) -> None:
-    with pytest.raises(InputError) as refused:
-        grooved(**inputs)
-    assert refused.value.place.column == where
-    assert refused.value.remedy
 
 
 def test_choices_are_those_of_the_records() -> None:
