@@ -9,7 +9,7 @@ import pytest
 from bevelbook.errors import InputError
 from bevelbook.reference import rows
 from bevelbook_plugins import grooves, seals
-from bevelbook_plugins.grooves import GlandFound, GlandGiven, gland, judge_gland
+from bevelbook_plugins.grooves import GLAND, GlandFound, GlandGiven, gland, judge_gland
 from bevelbook_plugins.rubbers import largest_expansion_per_k
 
 
@@ -145,3 +145,7 @@ def test_impossible_grooves_are_refused_with_the_place_and_a_remedy(inputs: dict
         grooved(**inputs)
     assert refused.value.place.column == where
     assert refused.value.remedy
+
+
+def test_working_shows_the_values_put_in() -> None:
+    assert "6.2 − 6.07" in GLAND.working(*grooved(seat_diameter_mm=6.2))[0]
