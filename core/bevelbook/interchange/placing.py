@@ -74,8 +74,8 @@ class Placing:
         note: str,
         values: tuple[Any, ...],
     ) -> None:
-        (date, builder, label, dry, oil, total, viscosity, fluid, venue, position, grip) = values[:11]
-        (track, air, diff_temp, runs, call, text) = values[11:]
+        date, builder, label, dry, oil, total, viscosity, fluid, venue, position, grip, *others = values
+        track, air, diff_temp, runs, call, text = others
         bulk = self.bulk
         diff = self._diffs.get(label) or bulk.name_id("diff", label, line)
         self.added += 1

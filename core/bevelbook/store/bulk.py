@@ -69,7 +69,8 @@ def note_id(day: str, content: str, occurrence: int) -> str:
     >>> note_id("2026-05-03", "rear-a", 0) + BUILD == note_id("2026-05-03", "rear-a", 0) + "b"
     True
     """
-    h = blake2b(f"{occurrence}\0{content}".encode(), digest_size=9).hexdigest()
+    counted = f"{content}\0{occurrence}" if occurrence else content
+    h = blake2b(counted.encode(), digest_size=9).hexdigest()
     return f"{_day_part(day)}-8{h[:3]}-8{h[3:6]}-{h[6:17]}"
 
 
