@@ -326,3 +326,42 @@ def test_a_footer_is_skipped_and_the_same_text_inside_the_table_is_not(bevelbook
         (3, "too_few_fields"),
         (5, "footer"),
     ]
+
+
+def test_the_report_for_people_is_short(bevelbook: Run, db: Path, notes: Run) -> None:
+    rows = "".join(f"2024-02-14,a{number},21.3\n" for number in range(30)) + "2024-02-14,b,x\n" * 9
+    lines = bevelbook("--db", db, "import", notes("date,diff,dry_mass_g\n" + rows)).out.splitlines()
+    assert len(lines) < 16
+    assert "    and 4 more with number_unparseable" in lines
+    assert any(line.endswith("(lines 2, 3, 4, 5, 6 and 25 more)") for line in lines)
+
+
+def test_a_progress_bar_comes_on_a_terminal_past_one_second(monkeypatch: pytest.MonkeyPatch) -> None:
+    import io
+    import sys
+    import time
+
+    from bevelbook.cli import import_
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    clock = iter([0.0, 0.5, 1.5, 1.6, 1.7])
+    monkeypatch.setattr(time, "monotonic", lambda: next(clock))
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    with import_._bar() as tell:
+        assert tell is not None
+        tell("reading", 10, 100)
+        assert sys.stderr.getvalue() == ""  # type: ignore[attr-defined]
+        tell("reading", 50, 100)
+        tell("writing", 10, 100)
+    assert "Reading" in sys.stderr.getvalue()  # type: ignore[attr-defined]
+    assert "Writing" in sys.stderr.getvalue()  # type: ignore[attr-defined]
+
+
+def test_no_progress_bar_where_nobody_looks() -> None:
+    from bevelbook.cli import import_
+
+    with import_._bar() as tell:
+        assert tell is None

@@ -83,3 +83,24 @@ def test_a_long_lock_is_told_and_nothing_is_stored(
         other.execute("ROLLBACK")
         assert other.execute("SELECT count(*) FROM builds").fetchone()[0] == 0
     assert bevelbook("--db", db, "import", "n.csv", "--json").json["added"] == 1
+
+
+def test_indexes_set_aside_for_a_long_file_are_all_back(bevelbook: Run, db: Path, notes: Path) -> None:
+    def indexes() -> set[str]:
+        with closing(sqlite3.connect(db)) as connection:
+            return {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'index'")}
+
+    before = indexes()
+    bevelbook("--db", db, "import", notes)
+    assert indexes() == before
+    notes.write_text(notes.read_text(encoding="utf-8").replace(",note ", ",more "), encoding="utf-8")
+    assert bevelbook("--db", db, "import", notes, "--json").json["added"] == ROWS
+    assert indexes() == before
+
+
+def test_the_indexes_set_aside_leave_the_ones_that_placing_looks_through(db: Path) -> None:
+    from bevelbook.store.bulk import _LOOKED_UP
+    from bevelbook.store.schema import schema_sql
+
+    made = {statement.split()[2] for statement in schema_sql() if statement.startswith("CREATE INDEX")}
+    assert set(_LOOKED_UP) <= made

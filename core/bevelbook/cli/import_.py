@@ -175,16 +175,16 @@ def _bar() -> Iterator[Progress | None]:
     state: dict[str, Any] = {}
 
     def tell(what: str, done: int, whole: int) -> None:
-        if monotonic() - started < 1:
+        if monotonic() - started < 1 or not whole:
             return
         if state.get("what") != what:
             close()
             state["what"] = what
-            state["bar"] = click.progressbar(length=max(whole, 1), label=what.capitalize(), file=sys.stderr)
+            state["bar"] = click.progressbar(length=whole, label=what.capitalize(), file=sys.stderr)
             state["bar"].__enter__()
             state["done"] = 0
         bar = state["bar"]
-        bar.length = max(whole, 1)
+        bar.length = whole
         bar.update(min(done, bar.length) - state["done"])
         state["done"] = min(done, bar.length)
 

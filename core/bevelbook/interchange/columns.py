@@ -24,6 +24,7 @@ from bevelbook.units import converted, scale_of
 TYPED: Final = "\ue000"
 """Marks a number that a workbook holds as a number: it needs no guessing and proves nothing about typed text."""
 CACHED_SPELLINGS: Final = 100_000
+LONGEST_CACHED: Final = 60
 _TEMPERATURES: Final = {"C": "°C", "F": "°F", "K": "K"}
 
 
@@ -202,9 +203,13 @@ class Cells(dict[str, object]):
             "choice": self._choice,
         }.get(field.kind, self._text)
 
-    def __missing__(self, text: str) -> object:
-        if len(self) > CACHED_SPELLINGS:
+    def trim(self) -> None:
+        """Forget all spellings once there are many. Called between blocks, whose findings are looked up by spelling."""
+        if len(self) > CACHED_SPELLINGS or len(self.findings) > CACHED_SPELLINGS:
             self.clear()
+            self.findings.clear()
+
+    def __missing__(self, text: str) -> object:
         value: object
         try:
             value = self._read(text)
@@ -214,7 +219,8 @@ class Cells(dict[str, object]):
         except ReadingError as error:
             value = Fault(error.code, self.field.name, text, worded(error))
             self.faulty = True
-        self[text] = value
+        if len(text) <= LONGEST_CACHED:
+            self[text] = value
         return value
 
     def _text(self, text: str) -> object:

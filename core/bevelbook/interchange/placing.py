@@ -55,7 +55,11 @@ class Placing:
             if progress and count % PLACED_ROWS == 0:
                 progress(count)
         bulk.flush()
-        stage.add_extras(self._extras)
+        self._keep_extras()
+
+    def _keep_extras(self) -> None:
+        self.stage.add_extras(self._extras)
+        self._extras.clear()
 
     def _meet_again(self, note: str) -> None:
         """A row that is in the database already: only the build that it made counts for the rows after it."""
@@ -68,12 +72,7 @@ class Placing:
         """How many records were made, by kind."""
         return {name: self.made[name] for name in ("builds", "weighings", "runs") if self.made[name]}
 
-    def _place(
-        self,
-        line: int,
-        note: str,
-        values: tuple[Any, ...],
-    ) -> None:
+    def _place(self, line: int, note: str, values: tuple[Any, ...]) -> None:
         date, builder, label, dry, oil, total, viscosity, fluid, venue, position, grip, *others = values
         track, air, diff_temp, runs, call, text = others
         bulk = self.bulk
@@ -115,6 +114,8 @@ class Placing:
             self.made["runs"] += 1
         elif position is not None:
             self._extras.append((line, json.dumps({"position": position})))
+            if len(self._extras) >= PLACED_ROWS:
+                self._keep_extras()
 
     def _current_of(self, diff: str, date: str) -> Current | None:
         """The later of the build that this file made and the one that the database holds."""

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from bevelbook.errors import shown
+
 SHOWN_OF_A_KIND: Final = 20
+TOLD_OF_A_REASON: Final = 5
 
 REASONS: Final = {
     "ambiguous_date": "two readings are possible and nothing in the column decides",
@@ -157,6 +161,35 @@ class Report:
     def _counts(self, status: str) -> dict[str, int]:
         return {reason: count for (one, reason), count in self.left.items() if one == status}
 
+    def _rejected_lines(self) -> Iterator[str]:
+        counts = self._counts("rejected")
+        told: Counter[str] = Counter()
+        for one in self.rejections:
+            told[one.reason] += 1
+            if told[one.reason] <= TOLD_OF_A_REASON:
+                where = f"line {one.line}" + (f", {one.column}" if one.column else "")
+                value = f" {shown(one.value)}" if one.value else ""
+                yield f"    {where}{value}: {one.reason}. {one.words or ''}".rstrip()
+            elif told[one.reason] == TOLD_OF_A_REASON + 1:
+                yield f"    and {counts[one.reason] - TOLD_OF_A_REASON} more with {one.reason}"
+
+    def _warning_rows(self) -> Iterator[tuple[str, str]]:
+        """One row for each warning of the file, and one for each kind of finding with the lines it stands in."""
+        findings: dict[str, list[str]] = {}
+        for one in self.warnings:
+            code, _, detail = one.partition(":")
+            if detail.startswith(("line ", "and ")) and code in WARNINGS:
+                findings.setdefault(code, []).append(detail.removeprefix("line "))
+            else:
+                yield one, WARNINGS.get(code, "")
+        for code, lines in findings.items():
+            more = lines.pop() if lines[-1].startswith("and ") else ""
+            if len(lines) > TOLD_OF_A_REASON:
+                counted = int(more.split()[1]) if more else 0
+                more = f"and {counted + len(lines) - TOLD_OF_A_REASON} more"
+            where = ", ".join(lines[:TOLD_OF_A_REASON]) + (f" {more}" if more else "")
+            yield code, f"{WARNINGS[code]} (line{'s' if len(lines) > 1 else ''} {where})"
+
     def lines(self) -> Iterator[str]:
         """The report for people, line by line."""
         if self.outcome == "rejected":
@@ -172,15 +205,10 @@ class Report:
             if count:
                 yield f"  {count} {status}:"
                 yield from _table((str(n), code, REASONS.get(code, "")) for code, n in self._counts(status).items())
-        for one in self.rejections:
-            where = f"line {one.line}" + (f", {one.column}" if one.column else "")
-            value = f" {one.value!r}" if one.value else ""
-            yield f"    {where}{value}: {one.reason}. {one.words or ''}".rstrip()
-        if self.rejected > len(self.rejections):
-            yield f"    and {self.rejected - len(self.rejections)} more"
+        yield from self._rejected_lines()
         if self.warnings:
             yield "  Worth a look:"
-            yield from _table((one, WARNINGS.get(one.partition(":")[0], "")) for one in self.warnings)
+            yield from _table(self._warning_rows())
         settled = dict.fromkeys(SETTLED_BY[code] for code in self._counts("rejected") if code in SETTLED_BY)
         for option in settled:
             yield f"  To settle it: {option}"

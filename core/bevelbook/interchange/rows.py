@@ -69,6 +69,8 @@ class RowReader:
         if not rows:
             return Taken([], {}, left, [], [], [])
         turned = list(zip(*rows, strict=True))
+        for cells in self.cells.values():
+            cells.trim()
         columns: dict[str, list[object]] = {
             name: list(map(self.cells[name].__getitem__, turned[place])) for name, place in self.places
         }

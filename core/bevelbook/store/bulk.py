@@ -21,6 +21,7 @@ BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
 _ORDER: Final = ("build", "weighing", "run", "run_diff")
 _NO_DAY: Final = "1970-01-01"
 _REBUILD_SHARE: Final = 0.5
+_LOOKED_UP: Final = ("builds_by_diff", "runs_by_run_on")
 
 COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "build": (
@@ -198,7 +199,10 @@ class Bulk:
         return f"INSERT INTO {BY_NAME[kind_name].table} ({names}) VALUES ({values})"
 
     def set_indexes_aside(self, rows: int) -> None:
-        """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster."""
+        """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster.
+
+        Those through which this class looks up what is there stay, where anything is there.
+        """
         if self.dry:
             return
         for name in _ORDER:
@@ -207,6 +211,8 @@ class Bulk:
             if rows > 10_000 and held < _REBUILD_SHARE * rows:
                 for statement in index_sql(kind):
                     index = statement.split()[2]
+                    if held and index in _LOOKED_UP:
+                        continue
                     self.connection.execute(f"DROP INDEX IF EXISTS {index}")
                     self._dropped.append(statement)
 
