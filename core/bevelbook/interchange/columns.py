@@ -37,13 +37,18 @@ class Fault(NamedTuple):
     words: str
 
 
+class UndecidedError(Exception):
+    """A cell has two readings, and what the rest of its column proves is not known yet."""
+
+
 class Settled(NamedTuple):
-    """What was settled for one column of the file."""
+    """What was settled for one column of the file. ``certain`` says that all of the column was seen."""
 
     decimal: str | None = None
     date_order: str | None = None
     unit: str | None = ""
     unit_unknown: bool = False
+    certain: bool = True
 
 
 class Evidence:
@@ -113,6 +118,19 @@ class Evidence:
                     self.outside_under[mark] = True
         if parts.proof and parts.unit in ("", "g"):
             self.decimals = max(self.decimals, _decimals(text, parts.proof))
+
+
+def unsettled(evidence: Mapping[str, Evidence], options: Options) -> dict[str, Settled] | None:
+    """What holds for each column before any of it was seen; None where a column has to be seen as a whole first."""
+    settled: dict[str, Settled] = {}
+    for name, one in evidence.items():
+        unit = one.unit
+        if unit is None and one.field.unit == "°C":
+            if options.temperature_unit is None:
+                return None
+            unit = _TEMPERATURES[options.temperature_unit]
+        settled[name] = Settled(options.decimal, options.date_order, unit, certain=False)
+    return settled
 
 
 def settle(evidence: Mapping[str, Evidence], options: Options) -> tuple[dict[str, Settled], list[str]]:
@@ -255,6 +273,7 @@ class Cells(dict[str, object]):
         if days is None:
             return None
         if days.ambiguous and self.settled.date_order is None:
+            self._want_certainty()
             raise ambiguous_day(self.field, days, plain)
         day = settled_day(self.field, days, self.settled.date_order, self.options.today or "", plain)
         if days.warnings:
@@ -272,6 +291,7 @@ class Cells(dict[str, object]):
             if parts is None:
                 return None
             if parts.ambiguous and self.settled.decimal is None:
+                self._want_certainty()
                 raise ambiguous(self.field, text, parts.point, parts.comma)
             found = parts.under(self.settled.decimal or ".")
             value, unit = 0.0 if found is None else found, parts.unit
@@ -287,6 +307,10 @@ class Cells(dict[str, object]):
         value = converted(value, scale) + 0.0
         self._check(value, text, plain)
         return value
+
+    def _want_certainty(self) -> None:
+        if not self.settled.certain:
+            raise UndecidedError
 
     def _check(self, value: float, text: str, plain: str) -> None:
         window = self.field.plausible

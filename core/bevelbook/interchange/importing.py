@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from statistics import median
@@ -12,15 +12,16 @@ from typing import Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.errors import InputError, Place
 from bevelbook.interchange.canon import MASSES, NAMES
-from bevelbook.interchange.columns import Cells, Evidence, Settled, settle
+from bevelbook.interchange.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
 from bevelbook.interchange.decoding import Decoding, FileRejected, decoding_of
 from bevelbook.interchange.headings import Heading, beside, check_heading, find_heading, units_in
 from bevelbook.interchange.placing import Placing
 from bevelbook.interchange.rejects import write_rejects
 from bevelbook.interchange.report import SHOWN_OF_A_KIND, Rejection, Report, grouped_findings
-from bevelbook.interchange.rows import Left, RowReader
+from bevelbook.interchange.rows import Left, RowReader, Watched
 from bevelbook.interchange.settings import Settings
 from bevelbook.interchange.table import Block, Row, Table, TextTable, sample_of
+from bevelbook.reading import Options
 from bevelbook.reading.faults import trimmed
 from bevelbook.store.bulk import Bulk, file_id
 from bevelbook.store.opening import explained, transaction
@@ -212,20 +213,75 @@ def _placed(name: str, table: Table, heading: Heading, warnings: list[str], deco
 
 
 def read_into(stage: Stage, source: Source, settings: Settings, report: Report, tell: Progress) -> None:
-    """Judge the columns as a whole, then read the rows into the stage; fills in the report's counts."""
+    """Read the rows into the stage, every column judged as a whole; fills in the report's counts.
+
+    Where no cell has two readings, one pass does; else the whole file is looked through first.
+    """
     options = settings.reading_options()
     units = _units(source, settings)
-    evidence = {
-        name: Evidence(column.field, units[name], options)
-        for name, column in source.heading.known.items()
-        if column.field and column.field.kind != "choice"
-    }
-    count = _judge(source, evidence, tell)
-    settled, warnings = settle(evidence, options)
+    evidence = _nothing_seen(source, units, options)
+    before = unsettled(evidence, options)
+    try:
+        if before is None:
+            raise UndecidedError
+        count = _read_rows(stage, source, settings, before, tell, _watched(source, evidence))
+        _, warnings = settle(evidence, options)
+    except UndecidedError:
+        stage.clear()
+        evidence = _nothing_seen(source, units, options)
+        _look_through(source, evidence, tell)
+        settled, warnings = settle(evidence, options)
+        count = _read_rows(stage, source, settings, settled, tell)
     report.warnings += source.warnings + _heading_warnings(source) + warnings + _fluid_warnings(evidence)
     if count == 0:
         report.warnings.append("no_rows")
     report.columns = {c.heading: c.field.name for c in source.heading.columns if c.field}
+    stage.add_left(source.before)
+    stage.settle_footers()
+    step = _finest_step(evidence, units)
+    _lid_warning(stage, step, report)
+    stage.settle_gaps(_HALF_DIGITS * step + 1e-9)
+    _count(stage, report)
+
+
+def _nothing_seen(source: Source, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:
+    return {
+        name: Evidence(column.field, units[name], options)
+        for name, column in source.heading.known.items()
+        if column.field and column.field.kind != "choice"
+    }
+
+
+def _watched(source: Source, evidence: dict[str, Evidence]) -> list[tuple[Callable[[Sequence[str]], None], int]]:
+    """What each column's evidence looks at: numbers and days for what they prove, fluids for their spelling."""
+    return [
+        (one.look_at_names if one.field.name == "fluid" else one.look, source.heading.known[name].place)
+        for name, one in evidence.items()
+        if one.field.is_number or one.field.kind == "date" or one.field.name == "fluid"
+    ]
+
+
+def _look_through(source: Source, evidence: dict[str, Evidence], tell: Progress) -> None:
+    """Let every column see all of its cells."""
+    watched = _watched(source, evidence)
+    width = len(source.heading.cells)
+    count = 0
+    for block in _below(source):
+        rows = block.rows
+        if set(map(len, rows)) - {width}:
+            rows = [(row + [""] * width)[:width] for row in rows]
+        turned = list(zip(*rows, strict=True)) or [()] * width
+        for look, place in watched:
+            look(turned[place])
+        count += len(block.rows)
+        tell("looking", count, 0)
+
+
+def _read_rows(
+    stage: Stage, source: Source, settings: Settings, settled: dict[str, Settled], tell: Progress, watched: Watched = ()
+) -> int:
+    """Read all rows into the stage; returns how many there are. Raises UndecidedError where more has to be known."""
+    options = settings.reading_options()
     cells = {
         name: Cells(
             column.field,
@@ -237,9 +293,8 @@ def read_into(stage: Stage, source: Source, settings: Settings, report: Report, 
         for name, column in source.heading.known.items()
         if column.field
     }
-    reader = RowReader(source.heading, cells)
-    stage.add_left(source.before)
-    done = 0
+    reader = RowReader(source.heading, cells, watched)
+    count = 0
     for block in _below(source):
         taken = reader.read(block)
         stage.add_rows(taken.lines, taken.columns)
@@ -249,33 +304,8 @@ def read_into(stage: Stage, source: Source, settings: Settings, report: Report, 
         for line, gap in taken.mass_gaps:
             stage.add_finding(line, "mass_balance", gap)
         stage.add_extras(taken.extras)
-        done += len(block.rows)
-        tell("reading", done, count)
-    stage.settle_footers()
-    step = _finest_step(evidence, units)
-    _lid_warning(stage, step, report)
-    stage.settle_gaps(_HALF_DIGITS * step + 1e-9)
-    _count(stage, report)
-
-
-def _judge(source: Source, evidence: dict[str, Evidence], tell: Progress) -> int:
-    """Let every column see all of its cells; returns how many rows there are."""
-    places = [(one, source.heading.known[name].place) for name, one in evidence.items()]
-    width = len(source.heading.cells)
-    looked = [(one, place) for one, place in places if one.field.is_number or one.field.kind == "date"]
-    named = [(one, place) for one, place in places if one.field.name == "fluid"]
-    count = 0
-    for block in _below(source):
-        rows = block.rows
-        if set(map(len, rows)) - {width}:
-            rows = [(row + [""] * width)[:width] for row in rows]
-        turned = list(zip(*rows, strict=True)) or [()] * width
-        for one, place in looked:
-            one.look(turned[place])
-        for one, place in named:
-            one.look_at_names(turned[place])
         count += len(block.rows) + len(block.broken)
-        tell("looking", count, 0)
+        tell("reading", *source.table.progress())
     return count
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import compress
 from operator import add, sub
 from typing import Final, NamedTuple
@@ -24,6 +24,10 @@ _SUMMARY: Final = frozenset(
     )
 )
 _MALFORMED: Final = "text stands after a closing quote. Double a quote that belongs to the text."
+
+
+Watched = Sequence[tuple[Callable[[Sequence[str]], None], int]]
+"""What wants to see a column's cells, with the column's place."""
 
 
 class Left(NamedTuple):
@@ -52,9 +56,10 @@ class Taken(NamedTuple):
 class RowReader:
     """Reads the rows below the heading, block by block."""
 
-    def __init__(self, heading: Heading, cells: Mapping[str, Cells]) -> None:
+    def __init__(self, heading: Heading, cells: Mapping[str, Cells], watched: Watched = ()) -> None:
         self.heading = heading
         self.cells = cells
+        self.watched = watched
         self.width = len(heading.cells)
         self.needed = heading.width
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
@@ -71,6 +76,8 @@ class RowReader:
         turned = list(zip(*rows, strict=True))
         for cells in self.cells.values():
             cells.trim()
+        for look, place in self.watched:
+            look(turned[place])
         columns: dict[str, list[object]] = {
             name: list(map(self.cells[name].__getitem__, turned[place])) for name, place in self.places
         }

@@ -33,6 +33,9 @@ class Table(Protocol):
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """All rows from the first on, in blocks."""
 
+    def progress(self) -> tuple[int, int]:
+        """How much of the file was read and how much there is, 0 where that is not known."""
+
 
 class TextTable:
     """A delimited text file."""
@@ -41,6 +44,10 @@ class TextTable:
         self.file = file
         self.encoding = encoding
         self.delimiter = delimiter
+        self.byte_count = file.seek(0, io.SEEK_END)
+
+    def progress(self) -> tuple[int, int]:
+        return self.file.tell(), self.byte_count
 
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """Raises FileRejected (unterminated_quote) where a quote is opened and never closed."""

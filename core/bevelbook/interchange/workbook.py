@@ -27,6 +27,9 @@ class WorkbookTable:
     def __init__(self, file: BinaryIO) -> None:
         self.file = file
 
+    def progress(self) -> tuple[int, int]:
+        return 0, 0
+
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """Raises FileRejected (workbook_damaged)."""
         book = _opened(self.file)

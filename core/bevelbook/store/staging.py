@@ -16,6 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.store.schema import quoted, schema_sql
 
 FINDINGS_KEPT: Final = 20
+_TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras")
 CACHE_KB: Final = 16_000
 FOOTER_WORDS: Final = {
     "too_few_fields": "fewer fields than the heading has. Fill the row up.",
@@ -69,7 +70,7 @@ class Stage:
         self.content_template = "\x1f".join("%s" if name in self.present else "None" for name in self.columns)
         for setting in ("temp_store = FILE", f"cache_size = -{CACHE_KB}", "threads = 2"):
             connection.execute(f"PRAGMA {setting}")
-        for table in ("staged", "staged_left", "staged_findings", "staged_extras"):
+        for table in _TABLES:
             connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
         names = ", ".join(map(quoted, self.present))
         connection.execute(f"CREATE TEMP TABLE staged (line INTEGER PRIMARY KEY, {names})")
@@ -78,6 +79,13 @@ class Stage:
         )
         connection.execute("CREATE TEMP TABLE staged_findings (line INTEGER, code, size REAL)")
         connection.execute("CREATE TEMP TABLE staged_extras (line INTEGER, cells)")
+
+    def clear(self) -> None:
+        """Take everything off again."""
+        for table in _TABLES:
+            self.connection.execute(f"DELETE FROM temp.{table}")
+        self.finding_counts.clear()
+        self.accepted = 0
 
     def add_rows(self, lines: Sequence[int], columns: Mapping[str, Sequence[object]]) -> None:
         """Lay out accepted rows, given as columns."""
