@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
+    from bevelbook.charts import Chart, Sweep
     from bevelbook.errors import InputError
     from bevelbook.fields import choice, date, listing, quantity, record, text, whole
+    from bevelbook.findings import Finding, Reader
     from bevelbook.hookspecs import hookimpl
     from bevelbook.sources import Source
 
@@ -19,10 +21,14 @@ __version__ = "0.1.0"
 
 __all__ = [
     "Calculator",
+    "Chart",
+    "Finding",
     "InputError",
     "Judgement",
     "OneOf",
+    "Reader",
     "Source",
+    "Sweep",
     "Worked",
     "choice",
     "date",
@@ -37,8 +43,10 @@ __all__ = [
 
 _HOME: Final = {
     "calculators": ("Calculator", "Judgement", "OneOf", "Worked", "refuse"),
+    "charts": ("Chart", "Sweep"),
     "errors": ("InputError",),
     "fields": ("choice", "date", "listing", "quantity", "record", "text", "whole"),
+    "findings": ("Finding", "Reader"),
     "hookspecs": ("hookimpl",),
     "sources": ("Source",),
 }

@@ -9,6 +9,8 @@ import pluggy
 
 if TYPE_CHECKING:
     from bevelbook.calculators import Calculator
+    from bevelbook.charts import Chart
+    from bevelbook.findings import Finding, Reader
     from bevelbook.reference import DataSet
 
 PROJECT = "bevelbook"
@@ -24,3 +26,13 @@ def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:  # type: ignore[e
 @hookspec
 def bevelbook_datasets() -> Iterable[DataSet]:  # type: ignore[empty-body]
     """The reference tables that this plugin brings; every row names its source."""
+
+
+@hookspec
+def bevelbook_checks(reader: Reader) -> Iterable[Finding]:  # type: ignore[empty-body]
+    """What this plugin finds worth a look in the database, which it may only read."""
+
+
+@hookspec
+def bevelbook_charts() -> Iterable[Chart]:  # type: ignore[empty-body]
+    """The charts that this plugin offers: drawn on a page of the browser, each with its rows as a table beside it."""

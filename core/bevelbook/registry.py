@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
@@ -18,9 +19,18 @@ from bevelbook.reference import DataSet, rows
 if TYPE_CHECKING:
     from importlib.metadata import Distribution, EntryPoint
 
+    from bevelbook.charts import Chart
+    from bevelbook.findings import Finding, Reader
+
 GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"
 HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
+
+
+@cache
+def _name_and_version(distribution: Distribution) -> tuple[str, str]:
+    """Kept, since each look-up reads and parses the package's whole metadata file."""
+    return distribution.name, distribution.version
 
 
 class Origin(NamedTuple):
@@ -32,11 +42,11 @@ class Origin(NamedTuple):
 
     @property
     def package(self) -> str:
-        return self.distribution.name if self.distribution else self.file
+        return _name_and_version(self.distribution)[0] if self.distribution else self.file
 
     @property
     def version(self) -> str:
-        return self.distribution.version if self.distribution else ""
+        return _name_and_version(self.distribution)[1] if self.distribution else ""
 
     def __str__(self) -> str:
         package = f"{self.package} {self.version}".strip()
@@ -94,15 +104,15 @@ class Registry:
         for offer in self.collected("bevelbook_calculators", module, origin):
             self._take_calculator(offer, origin)
 
-    def collected(self, hook: str, module: object, origin: Origin) -> list[object]:
+    def collected(self, hook: str, module: object, origin: Origin, **arguments: object) -> list[object]:
         """What one plugin returns for one hook; a fault while it does so is noted."""
         others = [plugin for plugin in self._manager.get_plugins() if plugin is not module]
         found: list[object] = []
         try:
-            for offers in self._manager.subset_hook_caller(hook, others)():
+            for offers in self._manager.subset_hook_caller(hook, others)(**arguments):
                 found.extend(offers)
-        except Exception as fault:
-            self.failures.append(Failure(origin, f"{hook} raised {_one_line(fault)}"))
+        except (Exception, SystemExit) as fault:
+            self._note(origin, f"{hook} raised {_one_line(fault)}")
         return found
 
     def plugins(self) -> list[tuple[object, Origin]]:
@@ -120,6 +130,45 @@ class Registry:
                 elif isinstance(offer, DataSet):
                     found[offer.name] = offer
         return found
+
+    def findings(self, reader: Reader) -> list[Finding]:
+        """What the checks of all plugins find. A check that fails, or returns what is no finding, is noted."""
+        from bevelbook.findings import Finding, fault_of
+
+        found: list[Finding] = []
+        for module, origin in self.plugins():
+            for offer in self.collected("bevelbook_checks", module, origin, reader=reader):
+                reason = fault_of(offer)
+                if reason is not None:
+                    self._note(origin, f"bevelbook_checks returned {reason}")
+                elif isinstance(offer, Finding) and not reader.rows(
+                    f"SELECT 1 FROM {offer.subject_table} WHERE id = ?", (offer.subject_id,)
+                ):
+                    self._note(origin, f"bevelbook_checks returned a Finding about no row of {offer.subject_table}")
+                elif isinstance(offer, Finding):
+                    found.append(offer)
+        return found
+
+    def charts(self) -> list[Chart]:
+        """The charts of all plugins by name. One that is declared wrongly, or bears a name taken already, is noted."""
+        from bevelbook.charts import Chart, fault_of_chart
+
+        found: dict[str, Chart] = {}
+        for module, origin in self.plugins():
+            for offer in self.collected("bevelbook_charts", module, origin):
+                reason = fault_of_chart(offer)
+                if reason is not None:
+                    self._note(origin, f"bevelbook_charts returned {reason}")
+                elif isinstance(offer, Chart) and offer.name in found:
+                    self._note(origin, f"chart {offer.name!r} is offered by another plugin already; that one is used")
+                elif isinstance(offer, Chart):
+                    found[offer.name] = offer
+        return [found[name] for name in sorted(found)]
+
+    def _note(self, origin: Origin, reason: str) -> None:
+        failure = Failure(origin, reason)
+        if failure not in self.failures:
+            self.failures.append(failure)
 
     def _take_calculator(self, offer: object, origin: Origin) -> None:
         if not isinstance(offer, Calculator):
