@@ -606,6 +606,59 @@ CREATE VIEW build_runs AS SELECT run_diffs.id AS run_diff, run_diffs.build, run_
            ROWS UNBOUNDED PRECEDING
        ) AS runs_after
 FROM run_diffs JOIN runs ON runs.id = run_diffs.run;
+CREATE VIEW build_counts AS SELECT b.id AS build, b.diff, b.built_on,
+       row_number() OVER (PARTITION BY b.diff ORDER BY b.built_on, b.note_line, b.created_at, b.id) AS nth,
+       max(coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs d JOIN runs r ON r.id = d.run
+                     WHERE d.build = b.id), 0.0),
+           coalesce((SELECT max(w.runs) FROM weighings w WHERE w.build = b.id), 0.0)) AS runs
+FROM builds b;
+CREATE VIEW part_runs AS WITH noted AS (
+    SELECT build, 'seal' AS part, place, condition, seal AS sort, NULL AS mark FROM seal_fittings
+    UNION ALL
+    SELECT p.build, p.part, coalesce(s.side, p.place, 'not said'), p.condition, NULL,
+           p.mark || CASE WHEN s.side IS NULL THEN '' ELSE ', ' || s.side END
+    FROM build_parts p
+    LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
+),
+slots AS (
+    SELECT c.diff, c.nth, n.build, n.part, n.place,
+           min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
+    FROM noted n JOIN build_counts c ON c.build = n.build
+    GROUP BY n.build, n.part, n.place
+),
+lives AS (
+    SELECT *, lead(nth) OVER (PARTITION BY diff, part, place ORDER BY nth) AS next
+    FROM (
+        SELECT *, new OR lag(nth) OVER slot IS NULL OR coalesce(mark <> lag(mark) OVER slot, 0)
+                   OR coalesce(sort <> lag(sort) OVER slot, 0) AS starts
+        FROM slots WINDOW slot AS (PARTITION BY diff, part, place ORDER BY nth)
+    ) WHERE starts
+),
+fitted AS (
+    SELECT c.build, c.built_on, l.diff, l.part, l.place, l.mark, l.new, l.build AS since_build, l.nth AS first,
+           count(*) OVER life AS uses, sum(c.runs) OVER life AS runs
+    FROM lives l JOIN build_counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
+    WINDOW life AS (PARTITION BY l.diff, l.part, l.place, l.nth ORDER BY c.nth)
+),
+pieces AS (
+    SELECT *, sum(new) OVER (PARTITION BY part, mark ORDER BY start, diff, first) AS generation
+    FROM (
+        SELECT part, mark, diff, place, first, new, min(built_on) AS start, max(uses) AS uses, max(runs) AS runs
+        FROM fitted WHERE mark IS NOT NULL GROUP BY diff, part, place, first
+    )
+),
+before AS (
+    SELECT part, diff, place, first, generation > 0 AS new,
+           coalesce(sum(uses) OVER earlier, 0) AS uses, coalesce(sum(runs) OVER earlier, 0.0) AS runs
+    FROM pieces
+    WINDOW earlier AS (PARTITION BY part, mark, generation ORDER BY start, diff, first
+                       ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING)
+)
+SELECT f.build, f.diff, f.part, f.place, f.mark, f.since_build,
+       CASE WHEN coalesce(e.new, f.new) THEN 'yes' ELSE 'no' END AS from_new,
+       f.uses + coalesce(e.uses, 0) AS uses, f.runs + coalesce(e.runs, 0.0) AS runs
+FROM fitted f
+LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place AND e.first = f.first;
 CREATE VIEW masses AS SELECT id AS build, coalesce(mass_basis, 'not said') AS mass_basis, 0.0 AS runs, built_on AS day,
        coalesce(filled_mass_g, dry_mass_g + oil_mass_g) AS mass_g, 'filled' AS taken, scale, 0 AS step
 FROM builds WHERE coalesce(filled_mass_g, dry_mass_g + oil_mass_g) IS NOT NULL

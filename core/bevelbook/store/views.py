@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from bevelbook.store.counting import BUILD_COUNTS_SQL, PART_RUNS_SQL
+
 
 class View(NamedTuple):
     """A view with what it is for and what its columns say."""
@@ -65,6 +67,35 @@ FROM run_diffs JOIN runs ON runs.id = run_diffs.run
         "run_diff": "The diff in the run",
         "runs": "Runs that the row stands for",
         "runs_after": "Runs of the build when it was over",
+    },
+)
+
+BUILD_COUNTS: Final = View(
+    "build_counts",
+    "Runs per build",
+    "Each build with its place among the builds of its diff and its runs",
+    BUILD_COUNTS_SQL,
+    {
+        "build": "The build",
+        "nth": "Its place among the builds of its diff, from 1",
+        "runs": "Runs of it: those written down, or those that a weighing tells, whichever is more",
+    },
+)
+
+PART_RUNS: Final = View(
+    "part_runs",
+    "Runs per part",
+    "Seals and other parts in each build, with their uses and runs since they were new",
+    PART_RUNS_SQL,
+    {
+        "build": "The build",
+        "part": "Part; a seal or one of the parts fitted",
+        "place": "Where it sits",
+        "mark": "What tells this piece from another",
+        "since_build": "The build in which it was first in this place",
+        "from_new": "Whether it was noted as new; else it is counted since it was first noted",
+        "uses": "Builds that it was closed in, this one among them",
+        "runs": "Its runs up to the end of this build",
     },
 )
 
@@ -354,6 +385,8 @@ VIEWS: Final = (
     LATEST_CALCULATIONS,
     CURRENT_BUILDS,
     BUILD_RUNS,
+    BUILD_COUNTS,
+    PART_RUNS,
     MASSES,
     LOSSES,
     SHELF,

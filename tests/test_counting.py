@@ -1,0 +1,176 @@
+"""Runs per build, per part since new, and per opening of the case. All data are constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from constructed import Add, Team, adding
+
+from bevelbook.store.counting import (
+    found_at_openings,
+    parts_of_build,
+    runs_of_build,
+    runs_when_notchy,
+    since_opened,
+)
+from bevelbook.store.writing import Writer
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    return Team(add)
+
+
+def counted(connection: sqlite3.Connection, build: str) -> dict[str, tuple[bool, int, float]]:
+    return {
+        " ".join(filter(None, (one.part, one.place, one.mark))): (one.from_new, one.uses, one.runs)
+        for one in parts_of_build(connection, build)
+    }
+
+
+def test_runs_of_a_build_are_summed_and_a_row_without_a_count_is_one(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build()
+    assert runs_of_build(connection, build) == 0.0
+    team.run(build, "2026-02-01", 4.5)
+    add("run_diff", run=add("run", label="2026-02-02/1", run_on="2026-02-02"), build=build)
+    assert runs_of_build(connection, build) == 5.5
+
+
+def test_a_weighing_may_know_of_more_runs(connection: sqlite3.Connection, team: Team) -> None:
+    build = team.build()
+    team.run(build, "2026-02-01", 4.0)
+    team.weigh(build, (0, 18.4), (9, 18.4))
+    assert runs_of_build(connection, build) == 9.0
+    team.run(build, "2026-02-02", 10.0)
+    assert runs_of_build(connection, build) == 14.0
+
+
+def test_a_seal_is_counted_until_a_new_one_is_in(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """5 + 7 runs in two builds, then a new one: 3 runs; the joint's goes on to 15 though it is not noted again."""
+    builds = [team.build() for _ in range(3)]
+    for build, runs in zip(builds, (5.0, 7.0, 3.0), strict=True):
+        team.run(build, "2026-02-01", runs)
+    for place in ("joint", "lid-side shaft"):
+        add("seal_fitting", build=builds[0], place=place, condition="new")
+    add("seal_fitting", build=builds[2], place="lid-side shaft", condition="new")
+    assert counted(connection, builds[1]) == {
+        "seal joint": (True, 2, 12.0),
+        "seal lid-side shaft": (True, 2, 12.0),
+    }
+    assert counted(connection, builds[2]) == {
+        "seal joint": (True, 3, 15.0),
+        "seal lid-side shaft": (True, 1, 3.0),
+    }
+
+
+def test_a_seal_of_another_kind_is_another_seal(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    builds = [team.build(), team.build()]
+    for build, kind in zip(builds, ("5 x 1.5", "5 x 2"), strict=True):
+        team.run(build, "2026-02-01", 6.0)
+        add("seal_fitting", build=build, place="joint", seal=add("seal", label=kind), condition="used")
+    assert counted(connection, builds[1]) == {"seal joint": (False, 1, 6.0)}
+
+
+def test_an_unmarked_part_noted_as_used_is_the_same_one(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    builds = [team.build(), team.build()]
+    for build, condition in zip(builds, ("new", "turned over"), strict=True):
+        team.run(build, "2026-02-01", 6.0)
+        add("build_part", build=build, part="side gear", place="lid side", condition=condition)
+    assert counted(connection, builds[1]) == {"side gear lid side": (True, 2, 12.0)}
+
+
+def test_a_part_on_both_sides_is_counted_on_each(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    builds = [team.build(), team.build()]
+    for build in builds:
+        team.run(build, "2026-02-01", 5.0)
+    add("build_part", build=builds[0], part="outdrive", place="both", condition="new")
+    add("build_part", build=builds[1], part="outdrive", place="lid side", condition="new")
+    assert counted(connection, builds[1]) == {
+        "outdrive case side": (True, 2, 10.0),
+        "outdrive lid side": (True, 1, 5.0),
+    }
+
+
+def test_of_several_pieces_in_one_place_all_have_to_be_new(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    builds = [team.build(), team.build()]
+    for build, conditions in zip(builds, (("new", "new"), ("new", "used")), strict=True):
+        team.run(build, "2026-02-01", 5.0)
+        for condition in conditions:
+            add("build_part", build=build, part="small gear", condition=condition)
+    assert counted(connection, builds[1]) == {"small gear not said": (True, 2, 10.0)}
+
+
+def test_a_marked_piece_takes_its_count_to_another_diff(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """8 runs in rear-a, replaced there, then 4 in rear-b: 12 in all; the one that replaced it has 2."""
+    other = Team(add, "rear-b")
+    first = team.build(built_on="2026-01-05")
+    team.run(first, "2026-01-06", 8.0)
+    add("build_part", build=first, part="outdrive", place="lid side", condition="new", mark="red")
+    second = team.build(built_on="2026-02-05")
+    team.run(second, "2026-02-06", 2.0)
+    add("build_part", build=second, part="outdrive", place="lid side", condition="new", mark="blue")
+    moved = other.build(built_on="2026-03-05")
+    other.run(moved, "2026-03-06", 4.0)
+    add("build_part", build=moved, part="outdrive", place="case side", condition="used", mark="red")
+    assert counted(connection, moved) == {"outdrive case side red": (True, 2, 12.0)}
+    assert counted(connection, second) == {"outdrive lid side blue": (True, 1, 2.0)}
+
+
+def test_a_new_piece_with_a_known_mark_starts_anew(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    builds = [team.build(), team.build()]
+    for build in builds:
+        team.run(build, "2026-02-01", 5.0)
+        add("build_part", build=build, part="cross pin", condition="new", mark="1")
+    assert counted(connection, builds[1]) == {"cross pin not said 1": (True, 1, 5.0)}
+
+
+def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Team) -> None:
+    assert since_opened(connection) == []
+    first = team.build()
+    team.run(first, "2026-02-01", 12.0)
+    team.open(first)
+    (one,) = since_opened(connection)
+    assert (one.build_label, one.opened, one.words) == ("rear-a/1", True, "open now")
+    second = team.build()
+    assert since_opened(connection)[0].words == "never run since it was opened"
+    team.run(second, "2026-02-08", 41.0)
+    (one,) = since_opened(connection)
+    assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "last opened 41 runs ago")
+
+
+def test_an_opening_tells_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """The outdrive ran 6 + 4, the case 4 since it was closed; the cross pin was never noted."""
+    first, second = team.build(), team.build()
+    add("build_part", build=first, part="outdrive", place="both", condition="new")
+    team.run(first, "2026-02-01", 6.0)
+    team.run(second, "2026-02-02", 4.0)
+    team.open(second, shafts="grooved", cross_pin="worn")
+    assert [(one.part, one.state, one.build_runs, one.part_runs) for one in found_at_openings(connection)] == [
+        ("outdrive", "grooved", 4.0, 10.0),
+        ("cross pin", "worn", 4.0, None),
+    ]
+    assert {one.diff for one in found_at_openings(connection)} == {team.diff}
+
+
+def test_the_runs_after_which_builds_were_notchy(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    other = Team(add, "rear-b")
+    for one, runs, reason in (
+        (team, 30.0, "notchy"),
+        (team, 22.0, "notchy"),
+        (team, 9.0, "leak"),
+        (other, 5.0, "notchy"),
+    ):
+        build = one.build()
+        one.run(build, "2026-02-01", runs)
+        one.open(build, reason=reason)
+    assert runs_when_notchy(connection) == [(other.diff, 5.0), (team.diff, 22.0), (team.diff, 30.0)]
