@@ -1,0 +1,48 @@
+"""The bundled checks, a file per subject; each yields findings from what the reader tells."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from bevelbook import Finding
+
+USUAL_STEP_G: Final = 0.01
+"""Taken where no scale is noted, and said so in the finding."""
+NEAR_SHARE: Final = 0.8
+"""From this share of a limit on it is called near (this project's proposal)."""
+MILDER: Final = {"stop": "caution", "caution": "worth a look", "worth a look": "worth a look"}
+"""A fault of a build that has ended is one step milder than the same one in use."""
+
+
+def about_build(build: Mapping[str, Any], code: str, severity: str, words: str, remedy: str) -> Finding:
+    """A finding about a row that has the columns ``build`` and ``label`` of a build."""
+    return Finding(
+        code=code,
+        severity=severity,
+        words=words,
+        remedy=remedy,
+        subject_table="builds",
+        subject_id=build["build"],
+        subject_label=build["label"],
+    )
+
+
+def listed(names: list[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def runs_in_words(runs: float) -> str:
+    """``1 run``, ``41 runs``."""
+    return f"{runs:g} run{'' if runs == 1 else 's'}"
+
+
+def nth(number: int) -> str:
+    """``1st``, ``2nd``, ``3rd``, ``11th``.
+
+    >>> [nth(number) for number in (1, 2, 3, 4, 11, 22)]
+    ['1st', '2nd', '3rd', '4th', '11th', '22nd']
+    """
+    suffix = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{suffix}"

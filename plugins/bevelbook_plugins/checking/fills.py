@@ -1,0 +1,132 @@
+"""Oil outside its window: too much for the room, beside the target, run out at the lid, or unlike the other fills."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any, Final
+
+from bevelbook import Finding, InputError, Reader
+from bevelbook.physics.weighing import difference_uncertainty_g
+from bevelbook_plugins.checking import MILDER, USUAL_STEP_G, about_build
+from bevelbook_plugins.filling import FillGiven, fill, judge_fill
+from bevelbook_plugins.repeatability import TOO_FEW_FILLS, odd_one_out
+
+_BUILDS: Final = """
+SELECT b.id AS build, b.label, d.label AS diff, b.squeeze_out, b.dry_mass_g,
+       coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) AS oil_mass_g,
+       coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) AS filled_mass_g, d.free_volume_cm3,
+       coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
+       coalesce(bo.density_g_cm3, f.density_g_cm3) AS density_g_cm3,
+       s.step_g, s.repeatability_g, s.error_bound_g,
+       EXISTS (SELECT 1 FROM current_builds u WHERE u.id = b.id)
+           AND NOT EXISTS (SELECT 1 FROM openings o WHERE o.build = b.id) AS in_use,
+       t.found AS target_found, t.origins AS target_origins
+FROM builds b
+JOIN diffs d ON d.id = b.diff
+JOIN build_counts c ON c.build = b.id
+LEFT JOIN bottles bo ON bo.id = b.bottle
+LEFT JOIN fluids f ON f.id = b.fluid
+LEFT JOIN scales s ON s.id = b.scale
+LEFT JOIN latest_calculations t
+       ON t.calculator = 'fill-target' AND t.subject_table = 'builds' AND t.subject_id = b.id
+ORDER BY d.label, c.nth
+"""
+_LESS_OIL: Final = "Put less in next time; 'bevelbook calc fill-target' tells how much the room takes."
+
+
+def check(reader: Reader) -> Iterator[Finding]:
+    by_diff: dict[str, list[dict[str, Any]]] = {}
+    for build in reader.rows(_BUILDS):
+        yield from _room(build)
+        if build["squeeze_out"] == "runs out":
+            yield about_build(
+                build,
+                "oil_ran_out",
+                _severity("stop", build),
+                "oil ran out when the lid went on: it was closed full, without room for heat, and how much stayed in "
+                "is not known",
+                "Open it, draw oil out, and weigh again before the lid goes on. " + _LESS_OIL
+                if build["in_use"]
+                else _LESS_OIL,
+            )
+        beside = list(_beside_target(build))
+        yield from beside
+        if build["oil_mass_g"] is not None and not beside:
+            by_diff.setdefault(build["diff"], []).append(build)
+    for builds in by_diff.values():
+        yield from _unlike_the_others(builds)
+
+
+def _severity(severity: str, build: dict[str, Any]) -> str:
+    return severity if build["in_use"] else MILDER[severity]
+
+
+def _room(build: dict[str, Any]) -> Iterator[Finding]:
+    if build["oil_mass_g"] is None or build["free_volume_cm3"] is None or build["oil_mass_g"] <= 0:
+        return
+    given = FillGiven(
+        dry_mass_g=build["dry_mass_g"] or 0.0,
+        oil_mass_g=build["oil_mass_g"],
+        free_volume_cm3=build["free_volume_cm3"],
+        viscosity_cst=build["viscosity_cst"],
+        density_g_cm3=build["density_g_cm3"],
+        scale_step_g=build["step_g"] or USUAL_STEP_G,
+        repeatability_g=build["repeatability_g"] or 0.0,
+        scale_error_g=build["error_bound_g"] or 0.0,
+    )
+    try:
+        judgement = judge_fill(given, fill(given))
+    except InputError:
+        return
+    if judgement.verdict in ("caution", "stop"):
+        yield about_build(
+            build,
+            "overfilled",
+            _severity(judgement.verdict, build),
+            f"{build['oil_mass_g']:.2f} g of oil in {build['free_volume_cm3']:g} cm³: {judgement.reasons[0]}",
+            _LESS_OIL,
+        )
+
+
+def _beside_target(build: dict[str, Any]) -> Iterator[Finding]:
+    """Against a fill target that was kept for this build with its oil given, not taken from the build itself."""
+    if build["filled_mass_g"] is None or build["target_found"] is None:
+        return
+    if json.loads(build["target_origins"]).get("oil_mass_g") != "given":
+        return
+    found = json.loads(build["target_found"])
+    low, high, filled = found["stop_low_g"], found["stop_high_g"], build["filled_mass_g"]
+    if low - 1e-9 <= filled <= high + 1e-9:
+        return
+    off = filled - found["stop_mass_g"]
+    yield about_build(
+        build,
+        "beside_target",
+        "worth a look",
+        f"filled to {filled:.2f} g, its target was {found['stop_mass_g']:.2f} g ({low:.2f} to {high:.2f} g is as "
+        f"good): {abs(off):.2f} g too {'much' if off > 0 else 'little'}",
+        "Compare it with other builds as one that has another fill.",
+    )
+
+
+def _unlike_the_others(builds: list[dict[str, Any]]) -> Iterator[Finding]:
+    """Fills of one diff that do not belong with its others (Grubbs' test at 1 %), taken out one by one."""
+    left = list(builds)
+    while len(left) >= TOO_FEW_FILLS:
+        smallest = max(
+            difference_uncertainty_g(one["step_g"] or USUAL_STEP_G, one["repeatability_g"] or 0.0) for one in left
+        )
+        place = odd_one_out([one["oil_mass_g"] for one in left], smallest)
+        if place is None:
+            return
+        odd = left.pop(place)
+        low, high = min(one["oil_mass_g"] for one in left), max(one["oil_mass_g"] for one in left)
+        yield about_build(
+            odd,
+            "fill_unlike_others",
+            "worth a look",
+            f"{odd['oil_mass_g']:.2f} g of oil, the other {len(left)} fills of {odd['diff']} lie between {low:.2f} and "
+            f"{high:.2f} g",
+            "Compare it with other builds as one that has another fill; if it is a slip of the pen, mend it.",
+        )

@@ -1,0 +1,149 @@
+"""Wear: runs between openings, seals past their verdict or their uses, new seals on a grooved shaft."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any, Final
+
+from bevelbook import Finding, Reader
+from bevelbook_plugins.checking import NEAR_SHARE, about_build, listed, nth, runs_in_words
+from bevelbook_plugins.checking.limits import Limits
+
+SHAFTS: Final = ("case-side shaft", "lid-side shaft")
+SIDE_OF_SHAFT: Final = {"case-side shaft": "case side", "lid-side shaft": "lid side"}
+
+_IN_USE: Final = """
+SELECT u.id AS build, u.label, u.diff, c.runs FROM current_builds u JOIN build_counts c ON c.build = u.id
+WHERE NOT EXISTS (SELECT 1 FROM openings o WHERE o.build = u.id) ORDER BY u.label
+"""
+_SEALS: Final = """
+SELECT p.build, p.place, p.uses, p.runs, p.since_build FROM part_runs p
+WHERE p.part = 'seal' AND p.build IN (SELECT id FROM current_builds) ORDER BY p.build, p.place
+"""
+_VERDICTS: Final = """
+SELECT f.place, f.build AS measured_in, b.label AS measured_label, b.diff, p.since_build, k.reasons, k.calculated_at
+FROM latest_calculations k
+JOIN seal_fittings f ON f.id = k.subject_id
+JOIN builds b ON b.id = f.build
+JOIN part_runs p ON p.build = f.build AND p.part = 'seal' AND p.place = f.place
+WHERE k.calculator = 'seal-swell' AND k.subject_table = 'seal_fittings' AND k.verdict = 'stop'
+ORDER BY k.calculated_at, k.id
+"""
+_BUILDS: Final = """
+SELECT b.id AS build, b.label, b.diff, o.opened_on, o.shafts, o.leak_place
+FROM builds b JOIN build_counts c ON c.build = b.id LEFT JOIN openings o ON o.build = b.id
+ORDER BY b.diff, c.nth, o.opened_on, o.id
+"""
+
+
+def check(reader: Reader) -> Iterator[Finding]:
+    in_use = reader.rows(_IN_USE)
+    limits = Limits(reader)
+    seals = reader.rows(_SEALS)
+    for build in in_use:
+        yield from _runs(build, limits)
+        own = [row for row in seals if row["build"] == build["build"]]
+        yield from _uses(build, own, limits)
+    yield from _verdicts(reader, in_use, seals)
+    yield from _grooved(reader)
+
+
+def _runs(build: dict[str, Any], limits: Limits) -> Iterator[Finding]:
+    limit = limits.value("runs between openings", build["diff"])
+    if limit is None or build["runs"] < NEAR_SHARE * limit:
+        return
+    left = limit - build["runs"]
+    passed = left <= 0
+    yield about_build(
+        build,
+        "limit_passed" if passed else "limit_near",
+        "caution" if passed else "worth a look",
+        f"{runs_in_words(build['runs'])} since it was opened, your limit is {limit:g}: "
+        + (f"{-left:g} over" if left < 0 else "reached" if passed else f"{left:g} left"),
+        "Open it, look at shafts, gears and seals, and note what you find: bevelbook record opening."
+        if passed
+        else "Plan to open it.",
+    )
+
+
+def _uses(build: dict[str, Any], seals: list[dict[str, Any]], limits: Limits) -> Iterator[Finding]:
+    limit = limits.value("seal uses", build["diff"])
+    if limit is None:
+        return
+    over = [row for row in seals if row["uses"] > limit]
+    last = [row for row in seals if row["uses"] == limit]
+    for rows, code, severity, remedy in (
+        (over, "limit_passed", "caution", "Put new ones in when it is next opened."),
+        (last, "limit_near", "worth a look", "It is their last use: have new ones at hand for the next opening."),
+    ):
+        if rows:
+            told = listed([f"{row['place']} ({row['uses']} uses, {runs_in_words(row['runs'])})" for row in rows])
+            yield about_build(build, code, severity, f"seals: {told}; your limit is {limit:g} uses", remedy)
+
+
+def _verdicts(reader: Reader, in_use: list[dict[str, Any]], seals: list[dict[str, Any]]) -> Iterator[Finding]:
+    """Seals that a calculation called a stop and that are still in a diff in use."""
+    fitted = {(row["build"], row["place"]): row["since_build"] for row in seals}
+    by_diff = {build["diff"]: build for build in in_use}
+    for row in reader.rows(_VERDICTS):
+        build = by_diff.get(row["diff"])
+        if build is None or fitted.get((build["build"], row["place"])) != row["since_build"]:
+            continue
+        measured = "" if row["measured_in"] == build["build"] else f", measured in {row['measured_label']}"
+        reasons = json.loads(row["reasons"])
+        yield about_build(
+            build,
+            "seal_past_verdict",
+            "caution",
+            f"the seal at the {row['place']}{measured} is in use after the verdict stop: "
+            f"{reasons[0] if reasons else 'no reason kept'}",
+            "Put a new one in before the next run, and measure that one too.",
+        )
+
+
+def _grooved(reader: Reader) -> Iterator[Finding]:
+    """New seals on a shaft that was found grooved, with no new outdrive since."""
+    new_seals: dict[str, set[str]] = {}
+    for row in reader.rows("SELECT build, place FROM seal_fittings WHERE condition = 'new'"):
+        new_seals.setdefault(row["build"], set()).add(row["place"])
+    new_outdrives: dict[str, set[str]] = {}
+    for row in reader.rows(
+        "SELECT build, coalesce(place, 'both') AS place FROM build_parts WHERE part = 'outdrive' AND condition = 'new'"
+    ):
+        new_outdrives.setdefault(row["build"], set()).add(row["place"])
+    for _, rows in groupby(reader.rows(_BUILDS), key=lambda row: row["diff"]):
+        own = list(rows)
+        for shaft in SHAFTS:
+            yield from _grooved_shaft(own, shaft, new_seals, new_outdrives)
+
+
+def _grooved_shaft(
+    builds: list[dict[str, Any]], shaft: str, new_seals: dict[str, set[str]], new_outdrives: dict[str, set[str]]
+) -> Iterator[Finding]:
+    seals: list[str] = []
+    found: dict[str, Any] | None = None
+    since: list[dict[str, Any]] = []
+    for build, rows in groupby(builds, key=lambda row: row["build"]):
+        openings = list(rows)
+        if new_outdrives.get(build, set()) & {SIDE_OF_SHAFT[shaft], "both"}:
+            seals, found, since = [], None, []
+        if shaft in new_seals.get(build, set()):
+            seals.append(build)
+            if found:
+                since.append(openings[0])
+        for one in openings:
+            other_side = one["leak_place"] in SHAFTS and one["leak_place"] != shaft
+            if one["shafts"] == "grooved" and not other_side and found is None:
+                found = one
+    if found is None or not since:
+        return
+    yield about_build(
+        since[-1],
+        "new_seal_on_groove",
+        "caution",
+        f"the {nth(len(seals))} new seal noted on the {shaft}, which was found grooved when {found['label']} was "
+        f"opened ({found['opened_on']}); no new outdrive since: new seals alone do not cure a groove",
+        "Fit a new outdrive with the seal; call it cured only when it was weighed sound after some runs.",
+    )

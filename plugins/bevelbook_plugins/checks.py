@@ -1,0 +1,19 @@
+"""What ``bevelbook check`` looks at by itself: masses, leaks, wear, and what is known of the oils."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from bevelbook import hookimpl
+
+if TYPE_CHECKING:
+    from bevelbook import Finding, Reader
+
+
+@hookimpl
+def bevelbook_checks(reader: Reader) -> Iterator[Finding]:
+    from bevelbook_plugins.checking import fills, leaking, masses, oils, wear
+
+    for one in (leaking, wear, fills, masses, oils):
+        yield from one.check(reader)

@@ -1,0 +1,489 @@
+"""The bundled checks: every finding with its numbers. All data are constructed, and each sum is written beside it."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from constructed import Add, Team, adding, kept
+
+from bevelbook.findings import Finding, Reader
+from bevelbook.store.writing import Writer
+from bevelbook_plugins import checks
+from bevelbook_plugins.checking.masses import shim_mass_g
+from bevelbook_plugins.checking.oils import label_viscosity_cst
+
+Find = Callable[[], list[Finding]]
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def find(connection: sqlite3.Connection) -> Find:
+    return lambda: list(checks.bevelbook_checks(Reader(connection)))
+
+
+def only(found: list[Finding], code: str) -> Finding:
+    (one,) = [finding for finding in found if finding.code == code]
+    return one
+
+
+def codes(found: list[Finding]) -> list[str]:
+    return [one.code for one in found]
+
+
+def test_an_empty_database_yields_nothing(find: Find) -> None:
+    assert find() == []
+
+
+def test_a_sound_build_yields_nothing(add: Add, find: Find) -> None:
+    team = Team(add, free_volume_cm3=1.85)
+    build = team.build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=11.0, viscosity_cst=7000.0, mass_basis="open half")
+    team.weigh(build, (0, 18.40), (8, 18.39), (15, 18.38))
+    assert find() == []
+
+
+@pytest.mark.parametrize(
+    ("filled", "words"),
+    [
+        (11.05, "9.50 g dry and 1.50 g of oil make 11.00 g, but 11.05 g was weighed: 0.05 g too much"),
+        (10.98, "9.50 g dry and 1.50 g of oil make 11.00 g, but 10.98 g was weighed: 0.02 g too little"),
+        (10.985, None),
+        (11.01, None),
+    ],
+)
+def test_masses_may_miss_each_other_by_three_half_steps(add: Add, find: Find, filled: float, words: str | None) -> None:
+    """Three readings of a 0.01 g scale, each good to 0.005 g: 0.015 g."""
+    Team(add).build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=filled)
+    found = find()
+    assert (only(found, "mass_balance").words.startswith(words)) if words else (found == [])
+
+
+def test_a_coarse_scale_explains_more_and_a_scale_not_noted_is_said(add: Add, find: Find) -> None:
+    team = Team(add)
+    coarse = add("scale", name="kitchen", step_g=0.1)
+    team.build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=11.1, scale=coarse)
+    assert find() == []
+    team.build(oil_mass_g=1.5, dry_mass_g=9.4, filled_mass_g=11.0, scale=None)
+    balance = only(find(), "mass_balance")
+    assert balance.severity == "caution"
+    assert balance.words.endswith("for no scale is noted; one with steps of 0.01 g")
+
+
+def test_a_dry_mass_that_changed_with_nothing_noted(add: Add, find: Find) -> None:
+    """9.52 then 9.49 g; u of a reading = sqrt(0.01^2/12 + 0.005^2) = 0.00577 g, 1.96 sqrt 2 u = 0.016 g."""
+    team = Team(add)
+    team.build(dry_mass_g=9.52, mass_basis="open half")
+    team.build(dry_mass_g=9.49, mass_basis="open half")
+    one = only(find(), "dry_mass_changed")
+    assert one.subject_label == "rear-a/2"
+    assert one.words == (
+        "9.49 g dry, rear-a/1 had 9.52 g: 0.03 g lighter with nothing noted as changed "
+        "(these readings tell 0.016 g); a 5 x 7 x 0.2 mm steel shim is 0.030 g"
+    )
+    assert "shims" in one.remedy
+
+
+def test_the_mass_of_a_shim() -> None:
+    """pi/4 (7^2 - 5^2) 0.2 mm3 = 3.770 mm3, times 7.85 mg/mm3 = 29.59 mg."""
+    assert shim_mass_g(5, 7, 0.2) == pytest.approx(0.02959, abs=5e-6)
+
+
+def test_a_hundredth_is_no_change(add: Add, find: Find) -> None:
+    team = Team(add)
+    for dry in (9.52, 9.51, 9.52):
+        team.build(dry_mass_g=dry)
+    assert find() == []
+
+
+def test_dry_masses_on_two_bases_are_not_compared(add: Add, find: Find) -> None:
+    team = Team(add)
+    team.build(dry_mass_g=9.52, mass_basis="open half")
+    team.build(dry_mass_g=16.62, mass_basis="all parts on the pan")
+    assert find() == []
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"build_shim": {"place": "behind lid-side gear", "thickness_mm": 0.1}},
+        {"build_part": {"part": "cross pin", "condition": "new"}},
+        {"seal_fitting": {"place": "joint", "seal": "second"}},
+        {"build": {"gasket": "paper 0.3"}},
+        {"build": {"parts_on_pan": "with the lid"}},
+    ],
+    ids=lambda change: "-".join(f"{kind} {next(iter(values))}" for kind, values in change.items()),
+)
+def test_a_noted_change_explains_another_dry_mass(add: Add, find: Find, change: dict[str, dict[str, Any]]) -> None:
+    team = Team(add)
+    seals = {name: add("seal", label=name) for name in ("first", "second")}
+    first = team.build(dry_mass_g=9.52, gasket="paper 0.2", parts_on_pan="open half, no lid")
+    add("build_shim", build=first, place="behind lid-side gear", thickness_mm=0.2, pieces=1)
+    add("seal_fitting", build=first, place="joint", seal=seals["first"])
+    second = team.build(dry_mass_g=9.49, **change.pop("build", {}))
+    for kind, values in change.items():
+        add(kind, build=second, **{**values, **({"seal": seals["second"]} if "seal" in values else {})})
+    assert find() == []
+
+
+def test_equal_labels_are_told_with_their_days(add: Add, find: Find) -> None:
+    team = Team(add)
+    team.build(label="rear-a/7", built_on="2026-02-01")
+    team.build(label="Rear-A/7", built_on="2026-02-08")
+    one = only(find(), "equal_labels")
+    assert one.words.startswith("2 builds are called Rear-A/7 (2026-02-01 and 2026-02-08)")
+
+
+def leaking(add: Add, *weighings: tuple[float, float], **values: Any) -> tuple[Team, str]:
+    team = Team(add, "rear-d")
+    build = team.build(**{"oil_mass_g": 1.5, **values})
+    team.weigh(build, *weighings)
+    return team, build
+
+
+def test_a_sudden_leak_is_told_in_grams_share_and_runs(add: Add, find: Find) -> None:
+    """18.35 - 18.10 = 0.25 g of 1.50 g = 16.7 %; U = 2 sqrt 2 x 0.00577 = 0.016 g; 0.24 g in 7 runs = 0.034 g/run."""
+    team, build = leaking(add, (0, 18.35), (6, 18.34), (13, 18.10))
+    one = only(find(), "oil_lost")
+    assert one.severity == "stop"
+    assert "lost 0.25 g of 1.50 g (16.7%) in 13 runs, ± 0.016 g (k = 2)" in one.words
+    assert "sudden: 0.24 g of it went between run 6 and 13 (0.034 ± 0.002 g per run)" in one.words
+    assert one.words.endswith("good at run 6, bad at run 13")
+    assert one.remedy.startswith("Do not run it.")
+    team.open(build, leak_place="joint", leak_amount="drops")
+    ended = only(find(), "oil_lost")
+    assert ended.severity == "caution"
+    assert ended.words.endswith("opened 2026-03-01: joint, drops")
+
+
+def test_runs_between_the_good_and_the_bad_weighing_are_doubtful(add: Add, find: Find) -> None:
+    team, build = leaking(add, (0, 18.35), (6, 18.34), (13, 18.10))
+    for day, runs, call in (
+        ("2026-02-01", 6.0, "keep"),
+        ("2026-02-08", 4.0, "change"),
+        ("2026-02-09", 3.0, "keep"),
+        ("2026-02-15", 2.0, "change"),
+    ):
+        team.run(build, day, runs, call)
+    assert only(find(), "doubtful_runs").words == (
+        "7 runs (2026-02-08/rear-d to 2026-02-09/rear-d) between the last good weighing (run 6) and the first bad one "
+        "(run 13): doubtful; 2 runs (2026-02-15/rear-d) after that, with oil known to be missing; what was decided "
+        "after them (2 change, 1 keep) rests on a diff that was losing oil"
+    )
+
+
+def test_another_oil_after_a_leak_is_told_as_decided_on_a_leaking_diff(add: Add, find: Find) -> None:
+    """18.42 - 18.12 = 0.30 g of 1.50 g = 20 %."""
+    team, _ = leaking(add, (0, 18.42), (18, 18.12), viscosity_cst=7000.0)
+    team.build(viscosity_cst=10000.0)
+    one = only(find(), "oil_changed_on_a_leak")
+    assert one.subject_label == "rear-d/2"
+    assert one.words == (
+        "thicker oil, 10,000 cSt after 7,000 cSt in rear-d/1, was decided on a diff that had lost 20 % of its oil"
+    )
+
+
+def test_a_weep_below_the_limit_and_a_blind_scale_are_no_leak(add: Add, find: Find) -> None:
+    """0.03 g of 1.50 g is 2 %, under 5 %; on a 0.1 g scale U = 2 sqrt 2 x 0.1/sqrt 12 = 0.082 g, over 5 % = 0.075 g."""
+    leaking(add, (0, 18.40), (20, 18.37))
+    team = Team(add, "rear-e")
+    coarse = add("scale", name="kitchen", step_g=0.1)
+    build = team.build(oil_mass_g=1.5, scale=coarse)
+    for runs in (0.0, 20.0):
+        add("weighing", build=build, runs=runs, mass_g=18.4, mass_basis="closed", scale=coarse)
+    assert find() == []
+
+
+def test_weighings_on_different_bases_are_never_a_leak(add: Add, find: Find) -> None:
+    team = Team(add)
+    build = team.build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=11.0, closed_mass_g=18.4, mass_basis="open half")
+    team.weigh(build, (12, 18.39))
+    assert find() == []
+
+
+def test_a_loss_without_the_oil_known_and_a_gain_are_told_apart(add: Add, find: Find) -> None:
+    leaking(add, (0, 18.35), (6, 18.25), oil_mass_g=None)
+    heavier = Team(add, "rear-e")
+    heavier.weigh(heavier.build(oil_mass_g=1.5), (0, 18.35), (6, 18.45))
+    found = find()
+    assert only(found, "oil_lost_share_unknown").words.startswith("lost 0.10 g in 6 runs")
+    assert only(found, "mass_gained").words.startswith("0.10 g heavier than 6 runs ago")
+    assert "oil_lost" not in codes(found)
+
+
+def test_more_lost_than_was_put_in_is_a_slip_of_the_pen(add: Add, find: Find) -> None:
+    leaking(add, (0, 18.35), (6, 11.00))
+    assert only(find(), "weighings_disagree").words == "7.35 g lost, but only 1.50 g was put in"
+
+
+def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
+    """Lost 0.09 g of 1.50 g = 6.0 %; limits 0.10 g (near from 0.08 g), then 0.06 g (passed: 0.09 - 0.016 > 0.06)."""
+    team, _ = leaking(add, (0, 18.35), (6, 18.26))
+    add("limit", kind="oil lost in grams", value=0.10)
+    near = only(find(), "limit_near")
+    assert near.words == "lost 0.09 g (0.07 to 0.11 g), your limit is 0.1 g"
+    add("limit", kind="oil lost in grams", value=0.06, diff=team.diff)
+    assert only(find(), "limit_passed").words == "lost 0.09 g (0.07 to 0.11 g), your limit is 0.06 g"
+    add("limit", kind="oil lost as a share", value=0.07)
+    assert only(find(), "limit_near").words == "lost 6.0 % of its oil, your limit is 7 %"
+
+
+@pytest.mark.parametrize(
+    ("runs", "code", "words"),
+    [
+        (15.0, None, ""),
+        (16.0, "limit_near", "16 runs since it was opened, your limit is 20: 4 left"),
+        (20.0, "limit_passed", "20 runs since it was opened, your limit is 20: reached"),
+        (41.0, "limit_passed", "41 runs since it was opened, your limit is 20: 21 over"),
+    ],
+)
+def test_runs_between_openings(add: Add, find: Find, runs: float, code: str | None, words: str) -> None:
+    add("limit", kind="runs between openings", value=20.0)
+    team = Team(add)
+    team.run(team.build(), "2026-02-01", runs)
+    assert [(one.code, one.words) for one in find()] == ([(code, words)] if code else [])
+
+
+def test_a_limit_of_one_diff_goes_before_that_of_all(add: Add, find: Find) -> None:
+    team = Team(add)
+    team.run(team.build(), "2026-02-01", 12.0)
+    add("limit", kind="runs between openings", value=20.0)
+    add("limit", kind="runs between openings", value=12.0, diff=team.diff)
+    add("limit", kind="runs between openings", value=30.0)
+    assert only(find(), "limit_passed").words.endswith("your limit is 12: reached")
+
+
+def test_uses_of_seals(add: Add, find: Find) -> None:
+    add("limit", kind="seal uses", value=2.0)
+    team = Team(add)
+    first = team.build()
+    for place in ("joint", "lid-side shaft"):
+        add("seal_fitting", build=first, place=place, condition="new")
+    team.run(first, "2026-02-01", 5.0)
+    second = team.build()
+    found = find()
+    assert codes(found) == ["limit_near"]
+    assert found[0].words == ("seals: joint (2 uses, 5 runs) and lid-side shaft (2 uses, 5 runs); your limit is 2 uses")
+    third = team.build()
+    add("seal_fitting", build=third, place="lid-side shaft", condition="new")
+    team.run(third, "2026-02-08", 4.0)
+    found = find()
+    assert second != third
+    assert only(found, "limit_passed").words == "seals: joint (3 uses, 9 runs); your limit is 2 uses"
+    assert "limit_near" not in codes(found)
+
+
+def test_a_seal_past_its_verdict_counts_until_a_new_one_is_in(
+    add: Add, find: Find, connection: sqlite3.Connection
+) -> None:
+    team = Team(add)
+    first = team.build()
+    fitting = add("seal_fitting", build=first, place="joint", condition="used")
+    kept(
+        connection,
+        calculator="seal-swell",
+        subject_table="seal_fittings",
+        subject_id=fitting,
+        verdict="stop",
+        reasons=json.dumps(["swollen by 24 %, over 20 %"]),
+    )
+    assert "at the joint is in use after the verdict stop: swollen by 24 %" in only(find(), "seal_past_verdict").words
+    second = team.build()
+    assert ", measured in rear-a/1 is in use" in only(find(), "seal_past_verdict").words
+    add("seal_fitting", build=second, place="joint", condition="new")
+    assert find() == []
+
+
+def test_a_third_new_seal_on_a_grooved_shaft_is_no_cure(add: Add, find: Find) -> None:
+    team = Team(add)
+    builds = []
+    for number in range(3):
+        builds.append(team.build())
+        add("seal_fitting", build=builds[-1], place="lid-side shaft", condition="new")
+        if number < 2:
+            team.open(builds[-1], f"2026-02-1{number}", shafts="grooved", leak_place="lid-side shaft")
+    one = only(find(), "new_seal_on_groove")
+    assert one.subject_label == "rear-a/3"
+    assert one.words == (
+        "the 3rd new seal noted on the lid-side shaft, which was found grooved when rear-a/1 was opened (2026-02-10); "
+        "no new outdrive since: new seals alone do not cure a groove"
+    )
+    last = team.build()
+    add("build_part", build=last, part="outdrive", place="lid side", condition="new")
+    add("seal_fitting", build=last, place="lid-side shaft", condition="new")
+    assert find() == []
+
+
+def test_a_groove_on_the_other_side_is_not_meant(add: Add, find: Find) -> None:
+    team = Team(add)
+    team.open(team.build(), shafts="grooved", leak_place="case-side shaft")
+    add("seal_fitting", build=team.build(), place="lid-side shaft", condition="new")
+    assert find() == []
+
+
+def test_too_much_oil_for_the_room(add: Add, find: Find) -> None:
+    """1.60 g at 20 °C: 0.975 g/cm3 at 25 °C / (1 - 9.2e-4 x 5) = 0.9795; 1.6335 cm3 of 1.65 cm3 = 99.0 %."""
+    team = Team(add, free_volume_cm3=1.65)
+    build = team.build(dry_mass_g=9.5, oil_mass_g=1.6, viscosity_cst=7000.0)
+    one = only(find(), "overfilled")
+    assert (one.severity, one.words.startswith("1.60 g of oil in 1.65 cm³: the oil takes 99.0% of the room")) == (
+        "stop",
+        True,
+    )
+    team.open(build)
+    assert only(find(), "overfilled").severity == "caution"
+
+
+def test_oil_that_ran_out_at_the_lid(add: Add, find: Find) -> None:
+    Team(add).build(squeeze_out="runs out")
+    one = only(find(), "oil_ran_out")
+    assert (one.severity, "closed full" in one.words) == ("stop", True)
+
+
+@pytest.mark.parametrize(("origin", "told"), [("given", True), ("the build", False)])
+def test_a_fill_beside_its_kept_target(
+    add: Add, find: Find, connection: sqlite3.Connection, origin: str, told: bool
+) -> None:
+    build = Team(add).build(dry_mass_g=9.5, oil_mass_g=1.6, filled_mass_g=11.1)
+    kept(
+        connection,
+        calculator="fill-target",
+        subject_table="builds",
+        subject_id=build,
+        found=json.dumps({"stop_mass_g": 11.0, "stop_low_g": 10.98, "stop_high_g": 11.02}),
+        origins=json.dumps({"oil_mass_g": origin}),
+    )
+    found = find()
+    assert codes(found) == (["beside_target"] if told else [])
+    if told:
+        assert found[0].words == (
+            "filled to 11.10 g, its target was 11.00 g (10.98 to 11.02 g is as good): 0.10 g too much"
+        )
+
+
+def test_a_fill_unlike_the_others_of_its_diff(add: Add, find: Find) -> None:
+    """Grubbs at 1 %, n = 7: mean 1.49, s = 0.0316, G = 0.07 / 0.0316 = 2.21; critical 2.139 (scipy's t)."""
+    team = Team(add)
+    for oil in (1.50, 1.51, 1.49, 1.50, 1.42, 1.51, 1.50):
+        team.build(oil_mass_g=oil)
+    one = only(find(), "fill_unlike_others")
+    assert one.subject_label == "rear-a/5"
+    assert one.words == "1.42 g of oil, the other 6 fills of rear-a lie between 1.49 and 1.51 g"
+
+
+def test_even_fills_are_not_told(add: Add, find: Find) -> None:
+    team = Team(add)
+    for oil in (1.50, 1.52, 1.49, 1.50, 1.47, 1.51, 1.50):
+        team.build(oil_mass_g=oil)
+    assert find() == []
+
+
+def bottle(add: Add, label: str, lot: str, fluid: dict[str, Any] | None = None, **values: Any) -> str:
+    return add("bottle", fluid=add("fluid", label=label, **(fluid or {})), lot=lot, **values)
+
+
+@pytest.mark.parametrize(
+    ("measured", "uncertainty", "words"),
+    [
+        (6150.0, 150.0, "labelled 7,000 cSt, measured 6,150 ± 300 cSt (k = 2): 12 % thinner than the label says"),
+        (7800.0, None, "labelled 7,000 cSt, measured 7,800 cSt (its uncertainty is not noted): 11 % thicker"),
+        (6400.0, 150.0, None),
+        (6150.0, 450.0, None),
+    ],
+)
+def test_a_label_that_disagrees_with_the_measurement(
+    add: Add, find: Find, measured: float, uncertainty: float | None, words: str | None
+) -> None:
+    """850 cSt is 12.1 % of 7,000 and more than 2 x 150; 600 is 8.6 %; 850 is less than 2 x 450."""
+    bottle(add, "7k", "second", viscosity_cst=measured, viscosity_uncertainty_cst=uncertainty)
+    found = find()
+    assert codes(found) == (["label_disagrees"] if words else [])
+    if words:
+        assert found[0].words.startswith(words)
+        assert found[0].subject_label == "7k (second)"
+
+
+def test_the_noted_viscosity_of_a_label_goes_before_its_text(add: Add, find: Find) -> None:
+    bottle(add, "7k", "x", {"viscosity_cst": 6100.0}, viscosity_cst=6150.0)
+    assert find() == []
+
+
+@pytest.mark.parametrize("label", ["60 wt", "60wt", "box 3", "oil no. 2", "", "2024 blue", "1.5.7000"])
+def test_a_label_that_names_no_viscosity_gives_none(label: str) -> None:
+    assert label_viscosity_cst(label) is None
+
+
+@pytest.mark.parametrize(
+    ("label", "cst"), [("7k", 7000), ("10 K", 10000), ("7.5k", 7500), ("7,000 cSt", 7000), ("15 000 cs", 15000)]
+)
+def test_a_label_that_names_a_viscosity(label: str, cst: float) -> None:
+    assert label_viscosity_cst(label) == cst
+
+
+def test_an_oil_used_often_and_never_measured(add: Add, find: Find) -> None:
+    team = Team(add)
+    fluid = add("fluid", label="house 7k")
+    first = add("bottle", fluid=fluid, lot="A")
+    for number in range(5):
+        build = team.build(fluid=fluid, bottle=first if number < 2 else None)
+    add("blend_part", build=build, fluid=fluid, viscosity_cst=7000.0, mass_g=1.0)
+    assert only(find(), "never_measured").words == (
+        "went into 5 builds (3 from a bottle not noted and 2 from A), and no bottle of it was ever measured"
+    )
+
+
+def test_another_bottle_of_a_measured_oil(add: Add, find: Find) -> None:
+    team = Team(add)
+    fluid = add("fluid", label="house 7k")
+    add("bottle", fluid=fluid, lot="A", viscosity_cst=7000.0)
+    second = add("bottle", fluid=fluid, lot="B")
+    for _ in range(4):
+        team.build(fluid=fluid, bottle=second)
+    assert find() == []
+    team.build(fluid=fluid, bottle=second)
+    one = only(find(), "never_measured")
+    assert (one.subject_label, one.words[:19]) == ("house 7k (B)", "went into 5 builds ")
+
+
+def test_comparisons_that_go_in_a_circle(add: Add, find: Find) -> None:
+    a, b, c = (bottle(add, label, "1") for label in ("a", "b", "c"))
+    for thicker, thinner in ((a, b), (b, c), (c, a)):
+        add("fluid_comparison", thicker=thicker, thinner=thinner)
+    words = only(find(), "comparisons_contradict").words
+    assert words.count("thicker than") == 3
+    assert words.endswith("that cannot all be")
+
+
+def test_ratios_that_disagree_by_two_ways(add: Add, find: Find) -> None:
+    """1.5 x 1.2 = 1.8 against 2.2 measured directly: 22 % apart."""
+    a, b, c = (bottle(add, label, "1") for label in ("a", "b", "c"))
+    for thicker, thinner, ratio in ((a, b, 1.5), (b, c, 1.2), (a, c, 2.2)):
+        add("fluid_comparison", thicker=thicker, thinner=thinner, ratio=ratio)
+    told = [one.words for one in find()]
+    assert any(" was measured as " in words for words in told)
+
+
+def test_a_comparison_against_the_measurements(add: Add, find: Find) -> None:
+    """7,100 - 6,150 = 950 cSt, over 2 sqrt(150^2 + 150^2) = 424 cSt; 6,400 - 6,150 = 250 is under it."""
+    a = bottle(add, "a", "1", viscosity_cst=6150.0, viscosity_uncertainty_cst=150.0)
+    b = bottle(add, "b", "1", viscosity_cst=7100.0, viscosity_uncertainty_cst=150.0)
+    c = bottle(add, "c", "1", viscosity_cst=6400.0, viscosity_uncertainty_cst=150.0)
+    add("fluid_comparison", thicker=a, thinner=b)
+    add("fluid_comparison", thicker=a, thinner=c)
+    assert only(find(), "comparisons_contradict").words == (
+        "a (1) was found thicker than b (1), but measured 6,150 cSt against 7,100 cSt"
+    )
+
+
+def test_every_finding_says_what_to_do(add: Add, find: Find) -> None:
+    team, build = leaking(add, (0, 18.35), (6, 18.34), (13, 18.10), dry_mass_g=9.5, filled_mass_g=11.1)
+    team.run(build, "2026-02-08", 10.0, "keep")
+    found = find()
+    assert len(found) == 3
+    assert all(one.remedy.endswith(".") for one in found)
