@@ -17,6 +17,9 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "calculators": ("calculators", "List the calculators, and what did not load."),
     "calc": ("calc", "Run a calculator."),
     "record": ("record", "Add or change a record."),
+    "card": ("card", "Print the card of a build, or a blank run sheet."),
+    "compare": ("compare", "Show two builds side by side, only what differs."),
+    "check": ("check", "Report what is worth a look, worst first."),
     "serve": ("serve", "Browse the database, read-only."),
 }
 """Each command's module and its one line of help, so that the list needs no command loaded."""

@@ -1,0 +1,33 @@
+"""``bevelbook check [DIFF]``."""
+
+from __future__ import annotations
+
+import click
+
+from bevelbook.cli import print_json
+from bevelbook.cli.session import Session
+
+
+@click.command("check")
+@click.argument("diff", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(session: Session, diff: str | None, as_json: bool) -> None:
+    """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
+
+    Findings stand under their diff, worst first, each with what to do; beside them the runs since the diff was open,
+    the runs left, the order of the bottles, and the ideas still to try. With DIFF only what is about that one.
+    Nothing is changed. Ends with exit code 1 where anything was found.
+    """
+    from bevelbook.tasks.check import check
+
+    with session.reading() as connection:
+        report = check(connection, session.registry, diff)
+    if as_json:
+        print_json(report.as_dict())
+    else:
+        click.echo("\n".join(report.lines()))
+    for failure in report.left_out:
+        click.echo(f"bevelbook: {failure}", err=True)
+    if report.findings:
+        click.get_current_context().exit(1)

@@ -1,0 +1,166 @@
+"""What is worth a look in a database: the findings of all plugins, grouped by diff, worst first."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+from bevelbook.fields import items_of
+from bevelbook.findings import SEVERITIES, Finding, Reader
+from bevelbook.records import BY_NAME, BY_TABLE
+from bevelbook.registry import Failure, Registry
+from bevelbook.store.finding import find_id
+from bevelbook.store.schema import quoted
+from bevelbook.tasks.fluid_order import BottleOrder, bottle_order
+from bevelbook.tasks.ideas import OpenIdea, last_venue, open_ideas
+from bevelbook.tasks.standing import Standing, standings
+from bevelbook.tasks.wording import wrapped
+
+_WAYS_TO_DIFF = ("diff", "build", "run_diff")
+
+
+class DiffFindings(NamedTuple):
+    """A diff with where it stands (None before its first build) and what was found about it, worst first."""
+
+    diff: str
+    label: str
+    standing: Standing | None
+    findings: tuple[Finding, ...]
+
+
+class Checked(NamedTuple):
+    """The whole report. ``team`` are findings about no one diff; ``venue`` is that of the ideas."""
+
+    diffs: tuple[DiffFindings, ...]
+    team: tuple[Finding, ...]
+    venue: str | None
+    ideas: tuple[OpenIdea, ...]
+    bottles: BottleOrder
+    left_out: tuple[Failure, ...]
+
+    @property
+    def findings(self) -> list[Finding]:
+        return [one for group in self.diffs for one in group.findings] + list(self.team)
+
+    def counts(self) -> dict[str, int]:
+        """How many findings of each severity, worst first."""
+        return _counts(self.findings)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The report for programs."""
+        return {
+            "counts": self.counts(),
+            "diffs": [
+                {
+                    "diff": one.label,
+                    **(one.standing.as_dict() if one.standing else {}),
+                    "findings": [dict(items_of(finding)) for finding in one.findings],
+                }
+                for one in self.diffs
+            ],
+            "team": [dict(items_of(finding)) for finding in self.team],
+            "ideas": {"venue": self.venue, "open": [one._asdict() for one in self.ideas]},
+            "bottles": self.bottles.as_dict(),
+            "left_out": [str(one) for one in self.left_out],
+        }
+
+    def lines(self) -> Iterator[str]:
+        """The report for people."""
+        for group in self.diffs:
+            yield _heading(group)
+            yield from _finding_lines(group.findings)
+            if group.standing:
+                for line in group.standing.lines():
+                    yield from wrapped(line, indent="  ")
+            yield ""
+        if self.team:
+            yield "For all"
+            yield from _finding_lines(self.team)
+            yield ""
+        if self.bottles.chains or self.bottles.circles:
+            yield "Bottles, thickest first"
+            for line in self.bottles.lines():
+                yield from wrapped(line, indent="  ")
+            yield ""
+        if self.ideas:
+            yield f"Still to try at {self.venue}"
+            for idea in self.ideas:
+                by = f" ({idea.person})" if idea.person else ""
+                yield from wrapped(f"{idea.text}{by}", indent="  ")
+            yield ""
+        yield self.summary()
+
+    def summary(self) -> str:
+        """How much was found, in one line."""
+        count = len(self.findings)
+        if not count:
+            return "Nothing found."
+        parts = ", ".join(f"{number} {severity}" for severity, number in self.counts().items() if number)
+        return f"{count} finding{'s' if count > 1 else ''}: {parts}."
+
+
+def check(connection: sqlite3.Connection, registry: Registry, diff: str | None = None) -> Checked:
+    """Ask every plugin's checks and put what they find under its diff; of one diff only, where one is named.
+
+    Raises UnknownNameError for a diff that there is not.
+    """
+    only = find_id(connection, BY_NAME["diff"], diff) if diff else None
+    by_diff: dict[str | None, list[Finding]] = {}
+    for finding in registry.findings(Reader(connection)):
+        by_diff.setdefault(diff_of(connection, finding), []).append(finding)
+    standing = {one.since.diff: one for one in standings(connection, registry)}
+    groups = [
+        DiffFindings(row[0], row[1], standing.get(row[0]), worst_first(by_diff.get(row[0], [])))
+        for row in connection.execute("SELECT id, label FROM diffs ORDER BY label").fetchall()
+        if only in (None, row[0])
+    ]
+    groups.sort(key=lambda one: ([-number for number in _counts(one.findings).values()], one.label))
+    venue = last_venue(connection)
+    return Checked(
+        tuple(groups),
+        worst_first(by_diff.get(None, [])) if only is None else (),
+        venue[1] if venue else None,
+        tuple(open_ideas(connection, venue[0])) if venue and only is None else (),
+        bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
+        tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
+    )
+
+
+def _counts(findings: Sequence[Finding]) -> dict[str, int]:
+    found = [one.severity for one in findings]
+    return {severity: found.count(severity) for severity in SEVERITIES}
+
+
+def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Findings by severity, those of one severity in the order in which they came."""
+    return tuple(sorted(findings, key=lambda one: SEVERITIES.index(one.severity)))
+
+
+def diff_of(connection: sqlite3.Connection, finding: Finding) -> str | None:
+    """The id of the diff that a finding is about, by way of its build; None where it is about no one diff."""
+    table, row_id = finding.subject_table, finding.subject_id
+    while table != "diffs":
+        kind = BY_TABLE[table]
+        way = next((name for name in _WAYS_TO_DIFF if name in kind.columns), None)
+        if way is None:
+            return None
+        row = connection.execute(f"SELECT {quoted(way)} FROM {table} WHERE id = ?", (row_id,)).fetchone()
+        if row is None or row[0] is None:
+            return None
+        table, row_id = BY_NAME[way].table, row[0]
+    return row_id
+
+
+def _heading(group: DiffFindings) -> str:
+    if group.standing is None:
+        return f"{group.label}: not built"
+    since = group.standing.since
+    return f"{group.label}: {since.build_label}, {since.words}"
+
+
+def _finding_lines(findings: Sequence[Finding]) -> Iterator[str]:
+    for one in findings:
+        sign = one.severity.upper() if one.severity == "stop" else one.severity
+        yield from wrapped(f"{sign}: {one.subject_label}: {one.words}.", indent="  ")
+        yield from wrapped(f"-> {one.remedy}", indent="    ")

@@ -1,0 +1,284 @@
+"""Two builds side by side: only what differs, numbers with sign and unit."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, NamedTuple
+
+from bevelbook.fields import UNIT_OF_SUFFIX, suffix_of
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.registry import Registry
+from bevelbook.store.counting import count_of, parts_of_build, runs_of_build
+from bevelbook.store.finding import find_id, label_of
+from bevelbook.tasks.calculate import clean
+from bevelbook.tasks.wording import DECIMALS, SHOWN_UNIT
+
+_APART: Final = frozenset({"label", "fluid", "bottle", "viscosity_cst", "viscosity_from"})
+"""Told under the oil, or the heading itself."""
+
+
+class Difference(NamedTuple):
+    """One thing that differs. ``change`` is b less a, for numbers; ``unit`` is empty for words and bare numbers."""
+
+    group: str
+    what: str
+    a: Any
+    b: Any
+    change: float | None
+    unit: str
+
+    def cells(self) -> tuple[str, str, str, str]:
+        """What, a, b and the signed change, for a table."""
+        return (self.what, self._shown(self.a), self._shown(self.b), "" if self.change is None else self._signed())
+
+    def _shown(self, value: Any) -> str:
+        if value is None:
+            return "-"
+        return self._number(value) if _is_number(value) else str(value)
+
+    def _signed(self) -> str:
+        return self._number(self.change or 0.0, "+")
+
+    def _number(self, value: float, sign: str = "") -> str:
+        shown = SHOWN_UNIT.get(self.unit, self.unit)
+        decimals = DECIMALS.get(self.unit or "1", 3)
+        if isinstance(value, int) or (self.unit == "runs" and float(value).is_integer()):
+            decimals = 0
+        elif value and abs(value) < 10.0 ** (1 - decimals):
+            return f"{value:{sign}.2g} {shown}".strip()
+        return f"{value:{sign},.{decimals}f} {shown}".strip()
+
+
+class Comparison(NamedTuple):
+    """Two builds by their labels, and what differs between them, in the order of the groups."""
+
+    a: str
+    b: str
+    same: bool
+    differences: tuple[Difference, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """The comparison for programs."""
+        return {
+            "a": self.a,
+            "b": self.b,
+            "same_build": self.same,
+            "differences": [one._asdict() for one in self.differences],
+        }
+
+    def lines(self) -> Iterator[str]:
+        """The comparison for people."""
+        if not self.differences:
+            yield (
+                f"{self.a} is one build: nothing to compare."
+                if self.same
+                else f"{self.a} and {self.b}: nothing noted differs."
+            )
+            return
+        rows = [one.cells() for one in self.differences]
+        heads = ("", self.a, self.b, "change")
+        widths = [max(len(heads[place]), *(len(row[place]) for row in rows)) for place in range(4)]
+        yield "  " + "  ".join(head.ljust(width) for head, width in zip(heads, widths, strict=True)).rstrip()
+        group = ""
+        for one, row in zip(self.differences, rows, strict=True):
+            if one.group != group:
+                group = one.group
+                yield group
+            yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        yield ""
+        yield f"Change: {self.b} less {self.a}. What is the same in both, or noted in neither, is left out."
+
+
+Told = dict[str, tuple[Any, str]]
+"""What is told of a build: value and unit by name."""
+
+
+def compare(connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None) -> Comparison:
+    """Compare two builds, named by label or id, or by the diff whose last build it is. Raises UnknownNameError.
+
+    The registry tells the units of calculators' outputs that do not bear them in their names.
+    """
+    kind = BY_NAME["build"]
+    ids = [find_id(connection, kind, one) for one in (a, b)]
+    groups = [_groups(connection, registry, kind, one) for one in ids]
+    differences = [one for name in groups[0] for one in _differing(name, groups[0][name], groups[1][name])]
+    labels = [label_of(connection, kind, one) for one in ids]
+    return Comparison(labels[0], labels[1], ids[0] == ids[1], tuple(differences))
+
+
+def _differing(group: str, a: Told, b: Told) -> Iterator[Difference]:
+    for what in dict.fromkeys((*a, *b)):
+        (left, unit), (right, other_unit) = a.get(what, (None, "")), b.get(what, (None, ""))
+        if left == right:
+            continue
+        change = clean(float(right - left)) if _is_number(left) and _is_number(right) else None
+        if change == 0.0:
+            continue
+        yield Difference(group, what, left, right, change, unit or other_unit)
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _groups(connection: sqlite3.Connection, registry: Registry | None, kind: Kind, build: str) -> dict[str, Told]:
+    row = connection.execute("SELECT * FROM builds WHERE id = ?", (build,)).fetchone()
+    masses: Told = {}
+    build_told: Told = {}
+    for field in kind.fields:
+        value = row[field.name]
+        if field.name in _APART or value is None:
+            continue
+        if field.kind == "reference" and field.target:
+            value = label_of(connection, BY_NAME[field.target], value)
+        into = masses if field.unit == "g" else build_told
+        into[field.words] = (value, _unit(field.unit))
+    return {
+        "Build": build_told,
+        "Masses": masses,
+        "Oil": _oil(connection, build),
+        "Blend": _blend(connection, build),
+        "Seals": _seals(connection, build),
+        "Shims": _shims(connection, build),
+        "Parts": _parts(connection, build),
+        "Calculations": _calculations(connection, registry, build),
+        "Runs and outcome": _outcome(connection, build),
+    }
+
+
+def _unit(unit: str | None) -> str:
+    return "" if unit in (None, "1") else str(unit)
+
+
+def _oil(connection: sqlite3.Connection, build: str) -> Told:
+    row = connection.execute(
+        "SELECT f.label, bo.lot, bo.viscosity_cst AS measured, b.viscosity_cst AS noted, b.viscosity_from, "
+        "f.viscosity_cst AS labelled, f.viscosity_source FROM builds b LEFT JOIN fluids f ON f.id = b.fluid "
+        "LEFT JOIN bottles bo ON bo.id = b.bottle WHERE b.id = ?",
+        (build,),
+    ).fetchone()
+    told: Told = {"fluid": (row["label"], ""), "bottle": (row["lot"], "")}
+    for value, origin in (
+        (row["measured"], "own measurement of the bottle"),
+        (row["noted"], row["viscosity_from"] or "the build"),
+        (row["labelled"], row["viscosity_source"] or "the fluid"),
+    ):
+        if value is not None:
+            told["viscosity at 25 °C"] = (value, "cSt")
+            told["viscosity from"] = (origin, "")
+            break
+    return told
+
+
+def _blend(connection: sqlite3.Connection, build: str) -> Told:
+    rows = connection.execute(
+        "SELECT f.label, p.viscosity_cst, sum(p.mass_g) FROM blend_parts p LEFT JOIN fluids f ON f.id = p.fluid "
+        "WHERE p.build = ? GROUP BY f.label, p.viscosity_cst ORDER BY p.viscosity_cst, f.label",
+        (build,),
+    )
+    return {f"{label or 'oil'}, {viscosity:,.0f} cSt": (clean(mass), "g") for label, viscosity, mass in rows}
+
+
+def _seals(connection: sqlite3.Connection, build: str) -> Told:
+    rows = connection.execute(
+        "SELECT f.place, s.label, f.condition, f.state, f.measured_outside_diameter_mm AS outside, "
+        "f.measured_inside_diameter_mm AS inside, f.measured_section_mm AS section "
+        "FROM seal_fittings f LEFT JOIN seals s ON s.id = f.seal WHERE f.build = ? ORDER BY f.place, f.id",
+        (build,),
+    )
+    told: Told = {}
+    for row in rows:
+        for name, words, unit in (
+            ("label", "", ""),
+            ("condition", " new or used", ""),
+            ("state", " state", ""),
+            ("outside", " outside diameter", "mm"),
+            ("inside", " inside diameter", "mm"),
+            ("section", " section", "mm"),
+        ):
+            if row[name] is not None:
+                told[f"{row['place']}{words}"] = (row[name], unit)
+    return told
+
+
+def _shims(connection: sqlite3.Connection, build: str) -> Told:
+    """The stack of each place as its sum, and the single pieces."""
+    stacks: dict[str, list[tuple[float, int]]] = {}
+    for place, thickness, pieces in connection.execute(
+        "SELECT place, thickness_mm, coalesce(pieces, 1) FROM build_shims WHERE build = ? "
+        "ORDER BY place, thickness_mm DESC",
+        (build,),
+    ):
+        stacks.setdefault(place, []).append((thickness, pieces))
+    told: Told = {}
+    for place, pieces in stacks.items():
+        told[place] = (clean(sum(thickness * count for thickness, count in pieces)), "mm")
+        told[f"{place}, pieces"] = (" + ".join(f"{count} x {thickness:g}" for thickness, count in pieces), "")
+    return told
+
+
+def _parts(connection: sqlite3.Connection, build: str) -> Told:
+    told: dict[str, list[str]] = {}
+    for row in connection.execute(
+        "SELECT part, place, condition, mark, note FROM build_parts WHERE build = ? ORDER BY part, place, mark, id",
+        (build,),
+    ):
+        name = f"{row['part']}, {row['place']}" if row["place"] else row["part"]
+        words = [word for word in (row["condition"], row["mark"], row["note"]) if word]
+        told.setdefault(name, []).append(", ".join(words) or "noted")
+    found: Told = {name: ("; ".join(words), "") for name, words in told.items()}
+    for part in parts_of_build(connection, build):
+        place = "" if part.place == "not said" else f", {part.place}"
+        found[f"{part.part}{place}, runs at its end"] = (part.runs, "runs")
+    return found
+
+
+def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Told:
+    """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name."""
+    told: Told = {}
+    for row in connection.execute(
+        "SELECT calculator, found, verdict FROM latest_calculations "
+        "WHERE subject_table = 'builds' AND subject_id = ? ORDER BY calculator",
+        (build,),
+    ):
+        offered = registry.calculators.get(row["calculator"]) if registry else None
+        units = {field.name: field.unit for field in offered.calculator.outputs} if offered else {}
+        told[f"{row['calculator']}: verdict"] = (row["verdict"], "")
+        found: Mapping[str, Any] = json.loads(row["found"])
+        for name, value in found.items():
+            suffix = suffix_of(name) or ""
+            unit = _unit(units.get(name) or UNIT_OF_SUFFIX.get(suffix))
+            what = f"{row['calculator']}: {name.removesuffix(suffix).replace('_', ' ')}"
+            if value is not None:
+                told[f"{what} [{unit}]" if what in told else what] = (value, unit)
+    return told
+
+
+def _outcome(connection: sqlite3.Connection, build: str) -> Told:
+    told: Told = {"runs": (runs_of_build(connection, build), "runs")}
+    loss = connection.execute(
+        "SELECT loss_g, last_runs FROM losses WHERE build = ? ORDER BY last_runs DESC, weighings DESC LIMIT 1", (build,)
+    ).fetchone()
+    if loss:
+        told["mass lost"] = (loss["loss_g"], "g")
+        told["weighed last"] = (f"after {count_of(loss['last_runs'])}", "")
+    calls = connection.execute(
+        "SELECT r.call, count(*) FROM run_diffs d JOIN runs r ON r.id = d.run "
+        "WHERE d.build = ? AND r.call IS NOT NULL GROUP BY r.call ORDER BY r.call",
+        (build,),
+    ).fetchall()
+    total = sum(row[1] for row in calls)
+    for call, count in calls:
+        told[f"call {call}"] = (f"{count} of {total}", "")
+    kind = BY_NAME["opening"]
+    opening = connection.execute(
+        "SELECT * FROM openings WHERE build = ? ORDER BY opened_on, id LIMIT 1", (build,)
+    ).fetchone()
+    if opening:
+        for field in kind.fields:
+            value = opening[field.name]
+            if value is not None and field.kind in ("choice", "date"):
+                told["opened on" if field.kind == "date" else f"found: {field.words}"] = (value, "")
+    return told

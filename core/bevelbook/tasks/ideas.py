@@ -1,0 +1,46 @@
+"""Ideas that no build has tried yet, by venue."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import NamedTuple
+
+
+class OpenIdea(NamedTuple):
+    """An idea that is open: not dropped, and tried by no build."""
+
+    id: str
+    text: str
+    venue: str | None
+    person: str | None
+    noted_on: str | None
+
+
+def open_ideas(connection: sqlite3.Connection, venue: str | None = None) -> list[OpenIdea]:
+    """Open ideas in the order of venue and day: all of them, or those for a venue (by id) and for any venue."""
+    where, given = ("AND (i.venue = ? OR i.venue IS NULL)", (venue,)) if venue else ("", ())
+    rows = connection.execute(
+        "SELECT i.id, i.text, v.name, p.name, i.noted_on FROM ideas i "
+        "LEFT JOIN venues v ON v.id = i.venue LEFT JOIN people p ON p.id = i.person "
+        "WHERE i.dropped IS NULL AND NOT EXISTS (SELECT 1 FROM builds b WHERE b.tries = i.id) "
+        f"{where} ORDER BY v.name IS NULL, v.name, i.noted_on, i.id",
+        given,
+    )
+    return [OpenIdea(*tuple(row)) for row in rows]
+
+
+def ideas_by_venue(connection: sqlite3.Connection) -> dict[str | None, list[OpenIdea]]:
+    """Open ideas under the name of their venue; those for any venue under None, last."""
+    found: dict[str | None, list[OpenIdea]] = {}
+    for idea in open_ideas(connection):
+        found.setdefault(idea.venue, []).append(idea)
+    return found
+
+
+def last_venue(connection: sqlite3.Connection) -> tuple[str, str] | None:
+    """Id and name of the venue of the last run by its day; a run noted ahead makes it that of the next race."""
+    row = connection.execute(
+        "SELECT v.id, v.name FROM runs r JOIN venues v ON v.id = r.venue "
+        "ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC LIMIT 1"
+    ).fetchone()
+    return None if row is None else (row[0], row[1])

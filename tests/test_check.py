@@ -1,0 +1,462 @@
+"""What is worth a look: reader, hostile plugins, grouping, runs left, ideas, the command, the demo."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from conftest import FIXED_NOW, Outcome
+from constructed import Add, Team, adding
+
+from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.findings import Finding, Reader, fault_of
+from bevelbook.records import BY_NAME
+from bevelbook.registry import Registry, load
+from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.writing import Writer
+from bevelbook.tasks.check import check
+from bevelbook.tasks.ideas import ideas_by_venue, last_venue, open_ideas
+from bevelbook.tasks.standing import Left, standings
+
+Run = Callable[..., Outcome]
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    return Team(add)
+
+
+# The reader
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "SELECT 1 AS one",
+        "  -- a remark\n select 1 AS one",
+        "/* a remark */ WITH one AS (SELECT 1 AS one) SELECT one FROM one",
+    ],
+)
+def test_a_reader_answers_what_asks(connection: sqlite3.Connection, sql: str) -> None:
+    assert Reader(connection).rows(sql) == [{"one": 1}]
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "DELETE FROM people",
+        "INSERT INTO people (id) VALUES ('x')",
+        "PRAGMA query_only = OFF",
+        "ATTACH ':memory:' AS other",
+        "EXPLAIN DELETE FROM people",
+        "",
+        "-- nothing",
+        "WITH one AS (SELECT 1) DELETE FROM people",
+        "SELECT 1; DELETE FROM people",
+        "SELECT * FROM no_such_table",
+        "SELECT ?",
+    ],
+)
+def test_a_reader_refuses_all_else_and_the_writer_can_write_after_it(
+    connection: sqlite3.Connection, add: Add, sql: str
+) -> None:
+    add("person", name="ana")
+    with pytest.raises(InputError) as caught:
+        Reader(connection).rows(sql)
+    assert caught.value.code == "not_read"
+    add("person", name="bo")
+    assert connection.execute("SELECT count(*) FROM people").fetchone()[0] == 2
+
+
+def test_a_reader_works_where_an_authorizer_refuses_pragmas(connection: sqlite3.Connection) -> None:
+    def allowed(action: int, *_: object) -> int:
+        return sqlite3.SQLITE_DENY if action == sqlite3.SQLITE_PRAGMA else sqlite3.SQLITE_OK
+
+    connection.set_authorizer(allowed)
+    assert Reader(connection).rows("SELECT ? AS given", (3,)) == [{"given": 3}]
+    connection.set_authorizer(None)
+
+
+# Plugins that fail
+
+HEAD = "from bevelbook import Finding, hookimpl\n"
+GOOD = """
+def good(**changes):
+    values = dict(code="odd", severity="caution", words="it is odd", remedy="Look.", subject_table="people",
+                  subject_id="p", subject_label="ana")
+    return Finding(**{**values, **changes})
+"""
+
+
+@pytest.fixture
+def checked(connection: sqlite3.Connection, writer: Writer, tmp_path: Path) -> Callable[..., Registry]:
+    """Load plugins of this text beside a good one, and run their checks."""
+    writer.insert(BY_NAME["person"], {"name": "ana"}, row_id="p")
+
+    def load_them(body: str) -> Registry:
+        for name, text in (("bad", body), ("good", "    return [good()]")):
+            code = f"{HEAD}{GOOD}\n@hookimpl\ndef bevelbook_checks(reader):\n{text}\n"
+            (tmp_path / f"{name}.py").write_text(code, encoding="utf-8")
+        return load(entry_points=(), folder=tmp_path)
+
+    return load_them
+
+
+@pytest.mark.parametrize(
+    ("body", "reason"),
+    [
+        ("    raise KeyError('gone')", "bevelbook_checks raised KeyError: 'gone'"),
+        ("    raise SystemExit(3)", "bevelbook_checks raised SystemExit: 3"),
+        ("    return 3", "bevelbook_checks raised TypeError"),
+        ("    yield 3\n    yield 3", "bevelbook_checks returned 3 is no Finding"),
+        ("    return ['oil!']", "bevelbook_checks returned 'oil!' is no Finding"),
+        ("    return [good(severity='awful')]", "severity='awful', which is none of stop, caution, worth a look"),
+        ("    return [good(words='  ')]", "words='  ', which has to be words"),
+        ("    return [good(words=None)]", "words=None, which has to be words"),
+        ("    return [good(code='Odd One')]", "code='Odd One', which has to be lower-case words joined by _"),
+        ("    return [good(subject_table='people; DROP TABLE people')]", "which is no table"),
+        ("    return [good(subject_id='nobody')]", "a Finding about no row of people"),
+        ("    reader.rows('DELETE FROM people')", "a check may only read"),
+        ("    return reader.rows('SELECT name FROM people')", "is no Finding"),
+    ],
+)
+def test_a_hostile_check_is_named_and_left_out(
+    connection: sqlite3.Connection, checked: Callable[..., Registry], body: str, reason: str
+) -> None:
+    registry = checked(body)
+    for _ in range(2):
+        report = check(connection, registry)
+        assert [one.words for one in report.team] == ["it is odd"]
+        (left_out,) = report.left_out
+        assert left_out.origin.plugin == "bad"
+        assert reason in left_out.reason
+    assert connection.execute("SELECT count(*) FROM people").fetchone()[0] == 1
+
+
+def test_a_finding_whose_repr_raises_is_named_by_its_type() -> None:
+    class Sly:
+        def __repr__(self) -> str:
+            raise RuntimeError
+
+    assert fault_of(Sly()) == "a Sly is no Finding"
+
+
+# Grouping
+
+
+def plugin(tmp_path: Path, *findings: tuple[str, str, str]) -> Registry:
+    lines = "".join(f"    yield good(severity={a!r}, subject_table={b!r}, subject_id={c!r})\n" for a, b, c in findings)
+    code = f"{HEAD}{GOOD}\n@hookimpl\ndef bevelbook_checks(reader):\n{lines}"
+    (tmp_path / "some.py").write_text(code, encoding="utf-8")
+    return load(entry_points=(), folder=tmp_path)
+
+
+def test_findings_stand_under_their_diff_worst_first(
+    connection: sqlite3.Connection, add: Add, team: Team, tmp_path: Path
+) -> None:
+    build = team.build()
+    other = Team(add, "rear-b")
+    weighing = add("weighing", build=other.build(), mass_g=18.4)
+    run = add("run", label="r", run_on="2026-02-01")
+    run_diff = add("run_diff", run=run, build=build)
+    registry = plugin(
+        tmp_path,
+        ("worth a look", "builds", build),
+        ("caution", "run_diffs", run_diff),
+        ("caution", "diffs", team.diff),
+        ("stop", "weighings", weighing),
+        ("worth a look", "runs", run),
+    )
+    report = check(connection, registry)
+    assert [(one.label, [finding.severity for finding in one.findings]) for one in report.diffs] == [
+        ("rear-b", ["stop"]),
+        ("rear-a", ["caution", "caution", "worth a look"]),
+    ]
+    assert [one.subject_table for one in report.team] == ["runs"]
+    assert report.summary() == "5 findings: 1 stop, 2 caution, 2 worth a look."
+    of_one = check(connection, registry, "rear-a")
+    assert [one.label for one in of_one.diffs] == ["rear-a"]
+    assert of_one.team == ()
+    with pytest.raises(UnknownNameError):
+        check(connection, registry, "rear-x")
+
+
+# Runs left
+
+
+def left_of(connection: sqlite3.Connection, registry: Registry) -> dict[str, Left]:
+    (one,) = standings(connection, registry)
+    return {left.by: left for left in one.left}
+
+
+def test_runs_left_by_openings_and_uses_left_by_seals(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    add("limit", kind="runs between openings", value=30.0)
+    add("limit", kind="runs between openings", value=20.0, diff=team.diff)
+    add("limit", kind="seal uses", value=2.0)
+    build = team.build()
+    add("seal_fitting", build=build, place="joint", condition="new")
+    team.run(build, "2026-02-01", 12.5)
+    left = left_of(connection, registry)
+    assert left["runs between openings"][1:4] == (20.0, 12.5, 7.5)
+    assert left["runs between openings"].words == "your limit of 20 runs: 7.5 runs left"
+    assert left["seal uses"].words == "your limit of 2 uses of a seal: 1 used; 1 more after this one"
+
+
+def test_runs_left_by_mass_from_two_weighings(connection: sqlite3.Connection, registry: Registry, team: Team) -> None:
+    """0.05 g in 10 runs, U = 0.0163 g; 0.15 - 0.05 = 0.10 g at 0.005 g per run is 20 runs, 2 of them driven since:
+    18; from 0.10/0.00663 - 2 = 13.1 to 0.10/0.00337 - 2 = 27.7."""
+    build = team.build(oil_mass_g=1.5)
+    team.weigh(build, (0, 18.40), (10, 18.35))
+    team.run(build, "2026-02-01", 12.0)
+    left = left_of(connection, registry)["oil lost"]
+    assert (left.limit, left.now, left.left) == (pytest.approx(0.15), pytest.approx(0.05), pytest.approx(18.0))
+    assert (left.low, left.high) == (pytest.approx(13.08, abs=0.02), pytest.approx(27.7, abs=0.05))
+    assert left.words == (
+        "0.05 g of 0.15 g (10% of the oil, this project's proposal) lost by run 10: 13 to 28 runs left if it goes on "
+        "at 0.0050 g per run (k = 2, from the scale alone)"
+    )
+
+
+def test_runs_left_go_by_the_last_stretch_where_that_is_faster(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    """0.06 g in 16 runs is 0.00375 g per run; the last 0.05 g in 6 runs is 0.00833: (0.20 - 0.06)/0.00833 = 16.8."""
+    add("limit", kind="oil lost in grams", value=0.2)
+    build = team.build(oil_mass_g=1.5)
+    team.weigh(build, (0, 18.40), (10, 18.39), (16, 18.34))
+    left = left_of(connection, registry)["oil lost"]
+    assert left.left == pytest.approx(16.8)
+    assert "0.06 g of 0.20 g (your limit) lost by run 16" in left.words
+
+
+def test_runs_left_by_the_trend_of_five_weighings(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    """18.40 less 0.01 g each 5 runs: 10 % of 1.50 g at run 75, 55 after the last weighing at 20."""
+    build = team.build(oil_mass_g=1.5)
+    team.weigh(build, *((5.0 * step, 18.40 - 0.01 * step) for step in range(5)))
+    left = left_of(connection, registry)["oil lost"]
+    assert left.left == pytest.approx(55.0, abs=0.5)
+    assert left.low is not None and left.high is not None and left.low <= left.left <= left.high
+    assert "95 %" in left.words
+
+
+@pytest.mark.parametrize(
+    ("weighings", "oil", "words", "left"),
+    [
+        ((), 1.5, "not told: not weighed twice on one basis since it was filled", None),
+        (((0, 18.40), (9, 18.39)), 1.5, "no loss seen up to run 9 (the scale tells 0.016 g)", None),
+        (((0, 18.40), (9, 18.30)), None, "0.10 g lost; how much went in is not known, so no limit", None),
+        (((0, 18.40), (9, 18.20)), 1.5, "proposal) lost by run 9: no runs left", 0.0),
+    ],
+)
+def test_runs_left_by_mass_where_nothing_or_all_is_told(
+    connection: sqlite3.Connection,
+    registry: Registry,
+    team: Team,
+    weighings: tuple[tuple[float, float], ...],
+    oil: float | None,
+    words: str,
+    left: float | None,
+) -> None:
+    team.weigh(team.build(oil_mass_g=oil), *weighings)
+    one = left_of(connection, registry)["oil lost"]
+    assert (one.words.endswith(words), one.left) == (True, left)
+
+
+def test_without_the_calculator_it_says_so(connection: sqlite3.Connection, team: Team) -> None:
+    team.build()
+    assert "no calculator leak-trend" in left_of(connection, load(entry_points=()))["oil lost"].words
+
+
+def test_runs_left_by_feel(connection: sqlite3.Connection, registry: Registry, add: Add, team: Team) -> None:
+    """Builds that were notchy after 22 and 30 runs, this one has 18: 4 to the first of them."""
+    other = Team(add, "rear-b")
+    for runs in (30.0, 22.0):
+        build = other.build()
+        other.run(build, "2026-02-01", runs)
+        other.open(build, reason="notchy")
+    current = team.build()
+    team.run(current, "2026-02-01", 18.0)
+    of_team = next(one for one in standings(connection, registry) if one.since.label == "rear-a")
+    feel = of_team.left[-1]
+    assert (feel.left, feel.words) == (
+        4.0,
+        "2 builds of all diffs had become notchy after 22 to 30 runs: 4 runs left to the first of them",
+    )
+    team.build(hand_feel="gritty")
+    of_team = next(one for one in standings(connection, registry) if one.since.label == "rear-a")
+    assert (of_team.left[-1].left, "felt gritty by hand" in of_team.left[-1].words) == (0.0, True)
+
+
+def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    for runs in (25.0, 18.0):
+        build = team.build()
+        add("build_part", build=build, part="outdrive", place="both", condition="new")
+        team.run(build, "2026-02-01", runs)
+        team.open(build, shafts="grooved", side_gears="polished")
+    (one,) = standings(connection, registry)
+    assert one.left == ()
+    lines = list(one.lines())
+    assert lines[-1] == "openings found: outdrive grooved after 25, 18 runs"
+    assert lines[0].startswith("parts since new: outdrive case side 18 runs, 1 build; outdrive lid side 18 runs")
+
+
+# Ideas
+
+
+def test_an_idea_is_open_until_a_build_tries_it(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    hall, field = add("venue", name="Hall"), add("venue", name="Field")
+    tried = add("idea", text="thicker", venue=hall, noted_on="2026-02-01")
+    add("idea", text="thinner", venue=field, noted_on="2026-02-02", person=add("person", name="ana"))
+    add("idea", text="measure the heat")
+    add("idea", text="putty", venue=hall, dropped="not allowed")
+    assert [one.text for one in open_ideas(connection)] == ["thinner", "thicker", "measure the heat"]
+    assert [one.text for one in open_ideas(connection, hall)] == ["thicker", "measure the heat"]
+    team.build(tries=tried)
+    assert {venue: [one.text for one in ideas] for venue, ideas in ideas_by_venue(connection).items()} == {
+        "Field": ["thinner"],
+        None: ["measure the heat"],
+    }
+    assert open_ideas(connection, field)[0].person == "ana"
+
+
+def test_the_ideas_are_those_for_the_venue_of_the_last_run(
+    connection: sqlite3.Connection, registry: Registry, add: Add
+) -> None:
+    hall, field = add("venue", name="Hall"), add("venue", name="Field")
+    add("idea", text="for the hall", venue=hall)
+    add("idea", text="for the field", venue=field)
+    assert last_venue(connection) is None
+    assert check(connection, registry).ideas == ()
+    add("run", label="1", run_on="2026-02-01", venue=hall)
+    add("run", label="2", run_on="2026-02-08", venue=field)
+    report = check(connection, registry)
+    assert (report.venue, [one.text for one in report.ideas]) == ("Field", ["for the field"])
+    assert "Still to try at Field" in list(report.lines())
+
+
+def test_an_idea_is_noted_and_tried_from_the_command_line(bevelbook: Run, db: Path) -> None:
+    for words in (
+        ("venue", "name=Hall"),
+        ("diff", "label=rear-a"),
+        ("idea", "text=thicker on dust", "venue=Hall", "noted_on=2026-02-01"),
+        ("run", "run_on=2026-02-01", "venue=Hall"),
+    ):
+        assert bevelbook("--db", db, "record", *words).code == 0
+    assert "thicker on dust" in bevelbook("--db", db, "check").out
+    done = bevelbook("--db", db, "record", "build", "diff=rear-a", "built_on=2026-02-02", "tries=thicker on dust")
+    assert done.code == 0
+    assert "thicker on dust" not in bevelbook("--db", db, "check").out
+
+
+# The command
+
+
+@pytest.fixture
+def leaking(db: Path) -> Path:
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        team = Team(adding(Writer(connection, "ana", lambda: FIXED_NOW)), "rear-d")
+        build = team.build(oil_mass_g=1.5)
+        team.weigh(build, (0, 18.35), (6, 18.34), (13, 18.10))
+        team.run(build, "2026-02-01", 41.0)
+    connection.close()
+    return db
+
+
+def test_a_leak_is_told_with_what_to_do_and_exit_code_1(bevelbook: Run, leaking: Path) -> None:
+    done = bevelbook("--db", leaking, "check")
+    assert done.code == 1
+    lines = done.out.splitlines()
+    assert lines[0] == "rear-d: rear-d/1, last opened 41 runs ago"
+    assert lines[1].startswith("  STOP: rear-d/1: lost 0.25 g of 1.50 g (16.7%) in 13 runs")
+    assert any(line.startswith("    -> Do not run it.") for line in lines)
+    assert lines[-1].endswith("1 stop, 1 caution.")
+
+
+def test_for_programs_it_is_data_and_writes_nothing(bevelbook: Run, leaking: Path) -> None:
+    before = leaking.read_bytes()
+    done = bevelbook("--db", leaking, "check", "--json")
+    assert done.code == 1
+    assert leaking.read_bytes() == before
+    (diff,) = done.json["diffs"]
+    assert (diff["diff"], diff["build"], diff["runs_since_opened"], diff["open"]) == ("rear-d", "rear-d/1", 41.0, False)
+    assert {one["code"] for one in diff["findings"]} == {"oil_lost", "doubtful_runs"}
+    assert set(diff["findings"][0]) == {field.name for field in Finding.fields}
+    assert done.json["counts"] == {"stop": 1, "caution": 1, "worth a look": 0}
+
+
+def test_nothing_found_is_exit_code_0(bevelbook: Run, db: Path) -> None:
+    done = bevelbook("--db", db, "check")
+    assert (done.code, done.out, done.err) == (0, "Nothing found.\n", "")
+    assert bevelbook("--db", db, "check", "rear-x").code == 2
+
+
+def test_a_plugin_left_out_is_named_on_standard_error(bevelbook: Run, db: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "plugins"
+    folder.mkdir()
+    (folder / "sly.py").write_text(
+        "from bevelbook import hookimpl\n@hookimpl\ndef bevelbook_checks(reader):\n    raise ValueError('no')\n",
+        encoding="utf-8",
+    )
+    done = bevelbook("--plugins", folder, "--db", db, "check", "--json")
+    assert done.code == 0
+    assert "plugin sly" in done.err
+    assert "bevelbook_checks raised ValueError: no" in done.json["left_out"][0]
+
+
+# The demo
+
+
+@pytest.fixture(scope="module")
+def demo_database(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[sqlite3.Connection]:
+    from bevelbook.tasks.demo import demo
+
+    path = tmp_path_factory.mktemp("demo") / "demo.db"
+    demo(path, registry, None)
+    connection = open_for_reading(path)
+    yield connection
+    connection.close()
+
+
+def test_in_the_demo_two_diffs_lost_oil_and_no_other(demo_database: sqlite3.Connection, registry: Registry) -> None:
+    """As the invented team's oil was made: rear-b in two builds, rear-d in one, from about run 6 on."""
+    report = check(demo_database, registry)
+    assert report.left_out == ()
+    lost = {
+        (group.label, one.subject_label): one.words
+        for group in report.diffs
+        for one in group.findings
+        if one.code == "oil_lost"
+    }
+    assert sorted(lost) == [("rear-b", "rear-b/2"), ("rear-b", "rear-b/3"), ("rear-d", "rear-d/4")]
+    assert all(" g of 1." in words and " runs, ± " in words for words in lost.values())
+    assert "good at run 6, bad at run 13" in lost["rear-d", "rear-d/4"]
+    doubtful = {one.subject_label for one in report.findings if one.code == "doubtful_runs"}
+    assert doubtful == {"rear-b/2", "rear-b/3", "rear-d/4"}
+    thicker = [one.words for one in report.findings if one.code == "oil_changed_on_a_leak"]
+    assert any("on a diff that had lost 20 % of its oil" in words for words in thicker)
+
+
+def test_the_demo_knows_its_label_and_its_contradiction(demo_database: sqlite3.Connection, registry: Registry) -> None:
+    found = {one.code: one.words for one in check(demo_database, registry).team}
+    assert found["label_disagrees"].startswith("labelled 7,000 cSt, measured 6,150 ± 300 cSt (k = 2): 12 % thinner")
+    assert found["comparisons_contradict"].endswith("that cannot all be")
+
+
+def test_a_check_of_a_new_database_in_another_file_is_silent(tmp_path: Path, registry: Registry) -> None:
+    connection = new_database(tmp_path / "new.db")
+    assert check(connection, registry).findings == []
+    connection.close()

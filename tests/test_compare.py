@@ -1,0 +1,180 @@
+"""Two builds side by side. All data are constructed."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import FIXED_NOW, Outcome
+from constructed import Add, Team, adding
+
+from bevelbook.registry import Registry, load
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+from bevelbook.tasks.calculate import bind, run
+from bevelbook.tasks.compare import compare
+from bevelbook.tasks.keep import find_subject, keep_result, known_of
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    return Team(add)
+
+
+def differing(
+    connection: sqlite3.Connection, registry: Registry | None, a: str = "rear-a/1", b: str = "rear-a/2"
+) -> Any:
+    found = compare(connection, a, b, registry)
+    return {f"{one.group}: {one.what}": (one.a, one.b, one.change, one.unit) for one in found.differences}
+
+
+def test_builds_with_nothing_but_their_days_between_them(
+    connection: sqlite3.Connection, registry: Registry, team: Team
+) -> None:
+    for _ in range(2):
+        team.build(dry_mass_g=9.5, oil_mass_g=1.5, gasket="paper")
+    assert differing(connection, registry) == {"Build: built on": ("2026-01-02", "2026-01-03", None, "")}
+
+
+def test_masses_have_a_signed_change_in_grams(connection: sqlite3.Connection, registry: Registry, team: Team) -> None:
+    team.build(dry_mass_g=9.52, oil_mass_g=1.50)
+    team.build(dry_mass_g=9.49, oil_mass_g=1.50, closed_mass_g=18.4)
+    found = differing(connection, registry)
+    assert found["Masses: dry mass"] == (9.52, 9.49, -0.03, "g")
+    assert found["Masses: closed mass"] == (None, 18.4, None, "g")
+    assert "Masses: oil mass" not in found
+
+
+def test_the_bottles_own_measurement_goes_first_with_its_origin(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    fluid = add("fluid", label="house 7k", viscosity_cst=7000.0, viscosity_source="its label")
+    bottle = add("bottle", fluid=fluid, lot="second", viscosity_cst=6150.0)
+    team.build(fluid=fluid)
+    team.build(fluid=fluid, bottle=bottle, viscosity_cst=7000.0, viscosity_from="note")
+    found = differing(connection, registry)
+    assert found["Oil: viscosity at 25 °C"] == (7000.0, 6150.0, -850.0, "cSt")
+    assert found["Oil: viscosity from"] == ("its label", "own measurement of the bottle", None, "")
+    assert found["Oil: bottle"] == (None, "second", None, "")
+    assert "Oil: fluid" not in found
+
+
+def test_shims_are_told_as_the_sum_of_their_stack(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    """2 x 0.1 + 0.2 = 0.4 mm against 0.2 - 0.05 = 0.15 mm: -0.25 mm."""
+    for build, shims in ((team.build(), ((0.1, 2), (0.2, None))), (team.build(), ((0.2, 1), (-0.05, 1)))):
+        for thickness, pieces in shims:
+            add("build_shim", build=build, place="behind lid-side gear", thickness_mm=thickness, pieces=pieces)
+    found = differing(connection, registry)
+    assert found["Shims: behind lid-side gear"] == (0.4, 0.15, -0.25, "mm")
+    assert found["Shims: behind lid-side gear, pieces"] == ("1 x 0.2 + 2 x 0.1", "1 x 0.2 + 1 x -0.05", None, "")
+
+
+def test_seals_parts_and_blends(connection: sqlite3.Connection, registry: Registry, add: Add, team: Team) -> None:
+    first, second = team.build(), team.build()
+    ring = add("seal", label="5 x 1.5")
+    add("seal_fitting", build=first, place="joint", seal=ring, condition="new", measured_outside_diameter_mm=8.0)
+    add("seal_fitting", build=second, place="joint", seal=ring, condition="used", measured_outside_diameter_mm=8.11)
+    add("build_part", build=second, part="outdrive", place="lid side", condition="new", mark="red")
+    oil = add("fluid", label="house 5k")
+    add("blend_part", build=first, fluid=oil, viscosity_cst=5000.0, mass_g=10.29)
+    add("blend_part", build=second, fluid=oil, viscosity_cst=5000.0, mass_g=9.29)
+    found = differing(connection, registry)
+    assert found["Seals: joint new or used"] == ("new", "used", None, "")
+    assert found["Seals: joint outside diameter"] == (8.0, 8.11, 0.11, "mm")
+    assert "Seals: joint" not in found
+    assert found["Parts: outdrive, lid side"] == (None, "new, red", None, "")
+    assert found["Blend: house 5k, 5,000 cSt"] == (10.29, 9.29, -1.0, "g")
+
+
+def test_runs_losses_calls_and_what_the_opening_found(
+    connection: sqlite3.Connection, registry: Registry, team: Team
+) -> None:
+    first, second = team.build(), team.build()
+    team.run(first, "2026-02-01", 13.0, "keep")
+    team.run(first, "2026-02-02", 5.0, "change")
+    team.run(second, "2026-02-08", 4.0, "keep")
+    team.weigh(first, (0, 18.35), (18, 18.10))
+    team.weigh(second, (0, 18.35), (4, 18.34))
+    team.open(first, leak_place="joint")
+    found = differing(connection, registry)
+    assert found["Runs and outcome: runs"] == (18.0, 4.0, -14.0, "runs")
+    assert found["Runs and outcome: mass lost"] == (0.25, 0.01, -0.24, "g")
+    assert found["Runs and outcome: call keep"] == ("1 of 2", "1 of 1", None, "")
+    assert found["Runs and outcome: found: leak place"] == ("joint", None, None, "")
+
+
+def keep_leaks(connection: sqlite3.Connection, registry: Registry) -> None:
+    offered = registry.calculator("leak-trend")
+    for label in ("rear-a/1", "rear-a/2"):
+        subject = find_subject(connection, label)
+        result = run(offered.calculator, bind(offered.calculator, {}, known_of(connection, offered, [subject])))
+        keep_result(connection, offered, result, subject, "ana", FIXED_NOW)
+
+
+def test_the_latest_calculations_by_their_outputs_with_units_also_when_the_plugin_is_gone(
+    connection: sqlite3.Connection, registry: Registry, team: Team
+) -> None:
+    for last in (18.10, 18.34):
+        build = team.build(oil_mass_g=1.5)
+        team.weigh(build, (0, 18.35), (13, last))
+    keep_leaks(connection, registry)
+    for loaded in (registry, load(entry_points=()), None):
+        found = differing(connection, loaded)
+        assert found["Calculations: leak-trend: loss"] == (0.25, 0.01, -0.24, "g")
+        assert found["Calculations: leak-trend: verdict"] == ("stop", "ok", None, "")
+    assert differing(connection, registry)["Calculations: leak-trend: changed before runs"] == (
+        13.0,
+        None,
+        None,
+        "runs",
+    )
+
+
+@pytest.fixture
+def filled(db: Path) -> Path:
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        add = adding(Writer(connection, "ana", lambda: FIXED_NOW))
+        team = Team(add)
+        team.build(dry_mass_g=9.52, hand_feel="smooth")
+        team.build(dry_mass_g=9.49, hand_feel="loose")
+    connection.close()
+    return db
+
+
+def test_for_people_only_what_differs_in_columns(bevelbook: Callable[..., Outcome], filled: Path) -> None:
+    done = bevelbook("--db", filled, "compare", "rear-a/1", "rear-a")
+    assert done.code == 0
+    lines = [line.split() for line in done.out.splitlines()]
+    assert lines[0] == ["rear-a/1", "rear-a/2", "change"]
+    assert ["dry", "mass", "9.52", "g", "9.49", "g", "-0.03", "g"] in lines
+    assert ["hand", "feel", "smooth", "loose"] in lines
+    assert "oil mass" not in done.out
+
+
+def test_for_programs(bevelbook: Callable[..., Outcome], filled: Path) -> None:
+    found = bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/2", "--json").json
+    assert (found["a"], found["b"], found["same_build"]) == ("rear-a/1", "rear-a/2", False)
+    assert {"group": "Masses", "what": "dry mass", "a": 9.52, "b": 9.49, "change": -0.03, "unit": "g"} in found[
+        "differences"
+    ]
+    assert json.dumps(found)
+
+
+def test_one_build_and_an_unknown_one(bevelbook: Callable[..., Outcome], filled: Path) -> None:
+    assert (
+        bevelbook("--db", filled, "compare", "rear-a/2", "rear-a").out == "rear-a/2 is one build: nothing to compare.\n"
+    )
+    missed = bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/3")
+    assert (missed.code, "no build is called" in missed.err) == (2, True)
