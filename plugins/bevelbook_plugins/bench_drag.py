@@ -7,11 +7,11 @@ from math import pi
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.regression import INVERSE, Line, straight_line, t_value, where_line_reaches
 from bevelbook.physics.spread import mean
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
 
-STANDARD_GRAVITY_M_S2: Final = 9.80665
 SETTLING_SHARE: Final = 0.01
 FALLING_WEIGHT: Final = Source(
     "computed",

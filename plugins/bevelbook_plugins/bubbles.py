@@ -8,9 +8,10 @@ from typing import Any, Final
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
+from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, cst_in_words, law_doubts, viscosity_at_cst
+from bevelbook_plugins.inputs import altitude
 
-GRAVITY_M_S2: Final = 9.80665
 RIGID: Final = 1.0
 MOBILE: Final = 1.5
 GAS_SHARE: Final = 1.2 / 970.0
@@ -63,14 +64,7 @@ class DegasGiven:
         above=0,
         plausible=(60, 110),
     )
-    altitude_m: float | None = quantity(
-        "m",
-        "Height above sea level, to find the air's pressure",
-        default=None,
-        minimum=-450,
-        maximum=6000,
-        same_as="venues.altitude_m",
-    )
+    altitude_m: float | None = altitude()
     pump_time_constant_s: float = quantity(
         "s", "Time in which the pump takes two thirds of the way down; 0 is at once", default=0, minimum=0
     )
@@ -116,7 +110,7 @@ def rise_speed_m_s(
     viscosity_cst: float,
     mobility: float = RIGID,
     gas_share: float = GAS_SHARE,
-    gravity_m_s2: float = GRAVITY_M_S2,
+    gravity_m_s2: float = STANDARD_GRAVITY_M_S2,
 ) -> float:
     """Speed of a small bubble, in m/s: v = m g d^2 (1 - rho_g / rho) / (18 nu).
 
@@ -362,8 +356,8 @@ def degas_working(given: DegasGiven, found: DegasFound) -> tuple[str, ...]:
     lines = [
         f"ν at {given.temperature_c:g} °C = {viscosity:.0f} cSt",
         f"without a pump t = 18 ν h / (m g d² (1 − ρg/ρ)) = 18 × {viscosity:.0f}e-6 m²/s × {depth:g} mm / (m × "
-        f"{GRAVITY_M_S2} m/s² × ({wide:g} mm)²) = {found.standing_time_low_s:.1f} to {found.standing_time_s:.1f} s, "
-        "m = 1.5 to 1",
+        f"{STANDARD_GRAVITY_M_S2} m/s² × ({wide:g} mm)²) "
+        f"= {found.standing_time_low_s:.1f} to {found.standing_time_s:.1f} s, m = 1.5 to 1",
     ]
     kpa = vessel_kpa(given)
     if kpa is not None:

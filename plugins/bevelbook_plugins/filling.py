@@ -11,6 +11,7 @@ from bevelbook.physics.density import EXPANSION_SOURCE, density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
 from bevelbook.physics.weighing import COVERAGE_K, GUM, difference_uncertainty_g, smallest_difference_seen_g
 from bevelbook.reference import density_25_g_cm3
+from bevelbook_plugins.inputs import density_at_25, repeatability, scale_error, scale_step, viscosity_for_density
 
 HOT_C: Final = 60.0
 GAUGE_LIMIT_KPA: Final = 50.0
@@ -46,31 +47,14 @@ class FillGiven:
     fill_fraction: float = quantity(
         "1", "Share of the room to fill, where the oil is not given by mass", default=0.85, above=0, below=1
     )
-    viscosity_cst: float | None = quantity(
-        "cSt",
-        "Viscosity at 25 °C, to find the density",
-        default=None,
-        above=0,
-        plausible=(50, 2_000_000),
-        same_as="builds.viscosity_cst",
-    )
-    density_g_cm3: float | None = quantity(
-        "g/cm3", "Density of the oil at 25 °C", default=None, minimum=0.5, maximum=2, same_as="fluids.density_g_cm3"
-    )
+    viscosity_cst: float | None = viscosity_for_density("builds.viscosity_cst")
+    density_g_cm3: float | None = density_at_25()
     oil_temperature_c: float = quantity(
         "°C", "Temperature of the oil while filling", default=20, minimum=-50, maximum=250
     )
-    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
-    repeatability_g: float = quantity(
-        "g",
-        "Repeatability of the scale (one standard deviation)",
-        default=0,
-        minimum=0,
-        same_as="scales.repeatability_g",
-    )
-    scale_error_g: float = quantity(
-        "g", "Bound of the scale's error between the two readings", default=0, minimum=0, same_as="scales.error_bound_g"
-    )
+    scale_step_g: float = scale_step()
+    repeatability_g: float = repeatability()
+    scale_error_g: float = scale_error()
     reading_g: float | None = quantity("g", "What the scale shows now", default=None, minimum=0)
     last_dry_mass_g: float | None = quantity(
         "g",
@@ -270,29 +254,12 @@ class VolumeGiven:
     full_mass_g: float = quantity(
         "g", "Mass of all parts after filling to the brim, lid laid on by hand and wiped", above=0
     )
-    density_g_cm3: float | None = quantity(
-        "g/cm3", "Density of the oil at 25 °C", default=None, minimum=0.5, maximum=2, same_as="fluids.density_g_cm3"
-    )
-    viscosity_cst: float | None = quantity(
-        "cSt",
-        "Viscosity at 25 °C, to find the density",
-        default=None,
-        above=0,
-        plausible=(50, 2_000_000),
-        same_as="fluids.viscosity_cst",
-    )
+    density_g_cm3: float | None = density_at_25()
+    viscosity_cst: float | None = viscosity_for_density("fluids.viscosity_cst")
     temperature_c: float = quantity("°C", "Temperature of the oil", default=20, minimum=-50, maximum=250)
-    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
-    repeatability_g: float = quantity(
-        "g",
-        "Repeatability of the scale (one standard deviation)",
-        default=0,
-        minimum=0,
-        same_as="scales.repeatability_g",
-    )
-    scale_error_g: float = quantity(
-        "g", "Bound of the scale's error between the two readings", default=0, minimum=0, same_as="scales.error_bound_g"
-    )
+    scale_step_g: float = scale_step()
+    repeatability_g: float = repeatability()
+    scale_error_g: float = scale_error()
     repeats: tuple[Repeat, ...] = listing(Repeat, "Full masses of further fillings", default=(), singular="repeat")
 
 

@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
 from bevelbook.physics.density import EXPANSION_SOURCE, density_g_cm3
+from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import (
     TEMPERATURE_COEFFICIENT_K,
     VISCOSITY_LAW,
@@ -18,7 +19,6 @@ from bevelbook.physics.viscosity import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM
 
-GRAVITY_M_S2: Final = 9.80665
 RATIO_CAUTION: Final = 0.3
 RATIO_END: Final = 0.5
 REYNOLDS_CAUTION: Final = 0.1
@@ -117,7 +117,10 @@ def haberman_sayre(diameter_ratio: float) -> float:
 
 
 def stokes_pa_s(
-    ball_diameter_mm: float, density_difference_g_cm3: float, speed_mm_s: float, gravity_m_s2: float = GRAVITY_M_S2
+    ball_diameter_mm: float,
+    density_difference_g_cm3: float,
+    speed_mm_s: float,
+    gravity_m_s2: float = STANDARD_GRAVITY_M_S2,
 ) -> float:
     """Dynamic viscosity from a falling ball in a wide vessel, in Pa·s: mu = g d^2 (rho_ball - rho_oil) / (18 v).
 

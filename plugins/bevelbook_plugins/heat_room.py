@@ -17,6 +17,7 @@ from bevelbook.physics.headspace import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, difference_uncertainty_g
 from bevelbook.reference import density_25_g_cm3, rows
+from bevelbook_plugins.inputs import altitude, density_at_25, repeatability, scale_error, scale_step
 
 EXPANSION_LOW_PER_K: Final = 8.8e-4
 EXPANSION_HIGH_PER_K: Final = 9.9e-4
@@ -66,9 +67,7 @@ class HeadspaceGiven:
     viscosity_cst: float | None = quantity(
         "cSt", "Viscosity at 25 °C, to find the density", default=None, above=0, same_as="builds.viscosity_cst"
     )
-    density_g_cm3: float | None = quantity(
-        "g/cm3", "Density of the oil at 25 °C", default=None, minimum=0.5, maximum=2, same_as="fluids.density_g_cm3"
-    )
+    density_g_cm3: float | None = density_at_25()
     squeeze_out: str | None = choice(
         ("none", "trace", "runs out"),
         "Oil that came out when the lid went on; it decides where the room is not known",
@@ -106,14 +105,7 @@ class HeadspaceGiven:
         above=0,
         plausible=(60, 110),
     )
-    altitude_m: float | None = quantity(
-        "m",
-        "Height above sea level, to find the air's pressure",
-        default=None,
-        minimum=-450,
-        maximum=6000,
-        same_as="venues.altitude_m",
-    )
+    altitude_m: float | None = altitude()
     gauge_limit_kpa: float = quantity(
         "kPa",
         "Pressure above the air outside to stay under (the default is this project's proposal)",
@@ -124,17 +116,9 @@ class HeadspaceGiven:
         "mm", "How far the lid still travels once its ring seals", default=0, minimum=0, maximum=20
     )
     spigot_diameter_mm: float = quantity("mm", "Diameter of the lid's spigot where it seals", default=0, minimum=0)
-    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
-    repeatability_g: float = quantity(
-        "g",
-        "Repeatability of the scale (one standard deviation)",
-        default=0,
-        minimum=0,
-        same_as="scales.repeatability_g",
-    )
-    scale_error_g: float = quantity(
-        "g", "Bound of the scale's error between the two readings", default=0, minimum=0, same_as="scales.error_bound_g"
-    )
+    scale_step_g: float = scale_step()
+    repeatability_g: float = repeatability()
+    scale_error_g: float = scale_error()
     free_volume_uncertainty_cm3: float = quantity(
         "cm3", "Uncertainty of the room (k = 2), as free-volume tells it", default=0, minimum=0
     )

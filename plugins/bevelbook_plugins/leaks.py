@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse
 from bevelbook.physics.regression import CONFIDENCE, INVERSE, Line, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import COVERAGE_K, GUM, SEEN_AT_95, reading_uncertainty_g
+from bevelbook_plugins.inputs import repeatability, scale_step
 
 POINTS_FOR_A_TREND: Final = 5
 SUDDEN_K: Final = 3.0
@@ -44,14 +45,8 @@ class LeakGiven:
         singular="weighing",
         same_as="questions.weighings",
     )
-    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
-    repeatability_g: float = quantity(
-        "g",
-        "Repeatability of the scale (one standard deviation)",
-        default=0,
-        minimum=0,
-        same_as="scales.repeatability_g",
-    )
+    scale_step_g: float = scale_step()
+    repeatability_g: float = repeatability()
     oil_mass_g: float | None = quantity(
         "g", "Oil put in at the fill", default=None, above=0, plausible=(0, 10), same_as="builds.oil_mass_g"
     )

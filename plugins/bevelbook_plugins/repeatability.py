@@ -24,6 +24,7 @@ from bevelbook import (
 from bevelbook.physics.regression import t_value
 from bevelbook.physics.spread import mean, sample_variance
 from bevelbook.physics.weighing import GUM, difference_uncertainty_g
+from bevelbook_plugins.inputs import scale_step
 
 RANGE_TO_SIGMA: Final = 1.128
 RANGE_LIMIT_FACTOR: Final = 3.267
@@ -66,7 +67,7 @@ class RepeatabilityGiven:
     fills: tuple[Fill, ...] = listing(
         Fill, "Fills in the order they were made", singular="fill", same_as="questions.fills"
     )
-    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
+    scale_step_g: float = scale_step()
 
 
 @record

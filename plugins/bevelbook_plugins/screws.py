@@ -21,6 +21,7 @@ from bevelbook import (
     text,
     whole,
 )
+from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.screw_pattern import (
     ANGLE_RULE,
     FEWEST_SCREWS,
@@ -33,7 +34,6 @@ from bevelbook.physics.screw_pattern import (
 )
 from bevelbook.reference import rows
 
-STANDARD_GRAVITY_M_S2: Final = 9.80665
 SCHEMES: Final = ("plastic", "plastic lined", "flange", "gasket", "gasket with gap check", "thirds", "machine screws")
 CLASSES: Final = ("8.8", "9.8", "10.9", "12.9", "unknown")
 WEAKEST_CLASS: Final = "8.8"

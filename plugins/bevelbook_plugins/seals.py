@@ -22,6 +22,7 @@ from bevelbook.physics.oring import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM, reading_uncertainty_g
 from bevelbook_plugins.grooves import GLAND, STATIC_SQUEEZE_HIGH, check_groove, check_ring
+from bevelbook_plugins.inputs import repeatability, scale_step
 from bevelbook_plugins.rubbers import RUBBERS, rubber_doubt, rubber_suits
 
 PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
@@ -126,14 +127,8 @@ class SwellGiven:
         default=0.01,
         above=0,
     )
-    scale_step_g: float = quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
-    repeatability_g: float = quantity(
-        "g",
-        "Repeatability of the scale (one standard deviation)",
-        default=0,
-        minimum=0,
-        same_as="scales.repeatability_g",
-    )
+    scale_step_g: float = scale_step()
+    repeatability_g: float = repeatability()
 
 
 @record

@@ -1,0 +1,59 @@
+"""Inputs that several calculators take: declared once, so that their words, bounds and origins are the same."""
+
+from __future__ import annotations
+
+from bevelbook import quantity
+
+
+def scale_step() -> float:
+    """``scale_step_g``: 0.01 g unless the scale's record says otherwise."""
+    return quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
+
+
+def repeatability() -> float:
+    """``repeatability_g``: none unless the scale's record says otherwise."""
+    return quantity(
+        "g",
+        "Repeatability of the scale (one standard deviation)",
+        default=0,
+        minimum=0,
+        same_as="scales.repeatability_g",
+    )
+
+
+def scale_error() -> float:
+    """``scale_error_g``: none unless the scale's record says otherwise."""
+    return quantity(
+        "g", "Bound of the scale's error between the two readings", default=0, minimum=0, same_as="scales.error_bound_g"
+    )
+
+
+def density_at_25() -> float | None:
+    """``density_g_cm3``: the oil's own at 25 °C."""
+    return quantity(
+        "g/cm3", "Density of the oil at 25 °C", default=None, minimum=0.5, maximum=2, same_as="fluids.density_g_cm3"
+    )
+
+
+def viscosity_for_density(same_as: str) -> float | None:
+    """``viscosity_cst``, where it is only needed to find the density."""
+    return quantity(
+        "cSt",
+        "Viscosity at 25 °C, to find the density",
+        default=None,
+        above=0,
+        plausible=(50, 2_000_000),
+        same_as=same_as,
+    )
+
+
+def altitude() -> float | None:
+    """``altitude_m``: the venue's."""
+    return quantity(
+        "m",
+        "Height above sea level, to find the air's pressure",
+        default=None,
+        minimum=-450,
+        maximum=6000,
+        same_as="venues.altitude_m",
+    )
