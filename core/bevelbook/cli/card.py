@@ -1,0 +1,119 @@
+"""``bevelbook card BUILD``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bevelbook.cli import print_json
+from bevelbook.cli.session import Session
+from bevelbook.errors import InputError, Place
+
+if TYPE_CHECKING:
+    from bevelbook.tasks.card import Card
+
+
+@click.command("card")
+@click.argument("build", required=False)
+@click.option(
+    "--html",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write one self-contained page that prints on one A4 or Letter sheet.",
+)
+@click.option(
+    "--procedure",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="The team's own steps, in the form of the bundled procedure.",
+)
+@click.option("--run-sheet", is_flag=True, help="A blank sheet for the pits instead: the fields of a run.")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(
+    session: Session, build: str | None, html: Path | None, procedure: Path | None, run_sheet: bool, as_json: bool
+) -> int:
+    """Print the card of a build: its numbers, its steps, and boxes for what is still to be measured.
+
+    \b
+    bevelbook card rear-a/3
+    bevelbook card rear-a --html card.html
+    bevelbook card --run-sheet --html sheet.html
+
+    A diff's label stands for its last build. Ends with 1 when a calculator's verdict is stop.
+    """
+    if run_sheet:
+        if build or procedure:
+            raise click.UsageError("--run-sheet is blank: it takes neither a build nor a procedure.")
+        return _run_sheet(html, as_json)
+    if not build:
+        raise click.UsageError("Name a build, or use --run-sheet.")
+    card = _card(session, build, procedure)
+    if html:
+        from bevelbook.tasks.card_html import card_page, whole_page
+
+        _write(html, whole_page(f"{card.build}: card", card_page(card)))
+    if as_json:
+        print_json(card.as_dict())
+    elif not html:
+        from bevelbook.tasks.card_text import card_lines
+
+        click.echo("\n".join(card_lines(card)))
+    else:
+        click.echo(f"Wrote the card of {card.build} to {html}.")
+    return 1 if "stop" in card.verdicts else 0
+
+
+def _card(session: Session, build: str, procedure: Path | None) -> Card:
+    from bevelbook.records import BY_NAME
+    from bevelbook.store.finding import find_id
+    from bevelbook.tasks.card import card_of
+    from bevelbook.tasks.procedure import read_procedure
+
+    steps = read_procedure(procedure) if procedure else None
+    with session.reading() as connection:
+        return card_of(connection, session.registry, find_id(connection, BY_NAME["build"], build), steps)
+
+
+def _run_sheet(html: Path | None, as_json: bool) -> int:
+    from bevelbook.tasks.run_sheet import run_sheet
+
+    sheet = run_sheet()
+    if html:
+        from bevelbook.tasks.card_html import sheet_page, whole_page
+
+        _write(html, whole_page(sheet.title, sheet_page(sheet)))
+    if as_json:
+        print_json(sheet.as_dict())
+    elif not html:
+        from bevelbook.tasks.card_text import sheet_lines
+
+        click.echo("\n".join(sheet_lines(sheet)))
+    else:
+        click.echo(f"Wrote the run sheet to {html}.")
+    return 0
+
+
+def _write(path: Path, page: str) -> None:
+    """Write a page; a card of ours may be written over, anything else is left alone."""
+    from bevelbook.tasks.card_html import GENERATOR
+
+    place = Place(column="--html")
+    try:
+        if path.exists():
+            with path.open("rb") as file:
+                if GENERATOR.encode() not in file.read(400):
+                    raise InputError(
+                        "there is something else under that name",
+                        code="file_exists",
+                        place=place,
+                        found=str(path),
+                        remedy="Choose another name; only a card is written over by a card.",
+                    )
+        path.write_text(page, encoding="utf-8")
+    except OSError as fault:
+        raise InputError(
+            "the page cannot be written", code="not_writable", place=place, found=f"{path}: {fault.strerror}"
+        ) from fault
