@@ -168,6 +168,13 @@ def test_shims_as_fitted_and_as_computed(
     assert told.reasons[0] == "fit 1 of 0.3 mm: float 0.12 mm, wanted 0.10 mm"
 
 
+def test_shims_whose_count_is_not_known_are_not_summed(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer, bare: str
+) -> None:
+    writer.insert(BY_NAME["build_shim"], {"build": bare, "place": "small gears", "thickness_mm": 0.1, "pieces": None})
+    assert value_of(card_of(connection, registry, bare), "shims", "Small gears") == ("? × 0.10 mm", "")
+
+
 def test_seals_with_their_verdicts_and_what_has_to_be_measured(
     connection: sqlite3.Connection, registry: Registry, full: str
 ) -> None:
