@@ -12,10 +12,15 @@ from collections import Counter
 from collections.abc import Callable
 from typing import Any, Final
 
-from bevelbook.store.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, note_id
+from bevelbook.store.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, day_part, note_id
 from bevelbook.store.staging import Stage
 
 PLACED_ROWS: Final = 10_000
+DRIVEN: Final = frozenset(
+    ("venue", "position", "grip", "track_temp_c", "air_temp_c", "diff_temp_c", "runs", "call", "result_note")
+)
+"""The columns that make a run, or belong to one."""
+FILLED: Final = ("builder", "diff", "dry_mass_g", "oil_mass_g", "total_mass_g", "viscosity_cst", "fluid")
 
 
 class Placing:
@@ -27,7 +32,8 @@ class Placing:
         self.made: Counter[str] = Counter()
         self.added = 0
         self.known = 0
-        self._current: dict[str, Current] = {}
+        self.fills = 0
+        self._current: dict[str, tuple[str, str, str, str | None, float | None, str | None]] = {}
         self._extras: list[tuple[int, str]] = []
         self._diffs = bulk.names("diff")
         self._people = bulk.names("person")
@@ -35,27 +41,61 @@ class Placing:
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
         stage, bulk = self.stage, self.bulk
-        template, spread, place = stage.content_template, stage.spread, self._place
-        day = ""
+        template, spread = stage.content_template, stage.spread
+        fills_only = not (bulk.holds_notes or stage.has_any(DRIVEN))
+        fill = stage.picker(FILLED)
+        day = ids = ""
         seen: dict[str, int] = {}
         for count, row in enumerate(stage.in_order(), 1):
             if row[1] != day:
                 day = row[1]
+                ids = day_part(day)
                 seen.clear()
             content = template % row[1:]
             occurrence = seen.get(content, 0)
             seen[content] = occurrence + 1
             if occurrence:
                 stage.add_finding(row[0], "duplicate_row")
-            note = note_id(day, content, occurrence)
-            if bulk.holds_notes and bulk.is_known(note):
+            note = note_id(ids, content, occurrence)
+            if fills_only and self._is_fill(row[0], note, day, *fill((*row, None))):
+                pass
+            elif bulk.holds_notes and bulk.is_known(note):
                 self._meet_again(note)
             else:
-                place(row[0], note, spread(row))
+                self._place(row[0], note, spread(row))
             if progress and count % PLACED_ROWS == 0:
                 progress(count)
         bulk.flush()
         self._keep_extras()
+        self.made["builds"] += self.fills
+        self.added += self.fills
+
+    def _is_fill(
+        self,
+        line: int,
+        note: str,
+        day: str,
+        builder: str | None,
+        label: str,
+        dry: float | None,
+        oil: float | None,
+        total: float | None,
+        viscosity: float | None,
+        fluid: str | None,
+    ) -> bool:
+        """The short way for a row that makes a build and nothing else: no run, and no other build to look at."""
+        if oil is None:
+            return False
+        bulk, build = self.bulk, note + BUILD
+        diff = self._diffs.get(label) or bulk.name_id("diff", label, line)
+        person = (self._people.get(builder) or bulk.name_id("person", builder, line)) if builder else None
+        oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
+        self._current[diff] = (build, diff, day, oil_id, viscosity, None)
+        named = bulk.next_build_label(diff, label)
+        origin = None if viscosity is None else "note"
+        bulk.add("build", build, line, (named, diff, day, person, oil_id, viscosity, origin, dry, oil, total))
+        self.fills += 1
+        return True
 
     def _keep_extras(self) -> None:
         self.stage.add_extras(self._extras)
@@ -92,13 +132,9 @@ class Placing:
             self._current[diff] = current
             filled = total if builds else None
             origin = None if viscosity is None else "note"
-            build_label = bulk.next_build_label(diff, label)
-            bulk.add(
-                "build",
-                current.build,
-                line,
-                (build_label, diff, date, person, oil_id, viscosity, origin, dry, oil, filled),
-            )
+            named = bulk.next_build_label(diff, label)
+            values = (named, diff, date, person, oil_id, viscosity, origin, dry, oil, filled)
+            bulk.add("build", current.build, line, values)
             self.made["builds"] += 1
             if oil is None and (dry is None or total is None):
                 self.stage.add_finding(line, "fill_unknown")
@@ -119,7 +155,8 @@ class Placing:
 
     def _current_of(self, diff: str, date: str) -> Current | None:
         """The later of the build that this file made and the one that the database holds."""
-        here, held = self._current.get(diff), self.bulk.current(diff, date)
+        last, held = self._current.get(diff), self.bulk.current(diff, date)
+        here = Current(*last) if last else None
         if here and (held is None or held.day <= here.day):
             return here
         return held

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
@@ -65,8 +65,7 @@ class Stage:
         self.accepted = 0
         self.every_finding = every_finding
         self.finding_counts: Counter[str] = Counter()
-        places = [self.present.index(name) + 1 if name in self.present else -1 for name in self.columns]
-        self._pick = itemgetter(*places)
+        self._pick = self.picker(self.columns)
         self.content_template = "\x1f".join("%s" if name in self.present else "None" for name in self.columns)
         for setting in ("temp_store = FILE", f"cache_size = -{CACHE_KB}", "threads = 2"):
             connection.execute(f"PRAGMA {setting}")
@@ -79,6 +78,14 @@ class Stage:
         )
         connection.execute("CREATE TEMP TABLE staged_findings (line INTEGER, code, size REAL)")
         connection.execute("CREATE TEMP TABLE staged_extras (line INTEGER, cells)")
+
+    def picker(self, names: Sequence[str]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
+        """What takes these columns out of a row that has a None behind its last column; absent ones are that None."""
+        return itemgetter(*(self.present.index(name) + 1 if name in self.present else -1 for name in names))
+
+    def has_any(self, names: Collection[str]) -> bool:
+        """Whether the file has any of these columns."""
+        return any(name in names for name in self.present)
 
     def clear(self) -> None:
         """Take everything off again."""
