@@ -54,7 +54,7 @@ def test_factors_agree_with_the_printed_ones(canonical: str, unit: str, factor: 
 @pytest.mark.parametrize(
     ("celsius", "text", "value"),
     [
-        # Fixed points of the scales' definitions: NIST SP 811 (2008), 8.5 and B.8: t/°C = (t/°F - 32)/1.8 = T/K - 273.15.
+        # From the definitions, NIST SP 811 (2008), 8.5 and B.8: t/°C = (t/°F - 32)/1.8 = T/K - 273.15.
         (0.0, "°F", 32.0),
         (100.0, "°F", 212.0),
         (-40.0, "°F", -40.0),
@@ -169,7 +169,7 @@ def test_a_users_text_never_reaches_pint(monkeypatch: pytest.MonkeyPatch) -> Non
     asked: list[str] = []
 
     class Spy:
-        def Quantity(self, value: float, name: str) -> object:  # noqa: N802
+        def Quantity(self, value: float, name: str) -> object:
             asked.append(name)
             return REGISTRY.Quantity(value, name)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import compress
 from operator import add, sub
 from typing import Final, NamedTuple
@@ -233,8 +233,3 @@ class RowReader:
             cells = {head: text.removeprefix(TYPED) for head, texts in columns if trimmed(text := texts[index])}
             if cells:
                 yield line, json.dumps(cells, ensure_ascii=False)
-
-
-def with_data(columns: Iterable[tuple[int, Sequence[str]]]) -> set[int]:
-    """The places of columns that hold anything."""
-    return {place for place, cells in columns if any(map(str.strip, cells))}

@@ -78,13 +78,6 @@ class TextTable:
                 yield Block(rows, lines, broken)
 
 
-class Splitting(NamedTuple):
-    """How the lines of a text are split."""
-
-    delimiter: str
-    hinted: bool
-
-
 def sample_of(file: BinaryIO, encoding: str) -> str:
     """The beginning of the text, whole lines as far as it goes."""
     with _opened(file, encoding) as text:

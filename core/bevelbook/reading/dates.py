@@ -12,8 +12,6 @@ from typing import Final, NamedTuple
 from bevelbook.fields import Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, trimmed
 
-ORDERS: Final = ("dmy", "mdy", "ymd")
-DATE_BASES: Final = (1900, 1904)
 _DAY_ZERO: Final = {1900: 693594, 1904: 695056}
 _FIRST_DAY_NUMBER: Final = 20_000
 _MONTHS: Final = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
