@@ -262,3 +262,9 @@ def test_a_record_is_found_by_label_by_id_and_a_build_by_its_diff(
     writer.insert(BY_NAME["build"], {"label": "rear-a/2", "diff": diff, "built_on": "2026-05-11"})
     with pytest.raises(InputError, match="2 builds are called that"):
         find_id(connection, BY_NAME["build"], "rear-a/2")
+
+
+def test_a_declared_default_is_filled_in(writer: Writer, connection: sqlite3.Connection) -> None:
+    writer.insert(BY_NAME["fluid"], {"label": "house 7k"})
+    writer.insert(BY_NAME["fluid"], {"label": "stiff putty", "medium": "putty"})
+    assert [row[0] for row in connection.execute("SELECT medium FROM fluids ORDER BY label")] == ["oil", "putty"]

@@ -30,6 +30,11 @@ class Kind(NamedTuple):
     def fields(self) -> tuple[Field, ...]:
         return fields_of(self.cls)
 
+    @property
+    def defaults(self) -> dict[str, object]:
+        """The values of fields that are left out, where they are not empty."""
+        return {field.name: field.default for field in self.fields if not field.required and field.default is not None}
+
     def field(self, name: str) -> Field:
         """One field by name."""
         return field_of(self.cls, name)

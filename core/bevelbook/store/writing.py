@@ -34,8 +34,8 @@ class Writer:
         row_id: str | None = None,
         entered: Mapping[str, str] | None = None,
     ) -> str:
-        """Add a record and its words to the search; returns its id."""
-        row: dict[str, object] = {"id": row_id or new_id(), **values}
+        """Add a record, declared defaults filled in, and its words to the search; returns its id."""
+        row: dict[str, object] = {"id": row_id or new_id(), **kind.defaults, **values}
         if kind.own:
             stamp = self.clock()
             row |= {"created_at": stamp, "updated_at": stamp, "updated_by": self.by}
