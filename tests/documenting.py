@@ -76,7 +76,8 @@ def hooks() -> str:
     rows = []
     for name in HOOKS:
         function = getattr(hookspecs, name)
-        rows.append((f"`{name}{inspect.signature(function)}`".split(" ->")[0].rstrip("`") + "`", _first_line(function)))
+        taken = ", ".join(inspect.signature(function).parameters)
+        rows.append((f"`{name}({taken})`", _first_line(function)))
     return table(("hook", "what it gives"), rows)
 
 
