@@ -63,10 +63,10 @@ def render_cell(row: Any, value: Any, column: str, table: str | None, database: 
 
 
 @hookimpl(tryfirst=True)
-def register_routes() -> list[tuple[str, Any]]:
-    from bevelbook.browser.routes import ROUTES
+def register_routes(datasette: Any) -> list[tuple[str, Any]]:
+    from bevelbook.browser.routes import routes_for
 
-    return list(ROUTES)
+    return routes_for(datasette)
 
 
 @hookimpl

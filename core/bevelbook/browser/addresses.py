@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Final
+from urllib.parse import urlencode
 
-PAGE_OF: Final[dict[str, str]] = {}
-"""The page of ours that shows a row of a table."""
+PAGE_OF: Final = {"diffs": "diff", "builds": "build", "fluids": "fluid", "venues": "venue"}
+"""The page of ours that shows a row of a table; other rows are shown by Datasette."""
 
 
 def record_address(datasette: Any, database: str, table: str, row_id: str) -> str:
@@ -18,6 +20,7 @@ def record_address(datasette: Any, database: str, table: str, row_id: str) -> st
     return str(datasette.urls.row(database, table, tilde_encode(row_id)))
 
 
-def page_address(datasette: Any, database: str, page: str) -> str:
-    """One of our pages of a database."""
-    return f"{datasette.urls.database(database)}/-/{page}"
+def page_address(datasette: Any, database: str, page: str, given: Mapping[str, Any] | None = None) -> str:
+    """One of our pages of a database, with what it is asked."""
+    asked = {name: value for name, value in (given or {}).items() if value not in (None, "")}
+    return f"{datasette.urls.database(database)}/-/{page}" + (f"?{urlencode(asked, doseq=True)}" if asked else "")

@@ -49,7 +49,11 @@ def _told(exception: Exception) -> tuple[int, str | None, str]:
     from datasette.utils.asgi import Base400
     from datasette.views.base import DatasetteError
 
-    if isinstance(exception, QueryInterrupted) or getattr(exception, "title", None) == "SQL Interrupted":
+    if (
+        isinstance(exception, QueryInterrupted)
+        or str(exception) == "interrupted"
+        or (getattr(exception, "title", None) == "SQL Interrupted")
+    ):
         return 400, "This took too long", TOO_LONG
     if isinstance(exception, Base400):
         told = str(exception.args[0]) if exception.args else ""
@@ -57,6 +61,8 @@ def _told(exception: Exception) -> tuple[int, str | None, str]:
     if isinstance(exception, DatasetteError):
         return exception.status, exception.title, str(exception.message)
     if isinstance(exception, BevelbookError):
+        if "interrupted" in str(exception):
+            return 400, "This took too long", TOO_LONG
         return 400, None, _without_file(exception)
     return 500, None, UNEXPECTED
 

@@ -89,11 +89,14 @@ class TeamDatabase(Database):  # type: ignore[misc]
         """None: nothing can be attached, and asking SQLite for the list would tell the file's path."""
         return []
 
-    async def ask(self, question: Callable[..., T], *given: object) -> T:
-        """What a function of a read connection returns, under Datasette's time limit on SQL."""
+    async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
+        """What a function of a read connection returns, in at most ``patience`` times Datasette's limit for one query.
+
+        Raises sqlite3.OperationalError ("interrupted") where it takes longer.
+        """
 
         def timed(connection: sqlite3.Connection) -> T:
-            with sqlite_timelimit(connection, self.ds.sql_time_limit_ms):
+            with sqlite_timelimit(connection, patience * self.ds.sql_time_limit_ms):
                 return question(connection, *given)
 
         answer: Awaitable[T] = self.execute_fn(timed)
@@ -109,7 +112,7 @@ def _refuse_to_write() -> NoReturn:
 
 
 def is_ours(database: Any) -> bool:
-    """Whether a database of Datasette is a file of ours. Raises DatabaseError for one from a newer version."""
+    """Whether a database of Datasette is a file of ours, of whatever version."""
     if not database.path or database.is_memory:
         return False
     if isinstance(database, TeamDatabase):
@@ -117,15 +120,17 @@ def is_ours(database: Any) -> bool:
     try:
         check_is_ours(Path(database.path))
     except DatabaseError as fault:
-        if fault.code == "database_newer":
-            raise
-        return False
+        return fault.code == "database_newer"
     return True
 
 
 def close_to_writing(database: Any) -> None:
-    """Make a database of ours read-only. Raises DatabaseError for an older one, or where it cannot be read whole."""
+    """Make a database of ours read-only.
+
+    Raises DatabaseError for one from an older or newer version, or where it cannot be read whole.
+    """
     path = Path(database.path)
+    check_is_ours(path)
     if database.is_mutable and not folder_is_writable(path):
         _refuse_unread_log(path)
         database.is_mutable = False

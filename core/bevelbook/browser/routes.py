@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import PurePath
 from typing import Any, Final
 
+from bevelbook.browser import calculating, home, looking, things, worked
 from bevelbook.browser.state import served
 
 
@@ -32,7 +33,30 @@ async def threads(request: Any, datasette: Any) -> Any:
     return await JsonDataView(datasette, "threads.json", told).get(request)
 
 
-ROUTES: Final[tuple[tuple[str, Any], ...]] = (
+_PAGE: Final = r"^/(?P<database>[^/]+)/-/"
+_INSTANCE: Final[tuple[tuple[str, Any], ...]] = (
     (r"^/-/databases(\.(?P<format>json))?$", databases),
     (r"^/-/threads(\.(?P<format>json))?$", threads),
 )
+_OURS: Final[tuple[tuple[str, Any], ...]] = (
+    (r"^/(\.(?P<format>jsono?))?$", home.index),
+    (r"^/-/dashboards(/.*)?$", looking.dashboards),
+    (_PAGE + r"(home)?$", home.home),
+    (_PAGE + r"diff/(?P<row>[^/]+)$", things.diff),
+    (_PAGE + r"build/(?P<row>[^/]+)$", things.build),
+    (_PAGE + r"card/(?P<row>[^/]+)$", things.card),
+    (_PAGE + r"fluid/(?P<row>[^/]+)$", things.fluid),
+    (_PAGE + r"venue/(?P<row>[^/]+)$", things.venue),
+    (_PAGE + r"worked$", worked.worked),
+    (_PAGE + r"search$", looking.search),
+    (_PAGE + r"look$", looking.look),
+    (_PAGE + r"calculators$", calculating.calculators),
+    (_PAGE + r"calc/(?P<name>[^/]+)$", calculating.calculator),
+    (_PAGE + r"charts$", looking.charts),
+    (_PAGE + r"chart/(?P<name>[^/]+)$", looking.chart),
+)
+
+
+def routes_for(datasette: Any) -> list[tuple[str, Any]]:
+    """The routes of a Datasette: those of our pages only where one of its databases is ours."""
+    return [*_INSTANCE, *(_OURS if served(datasette).names(datasette) else ())]

@@ -25,7 +25,13 @@ ASIDE: Final = {
     "current_builds": {"place"},
 }
 """Columns of views that repeat in words what a linked column beside them says."""
-NAVIGATION: Final[tuple[tuple[str, str], ...]] = ()
+NAVIGATION: Final = (
+    ("home", "Shelf"),
+    ("worked", "What worked"),
+    ("calculators", "Calculators"),
+    ("charts", "Charts"),
+    ("search", "Search"),
+)
 """Our pages of a database, in the order of the navigation: address and words."""
 SHORT: Final = 22
 LONGEST: Final = 240

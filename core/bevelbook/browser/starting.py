@@ -20,8 +20,8 @@ class CannotServe(click.ClickException):
 
 def start(datasette: Any) -> None:
     """Close every database of ours to writing. Raises CannotServe for one that is older, newer, or cannot be read."""
+    names = served(datasette).names(datasette)
     try:
-        names = served(datasette).names(datasette)
         for name in names:
             close_to_writing(datasette.databases[name])
     except DatabaseError as fault:
@@ -35,11 +35,7 @@ def prepare_templates(env: Any, datasette: Any) -> None:
 
     A folder that the user gave with ``--template-dir`` still goes first.
     """
-    try:
-        names = served(datasette).names(datasette)
-    except DatabaseError as fault:
-        raise CannotServe(str(fault)) from fault
-    if not names:
+    if not served(datasette).names(datasette):
         return
     search = env.loader.loaders[0].searchpath
     search.insert(1 if datasette.template_dir else 0, str(Path(__file__).parent / "replacing"))

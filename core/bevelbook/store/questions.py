@@ -3,13 +3,70 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final, NamedTuple
 
-from bevelbook.records import Kind
-from bevelbook.store.schema import quoted
+from bevelbook.records import KINDS, Kind
+from bevelbook.store.schema import quoted, search_table
+
+Row = dict[str, Any]
+
+OIL_CST: Final = "coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst)"
+OIL_FROM: Final = (
+    "CASE WHEN bo.viscosity_cst IS NOT NULL THEN 'own measurement of the bottle' "
+    "WHEN b.viscosity_cst IS NOT NULL THEN coalesce(b.viscosity_from, 'the build') "
+    "WHEN f.viscosity_cst IS NOT NULL THEN coalesce(f.viscosity_source, 'the fluid') END"
+)
+_BUILDS: Final = f"""
+SELECT b.id, b.label, b.built_on, b.kind, b.diff, d.label AS diff_label, b.fluid, f.label AS fluid_label,
+       {OIL_CST} AS viscosity_cst, {OIL_FROM} AS viscosity_from, b.dry_mass_g, b.oil_mass_g, b.filled_mass_g,
+       b.hand_feel, b.note, p.name AS builder,
+       (SELECT sum(coalesce(r.runs, 1)) FROM run_diffs x JOIN runs r ON r.id = x.run WHERE x.build = b.id) AS runs,
+       (SELECT o.opened_on FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1) AS opened_on,
+       (SELECT o.reason FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1) AS opened_for,
+       (SELECT o.leak_place FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1) AS leak_place
+FROM builds b JOIN diffs d ON d.id = b.diff
+LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle LEFT JOIN people p ON p.id = b.builder
+"""
+_RUNS: Final = f"""
+SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name AS venue_name, r.grip, r.grip_trend,
+       r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
+       x.id AS run_diff, x.position, x.diff_temp_c, b.id AS build, b.label AS build_label,
+       f.label AS fluid_label, {OIL_CST} AS viscosity_cst
+FROM runs r LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
+LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle
+"""
+TEMPERATURE_BANDS_C: Final = (15.0, 25.0, 35.0)
+
+
+class Found(NamedTuple):
+    """A row that a search found: its kind, id, name, and the words around the hit with the hits marked."""
+
+    kind: Kind
+    row_id: str
+    name: str
+    excerpt: str
+
+
+HIT_START, HIT_END = "\x02", "\x03"
+"""Stand before and after each hit in an excerpt; no note can hold them."""
+
+
+def rows(connection: sqlite3.Connection, sql: str, given: Sequence[object] | Mapping[str, object] = ()) -> list[Row]:
+    """The answer to a question as dictionaries."""
+    cursor = connection.execute(sql, given)
+    names = [column[0] for column in cursor.description]
+    return [dict(zip(names, row, strict=True)) for row in cursor]
+
+
+def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row | None:
+    """One row with all its columns, or None."""
+    found = rows(connection, f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,))
+    return found[0] if found else None
 
 
 def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
-    """What people call a row; a bottle by its fluid and lot, others without a name by their kind and day.
+    """What people call a row; a bottle by its fluid and lot, others without a name by their kind, build and day.
 
     None where there is no such row.
     """
@@ -37,3 +94,233 @@ def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | No
     if row is None:
         return None
     return str(row[0]) if row[0] not in (None, "") else f"{kind.name.replace('_', ' ')} {row_id[-6:]}"
+
+
+def latest_builds(connection: sqlite3.Connection, count: int) -> list[Row]:
+    """The newest builds of all diffs."""
+    return rows(connection, f"{_BUILDS} ORDER BY b.built_on DESC, b.id DESC LIMIT ?", (count,))
+
+
+def builds_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
+    """The newest builds of a diff or with a fluid or bottle, each with what it lost; ``column`` is that of builds."""
+    found = rows(
+        connection,
+        f"{_BUILDS} WHERE b.{quoted(column)} = ? ORDER BY b.built_on DESC, b.note_line DESC, b.created_at DESC, "
+        "b.id DESC LIMIT ?",
+        (row_id, count),
+    )
+    return [{**row, **loss_of(connection, row["id"])} for row in found]
+
+
+def build(connection: sqlite3.Connection, build_id: str) -> Row | None:
+    """One build with names and with what it lost."""
+    found = rows(connection, f"{_BUILDS} WHERE b.id = ?", (build_id,))
+    return {**found[0], **loss_of(connection, build_id)} if found else None
+
+
+def build_before(connection: sqlite3.Connection, build_id: str) -> tuple[str, str] | None:
+    """Id and label of the build of the same diff before this one."""
+    row = connection.execute(
+        "SELECT b.id, b.label FROM builds b JOIN builds this ON this.id = ? "
+        "WHERE b.diff = this.diff AND b.id <> this.id AND (b.built_on, coalesce(b.note_line, -1), b.created_at, b.id) "
+        "< (this.built_on, coalesce(this.note_line, -1), this.created_at, this.id) "
+        "ORDER BY b.built_on DESC, b.note_line DESC, b.created_at DESC, b.id DESC LIMIT 1",
+        (build_id,),
+    ).fetchone()
+    return None if row is None else (row[0], row[1])
+
+
+def loss_of(connection: sqlite3.Connection, build_id: str) -> Row:
+    """What a build lost on the basis weighed last; empty values where it was not weighed twice on one."""
+    found = rows(
+        connection,
+        "SELECT loss_g, mass_basis AS loss_basis, last_runs FROM losses WHERE build = ? "
+        "ORDER BY last_runs DESC, weighings DESC LIMIT 1",
+        (build_id,),
+    )
+    return found[0] if found else {"loss_g": None, "loss_basis": None, "last_runs": None}
+
+
+def masses_of_diff(connection: sqlite3.Connection, diff_id: str, builds: int) -> list[Row]:
+    """Masses of a diff's last builds, of each build on the basis weighed last, with the loss since its first one."""
+    found: list[Row] = []
+    for one in rows(
+        connection,
+        "SELECT id, label FROM builds WHERE diff = ? ORDER BY built_on DESC, note_line DESC, created_at DESC, id DESC "
+        "LIMIT ?",
+        (diff_id, builds),
+    ):
+        basis = loss_of(connection, one["id"])["loss_basis"]
+        if basis is None:
+            continue
+        masses = rows(
+            connection,
+            "SELECT runs, day, mass_g FROM masses WHERE build = ? AND mass_basis = ? ORDER BY runs, step, day",
+            (one["id"], basis),
+        )
+        first = masses[0]["mass_g"]
+        found += [
+            {
+                "build_label": one["label"],
+                "mass_basis": basis,
+                **mass,
+                "lost_g": round(first - mass["mass_g"], 4) + 0.0,
+            }
+            for mass in masses
+        ]
+    return found
+
+
+def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
+    """The newest runs of a build, diff or venue: conditions, oil, how it went."""
+    where = {"build": "x.build = ?", "diff": "b.diff = ?", "venue": "r.venue = ?"}[column]
+    return rows(
+        connection,
+        f"{_RUNS} WHERE {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT ?",
+        (row_id, count),
+    )
+
+
+def latest_runs(connection: sqlite3.Connection, count: int) -> list[Row]:
+    """The newest runs, one row for each diff in the car."""
+    return rows(
+        connection,
+        f"{_RUNS} WHERE r.id IN (SELECT id FROM runs ORDER BY run_on DESC, day_order DESC, id DESC LIMIT ?) "
+        "ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position",
+        (count,),
+    )
+
+
+def doubts_of(connection: sqlite3.Connection, run_diffs: Sequence[str]) -> dict[str, str]:
+    """Whether the diff was known to be full in these runs, by id of the diff in the run."""
+    marks = ", ".join("?" * len(run_diffs))
+    found = connection.execute(f"SELECT run_diff, doubtful FROM what_worked WHERE run_diff IN ({marks})", run_diffs)
+    return {row[0]: row[1] for row in found}
+
+
+def fittings_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
+    """The seals of a build."""
+    return rows(
+        connection,
+        "SELECT sf.id, sf.place, sf.seal, s.label AS seal_label, sf.condition, sf.state, sf.note FROM seal_fittings sf "
+        "LEFT JOIN seals s ON s.id = sf.seal WHERE sf.build = ? ORDER BY sf.place, sf.id",
+        (build_id,),
+    )
+
+
+def openings_of(connection: sqlite3.Connection, column: str, row_id: str) -> list[Row]:
+    """Openings of a build or of a diff, newest first."""
+    where = {"build": "o.build = ?", "diff": "b.diff = ?"}[column]
+    return rows(
+        connection,
+        f"SELECT o.*, b.label AS build_label FROM openings o JOIN builds b ON b.id = o.build WHERE {where} "
+        "ORDER BY o.opened_on DESC, o.id DESC",
+        (row_id,),
+    )
+
+
+def bottles_of(connection: sqlite3.Connection, fluid_id: str) -> list[Row]:
+    """The bottles of a fluid with what was measured of them and how many builds used them."""
+    return rows(
+        connection,
+        "SELECT bo.*, (SELECT count(*) FROM builds b WHERE b.bottle = bo.id) AS builds FROM bottles bo "
+        "WHERE bo.fluid = ? ORDER BY bo.opened_on DESC, bo.id DESC",
+        (fluid_id,),
+    )
+
+
+def calculations_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
+    """The latest calculation of each calculator for a build and for its seals."""
+    newest = (
+        "SELECT c.*, row_number() OVER (PARTITION BY calculator, subject_id "
+        "ORDER BY version DESC, calculated_at DESC, id DESC) AS place FROM calculations c"
+    )
+    return rows(
+        connection,
+        f"SELECT * FROM ({newest} WHERE subject_table = 'builds' AND subject_id = :build UNION ALL "
+        f"{newest} WHERE subject_table = 'seal_fittings' "
+        "AND subject_id IN (SELECT id FROM seal_fittings WHERE build = :build)) "
+        "WHERE place = 1 ORDER BY calculator, subject_id",
+        {"build": build_id},
+    )
+
+
+def venues(connection: sqlite3.Connection) -> list[Row]:
+    """Every venue with its runs and the last day there."""
+    return rows(
+        connection,
+        "SELECT v.id, v.name, v.surface, v.indoor, count(r.id) AS runs, max(r.run_on) AS last_on "
+        "FROM venues v LEFT JOIN runs r ON r.venue = v.id GROUP BY v.id ORDER BY v.name",
+    )
+
+
+def conditions_at(connection: sqlite3.Connection, venue_id: str) -> list[Row]:
+    """What was run at a venue, by grip and band of track temperature: how many, what was decided, which oils."""
+    low, middle, high = TEMPERATURE_BANDS_C
+    return rows(
+        connection,
+        f"""
+        SELECT grip, band, count(DISTINCT run) AS runs, count(DISTINCT run) FILTER (WHERE call = 'keep') AS kept,
+               count(DISTINCT run) FILTER (WHERE call = 'change') AS changed,
+               min(viscosity_cst) AS thinnest_cst, max(viscosity_cst) AS thickest_cst
+        FROM (
+            SELECT *, CASE WHEN track_temp_c IS NULL THEN NULL WHEN track_temp_c <= {low} THEN 0
+                           WHEN track_temp_c <= {middle} THEN 1 WHEN track_temp_c <= {high} THEN 2 ELSE 3 END AS band
+            FROM ({_RUNS} WHERE r.venue = ?)
+        ) GROUP BY grip, band
+        ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, band
+        """,
+        (venue_id,),
+    )
+
+
+def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int) -> list[Row]:
+    """Runs that meet every condition given: venue (id), grip, position, track_from and track_to (°C), newest first."""
+    clauses = {
+        "venue": "r.venue = :venue",
+        "grip": "r.grip = :grip",
+        "position": "x.position = :position",
+        "track_from": "r.track_temp_c > :track_from",
+        "track_to": "r.track_temp_c <= :track_to",
+    }
+    chosen = [clause for name, clause in clauses.items() if wanted.get(name) is not None]
+    where = f"WHERE {' AND '.join(chosen)}" if chosen else ""
+    return rows(
+        connection,
+        f"{_RUNS} {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT :most",
+        {name: wanted[name] for name in clauses if wanted.get(name) is not None} | {"most": most},
+    )
+
+
+def rejected_rows(connection: sqlite3.Connection) -> int:
+    """How many rows of imported notes were rejected."""
+    found = connection.execute("SELECT count(*) FROM note_rejects WHERE status = 'rejected'").fetchone()
+    return int(found[0])
+
+
+def build_labels(connection: sqlite3.Connection, count: int) -> list[str]:
+    """Labels of the newest builds, each once."""
+    found = connection.execute("SELECT label FROM builds ORDER BY built_on DESC, id DESC LIMIT ?", (count,))
+    return list(dict.fromkeys(row[0] for row in found))
+
+
+def search(connection: sqlite3.Connection, words: str, each: int) -> list[Found]:
+    """Rows of all tables with a full-text index that hold every word; the last word may be only begun."""
+    match = _as_match(words)
+    return [one for kind in KINDS if kind.searched and match for one in _search_one(connection, kind, match, each)]
+
+
+def _as_match(words: str) -> str:
+    terms = ['"' + word.replace('"', '""') + '"' for word in words.replace("\0", " ").split()[:12]]
+    return " ".join(terms) + "*" if terms else ""
+
+
+def _search_one(connection: sqlite3.Connection, kind: Kind, match: str, each: int) -> Iterator[Found]:
+    index = search_table(kind)
+    found = connection.execute(
+        f"SELECT t.id, snippet({index}, -1, ?, ?, '…', 24) FROM {index} JOIN {kind.table} t ON t.rowid = {index}.rowid "
+        f"WHERE {index} MATCH ? ORDER BY {index}.rank LIMIT ?",
+        (HIT_START, HIT_END, match, each),
+    ).fetchall()
+    for row_id, excerpt in found:
+        yield Found(kind, row_id, name_of(connection, kind, row_id) or "", excerpt)

@@ -87,7 +87,7 @@ def result_lines(result: Result, *, explain: bool = False) -> Iterator[str]:
     yield from wrapped(
         "From: "
         + "; ".join(
-            f"{field.words} {_input_text(result, field)} ({result.bound.origins[field.name]})"
+            f"{field.words} {input_text(result, field)} ({result.bound.origins[field.name]})"
             for field in calculator.inputs
             if result.bound.origins[field.name] != "not given"
         )
@@ -142,7 +142,8 @@ def _row_fields(result: Result) -> tuple[Field, ...]:
     return fields_of(listing.item) if listing else ()
 
 
-def _input_text(result: Result, field: Field) -> str:
+def input_text(result: Result, field: Field) -> str:
+    """An input as it went in, with its unit and its own uncertainty; of a listing the number of its rows."""
     value = getattr(result.bound.given, field.name)
     if field.kind == "listing":
         return f"({len(value)})"

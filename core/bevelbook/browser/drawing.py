@@ -1,0 +1,163 @@
+"""Charts: their rows gathered, the specification with the rows put in, and the table that stands beside."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from math import log
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.browser.parts import Table, figure, table
+from bevelbook.charts import Chart, Sweep
+from bevelbook.errors import BevelbookError
+from bevelbook.fields import items_of
+from bevelbook.registry import Registry
+from bevelbook.store import questions
+from bevelbook.tasks.calculate import bind, clean
+
+MOST_ROWS: Final = 5_000
+Rows = Sequence[Mapping[str, Any]]
+
+
+class Drawn(NamedTuple):
+    """A chart ready for a page: ``spec`` is text for a script element that holds data, never code."""
+
+    name: str
+    title: str
+    about: str
+    spec: Markup | None
+    table: Table
+    empty: str
+
+
+def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[questions.Row]:
+    """What the chart asks of the database, cut at ``MOST_ROWS``."""
+    if chart.sql is None:
+        return []
+    cursor = connection.execute(chart.sql)
+    names = [column[0] for column in cursor.description]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchmany(MOST_ROWS)]
+
+
+def drawn(chart: Chart, registry: Registry, asked: Rows, given: Any = None) -> Drawn:
+    """A chart with its rows; ``given`` are the inputs on its calculator's page."""
+    found = list(_rows(chart, registry, asked, given))
+    return Drawn(chart.name, chart.title, chart.about, _with_rows(chart, found), _table(chart, found), chart.empty)
+
+
+def drawn_masses(label: str, masses: Rows) -> Drawn:
+    """What the last builds of a diff lost over their runs, each on one mass basis."""
+    last: dict[str, float] = {}
+    for row in masses:
+        last[row["build_label"]] = row["runs"]
+    points = [{**row, "last": row["runs"] == last[row["build_label"]]} for row in masses]
+    return drawn(_MASSES._replace(title=f"Mass lost by {label}", points=lambda _: points), Registry(), ())
+
+
+def as_data(value: Any) -> Markup:
+    """JSON for a script element that holds data: no text in it can end the element."""
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
+
+
+def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator[Mapping[str, Any]]:
+    if chart.points is not None:
+        yield from chart.points(given)
+    elif chart.sweep is None:
+        yield from asked
+    elif chart.sql is None:
+        yield from _swept(chart.sweep, registry, given, {})
+    else:
+        for row in asked:
+            yield from _swept(chart.sweep, registry, None, row)
+
+
+def _swept(sweep: Sweep, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    offered = registry.calculators.get(sweep.calculator)
+    if offered is None:
+        return
+    calculator = offered.calculator
+    base = dict(items_of(given if given is not None else bind(calculator, sweep.given).given))
+    base |= {name: row[name] for name in base if name in row and row[name] is not None}
+    if sweep.relative and base[sweep.moved] is None:
+        return
+    factor = base[sweep.moved] if sweep.relative else 1.0
+    for value in _steps(sweep.low * factor, sweep.high * factor, sweep):
+        try:
+            found = calculator.compute(calculator.given(**{**base, sweep.moved: value}))
+        except (BevelbookError, ArithmeticError, ValueError):
+            continue
+        outputs = {name: clean(getattr(found, name)) for name in sweep.outputs}
+        if any(one is not None for one in outputs.values()):
+            yield {**row, sweep.moved: clean(value), **outputs}
+
+
+def _steps(low: float, high: float, sweep: Sweep) -> Iterator[float]:
+    for place in range(sweep.points):
+        share = place / (sweep.points - 1)
+        if sweep.logarithmic:
+            yield float(low * (high / low) ** share) if log(high / low) else low
+        else:
+            yield low + (high - low) * share
+
+
+def _with_rows(chart: Chart, rows: Rows) -> Markup | None:
+    if not rows:
+        return None
+    return as_data({**chart.spec, "data": {"values": [dict(row) for row in rows]}})
+
+
+def _table(chart: Chart, rows: Rows) -> Table:
+    headings = "|".join(
+        f"#{heading}" if any(isinstance(row.get(name), (int, float)) for row in rows) else heading
+        for name, heading in chart.columns
+    )
+    return table(chart.title, headings, ([_cell(name, row.get(name)) for name, _ in chart.columns] for row in rows))
+
+
+def _cell(name: str, value: Any) -> Any:
+    return figure(name, float(value)) if isinstance(value, (int, float)) and not isinstance(value, bool) else value
+
+
+def charts_of(registry: Registry, calculator: str) -> Iterable[Chart]:
+    """The charts that stand on a calculator's page."""
+    return (chart for chart in registry.charts() if chart.of_calculator == calculator)
+
+
+_MASSES: Final = Chart(
+    "masses",
+    "Mass lost",
+    "Grams lost since the first mass on one mass basis, against runs since the build; the newest builds.",
+    (
+        ("build_label", "Build"),
+        ("mass_basis", "On the pan"),
+        ("day", "Day"),
+        ("runs", "Runs"),
+        ("mass_g", "Mass [g]"),
+        ("lost_g", "Lost [g]"),
+    ),
+    {
+        "encoding": {
+            "x": {"field": "runs", "type": "quantitative", "title": "runs since the build"},
+            "y": {"field": "lost_g", "type": "quantitative", "title": "lost [g]"},
+            "detail": {"field": "build_label"},
+        },
+        "layer": [
+            {"mark": {"type": "line", "strokeWidth": 1.5}},
+            {
+                "mark": {"type": "point", "filled": True, "size": 60},
+                "encoding": {"shape": {"field": "build_label", "type": "nominal", "legend": None}},
+            },
+            {
+                "transform": [{"filter": "datum.last"}],
+                "mark": {"type": "text", "align": "right", "dx": -4, "dy": -10},
+                "encoding": {"text": {"field": "build_label"}},
+            },
+        ],
+    },
+    points=lambda _: (),
+    empty="No build of it was weighed twice on one mass basis yet.",
+)

@@ -1,0 +1,147 @@
+"""The first page: the shelf, what is worth a look, venues, the latest builds and runs, and the ways onward."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.browser.asking import Asked, asked
+from bevelbook.browser.parts import Linker, build_sentence, by_run, oil_words, run_sentence, short
+from bevelbook.browser.signs import with_sign
+from bevelbook.store import questions
+from bevelbook.store.counting import count_of
+from bevelbook.tasks.ideas import OpenIdea, last_venue, open_ideas
+from bevelbook.tasks.shelf import lost_in_words, shelf_rows
+
+BUILDS: Final = 6
+RUNS: Final = 8
+LOOK_SHARE: Final = 0.05
+UNWEIGHED_RUNS: Final = 6.0
+"""Share of the oil lost, and runs since the last weighing, from which home says so (this project's proposal)."""
+
+
+class OnShelf(NamedTuple):
+    """One diff as the shelf shows it."""
+
+    label: Markup | str
+    word: Markup
+    oil: str
+    oil_from: str
+    lost: str
+    runs: str
+    where: str
+    feel: str
+    build: Markup | str
+
+
+class Home(NamedTuple):
+    """All that the page asks of the database."""
+
+    shelf: list[questions.Row]
+    builds: list[questions.Row]
+    runs: list[questions.Row]
+    venues: list[questions.Row]
+    next_venue: tuple[str, str] | None
+    ideas: list[OpenIdea]
+    rejected: int
+
+
+def gather(connection: sqlite3.Connection) -> Home:
+    """Everything in one go."""
+    venue = last_venue(connection)
+    return Home(
+        shelf_rows(connection),
+        questions.latest_builds(connection, BUILDS),
+        questions.latest_runs(connection, RUNS),
+        questions.venues(connection),
+        venue,
+        open_ideas(connection, venue[0]) if venue else open_ideas(connection),
+        questions.rejected_rows(connection),
+    )
+
+
+async def home(request: Any, datasette: Any) -> Any:
+    """The first page of a database."""
+    return await home_of(await asked(datasette, request))
+
+
+async def index(request: Any, datasette: Any) -> Any:
+    """``/``: the first page of our database where it is the only one, else Datasette's list of databases."""
+    from datasette.views.index import IndexView
+
+    names = [name for name, one in datasette.databases.items() if not one.is_memory]
+    only = names[0] if len(names) == 1 else None
+    if request.url_vars.get("format") or only is None or only not in _ours(datasette):
+        return await IndexView(datasette).dispatch_request(request)
+    return await home_of(await asked(datasette, request, only))
+
+
+def _ours(datasette: Any) -> tuple[str, ...]:
+    from bevelbook.browser.state import served
+
+    return served(datasette).names(datasette)
+
+
+async def home_of(page: Asked) -> Any:
+    """The first page of the database asked for."""
+    found = await page.ask(gather)
+    links = page.links
+    offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
+    return await page.page(
+        "home",
+        page.team.name,
+        shelf=[_on_shelf(links, row) for row in found.shelf],
+        look=list(_worth_a_look(links, found)),
+        venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
+        builds=[build_sentence(links, row) for row in found.builds],
+        runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
+        calculators=[(links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
+        charts=[(links.page(f"chart/{one.name}"), one) for one in page.registry.charts()],
+    )
+
+
+def _on_shelf(links: Linker, row: questions.Row) -> OnShelf:
+    return OnShelf(
+        links.record("diffs", row["diff"], row["label"]),
+        with_sign(row["word"]),
+        oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
+        short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
+        lost_in_words(row["loss_g"], row["oil_mass_g"]) if row["build"] else "",
+        count_of(row["runs"]) if row["build"] else "",
+        row["position"] or "",
+        row["hand_feel"] or "",
+        links.record("builds", row["build"], row["build_label"]),
+    )
+
+
+def _worth_a_look(links: Linker, found: Home) -> Any:
+    for row in found.shelf:
+        diff = links.record("diffs", row["diff"], row["label"])
+        if row["word"] not in ("open it", "look at it"):
+            pass
+        elif row["loss_g"] and row["oil_mass_g"] and row["loss_g"] >= LOOK_SHARE * row["oil_mass_g"]:
+            yield Markup("{}: lost {} by run {}").format(
+                diff, lost_in_words(row["loss_g"], row["oil_mass_g"]), f"{row['weighed_at_runs']:g}"
+            )
+        elif row["hand_feel"]:
+            yield Markup("{}: turned {} by hand").format(diff, row["hand_feel"])
+        since = row["runs"] - (row["weighed_at_runs"] or 0.0)
+        if row["build"] and row["word"] not in ("open", "not built") and since >= UNWEIGHED_RUNS:
+            yield Markup("{}: {} since it was last weighed").format(diff, count_of(since))
+    for idea in found.ideas:
+        where = f" (at {idea.venue})" if idea.venue else ""
+        yield Markup("To try{}: {}").format(where, links.record("ideas", idea.id, short(idea.text, 120)))
+    if found.rejected:
+        address = f"{links.page('')[:-3]}/note_rejects?status=rejected"
+        yield Markup('<a href="{}">{} row{} of imported notes</a> were rejected, each with what settles it').format(
+            address, found.rejected, "" if found.rejected == 1 else "s"
+        )
+
+
+def _venue_words(row: questions.Row) -> str:
+    indoor = {"yes": "indoor", "no": "outdoor"}.get(row["indoor"] or "", "")
+    last = f"last on {row['last_on']}" if row["last_on"] else ""
+    runs = f"{row['runs']} run{'' if row['runs'] == 1 else 's'} written down"
+    return ", ".join(part for part in (row["surface"], indoor, runs, last) if part)

@@ -1,0 +1,122 @@
+"""Search over all notes, what is worth a look, and the charts."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup, escape
+
+from bevelbook.browser.asking import asked
+from bevelbook.browser.drawing import drawn, sql_rows
+from bevelbook.browser.signs import with_sign
+from bevelbook.store import questions
+
+EACH: Final = 15
+LONGEST_QUERY: Final = 200
+CHECK_PATIENCE: Final = 15
+"""How many times the limit for one query all checks together may take."""
+_SIGN_OF: Final = {"stop": "stop", "caution": "caution"}
+
+
+class Hit(NamedTuple):
+    """A row that was found, with the words around what was searched for."""
+
+    link: Markup | str
+    excerpt: Markup
+
+
+async def search(request: Any, datasette: Any) -> Any:
+    """Search all notes and names."""
+    page = await asked(datasette, request)
+    words = page.given("q")[:LONGEST_QUERY]
+    found = await page.ask(questions.search, words, EACH) if words else []
+    groups: dict[str, list[Hit]] = {}
+    for one in found:
+        link = page.links.record(one.kind.table, one.row_id, one.name)
+        groups.setdefault(one.kind.title, []).append(Hit(link, _marked(one.excerpt)))
+    known = [one.calculator for one in page.registry.calculators.values()]
+    offered = [one for one in known if words and words.lower() in f"{one.title} {one.purpose} {one.question}".lower()]
+    return await page.page(
+        "search",
+        f"Search: {words}" if words else "Search",
+        words=words,
+        groups=groups,
+        each=EACH,
+        calculators=[(page.links.page(f"calc/{one.name}"), one) for one in sorted(offered, key=lambda one: one.title)],
+    )
+
+
+def _marked(excerpt: str) -> Markup:
+    told = str(escape(excerpt))
+    return Markup(told.replace(questions.HIT_START, "<mark>").replace(questions.HIT_END, "</mark>"))
+
+
+async def look(request: Any, datasette: Any) -> Any:
+    """Everything that the checks of all plugins find worth a look."""
+    from bevelbook.browser.parts import Linker
+    from bevelbook.tasks.check import check
+
+    page = await asked(datasette, request)
+    registry = page.registry
+
+    def gather(connection: sqlite3.Connection) -> Any:
+        return check(connection, registry)
+
+    found = await page.ask(gather, patience=CHECK_PATIENCE)
+    links: Linker = page.links
+
+    def told(one: Any) -> tuple[Markup, Any, str, str]:
+        sign = with_sign(_SIGN_OF.get(one.severity, one.severity))
+        return sign, links.record(one.subject_table, one.subject_id, one.subject_label), one.words, one.remedy
+
+    return await page.page(
+        "look",
+        "Worth a look",
+        summary=found.summary(),
+        diffs=[
+            (
+                links.record("diffs", group.diff, group.label),
+                group.standing.since.words if group.standing else "not built",
+                [left.words for left in group.standing.left] if group.standing else [],
+                [told(one) for one in group.findings],
+            )
+            for group in found.diffs
+        ],
+        team=[told(one) for one in found.team],
+        venue=found.venue,
+        ideas=[links.record("ideas", one.id, one.text) for one in found.ideas],
+    )
+
+
+async def charts(request: Any, datasette: Any) -> Any:
+    """All charts by title."""
+    page = await asked(datasette, request)
+    return await page.page(
+        "charts",
+        "Charts",
+        offered=[(page.links.page(f"chart/{one.name}"), one) for one in page.registry.charts()],
+    )
+
+
+async def chart(request: Any, datasette: Any) -> Any:
+    """One chart with its table."""
+    from datasette.utils.asgi import NotFound
+
+    page = await asked(datasette, request)
+    one = next((one for one in page.registry.charts() if one.name == request.url_vars["name"]), None)
+    if one is None:
+        raise NotFound("There is no such chart.")
+    rows = await page.ask(sql_rows, one)
+    onward = page.links.page(f"calc/{one.of_calculator}") if one.of_calculator else None
+    return await page.page("chart", one.title, chart=drawn(one, page.registry, rows), onward=onward)
+
+
+async def dashboards(request: Any, datasette: Any) -> Any:
+    """The address of another plugin's pages, which would run what a note says: our charts stand there instead."""
+    from datasette.utils.asgi import Response
+
+    from bevelbook.browser.addresses import page_address
+    from bevelbook.browser.state import served
+
+    return Response.redirect(page_address(datasette, served(datasette).names(datasette)[0], "charts"))

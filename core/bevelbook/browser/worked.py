@@ -1,0 +1,241 @@
+"""Find what worked: conditions in, the nearest runs out, with how far away they are and how many there are."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.browser.asking import Asked, asked
+from bevelbook.browser.parts import Linker, Table, figure, oil, short, table
+from bevelbook.browser.signs import with_sign
+from bevelbook.errors import BevelbookError, UnknownNameError
+from bevelbook.fields import Field
+from bevelbook.physics.conditions import GRIP_INDEX, condition_distance
+from bevelbook.reading import read, read_choice
+from bevelbook.records import BY_NAME
+from bevelbook.store import questions
+from bevelbook.store.finding import find_id
+
+RUN: Final = BY_NAME["run"]
+GRIP: Final = RUN.field("grip")
+TRACK: Final = RUN.field("track_temp_c")
+POSITION: Final = BY_NAME["run_diff"].field("position")
+SHOWN: Final = 40
+LOOKED_AT: Final = 2_000
+FEW: Final = 3
+"""Runs of one oil under which nothing may be concluded (this project's proposal)."""
+
+
+class Wanted(NamedTuple):
+    """The conditions asked for; what is None does not matter."""
+
+    venue: str | None
+    venue_name: str
+    grip: str | None
+    position: str | None
+    track_c: float | None
+    track_from: float | None
+    track_to: float | None
+
+    @property
+    def anything(self) -> bool:
+        return any(one is not None for one in self)
+
+    def in_words(self) -> str:
+        """The conditions as the heading says them."""
+        low, high = self.track_from, self.track_to
+        track = ""
+        if self.track_c is not None:
+            track = f"near {self.track_c:g} °C on the track"
+        elif low is not None and high is not None:
+            track = f"{low:g} to {high:g} °C on the track"
+        elif low is not None or high is not None:
+            track = f"above {low:g} °C on the track" if low is not None else f"up to {high:g} °C on the track"
+        grip = f"{self.grip} grip" if self.grip else ""
+        parts = (
+            f"at {self.venue_name}" if self.venue else "",
+            f"{'in' if self.track_c is None else 'near'} {grip}" if grip else "",
+            track,
+            f"in the {self.position}" if self.position else "",
+        )
+        return ", ".join(part for part in parts if part)
+
+
+class Near(NamedTuple):
+    """A run with its distance from what was asked, where that can be told."""
+
+    row: questions.Row
+    distance: float | None
+
+
+async def worked(request: Any, datasette: Any) -> Any:
+    """The form, and the runs nearest to the conditions in it."""
+    page = await asked(datasette, request)
+    faults: dict[str, str] = {}
+    wanted = await _wanted(page, faults)
+    venues, runs, doubts = await page.ask(_gather, wanted)
+    near = nearest(wanted, runs)
+    return await page.page(
+        "worked",
+        "Find what worked",
+        venues=[row["name"] for row in venues],
+        grips=GRIP.choices,
+        positions=POSITION.choices,
+        typed={name: page.given(name) for name in ("venue", "grip", "position", "track", "track_from", "track_to")}
+        | {"venue": wanted.venue_name},
+        faults=faults,
+        words=wanted.in_words(),
+        counted=_counted(near) if wanted.anything else "",
+        oils=_oils(near, doubts) if wanted.anything else None,
+        runs=_runs(page.links, near, doubts, wanted) if wanted.anything and near else None,
+        more=len(near) - SHOWN if len(near) > SHOWN else 0,
+        choice=_oil_choice(page, wanted),
+    )
+
+
+def nearest(wanted: Wanted, runs: Sequence[questions.Row]) -> list[Near]:
+    """Runs by distance where a temperature was asked for, else as they come (newest first).
+
+    Distance: a step of grip counts as much as 5 °C; without a grip only the temperature counts.
+    """
+    if wanted.track_c is None:
+        return [Near(row, None) for row in runs]
+    found = []
+    for row in runs:
+        if row["track_temp_c"] is None or (wanted.grip and row["grip"] is None):
+            continue
+        grips = (GRIP_INDEX[wanted.grip], GRIP_INDEX[row["grip"]]) if wanted.grip else (0.0, 0.0)
+        distance = condition_distance(grips[0], wanted.track_c, grips[1], row["track_temp_c"])
+        found.append(Near(row, distance))
+    return sorted(found, key=lambda one: one.distance or 0.0)
+
+
+async def _wanted(page: Asked, faults: dict[str, str]) -> Wanted:
+    named = page.given("venue")
+    venue, venue_name = None, named
+    if named:
+        try:
+            venue = await page.ask(find_id, BY_NAME["venue"], named)
+            told: str | None = await page.ask(questions.name_of, BY_NAME["venue"], venue)
+            venue_name = told or named
+        except UnknownNameError as fault:
+            faults["venue"] = f"No venue is called that. {fault.remedy or ''}".partition(" Make it")[0].strip()
+        except BevelbookError as fault:
+            faults["venue"] = str(fault)
+    return Wanted(
+        venue,
+        venue_name,
+        _choice(GRIP, "grip", page, faults),
+        _choice(POSITION, "position", page, faults),
+        _number("track", page, faults),
+        _number("track_from", page, faults),
+        _number("track_to", page, faults),
+    )
+
+
+def _choice(field: Field, name: str, page: Asked, faults: dict[str, str]) -> str | None:
+    try:
+        return read_choice(field, page.given(name)) if page.given(name) else None
+    except BevelbookError as fault:
+        faults[name] = f"Wanted {fault.wanted}."
+        return None
+
+
+def _number(name: str, page: Asked, faults: dict[str, str]) -> float | None:
+    try:
+        value = read(TRACK, page.given(name)) if page.given(name) else None
+        return None if value is None else float(value)
+    except BevelbookError as fault:
+        faults[name] = f"{fault.what[0].upper()}{fault.what[1:]}. {fault.remedy or ''}".strip()
+        return None
+
+
+def _gather(
+    connection: sqlite3.Connection, wanted: Wanted
+) -> tuple[list[questions.Row], list[questions.Row], dict[str, str]]:
+    near = wanted.track_c is not None
+    asked_for: dict[str, object] = {
+        "venue": wanted.venue,
+        "grip": None if near else wanted.grip,
+        "position": wanted.position,
+        "track_from": wanted.track_from,
+        "track_to": wanted.track_to,
+    }
+    runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
+    shown = [one.row["run_diff"] for one in nearest(wanted, runs)[:SHOWN] if one.row["run_diff"]]
+    return questions.venues(connection), runs, questions.doubts_of(connection, shown)
+
+
+def _counted(near: Sequence[Near]) -> str:
+    runs: dict[str, str | None] = {one.row["run"]: one.row["call"] for one in near}
+    if not runs:
+        return "No run is known in these conditions."
+    calls = [call for call in runs.values() if call]
+    told = ", ".join(
+        f"{calls.count(call)} {call}"
+        for call in dict.fromkeys(("keep", "change", "undecided", "broke"))
+        if call in calls
+    )
+    return f"{len(runs)} run{'' if len(runs) == 1 else 's'}: {told or 'nothing decided'}."
+
+
+def _oils(near: Sequence[Near], doubts: dict[str, str]) -> Table:
+    """How each oil did among the runs shown; those on a diff not known to be full are counted apart."""
+    by_oil: dict[tuple[float, str], list[Near]] = {}
+    for one in near[:SHOWN]:
+        if one.row["viscosity_cst"] is not None:
+            place = one.row["position"] or "place not said"
+            by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one)
+    return table(
+        "By oil",
+        "#Oil at 25 °C [cSt]|Place|#Runs|#Kept|#Changed|#Not known to be full|",
+        (
+            (
+                figure("viscosity_cst", viscosity),
+                place,
+                str(len(found)),
+                str(sum(one.row["call"] == "keep" for one in found)),
+                str(sum(one.row["call"] == "change" for one in found)),
+                str(sum(doubts.get(one.row["run_diff"], "") != "full" for one in found)),
+                "too few to conclude" if len(found) < FEW else "",
+            )
+            for (viscosity, place), found in sorted(by_oil.items())
+        ),
+    )
+
+
+def _runs(links: Linker, near: Sequence[Near], doubts: dict[str, str], wanted: Wanted) -> Table:
+    return table(
+        "Runs, nearest first" if near[0].distance is not None else "Runs, newest first",
+        "#Distance|How it went|Oil|Place|Full?|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|#Best five [s]|Note",
+        (
+            (
+                "" if distance is None else f"{distance:.1f}",
+                Markup("<strong>{}</strong>").format(row["call"]) if row["call"] else "",
+                oil(row) if row["build"] else "",
+                row["position"],
+                with_sign(doubts.get(row["run_diff"] or "", "")),
+                figure("track_temp_c", row["track_temp_c"]),
+                figure("diff_temp_c", row["diff_temp_c"]),
+                row["grip"] if wanted.grip is None or wanted.track_c is not None else "",
+                links.record("runs", row["run"], row["run_on"]),
+                links.record("venues", row["venue"], row["venue_name"]) if wanted.venue is None else "",
+                links.record("builds", row["build"], row["build_label"]),
+                figure("best_five_s", row["best_five_s"]),
+                short(row["note"] or row["happened"]),
+            )
+            for row, distance in near[:SHOWN]
+        ),
+    )
+
+
+def _oil_choice(page: Asked, wanted: Wanted) -> str | None:
+    """The calculator that suggests an oil, with these conditions filled in."""
+    if "oil-choice" not in page.registry.calculators or wanted.grip is None or wanted.track_c is None:
+        return None
+    return page.links.page(
+        "calc/oil-choice", grip=wanted.grip, temperature_c=f"{wanted.track_c:g}", position=wanted.position
+    )

@@ -1,0 +1,91 @@
+"""The chart contract: rows from the database or from a formula, drawn by a Vega-Lite specification, and as a table."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Final, NamedTuple
+
+_FETCHES: Final = frozenset({"data", "datasets", "url", "usermeta"})
+_NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+
+
+class Sweep(NamedTuple):
+    """One input of a calculator moved over a range, everything else held.
+
+    ``low`` and ``high`` are values of that input, or multiples of the value given where ``relative``. ``given`` holds
+    inputs as a person types them, for where nobody has given any. Values where the calculator refuses are left out.
+    """
+
+    calculator: str
+    moved: str
+    low: float
+    high: float
+    outputs: tuple[str, ...]
+    given: Mapping[str, str | list[str]] = {}
+    relative: bool = False
+    logarithmic: bool = False
+    points: int = 41
+
+
+class Chart(NamedTuple):
+    """One chart of a plugin.
+
+    name        lower-case words joined by hyphens, for its address
+    title       for people;  ``about``: what it shows, in a sentence
+    columns     the table beside it: column and heading with its unit, in order
+    spec        Vega-Lite, without data and without any address: the rows are put in by the page
+    sql         a SELECT over the team's database, and/or
+    sweep       a calculator's input moved over a range; with ``sql``, once for each of its rows, whose columns give
+                the inputs of the same names and are kept beside the points; or
+    points      a function that makes the rows from a formula: it is called with the inputs of ``calculator`` where the
+                chart stands on that calculator's page, and with None elsewhere
+    empty       what to say where there is nothing to draw yet
+    """
+
+    name: str
+    title: str
+    about: str
+    columns: tuple[tuple[str, str], ...]
+    spec: Mapping[str, Any]
+    sql: str | None = None
+    sweep: Sweep | None = None
+    points: Callable[[Any], Iterable[Mapping[str, Any]]] | None = None
+    calculator: str | None = None
+    empty: str = "Nothing to draw yet."
+
+    @property
+    def of_calculator(self) -> str | None:
+        """The calculator on whose page it stands, if any."""
+        return self.sweep.calculator if self.sweep and not self.sql else self.calculator
+
+
+def fault_of_chart(offer: object) -> str | None:
+    """Why something is no usable chart, or None.
+
+    >>> fault_of_chart(3)
+    '3, which is no Chart'
+    """
+    if not isinstance(offer, Chart):
+        return f"{offer!r:.60}, which is no Chart"
+    if not isinstance(offer.name, str) or not _NAME.fullmatch(offer.name):
+        return f"a Chart named {offer.name!r:.60}: lower-case words joined by hyphens are wanted"
+    if not (offer.title and offer.about and offer.columns):
+        return f"chart {offer.name!r} without a title, a sentence about it, or columns"
+    if (offer.points is None) == (offer.sql is None and offer.sweep is None):
+        return f"chart {offer.name!r}: either points, or sql or sweep or both"
+    if not isinstance(offer.spec, Mapping):
+        return f"chart {offer.name!r}: its spec is no mapping"
+    if fetching := sorted(_FETCHES & set(_keys(offer.spec))):
+        return f"chart {offer.name!r}: its spec holds {', '.join(fetching)}; the page puts the rows in"
+    return None
+
+
+def _keys(part: object) -> Iterable[str]:
+    if isinstance(part, Mapping):
+        for key, value in part.items():
+            yield str(key)
+            yield from _keys(value)
+    elif isinstance(part, (list, tuple)):
+        for value in part:
+            yield from _keys(value)
