@@ -116,7 +116,7 @@ async def calculator(request: Any, datasette: Any) -> Any:
         inputs=[_input(field, one, texts, known, fault) for field in one.inputs],
         takes_record=any(field.same_as for field in one.inputs),
         named=named,
-        builds=await page.ask(questions.build_subjects, BUILDS_OFFERED),
+        builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
         fault=_fault_words(fault),
         answer=_answer(page, one, result, texts, subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
