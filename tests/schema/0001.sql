@@ -659,17 +659,18 @@ SELECT f.build, f.diff, f.part, f.place, f.mark, f.since_build,
        f.uses + coalesce(e.uses, 0) AS uses, f.runs + coalesce(e.runs, 0.0) AS runs
 FROM fitted f
 LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place AND e.first = f.first;
-CREATE VIEW masses AS SELECT id AS build, coalesce(mass_basis, 'not said') AS mass_basis, 0.0 AS runs, built_on AS day,
-       coalesce(filled_mass_g, dry_mass_g + oil_mass_g) AS mass_g, 'filled' AS taken, scale, 0 AS step
-FROM builds WHERE coalesce(filled_mass_g, dry_mass_g + oil_mass_g) IS NOT NULL
+CREATE VIEW masses AS SELECT one.id AS build, coalesce(one.mass_basis, 'not said') AS mass_basis, 0.0 AS runs, one.built_on AS day,
+       coalesce(one.filled_mass_g, one.dry_mass_g + one.oil_mass_g) AS mass_g, 'filled' AS taken, one.scale, 0 AS step
+FROM builds one WHERE coalesce(one.filled_mass_g, one.dry_mass_g + one.oil_mass_g) IS NOT NULL
 UNION ALL
-SELECT id, 'closed', 0.0, built_on, closed_mass_g, 'closed', scale, 1 FROM builds WHERE closed_mass_g IS NOT NULL
+SELECT one.id, 'closed', 0.0, one.built_on, one.closed_mass_g, 'closed', one.scale, 1
+FROM builds one WHERE one.closed_mass_g IS NOT NULL
 UNION ALL
 SELECT w.build, coalesce(w.mass_basis, 'not said'),
        coalesce(w.runs, (SELECT coalesce(sum(coalesce(r.runs, 1)), 0) FROM run_diffs d JOIN runs r ON r.id = d.run
                          WHERE d.build = w.build AND r.run_on <= w.weighed_on), 0.0),
        w.weighed_on, w.mass_g, 'weighed', w.scale, 2
-FROM weighings w
+FROM weighings w WHERE w.mass_g IS NOT NULL
 UNION ALL
 SELECT o.build, 'closed',
        coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs d JOIN runs r ON r.id = d.run
@@ -691,76 +692,171 @@ FROM (
         ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING
     )
 ) WHERE place = 1 AND weighings > 1;
-CREATE VIEW shelf AS SELECT d.id AS diff, d.label, b.id AS build, b.label AS build_label, b.built_on,
-       coalesce((SELECT rd.position FROM run_diffs rd JOIN runs r ON r.id = rd.run WHERE rd.build = b.id
-                 ORDER BY r.run_on DESC, r.day_order DESC LIMIT 1), d.usual_position) AS position,
-       f.label AS fluid, coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
-       CASE WHEN bo.viscosity_cst IS NOT NULL THEN 'own measurement of the bottle'
-            WHEN b.viscosity_cst IS NOT NULL THEN coalesce(b.viscosity_from, 'the build')
-            WHEN f.viscosity_cst IS NOT NULL THEN coalesce(f.viscosity_source, 'the fluid') END AS viscosity_from,
-       coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) AS oil_mass_g,
-       l.loss_g, l.mass_basis, l.last_runs AS weighed_at_runs,
-       coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs rd JOIN runs r ON r.id = rd.run
-                 WHERE rd.build = b.id), 0) AS runs,
-       b.hand_feel,
+CREATE VIEW shelf AS SELECT diff, label, build, build_label, built_on, position, fluid, viscosity_cst, viscosity_from, oil_mass_g,
+       json_extract(loss, '$[0]') AS loss_g, json_extract(loss, '$[1]') AS mass_basis,
+       json_extract(loss, '$[2]') AS weighed_at_runs, runs, hand_feel,
        CASE
-           WHEN b.id IS NULL THEN 'not built'
-           WHEN EXISTS (SELECT 1 FROM openings o WHERE o.build = b.id) THEN 'open'
-           WHEN l.loss_g >= 0.10 * coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) THEN 'open it'
-           WHEN l.loss_g >= 0.05 * coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) THEN 'look at it'
-           WHEN b.hand_feel IN ('gritty', 'notchy', 'tight spot', 'loose', 'slipping') THEN 'look at it'
-           WHEN l.loss_g IS NULL THEN 'not told'
+           WHEN build IS NULL THEN 'not built'
+           WHEN opened THEN 'open'
+           WHEN json_extract(loss, '$[0]') >= 0.10 * oil_mass_g THEN 'open it'
+           WHEN json_extract(loss, '$[0]') >= 0.05 * oil_mass_g THEN 'look at it'
+           WHEN hand_feel IN ('gritty', 'notchy', 'tight spot', 'loose', 'slipping') THEN 'look at it'
+           WHEN loss IS NULL THEN 'not told'
            ELSE 'ready'
        END AS word
-FROM diffs d
-LEFT JOIN current_builds b ON b.diff = d.id
-LEFT JOIN fluids f ON f.id = b.fluid
-LEFT JOIN bottles bo ON bo.id = b.bottle
-LEFT JOIN losses l ON l.build = b.id AND l.mass_basis = (
-    SELECT mass_basis FROM losses WHERE build = b.id ORDER BY last_runs DESC, weighings DESC LIMIT 1)
-ORDER BY d.label;
+FROM (
+    SELECT d.id AS diff, d.label, b.id AS build, b.label AS build_label, b.built_on,
+           coalesce((SELECT rd.position FROM run_diffs rd JOIN runs r ON r.id = rd.run WHERE rd.build = b.id
+                     ORDER BY r.run_on DESC, r.day_order DESC LIMIT 1), d.usual_position) AS position,
+           f.label AS fluid, coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
+           CASE WHEN bo.viscosity_cst IS NOT NULL THEN 'own measurement of the bottle'
+                WHEN b.viscosity_cst IS NOT NULL THEN coalesce(b.viscosity_from, 'the build')
+                WHEN f.viscosity_cst IS NOT NULL THEN coalesce(f.viscosity_source, 'the fluid') END AS viscosity_from,
+           coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) AS oil_mass_g,
+           (
+    SELECT json_array(loss_g, mass_basis, last_runs) FROM (
+SELECT build, mass_basis, weighings, first_mass_g, last_mass_g, last_runs,
+       round(first_mass_g - last_mass_g, 4) AS loss_g
+FROM (
+    SELECT build, mass_basis,
+           first_value(mass_g) OVER in_order AS first_mass_g,
+           last_value(mass_g) OVER in_order AS last_mass_g,
+           last_value(runs) OVER in_order AS last_runs,
+           count(*) OVER (PARTITION BY build, mass_basis) AS weighings,
+           row_number() OVER (PARTITION BY build, mass_basis ORDER BY runs, step, day) AS place
+    FROM (
+SELECT one.id AS build, coalesce(one.mass_basis, 'not said') AS mass_basis, 0.0 AS runs, one.built_on AS day,
+       coalesce(one.filled_mass_g, one.dry_mass_g + one.oil_mass_g) AS mass_g, 'filled' AS taken, one.scale, 0 AS step
+FROM builds one WHERE coalesce(one.filled_mass_g, one.dry_mass_g + one.oil_mass_g) IS NOT NULL AND one.id = b.id
+UNION ALL
+SELECT one.id, 'closed', 0.0, one.built_on, one.closed_mass_g, 'closed', one.scale, 1
+FROM builds one WHERE one.closed_mass_g IS NOT NULL AND one.id = b.id
+UNION ALL
+SELECT w.build, coalesce(w.mass_basis, 'not said'),
+       coalesce(w.runs, (SELECT coalesce(sum(coalesce(r.runs, 1)), 0) FROM run_diffs d JOIN runs r ON r.id = d.run
+                         WHERE d.build = w.build AND r.run_on <= w.weighed_on), 0.0),
+       w.weighed_on, w.mass_g, 'weighed', w.scale, 2
+FROM weighings w WHERE w.mass_g IS NOT NULL AND w.build = b.id
+UNION ALL
+SELECT o.build, 'closed',
+       coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs d JOIN runs r ON r.id = d.run
+                 WHERE d.build = o.build), 0.0),
+       o.opened_on, o.closed_mass_g, 'before opening', o.scale, 3
+FROM openings o WHERE o.closed_mass_g IS NOT NULL AND o.build = b.id
+)
+    WINDOW in_order AS (
+        PARTITION BY build, mass_basis ORDER BY runs, step, day
+        ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING
+    )
+) WHERE place = 1 AND weighings > 1
+)
+    ORDER BY last_runs DESC, weighings DESC, mass_basis = 'not said', mass_basis LIMIT 1
+) AS loss,
+           coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs rd JOIN runs r ON r.id = rd.run
+                     WHERE rd.build = b.id), 0) AS runs,
+           b.hand_feel,
+           EXISTS (SELECT 1 FROM openings o WHERE o.build = b.id) AS opened
+    FROM diffs d
+    LEFT JOIN builds b ON b.id = (
+        SELECT last.id FROM builds last WHERE last.diff = d.id
+        ORDER BY last.built_on DESC, last.note_line DESC, last.created_at DESC, last.id DESC LIMIT 1)
+    LEFT JOIN fluids f ON f.id = b.fluid
+    LEFT JOIN bottles bo ON bo.id = b.bottle
+)
+ORDER BY label;
 CREATE VIEW build_sheet AS SELECT b.id AS build, b.label, d.label AS diff, b.built_on, b.kind, p.name AS builder, f.label AS fluid,
        bo.lot AS bottle, coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
        b.dry_mass_g, b.oil_mass_g, b.filled_mass_g, b.closed_mass_g, b.mass_basis, b.squeeze_out, b.hand_feel,
-       (SELECT max(runs_after) FROM build_runs r WHERE r.build = b.id) AS runs,
-       (SELECT loss_g FROM losses l WHERE l.build = b.id ORDER BY last_runs DESC, weighings DESC LIMIT 1) AS loss_g,
+       (SELECT sum(coalesce(r.runs, 1)) FROM run_diffs rd JOIN runs r ON r.id = rd.run WHERE rd.build = b.id) AS runs,
+       json_extract((
+    SELECT json_array(loss_g, mass_basis, last_runs) FROM (
+SELECT build, mass_basis, weighings, first_mass_g, last_mass_g, last_runs,
+       round(first_mass_g - last_mass_g, 4) AS loss_g
+FROM (
+    SELECT build, mass_basis,
+           first_value(mass_g) OVER in_order AS first_mass_g,
+           last_value(mass_g) OVER in_order AS last_mass_g,
+           last_value(runs) OVER in_order AS last_runs,
+           count(*) OVER (PARTITION BY build, mass_basis) AS weighings,
+           row_number() OVER (PARTITION BY build, mass_basis ORDER BY runs, step, day) AS place
+    FROM (
+SELECT one.id AS build, coalesce(one.mass_basis, 'not said') AS mass_basis, 0.0 AS runs, one.built_on AS day,
+       coalesce(one.filled_mass_g, one.dry_mass_g + one.oil_mass_g) AS mass_g, 'filled' AS taken, one.scale, 0 AS step
+FROM builds one WHERE coalesce(one.filled_mass_g, one.dry_mass_g + one.oil_mass_g) IS NOT NULL AND one.id = b.id
+UNION ALL
+SELECT one.id, 'closed', 0.0, one.built_on, one.closed_mass_g, 'closed', one.scale, 1
+FROM builds one WHERE one.closed_mass_g IS NOT NULL AND one.id = b.id
+UNION ALL
+SELECT w.build, coalesce(w.mass_basis, 'not said'),
+       coalesce(w.runs, (SELECT coalesce(sum(coalesce(r.runs, 1)), 0) FROM run_diffs d JOIN runs r ON r.id = d.run
+                         WHERE d.build = w.build AND r.run_on <= w.weighed_on), 0.0),
+       w.weighed_on, w.mass_g, 'weighed', w.scale, 2
+FROM weighings w WHERE w.mass_g IS NOT NULL AND w.build = b.id
+UNION ALL
+SELECT o.build, 'closed',
+       coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs d JOIN runs r ON r.id = d.run
+                 WHERE d.build = o.build), 0.0),
+       o.opened_on, o.closed_mass_g, 'before opening', o.scale, 3
+FROM openings o WHERE o.closed_mass_g IS NOT NULL AND o.build = b.id
+)
+    WINDOW in_order AS (
+        PARTITION BY build, mass_basis ORDER BY runs, step, day
+        ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING
+    )
+) WHERE place = 1 AND weighings > 1
+)
+    ORDER BY last_runs DESC, weighings DESC, mass_basis = 'not said', mass_basis LIMIT 1
+), '$[0]') AS loss_g,
        (SELECT o.opened_on FROM openings o WHERE o.build = b.id ORDER BY o.opened_on LIMIT 1) AS opened_on,
-       (SELECT group_concat(c.calculator || ': ' || c.verdict, '; ') FROM latest_calculations c
-        WHERE c.subject_table = 'builds' AND c.subject_id = b.id) AS verdicts,
+       (SELECT group_concat(told, '; ') FROM (
+            SELECT calculator || ': ' || verdict AS told, row_number() OVER (
+                       PARTITION BY calculator ORDER BY version DESC, calculated_at DESC, id DESC) AS place
+            FROM calculations WHERE subject_table = 'builds' AND subject_id = b.id
+        ) WHERE place = 1) AS verdicts,
        b.note
 FROM builds b
 JOIN diffs d ON d.id = b.diff
 LEFT JOIN people p ON p.id = b.builder
 LEFT JOIN fluids f ON f.id = b.fluid
 LEFT JOIN bottles bo ON bo.id = b.bottle;
-CREATE VIEW what_worked AS SELECT rd.id AS run_diff, r.id AS run, r.run_on, r.day_order, v.name AS venue, v.surface, r.grip, r.grip_trend,
-       r.track_temp_c, r.air_temp_c, rd.diff_temp_c, rd.position, d.label AS diff, b.id AS build,
-       b.label AS build_label, f.label AS fluid,
-       coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
-       json_extract(c.found, '$.viscosity_at_temperature_cst') AS viscosity_at_diff_temperature_cst,
-       r.best_five_s, r.best_lap_s, r.forward_drive, r.side_bite, r.call, r.note,
-       br.runs_after - br.runs AS runs_before,
+CREATE VIEW what_worked AS SELECT run_diff, run, run_on, day_order, venue, surface, grip, grip_trend, track_temp_c, air_temp_c, diff_temp_c,
+       position, diff, build, build_label, fluid, viscosity_cst, viscosity_at_diff_temperature_cst, best_five_s,
+       best_lap_s, forward_drive, side_bite, call, note, runs_after - runs AS runs_before,
        CASE
-           WHEN t.id IS NULL THEN 'not known to be full'
-           WHEN json_extract(t.found, '$.changed_before_runs') IS NULL AND br.runs_after <= json_extract(
-               t.given, '$.weighings[' || (json_array_length(t.given, '$.weighings') - 1) || '].runs') THEN 'full'
-           WHEN json_extract(t.found, '$.changed_before_runs') IS NULL THEN 'not known to be full'
-           WHEN br.runs_after <= json_extract(t.found, '$.changed_after_runs') THEN 'full'
-           WHEN br.runs_after - br.runs < json_extract(t.found, '$.changed_before_runs') THEN 'doubtful'
+           WHEN trend_given IS NULL THEN 'not known to be full'
+           WHEN json_extract(trend_found, '$.changed_before_runs') IS NULL AND runs_after <= json_extract(trend_given,
+               '$.weighings[' || (json_array_length(trend_given, '$.weighings') - 1) || '].runs') THEN 'full'
+           WHEN json_extract(trend_found, '$.changed_before_runs') IS NULL THEN 'not known to be full'
+           WHEN runs_after <= json_extract(trend_found, '$.changed_after_runs') THEN 'full'
+           WHEN runs_after - runs < json_extract(trend_found, '$.changed_before_runs') THEN 'doubtful'
            ELSE 'had lost oil'
        END AS doubtful
-FROM run_diffs rd
-JOIN runs r ON r.id = rd.run
-JOIN builds b ON b.id = rd.build
-JOIN diffs d ON d.id = b.diff
-JOIN build_runs br ON br.run_diff = rd.id
-LEFT JOIN venues v ON v.id = r.venue
-LEFT JOIN fluids f ON f.id = b.fluid
-LEFT JOIN bottles bo ON bo.id = b.bottle
-LEFT JOIN latest_calculations c
-       ON c.calculator = 'viscosity' AND c.subject_table = 'run_diffs' AND c.subject_id = rd.id
-LEFT JOIN latest_calculations t
-       ON t.calculator = 'leak-trend' AND t.subject_table = 'builds' AND t.subject_id = b.id;
+FROM (
+    SELECT rd.id AS run_diff, r.id AS run, r.run_on, r.day_order, v.name AS venue, v.surface, r.grip, r.grip_trend,
+           r.track_temp_c, r.air_temp_c, rd.diff_temp_c, rd.position, d.label AS diff, b.id AS build,
+           b.label AS build_label, f.label AS fluid,
+           coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
+           json_extract(c.found, '$.viscosity_at_temperature_cst') AS viscosity_at_diff_temperature_cst,
+           r.best_five_s, r.best_lap_s, r.forward_drive, r.side_bite, r.call, r.note,
+           coalesce(r.runs, 1) AS runs,
+           (SELECT sum(coalesce(q.runs, 1)) FROM run_diffs x JOIN runs q ON q.id = x.run
+            WHERE x.build = rd.build AND (q.run_on, coalesce(q.day_order, 0), coalesce(q.note_line, 0), q.id)
+                  <= (r.run_on, coalesce(r.day_order, 0), coalesce(r.note_line, 0), r.id)) AS runs_after,
+           t.found AS trend_found, t.given AS trend_given
+    FROM run_diffs rd
+    JOIN runs r ON r.id = rd.run
+    JOIN builds b ON b.id = rd.build
+    JOIN diffs d ON d.id = b.diff
+    LEFT JOIN venues v ON v.id = r.venue
+    LEFT JOIN fluids f ON f.id = b.fluid
+    LEFT JOIN bottles bo ON bo.id = b.bottle
+    LEFT JOIN calculations c ON c.id = (
+        SELECT id FROM calculations WHERE calculator = 'viscosity' AND subject_table = 'run_diffs'
+               AND subject_id = rd.id ORDER BY version DESC, calculated_at DESC, id DESC LIMIT 1)
+    LEFT JOIN calculations t ON t.id = (
+        SELECT id FROM calculations WHERE calculator = 'leak-trend' AND subject_table = 'builds'
+               AND subject_id = b.id ORDER BY version DESC, calculated_at DESC, id DESC LIMIT 1)
+);
 CREATE VIEW imported_notes AS SELECT nf.name AS file, b.note_line AS line, b.note_file AS note_file,
        b.built_on AS date,
        p.name AS builder, d.label AS diff, 

@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.errors import DeclarationError
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.store.schema import literal, quoted
+from bevelbook.store.views import BASIS_ORDER
 
 SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
 """The kinds of record for which a calculator can be run, in the order in which they are tried."""
@@ -38,13 +39,13 @@ QUESTIONS: Final = {
     "questions.weighings": Question(
         "build",
         "the build's masses on the basis weighed last",
-        """
+        f"""
         SELECT build, runs, mass_g, scales.step_g AS scale_step_g, scales.repeatability_g
         FROM masses LEFT JOIN scales ON scales.id = masses.scale
         WHERE mass_basis = (
             SELECT mass_basis FROM losses WHERE losses.build = masses.build
-            ORDER BY last_runs DESC, weighings DESC LIMIT 1
-        ) {where} ORDER BY build, runs, step, day
+            ORDER BY {BASIS_ORDER} LIMIT 1
+        ) {{where}} ORDER BY build, runs, step, day
         """,
     ),
     "questions.blend_parts": Question(

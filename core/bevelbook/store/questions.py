@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.records import KINDS, Kind
 from bevelbook.store.schema import quoted, search_table
+from bevelbook.store.views import BASIS_ORDER
 
 Row = dict[str, Any]
 
@@ -135,7 +136,7 @@ def loss_of(connection: sqlite3.Connection, build_id: str) -> Row:
     found = rows(
         connection,
         "SELECT loss_g, mass_basis AS loss_basis, last_runs FROM losses WHERE build = ? "
-        "ORDER BY last_runs DESC, weighings DESC LIMIT 1",
+        f"ORDER BY {BASIS_ORDER} LIMIT 1",
         (build_id,),
     )
     return found[0] if found else {"loss_g": None, "loss_basis": None, "last_runs": None}

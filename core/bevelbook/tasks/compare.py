@@ -12,6 +12,7 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
 from bevelbook.store.counting import count_of, parts_of_build, runs_of_build
 from bevelbook.store.finding import find_id, label_of
+from bevelbook.store.views import BASIS_ORDER
 from bevelbook.tasks.calculate import clean
 from bevelbook.tasks.wording import DECIMALS, SHOWN_UNIT
 
@@ -259,7 +260,7 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
 def _outcome(connection: sqlite3.Connection, build: str) -> Told:
     told: Told = {"runs": (runs_of_build(connection, build), "runs")}
     loss = connection.execute(
-        "SELECT loss_g, last_runs FROM losses WHERE build = ? ORDER BY last_runs DESC, weighings DESC LIMIT 1", (build,)
+        f"SELECT loss_g, last_runs FROM losses WHERE build = ? ORDER BY {BASIS_ORDER} LIMIT 1", (build,)
     ).fetchone()
     if loss:
         told["mass lost"] = (loss["loss_g"], "g")
