@@ -121,11 +121,12 @@ def welch(a: Sequence[float], b: Sequence[float]) -> Interval:
 
 def _fitted(columns: Sequence[Sequence[float]], values: Sequence[float], wanted: int) -> Interval | None:
     """One coefficient of an ordinary least-squares fit, or None where the columns do not determine it."""
+    from numpy import asarray
     from scipy.linalg import inv, lstsq
 
     design = [list(row) for row in zip(*columns, strict=True)]
     left = len(values) - len(columns)
-    coefficients, _, rank, _ = lstsq(design, values)
+    coefficients, _, rank, _ = lstsq(asarray(design), asarray(values))
     if rank < len(columns) or left < 1:
         return None
     misfit = sum(
@@ -133,7 +134,7 @@ def _fitted(columns: Sequence[Sequence[float]], values: Sequence[float], wanted:
         for value, row in zip(values, design, strict=True)
     )
     products = [[sum(x * y for x, y in zip(one, other, strict=True)) for other in columns] for one in columns]
-    error = sqrt(misfit / left * float(inv(products)[wanted][wanted]))
+    error = sqrt(misfit / left * float(inv(asarray(products))[wanted][wanted]))
     value, half = float(coefficients[wanted]), t_value(left) * error
     return Interval(value, value - half, value + half, left)
 
