@@ -62,6 +62,15 @@ def test_a_typed_input_goes_before_a_known_one_and_that_before_the_default(regis
     assert bound.origins["reading_g"] == "not given"
 
 
+def test_a_known_value_outside_the_bounds_is_refused_with_its_origin(registry: Registry) -> None:
+    with pytest.raises(InputError, match="the build"):
+        bind(
+            registry.calculator("fill-target").calculator,
+            {"oil_mass_g": "1.5"},
+            {"builds.dry_mass_g": (0.0, "the build")},
+        )
+
+
 def test_a_missing_input_is_named_with_its_option() -> None:
     with pytest.raises(InputError, match=r"--dry-mass"):
         bind(declared(given=_needs_dry_mass()), {})

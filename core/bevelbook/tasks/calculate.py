@@ -10,6 +10,7 @@ from bevelbook.calculators import Calculator, Judgement, Verdict
 from bevelbook.errors import BevelbookError, InputError, Place
 from bevelbook.fields import Field, fields_of, items_of
 from bevelbook.reading import BY_HAND, Options, implausible, read, read_listing_values, read_measured
+from bevelbook.reading.numbers import check_bounds
 
 COVERAGE_K: Final = 2.0
 
@@ -106,7 +107,11 @@ def bind(
             origins[field.name] = "given"
         elif field.same_as and field.same_as in known:
             value, origin = known[field.same_as]
-            values[field.name] = _from_rows(field, value) if field.kind == "listing" else value
+            if field.kind == "listing":
+                value = _from_rows(field, value)
+            elif field.is_number:
+                check_bounds(field, value, f"{value:g} ({origin})")
+            values[field.name] = value
             origins[field.name] = origin
         elif not field.required:
             origins[field.name] = "default" if field.default not in (None, ()) else "not given"
