@@ -612,7 +612,16 @@ CREATE VIEW build_counts AS SELECT b.id AS build, b.diff, b.built_on,
                      WHERE d.build = b.id), 0.0),
            coalesce((SELECT max(w.runs) FROM weighings w WHERE w.build = b.id), 0.0)) AS runs
 FROM builds b;
-CREATE VIEW part_runs AS WITH noted AS (
+CREATE VIEW part_runs AS WITH counts AS (SELECT b.id AS build, b.diff, b.built_on,
+       row_number() OVER (PARTITION BY b.diff ORDER BY b.built_on, b.note_line, b.created_at, b.id) AS nth,
+       max(coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs d JOIN runs r ON r.id = d.run
+                     WHERE d.build = b.id), 0.0),
+           coalesce((SELECT max(w.runs) FROM weighings w WHERE w.build = b.id), 0.0)) AS runs
+FROM builds b
+    WHERE b.diff IN (SELECT n.diff FROM builds n WHERE n.id IN (
+        SELECT build FROM seal_fittings UNION SELECT build FROM build_parts))
+),
+noted AS (
     SELECT build, 'seal' AS part, place, condition, seal AS sort, NULL AS mark FROM seal_fittings
     UNION ALL
     SELECT p.build, p.part, coalesce(s.side, p.place, 'not said'), p.condition, NULL,
@@ -623,7 +632,7 @@ CREATE VIEW part_runs AS WITH noted AS (
 slots AS (
     SELECT c.diff, c.nth, n.build, n.part, n.place,
            min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
-    FROM noted n JOIN build_counts c ON c.build = n.build
+    FROM noted n JOIN counts c ON c.build = n.build
     GROUP BY n.build, n.part, n.place
 ),
 lives AS (
@@ -637,7 +646,7 @@ lives AS (
 fitted AS (
     SELECT c.build, c.built_on, l.diff, l.part, l.place, l.mark, l.new, l.build AS since_build, l.nth AS first,
            count(*) OVER life AS uses, sum(c.runs) OVER life AS runs
-    FROM lives l JOIN build_counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
+    FROM lives l JOIN counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
     WINDOW life AS (PARTITION BY l.diff, l.part, l.place, l.nth ORDER BY c.nth)
 ),
 pieces AS (

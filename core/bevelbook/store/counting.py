@@ -5,18 +5,23 @@ from __future__ import annotations
 import sqlite3
 from typing import Any, Final, NamedTuple
 
-BUILD_COUNTS_SQL: Final = """
+_RUNS_OF: Final = """max(coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs d JOIN runs r ON r.id = d.run
+                     WHERE d.build = {build}), 0.0),
+           coalesce((SELECT max(w.runs) FROM weighings w WHERE w.build = {build}), 0.0))"""
+"""A weighing may know of more runs than are written down one by one; the larger count holds."""
+BUILD_COUNTS_SQL: Final = f"""
 SELECT b.id AS build, b.diff, b.built_on,
        row_number() OVER (PARTITION BY b.diff ORDER BY b.built_on, b.note_line, b.created_at, b.id) AS nth,
-       max(coalesce((SELECT sum(coalesce(r.runs, 1)) FROM run_diffs d JOIN runs r ON r.id = d.run
-                     WHERE d.build = b.id), 0.0),
-           coalesce((SELECT max(w.runs) FROM weighings w WHERE w.build = b.id), 0.0)) AS runs
+       {_RUNS_OF.format(build="b.id")} AS runs
 FROM builds b
 """
-"""A weighing may know of more runs than are written down one by one; the larger count holds."""
 
-PART_RUNS_SQL: Final = """
-WITH noted AS (
+PART_RUNS_SQL: Final = f"""
+WITH counts AS ({BUILD_COUNTS_SQL.strip()}
+    WHERE b.diff IN (SELECT n.diff FROM builds n WHERE n.id IN (
+        SELECT build FROM seal_fittings UNION SELECT build FROM build_parts))
+),
+noted AS (
     SELECT build, 'seal' AS part, place, condition, seal AS sort, NULL AS mark FROM seal_fittings
     UNION ALL
     SELECT p.build, p.part, coalesce(s.side, p.place, 'not said'), p.condition, NULL,
@@ -27,7 +32,7 @@ WITH noted AS (
 slots AS (
     SELECT c.diff, c.nth, n.build, n.part, n.place,
            min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
-    FROM noted n JOIN build_counts c ON c.build = n.build
+    FROM noted n JOIN counts c ON c.build = n.build
     GROUP BY n.build, n.part, n.place
 ),
 lives AS (
@@ -41,7 +46,7 @@ lives AS (
 fitted AS (
     SELECT c.build, c.built_on, l.diff, l.part, l.place, l.mark, l.new, l.build AS since_build, l.nth AS first,
            count(*) OVER life AS uses, sum(c.runs) OVER life AS runs
-    FROM lives l JOIN build_counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
+    FROM lives l JOIN counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
     WINDOW life AS (PARTITION BY l.diff, l.part, l.place, l.nth ORDER BY c.nth)
 ),
 pieces AS (
@@ -129,8 +134,8 @@ class Seen(NamedTuple):
 
 def runs_of_build(connection: sqlite3.Connection, build: str) -> float:
     """Runs of one build: those written down, or those that a weighing of it tells, whichever is more."""
-    row = connection.execute("SELECT runs FROM build_counts WHERE build = ?", (build,)).fetchone()
-    return 0.0 if row is None else float(row[0])
+    row = connection.execute(f"SELECT {_RUNS_OF.format(build=':build')}", {"build": build}).fetchone()
+    return float(row[0])
 
 
 def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
@@ -144,6 +149,14 @@ def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
 
 def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount]:
     """The parts noted in a build or carried on from earlier ones, each with its uses and runs."""
+    noted = connection.execute(
+        "SELECT 1 FROM builds b WHERE b.diff = (SELECT diff FROM builds WHERE id = ?) "
+        "AND (EXISTS (SELECT 1 FROM seal_fittings s WHERE s.build = b.id) "
+        "OR EXISTS (SELECT 1 FROM build_parts p WHERE p.build = b.id)) LIMIT 1",
+        (build,),
+    ).fetchone()
+    if noted is None:
+        return []
     return _parts(connection, "build = ?", (build,)).get(build, [])
 
 
