@@ -16,10 +16,11 @@ SELECT b.id AS build, b.diff, b.built_on,
 FROM builds b
 """
 
-PART_RUNS_SQL: Final = f"""
+_WITH_PARTS: Final = """SELECT n.diff FROM builds n WHERE n.id IN (
+        SELECT build FROM seal_fittings UNION SELECT build FROM build_parts)"""
+_PART_RUNS: Final = f"""
 WITH counts AS ({BUILD_COUNTS_SQL.strip()}
-    WHERE b.diff IN (SELECT n.diff FROM builds n WHERE n.id IN (
-        SELECT build FROM seal_fittings UNION SELECT build FROM build_parts))
+    WHERE b.diff IN ({{diffs}})
 ),
 noted AS (
     SELECT build, 'seal' AS part, place, condition, seal AS sort, NULL AS mark FROM seal_fittings
@@ -69,6 +70,7 @@ SELECT f.build, f.diff, f.part, f.place, f.mark, f.since_build,
 FROM fitted f
 LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place AND e.first = f.first
 """
+PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS)
 """A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece
 takes its count along into another place or diff; several pieces in one place are counted as one."""
 
@@ -149,26 +151,42 @@ def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
 
 def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount]:
     """The parts noted in a build or carried on from earlier ones, each with its uses and runs."""
-    noted = connection.execute(
-        "SELECT 1 FROM builds b WHERE b.diff = (SELECT diff FROM builds WHERE id = ?) "
-        "AND (EXISTS (SELECT 1 FROM seal_fittings s WHERE s.build = b.id) "
-        "OR EXISTS (SELECT 1 FROM build_parts p WHERE p.build = b.id)) LIMIT 1",
-        (build,),
-    ).fetchone()
-    if noted is None:
-        return []
-    return _parts(connection, "build = ?", (build,)).get(build, [])
+    diffs = _sharing_pieces(connection, build)
+    counted = f"({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)))})"
+    return _parts(connection, counted, "build = ?", (*diffs, build)).get(build, [])
 
 
 def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
     """The same for the last build of every diff, by the build's id."""
-    return _parts(connection, "build IN (SELECT id FROM current_builds)", ())
+    return _parts(connection, "part_runs", "build IN (SELECT id FROM current_builds)", ())
 
 
-def _parts(connection: sqlite3.Connection, where: str, given: tuple[str, ...]) -> dict[str, list[PartCount]]:
+def _sharing_pieces(connection: sqlite3.Connection, build: str) -> list[str]:
+    """The diff of a build, and every diff that a marked piece of it was in, and so on: all that its counts rest on."""
+    rows = connection.execute(
+        """
+        WITH RECURSIVE reached(diff) AS (
+            SELECT diff FROM builds WHERE id = ?
+            UNION
+            SELECT there.diff FROM reached
+            JOIN builds here ON here.diff = reached.diff
+            JOIN build_parts p ON p.build = here.id AND p.mark IS NOT NULL
+            JOIN build_parts q ON q.part = p.part AND q.mark = p.mark
+            JOIN builds there ON there.id = q.build
+        )
+        SELECT diff FROM reached
+        """,
+        (build,),
+    )
+    return [row[0] for row in rows]
+
+
+def _parts(
+    connection: sqlite3.Connection, counted: str, where: str, given: tuple[str, ...]
+) -> dict[str, list[PartCount]]:
     found: dict[str, list[PartCount]] = {}
     for build, part, place, mark, from_new, uses, runs in connection.execute(
-        f"SELECT build, part, place, mark, from_new, uses, runs FROM part_runs WHERE {where} "
+        f"SELECT build, part, place, mark, from_new, uses, runs FROM {counted} WHERE {where} "
         "ORDER BY build, part, place, mark",
         given,
     ):
