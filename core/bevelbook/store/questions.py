@@ -250,8 +250,9 @@ def venues(connection: sqlite3.Connection) -> list[Row]:
     """Every venue with its runs and the last day there."""
     return rows(
         connection,
-        "SELECT v.id, v.name, v.surface, v.indoor, count(r.id) AS runs, max(r.run_on) AS last_on "
-        "FROM venues v LEFT JOIN runs r ON r.venue = v.id GROUP BY v.id ORDER BY v.name",
+        "SELECT v.id, v.name, v.surface, v.indoor, (SELECT count(*) FROM runs r WHERE r.venue = v.id) AS runs, "
+        "(SELECT r.run_on FROM runs r WHERE r.venue = v.id ORDER BY r.run_on DESC LIMIT 1) AS last_on "
+        "FROM venues v ORDER BY v.name",
     )
 
 

@@ -41,6 +41,7 @@ def last_venue(connection: sqlite3.Connection) -> tuple[str, str] | None:
     """Id and name of the venue of the last run by its day; a run noted ahead makes it that of the next race."""
     row = connection.execute(
         "SELECT v.id, v.name FROM runs r JOIN venues v ON v.id = r.venue "
-        "ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC LIMIT 1"
+        "WHERE r.run_on = (SELECT run_on FROM runs WHERE +venue IS NOT NULL ORDER BY run_on DESC LIMIT 1) "
+        "ORDER BY r.day_order DESC, r.id DESC LIMIT 1"
     ).fetchone()
     return None if row is None else (row[0], row[1])
