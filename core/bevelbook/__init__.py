@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
-    from bevelbook.charts import Chart, Sweep
+    from bevelbook.charts import Chart, Curve
     from bevelbook.errors import InputError
     from bevelbook.fields import choice, date, listing, quantity, record, text, whole
     from bevelbook.findings import Finding, Reader
@@ -22,13 +22,13 @@ __version__ = "0.1.0"
 __all__ = [
     "Calculator",
     "Chart",
+    "Curve",
     "Finding",
     "InputError",
     "Judgement",
     "OneOf",
     "Reader",
     "Source",
-    "Sweep",
     "Worked",
     "choice",
     "date",
@@ -43,7 +43,7 @@ __all__ = [
 
 _HOME: Final = {
     "calculators": ("Calculator", "Judgement", "OneOf", "Worked", "refuse"),
-    "charts": ("Chart", "Sweep"),
+    "charts": ("Chart", "Curve"),
     "errors": ("InputError",),
     "fields": ("choice", "date", "listing", "quantity", "record", "text", "whole"),
     "findings": ("Finding", "Reader"),

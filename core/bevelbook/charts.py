@@ -10,7 +10,7 @@ _FETCHES: Final = frozenset({"data", "datasets", "url", "usermeta"})
 _NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
-class Sweep(NamedTuple):
+class Curve(NamedTuple):
     """One input of a calculator moved over a range, everything else held.
 
     ``low`` and ``high`` are values of that input, or multiples of the value given where ``relative``. ``given`` holds
@@ -36,7 +36,7 @@ class Chart(NamedTuple):
     columns     the table beside it: column and heading with its unit, in order
     spec        Vega-Lite, without data and without any address: the rows are put in by the page
     sql         a SELECT over the team's database, and/or
-    sweep       a calculator's input moved over a range; with ``sql``, once for each of its rows, whose columns give
+    curve       a calculator's input moved over a range; with ``sql``, once for each of its rows, whose columns give
                 the inputs of the same names and are kept beside the points; or
     points      a function that makes the rows from a formula: it is called with the inputs of ``calculator`` where the
                 chart stands on that calculator's page, and with None elsewhere
@@ -49,7 +49,7 @@ class Chart(NamedTuple):
     columns: tuple[tuple[str, str], ...]
     spec: Mapping[str, Any]
     sql: str | None = None
-    sweep: Sweep | None = None
+    curve: Curve | None = None
     points: Callable[[Any], Iterable[Mapping[str, Any]]] | None = None
     calculator: str | None = None
     empty: str = "Nothing to draw yet."
@@ -57,7 +57,7 @@ class Chart(NamedTuple):
     @property
     def of_calculator(self) -> str | None:
         """The calculator on whose page it stands, if any."""
-        return self.sweep.calculator if self.sweep and not self.sql else self.calculator
+        return self.curve.calculator if self.curve and not self.sql else self.calculator
 
 
 def fault_of_chart(offer: object) -> str | None:
@@ -72,8 +72,8 @@ def fault_of_chart(offer: object) -> str | None:
         return f"a Chart named {offer.name!r:.60}: lower-case words joined by hyphens are wanted"
     if not (offer.title and offer.about and offer.columns):
         return f"chart {offer.name!r} without a title, a sentence about it, or columns"
-    if (offer.points is None) == (offer.sql is None and offer.sweep is None):
-        return f"chart {offer.name!r}: either points, or sql or sweep or both"
+    if (offer.points is None) == (offer.sql is None and offer.curve is None):
+        return f"chart {offer.name!r}: either points, or sql or curve or both"
     if not isinstance(offer.spec, Mapping):
         return f"chart {offer.name!r}: its spec is no mapping"
     if fetching := sorted(_FETCHES & set(_keys(offer.spec))):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
-from bevelbook import Chart, Sweep, hookimpl
+from bevelbook import Chart, Curve, hookimpl
 from bevelbook.physics.blending import cube_root_blend_cst, log_blend_cst, refutas_blend_cst
 
 EXAMPLE_BLEND_CST: Final = (5_000.0, 10_000.0)
@@ -52,7 +52,7 @@ VISCOSITY_TEMPERATURE: Final = Chart(
     sql="""
     SELECT label AS fluid, viscosity_cst FROM fluids WHERE viscosity_cst IS NOT NULL ORDER BY viscosity_cst LIMIT 30
     """,
-    sweep=Sweep(
+    curve=Curve(
         "viscosity",
         "temperature_c",
         0.0,
@@ -76,7 +76,7 @@ VISCOSITY_OF_ONE: Final = Chart(
         },
         "mark": {"type": "line", "strokeWidth": 1.5},
     },
-    sweep=Sweep(
+    curve=Curve(
         "viscosity",
         "temperature_c",
         0.0,
@@ -321,7 +321,7 @@ HEAT_ROOM: Final = Chart(
             },
         ],
     },
-    sweep=Sweep(
+    curve=Curve(
         "headspace",
         "oil_mass_g",
         0.75,
@@ -364,7 +364,7 @@ BUBBLE_TIME: Final = Chart(
             },
         ],
     },
-    sweep=Sweep(
+    curve=Curve(
         "degas",
         "bubble_mm",
         0.2,

@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.browser.parts import Table, figure, table
-from bevelbook.charts import Chart, Sweep
+from bevelbook.charts import Chart, Curve
 from bevelbook.errors import BevelbookError
 from bevelbook.fields import items_of
 from bevelbook.registry import Registry
@@ -66,39 +66,39 @@ def as_data(value: Any) -> Markup:
 def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator[Mapping[str, Any]]:
     if chart.points is not None:
         yield from chart.points(given)
-    elif chart.sweep is None:
+    elif chart.curve is None:
         yield from asked
     elif chart.sql is None:
-        yield from _swept(chart.sweep, registry, given, {})
+        yield from _swept(chart.curve, registry, given, {})
     else:
         for row in asked:
-            yield from _swept(chart.sweep, registry, None, row)
+            yield from _swept(chart.curve, registry, None, row)
 
 
-def _swept(sweep: Sweep, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
-    offered = registry.calculators.get(sweep.calculator)
+def _swept(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    offered = registry.calculators.get(curve.calculator)
     if offered is None:
         return
     calculator = offered.calculator
-    base = dict(items_of(given if given is not None else bind(calculator, sweep.given).given))
+    base = dict(items_of(given if given is not None else bind(calculator, curve.given).given))
     base |= {name: row[name] for name in base if name in row and row[name] is not None}
-    if sweep.relative and base[sweep.moved] is None:
+    if curve.relative and base[curve.moved] is None:
         return
-    factor = base[sweep.moved] if sweep.relative else 1.0
-    for value in _steps(sweep.low * factor, sweep.high * factor, sweep):
+    factor = base[curve.moved] if curve.relative else 1.0
+    for value in _steps(curve.low * factor, curve.high * factor, curve):
         try:
-            found = calculator.compute(calculator.given(**{**base, sweep.moved: value}))
+            found = calculator.compute(calculator.given(**{**base, curve.moved: value}))
         except (BevelbookError, ArithmeticError, ValueError):
             continue
-        outputs = {name: clean(getattr(found, name)) for name in sweep.outputs}
+        outputs = {name: clean(getattr(found, name)) for name in curve.outputs}
         if any(one is not None for one in outputs.values()):
-            yield {**row, sweep.moved: clean(value), **outputs}
+            yield {**row, curve.moved: clean(value), **outputs}
 
 
-def _steps(low: float, high: float, sweep: Sweep) -> Iterator[float]:
-    for place in range(sweep.points):
-        share = place / (sweep.points - 1)
-        if sweep.logarithmic:
+def _steps(low: float, high: float, curve: Curve) -> Iterator[float]:
+    for place in range(curve.points):
+        share = place / (curve.points - 1)
+        if curve.logarithmic:
             yield float(low * (high / low) ** share) if log(high / low) else low
         else:
             yield low + (high - low) * share
