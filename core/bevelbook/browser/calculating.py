@@ -79,6 +79,7 @@ async def calculators(request: Any, datasette: Any) -> Any:
     return await page.page(
         "calculators",
         "Calculators",
+        reference=page.links.page("reference"),
         offered=[(page.links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
         failures=[f"{one.origin.plugin}: left out" for one in page.registry.failures],
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import PurePath
 from typing import Any, Final
 
-from bevelbook.browser import calculating, home, looking, things, worked
+from bevelbook.browser import calculating, home, looking, referring, things, worked
 from bevelbook.browser.state import served
 
 
@@ -52,6 +52,8 @@ _OURS: Final[tuple[tuple[str, Any], ...]] = (
     (_PAGE + r"look$", looking.look),
     (_PAGE + r"calculators$", calculating.calculators),
     (_PAGE + r"calc/(?P<name>[^/]+)$", calculating.calculator),
+    (_PAGE + r"reference$", referring.reference_tables),
+    (_PAGE + r"reference/(?P<name>[^/]+)$", referring.reference_table),
     (_PAGE + r"charts$", looking.charts),
     (_PAGE + r"chart/(?P<name>[^/]+)$", looking.chart),
 )
