@@ -29,7 +29,7 @@ async def reference_table(request: Any, datasette: Any) -> Any:
     if one is None:
         raise NotFound("There is no such reference table.")
     found = rows(one.file, one.package)
-    columns = list(found[0]) if found else []
+    headings = "|".join(column.replace("_", " ") for column in found[0]) if found else ""
     sources = citations(one.package)
     cited = dict.fromkeys(row["source"] for row in found)
     return await page.page(
