@@ -39,9 +39,7 @@ async def reference_table(request: Any, datasette: Any) -> Any:
         onward=(),
         facts=(),
         tables=(
-            table(
-                "Rows", "|".join(column.replace("_", " ") for column in columns), (tuple(row.values()) for row in found)
-            ),
+            table("Rows", headings, (tuple(row.values()) for row in found)),
             table(
                 "Sources",
                 "Key|Kind|Source",
