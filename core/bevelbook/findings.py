@@ -53,8 +53,8 @@ def fault_of(offer: object) -> str | None:
 def _short(value: object) -> str:
     try:
         shown = repr(value)
-    except Exception:
-        shown = f"a {type(value).__name__}"
+    except Exception as fault:
+        shown = f"a {type(value).__name__} whose repr raises {type(fault).__name__}"
     return shown if len(shown) <= 60 else shown[:60] + "…"
 
 
