@@ -145,7 +145,7 @@ def test_a_finding_whose_repr_raises_is_named_by_its_type() -> None:
         def __repr__(self) -> str:
             raise RuntimeError
 
-    assert fault_of(Sly()) == "a Sly is no Finding"
+    assert fault_of(Sly()) == "a Sly that cannot be shown (RuntimeError) is no Finding"
 
 
 # Grouping

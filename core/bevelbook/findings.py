@@ -54,7 +54,7 @@ def _short(value: object) -> str:
     try:
         shown = repr(value)
     except Exception as fault:
-        shown = f"a {type(value).__name__} whose repr raises {type(fault).__name__}"
+        shown = f"a {type(value).__name__} that cannot be shown ({type(fault).__name__})"
     return shown if len(shown) <= 60 else shown[:60] + "…"
 
 
