@@ -31,11 +31,20 @@ function draw(place) {
         spec.height = spec.height || 300;
         spec.autosize = { type: "fit-x", contains: "padding" };
     } else {
-        spec.spec.width = Math.max(180, Math.min(spec.spec.width || 520, place.clientWidth - 110));
+        spec.spec.width = Math.max(180, Math.min(spec.spec.width || 520, place.clientWidth - 160));
     }
-    return vegaEmbed(place, spec, {
+    const drawing = document.createElement("div");
+    drawing.className = "drawing";
+    drawing.setAttribute("aria-hidden", "true");
+    place.replaceChildren(drawing);
+    return vegaEmbed(drawing, spec, {
         mode: "vega-lite", ast: true, actions: false, renderer: "svg", tooltip: false, config: chartConfig(),
-    }).then(() => place.setAttribute("data-drawn", "yes"));
+    }).then(() => {
+        // The place around says in words what it shows, and the table beside has the figures: no part speaks twice.
+        drawing.removeAttribute("role");
+        drawing.setAttribute("aria-hidden", "true");
+        place.setAttribute("data-drawn", "yes");
+    });
 }
 
 function drawAll() {

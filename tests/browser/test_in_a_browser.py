@@ -1,0 +1,308 @@
+"""Our pages in a real browser: no console error, nothing fetched from elsewhere, forms, search, charts, axe."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, Final
+from urllib.parse import urlsplit
+
+import pytest
+from browser_team import Team, make_team
+
+from bevelbook.registry import Registry, load
+
+pytestmark = pytest.mark.browser
+
+CHROMIUM: Final = shutil.which("chromium") or shutil.which("chromium-browser")
+ARGUMENTS: Final = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+WIDTHS: Final = (390, 1280)
+SCHEMES: Final = ("light", "dark")
+GRAVE: Final = ("serious", "critical")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """A Chromium. Without one the tests are skipped, loudly; where ``CI`` is set they fail."""
+    if CHROMIUM is None:
+        if os.environ.get("CI"):
+            pytest.fail("no chromium on this machine: install it before these tests run")
+        pytest.skip("NO BROWSER: install the package chromium to test the pages in a real one")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+        yield opened
+        opened.close()
+
+
+def _served(path: Path) -> Iterator[str]:
+    """The address of a database, served by a process of its own."""
+    words = [sys.executable, "-c", "from bevelbook.cli import main; main()", "--db", str(path), "serve", "--port", "0"]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"}) as one:
+        try:
+            assert one.stdout is not None
+            said = one.stdout.readline()
+            yield next(word for word in said.split() if word.startswith("http://"))
+        finally:
+            one.send_signal(signal.SIGINT)
+            one.wait(timeout=30)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The demo, served."""
+    path = tmp_path_factory.mktemp("demo") / "demo.db"
+    words = [sys.executable, "-c", "from bevelbook.cli import main; main()", "--db", str(path), "demo"]
+    subprocess.run(words, check=True, capture_output=True)
+    yield from _served(path)
+
+
+@pytest.fixture(scope="module")
+def team(tmp_path_factory: pytest.TempPathFactory) -> Team:
+    return make_team(tmp_path_factory.mktemp("hostile") / "team.db")
+
+
+@pytest.fixture(scope="module")
+def hostile(team: Team) -> Iterator[str]:
+    """A team whose notes try to break the page, served."""
+    yield from _served(team.path)
+
+
+class Visit:
+    """One page in the browser, with all that went wrong on it."""
+
+    def __init__(self, browser: Any, width: int, scheme: str) -> None:
+        self.context = browser.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme)
+        self.page = self.context.new_page()
+        self.faults: list[str] = []
+        self.page.on("console", self._told)
+        self.page.on("pageerror", lambda fault: self.faults.append(f"script: {fault}"))
+        self.page.on("dialog", lambda dialog: self.faults.append(f"dialog: {dialog.message}"))
+        self.context.on("request", self._asked)
+
+    def _told(self, message: Any) -> None:
+        if message.type in ("error", "warning"):
+            self.faults.append(f"console: {message.text}")
+
+    def _asked(self, request: Any) -> None:
+        if urlsplit(request.url).hostname not in ("127.0.0.1", None):
+            self.faults.append(f"left loopback: {request.url}")
+
+    def to(self, address: str) -> Any:
+        """Open a page and wait until its charts are drawn."""
+        answer = self.page.goto(address, wait_until="load")
+        assert answer.status == 200, (address, answer.status)
+        self.wait_for_charts()
+        return self.page
+
+    def wait_for_charts(self) -> None:
+        self.page.wait_for_function(
+            "document.querySelectorAll('.chart-place').length"
+            " === document.querySelectorAll('.chart-place[data-drawn]').length"
+        )
+
+    def close(self) -> None:
+        self.context.close()
+
+
+@pytest.fixture
+def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
+    """Open the browser at a width in a colour scheme."""
+    opened: list[Visit] = []
+
+    def go(width: int = 390, scheme: str = "light") -> Visit:
+        opened.append(Visit(browser, width, scheme))
+        return opened[-1]
+
+    yield go
+    for one in opened:
+        one.close()
+
+
+def _pages(registry: Registry) -> list[str]:
+    """Every sort of page, as the demo has them."""
+    calculators = [f"/-/calc/{name}" for name in sorted(registry.calculators)]
+    charts = [f"/-/chart/{chart.name}" for chart in registry.charts()]
+    return [
+        "/-/home",
+        "/-/diff/rear-b",
+        "/-/build/rear-d~2F3",
+        "/-/card/rear-d~2F3",
+        "/-/fluid/club%207000".replace("%20", "+"),
+        "/-/venue/Brickfield",
+        "/-/worked",
+        "/-/worked?venue=Brickfield&grip=low&track_from=30",
+        "/-/worked?grip=low&track=36",
+        "/-/search?q=rear",
+        "/-/look",
+        "/-/calculators",
+        "/-/charts",
+        *calculators,
+        "/-/calc/fill-target?for=rear-a%2F8",
+        "/-/calc/fill-target?dry_mass_g=9.5&oil_mass_g=-1",
+        "/-/calc/tightening?screw_count=4&target_torque_nm=0.3",
+        *charts,
+        "",
+        "/builds",
+        "/builds?_search=oil&diff__contains=a",
+        "/what_worked?_facet=venue",
+        "/shelf",
+        "?sql=select+*+from+shelf",
+    ]
+
+
+REGISTRY: Final = load()
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+@pytest.mark.parametrize("width", WIDTHS)
+def test_pages_open_without_a_fault_and_without_sideways_scrolling(
+    demo: str, visit: Callable[..., Visit], width: int, scheme: str
+) -> None:
+    one = visit(width, scheme)
+    wide = []
+    for page in _pages(REGISTRY):
+        one.to(demo + page)
+        if one.page.evaluate("document.documentElement.scrollWidth") > width:
+            wide.append(page)
+    assert one.faults == []
+    assert wide == []
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_axe_finds_no_grave_fault(demo: str, visit: Callable[..., Visit], scheme: str) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    one = visit(390, scheme)
+    found = []
+    for page in _pages(REGISTRY):
+        one.to(demo + page)
+        for fault in Axe().run(one.page).response["violations"]:
+            if fault["impact"] in GRAVE:
+                found.append((page, fault["id"], fault["nodes"][0]["html"][:160], len(fault["nodes"])))
+    assert found == []
+
+
+def test_what_was_run_in_low_grip_above_35_degrees_is_three_taps_away(demo: str, visit: Callable[..., Visit]) -> None:
+    one = visit(390)
+    one.to(demo.rpartition("/")[0] + "/")
+    one.page.get_by_role("link", name="Brickfield").first.click()
+    one.page.get_by_role("link", name="low grip, track above 35 °C").click()
+    assert "What was run at Brickfield, in low grip, above 35 °C on the track" in one.page.inner_text("main")
+    table = one.page.locator("table").first
+    assert "How it went" in table.inner_text()
+    assert "keep" in table.inner_text()
+    assert one.faults == []
+
+
+def test_a_form_computes_keeps_its_inputs_in_the_address_and_fills_from_a_build(
+    demo: str, visit: Callable[..., Visit]
+) -> None:
+    one = visit(390)
+    one.to(f"{demo}/-/calc/fill-target")
+    one.page.get_by_label("Dry mass [g]", exact=True).fill("9500 mg")
+    one.page.get_by_label("Oil mass [g]", exact=True).fill("1,5 g")
+    one.page.get_by_role("button", name="Work it out").click()
+    assert "dry_mass_g=9500+mg" in one.page.url
+    assert one.page.locator(".answer .big").inner_text() == "11.00"
+    assert one.page.get_by_label("Dry mass [g]", exact=True).input_value() == "9500 mg"
+    box = one.page.locator(".result").bounding_box()
+    form = one.page.locator("main form").bounding_box()
+    assert box["y"] < form["y"], "on a phone the result stands above the form"
+    one.to(f"{demo}/-/calc/fill-target")
+    one.page.get_by_label("Fill from").fill("rear-a/8")
+    one.page.get_by_role("button", name="Work it out").click()
+    assert "from" in one.page.inner_text("main")
+    assert "build rear-a/8" in one.page.inner_text("main")
+    assert one.faults == []
+
+
+def test_search_finds_and_leads_there(demo: str, visit: Callable[..., Visit]) -> None:
+    one = visit(390)
+    one.to(f"{demo}/-/home")
+    one.page.get_by_label("Search all notes and names").fill("pushes")
+    one.page.keyboard.press("Enter")
+    one.page.wait_for_url("**/-/search?q=pushes")
+    assert one.page.locator("mark").first.inner_text().lower() == "pushes"
+    one.page.locator("main ul.ruled a").first.click()
+    one.page.wait_for_load_state("load")
+    assert "pushes" in one.page.inner_text("main").lower()
+    assert one.faults == []
+
+
+@pytest.mark.parametrize("chart", [chart.name for chart in REGISTRY.charts()])
+def test_every_chart_is_drawn_with_its_table_beside(demo: str, visit: Callable[..., Visit], chart: str) -> None:
+    one = visit(1280)
+    one.to(f"{demo}/-/chart/{chart}")
+    assert one.page.locator(".chart-place svg").count() == 1
+    marks = one.page.locator(".chart-place svg [class*='mark-'] path, .chart-place svg [class*='mark-'] line").count()
+    assert marks > 0
+    assert one.page.locator("main table tbody tr").count() > 1
+    assert one.faults == []
+
+
+def test_hostile_notes_stay_text(hostile: str, team: Team, visit: Callable[..., Visit]) -> None:
+    one = visit(390)
+    for page in (
+        "/-/home",
+        f"/-/build/{team.ids['rear-a/2']}",
+        f"/-/card/{team.ids['rear-a/2']}",
+        f"/-/venue/{team.ids['field']}",
+        f"/-/fluid/{team.ids['evil fluid']}",
+        "/-/diff/rear-a",
+        "/-/worked?grip=low",
+        "/-/search?q=long",
+        "/-/search?q=%3Cscript%3E",
+        "/-/look",
+        "/-/chart/runs-by-grip",
+        "/-/chart/viscosity-temperature",
+        "/runs",
+        "/builds",
+        f"/runs/{team.ids['run 2']}",
+        "/what_worked",
+    ):
+        one.to(hostile + page)
+        assert one.page.title() != "owned", page
+        assert one.page.locator("img").count() == 0, page
+        assert one.page.evaluate("document.documentElement.scrollWidth") <= 390, page
+    assert one.faults == []
+
+
+def test_everything_is_reached_by_keyboard_and_the_focus_is_seen(demo: str, visit: Callable[..., Visit]) -> None:
+    one = visit(1280)
+    one.to(f"{demo}/-/calc/fill-target?dry_mass_g=9.5&oil_mass_g=1.5")
+    seen = set()
+    for _ in range(60):
+        one.page.keyboard.press("Tab")
+        seen.add(one.page.evaluate("(document.activeElement.id || document.activeElement.textContent).trim()"))
+        if one.page.evaluate("document.activeElement === document.body"):
+            break
+        style = one.page.evaluate(
+            "(() => { const s = getComputedStyle(document.activeElement); return [s.outlineStyle, s.outlineWidth]; })()"
+        )
+        assert style[0] != "none", seen
+        assert float(style[1].removesuffix("px")) >= 2, seen
+    assert {"Skip to the content", "dry_mass_g", "oil_mass_g", "Work it out"} <= seen
+
+
+def test_a_card_prints_on_one_sheet(demo: str, visit: Callable[..., Visit], tmp_path: Path) -> None:
+    one = visit(1280)
+    one.to(f"{demo}/-/card/rear-d~2F3")
+    one.page.emulate_media(media="print")
+    assert one.page.locator("header.top").is_hidden()
+    assert one.page.locator(".build-card").is_visible()
+    sheet = one.page.pdf(format="A4", prefer_css_page_size=True)
+    assert sheet.count(b"/Type /Page\n") == 1
