@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from bevelbook import Chart, Curve, hookimpl
 from bevelbook.physics.blending import cube_root_blend_cst, log_blend_cst, refutas_blend_cst
+from bevelbook_plugins.leaks import CAUTION_SHARE, STOP_SHARE
 
 EXAMPLE_BLEND_CST: Final = (5_000.0, 10_000.0)
 LOOK_AT_IT_KPA: Final = 50.0
@@ -19,7 +20,16 @@ def _axis(field: str, title: str, **more: Any) -> dict[str, Any]:
     return {"field": field, "type": "quantitative", "title": title, **more}
 
 
-def _end_labels(label: str, last: str) -> dict[str, Any]:
+def _limit(field: str, words: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A ruled line at the mean of a column, with its name."""
+    height = {"aggregate": "mean", "field": field, "type": "quantitative"}
+    return (
+        {"mark": {"type": "rule", "strokeDash": [6, 4]}, "encoding": {"y": height}},
+        {"mark": {"type": "text", "align": "left", "x": 6, "dy": -8, "text": words}, "encoding": {"y": height}},
+    )
+
+
+def _end_labels(label: str, last: str, encoding: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """The name of each line at its end, in place of a legend."""
     return {
         "transform": [
@@ -27,8 +37,15 @@ def _end_labels(label: str, last: str) -> dict[str, Any]:
             {"filter": f"datum.{last} === datum.end"},
         ],
         "mark": {"type": "text", "align": "right", "dx": -2, "dy": -9},
-        "encoding": {"text": {"field": label, "type": "nominal"}},
+        "encoding": {**(encoding or {}), "text": {"field": label, "type": "nominal"}},
     }
+
+
+_LOST_OVER_RUNS: Final = {
+    "x": _axis("runs", "runs since the build", axis=WHOLE),
+    "y": _axis("lost_g", "lost [g]"),
+    "detail": {"field": "build", "type": "nominal"},
+}
 
 
 VISCOSITY_TEMPERATURE: Final = Chart(
@@ -90,41 +107,57 @@ VISCOSITY_OF_ONE: Final = Chart(
 MASS_LOST: Final = Chart(
     "mass-lost",
     "Mass lost over runs",
-    "The last build of each diff: grams lost since it was closed, against its runs. Closed, wiped diffs only.",
-    (("diff", "Diff"), ("build", "Build"), ("runs", "Runs"), ("mass_g", "Mass [g]"), ("lost_g", "Lost [g]")),
+    "The last build of each diff: grams lost since it was closed, against its runs, and the limits of leak-trend. "
+    "Closed, wiped diffs only; a star stands where a trend reaches the limit.",
+    (
+        ("diff", "Diff"),
+        ("build", "Build"),
+        ("runs", "Runs"),
+        ("mass_g", "Mass [g]"),
+        ("lost_g", "Lost [g]"),
+        ("caution_g", "Look at it [g]"),
+        ("stop_g", "Open it [g]"),
+        ("limit_runs", "Limit reached at run"),
+    ),
     {
         "height": 340,
-        "encoding": {
-            "x": _axis("runs", "runs since the build", axis=WHOLE),
-            "y": _axis("lost_g", "lost [g]"),
-            "detail": {"field": "build", "type": "nominal"},
-        },
         "layer": [
-            {"mark": {"type": "line", "strokeWidth": 1.5}},
+            {"mark": {"type": "line", "strokeWidth": 1.5}, "encoding": _LOST_OVER_RUNS},
             {
                 "mark": {"type": "point", "filled": True, "size": 60},
-                "encoding": {"shape": {"field": "diff", "type": "nominal", "legend": None}},
+                "encoding": {**_LOST_OVER_RUNS, "shape": {"field": "diff", "type": "nominal", "legend": None}},
             },
-            _end_labels("build", "runs"),
+            _end_labels("build", "runs", _LOST_OVER_RUNS),
+            *_limit("caution_g", "look at it (proposal)"),
+            *_limit("stop_g", "open it (proposal)"),
+            {
+                "transform": [{"filter": "isValid(datum.limit_runs)"}],
+                "mark": {"type": "text", "text": "★", "fontSize": 18},
+                "encoding": {"x": _axis("limit_runs", ""), "y": _axis("stop_g", "")},
+            },
         ],
     },
-    sql="""
+    sql=f"""
     WITH latest AS (
         SELECT d.label AS diff, (SELECT b.id FROM builds b WHERE b.diff = d.id
                ORDER BY b.built_on DESC, b.note_line DESC, b.created_at DESC, b.id DESC LIMIT 1) AS id
         FROM diffs d
     ),
     weighed AS (
-        SELECT l.diff, b.label AS build, 0.0 AS runs, b.closed_mass_g AS mass_g
+        SELECT l.diff, l.id, b.label AS build, 0.0 AS runs, b.closed_mass_g AS mass_g, b.oil_mass_g
         FROM latest l JOIN builds b ON b.id = l.id WHERE b.closed_mass_g IS NOT NULL
         UNION ALL
-        SELECT l.diff, b.label, coalesce(w.runs, (
+        SELECT l.diff, l.id, b.label, coalesce(w.runs, (
                    SELECT coalesce(sum(coalesce(r.runs, 1)), 0) FROM run_diffs x JOIN runs r ON r.id = x.run
-                   WHERE x.build = w.build AND r.run_on <= w.weighed_on), 0.0), w.mass_g
+                   WHERE x.build = w.build AND r.run_on <= w.weighed_on), 0.0), w.mass_g, b.oil_mass_g
         FROM latest l JOIN builds b ON b.id = l.id JOIN weighings w ON w.build = b.id WHERE w.mass_basis = 'closed'
     )
     SELECT diff, build, runs, mass_g,
-           round(first_value(mass_g) OVER (PARTITION BY build ORDER BY runs) - mass_g, 4) AS lost_g
+           round(first_value(mass_g) OVER (PARTITION BY build ORDER BY runs) - mass_g, 4) AS lost_g,
+           round({CAUTION_SHARE} * oil_mass_g, 4) AS caution_g, round({STOP_SHARE} * oil_mass_g, 4) AS stop_g,
+           (SELECT json_extract(c.found, '$.runs_to_limit') FROM calculations c
+            WHERE c.calculator = 'leak-trend' AND c.subject_table = 'builds' AND c.subject_id = weighed.id
+            ORDER BY c.version DESC, c.calculated_at DESC LIMIT 1) AS limit_runs
     FROM weighed ORDER BY diff, runs
     """,
     empty="No closed diff was weighed yet.",
@@ -212,7 +245,7 @@ RUNS_BY_GRIP: Final = Chart(
 DAY_DRIFT: Final = Chart(
     "day-drift",
     "Drift of a race day",
-    "Mean of the best five laps in the order of the last day that has four or more; the line is the day's own drift.",
+    "Mean of the best five laps in the order of the last day that has four or more; a line is the drift of one driver.",
     (
         ("run_on", "Day"),
         ("day_order", "Run of the day"),
@@ -231,8 +264,9 @@ DAY_DRIFT: Final = Chart(
                 "encoding": {"shape": {"field": "driver", "type": "nominal", "title": "driver"}},
             },
             {
-                "transform": [{"regression": "best_five_s", "on": "day_order"}],
+                "transform": [{"regression": "best_five_s", "on": "day_order", "groupby": ["driver"]}],
                 "mark": {"type": "line", "strokeWidth": 1.5},
+                "encoding": {"detail": {"field": "driver", "type": "nominal"}},
             },
         ],
     },
