@@ -167,8 +167,7 @@ def _pages(registry: Registry) -> list[str]:
 REGISTRY: Final = load()
 
 
-@pytest.mark.parametrize("scheme", SCHEMES)
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize(("width", "scheme"), list(zip(WIDTHS, SCHEMES, strict=True)))
 def test_pages_open_without_a_fault_and_without_sideways_scrolling(
     demo: str, visit: Callable[..., Visit], width: int, scheme: str
 ) -> None:

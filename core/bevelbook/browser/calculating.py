@@ -13,10 +13,10 @@ from markupsafe import Markup
 
 from bevelbook.browser.asking import Asked, asked
 from bevelbook.browser.drawing import charts_of, drawn
-from bevelbook.browser.parts import Table, table
+from bevelbook.browser.parts import Table, fault_words, table
 from bevelbook.browser.signs import with_sign
 from bevelbook.calculators import Calculator
-from bevelbook.errors import BevelbookError, UnknownNameError, shown
+from bevelbook.errors import BevelbookError, UnknownNameError
 from bevelbook.fields import Field, fields_of
 from bevelbook.registry import Offered
 from bevelbook.store import questions
@@ -118,7 +118,7 @@ async def calculator(request: Any, datasette: Any) -> Any:
         takes_record=any(field.same_as for field in one.inputs),
         named=named,
         builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
-        fault=_fault_words(fault),
+        fault=fault_words(fault),
         answer=_answer(page, one, result, texts, subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
         alternatives=[_alternatives(one, choice) for choice in one.one_of],
@@ -158,7 +158,7 @@ def _input(field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, 
         "\n".join(typed) if isinstance(typed, list) else typed,
         field.choices,
         _hint(field, one, known),
-        _fault_words(fault) if fault is not None and fault.place.column == field.option else "",
+        fault_words(fault) if fault is not None and fault.place.column == field.option else "",
         field.required or field.name in in_groups or field.kind == "listing",
     )
 
@@ -180,18 +180,6 @@ def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
     if not field.required and field.default not in (None, ()):
         return f"left empty: {value_text(field.default, field)}"
     return "" if field.required else "may be left empty"
-
-
-def _fault_words(fault: BevelbookError | None) -> str:
-    """A fault without the command line's way to say where it stands."""
-    if fault is None:
-        return ""
-    told = fault.what[0].upper() + fault.what[1:]
-    if fault.found is not None:
-        told += f", found {shown(fault.found)}"
-    if fault.wanted:
-        told += f", wanted {fault.wanted}"
-    return f"{told}. {fault.remedy or ''}".strip()
 
 
 def _answer(page: Asked, one: Calculator[Any, Any], result: Result, texts: Texts, subjects: list[Subject]) -> Answer:

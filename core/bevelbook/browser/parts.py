@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from bevelbook.browser.addresses import page_address, record_address
 from bevelbook.browser.signs import with_sign
+from bevelbook.errors import BevelbookError, shown
 from bevelbook.fields import UNIT_OF_SUFFIX, Field, suffix_of
 from bevelbook.store.counting import count_of
 from bevelbook.tasks.shelf import lost_in_words
@@ -63,6 +64,18 @@ def short(text: str | None, length: int = NOTE_LENGTH) -> str:
     """The beginning of a note, on one line."""
     told = " ".join((text or "")[: length * 4].split())
     return told if len(told) <= length else told[:length].rstrip() + "…"
+
+
+def fault_words(fault: BevelbookError | None) -> str:
+    """A fault for a form: where it stands is seen, so the file and the option are left out."""
+    if fault is None:
+        return ""
+    told = fault.what[0].upper() + fault.what[1:]
+    if fault.found is not None:
+        told += f", found {shown(fault.found)}"
+    if fault.wanted:
+        told += f", wanted {fault.wanted}"
+    return f"{told}. {fault.remedy or ''}".strip()
 
 
 class Linker:

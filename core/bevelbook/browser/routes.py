@@ -33,6 +33,13 @@ async def threads(request: Any, datasette: Any) -> Any:
     return await JsonDataView(datasette, "threads.json", told).get(request)
 
 
+async def nowhere() -> None:
+    """An address below our pages that none of them has."""
+    from datasette.utils.asgi import NotFound
+
+    raise NotFound("There is no such page.")
+
+
 _PAGE: Final = r"^/(?P<database>[^/]+)/-/"
 _INSTANCE: Final[tuple[tuple[str, Any], ...]] = (
     (r"^/-/databases(\.(?P<format>json))?$", databases),
@@ -56,6 +63,7 @@ _OURS: Final[tuple[tuple[str, Any], ...]] = (
     (_PAGE + r"reference/(?P<name>[^/]+)$", referring.reference_table),
     (_PAGE + r"charts$", looking.charts),
     (_PAGE + r"chart/(?P<name>[^/]+)$", looking.chart),
+    (_PAGE, nowhere),
 )
 
 

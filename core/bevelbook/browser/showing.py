@@ -90,6 +90,8 @@ class Showing:
         links = [(page_address(self._datasette, self.database, page), words) for page, words in NAVIGATION]
         links.append((self.address, "Tables"))
         here = self._request.path if self._request else ""
+        if here == self._datasette.urls.instance() and len(self.names) == 1:
+            here = links[0][0]
         return [(address, words, here == address) for address, words in links]
 
     def words(self, column: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.browser.asking import Asked, asked
-from bevelbook.browser.parts import Linker, Table, figure, oil, short, table
+from bevelbook.browser.parts import Linker, Table, fault_words, figure, oil, short, table
 from bevelbook.browser.signs import with_sign
 from bevelbook.errors import BevelbookError, UnknownNameError
 from bevelbook.fields import Field
@@ -149,7 +149,7 @@ def _number(name: str, page: Asked, faults: dict[str, str]) -> float | None:
         value = read(TRACK, page.given(name)) if page.given(name) else None
         return None if value is None else float(value)
     except BevelbookError as fault:
-        faults[name] = f"{fault.what[0].upper()}{fault.what[1:]}. {fault.remedy or ''}".strip()
+        faults[name] = fault_words(fault)
         return None
 
 

@@ -1,0 +1,335 @@
+"""Our own pages, asked in process: what they show, what they find, what they refuse, and that they write nothing."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlencode
+
+import pytest
+from browser_team import HOSTILE, Site, Team, close, content_of, make_team, site_over
+
+from bevelbook.browser.worked import Near, Wanted, nearest
+from bevelbook.records import BY_NAME
+from bevelbook.registry import Registry, load
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+from bevelbook.tasks.calculate import bind, run
+from bevelbook.tasks.wording import number_text
+
+OFFERED = sorted(load().calculators)
+
+
+@pytest.fixture(scope="module")
+def team(tmp_path_factory: pytest.TempPathFactory) -> Team:
+    return make_team(tmp_path_factory.mktemp("pages") / "team.db")
+
+
+@pytest.fixture(scope="module")
+def site(team: Team, registry: Registry) -> Iterator[Site]:
+    with site_over(team.path, registry) as made:
+        yield made
+
+
+def words_of(page: str) -> str:
+    """The words between the tags, on one line."""
+    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", page)).split())
+
+
+def calculator_page(site: Site, name: str, **given: object) -> str:
+    return site.page(f"/team/-/calc/{name}?{urlencode(given, doseq=True)}")
+
+
+def all_pages(team: Team, registry: Registry) -> list[str]:
+    ids = team.ids
+    return [
+        "/",
+        *(f"/team/-/{page}" for page in ("", "home", "worked", "search", "look", "calculators", "charts")),
+        "/team/-/worked?grip=low&track=36",
+        "/team/-/search?q=long+DROP",
+        f"/team/-/diff/{ids['rear-a']}",
+        f"/team/-/build/{ids['rear-a/2']}",
+        f"/team/-/card/{ids['rear-a/2']}",
+        f"/team/-/fluid/{ids['evil fluid']}",
+        f"/team/-/venue/{ids['field']}",
+        *(f"/team/-/chart/{chart.name}" for chart in registry.charts()),
+        *(f"/team/-/calc/{name}?for=rear-a/2" for name in registry.calculators),
+    ]
+
+
+def test_every_page_answers_escapes_notes_and_leaves_the_file_alone(site: Site, team: Team, registry: Registry) -> None:
+    before = content_of(team.path)
+    for path in all_pages(team, registry):
+        page = site.page(path)
+        assert "<script>document" not in page, path
+        assert "<img src=x" not in page, path
+        assert "<b>bold" not in page, path
+        assert str(team.path.parent) not in page, path
+        assert not re.search(r"<script(?![^>]*(src=|application/json))[^>]*>", page), path
+        assert '<html lang="en">' in page, path
+    assert content_of(team.path) == before
+
+
+def test_pages_work_where_sql_of_visitors_is_switched_off(team: Team, registry: Registry) -> None:
+    with site_over(team.path, registry, allow_sql=False) as closed:
+        for path in all_pages(team, registry):
+            closed.page(path)
+
+
+def test_the_only_database_opens_on_its_shelf(site: Site) -> None:
+    words = words_of(site.page("/"))
+    shelf, _, rest = words.partition("At the track")
+    assert "rear-a" in shelf
+    assert "not weighed since" in shelf
+    assert "Tannery Hall" in rest
+    assert site.page("/") == site.page("/team/-/home")
+    assert 'aria-current="page">Shelf' in site.page("/")
+    assert site.get("/.json").json()["team"]["name"] == "team"
+
+
+def test_two_databases_open_on_their_list(team: Team, tmp_path_factory: pytest.TempPathFactory) -> None:
+    from datasette.app import Datasette
+
+    other = make_team(tmp_path_factory.mktemp("second") / "second.db")
+    datasette = Datasette([str(team.path), str(other.path)])
+    try:
+        both = Site(datasette)
+        page = both.page("/")
+        assert 'href="/team"' in page
+        assert 'href="/second"' in page
+        assert "Shelf" in words_of(both.page("/second/-/home"))
+    finally:
+        close(datasette)
+
+
+def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Registry) -> None:
+    assert "Nothing at first sight" in site.page("/")
+    worse = make_team(tmp_path / "worse.db")
+    connection = open_for_writing(worse.path)
+    with transaction(connection, worse.path):
+        writer = Writer(connection, "ana")
+        writer.insert(
+            BY_NAME["weighing"],
+            {"build": worse.ids["rear-b/2"], "mass_g": 18.2, "mass_basis": "closed", "runs": 9.0},
+        )
+        run = writer.insert(
+            BY_NAME["run"],
+            {"label": "last", "run_on": "2026-05-01", "venue": worse.ids["field"], "runs": 7.0},
+        )
+        writer.insert(BY_NAME["run_diff"], {"run": run, "build": worse.ids["rear-a/2"], "position": "rear"})
+    connection.close()
+    with site_over(worse.path, registry) as other:
+        look = words_of(other.page("/")).partition("Worth a look")[2].partition("Latest runs")[0]
+    assert "rear-b : lost 0.20 g of 1.50 g (13 %) by run 9" in look
+    assert "rear-a : 7 runs since it was last weighed" in look
+    assert "To try (at Brickfield): Try 15,000 in the rear on dust" in look
+
+
+def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) -> None:
+    words = words_of(site.page(f"/team/-/diff/{team.ids['rear-b']}"))
+    for told in ("rear-b/1", "rear-b/2", "grooved shaft, new rings", "routine", "grey", "Mass lost by rear-b", "18.05"):
+        assert told in words
+    assert "0.35" in words, "18.40 g closed, 18.05 g weighed"
+
+
+def test_things_are_found_by_label_as_well_as_by_id(site: Site, team: Team) -> None:
+    assert site.page("/team/-/diff/rear-a") == site.page(f"/team/-/diff/{team.ids['rear-a']}")
+    assert "rear-a/2" in site.page("/team/-/build/rear-a~2F2")
+    missing = site.get("/team/-/diff/rear-x")
+    assert missing.status_code == 404
+    assert "Did you mean rear-a or rear-b?" in html.unescape(missing.text) or "Did you mean" in missing.text
+    for path in ("/team/-/nothing", "/team/-/calc/fil-target", "/team/-/chart/nothing", "/nothing/-/home"):
+        assert site.get(path).status_code == 404, path
+
+
+def test_a_build_tells_what_changed_since_the_one_before(site: Site, team: Team) -> None:
+    words = words_of(site.page(f"/team/-/build/{team.ids['rear-b/2']}"))
+    assert "What changed since rear-b/1" in words
+    assert "10,000" in words
+    assert "own measurement" in words
+    first = words_of(site.page(f"/team/-/build/{team.ids['rear-b/1']}"))
+    assert "What changed since" not in first
+
+
+def test_a_fluid_names_the_source_of_its_viscosity_and_its_bottles(site: Site, team: Team) -> None:
+    words = words_of(site.page(f"/team/-/fluid/{team.ids['seven']}"))
+    assert "7,000 cSt at 25 °C (its label)" in words
+    assert "6,150" in words
+    assert "150" in words
+    evil = words_of(site.page(f"/team/-/fluid/{team.ids['evil fluid']}"))
+    assert "the label alone says nothing in cSt" in evil
+
+
+def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: Team) -> None:
+    page = site.page(f"/team/-/venue/{team.ids['field']}")
+    words = words_of(page)
+    assert "low grip, track above 35 °C 4 runs: 2 kept, 1 changed 7,000 to 10,000 cSt" in words.replace(
+        "6,150", "7,000"
+    )
+    link = re.search(r'href="([^"]*worked[^"]*grip=low[^"]*)"', page)
+    assert link
+    found = words_of(site.page(html.unescape(link[1])))
+    assert "What was run at Brickfield, in low grip, above 35 °C on the track" in found
+    assert "4 runs: 2 keep, 1 change, 1 undecided." in found
+    for track in ("38.0", "36.5", "41.0", "37.0"):
+        assert track in found
+    assert "20.0" not in found
+
+
+def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
+    words = words_of(site.page("/team/-/worked?grip=low&track=37"))
+    assert "near low grip, near 37 °C on the track" in words
+    assert "Runs, nearest first" in words
+    assert "8 runs" in words
+    assert "too few to conclude" not in words
+    assert "too few to conclude" in words_of(site.page("/team/-/worked?track_from=40"))
+    assert "What these runs suggest" in words
+
+
+def test_distance_is_one_for_a_step_of_grip_or_five_degrees() -> None:
+    """Constructed: the measure is this project's proposal, a step of grip counts as much as 5 °C."""
+    rows = [
+        {"run": "a", "grip": "low", "track_temp_c": 41.0},
+        {"run": "b", "grip": "medium", "track_temp_c": 36.0},
+        {"run": "c", "grip": "low", "track_temp_c": 36.0},
+        {"run": "d", "grip": None, "track_temp_c": 36.0},
+        {"run": "e", "grip": "high", "track_temp_c": None},
+    ]
+    wanted = Wanted(None, "", "low", None, 36.0, None, None)
+    found = nearest(wanted, rows)
+    assert [(one.row["run"], round(one.distance or 0.0, 6)) for one in found] == [("c", 0.0), ("a", 1.0), ("b", 1.0)]
+    newest = nearest(wanted._replace(track_c=None), rows)
+    assert newest == [Near(row, None) for row in rows]
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"track": "abc"}, "number"),
+        ({"track": "400"}, "100"),
+        ({"grip": "grippy"}, "low, medium, high"),
+        ({"venue": "Brikfield"}, "Brickfield"),
+    ],
+)
+def test_a_condition_that_cannot_be_read_says_so_beside_it(site: Site, given: dict[str, str], told: str) -> None:
+    page = site.page(f"/team/-/worked?{urlencode(given)}")
+    fault = re.search(r'class="fault"[^>]*>([^<]*)<', page)
+    assert fault
+    assert told in html.unescape(fault[1])
+
+
+def test_temperatures_take_their_unit(site: Site) -> None:
+    assert "near 36 °C" in words_of(site.page("/team/-/worked?track=96.8+%C2%B0F"))
+
+
+@pytest.mark.parametrize("name", OFFERED)
+def test_every_calculator_computes_its_worked_example_on_its_page(site: Site, registry: Registry, name: str) -> None:
+    one = registry.calculator(name).calculator
+    worked = one.worked[0]
+    result = run(one, bind(one, worked.given))
+    given = {key: "\n".join(text) if isinstance(text, list) else text for key, text in worked.given.items()}
+    page = calculator_page(site, name, **given)
+    words = words_of(page)
+    assert one.question in words
+    assert result.verdict in words
+    answer = next(field for field in one.outputs if field.name == one.answer)
+    value = getattr(result.found, one.answer)
+    if isinstance(value, (int, float)):
+        assert number_text(value, answer) in words
+    for text in (*one.valid, *(source.cite() for source in one.sources), *one.cautions, *result.working()):
+        assert " ".join(text.split()) in words
+    assert f"calc {name}" in words
+    assert "--keep" in words
+
+
+def test_units_and_uncertainty_are_taken_as_on_the_command_line(site: Site) -> None:
+    words = words_of(calculator_page(site, "fill-target", dry_mass_g="9500 mg", oil_mass_g="1,5 g"))
+    assert "11.00 g Stop pouring" in words
+    words = words_of(calculator_page(site, "fill-target", dry_mass_g="9.50 +/- 0.01 g", oil_mass_g="1.5 g"))
+    assert "11.000 ± 0.010 g" in words
+
+
+def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
+    words = words_of(calculator_page(site, "fill-target", **{"for": "rear-a/2"}))
+    assert "11.02 g Stop pouring" in words, "9.52 g dry and 1.50 g of oil"
+    assert "dry mass 9.52 g (the build, build rear-a/2)" in words
+    assert "--for build:rear-a/2 --keep" in words
+    words = words_of(calculator_page(site, "fill-target", dry_mass_g="9.60", **{"for": "rear-a/2"}))
+    assert "11.10 g Stop pouring" in words
+    words = words_of(calculator_page(site, "leak-trend", **{"for": "rear-b/1"}))
+    assert "0.35" in words
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"dry_mass_g": "abc", "oil_mass_g": "1.5"}, "number"),
+        ({"dry_mass_g": "9.5 kilo", "oil_mass_g": "1.5"}, "unit"),
+        ({"dry_mass_g": "-9.5", "oil_mass_g": "1.5"}, "out of"),
+        ({"dry_mass_g": "9.5"}, "free volume"),
+        ({"for": "rear-x"}, "no build is called"),
+        ({"dry_mass_g": "<script>alert(1)</script>"}, "&lt;script&gt;"),
+    ],
+)
+def test_bad_input_is_told_in_the_form_and_computes_nothing(site: Site, given: dict[str, str], told: str) -> None:
+    page = calculator_page(site, "fill-target", **given)
+    assert 'class="result"' not in page
+    assert "<script>alert" not in page
+    assert told.lower() in page.lower()
+    assert 'class="fault"' in page or 'role="alert"' in page
+
+
+def test_an_untouched_form_complains_of_nothing(site: Site) -> None:
+    page = site.page("/team/-/calc/fill-target")
+    assert 'role="alert"' not in page
+    assert 'class="fault"' not in page
+
+
+def test_search_finds_notes_names_and_calculators(site: Site, team: Team) -> None:
+    page = site.page("/team/-/search?q=quin")
+    assert "<mark>quince</mark>" in page
+    assert f"/team/-/build/{team.ids['rear-b/2']}" in page
+    words = words_of(site.page("/team/-/search?q=pouring"))
+    assert "Fill target" in words
+    assert "Nothing holds all of these words" in site.page("/team/-/search?q=zzzz")
+    for odd in ('"', "* OR NEAR(", "a AND", "-x", "\x00", "é", "'; DROP TABLE builds; --"):
+        assert site.get("/team/-/search", params={"q": odd}).status_code == 200, odd
+
+
+def test_addresses_of_other_dashboards_lead_to_our_charts(site: Site) -> None:
+    for path in ("/-/dashboards", "/-/dashboards/any/thing"):
+        answer = site.get(path)
+        assert answer.status_code == 302
+        assert answer.headers["location"] == "/team/-/charts"
+
+
+def test_a_chart_puts_its_rows_in_as_data_that_cannot_end_the_script(site: Site, team: Team) -> None:
+    page = site.page("/team/-/chart/viscosity-temperature")
+    spec = re.search(r'<script type="application/json" class="chart-spec">(.*?)</script>', page, re.DOTALL)
+    assert spec
+    assert "<" not in spec[1]
+    import json
+
+    read = json.loads(spec[1])
+    assert {row["fluid"] for row in read["data"]["values"]} == {"7,000", "10,000"}
+    assert words_of(page).count("10,000") >= 2
+
+
+def test_the_base_address_is_kept_in_front(team: Team, registry: Registry) -> None:
+    from datasette.app import Datasette
+
+    datasette = Datasette([str(team.path)], settings={"base_url": "/workshop/"})
+    try:
+        behind = Site(datasette)
+        page = behind.page("/team/-/home")
+        assert 'href="/workshop/team/-/worked"' in page
+        assert 'href="/team/' not in page
+        assert 'href="/workshop/team/-/search' in page or 'action="/workshop/team/-/search' in page
+    finally:
+        close(datasette)
+
+
+def test_the_hostile_note_is_whole_on_the_page_of_its_record(site: Site, team: Team) -> None:
+    assert words_of(site.page(f"/team/-/venue/{team.ids['field']}")).count("long") >= HOSTILE.count("long")
