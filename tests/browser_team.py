@@ -104,7 +104,7 @@ def _fill(writer: Writer) -> dict[str, str]:
         ),
         start=1,
     ):
-        day = f"2026-{3 + (number > 4):02d}-1{number % 5}"
+        day = "2026-03-11" if number <= 4 else f"2026-04-1{number % 5}"
         run = add(
             f"run {number}",
             "run",

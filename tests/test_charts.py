@@ -1,0 +1,173 @@
+"""The charts hook: what is refused, and that every bundled chart gives rows its table and its picture can use."""
+
+from __future__ import annotations
+
+import json
+import math
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser_team import Team, make_team
+
+from bevelbook.browser.drawing import as_data, drawn, sql_rows
+from bevelbook.charts import Chart, Curve, fault_of_chart
+from bevelbook.registry import Registry, load
+from bevelbook.store.opening import open_for_reading
+
+GOOD = Chart("some-chart", "Some", "What it shows.", (("x", "X"),), {"mark": "point"}, sql="SELECT 1 AS x")
+CHARTS = load().charts()
+
+PLUGIN = """
+from bevelbook import Chart, hookimpl
+
+@hookimpl
+def bevelbook_charts():
+    return {charts}
+"""
+
+
+@pytest.fixture(scope="module")
+def team(tmp_path_factory: pytest.TempPathFactory) -> Team:
+    return make_team(tmp_path_factory.mktemp("charts") / "team.db")
+
+
+@pytest.fixture
+def connection(team: Team) -> Iterator[sqlite3.Connection]:
+    opened = open_for_reading(team.path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Callable[..., Registry]:
+    """Load a folder of plugin files given as name and what their hook returns."""
+
+    def loaded(**plugins: str) -> Registry:
+        for name, charts in plugins.items():
+            (tmp_path / f"{name}.py").write_text(PLUGIN.format(charts=charts))
+        return load(entry_points=(), folder=tmp_path)
+
+    return loaded
+
+
+@pytest.mark.parametrize(
+    ("offer", "told"),
+    [
+        ("chart!", "no Chart"),
+        (GOOD._replace(name="Some Chart"), "lower-case"),
+        (GOOD._replace(title=""), "without a title"),
+        (GOOD._replace(columns=()), "columns"),
+        (GOOD._replace(sql=None), "either points, or sql or"),
+        (GOOD._replace(points=lambda _: ()), "either points, or sql or"),
+        (GOOD._replace(spec="bar"), "no mapping"),
+        (GOOD._replace(spec={"layer": [{"data": {"url": "https://example.org"}}]}), "data, url"),
+        (GOOD._replace(spec={"usermeta": {}}), "usermeta"),
+    ],
+)
+def test_a_chart_declared_wrongly_is_told(offer: object, told: str) -> None:
+    fault = fault_of_chart(offer)
+    assert fault is not None
+    assert told in fault
+    assert fault_of_chart(GOOD) is None
+
+
+def test_charts_of_plugins_are_taken_doubles_and_faults_named(folder: Callable[..., Registry]) -> None:
+    good = 'Chart("one", "One", "It.", (("x", "X"),), {"mark": "point"}, sql="SELECT 1 AS x")'
+    registry = folder(a=f"[{good}]", b=f"[{good}, 3]", c="1 / 0")
+    assert [chart.name for chart in registry.charts()] == ["one"]
+    told = " ".join(str(one) for one in registry.failures)
+    assert "'one' is offered by another plugin already" in told
+    assert "3, which is no Chart" in told
+    assert "ZeroDivisionError" in told
+    assert len(registry.charts()) == 1
+    assert len(registry.failures) == 3, "asked twice, told once"
+
+
+@pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: chart.name)
+def test_every_bundled_chart_has_rows_columns_and_a_spec(
+    chart: Chart, registry: Registry, connection: sqlite3.Connection
+) -> None:
+    found = drawn(chart, registry, sql_rows(connection, chart))
+    if chart.name == "fills":
+        assert found.spec is None, "this team notes no targets"
+        return
+    assert found.spec is not None
+    spec = json.loads(found.spec)
+    values = spec["data"]["values"]
+    assert len(values) > 1
+    assert {name for name, _ in chart.columns} <= set(values[0])
+    used = set(_fields(chart.spec)) - {"end"}
+    assert used <= set(values[0]), "the picture asks for a column that the rows lack"
+    assert found.table.rows
+
+
+def _fields(part: Any) -> Iterator[str]:
+    if isinstance(part, dict):
+        if isinstance(part.get("field"), str):
+            yield part["field"]
+        for value in part.values():
+            yield from _fields(value)
+    elif isinstance(part, (list, tuple)):
+        for value in part:
+            yield from _fields(value)
+
+
+def test_a_curve_asks_the_calculator_itself(registry: Registry) -> None:
+    """Viscosity of 1,000 cSt at 40 °C: 754.05 cSt by the law of the data sheet that the calculator names."""
+    curve = Curve(
+        "viscosity",
+        "temperature_c",
+        0.0,
+        80.0,
+        ("viscosity_at_temperature_cst",),
+        given={"viscosity_cst": "1000", "temperature_c": "25"},
+        points=3,
+    )
+    chart = GOOD._replace(sql=None, curve=curve)
+    found = drawn(chart, registry, ())
+    assert found.spec is not None
+    values = json.loads(found.spec)["data"]["values"]
+    assert [one["temperature_c"] for one in values] == [0.0, 40.0, 80.0]
+    assert math.isclose(values[1]["viscosity_at_temperature_cst"], 754.05, abs_tol=0.01)
+
+
+def test_a_curve_leaves_out_what_the_calculator_refuses(registry: Registry) -> None:
+    curve = Curve("viscosity", "temperature_c", -400.0, 0.0, ("viscosity_at_temperature_cst",), {}, points=5)
+    chart = GOOD._replace(sql=None, curve=curve._replace(given={"viscosity_cst": "1000", "temperature_c": "25"}))
+    found = drawn(chart, registry, ())
+    assert found.spec is not None
+    assert [one["temperature_c"] for one in json.loads(found.spec)["data"]["values"]] == [0.0]
+
+
+def test_a_chart_of_a_calculator_that_is_not_there_says_that_there_is_nothing(registry: Registry) -> None:
+    chart = GOOD._replace(sql=None, curve=Curve("no-such", "x", 0.0, 1.0, ("y",), {"x": "1"}))
+    found = drawn(chart, registry, ())
+    assert found.spec is None
+    assert found.empty == "Nothing to draw yet."
+
+
+def test_the_blend_line_begins_and_ends_at_its_oils() -> None:
+    """At either end a blend is the oil itself, by every rule (arithmetic)."""
+    chart = next(chart for chart in CHARTS if chart.name == "blend-line")
+    assert chart.points is not None
+    rows = list(chart.points(None))
+    for row, oil in ((rows[0], 5000.0), (rows[-1], 10000.0)):
+        for name in ("blend_cst", "low_cst", "high_cst"):
+            assert math.isclose(row[name], oil, rel_tol=1e-9)
+    assert all(row["low_cst"] <= row["blend_cst"] + 1e-6 <= row["high_cst"] + 1e-3 for row in rows)
+
+
+def test_mass_lost_counts_from_the_first_closed_mass(connection: sqlite3.Connection) -> None:
+    """18.40 g closed and 18.39 g after six runs are 0.01 g lost (arithmetic)."""
+    chart = next(chart for chart in CHARTS if chart.name == "mass-lost")
+    rows = [row for row in sql_rows(connection, chart) if row["build"] == "rear-b/2"]
+    assert [(row["runs"], row["lost_g"]) for row in rows] == [(0.0, 0.0), (6.0, 0.01)]
+
+
+def test_data_in_a_page_cannot_end_its_element() -> None:
+    text = as_data({"note": "</script><script>alert(1)</script>&amp;"})
+    assert "<" not in text
+    assert json.loads(text) == {"note": "</script><script>alert(1)</script>&amp;"}
