@@ -131,9 +131,15 @@ MASS_LOST: Final = Chart(
             *_limit("caution_g", "look at it (proposal)"),
             *_limit("stop_g", "open it (proposal)"),
             {
-                "transform": [{"filter": "isValid(datum.limit_runs)"}],
+                "transform": [
+                    {"calculate": "isValid(datum.limit_runs) ? datum.limit_runs : datum.runs", "as": "star_runs"}
+                ],
                 "mark": {"type": "text", "text": "★", "fontSize": 18},
-                "encoding": {"x": _axis("limit_runs", ""), "y": _axis("stop_g", "")},
+                "encoding": {
+                    "x": _axis("star_runs", ""),
+                    "y": _axis("stop_g", ""),
+                    "opacity": {"condition": {"test": "isValid(datum.limit_runs)", "value": 1}, "value": 0},
+                },
             },
         ],
     },

@@ -35,10 +35,18 @@ def cell(datasette: Any, database: str, table: str | None, column: str, value: A
     if isinstance(value, str):
         if column in SIGNED_COLUMNS and value in SIGN_OF:
             return with_sign(value)
+        if column == "verdicts":
+            return _signed(value)
         target = target_of(table, column, row)
         if target and _UUID.fullmatch(value):
             return _named(datasette, team, target, value)
     return None
+
+
+def _signed(verdicts: str) -> Markup:
+    """``fill-target: ok; headspace: caution`` with a sign before each verdict."""
+    told = (one.rpartition(": ") for one in verdicts.split("; "))
+    return Markup("; ").join(Markup("{}: {}").format(name, with_sign(word)) for name, _, word in told)
 
 
 def target_of(table: str | None, column: str, row: Any = None) -> str | None:
