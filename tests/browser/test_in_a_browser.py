@@ -17,7 +17,13 @@ from browser_team import Team, make_team
 
 from bevelbook.registry import Registry, load
 
-pytestmark = pytest.mark.browser
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        os.environ.get("BEVELBOOK_BROWSER") != "1",
+        reason="the pages in a real browser take long: run them with BEVELBOOK_BROWSER=1",
+    ),
+]
 
 CHROMIUM: Final = shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS: Final = (
