@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator
 
@@ -88,3 +89,15 @@ def test_search_finds_whole_words_and_the_last_one_begun(connection: sqlite3.Con
 @pytest.mark.parametrize("words", ['"', "* OR", "NEAR(a b)", "a AND b", "-x", "col:x", "\0", "'; DROP TABLE builds;"])
 def test_search_takes_any_text_as_words(connection: sqlite3.Connection, words: str) -> None:
     questions.search(connection, words, 10)
+
+
+def test_an_excerpt_of_a_long_note_is_short_and_marks_its_hits(connection: sqlite3.Connection, team: Team) -> None:
+    found = [one for one in questions.search(connection, "long", 10) if one.row_id == team.ids["run 2"]]
+    assert len(found) == 1
+    assert f"{questions.HIT_START}long{questions.HIT_END}" in found[0].excerpt
+    assert len(found[0].excerpt) < 400
+
+
+def test_a_hit_that_only_the_index_sees_shows_the_beginning() -> None:
+    assert questions.excerpt_of(["café", "rien"], re.compile("cafe")) == "rien"
+    assert questions.excerpt_of([], re.compile("x")) == ""

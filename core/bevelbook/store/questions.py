@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
@@ -51,6 +52,8 @@ class Found(NamedTuple):
 
 HIT_START, HIT_END = "\x02", "\x03"
 """Stand before and after each hit in an excerpt; no note can hold them."""
+EXCERPT_BEFORE, EXCERPT_AFTER = 60, 110
+MOST_WORDS: Final = 12
 
 
 def rows(connection: sqlite3.Connection, sql: str, given: Sequence[object] | Mapping[str, object] = ()) -> list[Row]:
@@ -308,21 +311,43 @@ def build_labels(connection: sqlite3.Connection, count: int) -> list[str]:
 
 def search(connection: sqlite3.Connection, words: str, each: int) -> list[Found]:
     """Rows of all tables with a full-text index that hold every word; the last word may be only begun."""
-    match = _as_match(words)
-    return [one for kind in KINDS if kind.searched and match for one in _search_one(connection, kind, match, each)]
+    terms = words.replace("\0", " ").split()[:MOST_WORDS]
+    if not terms:
+        return []
+    match = " ".join('"' + term.replace('"', '""') + '"' for term in terms) + "*"
+    hits = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, terms))})\w*", re.IGNORECASE)
+    return [one for kind in KINDS if kind.searched for one in _search_one(connection, kind, match, hits, each)]
 
 
-def _as_match(words: str) -> str:
-    terms = ['"' + word.replace('"', '""') + '"' for word in words.replace("\0", " ").split()[:12]]
-    return " ".join(terms) + "*" if terms else ""
-
-
-def _search_one(connection: sqlite3.Connection, kind: Kind, match: str, each: int) -> Iterator[Found]:
+def _search_one(
+    connection: sqlite3.Connection, kind: Kind, match: str, hits: re.Pattern[str], each: int
+) -> Iterator[Found]:
     index = search_table(kind)
+    columns = ", ".join(f"t.{quoted(name)}" for name in kind.searched)
     found = connection.execute(
-        f"SELECT t.id, snippet({index}, -1, ?, ?, '…', 24) FROM {index} JOIN {kind.table} t ON t.rowid = {index}.rowid "
+        f"SELECT t.id, {columns} FROM {index} JOIN {kind.table} t ON t.rowid = {index}.rowid "
         f"WHERE {index} MATCH ? ORDER BY {index}.rank LIMIT ?",
-        (HIT_START, HIT_END, match, each),
+        (match, each),
     ).fetchall()
-    for row_id, excerpt in found:
+    for row_id, *texts in found:
+        excerpt = excerpt_of([text for text in texts if text], hits)
         yield Found(kind, row_id, name_of(connection, kind, row_id) or "", excerpt)
+
+
+def excerpt_of(texts: Sequence[str], hits: re.Pattern[str]) -> str:
+    """The words around the first hit, with the hits marked; the beginning where only the index sees one (é for e).
+
+    Not the ``snippet`` of the index: on a note of 100,000 letters with 20,000 hits that takes five seconds, and no
+    time limit stops it.
+
+    >>> excerpt_of(["rear-b/2", "steady exit"], re.compile("exit")) == f"steady {HIT_START}exit{HIT_END}"
+    True
+    """
+    for text in texts:
+        hit = hits.search(text)
+        if hit:
+            start = max(0, hit.start() - EXCERPT_BEFORE)
+            cut = text[start : hit.end() + EXCERPT_AFTER]
+            marked = hits.sub(lambda one: f"{HIT_START}{one[0]}{HIT_END}", cut)
+            return ("…" if start else "") + marked + ("…" if hit.end() + EXCERPT_AFTER < len(text) else "")
+    return texts[-1][:EXCERPT_AFTER] if texts else ""
