@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from math import exp, hypot, log
+from math import exp, log
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse, whole
 from bevelbook.fields import items_of
+from bevelbook.physics.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
 
-GRIP_INDEX: Final = {"low": 0.3, "medium": 0.5, "high": 0.7}
-GRIP_SCALE: Final = 0.2
-TEMPERATURE_SCALE_C: Final = 5.0
 REACH: Final = 1.0
 RUNS_A_SIDE: Final = 3
 SAME_OIL_RATIO: Final = 1.25
@@ -119,19 +117,6 @@ class Side(NamedTuple):
     @property
     def of(self) -> int:
         return len(self.runs)
-
-
-def condition_distance(
-    grip_index: float, temperature_c: float, other_grip_index: float, other_temperature_c: float
-) -> float:
-    """How far two conditions are apart: 1 is one step of grip (0.2) or 5 °C.
-
-    >>> round(condition_distance(0.55, 30.0, 0.5, 28.0), 4)
-    0.4717
-    """
-    return hypot(
-        (grip_index - other_grip_index) / GRIP_SCALE, (temperature_c - other_temperature_c) / TEMPERATURE_SCALE_C
-    )
 
 
 def weighted_log_mean_cst(near: Sequence[tuple[float, float]]) -> float:

@@ -9,11 +9,11 @@ from scipy.spatial import cKDTree
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from bevelbook.errors import InputError
+from bevelbook.physics.conditions import GRIP_INDEX, condition_distance
 from bevelbook.records import people, running
 from bevelbook.records.parts import POSITIONS as RECORDED_POSITIONS
 from bevelbook_plugins.oil_choice import (
     DIFF_AXIS,
-    GRIP_INDEX,
     LABEL_AXIS,
     POSITIONS,
     SURFACES,
@@ -22,7 +22,6 @@ from bevelbook_plugins.oil_choice import (
     PastRun,
     choice_working,
     choose,
-    condition_distance,
     judge_choice,
     weighted_log_mean_cst,
 )
