@@ -17,26 +17,7 @@ from browser_team import Team, make_team
 
 from bevelbook.registry import Registry, load
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        os.environ.get("BEVELBOOK_BROWSER") != "1",
-        reason="the pages in a real browser take long: run them with BEVELBOOK_BROWSER=1",
-    ),
-]
-
-CHROMIUM: Final = shutil.which("chromium") or shutil.which("chromium-browser")
-ARGUMENTS: Final = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-)
-WIDTHS: Final = (390, 1280)
-SCHEMES: Final = ("light", "dark")
-GRAVE: Final = ("serious", "critical")
+pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
