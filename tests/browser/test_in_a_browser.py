@@ -19,6 +19,19 @@ from bevelbook.registry import Registry, load
 
 pytestmark = pytest.mark.browser
 
+CHROMIUM: Final = shutil.which("chromium") or shutil.which("chromium-browser")
+ARGUMENTS: Final = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+WIDTHS: Final = (390, 1280)
+SCHEMES: Final = ("light", "dark")
+GRAVE: Final = ("serious", "critical")
+
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
