@@ -65,6 +65,7 @@ def folder(tmp_path: Path) -> Callable[..., Registry]:
         (GOOD._replace(spec="bar"), "no mapping"),
         (GOOD._replace(spec={"layer": [{"data": {"url": "https://example.org"}}]}), "data, url"),
         (GOOD._replace(spec={"usermeta": {}}), "usermeta"),
+        (GOOD._replace(sql=None, points=lambda _: (), made=list), "made from those of sql"),
     ],
 )
 def test_a_chart_declared_wrongly_is_told(offer: object, told: str) -> None:
@@ -99,7 +100,7 @@ def test_every_bundled_chart_has_rows_columns_and_a_spec(
     values = spec["data"]["values"]
     assert len(values) > 1
     assert {name for name, _ in chart.columns} <= set(values[0])
-    used = set(_fields(chart.spec)) - {"end", "star_runs"}
+    used = set(_fields(chart.spec)) - {"end"}
     assert used <= set(values[0]), "the picture asks for a column that the rows lack"
     assert found.table.rows
 
@@ -160,10 +161,12 @@ def test_the_blend_line_begins_and_ends_at_its_oils() -> None:
     assert all(row["low_cst"] <= row["blend_cst"] + 1e-6 <= row["high_cst"] + 1e-3 for row in rows)
 
 
-def test_mass_lost_counts_from_the_first_closed_mass(connection: sqlite3.Connection) -> None:
+def test_mass_lost_counts_from_the_first_closed_mass(connection: sqlite3.Connection, registry: Registry) -> None:
     """18.40 g closed and 18.39 g after six runs are 0.01 g lost (arithmetic)."""
     chart = next(chart for chart in CHARTS if chart.name == "mass-lost")
-    rows = [row for row in sql_rows(connection, chart) if row["build"] == "rear-b/2"]
+    found = drawn(chart, registry, sql_rows(connection, chart))
+    assert found.spec is not None
+    rows = [row for row in json.loads(found.spec)["data"]["values"] if row["build_label"] == "rear-b/2"]
     assert [(row["runs"], row["lost_g"]) for row in rows] == [(0.0, 0.0), (6.0, 0.01)]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 _FETCHES: Final = frozenset({"data", "datasets", "url", "usermeta"})
@@ -41,6 +41,8 @@ class Chart(NamedTuple):
     points      a function that makes the rows from a formula: it is called with the inputs of ``calculator`` where the
                 chart stands on that calculator's page, and with None elsewhere
     empty       what to say where there is nothing to draw yet
+    made        with ``sql`` alone: a function that makes the rows drawn from those that the database gave
+    told        what the rows drawn say, in words that stand after ``about``: a function of them
     """
 
     name: str
@@ -53,6 +55,8 @@ class Chart(NamedTuple):
     points: Callable[[Any], Iterable[Mapping[str, Any]]] | None = None
     calculator: str | None = None
     empty: str = "Nothing to draw yet."
+    made: Callable[[Sequence[Mapping[str, Any]]], Iterable[Mapping[str, Any]]] | None = None
+    told: Callable[[Sequence[Mapping[str, Any]]], str] | None = None
 
     @property
     def of_calculator(self) -> str | None:
@@ -74,6 +78,8 @@ def fault_of_chart(offer: object) -> str | None:
         return f"chart {offer.name!r} without a title, a sentence about it, or columns"
     if (offer.points is None) == (offer.sql is None and offer.curve is None):
         return f"chart {offer.name!r}: either points, or sql or curve or both"
+    if offer.made is not None and (offer.sql is None or offer.curve is not None):
+        return f"chart {offer.name!r}: its rows are made from those of sql, alone"
     if not isinstance(offer.spec, Mapping):
         return f"chart {offer.name!r}: its spec is no mapping"
     if fetching := sorted(_FETCHES & set(_keys(offer.spec))):

@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook import mass_chart
 from bevelbook.browser.parts import Table, figure, table
 from bevelbook.charts import Chart, Curve
 from bevelbook.errors import BevelbookError
@@ -45,15 +46,14 @@ def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[questions.Row
 def drawn(chart: Chart, registry: Registry, asked: Rows, given: Any = None) -> Drawn:
     """A chart with its rows; ``given`` are the inputs on its calculator's page."""
     found = list(_rows(chart, registry, asked, given))
-    return Drawn(chart.name, chart.title, chart.about, _with_rows(chart, found), _table(chart, found), chart.empty)
+    told = chart.told(found) if chart.told is not None and found else ""
+    about = f"{chart.about} {told}".strip()
+    return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
 
 
 def drawn_masses(label: str, masses: Rows) -> Drawn:
-    """What the last builds of a diff lost over their runs, each on one mass basis."""
-    last: dict[str, float] = {}
-    for row in masses:
-        last[row["build_label"]] = row["runs"]
-    points = [{**row, "last": row["runs"] == last[row["build_label"]]} for row in masses]
+    """What the last builds of a diff lost over their runs, each on one mass basis, with limits and date."""
+    points = list(mass_chart.drawn_rows(masses))
     return drawn(_MASSES._replace(title=f"Mass lost by {label}", points=lambda _: points), Registry(), ())
 
 
@@ -67,7 +67,7 @@ def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator
     if chart.points is not None:
         yield from chart.points(given)
     elif chart.curve is None:
-        yield from asked
+        yield from asked if chart.made is None else chart.made(asked)
     elif chart.sql is None:
         yield from _swept(chart.curve, registry, given, {})
     else:
@@ -130,34 +130,9 @@ def charts_of(registry: Registry, calculator: str) -> Iterable[Chart]:
 _MASSES: Final = Chart(
     "masses",
     "Mass lost",
-    "Grams lost since the first mass on one mass basis, against runs since the build; the newest builds.",
-    (
-        ("build_label", "Build"),
-        ("mass_basis", "On the pan"),
-        ("day", "Day"),
-        ("runs", "Runs"),
-        ("mass_g", "Mass [g]"),
-        ("lost_g", "Lost [g]"),
-    ),
-    {
-        "encoding": {
-            "x": {"field": "runs", "type": "quantitative", "title": "runs since the build"},
-            "y": {"field": "lost_g", "type": "quantitative", "title": "lost [g]"},
-            "detail": {"field": "build_label"},
-        },
-        "layer": [
-            {"mark": {"type": "line", "strokeWidth": 1.5}},
-            {
-                "mark": {"type": "point", "filled": True, "size": 60},
-                "encoding": {"shape": {"field": "build_label", "type": "nominal", "legend": None}},
-            },
-            {
-                "transform": [{"filter": "datum.last"}],
-                "mark": {"type": "text", "align": "right", "dx": -4, "dy": -10},
-                "encoding": {"text": {"field": "build_label"}},
-            },
-        ],
-    },
+    f"The newest builds, each on one mass basis. {mass_chart.ABOUT}",
+    mass_chart.COLUMNS,
+    mass_chart.SPEC,
     points=lambda _: (),
     empty="No build of it was weighed twice on one mass basis yet.",
 )

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.mass_chart import BUILD_COLUMNS
 from bevelbook.records import KINDS, Kind
 from bevelbook.store.schema import quoted, search_table
 from bevelbook.store.views import BASIS_ORDER
@@ -146,32 +147,25 @@ def loss_of(connection: sqlite3.Connection, build_id: str) -> Row:
 
 
 def masses_of_diff(connection: sqlite3.Connection, diff_id: str, builds: int) -> list[Row]:
-    """Masses of a diff's last builds, of each build on the basis weighed last, with the loss since its first one."""
+    """Masses of a diff's last builds, of each on the basis weighed last, with what its limits and date rest on."""
     found: list[Row] = []
     for one in rows(
         connection,
-        "SELECT id, label FROM builds WHERE diff = ? ORDER BY built_on DESC, note_line DESC, created_at DESC, id DESC "
-        "LIMIT ?",
+        f"SELECT {BUILD_COLUMNS} FROM builds b WHERE b.id IN (SELECT id FROM builds WHERE diff = ? "
+        "ORDER BY built_on DESC, note_line DESC, created_at DESC, id DESC LIMIT ?) "
+        "ORDER BY b.built_on DESC, b.note_line DESC, b.created_at DESC, b.id DESC",
         (diff_id, builds),
     ):
-        basis = loss_of(connection, one["id"])["loss_basis"]
+        basis = loss_of(connection, one["build"])["loss_basis"]
         if basis is None:
             continue
         masses = rows(
             connection,
-            "SELECT runs, day, mass_g FROM masses WHERE build = ? AND mass_basis = ? ORDER BY runs, step, day",
-            (one["id"], basis),
+            "SELECT mass_basis, runs, day, mass_g FROM masses WHERE build = ? AND mass_basis = ? "
+            "ORDER BY runs, step, day",
+            (one["build"], basis),
         )
-        first = masses[0]["mass_g"]
-        found += [
-            {
-                "build_label": one["label"],
-                "mass_basis": basis,
-                **mass,
-                "lost_g": round(first - mass["mass_g"], 4) + 0.0,
-            }
-            for mass in masses
-        ]
+        found += [{**one, **mass} for mass in masses]
     return found
 
 

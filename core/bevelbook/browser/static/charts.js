@@ -31,7 +31,7 @@ function draw(place) {
         spec.height = spec.height || 300;
         spec.autosize = { type: "fit-x", contains: "padding" };
     } else {
-        spec.spec.width = Math.max(180, Math.min(spec.spec.width || 520, place.clientWidth - 160));
+        spec.spec.width = Math.max(180, Math.min(spec.spec.width || 520, place.clientWidth - (spec.facet.row ? 160 : 96)));
     }
     const drawing = document.createElement("div");
     drawing.className = "drawing";

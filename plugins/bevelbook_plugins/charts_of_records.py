@@ -1,0 +1,484 @@
+"""Charts of what the team noted: masses with limits and date, fills, runs by viscosity and grip, drift of a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import groupby
+from math import floor, log10
+from typing import Any, Final
+
+from bevelbook import Chart
+from bevelbook.mass_chart import ABOUT, BUILD_COLUMNS, COLUMNS, SPEC, drawn_rows, on_last_basis
+from bevelbook.physics.spread import mean
+from bevelbook_plugins.lap_times import Interval, TimedRun, drift_of
+from bevelbook_plugins.repeatability import (
+    FEW_FILLS,
+    TOO_FEW_FILLS,
+    Fill,
+    RepeatabilityGiven,
+    judge_repeatability,
+    repeatability,
+)
+
+Row = Mapping[str, Any]
+Rows = Sequence[Row]
+
+WHOLE: Final = {"tickMinStep": 1, "format": "~g"}
+CLOSE: Final = {"nice": False, "zero": False, "padding": 12}
+HEADER: Final = {
+    "labelExpr": r"split(datum.value, '\n')",
+    "labelAnchor": "start",
+    "labelAlign": "left",
+    "labelLimit": 0,
+    "labelPadding": 6,
+}
+"""The words over a panel, in lines."""
+LONGEST_NAME: Final = 16
+FULL: Final = ("full", "not known to be full", "doubtful", "had lost oil")
+"""Whether a diff was full in a run, the best told first."""
+HOLLOW: Final = {"condition": {"test": "datum.doubtful === 'full'", "value": 1}, "value": 0}
+LEFT_OUT: Final = ("doubtful", "had lost oil")
+"""Runs on such a diff do not count in a drift, as in run-comparison."""
+VISCOSITY_TICKS: Final = [step * 10**power for power in range(2, 6) for step in (1, 1.5, 2, 3, 5, 7)]
+STACK_DECADES: Final = 0.05
+"""Points nearer to each other on the logarithmic axis than this stand in one stack."""
+HIGHEST_STACK: Final = 6
+
+
+def axis(field: str, title: str, **more: Any) -> dict[str, Any]:
+    return {"field": field, "type": "quantitative", "title": title, **more}
+
+
+def panels(order: str) -> dict[str, Any]:
+    """One panel under the other, in the order of a column."""
+    sort = {"field": order, "op": "min"}
+    return {"field": "panel", "type": "nominal", "sort": sort, "title": None, "header": HEADER}
+
+
+def _cut(name: str) -> str:
+    """A name as long as a panel on a phone has room for."""
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
+
+
+def last_masses(rows: Rows) -> Iterator[Row]:
+    return drawn_rows(on_last_basis(rows))
+
+
+_RUNS_UNTIL: Final = (
+    "(SELECT coalesce(sum(coalesce(r.runs, 1)), 0.0) FROM run_diffs x JOIN runs r ON r.id = x.run "
+    "WHERE x.build = b.id{})"
+)
+MASS_LOST: Final = Chart(
+    "mass-lost",
+    "Mass lost over runs",
+    f"The last build of each diff, the newest twelve, on the mass basis weighed last. {ABOUT}",
+    COLUMNS,
+    SPEC,
+    sql=f"""
+    WITH latest AS (
+        SELECT b.id, d.label AS diff FROM diffs d JOIN builds b ON b.id = (
+            SELECT one.id FROM builds one WHERE one.diff = d.id
+            ORDER BY one.built_on DESC, one.note_line DESC, one.created_at DESC, one.id DESC LIMIT 1)
+        ORDER BY b.built_on DESC, b.id DESC LIMIT 12
+    ),
+    weighed AS (
+        SELECT b.id, coalesce(b.mass_basis, 'not said') AS mass_basis, 0.0 AS runs, b.built_on AS day,
+               coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) AS mass_g, 0 AS step
+        FROM latest JOIN builds b ON b.id = latest.id
+        UNION ALL
+        SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 1 FROM latest JOIN builds b ON b.id = latest.id
+        UNION ALL
+        SELECT b.id, coalesce(w.mass_basis, 'not said'),
+               coalesce(w.runs, {_RUNS_UNTIL.format(" AND r.run_on <= w.weighed_on")}), w.weighed_on, w.mass_g, 2
+        FROM latest JOIN builds b ON b.id = latest.id JOIN weighings w ON w.build = b.id
+        UNION ALL
+        SELECT b.id, 'closed', {_RUNS_UNTIL.format("")}, o.opened_on, o.closed_mass_g, 3
+        FROM latest JOIN builds b ON b.id = latest.id JOIN openings o ON o.build = b.id
+    )
+    SELECT {BUILD_COLUMNS}, m.mass_basis, m.day, m.runs, m.mass_g
+    FROM latest JOIN builds b ON b.id = latest.id JOIN weighed m ON m.id = b.id
+    WHERE m.mass_g IS NOT NULL
+    ORDER BY latest.diff, b.id, m.mass_basis, m.runs, m.step, m.day
+    """,
+    made=last_masses,
+    empty="No last build of a diff was weighed twice on one mass basis yet.",
+)
+
+
+def _given(rows: Rows) -> RepeatabilityGiven:
+    return RepeatabilityGiven(fills=tuple(Fill(difference_g=row["difference_g"], person=row["person"]) for row in rows))
+
+
+_LIMITS: Final = ("high_limit_g", "centre_g", "low_limit_g", "high_words", "low_words")
+
+
+def fills_with_limits(rows: Rows) -> Iterator[Row]:
+    """Fills in their order with the limits of fill-repeatability in the first row; none from under five fills."""
+    if len(rows) < TOO_FEW_FILLS:
+        unknown = dict.fromkeys((*_LIMITS, "outside", "outside_words"))
+        yield from ({**row, **unknown, "place": place} for place, row in enumerate(rows, start=1))
+        return
+    found = repeatability(_given(rows))
+    named = ",\nprovisional" if len(rows) < FEW_FILLS else ""
+    values = (found.high_limit_g, found.centre_g, found.low_limit_g, f"upper limit{named}", f"lower limit{named}")
+    limits = dict(zip(_LIMITS, values, strict=True))
+    for row, told in zip(rows, found.rows, strict=True):
+        yield {
+            **row,
+            **(limits if told.order == 1 else dict.fromkeys(limits)),
+            "place": told.order,
+            "outside": told.outside,
+            "outside_words": f"{_cut(row['person'] or row['build'])} {row['difference_g']:+.2f} g",
+        }
+
+
+def fills_in_words(rows: Rows) -> str:
+    if len(rows) < 2:
+        return "A spread needs two fills."
+    given = _given(rows)
+    judged = judge_repeatability(given, repeatability(given))
+    told = (f"{words[0].upper()}{words[1:]}" for words in (*judged.reasons, *judged.findings))
+    return " ".join(words if words.endswith("?") else f"{words}." for words in told)
+
+
+def _fill_limit(field: str, words: dict[str, Any], baseline: str, **rule: Any) -> list[dict[str, Any]]:
+    """A limit as a ruled line with its name at the end, beside the panel."""
+    valid = [{"filter": f"isValid(datum.{field})"}]
+    height = axis(field, "put in minus target [g]")
+    return [
+        {"transform": valid, "mark": {"type": "rule", **rule}, "encoding": {"y": height}},
+        {
+            "transform": valid,
+            "mark": {"type": "text", "align": "left", "dx": 5, "baseline": baseline, "lineBreak": "\n"},
+            "encoding": {"x": {"value": "width"}, "y": height, "text": words},
+        },
+    ]
+
+
+_FILL: Final = {
+    "x": axis("place", "fill, in order", axis=WHOLE, scale=CLOSE),
+    "y": axis("difference_g", "put in minus target [g]"),
+}
+FILLS: Final = Chart(
+    "fills",
+    "How near fills come to their target",
+    "Oil put in minus the target, fill by fill (the newest 200), with middle and limits as in fill-repeatability; "
+    "a ring is outside them.",
+    (
+        ("place", "Fill"),
+        ("build", "Build"),
+        ("person", "Who"),
+        ("target_oil_mass_g", "Target [g]"),
+        ("oil_mass_g", "Put in [g]"),
+        ("difference_g", "Difference [g]"),
+        ("outside", "Outside"),
+        ("low_limit_g", "Lower limit [g]"),
+        ("centre_g", "Middle [g]"),
+        ("high_limit_g", "Upper limit [g]"),
+    ),
+    {
+        "layer": [
+            *_fill_limit("high_limit_g", {"field": "high_words"}, "alphabetic", strokeDash=[6, 4]),
+            *_fill_limit("centre_g", {"value": "middle"}, "middle"),
+            *_fill_limit("low_limit_g", {"field": "low_words"}, "top", strokeDash=[6, 4]),
+            {
+                "mark": {"type": "point", "filled": True, "size": 60, "opacity": 1},
+                "encoding": {**_FILL, "shape": {"field": "person", "type": "nominal", "title": "who"}},
+            },
+            {
+                "transform": [{"filter": "datum.outside === 'yes'"}],
+                "mark": {"type": "point", "filled": False, "fill": "transparent", "shape": "circle", "size": 320},
+                "encoding": _FILL,
+            },
+            {
+                "transform": [{"filter": "datum.outside === 'yes'"}],
+                "mark": {"type": "text", "align": "left", "dx": 13, "baseline": "middle"},
+                "encoding": {**_FILL, "text": {"field": "outside_words", "type": "nominal"}},
+            },
+        ],
+    },
+    sql="""
+    SELECT * FROM (
+        SELECT b.label AS build, p.name AS person, b.target_oil_mass_g, b.oil_mass_g,
+               round(b.oil_mass_g - b.target_oil_mass_g, 6) AS difference_g, b.built_on, b.created_at, b.id
+        FROM builds b LEFT JOIN people p ON p.id = b.builder
+        WHERE b.oil_mass_g IS NOT NULL AND b.target_oil_mass_g IS NOT NULL
+        ORDER BY b.built_on DESC, b.created_at DESC, b.id DESC LIMIT 200
+    ) ORDER BY built_on, created_at, id
+    """,
+    made=fills_with_limits,
+    told=fills_in_words,
+    empty="No build has both a target and the oil put in.",
+)
+
+
+def runs_in_stacks(rows: Rows) -> list[Row]:
+    """Each diff in each run with the viscosity it ran at, and its place in a stack of points.
+
+    The viscosity is that at the diff's measured temperature; where that is not known, that at 25 °C, and it is said so.
+    It is never filled from the track's temperature.
+    """
+    drawn: list[dict[str, Any]] = []
+    stacks: dict[tuple[object, ...], int] = {}
+    for row in sorted(rows, key=lambda row: FULL.index(row["doubtful"])):
+        warm, temperature = row["viscosity_at_diff_temperature_cst"], row["diff_temp_c"]
+        viscosity = row["viscosity_cst"] if warm is None else warm
+        panel = f"{row['position'] or 'place not said'}, {row['grip']} grip"
+        stack = (panel, row["call"], floor(log10(viscosity) / STACK_DECADES))
+        stacks[stack] = stacks.get(stack, 0) + 1
+        if warm is not None:
+            how = f"at the diff's {temperature:g} °C"
+        elif temperature is None:
+            how = "at 25 °C: the diff was not measured"
+        else:
+            how = f"at 25 °C: not worked out at {temperature:g} °C"
+        drawn.append(
+            {
+                **row,
+                "panel": panel,
+                "panel_order": _place_of(row["position"], row["grip"]),
+                "run_viscosity_cst": viscosity,
+                "taken": "at 25 °C, label or bottle" if warm is None else "at the diff's temperature",
+                "taken_how": how,
+                "nth": stacks[stack],
+            }
+        )
+    highest = max(HIGHEST_STACK, *stacks.values()) if stacks else HIGHEST_STACK
+    return [{**row, "stack": (row["nth"] - 0.5) / highest} for row in drawn]
+
+
+def _place_of(position: str | None, grip: str) -> int:
+    return 3 * ("rear", "front", "centre", None).index(position) + ("low", "medium", "high").index(grip)
+
+
+def runs_in_words(rows: Rows) -> str:
+    warm = sum(row["viscosity_at_diff_temperature_cst"] is not None for row in rows)
+    counts = ", ".join(
+        f"{count} {word}" for word in FULL if (count := sum(row["doubtful"] == word for row in rows)) or word == "full"
+    )
+    return (
+        f"{warm} of {len(rows)} stand at the diff's measured temperature, the others at 25 °C, because it is not known "
+        f"how warm they were. The diff: {counts}."
+    )
+
+
+RUNS_BY_GRIP: Final = Chart(
+    "runs-by-grip",
+    "What was run in which grip",
+    "Each diff in each run that has a call (the newest 400 runs), by place and grip: the viscosity it ran at, and what "
+    "was decided. Hollow: not known to be full, or not full. In the table, seconds are off the mean of the same day, "
+    "venue and driver, with the drift of the day still in them.",
+    (
+        ("run_on", "Day"),
+        ("venue", "Venue"),
+        ("grip", "Grip"),
+        ("position", "Place"),
+        ("build_label", "Build"),
+        ("viscosity_cst", "At 25 °C [cSt]"),
+        ("diff_temp_c", "Diff [°C]"),
+        ("viscosity_at_diff_temperature_cst", "At that [cSt]"),
+        ("run_viscosity_cst", "Drawn [cSt]"),
+        ("taken_how", "Which"),
+        ("call", "Call"),
+        ("doubtful", "Full?"),
+        ("off_mean_s", "Off the day's mean [s]"),
+    ),
+    {
+        "facet": panels("panel_order"),
+        "columns": 1,
+        "spacing": 18,
+        "resolve": {"axis": {"x": "independent"}},
+        "spec": {
+            "width": 800,
+            "height": {"step": 60},
+            "mark": {"type": "point", "size": 40, "opacity": 1, "strokeWidth": 1.3},
+            "encoding": {
+                "x": axis(
+                    "run_viscosity_cst",
+                    "viscosity it ran at [cSt]",
+                    scale={"type": "log", "nice": False, "padding": 16},
+                    axis={"values": VISCOSITY_TICKS, "format": ",.0f"},
+                ),
+                "y": {
+                    "field": "call",
+                    "type": "nominal",
+                    "title": None,
+                    "sort": ["keep", "undecided", "change", "broke"],
+                    "axis": {"grid": True, "tickBand": "extent"},
+                },
+                "yOffset": {"field": "stack", "type": "quantitative", "scale": {"domain": [1, -0.1]}},
+                "shape": {
+                    "field": "taken",
+                    "type": "nominal",
+                    "title": "viscosity",
+                    "scale": {
+                        "domain": ["at the diff's temperature", "at 25 °C, label or bottle"],
+                        "range": ["circle", "triangle-up"],
+                    },
+                    "legend": {"columns": 1},
+                },
+                "fillOpacity": HOLLOW,
+            },
+        },
+    },
+    sql="""
+    WITH chosen AS (
+        SELECT id, run_on, venue, driver FROM runs WHERE grip IS NOT NULL AND call IS NOT NULL
+        ORDER BY run_on DESC, day_order DESC, id DESC LIMIT 400
+    ),
+    timed AS (
+        SELECT c.id, avg(q.best_five_s) AS mean_s FROM chosen c
+        JOIN runs q ON q.run_on = c.run_on AND q.venue = c.venue AND q.driver = c.driver
+        WHERE q.best_five_s IS NOT NULL GROUP BY c.id HAVING count(*) >= 2
+    )
+    SELECT w.run_on, w.venue, w.grip, w.position, w.build_label, w.viscosity_cst, w.diff_temp_c,
+           w.viscosity_at_diff_temperature_cst, w.call, w.doubtful, round(w.best_five_s - timed.mean_s, 3) AS off_mean_s
+    FROM chosen CROSS JOIN what_worked w ON w.run = chosen.id LEFT JOIN timed ON timed.id = chosen.id
+    WHERE coalesce(w.viscosity_at_diff_temperature_cst, w.viscosity_cst) > 0
+    ORDER BY w.run_on DESC, w.day_order DESC, w.run, w.position
+    """,
+    made=runs_in_stacks,
+    told=runs_in_words,
+    empty="No run has grip, a call and the viscosity of its oil together yet.",
+)
+
+
+def day_with_drift(rows: Rows) -> Iterator[Row]:
+    """The runs of a day, driver by driver, with the drift line of each set of builds in the car.
+
+    The drift is that of run-comparison: one slope for the driver, with a level for each set of builds, from the runs
+    on diffs that are not doubtful.
+    """
+    by_driver = sorted(rows, key=lambda row: row["driver"] or "")
+    for panel_order, (driver, group) in enumerate(groupby(by_driver, lambda row: row["driver"] or "")):
+        runs = [{**row, "doubtful": _worst(row["doubts"])} for row in group]
+        counted = [row for row in runs if row["doubtful"] not in LEFT_OUT]
+        timed = [
+            TimedRun(group=row["builds"] or "", order=row["day_order"], time_s=row["best_five_s"]) for row in counted
+        ]
+        drift = drift_of(timed) if timed else None
+        lines = _lines(counted, drift)
+        left_out, name = len(runs) - len(counted), _cut(driver) or "driver not said"
+        for place, row in enumerate(runs):
+            yield {
+                **row,
+                "panel": f"{name}, {_count(len(counted), left_out)}\n{_drift_in_words(drift)}",
+                "panel_order": panel_order,
+                "drift_told": "yes" if drift and drift.decided else "no",
+                "line_s": lines.get((row["builds"], row["day_order"])) if row in counted else None,
+                "drift_s_per_run": drift.value if drift and place == 0 else None,
+                "drift_low_s_per_run": drift.low if drift and place == 0 else None,
+                "drift_high_s_per_run": drift.high if drift and place == 0 else None,
+            }
+
+
+def _worst(doubts: str | None) -> str:
+    told = (doubts or "not known to be full").split(",")
+    return max(told, key=FULL.index)
+
+
+def _count(counted: int, left_out: int) -> str:
+    told = f"{counted} run{'' if counted == 1 else 's'}"
+    return f"{told}, {left_out} left out" if left_out else told
+
+
+def _drift_in_words(drift: Interval | None) -> str:
+    if drift is None:
+        return "no drift told: too few runs that count"
+    if not drift.decided:
+        return f"no drift told: {drift.low:.3f} to {drift.high:.3f} s a run (95 %)"
+    near, far = sorted((abs(drift.low), abs(drift.high)))
+    word = "faster" if drift.value < 0 else "slower"
+    return f"{abs(drift.value):.3f} s a run {word} ({near:.3f} to {far:.3f}, 95 %)"
+
+
+def _lines(runs: Iterable[Row], drift: Interval | None) -> dict[tuple[str | None, int], float]:
+    """Where the drift passes, by set of builds and run of the day."""
+    found: dict[tuple[str | None, int], float] = {}
+    sets: dict[str | None, list[Row]] = {}
+    for row in runs:
+        sets.setdefault(row["builds"], []).append(row)
+    for builds, of_set in sets.items():
+        if drift is None or len(of_set) < 2:
+            continue
+        middle, level = mean(row["day_order"] for row in of_set), mean(row["best_five_s"] for row in of_set)
+        found |= {
+            (builds, row["day_order"]): round(level + drift.value * (row["day_order"] - middle), 4) for row in of_set
+        }
+    return found
+
+
+DAY_DRIFT: Final = Chart(
+    "day-drift",
+    "Drift of a race day",
+    "Mean of the best five laps in the order of the last day that has four or more, driver by driver. A line is the "
+    "drift, as in run-comparison: one slope for a driver, a line for each set of diffs in the car, broken where it is "
+    "not told from none. Hollow: a diff was not known to be full; where it was doubtful or had lost oil, the run does "
+    "not count.",
+    (
+        ("run_on", "Day"),
+        ("venue", "Venue"),
+        ("driver", "Driver"),
+        ("day_order", "Run of the day"),
+        ("builds", "Builds"),
+        ("doubtful", "Full?"),
+        ("best_five_s", "Best five [s]"),
+        ("line_s", "On the line [s]"),
+        ("drift_s_per_run", "Drift [s/run]"),
+        ("drift_low_s_per_run", "From [s/run]"),
+        ("drift_high_s_per_run", "To [s/run], 95 %"),
+    ),
+    {
+        "facet": panels("panel_order"),
+        "columns": 1,
+        "spacing": 18,
+        "spec": {
+            "width": 800,
+            "height": 170,
+            "encoding": {
+                "x": axis(
+                    "day_order", "run of the day", axis=WHOLE, scale={"nice": False, "zero": False, "padding": 12}
+                )
+            },
+            "layer": [
+                {
+                    "transform": [{"filter": "isValid(datum.line_s)"}],
+                    "mark": {"type": "line", "strokeWidth": 1.5},
+                    "encoding": {
+                        "y": axis("line_s", "best five [s]", scale={"zero": False}),
+                        "detail": {"field": "builds", "type": "nominal"},
+                        "strokeDash": {
+                            "field": "drift_told",
+                            "type": "nominal",
+                            "scale": {"domain": ["yes", "no"], "range": [[1, 0], [4, 4]]},
+                            "legend": None,
+                        },
+                    },
+                },
+                {
+                    "mark": {"type": "point", "size": 70, "opacity": 1, "strokeWidth": 1.5},
+                    "encoding": {
+                        "y": axis("best_five_s", "best five [s]", scale={"zero": False}, axis={"tickCount": 4}),
+                        "shape": {"field": "builds", "type": "nominal", "title": "diffs", "legend": {"columns": 1}},
+                        "fillOpacity": HOLLOW,
+                    },
+                },
+            ],
+        },
+    },
+    sql="""
+    SELECT r.run_on, r.day_order, v.name AS venue, p.name AS driver, r.best_five_s,
+           (SELECT group_concat(label, ' + ') FROM (
+                SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id
+                ORDER BY x.position, b.label)) AS builds,
+           (SELECT group_concat(DISTINCT w.doubtful) FROM what_worked w WHERE w.run = r.id) AS doubts
+    FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN people p ON p.id = r.driver
+    WHERE r.best_five_s IS NOT NULL AND r.day_order IS NOT NULL AND r.run_on = (
+        SELECT run_on FROM runs WHERE best_five_s IS NOT NULL AND day_order IS NOT NULL
+        GROUP BY run_on HAVING count(*) >= 4 ORDER BY run_on DESC LIMIT 1)
+    ORDER BY r.day_order
+    """,
+    made=day_with_drift,
+    told=lambda rows: ", ".join(part for part in (rows[0]["run_on"], rows[0]["venue"]) if part) + ".",
+    empty="No day has four runs with their order and best five laps.",
+)
