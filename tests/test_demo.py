@@ -24,6 +24,7 @@ from bevelbook.interchange.profiles import read_profile
 from bevelbook.registry import Registry, load
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook.tasks import demo as demo_task
+from bevelbook.tasks.check import check
 from bevelbook.tasks.demo import Shown, demo
 from bevelbook.tasks.demo_files import BENCH, NOTES, STOCK
 from bevelbook_datasets.demo import make_demo, plan
@@ -183,7 +184,7 @@ def test_leak_trend_finds_them_and_no_other(made: sqlite3.Connection, shown: Sho
         ).fetchall()
     )
     assert {label for label, verdict in verdicts.items() if verdict in ("caution", "stop")} == LEAKING
-    assert {row["label"] for row in shown.lost} == LEAKING
+    assert {one.label for one in shown.lost} == LEAKING
     coarse = {label for label, verdict in verdicts.items() if verdict == "not told"}
     assert coarse == {one.label for one in plan.FILLINGS if one.scale == "kitchen"}
 
@@ -207,7 +208,10 @@ def test_the_day_the_team_went_thicker_is_named(shown: Shown) -> None:
 
 def test_low_grip_is_decided_and_medium_grip_is_not(shown: Shown) -> None:
     low, medium = shown.compared
-    assert (low.grip, medium.grip) == ("low", "medium")
+    assert [one.days for one in shown.compared] == [
+        ("2026-07-05, Brickfield, ana, low grip",),
+        ("2026-08-09, North Quay, bo, medium grip",),
+    ]
     assert low.result.verdict == "ok"
     assert low.result.outputs["difference_low_s"] > 0
     assert medium.result.verdict == "not told"
@@ -270,6 +274,13 @@ def test_odd_fills_and_the_forgotten_shim_are_there(made: sqlite3.Connection) ->
     bottle = made.execute("SELECT viscosity_cst, viscosity_uncertainty_cst FROM bottles WHERE lot = '7k-A'").fetchone()
     assert tuple(bottle) == (6150, 150)
     assert made.execute("SELECT viscosity_cst FROM fluids WHERE label = '60 wt'").fetchone()[0] is None
+
+
+def test_the_forgotten_shim_is_found_by_its_grams(made: sqlite3.Connection, registry_once: Registry) -> None:
+    """9.52 then 9.49 g on a scale of 0.01 g with nothing noted: a 5 x 7 x 0.2 mm ring of steel is 0.030 g."""
+    light = [one for one in check(made, registry_once).findings if one.code == "dry_mass_changed"]
+    assert [one.subject_label for one in light] == ["rear-a/12"]
+    assert "0.03 g lighter with nothing noted as changed" in light[0].words
 
 
 def test_the_command_says_what_it_did_and_how_to_go_on(bevelbook: Callable[..., Any]) -> None:

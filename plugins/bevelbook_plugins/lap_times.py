@@ -55,11 +55,13 @@ class TimedRun:
 
 @record
 class ComparisonGiven:
-    runs: tuple[TimedRun, ...] = listing(TimedRun, "Runs of both groups", singular="run")
-    label_a: str = text("What a is, such as 7,000", default="a")
-    label_b: str = text("What b is, such as 10,000", default="b")
+    runs: tuple[TimedRun, ...] = listing(TimedRun, "Runs of both groups", singular="run", same_as="in_turn.runs")
+    label_a: str = text("What a is, such as 7,000", default="a", same_as="in_turn.label_a")
+    label_b: str = text("What b is, such as 10,000", default="b", same_as="in_turn.label_b")
     also_changed: str | None = text(
-        'What else was changed between the groups; "nothing" where that is so', default=None
+        'What else was changed between the groups; "nothing" where that is so',
+        default=None,
+        same_as="in_turn.also_changed",
     )
 
 
@@ -78,14 +80,14 @@ class ComparisonFound:
     drift_s_per_run: float | None = quantity("s/run", "How the times drifted from run to run; negative is faster")
     drift_low_s_per_run: float | None = quantity("s/run", "Lower end of that, 95 %", exact=True)
     drift_high_s_per_run: float | None = quantity("s/run", "Upper end of that, 95 %", exact=True)
-    drift_over_day_s: float | None = quantity("s", "The same from the first run of a day to the last")
-    difference_s: float = quantity("s", "b minus a; negative is b faster")
-    difference_low_s: float = quantity("s", "Lower end of that, 95 % (Welch)", exact=True)
-    difference_high_s: float = quantity("s", "Upper end of that", exact=True)
+    drift_over_day_s: float | None = quantity("s", "The same from the first run of a day to the last", digits=3)
+    difference_s: float = quantity("s", "b minus a; negative is b faster", digits=3)
+    difference_low_s: float = quantity("s", "Lower end of that, 95 % (Welch)", digits=3, exact=True)
+    difference_high_s: float = quantity("s", "Upper end of that", digits=3, exact=True)
     degrees_of_freedom: float = quantity("1", "Of Welch's interval", exact=True)
-    difference_without_drift_s: float | None = quantity("s", "b minus a with the drift taken out")
-    difference_without_drift_low_s: float | None = quantity("s", "Lower end of that, 95 %", exact=True)
-    difference_without_drift_high_s: float | None = quantity("s", "Upper end of that", exact=True)
+    difference_without_drift_s: float | None = quantity("s", "b minus a with the drift taken out", digits=3)
+    difference_without_drift_low_s: float | None = quantity("s", "Lower end of that, 95 %", digits=3, exact=True)
+    difference_without_drift_high_s: float | None = quantity("s", "Upper end of that", digits=3, exact=True)
     more_runs_needed: int | None = whole("More runs of each group that would decide it; 0 where it is decided")
     rows: tuple[TimeWithoutDrift, ...] = listing(TimeWithoutDrift, "Run by run")
 
@@ -393,7 +395,7 @@ RUN_COMPARISON = Calculator(
     compute=compare,
     judge=judge_comparison,
     working=comparison_working,
-    answer="answer",
+    answer="difference_s",
     valid=(
         "Two runs a side at least, in one unit of time, each the same kind of time (one lap, or a mean of best laps).",
         "The drift is taken as steady over the day; run in turn, a b b a, and it cancels.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import PurePath
 from typing import Any, Final
 
-from bevelbook.browser import calculating, home, looking, referring, things, worked
+from bevelbook.browser import calculating, comparing, home, looking, referring, things, worked
 from bevelbook.browser.state import served
 
 
@@ -55,6 +55,7 @@ _OURS: Final[tuple[tuple[str, Any], ...]] = (
     (_PAGE + r"fluid/(?P<row>[^/]+)$", things.fluid),
     (_PAGE + r"venue/(?P<row>[^/]+)$", things.venue),
     (_PAGE + r"worked$", worked.worked),
+    (_PAGE + r"compare$", comparing.comparison),
     (_PAGE + r"search$", looking.search),
     (_PAGE + r"look$", looking.look),
     (_PAGE + r"calculators$", calculating.calculators),

@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.browser.asking import asked
+from bevelbook.browser.comparing import beside
 from bevelbook.browser.drawing import drawn_masses
 from bevelbook.browser.parts import (
     Linker,
@@ -28,6 +29,7 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
 from bevelbook.store import questions
 from bevelbook.store.counting import count_of, parts_of_build
+from bevelbook.tasks.compare import differences
 from bevelbook.tasks.ideas import open_ideas
 from bevelbook.tasks.shelf import shelf_rows
 from bevelbook.tasks.wording import value_text
@@ -98,8 +100,6 @@ async def build(request: Any, datasette: Any) -> Any:
     links, registry = page.links, page.registry
 
     def gather(connection: sqlite3.Connection) -> dict[str, Any]:
-        from bevelbook.tasks.compare import compare
-
         runs = questions.runs_of(connection, "build", row_id, RUNS)
         before = questions.build_before(connection, row_id)
         return {
@@ -111,7 +111,7 @@ async def build(request: Any, datasette: Any) -> Any:
             "runs": runs,
             "doubts": questions.doubts_of(connection, [row["run_diff"] for row in runs]),
             "before": before,
-            "differences": compare(connection, before[0], row_id).differences if before else (),
+            "differences": differences(connection, before[0], row_id, registry) if before else (),
         }
 
     found = await page.ask(gather)
@@ -129,13 +129,8 @@ async def build(request: Any, datasette: Any) -> Any:
         told=[_calculation(links, registry, one) for one in found["calculations"]],
         fill=links.page("calc/fill-target", **{"for": row["label"]}),
         before=links.record("builds", *before) if before else None,
-        changes=table(
-            "What changed",
-            f"What|{before[1]}|{row['label']}|Change"
-            if before and "|" not in before[1] + row["label"]
-            else "What|A|B|Change",
-            [tuple(short(cell) for cell in one.cells()) for one in found["differences"]],
-        ),
+        changes=beside(before[1], row["label"], found["differences"]) if before else None,
+        compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
         tables=[
             _seals_table(links, found["fittings"]),
             _openings_table(links, found["openings"]),

@@ -2,27 +2,57 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from bevelbook.cli import print_json
 from bevelbook.cli.session import Session
+from bevelbook.errors import InputError
+
+if TYPE_CHECKING:
+    from bevelbook.tasks.compare import Comparison
 
 
 @click.command("compare")
 @click.argument("a")
 @click.argument("b")
+@click.option("--keep", is_flag=True, help="Write the comparison of their runs to the database as a row.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, a: str, b: str, as_json: bool) -> None:
-    """Show two builds side by side: only what differs, with the change from A to B.
+def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None:
+    """Show two builds side by side: only what differs, with the change from A to B, and how they did in turn.
 
-    A and B are builds such as rear-a/2 and rear-a/3; the name of a diff stands for its last build.
+    A and B are builds such as rear-a/2 and rear-a/3; the name of a diff stands for its last build. Their runs are
+    compared where one driver had both in one place of one car on one day: the drift of the day first, then the
+    difference with its 95 % interval, and how many runs more would decide it.
     """
     from bevelbook.tasks.compare import compare
 
     with session.reading() as connection:
         comparison = compare(connection, a, b, session.registry)
+    kept = _keep(session, comparison) if keep else None
     if as_json:
-        print_json(comparison.as_dict())
-    else:
-        click.echo("\n".join(comparison.lines()))
+        print_json(comparison.as_dict() | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {}))
+        return
+    click.echo("\n".join(comparison.lines()))
+    if kept:
+        click.echo(f"\n{'Kept' if kept[1] else 'Known already'} as calculation {kept[0]}.")
+
+
+def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:
+    from bevelbook.store.writing import now_utc
+    from bevelbook.tasks.keep import find_subject, keep_result
+
+    track = comparison.on_track
+    if track is None or track.result is None:
+        raise InputError(
+            f"no runs of {comparison.a} and {comparison.b} can be compared, so there is nothing to keep",
+            code="nothing_to_keep",
+            found=track.why_not if track else "one build",
+            remedy="Leave --keep out to see what differs between them.",
+        )
+    offered = session.registry.calculator(track.result.calculator.name)
+    with session.writing() as connection:
+        subject = find_subject(connection, f"build:{comparison.build_a}")
+        return keep_result(connection, offered, track.result, subject, session.by, now_utc())

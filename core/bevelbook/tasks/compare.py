@@ -1,4 +1,4 @@
-"""Two builds side by side: only what differs, numbers with sign and unit."""
+"""Two builds side by side: only what differs, numbers with sign and unit, and their runs in turn."""
 
 from __future__ import annotations
 
@@ -12,8 +12,11 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
 from bevelbook.store.counting import count_of, parts_of_build, runs_of_build
 from bevelbook.store.finding import find_id, label_of
+from bevelbook.store.in_turn import InTurn, in_turn
 from bevelbook.store.views import BASIS_ORDER
 from bevelbook.tasks.calculate import clean
+from bevelbook.tasks.on_track import CALCULATOR as ON_TRACK
+from bevelbook.tasks.on_track import OnTrack, on_track
 from bevelbook.tasks.wording import DECIMALS, SHOWN_UNIT
 
 _APART: Final = frozenset({"label", "fluid", "bottle", "viscosity_cst", "viscosity_from"})
@@ -53,12 +56,19 @@ class Difference(NamedTuple):
 
 
 class Comparison(NamedTuple):
-    """Two builds by their labels, and what differs between them, in the order of the groups."""
+    """Two builds by labels and ids, what differs between them in the order of the groups, and what their runs say."""
 
     a: str
     b: str
-    same: bool
+    build_a: str
+    build_b: str
     differences: tuple[Difference, ...]
+    on_track: OnTrack | None
+
+    @property
+    def same(self) -> bool:
+        """Whether both names stand for one build."""
+        return self.build_a == self.build_b
 
     def as_dict(self) -> dict[str, Any]:
         """The comparison for programs."""
@@ -67,10 +77,18 @@ class Comparison(NamedTuple):
             "b": self.b,
             "same_build": self.same,
             "differences": [one._asdict() for one in self.differences],
+            "on_track": self.on_track.as_dict() if self.on_track else None,
         }
 
     def lines(self) -> Iterator[str]:
         """The comparison for people."""
+        yield from self._differing_lines()
+        if self.on_track:
+            yield ""
+            yield "Run in turn"
+            yield from self.on_track.lines()
+
+    def _differing_lines(self) -> Iterator[str]:
         if not self.differences:
             yield (
                 f"{self.a} is one build: nothing to compare."
@@ -99,14 +117,32 @@ Told = dict[str, tuple[Any, str]]
 def compare(connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None) -> Comparison:
     """Compare two builds, named by label or id, or by the diff whose last build it is. Raises UnknownNameError.
 
-    The registry tells the units of calculators' outputs that do not bear them in their names.
+    The registry tells the units of calculators' outputs that do not bear them in their names, and compares the runs;
+    without one only what differs is told.
     """
+    comparison, runs = side_by_side(connection, a, b, registry)
+    return comparison._replace(on_track=on_track(registry, runs)) if registry and runs else comparison
+
+
+def side_by_side(
+    connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None
+) -> tuple[Comparison, InTurn | None]:
+    """What the database tells of both: what differs, and the runs in turn, which are still to be compared."""
     kind = BY_NAME["build"]
-    ids = [find_id(connection, kind, one) for one in (a, b)]
-    groups = [_groups(connection, registry, kind, one) for one in ids]
-    differences = [one for name in groups[0] for one in _differing(name, groups[0][name], groups[1][name])]
-    labels = [label_of(connection, kind, one) for one in ids]
-    return Comparison(labels[0], labels[1], ids[0] == ids[1], tuple(differences))
+    build_a, build_b = (find_id(connection, kind, one) for one in (a, b))
+    label_a, label_b = (label_of(connection, kind, one) for one in (build_a, build_b))
+    found = differences(connection, build_a, build_b, registry)
+    runs = None if build_a == build_b else in_turn(connection, build_a, build_b)
+    return Comparison(label_a, label_b, build_a, build_b, found, None), runs
+
+
+def differences(
+    connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None
+) -> tuple[Difference, ...]:
+    """What differs between two builds, given by their ids."""
+    kind = BY_NAME["build"]
+    groups = [_groups(connection, registry, kind, one) for one in (a, b)]
+    return tuple(one for name in groups[0] for one in _differing(name, groups[0][name], groups[1][name]))
 
 
 def _differing(group: str, a: Told, b: Told) -> Iterator[Difference]:
@@ -237,12 +273,15 @@ def _parts(connection: sqlite3.Connection, build: str) -> Told:
 
 
 def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Told:
-    """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name."""
+    """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name.
+
+    Not of that which compares two builds: what it says is of the pair.
+    """
     told: Told = {}
     for row in connection.execute(
         "SELECT calculator, found, verdict FROM latest_calculations "
-        "WHERE subject_table = 'builds' AND subject_id = ? ORDER BY calculator",
-        (build,),
+        "WHERE subject_table = 'builds' AND subject_id = ? AND calculator <> ? ORDER BY calculator",
+        (build, ON_TRACK),
     ):
         offered = registry.calculators.get(row["calculator"]) if registry else None
         units = {field.name: field.unit for field in offered.calculator.outputs} if offered else {}

@@ -17,6 +17,7 @@ from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.report import Report
 from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.registry import Registry
+from bevelbook.store.in_turn import in_turn, known_in_turn
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
 from bevelbook.tasks.calculate import Result, bind, run
@@ -32,8 +33,8 @@ from bevelbook.tasks.demo_files import (
     values_of,
 )
 from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of, known_of_team
-from bevelbook.tasks.losses import decided_line, decided_on_lost_oil, lost_rows
-from bevelbook.tasks.shelf import lost_in_words, shelf_lines, shelf_rows
+from bevelbook.tasks.losses import Lost, decided_line, decided_on_lost_oil, lost_builds
+from bevelbook.tasks.shelf import shelf_lines, shelf_rows
 
 BATCHES: Final = (
     ("fill-target", "build"),
@@ -50,9 +51,8 @@ SHOWN_BUILD: Final = "rear-a/12"
 
 
 class BackToBack(NamedTuple):
-    """A day on which one driver ran two builds in turn."""
+    """Two builds that one driver ran in turn, and the oils to call them by."""
 
-    day: str
     a: str
     label_a: str
     b: str
@@ -60,8 +60,8 @@ class BackToBack(NamedTuple):
 
 
 BACK_TO_BACK: Final = (
-    BackToBack("2026-07-05", "rear-a/10", "5,000", "rear-c/6", "15,000"),
-    BackToBack("2026-08-09", "rear-a/11", "7,000", "rear-c/7", "10,000"),
+    BackToBack("rear-a/10", "5,000", "rear-c/6", "15,000"),
+    BackToBack("rear-a/11", "7,000", "rear-c/7", "10,000"),
 )
 
 
@@ -76,11 +76,9 @@ class Kept(NamedTuple):
 
 
 class Compared(NamedTuple):
-    """One comparison of two builds run in turn."""
+    """One comparison of two builds run in turn, with the day, place and grip."""
 
-    day: str
-    venue: str
-    grip: str
+    days: tuple[str, ...]
     result: Result
 
 
@@ -94,7 +92,7 @@ class Shown(NamedTuple):
     kept: list[Kept]
     missing: list[str]
     shelf: list[dict[str, Any]]
-    lost: list[dict[str, Any]]
+    lost: list[Lost]
     decided: list[dict[str, Any]]
     compared: list[Compared]
     fill_target: Result | None
@@ -120,7 +118,7 @@ class Shown(NamedTuple):
             "calculations": [one._asdict() for one in self.kept],
             "calculators_missing": self.missing,
             "shelf": self.shelf,
-            "lost_oil": self.lost,
+            "lost_oil": [one._asdict() for one in self.lost],
             "decided_on_lost_oil": self.decided,
             "comparisons": [{**one._asdict(), "result": one.result.as_dict()} for one in self.compared],
             "fill_target": self.fill_target.as_dict() if self.fill_target else None,
@@ -180,7 +178,7 @@ def demo(path: Path, registry: Registry, by: str | None) -> Shown:
             kept,
             [name for name in wanted if name not in registry.calculators],
             shelf_rows(connection),
-            lost_rows(connection),
+            lost_builds(connection)[::-1],
             decided_on_lost_oil(connection),
             compared,
             _fill_target(connection, registry),
@@ -247,27 +245,13 @@ def _compare(connection: sqlite3.Connection, registry: Registry, by: str | None)
     if offered is None:
         return [], None
     compared, new = [], 0
-    for day, a, label_a, b, label_b in BACK_TO_BACK:
-        rows = connection.execute(
-            """
-            SELECT CASE builds.label WHEN ?1 THEN 'a' ELSE 'b' END AS side, day_order, best_five_s,
-                   venues.name AS venue, grip
-            FROM runs JOIN run_diffs ON run_diffs.run = runs.id JOIN builds ON builds.id = run_diffs.build
-            JOIN venues ON venues.id = runs.venue
-            WHERE run_on = ?3 AND builds.label IN (?1, ?2) ORDER BY day_order
-            """,
-            (a, b, day),
-        ).fetchall()
-        timed = [f"{row['side']}:{row['day_order']}:{row['best_five_s']}" for row in rows]
-        texts: dict[str, str | list[str]] = {
-            "runs": timed,
-            "label_a": label_a,
-            "label_b": label_b,
-            "also_changed": "nothing",
-        }
-        result = run(offered.calculator, bind(offered.calculator, texts))
-        new += keep_result(connection, offered, result, None, by, now_utc())[1]
-        compared.append(Compared(day, rows[0]["venue"], rows[0]["grip"], result))
+    for one in BACK_TO_BACK:
+        a, b = (find_subject(connection, f"build:{label}") for label in (one.a, one.b))
+        found = in_turn(connection, a.row_id, b.row_id)
+        texts = {"label_a": one.label_a, "label_b": one.label_b}
+        result = run(offered.calculator, bind(offered.calculator, texts, known_in_turn(found)))
+        new += keep_result(connection, offered, result, a, by, now_utc())[1]
+        compared.append(Compared(found.days, result))
     return compared, Kept("run-comparison", "builds run in turn", len(compared), new, {})
 
 
@@ -294,10 +278,9 @@ def _kept_line(one: Kept) -> str:
     return f"{one.calculator} for {one.of.replace('_', ' ')}: {one.computed} computed, {one.new} new{more}"
 
 
-def _lost_line(row: dict[str, Any]) -> str:
-    words = lost_in_words(row["loss_g"], row["oil_mass_g"])
-    return f"{row['label']}: lost {words} in {row['runs']:g} runs ({row['verdict']})"
+def _lost_line(one: Lost) -> str:
+    return f"{one.label}: {one.words} ({one.verdict})"
 
 
 def _compared_line(one: Compared) -> str:
-    return f"{one.day}, {one.venue}, {one.grip} grip: {one.result.judgement.reasons[0]}"
+    return f"{'; '.join(one.days)}: {one.result.judgement.reasons[0]}"

@@ -1,0 +1,154 @@
+"""Two builds run in turn: their timed runs on the days on which one driver had both in one place of one car."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final, NamedTuple
+
+from bevelbook.store.questions import OIL_CST, Row, rows
+
+RUNS: Final = "in_turn.runs"
+LABEL_A: Final = "in_turn.label_a"
+LABEL_B: Final = "in_turn.label_b"
+ALSO_CHANGED: Final = "in_turn.also_changed"
+NAMES: Final = frozenset({RUNS, LABEL_A, LABEL_B, ALSO_CHANGED})
+"""What a calculator may name in ``same_as`` to have it filled for a pair of builds."""
+
+NOTHING: Final = "nothing"
+TIMES: Final = {"best_five_s": "mean of the best five laps", "best_lap_s": "best lap"}
+"""Kinds of time in the order in which they are taken; one comparison holds times of one kind."""
+ENOUGH: Final = 2
+"""Timed runs a side from which a kind of time is taken."""
+
+_RUNS: Final = """
+SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.run, w.run_on, w.day_order, w.venue, w.grip,
+       p.name AS driver, c.name AS car, w.position, w.best_five_s, w.best_lap_s, r.tyres, r.changed, w.runs_before,
+       CASE WHEN w.doubtful IN ('doubtful', 'had lost oil') THEN 'yes' ELSE 'no' END AS doubtful,
+       (SELECT group_concat(told, ', ') FROM (
+            SELECT coalesce(x.position, 'with') || ' ' || o.label AS told
+            FROM run_diffs x JOIN builds o ON o.id = x.build
+            WHERE x.run = w.run AND x.build <> w.build ORDER BY 1)) AS beside
+FROM what_worked w JOIN runs r ON r.id = w.run
+LEFT JOIN people p ON p.id = r.driver LEFT JOIN cars c ON c.id = r.car
+WHERE w.build IN (:a, :b) AND w.day_order IS NOT NULL AND (w.best_five_s IS NOT NULL OR w.best_lap_s IS NOT NULL)
+      AND (SELECT count(*) FROM run_diffs x WHERE x.run = w.run AND x.build IN (:a, :b)) = 1
+ORDER BY w.run_on, w.day_order, w.run
+"""
+
+
+class InTurn(NamedTuple):
+    """What two builds did in turn. ``rows`` bear the names of a timed run's fields; empty where they never did."""
+
+    rows: tuple[dict[str, Any], ...]
+    label_a: str
+    label_b: str
+    days: tuple[str, ...]
+    time: str
+    also_changed: str | None
+    runs_before: tuple[tuple[float, float], ...]
+    """For each build the fewest and the most runs that it had before one of these."""
+
+
+def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
+    """The timed runs of two builds (by id) that can be set against each other.
+
+    One day, venue, driver, car and place of the diff make a session; only sessions that both builds ran in count. Runs
+    without their place in the day are left out, since the drift of the day could not be told from the difference.
+    """
+    found = [row for shared in _sessions(rows(connection, _RUNS, {"a": a, "b": b})) for row in shared]
+    kind = next((kind for kind in TIMES if _enough(found, kind)), None)
+    timed = [row for row in found if kind and row[kind] is not None]
+    return InTurn(
+        tuple(
+            {
+                "group": row["side"],
+                "order": row["day_order"],
+                "time_s": row[kind],
+                "day": _day(row),
+                "doubtful": row["doubtful"],
+            }
+            for row in timed
+            if kind
+        ),
+        _label(connection, a),
+        _label(connection, b),
+        _days(timed),
+        TIMES[kind] if kind else "",
+        _also_changed(timed),
+        tuple(_span([row["runs_before"] for row in timed if row["side"] == side]) for side in "ab") if timed else (),
+    )
+
+
+def known_in_turn(found: InTurn) -> dict[str, tuple[Any, str]]:
+    """The same by the names that calculators use, each with the words for where it came from."""
+    if not found.rows:
+        return {}
+    told: dict[str, tuple[Any, str]] = {
+        RUNS: (found.rows, f"{found.time}, on the days on which both ran in turn"),
+        LABEL_A: (found.label_a, "first build"),
+        LABEL_B: (found.label_b, "second build"),
+    }
+    if found.also_changed is not None:
+        told[ALSO_CHANGED] = (found.also_changed, "what was noted beside these runs")
+    return told
+
+
+def _sessions(found: Sequence[Row]) -> Iterator[list[Row]]:
+    by_session: dict[tuple[Any, ...], list[Row]] = {}
+    for row in found:
+        key = tuple(row[name] for name in ("run_on", "venue", "driver", "car", "position"))
+        by_session.setdefault(key, []).append(row)
+    for session in by_session.values():
+        if {row["side"] for row in session} == {"a", "b"}:
+            yield session
+
+
+def _enough(found: Sequence[Row], kind: str) -> bool:
+    return all(sum(row["side"] == side and row[kind] is not None for row in found) >= ENOUGH for side in "ab")
+
+
+def _day(row: Row) -> str:
+    return ", ".join(str(row[name]) for name in ("run_on", "venue", "driver") if row[name])
+
+
+def _days(timed: Sequence[Row]) -> tuple[str, ...]:
+    """Each session in words, with its grip."""
+    grips: dict[str, list[str]] = {}
+    for row in timed:
+        grips.setdefault(_day(row), []).append(row["grip"] or "not noted")
+    return tuple(f"{day}, {' and '.join(dict.fromkeys(noted))} grip" for day, noted in grips.items())
+
+
+def _also_changed(timed: Sequence[Row]) -> str | None:
+    """What differs between the sides beside the build; "nothing" where every run says so; None where that is open."""
+    told = []
+    for name, words in (("tyres", "tyres"), ("beside", "other diffs in the car")):
+        sides = [{row[name] for row in timed if row["side"] == side} for side in "ab"]
+        if sides[0] != sides[1]:
+            told.append(f"{words} ({_listed(sides[0])} against {_listed(sides[1])})")
+    noted = {row["changed"] for row in timed}
+    told += sorted(one for one in noted if one and one.casefold() != NOTHING)
+    if told:
+        return "; ".join(told)
+    return NOTHING if timed and all(one and one.casefold() == NOTHING for one in noted) else None
+
+
+def _listed(values: set[str | None]) -> str:
+    return ", ".join(sorted(value or "not noted" for value in values))
+
+
+def _span(values: Sequence[float]) -> tuple[float, float]:
+    return min(values), max(values)
+
+
+def _label(connection: sqlite3.Connection, build: str) -> str:
+    row: Mapping[str, Any] = rows(
+        connection,
+        f"SELECT b.label, f.label AS fluid, {OIL_CST} AS viscosity_cst FROM builds b "
+        "LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle WHERE b.id = ?",
+        (build,),
+    )[0]
+    cst = None if row["viscosity_cst"] is None else f"{row['viscosity_cst']:,.0f} cSt"
+    oil = ", ".join(part for part in (row["fluid"], cst) if part)
+    return f"{row['label']} ({oil})" if oil else str(row["label"])

@@ -1,0 +1,73 @@
+"""Two builds on track: the runs that they did in turn, compared with the drift of the day told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
+
+from bevelbook.errors import InputError
+from bevelbook.registry import Registry
+from bevelbook.store.in_turn import InTurn, known_in_turn
+from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook.tasks.wording import wrapped
+
+CALCULATOR: Final = "run-comparison"
+NEVER: Final = (
+    "nothing to compare: no day on which one driver had both in one place of one car, with two timed runs of each "
+    "and their place in the day"
+)
+
+
+class OnTrack(NamedTuple):
+    """What the runs in turn say; ``result`` is None where they say nothing, and ``why_not`` tells why."""
+
+    runs: InTurn
+    result: Result | None
+    why_not: str | None
+
+    @property
+    def counted(self) -> str:
+        """How many runs on which days."""
+        return f"{len(self.runs.rows)} runs, {self.runs.time}: {'; '.join(self.runs.days)}"
+
+    def since_opened(self) -> Iterator[str]:
+        """How many runs each build had behind it since it was open."""
+        for label, (fewest, most) in zip((self.runs.label_a, self.runs.label_b), self.runs.runs_before, strict=False):
+            span = f"{fewest:g}" if fewest == most else f"{fewest:g} to {most:g}"
+            yield f"{label}: last opened {span} runs before these"
+
+    def lines(self) -> Iterator[str]:
+        """The comparison for people."""
+        if self.result is None:
+            yield from wrapped(str(self.why_not), indent="  ")
+            return
+        for reason in (
+            f"{self.result.verdict}: {self.result.judgement.reasons[0]}",
+            *self.result.judgement.reasons[1:],
+        ):
+            yield from wrapped(reason, indent="  ")
+        for finding in self.result.findings:
+            yield from wrapped(f"worth a look: {finding}", indent="  ")
+        for one in (self.counted, *self.since_opened()):
+            yield from wrapped(one, indent="  ")
+
+    def as_dict(self) -> dict[str, Any]:
+        """The comparison for programs."""
+        return {
+            "result": self.result.as_dict() if self.result else None,
+            "why_not": self.why_not,
+            "runs_since_opened": dict(zip((self.runs.label_a, self.runs.label_b), self.runs.runs_before, strict=False)),
+        }
+
+
+def on_track(registry: Registry, runs: InTurn) -> OnTrack:
+    """Compare two builds on the runs that they did in turn."""
+    offered = registry.calculators.get(CALCULATOR)
+    if offered is None:
+        return OnTrack(runs, None, f"no calculator {CALCULATOR} is loaded; 'bevelbook calculators' tells why")
+    if not runs.rows:
+        return OnTrack(runs, None, NEVER)
+    try:
+        return OnTrack(runs, run(offered.calculator, bind(offered.calculator, {}, known_in_turn(runs))), None)
+    except InputError as fault:
+        return OnTrack(runs, None, fault.what)

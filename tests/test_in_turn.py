@@ -1,0 +1,200 @@
+"""Two builds run in turn: which runs are set against each other, and what comes of it. All data are constructed.
+
+The times are the constructed sets of run-comparison; their expected intervals are scipy's (``scipy.stats.ttest_ind``,
+unequal variances), computed here anew.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import Outcome
+from constructed import Add, Team, adding, kept
+from scipy.stats import ttest_ind
+
+from bevelbook.registry import Registry
+from bevelbook.store.in_turn import in_turn
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+from bevelbook.tasks.compare import compare
+from bevelbook.tasks.on_track import NEVER
+
+FASTER = ((15.90, 15.94, 15.88, 15.95), (15.70, 15.74, 15.69, 15.76))
+"""The second group of the constructed checks: the second build is faster."""
+ABBA = ("a", "b", "b", "a", "a", "b", "b", "a")
+
+
+class Track:
+    """Two builds of one diff, and a way to run them."""
+
+    def __init__(self, add: Add) -> None:
+        self.add = add
+        team = Team(add)
+        fluids = [
+            add("fluid", label=f"club {cst:.0f}", viscosity_cst=cst, viscosity_source="label") for cst in (7e3, 1e4)
+        ]
+        self.builds = dict(zip("ab", (team.build(fluid=fluid) for fluid in fluids), strict=True))
+        self.venue = add("venue", name="Hall")
+        self.ana, self.bo = add("person", name="ana"), add("person", name="bo")
+        self.runs = 0
+
+    def run(self, side: str, order: int | None, time_s: float | None, **values: Any) -> str:
+        self.runs += 1
+        position = values.pop("position", "rear")
+        standard = {
+            "label": f"run {self.runs}",
+            "run_on": "2026-05-03",
+            "day_order": order,
+            "venue": self.venue,
+            "driver": self.ana,
+            "best_five_s": time_s,
+            "changed": "nothing",
+        }
+        run = self.add("run", **{**standard, **values})
+        self.add("run_diff", run=run, build=self.builds[side], position=position)
+        return run
+
+    def in_turn(self, times: Sequence[Sequence[float]] = FASTER, **values: Any) -> None:
+        left = {"a": list(times[0]), "b": list(times[1])}
+        for order, side in enumerate(ABBA, start=1):
+            self.run(side, order, left[side].pop(0), **values)
+
+
+@pytest.fixture
+def track(writer: Writer) -> Track:
+    return Track(adding(writer))
+
+
+def rows_of(connection: sqlite3.Connection, track: Track) -> list[tuple[str, int, float]]:
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    return [(row["group"], row["order"], row["time_s"]) for row in found.rows]
+
+
+def test_runs_in_turn_give_the_interval_of_an_independent_library(
+    connection: sqlite3.Connection, registry: Registry, track: Track
+) -> None:
+    track.in_turn()
+    result = compare(connection, "rear-a/1", "rear-a/2", registry).on_track
+    assert result is not None
+    assert result.result is not None
+    fit = ttest_ind(FASTER[1], FASTER[0], equal_var=False)
+    low, high = fit.confidence_interval(0.95)
+    outputs = result.result.outputs
+    assert outputs["difference_s"] == pytest.approx(-0.195, abs=5e-4)
+    assert outputs["difference_low_s"] == pytest.approx(low, abs=1e-9)
+    assert outputs["difference_high_s"] == pytest.approx(high, abs=1e-9)
+    assert result.result.verdict == "ok"
+    assert "rear-a/2 (club 10000, 10,000 cSt) is faster than rear-a/1 (club 7000, 7,000 cSt)" in outputs["answer"]
+    assert next(iter(result.since_opened())) == "rear-a/1 (club 7000, 7,000 cSt): last opened 0 to 3 runs before these"
+
+
+def test_only_one_day_venue_driver_car_and_place_are_set_against_each_other(
+    connection: sqlite3.Connection, track: Track
+) -> None:
+    elsewhere = track.add("venue", name="Quay")
+    car = track.add("car", name="second car", drive="4WD")
+    for order, other in enumerate(
+        ({"run_on": "2026-05-04"}, {"driver": track.bo}, {"venue": elsewhere}, {"car": car}, {"position": "front"}),
+        start=20,
+    ):
+        track.run("a", order, 15.0, **other)
+    assert rows_of(connection, track) == []
+    track.in_turn()
+    assert len(rows_of(connection, track)) == 8
+
+
+def test_a_run_without_its_place_or_with_both_builds_in_the_car_is_left_out(
+    connection: sqlite3.Connection, track: Track
+) -> None:
+    track.in_turn()
+    track.run("a", None, 15.0)
+    both = track.run("a", 9, 15.0)
+    track.add("run_diff", run=both, build=track.builds["b"], position="front")
+    assert [order for _, order, _ in rows_of(connection, track)] == [1, 2, 3, 4, 5, 6, 7, 8]
+
+
+def test_best_laps_stand_in_where_the_best_five_are_too_few(connection: sqlite3.Connection, track: Track) -> None:
+    for order, side in enumerate("abba", start=1):
+        track.run(side, order, 15.9 if side == "a" else None, best_lap_s=15.0 + order)
+    assert rows_of(connection, track) == [("a", 1, 16.0), ("b", 2, 17.0), ("b", 3, 18.0), ("a", 4, 19.0)]
+    assert in_turn(connection, track.builds["a"], track.builds["b"]).time == "best lap"
+
+
+def test_what_else_was_changed_is_taken_from_the_notes_and_asked_where_they_are_silent(
+    connection: sqlite3.Connection, track: Track
+) -> None:
+    def changed() -> str | None:
+        return in_turn(connection, track.builds["a"], track.builds["b"]).also_changed
+
+    track.in_turn(tyres="club set")
+    assert changed() == "nothing"
+    connection.execute("UPDATE runs SET changed = NULL WHERE label = 'run 3'")
+    assert changed() is None
+    connection.execute("UPDATE runs SET tyres = 'new set' WHERE label = 'run 3'")
+    assert changed() == "tyres (club set against club set, new set)"
+    connection.execute("UPDATE runs SET tyres = 'club set', changed = 'softer springs' WHERE label = 'run 3'")
+    assert changed() == "softer springs"
+
+
+def test_runs_on_a_doubtful_diff_are_given_but_do_not_count(
+    connection: sqlite3.Connection, registry: Registry, track: Track
+) -> None:
+    """A leak-trend that saw the first build good at run 1 and bad at run 3: its later runs do not count."""
+    track.in_turn()
+    kept(
+        connection,
+        calculator="leak-trend",
+        subject_table="builds",
+        subject_id=track.builds["a"],
+        given='{"weighings": [{"runs": 0}, {"runs": 1}, {"runs": 4}]}',
+        found='{"changed_after_runs": 2, "changed_before_runs": 4}',
+        verdict="stop",
+    )
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert [row["doubtful"] for row in found.rows if row["group"] == "a"] == ["no", "no", "yes", "yes"]
+    track_result = compare(connection, "rear-a/1", "rear-a/2", registry).on_track
+    assert track_result is not None
+    assert track_result.result is not None
+    assert "2 left out: the diff was not known to be full then" in track_result.result.findings
+
+
+def test_builds_that_never_ran_in_turn_say_so(connection: sqlite3.Connection, registry: Registry, track: Track) -> None:
+    track.run("a", 1, 15.9)
+    comparison = compare(connection, "rear-a/1", "rear-a/2", registry)
+    assert comparison.on_track is not None
+    assert comparison.on_track.why_not == NEVER
+    assert comparison.as_dict()["on_track"]["result"] is None
+
+
+@pytest.fixture
+def raced(db: Path) -> Path:
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        Track(adding(Writer(connection, "ana"))).in_turn()
+    connection.close()
+    return db
+
+
+def test_the_command_tells_it_and_keeps_it_once(raced: Path, bevelbook: Callable[..., Outcome]) -> None:
+    told = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep")
+    assert told.code == 0
+    assert "Run in turn" in told.out
+    assert "from 0.138 to 0.252 s fits (95 %)" in " ".join(told.out.split())
+    again = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep", "--json")
+    assert again.json["kept"]["new"] is False
+    assert again.json["on_track"]["result"]["outputs"]["more_runs_needed"] == 0
+    by_calc = bevelbook(
+        "--db", raced, "calc", "run-comparison", "--for", "rear-a/1", "--for", "rear-a/2", "--keep", "--json"
+    )
+    assert by_calc.json["kept"] == {"id": again.json["kept"]["id"], "new": False}
+
+
+def test_nothing_is_kept_where_nothing_can_be_compared(raced: Path, bevelbook: Callable[..., Outcome]) -> None:
+    assert bevelbook("--db", raced, "compare", "rear-a/1", "rear-a", "--keep").code == 0
+    refused = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/1", "--keep")
+    assert refused.code == 2
+    assert "nothing to keep" in refused.err
