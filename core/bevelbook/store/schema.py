@@ -98,20 +98,26 @@ def _bounds(field: Field, name: str) -> Iterator[str]:
             yield f"{name} {sign} {bound:g}"
 
 
+_ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
+    ("build", "diff"): ("diff", "built_on", "note_line", "created_at", "id")
+}
+"""References whose index also holds the order in which the rows are asked for: the last build of a diff."""
+
+
 def index_sql(kind: Kind) -> tuple[str, ...]:
-    """CREATE INDEX of every reference, of the day, and of where an imported row came from.
+    """CREATE INDEX of every reference, of the day, of where an imported row came from, and what ``_ORDERED`` says.
 
     The index of an optional reference leaves out the rows that have none: most rows have none of most.
     """
     references = [field for field in kind.fields if field.kind == "reference"]
-    wanted: list[tuple[str, ...]] = [(field.name,) for field in references]
+    wanted: list[tuple[str, ...]] = [_ORDERED.get((kind.name, field.name), (field.name,)) for field in references]
     optional = {field.name for field in references if not field.required}
     if kind.day:
         wanted.append((kind.day,))
     if kind.own:
         wanted.append(("note_file", "note_line"))
     if kind.name == "calculation":
-        wanted += [("subject_table", "subject_id"), ("calculator",)]
+        wanted += [("subject_table", "subject_id"), ("calculator", "verdict")]
     return tuple(
         f"CREATE INDEX {kind.table}_by_{'_'.join(columns)} ON {kind.table} ({', '.join(map(quoted, columns))})"
         + (f" WHERE {quoted(columns[0])} IS NOT NULL" if columns[0] in optional else "")

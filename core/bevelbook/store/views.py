@@ -25,7 +25,7 @@ LATEST_CALCULATIONS: Final = View(
 SELECT * FROM (
     SELECT calculations.*,
            row_number() OVER (
-               PARTITION BY calculator, subject_table, subject_id ORDER BY version DESC, calculated_at DESC, id
+               PARTITION BY calculator, subject_table, subject_id ORDER BY version DESC, calculated_at DESC, id DESC
            ) AS place
     FROM calculations
 ) WHERE place = 1
@@ -141,19 +141,28 @@ MASSES: Final = View(
 )
 
 
+_VARIANCE: Final = (
+    "coalesce(scales.step_g, 0.01) * coalesce(scales.step_g, 0.01) / 12.0 "
+    "+ coalesce(scales.repeatability_g, 0.0) * coalesce(scales.repeatability_g, 0.0)"
+)
+"""u² = step² / 12 + s² of one reading (JCGM 100:2008, F.2.2.1); a scale that is not noted counts as one of 0.01 g."""
+
+
 def _losses_sql(masses: str) -> str:
     """First and last mass of each build on each basis, and what is missing between them."""
     return f"""
 SELECT build, mass_basis, weighings, first_mass_g, last_mass_g, last_runs,
-       round(first_mass_g - last_mass_g, 4) AS loss_g
+       round(first_mass_g - last_mass_g, 4) AS loss_g, first_variance + last_variance AS loss_variance
 FROM (
     SELECT build, mass_basis,
            first_value(mass_g) OVER in_order AS first_mass_g,
            last_value(mass_g) OVER in_order AS last_mass_g,
+           first_value({_VARIANCE}) OVER in_order AS first_variance,
+           last_value({_VARIANCE}) OVER in_order AS last_variance,
            last_value(runs) OVER in_order AS last_runs,
            count(*) OVER (PARTITION BY build, mass_basis) AS weighings,
            row_number() OVER (PARTITION BY build, mass_basis ORDER BY runs, step, day) AS place
-    FROM {masses}
+    FROM {masses} LEFT JOIN scales ON scales.id = scale
     WINDOW in_order AS (
         PARTITION BY build, mass_basis ORDER BY runs, step, day
         ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING
@@ -165,7 +174,7 @@ FROM (
 BASIS_ORDER: Final = "last_runs DESC, weighings DESC, mass_basis = 'not said', mass_basis"
 """Which mass basis of a build speaks for it: weighed last, then weighed most often, then one that was named."""
 _LOSS_OF_BUILD: Final = f"""(
-    SELECT json_array(loss_g, mass_basis, last_runs) FROM ({_losses_sql(f"({_masses_sql('b.id')})")})
+    SELECT json_array(loss_g, mass_basis, last_runs, loss_variance) FROM ({_losses_sql(f"({_masses_sql('b.id')})")})
     ORDER BY {BASIS_ORDER} LIMIT 1
 )"""
 """What the build ``b`` lost on the basis weighed last. Asked build by build: the views over all would be made whole."""
@@ -181,8 +190,22 @@ LOSSES: Final = View(
         "last_mass_g": "Last mass [g]",
         "last_runs": "Runs at the last mass",
         "loss_g": "First minus last [g]",
+        "loss_variance": "Variance of that from the steps and repeatability of the scales [g²]; k = 2: ± 2 of its root",
     },
 )
+
+
+def _certainly_lost(share: str) -> str:
+    """Whether a loss is over a share of the oil by all that the scale may be off (k = 2); squares stand for roots."""
+    over = f"(json_extract(loss, '$[0]') - {share} * oil_mass_g)"
+    return f"({over} >= 0 AND {over} * {over} >= 4.0 * json_extract(loss, '$[3]'))"
+
+
+def _perhaps_lost(share: str) -> str:
+    """Whether a loss may be over a share of the oil."""
+    over = f"(json_extract(loss, '$[0]') - {share} * oil_mass_g)"
+    return f"({over} >= 0 OR {over} * {over} <= 4.0 * json_extract(loss, '$[3]'))"
+
 
 SHELF: Final = View(
     "shelf",
@@ -195,10 +218,11 @@ SELECT diff, label, build, build_label, built_on, position, fluid, viscosity_cst
        CASE
            WHEN build IS NULL THEN 'not built'
            WHEN opened THEN 'open'
-           WHEN json_extract(loss, '$[0]') >= 0.10 * oil_mass_g THEN 'open it'
-           WHEN json_extract(loss, '$[0]') >= 0.05 * oil_mass_g THEN 'look at it'
+           WHEN {_certainly_lost("0.10")} THEN 'open it'
+           WHEN {_perhaps_lost("0.10")} THEN 'not told'
+           WHEN {_certainly_lost("0.05")} THEN 'look at it'
            WHEN hand_feel IN ('gritty', 'notchy', 'tight spot', 'loose', 'slipping') THEN 'look at it'
-           WHEN loss IS NULL THEN 'not told'
+           WHEN loss IS NULL OR {_perhaps_lost("0.05")} THEN 'not told'
            ELSE 'ready'
        END AS word
 FROM (
@@ -238,7 +262,7 @@ ORDER BY label
         "runs": "Runs since the build",
         "hand_feel": "How it turned by hand",
         "word": "ready, look at it, open it (5 and 10 % of the oil lost: this project's proposal), open, not built, "
-        "or not told where it was not weighed since",
+        "or not told where it was not weighed since, or where the scale cannot tell on which side of a limit it is",
     },
 )
 
