@@ -74,6 +74,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
     from bevelbook.interchange.importing import import_notes, reading_faults
     from bevelbook.interchange.rejects import rejects_path
+    from bevelbook.tasks.upkeep import keep_up_with_notes
 
     dry = given["dry_run"]
     rejects = None if dry or given["no_rejects"] else given["rejects"] or rejects_path(file)
@@ -90,10 +91,13 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
             progress=progress,
             rejects=rejects,
         )
+        upkeep = None
+        if report.note_file and report.added:
+            upkeep = keep_up_with_notes(connection, session.path, session.registry, report.note_file, session.by)
     if as_json:
-        print_json(report.as_dict())
+        print_json(report.as_dict() | ({"worked_out": upkeep.counts()} if upkeep else {}))
     else:
-        for line in report.lines():
+        for line in (*report.lines(), *(upkeep.lines() if upkeep else ())):
             click.echo(line)
     return report.exit_code
 

@@ -19,6 +19,7 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
     from bevelbook.interchange.again import carry_out, revise
     from bevelbook.store.opening import open_for_reading, open_for_writing
+    from bevelbook.tasks.upkeep import keep_up_with_notes
 
     connection = open_for_reading(session.path, untouched=True) if dry else open_for_writing(session.path)
     try:
@@ -30,8 +31,9 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
             if not yes:
                 _ask(as_json)
             carry_out(connection, session.path, revision, by=session.by)
+            upkeep = keep_up_with_notes(connection, session.path, session.registry, revision.kept.id, session.by)
             if not as_json:
-                click.echo("  Done.")
+                click.echo("\n".join(["  Done.", *upkeep.lines()]))
         if as_json:
             print_json(revision.as_dict())
     finally:

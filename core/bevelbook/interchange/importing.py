@@ -101,6 +101,7 @@ def import_notes(
             tell("indexing", stage.accepted, stage.accepted)
             bulk.finish()
             bulk.keep_left(stage.left(), stage.extras())
+        report.note_file = file_id(decoding.sha256)
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     if want_rows:

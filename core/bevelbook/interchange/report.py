@@ -126,6 +126,8 @@ class Report:
     rejections: list[Rejection] = field(default_factory=list)
     rows: list[dict[str, object]] | None = None
     rejects_file: str | None = None
+    note_file: str | None = None
+    """The id under which the file is kept; None where nothing was written."""
     columns: dict[str, str] = field(default_factory=dict)
 
     @property
