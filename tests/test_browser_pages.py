@@ -9,7 +9,7 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 import pytest
-from browser_team import HOSTILE, Site, Team, close, content_of, make_team, site_over
+from browser_team import HOSTILE, NOW, Site, Team, close, content_of, make_team, site_over
 
 from bevelbook.browser.worked import Near, Wanted, nearest
 from bevelbook.records import BY_NAME
@@ -17,6 +17,7 @@ from bevelbook.registry import Registry, load
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.calculate import bind, run
+from bevelbook.tasks.upkeep import keep_up
 from bevelbook.tasks.wording import number_text
 
 OFFERED = sorted(load().calculators)
@@ -48,6 +49,8 @@ def all_pages(team: Team, registry: Registry) -> list[str]:
         "/",
         *(f"/team/-/{page}" for page in ("", "home", "worked", "search", "look", "calculators", "charts")),
         "/team/-/worked?grip=low&track=36",
+        "/team/-/compare",
+        "/team/-/compare?a=rear-a/1&b=rear-a/2",
         "/team/-/search?q=long+DROP",
         f"/team/-/diff/{ids['rear-a']}",
         f"/team/-/build/{ids['rear-a/2']}",
@@ -119,10 +122,14 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
             {"label": "last", "run_on": "2026-05-01", "venue": worse.ids["field"], "runs": 7.0},
         )
         writer.insert(BY_NAME["run_diff"], {"run": run, "build": worse.ids["rear-a/2"], "position": "rear"})
+        writer.insert(BY_NAME["limit"], {"kind": "runs between openings", "value": 8.0})
+        keep_up(connection, registry, "build", worse.ids["rear-b/1"], "ana", NOW)
     connection.close()
     with site_over(worse.path, registry) as other:
         look = words_of(other.page("/")).partition("Worth a look")[2].partition("Latest runs")[0]
     assert "rear-b : lost 0.20 g of 1.50 g (13 %) by run 9" in look
+    assert "rear-b/1 : lost 0.35 g of 1.50 g (23 %) in 6 runs; opened 2026-04-02" in look
+    assert "rear-a : 13 runs since it was opened, your limit of 8 runs: 5 runs over" in look
     assert "rear-a : 7 runs since it was last weighed" in look
     assert "To try (at Brickfield): Try 15,000 in the rear on dust" in look
 
@@ -151,6 +158,44 @@ def test_a_build_tells_what_changed_since_the_one_before(site: Site, team: Team)
     assert "own measurement" in words
     first = words_of(site.page(f"/team/-/build/{team.ids['rear-b/1']}"))
     assert "What changed since" not in first
+
+
+def test_two_builds_stand_side_by_side_on_a_page(site: Site) -> None:
+    words = words_of(site.page("/team/-/compare?a=rear-a/1&b=rear-b/2"))
+    assert "dry mass 9.50 g 9.48 g -0.02 g" in words
+    assert "Nothing to compare: no day on which one driver had both" in words
+    fault = words_of(site.page("/team/-/compare?a=rear-a/9&b=rear-b/2"))
+    assert 'No build is called "rear-a/9".' in fault
+    assert "What differs" not in fault
+    assert "Name two builds." in site.page("/team/-/compare?a=rear-a/1")
+    assert "That is one build" in site.page("/team/-/compare?a=rear-a/1&b=rear-a/1")
+
+
+def test_runs_in_turn_are_compared_on_the_page_and_lead_to_their_working(tmp_path: Path, registry: Registry) -> None:
+    """Two builds run a b b a by one driver, 15.90 15.92 against 15.70 15.72 s: constructed."""
+    raced = make_team(tmp_path / "raced.db")
+    connection = open_for_writing(raced.path)
+    with transaction(connection, raced.path):
+        writer = Writer(connection, "ana")
+        for order, (label, time) in enumerate(
+            (("rear-a/1", 15.90), ("rear-a/2", 15.70), ("rear-a/2", 15.72), ("rear-a/1", 15.92)), start=1
+        ):
+            run = writer.insert(
+                BY_NAME["run"],
+                {"label": f"t {order}", "run_on": "2026-04-20", "day_order": order, "best_five_s": time},
+            )
+            writer.insert(BY_NAME["run_diff"], {"run": run, "build": raced.ids[label], "position": "rear"})
+    connection.close()
+    with site_over(raced.path, registry) as other:
+        page = other.page("/raced/-/compare?a=rear-a/1&b=rear-a/2")
+        words = words_of(page)
+        link = re.search(r'href="([^"]*/calc/run-comparison[^"]*)"', page)
+        assert link
+        working = words_of(other.page(link[1].replace("&amp;", "&")))
+    assert "faster than rear-a/1 (7,000, 6,150 cSt) by 0.200 s a lap" in words
+    assert "4 runs, mean of the best five laps: 2026-04-20" in words
+    assert "anything else changed between the two" in words
+    assert "b − a = -0.2000 s" in working
 
 
 def test_a_fluid_names_the_source_of_its_viscosity_and_its_bottles(site: Site, team: Team) -> None:

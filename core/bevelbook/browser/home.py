@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -13,10 +14,14 @@ from bevelbook.browser.signs import with_sign
 from bevelbook.store import questions
 from bevelbook.store.counting import count_of
 from bevelbook.tasks.ideas import OpenIdea, last_venue, open_ideas
+from bevelbook.tasks.losses import Lost, lost_builds
 from bevelbook.tasks.shelf import lost_in_words, shelf_rows
+from bevelbook.tasks.standing import runs_over_limit
 
 BUILDS: Final = 6
 RUNS: Final = 8
+LOST: Final = 6
+NOT_CLOSED: Final = ("open", "not built")
 LOOK_SHARE: Final = 0.05
 UNWEIGHED_RUNS: Final = 6.0
 """Share of the oil lost, and runs since the last weighing, from which home says so (this project's proposal)."""
@@ -45,19 +50,25 @@ class Home(NamedTuple):
     venues: list[questions.Row]
     next_venue: tuple[str, str] | None
     ideas: list[OpenIdea]
+    lost: list[Lost]
+    over_limit: dict[str, str]
     rejected: int
 
 
 def gather(connection: sqlite3.Connection) -> Home:
     """Everything in one go."""
     venue = last_venue(connection)
+    shelf = shelf_rows(connection)
+    closed = {row["diff"]: row["runs"] for row in shelf if row["word"] not in NOT_CLOSED}
     return Home(
-        shelf_rows(connection),
+        shelf,
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
         venue,
         open_ideas(connection, venue[0]) if venue else open_ideas(connection),
+        lost_builds(connection, LOST + 1),
+        runs_over_limit(connection, closed),
         questions.rejected_rows(connection),
     )
 
@@ -116,7 +127,7 @@ def _on_shelf(links: Linker, row: questions.Row) -> OnShelf:
     )
 
 
-def _worth_a_look(links: Linker, found: Home) -> Any:
+def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
     for row in found.shelf:
         diff = links.record("diffs", row["diff"], row["label"])
         if row["word"] not in ("open it", "look at it"):
@@ -128,8 +139,11 @@ def _worth_a_look(links: Linker, found: Home) -> Any:
         elif row["hand_feel"]:
             yield Markup("{}: turned {} by hand").format(diff, row["hand_feel"])
         since = row["runs"] - (row["weighed_at_runs"] or 0.0)
-        if row["build"] and row["word"] not in ("open", "not built") and since >= UNWEIGHED_RUNS:
+        if row["diff"] in found.over_limit:
+            yield Markup("{}: {}").format(diff, found.over_limit[row["diff"]])
+        if row["word"] not in NOT_CLOSED and since >= UNWEIGHED_RUNS:
             yield Markup("{}: {} since it was last weighed").format(diff, count_of(since))
+    yield from _lost(links, found.lost)
     for idea in found.ideas:
         where = f" (at {idea.venue})" if idea.venue else ""
         yield Markup("To try{}: {}").format(where, links.record("ideas", idea.id, short(idea.text, 120)))
@@ -138,6 +152,17 @@ def _worth_a_look(links: Linker, found: Home) -> Any:
         yield Markup('<a href="{}">{} row{} of imported notes</a> were rejected, each with what settles it').format(
             address, found.rejected, "" if found.rejected == 1 else "s"
         )
+
+
+def _lost(links: Linker, lost: list[Lost]) -> Iterator[Markup]:
+    """Builds that lost oil and are closed no more, and those that are open on the bench; the others are told above."""
+    told = [one for one in lost if one.opened_on or not one.is_last]
+    for one in told[:LOST]:
+        build = links.record("builds", one.build, one.label)
+        opened = f"; {one.opened_words}" if one.opened_on else ""
+        yield Markup("{}: {}{}").format(build, one.words, opened)
+    if len(told) > LOST:
+        yield links.to("look", "More builds that lost oil")
 
 
 def _venue_words(row: questions.Row) -> str:

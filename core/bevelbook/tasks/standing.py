@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import InputError
@@ -22,6 +22,7 @@ from bevelbook.store.counting import (
 from bevelbook.tasks.calculate import Result, bind, clean, run
 from bevelbook.tasks.keep import Subject, known_of
 
+BETWEEN_OPENINGS: Final = "runs between openings"
 STOP_SHARE: Final = 0.10
 """The limit for oil lost where the team has none of its own (this project's proposal)."""
 SOUND: Final = frozenset({"ok", "new", "polished", "polished band"})
@@ -90,7 +91,7 @@ def standings(connection: sqlite3.Connection, registry: Registry) -> list[Standi
         left: list[Left] = []
         if not since.opened:
             left = [
-                *_by_openings(since, own.get("runs between openings")),
+                *_by_openings(since, own.get(BETWEEN_OPENINGS)),
                 *_by_seals(parts, own.get("seal uses")),
                 _by_mass(connection, registry, since, own),
                 _by_feel(connection, since, notchy),
@@ -105,12 +106,27 @@ def _limits(connection: sqlite3.Connection) -> dict[tuple[str, str | None], floa
     return {(row[0], row[1]): float(row[2]) for row in rows}
 
 
+def runs_over_limit(connection: sqlite3.Connection, runs_by_diff: Mapping[str, float]) -> dict[str, str]:
+    """The diffs (by id) that have reached the team's own limit of runs between openings, each with the words for it."""
+    limits = {diff: value for (kind, diff), value in _limits(connection).items() if kind == BETWEEN_OPENINGS}
+    found = {}
+    for diff, runs in runs_by_diff.items():
+        limit = limits.get(diff, limits.get(None))
+        if limit is not None and runs >= limit:
+            found[diff] = f"{count_of(runs)} since it was opened, {_against(limit, runs)}"
+    return found
+
+
+def _against(limit: float, runs: float) -> str:
+    left = limit - runs
+    told = f"{count_of(left)} left" if left > 0 else "reached" if left == 0 else f"{count_of(-left)} over"
+    return f"your limit of {limit:g} runs: {told}"
+
+
 def _by_openings(since: SinceOpened, limit: float | None) -> Iterator[Left]:
     if limit is None:
         return
-    left = limit - since.runs
-    told = f"{count_of(left)} left" if left > 0 else "reached" if left == 0 else f"{count_of(-left)} over"
-    yield Left("runs between openings", limit, since.runs, max(left, 0.0), f"your limit of {limit:g} runs: {told}")
+    yield Left(BETWEEN_OPENINGS, limit, since.runs, max(limit - since.runs, 0.0), _against(limit, since.runs))
 
 
 def _by_seals(parts: tuple[PartCount, ...], limit: float | None) -> Iterator[Left]:
