@@ -316,6 +316,20 @@ def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
 # Ideas
 
 
+@pytest.mark.parametrize(
+    ("feel", "told"), [("loose", True), ("notchy", True), ("stiff all round", True), ("smooth", False)]
+)
+def test_a_build_in_use_that_turned_badly_by_hand_is_told(
+    connection: sqlite3.Connection, registry: Registry, team: Team, feel: str, told: bool
+) -> None:
+    team.build(hand_feel="gritty")
+    build = team.build(hand_feel=feel)
+    found = [one for one in check(connection, registry).findings if one.code == "turns_badly"]
+    assert [one.subject_label for one in found] == (["rear-a/2"] if told else [])
+    team.open(build)
+    assert not [one for one in check(connection, registry).findings if one.code == "turns_badly"]
+
+
 def test_an_idea_is_open_until_a_build_tries_it(connection: sqlite3.Connection, add: Add, team: Team) -> None:
     hall, field = add("venue", name="Hall"), add("venue", name="Field")
     tried = add("idea", text="thicker", venue=hall, noted_on="2026-02-01")
@@ -332,19 +346,24 @@ def test_an_idea_is_open_until_a_build_tries_it(connection: sqlite3.Connection, 
     assert open_ideas(connection, field)[0].person == "ana"
 
 
-def test_the_ideas_are_those_for_the_venue_of_the_last_run(
+def test_ideas_stand_under_their_venue_that_of_the_last_run_first(
     connection: sqlite3.Connection, registry: Registry, add: Add
 ) -> None:
+    def told() -> list[str]:
+        return [line.strip() for line in check(connection, registry).lines()]
+
     hall, field = add("venue", name="Hall"), add("venue", name="Field")
+    add("idea", text="at any place")
     add("idea", text="for the hall", venue=hall)
     add("idea", text="for the field", venue=field)
     assert last_venue(connection) is None
-    assert check(connection, registry).ideas == ()
-    add("run", label="1", run_on="2026-02-01", venue=hall)
-    add("run", label="2", run_on="2026-02-08", venue=field)
-    report = check(connection, registry)
-    assert (report.venue, [one.text for one in report.ideas]) == ("Field", ["for the field"])
-    assert "Still to try at Field" in list(report.lines())
+    heads = ["Still to try at Field", "for the field", "", "Still to try at Hall", "for the hall", ""]
+    assert told()[:6] == heads
+    add("run", label="1", run_on="2026-02-01", venue=field)
+    add("run", label="2", run_on="2026-02-08", venue=hall)
+    assert told() == [*heads[3:], *heads[:3], "Still to try anywhere", "at any place", "", "Nothing found."]
+    report = check(connection, registry).as_dict()["ideas"]
+    assert (report["venue"], [one["venue"] for one in report["open"]]) == ("Hall", ["Hall", "Field", None])
 
 
 def test_an_idea_is_noted_and_tried_from_the_command_line(bevelbook: Run, db: Path) -> None:

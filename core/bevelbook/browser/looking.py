@@ -78,14 +78,16 @@ async def look(request: Any, datasette: Any) -> Any:
             (
                 links.record("diffs", group.diff, group.label),
                 group.standing.since.words if group.standing else "not built",
-                [left.words for left in group.standing.left] if group.standing else [],
+                list(group.standing.lines()) if group.standing else [],
                 [told(one) for one in group.findings],
             )
             for group in found.diffs
         ],
         team=[told(one) for one in found.team],
-        venue=found.venue,
-        ideas=[links.record("ideas", one.id, one.text) for one in found.ideas],
+        bottles=list(found.bottles.lines()),
+        ideas=[
+            (venue, [links.record("ideas", one.id, one.text) for one in ideas]) for venue, ideas in found.ideas.items()
+        ],
     )
 
 

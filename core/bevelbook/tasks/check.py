@@ -13,7 +13,7 @@ from bevelbook.registry import Failure, Registry
 from bevelbook.store.finding import find_id
 from bevelbook.store.schema import quoted
 from bevelbook.tasks.fluid_order import BottleOrder, bottle_order
-from bevelbook.tasks.ideas import OpenIdea, last_venue, open_ideas
+from bevelbook.tasks.ideas import OpenIdea, ideas_by_venue, last_venue
 from bevelbook.tasks.standing import Standing, standings
 from bevelbook.tasks.wording import wrapped
 
@@ -30,12 +30,12 @@ class DiffFindings(NamedTuple):
 
 
 class Checked(NamedTuple):
-    """The whole report. ``team`` are findings about no one diff; ``venue`` is that of the ideas."""
+    """The whole report. ``team`` are findings about no one diff; ``venue`` is that of the last run."""
 
     diffs: tuple[DiffFindings, ...]
     team: tuple[Finding, ...]
     venue: str | None
-    ideas: tuple[OpenIdea, ...]
+    ideas: dict[str | None, list[OpenIdea]]
     bottles: BottleOrder
     left_out: tuple[Failure, ...]
 
@@ -60,7 +60,10 @@ class Checked(NamedTuple):
                 for one in self.diffs
             ],
             "team": [dict(items_of(finding)) for finding in self.team],
-            "ideas": {"venue": self.venue, "open": [one._asdict() for one in self.ideas]},
+            "ideas": {
+                "venue": self.venue,
+                "open": [one._asdict() for ideas in self.ideas.values() for one in ideas],
+            },
             "bottles": self.bottles.as_dict(),
             "left_out": [str(one) for one in self.left_out],
         }
@@ -83,9 +86,9 @@ class Checked(NamedTuple):
             for line in self.bottles.lines():
                 yield from wrapped(line, indent="  ")
             yield ""
-        if self.ideas:
-            yield f"Still to try at {self.venue}"
-            for idea in self.ideas:
+        for venue, ideas in self.ideas.items():
+            yield f"Still to try {f'at {venue}' if venue else 'anywhere'}"
+            for idea in ideas:
                 by = f" ({idea.person})" if idea.person else ""
                 yield from wrapped(f"{idea.text}{by}", indent="  ")
             yield ""
@@ -121,7 +124,7 @@ def check(connection: sqlite3.Connection, registry: Registry, diff: str | None =
         tuple(groups),
         worst_first(by_diff.get(None, [])) if only is None else (),
         venue[1] if venue else None,
-        tuple(open_ideas(connection, venue[0])) if venue and only is None else (),
+        ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
     )

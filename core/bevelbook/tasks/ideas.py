@@ -29,12 +29,12 @@ def open_ideas(connection: sqlite3.Connection, venue: str | None = None) -> list
     return [OpenIdea(*tuple(row)) for row in rows]
 
 
-def ideas_by_venue(connection: sqlite3.Connection) -> dict[str | None, list[OpenIdea]]:
-    """Open ideas under the name of their venue; those for any venue under None, last."""
-    found: dict[str | None, list[OpenIdea]] = {}
+def ideas_by_venue(connection: sqlite3.Connection, first: str | None = None) -> dict[str | None, list[OpenIdea]]:
+    """Open ideas under the name of their venue, the venue named ``first`` leading; those for any venue under None."""
+    found: dict[str | None, list[OpenIdea]] = {first: []} if first else {}
     for idea in open_ideas(connection):
         found.setdefault(idea.venue, []).append(idea)
-    return found
+    return {venue: ideas for venue, ideas in found.items() if ideas}
 
 
 def last_venue(connection: sqlite3.Connection) -> tuple[str, str] | None:

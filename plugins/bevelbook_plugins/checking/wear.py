@@ -1,4 +1,4 @@
-"""Wear: runs between openings, seals past their verdict or their uses, new seals on a grooved shaft."""
+"""Wear: runs between openings, how it turns, seals past their verdict or uses, new seals on a grooved shaft."""
 
 from __future__ import annotations
 
@@ -14,8 +14,18 @@ from bevelbook_plugins.checking.limits import Limits
 SHAFTS: Final = ("case-side shaft", "lid-side shaft")
 SIDE_OF_SHAFT: Final = {"case-side shaft": "case side", "lid-side shaft": "lid side"}
 
+FELT: Final = {
+    "gritty": "dirt or a burr: look at teeth and oil",
+    "notchy": "teeth or cross pin: look at them before it runs",
+    "tight spot": "a bent or chipped part: turn it slowly and find where",
+    "stiff all round": "too many shims, or thicker oil than was meant",
+    "loose": "a shim left out or a worn gear: count and measure",
+    "slipping": "thin oil, or gears that climb over each other: look at the float",
+}
+"""What a feel points to (common practice, no source)."""
+
 _IN_USE: Final = """
-SELECT u.id AS build, u.label, u.diff, c.runs FROM current_builds u JOIN build_counts c ON c.build = u.id
+SELECT u.id AS build, u.label, u.diff, u.hand_feel, c.runs FROM current_builds u JOIN build_counts c ON c.build = u.id
 WHERE NOT EXISTS (SELECT 1 FROM openings o WHERE o.build = u.id) ORDER BY u.label
 """
 _SEALS: Final = """
@@ -46,6 +56,7 @@ def check(reader: Reader) -> Iterator[Finding]:
         yield from _runs(build, limits)
         own = [row for row in seals if row["build"] == build["build"]]
         yield from _uses(build, own, limits)
+        yield from _feel(build)
     yield from _verdicts(reader, in_use, seals)
     yield from _grooved(reader)
 
@@ -81,6 +92,14 @@ def _uses(build: dict[str, Any], seals: list[dict[str, Any]], limits: Limits) ->
         if rows:
             told = listed([f"{row['place']} ({row['uses']} uses, {runs_in_words(row['runs'])})" for row in rows])
             yield about_build(build, code, severity, f"seals: {told}; your limit is {limit:g} uses", remedy)
+
+
+def _feel(build: dict[str, Any]) -> Iterator[Finding]:
+    hint = FELT.get(build["hand_feel"])
+    if hint:
+        yield about_build(
+            build, "turns_badly", "worth a look", f"turned {build['hand_feel']} by hand when it was built", f"{hint}."
+        )
 
 
 def _verdicts(reader: Reader, in_use: list[dict[str, Any]], seals: list[dict[str, Any]]) -> Iterator[Finding]:
