@@ -100,9 +100,35 @@ def test_every_bundled_chart_has_rows_columns_and_a_spec(
     values = spec["data"]["values"]
     assert len(values) > 1
     assert {name for name, _ in chart.columns} <= set(values[0])
-    used = set(_fields(chart.spec)) - {"end"}
+    used = set(_fields(chart.spec)) - set(_made(chart.spec))
     assert used <= set(values[0]), "the picture asks for a column that the rows lack"
     assert found.table.rows
+
+
+@pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: chart.name)
+def test_a_name_that_may_be_empty_is_hidden_where_it_is(
+    chart: Chart, registry: Registry, connection: sqlite3.Connection
+) -> None:
+    """A picture writes an empty column as "null"."""
+    found = drawn(chart, registry, sql_rows(connection, chart))
+    values = json.loads(found.spec)["data"]["values"] if found.spec else []
+    for layer in chart.spec.get("spec", chart.spec).get("layer", ()):
+        encoding = layer.get("encoding", {})
+        field = encoding.get("text", {}).get("field")
+        if field and "opacity" not in encoding:
+            assert all(row[field] for row in values), field
+
+
+def _made(part: Any) -> Iterator[str]:
+    """Columns that the picture makes for itself."""
+    if isinstance(part, dict):
+        if isinstance(part.get("as"), str):
+            yield part["as"]
+        for value in part.values():
+            yield from _made(value)
+    elif isinstance(part, (list, tuple)):
+        for value in part:
+            yield from _made(value)
 
 
 def _fields(part: Any) -> Iterator[str]:

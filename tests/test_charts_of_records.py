@@ -74,7 +74,7 @@ def test_the_chart_of_a_diff_shows_limits_and_the_kept_date(demo: sqlite3.Connec
     runs = demo.execute("SELECT sum(runs) FROM build_runs JOIN builds ON builds.id = build WHERE label = 'rear-b/2'")
     assert first["opened_runs"] == runs.fetchone()[0]
     at, low, high = (found[f"runs_to_limit{end}"] for end in ("", "_low", "_high"))
-    told = f"10 % lost expected at run {at:.1f} ({low:.1f} to {high:.1f})"
+    told = f"limit expected at run {at:.1f} ({low:.1f} to {high:.1f})"
     assert first["panel"] == f"rear-b/2, opened at run {first['opened_runs']:g}\n{told}"
     later = [row for row in values if row["build_label"] == "rear-b/2"][1:]
     assert later
@@ -102,7 +102,7 @@ def test_without_a_trend_there_is_no_date_and_it_is_said_why(demo: sqlite3.Conne
         ({"runs_to_limit": None, "loss_g_per_run": 0.01}, "no date: the trend cannot be told from none"),
         (
             {"runs_to_limit": 120.04, "runs_to_limit_low": 99.04, "runs_to_limit_high": 160.2, "loss_g_per_run": 0.01},
-            "10 % lost expected at run 120 (99.0 to 160)",
+            "limit expected at run 120 (99.0 to 160)",
         ),
     ],
 )
@@ -111,6 +111,9 @@ def test_a_date_in_words(found: dict[str, Any], told: str) -> None:
     given = {"weighings": [{"runs": 0}, {"runs": 6.0}], "stop_share": 0.1, "oil_mass_g": 1.5}
     rows = _weighed(trend=json.dumps({"given": given, "found": found}) if found else None)
     assert next(mass_chart.drawn_rows(rows))["date_words"] == told
+    if found.get("runs_to_limit"):
+        own = next(mass_chart.drawn_rows([{**row, "own_share": 0.08} for row in rows]))
+        assert own["date_words"] == f"{told}\nthat is for 0.150 g lost", "kept for the proposal, not for this limit"
     if found:
         rows[-1]["runs"] = 9.0
         later = next(mass_chart.drawn_rows(rows))["date_words"]

@@ -15,6 +15,8 @@ Row = Mapping[str, Any]
 
 CAUTION_SHARE: Final = 0.05
 STOP_SHARE: Final = 0.10
+LIMITS_APART_G: Final = 0.001
+"""The date is for another limit than the one drawn where they differ by more."""
 LONGEST_NAME: Final = 22
 NAMES_APART: Final = 0.12
 """Limits nearer than this share of the panel's height have one name together."""
@@ -85,6 +87,7 @@ def drawn_rows(masses: Iterable[Row]) -> Iterator[dict[str, Any]]:
                 **(of_build | _names(of_build, highest_g) if place == 0 else {}),
                 "panel": of_build["panel"],
                 "panel_order": order,
+                "first": place == 0,
                 "lost_g": lost[place],
             }
 
@@ -100,8 +103,11 @@ def _of_build(row: Row, name: str, last_runs: float, last_lost_g: float) -> dict
     kept = json.loads(row["trend"]) if row["trend"] else {"given": {}, "found": {}}
     given, found = kept["given"], kept["found"]
     caution_g, stop_g, whose = _limits(row)
-    opened, date = row["opened_runs"], _date_words(given, found, last_runs)
     dated = found.get("runs_to_limit") is not None
+    limit_g = given["stop_share"] * given["oil_mass_g"] if dated else None
+    opened, date = row["opened_runs"], _date_words(given, found, last_runs)
+    if limit_g is not None and stop_g is not None and abs(limit_g - stop_g) > LIMITS_APART_G:
+        date += f"\nthat is for {limit_g:.3f} g lost"
     return {
         "caution_g": caution_g,
         "stop_g": stop_g,
@@ -110,7 +116,7 @@ def _of_build(row: Row, name: str, last_runs: float, last_lost_g: float) -> dict
         "stop_words": None,
         "opened_runs": opened,
         "opened_lost_g": None if opened is None else last_lost_g,
-        "limit_g": given["stop_share"] * given["oil_mass_g"] if dated else None,
+        "limit_g": limit_g,
         "limit_runs": found.get("runs_to_limit"),
         "limit_runs_low": found.get("runs_to_limit_low"),
         "limit_runs_high": found.get("runs_to_limit_high"),
@@ -153,7 +159,7 @@ def _date_words(given: Row, found: Row, last_runs: float) -> str:
     late = f"\nworked out up to run {since:g}, weighed since" if since < last_runs else ""
     if found["runs_to_limit"] is not None:
         at, low, high = (_run(found[f"runs_to_limit{end}"]) for end in ("", "_low", "_high"))
-        return f"{100 * given['stop_share']:.3g} % lost expected at run {at} ({low} to {high}){late}"
+        return f"limit expected at run {at} ({low} to {high}){late}"
     if found["loss_g_per_run"] is None:
         return f"no date: {len(given['weighings'])} weighings give no trend{late}"
     if given["oil_mass_g"] is None:
@@ -200,29 +206,40 @@ def _sign(word: str) -> dict[str, Any]:
     }
 
 
-def _where(field: str) -> list[dict[str, Any]]:
-    return [{"filter": f"isValid(datum.{field})"}]
+def _once(*fields: str) -> dict[str, Any]:
+    """Once for a build, 0 where a column is empty: a layer without any value would leave its scales without ends."""
+    known = [{"calculate": f"isValid(datum.{field}) ? datum.{field} : 0", "as": f"{field}_at"} for field in fields]
+    return {"transform": [{"filter": "datum.first"}, *known]}
+
+
+def _seen(told: str) -> dict[str, Any]:
+    return {"condition": {"test": f"isValid(datum.{told})", "value": 1}, "value": 0}
 
 
 _RUNS: Final = "runs since the build"
 _LOST: Final = "lost [g]"
-_RUNS_AXIS: Final = {"tickMinStep": 1, "format": "~g"}
+_RUNS_AXIS: Final = {"tickMinStep": 1, "format": "d"}
 
 
 def _rule(field: str, words: str) -> list[dict[str, Any]]:
     """A limit as a ruled line with its name at the end."""
-    height = _axis(field, _LOST)
+    height = _axis(f"{field}_at", _LOST)
     name = {"type": "text", "align": "right", "baseline": "bottom", "dx": -2, "dy": -2}
     return [
         {
-            "transform": _where(field),
+            **_once(field),
             "mark": {"type": "rule", "strokeDash": [6, 4]},
-            "encoding": {"y": height},
+            "encoding": {"y": height, "opacity": _seen(field)},
         },
         {
-            "transform": _where(field),
+            **_once(field),
             "mark": name,
-            "encoding": {"x": {"value": "width"}, "y": height, "text": {"field": words, "type": "nominal"}},
+            "encoding": {
+                "x": {"value": "width"},
+                "y": height,
+                "text": {"field": words, "type": "nominal"},
+                "opacity": _seen(words),
+            },
         },
     ]
 
@@ -263,29 +280,32 @@ SPEC: Final[Mapping[str, Any]] = {
             *_rule("caution_g", "caution_words"),
             *_rule("stop_g", "stop_words"),
             {
-                "transform": _where("opened_runs"),
-                "mark": {"type": "point", "filled": True, "size": 80, "opacity": 1, "yOffset": -10},
+                **_once("opened_runs", "opened_lost_g"),
+                "mark": {"type": "point", "filled": True, "size": 80, "yOffset": -10},
                 "encoding": {
-                    "x": _axis("opened_runs", _RUNS),
-                    "y": _axis("opened_lost_g", _LOST),
+                    "x": _axis("opened_runs_at", _RUNS),
+                    "y": _axis("opened_lost_g_at", _LOST),
+                    "opacity": _seen("opened_runs"),
                     "shape": _sign("opened"),
                 },
             },
             {
-                "transform": _where("limit_runs"),
+                **_once("limit_runs_low", "limit_runs_high", "limit_g"),
                 "mark": {"type": "rule", "strokeWidth": 5},
                 "encoding": {
-                    "x": _axis("limit_runs_low", _RUNS),
-                    "x2": {"field": "limit_runs_high"},
-                    "y": _axis("limit_g", _LOST),
+                    "x": _axis("limit_runs_low_at", _RUNS),
+                    "x2": {"field": "limit_runs_high_at"},
+                    "y": _axis("limit_g_at", _LOST),
+                    "opacity": _seen("limit_runs"),
                 },
             },
             {
-                "transform": _where("limit_runs"),
-                "mark": {"type": "point", "filled": True, "size": 90, "opacity": 1},
+                **_once("limit_runs", "limit_g"),
+                "mark": {"type": "point", "filled": True, "size": 90},
                 "encoding": {
-                    "x": _axis("limit_runs", _RUNS),
-                    "y": _axis("limit_g", _LOST),
+                    "x": _axis("limit_runs_at", _RUNS),
+                    "y": _axis("limit_g_at", _LOST),
+                    "opacity": _seen("limit_runs"),
                     "shape": _sign("limit expected"),
                 },
             },

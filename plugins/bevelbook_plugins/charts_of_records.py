@@ -23,7 +23,7 @@ from bevelbook_plugins.repeatability import (
 Row = Mapping[str, Any]
 Rows = Sequence[Row]
 
-WHOLE: Final = {"tickMinStep": 1, "format": "~g"}
+WHOLE: Final = {"tickMinStep": 1, "format": "d"}
 CLOSE: Final = {"nice": False, "zero": False, "padding": 12}
 HEADER: Final = {
     "labelExpr": r"split(datum.value, '\n')",
@@ -143,14 +143,18 @@ def fills_in_words(rows: Rows) -> str:
 
 def _fill_limit(field: str, words: dict[str, Any], baseline: str, **rule: Any) -> list[dict[str, Any]]:
     """A limit as a ruled line with its name at the end, beside the panel."""
-    valid = [{"filter": f"isValid(datum.{field})"}]
-    height = axis(field, "put in minus target [g]")
+    first = [
+        {"filter": "datum.place === 1"},
+        {"calculate": f"isValid(datum.{field}) ? datum.{field} : datum.difference_g", "as": f"{field}_at"},
+    ]
+    height = axis(f"{field}_at", "put in minus target [g]")
+    seen = {"condition": {"test": f"isValid(datum.{field})", "value": 1}, "value": 0}
     return [
-        {"transform": valid, "mark": {"type": "rule", **rule}, "encoding": {"y": height}},
+        {"transform": first, "mark": {"type": "rule", **rule}, "encoding": {"y": height, "opacity": seen}},
         {
-            "transform": valid,
+            "transform": first,
             "mark": {"type": "text", "align": "left", "dx": 5, "baseline": baseline, "lineBreak": "\n"},
-            "encoding": {"x": {"value": "width"}, "y": height, "text": words},
+            "encoding": {"x": {"value": "width"}, "y": height, "text": words, "opacity": seen},
         },
     ]
 
@@ -159,6 +163,7 @@ _FILL: Final = {
     "x": axis("place", "fill, in order", axis=WHOLE, scale=CLOSE),
     "y": axis("difference_g", "put in minus target [g]"),
 }
+_OUTSIDE: Final = {"condition": {"test": "datum.outside === 'yes'", "value": 1}, "value": 0}
 FILLS: Final = Chart(
     "fills",
     "How near fills come to their target",
@@ -183,17 +188,18 @@ FILLS: Final = Chart(
             *_fill_limit("low_limit_g", {"field": "low_words"}, "top", strokeDash=[6, 4]),
             {
                 "mark": {"type": "point", "filled": True, "size": 60, "opacity": 1},
-                "encoding": {**_FILL, "shape": {"field": "person", "type": "nominal", "title": "who"}},
+                "encoding": {
+                    **_FILL,
+                    "shape": {"field": "person", "type": "nominal", "title": "who", "legend": {"labelLimit": 110}},
+                },
             },
             {
-                "transform": [{"filter": "datum.outside === 'yes'"}],
                 "mark": {"type": "point", "filled": False, "fill": "transparent", "shape": "circle", "size": 320},
-                "encoding": _FILL,
+                "encoding": {**_FILL, "opacity": _OUTSIDE},
             },
             {
-                "transform": [{"filter": "datum.outside === 'yes'"}],
                 "mark": {"type": "text", "align": "left", "dx": 13, "baseline": "middle"},
-                "encoding": {**_FILL, "text": {"field": "outside_words", "type": "nominal"}},
+                "encoding": {**_FILL, "text": {"field": "outside_words", "type": "nominal"}, "opacity": _OUTSIDE},
             },
         ],
     },
@@ -442,11 +448,15 @@ DAY_DRIFT: Final = Chart(
             },
             "layer": [
                 {
-                    "transform": [{"filter": "isValid(datum.line_s)"}],
+                    "transform": [
+                        {"calculate": "isValid(datum.line_s)", "as": "lined"},
+                        {"calculate": "datum.lined ? datum.line_s : datum.best_five_s", "as": "line_at_s"},
+                    ],
                     "mark": {"type": "line", "strokeWidth": 1.5},
                     "encoding": {
-                        "y": axis("line_s", "best five [s]", scale={"zero": False}),
-                        "detail": {"field": "builds", "type": "nominal"},
+                        "y": axis("line_at_s", "best five [s]", scale={"zero": False}),
+                        "detail": [{"field": "builds", "type": "nominal"}, {"field": "lined", "type": "nominal"}],
+                        "opacity": {"condition": {"test": "datum.lined", "value": 1}, "value": 0},
                         "strokeDash": {
                             "field": "drift_told",
                             "type": "nominal",
