@@ -12,6 +12,8 @@ from bevelbook.physics.regression import CONFIDENCE, INVERSE, Line, straight_lin
 from bevelbook.physics.weighing import COVERAGE_K, GUM, SEEN_AT_95, reading_uncertainty_g
 from bevelbook_plugins.inputs import repeatability, scale_step
 
+ON_THE_LINE: Final = 1e-6
+"""Scatter under this part of the scale's uncertainty is none at all."""
 POINTS_FOR_A_TREND: Final = 5
 SUDDEN_K: Final = 3.0
 EXTRAPOLATION_LIMIT: Final = 1.5
@@ -131,12 +133,19 @@ def _difference_uncertainty_g(first: Point, last: Point) -> float:
 
 
 def trend_of(points: list[Point]) -> Line | None:
-    """The line of mass on runs, from five points whose residuals the scale explains (chi-squared at 95 %)."""
+    """The line of mass on runs, from five points whose residuals the scale explains (chi-squared at 95 %).
+
+    Readings that lie on the line to the last digit, as equal ones do, scatter less than the scale's step allows to
+    tell: then the scale's own uncertainty stands for their scatter.
+    """
     if len(points) < POINTS_FOR_A_TREND:
         return None
     from scipy.special import chdtri
 
     line = straight_line([one.runs for one in points], [one.mass_g for one in points])
+    of_scale = sqrt(sum(one.uncertainty_g**2 for one in points) / len(points))
+    if line.residual_sd < ON_THE_LINE * of_scale:
+        line = line.with_scatter(of_scale)
     misfit = sum(((one.mass_g - line.at(one.runs)) / one.uncertainty_g) ** 2 for one in points)
     return line if misfit <= float(chdtri(line.degrees_of_freedom, 1.0 - CONFIDENCE)) else None
 
@@ -202,7 +211,7 @@ def leak(given: LeakGiven) -> LeakFound:
         loss_share=None if oil is None else loss / oil,
         changed_after_runs=after,
         changed_before_runs=before,
-        loss_g_per_run=None if line is None else -line.slope,
+        loss_g_per_run=None if line is None else 0.0 - line.slope,
         loss_low_g_per_run=None if line is None else -line.slope - half,
         loss_high_g_per_run=None if line is None else -line.slope + half,
         runs_to_limit=None if reached is None else reached.x,
@@ -373,7 +382,7 @@ LEAK_TREND = Calculator(
     title="Leak trend",
     question="Is this diff still full, and how long will it be?",
     purpose="oil lost between weighings, with what the scale can tell, and the runs left",
-    version=1,
+    version=2,
     given=LeakGiven,
     found=LeakFound,
     compute=leak,

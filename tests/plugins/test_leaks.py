@@ -110,6 +110,28 @@ def test_five_weighings_off_the_line_give_no_trend() -> None:
     assert (found.changed_after_runs, found.changed_before_runs) == (6.0, 13.0)
 
 
+def test_equal_weighings_of_a_tight_diff_lose_nothing_within_what_the_scale_tells() -> None:
+    """Constructed: five readings of 18.40 g. Their scatter is that of the scale, u = 0.01 / sqrt 12 g, so the slope is
+    0 +- t(3) u / sqrt(Sxx), Sxx = 250 runs squared, t(3) = 3.1824 (table of Student's t, 95 %, from memory).
+    """
+    asked, found = worked([(runs, 18.40) for runs in (0.0, 5.0, 10.0, 15.0, 20.0)], oil_mass_g=1.50)
+    half = 3.1824 * (0.01 / 12**0.5) / 250**0.5
+    assert found.loss_g_per_run == 0.0
+    assert found.loss_high_g_per_run == pytest.approx(half, rel=1e-4)
+    assert found.loss_low_g_per_run == pytest.approx(-half, rel=1e-4)
+    assert found.runs_to_limit is None
+    assert judge_leak(asked, found).verdict == "ok"
+
+
+def test_weighings_on_one_line_to_the_last_digit_still_leave_the_scales_doubt_in_the_date() -> None:
+    """Constructed: 0.10 g every five runs; 0.15 g are gone at run 7.5."""
+    _, found = worked([(5.0 * n, 18.40 - 0.10 * n) for n in range(5)], oil_mass_g=1.50)
+    assert found.runs_to_limit == pytest.approx(7.5)
+    assert found.runs_to_limit_low is not None
+    assert found.runs_to_limit_high is not None
+    assert found.runs_to_limit_low < 7.4 < 7.6 < found.runs_to_limit_high
+
+
 def test_a_flat_line_has_no_date() -> None:
     """g >= 1: masses that only flicker by a step."""
     masses = (18.35, 18.34, 18.35, 18.34, 18.35, 18.34)

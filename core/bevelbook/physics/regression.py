@@ -37,6 +37,14 @@ class Line(NamedTuple):
     def at(self, x: float) -> float:
         return self.intercept + self.slope * x
 
+    def with_scatter(self, residual_sd: float) -> Line:
+        """The same line with another standard deviation of the points about it."""
+        return self._replace(
+            residual_sd=residual_sd,
+            slope_error=residual_sd / sqrt(self.s_xx),
+            intercept_error=residual_sd * sqrt(1.0 / self.points + self.x_mean**2 / self.s_xx),
+        )
+
 
 class Reached(NamedTuple):
     """Where a line reaches a value. ``low`` and ``high`` are None where the slope is not significant (g >= 1)."""
@@ -50,8 +58,9 @@ class Reached(NamedTuple):
 def straight_line(x: Sequence[float], y: Sequence[float]) -> Line:
     """Ordinary least squares of y on x (scipy.stats.linregress), standard errors from n - 2 degrees of freedom.
 
-    Valid from two points at two places; with exactly two the standard errors are zero and mean nothing.
-    Raises ValueError when all x are equal (scipy).
+    Valid from two points at two places; with exactly two the standard errors are zero and mean nothing. Where all y are
+    equal the slope and all errors are zero, for which scipy has no number. Raises ValueError when all x are equal
+    (scipy).
 
     Source of the check values: National Institute of Standards and Technology, Statistical Reference Datasets, Norris.
 
@@ -65,12 +74,13 @@ def straight_line(x: Sequence[float], y: Sequence[float]) -> Line:
     count = len(x)
     x_mean = sum(x) / count
     s_xx = sum((one - x_mean) ** 2 for one in x)
-    slope_error = float(fit.stderr) if count > 2 else 0.0
+    has_errors = count > 2 and min(y) < max(y)
+    slope_error = float(fit.stderr) if has_errors else 0.0
     return Line(
         slope=float(fit.slope),
         intercept=float(fit.intercept),
         slope_error=slope_error,
-        intercept_error=float(fit.intercept_stderr) if count > 2 else 0.0,
+        intercept_error=float(fit.intercept_stderr) if has_errors else 0.0,
         residual_sd=slope_error * sqrt(s_xx),
         x_mean=x_mean,
         s_xx=s_xx,
