@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bevelbook import quantity
+from bevelbook import choice, quantity
 
 
 def scale_step() -> float:
@@ -57,3 +57,23 @@ def altitude() -> float | None:
         maximum=6000,
         same_as="venues.altitude_m",
     )
+
+
+def was_doubtful() -> str:
+    """``doubtful`` of a run: it counts unless the diff had lost oil for certain or perhaps."""
+    return choice(
+        ("yes", "not known", "no"),
+        "Whether the diff had lost oil by then, or may have; not known where it was not weighed",
+        default="no",
+    )
+
+
+def doubts_in_words(doubts: list[str]) -> list[str]:
+    """What to say of runs by their ``doubtful``: how many were left out, how many counted without being known full."""
+    left_out, not_known = doubts.count("yes"), doubts.count("not known")
+    told = []
+    if left_out:
+        told.append(f"{left_out} left out: the diff had lost oil by then, or may have")
+    if not_known:
+        told.append(f"{not_known} counted on a diff that was not weighed after them: not known to be full")
+    return told

@@ -22,6 +22,7 @@ from bevelbook import (
 )
 from bevelbook.physics.regression import CONFIDENCE, t_value
 from bevelbook.physics.spread import mean, sample_variance
+from bevelbook_plugins.inputs import doubts_in_words, was_doubtful
 
 POWER: Final = 0.8
 MOST_MORE_RUNS: Final = 200
@@ -50,7 +51,7 @@ class TimedRun:
     order: int = whole("Place in the day, over both groups, from 1", minimum=1)
     time_s: float = quantity("s", "Lap time, or the mean of the best laps", above=0)
     day: str | None = text("Day, where the runs are of more than one", default=None)
-    doubtful: str = choice(("yes", "no"), "Whether the diff was not known to be full then", default="no")
+    doubtful: str = was_doubtful()
 
 
 @record
@@ -206,7 +207,7 @@ def _power(away: float, freedom: float) -> float:
 
 def certain(given: ComparisonGiven) -> list[TimedRun]:
     """The runs that count: those on a diff that was not doubtful."""
-    return [run for run in given.runs if run.doubtful == "no"]
+    return [run for run in given.runs if run.doubtful != "yes"]
 
 
 def _times(runs: Sequence[TimedRun], group: str) -> list[float]:
@@ -351,9 +352,7 @@ def _findings(given: ComparisonGiven, runs: Sequence[TimedRun]) -> tuple[str, ..
             "anything else changed between the two: tyres and runs on them, battery, driver, height, the line? "
             'Say so with --also-changed, or "nothing"'
         )
-    left_out = len(given.runs) - len(runs)
-    if left_out:
-        findings.append(f"{left_out} left out: the diff was not known to be full then")
+    findings += doubts_in_words([run.doubtful for run in given.runs])
     places = [(run.day, run.order) for run in runs]
     if len(set(places)) < len(places):
         findings.append("two runs have the same order in one day: the drift is only as good as the order")

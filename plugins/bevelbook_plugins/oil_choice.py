@@ -11,6 +11,7 @@ from bevelbook.fields import items_of
 from bevelbook.physics.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
+from bevelbook_plugins.inputs import doubts_in_words, was_doubtful
 
 REACH: Final = 1.0
 RUNS_A_SIDE: Final = 3
@@ -43,7 +44,10 @@ class PastRun:
     )
     position: str | None = choice(POSITIONS, "Where the diff was in the car", default=None)
     surface: str | None = choice(SURFACES, "What the track was made of", default=None)
-    doubtful: str = choice(("yes", "no"), "Whether the diff may have lost oil by then", default="no")
+    doubtful: str = was_doubtful()
+    runs_since_opened: float | None = quantity(
+        "runs", "Runs of the diff since it was open, before this one", default=None, minimum=0
+    )
 
 
 @record
@@ -69,6 +73,7 @@ class NearRun:
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C")
     viscosity_in_diff_cst: float | None = quantity("cSt", "The same at the temperature of the diff", default=None)
     call: str = choice(("keep", "change", "undecided", "broke"), "What was decided after it")
+    runs_since_opened: float | None = quantity("runs", "Runs of the diff since it was open", default=None)
     kept: int | None = whole("Runs near enough with that oil that were kept", default=None)
     of: int | None = whole("Runs near enough with that oil that were decided", default=None)
     keep_low: float | None = quantity("1", "Lower end of the share kept, 95 % (Wilson)", default=None)
@@ -166,7 +171,7 @@ def nearest_runs(given: ChoiceGiven) -> tuple[list[Near], str]:
     The viscosity in the diff where every decided run near enough has the diff's temperature, and today's is known;
     else the label.
     """
-    runs = [run for run in _at_one_place(given) if run.doubtful == "no" and _matches(run, given)]
+    runs = [run for run in _at_one_place(given) if run.doubtful != "yes" and _matches(run, given)]
     grip = GRIP_INDEX[given.grip]
     far = [condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], run.temperature_c) for run in runs]
     by_label = sorted(
@@ -290,6 +295,7 @@ def _rows(given: ChoiceGiven, near: Sequence[Near], sides: Sequence[Side], axis:
                 viscosity_cst=one.run.viscosity_cst,
                 viscosity_in_diff_cst=_viscosity_in_diff_cst(one.run, given),
                 call=one.run.call,
+                runs_since_opened=one.run.runs_since_opened,
                 kept=None if side is None else side.kept,
                 of=None if side is None else side.of,
                 keep_low=low,
@@ -358,10 +364,10 @@ def _findings(given: ChoiceGiven, sides: Sequence[Side], axis: str) -> tuple[str
             "oils compared by their label at 25 °C: the temperature of the diff is not known for all of these runs "
             "and today"
         )
-    doubtful = sum(run.doubtful == "yes" for run in given.past)
-    if doubtful:
-        findings.append(f"{doubtful} left out: the diff was not known to be full then")
-    elsewhere = sum(run.doubtful == "no" and not _matches(run, given) for run in given.past)
+    alike = [run.doubtful for run in given.past if _matches(run, given)]
+    near = [one.run.doubtful for side in sides for one in side.runs]
+    findings += doubts_in_words([one for one in alike if one == "yes"] + [one for one in near if one != "yes"])
+    elsewhere = len(given.past) - len(alike)
     if elsewhere:
         findings.append(f"{elsewhere} left out: another position or surface")
     unsaid = sum(

@@ -190,13 +190,22 @@ def test_temperatures_may_be_the_diffs() -> None:
     assert found.suggested_viscosity_cst == pytest.approx(10000.0, rel=1e-9)
 
 
+def test_runs_on_a_diff_that_was_not_weighed_count_and_are_said() -> None:
+    runs = past("low 30 5000 keep", doubtful="not known") + past("low 30 5000 keep")
+    given = ChoiceGiven(grip="low", temperature_c=30.0, past=runs)
+    found = choose(given)
+    assert found.n == 2
+    told = judge_choice(given, found).findings
+    assert "1 counted on a diff that was not weighed after them: not known to be full" in told
+
+
 def test_other_places_and_doubtful_runs_are_left_out_and_said() -> None:
     runs = past("low 30 5000 keep x3", position="rear") + past("low 30 7000 keep x2", position="front")
     runs += past("low 30 9000 keep", doubtful="yes") + past("low 30 7000 keep")
     given, found = chosen(runs, position="rear")
     assert found.n == 4
     findings = judge_choice(given, found).findings
-    assert any("1 left out: the diff was not known to be full" in finding for finding in findings)
+    assert any("1 left out: the diff had lost oil by then, or may have" in finding for finding in findings)
     assert any("2 left out: another position" in finding for finding in findings)
     assert any("counted although position" in finding for finding in findings)
     given, found = chosen(past("low 30 7000 keep", position="front"), position="rear")

@@ -21,7 +21,7 @@ from bevelbook.fields import Field, fields_of
 from bevelbook.registry import Offered
 from bevelbook.store import questions
 from bevelbook.tasks.calculate import Bound, Result, bind, run
-from bevelbook.tasks.keep import Subject, find_subject, known_of
+from bevelbook.tasks.keep import Subject, find_subject, known_of, when_opened
 from bevelbook.tasks.wording import SHOWN_UNIT, input_text, number_text, value_text
 
 FOR: Final = "for"
@@ -100,8 +100,9 @@ async def calculator(request: Any, datasette: Any) -> Any:
     fault: BevelbookError | None = None
     known: Known = {}
     subjects: list[Subject] = []
+    opened: dict[str, str] = {}
     try:
-        known, subjects = await page.ask(_known, offered, named)
+        known, subjects, opened = await page.ask(_known, offered, named)
         bound = bind(one, texts, known)
         result = await asyncio.to_thread(run, one, bound)
     except BevelbookError as problem:
@@ -119,6 +120,7 @@ async def calculator(request: Any, datasette: Any) -> Any:
         named=named,
         builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
         fault=fault_words(fault),
+        opened=opened,
         answer=_answer(page, one, result, texts, subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
         alternatives=[_alternatives(one, choice) for choice in one.one_of],
@@ -128,9 +130,9 @@ async def calculator(request: Any, datasette: Any) -> Any:
     )
 
 
-def _known(connection: sqlite3.Connection, offered: Offered, named: str) -> tuple[Known, list[Subject]]:
+def _known(connection: sqlite3.Connection, offered: Offered, named: str) -> tuple[Known, list[Subject], dict[str, str]]:
     subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
-    return known_of(connection, offered, subjects), subjects
+    return known_of(connection, offered, subjects), subjects, when_opened(connection, subjects)
 
 
 def _texts(page: Asked, one: Calculator[Any, Any]) -> Texts:

@@ -12,6 +12,7 @@ from bevelbook.browser.signs import with_sign
 from bevelbook.errors import BevelbookError, shown
 from bevelbook.fields import UNIT_OF_SUFFIX, Field, suffix_of
 from bevelbook.store.counting import count_of
+from bevelbook.store.questions import DiffThen
 from bevelbook.tasks.shelf import lost_in_words
 from bevelbook.tasks.wording import SHOWN_UNIT, number_text
 
@@ -175,11 +176,13 @@ def by_run(rows: Iterable[Row]) -> list[list[Row]]:
     return list(found.values())
 
 
-def runs_table(links: Linker, caption: str, rows: Iterable[Row], doubts: Mapping[str, str], *, venue: bool) -> Table:
-    """Runs as a table; what is not known to be full says so."""
+def runs_table(
+    links: Linker, caption: str, rows: Iterable[Row], then: Mapping[str | None, DiffThen], *, venue: bool
+) -> Table:
+    """Runs as a table; what is not known to be full says so, and how long ago it was open."""
     return table(
         caption,
-        "Day|Venue|Grip|#Track [°C]|#Diff [°C]|Place|Build|Oil|#Runs|#Best five [s]|Call|Full?|Note",
+        "Day|Venue|Grip|#Track [°C]|#Diff [°C]|Place|Build|Oil|#Runs|#Best five [s]|Call|Full?|#Runs since opened|Note",
         (
             (
                 links.record("runs", row["run"], row["run_on"]),
@@ -193,7 +196,8 @@ def runs_table(links: Linker, caption: str, rows: Iterable[Row], doubts: Mapping
                 figure("runs", row["runs"]),
                 figure("best_five_s", row["best_five_s"]),
                 row["call"],
-                with_sign(doubts.get(row["run_diff"] or "", "")),
+                with_sign(then[row["run_diff"]].doubtful),
+                figure("runs", then[row["run_diff"]].runs_since_opened),
                 short(row["note"] or row["happened"]),
             )
             for row in rows

@@ -68,7 +68,7 @@ async def diff(request: Any, datasette: Any) -> Any:
             "parts": parts_of_build(connection, builds[0]["id"]) if builds else [],
             "fittings": questions.fittings_of(connection, builds[0]["id"]) if builds else [],
             "runs": runs,
-            "doubts": questions.doubts_of(connection, [row["run_diff"] for row in runs]),
+            "then": questions.diffs_then(connection, [row["run_diff"] for row in runs]),
         }
 
     found = await page.ask(gather)
@@ -88,7 +88,7 @@ async def diff(request: Any, datasette: Any) -> Any:
             _openings_table(links, found["openings"]),
             _seals_table(links, found["fittings"]),
             table("Runs of its parts", "Part|Place|Mark|Since new|#Builds|#Runs", _part_cells(found["parts"])),
-            runs_table(links, "Runs", found["runs"], found["doubts"], venue=True),
+            runs_table(links, "Runs", found["runs"], found["then"], venue=True),
         ],
     )
 
@@ -109,7 +109,7 @@ async def build(request: Any, datasette: Any) -> Any:
             "fittings": questions.fittings_of(connection, row_id),
             "openings": questions.openings_of(connection, "build", row_id),
             "runs": runs,
-            "doubts": questions.doubts_of(connection, [row["run_diff"] for row in runs]),
+            "then": questions.diffs_then(connection, [row["run_diff"] for row in runs]),
             "before": before,
             "differences": differences(connection, before[0], row_id, registry) if before else (),
         }
@@ -134,7 +134,7 @@ async def build(request: Any, datasette: Any) -> Any:
         tables=[
             _seals_table(links, found["fittings"]),
             _openings_table(links, found["openings"]),
-            runs_table(links, "Runs", found["runs"], found["doubts"], venue=True),
+            runs_table(links, "Runs", found["runs"], found["then"], venue=True),
         ],
     )
 
@@ -212,7 +212,7 @@ async def venue(request: Any, datasette: Any) -> Any:
             "conditions": questions.conditions_at(connection, row_id),
             "ideas": open_ideas(connection, row_id),
             "runs": runs,
-            "doubts": questions.doubts_of(connection, [row["run_diff"] for row in runs if row["run_diff"]]),
+            "then": questions.diffs_then(connection, [row["run_diff"] for row in runs]),
         }
 
     found = await page.ask(gather)
@@ -225,7 +225,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         conditions=[_condition(links, row_id, one) for one in found["conditions"]],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found["ideas"]],
         onward=links.page("worked", venue=row["name"]),
-        tables=[runs_table(links, "Latest runs", found["runs"], found["doubts"], venue=False)],
+        tables=[runs_table(links, "Latest runs", found["runs"], found["then"], venue=False)],
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -76,7 +76,7 @@ async def worked(request: Any, datasette: Any) -> Any:
     page = await asked(datasette, request)
     faults: dict[str, str] = {}
     wanted = await _wanted(page, faults)
-    venues, runs, doubts = await page.ask(_gather, wanted)
+    venues, runs, then = await page.ask(_gather, wanted)
     near = nearest(wanted, runs)
     return await page.page(
         "worked",
@@ -89,8 +89,8 @@ async def worked(request: Any, datasette: Any) -> Any:
         faults=faults,
         words=wanted.in_words(),
         counted=_counted(near) if wanted.anything else "",
-        oils=_oils(near, doubts) if wanted.anything else None,
-        runs=_runs(page.links, near, doubts, wanted) if wanted.anything and near else None,
+        oils=_oils(near, then) if wanted.anything else None,
+        runs=_runs(page.links, near, then, wanted) if wanted.anything and near else None,
         more=len(near) - SHOWN if len(near) > SHOWN else 0,
         choice=_oil_choice(page, wanted),
     )
@@ -155,7 +155,7 @@ def _number(name: str, page: Asked, faults: dict[str, str]) -> float | None:
 
 def _gather(
     connection: sqlite3.Connection, wanted: Wanted
-) -> tuple[list[questions.Row], list[questions.Row], dict[str, str]]:
+) -> tuple[list[questions.Row], list[questions.Row], dict[str | None, questions.DiffThen]]:
     near = wanted.track_c is not None
     asked_for: dict[str, object] = {
         "venue": wanted.venue,
@@ -165,8 +165,8 @@ def _gather(
         "track_to": wanted.track_to,
     }
     runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
-    shown = [one.row["run_diff"] for one in nearest(wanted, runs)[:SHOWN] if one.row["run_diff"]]
-    return questions.venues(connection), runs, questions.doubts_of(connection, shown)
+    shown = [one.row["run_diff"] for one in nearest(wanted, runs)[:SHOWN]]
+    return questions.venues(connection), runs, questions.diffs_then(connection, shown)
 
 
 def _counted(near: Sequence[Near]) -> str:
@@ -182,7 +182,7 @@ def _counted(near: Sequence[Near]) -> str:
     return f"{len(runs)} run{'' if len(runs) == 1 else 's'}: {told or 'nothing decided'}."
 
 
-def _oils(near: Sequence[Near], doubts: dict[str, str]) -> Table:
+def _oils(near: Sequence[Near], then: Mapping[str | None, questions.DiffThen]) -> Table:
     """How each oil did among the runs shown; those on a diff not known to be full are counted apart."""
     by_oil: dict[tuple[float, str], list[Near]] = {}
     for one in near[:SHOWN]:
@@ -199,7 +199,7 @@ def _oils(near: Sequence[Near], doubts: dict[str, str]) -> Table:
                 str(len(found)),
                 str(sum(one.row["call"] == "keep" for one in found)),
                 str(sum(one.row["call"] == "change" for one in found)),
-                str(sum(doubts.get(one.row["run_diff"], "") != "full" for one in found)),
+                str(sum(then[one.row["run_diff"]].doubtful != "full" for one in found)),
                 "too few to conclude" if len(found) < FEW else "",
             )
             for (viscosity, place), found in sorted(by_oil.items())
@@ -207,17 +207,19 @@ def _oils(near: Sequence[Near], doubts: dict[str, str]) -> Table:
     )
 
 
-def _runs(links: Linker, near: Sequence[Near], doubts: dict[str, str], wanted: Wanted) -> Table:
+def _runs(links: Linker, near: Sequence[Near], then: Mapping[str | None, questions.DiffThen], wanted: Wanted) -> Table:
     return table(
         "Runs, nearest first" if near[0].distance is not None else "Runs, newest first",
-        "#Distance|How it went|Oil|Place|Full?|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|#Best five [s]|Note",
+        "#Distance|How it went|Oil|Place|Full?|#Runs since opened|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|"
+        "#Best five [s]|Note",
         (
             (
                 "" if distance is None else f"{distance:.1f}",
                 Markup("<strong>{}</strong>").format(row["call"]) if row["call"] else "",
                 oil(row) if row["build"] else "",
                 row["position"],
-                with_sign(doubts.get(row["run_diff"] or "", "")),
+                with_sign(then[row["run_diff"]].doubtful),
+                figure("runs", then[row["run_diff"]].runs_since_opened),
                 figure("track_temp_c", row["track_temp_c"]),
                 figure("diff_temp_c", row["diff_temp_c"]),
                 row["grip"] if wanted.grip is None or wanted.track_c is not None else "",

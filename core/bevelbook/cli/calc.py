@@ -146,15 +146,17 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
     offered = session.registry.calculator(calculator.name)
     texts = _texts(calculator, values)
     subjects, known = [], {}
+    opened: dict[str, str] = {}
     if values["every"]:
         _run_batch(session, offered, values, texts)
         return
     if values["subjects"]:
-        from bevelbook.tasks.keep import find_subject, known_of
+        from bevelbook.tasks.keep import find_subject, known_of, when_opened
 
         with session.reading() as connection:
             subjects = [find_subject(connection, named) for named in values["subjects"]]
             known = known_of(connection, offered, subjects)
+            opened = when_opened(connection, subjects)
     elif calculator.listing_in is not None and not texts.get(calculator.listing_in.name):
         known = _of_team(session, offered)
     result = run(calculator, bind(calculator, texts, known))
@@ -167,11 +169,16 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
             subject = subjects[0] if subjects else None
             kept = keep_result(connection, offered, result, subject, session.by, now_utc())
     if values["as_json"]:
-        print_json(result.as_dict() | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {}))
+        print_json(
+            result.as_dict()
+            | ({"opened": opened} if opened else {})
+            | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
+        )
     else:
         from bevelbook.tasks.wording import result_lines
 
-        click.echo("\n".join(result_lines(result, explain=values["explain"])))
+        beside = [f"{label}: {words}" for label, words in opened.items()]
+        click.echo("\n".join(result_lines(result, beside=beside, explain=values["explain"])))
         if kept:
             click.echo(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
     if result.verdict == "stop":

@@ -101,7 +101,7 @@ class SinceOpened(NamedTuple):
         """What stands beside every conclusion about the diff."""
         if self.opened:
             return "open now"
-        return "never run since it was opened" if self.runs == 0 else f"last opened {count_of(self.runs)} ago"
+        return _since_opened_words(self.runs)
 
 
 class PartCount(NamedTuple):
@@ -147,6 +147,21 @@ def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
         "FROM diffs d JOIN current_builds b ON b.diff = d.id JOIN build_counts c ON c.build = b.id ORDER BY d.label"
     ).fetchall()
     return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5])) for row in rows]
+
+
+def opened_words(connection: sqlite3.Connection, build: str) -> str:
+    """What stands beside a conclusion about one build: its runs since the case was open, or until it was opened."""
+    runs = runs_of_build(connection, build)
+    row = connection.execute(
+        "SELECT opened_on FROM openings WHERE build = ? ORDER BY opened_on, id LIMIT 1", (build,)
+    ).fetchone()
+    if row:
+        return f"opened {row[0]}, after {count_of(runs)}"
+    return _since_opened_words(runs)
+
+
+def _since_opened_words(runs: float) -> str:
+    return "never run since it was opened" if runs == 0 else f"last opened {count_of(runs)} ago"
 
 
 def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.store.questions import OIL_CST, Row, rows
+from bevelbook.store.views import DOUBT
 
 RUNS: Final = "in_turn.runs"
 LABEL_A: Final = "in_turn.label_a"
@@ -21,10 +22,10 @@ TIMES: Final = {"best_five_s": "mean of the best five laps", "best_lap_s": "best
 ENOUGH: Final = 2
 """Timed runs a side from which a kind of time is taken."""
 
-_RUNS: Final = """
+_RUNS: Final = f"""
 SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.run, w.run_on, w.day_order, w.venue, w.grip,
        p.name AS driver, c.name AS car, w.position, w.best_five_s, w.best_lap_s, r.tyres, r.changed, w.runs_before,
-       CASE WHEN w.doubtful IN ('doubtful', 'had lost oil') THEN 'yes' ELSE 'no' END AS doubtful,
+       {DOUBT} AS doubtful,
        (SELECT group_concat(told, ', ') FROM (
             SELECT coalesce(x.position, 'with') || ' ' || o.label AS told
             FROM run_diffs x JOIN builds o ON o.id = x.build

@@ -189,11 +189,20 @@ def latest_runs(connection: sqlite3.Connection, count: int) -> list[Row]:
     )
 
 
-def doubts_of(connection: sqlite3.Connection, run_diffs: Sequence[str]) -> dict[str, str]:
-    """Whether the diff was known to be full in these runs, by id of the diff in the run."""
+class DiffThen(NamedTuple):
+    """A diff as it was in a run: whether it was known to be full, and its runs since it was open."""
+
+    doubtful: str = ""
+    runs_since_opened: float | None = None
+
+
+def diffs_then(connection: sqlite3.Connection, run_diffs: Sequence[str | None]) -> dict[str | None, DiffThen]:
+    """How the diffs were in these runs, by id of the diff in the run; an empty one under None."""
     marks = ", ".join("?" * len(run_diffs))
-    found = connection.execute(f"SELECT run_diff, doubtful FROM what_worked WHERE run_diff IN ({marks})", run_diffs)
-    return {row[0]: row[1] for row in found}
+    found = connection.execute(
+        f"SELECT run_diff, doubtful, runs_before FROM what_worked WHERE run_diff IN ({marks})", run_diffs
+    )
+    return {None: DiffThen(), **{row[0]: DiffThen(row[1], row[2]) for row in found}}
 
 
 def fittings_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:

@@ -427,6 +427,9 @@ _NOTES_SQL: Final = (
     )
 )
 
+DOUBT: Final = "CASE doubtful WHEN 'full' THEN 'no' WHEN 'not known to be full' THEN 'not known' ELSE 'yes' END"
+"""``what_worked.doubtful`` in the words of calculators that take runs."""
+
 IMPORTED_NOTES: Final = View(
     "imported_notes",
     "Imported notes",

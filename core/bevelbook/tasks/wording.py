@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import floor, log10
 from typing import Any, Final
 
@@ -62,11 +62,14 @@ def value_text(value: Any, field: Field, uncertainty: float | None = None) -> st
     return f"{text} {unit}".strip()
 
 
-def result_lines(result: Result, *, explain: bool = False) -> Iterator[str]:
-    """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions; the working on request."""
+def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = False) -> Iterator[str]:
+    """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions; the working on request.
+
+    ``beside`` stands under the reasons: what is known of the record that it is for.
+    """
     calculator = result.calculator
     yield calculator.title
-    yield from _told(f"{WORD_SIGN[result.verdict]}: ", result.judgement.reasons)
+    yield from _told(f"{WORD_SIGN[result.verdict]}: ", (*result.judgement.reasons, *beside))
     yield ""
     said = (None, *result.judgement.reasons)
     outputs = [field for field in calculator.outputs if getattr(result.found, field.name) not in said]
