@@ -9,8 +9,9 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import DeclarationError
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.store.in_turn import NAMES as IN_TURN
 from bevelbook.store.schema import literal, quoted
-from bevelbook.store.views import BASIS_ORDER
+from bevelbook.store.views import BASIS_ORDER, DOUBT
 
 SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
 """The kinds of record for which a calculator can be run, in the order in which they are tried."""
@@ -66,10 +67,10 @@ QUESTIONS: Final = {
     "questions.past": Question(
         None,
         "the team's runs with grip, track temperature, oil and a call",
-        """
+        f"""
         SELECT NULL, grip, track_temp_c AS temperature_c, viscosity_cst, call, diff_temp_c AS diff_temperature_c,
                position, surface,
-               CASE WHEN doubtful IN ('doubtful', 'had lost oil') THEN 'yes' ELSE 'no' END AS doubtful
+               {DOUBT} AS doubtful, runs_before AS runs_since_opened
         FROM what_worked
         WHERE grip IS NOT NULL AND track_temp_c IS NOT NULL AND viscosity_cst IS NOT NULL AND call IS NOT NULL
         ORDER BY run_on, day_order
@@ -148,8 +149,8 @@ def answers(
 
 
 def check_same_as(same_as: str) -> None:
-    """Raise DeclarationError unless ``same_as`` names a column or a question that exists."""
-    if same_as in QUESTIONS:
+    """Raise DeclarationError unless ``same_as`` names a column, a question, or something of two builds in turn."""
+    if same_as in QUESTIONS or same_as in IN_TURN:
         return
     table, _, column = same_as.partition(".")
     if table not in BY_TABLE or column not in BY_TABLE[table].columns:

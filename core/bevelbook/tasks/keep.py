@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import InputError, UnknownNameError
 from bevelbook.records import BY_NAME, Kind, kind_called
 from bevelbook.registry import Offered
 from bevelbook.store.binding import QUESTIONS, SUBJECTS, Value, answers, bound_rows
 from bevelbook.store.calculations import as_json, calculation_id, ensure_views, keep
+from bevelbook.store.counting import opened_words
 from bevelbook.store.finding import find_id, label_of
+from bevelbook.store.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.tasks.calculate import Result, Texts, bind, run
+
+PAIR: Final = 2
 
 
 class Subject(NamedTuple):
@@ -64,7 +68,15 @@ def known_of(connection: sqlite3.Connection, offered: Offered, subjects: list[Su
                 rows = answers(connection, question, subject.row_id).get(subject.row_id)
                 if rows:
                     known.setdefault(question, (rows, f"{QUESTIONS[question].about}, {subject.label}"))
+    builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
+    if RUNS in columns and len(builds) == PAIR:
+        known |= known_in_turn(in_turn(connection, *builds))
     return known | known_of_team(connection, offered)
+
+
+def when_opened(connection: sqlite3.Connection, subjects: list[Subject]) -> dict[str, str]:
+    """How long ago the builds among these were open, in words, by their labels."""
+    return {one.label: opened_words(connection, one.row_id) for one in subjects if one.kind.name == "build"}
 
 
 def asks_the_team(offered: Offered) -> bool:
