@@ -11,7 +11,7 @@ from bevelbook_plugins.checking.limits import Limits
 from bevelbook_plugins.leaks import CAUTION_SHARE, STOP_SHARE, LeakFound, LeakGiven, Weighing, judge_leak, leak
 
 ANOTHER_OIL: Final = 0.05
-"""Viscosities that differ by less are one oil from two bottles."""
+"""Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
 
 _MASSES: Final = """
 SELECT m.build, m.mass_basis, m.runs, m.mass_g, s.step_g, s.repeatability_g
