@@ -13,8 +13,8 @@ an optional one. The name of a quantity ends in its canonical unit (``UNIT_OF_SU
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, dataclass_transform, overload
+from collections.abc import Callable, Iterator
+from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, cast, dataclass_transform, overload
 
 from bevelbook.errors import DeclarationError
 
@@ -224,13 +224,14 @@ class Record:
 
     __slots__ = ()
     fields: tuple[Field, ...] = ()
+    _slots: tuple[tuple[str, object, Callable[[object, object], None]], ...] = ()
 
     def __init__(self, **values: Any) -> None:
-        for field in self.fields:
-            value = values.pop(field.name, field.default)
+        for name, default, put in self._slots:
+            value = values.pop(name, default)
             if value is REQUIRED:
-                raise TypeError(f"{type(self).__name__} needs {field.name}")
-            object.__setattr__(self, field.name, value)
+                raise TypeError(f"{type(self).__name__} needs {name}")
+            put(self, value)
         if values:
             raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(values))}")
 
@@ -288,7 +289,9 @@ def record(cls: type[T]) -> type[T]:
     body.pop("__weakref__", None)
     body["__slots__"] = tuple(field.name for field in fields)
     body["fields"] = fields
-    return type(cls.__name__, (Record,), body)
+    made: Any = type(cls.__name__, (Record,), body)
+    made._slots = tuple((field.name, field.default, getattr(made, field.name).__set__) for field in fields)
+    return cast("type[T]", made)
 
 
 def _named(owner: str, name: str, declared: object) -> Field:

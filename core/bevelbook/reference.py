@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+from bisect import bisect_left
 from functools import cache
 from math import log
+from operator import attrgetter
 from typing import NamedTuple
 
 from bevelbook.errors import DeclarationError, InputError, Place
@@ -106,7 +108,7 @@ def density_25_g_cm3(viscosity_cst: float) -> float:
             wanted=f"{table[0].viscosity_cst:g} to {table[-1].viscosity_cst:,.0f} cSt",
             remedy="Give --density in g/cm3 at 25 °C instead.",
         )
-    above = next(place for place, grade in enumerate(table) if grade.viscosity_cst >= viscosity_cst)
+    above = bisect_left(table, viscosity_cst, key=attrgetter("viscosity_cst"))
     upper = table[above]
     if upper.viscosity_cst == viscosity_cst:
         return upper.density_g_cm3

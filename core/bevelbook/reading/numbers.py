@@ -14,6 +14,7 @@ from bevelbook.units import Scale, UnitError, converted, names_unit, scale_of
 
 MINUS_SIGNS: Final = "-−–"
 _DIGITS: Final = "0123456789"
+_INFINITE: Final = (float("inf"), float("-inf"))
 _GROUP_SPACES: Final = " \u00a0\u202f\u2009’'"
 _BODY: Final = frozenset(_DIGITS + ".," + _GROUP_SPACES)
 _MULTIPLIERS: Final = {"k": 1000.0, "K": 1000.0, "M": 1_000_000.0}
@@ -137,7 +138,7 @@ def in_digits(value: float) -> str:
 
 def check_bounds(field: Field, value: float, text: str) -> None:
     """Raise ReadingError (out_of_range) where a value lies outside the field's physical bounds."""
-    if value != value or value in (float("inf"), float("-inf")):
+    if value != value or value in _INFINITE:
         raise fault(field, "out_of_range", "not a finite number", text)
     wrong = ""
     if field.minimum is not None and value < field.minimum:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from hashlib import blake2b, sha256
 from typing import Final
 
 _MS_BITS: Final = 48
+_DAYS_REMEMBERED: Final = 4096
 
 
 def new_id() -> str:
@@ -21,14 +23,15 @@ def content_id(day: str, content: str, occurrence: int = 0) -> str:
     The first 48 bits are the day (``2026-05-03``) in milliseconds as in version 7, so that ids sort by date; the rest
     is a hash of the content and of how often the same content stood before it.
     """
-    hashed = int.from_bytes(blake2b(f"{occurrence}\0{content}".encode(), digest_size=10).digest(), "big")
-    number = (day_ms(day) << 80) | hashed
-    number = number & ~(0xF << 76) | (0x8 << 76)
-    number = number & ~(0x3 << 62) | (0x2 << 62)
-    text = f"{number:032x}"
+    hashed = blake2b(f"{occurrence}\0{content}".encode(), digest_size=10).digest()
+    octets = bytearray(day_ms(day).to_bytes(6, "big") + hashed)
+    octets[6] = octets[6] & 0x0F | 0x80
+    octets[8] = octets[8] & 0x3F | 0x80
+    text = octets.hex()
     return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
 
 
+@lru_cache(_DAYS_REMEMBERED)
 def day_ms(day: str) -> int:
     """Milliseconds of a day since 1970 in 48 bits; days before count as 1970."""
     from datetime import date
