@@ -24,6 +24,7 @@ _BOTTLE_FIRST: Final = {
     for name in ("viscosity_cst", "density_g_cm3")
     for column in (f"builds.{name}", f"fluids.{name}")
 }
+BLOCK_ROWS: Final = 1_000
 _IN_WORDS: Final = {"bottles": "own measurement of the bottle", "fluids": "the fluid", "builds": "the build"}
 
 
@@ -115,24 +116,30 @@ def bound_rows(
     joins = reachable(kind)
     wanted = [column for column in dict.fromkeys(columns) if _table(column) in joins]
     parts = [f"{kind.table}.id"]
+    cells: list[tuple[str, int, int | str]] = []
     for column in wanted:
         candidates = [one for one in _BOTTLE_FIRST.get(column, (column,)) if one and _table(one) in joins]
-        parts.append(f"coalesce({', '.join(map(_qualified, candidates))}, NULL)")
-        whens = " ".join(
-            f"WHEN {_qualified(one)} IS NOT NULL THEN {literal(_IN_WORDS.get(_table(one), ''))}" for one in candidates
-        )
-        parts.append(f"CASE {whens} END")
+        place = len(parts)
+        if len(candidates) == 1:
+            parts.append(_qualified(candidates[0]))
+            cells.append((column, place, _in_words(candidates[0])))
+        else:
+            whens = " ".join(f"WHEN {_qualified(one)} IS NOT NULL THEN {literal(_in_words(one))}" for one in candidates)
+            parts += [f"coalesce({', '.join(map(_qualified, candidates))})", f"CASE {whens} END"]
+            cells.append((column, place, place + 1))
     where = f"WHERE {kind.table}.id = ?" if row_id else f"ORDER BY {kind.table}.id"
     sql = f"SELECT {', '.join(parts)} FROM {kind.table} {' '.join(joins.values())} {where}"
-    for row in connection.execute(sql, (row_id,) if row_id else ()):
-        found = {}
-        for place, column in enumerate(wanted):
-            value, words = row[1 + 2 * place], row[2 + 2 * place]
-            if value is not None:
-                table = _table(column)
-                told = words or BY_TABLE[table].name.replace("_", " ")
-                found[column] = Value(value, told)
-        yield row[0], found
+    cursor = connection.execute(sql, (row_id,) if row_id else ())
+    while block := cursor.fetchmany(BLOCK_ROWS):
+        for row in block:
+            yield (
+                row[0],
+                {
+                    column: Value(row[place], words if isinstance(words, str) else row[words])
+                    for column, place, words in cells
+                    if row[place] is not None
+                },
+            )
 
 
 def answers(
@@ -159,6 +166,11 @@ def check_same_as(same_as: str) -> None:
 
 def _table(column: str) -> str:
     return column.partition(".")[0]
+
+
+def _in_words(column: str) -> str:
+    table = _table(column)
+    return _IN_WORDS.get(table, BY_TABLE[table].name.replace("_", " "))
 
 
 def _qualified(column: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Sequence
+from itertools import islice
 from typing import Any, Final
 
 from bevelbook.calculators import Calculator
@@ -15,6 +16,7 @@ from bevelbook.store.schema import literal, quoted
 
 KIND: Final = BY_NAME["calculation"]
 COLUMNS: Final = ("id", *KIND.columns)
+BLOCK_ROWS: Final = 1_000
 _NO_DAY: Final = "1970-01-01"
 
 
@@ -27,10 +29,10 @@ def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> in
     """Insert results (in the order of ``COLUMNS``) that are not there yet; returns how many were new."""
     before = connection.total_changes
     marks = ", ".join("?" * len(COLUMNS))
-    connection.executemany(
-        f"INSERT INTO {KIND.table} ({', '.join(map(quoted, COLUMNS))}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING",
-        rows,
-    )
+    sql = f"INSERT INTO {KIND.table} ({', '.join(map(quoted, COLUMNS))}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING"
+    waiting = iter(rows)
+    while block := list(islice(waiting, BLOCK_ROWS)):
+        connection.executemany(sql, block)
     return connection.total_changes - before
 
 
