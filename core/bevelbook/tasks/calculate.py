@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculators import Calculator, Judgement, Verdict
 from bevelbook.errors import BevelbookError, InputError, Place
 from bevelbook.fields import Field, fields_of, items_of
-from bevelbook.reading import BY_HAND, Options, implausible, read, read_listing_values, read_measured
+from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
 from bevelbook.reading.numbers import check_bounds
 
 COVERAGE_K: Final = 2.0
@@ -24,6 +24,14 @@ class Bound(NamedTuple):
 
     given: Any
     origins: dict[str, str]
+    doubts: dict[Path, float]
+    findings: tuple[str, ...] = ()
+
+
+class Read(NamedTuple):
+    """A typed input, read."""
+
+    value: Any
     doubts: dict[Path, float]
     findings: tuple[str, ...] = ()
 
@@ -85,47 +93,78 @@ def bind(
     known: Mapping[str, tuple[Any, str]] | None = None,
     options: Options | None = None,
 ) -> Bound:
-    """Put the inputs together: what the user typed, else what the chosen record says, else the default.
+    """The inputs of one calculation; see :class:`Binder`."""
+    return Binder(calculator, texts, options).bind(known or {})
 
-    ``texts`` maps an input's name to its text (a listing: to a list of texts); ``known`` maps ``same_as`` names to a
-    value and the words for where it came from. Raises InputError for what is missing, unreadable or out of bounds.
+
+class Binder:
+    """Puts the inputs together: what the user typed, else what the chosen record says, else the default.
+
+    ``texts`` maps an input's name to its text (a listing: to a list of texts). They are the same for every record that
+    is bound, so each is read once.
     """
-    known = known or {}
-    options = options or BY_HAND
-    values: dict[str, Any] = {}
-    origins: dict[str, str] = {}
-    doubts: dict[Path, float] = {}
-    findings: list[str] = []
-    for field in calculator.inputs:
-        typed = texts.get(field.name)
-        if typed is not None and typed != [] and typed != "":
+
+    def __init__(self, calculator: Calculator[Any, Any], texts: Texts, options: Options | None = None) -> None:
+        self._calculator = calculator
+        self._options = options or BY_HAND
+        self._typed = {name: text for name, text in texts.items() if text is not None and text != [] and text != ""}
+        self._read: dict[str, Read] = {}
+        self._unnamed = {
+            field.name: "default" if field.default not in (None, ()) else "not given" for field in calculator.inputs
+        }
+        self._sought = [
+            (field.name, field.same_as or "", field)
+            for field in calculator.inputs
+            if field.required or field.same_as or field.name in self._typed
+        ]
+        self._accepted: set[tuple[str, ...]] = set()
+
+    def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound:
+        """The inputs of one record. ``known`` maps ``same_as`` names to a value and the words for where it came from.
+
+        Raises InputError for what is missing, unreadable or out of bounds.
+        """
+        values: dict[str, Any] = {}
+        origins = dict(self._unnamed)
+        doubts: dict[Path, float] = {}
+        findings: tuple[str, ...] = ()
+        for name, same_as, field in self._sought:
+            if name in self._typed:
+                read_once = self._read_once(field)
+                values[name] = read_once.value
+                origins[name] = "given"
+                doubts |= read_once.doubts
+                findings += read_once.findings
+            elif same_as in known:
+                value, origin = known[same_as]
+                values[name] = _taken(field, value, origin)
+                origins[name] = origin
+            elif field.required:
+                raise InputError(
+                    f"{self._calculator.name} needs {field.words}: {field.about}",
+                    code="missing_input",
+                    place=Place(column=field.option),
+                    wanted=_wanted(field),
+                    remedy=f"Give it with {field.option}.",
+                )
+        self._check_alternatives(origins)
+        return Bound(self._calculator.given(**values), origins, doubts, findings)
+
+    def _read_once(self, field: Field) -> Read:
+        if field.name not in self._read:
             try:
-                values[field.name] = _typed(field, typed, options, doubts, findings)
+                self._read[field.name] = _read(field, self._typed[field.name], self._options)
             except InputError as fault:
                 fault.place = Place(column=field.option)
                 raise
-            origins[field.name] = "given"
-        elif field.same_as and field.same_as in known:
-            value, origin = known[field.same_as]
-            if field.kind == "listing":
-                value = _from_rows(field, value)
-            elif field.is_number:
-                check_bounds(field, value, f"{value:g} ({origin})")
-            values[field.name] = value
-            origins[field.name] = origin
-        elif not field.required:
-            origins[field.name] = "default" if field.default not in (None, ()) else "not given"
-        else:
-            raise InputError(
-                f"{calculator.name} needs {field.words}: {field.about}",
-                code="missing_input",
-                place=Place(column=field.option),
-                wanted=_wanted(field),
-                remedy=f"Give it with {field.option}.",
-            )
-    present = {name for name, origin in origins.items() if origin != "not given"}
-    calculator.check_alternatives(present)
-    return Bound(calculator.given(**values), origins, doubts, tuple(findings))
+        return self._read[field.name]
+
+    def _check_alternatives(self, origins: Mapping[str, str]) -> None:
+        """Whether alternatives are satisfied depends on where the inputs come from alone: each case is met once."""
+        case = tuple(origins.values())
+        if case not in self._accepted:
+            self._calculator.check_alternatives({name for name, origin in origins.items() if origin != "not given"})
+            self._accepted.add(case)
 
 
 def run(calculator: Calculator[Any, Any], bound: Bound) -> Result:
@@ -152,26 +191,36 @@ def clean(value: Any) -> Any:
     return float(f"{value:.12g}") + 0.0 if isinstance(value, float) else value
 
 
-def _typed(
-    field: Field, typed: str | list[str], options: Options, doubts: dict[Path, float], findings: list[str]
-) -> Any:
+def _read(field: Field, typed: str | list[str], options: Options) -> Read:
     if field.kind != "listing":
         text = typed if isinstance(typed, str) else typed[-1]
         if field.kind != "quantity":
-            return read(field, text, options)
+            return Read(read(field, text, options), {})
         value, doubt = read_measured(field, text, options)
-        if doubt:
-            doubts[field.name, None, None] = doubt
         odd = implausible(field, value)
-        if odd:
-            findings.append(f"{odd}: is that right?")
-        return value
+        return Read(
+            value, {(field.name, None, None): doubt} if doubt else {}, (f"{odd}: is that right?",) if odd else ()
+        )
     items = []
+    doubts: dict[Path, float] = {}
     for place, text in enumerate([typed] if isinstance(typed, str) else typed):
         values, item_doubts = read_listing_values(field, text, options)
         doubts |= {(field.name, place, name): doubt for name, doubt in item_doubts.items() if doubt}
         items.append(field.item(**values) if field.item else values)
-    return tuple(items)
+    return Read(tuple(items), doubts)
+
+
+def _taken(field: Field, value: Any, origin: str) -> Any:
+    """A value of the store as the input takes it. Raises ReadingError where it is out of the input's bounds."""
+    if field.kind == "listing":
+        return _from_rows(field, value)
+    if field.is_number:
+        try:
+            check_bounds(field, value, "")
+        except ReadingError as fault:
+            fault.found = f"{value:g} ({origin})"
+            raise
+    return value
 
 
 def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ...]:

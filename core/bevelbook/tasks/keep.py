@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import InputError, UnknownNameError
 from bevelbook.records import BY_NAME, Kind, kind_called
 from bevelbook.registry import Offered
 from bevelbook.store.binding import QUESTIONS, SUBJECTS, Value, answers, bound_rows
-from bevelbook.store.calculations import as_json, calculation_id, ensure_views, keep
+from bevelbook.store.calculations import ensure_views, keep
 from bevelbook.store.counting import opened_words
 from bevelbook.store.finding import find_id, label_of
 from bevelbook.store.in_turn import RUNS, in_turn, known_in_turn
-from bevelbook.tasks.calculate import Result, Texts, bind, run
+from bevelbook.tasks.calculate import Binder, Result, Texts, run
+from bevelbook.tasks.kept_row import RowWriter, Told
 
 PAIR: Final = 2
+ALIKE_REMEMBERED: Final = 4096
+"""Results that a batch holds ready for records with the same inputs, a few kilobytes each at most."""
 
 
 class Subject(NamedTuple):
@@ -99,7 +103,8 @@ def keep_result(
 ) -> tuple[str, bool]:
     """Write one result; returns its id and whether it is new. Stands inside the caller's transaction."""
     ensure_views(connection, offered.calculator)
-    row = _row(offered, result, subject and subject.kind.table, subject and subject.row_id, by, now)
+    writer = RowWriter(offered, by, now)
+    row = writer.row(writer.tell(result), subject and subject.kind.table, subject and subject.row_id)
     return str(row[0]), bool(keep(connection, [row]))
 
 
@@ -109,6 +114,8 @@ def batch(
     """Run one calculator over every record of a kind and keep each result. Stands inside the caller's transaction.
 
     A record that lacks an input, or for which the formula does not hold, is left out and counted under the reason.
+    Calculators are pure, and scales have steps and shelves few oils: what was worked out for a record holds for the
+    next ones with the same inputs.
     """
     calculator = offered.calculator
     columns = [field.same_as for field in calculator.inputs if field.same_as]
@@ -125,49 +132,32 @@ def batch(
     }
     left_out: dict[str, int] = {}
     computed = 0
-    now = clock()
+    binder = Binder(calculator, texts)
+    writer = RowWriter(offered, by, clock())
+
+    def told(known: Mapping[str, Value]) -> Told:
+        return writer.tell(run(calculator, binder.bind(known)))
+
+    @lru_cache(ALIKE_REMEMBERED)
+    def told_of_alike(known: tuple[tuple[str, Value], ...]) -> Told:
+        return told(dict(known))
 
     def rows() -> Iterator[tuple[object, ...]]:
         nonlocal computed
-        for row_id, values in bound_rows(connection, kind, columns):
-            known: dict[str, tuple[Any, str]] = {**values}
-            for question, by_subject in listings.items():
-                if row_id in by_subject:
-                    known[question] = Value(by_subject[row_id], QUESTIONS[question].about)
+        for row_id, known in bound_rows(connection, kind, columns):
+            listed = {
+                question: Value(by_subject[row_id], QUESTIONS[question].about)
+                for question, by_subject in listings.items()
+                if row_id in by_subject
+            }
             try:
-                result = run(calculator, bind(calculator, texts, known))
+                columns_told = told(known | listed) if listed else told_of_alike(tuple(known.items()))
             except InputError as fault:
                 left_out[fault.what] = left_out.get(fault.what, 0) + 1
                 continue
             computed += 1
-            yield _row(offered, result, kind.table, row_id, by, now)
+            yield writer.row(columns_told, kind.table, row_id)
 
     ensure_views(connection, calculator)
-    new = keep(connection, list(rows()))
+    new = keep(connection, rows())
     return BatchReport(computed, new, left_out)
-
-
-def _row(
-    offered: Offered, result: Result, table: str | None, row_id: str | None, by: str | None, now: str
-) -> tuple[object, ...]:
-    calculator, origin = offered
-    given = as_json(result.inputs)
-    listed = calculator.listing_out is not None
-    return (
-        calculation_id(calculator.name, calculator.version, table, row_id, given),
-        calculator.name,
-        calculator.version,
-        table,
-        row_id,
-        given,
-        as_json(result.outputs),
-        as_json(result.rows) if listed else None,
-        as_json(result.uncertainties) if result.uncertainties else None,
-        as_json(result.bound.origins),
-        result.verdict,
-        as_json([*result.judgement.reasons, *result.findings]),
-        origin.package,
-        origin.version,
-        now,
-        by,
-    )
