@@ -87,6 +87,12 @@ def test_a_mended_weighing_is_worked_out_anew_and_mended_back_as_well(record: Co
     for mass, verdict in ((18.10, "stop"), (18.34, "ok"), (18.10, "stop")):
         record("weighing", row_id, f"mass={mass}")
         assert verdicts(db) == [verdict]
+    (same,) = record("weighing", row_id, "note=wiped", "--json").json["worked_out"]
+    assert (same["verdict"], same["new"]) == ("stop", False)
+    connection = open_for_reading(db)
+    told = connection.execute("SELECT verdict FROM calculations ORDER BY calculated_at, id").fetchall()
+    connection.close()
+    assert [row[0] for row in told] == ["ok", "stop", "ok", "stop"]
 
 
 def test_a_run_with_the_diffs_temperature_gets_the_viscosity_there(record: Command, db: Path) -> None:

@@ -36,6 +36,32 @@ def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> in
     return connection.total_changes - before
 
 
+def hold_again(connection: sqlite3.Connection, row_id: str, now: str, by: str | None) -> str:
+    """Make a kept result the latest of its calculator and record once more, where another came after it; its id.
+
+    A mistake that was written down and mended leaves three results, the first and the last of them equal. Kept rows are
+    never changed, so the last is a row of its own.
+    """
+    latest, is_equal = connection.execute(
+        "SELECT n.id, n.given = k.given FROM calculations k JOIN calculations n ON n.calculator = k.calculator "
+        "AND n.version = k.version AND n.subject_table = k.subject_table AND n.subject_id = k.subject_id "
+        "WHERE k.id = ? ORDER BY n.calculated_at DESC, n.id DESC LIMIT 1",
+        (row_id,),
+    ).fetchone()
+    if is_equal:
+        return str(latest)
+    again = content_id(_NO_DAY, f"{row_id}\0after\0{latest}")
+    values = [
+        {"id": ":again", "calculated_at": ":now", "calculated_by": ":by"}.get(name, quoted(name)) for name in COLUMNS
+    ]
+    connection.execute(
+        f"INSERT INTO {KIND.table} ({', '.join(map(quoted, COLUMNS))}) SELECT {', '.join(values)} FROM {KIND.table} "
+        "WHERE id = :id",
+        {"again": again, "now": now, "by": by, "id": row_id},
+    )
+    return again
+
+
 def view_names(calculator: Calculator[Any, Any]) -> tuple[str, str]:
     """The names of a calculator's two views: one row per result, and one per row of its listing."""
     stem = f"calc_{calculator.name.replace('-', '_')}"

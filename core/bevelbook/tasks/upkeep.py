@@ -14,6 +14,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.errors import BevelbookError
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry
+from bevelbook.store.calculations import hold_again
 from bevelbook.store.finding import label_of
 from bevelbook.store.opening import transaction
 from bevelbook.store.writing import now_utc
@@ -129,7 +130,10 @@ def keep_up(
                 result = run(offered.calculator, bind(offered.calculator, {}, known_of(connection, offered, [subject])))
             except BevelbookError:
                 continue
-            worked_out.append(WorkedOut(subject, result, *keep_result(connection, offered, result, subject, by, now)))
+            before = connection.total_changes
+            kept, _ = keep_result(connection, offered, result, subject, by, now)
+            latest = hold_again(connection, kept, now, by)
+            worked_out.append(WorkedOut(subject, result, latest, connection.total_changes > before))
     return Upkeep(tuple(worked_out), tuple(waiting))
 
 
