@@ -19,7 +19,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.registry import Offered, Origin, Registry
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of
+from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of, known_of_team
 from bevelbook.tasks.wording import result_lines
 
 
@@ -179,6 +179,25 @@ def test_a_build_gives_its_own_values_its_scale_and_its_bottles_measurement(
     assert known["builds.viscosity_cst"] == (6150.0, "own measurement of the bottle, build rear-a/2")
     first = known_of(connection, offered, [find_subject(connection, "rear-a/1")])
     assert first["builds.viscosity_cst"][0] == 7000.0
+
+
+def test_the_oils_at_hand_are_those_that_are_not_used_up(connection: sqlite3.Connection, registry: Registry) -> None:
+    """A bottle's own measurement goes before the label; grease, labels without cSt and empty bottles are left out."""
+    writer = Writer(connection, "ana", lambda: FIXED_NOW)
+
+    def add(label: str, cst: float | None, *bottles: dict[str, Any], **more: Any) -> None:
+        fluid = writer.insert(BY_NAME["fluid"], {"label": label, "viscosity_cst": cst, **more})
+        for bottle in bottles:
+            writer.insert(BY_NAME["bottle"], {"fluid": fluid, **bottle})
+
+    add("no bottle noted", 5000.0)
+    add("one of two empty", 7000.0, {"empty": "yes"}, {"viscosity_cst": 6150.0})
+    add("all empty", 10000.0, {"empty": "yes"})
+    add("60 wt", None)
+    add("cup grease", 90000.0, medium="grease")
+    (rows, about) = known_of_team(connection, registry.calculator("same-feel"))["questions.at_hand"]
+    assert [row["viscosity_cst"] for row in rows] == [5000.0, 6150.0]
+    assert about == "the team's oils that are not used up"
 
 
 def test_a_subject_may_be_named_with_its_kind(connection: sqlite3.Connection, team: dict[str, str]) -> None:

@@ -65,6 +65,17 @@ QUESTIONS: Final = {
         ORDER BY built_on, builds.created_at, builds.id
         """,
     ),
+    "questions.at_hand": Question(
+        None,
+        "the team's oils that are not used up",
+        """
+        SELECT DISTINCT NULL, coalesce(bottles.viscosity_cst, fluids.viscosity_cst) AS viscosity_cst
+        FROM fluids LEFT JOIN bottles ON bottles.fluid = fluids.id
+        WHERE coalesce(medium, 'oil') = 'oil' AND coalesce(empty, 'no') = 'no'
+              AND coalesce(bottles.viscosity_cst, fluids.viscosity_cst) IS NOT NULL
+        ORDER BY 2
+        """,
+    ),
     "questions.past": Question(
         None,
         "the team's runs with grip, track temperature, oil and a call",
