@@ -20,7 +20,7 @@ BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
 _ORDER: Final = ("build", "weighing", "run", "run_diff")
 _NO_DAY: Final = "1970-01-01"
 _REBUILD_SHARE: Final = 0.5
-_LOOKED_UP: Final = ("builds_by_diff", "runs_by_run_on")
+_LOOKED_UP: Final = ("builds_by_diff_built_on_note_line_created_at_id", "runs_by_run_on")
 
 COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "build": (
