@@ -161,6 +161,7 @@ def test_a_build_tells_what_changed_since_the_one_before(site: Site, team: Team)
 
 
 def test_two_builds_stand_side_by_side_on_a_page(site: Site) -> None:
+    assert 'href="/team/-/compare"' in site.page("/")
     words = words_of(site.page("/team/-/compare?a=rear-a/1&b=rear-b/2"))
     assert "dry mass 9.50 g 9.48 g -0.02 g" in words
     assert "Nothing to compare: no day on which one driver had both" in words
