@@ -53,10 +53,6 @@ def kept(connection: sqlite3.Connection, calculator: str, build: str | None = No
     return found
 
 
-def test_the_proposed_limits_are_those_of_the_calculator() -> None:
-    assert (mass_chart.CAUTION_SHARE, mass_chart.STOP_SHARE) == (leaks.CAUTION_SHARE, leaks.STOP_SHARE)
-
-
 def _masses_of(connection: sqlite3.Connection, label: str) -> list[dict[str, Any]]:
     diff = connection.execute("SELECT id FROM diffs WHERE label = ?", (label,)).fetchone()[0]
     return values_of(drawn_masses(label, masses_of_diff(connection, diff, 4)).spec)

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any, Final
 
+from bevelbook.physics.oil_lost import CAUTION_SHARE, STOP_SHARE
+
 Row = Mapping[str, Any]
 
-CAUTION_SHARE: Final = 0.05
-STOP_SHARE: Final = 0.10
 LIMITS_APART_G: Final = 0.001
 """The date is for another limit than the one drawn where they differ by more."""
 LONGEST_NAME: Final = 22

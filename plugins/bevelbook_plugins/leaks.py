@@ -8,6 +8,7 @@ from math import ceil, log10, sqrt
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse
+from bevelbook.physics.oil_lost import CAUTION_SHARE, STOP_SHARE
 from bevelbook.physics.regression import CONFIDENCE, INVERSE, Line, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import COVERAGE_K, GUM, SEEN_AT_95, reading_uncertainty_g
 from bevelbook_plugins.inputs import repeatability, scale_step
@@ -17,8 +18,6 @@ ON_THE_LINE: Final = 1e-6
 POINTS_FOR_A_TREND: Final = 5
 SUDDEN_K: Final = 3.0
 EXTRAPOLATION_LIMIT: Final = 1.5
-CAUTION_SHARE: Final = 0.05
-STOP_SHARE: Final = 0.10
 LIMITS: Final = Source("proposal", "5 % of the oil lost asks for a second look, 10 % is a stop")
 CONSTRUCTED: Final = Source(
     "computed",

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from bevelbook.browser.asking import Asked, asked
 from bevelbook.browser.parts import Linker, build_sentence, by_run, oil_words, run_sentence, short
 from bevelbook.browser.signs import with_sign
+from bevelbook.physics.oil_lost import CAUTION_SHARE
 from bevelbook.store import questions
 from bevelbook.store.counting import count_of
 from bevelbook.tasks.ideas import OpenIdea, last_venue, open_ideas
@@ -22,9 +23,8 @@ BUILDS: Final = 6
 RUNS: Final = 8
 LOST: Final = 6
 NOT_CLOSED: Final = ("open", "not built")
-LOOK_SHARE: Final = 0.05
 UNWEIGHED_RUNS: Final = 6.0
-"""Share of the oil lost, and runs since the last weighing, from which home says so (this project's proposal)."""
+"""Runs since the last weighing from which home says so (this project's proposal)."""
 
 
 class OnShelf(NamedTuple):
@@ -132,7 +132,7 @@ def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
         diff = links.record("diffs", row["diff"], row["label"])
         if row["word"] not in ("open it", "look at it"):
             pass
-        elif row["loss_g"] and row["oil_mass_g"] and row["loss_g"] >= LOOK_SHARE * row["oil_mass_g"]:
+        elif row["loss_g"] and row["oil_mass_g"] and row["loss_g"] >= CAUTION_SHARE * row["oil_mass_g"]:
             yield Markup("{}: lost {} by run {}").format(
                 diff, lost_in_words(row["loss_g"], row["oil_mass_g"]), f"{row['weighed_at_runs']:g}"
             )

@@ -47,9 +47,8 @@ def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:
     track = comparison.on_track
     if track is None or track.result is None:
         raise InputError(
-            f"no runs of {comparison.a} and {comparison.b} can be compared, so there is nothing to keep",
+            f"nothing to keep of {comparison.a} and {comparison.b}: {track.why_not if track else 'that is one build'}",
             code="nothing_to_keep",
-            found=track.why_not if track else "one build",
             remedy="Leave --keep out to see what differs between them.",
         )
     offered = session.registry.calculator(track.result.calculator.name)

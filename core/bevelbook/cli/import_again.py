@@ -23,6 +23,7 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
 
     connection = open_for_reading(session.path, untouched=True) if dry else open_for_writing(session.path)
     try:
+        worked_out = {}
         revision = revise(connection, session.path, name, settings, by=session.by)
         if not as_json:
             for line in revision.lines():
@@ -32,10 +33,11 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
                 _ask(as_json)
             carry_out(connection, session.path, revision, by=session.by)
             upkeep = keep_up_with_notes(connection, session.path, session.registry, revision.kept.id, session.by)
+            worked_out = {"worked_out": upkeep.counts()}
             if not as_json:
                 click.echo("\n".join(["  Done.", *upkeep.lines()]))
         if as_json:
-            print_json(revision.as_dict())
+            print_json(revision.as_dict() | worked_out)
     finally:
         connection.close()
     return revision.report.exit_code

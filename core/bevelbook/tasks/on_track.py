@@ -13,7 +13,7 @@ from bevelbook.tasks.wording import wrapped
 
 CALCULATOR: Final = "run-comparison"
 NEVER: Final = (
-    "nothing to compare: no day on which one driver had both in one place of one car, with two timed runs of each "
+    "no day on which one driver had both in one place of one car, with two timed runs of each "
     "and their place in the day"
 )
 
@@ -39,7 +39,7 @@ class OnTrack(NamedTuple):
     def lines(self) -> Iterator[str]:
         """The comparison for people."""
         if self.result is None:
-            yield from wrapped(str(self.why_not), indent="  ")
+            yield from wrapped(f"nothing to compare: {self.why_not}", indent="  ")
             return
         for reason in (
             f"{self.result.verdict}: {self.result.judgement.reasons[0]}",

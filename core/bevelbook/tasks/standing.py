@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import InputError
+from bevelbook.physics.oil_lost import STOP_SHARE
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Offered, Registry
 from bevelbook.store.counting import (
@@ -23,8 +24,6 @@ from bevelbook.tasks.calculate import Result, bind, clean, run
 from bevelbook.tasks.keep import Subject, known_of
 
 BETWEEN_OPENINGS: Final = "runs between openings"
-STOP_SHARE: Final = 0.10
-"""The limit for oil lost where the team has none of its own (this project's proposal)."""
 SOUND: Final = frozenset({"ok", "new", "polished", "polished band"})
 ROUGH_FEELS: Final = ("gritty", "notchy", "tight spot", "slipping")
 

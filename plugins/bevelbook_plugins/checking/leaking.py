@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Finding, InputError, Judgement, Reader
+from bevelbook.physics.oil_lost import CAUTION_SHARE, STOP_SHARE
 from bevelbook_plugins.checking import MILDER, NEAR_SHARE, USUAL_STEP_G, about_build, runs_in_words
 from bevelbook_plugins.checking.limits import Limits
-from bevelbook_plugins.leaks import CAUTION_SHARE, STOP_SHARE, LeakFound, LeakGiven, Weighing, judge_leak, leak
+from bevelbook_plugins.leaks import LeakFound, LeakGiven, Weighing, judge_leak, leak
 
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
