@@ -152,7 +152,7 @@ def test_a_verdict_is_a_sign_and_a_word(site: Site) -> None:
     )
     assert word
     assert SIGN_OF[word[2]] == word[1]
-    assert {SIGN_OF[one] for one in ("ok", "caution", "stop", "not told")} == {"ok", "caution", "stop", "untold"}
+    assert {SIGN_OF[one] for one in ("ok", "caution", "stop", "unclear")} == {"ok", "caution", "stop", "untold"}
     assert str(with_sign("<b>")) == "&lt;b&gt;"
 
 

@@ -115,14 +115,14 @@ def test_uncertainty_is_not_available_where_the_step_leaves_the_range() -> None:
     calculator = declared(compute=compute)
     result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
     assert result.uncertainties == {"double_g": None}
-    assert result.verdict == "not told"
+    assert result.verdict == "unclear"
     assert any("not available here" in line for line in result_lines(result))
 
 
 def test_a_verdict_that_the_given_uncertainty_would_turn_is_not_told() -> None:
     calculator = summing()
     near = run(calculator, bind(calculator, {"parts": ["9.99 +/- 0.01 g"]}))
-    assert near.verdict == "not told"
+    assert near.verdict == "unclear"
     assert "it could be ok as well as stop" in near.judgement.reasons[0]
     far = run(calculator, bind(calculator, {"parts": ["9.90 +/- 0.01 g"]}))
     assert far.verdict == "ok"
@@ -195,7 +195,7 @@ def test_the_oils_at_hand_are_those_that_are_not_used_up(connection: sqlite3.Con
     add("all empty", 10000.0, {"empty": "yes"})
     add("60 wt", None)
     add("cup grease", 90000.0, medium="grease")
-    (rows, about) = known_of_team(connection, registry.calculator("same-feel"))["questions.at_hand"]
+    (rows, about) = known_of_team(connection, registry.calculator("same-feel"))["listings.at_hand"]
     assert [row["viscosity_cst"] for row in rows] == [5000.0, 6150.0]
     assert about == "the team's oils that are not used up"
 

@@ -253,7 +253,7 @@ def test_runs_left_by_the_trend_of_five_weighings(
 @pytest.mark.parametrize(
     ("weighings", "oil", "words", "left"),
     [
-        ((), 1.5, "not told: not weighed twice on one basis since it was filled", None),
+        ((), 1.5, "unclear: not weighed twice on one basis since it was filled", None),
         (((0, 18.40), (9, 18.39)), 1.5, "no loss seen up to run 9 (the scale tells 0.016 g)", None),
         (((0, 18.40), (9, 18.30)), None, "0.10 g lost; how much went in is not known, so no limit", None),
         (((0, 18.40), (9, 18.20)), 1.5, "proposal) lost by run 9: no runs left", 0.0),

@@ -185,7 +185,7 @@ def test_leak_trend_finds_them_and_no_other(made: sqlite3.Connection, shown: Sho
     )
     assert {label for label, verdict in verdicts.items() if verdict in ("caution", "stop")} == LEAKING
     assert {one.label for one in shown.lost} == LEAKING
-    coarse = {label for label, verdict in verdicts.items() if verdict == "not told"}
+    coarse = {label for label, verdict in verdicts.items() if verdict == "unclear"}
     assert coarse == {one.label for one in plan.FILLINGS if one.scale == "kitchen"}
 
 
@@ -214,7 +214,7 @@ def test_low_grip_is_decided_and_medium_grip_is_not(shown: Shown) -> None:
     ]
     assert low.result.verdict == "ok"
     assert low.result.outputs["difference_low_s"] > 0
-    assert medium.result.verdict == "not told"
+    assert medium.result.verdict == "unclear"
     assert "not decided" in medium.result.outputs["answer"]
     drift, difference = medium.result.outputs["drift_over_day_s"], medium.result.outputs["difference_s"]
     assert abs(drift) > abs(difference)

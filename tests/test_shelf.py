@@ -17,7 +17,7 @@ from bevelbook.tasks.losses import lost_builds
 from bevelbook.tasks.shelf import shelf_rows
 from bevelbook.tasks.upkeep import keep_up
 
-WORD_OF = {"ok": "ready", "caution": "look at it", "stop": "open it", "not told": "not told"}
+WORD_OF = {"ok": "ready", "caution": "look at it", "stop": "open it", "unclear": "unclear"}
 
 
 @pytest.fixture
@@ -50,15 +50,15 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(connection:
     team.weigh(team.build(oil_mass_g=1.5, closed_mass_g=18.4), (6.0, 18.36))
     assert word(connection) == "ready"
     connection.execute("UPDATE scales SET step_g = 0.1")
-    assert word(connection) == "not told"
+    assert word(connection) == "unclear"
 
 
 @pytest.mark.parametrize(
     ("values", "expected"),
     [
-        ({}, "not told"),
+        ({}, "unclear"),
         ({"hand_feel": "notchy"}, "look at it"),
-        ({"closed_mass_g": 18.4, "oil_mass_g": 1.5}, "not told"),
+        ({"closed_mass_g": 18.4, "oil_mass_g": 1.5}, "unclear"),
     ],
 )
 def test_what_was_not_weighed_since_is_not_told(
@@ -74,7 +74,7 @@ def test_the_last_build_stands_on_the_shelf_and_an_opened_one_is_open(connection
     team.weigh(team.build(oil_mass_g=1.5, closed_mass_g=18.4), (6.0, 18.0))
     assert word(connection) == "open it"
     last = team.build(oil_mass_g=1.5)
-    assert word(connection) == "not told"
+    assert word(connection) == "unclear"
     team.open(last)
     assert word(connection) == "open"
 

@@ -112,7 +112,7 @@ def test_a_run_with_the_diffs_temperature_gets_the_viscosity_there(record: Comma
 
 def test_an_edit_of_the_scale_reaches_what_was_weighed_on_it(record: Command, db: Path) -> None:
     weigh(record, 6, 18.27)
-    assert verdicts(db) == ["not told"]
+    assert verdicts(db) == ["unclear"]
     record("scale", "pocket", "repeatability=0.001", "step_g=0.001")
     assert verdicts(db) == ["caution"]
 

@@ -16,7 +16,7 @@ from bevelbook.errors import DeclarationError, InputError, Place
 from bevelbook.fields import Field, field_of, fields_of
 from bevelbook.sources import Source
 
-Verdict = Literal["ok", "caution", "stop", "not told"]
+Verdict = Literal["ok", "caution", "stop", "unclear"]
 VERDICTS: Final[tuple[str, ...]] = get_args(Verdict)
 
 G = TypeVar("G")

@@ -42,7 +42,7 @@ class BlendGiven:
         Part,
         "The oils of the blend, each with its mass unless a target is given",
         singular="part",
-        same_as="questions.blend_parts",
+        same_as="listings.blend_parts",
     )
     target_viscosity_cst: float | None = quantity(
         "cSt", "Viscosity at 25 °C to make, in place of masses", default=None, above=0, plausible=(50, 2_000_000)

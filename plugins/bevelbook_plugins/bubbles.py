@@ -329,7 +329,7 @@ def judge_degas(given: DegasGiven, found: DegasFound) -> Judgement:
         return Judgement("caution", (more, told, cleared, *doubts), findings)
     if given.wait_s is not None and given.wait_s < found.time_high_s:
         sure = f"it may be out or not after {wait:g} s: wait until {found.time_high_s:.0f} s to be sure"
-        return Judgement("not told", (sure, told, cleared, *doubts), findings)
+        return Judgement("unclear", (sure, told, cleared, *doubts), findings)
     return Judgement("caution" if doubts else "ok", (told, cleared, *doubts), findings)
 
 

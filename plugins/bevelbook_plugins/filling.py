@@ -171,7 +171,7 @@ def _judge_room(given: FillGiven, found: FillFound, findings: tuple[str, ...]) -
             return Judgement("stop" if verdict == "stop" else "caution", (f"{full}: {why}", enough), findings)
         if fill_fraction + spread > limit:
             return Judgement(
-                "not told", (f"{full} ± {spread:.1%}, too near to the limit to tell: {why}", enough), findings
+                "unclear", (f"{full} ± {spread:.1%}, too near to the limit to tell: {why}", enough), findings
             )
     return Judgement("ok", (enough,), findings)
 

@@ -37,7 +37,7 @@ class RatioFound:
     ratio: float = quantity("1", "Viscosity of b over that of a")
     ratio_low: float = quantity("1", "Lowest ratio that fits the times (95 %)", exact=True)
     ratio_high: float = quantity("1", "Highest ratio that fits the times (95 %)", exact=True)
-    thicker: str = choice(("a", "b", "not told apart"), "The thicker one")
+    thicker: str = choice(("a", "b", "cannot tell"), "The thicker one")
 
 
 class Side(NamedTuple):
@@ -88,7 +88,7 @@ def compare(given: RatioGiven) -> RatioFound:
         ratio=exp(middle),
         ratio_low=low,
         ratio_high=high,
-        thicker="b" if low > 1.0 else "a" if high < 1.0 else "not told apart",
+        thicker="b" if low > 1.0 else "a" if high < 1.0 else "cannot tell",
     )
 
 
@@ -98,11 +98,11 @@ def judge_ratio(given: RatioGiven, found: RatioFound) -> Judgement:
     findings = []
     if min(counts.values()) < 3:
         findings.append(f"{counts['a']} and {counts['b']} times: three of each tell more")
-    if found.thicker == "not told apart":
+    if found.thicker == "cannot tell":
         return Judgement(
-            "not told",
+            "unclear",
             (
-                f"not told apart: this test sees no difference under "
+                f"cannot tell: this test sees no difference under "
                 f"{100.0 * (found.ratio_high / found.ratio - 1.0):.0f} %",
                 told,
             ),
@@ -165,10 +165,10 @@ FLUID_RATIO: Final = Calculator(
         ),
         Worked(
             {"times": ["a:33.0", "b:33.2"], "temperature_c": "21"},
-            {"ratio": 1.006, "thicker": "not told apart"},
+            {"ratio": 1.006, "thicker": "cannot tell"},
             0.001,
             Source("computed", "constructed: 33.2 / 33.0 = 1.006, less than two times taken by hand can tell"),
-            "not told",
+            "unclear",
         ),
     ),
 )

@@ -77,7 +77,7 @@ def _judge_without_room(given: HeadspaceGiven, found: HeadspaceFound) -> Judgeme
         )
     seen = "no oil came out when the lid went on" if given.squeeze_out else "nothing says how full it is"
     return Judgement(
-        "not told",
+        "unclear",
         (
             f"{seen} and the room is not known: whether the {share:.0f} % that heat needs is left cannot be told; "
             f"close the lid slowly and look whether oil runs out (then it is full), or {measure}",
@@ -131,7 +131,7 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
     if high is None or high > limit or fill + spread > STOP_FILL_FRACTION:
         top = "liquid-full" if high is None else f"{high:.0f} kPa"
         return Judgement(
-            "not told",
+            "unclear",
             (
                 f"too near to the limit to tell: between {low:.0f} kPa and {top} at {hot}, the limit is {limit:g} kPa; "
                 f"to be sure, stay well under {_most_in_words(found)}",

@@ -319,7 +319,7 @@ def judge_comparison(given: ComparisonGiven, found: ComparisonFound) -> Judgemen
     reasons = (found.answer,) if drift is None else (found.answer, drift)
     findings = _findings(given, runs)
     if found.more_runs_needed != 0:
-        return Judgement("not told", reasons, findings)
+        return Judgement("unclear", reasons, findings)
     if not _one_day(runs):
         return Judgement(
             "caution", (*reasons, "the groups ran on different days: the day may be the difference"), findings
@@ -408,7 +408,7 @@ RUN_COMPARISON = Calculator(
             {"difference_s": 0.0567, "difference_low_s": -0.0424, "difference_high_s": 0.1557},
             0.00005,
             CONSTRUCTED,
-            "not told",
+            "unclear",
         ),
         Worked(
             {

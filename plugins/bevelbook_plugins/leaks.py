@@ -44,7 +44,7 @@ class LeakGiven:
         Weighing,
         "Weighings of one build, all with the same parts on the pan",
         singular="weighing",
-        same_as="questions.weighings",
+        same_as="listings.weighings",
     )
     scale_step_g: float = scale_step()
     repeatability_g: float = repeatability()
@@ -263,7 +263,7 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
     findings = _findings(given, found, points)
     if found.loss_g < -found.smallest_loss_seen_g:
         return Judgement(
-            "not told",
+            "unclear",
             (
                 f"{_grams(-found.loss_g, given)} heavier than {runs:g} runs ago: "
                 "other parts on the pan, dirt, or oil added?",
@@ -294,7 +294,7 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
         if found.loss_low_g >= share_limit * oil:
             return Judgement("stop" if over == "stop" else "caution", (*reasons, f"over {named}"), findings)
         if found.loss_high_g >= share_limit * oil:
-            return Judgement("not told", (*reasons, f"whether it is over {named} this scale cannot tell"), findings)
+            return Judgement("unclear", (*reasons, f"whether it is over {named} this scale cannot tell"), findings)
     return Judgement("ok", reasons, findings)
 
 

@@ -60,7 +60,7 @@ class ChoiceGiven:
     )
     position: str | None = choice(POSITIONS, "Where the diff is in the car", default=None)
     surface: str | None = choice(SURFACES, "What the track is made of", default=None)
-    past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past", same_as="questions.past")
+    past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past", same_as="listings.past")
     neighbours: int = whole("How many of the nearest kept runs a suggestion rests on", default=3, minimum=1, maximum=50)
     prior_runs: float = quantity("1", "How many runs the pooled share of kept ones counts as", default=4, minimum=0)
 
@@ -319,22 +319,22 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     findings = _findings(given, sides, axis)
     reasons = [_told(side, axis) for side in sides]
     if not near or found.nearest_distance is None:
-        return Judgement("not told", ("no past run is comparable: another position, surface, or doubtful",), findings)
+        return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
     if found.n == 0:
         return Judgement(
-            "not told",
+            "unclear",
             (f"no decided run is near enough: the nearest is {found.nearest_distance:.1f} away, 1 is the limit",),
             findings,
         )
     if found.suggested_viscosity_cst is None:
-        return Judgement("not told", (*reasons, _why_nothing(given, known, axis)), findings)
+        return Judgement("unclear", (*reasons, _why_nothing(given, known, axis)), findings)
     start = (
         f"a start inside what was run: {found.suggested_viscosity_cst:,.0f} cSt, from the {given.neighbours} nearest "
         "kept runs"
     )
     low, high = found.keep_difference_low, found.keep_difference_high
     if low is None or high is None or low <= 0 <= high:
-        return Judgement("not told", (*reasons, f"no difference shown{_between(found)}", start), findings)
+        return Judgement("unclear", (*reasons, f"no difference shown{_between(found)}", start), findings)
     which = "thicker" if low > 0 else "thinner"
     return Judgement("ok", (*reasons, f"the {which} was kept more often{_between(found)}", start), findings)
 

@@ -65,7 +65,7 @@ class Fill:
 @record
 class RepeatabilityGiven:
     fills: tuple[Fill, ...] = listing(
-        Fill, "Fills in the order they were made", singular="fill", same_as="questions.fills"
+        Fill, "Fills in the order they were made", singular="fill", same_as="listings.fills"
     )
     scale_step_g: float = scale_step()
 
@@ -190,7 +190,7 @@ def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) ->
     findings = (*_provisional(count), *_bias(given, found), *_people(given), *_rounded(given))
     if count < TOO_FEW_FILLS:
         return Judgement(
-            "not told", (told, f"under {TOO_FEW_FILLS} fills tell nothing (this project's proposal)"), findings
+            "unclear", (told, f"under {TOO_FEW_FILLS} fills tell nothing (this project's proposal)"), findings
         )
     out = [row for row in found.rows if row.outside == "yes"]
     odd = odd_one_out([one.difference_g for one in given.fills], difference_uncertainty_g(given.scale_step_g))

@@ -334,7 +334,7 @@ def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
         return Judgement("stop", ("do not put it back", told, *broken), findings)
     unclear = [check.in_words() for check in checks if check.open]
     if unclear:
-        return Judgement("not told", (told, *unclear, "measure finer, or several rings at once"), findings)
+        return Judgement("unclear", (told, *unclear, "measure finer, or several rings at once"), findings)
     doubt = rubber_doubt(given.material)
     if doubt:
         return Judgement("caution", (doubt, told), findings)

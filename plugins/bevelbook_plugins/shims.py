@@ -309,7 +309,7 @@ def judge_shim(given: ShimGiven, found: ShimFound) -> Judgement:
     short = given.target_float_mm - found.float_before_mm
     if found.float_low_mm < -1e-9:
         return Judgement(
-            "not told", (told, f"{span}: it may bind, which this cannot tell; turn it by hand before closing"), findings
+            "unclear", (told, f"{span}: it may bind, which this cannot tell; turn it by hand before closing"), findings
         )
     off = found.float_after_mm - given.target_float_mm
     if short > 1e-9 and off < -1e-9:

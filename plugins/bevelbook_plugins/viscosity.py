@@ -199,9 +199,7 @@ class FeelGiven:
     )
     temperature_now_c: float = quantity("°C", "Temperature now", above=-273.15, plausible=(-20, 120))
     basis: str = choice(("diff", "air"), "What both temperatures are of", default="diff")
-    labels: tuple[Label, ...] = listing(
-        Label, "Oils at hand", default=(), singular="label", same_as="questions.at_hand"
-    )
+    labels: tuple[Label, ...] = listing(Label, "Oils at hand", default=(), singular="label", same_as="listings.at_hand")
 
 
 @record

@@ -78,7 +78,7 @@ def test_with_a_pump_the_rim_and_the_closed_diff_are_named() -> None:
 
 @pytest.mark.parametrize(
     ("wait", "verdict", "words"),
-    [("20", "caution", "wait 9.1 to 23.6 s longer"), ("35", "not told", "wait until 44 s"), ("50", "ok", "29 to 44 s")],
+    [("20", "caution", "wait 9.1 to 23.6 s longer"), ("35", "unclear", "wait until 44 s"), ("50", "ok", "29 to 44 s")],
 )
 def test_wait_is_judged_against_the_range(wait: str, verdict: str, words: str) -> None:
     result = bubbles(absolute_kpa="20", wait_s=wait)

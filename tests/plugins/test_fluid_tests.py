@@ -166,8 +166,8 @@ def test_two_times_by_hand_are_judged_by_the_hand() -> None:
     result = ratio("a:33.0", "b:33.2")
     wide = 1.959964 * sqrt((0.2 / 33) ** 2 + (0.2 / 33.2) ** 2 + (1757.1 / 294.15**2 * 0.5 / sqrt(3)) ** 2)
     assert result.outputs["ratio_high"] == pytest.approx(33.2 / 33.0 * exp(wide), rel=1e-6)
-    assert result.outputs["thicker"] == "not told apart"
-    assert result.verdict == "not told"
+    assert result.outputs["thicker"] == "cannot tell"
+    assert result.verdict == "unclear"
     assert "sees no difference under 2 %" in result.judgement.reasons[0]
 
 

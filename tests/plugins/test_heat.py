@@ -85,7 +85,7 @@ def test_over_the_limit_is_a_caution_in_grams() -> None:
 def test_limit_inside_what_the_expansion_leaves_open_is_not_told(fill: str) -> None:
     """86.6 % is the fill at the limit; 8.8e-4 to 9.9e-4 per K put the limit on either side of both fills."""
     result = room(fill_fraction=fill, **RIGID)
-    assert result.verdict == "not told"
+    assert result.verdict == "unclear"
     assert "too near to the limit" in result.judgement.reasons[0]
 
 
@@ -97,8 +97,8 @@ def test_a_measured_expansion_tells_where_the_default_does_not() -> None:
 def test_a_coarse_scale_tells_less() -> None:
     diff = {"oil_mass_g": "1.50", "free_volume_cm3": "1.80", "viscosity_cst": "7000", "expansion_per_k": "9.21e-4"}
     assert room(**diff, **RIGID).verdict == "ok"
-    assert room(**diff, **RIGID, scale_step_g="0.1").verdict == "not told"
-    assert room(**diff, **RIGID, free_volume_uncertainty_cm3="0.05").verdict == "not told"
+    assert room(**diff, **RIGID, scale_step_g="0.1").verdict == "unclear"
+    assert room(**diff, **RIGID, free_volume_uncertainty_cm3="0.05").verdict == "unclear"
 
 
 def test_largest_oil_mass_is_judged_no_worse_than_its_limit() -> None:
@@ -147,8 +147,8 @@ def test_thin_air_leaves_the_same_room_but_less_pressure() -> None:
     [
         ("runs out", "stop", "draw out at least 0.22 g of the 1.75 g poured"),
         ("trace", "caution", "draw out 0.1 g and look again"),
-        ("none", "not told", "look whether oil runs out"),
-        ("", "not told", "nothing says how full it is"),
+        ("none", "unclear", "look whether oil runs out"),
+        ("", "unclear", "nothing says how full it is"),
     ],
 )
 def test_without_the_room_there_is_no_pressure_and_the_squeeze_out_decides(

@@ -50,14 +50,14 @@ def alternating(times_a: Sequence[float], times_b: Sequence[float]) -> tuple[Tim
     return runs_of(groups, [left[group].pop(0) for group in groups])
 
 
-def test_two_that_are_not_told_apart() -> None:
+def test_two_that_cannot_be_told_apart() -> None:
     """Constructed, scipy 1.17: +0.0567 s, 95 % -0.0424 to +0.1557, df 2.52."""
     given, found = compared(runs_of("aaabb", FEW_A + FEW_B))
     assert found.difference_s == pytest.approx(0.0567, abs=5e-5)
     assert found.difference_low_s == pytest.approx(-0.0424, abs=5e-5)
     assert found.difference_high_s == pytest.approx(0.1557, abs=5e-5)
     assert found.degrees_of_freedom == pytest.approx(2.52, abs=5e-3)
-    assert judge_comparison(given, found).verdict == "not told"
+    assert judge_comparison(given, found).verdict == "unclear"
     assert "not decided" in found.answer
     assert "from 0.042 s faster to 0.156 s slower" in found.answer
 
@@ -113,7 +113,7 @@ def test_days_have_levels_of_their_own() -> None:
     assert without.decided
     given, found = compared(runs)
     judged = judge_comparison(given, found)
-    assert judged.verdict == "not told"
+    assert judged.verdict == "unclear"
     assert any("runs of 2 days" in finding for finding in judged.findings)
 
 
@@ -136,7 +136,7 @@ def test_a_gain_that_is_only_the_drift_of_the_day_is_not_told() -> None:
     given, found = compared(runs_of("aaaabbbb", times), also_changed="nothing")
     assert found.difference_high_s < 0
     judged = judge_comparison(given, found)
-    assert judged.verdict == "not told"
+    assert judged.verdict == "unclear"
     assert judged.reasons[0].startswith("the runs got 0.1")
     assert "run them in turn, a b b a" in judged.reasons[0]
     assert found.more_runs_needed is None
@@ -169,7 +169,7 @@ def test_two_hundred_more_runs_are_not_enough_for_everything() -> None:
     assert more_runs_needed(CLEAR_A, [time + 0.001 for time in CLEAR_A]) is None
     given, found = compared(alternating(CLEAR_A, [time + 0.001 for time in CLEAR_A]))
     assert "even 200 more runs" in found.answer
-    assert judge_comparison(given, found).verdict == "not told"
+    assert judge_comparison(given, found).verdict == "unclear"
 
 
 def test_anything_else_is_asked_and_told() -> None:

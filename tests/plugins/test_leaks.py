@@ -161,11 +161,11 @@ def test_a_coarse_scale_cannot_tell() -> None:
     asked, found = worked([(0, 18.4), (9, 18.4)], scale_step_g=0.1, oil_mass_g=1.5)
     assert found.smallest_loss_seen_g == pytest.approx(0.080, abs=5e-4)
     judged = judge_leak(asked, found)
-    assert judged.verdict == "not told"
+    assert judged.verdict == "unclear"
     assert (found.changed_after_runs, found.changed_before_runs) == (None, None)
 
 
-@pytest.mark.parametrize(("last", "verdict"), [(18.40, "caution"), (18.36, "not told"), (18.33, "stop")])
+@pytest.mark.parametrize(("last", "verdict"), [(18.40, "caution"), (18.36, "unclear"), (18.33, "stop")])
 def test_a_limit_inside_the_interval_is_not_told(last: float, verdict: str) -> None:
     """Constructed: stop limit 0.15 g, U = 0.016 g: 0.10 is under it, 0.14 may be either, 0.17 is over it."""
     asked, found = worked([(0, 18.50), (9, last)], repeatability_g=0.005, oil_mass_g=1.5)
@@ -210,7 +210,7 @@ def test_own_limits_are_called_ones_own() -> None:
 def test_a_heavier_diff_is_asked_about() -> None:
     asked, found = worked([(0, 18.40), (9, 18.46)], oil_mass_g=1.5)
     judged = judge_leak(asked, found)
-    assert judged.verdict == "not told"
+    assert judged.verdict == "unclear"
     assert "0.06 g heavier" in judged.reasons[0]
 
 

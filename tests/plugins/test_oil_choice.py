@@ -81,7 +81,7 @@ def test_no_difference_shown_is_said() -> None:
     assert found.keep_difference_high is not None
     assert found.keep_difference_low < 0 < found.keep_difference_high
     judged = judge_choice(given, found)
-    assert judged.verdict == "not told"
+    assert judged.verdict == "unclear"
     assert any("no difference shown between 7,000 and 10,000 cSt" in reason for reason in judged.reasons)
 
 
@@ -109,7 +109,7 @@ def test_with_too_little_nothing_is_suggested_and_the_nearest_are_shown(runs: st
     given, found = chosen(past(runs))
     assert found.suggested_viscosity_cst is None
     judged = judge_choice(given, found)
-    assert judged.verdict == "not told"
+    assert judged.verdict == "unclear"
     assert any(why in reason for reason in judged.reasons)
     assert len(found.rows) >= 3
 

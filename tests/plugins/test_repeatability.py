@@ -126,7 +126,7 @@ def test_limits_are_provisional_under_twenty(count: int, provisional: bool) -> N
 
 def test_four_fills_tell_nothing() -> None:
     given, found = filled([0.01, 0.0, 0.02, -0.01])
-    assert judge_repeatability(given, found).verdict == "not told"
+    assert judge_repeatability(given, found).verdict == "unclear"
 
 
 def test_a_constant_overfill_is_said() -> None:

@@ -205,7 +205,7 @@ def test_a_pocket_scale_on_one_ring_cannot_tell() -> None:
     )
     assert found.uncertainty == pytest.approx(0.20, abs=0.005)
     judged = judge_swell(asked, found)
-    assert judged.verdict == "not told"
+    assert judged.verdict == "unclear"
     assert "± 19.9%" in judged.reasons[0]
 
 
@@ -213,7 +213,7 @@ def test_a_coarse_reading_of_a_thin_section_cannot_tell() -> None:
     """Constructed: 0.03 mm on a 1.5 mm section leaves -3 % inside the interval."""
     sizes = {"inside_diameter_mm": 6.0, "section_mm": 1.5, "measured_inside_diameter_mm": 6.0}
     asked, found = swelled(**sizes, measured_section_mm=1.5, reading_step_mm=0.03)
-    assert judge_swell(asked, found).verdict == "not told"
+    assert judge_swell(asked, found).verdict == "unclear"
 
 
 @pytest.mark.parametrize(
@@ -222,12 +222,12 @@ def test_a_coarse_reading_of_a_thin_section_cannot_tell() -> None:
     [
         ("joint", 20.0, "ok"),
         ("joint", 21.5, "ok"),
-        ("joint", 21.8275, "not told"),
+        ("joint", 21.8275, "unclear"),
         ("joint", 22.0, "stop"),
         ("case-side shaft", 20.8, "ok"),
-        ("case-side shaft", 20.954, "not told"),
+        ("case-side shaft", 20.954, "unclear"),
         ("lid-side shaft", 21.1, "stop"),
-        ("joint", 19.797, "not told"),
+        ("joint", 19.797, "unclear"),
         ("joint", 19.7, "stop"),
     ],
 )
@@ -306,7 +306,7 @@ def test_not_told_exactly_where_a_limit_lies_inside_the_interval(
     if low > limits[0] or high < limits[1]:
         assert verdict == "stop"
     elif any(low < limit < high for limit in limits):
-        assert verdict == "not told"
+        assert verdict == "unclear"
     else:
         assert verdict == "ok"
 

@@ -97,7 +97,7 @@ def test_viscosity_refuses_with_what_to_give_instead(texts: dict[str, str], word
 
 
 def test_verdict_is_not_told_where_the_limit_lies_inside_the_uncertainty() -> None:
-    assert viscosity(temperature_c="79.5 +/- 0.5").verdict == "not told"
+    assert viscosity(temperature_c="79.5 +/- 0.5").verdict == "unclear"
 
 
 def test_uncertainty_of_the_temperature_is_carried() -> None:

@@ -207,7 +207,7 @@ def _answer(page: Asked, one: Calculator[Any, Any], result: Result, texts: Texts
 
 def _number(field: Field, value: Any, result: Result) -> str:
     if value is None:
-        return "not told"
+        return "unclear"
     if not isinstance(value, (int, float)):
         return str(value)
     doubt = result.uncertainties.get(field.name)

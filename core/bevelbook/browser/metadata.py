@@ -111,7 +111,7 @@ def _of_calculator(calculator: Any) -> dict[str, Any]:
     fields = {column: field.described() for column, _, field in view_columns(calculator)}
     columns = {
         **about_subject,
-        "verdict": "ok, caution, stop or not told",
+        "verdict": "ok, caution, stop or unclear",
         **fields,
         "version": "Version of the calculator",
         "calculated_at": "When",

@@ -22,7 +22,7 @@ SIGN_OF: Final = {
     "stop": "stop",
     "open it": "stop",
     "had lost oil": "stop",
-    "not told": "untold",
+    "unclear": "untold",
     "not known to be full": "untold",
 }
 

@@ -6,7 +6,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import UnknownNameError
 from bevelbook.fields import Field, field_of, fields_of
-from bevelbook.records import building, keeping, parts, people, running
+from bevelbook.records import building, facts, keeping, parts, people, running
 
 
 class Kind(NamedTuple):
@@ -14,6 +14,7 @@ class Kind(NamedTuple):
 
     ``label`` is the column that names a row for people; ``day`` the column of its day; ``searched`` the text columns
     that the search looks through. ``own`` kinds are written by people or by an import; the others only by the tool.
+    ``fact`` kinds follow from the others: their first column is their key, and they can be worked out anew.
     """
 
     name: str
@@ -25,6 +26,7 @@ class Kind(NamedTuple):
     day: str | None = None
     searched: tuple[str, ...] = ()
     own: bool = True
+    fact: bool = False
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -171,7 +173,39 @@ KINDS: Final = (
         own=False,
     ),
     Kind("clash", "clashes", "Clashes", "Rows that two databases changed differently", keeping.Clash, own=False),
+    Kind("entry", "entries", "Entries", "Each act of a person that changed records", keeping.Entry, own=False),
 )
+
+FACTS: Final = (
+    Kind(
+        "build_fact",
+        "build_facts",
+        "Facts of builds",
+        "What follows from the records about each build: runs, oil, what it lost",
+        facts.BuildFacts,
+        own=False,
+        fact=True,
+    ),
+    Kind(
+        "run_diff_fact",
+        "run_diff_facts",
+        "Facts of diffs in runs",
+        "What follows about each diff in each run: runs before, whether it was full, how thick its oil was",
+        facts.RunDiffFacts,
+        own=False,
+        fact=True,
+    ),
+    Kind(
+        "diff_fact",
+        "diff_facts",
+        "Facts of diffs",
+        "What follows about each diff: its last build, where it stands, the limits that hold for it",
+        facts.DiffFacts,
+        own=False,
+        fact=True,
+    ),
+)
+"""Tables that follow from the records. They are no part of ``KINDS``: nobody names, records, exports or merges them."""
 
 BY_NAME: Final = {kind.name: kind for kind in KINDS}
 BY_TABLE: Final = {kind.table: kind for kind in KINDS}

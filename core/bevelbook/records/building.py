@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.parts import MASS_BASES, SEAL_PLACES, SEAL_STATES
-from bevelbook.records.people import YES_NO
-
-BUILD_KINDS: Final = ("new", "rebuild", "oil change", "top-up")
-VISCOSITY_ORIGINS: Final = ("note", "own measurement", "label's source", "blend")
-SQUEEZE_OUT: Final = ("none", "trace", "runs out")
-FEELS: Final = ("smooth", "gritty", "notchy", "tight spot", "stiff all round", "loose", "slipping")
-GEAR_STATES: Final = ("new", "ok", "polished", "worn", "pitted", "chipped", "teeth missing")
+from bevelbook.records.vocabulary import (
+    BORE_STATES,
+    BUILD_KINDS,
+    CROSS_PIN_STATES,
+    FEELS,
+    GEAR_STATES,
+    MASS_BASES,
+    SCREW_STATES,
+    SEAL_PLACES,
+    SEAL_STATES,
+    SHAFT_STATES,
+    SQUEEZE_OUT,
+    VISCOSITY_ORIGINS,
+    YES_NO,
+)
 
 
 @record
@@ -132,13 +137,9 @@ class Opening:
     oil: str | None = choice(("clear", "grey", "black", "flakes"), "The oil", default=None)
     side_gears: str | None = choice(GEAR_STATES, "Side gears", default=None)
     small_gears: str | None = choice(GEAR_STATES, "Small gears", default=None)
-    shafts: str | None = choice(
-        ("ok", "polished band", "grooved", "scratched"), "Shafts where the seals run", default=None
-    )
-    cross_pin: str | None = choice(("ok", "polished", "worn", "bent", "broken"), "Cross pin", default=None)
-    bores: str | None = choice(("ok", "worn", "oval", "scratched"), "Bores for the shafts", default=None)
+    shafts: str | None = choice(SHAFT_STATES, "Shafts where the seals run", default=None)
+    cross_pin: str | None = choice(CROSS_PIN_STATES, "Cross pin", default=None)
+    bores: str | None = choice(BORE_STATES, "Bores for the shafts", default=None)
     seals: str | None = choice(SEAL_STATES, "Seals", default=None)
-    screws: str | None = choice(
-        ("ok", "recess worn", "turns without rising", "stripped", "one stopped early"), "Screws", default=None
-    )
+    screws: str | None = choice(SCREW_STATES, "Screws", default=None)
     note: str | None = text("Anything else", default=None)

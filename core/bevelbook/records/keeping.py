@@ -1,8 +1,9 @@
-"""What the tool itself keeps: calculations, imported files with their rejected lines, and clashes of a merge."""
+"""What the tool itself keeps: entries, calculations, imported files with their rejected lines, clashes of a merge."""
 
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, record, reference, text, whole
+from bevelbook.records.vocabulary import VERDICTS
 
 
 @record
@@ -37,6 +38,13 @@ class NoteExtra:
 
 
 @record
+class Entry:
+    made_at: str = text("When")
+    made_by: str | None = text("Who", default=None)
+    asked: str = text("What was asked for, as it was typed")
+
+
+@record
 class Calculation:
     calculator: str = text("Name of the calculator")
     version: int = whole("Its version", minimum=1)
@@ -47,7 +55,7 @@ class Calculation:
     rows: str | None = text("Rows of the listing, as JSON", default=None)
     uncertainties: str | None = text("Standard uncertainties of the outputs (k = 1), as JSON", default=None)
     origins: str = text("Where each input came from, as JSON")
-    verdict: str = choice(("ok", "caution", "stop", "not told"), "Verdict")
+    verdict: str = choice(VERDICTS, "Verdict")
     reasons: str = text("Reasons and findings, as JSON")
     package: str = text("Package of the plugin")
     package_version: str = text("Its version")

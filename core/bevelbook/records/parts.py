@@ -2,16 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.people import YES_NO
-
-POSITIONS: Final = ("front", "centre", "rear")
-SEAL_PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
-SEAL_STATES: Final = ("ok", "flattened", "nicked", "swollen", "hard", "missing")
-MASS_BASES: Final = ("all parts on the pan", "open half", "closed")
-RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "other", "unknown")
+from bevelbook.records.vocabulary import POSITIONS, RUBBERS, YES_NO
 
 
 @record

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from bevelbook.fields import choice, date, quantity, record, text
-
-YES_NO: Final = ("yes", "no")
-SURFACES: Final = ("carpet", "asphalt", "concrete", "artificial turf", "clay", "dirt", "wood", "other")
+from bevelbook.records.vocabulary import SURFACES, YES_NO
 
 
 @record

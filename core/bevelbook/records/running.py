@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from bevelbook import fields
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.parts import POSITIONS
-
-GRIPS: Final = ("low", "medium", "high")
-CALLS: Final = ("keep", "change", "undecided", "broke")
+from bevelbook.records.vocabulary import CALLS, GRIPS, LIMIT_KINDS, POSITIONS
 
 
 @record
@@ -73,9 +68,7 @@ class Idea:
 
 @record
 class Limit:
-    kind: str = choice(
-        ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses"), "What is limited"
-    )
+    kind: str = choice(LIMIT_KINDS, "What is limited")
     value: float = quantity("1", "The limit, in the unit of its kind", minimum=0)
     diff: str | None = reference("diff", "Only for this diff", default=None)
     note: str | None = text("Why", default=None)

@@ -28,7 +28,7 @@ BLOCK_ROWS: Final = 1_000
 _IN_WORDS: Final = {"bottles": "own measurement of the bottle", "fluids": "the fluid", "builds": "the build"}
 
 
-class Question(NamedTuple):
+class Listing(NamedTuple):
     """A listing that the store can fill. The first column is the subject's id, the others bear the names of the
     listing's fields. Without a ``subject`` the rows are the whole team's."""
 
@@ -37,8 +37,8 @@ class Question(NamedTuple):
     sql: str
 
 
-QUESTIONS: Final = {
-    "questions.weighings": Question(
+LISTINGS: Final = {
+    "listings.weighings": Listing(
         "build",
         "the build's masses on the basis weighed last",
         f"""
@@ -50,12 +50,12 @@ QUESTIONS: Final = {
         ) {{where}} ORDER BY build, runs, step, day
         """,
     ),
-    "questions.blend_parts": Question(
+    "listings.blend_parts": Listing(
         "build",
         "the parts of the build's blend",
         "SELECT build, viscosity_cst, mass_g FROM blend_parts WHERE 1 {where} ORDER BY build, viscosity_cst",
     ),
-    "questions.fills": Question(
+    "listings.fills": Listing(
         None,
         "the team's fills that had a target",
         """
@@ -65,7 +65,7 @@ QUESTIONS: Final = {
         ORDER BY built_on, builds.created_at, builds.id
         """,
     ),
-    "questions.at_hand": Question(
+    "listings.at_hand": Listing(
         None,
         "the team's oils that are not used up",
         """
@@ -76,7 +76,7 @@ QUESTIONS: Final = {
         ORDER BY 2
         """,
     ),
-    "questions.past": Question(
+    "listings.past": Listing(
         None,
         "the team's runs with grip, track temperature, oil and a call",
         f"""
@@ -157,7 +157,7 @@ def answers(
     connection: sqlite3.Connection, question: str, row_id: str | None = None
 ) -> dict[str | None, list[dict[str, Any]]]:
     """The rows of a question by subject id, for one subject or for all; the whole team's under None."""
-    sql = QUESTIONS[question].sql.format(where="AND build = ?" if row_id else "")
+    sql = LISTINGS[question].sql.format(where="AND build = ?" if row_id else "")
     cursor = connection.execute(sql, (row_id,) if row_id else ())
     names = [column[0] for column in cursor.description][1:]
     found: dict[str | None, list[dict[str, Any]]] = {}
@@ -168,7 +168,7 @@ def answers(
 
 def check_same_as(same_as: str) -> None:
     """Raise DeclarationError unless ``same_as`` names a column, a question, or something of two builds in turn."""
-    if same_as in QUESTIONS or same_as in IN_TURN:
+    if same_as in LISTINGS or same_as in IN_TURN:
         return
     table, _, column = same_as.partition(".")
     if table not in BY_TABLE or column not in BY_TABLE[table].columns:

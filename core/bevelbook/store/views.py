@@ -219,10 +219,10 @@ SELECT diff, label, build, build_label, built_on, position, fluid, viscosity_cst
            WHEN build IS NULL THEN 'not built'
            WHEN opened THEN 'open'
            WHEN {_certainly_lost("0.10")} THEN 'open it'
-           WHEN {_perhaps_lost("0.10")} THEN 'not told'
+           WHEN {_perhaps_lost("0.10")} THEN 'unclear'
            WHEN {_certainly_lost("0.05")} THEN 'look at it'
            WHEN hand_feel IN ('gritty', 'notchy', 'tight spot', 'loose', 'slipping') THEN 'look at it'
-           WHEN loss IS NULL OR {_perhaps_lost("0.05")} THEN 'not told'
+           WHEN loss IS NULL OR {_perhaps_lost("0.05")} THEN 'unclear'
            ELSE 'ready'
        END AS word
 FROM (
@@ -262,7 +262,7 @@ ORDER BY label
         "runs": "Runs since the build",
         "hand_feel": "How it turned by hand",
         "word": "ready, look at it, open it (5 and 10 % of the oil lost: this project's proposal), open, not built, "
-        "or not told where it was not weighed since, or where the scale cannot tell on which side of a limit it is",
+        "or unclear where it was not weighed since, or where the scale cannot tell on which side of a limit it is",
     },
 )
 

@@ -320,21 +320,21 @@ def _propagated(calculator: Calculator[Any, Any], bound: Bound, found: Any) -> d
 
 
 def _verdict_under_doubt(calculator: Calculator[Any, Any], bound: Bound, judgement: Judgement) -> Judgement:
-    """ "not told" where an input moved by twice its uncertainty would turn the verdict."""
-    if judgement.verdict == "not told":
+    """ "unclear" where an input moved by twice its uncertainty would turn the verdict."""
+    if judgement.verdict == "unclear":
         return judgement
     for path, moved in _at_the_edges(bound):
         try:
             verdict = calculator.judge(moved, calculator.compute(moved)).verdict
         except (BevelbookError, ArithmeticError, ValueError):
-            verdict = "not told"
+            verdict = "unclear"
         if verdict != judgement.verdict:
             name = path[2] or path[0]
             reason = (
                 f"within the uncertainty given for {name.replace('_', ' ')} (k = {COVERAGE_K:g}) it could be "
                 f"{judgement.verdict} as well as {verdict}"
             )
-            return Judgement("not told", (reason, *judgement.reasons), judgement.findings)
+            return Judgement("unclear", (reason, *judgement.reasons), judgement.findings)
     return judgement
 
 

@@ -437,6 +437,6 @@ def _answers(stop: StopMass, parts: tuple[Part, ...]) -> dict[str, str]:
         ("tightening", "screws"),
     ):
         part = by_key[key]
-        words = [told.verdict or ("to be measured" if told.lacking else "not told") for told in part.told]
+        words = [told.verdict or ("to be measured" if told.lacking else "unclear") for told in part.told]
         found[calculator] = f"{part.title}: {', '.join(dict.fromkeys(words))}" if words else part.title
     return found

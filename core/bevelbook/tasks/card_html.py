@@ -17,7 +17,7 @@ SIGNS: Final = {
     "ok": "M2.5 8.5 6.2 12.5 13.5 3.5",
     "caution": "M8 2 14.6 13.6H1.4Z",
     "stop": "M5.2 1.6h5.6l3.6 3.6v5.6l-3.6 3.6H5.2L1.6 10.8V5.2Z",
-    "not told": "M8 1.8A6.2 6.2 0 1 1 8 14.2A6.2 6.2 0 1 1 8 1.8Z",
+    "unclear": "M8 1.8A6.2 6.2 0 1 1 8 14.2A6.2 6.2 0 1 1 8 1.8Z",
 }
 """Tick, triangle, octagon and (dashed) circle, drawn in a square of 16: always beside the word of the verdict."""
 

@@ -96,7 +96,7 @@ def _told_lines(told: Told, indent: str) -> Iterator[str]:
         boxes = ", ".join(f"{one} {RULED}" for one in told.lacking)
         yield from _wrapped(f"{told.title}: still to be measured: {boxes}", indent, indent + "  ")
     elif told.refused:
-        yield from _wrapped(f"{told.title}: not told: {told.refused}", indent, indent + "  ")
+        yield from _wrapped(f"{told.title}: unclear: {told.refused}", indent, indent + "  ")
 
 
 def _step_lines(step: CardStep) -> Iterator[str]:

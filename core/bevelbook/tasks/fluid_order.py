@@ -32,7 +32,7 @@ class BottleOrder(NamedTuple):
         """The same for programs."""
         return {
             "thickest_first": [[one._asdict() for one in chain] for chain in self.chains],
-            "not_told_apart": [list(pair) for pair in self.untold],
+            "cannot_tell_apart": [list(pair) for pair in self.untold],
             "contradictions": [list(circle) for circle in self.circles],
             "ratios_that_disagree": [
                 {"thicker": a, "thinner": b, "ratio": ratio, "by_way_of_others": other}
@@ -48,7 +48,7 @@ class BottleOrder(NamedTuple):
                 levels.setdefault(one.level, []).append(_told(one))
             yield " > ".join(" | ".join(names) for names in levels.values())
         if self.untold:
-            yield "not told apart: " + "; ".join(f"{a} and {b}" for a, b in self.untold)
+            yield "cannot tell apart: " + "; ".join(f"{a} and {b}" for a, b in self.untold)
         for circle in self.circles:
             yield "contradiction: " + " > ".join(circle)
         for a, b, ratio, other in self.disagreements:

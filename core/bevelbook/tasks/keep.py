@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.errors import InputError, UnknownNameError
 from bevelbook.records import BY_NAME, Kind, kind_called
 from bevelbook.registry import Offered
-from bevelbook.store.binding import QUESTIONS, SUBJECTS, Value, answers, bound_rows
+from bevelbook.store.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows
 from bevelbook.store.calculations import ensure_views, keep
 from bevelbook.store.counting import opened_words
 from bevelbook.store.finding import find_id, label_of
@@ -68,10 +68,10 @@ def known_of(connection: sqlite3.Connection, offered: Offered, subjects: list[Su
             for column, (value, origin) in values.items():
                 known.setdefault(column, (value, f"{origin}, {subject.kind.name.replace('_', ' ')} {subject.label}"))
         for question in columns:
-            if question in QUESTIONS and QUESTIONS[question].subject == subject.kind.name:
+            if question in LISTINGS and LISTINGS[question].subject == subject.kind.name:
                 rows = answers(connection, question, subject.row_id).get(subject.row_id)
                 if rows:
-                    known.setdefault(question, (rows, f"{QUESTIONS[question].about}, {subject.label}"))
+                    known.setdefault(question, (rows, f"{LISTINGS[question].about}, {subject.label}"))
     builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
     if RUNS in columns and len(builds) == PAIR:
         known |= known_in_turn(in_turn(connection, *builds))
@@ -86,7 +86,7 @@ def when_opened(connection: sqlite3.Connection, subjects: list[Subject]) -> dict
 def asks_the_team(offered: Offered) -> bool:
     """Whether a listing of the calculator can be filled from the whole team's records."""
     listing = offered.calculator.listing_in
-    return bool(listing and listing.same_as in QUESTIONS and QUESTIONS[listing.same_as].subject is None)
+    return bool(listing and listing.same_as in LISTINGS and LISTINGS[listing.same_as].subject is None)
 
 
 def known_of_team(connection: sqlite3.Connection, offered: Offered) -> dict[str, tuple[Any, str]]:
@@ -95,7 +95,7 @@ def known_of_team(connection: sqlite3.Connection, offered: Offered) -> dict[str,
     if not asks_the_team(offered) or listing is None or listing.same_as is None:
         return {}
     rows = answers(connection, listing.same_as).get(None)
-    return {listing.same_as: (rows, QUESTIONS[listing.same_as].about)} if rows else {}
+    return {listing.same_as: (rows, LISTINGS[listing.same_as].about)} if rows else {}
 
 
 def keep_result(
@@ -120,7 +120,7 @@ def batch(
     calculator = offered.calculator
     columns = [field.same_as for field in calculator.inputs if field.same_as]
     if not any(column.partition(".")[0] == kind.table for column in columns) and not any(
-        QUESTIONS[one].subject == kind.name for one in columns if one in QUESTIONS
+        LISTINGS[one].subject == kind.name for one in columns if one in LISTINGS
     ):
         raise InputError(
             f"{calculator.name} takes nothing from {kind.table.replace('_', ' ')}",
@@ -128,7 +128,7 @@ def batch(
             remedy="Choose another kind of record.",
         )
     listings = {
-        one: answers(connection, one) for one in columns if one in QUESTIONS and QUESTIONS[one].subject == kind.name
+        one: answers(connection, one) for one in columns if one in LISTINGS and LISTINGS[one].subject == kind.name
     }
     left_out: dict[str, int] = {}
     computed = 0
@@ -146,7 +146,7 @@ def batch(
         nonlocal computed
         for row_id, known in bound_rows(connection, kind, columns):
             listed = {
-                question: Value(by_subject[row_id], QUESTIONS[question].about)
+                question: Value(by_subject[row_id], LISTINGS[question].about)
                 for question, by_subject in listings.items()
                 if row_id in by_subject
             }

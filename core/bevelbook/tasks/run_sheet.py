@@ -6,7 +6,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME
-from bevelbook.records.parts import POSITIONS
+from bevelbook.records.vocabulary import POSITIONS
 from bevelbook.reference import caution_in_words
 from bevelbook.tasks.wording import SHOWN_UNIT
 

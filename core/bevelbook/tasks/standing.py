@@ -148,10 +148,10 @@ def _by_mass(connection: sqlite3.Connection, registry: Registry, since: SinceOpe
     by = "oil lost"
     offered = registry.calculators.get("leak-trend")
     if offered is None:
-        return Left(by, None, None, None, "not told: no calculator leak-trend is loaded")
+        return Left(by, None, None, None, "unclear: no calculator leak-trend is loaded")
     result = _leak(connection, offered, since, limits)
     if result is None:
-        return Left(by, None, None, None, "not told: not weighed twice on one basis since it was filled")
+        return Left(by, None, None, None, "unclear: not weighed twice on one basis since it was filled")
     given, found = result.bound.given, result.found
     oil, loss = given.oil_mass_g, found.loss_g
     limit, whose = _limit_g(limits, oil)
@@ -239,4 +239,4 @@ def _by_feel(connection: sqlite3.Connection, since: SinceOpened, notchy: list[tu
             left = max(0.0, runs[0] - since.runs)
             told = f"{count} had become notchy after {spread} runs: {count_of(left)} left to the first of them"
             return Left(by, runs[0], since.runs, left, told)
-    return Left(by, None, since.runs, None, "not told: no build was ever opened because it had become notchy")
+    return Left(by, None, since.runs, None, "unclear: no build was ever opened because it had become notchy")

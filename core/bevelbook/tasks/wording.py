@@ -32,7 +32,7 @@ DECIMALS: Final[dict[str, int]] = {
 }
 SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
 LINE: Final = 100
-WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "not told": "not told"}
+WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
 
 
 def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:

@@ -1,0 +1,78 @@
+"""What follows from the records about each build, each diff in a run, and each diff.
+
+Nobody writes these: the package ``facts`` works them out from the records in the transaction that changes them, and
+they can be worked out anew at any time. They are never exported.
+"""
+
+from __future__ import annotations
+
+from bevelbook.fields import choice, date, quantity, record, reference, text, whole
+from bevelbook.records.vocabulary import (
+    FILL_STATES,
+    LIMIT_OWNERS,
+    POSITIONS,
+    SHELF_REASONS,
+    SHELF_WORDS,
+    VERDICTS,
+)
+
+
+@record
+class BuildFacts:
+    build: str = reference("build", "The build")
+    diff: str = reference("diff", "Its diff")
+    runs: float = quantity(
+        "runs", "Runs of it: those written down, or those that a weighing tells, whichever is more", minimum=0
+    )
+    opened_on: str | None = date("Day it was first opened", default=None)
+    opened_for: str | None = text("Why it was opened", default=None)
+    leak_place: str | None = text("Where it was wet when it was opened", default=None)
+    viscosity_cst: float | None = quantity(
+        "cSt", "Viscosity of its oil at 25 °C, of the bottle where it was measured", default=None
+    )
+    viscosity_from: str | None = text("Where that viscosity comes from", default=None)
+    oil_in_g: float | None = quantity("g", "Oil put in: as noted, else filled less dry mass", default=None)
+    weighed_as: str | None = text("Mass basis that speaks for it: weighed last, then most often", default=None)
+    weighings: int | None = whole("Masses on that basis", default=None)
+    first_mass_g: float | None = quantity("g", "First mass on that basis", default=None)
+    last_mass_g: float | None = quantity("g", "Last mass on that basis", default=None)
+    weighed_at_runs: float | None = quantity("runs", "Runs at the last mass", default=None)
+    loss_g: float | None = quantity("g", "First less last mass", default=None)
+    loss_uncertainty_g: float | None = quantity("g", "Uncertainty of that (k = 2), from the scales alone", default=None)
+    caution_g: float | None = quantity("g", "Loss that asks for a second look", default=None)
+    stop_g: float | None = quantity("g", "Loss at which it is not run", default=None)
+    limit_from: str | None = choice(LIMIT_OWNERS, "Whose limit the second is", default=None)
+    leak: str | None = choice(
+        VERDICTS, "Verdict on the oil lost; empty where it was not weighed twice on one basis", default=None
+    )
+    good_until_runs: float | None = quantity(
+        "runs", "Last weighing that was certainly under the limit for a second look", default=None
+    )
+    bad_from_runs: float | None = quantity(
+        "runs", "First weighing that was certainly over the limit for a second look", default=None
+    )
+
+
+@record
+class RunDiffFacts:
+    run_diff: str = reference("run_diff", "The diff in the run")
+    build: str = reference("build", "The build")
+    runs_before: float = quantity("runs", "Runs of the build before this one", minimum=0)
+    runs_after: float = quantity("runs", "Runs of the build when it was over", minimum=0)
+    fill_state: str = choice(FILL_STATES, "Whether the diff was full")
+    viscosity_at_diff_temperature_cst: float | None = quantity(
+        "cSt", "Viscosity of the oil at the measured temperature of the diff", default=None
+    )
+
+
+@record
+class DiffFacts:
+    diff: str = reference("diff", "The diff")
+    current_build: str | None = reference("build", "Its last build", default=None)
+    position: str | None = choice(POSITIONS, "Where it ran last, else where it usually runs", default=None)
+    word: str = choice(SHELF_WORDS, "Where it stands")
+    reason: str | None = choice(SHELF_REASONS, "Why it is not ready", default=None)
+    limit_runs: float | None = quantity("runs", "The team's limit of runs between openings", default=None)
+    limit_loss_g: float | None = quantity("g", "The team's limit of oil lost in grams", default=None)
+    limit_loss_share: float | None = quantity("1", "The team's limit of oil lost as a share", default=None)
+    limit_seal_uses: float | None = quantity("1", "The team's limit of uses of a seal", default=None)

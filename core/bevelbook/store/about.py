@@ -1,0 +1,25 @@
+"""What the database says of itself: whether all that it holds is invented."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+ABOUT: Final = """
+CREATE TABLE about (
+    name TEXT PRIMARY KEY NOT NULL,
+    value TEXT NOT NULL
+) STRICT, WITHOUT ROWID
+""".strip()
+INVENTED: Final = "invented"
+INVENTED_WORDS: Final = "Everything in this database is invented: people, tracks, oils and numbers."
+
+
+def is_invented(connection: sqlite3.Connection) -> bool:
+    """Whether the database says that what it holds is invented, as the demo's does."""
+    return connection.execute("SELECT 1 FROM about WHERE name = ?", (INVENTED,)).fetchone() is not None
+
+
+def mark_invented(connection: sqlite3.Connection) -> None:
+    """Have the database say so. Stands inside the caller's transaction."""
+    connection.execute("INSERT INTO about (name, value) VALUES (?, 'yes') ON CONFLICT (name) DO NOTHING", (INVENTED,))
