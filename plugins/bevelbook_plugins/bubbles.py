@@ -7,10 +7,10 @@ from math import atan, exp, log, sqrt
 from typing import Any, Final
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook.formulas.inputs import altitude
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
 from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, cst_in_words, law_doubts, viscosity_at_cst
-from bevelbook_plugins.inputs import altitude
 
 RIGID: Final = 1.0
 MOBILE: Final = 1.5

@@ -7,11 +7,11 @@ from math import ceil, floor
 from typing import Any, Final
 
 from bevelbook import Calculator, Judgement, OneOf, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook.formulas.inputs import density_at_25, repeatability, scale_error, scale_step, viscosity_for_density
 from bevelbook.physics.density import EXPANSION_SOURCE, density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
 from bevelbook.physics.weighing import COVERAGE_K, GUM, difference_uncertainty_g, smallest_difference_seen_g
 from bevelbook.reference import density_25_g_cm3
-from bevelbook_plugins.inputs import density_at_25, repeatability, scale_error, scale_step, viscosity_for_density
 
 HOT_C: Final = 60.0
 GAUGE_LIMIT_KPA: Final = 50.0

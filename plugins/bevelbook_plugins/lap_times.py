@@ -20,9 +20,9 @@ from bevelbook import (
     text,
     whole,
 )
+from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
 from bevelbook.physics.regression import CONFIDENCE, t_value
 from bevelbook.physics.spread import mean, sample_variance
-from bevelbook_plugins.inputs import doubts_in_words, was_doubtful
 
 POWER: Final = 0.8
 MOST_MORE_RUNS: Final = 200

@@ -8,10 +8,10 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse, whole
 from bevelbook.fields import items_of
+from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
 from bevelbook.physics.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
-from bevelbook_plugins.inputs import doubts_in_words, was_doubtful
 
 REACH: Final = 1.0
 RUNS_A_SIDE: Final = 3

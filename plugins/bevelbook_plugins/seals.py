@@ -7,6 +7,7 @@ from math import sqrt
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, OneOf, Source, Worked, choice, hookimpl, quantity, record, refuse, text
+from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.physics.oring import (
     SET_D395,
     TORUS,
@@ -22,7 +23,6 @@ from bevelbook.physics.oring import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM, reading_uncertainty_g
 from bevelbook_plugins.grooves import GLAND, STATIC_SQUEEZE_HIGH, check_groove, check_ring
-from bevelbook_plugins.inputs import repeatability, scale_step
 from bevelbook_plugins.rubbers import RUBBERS, rubber_doubt, rubber_suits
 
 PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from bevelbook.errors import InputError
-from bevelbook_plugins.leaks import LEAK_TREND, LeakFound, LeakGiven, Weighing, judge_leak, leak, leak_working
+from bevelbook.formulas.leak import LeakFound, LeakGiven, Weighing, judge_leak, leak, leak_working
+from bevelbook_plugins.leaks import LEAK_TREND
 
 REFERENCES = Path(__file__).parent.parent / "references"
 SUDDEN = ((0.0, 18.35), (6.0, 18.34), (13.0, 18.10))

@@ -72,6 +72,7 @@ class DiffFacts:
     position: str | None = choice(POSITIONS, "Where it ran last, else where it usually runs", default=None)
     word: str = choice(SHELF_WORDS, "Where it stands")
     reason: str | None = choice(SHELF_REASONS, "Why it is not ready", default=None)
+    seal_uses: int | None = whole("Most uses of a seal in its last build", default=None)
     limit_runs: float | None = quantity("runs", "The team's limit of runs between openings", default=None)
     limit_loss_g: float | None = quantity("g", "The team's limit of oil lost in grams", default=None)
     limit_loss_share: float | None = quantity("1", "The team's limit of oil lost as a share", default=None)

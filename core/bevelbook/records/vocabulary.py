@@ -48,6 +48,7 @@ SHELF_REASONS: Final = (
     "oil lost over the stop limit",
     "runs between openings reached",
     "oil lost over the limit for a second look",
+    "seal uses over the limit",
     "turns badly",
     "not weighed twice on one basis",
     "the weighings cannot tell",

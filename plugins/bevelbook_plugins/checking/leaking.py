@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
-from bevelbook import Finding, InputError, Judgement, Reader
 from bevelbook.physics.oil_lost import CAUTION_SHARE, STOP_SHARE
+
+from bevelbook import Finding, InputError, Judgement, Reader
 from bevelbook_plugins.checking import MILDER, NEAR_SHARE, USUAL_STEP_G, about_build, runs_in_words
 from bevelbook_plugins.checking.limits import Limits
 from bevelbook_plugins.leaks import LeakFound, LeakGiven, Weighing, judge_leak, leak

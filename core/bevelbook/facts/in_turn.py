@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
-from bevelbook.store.questions import OIL_CST, Row, rows
-from bevelbook.store.views import DOUBT
+from bevelbook.facts.sql import Row, rows
 
 RUNS: Final = "in_turn.runs"
 LABEL_A: Final = "in_turn.label_a"
@@ -22,12 +21,15 @@ TIMES: Final = {"best_five_s": "mean of the best five laps", "best_lap_s": "best
 ENOUGH: Final = 2
 """Timed runs a side from which a kind of time is taken."""
 
+DOUBT_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' THEN 'not known' ELSE 'yes' END"
+"""Whether a diff had lost oil in a run, in the words of calculators that take runs."""
+
 _RUNS: Final = f"""
 SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.run, w.run_on, w.day_order, w.venue, w.grip,
        p.name AS driver, c.name AS car, w.position, w.best_five_s, w.best_lap_s, r.tyres, r.changed, w.runs_before,
-       {DOUBT} AS doubtful,
-       (SELECT group_concat(told, ', ') FROM (
-            SELECT coalesce(x.position, 'with') || ' ' || o.label AS told
+       {DOUBT_SQL.format("w")} AS doubtful,
+       (SELECT group_concat(said, ', ') FROM (
+            SELECT coalesce(x.position, 'with') || ' ' || o.label AS said
             FROM run_diffs x JOIN builds o ON o.id = x.build
             WHERE x.run = w.run AND x.build <> w.build ORDER BY 1)) AS beside
 FROM what_worked w JOIN runs r ON r.id = w.run
@@ -85,14 +87,14 @@ def known_in_turn(found: InTurn) -> dict[str, tuple[Any, str]]:
     """The same by the names that calculators use, each with the words for where it came from."""
     if not found.rows:
         return {}
-    told: dict[str, tuple[Any, str]] = {
+    known: dict[str, tuple[Any, str]] = {
         RUNS: (found.rows, f"{found.time}, on the days on which both ran in turn"),
         LABEL_A: (found.label_a, "first build"),
         LABEL_B: (found.label_b, "second build"),
     }
     if found.also_changed is not None:
-        told[ALSO_CHANGED] = (found.also_changed, "what was noted beside these runs")
-    return told
+        known[ALSO_CHANGED] = (found.also_changed, "what was noted beside these runs")
+    return known
 
 
 def _sessions(found: Sequence[Row]) -> Iterator[list[Row]]:
@@ -144,10 +146,10 @@ def _span(values: Sequence[float]) -> tuple[float, float]:
 
 
 def _label(connection: sqlite3.Connection, build: str) -> str:
-    row: Mapping[str, Any] = rows(
+    row = rows(
         connection,
-        f"SELECT b.label, f.label AS fluid, {OIL_CST} AS viscosity_cst FROM builds b "
-        "LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle WHERE b.id = ?",
+        "SELECT b.label, f.label AS fluid, k.viscosity_cst FROM builds b JOIN build_facts k ON k.build = b.id "
+        "LEFT JOIN fluids f ON f.id = b.fluid WHERE b.id = ?",
         (build,),
     )[0]
     cst = None if row["viscosity_cst"] is None else f"{row['viscosity_cst']:,.0f} cSt"

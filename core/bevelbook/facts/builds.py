@@ -1,0 +1,46 @@
+"""The order of a diff's builds, and the last one: by day, then line of the notes, then when it was written down."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import NamedTuple
+
+
+class BuildName(NamedTuple):
+    """A build by its id and by what people call it."""
+
+    id: str
+    label: str
+
+
+def oldest_first(builds: str = "builds") -> str:
+    """ORDER BY terms that put the builds of a diff in their order; ``builds`` is the table's name in the query.
+
+    >>> oldest_first("b")
+    'b.built_on, b.note_line, b.created_at, b.id'
+    """
+    return f"{builds}.built_on, {builds}.note_line, {builds}.created_at, {builds}.id"
+
+
+def newest_first(builds: str = "builds") -> str:
+    """The same the other way round, as the index of builds by diff has it."""
+    return f"{builds}.built_on DESC, {builds}.note_line DESC, {builds}.created_at DESC, {builds}.id DESC"
+
+
+def last_build_sql(diff: str) -> str:
+    """A subquery for the id of the last build of the diff whose id ``diff`` names in the query around."""
+    return f"(SELECT last.id FROM builds last WHERE last.diff = {diff} ORDER BY {newest_first('last')} LIMIT 1)"
+
+
+def _place(builds: str) -> str:
+    return f"({builds}.built_on, coalesce({builds}.note_line, -1), {builds}.created_at, {builds}.id)"
+
+
+def build_before(connection: sqlite3.Connection, build: str) -> BuildName | None:
+    """The build of the same diff before this one, which this one replaced."""
+    row = connection.execute(
+        "SELECT b.id, b.label FROM builds this JOIN builds b ON b.diff = this.diff "
+        f"AND {_place('b')} < {_place('this')} WHERE this.id = ? ORDER BY {newest_first('b')} LIMIT 1",
+        (build,),
+    ).fetchone()
+    return None if row is None else BuildName(row[0], row[1])

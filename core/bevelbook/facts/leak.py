@@ -1,0 +1,160 @@
+"""What a build lost: its masses on the basis that speaks for it, judged by the limits that hold for its diff."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from operator import itemgetter
+from typing import Any, Final, NamedTuple
+
+from bevelbook.calculators import Judgement
+from bevelbook.errors import InputError
+from bevelbook.facts.limits import OwnLimits, TeamLimits
+from bevelbook.facts.masses import MASS_COLUMNS, ORDER, Mass, masses_sql, speaking
+from bevelbook.formulas.leak import (
+    USUAL_STEP_G,
+    LeakFound,
+    LeakGiven,
+    Loss,
+    Weighing,
+    is_more_than_went_in,
+    judge_leak,
+    leak,
+    loss_of,
+    merged_points,
+)
+from bevelbook.formulas.oil_limits import LossLimits, loss_limits
+from bevelbook.physics.weighing import reading_uncertainty_g
+
+
+class Scale(NamedTuple):
+    """What a scale can tell: its step, its repeatability, and the variance of one reading that follows."""
+
+    step_g: float
+    repeatability_g: float
+    variance_g2: float
+
+
+def scale_of(step_g: float = USUAL_STEP_G, repeatability_g: float | None = None) -> Scale:
+    """A scale; one that is not noted counts as one of the usual step without scatter."""
+    return Scale(step_g, repeatability_g or 0.0, reading_uncertainty_g(step_g, repeatability_g or 0.0) ** 2)
+
+
+USUAL_SCALE: Final = scale_of()
+
+
+class WeighedBuild(NamedTuple):
+    """A build with its masses on the basis that speaks for it: at least two, with runs between them."""
+
+    build: str
+    diff: str
+    oil_in_g: float | None
+    own: OwnLimits
+    limits: LossLimits
+    masses: tuple[Mass, ...]
+    scales: tuple[Scale, ...]
+
+    def loss(self) -> Loss:
+        """What it lost, judged. Where more is missing than went in, the masses cannot be compared: unclear."""
+        readings = (
+            (one.runs or 0.0, one.mass_g, scale.variance_g2)
+            for one, scale in zip(self.masses, self.scales, strict=True)
+        )
+        found = loss_of(merged_points(readings), self.limits)
+        if is_more_than_went_in(found, self.oil_in_g):
+            first = found.first_runs
+            return found._replace(verdict="unclear", good_until_runs=first, bad_from_runs=None, is_sure=False)
+        return found
+
+    def given(self) -> LeakGiven:
+        """The same as the inputs of the whole formula, which also looks for a trend and a date."""
+        return LeakGiven(
+            weighings=tuple(
+                Weighing(
+                    runs=one.runs or 0.0,
+                    mass_g=one.mass_g,
+                    scale_step_g=scale.step_g,
+                    repeatability_g=scale.repeatability_g,
+                )
+                for one, scale in zip(self.masses, self.scales, strict=True)
+            ),
+            scale_step_g=min(one.step_g for one in self.scales),
+            repeatability_g=max(one.repeatability_g for one in self.scales),
+            oil_mass_g=self.oil_in_g,
+            stop_share=self.own.loss_share,
+            stop_loss_g=self.own.loss_g,
+        )
+
+
+class Leak(NamedTuple):
+    """All that the weighings of a build say, in numbers and in words. ``refused``: why they cannot be compared."""
+
+    weighed: WeighedBuild
+    loss: Loss
+    given: LeakGiven
+    found: LeakFound | None
+    judgement: Judgement
+    refused: InputError | None = None
+
+
+def leaks_of(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[str, Leak]:
+    """The whole story of some builds (by id) that were weighed twice on one basis."""
+    from json import dumps
+
+    listed = "(SELECT value AS build FROM json_each(:builds))"
+    found = weighed_builds(connection, listed, {"builds": dumps(list(builds))})
+    return {one.build: _leak(one) for one in found}
+
+
+def _leak(weighed: WeighedBuild) -> Leak:
+    given, loss = weighed.given(), weighed.loss()
+    try:
+        found = leak(given)
+    except InputError as fault:
+        return Leak(weighed, loss, given, None, Judgement("unclear", (fault.what,)), fault)
+    return Leak(weighed, loss, given, found, judge_leak(given, found))
+
+
+def weighed_builds(
+    connection: sqlite3.Connection, builds: str | None = None, bound: dict[str, Any] | None = None
+) -> Iterator[WeighedBuild]:
+    """The builds that were weighed twice on one basis, in the order of their ids.
+
+    ``builds`` is a table or subquery with the column ``build``, all builds where it is None. Only what has a weighing,
+    or a mass before it was opened, can have been: all other builds cost nothing.
+    """
+    limits = TeamLimits(connection)
+    scales = {
+        row[0]: scale_of(row[1], row[2]) for row in connection.execute("SELECT id, step_g, repeatability_g FROM scales")
+    }
+    rows = connection.execute(
+        f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({masses_sql('weighed')}) ORDER BY {ORDER}",
+        bound or {},
+    )
+    for build, same in groupby(rows, key=itemgetter(0)):
+        found = [tuple(row) for row in same]
+        masses = speaking(Mass(*row[:MASS_COLUMNS]) for row in found)
+        if len({one.runs for one in masses}) < 2:
+            continue
+        diff, oil_in_g = found[0][MASS_COLUMNS:]
+        own = limits.of(diff)
+        oil_in_g = oil_in_g if oil_in_g is not None and oil_in_g > 0.0 else None
+        yield WeighedBuild(
+            build,
+            diff,
+            oil_in_g,
+            own,
+            loss_limits(oil_in_g, own.loss_g, own.loss_share),
+            tuple(masses),
+            tuple([scales.get(one.scale or "", USUAL_SCALE) for one in masses]),
+        )
+
+
+def _weighed(builds: str | None) -> str:
+    if builds is None:
+        return "SELECT build FROM weighings UNION SELECT build FROM openings WHERE closed_mass_g IS NOT NULL"
+    return (
+        f"SELECT w.build FROM {builds} t CROSS JOIN weighings w ON w.build = t.build UNION "
+        f"SELECT o.build FROM {builds} t CROSS JOIN openings o ON o.build = t.build AND o.closed_mass_g IS NOT NULL"
+    )

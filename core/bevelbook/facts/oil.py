@@ -1,0 +1,49 @@
+"""The oil in a build: how thick it is at 25 °C and where that comes from, and how much went in."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Final
+
+from bevelbook.physics.blending import log_blend_cst, mass_fractions
+
+OWN_MEASUREMENT: Final = "own measurement of the bottle"
+THE_BUILD: Final = "the build"
+THE_FLUID: Final = "the fluid"
+BLENDED: Final = "computed from its blend"
+
+OIL_IN_G: Final = "coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g)"
+"""Oil put into the build ``b``: as noted, else by the difference of its masses; 0 or less is no fill."""
+OIL_JOINS: Final = "LEFT JOIN bottles bo ON bo.id = b.bottle LEFT JOIN fluids f ON f.id = b.fluid"
+"""What the viscosity of the build ``b`` needs beside it."""
+
+
+def viscosity_sql(blend: str = "NULL") -> str:
+    """Viscosity at 25 °C in cSt: the bottle's own, else the build's, else the fluid's, else that of its blend."""
+    return f"coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst, {blend})"
+
+
+def viscosity_from_sql(blend: str = "NULL") -> str:
+    """Where that viscosity comes from, in words."""
+    return (
+        f"CASE WHEN bo.viscosity_cst IS NOT NULL THEN '{OWN_MEASUREMENT}' "
+        f"WHEN b.viscosity_cst IS NOT NULL THEN coalesce(b.viscosity_from, '{THE_BUILD}') "
+        f"WHEN f.viscosity_cst IS NOT NULL THEN coalesce(f.viscosity_source, '{THE_FLUID}') "
+        f"WHEN {blend} IS NOT NULL THEN '{BLENDED}' END"
+    )
+
+
+def blended(connection: sqlite3.Connection, builds: str | None = None) -> Iterator[tuple[str, float]]:
+    """Builds that have the parts of a blend, each with the blend's viscosity at 25 °C in cSt.
+
+    ``builds`` is a table or subquery with the column ``build``, whose builds are looked at; all where it is None.
+    """
+    parts = "blend_parts p" if builds is None else f"{builds} t CROSS JOIN blend_parts p ON p.build = t.build"
+    rows = connection.execute(
+        f"SELECT p.build, p.viscosity_cst, p.mass_g FROM {parts} ORDER BY p.build, p.viscosity_cst, p.id"
+    )
+    for build, same in groupby(rows, key=lambda row: row[0]):
+        oils = [(row[1], row[2]) for row in same]
+        yield build, log_blend_cst([oil[0] for oil in oils], mass_fractions([oil[1] for oil in oils]))

@@ -1,0 +1,101 @@
+"""Openings: how long ago each diff was open, what was found on which part, and after how many runs."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from bevelbook.facts.parts import PART_RUNS_SQL
+from bevelbook.facts.runs import count_of, since_opened_words
+
+FIRST_OPENING: Final = "(SELECT o.id FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1)"
+"""The opening that ended the build ``b``: the first, where several were written down."""
+_OPENED: Final = {
+    "side_gears": "side gear",
+    "small_gears": "small gear",
+    "shafts": "outdrive",
+    "cross_pin": "cross pin",
+    "bores": "bore",
+    "seals": "seal",
+    "screws": "screw",
+}
+"""What an opening looks at, and the part whose runs stand beside it."""
+
+
+class SinceOpened(NamedTuple):
+    """A diff's last build with its runs: the case was open when that was filled. ``opened``: it stands open now."""
+
+    diff: str
+    label: str
+    build: str
+    build_label: str
+    runs: float
+    opened: bool
+
+    @property
+    def words(self) -> str:
+        """What stands beside every conclusion about the diff."""
+        if self.opened:
+            return "open now"
+        return since_opened_words(self.runs)
+
+
+class Seen(NamedTuple):
+    """What an opening found on one part, and the runs of that part then (None where the part was never noted)."""
+
+    opening: str
+    opened_on: str
+    diff: str
+    build_label: str
+    build_runs: float
+    part: str
+    state: str
+    part_runs: float | None
+
+
+def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
+    """Each diff's last build with the runs since the case was open, by the diff's label."""
+    rows = connection.execute(
+        "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL FROM diff_facts s "
+        "JOIN diffs d ON d.id = s.diff JOIN builds b ON b.id = s.current_build JOIN build_facts f ON f.build = b.id "
+        "ORDER BY d.label"
+    ).fetchall()
+    return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5])) for row in rows]
+
+
+def opened_words(connection: sqlite3.Connection, build: str) -> str:
+    """What stands beside a conclusion about one build: its runs since the case was open, or until it was opened."""
+    opened_on, runs = connection.execute("SELECT opened_on, runs FROM build_facts WHERE build = ?", (build,)).fetchone()
+    if opened_on:
+        return f"opened {opened_on}, after {count_of(runs)}"
+    return since_opened_words(runs)
+
+
+def found_at_openings(connection: sqlite3.Connection) -> list[Seen]:
+    """What openings found, part by part with its runs, in the order of the days."""
+    rows = connection.execute(
+        f"SELECT o.id, o.opened_on, b.diff, b.label, f.runs, o.build, {', '.join(f'o.{name}' for name in _OPENED)} "
+        "FROM openings o JOIN builds b ON b.id = o.build JOIN build_facts f ON f.build = b.id "
+        "ORDER BY o.opened_on, o.id"
+    ).fetchall()
+    if not rows:
+        return []
+    runs: dict[tuple[Any, Any], float] = {
+        (row[0], row[1]): row[2]
+        for row in connection.execute(f"SELECT build, part, max(runs) FROM ({PART_RUNS_SQL}) GROUP BY build, part")
+    }
+    return [
+        Seen(row[0], row[1], row[2], row[3], row[4], part, state, runs.get((row[5], part)))
+        for row in rows
+        for state, part in zip(tuple(row)[6:], _OPENED.values(), strict=True)
+        if state is not None
+    ]
+
+
+def runs_when_notchy(connection: sqlite3.Connection) -> list[tuple[str, float]]:
+    """Diff and runs of the builds that were opened because they had become notchy, fewest runs first."""
+    rows = connection.execute(
+        "SELECT f.diff, f.runs FROM openings o JOIN build_facts f ON f.build = o.build "
+        "WHERE o.reason = 'notchy' AND f.runs > 0 ORDER BY f.runs, f.build"
+    )
+    return [(row[0], float(row[1])) for row in rows]

@@ -1,0 +1,162 @@
+"""Parts counted: the uses and runs of each part in each build, since it was noted as new or first noted."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final, NamedTuple
+
+from bevelbook.facts.builds import oldest_first
+from bevelbook.facts.runs import count_of
+
+_WITH_PARTS: Final = """SELECT n.diff FROM builds n WHERE n.id IN (
+        SELECT build FROM seal_fittings UNION SELECT build FROM build_parts)"""
+_PART_RUNS: Final = f"""
+WITH counts AS MATERIALIZED (
+    SELECT b.id AS build, b.diff, b.built_on,
+           row_number() OVER (PARTITION BY b.diff ORDER BY {oldest_first("b")}) AS nth, f.runs
+    FROM builds b JOIN build_facts f ON f.build = b.id
+    WHERE b.diff IN ({{diffs}})
+),
+noted AS (
+    SELECT n.build, 'seal' AS part, n.place, n.condition, n.seal AS sort, NULL AS mark
+    FROM counts c CROSS JOIN seal_fittings n ON n.build = c.build
+    UNION ALL
+    SELECT p.build, p.part, coalesce(s.side, p.place, 'not said'), p.condition, NULL,
+           p.mark || CASE WHEN s.side IS NULL THEN '' ELSE ', ' || s.side END
+    FROM counts c CROSS JOIN build_parts p ON p.build = c.build
+    LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
+),
+slots AS (
+    SELECT c.diff, c.nth, n.build, n.part, n.place,
+           min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
+    FROM noted n JOIN counts c ON c.build = n.build
+    GROUP BY n.build, n.part, n.place
+),
+lives AS (
+    SELECT *, lead(nth) OVER (PARTITION BY diff, part, place ORDER BY nth) AS next
+    FROM (
+        SELECT *, new OR lag(nth) OVER slot IS NULL OR coalesce(mark <> lag(mark) OVER slot, 0)
+                   OR coalesce(sort <> lag(sort) OVER slot, 0) AS starts
+        FROM slots WINDOW slot AS (PARTITION BY diff, part, place ORDER BY nth)
+    ) WHERE starts
+),
+fitted AS (
+    SELECT c.build, c.built_on, l.diff, l.part, l.place, l.mark, l.new, l.build AS since_build, l.nth AS first,
+           count(*) OVER life AS uses, sum(c.runs) OVER life AS runs
+    FROM lives l JOIN counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
+    WINDOW life AS (PARTITION BY l.diff, l.part, l.place, l.nth ORDER BY c.nth)
+),
+pieces AS (
+    SELECT *, sum(new) OVER (PARTITION BY part, mark ORDER BY start, diff, first) AS generation
+    FROM (
+        SELECT part, mark, diff, place, first, new, min(built_on) AS start, max(uses) AS uses, max(runs) AS runs
+        FROM fitted WHERE mark IS NOT NULL GROUP BY diff, part, place, first
+    )
+),
+before AS (
+    SELECT part, diff, place, first, generation > 0 AS new,
+           coalesce(sum(uses) OVER earlier, 0) AS uses, coalesce(sum(runs) OVER earlier, 0.0) AS runs
+    FROM pieces
+    WINDOW earlier AS (PARTITION BY part, mark, generation ORDER BY start, diff, first
+                       ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING)
+)
+SELECT f.build, f.diff, f.part, f.place, f.mark, f.since_build,
+       CASE WHEN coalesce(e.new, f.new) THEN 'yes' ELSE 'no' END AS from_new,
+       f.uses + coalesce(e.uses, 0) AS uses, f.runs + coalesce(e.runs, 0.0) AS runs
+FROM fitted f
+LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place AND e.first = f.first
+"""
+PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS)
+"""Columns: build, diff, part, place, mark, since_build, from_new, uses, runs.
+
+A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece takes
+its count along into another place or diff; several pieces in one place are counted as one."""
+
+
+class PartCount(NamedTuple):
+    """A part of a build with its uses (how often it was closed in) and runs, since new where that was noted."""
+
+    part: str
+    place: str
+    mark: str | None
+    from_new: bool
+    uses: int
+    runs: float
+
+    @property
+    def words(self) -> str:
+        """Which part, and its runs."""
+        named = [self.part, *([self.place] if self.place != "not said" else ()), *([self.mark] if self.mark else ())]
+        return f"{' '.join(named)} {count_of(self.runs)}, {self.uses} build{'' if self.uses == 1 else 's'}"
+
+
+def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount]:
+    """The parts noted in a build or carried on from earlier ones, each with its uses and runs."""
+    diffs = _sharing_pieces(connection, build)
+    if not _are_noted(connection, diffs):
+        return []
+    counted = f"({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)))})"
+    return _parts(connection, counted, "build = ?", (*diffs, build)).get(build, [])
+
+
+def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:
+    """The same for the last build of every diff, by the build's id."""
+    return _parts(connection, f"({PART_RUNS_SQL})", "build IN (SELECT current_build FROM diff_facts)", ())
+
+
+def seal_uses(connection: sqlite3.Connection, diffs: str) -> dict[str, int]:
+    """The most uses of a seal in each build (by id) of the diffs in ``diffs``, a table with the column ``diff``."""
+    fitted = (
+        f"SELECT b.diff FROM {diffs} t CROSS JOIN builds b ON b.diff = t.diff "
+        "WHERE EXISTS (SELECT 1 FROM seal_fittings n WHERE n.build = b.id)"
+    )
+    rows = connection.execute(
+        f"SELECT build, max(uses) FROM ({_PART_RUNS.format(diffs=fitted)}) WHERE part = 'seal' GROUP BY build"
+    )
+    return {row[0]: row[1] for row in rows}
+
+
+def _sharing_pieces(connection: sqlite3.Connection, build: str) -> list[str]:
+    """The diff of a build, and every diff that a marked piece of it was in, and so on: all that its counts rest on."""
+    rows = connection.execute(
+        """
+        WITH RECURSIVE reached(diff) AS (
+            SELECT diff FROM builds WHERE id = ?
+            UNION
+            SELECT there.diff FROM reached
+            JOIN builds here ON here.diff = reached.diff
+            JOIN build_parts p ON p.build = here.id AND p.mark IS NOT NULL
+            JOIN build_parts q ON q.part = p.part AND q.mark = p.mark
+            JOIN builds there ON there.id = q.build
+        )
+        SELECT diff FROM reached
+        """,
+        (build,),
+    )
+    return [row[0] for row in rows]
+
+
+def _are_noted(connection: sqlite3.Connection, diffs: list[str]) -> bool:
+    """Whether any part was ever written down for these diffs."""
+    marks = ", ".join("?" * len(diffs))
+    return (
+        connection.execute(
+            f"SELECT 1 FROM builds b WHERE b.diff IN ({marks}) AND (EXISTS (SELECT 1 FROM seal_fittings n "
+            "WHERE n.build = b.id) OR EXISTS (SELECT 1 FROM build_parts p WHERE p.build = b.id)) LIMIT 1",
+            diffs,
+        ).fetchone()
+        is not None
+    )
+
+
+def _parts(
+    connection: sqlite3.Connection, counted: str, where: str, given: tuple[str, ...]
+) -> dict[str, list[PartCount]]:
+    found: dict[str, list[PartCount]] = {}
+    for build, part, place, mark, from_new, uses, runs in connection.execute(
+        f"SELECT build, part, place, mark, from_new, uses, runs FROM {counted} WHERE {where} "
+        "ORDER BY build, part, place, mark",
+        given,
+    ):
+        found.setdefault(build, []).append(PartCount(part, place, mark, from_new == "yes", uses, runs))
+    return found

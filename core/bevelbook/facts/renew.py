@@ -1,0 +1,216 @@
+"""Facts worked out anew: for the diffs that a transaction touched, or for all, by the same statements.
+
+Joins and sums are SQL, every judgement is a function of ``formulas``. What is written rests on nothing but the records,
+so it can be rebuilt at any time; :func:`stale` tells what is not as the records say.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Final, NamedTuple
+
+from bevelbook.errors import InputError
+from bevelbook.facts.diffs import facts_of_diffs
+from bevelbook.facts.leak import weighed_builds
+from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql, viscosity_sql
+from bevelbook.facts.openings import FIRST_OPENING
+from bevelbook.facts.parts import seal_uses
+from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN, runs_of_build_sql
+from bevelbook.formulas.leak import fill_state
+from bevelbook.physics.viscosity import viscosity_at_cst
+from bevelbook.records import FACTS
+
+_ALL_FROM_SHARE: Final = 0.5
+"""Where more of the builds than this are touched, working all out is quicker."""
+_VISCOSITIES_REMEMBERED: Final = 4096
+_LEAK_COLUMNS: Final = (
+    "weighed_as",
+    "weighings",
+    "first_mass_g",
+    "last_mass_g",
+    "weighed_at_runs",
+    "loss_g",
+    "loss_uncertainty_g",
+    "caution_g",
+    "stop_g",
+    "limit_from",
+    "leak",
+    "good_until_runs",
+    "bad_from_runs",
+)
+
+
+class _Scope(NamedTuple):
+    """The diffs and builds that are worked out: FROM items of SQL, and whether these are all."""
+
+    diffs: str
+    builds: str
+    run_diffs: str
+    is_all: bool
+
+    @property
+    def of_builds(self) -> str | None:
+        """The builds as a subquery with the column ``build``; None for all."""
+        return None if self.is_all else f"(SELECT b.id AS build FROM {self.builds})"
+
+
+_TOUCHED: Final = _Scope(
+    "temp.touched",
+    "temp.touched t CROSS JOIN builds b ON b.diff = t.diff",
+    "temp.touched t CROSS JOIN builds b ON b.diff = t.diff CROSS JOIN run_diffs x ON x.build = b.id",
+    False,
+)
+_ALL: Final = _Scope("(SELECT id AS diff FROM diffs)", "builds b", "run_diffs x", True)
+
+
+def renew_touched(connection: sqlite3.Connection) -> None:
+    """Work out the facts of the diffs in ``temp.touched`` anew, inside the caller's transaction."""
+    touched = connection.execute("SELECT count(*) FROM temp.touched").fetchone()[0]
+    if touched:
+        _renew(connection, _ALL if _are_most(connection) else _TOUCHED, "main")
+
+
+def renew_all(connection: sqlite3.Connection) -> None:
+    """Work out all facts anew, inside the caller's transaction."""
+    _renew(connection, _ALL, "main")
+
+
+def _are_most(connection: sqlite3.Connection) -> bool:
+    touched, diffs = connection.execute("SELECT (SELECT count(*) FROM temp.touched), count(*) FROM diffs").fetchone()
+    return bool(touched >= _ALL_FROM_SHARE * diffs)
+
+
+def stale(connection: sqlite3.Connection) -> dict[str, int]:
+    """How many rows of each table of facts are not what the records say; a fault of this program. Writes nothing.
+
+    The connection may be read-only: what is compared with lies in temporary tables.
+    """
+    for kind in FACTS:
+        connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
+        connection.execute(f"CREATE TEMP TABLE {kind.table} AS SELECT * FROM main.{kind.table} WHERE 0")
+    try:
+        _renew(connection, _ALL, "temp")
+        return {kind.table: _differing(connection, kind.table) for kind in FACTS}
+    finally:
+        for kind in FACTS:
+            connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
+
+
+def _differing(connection: sqlite3.Connection, table: str) -> int:
+    key = next(kind.columns[0] for kind in FACTS if kind.table == table)
+    return int(
+        connection.execute(
+            f"SELECT count(DISTINCT {key}) FROM ("
+            f"SELECT * FROM (SELECT * FROM main.{table} EXCEPT SELECT * FROM temp.{table}) UNION ALL "
+            f"SELECT * FROM (SELECT * FROM temp.{table} EXCEPT SELECT * FROM main.{table}))"
+        ).fetchone()[0]
+    )
+
+
+def _renew(connection: sqlite3.Connection, scope: _Scope, where: str) -> None:
+    connection.create_function("bevelbook_fill_state", 6, fill_state, deterministic=True)
+    connection.create_function("bevelbook_viscosity_at", 2, _viscosity_at, deterministic=True)
+    _lay_out_leaks(connection, scope)
+    _lay_out_blends(connection, scope)
+    if scope.is_all:
+        for kind in FACTS:
+            connection.execute(f"DELETE FROM {where}.{kind.table}")
+    connection.execute(_build_facts_sql(scope, where))
+    connection.execute(_run_diff_facts_sql(scope, where))
+    columns = len(FACTS[-1].columns)
+    uses = seal_uses(connection, scope.diffs)
+    connection.executemany(
+        f"INSERT OR REPLACE INTO {where}.diff_facts VALUES ({', '.join('?' * columns)})",
+        list(facts_of_diffs(connection, scope.diffs, uses)),
+    )
+
+
+@lru_cache(_VISCOSITIES_REMEMBERED)
+def _viscosity_at(viscosity_cst: float | None, temperature_c: float | None) -> float | None:
+    """Viscosity at a temperature in cSt; None where either is not known, or where the law does not reach."""
+    if viscosity_cst is None or temperature_c is None:
+        return None
+    try:
+        return viscosity_at_cst(viscosity_cst, temperature_c)
+    except InputError:
+        return None
+
+
+def _lay_out_leaks(connection: sqlite3.Connection, scope: _Scope) -> None:
+    """Put what each weighed build lost into a temporary table."""
+    connection.execute("DROP TABLE IF EXISTS temp.leaks")
+    connection.execute(
+        f"CREATE TEMP TABLE leaks (build TEXT PRIMARY KEY NOT NULL, {', '.join(_LEAK_COLUMNS)}, first_runs, is_sure) "
+        "WITHOUT ROWID"
+    )
+    connection.executemany(
+        f"INSERT INTO temp.leaks VALUES ({', '.join('?' * (len(_LEAK_COLUMNS) + 3))})",
+        _leak_rows(connection, scope.of_builds),
+    )
+
+
+def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[tuple[object, ...]]:
+    for one in weighed_builds(connection, builds):
+        loss, limits = one.loss(), one.limits
+        yield (
+            one.build,
+            one.masses[0].mass_basis,
+            len(one.masses),
+            one.masses[0].mass_g,
+            one.masses[-1].mass_g,
+            one.masses[-1].runs,
+            round(loss.loss_g, 6),
+            loss.uncertainty_g,
+            limits.caution_g,
+            limits.stop_g,
+            limits.owner,
+            loss.verdict,
+            loss.good_until_runs,
+            loss.bad_from_runs,
+            loss.first_runs,
+            loss.is_sure,
+        )
+
+
+def _lay_out_blends(connection: sqlite3.Connection, scope: _Scope) -> None:
+    connection.execute("DROP TABLE IF EXISTS temp.blends")
+    connection.execute("CREATE TEMP TABLE blends (build TEXT PRIMARY KEY NOT NULL, viscosity_cst REAL) WITHOUT ROWID")
+    connection.executemany(
+        "INSERT INTO temp.blends VALUES (?, ?)",
+        list(blended(connection, scope.of_builds)),
+    )
+
+
+def _build_facts_sql(scope: _Scope, where: str) -> str:
+    blend = "bl.viscosity_cst"
+    return f"""
+    INSERT OR REPLACE INTO {where}.build_facts
+    SELECT b.id, b.diff, {runs_of_build_sql("b.id")}, o.opened_on, o.reason, o.leak_place,
+           {viscosity_sql(blend)}, {viscosity_from_sql(blend)}, {OIL_IN_G},
+           {", ".join(f"k.{column}" for column in _LEAK_COLUMNS)}
+    FROM {scope.builds} {OIL_JOINS}
+    LEFT JOIN temp.blends bl ON bl.build = b.id
+    LEFT JOIN temp.leaks k ON k.build = b.id
+    LEFT JOIN openings o ON o.id = {FIRST_OPENING}
+    ORDER BY b.id
+    """
+
+
+def _run_diff_facts_sql(scope: _Scope, where: str) -> str:
+    return f"""
+    INSERT OR REPLACE INTO {where}.run_diff_facts
+    SELECT n.id, n.build, n.runs_after - n.runs, n.runs_after,
+           CASE WHEN k.build IS NULL THEN 'unknown' ELSE bevelbook_fill_state(
+               n.runs_after - n.runs, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
+           CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(f.viscosity_cst, n.diff_temp_c) END
+    FROM (
+        SELECT x.id, x.build, x.diff_temp_c, {RUNS_OF_A_RUN} AS runs, sum({RUNS_OF_A_RUN}) OVER (
+                   PARTITION BY x.build ORDER BY {RUN_ORDER} ROWS UNBOUNDED PRECEDING) AS runs_after
+        FROM {scope.run_diffs} CROSS JOIN runs r ON r.id = x.run
+    ) n
+    CROSS JOIN {where}.build_facts f ON f.build = n.build
+    LEFT JOIN temp.leaks k ON k.build = n.build
+    ORDER BY n.id
+    """

@@ -1,0 +1,16 @@
+"""Rows of a query as dictionaries, whatever row type the connection makes."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+Row = dict[str, Any]
+
+
+def rows(connection: sqlite3.Connection, sql: str, given: Sequence[object] | Mapping[str, object] = ()) -> list[Row]:
+    """What a query answers, row by row."""
+    cursor = connection.execute(sql, given)
+    names = [column[0] for column in cursor.description]
+    return [dict(zip(names, row, strict=True)) for row in cursor]

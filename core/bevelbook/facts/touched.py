@@ -1,0 +1,81 @@
+"""Which diffs a transaction touches: temporary triggers write them down, so that no way of writing can forget to.
+
+The triggers belong to the connection that writes and are no part of the file. An import, which writes in bulk, names
+its diffs itself.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+_TABLE: Final = "touched"
+_OF_A_BUILD: Final = "SELECT diff FROM builds WHERE id = {row}.build"
+_BY: Final[dict[str, tuple[str, ...]]] = {
+    "builds": ("SELECT {row}.diff",),
+    "weighings": (_OF_A_BUILD,),
+    "openings": (_OF_A_BUILD,),
+    "run_diffs": (_OF_A_BUILD,),
+    "blend_parts": (_OF_A_BUILD,),
+    "seal_fittings": (_OF_A_BUILD,),
+    "build_parts": (_OF_A_BUILD,),
+    "diffs": ("SELECT {row}.id",),
+    "limits": ("SELECT id FROM diffs WHERE {row}.diff IS NULL OR id = {row}.diff",),
+    "runs": ("SELECT b.diff FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = {row}.id",),
+    "fluids": ("SELECT diff FROM builds WHERE fluid = {row}.id",),
+    "bottles": ("SELECT diff FROM builds WHERE bottle = {row}.id",),
+    "scales": (
+        "SELECT diff FROM builds WHERE scale = {row}.id",
+        "SELECT b.diff FROM weighings w JOIN builds b ON b.id = w.build WHERE w.scale = {row}.id",
+        "SELECT b.diff FROM openings o JOIN builds b ON b.id = o.build WHERE o.scale = {row}.id",
+    ),
+}
+"""For each table on which facts rest, how a row of it leads to diffs."""
+_ONLY_CHANGED: Final = frozenset({"runs", "fluids", "bottles", "scales"})
+"""A new row of these leads to no diff yet: what points to it is written after it."""
+
+
+def watch(connection: sqlite3.Connection) -> None:
+    """Start to write down which diffs are touched from here on."""
+    connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (diff TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
+    connection.execute(f"DELETE FROM temp.{_TABLE}")
+    for statement in _triggers():
+        connection.execute(statement)
+
+
+def touch(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
+    """Write down diffs by their ids, as an import does."""
+    connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?)", ((diff,) for diff in diffs))
+
+
+def _triggers() -> Iterator[str]:
+    for table, ways in _BY.items():
+        events = [("UPDATE", ("OLD", "NEW")), ("DELETE", ("OLD",))]
+        if table not in _ONLY_CHANGED:
+            events.append(("INSERT", ("NEW",)))
+        for event, rows in events:
+            selects = [way.format(row=row) for way in ways for row in rows]
+            name = f"touched_by_{event.lower()}_of_{table}"
+            yield (
+                f"CREATE TEMP TRIGGER IF NOT EXISTS {name} AFTER {event} ON main.{table} "
+                "WHEN (SELECT bulk FROM writing) IS NULL BEGIN "
+                + " ".join(f"INSERT OR IGNORE INTO {_TABLE} {select};" for select in dict.fromkeys(selects))
+                + _gone(table, event)
+                + " END"
+            )
+
+
+_FACTS_OF: Final = {
+    "builds": ("build_facts", "build"),
+    "run_diffs": ("run_diff_facts", "run_diff"),
+    "diffs": ("diff_facts", "diff"),
+}
+
+
+def _gone(table: str, event: str) -> str:
+    """Facts go with the record that they are of."""
+    if event != "DELETE" or table not in _FACTS_OF:
+        return ""
+    facts, key = _FACTS_OF[table]
+    return f" DELETE FROM {facts} WHERE {key} = OLD.id;"

@@ -1,0 +1,293 @@
+"""Views: what people, pages and plugins ask in SQL. They only join records and facts; none works anything out.
+
+They hold no data: the store makes them again wherever their text is another than the file's.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from bevelbook.facts.masses import masses_sql
+from bevelbook.facts.parts import PART_RUNS_SQL
+
+
+class View(NamedTuple):
+    """A view with what it is for and what its columns say."""
+
+    name: str
+    title: str
+    about: str
+    sql: str
+    columns: dict[str, str]
+
+
+LATEST_CALCULATIONS: Final = View(
+    "latest_calculations",
+    "Latest calculations",
+    "Of each calculator and subject the newest version's last row",
+    """
+SELECT * FROM (
+    SELECT calculations.*,
+           row_number() OVER (
+               PARTITION BY calculator, subject_table, subject_id ORDER BY version DESC, calculated_at DESC, id DESC
+           ) AS place
+    FROM calculations
+) WHERE place = 1
+""",
+    {"place": "Always 1"},
+)
+
+CURRENT_BUILDS: Final = View(
+    "current_builds",
+    "Current builds",
+    "The last build of each diff",
+    "SELECT builds.* FROM diff_facts CROSS JOIN builds ON builds.id = diff_facts.current_build",
+    {},
+)
+
+BUILD_RUNS: Final = View(
+    "build_runs",
+    "Runs of builds",
+    "Each run of each build with the runs it had before and after; a run without a count is one",
+    """
+SELECT n.run_diff, n.build, x.run, r.run_on, r.day_order, n.runs_after - n.runs_before AS runs, n.runs_after
+FROM run_diff_facts n JOIN run_diffs x ON x.id = n.run_diff JOIN runs r ON r.id = x.run
+""",
+    {
+        "run_diff": "The diff in the run",
+        "build": "The build",
+        "runs": "Runs that the row stands for",
+        "runs_after": "Runs of the build when it was over",
+    },
+)
+
+PART_RUNS: Final = View(
+    "part_runs",
+    "Runs per part",
+    "Seals and other parts in each build, with their uses and runs since they were new",
+    PART_RUNS_SQL,
+    {
+        "build": "The build",
+        "part": "Part; a seal or one of the parts fitted",
+        "place": "Where it sits",
+        "mark": "What tells this piece from another",
+        "since_build": "The build in which it was first in this place",
+        "from_new": "Whether it was noted as new; else it is counted since it was first noted",
+        "uses": "Builds that it was closed in, this one among them",
+        "runs": "Its runs up to the end of this build",
+    },
+)
+
+MASSES: Final = View(
+    "masses",
+    "Masses",
+    "Every mass of every build in the order of its runs, with what was on the scale; only equal bases are compared",
+    f"""
+SELECT build, mass_basis, runs, day, mass_g, taken, scale, step
+FROM ({masses_sql("(SELECT id AS build FROM builds)")})
+""",
+    {
+        "build": "The build",
+        "mass_basis": "What was on the scale",
+        "runs": "Runs since the build; empty where nothing says when it was taken",
+        "day": "Day",
+        "mass_g": "Reading [g]",
+        "taken": "When it was taken",
+        "scale": "The scale; that of the build where none is noted",
+        "step": "Order of masses taken at the same number of runs",
+    },
+)
+
+LOSSES: Final = View(
+    "losses",
+    "Oil lost",
+    "First and last mass of each build that was weighed twice on one basis, what is missing, and the verdict",
+    """
+SELECT build, weighed_as, weighings, first_mass_g, last_mass_g, weighed_at_runs, loss_g, loss_uncertainty_g, oil_in_g,
+       caution_g, stop_g, limit_from, leak, opened_on, leak_place
+FROM build_facts WHERE leak IS NOT NULL
+""",
+    {},
+)
+
+SHELF: Final = View(
+    "shelf",
+    "Shelf",
+    "Each diff: where it is, its oil, what it has lost, how it feels, ready or not",
+    """
+SELECT s.diff, d.label, s.current_build AS build, b.label AS build_label, b.built_on, s.position, f.label AS fluid,
+       k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.weighed_as, k.weighed_at_runs,
+       coalesce(k.runs, 0.0) AS runs, b.hand_feel, s.word, s.reason
+FROM diff_facts s CROSS JOIN diffs d ON d.id = s.diff
+LEFT JOIN builds b ON b.id = s.current_build
+LEFT JOIN build_facts k ON k.build = s.current_build
+LEFT JOIN fluids f ON f.id = b.fluid
+ORDER BY d.label, s.diff
+""",
+    {
+        "label": "The diff",
+        "build_label": "Its last build",
+        "fluid": "Oil by its label",
+        "hand_feel": "How it turned by hand",
+    },
+)
+
+BUILD_SHEET: Final = View(
+    "build_sheet",
+    "Build sheet",
+    "Builds with names instead of ids, what they lost, and the latest verdicts",
+    """
+SELECT b.id AS build, b.label, d.label AS diff, b.built_on, b.kind, p.name AS builder, f.label AS fluid,
+       bo.lot AS bottle, k.viscosity_cst, b.dry_mass_g, k.oil_in_g, b.filled_mass_g, b.closed_mass_g, b.mass_basis,
+       b.squeeze_out, b.hand_feel, k.runs, k.loss_g, k.leak, k.opened_on,
+       (SELECT group_concat(said, '; ') FROM (
+            SELECT calculator || ': ' || verdict AS said, row_number() OVER (
+                       PARTITION BY calculator ORDER BY version DESC, calculated_at DESC, id DESC) AS place
+            FROM calculations WHERE subject_table = 'builds' AND subject_id = b.id
+        ) WHERE place = 1) AS verdicts,
+       b.note
+FROM builds b
+JOIN build_facts k ON k.build = b.id
+JOIN diffs d ON d.id = b.diff
+LEFT JOIN people p ON p.id = b.builder
+LEFT JOIN fluids f ON f.id = b.fluid
+LEFT JOIN bottles bo ON bo.id = b.bottle
+""",
+    {
+        "label": "The build",
+        "diff": "The diff",
+        "builder": "Who built it",
+        "fluid": "Oil by its label",
+        "bottle": "Lot of the bottle",
+        "verdicts": "Latest verdict of each calculator that was kept",
+    },
+)
+
+WHAT_WORKED: Final = View(
+    "what_worked",
+    "What worked",
+    "Each diff in each run: conditions, oil, how it went, and whether the diff was known to be full",
+    """
+SELECT x.id AS run_diff, r.id AS run, r.run_on, r.day_order, v.name AS venue, v.surface, r.grip, r.grip_trend,
+       r.track_temp_c, r.air_temp_c, x.diff_temp_c, x.position, d.label AS diff, b.id AS build, b.label AS build_label,
+       f.label AS fluid, k.viscosity_cst, n.viscosity_at_diff_temperature_cst, r.best_five_s, r.best_lap_s,
+       r.forward_drive, r.side_bite, r.call, r.note, n.runs_before, n.fill_state
+FROM run_diffs x
+JOIN runs r ON r.id = x.run
+JOIN builds b ON b.id = x.build
+JOIN diffs d ON d.id = b.diff
+JOIN run_diff_facts n ON n.run_diff = x.id
+JOIN build_facts k ON k.build = x.build
+LEFT JOIN venues v ON v.id = r.venue
+LEFT JOIN fluids f ON f.id = b.fluid
+""",
+    {
+        "run_diff": "The diff in the run",
+        "venue": "Where",
+        "surface": "What the track is made of",
+        "diff": "The diff",
+        "build_label": "The build",
+        "fluid": "Oil by its label",
+    },
+)
+
+_NOTE_COLUMNS: Final = """
+       b.dry_mass_g, b.oil_mass_g, coalesce(w.mass_g, b.filled_mass_g) AS total_mass_g, {build}.viscosity_cst,
+       f.label AS fluid, v.name AS venue, rd.position, r.grip, r.track_temp_c, r.air_temp_c, rd.diff_temp_c, r.runs,
+       r.call, coalesce(r.note, {build}.note, w.note) AS result_note,
+       {made} AS made, b.id AS build, w.id AS weighing, r.id AS run
+"""
+_ON_LINE: Final = "{0}.note_file = {1}.note_file AND {0}.note_line = {1}.note_line"
+
+
+def _note_branch(root: str, joins: str, builder: str, build: str, where: str, made: str) -> str:
+    columns = _NOTE_COLUMNS.format(build=build, made=made)
+    return f"""
+SELECT nf.name AS file, {root}.note_line AS line, {root}.note_file AS note_file,
+       {"b.built_on" if root == "b" else "w.weighed_on" if root == "w" else "r.run_on"} AS date,
+       p.name AS builder, d.label AS diff, {columns}
+FROM {joins}
+JOIN note_files nf ON nf.id = {root}.note_file
+LEFT JOIN people p ON p.id = {builder}
+LEFT JOIN diffs d ON d.id = {build}.diff
+LEFT JOIN fluids f ON f.id = {build}.fluid
+LEFT JOIN venues v ON v.id = r.venue
+WHERE {root}.note_file IS NOT NULL {where}
+"""
+
+
+_RUN_OF: Final = "LEFT JOIN runs r ON {line} LEFT JOIN run_diffs rd ON rd.run = r.id AND {rd_line}"
+_NOTES_SQL: Final = (
+    _note_branch(
+        "b",
+        f"builds b LEFT JOIN weighings w ON {_ON_LINE.format('w', 'b')} "
+        + _RUN_OF.format(line=_ON_LINE.format("r", "b"), rd_line=_ON_LINE.format("rd", "r")),
+        "b.builder",
+        "b",
+        "",
+        "CASE WHEN r.id IS NULL THEN 'build' ELSE 'build and run' END",
+    )
+    + "UNION ALL"
+    + _note_branch(
+        "w",
+        f"weighings w LEFT JOIN builds b ON {_ON_LINE.format('b', 'w')} JOIN builds c ON c.id = w.build "
+        + _RUN_OF.format(line=_ON_LINE.format("r", "w"), rd_line=_ON_LINE.format("rd", "r")),
+        "w.person",
+        "c",
+        "AND b.id IS NULL",
+        "CASE WHEN r.id IS NULL THEN 'weighing' ELSE 'weighing and run' END",
+    )
+    + "UNION ALL"
+    + _note_branch(
+        "r",
+        f"runs r LEFT JOIN builds b ON {_ON_LINE.format('b', 'r')} "
+        f"LEFT JOIN weighings w ON {_ON_LINE.format('w', 'r')} "
+        f"LEFT JOIN run_diffs rd ON rd.run = r.id AND {_ON_LINE.format('rd', 'r')} "
+        "LEFT JOIN builds c ON c.id = rd.build",
+        "r.noted_by",
+        "c",
+        "AND b.id IS NULL AND w.id IS NULL",
+        "'run'",
+    )
+)
+
+IMPORTED_NOTES: Final = View(
+    "imported_notes",
+    "Imported notes",
+    "Each accepted note row in the canonical columns, with its file and line and the records that it made",
+    _NOTES_SQL,
+    {
+        "file": "File it came from",
+        "line": "Line in that file",
+        "date": "Day",
+        "builder": "Who built or wrote it down",
+        "diff": "The diff",
+        "total_mass_g": "Mass after oil, or weighed later [g]",
+        "fluid": "Oil by its label; of the diff's build at the time where the row does not say",
+        "viscosity_cst": "Viscosity at 25 °C [cSt], likewise",
+        "venue": "Where",
+        "result_note": "Note",
+        "made": "What the row became",
+        "build": "The build that it made",
+        "weighing": "The weighing that it made",
+        "run": "The run that it made",
+    },
+)
+
+VIEWS: Final = (
+    LATEST_CALCULATIONS,
+    CURRENT_BUILDS,
+    BUILD_RUNS,
+    PART_RUNS,
+    MASSES,
+    LOSSES,
+    SHELF,
+    BUILD_SHEET,
+    WHAT_WORKED,
+    IMPORTED_NOTES,
+)
+
+
+def view_sql() -> tuple[str, ...]:
+    """CREATE VIEW of every view, in an order in which each finds the ones it uses."""
+    return tuple(f"CREATE VIEW {view.name} AS {view.sql.strip()}" for view in VIEWS)

@@ -1,0 +1,486 @@
+"""Is it still full: oil lost since the fill, from weighings on one mass basis, and what that says of each run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+from math import ceil, log10, sqrt
+from typing import Final, Literal, NamedTuple
+
+from bevelbook.calculators import Judgement, Verdict, refuse
+from bevelbook.fields import choice, listing, quantity, record
+from bevelbook.formulas.inputs import repeatability, scale_step
+from bevelbook.formulas.oil_limits import CAUTION_SHARE, LossLimits, loss_limits
+from bevelbook.physics.regression import CONFIDENCE, Line, straight_line, t_value, where_line_reaches
+from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
+
+ON_THE_LINE: Final = 1e-6
+"""Scatter under this part of the scale's uncertainty is none at all."""
+POINTS_FOR_A_TREND: Final = 5
+SUDDEN_K: Final = 3.0
+EXTRAPOLATION_LIMIT: Final = 1.5
+FillState = Literal["full", "unknown", "doubtful", "lost oil"]
+HEAVIER: Final = "other parts on the pan, dirt, or oil added?"
+USUAL_STEP_G: Final = 0.01
+"""Step taken where no scale is noted (common practice, no source)."""
+
+
+@record
+class Weighing:
+    runs: float = quantity("runs", "Runs since the build when it was weighed", minimum=0)
+    mass_g: float = quantity("g", "Mass on the scale, outside wiped", above=0)
+    scale_step_g: float | None = quantity(
+        "g", "Smallest step of the scale, where it is another one than for the rest", default=None, above=0
+    )
+    repeatability_g: float | None = quantity(
+        "g", "Repeatability of that scale (one standard deviation)", default=None, minimum=0
+    )
+
+
+@record
+class LeakGiven:
+    weighings: tuple[Weighing, ...] = listing(
+        Weighing,
+        "Weighings of one build, all with the same parts on the pan",
+        singular="weighing",
+        same_as="listings.weighings",
+    )
+    scale_step_g: float = scale_step()
+    repeatability_g: float = repeatability()
+    oil_mass_g: float | None = quantity(
+        "g", "Oil put in at the fill", default=None, above=0, plausible=(0, 10), same_as="build_facts.oil_in_g"
+    )
+    caution_share: float = quantity(
+        "1", "Share of the oil lost that asks for a second look", default=CAUTION_SHARE, above=0
+    )
+    stop_share: float | None = quantity(
+        "1",
+        "Your limit as a share of the oil, at which the diff is not run; 10 % where you have no limit",
+        default=None,
+        above=0,
+        same_as="diff_facts.limit_loss_share",
+    )
+    stop_loss_g: float | None = quantity(
+        "g",
+        "Your limit in grams; the nearer of the two holds",
+        default=None,
+        above=0,
+        same_as="diff_facts.limit_loss_g",
+    )
+
+    @property
+    def limits(self) -> LossLimits:
+        """The limits that these inputs ask for."""
+        return loss_limits(self.oil_mass_g, self.stop_loss_g, self.stop_share, self.caution_share)
+
+
+@record
+class Interval:
+    from_runs: float = quantity("runs", "From this weighing")
+    to_runs: float = quantity("runs", "To this one")
+    loss_g: float = quantity("g", "Lost between them; negative is a gain")
+    loss_g_per_run: float = quantity("g/run", "The same for each run")
+    uncertainty_g_per_run: float = quantity("g/run", "Uncertainty of that (k = 2), from the scale alone")
+    detected: str = choice(("yes", "no"), "Whether the scale can tell this loss from nothing")
+
+
+@record
+class LeakFound:
+    loss_g: float = quantity("g", "Lost between the first weighing and the last", exact=True)
+    loss_low_g: float = quantity("g", "Lower end of that (k = 2), from the scale alone", exact=True)
+    loss_high_g: float = quantity("g", "Upper end of that", exact=True)
+    smallest_loss_seen_g: float = quantity(
+        "g", "Smallest loss between these two weighings that the scale could have seen", exact=True
+    )
+    loss_share: float | None = quantity("1", "Loss as a share of the oil put in")
+    changed_after_runs: float | None = quantity(
+        "runs", "Last weighing that was still good, before the first bad one", exact=True
+    )
+    changed_before_runs: float | None = quantity(
+        "runs", "First bad weighing: certainly over the limit for a second look", exact=True
+    )
+    loss_g_per_run: float | None = quantity("g/run", "Trend, only from five weighings that lie on a line")
+    loss_low_g_per_run: float | None = quantity("g/run", "Lower end of the trend, 95 %", exact=True)
+    loss_high_g_per_run: float | None = quantity("g/run", "Upper end of the trend, 95 %", exact=True)
+    runs_to_limit: float | None = quantity("runs", "Runs since the build at which the trend reaches the stop limit")
+    runs_to_limit_low: float | None = quantity("runs", "Lower end of that, 95 %", exact=True)
+    runs_to_limit_high: float | None = quantity("runs", "Upper end of that, 95 %", exact=True)
+    runs_left: float | None = quantity("runs", "The same, counted from the last weighing")
+    rows: tuple[Interval, ...] = listing(Interval, "Weighing to weighing")
+
+
+class Point(NamedTuple):
+    """What the scale showed after so many runs, with the standard uncertainty (k = 1) of that reading."""
+
+    runs: float
+    mass_g: float
+    uncertainty_g: float
+
+
+def merged_points(readings: Iterable[tuple[float, float, float]]) -> list[Point]:
+    """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become their mean.
+
+    >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.37, 1.0e-5)])[0].mass_g
+    22.36
+    """
+    by_runs: dict[float, list[tuple[float, float]]] = {}
+    for runs, mass_g, variance in readings:
+        by_runs.setdefault(runs, []).append((mass_g, variance))
+    return [
+        Point(runs, same[0][0], sqrt(same[0][1]))
+        if len(same) == 1
+        else Point(
+            runs, sum(mass for mass, _ in same) / len(same), sqrt(sum(variance for _, variance in same)) / len(same)
+        )
+        for runs, same in sorted(by_runs.items())
+    ]
+
+
+def points_of(given: LeakGiven) -> list[Point]:
+    """The weighings in order of runs. Raises InputError where they are not two with runs between them."""
+    points = merged_points((one.runs, one.mass_g, _reading_uncertainty_g(one, given) ** 2) for one in given.weighings)
+    if len(points) < 2:
+        raise refuse(
+            given,
+            "weighings",
+            "a loss needs two weighings with runs between them",
+            remedy="Weigh again with the same parts on the pan, and give --weighing RUNS:MASS for each.",
+            code="missing_input",
+        )
+    return points
+
+
+def _reading_uncertainty_g(one: Weighing, given: LeakGiven) -> float:
+    step = given.scale_step_g if one.scale_step_g is None else one.scale_step_g
+    repeatability = given.repeatability_g if one.repeatability_g is None else one.repeatability_g
+    return reading_uncertainty_g(step, repeatability)
+
+
+def _difference_uncertainty_g(first: Point, last: Point) -> float:
+    return sqrt(first.uncertainty_g**2 + last.uncertainty_g**2)
+
+
+class Loss(NamedTuple):
+    """What the weighings of a build say: the loss with its uncertainty (k = 2), the verdict, and from when it was bad.
+
+    ``first_runs`` is the first weighing: what was lost before it is not known. ``good_until_runs`` is the last one that
+    was certainly under the limit for a second look (the first, where none was), before ``bad_from_runs``, the first
+    that was certainly over it. ``is_sure`` says that there is such a limit; else good means that no loss was seen.
+    """
+
+    loss_g: float
+    uncertainty_g: float
+    seen_g: float
+    verdict: Verdict
+    first_runs: float
+    good_until_runs: float
+    bad_from_runs: float | None
+    is_sure: bool
+
+
+def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
+    """The loss between first and last of two or more points, judged by the limits.
+
+    loss = first - last, U = 2 sqrt(u1² + u2²); seen is the smallest loss that the scale could have shown, 1.96 sqrt(u1²
+    + u2²). Without limits a weighing is bad where a loss is seen, and none is certainly good.
+    """
+    first, last = points[0], points[-1]
+    uncertainty = _difference_uncertainty_g(first, last)
+    loss, wide, seen = first.mass_g - last.mass_g, COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
+    good, bad = first.runs, None
+    for one in points[1:]:
+        state = _is_good(first, one, limits.caution_g)
+        if state is False:
+            bad = one.runs
+            break
+        if state:
+            good = one.runs
+    verdict = _verdict(loss, wide, seen, limits)
+    return Loss(loss, wide, seen, verdict, first.runs, good, bad, limits.caution_g is not None)
+
+
+def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:
+    """Whether a weighing is certainly under the limit (True) or certainly over it (False); None where neither is sure.
+
+    A diff that is heavier than it was, by more than the scale's noise, was not weighed with the same on the pan.
+    """
+    loss, uncertainty = first.mass_g - one.mass_g, _difference_uncertainty_g(first, one)
+    if limit_g is None:
+        return loss <= SEEN_AT_95 * uncertainty
+    if loss - COVERAGE_K * uncertainty >= limit_g:
+        return False
+    if loss < -SEEN_AT_95 * uncertainty:
+        return None
+    return True if loss + COVERAGE_K * uncertainty < limit_g else None
+
+
+def _verdict(loss_g: float, wide_g: float, seen_g: float, limits: LossLimits) -> Verdict:
+    if loss_g < -seen_g:
+        return "unclear"
+    if limits.stop_g is None:
+        return "caution" if loss_g > seen_g else "ok"
+    over: tuple[tuple[float | None, Verdict], ...] = ((limits.stop_g, "stop"), (limits.caution_g, "caution"))
+    for limit_g, verdict in over:
+        if limit_g is None:
+            continue
+        if loss_g - wide_g >= limit_g:
+            return verdict
+        if loss_g + wide_g >= limit_g:
+            return "unclear"
+    return "ok"
+
+
+def fill_state(
+    runs_before: float,
+    runs_after: float,
+    first_runs: float,
+    good_until_runs: float,
+    bad_from_runs: float | None,
+    is_sure: bool,
+) -> FillState:
+    """Whether a diff was full in a run that took it from ``runs_before`` to ``runs_after`` runs since the build.
+
+    The others are those of :class:`Loss`. Full only where a weighing after it is certainly under the limit; doubtful
+    between the last good and the first bad weighing; lost oil after that one; else unknown.
+
+    >>> [fill_state(before, before + 2.0, 0.0, 6.0, 13.0, True) for before in (0.0, 5.0, 13.0)]
+    ['full', 'doubtful', 'lost oil']
+    >>> fill_state(6.0, 8.0, 0.0, 6.0, None, True)
+    'unknown'
+    """
+    if bad_from_runs is not None and runs_before >= bad_from_runs:
+        return "lost oil"
+    if runs_after <= good_until_runs:
+        return "full" if is_sure and runs_before >= first_runs else "unknown"
+    return "unknown" if bad_from_runs is None else "doubtful"
+
+
+def trend_of(points: list[Point]) -> Line | None:
+    """The line of mass on runs, from five points whose residuals the scale explains (chi-squared at 95 %).
+
+    Readings that lie on the line to the last digit, as equal ones do, scatter less than the scale's step allows to
+    tell: then the scale's own uncertainty stands for their scatter.
+    """
+    if len(points) < POINTS_FOR_A_TREND:
+        return None
+    from scipy.special import chdtri
+
+    line = straight_line([one.runs for one in points], [one.mass_g for one in points])
+    of_scale = sqrt(sum(one.uncertainty_g**2 for one in points) / len(points))
+    if line.residual_sd < ON_THE_LINE * of_scale:
+        line = line.with_scatter(of_scale)
+    misfit = sum(((one.mass_g - line.at(one.runs)) / one.uncertainty_g) ** 2 for one in points)
+    return line if misfit <= float(chdtri(line.degrees_of_freedom, 1.0 - CONFIDENCE)) else None
+
+
+def leak(given: LeakGiven) -> LeakFound:
+    """Loss first, then weighing to weighing, then a trend and a date where there are five points on a line.
+
+    loss = first - last +/- 2 sqrt(u1^2 + u2^2), u^2 = step^2 / 12 + s^2 for each reading; seen: 1.96 sqrt(u1^2 + u2^2).
+    The scale's error is left out: one scale, nearly the same mass. Trend: ordinary least squares; date: where the
+    line passes the first reading less the stop limit, with its inversion (Fieller) interval, none where
+    g >= 1.
+    """
+    points = points_of(given)
+    first, last = points[0], points[-1]
+    limits = given.limits
+    lost = loss_of(points, limits)
+    oil = given.oil_mass_g
+    if is_more_than_went_in(lost, oil):
+        raise refuse(
+            given,
+            "weighings",
+            f"{lost.loss_g:.2f} g lost, but only {oil:.2f} g was put in",
+            remedy="Compare weighings with the same parts on the pan only: a closed diff also carries lid and screws.",
+            code="mass_basis",
+        )
+    line = trend_of(points)
+    half = 0.0 if line is None else t_value(line.degrees_of_freedom) * line.slope_error
+    reached = None
+    if line is not None and line.slope < 0 and limits.stop_g is not None:
+        reached = where_line_reaches(line, first.mass_g - limits.stop_g)
+        if reached.low is None:
+            reached = None
+    return LeakFound(
+        loss_g=lost.loss_g,
+        loss_low_g=lost.loss_g - lost.uncertainty_g,
+        loss_high_g=lost.loss_g + lost.uncertainty_g,
+        smallest_loss_seen_g=lost.seen_g,
+        loss_share=None if oil is None else lost.loss_g / oil,
+        changed_after_runs=None if lost.bad_from_runs is None else lost.good_until_runs,
+        changed_before_runs=lost.bad_from_runs,
+        loss_g_per_run=None if line is None else 0.0 - line.slope,
+        loss_low_g_per_run=None if line is None else -line.slope - half,
+        loss_high_g_per_run=None if line is None else -line.slope + half,
+        runs_to_limit=None if reached is None else reached.x,
+        runs_to_limit_low=None if reached is None else reached.low,
+        runs_to_limit_high=None if reached is None else reached.high,
+        runs_left=None if reached is None or reached.x <= last.runs else reached.x - last.runs,
+        rows=tuple(_interval(earlier, later) for earlier, later in pairwise(points)),
+    )
+
+
+def _interval(earlier: Point, later: Point) -> Interval:
+    runs = later.runs - earlier.runs
+    loss = earlier.mass_g - later.mass_g
+    uncertainty = _difference_uncertainty_g(earlier, later)
+    return Interval(
+        from_runs=earlier.runs,
+        to_runs=later.runs,
+        loss_g=loss,
+        loss_g_per_run=loss / runs,
+        uncertainty_g_per_run=COVERAGE_K * uncertainty / runs,
+        detected="yes" if loss > SEEN_AT_95 * uncertainty else "no",
+    )
+
+
+def sudden_interval(points: list[Point]) -> tuple[Point, Point] | None:
+    """The stretch that lost oil faster than all before it, by more than three standard uncertainties; the clearest."""
+    first = points[0]
+    clearest, found = SUDDEN_K, None
+    for earlier, later in pairwise(points[1:]):
+        before, now = earlier.runs - first.runs, later.runs - earlier.runs
+        faster = (earlier.mass_g - later.mass_g) / now - (first.mass_g - earlier.mass_g) / before
+        uncertainty = sqrt(
+            (earlier.uncertainty_g * (1.0 / now + 1.0 / before)) ** 2
+            + (later.uncertainty_g / now) ** 2
+            + (first.uncertainty_g / before) ** 2
+        )
+        if faster > clearest * uncertainty:
+            clearest, found = faster / uncertainty, (earlier, later)
+    return found
+
+
+def _grams(value: float, given: LeakGiven) -> str:
+    """As many decimals as the scale shows, two at least."""
+    return f"{value:.{max(2, ceil(-log10(given.scale_step_g) - 1e-9))}f} g"
+
+
+def is_more_than_went_in(lost: Loss, oil_in_g: float | None) -> bool:
+    """Whether more is missing than was put in, for certain: then other parts were on the scale."""
+    return oil_in_g is not None and lost.loss_g - lost.uncertainty_g > oil_in_g
+
+
+def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
+    points = points_of(given)
+    limits = given.limits
+    verdict = loss_of(points, limits).verdict
+    runs = points[-1].runs - points[0].runs
+    findings = _findings(given, found, points)
+    if found.loss_g < -found.smallest_loss_seen_g:
+        words = f"{_grams(-found.loss_g, given)} heavier than {runs:g} runs ago: {HEAVIER}"
+        return Judgement(verdict, (words,), findings)
+    is_seen = found.loss_g > found.smallest_loss_seen_g
+    share = "" if given.oil_mass_g is None else f" of {_grams(given.oil_mass_g, given)} ({found.loss_share:.1%})"
+    if is_seen:
+        wide = found.loss_high_g - found.loss_g
+        said = f"lost {_grams(found.loss_g, given)}{share} in {runs:g} runs, ± {wide:.3f} g (k = 2)"
+    else:
+        said = (
+            f"no loss detected in {runs:g} runs: the smallest this scale could have seen "
+            f"is {found.smallest_loss_seen_g:.3f} g"
+        )
+    reasons = (said, *_where_it_went(given, found, points))
+    if limits.stop_g is None or limits.caution_g is None:
+        unknown = ("how much oil was put in is not known, so no share",) if is_seen else ()
+        return Judgement(verdict, (*reasons, *unknown), findings)
+    if verdict == "ok":
+        return Judgement(verdict, reasons, findings)
+    over_stop = found.loss_high_g >= limits.stop_g
+    named = _limit_in_words(given, limits.stop_g if over_stop else limits.caution_g, limits, is_stop=over_stop)
+    decided = f"whether it is over {named} this scale cannot tell" if verdict == "unclear" else f"over {named}"
+    return Judgement(verdict, (*reasons, decided), findings)
+
+
+def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_stop: bool) -> str:
+    """A limit with whose it is: as a share of the oil where it is one, else in grams."""
+    is_own = limits.owner == "yours" if is_stop or limit_g == limits.stop_g else given.caution_share != CAUTION_SHARE
+    whose = "your limit" if is_own else "this project's proposal"
+    if given.oil_mass_g is None or limit_g == given.stop_loss_g:
+        return f"{limit_g:.3g} g ({whose})"
+    return f"{100 * limit_g / given.oil_mass_g:.3g}% of the oil, {limit_g:.3g} g ({whose})"
+
+
+def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> list[str]:
+    told = []
+    sudden = sudden_interval(points)
+    if sudden is not None:
+        earlier, later = sudden
+        interval = _interval(earlier, later)
+        told.append(
+            f"sudden: {_grams(interval.loss_g, given)} of it went between run {earlier.runs:g} and {later.runs:g} "
+            f"({interval.loss_g_per_run:.3f} ± {interval.uncertainty_g_per_run:.3f} g per run)"
+        )
+    if found.changed_before_runs is not None:
+        told.append(
+            f"good at run {found.changed_after_runs:g}, bad at run {found.changed_before_runs:g}: "
+            "what was run between them is doubtful"
+        )
+    if found.runs_to_limit is not None:
+        limit = _stop_in_words(given)
+        spread = f"{found.runs_to_limit_low:.1f} to {found.runs_to_limit_high:.1f}"
+        at = f"at run {found.runs_to_limit:.1f} ({spread}, 95 %)"
+        told.append(
+            f"the trend reached {limit} {at}"
+            if found.runs_left is None
+            else f"about {found.runs_left:.0f} runs left: the trend reaches {limit} {at}"
+        )
+    return told
+
+
+def _stop_in_words(given: LeakGiven) -> str:
+    stop_g = given.limits.stop_g or 0.0
+    if given.oil_mass_g is None or stop_g == given.stop_loss_g:
+        return f"{stop_g:.3g} g lost"
+    return f"{stop_g / given.oil_mass_g:.0%} lost"
+
+
+def _findings(given: LeakGiven, found: LeakFound, points: list[Point]) -> tuple[str, ...]:
+    findings = []
+    first, last = points[0], points[-1]
+    if first.runs > 0:
+        findings.append(f"the first weighing came after {first.runs:g} runs: what was lost before is not known")
+    one_step = given.scale_step_g * 1.5
+    if given.repeatability_g == 0 and any(row.detected == "yes" and row.loss_g < one_step for row in found.rows):
+        findings.append(
+            "a loss of one step counts as detected because the scale's repeatability is not given: "
+            "put one mass on it ten times to find it"
+        )
+    gained = [
+        f"{_grams(later.mass_g - earlier.mass_g, given)} heavier at run {later.runs:g} than at run {earlier.runs:g}"
+        for earlier, later in pairwise(points)
+        if later.mass_g - earlier.mass_g > SEEN_AT_95 * _difference_uncertainty_g(earlier, later)
+    ]
+    findings.extend(f"{one}: {HEAVIER}" for one in gained)
+    if len({one.uncertainty_g for one in points}) > 1 and any(one.scale_step_g is not None for one in given.weighings):
+        findings.append("weighed on different scales: what these differ by is not in the uncertainty")
+    if len(points) >= POINTS_FOR_A_TREND and found.loss_g_per_run is None:
+        findings.append("no trend and no date: the weighings do not lie on one line within what the scale explains")
+    elif found.loss_g_per_run is not None and given.limits.stop_g is not None and found.runs_to_limit is None:
+        findings.append("no date: the trend cannot be told from none")
+    if found.runs_to_limit is not None:
+        beyond = (found.runs_to_limit - first.runs) / (last.runs - first.runs)
+        if beyond > EXTRAPOLATION_LIMIT:
+            findings.append(
+                f"the date lies {beyond:.1f} times as far out as was weighed: it holds only if nothing changes"
+            )
+    return tuple(findings)
+
+
+def leak_working(given: LeakGiven, found: LeakFound) -> tuple[str, ...]:
+    points = points_of(given)
+    first, last = points[0], points[-1]
+    lines = [
+        f"loss = first − last = {first.mass_g:g} g − {last.mass_g:g} g = {found.loss_g:.3f} g",
+        f"U = 2 √(u₁² + u₂²) = 2 √({first.uncertainty_g:.4f}² + {last.uncertainty_g:.4f}²) g "
+        f"= {found.loss_high_g - found.loss_g:.4f} g, with u² = step²/12 + s² for each reading",
+        f"smallest loss seen = 1.96 √(u₁² + u₂²) = {found.smallest_loss_seen_g:.4f} g",
+    ]
+    if found.loss_g_per_run is not None:
+        lines.append(
+            f"trend by least squares over {len(points)} weighings: {found.loss_g_per_run:.4f} g per run "
+            f"({found.loss_low_g_per_run:.4f} to {found.loss_high_g_per_run:.4f}, 95 %)"
+        )
+    elif len(points) < POINTS_FOR_A_TREND:
+        lines.append(f"no trend from {len(points)} weighings: it takes {POINTS_FOR_A_TREND}")
+    return tuple(lines)

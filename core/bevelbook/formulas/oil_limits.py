@@ -1,0 +1,52 @@
+"""From which loss of oil on a diff is to be looked at, and from which it is not run: the team's limits, else ours."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+CAUTION_SHARE: Final = 0.05
+STOP_SHARE: Final = 0.10
+"""Shares of the oil put in (this project's proposals)."""
+
+
+class LossLimits(NamedTuple):
+    """Grams of oil lost that ask for a second look, and that stop a diff; ``owner`` says whose the second is."""
+
+    caution_g: float | None
+    stop_g: float | None
+    owner: str | None
+
+
+def loss_limits(
+    oil_in_g: float | None,
+    own_g: float | None = None,
+    own_share: float | None = None,
+    caution_share: float = CAUTION_SHARE,
+) -> LossLimits:
+    """The limits for a build with so much oil in it.
+
+    The nearer of the team's own limits (in grams, or as a share of the oil) is the stop; without one the proposed
+    share. The second look comes at its own share of the oil, at the stop at the latest. Where neither a limit in grams
+    nor the oil put in is known, there are none. Limits of 0 or less count as none.
+
+    >>> loss_limits(1.86)
+    LossLimits(caution_g=0.093, stop_g=0.186, owner='proposal')
+    >>> loss_limits(1.86, own_g=0.03, own_share=0.08)
+    LossLimits(caution_g=0.03, stop_g=0.03, owner='yours')
+    >>> loss_limits(None)
+    LossLimits(caution_g=None, stop_g=None, owner=None)
+    """
+    oil = oil_in_g if oil_in_g is not None and oil_in_g > 0.0 else None
+    own = [
+        limit
+        for limit in (own_g, own_share * oil if own_share is not None and oil is not None else None)
+        if limit is not None and limit > 0.0
+    ]
+    if own:
+        stop, owner = min(own), "yours"
+    elif oil is not None:
+        stop, owner = STOP_SHARE * oil, "proposal"
+    else:
+        return LossLimits(None, None, None)
+    caution = stop if oil is None else min(caution_share * oil, stop)
+    return LossLimits(round(caution, 9), round(stop, 9), owner)
