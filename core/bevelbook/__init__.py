@@ -13,13 +13,14 @@ if TYPE_CHECKING:
     from bevelbook.charts import Chart, Curve
     from bevelbook.errors import InputError
     from bevelbook.fields import choice, date, listing, quantity, record, text, whole
-    from bevelbook.findings import Finding, Reader
+    from bevelbook.findings import NEAR_SHARE, Finding, Reader, milder
     from bevelbook.hookspecs import hookimpl
     from bevelbook.sources import Source
 
 __version__ = "0.1.0"
 
 __all__ = [
+    "NEAR_SHARE",
     "Calculator",
     "Chart",
     "Curve",
@@ -34,6 +35,7 @@ __all__ = [
     "date",
     "hookimpl",
     "listing",
+    "milder",
     "quantity",
     "record",
     "refuse",
@@ -46,7 +48,7 @@ _HOME: Final = {
     "charts": ("Chart", "Curve"),
     "errors": ("InputError",),
     "fields": ("choice", "date", "listing", "quantity", "record", "text", "whole"),
-    "findings": ("Finding", "Reader"),
+    "findings": ("NEAR_SHARE", "Finding", "Reader", "milder"),
     "hookspecs": ("hookimpl",),
     "sources": ("Source",),
 }

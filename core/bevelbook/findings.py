@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 SEVERITIES: Final = ("stop", "caution", "worth a look")
 """Worst first."""
+NEAR_SHARE: Final = 0.8
+"""From this share of a limit on it is called near (this project's proposal)."""
 _ASKING: Final = ("SELECT", "WITH")
 
 
@@ -28,6 +30,15 @@ class Finding:
     subject_table: str = text("Table of the record that it is about")
     subject_id: str = text("Id of that record")
     subject_label: str = text("What people call that record")
+
+
+def milder(severity: str) -> str:
+    """The severity of a fault in a build that has ended: one step milder than of the same one in use.
+
+    >>> milder("stop"), milder("worth a look")
+    ('caution', 'worth a look')
+    """
+    return SEVERITIES[min(SEVERITIES.index(severity) + 1, len(SEVERITIES) - 1)]
 
 
 def fault_of(offer: object) -> str | None:

@@ -7,8 +7,7 @@ from itertools import groupby
 from math import floor, log10
 from typing import Any, Final
 
-from bevelbook import Chart
-from bevelbook.mass_chart import ABOUT, BUILD_COLUMNS, COLUMNS, SPEC, drawn_rows, on_last_basis
+from bevelbook import Chart, vocabulary
 from bevelbook.physics.spread import mean
 from bevelbook_plugins.lap_times import Interval, TimedRun, drift_of
 from bevelbook_plugins.repeatability import (
@@ -34,10 +33,8 @@ HEADER: Final = {
 }
 """The words over a panel, in lines."""
 LONGEST_NAME: Final = 16
-FULL: Final = ("full", "not known to be full", "doubtful", "had lost oil")
-"""Whether a diff was full in a run, the best told first."""
-HOLLOW: Final = {"condition": {"test": "datum.doubtful === 'full'", "value": 1}, "value": 0}
-LEFT_OUT: Final = ("doubtful", "had lost oil")
+HOLLOW: Final = {"condition": {"test": "datum.fill_state === 'full'", "value": 1}, "value": 0}
+LEFT_OUT: Final = ("doubtful", "lost oil")
 """Runs on such a diff do not count in a drift, as in run-comparison."""
 VISCOSITY_TICKS: Final = [step * 10**power for power in range(2, 6) for step in (1, 1.5, 2, 3, 5, 7)]
 STACK_DECADES: Final = 0.05
@@ -58,51 +55,6 @@ def panels(order: str) -> dict[str, Any]:
 def _cut(name: str) -> str:
     """A name as long as a panel on a phone has room for."""
     return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
-
-
-def last_masses(rows: Rows) -> Iterator[Row]:
-    return drawn_rows(on_last_basis(rows))
-
-
-_RUNS_UNTIL: Final = (
-    "(SELECT coalesce(sum(coalesce(r.runs, 1)), 0.0) FROM run_diffs x JOIN runs r ON r.id = x.run "
-    "WHERE x.build = b.id{})"
-)
-MASS_LOST: Final = Chart(
-    "mass-lost",
-    "Mass lost over runs",
-    f"The last build of each diff, the newest twelve, on the mass basis weighed last. {ABOUT}",
-    COLUMNS,
-    SPEC,
-    sql=f"""
-    WITH latest AS (
-        SELECT b.id, d.label AS diff FROM diffs d JOIN builds b ON b.id = (
-            SELECT one.id FROM builds one WHERE one.diff = d.id
-            ORDER BY one.built_on DESC, one.note_line DESC, one.created_at DESC, one.id DESC LIMIT 1)
-        ORDER BY b.built_on DESC, b.id DESC LIMIT 12
-    ),
-    weighed AS (
-        SELECT b.id, coalesce(b.mass_basis, 'not said') AS mass_basis, 0.0 AS runs, b.built_on AS day,
-               coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) AS mass_g, 0 AS step
-        FROM latest JOIN builds b ON b.id = latest.id
-        UNION ALL
-        SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 1 FROM latest JOIN builds b ON b.id = latest.id
-        UNION ALL
-        SELECT b.id, coalesce(w.mass_basis, 'not said'),
-               coalesce(w.runs, {_RUNS_UNTIL.format(" AND r.run_on <= w.weighed_on")}), w.weighed_on, w.mass_g, 2
-        FROM latest JOIN builds b ON b.id = latest.id JOIN weighings w ON w.build = b.id
-        UNION ALL
-        SELECT b.id, 'closed', {_RUNS_UNTIL.format("")}, o.opened_on, o.closed_mass_g, 3
-        FROM latest JOIN builds b ON b.id = latest.id JOIN openings o ON o.build = b.id
-    )
-    SELECT {BUILD_COLUMNS}, m.mass_basis, m.day, m.runs, m.mass_g
-    FROM latest JOIN builds b ON b.id = latest.id JOIN weighed m ON m.id = b.id
-    WHERE m.mass_g IS NOT NULL
-    ORDER BY latest.diff, b.id, m.mass_basis, m.runs, m.step, m.day
-    """,
-    made=last_masses,
-    empty="No last build of a diff was weighed twice on one mass basis yet.",
-)
 
 
 def _given(rows: Rows) -> RepeatabilityGiven:
@@ -226,7 +178,7 @@ def runs_in_stacks(rows: Rows) -> list[Row]:
     """
     drawn: list[dict[str, Any]] = []
     stacks: dict[tuple[object, ...], int] = {}
-    for row in sorted(rows, key=lambda row: FULL.index(row["doubtful"])):
+    for row in sorted(rows, key=lambda row: vocabulary.FILL_STATES.index(row["fill_state"])):
         warm, temperature = row["viscosity_at_diff_temperature_cst"], row["diff_temp_c"]
         viscosity = row["viscosity_cst"] if warm is None else warm
         panel = f"{row['position'] or 'place not said'}, {row['grip']} grip"
@@ -254,13 +206,14 @@ def runs_in_stacks(rows: Rows) -> list[Row]:
 
 
 def _place_of(position: str | None, grip: str) -> int:
-    return 3 * ("rear", "front", "centre", None).index(position) + ("low", "medium", "high").index(grip)
+    return 3 * ("rear", "front", "centre", None).index(position) + vocabulary.GRIPS.index(grip)
 
 
 def runs_in_words(rows: Rows) -> str:
     warm = sum(row["viscosity_at_diff_temperature_cst"] is not None for row in rows)
+    states = [row["fill_state"] for row in rows]
     counts = ", ".join(
-        f"{count} {word}" for word in FULL if (count := sum(row["doubtful"] == word for row in rows)) or word == "full"
+        f"{states.count(word)} {word}" for word in vocabulary.FILL_STATES if word in states or word == "full"
     )
     return (
         f"{warm} of {len(rows)} stand at the diff's measured temperature, the others at 25 °C, because it is not known "
@@ -286,7 +239,7 @@ RUNS_BY_GRIP: Final = Chart(
         ("run_viscosity_cst", "Drawn [cSt]"),
         ("taken_how", "Which"),
         ("call", "Call"),
-        ("doubtful", "Full?"),
+        ("fill_state", "Full?"),
         ("off_mean_s", "Off the day's mean [s]"),
     ),
     {
@@ -338,7 +291,8 @@ RUNS_BY_GRIP: Final = Chart(
         WHERE q.best_five_s IS NOT NULL GROUP BY c.id HAVING count(*) >= 2
     )
     SELECT w.run_on, w.venue, w.grip, w.position, w.build_label, w.viscosity_cst, w.diff_temp_c,
-           w.viscosity_at_diff_temperature_cst, w.call, w.doubtful, round(w.best_five_s - timed.mean_s, 3) AS off_mean_s
+           w.viscosity_at_diff_temperature_cst, w.call, w.fill_state,
+           round(w.best_five_s - timed.mean_s, 3) AS off_mean_s
     FROM chosen CROSS JOIN what_worked w ON w.run = chosen.id LEFT JOIN timed ON timed.id = chosen.id
     WHERE coalesce(w.viscosity_at_diff_temperature_cst, w.viscosity_cst) > 0
     ORDER BY w.run_on DESC, w.day_order DESC, w.run, w.position
@@ -357,8 +311,8 @@ def day_with_drift(rows: Rows) -> Iterator[Row]:
     """
     by_driver = sorted(rows, key=lambda row: row["driver"] or "")
     for panel_order, (driver, group) in enumerate(groupby(by_driver, lambda row: row["driver"] or "")):
-        runs = [{**row, "doubtful": _worst(row["doubts"])} for row in group]
-        counted = [row for row in runs if row["doubtful"] not in LEFT_OUT]
+        runs = [{**row, "fill_state": _worst(row["doubts"])} for row in group]
+        counted = [row for row in runs if row["fill_state"] not in LEFT_OUT]
         timed = [
             TimedRun(group=row["builds"] or "", order=row["day_order"], time_s=row["best_five_s"]) for row in counted
         ]
@@ -378,9 +332,8 @@ def day_with_drift(rows: Rows) -> Iterator[Row]:
             }
 
 
-def _worst(doubts: str | None) -> str:
-    told = (doubts or "not known to be full").split(",")
-    return max(told, key=FULL.index)
+def _worst(states: str | None) -> str:
+    return max((states or "unknown").split(","), key=vocabulary.FILL_STATES.index)
 
 
 def _count(counted: int, left_out: int) -> str:
@@ -427,7 +380,7 @@ DAY_DRIFT: Final = Chart(
         ("driver", "Driver"),
         ("day_order", "Run of the day"),
         ("builds", "Builds"),
-        ("doubtful", "Full?"),
+        ("fill_state", "Full?"),
         ("best_five_s", "Best five [s]"),
         ("line_s", "On the line [s]"),
         ("drift_s_per_run", "Drift [s/run]"),
@@ -481,7 +434,7 @@ DAY_DRIFT: Final = Chart(
            (SELECT group_concat(label, ' + ') FROM (
                 SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id
                 ORDER BY x.position, b.label)) AS builds,
-           (SELECT group_concat(DISTINCT w.doubtful) FROM what_worked w WHERE w.run = r.id) AS doubts
+           (SELECT group_concat(DISTINCT w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
     FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN people p ON p.id = r.driver
     WHERE r.best_five_s IS NOT NULL AND r.day_order IS NOT NULL AND r.run_on = (
         SELECT run_on FROM runs WHERE best_five_s IS NOT NULL AND day_order IS NOT NULL

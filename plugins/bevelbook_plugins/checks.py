@@ -1,4 +1,4 @@
-"""What ``bevelbook check`` looks at by itself: masses, leaks, wear, and what is known of the oils."""
+"""What ``bevelbook check`` looks at by itself: masses, wear, and what is known of the oils."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @hookimpl
 def bevelbook_checks(reader: Reader) -> Iterator[Finding]:
-    from bevelbook_plugins.checking import fills, leaking, masses, oils, wear
+    from bevelbook_plugins.checking import fills, masses, oils, wear
 
-    for one in (leaking, wear, fills, masses, oils):
+    for one in (wear, fills, masses, oils):
         yield from one.check(reader)

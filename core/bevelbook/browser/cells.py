@@ -19,7 +19,7 @@ from bevelbook.fields import UNIT_OF_SUFFIX, Field, suffix_of
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.tasks.wording import DECIMALS, number_text
 
-SIGNED_COLUMNS: Final = frozenset({"verdict", "word", "doubtful"})
+SIGNED_COLUMNS: Final = frozenset({"verdict", "leak", "word", "fill_state"})
 _UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 

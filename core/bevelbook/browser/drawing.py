@@ -4,23 +4,30 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from math import log
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook import mass_chart
 from bevelbook.browser.parts import Table, figure, table
 from bevelbook.charts import Chart, Curve
 from bevelbook.errors import BevelbookError
+from bevelbook.facts.sql import Row
 from bevelbook.fields import items_of
 from bevelbook.registry import Registry
-from bevelbook.store import questions
+from bevelbook.reports import mass_chart
 from bevelbook.tasks.calculate import bind, clean
 
 MOST_ROWS: Final = 5_000
 Rows = Sequence[Mapping[str, Any]]
+
+
+class OwnChart(NamedTuple):
+    """A chart of what the facts say, with the function that reads its rows."""
+
+    chart: Chart
+    rows: Callable[[sqlite3.Connection], Rows]
 
 
 class Drawn(NamedTuple):
@@ -34,7 +41,7 @@ class Drawn(NamedTuple):
     empty: str
 
 
-def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[questions.Row]:
+def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
     """What the chart asks of the database, cut at ``MOST_ROWS``."""
     if chart.sql is None:
         return []
@@ -53,8 +60,19 @@ def drawn(chart: Chart, registry: Registry, asked: Rows, given: Any = None) -> D
 
 def drawn_masses(label: str, masses: Rows) -> Drawn:
     """What the last builds of a diff lost over their runs, each on one mass basis, with limits and date."""
-    points = list(mass_chart.drawn_rows(masses))
-    return drawn(_MASSES._replace(title=f"Mass lost by {label}", points=lambda _: points), Registry(), ())
+    return drawn(_MASSES._replace(title=f"Mass lost by {label}"), Registry(), masses)
+
+
+def all_charts(registry: Registry) -> list[Chart]:
+    """Our own charts and those of the plugins, by name."""
+    own = [one.chart for one in OWN_CHARTS]
+    return sorted((*own, *registry.charts()), key=lambda chart: chart.name)
+
+
+def chart_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
+    """What a chart draws of the database: by our own function, or by the SQL of a plugin."""
+    own = next((one for one in OWN_CHARTS if one.chart.name == chart.name), None)
+    return [dict(row) for row in own.rows(connection)] if own else sql_rows(connection, chart)
 
 
 def as_data(value: Any) -> Markup:
@@ -133,6 +151,19 @@ _MASSES: Final = Chart(
     f"The newest builds, each on one mass basis. {mass_chart.ABOUT}",
     mass_chart.COLUMNS,
     mass_chart.SPEC,
-    points=lambda _: (),
     empty="No build of it was weighed twice on one mass basis yet.",
+)
+OWN_CHARTS: Final = (
+    OwnChart(
+        Chart(
+            "mass-lost",
+            "Mass lost over runs",
+            f"The last build of each diff, the newest {mass_chart.LAST_BUILDS}, on the mass basis weighed last. "
+            f"{mass_chart.ABOUT}",
+            mass_chart.COLUMNS,
+            mass_chart.SPEC,
+            empty="No last build of a diff was weighed twice on one mass basis yet.",
+        ),
+        mass_chart.last_masses,
+    ),
 )

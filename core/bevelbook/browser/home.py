@@ -9,22 +9,19 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.browser.asking import Asked, asked
+from bevelbook.browser.drawing import all_charts
 from bevelbook.browser.parts import Linker, build_sentence, by_run, oil_words, run_sentence, short
 from bevelbook.browser.signs import with_sign
-from bevelbook.physics.oil_lost import CAUTION_SHARE
+from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
+from bevelbook.facts.runs import count_of
+from bevelbook.facts.sql import Row
+from bevelbook.reports.losses import Lost, lost_builds
+from bevelbook.reports.shelf import lost_in_words, reason_words, shelf_rows
 from bevelbook.store import questions
-from bevelbook.store.counting import count_of
-from bevelbook.tasks.ideas import OpenIdea, last_venue, open_ideas
-from bevelbook.tasks.losses import Lost, lost_builds
-from bevelbook.tasks.shelf import lost_in_words, shelf_rows
-from bevelbook.tasks.standing import runs_over_limit
 
 BUILDS: Final = 6
 RUNS: Final = 8
 LOST: Final = 6
-NOT_CLOSED: Final = ("open", "not built")
-UNWEIGHED_RUNS: Final = 6.0
-"""Runs since the last weighing from which home says so (this project's proposal)."""
 
 
 class OnShelf(NamedTuple):
@@ -44,14 +41,13 @@ class OnShelf(NamedTuple):
 class Home(NamedTuple):
     """All that the page asks of the database."""
 
-    shelf: list[questions.Row]
-    builds: list[questions.Row]
-    runs: list[questions.Row]
-    venues: list[questions.Row]
+    shelf: list[Row]
+    builds: list[Row]
+    runs: list[Row]
+    venues: list[Row]
     next_venue: tuple[str, str] | None
     ideas: list[OpenIdea]
     lost: list[Lost]
-    over_limit: dict[str, str]
     rejected: int
 
 
@@ -59,7 +55,6 @@ def gather(connection: sqlite3.Connection) -> Home:
     """Everything in one go."""
     venue = last_venue(connection)
     shelf = shelf_rows(connection)
-    closed = {row["diff"]: row["runs"] for row in shelf if row["word"] not in NOT_CLOSED}
     return Home(
         shelf,
         questions.latest_builds(connection, BUILDS),
@@ -68,7 +63,6 @@ def gather(connection: sqlite3.Connection) -> Home:
         venue,
         open_ideas(connection, venue[0]) if venue else open_ideas(connection),
         lost_builds(connection, LOST + 1),
-        runs_over_limit(connection, closed),
         questions.rejected_rows(connection),
     )
 
@@ -109,17 +103,17 @@ async def home_of(page: Asked) -> Any:
         builds=[build_sentence(links, row) for row in found.builds],
         runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
         calculators=[(links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
-        charts=[(links.page(f"chart/{one.name}"), one) for one in page.registry.charts()],
+        charts=[(links.page(f"chart/{one.name}"), one) for one in all_charts(page.registry)],
     )
 
 
-def _on_shelf(links: Linker, row: questions.Row) -> OnShelf:
+def _on_shelf(links: Linker, row: Row) -> OnShelf:
     return OnShelf(
         links.record("diffs", row["diff"], row["label"]),
         with_sign(row["word"]),
         oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
         short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
-        lost_in_words(row["loss_g"], row["oil_mass_g"]) if row["build"] else "",
+        lost_in_words(row["loss_g"], row["oil_in_g"]) if row["build"] else "",
         count_of(row["runs"]) if row["build"] else "",
         row["position"] or "",
         row["hand_feel"] or "",
@@ -129,20 +123,8 @@ def _on_shelf(links: Linker, row: questions.Row) -> OnShelf:
 
 def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
     for row in found.shelf:
-        diff = links.record("diffs", row["diff"], row["label"])
-        if row["word"] not in ("open it", "look at it"):
-            pass
-        elif row["loss_g"] and row["oil_mass_g"] and row["loss_g"] >= CAUTION_SHARE * row["oil_mass_g"]:
-            yield Markup("{}: lost {} by run {}").format(
-                diff, lost_in_words(row["loss_g"], row["oil_mass_g"]), f"{row['weighed_at_runs']:g}"
-            )
-        elif row["hand_feel"]:
-            yield Markup("{}: turned {} by hand").format(diff, row["hand_feel"])
-        since = row["runs"] - (row["weighed_at_runs"] or 0.0)
-        if row["diff"] in found.over_limit:
-            yield Markup("{}: {}").format(diff, found.over_limit[row["diff"]])
-        if row["word"] not in NOT_CLOSED and since >= UNWEIGHED_RUNS:
-            yield Markup("{}: {} since it was last weighed").format(diff, count_of(since))
+        for words in reason_words(row):
+            yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)
     yield from _lost(links, found.lost)
     for idea in found.ideas:
         where = f" (at {idea.venue})" if idea.venue else ""
@@ -165,7 +147,7 @@ def _lost(links: Linker, lost: list[Lost]) -> Iterator[Markup]:
         yield links.to("look", "More builds that lost oil")
 
 
-def _venue_words(row: questions.Row) -> str:
+def _venue_words(row: Row) -> str:
     indoor = {"yes": "indoor", "no": "outdoor"}.get(row["indoor"] or "", "")
     last = f"last on {row['last_on']}" if row["last_on"] else ""
     runs = f"{row['runs']} run{'' if row['runs'] == 1 else 's'} written down"

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup, escape
 
 from bevelbook.browser.asking import asked
-from bevelbook.browser.drawing import drawn, sql_rows
+from bevelbook.browser.drawing import all_charts, chart_rows, drawn
 from bevelbook.browser.signs import with_sign
 from bevelbook.store import questions
 
@@ -97,7 +97,7 @@ async def charts(request: Any, datasette: Any) -> Any:
     return await page.page(
         "charts",
         "Charts",
-        offered=[(page.links.page(f"chart/{one.name}"), one) for one in page.registry.charts()],
+        offered=[(page.links.page(f"chart/{one.name}"), one) for one in all_charts(page.registry)],
     )
 
 
@@ -106,10 +106,10 @@ async def chart(request: Any, datasette: Any) -> Any:
     from datasette.utils.asgi import NotFound
 
     page = await asked(datasette, request)
-    one = next((one for one in page.registry.charts() if one.name == request.url_vars["name"]), None)
+    one = next((one for one in all_charts(page.registry) if one.name == request.url_vars["name"]), None)
     if one is None:
         raise NotFound("There is no such chart.")
-    rows = await page.ask(sql_rows, one)
+    rows = await page.ask(chart_rows, one)
     onward = page.links.page(f"calc/{one.of_calculator}") if one.of_calculator else None
     return await page.page("chart", one.title, chart=drawn(one, page.registry, rows), onward=onward)
 

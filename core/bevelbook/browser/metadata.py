@@ -6,12 +6,12 @@ import sqlite3
 from functools import cache
 from typing import Any, Final
 
+from bevelbook.facts.views import VIEWS, View, view_sql
 from bevelbook.fields import Field, fields_of
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.registry import Registry
 from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.store.schema import schema_sql, search_table
-from bevelbook.store.views import VIEWS, View, view_sql
 
 PAGE_ROWS: Final = 50
 HIDDEN: Final = ("history", "note_bytes", "_sqlite_migrations")

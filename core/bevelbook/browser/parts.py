@@ -10,10 +10,9 @@ from markupsafe import Markup
 from bevelbook.browser.addresses import page_address, record_address
 from bevelbook.browser.signs import with_sign
 from bevelbook.errors import BevelbookError, shown
+from bevelbook.facts.runs import count_of
 from bevelbook.fields import UNIT_OF_SUFFIX, Field, suffix_of
-from bevelbook.store.counting import count_of
-from bevelbook.store.questions import DiffThen
-from bevelbook.tasks.shelf import lost_in_words
+from bevelbook.reports.shelf import lost_in_words
 from bevelbook.tasks.wording import SHOWN_UNIT, number_text
 
 Row = Mapping[str, Any]
@@ -127,7 +126,7 @@ def oil(row: Row) -> str:
 
 def lost(row: Row) -> str:
     """What a build lost, in grams first; empty where it was not weighed since."""
-    return "" if row["loss_g"] is None else lost_in_words(row["loss_g"], row["oil_mass_g"])
+    return "" if row["loss_g"] is None else lost_in_words(row["loss_g"], row["oil_in_g"])
 
 
 def conditions(row: Row) -> str:
@@ -143,7 +142,7 @@ def conditions(row: Row) -> str:
 def build_sentence(links: Linker, row: Row) -> Markup:
     """A build in one sentence."""
     by = f" by {row['builder']}" if row["builder"] else ""
-    mass = f", {figure('oil_mass_g', row['oil_mass_g'], unit=True)} of oil" if row["oil_mass_g"] is not None else ""
+    mass = f", {figure('oil_in_g', row['oil_in_g'], unit=True)} of oil" if row["oil_in_g"] is not None else ""
     return Markup("{}: {}, {}{}, {}{}").format(
         row["built_on"], links.record("builds", row["id"], row["label"]), row["kind"] or "build", by, oil(row), mass
     )
@@ -176,9 +175,7 @@ def by_run(rows: Iterable[Row]) -> list[list[Row]]:
     return list(found.values())
 
 
-def runs_table(
-    links: Linker, caption: str, rows: Iterable[Row], then: Mapping[str | None, DiffThen], *, venue: bool
-) -> Table:
+def runs_table(links: Linker, caption: str, rows: Iterable[Row], *, venue: bool) -> Table:
     """Runs as a table; what is not known to be full says so, and how long ago it was open."""
     return table(
         caption,
@@ -196,8 +193,8 @@ def runs_table(
                 figure("runs", row["runs"]),
                 figure("best_five_s", row["best_five_s"]),
                 row["call"],
-                with_sign(then[row["run_diff"]].doubtful),
-                figure("runs", then[row["run_diff"]].runs_since_opened),
+                with_sign(row["fill_state"] or ""),
+                figure("runs", row["runs_before"]),
                 short(row["note"] or row["happened"]),
             )
             for row in rows
@@ -218,7 +215,7 @@ def builds_table(links: Linker, caption: str, rows: Iterable[Row], *, fluid: boo
                 row["kind"],
                 oil(row) if fluid else "",
                 figure("dry_mass_g", row["dry_mass_g"]),
-                figure("oil_mass_g", row["oil_mass_g"]),
+                figure("oil_in_g", row["oil_in_g"]),
                 figure("runs", row["runs"]),
                 lost(row),
                 row["hand_feel"],

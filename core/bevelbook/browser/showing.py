@@ -12,8 +12,8 @@ from bevelbook.browser.cells import link, unit_of
 from bevelbook.browser.metadata import TECHNICAL
 from bevelbook.browser.signs import with_sign
 from bevelbook.browser.state import served, team_database
+from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE
-from bevelbook.store.views import VIEWS
 from bevelbook.tasks.wording import SHOWN_UNIT
 
 ASIDE: Final = {

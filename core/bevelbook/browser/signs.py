@@ -21,9 +21,10 @@ SIGN_OF: Final = {
     "doubtful": "caution",
     "stop": "stop",
     "open it": "stop",
-    "had lost oil": "stop",
+    "lost oil": "stop",
     "unclear": "untold",
-    "not known to be full": "untold",
+    "unknown": "untold",
+    "weigh it": "untold",
 }
 
 

@@ -24,14 +24,18 @@ from bevelbook.browser.parts import (
     table,
 )
 from bevelbook.browser.signs import with_sign
+from bevelbook.facts.builds import build_before
+from bevelbook.facts.ideas import open_ideas
+from bevelbook.facts.parts import parts_of_build
+from bevelbook.facts.runs import count_of
+from bevelbook.facts.sql import Row
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
+from bevelbook.reports.mass_chart import masses_of_diff
+from bevelbook.reports.shelf import shelf_row
 from bevelbook.store import questions
-from bevelbook.store.counting import count_of, parts_of_build
 from bevelbook.tasks.compare import differences
-from bevelbook.tasks.ideas import open_ideas
-from bevelbook.tasks.shelf import shelf_rows
 from bevelbook.tasks.wording import value_text
 
 BUILDS: Final = 40
@@ -60,15 +64,14 @@ async def diff(request: Any, datasette: Any) -> Any:
         builds = questions.builds_of(connection, "diff", row_id, BUILDS)
         return {
             "diff": questions.record(connection, BY_NAME["diff"], row_id),
-            "shelf": next((row for row in shelf_rows(connection) if row["diff"] == row_id), None),
+            "shelf": shelf_row(connection, row_id),
             "facts": _facts(connection, links, BY_NAME["diff"], row_id),
             "builds": builds,
             "openings": questions.openings_of(connection, "diff", row_id),
-            "masses": questions.masses_of_diff(connection, row_id, CHARTED_BUILDS),
+            "masses": masses_of_diff(connection, row_id, CHARTED_BUILDS),
             "parts": parts_of_build(connection, builds[0]["id"]) if builds else [],
             "fittings": questions.fittings_of(connection, builds[0]["id"]) if builds else [],
             "runs": runs,
-            "then": questions.diffs_then(connection, [row["run_diff"] for row in runs]),
         }
 
     found = await page.ask(gather)
@@ -88,7 +91,7 @@ async def diff(request: Any, datasette: Any) -> Any:
             _openings_table(links, found["openings"]),
             _seals_table(links, found["fittings"]),
             table("Runs of its parts", "Part|Place|Mark|Since new|#Builds|#Runs", _part_cells(found["parts"])),
-            runs_table(links, "Runs", found["runs"], found["then"], venue=True),
+            runs_table(links, "Runs", found["runs"], venue=True),
         ],
     )
 
@@ -101,7 +104,7 @@ async def build(request: Any, datasette: Any) -> Any:
 
     def gather(connection: sqlite3.Connection) -> dict[str, Any]:
         runs = questions.runs_of(connection, "build", row_id, RUNS)
-        before = questions.build_before(connection, row_id)
+        before = build_before(connection, row_id)
         return {
             "build": questions.build(connection, row_id),
             "facts": _facts(connection, links, BY_NAME["build"], row_id),
@@ -109,7 +112,6 @@ async def build(request: Any, datasette: Any) -> Any:
             "fittings": questions.fittings_of(connection, row_id),
             "openings": questions.openings_of(connection, "build", row_id),
             "runs": runs,
-            "then": questions.diffs_then(connection, [row["run_diff"] for row in runs]),
             "before": before,
             "differences": differences(connection, before[0], row_id, registry) if before else (),
         }
@@ -134,7 +136,7 @@ async def build(request: Any, datasette: Any) -> Any:
         tables=[
             _seals_table(links, found["fittings"]),
             _openings_table(links, found["openings"]),
-            runs_table(links, "Runs", found["runs"], found["then"], venue=True),
+            runs_table(links, "Runs", found["runs"], venue=True),
         ],
     )
 
@@ -212,7 +214,6 @@ async def venue(request: Any, datasette: Any) -> Any:
             "conditions": questions.conditions_at(connection, row_id),
             "ideas": open_ideas(connection, row_id),
             "runs": runs,
-            "then": questions.diffs_then(connection, [row["run_diff"] for row in runs]),
         }
 
     found = await page.ask(gather)
@@ -225,7 +226,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         conditions=[_condition(links, row_id, one) for one in found["conditions"]],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found["ideas"]],
         onward=links.page("worked", venue=row["name"]),
-        tables=[runs_table(links, "Latest runs", found["runs"], found["then"], venue=False)],
+        tables=[runs_table(links, "Latest runs", found["runs"], venue=False)],
     )
 
 
@@ -234,7 +235,7 @@ def _facts(connection: sqlite3.Connection, links: Linker, kind: Kind, row_id: st
     return list(_fact_lines(connection, links, kind, row))
 
 
-def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: questions.Row) -> Iterator[Fact]:
+def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: Row) -> Iterator[Fact]:
     for field in kind.fields:
         value = row[field.name]
         if value is None or field.name in _WORDS_ASIDE:
@@ -251,7 +252,7 @@ def _value(field: Field, value: Any) -> str:
     return value_text(value, field) if field.is_number else str(value)
 
 
-def _build_words(links: Linker, row: questions.Row) -> Markup:
+def _build_words(links: Linker, row: Row) -> Markup:
     told = Markup("{}, {}").format(row["built_on"], oil(row))
     if row["viscosity_cst"] is not None and row["viscosity_from"]:
         told += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
@@ -262,14 +263,14 @@ def _build_words(links: Linker, row: questions.Row) -> Markup:
     return told
 
 
-def _viscosity_words(row: questions.Row) -> str:
+def _viscosity_words(row: Row) -> str:
     if row["viscosity_cst"] is None:
         return "No viscosity is known: the label alone says nothing in cSt."
     source = row["viscosity_source"] or "source not said"
     return f"{figure('viscosity_cst', row['viscosity_cst'], unit=True)} at 25 °C ({short(source, 120)})"
 
 
-def _openings_table(links: Linker, rows: list[questions.Row]) -> Table:
+def _openings_table(links: Linker, rows: list[Row]) -> Table:
     return table(
         "What was found when it was opened",
         "Day|Build|Why|Leak|How wet|Oil|Side gears|Small gears|Shafts|Cross pin|Bores|Seals|Screws|Note",
@@ -286,7 +287,7 @@ def _openings_table(links: Linker, rows: list[questions.Row]) -> Table:
     )
 
 
-def _seals_table(links: Linker, rows: list[questions.Row]) -> Table:
+def _seals_table(links: Linker, rows: list[Row]) -> Table:
     return table(
         "Seals in it",
         "Place|Seal|New or used|State|Note",
@@ -309,7 +310,7 @@ def _part_cells(parts: list[Any]) -> Iterator[tuple[Any, ...]]:
         yield one.part, place, one.mark, "yes" if one.from_new else "not known", str(one.uses), f"{one.runs:g}"
 
 
-def _bottles_table(links: Linker, rows: list[questions.Row]) -> Table:
+def _bottles_table(links: Linker, rows: list[Row]) -> Table:
     return table(
         "Bottles",
         "Bottle|Opened|#Own measurement [cSt]|#± (k = 1)|Measured|How|#Density [g/cm³]|#Builds|Used up|Note",
@@ -340,7 +341,7 @@ class Told(NamedTuple):
     day: str
 
 
-def _calculation(links: Linker, registry: Registry, row: questions.Row) -> Told:
+def _calculation(links: Linker, registry: Registry, row: Row) -> Told:
     offered = registry.calculators.get(row["calculator"])
     title = offered.calculator.title if offered else row["calculator"]
     reasons = [str(one) for one in json.loads(row["reasons"])]
@@ -358,7 +359,7 @@ class Condition(NamedTuple):
     oils: str
 
 
-def _condition(links: Linker, venue_id: str, row: questions.Row) -> Condition:
+def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
     grip = f"{row['grip']} grip" if row["grip"] else "grip not said"
     band = f"track {BANDS[row['band']]}" if row["band"] is not None else "track not measured"
     low, high = _BAND_EDGES[row["band"]] if row["band"] is not None else (None, None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -12,6 +12,7 @@ from bevelbook.browser.asking import Asked, asked
 from bevelbook.browser.parts import Linker, Table, fault_words, figure, oil, short, table
 from bevelbook.browser.signs import with_sign
 from bevelbook.errors import BevelbookError, UnknownNameError
+from bevelbook.facts.sql import Row
 from bevelbook.fields import Field
 from bevelbook.physics.conditions import GRIP_INDEX, condition_distance
 from bevelbook.reading import read, read_choice
@@ -67,7 +68,7 @@ class Wanted(NamedTuple):
 class Near(NamedTuple):
     """A run with its distance from what was asked, where that can be told."""
 
-    row: questions.Row
+    row: Row
     distance: float | None
 
 
@@ -76,7 +77,7 @@ async def worked(request: Any, datasette: Any) -> Any:
     page = await asked(datasette, request)
     faults: dict[str, str] = {}
     wanted = await _wanted(page, faults)
-    venues, runs, then = await page.ask(_gather, wanted)
+    venues, runs = await page.ask(_gather, wanted)
     near = nearest(wanted, runs)
     return await page.page(
         "worked",
@@ -89,14 +90,14 @@ async def worked(request: Any, datasette: Any) -> Any:
         faults=faults,
         words=wanted.in_words(),
         counted=_counted(near) if wanted.anything else "",
-        oils=_oils(near, then) if wanted.anything else None,
-        runs=_runs(page.links, near, then, wanted) if wanted.anything and near else None,
+        oils=_oils(near) if wanted.anything else None,
+        runs=_runs(page.links, near, wanted) if wanted.anything and near else None,
         more=len(near) - SHOWN if len(near) > SHOWN else 0,
         choice=_oil_choice(page, wanted),
     )
 
 
-def nearest(wanted: Wanted, runs: Sequence[questions.Row]) -> list[Near]:
+def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[Near]:
     """Runs by distance where a temperature was asked for, else as they come (newest first).
 
     Distance: a step of grip counts as much as 5 °C; without a grip only the temperature counts.
@@ -153,9 +154,7 @@ def _number(name: str, page: Asked, faults: dict[str, str]) -> float | None:
         return None
 
 
-def _gather(
-    connection: sqlite3.Connection, wanted: Wanted
-) -> tuple[list[questions.Row], list[questions.Row], dict[str | None, questions.DiffThen]]:
+def _gather(connection: sqlite3.Connection, wanted: Wanted) -> tuple[list[Row], list[Row]]:
     near = wanted.track_c is not None
     asked_for: dict[str, object] = {
         "venue": wanted.venue,
@@ -165,8 +164,7 @@ def _gather(
         "track_to": wanted.track_to,
     }
     runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
-    shown = [one.row["run_diff"] for one in nearest(wanted, runs)[:SHOWN]]
-    return questions.venues(connection), runs, questions.diffs_then(connection, shown)
+    return questions.venues(connection), runs
 
 
 def _counted(near: Sequence[Near]) -> str:
@@ -182,7 +180,7 @@ def _counted(near: Sequence[Near]) -> str:
     return f"{len(runs)} run{'' if len(runs) == 1 else 's'}: {told or 'nothing decided'}."
 
 
-def _oils(near: Sequence[Near], then: Mapping[str | None, questions.DiffThen]) -> Table:
+def _oils(near: Sequence[Near]) -> Table:
     """How each oil did among the runs shown; those on a diff not known to be full are counted apart."""
     by_oil: dict[tuple[float, str], list[Near]] = {}
     for one in near[:SHOWN]:
@@ -199,7 +197,7 @@ def _oils(near: Sequence[Near], then: Mapping[str | None, questions.DiffThen]) -
                 str(len(found)),
                 str(sum(one.row["call"] == "keep" for one in found)),
                 str(sum(one.row["call"] == "change" for one in found)),
-                str(sum(then[one.row["run_diff"]].doubtful != "full" for one in found)),
+                str(sum(one.row["fill_state"] != "full" for one in found)),
                 "too few to conclude" if len(found) < FEW else "",
             )
             for (viscosity, place), found in sorted(by_oil.items())
@@ -207,7 +205,7 @@ def _oils(near: Sequence[Near], then: Mapping[str | None, questions.DiffThen]) -
     )
 
 
-def _runs(links: Linker, near: Sequence[Near], then: Mapping[str | None, questions.DiffThen], wanted: Wanted) -> Table:
+def _runs(links: Linker, near: Sequence[Near], wanted: Wanted) -> Table:
     return table(
         "Runs, nearest first" if near[0].distance is not None else "Runs, newest first",
         "#Distance|How it went|Oil|Place|Full?|#Runs since opened|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|"
@@ -218,8 +216,8 @@ def _runs(links: Linker, near: Sequence[Near], then: Mapping[str | None, questio
                 Markup("<strong>{}</strong>").format(row["call"]) if row["call"] else "",
                 oil(row) if row["build"] else "",
                 row["position"],
-                with_sign(then[row["run_diff"]].doubtful),
-                figure("runs", then[row["run_diff"]].runs_since_opened),
+                with_sign(row["fill_state"] or ""),
+                figure("runs", row["runs_before"]),
                 figure("track_temp_c", row["track_temp_c"]),
                 figure("diff_temp_c", row["diff_temp_c"]),
                 row["grip"] if wanted.grip is None or wanted.track_c is not None else "",

@@ -38,9 +38,18 @@ def _place(builds: str) -> str:
 
 def build_before(connection: sqlite3.Connection, build: str) -> BuildName | None:
     """The build of the same diff before this one, which this one replaced."""
+    return _neighbour(connection, build, "<", newest_first("b"))
+
+
+def build_after(connection: sqlite3.Connection, build: str) -> BuildName | None:
+    """The build of the same diff that replaced this one."""
+    return _neighbour(connection, build, ">", oldest_first("b"))
+
+
+def _neighbour(connection: sqlite3.Connection, build: str, sign: str, order: str) -> BuildName | None:
     row = connection.execute(
-        "SELECT b.id, b.label FROM builds this JOIN builds b ON b.diff = this.diff "
-        f"AND {_place('b')} < {_place('this')} WHERE this.id = ? ORDER BY {newest_first('b')} LIMIT 1",
+        f"SELECT b.id, b.label FROM builds this JOIN builds b ON b.diff = this.diff AND {_place('b')} {sign} "
+        f"{_place('this')} WHERE this.id = ? ORDER BY {order} LIMIT 1",
         (build,),
     ).fetchone()
     return None if row is None else BuildName(row[0], row[1])

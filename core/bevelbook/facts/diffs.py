@@ -12,20 +12,31 @@ from bevelbook.records.vocabulary import is_sound
 
 UNWEIGHED_RUNS: Final = 6.0
 """Runs since the last weighing from which a diff is to be weighed (this project's proposal)."""
+NOT_BUILT: Final = "not built"
+OPENED: Final = "opened"
+LOST_TOO_MUCH: Final = "oil lost over the stop limit"
+RUNS_REACHED: Final = "runs between openings reached"
+LOST_SOME: Final = "oil lost over the limit for a second look"
+SEALS_OVER: Final = "seal uses over the limit"
+TURNS_BADLY: Final = "turns badly"
+NOT_WEIGHED: Final = "not weighed twice on one basis"
+CANNOT_TELL: Final = "the weighings cannot tell"
+WEIGHED_LONG_AGO: Final = "not weighed for some runs"
 WORD_OF: Final = {
-    None: "ready",
-    "not built": "apart",
-    "opened": "apart",
-    "oil lost over the stop limit": "open it",
-    "runs between openings reached": "open it",
-    "oil lost over the limit for a second look": "look at it",
-    "seal uses over the limit": "look at it",
-    "turns badly": "look at it",
-    "not weighed twice on one basis": "weigh it",
-    "the weighings cannot tell": "weigh it",
-    "not weighed for some runs": "weigh it",
+    NOT_BUILT: "apart",
+    OPENED: "apart",
+    LOST_TOO_MUCH: "open it",
+    RUNS_REACHED: "open it",
+    LOST_SOME: "look at it",
+    SEALS_OVER: "look at it",
+    TURNS_BADLY: "look at it",
+    NOT_WEIGHED: "weigh it",
+    CANNOT_TELL: "weigh it",
+    WEIGHED_LONG_AGO: "weigh it",
 }
 """The shelf word of each reason, the gravest reason first."""
+READY: Final = "ready"
+BETWEEN_REASONS: Final = "; "
 
 
 class LastBuild(NamedTuple):
@@ -41,29 +52,27 @@ class LastBuild(NamedTuple):
     seal_uses: int | None
 
 
-def reason_of(last: LastBuild, limits: OwnLimits) -> str | None:
-    """Why a diff is not ready, the gravest reason; None where it is.
+def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
+    """Why a diff is not ready, the gravest reason first; empty where it is.
 
     A diff that has not run since it was filled needs no weighing where its fill is known.
     """
     if last.build is None:
-        return "not built"
+        return [NOT_BUILT]
     if last.opened_on is not None:
-        return "opened"
+        return [OPENED]
     since = last.runs - (last.weighed_at_runs or 0.0)
-    has_run = last.runs > 0.0 or last.oil_in_g is None
-    cases = {
-        "oil lost over the stop limit": last.leak == "stop",
-        "runs between openings reached": limits.runs is not None and last.runs >= limits.runs,
-        "oil lost over the limit for a second look": last.leak == "caution",
-        "seal uses over the limit": None not in (limits.seal_uses, last.seal_uses)
-        and (last.seal_uses or 0) > (limits.seal_uses or 0.0),
-        "turns badly": not is_sound(last.hand_feel),
-        "not weighed twice on one basis": last.leak is None and has_run,
-        "the weighings cannot tell": last.leak == "unclear",
-        "not weighed for some runs": last.leak is not None and since >= UNWEIGHED_RUNS,
+    holds = {
+        LOST_TOO_MUCH: last.leak == "stop",
+        RUNS_REACHED: limits.runs is not None and last.runs >= limits.runs,
+        LOST_SOME: last.leak == "caution",
+        SEALS_OVER: limits.seal_uses is not None and (last.seal_uses or 0) > limits.seal_uses,
+        TURNS_BADLY: not is_sound(last.hand_feel),
+        NOT_WEIGHED: last.leak is None and (last.runs > 0.0 or last.oil_in_g is None),
+        CANNOT_TELL: last.leak == "unclear",
+        WEIGHED_LONG_AGO: last.leak is not None and since >= UNWEIGHED_RUNS,
     }
-    return next((reason for reason, holds in cases.items() if holds), None)
+    return [reason for reason in WORD_OF if holds.get(reason)]
 
 
 def facts_of_diffs(
@@ -84,8 +93,9 @@ def facts_of_diffs(
         ORDER BY d.id
         """
     ).fetchall()
-    for diff, position, build, *behind in rows:
+    for diff, position, build, opened_on, feel, runs, oil_in_g, weighed_at, leak in rows:
         own = limits.of(diff)
         uses = seal_uses.get(build)
-        reason = reason_of(LastBuild(build, *behind, uses), own)
-        yield (diff, build, position, WORD_OF[reason], reason, uses, *own)
+        reasons = reasons_of(LastBuild(build, opened_on, feel, runs, oil_in_g, weighed_at, leak, uses), own)
+        word = WORD_OF[reasons[0]] if reasons else READY
+        yield (diff, build, position, word, BETWEEN_REASONS.join(reasons) or None, uses, *own)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
@@ -98,7 +98,7 @@ class Leak(NamedTuple):
     refused: InputError | None = None
 
 
-def leaks_of(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[str, Leak]:
+def leaks_of(connection: sqlite3.Connection, builds: Iterable[str]) -> dict[str, Leak]:
     """The whole story of some builds (by id) that were weighed twice on one basis."""
     from json import dumps
 

@@ -11,7 +11,6 @@ from bevelbook.records.vocabulary import (
     FILL_STATES,
     LIMIT_OWNERS,
     POSITIONS,
-    SHELF_REASONS,
     SHELF_WORDS,
     VERDICTS,
 )
@@ -71,7 +70,7 @@ class DiffFacts:
     current_build: str | None = reference("build", "Its last build", default=None)
     position: str | None = choice(POSITIONS, "Where it ran last, else where it usually runs", default=None)
     word: str = choice(SHELF_WORDS, "Where it stands")
-    reason: str | None = choice(SHELF_REASONS, "Why it is not ready", default=None)
+    reasons: str | None = text("Why it is not ready, the gravest reason first", default=None)
     seal_uses: int | None = whole("Most uses of a seal in its last build", default=None)
     limit_runs: float | None = quantity("runs", "The team's limit of runs between openings", default=None)
     limit_loss_g: float | None = quantity("g", "The team's limit of oil lost in grams", default=None)

@@ -42,19 +42,6 @@ FILL_STATES: Final = ("full", "unknown", "doubtful", "lost oil")
 """Whether a diff was full in a run: weighed sound afterwards; not weighed so that it tells; between the last sound and
 the first bad weighing; after the first bad one."""
 SHELF_WORDS: Final = ("ready", "look at it", "weigh it", "open it", "apart")
-SHELF_REASONS: Final = (
-    "not built",
-    "opened",
-    "oil lost over the stop limit",
-    "runs between openings reached",
-    "oil lost over the limit for a second look",
-    "seal uses over the limit",
-    "turns badly",
-    "not weighed twice on one basis",
-    "the weighings cannot tell",
-    "not weighed for some runs",
-)
-"""Why a diff has a shelf word other than ready, the gravest first."""
 LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses")
 LIMIT_OWNERS: Final = ("yours", "proposal")
 """Whose limit it is: the team's own, or this project's proposal."""

@@ -8,10 +8,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import DeclarationError
-from bevelbook.records import BY_NAME, BY_TABLE, Kind
-from bevelbook.store.in_turn import NAMES as IN_TURN
+from bevelbook.facts.in_turn import DOUBT_SQL
+from bevelbook.facts.in_turn import NAMES as IN_TURN
+from bevelbook.facts.oil import OWN_MEASUREMENT
+from bevelbook.records import BY_NAME, BY_TABLE, FACTS, Kind
 from bevelbook.store.schema import literal, quoted
-from bevelbook.store.views import BASIS_ORDER, DOUBT
 
 SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
 """The kinds of record for which a calculator can be run, in the order in which they are tried."""
@@ -25,7 +26,17 @@ _BOTTLE_FIRST: Final = {
     for column in (f"builds.{name}", f"fluids.{name}")
 }
 BLOCK_ROWS: Final = 1_000
-_IN_WORDS: Final = {"bottles": "own measurement of the bottle", "fluids": "the fluid", "builds": "the build"}
+_FACTS_OF: Final = {kind.columns[0]: kind for kind in FACTS}
+"""The facts of a kind of record, by its name."""
+_TABLES: Final = {**BY_TABLE, **{kind.table: kind for kind in FACTS}}
+_IN_WORDS: Final = {
+    "bottles": OWN_MEASUREMENT,
+    "fluids": "the fluid",
+    "builds": "the build",
+    "build_facts": "the build",
+    "diff_facts": "your limit",
+    "run_diff_facts": "the diff in the run",
+}
 
 
 class Listing(NamedTuple):
@@ -41,19 +52,18 @@ LISTINGS: Final = {
     "listings.weighings": Listing(
         "build",
         "the build's masses on the basis weighed last",
-        f"""
-        SELECT build, runs, mass_g, scales.step_g AS scale_step_g, scales.repeatability_g
-        FROM masses LEFT JOIN scales ON scales.id = masses.scale
-        WHERE mass_basis = (
-            SELECT mass_basis FROM losses WHERE losses.build = masses.build
-            ORDER BY {BASIS_ORDER} LIMIT 1
-        ) {{where}} ORDER BY build, runs, step, day
+        """
+        SELECT m.build, m.runs, m.mass_g, scales.step_g AS scale_step_g, scales.repeatability_g
+        FROM build_facts k CROSS JOIN masses m ON m.build = k.build AND m.mass_basis = k.weighed_as
+        LEFT JOIN scales ON scales.id = m.scale
+        WHERE m.runs IS NOT NULL {where} ORDER BY m.build, m.runs, m.step, m.day
         """,
     ),
     "listings.blend_parts": Listing(
         "build",
         "the parts of the build's blend",
-        "SELECT build, viscosity_cst, mass_g FROM blend_parts WHERE 1 {where} ORDER BY build, viscosity_cst",
+        "SELECT m.build, m.viscosity_cst, m.mass_g FROM blend_parts m WHERE 1 {where} "
+        "ORDER BY m.build, m.viscosity_cst",
     ),
     "listings.fills": Listing(
         None,
@@ -82,7 +92,7 @@ LISTINGS: Final = {
         f"""
         SELECT NULL, grip, track_temp_c AS temperature_c, viscosity_cst, call, diff_temp_c AS diff_temperature_c,
                position, surface,
-               {DOUBT} AS doubtful, runs_before AS runs_since_opened
+               {DOUBT_SQL.format("what_worked")} AS doubtful, runs_before AS runs_since_opened
         FROM what_worked
         WHERE grip IS NOT NULL AND track_temp_c IS NOT NULL AND viscosity_cst IS NOT NULL AND call IS NOT NULL
         ORDER BY run_on, day_order
@@ -104,6 +114,9 @@ def reachable(kind: Kind) -> dict[str, str]:
     queue = deque([kind])
     while queue:
         here = queue.popleft()
+        facts = _FACTS_OF.get(here.name)
+        if facts is not None:
+            joins[facts.table] = f"LEFT JOIN {facts.table} ON {facts.table}.{facts.columns[0]} = {here.table}.id"
         for field in here.fields:
             if field.kind != "reference" or field.target is None or field.name in _NOT_FOLLOWED:
                 continue
@@ -157,7 +170,7 @@ def answers(
     connection: sqlite3.Connection, question: str, row_id: str | None = None
 ) -> dict[str | None, list[dict[str, Any]]]:
     """The rows of a question by subject id, for one subject or for all; the whole team's under None."""
-    sql = LISTINGS[question].sql.format(where="AND build = ?" if row_id else "")
+    sql = LISTINGS[question].sql.format(where="AND m.build = ?" if row_id else "")
     cursor = connection.execute(sql, (row_id,) if row_id else ())
     names = [column[0] for column in cursor.description][1:]
     found: dict[str | None, list[dict[str, Any]]] = {}
@@ -167,12 +180,12 @@ def answers(
 
 
 def check_same_as(same_as: str) -> None:
-    """Raise DeclarationError unless ``same_as`` names a column, a question, or something of two builds in turn."""
+    """Raise DeclarationError unless ``same_as`` names a column, a listing, or something of two builds in turn."""
     if same_as in LISTINGS or same_as in IN_TURN:
         return
     table, _, column = same_as.partition(".")
-    if table not in BY_TABLE or column not in BY_TABLE[table].columns:
-        raise DeclarationError(f"{same_as!r} is neither a column nor a question of the store", code="same_as_unknown")
+    if table not in _TABLES or column not in _TABLES[table].columns:
+        raise DeclarationError(f"{same_as!r} is neither a column nor a listing of the store", code="same_as_unknown")
 
 
 def _table(column: str) -> str:
@@ -181,7 +194,7 @@ def _table(column: str) -> str:
 
 def _in_words(column: str) -> str:
     table = _table(column)
-    return _IN_WORDS.get(table, BY_TABLE[table].name.replace("_", " "))
+    return _IN_WORDS.get(table) or BY_TABLE[table].name.replace("_", " ")
 
 
 def _qualified(column: str) -> str:

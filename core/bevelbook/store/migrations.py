@@ -10,8 +10,8 @@ from __future__ import annotations
 import sqlite3
 from typing import TYPE_CHECKING, Final
 
+from bevelbook.facts.views import view_sql
 from bevelbook.store.schema import trigger_sql
-from bevelbook.store.views import view_sql
 
 if TYPE_CHECKING:
     from sqlite_utils import Database

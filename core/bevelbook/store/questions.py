@@ -5,39 +5,29 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
-from bevelbook.mass_chart import BUILD_COLUMNS
+from bevelbook.facts.builds import newest_first
+from bevelbook.facts.sql import Row, rows
 from bevelbook.records import KINDS, Kind
 from bevelbook.store.schema import quoted, search_table
-from bevelbook.store.views import BASIS_ORDER
 
-Row = dict[str, Any]
-
-OIL_CST: Final = "coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst)"
-OIL_FROM: Final = (
-    "CASE WHEN bo.viscosity_cst IS NOT NULL THEN 'own measurement of the bottle' "
-    "WHEN b.viscosity_cst IS NOT NULL THEN coalesce(b.viscosity_from, 'the build') "
-    "WHEN f.viscosity_cst IS NOT NULL THEN coalesce(f.viscosity_source, 'the fluid') END"
-)
-_BUILDS: Final = f"""
+_BUILDS: Final = """
 SELECT b.id, b.label, b.built_on, b.kind, b.diff, d.label AS diff_label, b.fluid, f.label AS fluid_label,
-       {OIL_CST} AS viscosity_cst, {OIL_FROM} AS viscosity_from, b.dry_mass_g, b.oil_mass_g, b.filled_mass_g,
-       b.hand_feel, b.note, p.name AS builder,
-       (SELECT sum(coalesce(r.runs, 1)) FROM run_diffs x JOIN runs r ON r.id = x.run WHERE x.build = b.id) AS runs,
-       (SELECT o.opened_on FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1) AS opened_on,
-       (SELECT o.reason FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1) AS opened_for,
-       (SELECT o.leak_place FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1) AS leak_place
-FROM builds b JOIN diffs d ON d.id = b.diff
-LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle LEFT JOIN people p ON p.id = b.builder
+       k.viscosity_cst, k.viscosity_from, b.dry_mass_g, k.oil_in_g, b.filled_mass_g, b.hand_feel, b.note,
+       p.name AS builder, k.runs, k.loss_g, k.weighed_as, k.weighed_at_runs, k.leak, k.opened_on, k.opened_for,
+       k.leak_place
+FROM builds b JOIN build_facts k ON k.build = b.id JOIN diffs d ON d.id = b.diff
+LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN people p ON p.id = b.builder
 """
-_RUNS: Final = f"""
+_RUNS: Final = """
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name AS venue_name, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
        x.id AS run_diff, x.position, x.diff_temp_c, b.id AS build, b.label AS build_label,
-       f.label AS fluid_label, {OIL_CST} AS viscosity_cst
+       f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before
 FROM runs r LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
-LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle
+LEFT JOIN run_diff_facts n ON n.run_diff = x.id LEFT JOIN build_facts k ON k.build = x.build
+LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid
 """
 TEMPERATURE_BANDS_C: Final = (15.0, 25.0, 35.0)
 
@@ -55,13 +45,6 @@ HIT_START, HIT_END = "\x02", "\x03"
 """Stand before and after each hit in an excerpt; no note can hold them."""
 EXCERPT_BEFORE, EXCERPT_AFTER = 60, 110
 MOST_WORDS: Final = 12
-
-
-def rows(connection: sqlite3.Connection, sql: str, given: Sequence[object] | Mapping[str, object] = ()) -> list[Row]:
-    """The answer to a question as dictionaries."""
-    cursor = connection.execute(sql, given)
-    names = [column[0] for column in cursor.description]
-    return [dict(zip(names, row, strict=True)) for row in cursor]
 
 
 def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row | None:
@@ -108,65 +91,14 @@ def latest_builds(connection: sqlite3.Connection, count: int) -> list[Row]:
 
 def builds_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
     """The newest builds of a diff or with a fluid or bottle, each with what it lost; ``column`` is that of builds."""
-    found = rows(
-        connection,
-        f"{_BUILDS} WHERE b.{quoted(column)} = ? ORDER BY b.built_on DESC, b.note_line DESC, b.created_at DESC, "
-        "b.id DESC LIMIT ?",
-        (row_id, count),
-    )
-    return [{**row, **loss_of(connection, row["id"])} for row in found]
+    where = f"WHERE b.{quoted(column)} = ? ORDER BY {newest_first('b')} LIMIT ?"
+    return rows(connection, f"{_BUILDS} {where}", (row_id, count))
 
 
 def build(connection: sqlite3.Connection, build_id: str) -> Row | None:
     """One build with names and with what it lost."""
     found = rows(connection, f"{_BUILDS} WHERE b.id = ?", (build_id,))
-    return {**found[0], **loss_of(connection, build_id)} if found else None
-
-
-def build_before(connection: sqlite3.Connection, build_id: str) -> tuple[str, str] | None:
-    """Id and label of the build of the same diff before this one."""
-    row = connection.execute(
-        "SELECT b.id, b.label FROM builds b JOIN builds this ON this.id = ? "
-        "WHERE b.diff = this.diff AND b.id <> this.id AND (b.built_on, coalesce(b.note_line, -1), b.created_at, b.id) "
-        "< (this.built_on, coalesce(this.note_line, -1), this.created_at, this.id) "
-        "ORDER BY b.built_on DESC, b.note_line DESC, b.created_at DESC, b.id DESC LIMIT 1",
-        (build_id,),
-    ).fetchone()
-    return None if row is None else (row[0], row[1])
-
-
-def loss_of(connection: sqlite3.Connection, build_id: str) -> Row:
-    """What a build lost on the basis weighed last; empty values where it was not weighed twice on one."""
-    found = rows(
-        connection,
-        "SELECT loss_g, mass_basis AS loss_basis, last_runs FROM losses WHERE build = ? "
-        f"ORDER BY {BASIS_ORDER} LIMIT 1",
-        (build_id,),
-    )
-    return found[0] if found else {"loss_g": None, "loss_basis": None, "last_runs": None}
-
-
-def masses_of_diff(connection: sqlite3.Connection, diff_id: str, builds: int) -> list[Row]:
-    """Masses of a diff's last builds, of each on the basis weighed last, with what its limits and date rest on."""
-    found: list[Row] = []
-    for one in rows(
-        connection,
-        f"SELECT {BUILD_COLUMNS} FROM builds b WHERE b.id IN (SELECT id FROM builds WHERE diff = ? "
-        "ORDER BY built_on DESC, note_line DESC, created_at DESC, id DESC LIMIT ?) "
-        "ORDER BY b.built_on DESC, b.note_line DESC, b.created_at DESC, b.id DESC",
-        (diff_id, builds),
-    ):
-        basis = loss_of(connection, one["build"])["loss_basis"]
-        if basis is None:
-            continue
-        masses = rows(
-            connection,
-            "SELECT mass_basis, runs, day, mass_g FROM masses WHERE build = ? AND mass_basis = ? "
-            "ORDER BY runs, step, day",
-            (one["build"], basis),
-        )
-        found += [{**one, **mass} for mass in masses]
-    return found
+    return found[0] if found else None
 
 
 def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
@@ -187,22 +119,6 @@ def latest_runs(connection: sqlite3.Connection, count: int) -> list[Row]:
         "ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position",
         (count,),
     )
-
-
-class DiffThen(NamedTuple):
-    """A diff as it was in a run: whether it was known to be full, and its runs since it was open."""
-
-    doubtful: str = ""
-    runs_since_opened: float | None = None
-
-
-def diffs_then(connection: sqlite3.Connection, run_diffs: Sequence[str | None]) -> dict[str | None, DiffThen]:
-    """How the diffs were in these runs, by id of the diff in the run; an empty one under None."""
-    marks = ", ".join("?" * len(run_diffs))
-    found = connection.execute(
-        f"SELECT run_diff, doubtful, runs_before FROM what_worked WHERE run_diff IN ({marks})", run_diffs
-    )
-    return {None: DiffThen(), **{row[0]: DiffThen(row[1], row[2]) for row in found}}
 
 
 def fittings_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:

@@ -6,15 +6,16 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
+from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
 from bevelbook.fields import items_of
 from bevelbook.findings import SEVERITIES, Finding, Reader
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.registry import Failure, Registry
+from bevelbook.reports.leak_findings import leak_findings
+from bevelbook.reports.service import Standing, standings
 from bevelbook.store.finding import find_id
 from bevelbook.store.schema import quoted
 from bevelbook.tasks.fluid_order import BottleOrder, bottle_order
-from bevelbook.tasks.ideas import OpenIdea, ideas_by_venue, last_venue
-from bevelbook.tasks.standing import Standing, standings
 from bevelbook.tasks.wording import wrapped
 
 _WAYS_TO_DIFF = ("diff", "build", "run_diff")
@@ -104,15 +105,15 @@ class Checked(NamedTuple):
 
 
 def check(connection: sqlite3.Connection, registry: Registry, diff: str | None = None) -> Checked:
-    """Ask every plugin's checks and put what they find under its diff; of one diff only, where one is named.
+    """Our own findings and those of every plugin's checks, under their diffs; of one diff only, where one is named.
 
     Raises UnknownNameError for a diff that there is not.
     """
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
     by_diff: dict[str | None, list[Finding]] = {}
-    for finding in registry.findings(Reader(connection)):
+    for finding in (*leak_findings(connection), *registry.findings(Reader(connection))):
         by_diff.setdefault(diff_of(connection, finding), []).append(finding)
-    standing = {one.since.diff: one for one in standings(connection, registry)}
+    standing = {one.since.diff: one for one in standings(connection)}
     groups = [
         DiffFindings(row[0], row[1], standing.get(row[0]), worst_first(by_diff.get(row[0], [])))
         for row in connection.execute("SELECT id, label FROM diffs ORDER BY label").fetchall()

@@ -7,13 +7,15 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.in_turn import InTurn, in_turn
+from bevelbook.facts.kept import facts_of
+from bevelbook.facts.parts import parts_of_build
+from bevelbook.facts.runs import count_of
 from bevelbook.fields import UNIT_OF_SUFFIX, suffix_of
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.facts import BuildFacts
 from bevelbook.registry import Registry
-from bevelbook.store.counting import count_of, parts_of_build, runs_of_build
 from bevelbook.store.finding import find_id, label_of
-from bevelbook.store.in_turn import InTurn, in_turn
-from bevelbook.store.views import BASIS_ORDER
 from bevelbook.tasks.calculate import clean
 from bevelbook.tasks.on_track import CALCULATOR as ON_TRACK
 from bevelbook.tasks.on_track import OnTrack, on_track
@@ -191,21 +193,14 @@ def _unit(unit: str | None) -> str:
 
 def _oil(connection: sqlite3.Connection, build: str) -> Told:
     row = connection.execute(
-        "SELECT f.label, bo.lot, bo.viscosity_cst AS measured, b.viscosity_cst AS noted, b.viscosity_from, "
-        "f.viscosity_cst AS labelled, f.viscosity_source FROM builds b LEFT JOIN fluids f ON f.id = b.fluid "
-        "LEFT JOIN bottles bo ON bo.id = b.bottle WHERE b.id = ?",
+        "SELECT f.label, bo.lot, k.viscosity_cst, k.viscosity_from FROM builds b JOIN build_facts k ON k.build = b.id "
+        "LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle WHERE b.id = ?",
         (build,),
     ).fetchone()
     told: Told = {"fluid": (row["label"], ""), "bottle": (row["lot"], "")}
-    for value, origin in (
-        (row["measured"], "own measurement of the bottle"),
-        (row["noted"], row["viscosity_from"] or "the build"),
-        (row["labelled"], row["viscosity_source"] or "the fluid"),
-    ):
-        if value is not None:
-            told["viscosity at 25 °C"] = (value, "cSt")
-            told["viscosity from"] = (origin, "")
-            break
+    if row["viscosity_cst"] is not None:
+        told["viscosity at 25 °C"] = (row["viscosity_cst"], "cSt")
+        told["viscosity from"] = (row["viscosity_from"], "")
     return told
 
 
@@ -297,13 +292,12 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
 
 
 def _outcome(connection: sqlite3.Connection, build: str) -> Told:
-    told: Told = {"runs": (runs_of_build(connection, build), "runs")}
-    loss = connection.execute(
-        f"SELECT loss_g, last_runs FROM losses WHERE build = ? ORDER BY {BASIS_ORDER} LIMIT 1", (build,)
-    ).fetchone()
-    if loss:
-        told["mass lost"] = (loss["loss_g"], "g")
-        told["weighed last"] = (f"after {count_of(loss['last_runs'])}", "")
+    facts = facts_of(connection, BuildFacts, build)
+    told: Told = {"runs": (facts.runs, "runs")}
+    if facts.loss_g is not None and facts.weighed_at_runs is not None:
+        told["mass lost"] = (facts.loss_g, "g")
+        told["weighed last"] = (f"after {count_of(facts.weighed_at_runs)}", "")
+        told["oil lost"] = (facts.leak, "")
     calls = connection.execute(
         "SELECT r.call, count(*) FROM run_diffs d JOIN runs r ON r.id = d.run "
         "WHERE d.build = ? AND r.call IS NOT NULL GROUP BY r.call ORDER BY r.call",

@@ -13,11 +13,13 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import DatabaseError, Place
+from bevelbook.facts.in_turn import in_turn, known_in_turn
 from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.report import Report
 from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.registry import Registry
-from bevelbook.store.in_turn import in_turn, known_in_turn
+from bevelbook.reports.losses import DecidedOnLoss, Lost, decided_line, decided_on_lost_oil, lost_builds
+from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
 from bevelbook.tasks.calculate import Result, bind, run
@@ -33,8 +35,6 @@ from bevelbook.tasks.demo_files import (
     values_of,
 )
 from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of, known_of_team
-from bevelbook.tasks.losses import Lost, decided_line, decided_on_lost_oil, lost_builds
-from bevelbook.tasks.shelf import shelf_lines, shelf_rows
 
 BATCHES: Final = (
     ("fill-target", "build"),
@@ -93,7 +93,7 @@ class Shown(NamedTuple):
     missing: list[str]
     shelf: list[dict[str, Any]]
     lost: list[Lost]
-    decided: list[dict[str, Any]]
+    decided: list[DecidedOnLoss]
     compared: list[Compared]
     fill_target: Result | None
 
@@ -119,7 +119,7 @@ class Shown(NamedTuple):
             "calculators_missing": self.missing,
             "shelf": self.shelf,
             "lost_oil": [one._asdict() for one in self.lost],
-            "decided_on_lost_oil": self.decided,
+            "decided_on_lost_oil": [one._asdict() for one in self.decided],
             "comparisons": [{**one._asdict(), "result": one.result.as_dict()} for one in self.compared],
             "fill_target": self.fill_target.as_dict() if self.fill_target else None,
             "browse": self.browse_line,

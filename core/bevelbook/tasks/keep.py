@@ -8,13 +8,13 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
+from bevelbook.facts.openings import opened_words
 from bevelbook.records import BY_NAME, Kind, kind_called
 from bevelbook.registry import Offered
 from bevelbook.store.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows
 from bevelbook.store.calculations import ensure_views, keep
-from bevelbook.store.counting import opened_words
 from bevelbook.store.finding import find_id, label_of
-from bevelbook.store.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.tasks.calculate import Binder, Result, Texts, run
 from bevelbook.tasks.kept_row import RowWriter, Told
 

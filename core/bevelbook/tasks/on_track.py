@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import InputError
+from bevelbook.facts.in_turn import InTurn, known_in_turn
 from bevelbook.registry import Registry
-from bevelbook.store.in_turn import InTurn, known_in_turn
 from bevelbook.tasks.calculate import Result, bind, run
 from bevelbook.tasks.wording import wrapped
 

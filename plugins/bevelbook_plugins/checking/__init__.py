@@ -9,10 +9,6 @@ from bevelbook import Finding
 
 USUAL_STEP_G: Final = 0.01
 """Taken where no scale is noted, and said so in the finding."""
-NEAR_SHARE: Final = 0.8
-"""From this share of a limit on it is called near (this project's proposal)."""
-MILDER: Final = {"stop": "caution", "caution": "worth a look", "worth a look": "worth a look"}
-"""A fault of a build that has ended is one step milder than the same one in use."""
 
 
 def about_build(build: Mapping[str, Any], code: str, severity: str, words: str, remedy: str) -> Finding:

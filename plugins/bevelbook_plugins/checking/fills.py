@@ -6,31 +6,31 @@ import json
 from collections.abc import Iterator
 from typing import Any, Final
 
-from bevelbook import Finding, InputError, Reader
+from bevelbook import Finding, InputError, Reader, milder
 from bevelbook.physics.weighing import difference_uncertainty_g
-from bevelbook_plugins.checking import MILDER, USUAL_STEP_G, about_build
+from bevelbook_plugins.checking import USUAL_STEP_G, about_build
 from bevelbook_plugins.filling import FillGiven, fill, judge_fill
 from bevelbook_plugins.repeatability import TOO_FEW_FILLS, odd_one_out
 
 _BUILDS: Final = """
 SELECT b.id AS build, b.label, d.label AS diff, b.squeeze_out, b.dry_mass_g,
-       coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) AS oil_mass_g,
+       k.oil_in_g AS oil_mass_g,
        coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) AS filled_mass_g, d.free_volume_cm3,
-       coalesce(bo.viscosity_cst, b.viscosity_cst, f.viscosity_cst) AS viscosity_cst,
+       k.viscosity_cst,
        coalesce(bo.density_g_cm3, f.density_g_cm3) AS density_g_cm3,
        s.step_g, s.repeatability_g, s.error_bound_g,
-       EXISTS (SELECT 1 FROM current_builds u WHERE u.id = b.id)
-           AND NOT EXISTS (SELECT 1 FROM openings o WHERE o.build = b.id) AS in_use,
+       w.current_build = b.id AND k.opened_on IS NULL AS in_use,
        t.found AS target_found, t.origins AS target_origins
 FROM builds b
 JOIN diffs d ON d.id = b.diff
-JOIN build_counts c ON c.build = b.id
+JOIN build_facts k ON k.build = b.id
+JOIN diff_facts w ON w.diff = b.diff
 LEFT JOIN bottles bo ON bo.id = b.bottle
 LEFT JOIN fluids f ON f.id = b.fluid
 LEFT JOIN scales s ON s.id = b.scale
 LEFT JOIN latest_calculations t
        ON t.calculator = 'fill-target' AND t.subject_table = 'builds' AND t.subject_id = b.id
-ORDER BY d.label, c.nth
+ORDER BY d.label, b.built_on, b.note_line, b.created_at, b.id
 """
 _LESS_OIL: Final = "Put less in next time; 'bevelbook calc fill-target' tells how much the room takes."
 
@@ -59,7 +59,7 @@ def check(reader: Reader) -> Iterator[Finding]:
 
 
 def _severity(severity: str, build: dict[str, Any]) -> str:
-    return severity if build["in_use"] else MILDER[severity]
+    return severity if build["in_use"] else milder(severity)
 
 
 def _room(build: dict[str, Any]) -> Iterator[Finding]:

@@ -21,8 +21,8 @@ THIN_SHIM_MM: Final = (5.0, 7.0, 0.2)
 _BUILDS: Final = """
 SELECT b.id AS build, b.label, b.diff, b.built_on, b.dry_mass_g, b.oil_mass_g, b.filled_mass_g, b.mass_basis,
        b.gasket, b.grease, b.parts_on_pan, b.scale, s.step_g, s.repeatability_g, s.error_bound_g
-FROM builds b JOIN build_counts c ON c.build = b.id LEFT JOIN scales s ON s.id = b.scale
-ORDER BY b.diff, c.nth
+FROM builds b LEFT JOIN scales s ON s.id = b.scale
+ORDER BY b.diff, b.built_on, b.note_line, b.created_at, b.id
 """
 
 

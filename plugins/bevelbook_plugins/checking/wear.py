@@ -7,11 +7,10 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final
 
-from bevelbook import Finding, Reader
-from bevelbook_plugins.checking import NEAR_SHARE, about_build, listed, nth, runs_in_words
-from bevelbook_plugins.checking.limits import Limits
+from bevelbook import NEAR_SHARE, Finding, Reader, vocabulary
+from bevelbook_plugins.checking import about_build, listed, nth, runs_in_words
 
-SHAFTS: Final = ("case-side shaft", "lid-side shaft")
+SHAFTS: Final = vocabulary.SHAFT_SEAL_PLACES
 SIDE_OF_SHAFT: Final = {"case-side shaft": "case side", "lid-side shaft": "lid side"}
 
 FELT: Final = {
@@ -25,12 +24,13 @@ FELT: Final = {
 """What a feel points to (common practice, no source)."""
 
 _IN_USE: Final = """
-SELECT u.id AS build, u.label, u.diff, u.hand_feel, c.runs FROM current_builds u JOIN build_counts c ON c.build = u.id
-WHERE NOT EXISTS (SELECT 1 FROM openings o WHERE o.build = u.id) ORDER BY u.label
+SELECT b.id AS build, b.label, b.diff, b.hand_feel, k.runs, s.limit_runs, s.limit_seal_uses
+FROM diff_facts s JOIN builds b ON b.id = s.current_build JOIN build_facts k ON k.build = b.id
+WHERE k.opened_on IS NULL ORDER BY b.label, b.id
 """
 _SEALS: Final = """
 SELECT p.build, p.place, p.uses, p.runs, p.since_build FROM part_runs p
-WHERE p.part = 'seal' AND p.build IN (SELECT id FROM current_builds) ORDER BY p.build, p.place
+WHERE p.part = 'seal' AND p.build IN (SELECT current_build FROM diff_facts) ORDER BY p.build, p.place
 """
 _VERDICTS: Final = """
 SELECT f.place, f.build AS measured_in, b.label AS measured_label, b.diff, p.since_build, k.reasons, k.calculated_at
@@ -43,26 +43,25 @@ ORDER BY k.calculated_at, k.id
 """
 _BUILDS: Final = """
 SELECT b.id AS build, b.label, b.diff, o.opened_on, o.shafts, o.leak_place
-FROM builds b JOIN build_counts c ON c.build = b.id LEFT JOIN openings o ON o.build = b.id
-ORDER BY b.diff, c.nth, o.opened_on, o.id
+FROM builds b LEFT JOIN openings o ON o.build = b.id
+ORDER BY b.diff, b.built_on, b.note_line, b.created_at, b.id, o.opened_on, o.id
 """
 
 
 def check(reader: Reader) -> Iterator[Finding]:
     in_use = reader.rows(_IN_USE)
-    limits = Limits(reader)
     seals = reader.rows(_SEALS)
     for build in in_use:
-        yield from _runs(build, limits)
+        yield from _runs(build)
         own = [row for row in seals if row["build"] == build["build"]]
-        yield from _uses(build, own, limits)
+        yield from _uses(build, own)
         yield from _feel(build)
     yield from _verdicts(reader, in_use, seals)
     yield from _grooved(reader)
 
 
-def _runs(build: dict[str, Any], limits: Limits) -> Iterator[Finding]:
-    limit = limits.value("runs between openings", build["diff"])
+def _runs(build: dict[str, Any]) -> Iterator[Finding]:
+    limit = build["limit_runs"]
     if limit is None or build["runs"] < NEAR_SHARE * limit:
         return
     left = limit - build["runs"]
@@ -79,8 +78,8 @@ def _runs(build: dict[str, Any], limits: Limits) -> Iterator[Finding]:
     )
 
 
-def _uses(build: dict[str, Any], seals: list[dict[str, Any]], limits: Limits) -> Iterator[Finding]:
-    limit = limits.value("seal uses", build["diff"])
+def _uses(build: dict[str, Any], seals: list[dict[str, Any]]) -> Iterator[Finding]:
+    limit = build["limit_seal_uses"]
     if limit is None:
         return
     over = [row for row in seals if row["uses"] > limit]

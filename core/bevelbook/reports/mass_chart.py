@@ -1,51 +1,27 @@
-"""Mass lost over runs, build by build with limits and date: the chart of one diff, and that of the last build of each.
-
-The limits are 5 % and 10 % of the oil put in (this project's proposal) or the team's own; the date is the one that
-``leak-trend`` found and that was kept, never another.
-"""
+"""Mass lost over runs, build by build with limits and date: the chart of one diff, and that of the last builds."""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import groupby
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
-from bevelbook.physics.oil_lost import CAUTION_SHARE, STOP_SHARE
+from bevelbook.facts.builds import newest_first
+from bevelbook.facts.kept import facts_of_some
+from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.formulas.leak import POINTS_FOR_A_TREND
+from bevelbook.records.facts import BuildFacts
 
 Row = Mapping[str, Any]
 
-LIMITS_APART_G: Final = 0.001
-"""The date is for another limit than the one drawn where they differ by more."""
 LONGEST_NAME: Final = 22
 NAMES_APART: Final = 0.12
 """Limits nearer than this share of the panel's height have one name together."""
-
-
-def _own_limit(kind: str) -> str:
-    """The team's limit of a kind for the build ``b``: that of its diff before that of all, 0 being none."""
-    last = (
-        f"SELECT value FROM limits WHERE kind = '{kind}' AND limits.diff IS {{}} ORDER BY created_at DESC, id DESC "
-        "LIMIT 1"
-    )
-    return f"coalesce(nullif(({last.format('b.diff')}), 0), nullif(({last.format('NULL')}), 0))"
-
-
-BUILD_COLUMNS: Final = f"""
-    b.id AS build, b.label AS build_label, coalesce(b.oil_mass_g, b.filled_mass_g - b.dry_mass_g) AS oil_mass_g,
-    {_own_limit("oil lost as a share")} AS own_share, {_own_limit("oil lost in grams")} AS own_g,
-    (SELECT json_object('given', json(c.given), 'found', json(c.found)) FROM calculations c
-     WHERE +c.calculator = 'leak-trend' AND c.subject_table = 'builds' AND c.subject_id = b.id
-     ORDER BY c.version DESC, c.calculated_at DESC, c.id DESC LIMIT 1) AS trend,
-    CASE WHEN EXISTS (SELECT 1 FROM openings o WHERE o.build = b.id) THEN
-        (SELECT coalesce(sum(coalesce(r.runs, 1)), 0.0) FROM run_diffs x JOIN runs r ON r.id = x.run
-         WHERE x.build = b.id) END AS opened_runs
-"""
-"""What of a build ``b`` stands beside its masses, for a SELECT. Asked build by build, through indexes."""
+LAST_BUILDS: Final = 12
 
 COLUMNS: Final = (
     ("build_label", "Build"),
-    ("mass_basis", "On the pan"),
+    ("mass_basis", "On the scale"),
     ("day", "Day"),
     ("runs", "Runs"),
     ("mass_g", "Mass [g]"),
@@ -64,32 +40,65 @@ COLUMNS: Final = (
 
 ABOUT: Final = (
     "Grams lost since the first mass, against runs, with the limits: this project's proposal (5 and 10 % of the oil "
-    "put in), or yours. A date is the one of leak-trend as it was kept (95 %), from five weighings that lie on a line. "
-    "Hollow: what lay on the pan was not said."
+    "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow: what was on the scale was not "
+    "said."
 )
 
 
-def drawn_rows(masses: Iterable[Row]) -> Iterator[dict[str, Any]]:
-    """The masses of builds, each on one mass basis and build after build, with loss, limits, date, and day of opening.
+def masses_of_diff(connection: sqlite3.Connection, diff: str, builds: int) -> list[Row]:
+    """The rows of the chart for the newest builds of a diff (by id), the newest first."""
+    found = connection.execute(
+        f"SELECT b.id, b.label FROM builds b WHERE b.diff = ? ORDER BY {newest_first('b')} LIMIT ?", (diff, builds)
+    )
+    return list(_drawn(connection, [(row[0], row[1]) for row in found]))
 
-    What is of the whole build stands in its first row only.
+
+def last_masses(connection: sqlite3.Connection) -> list[Row]:
+    """The rows of the chart for the last builds of all diffs, the newest ``LAST_BUILDS``, by the diff's name."""
+    found = connection.execute(
+        "SELECT id, label FROM (SELECT b.id, b.label, d.label AS diff FROM diff_facts s "
+        "JOIN builds b ON b.id = s.current_build JOIN diffs d ON d.id = s.diff "
+        "ORDER BY b.built_on DESC, b.id DESC LIMIT ?) ORDER BY diff, id",
+        (LAST_BUILDS,),
+    )
+    return list(_drawn(connection, [(row[0], row[1]) for row in found]))
+
+
+def _drawn(connection: sqlite3.Connection, builds: Sequence[tuple[str, str]]) -> Iterator[Row]:
+    """The masses of builds (id, label), build after build, with loss, limits, date, and day of opening.
+
+    What is of the whole build stands in its first row only. Builds that were not weighed twice are left out.
     """
-    builds = [list(group) for _, group in groupby(masses, lambda row: row["build"])]
-    labels = [rows[0]["build_label"] for rows in builds]
-    highest_g = max((rows[0]["mass_g"] - row["mass_g"] for rows in builds for row in rows), default=0.0)
-    for order, rows in enumerate(builds):
-        lost = [round(rows[0]["mass_g"] - row["mass_g"], 4) + 0.0 for row in rows]
-        of_build = _of_build(rows[0], _name(rows[0], labels), rows[-1]["runs"], lost[-1]) | {"panel_order": order}
-        for place, row in enumerate(rows):
+    stories = leaks_of(connection, [build for build, _ in builds])
+    facts = facts_of_some(connection, BuildFacts, stories)
+    shown = [(build, label) for build, label in builds if build in stories]
+    labels = [label for _, label in shown]
+    highest_g = max((_lost_g(stories[build])[-1] for build, _ in shown), default=0.0)
+    for order, (build, label) in enumerate(shown):
+        story = stories[build]
+        lost = _lost_g(story)
+        first = story.weighed.masses[0]
+        opened = facts[build].runs if facts[build].opened_on else None
+        of_build = _of_build(_name({"build_label": label, "day": first.day}, labels), story, opened, lost[-1])
+        for place, mass in enumerate(story.weighed.masses):
             yield {
                 **dict.fromkeys(of_build),
-                **{name: row[name] for name in ("build_label", "mass_basis", "day", "runs", "mass_g")},
+                "build_label": label,
+                "mass_basis": mass.mass_basis,
+                "day": mass.day,
+                "runs": mass.runs,
+                "mass_g": mass.mass_g,
                 **(of_build | _names(of_build, highest_g) if place == 0 else {}),
                 "panel": of_build["panel"],
                 "panel_order": order,
                 "first": place == 0,
                 "lost_g": lost[place],
             }
+
+
+def _lost_g(story: Leak) -> list[float]:
+    masses = story.weighed.masses
+    return [round(masses[0].mass_g - one.mass_g, 4) + 0.0 for one in masses]
 
 
 def _name(row: Row, labels: Sequence[str]) -> str:
@@ -99,30 +108,47 @@ def _name(row: Row, labels: Sequence[str]) -> str:
     return f"{short} ({row['day']})" if labels.count(label) > 1 else short
 
 
-def _of_build(row: Row, name: str, last_runs: float, last_lost_g: float) -> dict[str, Any]:
-    kept = json.loads(row["trend"]) if row["trend"] else {"given": {}, "found": {}}
-    given, found = kept["given"], kept["found"]
-    caution_g, stop_g, whose = _limits(row)
-    dated = found.get("runs_to_limit") is not None
-    limit_g = given["stop_share"] * given["oil_mass_g"] if dated else None
-    opened, date = row["opened_runs"], _date_words(given, found, last_runs)
-    if limit_g is not None and stop_g is not None and abs(limit_g - stop_g) > LIMITS_APART_G:
-        date += f"\nthat is for {limit_g:.3f} g lost"
+def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: float) -> dict[str, Any]:
+    limits, found = story.weighed.limits, story.found
+    date = _date_words(story)
+    dated = found is not None and found.runs_to_limit is not None
+    opened = "" if opened_runs is None else f", opened at run {opened_runs:g}"
+    caution_g = None if limits.caution_g == limits.stop_g else limits.caution_g
     return {
-        "caution_g": caution_g,
-        "stop_g": stop_g,
-        "stop_whose": whose,
+        "caution_g": None if caution_g is None else round(caution_g, 4),
+        "stop_g": None if limits.stop_g is None else round(limits.stop_g, 4),
+        "stop_whose": limits.owner,
         "caution_words": None,
         "stop_words": None,
-        "opened_runs": opened,
-        "opened_lost_g": None if opened is None else last_lost_g,
-        "limit_g": limit_g,
-        "limit_runs": found.get("runs_to_limit"),
-        "limit_runs_low": found.get("runs_to_limit_low"),
-        "limit_runs_high": found.get("runs_to_limit_high"),
+        "opened_runs": opened_runs,
+        "opened_lost_g": None if opened_runs is None else last_lost_g,
+        "limit_g": limits.stop_g if dated else None,
+        "limit_runs": found.runs_to_limit if found else None,
+        "limit_runs_low": found.runs_to_limit_low if found else None,
+        "limit_runs_high": found.runs_to_limit_high if found else None,
         "date_words": date,
-        "panel": f"{name}{'' if opened is None else f', opened at run {opened:g}'}\n{date}",
+        "panel": f"{name}{opened}\n{date}",
     }
+
+
+def _date_words(story: Leak) -> str:
+    found = story.found
+    if found is None:
+        return f"no date: {story.judgement.reasons[0]}"
+    if found.runs_to_limit is not None and found.runs_to_limit_low is not None and found.runs_to_limit_high is not None:
+        at, low, high = map(_run, (found.runs_to_limit, found.runs_to_limit_low, found.runs_to_limit_high))
+        return f"limit expected at run {at} ({low} to {high})"
+    if found.loss_g_per_run is None:
+        count = len(story.weighed.masses)
+        lacking = f"it takes {POINTS_FOR_A_TREND}" if count < POINTS_FOR_A_TREND else "they do not lie on a line"
+        return f"no date: {count} weighings give no trend, {lacking}"
+    if story.weighed.limits.stop_g is None:
+        return "no date: the oil put in is not known"
+    return "no date: the trend is not distinguishable from none"
+
+
+def _run(runs: float) -> str:
+    return f"{runs:.1f}" if abs(runs) < 100 else f"{runs:.0f}"
 
 
 def _names(of_build: Row, highest_g: float) -> dict[str, str | None]:
@@ -136,61 +162,6 @@ def _names(of_build: Row, highest_g: float) -> dict[str, str | None]:
     if stop_g - caution_g < NAMES_APART * max(highest_g, stop_g):
         return {"stop_words": f"look at it; {stop}"}
     return {"caution_words": f"look at it: {caution_g:.3f} g", "stop_words": f"{stop}: {stop_g:.3f} g"}
-
-
-def _limits(row: Row) -> tuple[float | None, float | None, str | None]:
-    """For a second look and for opening, in grams, and whose the second is: the nearer of the team's own goes first."""
-    oil = row["oil_mass_g"] if row["oil_mass_g"] and row["oil_mass_g"] > 0 else None
-    own = [one for one in (row["own_g"], row["own_share"] * oil if row["own_share"] and oil else None) if one]
-    stop = min(own) if own else None if oil is None else STOP_SHARE * oil
-    caution = None if oil is None or stop is None else min(CAUTION_SHARE * oil, stop)
-    whose = None if stop is None else "yours" if own else "proposal"
-    return (
-        None if caution is None or caution == stop else round(caution, 4),
-        None if stop is None else round(stop, 4),
-        whose,
-    )
-
-
-def _date_words(given: Row, found: Row, last_runs: float) -> str:
-    if not found:
-        return "no date: leak-trend was not worked out"
-    since = max(one["runs"] for one in given["weighings"])
-    late = f"\nworked out up to run {since:g}, weighed since" if since < last_runs else ""
-    if found["runs_to_limit"] is not None:
-        at, low, high = (_run(found[f"runs_to_limit{end}"]) for end in ("", "_low", "_high"))
-        return f"limit expected at run {at} ({low} to {high}){late}"
-    if found["loss_g_per_run"] is None:
-        return f"no date: {len(given['weighings'])} weighings give no trend{late}"
-    if given["oil_mass_g"] is None:
-        return f"no date: the oil put in is not known{late}"
-    return f"no date: the trend cannot be told from none{late}"
-
-
-def _run(runs: float) -> str:
-    return f"{runs:.1f}" if abs(runs) < 100 else f"{runs:.0f}"
-
-
-def on_last_basis(masses: Sequence[Row]) -> Iterator[Row]:
-    """Of the masses of each build those on the basis weighed last, where there are two.
-
-    Of several weighed last that with more masses, then one that was named. The masses stand build after build, each
-    basis in the order of its runs.
-    """
-    for _, build in groupby(masses, lambda row: row["build"]):
-        bases: dict[str, list[Row]] = {}
-        for row in build:
-            bases.setdefault(row["mass_basis"], []).append(row)
-        series = sorted(
-            (rows for rows in bases.values() if len(rows) > 1),
-            key=lambda rows: (
-                -rows[-1]["runs"],
-                -len(rows),
-                rows[0]["mass_basis"] == "not said",
-                rows[0]["mass_basis"],
-            ),
-        )
-        yield from series[0] if series else ()
 
 
 def _axis(field: str, title: str | None, **more: Any) -> dict[str, Any]:

@@ -1,0 +1,195 @@
+"""What the check says of oil that was lost, the runs that were driven meanwhile, and what was decided on them."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any, Final, NamedTuple
+
+from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.facts.runs import count_of
+from bevelbook.facts.sql import rows
+from bevelbook.findings import NEAR_SHARE, Finding, milder
+from bevelbook.formulas.leak import is_more_than_went_in
+
+ANOTHER_OIL: Final = 0.05
+"""Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
+_WIPE_UP: Final = (
+    "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
+)
+
+_WEIGHED: Final = """
+SELECT k.build, b.label, k.diff, k.leak, k.loss_g, k.loss_uncertainty_g, k.oil_in_g, k.stop_g, k.limit_from,
+       k.viscosity_cst, o.leak_place, o.leak_amount, k.opened_on, k.good_until_runs, k.bad_from_runs,
+       s.limit_loss_g, s.limit_loss_share, s.current_build = k.build AND k.opened_on IS NULL AS in_use
+FROM build_facts k CROSS JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
+LEFT JOIN openings o ON o.id = (SELECT p.id FROM openings p WHERE p.build = k.build ORDER BY p.opened_on, p.id LIMIT 1)
+WHERE k.leak IN ('caution', 'stop') OR k.loss_g < 0 OR k.leak = 'unclear'
+      OR (s.current_build = k.build AND k.opened_on IS NULL AND k.leak IS NOT NULL)
+ORDER BY k.diff, b.built_on, b.note_line, b.created_at, b.id
+"""
+_RUNS: Final = """
+SELECT n.build, r.label, r.call, n.runs_after - n.runs_before AS runs, n.fill_state
+FROM json_each(?) t CROSS JOIN run_diffs x ON x.build = t.value
+JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id = x.run
+WHERE n.fill_state IN ('doubtful', 'lost oil') ORDER BY n.build, n.runs_after, r.label
+"""
+
+
+class _Weighed(NamedTuple):
+    """A build that was weighed, as the facts have it, with the whole story of its weighings."""
+
+    row: dict[str, Any]
+    leak: Leak
+
+    @property
+    def lost(self) -> bool:
+        """Over a limit for certain."""
+        return self.row["leak"] in ("caution", "stop") and self.row["stop_g"] is not None
+
+
+def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    """Builds that lost oil or that weigh more than they did, with the runs and decisions that rest on them."""
+    found = rows(connection, _WEIGHED)
+    stories = leaks_of(connection, [row["build"] for row in found])
+    weighed = [_Weighed(row, stories[row["build"]]) for row in found if row["build"] in stories]
+    for one in weighed:
+        yield from _said(one)
+        yield from _near_limit(one)
+    lost = [one for one in weighed if one.lost]
+    yield from _doubtful(connection, [one for one in lost if one.row["bad_from_runs"] is not None])
+    for one in lost:
+        yield from _decided_on_it(connection, one)
+
+
+def _about(row: dict[str, Any], code: str, severity: str, words: str, remedy: str) -> Finding:
+    return Finding(
+        code=code,
+        severity=severity,
+        words=words,
+        remedy=remedy,
+        subject_table="builds",
+        subject_id=row["build"],
+        subject_label=row["label"],
+    )
+
+
+def _said(one: _Weighed) -> Iterator[Finding]:
+    row, story = one.row, one.leak
+    loss = story.loss
+    if is_more_than_went_in(loss, row["oil_in_g"]) and story.refused is not None:
+        fault = story.refused
+        yield _about(row, "weighings_disagree", "worth a look", fault.what, fault.remedy or "")
+        return
+    if loss.loss_g < -loss.seen_g:
+        yield _about(
+            row,
+            "mass_gained",
+            "worth a look",
+            story.judgement.reasons[0],
+            "Weigh again, wiped, with the same parts on the scale; write oil that was added down as a top-up build.",
+        )
+    if row["leak"] not in ("caution", "stop"):
+        return
+    words = "; ".join(reason for reason in story.judgement.reasons if "doubtful" not in reason)
+    if row["bad_from_runs"] is not None:
+        words += f"; good at run {row['good_until_runs']:g}, bad at run {row['bad_from_runs']:g}"
+    if not one.lost:
+        yield _about(
+            row, "oil_lost_share_unknown", "worth a look", words, "Write down how much oil went in: oil_mass=... ."
+        )
+        return
+    if row["opened_on"]:
+        where = [word for word in (row["leak_place"], row["leak_amount"]) if word]
+        words += f"; opened {row['opened_on']}" + (f": {', '.join(where)}" if where else "")
+    first = "Do not run it. " if row["leak"] == "stop" else "Weigh it after the next run. "
+    yield _about(
+        row,
+        "oil_lost",
+        row["leak"] if row["in_use"] else milder(row["leak"]),
+        words,
+        first + _WIPE_UP
+        if row["in_use"]
+        else "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on.",
+    )
+
+
+def _near_limit(one: _Weighed) -> Iterator[Finding]:
+    """The team's own limit, where the loss comes near it and is not over it for certain."""
+    row, loss = one.row, one.leak.loss
+    if not row["in_use"] or row["limit_from"] != "yours" or row["leak"] == "stop" or loss.loss_g <= loss.seen_g:
+        return
+    if loss.loss_g < NEAR_SHARE * row["stop_g"]:
+        return
+    low, high = loss.loss_g - loss.uncertainty_g, loss.loss_g + loss.uncertainty_g
+    yield _about(
+        row,
+        "limit_near",
+        "worth a look",
+        f"lost {loss.loss_g:.2f} g ({low:.2f} to {high:.2f} g), your limit is {row['stop_g']:.3g} g",
+        "Weigh it after the next run.",
+    )
+
+
+def _doubtful(connection: sqlite3.Connection, lost: list[_Weighed]) -> Iterator[Finding]:
+    from json import dumps
+
+    if not lost:
+        return
+    found = rows(connection, _RUNS, (dumps([one.row["build"] for one in lost]),))
+    by_build = {build: list(same) for build, same in groupby(found, key=lambda row: row["build"])}
+    for one in lost:
+        own = by_build.get(one.row["build"], [])
+        between = [row for row in own if row["fill_state"] == "doubtful"]
+        later = [row for row in own if row["fill_state"] == "lost oil"]
+        good, bad = one.row["good_until_runs"], one.row["bad_from_runs"]
+        said = []
+        if between:
+            said.append(
+                f"{_named(between)} between the last good weighing (run {good:g}) and the first bad one (run {bad:g}): "
+                "doubtful"
+            )
+        if later:
+            said.append(f"{_named(later)} after that, with oil known to be missing")
+        if not said:
+            continue
+        calls = [row["call"] for row in (*between, *later) if row["call"]]
+        if calls:
+            counts = ", ".join(f"{calls.count(call)} {call}" for call in dict.fromkeys(calls))
+            said.append(f"what was decided after them ({counts}) rests on a diff that was losing oil")
+        yield _about(
+            one.row,
+            "doubtful_runs",
+            "caution" if one.row["in_use"] else "worth a look",
+            "; ".join(said),
+            "Leave them out when you compare oils or settings; run what matters again on a full diff.",
+        )
+
+
+def _named(runs: list[dict[str, Any]]) -> str:
+    count = count_of(sum(row["runs"] for row in runs))
+    first, last = runs[0]["label"], runs[-1]["label"]
+    return f"{count} ({first})" if first == last else f"{count} ({first} to {last})"
+
+
+def _decided_on_it(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
+    """Another oil in the build after it: that was decided on a diff that was not full."""
+    from bevelbook.facts.builds import build_after
+
+    following = build_after(connection, one.row["build"])
+    if following is None or not one.row["oil_in_g"]:
+        return
+    old = one.row["viscosity_cst"]
+    new = connection.execute("SELECT viscosity_cst FROM build_facts WHERE build = ?", (following.id,)).fetchone()[0]
+    if old is None or new is None or abs(new - old) <= ANOTHER_OIL * old:
+        return
+    share = f"{one.row['loss_g'] / one.row['oil_in_g']:.0%}".replace("%", " %")
+    yield _about(
+        {"build": following.id, "label": following.label},
+        "oil_changed_on_a_leak",
+        "worth a look",
+        f"{'thicker' if new > old else 'thinner'} oil, {new:,.0f} cSt after {old:,.0f} cSt in {one.row['label']}, "
+        f"was decided on a diff that had lost {share} of its oil",
+        f"Run {old:,.0f} cSt once more in a full diff before you call this one better.",
+    )

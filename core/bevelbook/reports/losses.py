@@ -1,0 +1,91 @@
+"""Builds that lost oil, and what was decided on them: a change of oil on a diff that was not full decides little."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import NamedTuple
+
+from bevelbook.facts.leak import leaks_of
+from bevelbook.facts.runs import count_of
+from bevelbook.reports.shelf import lost_in_words
+
+
+class Lost(NamedTuple):
+    """A build whose weighings say caution or stop: the grams, the oil put in, the runs, and how it was opened."""
+
+    build: str
+    label: str
+    verdict: str
+    loss_g: float
+    oil_in_g: float | None
+    runs: float
+    opened_on: str | None
+    leak_place: str | None
+    is_last: bool
+    """Whether it is the last build of its diff."""
+
+    @property
+    def words(self) -> str:
+        """What was lost in how many runs."""
+        return f"lost {lost_in_words(self.loss_g, self.oil_in_g)} in {count_of(self.runs)}"
+
+    @property
+    def opened_words(self) -> str:
+        """When it was opened, and where it leaked; empty while it is closed."""
+        if not self.opened_on:
+            return ""
+        return f"opened {self.opened_on}" + (f" ({self.leak_place})" if self.leak_place else "")
+
+
+def lost_builds(connection: sqlite3.Connection, most: int = -1) -> list[Lost]:
+    """Builds that certainly lost oil over a limit, the newest first; all of them, or so many."""
+    found = connection.execute(
+        """
+        SELECT k.build, b.label, k.leak, k.loss_g, k.oil_in_g, k.weighed_at_runs, k.opened_on, k.leak_place,
+               s.current_build = k.build
+        FROM build_facts k JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
+        WHERE k.leak IN ('caution', 'stop') ORDER BY b.built_on DESC, b.label DESC, k.build LIMIT ?
+        """,
+        (most,),
+    )
+    return [Lost._make((*tuple(row)[:-1], bool(row[-1]))) for row in found]
+
+
+class DecidedOnLoss(NamedTuple):
+    """A run that ended in a change while the diff had lost oil, with what was missing at the next weighing."""
+
+    run_on: str
+    venue: str | None
+    build_label: str
+    runs_before: float
+    note: str | None
+    loss_g: float
+    oil_in_g: float | None
+
+
+def decided_on_lost_oil(connection: sqlite3.Connection) -> list[DecidedOnLoss]:
+    """Runs that ended in a change while the diff had lost oil, in the order of the days."""
+    found = connection.execute(
+        """
+        SELECT w.run_on, w.venue, w.build_label, w.runs_before, w.note, w.build, k.oil_in_g
+        FROM what_worked w JOIN build_facts k ON k.build = w.build
+        WHERE w.fill_state = 'lost oil' AND w.call = 'change' ORDER BY w.run_on, w.day_order, w.run_diff
+        """
+    ).fetchall()
+    masses = {build: leak.weighed.masses for build, leak in leaks_of(connection, {row[5] for row in found}).items()}
+    decided = []
+    for run_on, venue, label, runs_before, note, build, oil_in_g in found:
+        series = masses[build]
+        later = next((one for one in series if (one.runs or 0.0) > runs_before), series[-1])
+        loss_g = round(series[0].mass_g - later.mass_g, 4)
+        decided.append(DecidedOnLoss(run_on, venue, label, runs_before, note, loss_g, oil_in_g))
+    return decided
+
+
+def decided_line(one: DecidedOnLoss) -> str:
+    """One such run in words."""
+    start = f"{one.run_on}, {one.venue}: change"
+    said = f' ("{one.note}")' if one.note else ""
+    share = f"{one.loss_g / one.oil_in_g:.0%}".replace("%", " %") if one.oil_in_g else None
+    lost = f"{share} of its oil" if share else f"{one.loss_g:.2f} g"
+    return f"{start}{said}, on a diff that had lost {lost} ({one.build_label})"

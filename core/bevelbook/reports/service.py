@@ -1,0 +1,186 @@
+"""What each diff needs next: runs since it was open, runs of its parts, runs left by limits, by mass and by feel."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
+
+from bevelbook.facts.kept import facts_of_some
+from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
+from bevelbook.facts.parts import PartCount, parts_in_use
+from bevelbook.facts.runs import count_of
+from bevelbook.formulas.oil_limits import STOP_SHARE
+from bevelbook.records.facts import DiffFacts
+from bevelbook.records.vocabulary import is_sound
+from bevelbook.reports.shelf import runs_against_limit
+
+BETWEEN_OPENINGS: Final = "runs between openings"
+
+
+class Left(NamedTuple):
+    """Runs left by one measure. ``left`` is None where nothing tells; ``low`` and ``high`` are its 95 % interval."""
+
+    by: str
+    limit: float | None
+    now: float | None
+    left: float | None
+    words: str
+    low: float | None = None
+    high: float | None = None
+
+
+class Standing(NamedTuple):
+    """One diff as it stands."""
+
+    since: SinceOpened
+    parts: tuple[PartCount, ...]
+    left: tuple[Left, ...]
+    worn: tuple[Seen, ...]
+    """What openings of this diff found that is not as it should be, in the order of the days."""
+
+    def lines(self) -> Iterator[str]:
+        """The runs left and the runs of its parts, for people."""
+        for one in self.left:
+            yield f"{one.by}: {one.words}"
+        for title, from_new in (("parts since new", True), ("parts since first noted, not as new", False)):
+            told = [one.words for one in self.parts if one.from_new is from_new]
+            if told:
+                yield f"{title}: {'; '.join(told)}"
+        found: dict[str, list[str]] = {}
+        for seen in self.worn:
+            runs = seen.build_runs if seen.part_runs is None else seen.part_runs
+            found.setdefault(f"{seen.part} {seen.state}", []).append(f"{runs:g}")
+        if found:
+            yield "openings found: " + "; ".join(f"{what} after {', '.join(runs)} runs" for what, runs in found.items())
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "build": self.since.build_label,
+            "runs_since_opened": self.since.runs,
+            "open": self.since.opened,
+            "runs_left": [{name: _plain(value) for name, value in one._asdict().items()} for one in self.left],
+            "parts": [one._asdict() for one in self.parts],
+            "openings_found": [one._asdict() for one in self.worn],
+        }
+
+
+def standings(connection: sqlite3.Connection) -> list[Standing]:
+    """Every diff that was built, by its label."""
+    parts_by_build = parts_in_use(connection)
+    notchy = runs_when_notchy(connection)
+    worn = [one for one in found_at_openings(connection) if not is_sound(one.state)]
+    diffs = since_opened(connection)
+    facts = facts_of_some(connection, DiffFacts, [one.diff for one in diffs])
+    leaks = leaks_of(connection, [one.build for one in diffs if not one.opened])
+    feels = dict(
+        connection.execute("SELECT b.id, b.hand_feel FROM diff_facts s JOIN builds b ON b.id = s.current_build")
+    )
+    found = []
+    for since in diffs:
+        parts = tuple(parts_by_build.get(since.build, ()))
+        own = facts[since.diff]
+        left: tuple[Left, ...] = ()
+        if not since.opened:
+            left = (
+                *_by_openings(since, own.limit_runs),
+                *_by_seals(own),
+                _by_mass(since, leaks.get(since.build)),
+                _by_feel(since, feels[since.build], notchy),
+            )
+        own_worn = tuple(one for one in worn if one.diff == since.diff)
+        found.append(Standing(since, parts, left, own_worn))
+    return found
+
+
+def _by_openings(since: SinceOpened, limit: float | None) -> Iterator[Left]:
+    if limit is not None:
+        words = runs_against_limit(limit, since.runs)
+        yield Left(BETWEEN_OPENINGS, limit, since.runs, max(limit - since.runs, 0.0), words)
+
+
+def _by_seals(own: DiffFacts) -> Iterator[Left]:
+    most, limit = own.seal_uses, own.limit_seal_uses
+    if limit is None or most is None:
+        return
+    if most > limit:
+        said = f"{most} uses, {most - limit:g} over"
+    else:
+        said = f"{most} used; {limit - most:g} more after this one" if most < limit else f"{most}, this is the last"
+    yield Left("seal uses", limit, float(most), None, f"your limit of {limit:g} uses of a seal: {said}")
+
+
+def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
+    """Runs left until the oil's limit: by the trend where there is one, else by the loss per run so far.
+
+    left = (limit - loss) / loss per run - runs since the last weighing.
+    """
+    by = "oil lost"
+    if leak is None:
+        return Left(by, None, None, None, "not known: not weighed twice the same way since it was filled")
+    found, limits, last = leak.found, leak.weighed.limits, leak.weighed.masses[-1].runs or 0.0
+    if found is None:
+        return Left(by, limits.stop_g, None, None, f"not known: {leak.judgement.reasons[0]}")
+    loss, limit = found.loss_g, limits.stop_g
+    if loss <= found.smallest_loss_seen_g:
+        seen = found.smallest_loss_seen_g
+        said = f"no loss seen up to run {last:g} (the scale tells {seen:.3f} g)"
+        return Left(by, limit, max(loss, 0.0), None, said)
+    if limit is None:
+        return Left(by, None, loss, None, f"{loss:.2f} g lost; how much went in is not known, so no limit")
+    whose = "your limit" if limits.owner == "yours" else f"{STOP_SHARE:.0%} of the oil, this project's proposal"
+    so_far = f"{loss:.2f} g of {limit:.2f} g ({whose}) lost by run {last:g}"
+    if loss >= limit:
+        return Left(by, limit, loss, 0.0, f"{so_far}: no runs left")
+    if found.runs_to_limit is not None:
+        low, middle, high = (
+            max(0.0, (one or 0.0) - since.runs)
+            for one in (found.runs_to_limit_low, found.runs_to_limit, found.runs_to_limit_high)
+        )
+        said = f"{so_far}: about {middle:.0f} runs left ({low:.0f} to {high:.0f}, 95 %)"
+        return Left(by, limit, loss, middle, said, low, high)
+    rate, spread = _rate(leak)
+    since_weighed = since.runs - last
+    low_left, left, high_left = (
+        max(0.0, (limit - loss) / one - since_weighed) if one > 0 else None
+        for one in (rate + spread, rate, rate - spread)
+    )
+    span = f"at least {low_left:.0f}" if high_left is None else f"{low_left:.0f} to {high_left:.0f}"
+    said = f"{so_far}: {span} runs left if it goes on at {rate:.4f} g per run (k = 2, from the scale alone)"
+    return Left(by, limit, loss, left, said, low_left, high_left)
+
+
+def _rate(leak: Leak) -> tuple[float, float]:
+    """Loss per run with its uncertainty (k = 2): over all weighings, or over the last stretch where that is faster."""
+    runs = [one.runs or 0.0 for one in leak.weighed.masses]
+    over = max(runs) - min(runs)
+    rate, spread = leak.loss.loss_g / over, leak.loss.uncertainty_g / over
+    stretch = leak.found.rows[-1] if leak.found else None
+    if stretch is not None and stretch.detected == "yes" and stretch.loss_g_per_run > rate:
+        return stretch.loss_g_per_run, stretch.uncertainty_g_per_run
+    return rate, spread
+
+
+def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> Left:
+    """Against the builds that were opened because they had become notchy: of this diff, else of all."""
+    by = "feel"
+    if not is_sound(feel):
+        return Left(by, None, since.runs, 0.0, f"turned {feel} by hand when it was built: no runs left")
+    for whose, runs in (
+        (f"of {since.label}", [count for diff, count in notchy if diff == since.diff]),
+        ("of all diffs", [count for _, count in notchy]),
+    ):
+        if runs:
+            count = f"{len(runs)} build{'s' if len(runs) > 1 else ''} {whose}"
+            spread = f"{runs[0]:g} to {runs[-1]:g}" if len(runs) > 1 else f"{runs[0]:g}"
+            left = max(0.0, runs[0] - since.runs)
+            said = f"{count} had become notchy after {spread} runs: {count_of(left)} left to the first of them"
+            return Left(by, runs[0], since.runs, left, said)
+    return Left(by, None, since.runs, None, "not known: no build was ever opened because it had become notchy")
+
+
+def _plain(value: Any) -> Any:
+    """A float without the noise of its last digits."""
+    return float(f"{value:.12g}") + 0.0 if isinstance(value, float) else value

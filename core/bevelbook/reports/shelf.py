@@ -1,0 +1,107 @@
+"""The shelf in words: each diff with its oil, what it has lost, and whether it is ready."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any, Final
+
+from bevelbook.facts import diffs
+from bevelbook.facts.diffs import BETWEEN_REASONS
+from bevelbook.facts.runs import count_of
+from bevelbook.facts.sql import rows
+
+COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
+_RIGHT: Final = frozenset({"cSt", "runs"})
+
+
+def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
+    """The rows of the view ``shelf``, by the diff's name."""
+    return rows(connection, "SELECT * FROM shelf")
+
+
+def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | None:
+    """The row of one diff, by its id."""
+    found = rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,))
+    return found[0] if found else None
+
+
+def lost_in_words(loss_g: float | None, oil_mass_g: float | None) -> str:
+    """Grams first, the share after.
+
+    >>> lost_in_words(0.25, 1.50)
+    '0.25 g of 1.50 g (17 %)'
+    >>> lost_in_words(None, 1.50)
+    'not weighed since'
+    """
+    if loss_g is None:
+        return "not weighed since"
+    if not oil_mass_g:
+        return f"{loss_g:.2f} g"
+    return f"{loss_g:.2f} g of {oil_mass_g:.2f} g ({loss_g / oil_mass_g:.0%})".replace("%)", " %)")
+
+
+def runs_against_limit(limit: float, runs: float) -> str:
+    """The team's limit of runs between openings, and how many are left."""
+    left = limit - runs
+    said = f"{count_of(left)} left" if left > 0 else "reached" if left == 0 else f"{count_of(-left)} over"
+    return f"your limit of {limit:g} runs: {said}"
+
+
+def reason_words(row: dict[str, Any]) -> Iterator[str]:
+    """Why the diff of a row of the shelf is not ready, with the numbers; nothing for one that is apart."""
+    whose = "your limit" if row["limit_from"] == "yours" else "the proposed limit"
+    lost = lost_in_words(row["loss_g"], row["oil_in_g"])
+    for reason in (row["reasons"] or "").split(BETWEEN_REASONS):
+        match reason:
+            case diffs.LOST_TOO_MUCH:
+                yield f"lost {lost} by run {row['weighed_at_runs']:g}, over {whose} of {row['stop_g']:.3g} g"
+            case diffs.LOST_SOME:
+                over = "" if row["caution_g"] is None else f", over {row['caution_g']:.3g} g"
+                yield f"lost {lost} by run {row['weighed_at_runs']:g}{over}"
+            case diffs.RUNS_REACHED:
+                since = f"{count_of(row['runs'])} since it was opened"
+                yield f"{since}, {runs_against_limit(row['limit_runs'], row['runs'])}"
+            case diffs.SEALS_OVER:
+                yield f"a seal is in its use number {row['seal_uses']}, your limit is {row['limit_seal_uses']:g}"
+            case diffs.TURNS_BADLY:
+                yield f"turned {row['hand_feel']} by hand"
+            case diffs.NOT_WEIGHED:
+                yield (
+                    f"not weighed since it was filled, {count_of(row['runs'])} ago"
+                    if row["runs"]
+                    else ("how much oil is in it is not known")
+                )
+            case diffs.CANNOT_TELL:
+                yield f"lost {lost} by run {row['weighed_at_runs']:g}: whether that is over a limit, this cannot tell"
+            case diffs.WEIGHED_LONG_AGO:
+                yield f"{count_of(row['runs'] - (row['weighed_at_runs'] or 0.0))} since it was last weighed"
+            case _:
+                continue
+
+
+def shelf_lines(shelf: list[dict[str, Any]]) -> Iterator[str]:
+    """The shelf as a table for the terminal."""
+    table = [COLUMNS, *map(_cells, shelf)]
+    widths = [max(len(row[place]) for row in table) for place in range(len(COLUMNS))]
+    for row in table:
+        cells = (
+            cell.rjust(width) if name in _RIGHT else cell.ljust(width)
+            for cell, width, name in zip(row, widths, COLUMNS, strict=True)
+        )
+        yield "  ".join(cells).rstrip()
+
+
+def _cells(row: dict[str, Any]) -> tuple[str, ...]:
+    viscosity = row["viscosity_cst"]
+    return (
+        row["label"],
+        row["build_label"] or "",
+        row["position"] or "",
+        row["fluid"] or row["viscosity_from"] or "not said",
+        "not known" if viscosity is None else f"{viscosity:,.0f}",
+        lost_in_words(row["loss_g"], row["oil_in_g"]),
+        f"{row['runs']:g}",
+        row["hand_feel"] or "",
+        row["word"],
+    )
