@@ -121,12 +121,14 @@ def revise(
     return Revision(kept, report, changes(connection, planned), planned, stage, settings)
 
 
-def carry_out(connection: sqlite3.Connection, path: Path, revision: Revision, *, by: str | None) -> None:
+def carry_out(
+    connection: sqlite3.Connection, path: Path, revision: Revision, *, by: str | None, asked: str = ""
+) -> None:
     """Make the changes of a revision in one transaction. Raises InputError, DatabaseError."""
     planned, stage, report = revision.planned, revision.stage, revision.report
     assert planned is not None
     assert stage is not None
-    with transaction(connection, path):
+    with transaction(connection, path, asked=asked or f"import --again {revision.kept.name}", by=by):
         bulk = Bulk(connection, note_file=revision.kept.id, stamp=planned.stamp, by=by)
         writer = Writer(connection, by)
         apply(bulk, writer, planned, revision.changes)
