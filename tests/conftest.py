@@ -12,6 +12,7 @@ import pytest
 
 from bevelbook.cli import main
 from bevelbook.registry import Registry, load
+from bevelbook.store import entries
 from bevelbook.store.opening import new_database
 from bevelbook.store.writing import Writer
 
@@ -40,9 +41,10 @@ def db(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def connection(tmp_path: Path) -> Iterator[sqlite3.Connection]:
-    """A connection to a new, empty database, inside one transaction that is never committed."""
+    """A connection to a new, empty database, inside one entry and transaction that is never committed."""
     made = new_database(tmp_path / "connected.db")
     made.execute("BEGIN IMMEDIATE")
+    entries.begin(made, asked="a test", by="ana")
     yield made
     made.rollback()
     made.close()

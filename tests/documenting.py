@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 
 from bevelbook import hookspecs
 from bevelbook.cli import COMMANDS
+from bevelbook.facts.views import VIEWS
 from bevelbook.interchange.canon import COLUMNS
 from bevelbook.interchange.report import REASONS, WARNINGS
-from bevelbook.records import KINDS
+from bevelbook.records import FACTS, KINDS
 from bevelbook.registry import HOOKS, load
-from bevelbook.store.views import VIEWS
 from bevelbook.units import QUANTITIES, Spelling
 
 
@@ -43,7 +43,7 @@ def calculators() -> str:
 
 def tables() -> str:
     """Every table and view with what it holds."""
-    rows = [(f"`{kind.table}`", kind.about, str(len(kind.fields))) for kind in KINDS]
+    rows = [(f"`{kind.table}`", kind.about, str(len(kind.fields))) for kind in (*KINDS, *FACTS)]
     rows += [(f"`{view.name}` (view)", view.about, str(len(view.columns))) for view in VIEWS]
     return table(("table or view", "what it holds", "columns described"), rows)
 

@@ -15,13 +15,13 @@ from bevelbook.browser.cells import measured_text
 from bevelbook.browser.metadata import columns_of_view, metadata_of
 from bevelbook.browser.policy import inline_hashes, policy
 from bevelbook.browser.signs import SIGN_OF, with_sign
+from bevelbook.facts.views import VIEWS
 from bevelbook.fields import Field
 from bevelbook.records import KINDS
 from bevelbook.registry import Registry
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
-from bevelbook.store.views import VIEWS
 from bevelbook.tasks.wording import DECIMALS
 
 

@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from bevelbook.tasks.ideas import ideas_by_venue, last_venue, open_ideas
+from bevelbook.tasks.standing import Left, standings
 from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding
 
@@ -17,8 +19,6 @@ from bevelbook.registry import Registry, load
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.check import check
-from bevelbook.tasks.ideas import ideas_by_venue, last_venue, open_ideas
-from bevelbook.tasks.standing import Left, standings
 
 Run = Callable[..., Outcome]
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from constructed import Add, Team, adding
-
 from bevelbook.store.counting import (
     found_at_openings,
     parts_of_build,
@@ -14,6 +12,8 @@ from bevelbook.store.counting import (
     runs_when_notchy,
     since_opened,
 )
+from constructed import Add, Team, adding
+
 from bevelbook.store.writing import Writer
 
 

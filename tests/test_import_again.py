@@ -61,10 +61,16 @@ def test_the_change_is_made_and_the_old_goes_to_the_history(bevelbook: Run, kept
         ("2024-02-03", 500.0),
         ("2024-02-14", 600.0),
     ]
-    assert asked(kept, "SELECT table_name, what FROM history ORDER BY table_name") == [
-        ("builds", "removed"),
-        ("run_diffs", "removed"),
-        ("runs", "removed"),
+    assert asked(kept, "SELECT table_name, content IS NULL FROM history ORDER BY table_name, id") == [
+        ("builds", 0),
+        ("builds", 1),
+        ("run_diffs", 0),
+        ("run_diffs", 1),
+        ("runs", 0),
+        ("runs", 1),
+    ]
+    assert asked(kept, "SELECT made_by, asked FROM entries ORDER BY id")[1:] == [
+        (None, "import --again notes.csv --profile ours.yaml --yes")
     ]
     assert asked(kept, "SELECT accepted, rejected FROM note_files") == [(2, 0)]
     assert asked(kept, "SELECT count(*) FROM note_rejects") == [(0,)]

@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from bevelbook.store.in_turn import in_turn
 from conftest import Outcome
 from constructed import Add, Team, adding, kept
 from scipy.stats import ttest_ind
 
 from bevelbook.registry import Registry
-from bevelbook.store.in_turn import in_turn
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.compare import compare

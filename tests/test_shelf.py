@@ -9,12 +9,12 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
+from bevelbook.tasks.losses import lost_builds
+from bevelbook.tasks.shelf import shelf_rows
 from constructed import Add, Team, adding
 
 from bevelbook.registry import Registry
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.losses import lost_builds
-from bevelbook.tasks.shelf import shelf_rows
 from bevelbook.tasks.upkeep import keep_up
 
 WORD_OF = {"ok": "ready", "caution": "look at it", "stop": "open it", "unclear": "unclear"}

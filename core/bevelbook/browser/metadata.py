@@ -8,15 +8,17 @@ from typing import Any, Final
 
 from bevelbook.facts.views import VIEWS, View, view_sql
 from bevelbook.fields import Field, fields_of
-from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, FACTS, KINDS, Kind
 from bevelbook.registry import Registry
 from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.store.schema import schema_sql, search_table
 
 PAGE_ROWS: Final = 50
-HIDDEN: Final = ("history", "note_bytes", "_sqlite_migrations")
+HIDDEN: Final = ("history", "note_bytes", "writing", "_sqlite_migrations")
 TECHNICAL: Final = {
     "id": "Id of the row",
+    "version": "Which version of the record this is: the entry that made it, or what an import made of a note",
+    "parents": "Versions that it follows, as JSON; empty in a first version",
     "entered": "Values as they were typed, as JSON",
     "note_file": "Imported file it came from",
     "note_line": "Line in that file",
@@ -44,6 +46,7 @@ FACETS: Final = {
 NEWEST_FIRST: Final = {
     "calculations": "calculated_at",
     "note_files": "read_at",
+    "entries": "made_at",
     "build_sheet": "built_on",
     "what_worked": "run_on",
     "imported_notes": "date",
@@ -63,13 +66,16 @@ _SHARED: Final = {
     "made": "What the row became",
     "place": "Place in the listing, from 1",
 }
+_ABOUT: Final = {"name": "What is said", "value": "What it is"}
 _KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
 
 def metadata_of(name: str, registry: Registry) -> dict[str, Any]:
     """What Datasette is told of one of our databases."""
     tables: dict[str, Any] = {kind.table: _of_kind(kind) for kind in KINDS}
+    tables |= {kind.table: _of_facts(kind) for kind in FACTS}
     tables |= {view.name: _of_view(view) for view in VIEWS}
+    tables["about"] = _common("about", "About", "What the database says of itself", _ABOUT)
     for offered in registry.calculators.values():
         tables |= _of_calculator(offered.calculator)
     tables |= {hidden: {"hidden": True} for hidden in HIDDEN}
@@ -94,6 +100,10 @@ def _of_kind(kind: Kind) -> dict[str, Any]:
     if kind.searched:
         found |= {"fts_table": search_table(kind), "fts_pk": "rowid"}
     return found
+
+
+def _of_facts(kind: Kind) -> dict[str, Any]:
+    return _common(kind.table, kind.title, kind.about, {field.name: field.described() for field in kind.fields})
 
 
 def _of_view(view: View) -> dict[str, Any]:

@@ -135,7 +135,7 @@ def close_to_writing(database: Any) -> None:
         _refuse_unread_log(path)
         database.is_mutable = False
     database.__class__ = TeamDatabase
-    from bevelbook.store.migrations import LAST_STEP
+    from bevelbook.store.migrate import LAST_STEP
 
     connection = None
     try:

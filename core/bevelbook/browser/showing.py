@@ -133,7 +133,7 @@ class Showing:
         return any(key in self._request.args for key in ("_all", "_col", "_nocol"))
 
     def _left_out(self, column: str, place: int, rows: Sequence[Any]) -> bool:
-        if self.kind and column in TECHNICAL and column != "id":
+        if self.kind and column in TECHNICAL and column != "id" and (self.kind.own or column != "version"):
             return True
         if column in ASIDE.get(self.table or "", ()):
             return True

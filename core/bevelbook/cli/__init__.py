@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from typing import Any, Final, NoReturn
 
@@ -23,6 +24,8 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "serve": ("serve", "Browse the database, read-only."),
 }
 """Each command's module and its one line of help, so that the list needs no command loaded."""
+ASKED: Final = "bevelbook.asked"
+"""Where the command as it was typed is kept, without the options before it."""
 
 
 class Commands(click.Group):
@@ -49,6 +52,7 @@ class Commands(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             raise click.UsageError(f"No such command {args[0]!r}. {near_misses(args[0], COMMANDS)}".strip(), ctx)
+        ctx.meta[ASKED] = shlex.join(args)
         return super().resolve_command(ctx, args)
 
 
@@ -71,7 +75,7 @@ def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> N
     """Keep every build of a sealed bevel-gear diff, its oil and what came of it; compute what a build needs."""
     from bevelbook.cli.session import Session
 
-    ctx.obj = Session(db, by, plugins)
+    ctx.obj = Session(db, by, plugins, ctx.meta.get(ASKED, ""))
 
 
 def main(args: list[str] | None = None) -> NoReturn:

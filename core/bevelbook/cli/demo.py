@@ -22,7 +22,7 @@ def command(ctx: click.Context, serve_it: bool, as_json: bool) -> None:
 
     session = ctx.find_object(Session)
     assert session is not None
-    shown = demo(session.path, session.registry, session.by)
+    shown = demo(session.path, session.registry, session.by, asked=session.asked)
     if as_json:
         print_json(shown.as_dict())
     else:

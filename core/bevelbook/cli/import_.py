@@ -88,12 +88,15 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
             dry_run=dry,
             want_rows=given["want_rows"],
             by=session.by,
+            asked=session.asked,
             progress=progress,
             rejects=rejects,
         )
         upkeep = None
         if report.note_file and report.added:
-            upkeep = keep_up_with_notes(connection, session.path, session.registry, report.note_file, session.by)
+            upkeep = keep_up_with_notes(
+                connection, session.path, session.registry, report.note_file, session.by, asked=session.asked
+            )
     if as_json:
         print_json(report.as_dict() | ({"worked_out": upkeep.counts()} if upkeep else {}))
     else:

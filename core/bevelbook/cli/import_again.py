@@ -31,8 +31,10 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
         if revision.changes and not dry:
             if not yes:
                 _ask(as_json)
-            carry_out(connection, session.path, revision, by=session.by)
-            upkeep = keep_up_with_notes(connection, session.path, session.registry, revision.kept.id, session.by)
+            carry_out(connection, session.path, revision, by=session.by, asked=session.asked)
+            upkeep = keep_up_with_notes(
+                connection, session.path, session.registry, revision.kept.id, session.by, asked=session.asked
+            )
             worked_out = {"worked_out": upkeep.counts()}
             if not as_json:
                 click.echo("\n".join(["  Done.", *upkeep.lines()]))

@@ -1,4 +1,4 @@
-"""What the commands of one process share: the database's path, who writes, and the registry, built once."""
+"""What the commands of one process share: the database's path, who writes, what was typed, and the registry."""
 
 from __future__ import annotations
 
@@ -19,9 +19,10 @@ if TYPE_CHECKING:
 class Session:
     """Handed from the group to every command."""
 
-    def __init__(self, db: str, by: str | None, plugins: str | None) -> None:
+    def __init__(self, db: str, by: str | None, plugins: str | None, asked: str = "") -> None:
         self.path = Path(db)
         self.by = by
+        self.asked = asked
         self.plugin_folder = Path(plugins) if plugins else None
 
     @cached_property
@@ -56,7 +57,7 @@ class Session:
 
         connection = open_for_writing(self.path)
         try:
-            with transaction(connection, self.path):
+            with transaction(connection, self.path, asked=self.asked, by=self.by):
                 yield connection
         finally:
             connection.close()

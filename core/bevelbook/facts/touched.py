@@ -49,6 +49,16 @@ def touch(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
     connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?)", ((diff,) for diff in diffs))
 
 
+def touch_file(connection: sqlite3.Connection, note_file: str) -> None:
+    """Write down every diff that has a record from a file of notes."""
+    connection.execute(
+        f"INSERT OR IGNORE INTO temp.{_TABLE} SELECT diff FROM builds WHERE note_file = :file "
+        "UNION SELECT b.diff FROM weighings w JOIN builds b ON b.id = w.build WHERE w.note_file = :file "
+        "UNION SELECT b.diff FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.note_file = :file",
+        {"file": note_file},
+    )
+
+
 def _triggers() -> Iterator[str]:
     for table, ways in _BY.items():
         events = [("UPDATE", ("OLD", "NEW")), ("DELETE", ("OLD",))]

@@ -34,7 +34,7 @@ SELECT * FROM (
     FROM calculations
 ) WHERE place = 1
 """,
-    {"place": "Always 1"},
+    {"place": "Always 1", "version": "Version of the calculator"},
 )
 
 CURRENT_BUILDS: Final = View(

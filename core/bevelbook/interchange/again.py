@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.facts.touched import touch_file
 from bevelbook.interchange.decoding import FileRejected, unpacked
 from bevelbook.interchange.importing import Progress, read_into, source_of, staging
 from bevelbook.interchange.placing import Placing
@@ -121,15 +122,18 @@ def revise(
     return Revision(kept, report, changes(connection, planned), planned, stage, settings)
 
 
-def carry_out(connection: sqlite3.Connection, path: Path, revision: Revision, *, by: str | None) -> None:
+def carry_out(
+    connection: sqlite3.Connection, path: Path, revision: Revision, *, by: str | None, asked: str = ""
+) -> None:
     """Make the changes of a revision in one transaction. Raises InputError, DatabaseError."""
     planned, stage, report = revision.planned, revision.stage, revision.report
     assert planned is not None
     assert stage is not None
-    with transaction(connection, path):
+    with transaction(connection, path, asked=asked or f"import --again {revision.kept.name}", by=by):
         bulk = Bulk(connection, note_file=revision.kept.id, stamp=planned.stamp, by=by)
         writer = Writer(connection, by)
         apply(bulk, writer, planned, revision.changes)
+        touch_file(connection, revision.kept.id)
         said = revision.settings.said()
         connection.execute(
             "UPDATE note_files SET read_at = ?, options = ?, accepted = ?, rejected = ?, skipped = ? WHERE id = ?",

@@ -11,6 +11,7 @@ from statistics import median
 from typing import Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.errors import InputError, Place
+from bevelbook.facts.touched import touch
 from bevelbook.interchange.canon import MASSES, NAMES
 from bevelbook.interchange.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
 from bevelbook.interchange.decoding import Decoding, FileRejected, decoding_of
@@ -60,14 +61,15 @@ def import_notes(
     dry_run: bool = False,
     want_rows: bool = False,
     by: str | None = None,
+    asked: str = "",
     progress: Progress | None = None,
     rejects: Path | None = None,
 ) -> Report:
     """Bring a file of notes in. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
     A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
-    ``rejects`` is where the rejected rows go, if there are any. Raises DatabaseError when the database cannot be
-    written.
+    ``asked`` is the command as it was typed, kept with the entry; ``rejects`` is where the rejected rows go, if there
+    are any. Raises DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
@@ -84,7 +86,7 @@ def import_notes(
     if dry_run:
         placing.run(lambda done: tell("placing", done, stage.accepted))
     else:
-        with transaction(connection, path):
+        with transaction(connection, path, asked=asked or f"import {name}", by=by):
             kept = {
                 "name": name,
                 "sha256": decoding.sha256,
@@ -101,6 +103,8 @@ def import_notes(
             tell("indexing", stage.accepted, stage.accepted)
             bulk.finish()
             bulk.keep_left(stage.left(), stage.extras())
+            tell("working out", stage.accepted, stage.accepted)
+            touch(connection, placing.diffs)
         report.note_file = file_id(decoding.sha256)
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)

@@ -24,7 +24,10 @@ FILLED: Final = ("builder", "diff", "dry_mass_g", "oil_mass_g", "total_mass_g", 
 
 
 class Placing:
-    """Places the staged rows; ``made`` counts the records by kind, ``added`` and ``known`` the rows."""
+    """Places the staged rows; ``made`` counts the records by kind, ``added`` and ``known`` the rows.
+
+    ``diffs`` are the diffs (by id) to which anything was added.
+    """
 
     def __init__(self, stage: Stage, bulk: Bulk) -> None:
         self.stage = stage
@@ -33,6 +36,7 @@ class Placing:
         self.added = 0
         self.known = 0
         self.fills = 0
+        self.diffs: set[str] = set()
         self._current: dict[str, tuple[str, str, str, str | None, float | None, str | None]] = {}
         self._extras: list[tuple[int, str]] = []
         self._diffs = bulk.names("diff")
@@ -95,6 +99,7 @@ class Placing:
         origin = None if viscosity is None else "note"
         bulk.add("build", build, line, (named, diff, day, person, oil_id, viscosity, origin, dry, oil, total))
         self.fills += 1
+        self.diffs.add(diff)
         return True
 
     def _keep_extras(self) -> None:
@@ -118,6 +123,7 @@ class Placing:
         bulk = self.bulk
         diff = self._diffs.get(label) or bulk.name_id("diff", label, line)
         self.added += 1
+        self.diffs.add(diff)
         person = (self._people.get(builder) or bulk.name_id("person", builder, line)) if builder else None
         oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
         has_mass = dry is not None or oil is not None

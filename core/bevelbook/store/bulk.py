@@ -2,6 +2,7 @@
 
 The records of one note row share an id but for its last digit, which says what they are: the row's day, a hash of its
 canonical values and its occurrence among equal rows give the same ids on every import, so a second one adds nothing.
+The first version of such a record is named by its id.
 """
 
 from __future__ import annotations
@@ -11,13 +12,16 @@ from collections.abc import Iterable, Mapping
 from hashlib import blake2b
 from typing import Final, NamedTuple
 
+from bevelbook.facts.builds import newest_first
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
+from bevelbook.store.versions import after, note_version
 
 FLUSH_ROWS: Final = 5_000
 BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
 _ORDER: Final = ("build", "weighing", "run", "run_diff")
+_NAMED: Final = ("person", "fluid", "venue", "diff")
 _NO_DAY: Final = "1970-01-01"
 _REBUILD_SHARE: Final = 0.5
 _LOOKED_UP: Final = ("builds_by_diff_built_on_note_line_created_at_id", "runs_by_run_on")
@@ -114,7 +118,7 @@ class Bulk:
         self._names: dict[str, dict[str, str]] = {}
         self._build_numbers: dict[str, int] = {}
         self._run_numbers: dict[str, int] = {}
-        self._last_rowids = {name: self._last_rowid(BY_NAME[name]) for name in (*_ORDER, "fluid", "venue", "diff")}
+        self._last_rowids: dict[str, int] = {}
         self._waiting = 0
         self._dropped: list[str] = []
 
@@ -149,8 +153,7 @@ class Bulk:
         if not self.holds_builds:
             return None
         return self._current(
-            f"WHERE diff = ? AND built_on <= ? {self._others} "
-            "ORDER BY built_on DESC, note_line DESC, created_at DESC, id DESC LIMIT 1",
+            f"WHERE diff = ? AND built_on <= ? {self._others} ORDER BY {newest_first()} LIMIT 1",
             (diff, day),
         )
 
@@ -187,6 +190,7 @@ class Bulk:
         for name in _ORDER:
             rows = self._rows[name]
             if rows:
+                self._start()
                 self.connection.executemany(self._insert(name), rows)
                 rows.clear()
         self._waiting = 0
@@ -197,8 +201,9 @@ class Bulk:
         shared = {"note_file": self.note_file, **dict.fromkeys(STAMPS[:2], self.stamp)}
         if self.by is not None:
             shared[STAMPS[2]] = self.by
-        names = ", ".join(map(quoted, (*columns, *shared)))
-        values = ", ".join(("?",) * len(columns) + tuple(map(literal, shared.values())))
+        names = ", ".join(map(quoted, (*columns, "version", *shared)))
+        places = (f"?{place}" for place in range(1, len(columns) + 1))
+        values = ", ".join((*places, "?1", *map(literal, shared.values())))
         return f"INSERT INTO {BY_NAME[kind_name].table} ({names}) VALUES ({values})"
 
     def set_indexes_aside(self, rows: int) -> None:
@@ -208,6 +213,7 @@ class Bulk:
         """
         if self.dry:
             return
+        self._start()
         for name in _ORDER:
             kind = BY_NAME[name]
             held = self.connection.execute(f"SELECT count(*) FROM {kind.table}").fetchone()[0]
@@ -225,12 +231,40 @@ class Bulk:
         for statement in self._dropped:
             self.connection.execute(statement)
         self._dropped.clear()
-        if self.dry:
+        if not self._last_rowids:
             return
         for name, last in self._last_rowids.items():
             kind = BY_NAME[name]
             if kind.searched:
                 self.connection.execute(search_fill_sql(kind, "WHERE rowid > ?"), (last,))
+            self._follow_removals(kind, last)
+        self.connection.execute("UPDATE writing SET bulk = NULL")
+        self._last_rowids.clear()
+
+    def _start(self) -> None:
+        """Have the triggers leave the search to :meth:`finish`, which fills it with the rows from here on."""
+        if not self._last_rowids:
+            self.connection.execute("UPDATE writing SET bulk = 1")
+            self._last_rowids = {name: self._last_rowid(BY_NAME[name]) for name in (*_ORDER, *_NAMED)}
+
+    def _follow_removals(self, kind: Kind, last: int) -> None:
+        """A record that was removed once and comes back is a version after its removal, not the first one again."""
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        found = cursor.execute(
+            f"SELECT r.id, h.version, {', '.join(f'r.{quoted(name)}' for name in kind.columns)} FROM {kind.table} r "
+            "JOIN (SELECT row_id, version, max(id) FROM history WHERE table_name = ? AND content IS NULL "
+            "GROUP BY row_id) h ON h.row_id = r.id WHERE r.rowid > ?",
+            (kind.table, last),
+        ).fetchall()
+        if not found:
+            return
+        self.connection.execute("UPDATE writing SET placing = 1")
+        for row_id, removal, *values in found:
+            parents = after(removal)
+            version = note_version(kind, parents, dict(zip(kind.columns, values, strict=True)))
+            cursor.execute(f"UPDATE {kind.table} SET version = ?, parents = ? WHERE id = ?", (version, parents, row_id))
+        self.connection.execute("UPDATE writing SET placing = NULL")
 
     def keep_file(self, *, values: Mapping[str, object], packed: bytes) -> None:
         """Keep the file once: its row (renewed when it is read again) and its bytes."""
@@ -286,8 +320,10 @@ class Bulk:
         made = content_id(_NO_DAY, f"{kind.name}\0{label}")
         self.new_names.append((kind.name, label, line))
         if not self.dry:
+            self._start()
             more = {"medium": "oil"} if kind.name == "fluid" else {}
-            values = {"id": made, kind.label or "id": label, **more, "note_file": self.note_file, "note_line": line}
+            values: dict[str, object] = {"id": made, "version": made, kind.label or "id": label, **more}
+            values |= {"note_file": self.note_file, "note_line": line}
             values |= {"created_at": self.stamp, "updated_at": self.stamp, "updated_by": self.by}
             self.connection.execute(
                 f"INSERT INTO {kind.table} ({', '.join(map(quoted, values))}) VALUES ({', '.join('?' * len(values))})",

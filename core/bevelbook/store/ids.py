@@ -1,9 +1,9 @@
-"""Ids: time-ordered ones for records made by hand, content ids for what can be met twice."""
+"""Ids: time-ordered ones for records made by hand, content ids for what can be met twice; and the clock."""
 
 from __future__ import annotations
 
 from functools import lru_cache
-from hashlib import blake2b, sha256
+from hashlib import blake2b
 from typing import Final
 
 _MS_BITS: Final = 48
@@ -39,6 +39,8 @@ def day_ms(day: str) -> int:
     return max(0, (date.fromisoformat(day).toordinal() - 719163) * 86_400_000) & ((1 << _MS_BITS) - 1)
 
 
-def content_hash(text: str) -> str:
-    """The hash under which history and merging know a version of a row."""
-    return sha256(text.encode()).hexdigest()
+def now_utc() -> str:
+    """The present instant as the database keeps it."""
+    from datetime import UTC, datetime
+
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

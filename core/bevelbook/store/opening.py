@@ -9,7 +9,10 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.errors import DatabaseError, Place
-from bevelbook.store.ids import content_hash
+from bevelbook.facts import touched
+from bevelbook.facts.renew import renew_touched
+from bevelbook.store import entries
+from bevelbook.store.entries import Entry
 from bevelbook.store.schema import APPLICATION_ID
 
 BUSY_SECONDS: Final = 15.0
@@ -26,32 +29,32 @@ def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.C
         )
     if not path.parent.is_dir():
         raise DatabaseError("no such folder", code="no_folder", place=Place(str(path.parent)), remedy="Make it first.")
+    from bevelbook.store.migrate import create
+
     connection = _connect(path, busy_seconds)
-    try:
+    with _closed_on_fault(connection, path):
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute("PRAGMA journal_mode = WAL")
-        _migrate(connection)
-    except sqlite3.Error as fault:
-        connection.close()
-        raise explained(fault, path) from fault
+        create(connection)
     return connection
 
 
 def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
-    """Open a database of ours to write to; an older one is backed up beside itself and migrated."""
-    check_is_ours(path)
-    connection = _connect(path, busy_seconds)
-    try:
-        from bevelbook.store.migrations import LAST_STEP
+    """Open a database of ours to write to; an older one is backed up beside itself and migrated.
 
+    Triggers and views that are other than this version's are made again.
+    """
+    check_is_ours(path)
+    from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
+
+    connection = _connect(path, busy_seconds)
+    with _closed_on_fault(connection, path):
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version < LAST_STEP:
             back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
-            _migrate(connection)
+            migrate(connection)
+        renew_where_other(connection)
         connection.execute("PRAGMA journal_mode = WAL")
-    except sqlite3.Error as fault:
-        connection.close()
-        raise explained(fault, path) from fault
     return connection
 
 
@@ -62,7 +65,7 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
     lies beside it already, that is read as well.
     """
     check_is_ours(path)
-    from bevelbook.store.migrations import LAST_STEP
+    from bevelbook.store.migrate import LAST_STEP
 
     try:
         whole = untouched and not path.with_name(f"{path.name}-wal").exists()
@@ -107,7 +110,7 @@ def check_is_ours(path: Path) -> None:
             place=place,
             remedy="Bring notes in with 'bevelbook import FILE' into a database made with 'bevelbook new'.",
         )
-    from bevelbook.store.migrations import LAST_STEP
+    from bevelbook.store.migrate import LAST_STEP
 
     version = int.from_bytes(head[60:64], "big")
     if version > LAST_STEP:
@@ -133,20 +136,38 @@ def back_up(connection: sqlite3.Connection, target: Path) -> Path:
 
 
 @contextmanager
-def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[sqlite3.Connection]:
-    """One BEGIN IMMEDIATE ... COMMIT; afterwards the write-ahead log is emptied, so that a copied file is whole.
+def transaction(
+    connection: sqlite3.Connection,
+    path: Path,
+    *,
+    asked: str = "",
+    by: str | None = None,
+) -> Iterator[Entry]:
+    """The one way to write: BEGIN IMMEDIATE ... COMMIT, with the entry that what is changed in it belongs to.
+
+    ``asked`` is what was asked for, as it was typed, and ``by`` who did. Where nothing was changed, no entry is kept.
+    At its end the facts of every diff that it touched are worked out again, in the same transaction. Afterwards the
+    write-ahead log is put into the file as far as no reader holds it back, without waiting for one, so that a copied
+    file is whole.
 
     Raises DatabaseError when another program holds the database, the disk is full, or the folder cannot be written.
     """
     try:
         connection.execute("BEGIN IMMEDIATE")
         try:
-            yield connection
+            entry = entries.begin(connection, asked=asked, by=by)
+            touched.watch(connection)
+            before = connection.total_changes
+            yield entry
+            is_changed = connection.total_changes > before
+            if is_changed:
+                renew_touched(connection)
+            entries.end(connection, entry, keep=is_changed)
         except BaseException:
             connection.rollback()
             raise
         connection.commit()
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
     except sqlite3.OperationalError as fault:
         raise explained(fault, path) from fault
 
@@ -186,13 +207,17 @@ def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:
         connection.row_factory = sqlite3.Row
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA recursive_triggers = ON")
-        connection.create_function("bevelbook_hash", 1, content_hash, deterministic=True)
     except sqlite3.Error as fault:
         raise explained(fault, path) from fault
     return connection
 
 
-def _migrate(connection: sqlite3.Connection) -> None:
-    from bevelbook.store.migrations import migrate
-
-    migrate(connection)
+@contextmanager
+def _closed_on_fault(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
+    try:
+        yield
+    except BaseException as fault:
+        connection.close()
+        if isinstance(fault, sqlite3.Error):
+            raise explained(fault, path) from fault
+        raise

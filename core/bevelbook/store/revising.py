@@ -9,6 +9,7 @@ from bevelbook.errors import InputError, Place
 from bevelbook.records import BY_NAME
 from bevelbook.store.bulk import COLUMNS, Bulk
 from bevelbook.store.schema import quoted
+from bevelbook.store.versions import PLACED, after, note_version
 from bevelbook.store.writing import Writer
 
 ORDER = ("build", "weighing", "run", "run_diff")
@@ -83,12 +84,32 @@ def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> 
     bulk.finish()
     for one in found:
         if one.what == "changed":
-            values = dict(zip(COLUMNS[one.kind], one.values, strict=True))
-            writer.update(BY_NAME[one.kind], one.row_id, {name: values[name] for name in one.columns})
+            _change(writer, one)
     for name in reversed(ORDER):
         for one in found:
             if one.what == "removed" and one.kind == name:
                 _remove(bulk.connection, one)
+
+
+def _change(writer: Writer, one: Change) -> None:
+    """Change a record, so that it is the version that the same sheet read the same way makes of it anywhere.
+
+    To which build it belongs follows from all rows of the diff: that is set in it without a version.
+    """
+    kind = BY_NAME[one.kind]
+    values = dict(zip(COLUMNS[one.kind], one.values, strict=True))
+    changed = {name: values[name] for name in one.columns}
+    placed = {name: changed.pop(name) for name in PLACED.get(one.kind, ()) if name in changed}
+    if changed:
+        names = ("version", *kind.columns)
+        row = writer.connection.execute(
+            f"SELECT {', '.join(map(quoted, names))} FROM {kind.table} WHERE id = ?", (one.row_id,)
+        ).fetchone()
+        held = dict(zip(names, row, strict=True))
+        version = note_version(kind, after(str(held["version"])), held | changed)
+        writer.update(kind, one.row_id, changed, version=version)
+    if placed:
+        writer.place(kind, one.row_id, placed)
 
 
 def _remove(connection: sqlite3.Connection, one: Change) -> None:

@@ -1,32 +1,84 @@
-"""The schema as the fields declare it: tables with their checks, indexes, search, and the triggers of history."""
+"""The schema as the fields declare it: tables with their checks, indexes and full-text indexes.
+
+Bookkeeping columns stand before the declared fields, so that a field declared last is a column added last.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from bevelbook.fields import Field
-from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.records import FACTS, KINDS, Kind
+from bevelbook.store.about import ABOUT
 
 APPLICATION_ID: Final = 0x62766C6B
 """The four bytes ``bvlk``."""
 
+ALL_KINDS: Final = (*KINDS, *FACTS)
+"""Every declared table: records, what the tool keeps, and what follows from the records."""
+
 STAMPS: Final = ("created_at", "updated_at", "updated_by")
+ANOTHER_PROGRAM: Final = "another program"
+"""How the version begins of what was written without an entry, by another program; a random number follows."""
+
+BOOKKEEPING: Final = {
+    "version": f"TEXT NOT NULL DEFAULT ('{ANOTHER_PROGRAM} ' || lower(hex(randomblob(8))))",
+    "parents": "TEXT CHECK (parents IS NULL OR json_valid(parents))",
+    "entered": "TEXT CHECK (entered IS NULL OR json_valid(entered))",
+    "note_file": "TEXT REFERENCES note_files(id)",
+    "note_line": "INTEGER",
+    "created_at": "TEXT NOT NULL",
+    "updated_at": "TEXT NOT NULL",
+    "updated_by": "TEXT",
+}
+"""The columns of a record that people or an import write, between its id and its fields.
+
+``version`` says which version of the record the row is; ``parents`` lists the versions it follows, as JSON, and is
+empty in a first version.
+"""
+
 SQL_TYPE: Final = {"quantity": "REAL", "whole": "INTEGER"}
 
-HISTORY: Final = """
+HISTORY: Final = (
+    """
 CREATE TABLE history (
     id INTEGER PRIMARY KEY,
     table_name TEXT NOT NULL,
     row_id TEXT NOT NULL,
-    what TEXT NOT NULL CHECK (what IN ('changed', 'removed')),
-    old TEXT NOT NULL,
-    content_hash TEXT NOT NULL,
-    replaced_at TEXT NOT NULL,
-    replaced_by TEXT
+    version TEXT NOT NULL,
+    parents TEXT,
+    content TEXT,
+    replaced_in TEXT,
+    replaced_at TEXT
 ) STRICT
-""".strip()
+""".strip(),
+    "CREATE INDEX history_by_table_name_row_id_id ON history (table_name, row_id, id)",
+    "CREATE INDEX history_of_removals ON history (table_name, row_id, id) WHERE content IS NULL",
+)
+"""Past versions of records, oldest first: ``content`` is the row as JSON without its id, version and parents.
+
+``replaced_in`` is the entry that replaced it, and empty where another program did. A removal is a version without
+content that nothing has replaced, after the version that was removed.
+"""
+
+WRITING: Final = (
+    """
+CREATE TABLE writing (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    entry TEXT,
+    bulk INTEGER,
+    placing INTEGER
+) STRICT
+""".strip(),
+    "INSERT INTO writing (one) VALUES (1)",
+)
+"""What the triggers are told, always in one row that is empty outside a transaction of ours.
+
+``entry`` is the entry that is being written; ``bulk`` is set while an import fills the search itself; ``placing``
+while only what follows from other rows is set in a record, which makes no version of it.
+"""
 
 KEPT_BYTES: Final = """
 CREATE TABLE note_bytes (
@@ -46,37 +98,33 @@ def literal(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def extra_columns(kind: Kind) -> tuple[str, ...]:
-    """Columns of a table beside the declared fields, in order after them."""
-    if not kind.own:
-        return ()
-    return ("entered", "note_file", "note_line", *STAMPS)
-
-
 def columns_of(kind: Kind) -> tuple[str, ...]:
     """All columns of a table, in order."""
-    return ("id", *kind.columns, *extra_columns(kind))
+    if kind.fact:
+        return kind.columns
+    return ("id", *(BOOKKEEPING if kind.own else ()), *kind.columns)
 
 
-def table_sql(kind: Kind) -> str:
-    """CREATE TABLE of one kind of record."""
-    lines = ["id TEXT PRIMARY KEY NOT NULL"]
-    lines += [_column_sql(field) for field in kind.fields]
-    if kind.own:
-        lines += [
-            "entered TEXT CHECK (entered IS NULL OR json_valid(entered))",
-            "note_file TEXT REFERENCES note_files(id)",
-            "note_line INTEGER",
-            "created_at TEXT NOT NULL",
-            "updated_at TEXT NOT NULL",
-            "updated_by TEXT",
-        ]
-    return f"CREATE TABLE {kind.table} (\n    " + ",\n    ".join(lines) + "\n) STRICT"
+def table_sql(kind: Kind, kinds: Sequence[Kind] = KINDS) -> str:
+    """CREATE TABLE of one kind of record; ``kinds`` are those that its references may point to."""
+    tables = {one.name: one.table for one in kinds}
+    if kind.fact:
+        key, *others = kind.fields
+        lines = [_column_sql(key, {}, key=True), *(_column_sql(field, {}) for field in others)]
+    else:
+        lines = ["id TEXT PRIMARY KEY NOT NULL"]
+        if kind.own:
+            lines += [f"{name} {rest}" for name, rest in BOOKKEEPING.items()]
+        lines += [_column_sql(field, tables) for field in kind.fields]
+    ending = "STRICT, WITHOUT ROWID" if kind.fact else "STRICT"
+    return f"CREATE TABLE {kind.table} (\n    " + ",\n    ".join(lines) + f"\n) {ending}"
 
 
-def _column_sql(field: Field) -> str:
+def _column_sql(field: Field, tables: dict[str, str], *, key: bool = False) -> str:
     name = quoted(field.name)
     parts = [name, SQL_TYPE.get(field.kind, "TEXT")]
+    if key:
+        parts.append("PRIMARY KEY")
     if field.required:
         parts.append("NOT NULL")
     checks = list(_bounds(field, name))
@@ -87,8 +135,8 @@ def _column_sql(field: Field) -> str:
         checks.append(known if field.required else f"{name} IS NULL OR {known}")
     if checks:
         parts.append(f"CHECK ({' AND '.join(checks)})")
-    if field.kind == "reference" and field.target:
-        parts.append(f"REFERENCES {BY_NAME[field.target].table}(id)")
+    if field.kind == "reference" and field.target and tables:
+        parts.append(f"REFERENCES {tables[field.target]}(id)")
     return " ".join(parts)
 
 
@@ -107,8 +155,11 @@ _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
 def index_sql(kind: Kind) -> tuple[str, ...]:
     """CREATE INDEX of every reference, of the day, of where an imported row came from, and what ``_ORDERED`` says.
 
-    The index of an optional reference leaves out the rows that have none: most rows have none of most.
+    The index of an optional reference leaves out the rows that have none: most rows have none of most. A table of
+    facts is only asked for by its key.
     """
+    if kind.fact:
+        return ()
     references = [field for field in kind.fields if field.kind == "reference"]
     wanted: list[tuple[str, ...]] = [_ORDERED.get((kind.name, field.name), (field.name,)) for field in references]
     optional = {field.name for field in references if not field.required}
@@ -131,11 +182,14 @@ def search_table(kind: Kind) -> str:
 
 
 def search_sql(kind: Kind) -> str:
-    """CREATE VIRTUAL TABLE of the full-text index over a table's words."""
+    """CREATE VIRTUAL TABLE of the full-text index over a table's words.
+
+    The table's name stands in double quotes because programs look for it like that.
+    """
     columns = ", ".join(map(quoted, kind.searched))
     return (
         f"CREATE VIRTUAL TABLE {search_table(kind)} USING fts5("
-        f"{columns}, content={literal(kind.table)}, tokenize='unicode61 remove_diacritics 2')"
+        f"{columns}, content={quoted(kind.table)}, tokenize='unicode61 remove_diacritics 2')"
     )
 
 
@@ -147,46 +201,12 @@ def search_fill_sql(kind: Kind, where: str = "") -> str:
     )
 
 
-def trigger_sql() -> tuple[str, ...]:
-    """All triggers: history and search keep up with updates and deletes; who inserts fills the search itself."""
-    return tuple(sql for kind in KINDS for sql in (*_history_triggers(kind), *_search_triggers(kind)))
-
-
-def _history_triggers(kind: Kind) -> Iterator[str]:
-    if not kind.own:
-        return
-    row = ", ".join(f"{literal(name)}, OLD.{quoted(name)}" for name in columns_of(kind))
-    content = ", ".join(f"{literal(name)}, OLD.{quoted(name)}" for name in columns_of(kind) if name not in STAMPS)
-    for event, what, by in (("UPDATE", "changed", "NEW.updated_by"), ("DELETE", "removed", "NULL")):
-        yield (
-            f"CREATE TRIGGER {kind.table}_{what} AFTER {event} ON {kind.table} BEGIN "
-            "INSERT INTO history (table_name, row_id, what, old, content_hash, replaced_at, replaced_by) VALUES ("
-            f"{literal(kind.table)}, OLD.id, {literal(what)}, json_object({row}), "
-            f"bevelbook_hash(json_object({content})), strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), {by}); END"
-        )
-
-
-def _search_triggers(kind: Kind) -> Iterator[str]:
-    if not kind.searched:
-        return
-    table, index = kind.table, search_table(kind)
-    columns = ", ".join(map(quoted, kind.searched))
-    old = ", ".join(f"OLD.{quoted(name)}" for name in kind.searched)
-    new = ", ".join(f"NEW.{quoted(name)}" for name in kind.searched)
-    gone = f"INSERT INTO {index} ({index}, rowid, {columns}) VALUES ('delete', OLD.rowid, {old});"
-    yield f"CREATE TRIGGER {table}_search_removed AFTER DELETE ON {table} BEGIN {gone} END"
-    yield (
-        f"CREATE TRIGGER {table}_search_changed AFTER UPDATE OF {columns} ON {table} BEGIN {gone} "
-        f"INSERT INTO {index} (rowid, {columns}) VALUES (NEW.rowid, {new}); END"
-    )
-
-
-def schema_sql() -> tuple[str, ...]:
-    """Every statement that makes an empty database of today's declarations, views left out."""
-    tables = [table_sql(kind) for kind in KINDS]
-    indexes = [sql for kind in KINDS for sql in index_sql(kind)]
-    searches = [search_sql(kind) for kind in KINDS if kind.searched]
-    return (*tables, HISTORY, KEPT_BYTES, *indexes, *searches)
+def schema_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
+    """Every statement that makes an empty database of these declarations, triggers and views left out."""
+    tables = [table_sql(kind, kinds) for kind in kinds]
+    indexes = [sql for kind in kinds for sql in index_sql(kind)]
+    searches = [search_sql(kind) for kind in kinds if kind.searched]
+    return (*tables, *HISTORY, *WRITING, ABOUT, KEPT_BYTES, *indexes, *searches)
 
 
 def content_json(values: dict[str, object]) -> str:

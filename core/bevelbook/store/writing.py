@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 
 from bevelbook.errors import InputError, Place
 from bevelbook.records import Kind
-from bevelbook.store.ids import new_id
-from bevelbook.store.schema import quoted, search_fill_sql
+from bevelbook.store import entries
+from bevelbook.store.ids import new_id, now_utc
+from bevelbook.store.schema import quoted
+from bevelbook.store.versions import after, removed_version
 
-
-def now_utc() -> str:
-    """The present instant as the database keeps it."""
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+__all__ = ["Writer", "now_utc", "placing"]
 
 
 class Writer:
-    """Inserts and updates in the name of ``by``; ``clock`` gives the instant of every stamp."""
+    """Inserts and updates in the name of ``by``; ``clock`` gives the instant of every stamp.
+
+    What it writes is a version of the entry that the transaction began. Outside an entry it is marked as another
+    program's.
+    """
 
     def __init__(self, connection: sqlite3.Connection, by: str | None, clock: Callable[[], str] = now_utc) -> None:
         self.connection = connection
@@ -34,9 +37,15 @@ class Writer:
         row_id: str | None = None,
         entered: Mapping[str, str] | None = None,
     ) -> str:
-        """Add a record, declared defaults filled in, and its words to the search; returns its id."""
+        """Add a record, declared defaults filled in; returns its id. Raises InputError where it does not fit."""
         row: dict[str, object] = {"id": row_id or new_id(), **kind.defaults, **values}
         if kind.own:
+            version = entries.current(self.connection)
+            if version is not None:
+                row["version"] = version
+            removal = removed_version(self.connection, kind, row_id) if row_id else None
+            if removal is not None:
+                row["parents"] = after(removal)
             stamp = self.clock()
             row |= {"created_at": stamp, "updated_at": stamp, "updated_by": self.by}
             if entered:
@@ -44,26 +53,54 @@ class Writer:
         names = ", ".join(map(quoted, row))
         marks = ", ".join("?" * len(row))
         self._run(kind, f"INSERT INTO {kind.table} ({names}) VALUES ({marks})", tuple(row.values()))
-        if kind.searched:
-            self.connection.execute(search_fill_sql(kind, "WHERE id = ?"), (row["id"],))
         return str(row["id"])
 
     def update(
-        self, kind: Kind, row_id: str, values: Mapping[str, object], *, entered: Mapping[str, str] | None = None
+        self,
+        kind: Kind,
+        row_id: str,
+        values: Mapping[str, object],
+        *,
+        entered: Mapping[str, str] | None = None,
+        version: str | None = None,
     ) -> bool:
-        """Change columns of a record; the old row goes to the history. False where nothing would change."""
+        """Change columns of a record; its past version goes to the history. False where nothing would change.
+
+        One entry makes one version of a record, however often it changes it. ``version`` is given where the new version
+        is not the entry's. Raises InputError where there is no such record, or where the values do not fit.
+        """
         names = list(values)
         old = self.connection.execute(
-            f"SELECT {', '.join(map(quoted, [*names, 'entered']))} FROM {kind.table} WHERE id = ?", (row_id,)
+            f"SELECT {', '.join(map(quoted, [*names, 'entered', 'version']))} FROM {kind.table} WHERE id = ?", (row_id,)
         ).fetchone()
-        if all(old[name] == values[name] for name in names):
+        if old is None:
+            raise InputError(
+                f"there is no such {kind.name.replace('_', ' ')}",
+                code="no_record",
+                place=Place(column=kind.table),
+                found=row_id,
+                remedy="Nothing was changed.",
+            )
+        *before, typed, old_version = old
+        if before == [values[name] for name in names]:
             return False
         row: dict[str, object] = {**values, "updated_at": self.clock(), "updated_by": self.by}
         if entered:
-            row["entered"] = json.dumps({**json.loads(old["entered"] or "{}"), **entered}, ensure_ascii=False)
+            row["entered"] = json.dumps({**json.loads(typed or "{}"), **entered}, ensure_ascii=False)
+        new_version = version or entries.current(self.connection)
+        if new_version not in (None, old_version):
+            row |= {"version": new_version, "parents": after(old_version)}
+        self._set(kind, row_id, row)
+        return True
+
+    def place(self, kind: Kind, row_id: str, values: Mapping[str, object]) -> None:
+        """Set what follows from other rows in a record: neither a version of it nor a change that anybody made."""
+        with placing(self.connection):
+            self._set(kind, row_id, values)
+
+    def _set(self, kind: Kind, row_id: str, row: Mapping[str, object]) -> None:
         sets = ", ".join(f"{quoted(name)} = ?" for name in row)
         self._run(kind, f"UPDATE {kind.table} SET {sets} WHERE id = ?", (*row.values(), row_id))
-        return True
 
     def _run(self, kind: Kind, sql: str, values: tuple[object, ...]) -> None:
         try:
@@ -76,3 +113,13 @@ class Writer:
                 found=str(fault),
                 remedy="Nothing was changed.",
             ) from fault
+
+
+@contextmanager
+def placing(connection: sqlite3.Connection) -> Iterator[None]:
+    """While this lasts, changes of records make no version and no history."""
+    connection.execute("UPDATE writing SET placing = 1")
+    try:
+        yield
+    finally:
+        connection.execute("UPDATE writing SET placing = NULL")

@@ -155,16 +155,16 @@ class Shown(NamedTuple):
             yield "Lines that were rejected or skipped wait in the table note_rejects, with the reason."
 
 
-def demo(path: Path, registry: Registry, by: str | None) -> Shown:
+def demo(path: Path, registry: Registry, by: str | None, *, asked: str = "demo") -> Shown:
     """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else."""
     is_new = not path.exists()
     connection = new_database(path) if is_new else open_for_writing(path)
     with closing(connection):
         _refuse_strangers(connection, path)
-        records = _load(connection, path, STOCK, by)
-        reports = [_import(connection, path, name, by) for name in NOTES]
-        records |= _load(connection, path, BENCH, by)
-        with transaction(connection, path):
+        records = _load(connection, path, STOCK, by, asked)
+        reports = [_import(connection, path, name, by, asked) for name in NOTES]
+        records |= _load(connection, path, BENCH, by, asked)
+        with transaction(connection, path, asked=asked, by=by):
             kept = list(_calculate(connection, registry, by))
             compared, comparisons = _compare(connection, registry, by)
         if comparisons:
@@ -198,10 +198,12 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def _load(connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], by: str | None) -> dict[str, int]:
+def _load(
+    connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], by: str | None, asked: str
+) -> dict[str, int]:
     """Insert what is not there yet, in one transaction; how many rows of each table were new."""
     new: dict[str, int] = {}
-    with transaction(connection, path):
+    with transaction(connection, path, asked=asked, by=by):
         writer = Writer(connection, by)
         for table in tables:
             kind = BY_TABLE[table]
@@ -213,12 +215,12 @@ def _load(connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], b
     return new
 
 
-def _import(connection: sqlite3.Connection, path: Path, name: str, by: str | None) -> Report:
+def _import(connection: sqlite3.Connection, path: Path, name: str, by: str | None, asked: str) -> Report:
     """Bring a note file in; one that is there already is only read, and its rows are found known."""
     file_id = note_file_id(name)
     known = connection.execute("SELECT 1 FROM note_files WHERE id = ?", (file_id,)).fetchone() is not None
     content = io.BytesIO(file_bytes(name))
-    report = import_notes(content, name, connection, path, settings_for(name), dry_run=known, by=by)
+    report = import_notes(content, name, connection, path, settings_for(name), dry_run=known, by=by, asked=asked)
     report.dry_run = False
     return report
 

@@ -138,10 +138,16 @@ def keep_up(
 
 
 def keep_up_with_notes(
-    connection: sqlite3.Connection, path: Path, registry: Registry, note_file: str, by: str | None
+    connection: sqlite3.Connection,
+    path: Path,
+    registry: Registry,
+    note_file: str,
+    by: str | None,
+    *,
+    asked: str = "",
 ) -> Upkeep:
     """The same for the records of a file of notes, in a transaction of its own."""
-    with transaction(connection, path):
+    with transaction(connection, path, asked=asked, by=by):
         return keep_up(connection, registry, "note_file", note_file, by, now_utc())
 
 

@@ -1,0 +1,43 @@
+"""Entries: each act of a person that changes records, begun and ended with its transaction."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final, NamedTuple
+
+from bevelbook.store.ids import new_id, now_utc
+
+NOT_SAID: Final = "not said"
+
+
+class Entry(NamedTuple):
+    """What is being written: its id, when and by whom, and what was asked for, as it was typed."""
+
+    id: str
+    made_at: str
+    made_by: str | None
+    asked: str
+
+
+def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = None) -> Entry:
+    """Begin an entry inside a transaction that the caller opened: what is written from here on belongs to it."""
+    entry = Entry(new_id(), now_utc(), by, asked or NOT_SAID)
+    connection.execute(
+        "INSERT INTO writing (one, entry) VALUES (1, ?) "
+        "ON CONFLICT (one) DO UPDATE SET entry = excluded.entry, bulk = NULL, placing = NULL",
+        (entry.id,),
+    )
+    return entry
+
+
+def end(connection: sqlite3.Connection, entry: Entry, *, keep: bool) -> None:
+    """End an entry; its row is kept where it changed anything."""
+    if keep:
+        connection.execute("INSERT INTO entries (id, made_at, made_by, asked) VALUES (?, ?, ?, ?)", entry)
+    connection.execute("UPDATE writing SET entry = NULL, bulk = NULL, placing = NULL")
+
+
+def current(connection: sqlite3.Connection) -> str | None:
+    """The id of the entry that is being written; None outside one."""
+    row = connection.execute("SELECT entry FROM writing").fetchone()
+    return row[0] if row else None

@@ -1,0 +1,250 @@
+"""The steps from an empty file to today's schema: numbered, only ever added to. Each says why it is there.
+
+A step's statements are frozen in ``steps/NNNN.sql`` and never look at the declarations; a test holds the sum of the
+steps against them. All steps that a database lacks run in one transaction: killed on the way, it is as it was before.
+Triggers and views carry no data: they follow today's declarations, whenever a database is opened for writing.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from functools import cache
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from bevelbook.errors import DatabaseError
+from bevelbook.facts.renew import renew_all
+from bevelbook.facts.views import view_sql
+from bevelbook.records import Kind
+from bevelbook.store.rebuild import rebuild_sql, translated
+from bevelbook.store.schema import (
+    ALL_KINDS,
+    columns_of,
+    index_sql,
+    quoted,
+    schema_sql,
+    search_table,
+    table_sql,
+)
+from bevelbook.store.triggers import trigger_sql
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+STEP_WHY: Final = {
+    1: "the first schema",
+    2: "the last build of a diff and the builds that lost oil by index; the shelf goes by what the scale can tell",
+    3: "bookkeeping before the fields, so that a field can be added; versions, entries and tables of facts",
+}
+LAST_STEP: Final = max(STEP_WHY)
+_STEP_TABLE: Final = "_sqlite_migrations"
+
+
+class Step(NamedTuple):
+    """One step with its frozen statements."""
+
+    number: int
+    why: str
+    statements: tuple[str, ...]
+
+
+def step_statements(number: int) -> list[str]:
+    """The frozen statements of a step."""
+    from importlib.resources import files
+
+    text = (files("bevelbook.store") / "steps" / f"{number:04d}.sql").read_text(encoding="utf-8")
+    return [statement.strip() for statement in text.split(";\n") if statement.strip()]
+
+
+def frozen_steps() -> tuple[Step, ...]:
+    """All steps, in order."""
+    return tuple(Step(number, why, tuple(step_statements(number))) for number, why in STEP_WHY.items())
+
+
+def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
+    """Make the schema of these declarations in an empty database, as if every step had run."""
+    with _in_one_go(connection):
+        for statement in schema_sql(kinds):
+            connection.execute(statement)
+        _apply(connection, [(number, lambda _db: None) for number in STEP_WHY])
+        renew_triggers_and_views(connection, kinds)
+
+
+def migrate(
+    connection: sqlite3.Connection, *, steps: Sequence[Step] | None = None, kinds: Sequence[Kind] = ALL_KINDS
+) -> None:
+    """Bring a database to the last step. Raises DatabaseError where its rows do not fit; then nothing is changed."""
+    with _in_one_go(connection):
+        broken = _broken_references(connection)
+        kept = _drop_triggers_and_views(connection)
+        _apply(connection, [(step.number, _Run(step)) for step in (steps or frozen_steps())])
+        renew_triggers_and_views(connection, kinds)
+        for sql in kept:
+            connection.execute(sql)
+        _check_references(connection, broken)
+        _check_searches(connection, kinds)
+        renew_all(connection)
+
+
+def rebuild(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    *,
+    for_old_rows: Mapping[str, str] | None = None,
+    words: Mapping[str, Mapping[str, str]] | None = None,
+    kinds: Sequence[Kind] = ALL_KINDS,
+) -> None:
+    """Rebuild one table as its declaration says, with all rows that it holds, in a transaction of its own.
+
+    ``for_old_rows`` gives SQL for new columns, ``words`` the words of a column that are replaced by others. Raises
+    DatabaseError where a row does not fit; then nothing is changed.
+    """
+    held = {row[1] for row in connection.execute(f"PRAGMA table_info({quoted(kind.table)})")}
+    values = {name: translated(name, (words or {}).get(name, {})) for name in columns_of(kind) if name in held}
+    values |= for_old_rows or {}
+    with _in_one_go(connection):
+        broken = _broken_references(connection)
+        kept = _drop_triggers_and_views(connection)
+        for statement in rebuild_sql(table_sql(kind, kinds), values, index_sql(kind), rowids=not kind.fact):
+            connection.execute(statement)
+        renew_triggers_and_views(connection, kinds)
+        for sql in kept:
+            connection.execute(sql)
+        _check_references(connection, broken)
+        _check_searches(connection, kinds)
+
+
+def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
+    """Have just the triggers and views that the declarations say; those of calculators follow their own."""
+    wanted, held = _wanted(tuple(kinds)), _held(connection)
+    for (sort, name), sql in held.items():
+        if wanted.get((sort, name)) != sql:
+            connection.execute(f"DROP {sort.upper()} {quoted(name)}")
+    for key, sql in wanted.items():
+        if held.get(key) != sql:
+            connection.execute(sql)
+
+
+def renew_where_other(connection: sqlite3.Connection) -> None:
+    """Renew triggers and views in a transaction of its own, where any is other than today's declarations say."""
+    if _held(connection) == _wanted(ALL_KINDS):
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        renew_triggers_and_views(connection)
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.rollback()
+        raise
+
+
+@cache
+def _wanted(kinds: tuple[Kind, ...]) -> dict[tuple[str, str], str]:
+    return {
+        **{("trigger", sql.split(maxsplit=3)[2]): sql for sql in trigger_sql(kinds)},
+        **{("view", sql.split(maxsplit=3)[2]): sql for sql in view_sql()},
+    }
+
+
+def _held(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
+    rows = connection.execute(
+        "SELECT type, name, sql FROM main.sqlite_master "
+        "WHERE type = 'trigger' OR (type = 'view' AND name NOT LIKE 'calc\\_%' ESCAPE '\\')"
+    )
+    return {(sort, name): sql for sort, name, sql in rows}
+
+
+def _drop_triggers_and_views(connection: sqlite3.Connection) -> list[str]:
+    """Drop them all: altering a table fails where a view names it. Returns what makes calculators' views again."""
+    found = connection.execute(
+        "SELECT type, name, sql FROM main.sqlite_master WHERE type IN ('trigger', 'view')"
+    ).fetchall()
+    for sort, name, _ in found:
+        connection.execute(f"DROP {sort.upper()} {quoted(name)}")
+    return [sql for sort, name, sql in found if sort == "view" and name.startswith("calc_")]
+
+
+def _apply(connection: sqlite3.Connection, steps: Sequence[tuple[int, Callable[[Database], None]]]) -> None:
+    """Run the steps that did not run yet, and note that they did."""
+    from sqlite_utils import Database, Migrations
+
+    listed = Migrations("bevelbook")
+    for number, run in steps:
+        listed(name=f"{number:04d}")(_named(run, f"{number:04d}"))
+    listed.apply(Database(connection, execute_plugins=False))
+    connection.execute(f"PRAGMA user_version = {max(number for number, _ in steps)}")
+
+
+def _named(run: Callable[[Database], None], name: str) -> Any:
+    def step(db: Database) -> None:
+        run(db)
+
+    step.__name__ = name
+    return step
+
+
+class _Run:
+    """Runs the statements of a step; a row that does not fit its new table ends in words."""
+
+    def __init__(self, step: Step) -> None:
+        self.step = step
+
+    def __call__(self, db: Database) -> None:
+        for statement in self.step.statements:
+            try:
+                db.conn.execute(statement)
+            except sqlite3.IntegrityError as fault:
+                raise DatabaseError(
+                    f"a row does not fit what step {self.step.number} makes of its table",
+                    code="step_refused",
+                    found=f"{statement.split(' (')[0]}: {fault}",
+                    remedy="Correct that row with the version that wrote it. Nothing was changed.",
+                ) from fault
+
+
+@contextmanager
+def _in_one_go(connection: sqlite3.Connection) -> Iterator[None]:
+    """One transaction with foreign keys off: inside a transaction SQLite does not take that setting."""
+    connection.execute("PRAGMA foreign_keys = OFF")
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            connection.execute("COMMIT")
+        except BaseException:
+            connection.rollback()
+            raise
+    finally:
+        connection.execute("PRAGMA foreign_keys = ON")
+
+
+def _broken_references(connection: sqlite3.Connection) -> set[tuple[object, ...]]:
+    return set(map(tuple, connection.execute("PRAGMA foreign_key_check")))
+
+
+def _check_references(connection: sqlite3.Connection, before: set[tuple[object, ...]]) -> None:
+    """Raise DatabaseError where rows point at nothing that did not before."""
+    new = {(row[0], row[1], row[2]) for row in _broken_references(connection)} - {row[:3] for row in before}
+    if new:
+        table, rowid, target = min(new, key=str)
+        raise DatabaseError(
+            f"{len(new)} rows would point at nothing",
+            code="step_refused",
+            found=f"{table} {rowid}, which points into {target}",
+            remedy="Nothing was changed.",
+        )
+
+
+def _check_searches(connection: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
+    """Hold every full-text index against its table, and fill one anew that another program left wrong."""
+    for kind in kinds:
+        if not kind.searched:
+            continue
+        index = search_table(kind)
+        check = f"INSERT INTO {index} ({index}, rank) VALUES ('integrity-check', 1)"
+        try:
+            connection.execute(check)
+        except sqlite3.DatabaseError:
+            connection.execute(f"INSERT INTO {index} ({index}) VALUES ('rebuild')")
+            connection.execute(check)

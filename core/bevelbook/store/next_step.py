@@ -1,0 +1,256 @@
+"""Write the next step: what leads from the last step's schema to today's declarations.
+
+Run by whoever changed a declaration:  python -m bevelbook.store.next_step [--write]
+
+    --for-old-rows builds.lid_gap_mm=0.2    what a new required field is in the rows that are there (SQL)
+    --word seals.material.TPU=other         what a word that was taken away becomes
+    --rename builds.like=copied_from        a column under another name
+
+It prints the statements, or with --write puts them into ``steps/NNNN.sql``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sqlite3
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from bevelbook.errors import InputError
+from bevelbook.records import Kind
+from bevelbook.store.migrate import LAST_STEP, Step, frozen_steps
+from bevelbook.store.rebuild import rebuild_sql, translated
+from bevelbook.store.schema import (
+    ALL_KINDS,
+    index_sql,
+    schema_sql,
+    search_fill_sql,
+    search_sql,
+    search_table,
+    table_sql,
+)
+from bevelbook.store.structure import Table, structure
+
+
+class Said(NamedTuple):
+    """What the declarations do not say of a change, by table and column."""
+
+    for_old_rows: Mapping[tuple[str, str], str] = {}
+    words: Mapping[tuple[str, str], Mapping[str, str]] = {}
+    renamed: Mapping[tuple[str, str], str] = {}
+    """The new name of a column by its old one."""
+
+
+def next_statements(
+    kinds: Sequence[Kind] = ALL_KINDS, *, steps: Sequence[Step] | None = None, said: Said | None = None
+) -> list[str]:
+    """The statements that lead from the last step's schema to these declarations; none where they are equal.
+
+    Raises InputError where rows that are there would not fit: a required field without a value for them, a column or a
+    word taken away.
+    """
+    return list(_statements(_stepped(steps), _declared(kinds), kinds, said or Said()))
+
+
+def _stepped(steps: Sequence[Step] | None) -> dict[str, Table]:
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        for step in steps or frozen_steps():
+            for statement in step.statements:
+                connection.execute(statement)
+        return structure(connection)
+    finally:
+        connection.close()
+
+
+def _declared(kinds: Sequence[Kind]) -> dict[str, Table]:
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        for statement in schema_sql(kinds):
+            connection.execute(statement)
+        return structure(connection)
+    finally:
+        connection.close()
+
+
+def _statements(
+    before: Mapping[str, Table], after: Mapping[str, Table], kinds: Sequence[Kind], said: Said
+) -> Iterator[str]:
+    by_table = {kind.table: kind for kind in kinds}
+    statement_of = {_name_in(sql): sql for sql in schema_sql(kinds) if sql.startswith("CREATE TABLE")}
+    searches = {search_table(kind) for kind in kinds if kind.searched}
+    for name in before:
+        if name not in after and name not in searches:
+            raise _refused(f"the table {name} is gone, and databases hold rows of it", "Keep its declaration.")
+    for name in after:
+        if name not in before and name not in searches:
+            yield statement_of[name]
+            if name in by_table:
+                yield from index_sql(by_table[name])
+    for name, table in after.items():
+        old = before.get(name)
+        if name in searches or old is None or old == table:
+            continue
+        kind = by_table.get(name)
+        if kind is None:
+            raise _refused(f"the table {name} is no record's, and its declaration changed", "Write this step by hand.")
+        yield from _changed(old, table, kind, kinds, said)
+    for kind in kinds:
+        if kind.searched and before.get(search_table(kind)) != after[search_table(kind)]:
+            if search_table(kind) in before:
+                yield f"DROP TABLE {search_table(kind)}"
+            yield search_sql(kind)
+            yield search_fill_sql(kind)
+
+
+def _changed(old: Table, new: Table, kind: Kind, kinds: Sequence[Kind], said: Said) -> Iterator[str]:
+    """From one table to the other: by adding columns where that is all, else by making it again."""
+    added = _only_added(old, new)
+    if added is not None:
+        lines = {_name_of(line): line for line in table_sql(kind, kinds).splitlines()[1:-1]}
+        for name in added:
+            yield f"ALTER TABLE {kind.table} ADD COLUMN {lines[name].strip().removesuffix(',')}"
+        yield from _changed_indexes(old, new, kind)
+        return
+    if old._replace(indexes=()) == new._replace(indexes=()):
+        yield from _changed_indexes(old, new, kind)
+        return
+    yield from rebuild_sql(
+        table_sql(kind, kinds), _values(old, new, kind, said), index_sql(kind), rowids=not new.without_rowid
+    )
+
+
+def _only_added(old: Table, new: Table) -> list[str] | None:
+    """The columns that were added behind the others, where nothing else changed and none of them is required."""
+    count = len(old.columns)
+    added = [column.name for column in new.columns[count:]]
+    theirs = frozenset().union(*(new.checks_of(name) for name in added))
+    as_before = (
+        added
+        and new.columns[:count] == old.columns
+        and not any(column.required for column in new.columns[count:])
+        and new.checks - theirs == old.checks
+        and frozenset(one for one in new.references if one.column not in added) == old.references
+        and (old.strict, old.without_rowid) == (new.strict, new.without_rowid)
+    )
+    return added if as_before else None
+
+
+def _changed_indexes(old: Table, new: Table, kind: Kind) -> Iterator[str]:
+    before, after = dict(old.indexes), dict(new.indexes)
+    for name in before:
+        if before[name] != after.get(name):
+            yield f"DROP INDEX {name}"
+    for sql in index_sql(kind):
+        name = sql.split()[2]
+        if before.get(name) != after[name]:
+            yield sql
+
+
+def _values(old: Table, new: Table, kind: Kind, said: Said) -> dict[str, str]:
+    """What each column is filled with. Raises InputError where that is not known, or where anything would be lost."""
+    table = kind.table
+    old_name = {now: before for (where, before), now in said.renamed.items() if where == table}
+    held = {column.name for column in old.columns}
+    values = {}
+    for column in new.columns:
+        before = old_name.get(column.name, column.name)
+        if before in held:
+            words = said.words.get((table, column.name), {})
+            _check_words(old.words_of(before), new.words_of(column.name), words, f"{table}.{column.name}")
+            values[column.name] = translated(before, words)
+        elif (table, column.name) in said.for_old_rows:
+            values[column.name] = said.for_old_rows[table, column.name]
+        elif column.required and column.default is None:
+            raise _refused(
+                f"{table}.{column.name} is required, and rows that are there have none",
+                f"Say what it is in them: --for-old-rows {table}.{column.name}=SQL, or declare it optional.",
+            )
+    gone = held - {old_name.get(column.name, column.name) for column in new.columns}
+    if gone:
+        raise _refused(
+            f"{table}.{min(gone)} is gone, and databases hold values of it",
+            f"Keep it, or say its new name: --rename {table}.{min(gone)}=NAME.",
+        )
+    return values
+
+
+def _check_words(old: tuple[str, ...], new: tuple[str, ...], words: Mapping[str, str], column: str) -> None:
+    if not new:
+        return
+    for word in old:
+        if words.get(word, word) not in new:
+            raise _refused(
+                f"the word {word!r} of {column} is gone, and rows may hold it",
+                f"Keep it, or say what it becomes: --word {column}.{word}=WORD.",
+            )
+
+
+def _name_in(create: str) -> str:
+    return create.split(maxsplit=3)[2]
+
+
+def _name_of(line: str) -> str:
+    return line.split()[0].strip('"')
+
+
+def _refused(message: str, remedy: str) -> InputError:
+    return InputError(message, code="schema_refused", remedy=remedy)
+
+
+def _pair(text: str, parts: int) -> tuple[list[str], str]:
+    name, sign, value = text.partition("=")
+    names = name.split(".", parts - 1)
+    if not sign or len(names) != parts:
+        raise _refused(f"{text!r} is not {'.'.join(['NAME'] * parts)}=VALUE", "See --help.")
+    return names, value
+
+
+def _said(given: argparse.Namespace) -> Said:
+    for_old_rows, renamed = {}, {}
+    words: dict[tuple[str, str], dict[str, str]] = {}
+    for text in given.for_old_rows:
+        (table, column), value = _pair(text, 2)
+        for_old_rows[table, column] = value
+    for text in given.rename:
+        (table, column), value = _pair(text, 2)
+        renamed[table, column] = value
+    for text in given.word:
+        (table, column, word), value = _pair(text, 3)
+        words.setdefault((table, column), {})[word] = value
+    return Said(for_old_rows, words, renamed)
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Print or write the next step; 2 where it is refused."""
+    parser = argparse.ArgumentParser(
+        prog="python -m bevelbook.store.next_step",
+        description=__doc__,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--for-old-rows", action="append", default=[], metavar="TABLE.COLUMN=SQL")
+    parser.add_argument("--word", action="append", default=[], metavar="TABLE.COLUMN.WORD=WORD")
+    parser.add_argument("--rename", action="append", default=[], metavar="TABLE.COLUMN=NAME")
+    parser.add_argument("--write", action="store_true", help="put it into steps/NNNN.sql")
+    given = parser.parse_args(words)
+    try:
+        statements = next_statements(said=_said(given))
+    except InputError as fault:
+        print(fault, file=sys.stderr)
+        return 2
+    text = "".join(f"{statement};\n\n" for statement in statements)
+    if not statements:
+        print("The declarations are what the last step made: no step is needed.")
+    elif given.write:
+        path = Path(__file__).parent / "steps" / f"{LAST_STEP + 1:04d}.sql"
+        path.write_text(text.rstrip("\n") + "\n", encoding="utf-8")
+        print(f"Wrote {path.name}. Look it through, then add {LAST_STEP + 1} and why it is there to migrate.STEP_WHY.")
+    else:
+        print(text, end="")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,85 @@
+"""The triggers that keep past versions and the search, in plain SQL, so that any program may change the file.
+
+They read the table ``writing``: an entry keeps one past version of each record that it changes, however often it does.
+What is written without an entry, by another program, gets a version of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from bevelbook.records import Kind
+from bevelbook.store.schema import ALL_KINDS, ANOTHER_PROGRAM, BOOKKEEPING, literal, quoted, search_table
+
+_ENTRY: Final = "(SELECT entry FROM writing)"
+_NOT_PLACING: Final = "(SELECT placing FROM writing) IS NULL"
+_NOT_BULK: Final = "(SELECT bulk FROM writing) IS NULL"
+_NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
+_OTHER: Final = f"'{ANOTHER_PROGRAM} ' || lower(hex(randomblob(8)))"
+_PAST: Final = "INSERT INTO history (table_name, row_id, version, parents, content, replaced_in, replaced_at)"
+
+
+def trigger_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
+    """All triggers."""
+    return tuple(sql for kind in kinds for sql in (*_history_triggers(kind), *_search_triggers(kind)))
+
+
+def content_sql(kind: Kind, row: str = "OLD") -> str:
+    """A record's content as JSON: all columns but id, version and parents, numbers to their last bit.
+
+    ``json_object`` alone writes 15 digits of a number; 17 are needed. Infinity, which JSON lacks, is written as a
+    number too large to be one.
+    """
+    names = [*list(BOOKKEEPING)[2:], *kind.columns]
+    reals = {field.name for field in kind.fields if field.kind == "quantity"}
+    return f"json_object({', '.join(f'{literal(name)}, {_value(row, name, name in reals)}' for name in names)})"
+
+
+def _value(row: str, name: str, is_real: bool) -> str:
+    column = f"{row}.{quoted(name)}"
+    if not is_real:
+        return column
+    return f"iif({column} IS NULL, NULL, json(replace(printf('%!.17g', {column}), 'Inf', '9e999')))"
+
+
+def _history_triggers(kind: Kind) -> Iterator[str]:
+    if not kind.own:
+        return
+    table = kind.table
+    past = f"{literal(table)}, OLD.id, OLD.version, OLD.parents, {content_sql(kind)}, {_ENTRY}, {_NOW}"
+    yield (
+        f"CREATE TRIGGER {table}_changed AFTER UPDATE ON {table} "
+        f"WHEN OLD.version IS NOT {_ENTRY} AND {_NOT_PLACING} BEGIN {_PAST} VALUES ({past}); END"
+    )
+    yield (
+        f"CREATE TRIGGER {table}_changed_elsewhere AFTER UPDATE ON {table} "
+        f"WHEN {_ENTRY} IS NULL AND {_NOT_PLACING} AND NEW.version IS OLD.version BEGIN "
+        "UPDATE writing SET placing = 1; "
+        f"UPDATE {table} SET version = {_OTHER}, parents = json_array(OLD.version) WHERE rowid = NEW.rowid; "
+        "UPDATE writing SET placing = NULL; END"
+    )
+    yield (
+        f"CREATE TRIGGER {table}_removed AFTER DELETE ON {table} BEGIN "
+        f"{_PAST} SELECT {past} WHERE OLD.version IS NOT {_ENTRY}; "
+        f"{_PAST} SELECT {literal(table)}, OLD.id, coalesce({_ENTRY}, {_OTHER}), "
+        f"iif(OLD.version IS {_ENTRY}, OLD.parents, json_array(OLD.version)), NULL, NULL, NULL "
+        f"WHERE OLD.version IS NOT {_ENTRY} OR OLD.parents IS NOT NULL; END"
+    )
+
+
+def _search_triggers(kind: Kind) -> Iterator[str]:
+    if not kind.searched:
+        return
+    table, index = kind.table, search_table(kind)
+    columns = ", ".join(map(quoted, kind.searched))
+    old = ", ".join(f"OLD.{quoted(name)}" for name in kind.searched)
+    new = ", ".join(f"NEW.{quoted(name)}" for name in kind.searched)
+    gone = f"INSERT INTO {index} ({index}, rowid, {columns}) VALUES ('delete', OLD.rowid, {old});"
+    come = f"INSERT INTO {index} (rowid, {columns}) VALUES (NEW.rowid, {new});"
+    yield f"CREATE TRIGGER {table}_search_added AFTER INSERT ON {table} WHEN {_NOT_BULK} BEGIN {come} END"
+    yield f"CREATE TRIGGER {table}_search_removed AFTER DELETE ON {table} WHEN {_NOT_BULK} BEGIN {gone} END"
+    yield (
+        f"CREATE TRIGGER {table}_search_changed AFTER UPDATE OF {columns} ON {table} WHEN {_NOT_BULK} "
+        f"BEGIN {gone} {come} END"
+    )

@@ -1,0 +1,96 @@
+"""Opening a database: what is taken, what is refused, and how a transaction ends."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from bevelbook.errors import DatabaseError
+from bevelbook.records import BY_NAME
+from bevelbook.store.migrate import LAST_STEP
+from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.schema import APPLICATION_ID
+from bevelbook.store.writing import Writer
+
+
+def test_a_database_bears_our_application_id_and_its_step(db: Path) -> None:
+    head = db.read_bytes()[:100]
+    assert int.from_bytes(head[68:72], "big") == APPLICATION_ID
+    assert int.from_bytes(head[60:64], "big") == LAST_STEP
+
+
+def test_a_new_database_does_not_take_a_name_that_is_taken(db: Path) -> None:
+    with pytest.raises(DatabaseError, match="something under that name"):
+        new_database(db)
+
+
+def test_a_new_database_needs_its_folder(tmp_path: Path) -> None:
+    with pytest.raises(DatabaseError, match="no such folder"):
+        new_database(tmp_path / "nowhere" / "team.db")
+
+
+def test_what_is_no_database_of_ours_is_refused(tmp_path: Path) -> None:
+    for name, content in (("a.txt", b"hello"), ("empty.db", b"")):
+        (tmp_path / name).write_bytes(content)
+        with pytest.raises(DatabaseError, match="no bevelbook database"):
+            open_for_writing(tmp_path / name)
+    foreign = sqlite3.connect(tmp_path / "foreign.db")
+    foreign.execute("CREATE TABLE t (x)")
+    foreign.close()
+    with pytest.raises(DatabaseError, match="no bevelbook database"):
+        open_for_reading(tmp_path / "foreign.db")
+    with pytest.raises(DatabaseError, match="this is a folder"):
+        open_for_reading(tmp_path)
+    with pytest.raises(DatabaseError, match="no such database"):
+        open_for_reading(tmp_path / "none.db")
+
+
+def test_a_newer_database_is_refused_and_an_older_one_names_the_command(db: Path) -> None:
+    connection = sqlite3.connect(db)
+    connection.execute(f"PRAGMA user_version = {LAST_STEP + 1}")
+    connection.close()
+    with pytest.raises(DatabaseError, match="newer version"):
+        open_for_writing(db)
+    connection = sqlite3.connect(db)
+    connection.execute(f"PRAGMA user_version = {LAST_STEP - 1}")
+    connection.close()
+    with pytest.raises(DatabaseError, match="new --migrate"):
+        open_for_reading(db)
+
+
+def test_a_locked_database_says_so_and_nothing_changes(db: Path) -> None:
+    holder = sqlite3.connect(db, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    connection = open_for_writing(db, busy_seconds=0.1)
+    with (
+        pytest.raises(DatabaseError, match="database is locked by another program") as caught,
+        transaction(connection, db),
+    ):
+        connection.execute("SELECT 1")
+    assert caught.value.code == "locked"
+    connection.close()
+    holder.rollback()
+    holder.close()
+
+
+def test_a_fault_inside_a_transaction_leaves_nothing(db: Path) -> None:
+    connection = open_for_writing(db)
+    with pytest.raises(RuntimeError), transaction(connection, db):
+        Writer(connection, None).insert(BY_NAME["person"], {"name": "ana"})
+        raise RuntimeError
+    assert connection.execute("SELECT count(*) FROM people").fetchone()[0] == 0
+    connection.close()
+
+
+def test_after_a_transaction_the_file_is_whole_without_its_log(db: Path) -> None:
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        Writer(connection, None).insert(BY_NAME["person"], {"name": "ana"})
+    copy = db.with_name("copy.db")
+    copy.write_bytes(db.read_bytes())
+    connection.close()
+    reader = open_for_reading(copy)
+    assert reader.execute("SELECT name FROM people").fetchone()[0] == "ana"
+    reader.close()
