@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from bevelbook.cli import main
+from bevelbook.facts.touched import watch
 from bevelbook.registry import Registry, load
 from bevelbook.store import entries
 from bevelbook.store.opening import new_database
@@ -45,6 +46,7 @@ def connection(tmp_path: Path) -> Iterator[sqlite3.Connection]:
     made = new_database(tmp_path / "connected.db")
     made.execute("BEGIN IMMEDIATE")
     entries.begin(made, asked="a test", by="ana")
+    watch(made)
     yield made
     made.rollback()
     made.close()

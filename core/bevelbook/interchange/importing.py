@@ -26,7 +26,7 @@ from bevelbook.reading import Options
 from bevelbook.reading.faults import trimmed
 from bevelbook.store.bulk import Bulk, file_id
 from bevelbook.store.opening import explained, transaction
-from bevelbook.store.staging import Stage
+from bevelbook.store.staging import Stage, make_room
 from bevelbook.store.writing import now_utc
 from bevelbook.units import UnitError, scale_of
 
@@ -124,6 +124,7 @@ def staging(
     Raises DatabaseError where there is no room for them.
     """
     try:
+        make_room(connection)
         connection.execute("BEGIN")
         try:
             yield Stage(connection, NAMES, tuple(source.heading.known), every_finding=every_finding)

@@ -24,6 +24,12 @@ FOOTER_WORDS: Final = {
 }
 
 
+def make_room(connection: sqlite3.Connection) -> None:
+    """Have temporary tables on disk, with room to sort in. Stands outside a transaction: what is temporary goes."""
+    for setting in ("temp_store = FILE", f"cache_size = -{CACHE_KB}", "threads = 2"):
+        connection.execute(f"PRAGMA {setting}")
+
+
 def empty_database() -> sqlite3.Connection:
     """An empty database in memory, for a dry run where there is none yet."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
@@ -67,8 +73,6 @@ class Stage:
         self.finding_counts: Counter[str] = Counter()
         self._pick = self.picker(self.columns)
         self.content_template = "\x1f".join("%s" if name in self.present else "None" for name in self.columns)
-        for setting in ("temp_store = FILE", f"cache_size = -{CACHE_KB}", "threads = 2"):
-            connection.execute(f"PRAGMA {setting}")
         for table in _TABLES:
             connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
         names = ", ".join(map(quoted, self.present))
