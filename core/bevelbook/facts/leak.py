@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.facts.masses import MASS_COLUMNS, ORDER, Mass, masses_sql, speaking
+from bevelbook.facts.masses import ORDER, Mass, masses_sql, speaking
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
     LeakFound,
@@ -128,21 +128,22 @@ def weighed_builds(
     scales = {
         row[0]: scale_of(row[1], row[2]) for row in connection.execute("SELECT id, step_g, repeatability_g FROM scales")
     }
-    rows = connection.execute(
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    cursor.execute(
         f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({masses_sql('weighed')}) ORDER BY {ORDER}",
         bound or {},
     )
-    for build, same in groupby(rows, key=itemgetter(0)):
-        found = [tuple(row) for row in same]
-        masses = speaking(Mass(*row[:MASS_COLUMNS]) for row in found)
-        if len({one.runs for one in masses}) < 2:
+    for build, same in groupby(cursor, key=itemgetter(0)):
+        masses = speaking(list(map(Mass._make, same)))
+        if not masses or masses[0].runs == masses[-1].runs:
             continue
-        diff, oil_in_g = found[0][MASS_COLUMNS:]
-        own = limits.of(diff)
-        oil_in_g = oil_in_g if oil_in_g is not None and oil_in_g > 0.0 else None
+        first = masses[0]
+        own = limits.of(first.diff)
+        oil_in_g = first.oil_in_g if first.oil_in_g is not None and first.oil_in_g > 0.0 else None
         yield WeighedBuild(
             build,
-            diff,
+            first.diff,
             oil_in_g,
             own,
             loss_limits(oil_in_g, own.loss_g, own.loss_share),

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import groupby
-from operator import itemgetter
-from typing import Any, Final, NamedTuple
+from collections.abc import Sequence
+from typing import Final, NamedTuple
 
 from bevelbook.facts.oil import OIL_IN_G
 from bevelbook.facts.runs import runs_at_weighing_sql, runs_of_build_sql
@@ -16,7 +13,8 @@ from bevelbook.records.vocabulary import NOT_SAID
 class Mass(NamedTuple):
     """One reading. ``runs`` is None where nothing says when it was taken; a scale that is not noted has no step.
 
-    ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening.
+    ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening. Behind them the build's diff
+    and the oil put in.
     """
 
     build: str
@@ -27,13 +25,12 @@ class Mass(NamedTuple):
     taken: str
     scale: str | None
     step: int
+    diff: str
+    oil_in_g: float | None
 
 
 def masses_sql(builds: str) -> str:
-    """All masses of the builds in ``builds``, a table or subquery with the column ``build``.
-
-    The columns are those of Mass, then the build's diff and the oil put in.
-    """
+    """All masses of the builds in ``builds``, a table or subquery with the column ``build``; columns as in Mass."""
     behind = f"b.diff, {OIL_IN_G} AS oil_in_g"
     return f"""
 SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
@@ -55,38 +52,23 @@ WHERE o.closed_mass_g IS NOT NULL
 """
 
 
-MASS_COLUMNS: Final = len(Mass._fields)
 ORDER: Final = "build, mass_basis, runs, step, day"
 
 
-def masses_of(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[str, list[Mass]]:
-    """All masses of some builds (by id), each build's by basis and then in the order of its runs."""
-    from json import dumps
-
-    listed = "(SELECT value AS build FROM json_each(:builds))"
-    rows = connection.execute(f"{masses_sql(listed)} ORDER BY {ORDER}", {"builds": dumps(list(builds))})
-    return dict(by_build(rows))
-
-
-def by_build(rows: Iterable[Sequence[Any]]) -> Iterator[tuple[str, list[Mass]]]:
-    """Rows of ``masses_sql`` in the order of ``ORDER``, build by build."""
-    for build, same in groupby(rows, key=itemgetter(0)):
-        yield build, [Mass(*row[:MASS_COLUMNS]) for row in same]
-
-
-def speaking(masses: Iterable[Mass]) -> list[Mass]:
+def speaking(masses: Sequence[Mass]) -> list[Mass]:
     """Of the masses of one build, in the order of ``ORDER``, those on the basis that speaks for it.
 
     That is the basis weighed last, of several weighed at the same runs the one with more masses, then one that was
     named. Empty where none was weighed twice.
     """
-    series = _weighed_twice(masses)
-    return min(series, key=_rank) if len(series) > 1 else series[0] if series else []
-
-
-def _weighed_twice(masses: Iterable[Mass]) -> list[list[Mass]]:
-    bases = ([one for one in same if one.runs is not None] for _, same in groupby(masses, key=itemgetter(1)))
-    return [same for same in bases if len(same) > 1]
+    bases: dict[str, list[Mass]] = {}
+    for one in masses:
+        if one.runs is not None:
+            bases.setdefault(one.mass_basis, []).append(one)
+    series = [same for same in bases.values() if len(same) > 1]
+    if len(series) < 2:
+        return series[0] if series else []
+    return min(series, key=_rank)
 
 
 def _rank(series: Sequence[Mass]) -> tuple[float, int, bool, str]:

@@ -187,7 +187,8 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     first, last = points[0], points[-1]
     uncertainty = _difference_uncertainty_g(first, last)
     loss, wide, seen = first.mass_g - last.mass_g, COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
-    good, bad = first.runs, None
+    good: float = first.runs
+    bad: float | None = None
     for one in points[1:]:
         state = _is_good(first, one, limits.caution_g)
         if state is False:
