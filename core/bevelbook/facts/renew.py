@@ -66,10 +66,11 @@ _ALL: Final = _Scope("(SELECT id AS diff FROM diffs)", "builds b", "run_diffs x"
 
 
 def renew_touched(connection: sqlite3.Connection) -> None:
-    """Work out the facts of the diffs in ``temp.touched`` anew, inside the caller's transaction."""
+    """Work out the facts of the diffs in ``temp.touched``, inside the caller's transaction; then none is touched."""
     touched = connection.execute("SELECT count(*) FROM temp.touched").fetchone()[0]
     if touched:
         _renew(connection, _ALL if _are_most(connection) else _TOUCHED, "main")
+        connection.execute("DELETE FROM temp.touched")
 
 
 def renew_all(connection: sqlite3.Connection) -> None:

@@ -1,0 +1,141 @@
+"""What a change of records did to the facts: what the weighings of its builds say, and which shelf words turned."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, NamedTuple
+
+from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.facts.sql import rows
+from bevelbook.records import Kind
+from bevelbook.reports.shelf import reason_words, shelf_rows
+
+SHOWN: Final = 20
+"""Builds that lost oil of which an import names no more than these."""
+
+
+class LeakNews(NamedTuple):
+    """What the weighings of one build say."""
+
+    build: str
+    leak: Leak
+
+    def line(self) -> str:
+        """The verdict with its first reason."""
+        verdict = self.leak.loss.verdict
+        sign = verdict.upper() if verdict == "stop" else verdict
+        return f"{self.build}: {sign}: {self.leak.judgement.reasons[0]}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "build": self.build,
+            "verdict": self.leak.loss.verdict,
+            "loss_g": round(self.leak.loss.loss_g, 6),
+            "reasons": list(self.leak.judgement.reasons),
+        }
+
+
+class Turned(NamedTuple):
+    """A diff whose shelf word is another than before, and why."""
+
+    diff: str
+    before: str
+    after: str
+    why: tuple[str, ...]
+
+    def line(self) -> str:
+        """The change in words."""
+        why = f": {'; '.join(self.why)}" if self.why else ""
+        return f"{self.diff} on the shelf: {self.before} before, now {self.after}{why}"
+
+
+class News(NamedTuple):
+    """What a record that was written changed."""
+
+    leaks: tuple[LeakNews, ...]
+    turned: tuple[Turned, ...]
+
+    def lines(self) -> Iterator[str]:
+        """The same for people."""
+        yield from (one.line() for one in self.leaks)
+        yield from (one.line() for one in self.turned)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "weighings_say": [one.as_dict() for one in self.leaks],
+            "shelf": [one._asdict() for one in self.turned],
+        }
+
+
+def shelf_words(connection: sqlite3.Connection) -> dict[str, str]:
+    """The shelf word of each diff, by its id: what :func:`news_of` compares with."""
+    return {row[0]: row[1] for row in connection.execute("SELECT diff, word FROM diff_facts")}
+
+
+_SPEAK_OF_A_MASS: Final = ("build", "weighing", "opening")
+
+
+def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Mapping[str, str]) -> News:
+    """What came of writing one record; ``before`` are the shelf words as they were."""
+    builds: dict[str, str] = {}
+    if kind.name in _SPEAK_OF_A_MASS:
+        column = "id" if kind.name == "build" else "build"
+        builds = dict(
+            connection.execute(
+                f"SELECT b.id, b.label FROM {kind.table} t JOIN builds b ON b.id = t.{column} WHERE t.id = ?", (row_id,)
+            ).fetchall()
+        )
+    leaks = leaks_of(connection, builds)
+    shelf = [row for row in shelf_rows(connection) if before.get(row["diff"], row["word"]) != row["word"]]
+    return News(
+        tuple(LeakNews(builds[build], leak) for build, leak in leaks.items()),
+        tuple(Turned(row["label"], before[row["diff"]], row["word"], tuple(reason_words(row))) for row in shelf),
+    )
+
+
+class ImportNews(NamedTuple):
+    """What the weighings say of the builds that a file of notes touched, by verdict, and which of them lost oil."""
+
+    counts: dict[str, int]
+    lost: tuple[LeakNews, ...]
+    more: int
+
+    def lines(self) -> Iterator[str]:
+        """The same for people."""
+        if self.counts:
+            yield "Weighed twice: " + ", ".join(f"{count} {verdict}" for verdict, count in self.counts.items())
+        yield from (f"  {one.line()}" for one in self.lost)
+        if self.more:
+            yield f"  and {self.more} more that lost oil"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {"verdicts": self.counts, "lost_oil": [one.as_dict() for one in self.lost], "more": self.more}
+
+
+def news_of_notes(connection: sqlite3.Connection, note_file: str) -> ImportNews:
+    """What came of importing a file of notes."""
+    found = rows(
+        connection,
+        """
+        SELECT k.build, b.label, k.leak FROM (
+            SELECT id AS build FROM builds WHERE note_file = :file
+            UNION SELECT build FROM weighings WHERE note_file = :file
+            UNION SELECT build FROM run_diffs WHERE note_file = :file
+        ) t CROSS JOIN build_facts k ON k.build = t.build AND k.leak IS NOT NULL JOIN builds b ON b.id = k.build
+        ORDER BY b.built_on, b.label, b.id
+        """,
+        {"file": note_file},
+    )
+    counts: dict[str, int] = {}
+    for row in found:
+        counts[row["leak"]] = counts.get(row["leak"], 0) + 1
+    lost = [row for row in found if row["leak"] in ("caution", "stop")]
+    labels = {row["build"]: row["label"] for row in lost[-SHOWN:]}
+    leaks = leaks_of(connection, labels)
+    return ImportNews(
+        counts, tuple(LeakNews(label, leaks[build]) for build, label in labels.items()), max(0, len(lost) - SHOWN)
+    )
