@@ -154,10 +154,10 @@ def bound_rows(
 
 
 def answers(
-    connection: sqlite3.Connection, question: str, row_id: str | None = None
+    connection: sqlite3.Connection, listing: str, row_id: str | None = None
 ) -> dict[str | None, list[dict[str, Any]]]:
-    """The rows of a question by subject id, for one subject or for all; the whole team's under None."""
-    sql = LISTINGS[question].sql.format(where="AND build = ?" if row_id else "")
+    """The rows of a listing by subject id, for one subject or for all; the whole team's under None."""
+    sql = LISTINGS[listing].sql.format(where="AND build = ?" if row_id else "")
     cursor = connection.execute(sql, (row_id,) if row_id else ())
     names = [column[0] for column in cursor.description][1:]
     found: dict[str | None, list[dict[str, Any]]] = {}
@@ -167,12 +167,12 @@ def answers(
 
 
 def check_same_as(same_as: str) -> None:
-    """Raise DeclarationError unless ``same_as`` names a column, a question, or something of two builds in turn."""
+    """Raise DeclarationError unless ``same_as`` names a column, a listing, or something of two builds in turn."""
     if same_as in LISTINGS or same_as in IN_TURN:
         return
     table, _, column = same_as.partition(".")
     if table not in BY_TABLE or column not in BY_TABLE[table].columns:
-        raise DeclarationError(f"{same_as!r} is neither a column nor a question of the store", code="same_as_unknown")
+        raise DeclarationError(f"{same_as!r} is neither a column nor a listing of the store", code="same_as_unknown")
 
 
 def _table(column: str) -> str:
