@@ -14,7 +14,7 @@ from bevelbook.store.schema import schema_sql, search_table
 from bevelbook.store.views import VIEWS, View, view_sql
 
 PAGE_ROWS: Final = 50
-HIDDEN: Final = ("history", "note_bytes", "_sqlite_migrations")
+HIDDEN: Final = ("about", "history", "note_bytes", "_sqlite_migrations")
 TECHNICAL: Final = {
     "id": "Id of the row",
     "entered": "Values as they were typed, as JSON",
@@ -66,8 +66,8 @@ _SHARED: Final = {
 _KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
 
-def metadata_of(name: str, registry: Registry) -> dict[str, Any]:
-    """What Datasette is told of one of our databases."""
+def metadata_of(name: str, registry: Registry, invented: bool = False) -> dict[str, Any]:
+    """What Datasette is told of one of our databases; ``invented`` is what the database says of itself."""
     tables: dict[str, Any] = {kind.table: _of_kind(kind) for kind in KINDS}
     tables |= {view.name: _of_view(view) for view in VIEWS}
     for offered in registry.calculators.values():
@@ -76,6 +76,7 @@ def metadata_of(name: str, registry: Registry) -> dict[str, Any]:
     return {
         "title": name,
         "description": "Builds, fluids, runs and what came of them. Read-only.",
+        "invented": invented,
         "tables": tables,
     }
 

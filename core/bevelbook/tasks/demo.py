@@ -17,6 +17,7 @@ from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.report import Report
 from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.registry import Registry
+from bevelbook.store.about import mark_invented
 from bevelbook.store.in_turn import in_turn, known_in_turn
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -199,9 +200,10 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _load(connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], by: str | None) -> dict[str, int]:
-    """Insert what is not there yet, in one transaction; how many rows of each table were new."""
+    """Insert what is not there yet into a database that says it is invented; how many rows of each table were new."""
     new: dict[str, int] = {}
     with transaction(connection, path):
+        mark_invented(connection)
         writer = Writer(connection, by)
         for table in tables:
             kind = BY_TABLE[table]
