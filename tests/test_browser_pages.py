@@ -13,6 +13,7 @@ from browser_team import HOSTILE, NOW, Site, Team, close, content_of, make_team,
 
 from bevelbook.browser.worked import Near, Wanted, nearest
 from bevelbook.records import BY_NAME
+from bevelbook.reference import RULES_FIRST
 from bevelbook.registry import Registry, load
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -286,6 +287,8 @@ def test_every_calculator_computes_its_worked_example_on_its_page(site: Site, re
         assert number_text(value, answer) in words
     for text in (*one.valid, *(source.cite() for source in one.sources), *one.cautions, *result.working()):
         assert " ".join(text.split()) in words
+    assert ("Cautions" in words) is bool(one.cautions)
+    assert words.count(RULES_FIRST) == bool(one.cautions)
     assert f"calc {name}" in words
     assert "--keep" in words
 

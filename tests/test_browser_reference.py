@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 from browser_team import Site, make_team, site_over
 
-from bevelbook.reference import rows
+from bevelbook.reference import citations, rows
 from bevelbook.registry import Registry
 
 
@@ -26,6 +26,9 @@ def test_every_reference_table_is_listed_and_opens_with_its_rows_and_sources(sit
         page = html.unescape(site.get(f"/team/-/reference/{name}").text)
         for row in rows(one.file, one.package):
             assert row["source"] in page
+            source = citations(one.package)[row["source"]]
+            for part in (source.publisher, source.title, source.year, source.seen):
+                assert part in page
 
 
 def test_what_is_from_memory_is_said_to_be(site: Site) -> None:

@@ -9,10 +9,12 @@ import pytest
 from bevelbook.calculators import Calculator, Judgement, OneOf, Worked
 from bevelbook.errors import DeclarationError, InputError
 from bevelbook.fields import listing, quantity, record
+from bevelbook.reference import RULES_FIRST, rows
 from bevelbook.registry import load
 from bevelbook.sources import Source
 from bevelbook.store.binding import check_same_as
 from bevelbook.tasks.calculate import bind, run
+from bevelbook.tasks.wording import result_lines
 
 ALL = [offered.calculator for offered in load().calculators.values()]
 EXAMPLES = [
@@ -69,6 +71,31 @@ def test_a_worked_example_comes_out_as_its_source_prints_it(calculator: Calculat
 
 
 @pytest.mark.parametrize("calculator", ALL, ids=lambda calculator: calculator.name)
+def test_a_bundled_calculator_takes_its_cautions_from_the_table(calculator: Calculator[Any, Any]) -> None:
+    assert set(calculator.declared_cautions) <= {row["key"] for row in rows("cautions.csv")}
+    assert len(calculator.cautions) == len(calculator.declared_cautions)
+
+
+def test_a_plugin_may_give_a_caution_in_words_of_its_own() -> None:
+    assert declared(cautions=("Mind the gap.", "hot-parts")).cautions == (
+        "Mind the gap.",
+        "Let motor, diff and pack cool before you touch them.",
+    )
+
+
+@pytest.mark.parametrize("calculator", ALL, ids=lambda calculator: calculator.name)
+def test_cautions_end_with_one_line_and_no_cautions_say_nothing(calculator: Calculator[Any, Any]) -> None:
+    result = run(calculator, bind(calculator, calculator.worked[0].given))
+    for explain in (False, True):
+        told = list(result_lines(result, explain=explain))
+        last = max((place for place, line in enumerate(told) if line.startswith("Caution: ")), default=None)
+        assert told.count(RULES_FIRST) == bool(calculator.cautions)
+        assert (last is None) is not bool(calculator.cautions)
+        if last is not None:
+            assert all(line.startswith("  ") for line in told[last + 1 : told.index(RULES_FIRST)])
+
+
+@pytest.mark.parametrize("calculator", ALL, ids=lambda calculator: calculator.name)
 def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> None:
     assert calculator.question.endswith("?")
     assert calculator.valid
@@ -121,7 +148,7 @@ def test_alternatives_are_checked_and_named() -> None:
     calculator.check_alternatives({"mass_g"})
 
 
-@pytest.mark.parametrize("wrong", ["builds.nothing", "nothing.dry_mass_g", "questions.nothing"])
-def test_same_as_has_to_name_a_column_or_a_question(wrong: str) -> None:
-    with pytest.raises(DeclarationError, match="neither a column nor a question"):
+@pytest.mark.parametrize("wrong", ["builds.nothing", "nothing.dry_mass_g", "listings.nothing"])
+def test_same_as_has_to_name_a_column_or_a_listing(wrong: str) -> None:
+    with pytest.raises(DeclarationError, match="neither a column nor a listing"):
         check_same_as(wrong)

@@ -14,7 +14,7 @@ from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW, Outcome
 
 from bevelbook.records import BY_NAME
-from bevelbook.reference import caution_in_words
+from bevelbook.reference import RULES_FIRST, caution_in_words
 from bevelbook.registry import Registry
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -309,7 +309,7 @@ def test_every_usual_caution_stands_where_the_work_is(
     assert caution_in_words("scope") in card.cautions
     pits = {text for group in sheet.groups for text in group.cautions}
     assert {caution_in_words(key) for key in ("lipo", "hot-parts", "wheels-on-stand", "oil-on-floor")} <= pits
-    assert "Local rules and the makers' sheets go before" in card.rule
+    assert card.rule == sheet.rule == RULES_FIRST
 
 
 def test_no_calculator_loaded_is_said_and_breaks_nothing(connection: sqlite3.Connection, full: str) -> None:

@@ -12,6 +12,8 @@ import pytest
 from conftest import Outcome
 
 from bevelbook.cli import COMMANDS, group
+from bevelbook.reference import RULES_FIRST
+from bevelbook.registry import Registry, load
 
 Run = Callable[..., Outcome]
 FILL = ("calc", "fill-target", "--dry-mass", "9.5g", "--oil-mass", "1.5 g")
@@ -81,6 +83,7 @@ def test_a_fill_target_for_people_says_the_verdict_first(bevelbook: Run) -> None
     assert lines[1].startswith("ok: stop at 11.00 g")
     assert "How this was worked out" in lines
     assert any(line.startswith("Caution: Silicone oil on the floor") for line in lines)
+    assert RULES_FIRST in lines
 
 
 def test_a_stop_ends_with_exit_code_1(bevelbook: Run) -> None:
@@ -248,3 +251,13 @@ def _content(path: str) -> str:
     text = "\n".join(connection.iterdump())
     connection.close()
     return text
+
+
+@pytest.mark.parametrize("name", sorted(load().calculators))
+def test_the_help_of_a_calculator_ends_with_its_cautions(bevelbook: Run, registry: Registry, name: str) -> None:
+    told = " ".join(bevelbook("calc", name, "--help").out.split())
+    cautions = registry.calculator(name).calculator.cautions
+    for one in cautions:
+        assert f"- {one}" in told
+    assert ("Cautions:" in told) is bool(cautions)
+    assert told.count(RULES_FIRST) == bool(cautions)

@@ -16,6 +16,7 @@ from conftest import Outcome
 
 import bevelbook as package
 from bevelbook.cli import COMMANDS
+from bevelbook.reference import RULES_FIRST
 from bevelbook.registry import HOOKS, load
 
 ROOT = Path(__file__).parent.parent
@@ -69,6 +70,11 @@ def test_every_command_is_in_the_readme_and_explains_itself(name: str, bevelbook
 def test_every_hook_is_on_the_developers_page_and_has_a_bundled_user(hook: str) -> None:
     assert f"`{hook}" in DEVELOPERS
     assert any(hasattr(module, hook) for module, _ in load().plugins())
+
+
+def test_the_care_of_the_readme_ends_with_the_line_that_stands_under_every_caution() -> None:
+    care = README.partition("\n## Care\n")[2].partition("\n## ")[0]
+    assert care.strip().splitlines()[-1] == RULES_FIRST
 
 
 def test_the_set_up_of_ci_is_the_one_of_the_readme() -> None:

@@ -34,7 +34,7 @@ FUNCTIONS = {
 }
 OLD_PANDAS_CALL = pytest.mark.filterwarnings("ignore:The inplace keyword in DataFrame.set_index")
 """polykin 0.8.0 reads its tables with a call that pandas 3.1 will drop."""
-TABLE_1 = "shin-etsu-2014-t1"
+TABLE_1 = "silicone-viscosity-temperature-2014"
 GRADES_OF_THE_LAW = ("100", "350", "1000", "10000")
 
 
@@ -120,7 +120,7 @@ def test_thick_oils_are_thicker_when_cold_than_the_law_says_by_what_the_doubts_s
     """Shin-Etsu, 2014, Fig. 3 (p. 7), digitised: grades 30,000 to 500,000 at 0 °C against 25 °C."""
     curves: dict[str, dict[float, float]] = {}
     for row in rows("viscosity_temperature.csv"):
-        if row["source"] == "shin-etsu-2014-f3":
+        if row["source"] == "silicone-viscosity-curves-2014":
             curve = curves.setdefault(row["viscosity_cst"], {})
             curve[float(row["temperature_c"])] = float(row["viscosity_at_temperature_cst"])
     thick = [curve for grade, curve in curves.items() if float(grade) > 10_000 and {0.0, 25.0} <= set(curve)]

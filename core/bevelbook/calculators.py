@@ -74,7 +74,7 @@ class Calculator(Generic[G, F]):
     working     ``(given, found) -> lines``: the formula and the values put in, for "How this was worked out"
     valid       the valid range, in words, a line each
     sources     where the formulas and limits come from
-    cautions    the usual cautions of the work, a line each: a key of ``cautions.csv`` or a text of its own
+    cautions    the usual cautions of the work, each a key of ``cautions.csv``, or a text of a plugin's own
     one_of      alternatives among the inputs
     worked      at least one worked example with where its expected value is printed
     answer      the output that the person came for (shown large)
@@ -116,7 +116,7 @@ class Calculator(Generic[G, F]):
         self.sources = sources
         self.worked = worked
         self.answer = answer
-        self._cautions = cautions
+        self.declared_cautions = cautions
         self.one_of = one_of
         self.picture = picture
         self.inputs = fields_of(given)
@@ -133,7 +133,7 @@ class Calculator(Generic[G, F]):
         """The cautions in words; the table is read only when somebody looks."""
         from bevelbook.reference import caution_in_words
 
-        return tuple(caution_in_words(one) for one in self._cautions)
+        return tuple(caution_in_words(one) for one in self.declared_cautions)
 
     def check_alternatives(self, present: set[str]) -> None:
         """Raise InputError unless the inputs that are present satisfy every ``one_of``."""

@@ -59,7 +59,7 @@ class Field(NamedTuple):
     bound itself excluded; ``plausible`` is the range of sane values (outside asks for a second look).
     ``target`` names the record a reference points to, ``item`` the record that a listing holds, ``singular`` the
     option under which one item of a listing is given. ``same_as`` names the column (``builds.dry_mass_g``) or the
-    question of the store from which a value may come. ``exact`` marks an output that carries no uncertainty.
+    listing of the store from which a value may come. ``exact`` marks an output that carries no uncertainty.
     """
 
     name: str

@@ -10,9 +10,11 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from bevelbook.errors import DeclarationError, InputError, Place
-from bevelbook.sources import KINDS, Source
+from bevelbook.sources import Source
 
 BUNDLED = "bevelbook_datasets"
+RULES_FIRST = "Local rules, the makers' safety sheets and licensed practice go first."
+"""The line under every block of cautions."""
 
 
 class DataSet(NamedTuple):
@@ -50,21 +52,24 @@ def rows(file: str, package: str = BUNDLED) -> tuple[dict[str, str], ...]:
 
 @cache
 def citations(package: str = BUNDLED) -> dict[str, Source]:
-    """The sources of a package's tables by key, from its ``citations.csv``."""
+    """The sources of a package's tables by key, from its ``citations.csv``.
+
+    Raises DeclarationError with file and line for a source that leaves something out (see :class:`Source`).
+    """
     found = {}
-    for row in csv.DictReader(read_text(package, "citations.csv").splitlines()):
-        if row["kind"] not in KINDS:
-            raise DeclarationError(
-                "a citation of unknown kind", code="citation_kind", found=row["kind"], wanted=", ".join(KINDS)
+    for number, row in enumerate(csv.DictReader(read_text(package, "citations.csv").splitlines()), start=2):
+        try:
+            found[row["key"]] = Source(
+                row["kind"],  # type: ignore[arg-type]
+                row["title"],
+                row["publisher"],
+                row["year"],
+                row["where"],
+                row["seen"],
             )
-        found[row["key"]] = Source(
-            row["kind"],  # type: ignore[arg-type]
-            row["title"],
-            row["publisher"],
-            row["year"],
-            row["where"],
-            row["seen"],
-        )
+        except DeclarationError as fault:
+            fault.place = Place(f"{package}/citations.csv", number)
+            raise
     return found
 
 

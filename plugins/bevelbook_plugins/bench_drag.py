@@ -292,10 +292,7 @@ BENCH_DRAG = Calculator(
         "Effective viscosity for the same gears and the same fill only; between temperatures -10 to 80 °C.",
     ),
     sources=(FALLING_WEIGHT, INVERSE, VISCOSITY_LAW, STEADINESS),
-    cautions=(
-        "A falling weight: keep feet and hands clear, and lay something soft under it.",
-        "Fingers, hair and thread stay away from turning gears and the drum.",
-    ),
+    cautions=("falling-weight", "turning-gears"),
     worked=(
         Worked(
             {"falls": ["100 g:12.0"], "drum_radius_mm": "10 mm", "fall_mm": "200 mm"},

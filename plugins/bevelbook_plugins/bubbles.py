@@ -24,13 +24,17 @@ REYNOLDS_END: Final = 1.0
 STOKES: Final = Source(
     "handbook",
     "Rise of a small bubble in creeping flow: Stokes for a rigid surface, Hadamard and Rybczynski for a mobile one",
+    publisher="publisher not named",
+    year="undated",
     where="v = m g d² (1 - ρg/ρ) / (18 ν), m from 1 to 1.5",
-    seen="algebra from memory; limits read in an engineering reference; checked with the fluids library",
+    seen="from memory: the algebra; limits read in an engineering reference; checked with the fluids library",
 )
 BOYLE: Final = Source(
     "handbook",
     "Growth of a bubble at constant temperature: d = d₀ (p₀/p)^(1/3)",
-    seen="checked against a class-11 physics textbook exercise of NCERT",
+    publisher="NCERT",
+    year="undated",
+    seen="read: the exercise of a class-11 physics textbook that it was checked against; publisher from memory",
 )
 OBSERVED: Final = Source(
     "paper",

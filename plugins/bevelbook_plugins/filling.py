@@ -22,10 +22,7 @@ HEADSPACE: Final = Source(
     "since between 90 and 95 % the pressure quadruples",
 )
 NINE_AND_A_HALF: Final = Source("common practice", "about 9.5 g dry and 1.5 g of oil, stop at 11 g on a 0.01 g scale")
-OIL_CAUTIONS: Final = (
-    "Silicone oil on the floor is very slippery: wipe it up at once and wash the place with detergent.",
-    "Oil in an eye: rinse with water and follow the maker's data sheet; local rules and medical advice go first.",
-)
+OIL_CAUTIONS: Final = ("oil-on-floor", "oil-in-eye")
 
 
 @record

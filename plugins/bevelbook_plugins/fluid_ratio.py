@@ -150,7 +150,14 @@ FLUID_RATIO: Final = Calculator(
         "with a ball that is 0.2 % of the ratio.",
     ),
     sources=(
-        Source("standard", "Welch's interval for the difference of two means", seen="formula; t from scipy"),
+        Source(
+            "paper",
+            "Welch: The generalization of Student's problem when several different population variances are involved",
+            "Biometrika 34",
+            "1947",
+            "p. 28-35: interval for the difference of two means",
+            "from memory; t from scipy",
+        ),
         VISCOSITY_LAW,
         DOUBTS,
     ),

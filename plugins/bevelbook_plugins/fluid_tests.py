@@ -32,13 +32,14 @@ HABERMAN_SAYRE: Final = Source(
     "David Taylor Model Basin",
     "1958",
     "wall factor, doi 10.21236/AD0206307",
-    "formula read in a public boundary-element test programme that cites it; title from memory; within 0.03 % of the "
+    "quoted in a public boundary-element test programme: the formula; title from memory; within 0.03 % of the "
     "exact creeping flow up to 0.3, 1.3 % at 0.5",
 )
 STOKES_BALL: Final = Source(
     "handbook",
     "College Physics, Viscosity and Laminar Flow",
     "OpenStax",
+    year="undated",
     where="end-of-section problem on a falling ball, μ = 2 r² g (ρball - ρoil) / (9 v)",
     seen="read",
 )

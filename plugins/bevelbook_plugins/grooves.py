@@ -42,6 +42,7 @@ SUPPLIER_GUIDE: Final = Source(
     "handbook",
     "Seal Design Guide",
     "Apple Rubber Products",
+    year="undated",
     where="squeeze 10 to 40 % static, 30 % at most dynamic; stretch 1 to 5 %",
     seen="read",
 )
@@ -49,6 +50,7 @@ SEAL_TECHNOLOGY: Final = Source(
     "handbook",
     "Mechanical Engineers' Handbook, vol. 3, chapter Seal Technology",
     "Wiley",
+    year="undated",
     where="p. 290: 30 % at most static; 16 % dynamic, 25 % for small sections",
     seen="read",
 )
@@ -56,6 +58,7 @@ DYNAMIC_PAGE: Final = Source(
     "data sheet",
     "Dynamic I.D./O.D. seal",
     "All Seals Inc.",
+    year="undated",
     where="squeeze 12 to 18 %, fill 85 to 90 % static and 80 to 85 % dynamic",
     seen="read",
 )
@@ -63,13 +66,24 @@ OVERFILL: Final = Source(
     "handbook",
     "O-Ring eHandbook",
     "Parker Hannifin",
+    year="undated",
     where="Gland Overfill: 90 % at most, 95 with little swell and heat",
+    seen="read",
 )
 SMALL_RINGS: Final = Source(
-    "handbook", "General design and gland dimensions", "US Seal", where="moving rings under 3.53 mm wear early"
+    "handbook",
+    "General design and gland dimensions",
+    "US Seal",
+    year="undated",
+    where="moving rings under 3.53 mm wear early",
+    seen="read",
 )
 HOUSINGS: Final = Source(
-    "data sheet", "O-Ring housing dimensions", "orings.co.uk", seen="read; undated; squeeze and fill computed from it"
+    "data sheet",
+    "O-Ring housing dimensions",
+    "orings.co.uk",
+    year="undated",
+    seen="read; squeeze and fill computed from it",
 )
 
 

@@ -26,7 +26,7 @@ CUSHION: Final = Source(
     "computed",
     "Ideal gas in a closed cavity with oil that expands; within 0.03 % of real air at 20 to 60 °C",
     where="p = p0 (T/T0) (1 - f) / (1 + 3 a ΔT - f R)",
-    seen="checked with CoolProp, air as a real gas",
+    seen="worked out here; checked with CoolProp, air as a real gas",
 )
 EXPANSION_BRACKET: Final = Source(
     "data sheet",

@@ -36,9 +36,7 @@ LEAK_TREND = Calculator(
         "The scale's own error is left out: the same scale at nearly the same mass makes the same one twice.",
     ),
     sources=(GUM, INVERSE, LIMITS),
-    cautions=(
-        "A diff that lost oil left it somewhere: look on the floor and on the car, wipe it up at once, it is slippery.",
-    ),
+    cautions=("lost-oil",),
     worked=(
         Worked(
             {

@@ -37,7 +37,7 @@ INDIVIDUALS: Final = Source(
     "NIST/SEMATECH",
     "2012",
     "6.3.2.2, individuals control charts; 6.3.2.1 for the limit of the range",
-    "example and constants read through public test files; year from memory",
+    "quoted in public test files: example and constants; year from memory",
 )
 FEW: Final = Source(
     "computed",
@@ -50,7 +50,7 @@ GRUBBS: Final = Source(
     "NIST/SEMATECH",
     "2012",
     "1.3.5.17, Grubbs' test for one outlier",
-    "example and critical value read through public copies; year from memory",
+    "quoted in public copies: example and critical value; year from memory",
 )
 ODD_ALARMS: Final = 0.01
 PROVISIONAL: Final = Source("proposal", "limits from under 20 fills are called provisional, under 5 fills tell nothing")

@@ -46,26 +46,30 @@ PLASTIC_FLANGE: Final = Source(
     "handbook",
     "Bolt torque and flange procedures, after PPI TN-38",
     "Improved Piping Products",
+    year="undated",
     where="20, 40, 60, 80, 100 % cross, then 100 % round",
-    seen="read (secondary)",
+    seen="quoted in these procedures; TN-38 was not opened",
 )
 STRIP_RULE: Final = Source(
     "handbook",
     "Plastic boss design guidelines",
     "ZIP Fastener",
+    year="undated",
     where="about 70 % of the mean failure torque",
     seen="read",
 )
 WINDOW_RULE: Final = Source(
     "standard",
-    "GB/T 43655-2024, M = Ms + k (Mo - Ms), k 0.3 to 0.5, as quoted on a web page",
+    "GB/T 43655-2024, M = Ms + k (Mo - Ms), k 0.3 to 0.5",
+    publisher="publisher not named",
     year="2024",
-    seen="read; low weight; the standard was not opened",
+    seen="quoted in a web page of low weight; the standard was not opened",
 )
 LEAST_TORQUE: Final = Source(
     "data sheet",
     "page on thread-forming screws",
     "Semblex",
+    year="undated",
     where="relaxation and stress cracks grow with clamp load",
     seen="read",
 )
@@ -75,18 +79,23 @@ BREAKING: Final = Source(
     "ISO",
     "1992",
     "clause 3",
-    "formula read in a scan of an excerpt; its ratios, root diameters and table from memory, unverified",
+    "read: the formula, in a scan of an excerpt; its ratios, root diameters and table from memory, unverified",
 )
 REUSE: Final = Source(
     "data sheet",
     "Self-tapping screws, design page",
     "DSM",
+    year="undated",
     where="thread-forming screws bear repeated assembly",
     seen="read",
 )
 OLD_THREAD: Final = Source("common practice", "turn the screw back until it drops into its old thread, then in")
 GRAVITY: Final = Source(
-    "standard", "standard acceleration of gravity, 9.80665 m/s²", "CGPM", "1901", seen="exact by definition"
+    "standard",
+    "standard acceleration of gravity, 9.80665 m/s²",
+    "CGPM",
+    "1901",
+    seen="from memory; exact by definition",
 )
 
 

@@ -37,6 +37,7 @@ SWELL_GUIDE: Final = Source(
     "handbook",
     "O-Ring eHandbook",
     "Parker Hannifin",
+    year="undated",
     where="Volume Change: up to 30 % static, up to 10 or 15 % dynamic",
     seen="read; its line on shrinkage was not",
 )
@@ -44,19 +45,23 @@ LUBRICANT_MAKER: Final = Source(
     "data sheet",
     "Elastomer compatibility explanation",
     "Klueber Lubrication",
+    year="undated",
     where="-5 to +5 % acceptable",
     seen="read",
 )
 ARCHIMEDES: Final = Source(
     "standard",
     "volume change by weighing in air and water, the form of ASTM D471 and ISO 1817",
-    seen="Archimedes; clause texts not opened",
+    publisher="ASTM; ISO",
+    year="undated",
+    seen="not opened; the form follows from Archimedes",
 )
 MASS_ALONE: Final = Source(
     "standard",
     "Weight gain or loss, on ASTM D471",
     "Intertek Plastics Technology Laboratories",
-    seen="read in this quotation; the step to a volume is a mass balance",
+    year="undated",
+    seen="quoted in this text; the step to a volume is a mass balance",
 )
 REUSE_RULE: Final = Source(
     "proposal",

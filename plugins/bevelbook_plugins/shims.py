@@ -36,7 +36,7 @@ SHIM_RINGS: Final = Source(
     "DIN",
     "1990",
     "p. 1",
-    "page 1 read; thickness steps and tolerances from memory, unverified",
+    "read: page 1; thickness steps and tolerances from memory, unverified",
 )
 STACK: Final = Source(
     "computed", "float after = float without shims - stack; nearest to the target, then fewest pieces"
@@ -44,12 +44,13 @@ STACK: Final = Source(
 BACKLASH: Final = Source(
     "computed",
     "backlash at the pitch circle by axial travel, 2 dx tan(alpha) sin(delta)",
-    seen="geometry, derived here",
+    seen="worked out here from the geometry",
 )
 BACKLASH_TABLE: Final = Source(
     "data sheet",
     "AGMA recommended backlash for bevel and hypoid gears",
     "engineersedge.com",
+    year="undated",
     where="module 0.51 to 1.27: 0 to 0.051 mm",
     seen="read in inches; the source standard is not named there",
 )
@@ -57,8 +58,9 @@ EXPANSION: Final = Source(
     "handbook",
     "Plastics Engineering",
     "Butterworth-Heinemann",
+    year="undated",
     where="Table 1.8, p. 31",
-    seen="read; PA66 Wiley, Table B.6",
+    seen="read; the other value for PA66 is from Fundamentals of Materials Science and Engineering, Table B.6",
 )
 PERCEPTIBLE_PLAY: Final = Source("common practice", "free turning with just perceptible play is the float to aim for")
 FAR_RULE: Final = Source("proposal", "more than 0.05 mm off the target asks for other shims")

@@ -100,22 +100,22 @@ def test_limits_in_code_are_those_of_the_table() -> None:
         (row["quantity"], row["source"], row["application"]): (row["minimum"], row["maximum"])
         for row in rows("oring_limits.csv")
     }
-    guide = listed["squeeze", "apple-rubber-guide", "static radial / general, supplier guide"]
+    guide = listed["squeeze", "oring-installation-guide", "static radial / general, supplier guide"]
     assert guide == (f"{100 * grooves.STATIC_SQUEEZE_LOW:g}", f"{100 * grooves.STATIC_SQUEEZE_MOST:g}")
-    most = listed["squeeze", "mech-eng-handbook-p290", "static, maximum"]
+    most = listed["squeeze", "seal-technology-handbook", "static, maximum"]
     assert most[1] == f"{100 * grooves.STATIC_SQUEEZE_HIGH:g}"
-    moving = listed["squeeze", "all-seals-dynamic", "dynamic"]
+    moving = listed["squeeze", "oring-moving-guide", "dynamic"]
     assert moving == (f"{100 * grooves.DYNAMIC_SQUEEZE_LOW:g}", f"{100 * grooves.DYNAMIC_SQUEEZE_HIGH:g}")
-    assert listed["squeeze", "apple-rubber-guide", "dynamic, supplier guide"][1] == (
+    assert listed["squeeze", "oring-installation-guide", "dynamic, supplier guide"][1] == (
         f"{100 * grooves.DYNAMIC_SQUEEZE_MOST:g}"
     )
-    assert listed["gland_fill", "all-seals-dynamic", "dynamic"][1] == f"{100 * grooves.DYNAMIC_FILL:g}"
-    assert listed["gland_fill", "parker-gland-overfill", "maximum at worst tolerance"][1] == (
+    assert listed["gland_fill", "oring-moving-guide", "dynamic"][1] == f"{100 * grooves.DYNAMIC_FILL:g}"
+    assert listed["gland_fill", "oring-groove-fill-guide", "maximum at worst tolerance"][1] == (
         f"{100 * grooves.STATIC_FILL:g}"
     )
-    assert listed["volume_swell", "parker-volume-change", "static, maximum"][1] == f"{100 * seals.JOINT_SWELL:g}"
-    assert listed["volume_swell", "parker-volume-change", "dynamic, maximum"][1] == f"{100 * seals.SHAFT_SWELL:g}"
-    shrink = listed["volume_shrinkage", "oring-handbook-memory", "moving seals, limit"]
+    assert listed["volume_swell", "oring-swell-guide", "static, maximum"][1] == f"{100 * seals.JOINT_SWELL:g}"
+    assert listed["volume_swell", "oring-swell-guide", "dynamic, maximum"][1] == f"{100 * seals.SHAFT_SWELL:g}"
+    shrink = listed["volume_shrinkage", "oring-limits-memory", "moving seals, limit"]
     assert shrink[1] == f"{100 * seals.SHRINKAGE:g}"
 
 

@@ -18,6 +18,7 @@ from bevelbook.browser.signs import with_sign
 from bevelbook.calculators import Calculator
 from bevelbook.errors import BevelbookError, UnknownNameError
 from bevelbook.fields import Field, fields_of
+from bevelbook.reference import RULES_FIRST
 from bevelbook.registry import Offered
 from bevelbook.store import questions
 from bevelbook.tasks.calculate import Bound, Result, bind, run
@@ -114,6 +115,7 @@ async def calculator(request: Any, datasette: Any) -> Any:
         one.title,
         calculator=one,
         cautions=one.cautions,
+        rules_first=RULES_FIRST,
         sources=[source.cite() for source in one.sources],
         inputs=[_input(field, one, texts, known, fault) for field in one.inputs],
         takes_record=any(field.same_as for field in one.inputs),

@@ -10,7 +10,7 @@ from bevelbook.browser.state import served
 from bevelbook.errors import BevelbookError
 
 TOO_LONG = (
-    "The question took longer than this server allows. Ask for fewer rows, or narrow it down with a filter; "
+    "The query took longer than this server allows. Ask for fewer rows, or narrow it down with a filter; "
     "who serves the database can allow more time."
 )
 UNEXPECTED = "Something went wrong in this server. Its log tells more."
@@ -39,9 +39,18 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
         "app_css_hash": datasette.app_css_hash(),
         "menu_links": list,
         "request": request,
-        **template_variables(datasette, None, None, request),
+        **template_variables(datasette, _database_of(datasette, request), None, request),
     }
     return Response.html(await template.render_async(context), status=status)
+
+
+def _database_of(datasette: Any, request: Any) -> str | None:
+    """The database that an address is of, even where nothing else of the address is right."""
+    from datasette.utils import tilde_decode
+
+    first = str(request.scope.get("route_path") or request.path).lstrip("/").partition("/")[0].partition("?")[0]
+    route = tilde_decode(first)
+    return next((name for name, one in datasette.databases.items() if one.route == route), None)
 
 
 def _told(exception: Exception) -> tuple[int, str | None, str]:

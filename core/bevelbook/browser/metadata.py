@@ -14,7 +14,7 @@ from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.store.schema import schema_sql, search_table
 
 PAGE_ROWS: Final = 50
-HIDDEN: Final = ("history", "note_bytes", "writing", "_sqlite_migrations")
+HIDDEN: Final = ("about", "history", "note_bytes", "writing", "_sqlite_migrations")
 TECHNICAL: Final = {
     "id": "Id of the row",
     "version": "Which version of the record this is: the entry that made it, or what an import made of a note",
@@ -70,8 +70,8 @@ _ABOUT: Final = {"name": "What is said", "value": "What it is"}
 _KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
 
-def metadata_of(name: str, registry: Registry) -> dict[str, Any]:
-    """What Datasette is told of one of our databases."""
+def metadata_of(name: str, registry: Registry, invented: bool = False) -> dict[str, Any]:
+    """What Datasette is told of one of our databases; ``invented`` is what the database says of itself."""
     tables: dict[str, Any] = {kind.table: _of_kind(kind) for kind in KINDS}
     tables |= {kind.table: _of_facts(kind) for kind in FACTS}
     tables |= {view.name: _of_view(view) for view in VIEWS}
@@ -82,6 +82,7 @@ def metadata_of(name: str, registry: Registry) -> dict[str, Any]:
     return {
         "title": name,
         "description": "Builds, fluids, runs and what came of them. Read-only.",
+        "invented": invented,
         "tables": tables,
     }
 

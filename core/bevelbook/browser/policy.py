@@ -67,12 +67,16 @@ def _filled_in(script: str) -> list[str]:
 
 
 def wrapped(app: App, datasette: Any) -> App:
-    """The application with the policy on every answer, where one of its databases is ours."""
+    """The application with the policy on every answer, where one of its databases is ours.
+
+    Before each answer the databases that were written to say again whether they are invented.
+    """
 
     async def with_policy(scope: Message, receive: Callable[[], Awaitable[Message]], send: Send) -> None:
         if scope["type"] != "http" or not served(datasette).names(datasette):
             await app(scope, receive, send)
             return
+        served(datasette).look_again(datasette)
 
         async def send_with_policy(message: Message) -> None:
             if message["type"] == "http.response.start":

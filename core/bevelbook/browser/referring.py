@@ -7,6 +7,7 @@ from typing import Any
 from bevelbook.browser.asking import asked
 from bevelbook.browser.parts import table
 from bevelbook.reference import citations, rows
+from bevelbook.sources import Source
 
 
 async def reference_tables(request: Any, datasette: Any) -> Any:
@@ -35,15 +36,19 @@ async def reference_table(request: Any, datasette: Any) -> Any:
     return await page.page(
         "thing",
         one.title,
-        lead=f"{len(found)} rows; each names its source, which stands below.",
+        lead=f"{len(found)} rows. Each names its source; the sources are listed below with how each was seen.",
         onward=(),
         facts=(),
         tables=(
             table("Rows", headings, (tuple(row.values()) for row in found)),
             table(
                 "Sources",
-                "Key|Kind|Source",
-                ((key, sources[key].kind, sources[key].cite()) for key in cited),
+                "Source|Kind|Publisher|Title|Where|Year|How it was seen",
+                ((key, *_parts(sources[key])) for key in cited),
             ),
         ),
     )
+
+
+def _parts(source: Source) -> tuple[str, ...]:
+    return source.kind, source.publisher, source.title, source.where, source.year, source.seen

@@ -14,6 +14,7 @@ from bevelbook.browser.signs import with_sign
 from bevelbook.browser.state import served, team_database
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE
+from bevelbook.store.about import INVENTED_WORDS
 from bevelbook.tasks.wording import SHOWN_UNIT
 
 ASIDE: Final = {
@@ -73,6 +74,7 @@ class Showing:
         self._request = request
         self.names = served(datasette).names(datasette)
         self.database = database if database in self.names else self.names[0] if len(self.names) == 1 else None
+        self.asked = database
         self.table = table
         self.kind = BY_TABLE.get(table or "")
         self.with_sign = with_sign
@@ -93,6 +95,15 @@ class Showing:
         if here == self._datasette.urls.instance() and len(self.names) == 1:
             here = links[0][0]
         return [(address, words, here == address) for address, words in links]
+
+    @property
+    def invented(self) -> str:
+        """What stands under the header: that all in the database of this page is invented, or nothing."""
+        return self.invented_words(self.asked or self.database or "")
+
+    def invented_words(self, database: str) -> str:
+        """That all in a database is invented, where it says so itself; else nothing."""
+        return INVENTED_WORDS if served(self._datasette).is_invented(database) else ""
 
     def words(self, column: str) -> str:
         """A column's heading: ``Dry mass [g]``."""

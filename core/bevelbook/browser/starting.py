@@ -26,6 +26,7 @@ def start(datasette: Any) -> None:
             close_to_writing(datasette.databases[name])
     except DatabaseError as fault:
         raise CannotServe(str(fault)) from fault
+    served(datasette).look_again(datasette)
     if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
         datasette._settings["suggest_facets"] = False
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 from weakref import WeakKeyDictionary
 
+from bevelbook.browser.invented import InventedMark
 from bevelbook.browser.readonly import TeamDatabase, is_ours
 from bevelbook.registry import Registry, load
 
@@ -20,6 +21,7 @@ class Served:
         self._seen: object = None
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}
+        self._marks: dict[str, InventedMark] = {}
 
     @cached_property
     def registry(self) -> Registry:
@@ -45,9 +47,25 @@ class Served:
 
             self._metadata = {
                 "title": "bevelbook",
-                "databases": {name: metadata_of(name, self.registry) for name in names},
+                "databases": {name: metadata_of(name, self.registry, self.is_invented(name)) for name in names},
             }
         return self._metadata
+
+    def look_again(self, datasette: Any) -> None:
+        """Ask every database of ours that has changed whether it is invented. Cheap: done once for each request."""
+        for name in self.names(datasette):
+            team = team_database(datasette, name)
+            if team is None:
+                continue
+            mark = self._marks.get(name)
+            if mark is None or mark.database is not team:
+                mark = self._marks[name] = InventedMark(team)
+            if mark.look():
+                self._metadata = {}
+
+    def is_invented(self, name: str) -> bool:
+        """Whether a database of ours says that all it holds is invented, as of the last request."""
+        return name in self._marks and self._marks[name].is_set
 
 
 _SERVED: Final[WeakKeyDictionary[Any, Served]] = WeakKeyDictionary()

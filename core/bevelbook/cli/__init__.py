@@ -107,6 +107,14 @@ def told(fault: BevelbookError, as_json: bool) -> None:
     click.echo(f"bevelbook: {fault}", err=True)
 
 
+def say_if_invented(invented: bool) -> None:
+    """The last line of what is printed from a database that says that all it holds is invented."""
+    if invented:
+        from bevelbook.store.about import INVENTED_WORDS
+
+        click.echo(f"\n{INVENTED_WORDS}")
+
+
 def print_json(data: Any) -> None:
     """Print data for programs."""
     click.echo(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False))

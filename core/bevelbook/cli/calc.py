@@ -8,10 +8,29 @@ from typing import Any
 import click
 
 from bevelbook.calculators import Calculator
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.errors import InputError, Place
 from bevelbook.fields import Field, fields_of
+
+
+class CalculatorCommand(click.Command):
+    """A calculator's command: its help ends with the cautions of the work, read only when the help is asked for."""
+
+    def __init__(self, calculator: Calculator[Any, Any], **more: Any) -> None:
+        super().__init__(calculator.name, **more)
+        self._calculator = calculator
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        from bevelbook.reference import RULES_FIRST
+
+        cautions = self._calculator.cautions
+        if cautions:
+            with formatter.section("Cautions"):
+                for one in cautions:
+                    formatter.write(click.wrap_text(one, formatter.width, "  - ", "    ") + "\n")
+                formatter.write_text(RULES_FIRST)
+        super().format_epilog(ctx, formatter)
 
 
 class Calculators(click.Group):
@@ -78,8 +97,8 @@ def _command_of(calculator: Calculator[Any, Any]) -> click.Command:
     def callback(session: Session, /, **values: Any) -> None:
         _run(session, calculator, values)
 
-    return click.Command(
-        calculator.name,
+    return CalculatorCommand(
+        calculator,
         params=params,
         callback=callback,
         help=f"{calculator.question}\n\n{_help_text(calculator)}",
@@ -170,7 +189,8 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
             kept = keep_result(connection, offered, result, subject, session.by, now_utc())
     if values["as_json"]:
         print_json(
-            result.as_dict()
+            {"invented": session.invented}
+            | result.as_dict()
             | ({"opened": opened} if opened else {})
             | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
         )
@@ -181,6 +201,7 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
         click.echo("\n".join(result_lines(result, beside=beside, explain=values["explain"])))
         if kept:
             click.echo(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
+        say_if_invented(session.invented)
     if result.verdict == "stop":
         click.get_current_context().exit(1)
 
@@ -203,12 +224,13 @@ def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: di
     with session.writing() as connection:
         report = batch(connection, offered, kind, texts, session.by, now_utc)
     if values["as_json"]:
-        print_json(report._asdict())
+        print_json({"invented": session.invented} | report._asdict())
         return
     name = offered.calculator.name
     click.echo(f"{name} for every {kind.name.replace('_', ' ')}: {report.computed} computed, {report.new} new.")
     for reason, count in sorted(report.left_out.items(), key=lambda one: -one[1]):
         click.echo(f"  {count} left out: {reason}")
+    say_if_invented(session.invented)
 
 
 def _texts(calculator: Calculator[Any, Any], values: dict[str, Any]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import click
 
 from bevelbook.cli import print_json
 from bevelbook.cli.session import Session
-from bevelbook.errors import InputError, Place
+from bevelbook.errors import DatabaseError, InputError, Place
 
 if TYPE_CHECKING:
     from bevelbook.tasks.card import Card
@@ -47,7 +47,7 @@ def command(
     if run_sheet:
         if build or procedure:
             raise click.UsageError("--run-sheet is blank: it takes neither a build nor a procedure.")
-        return _run_sheet(html, as_json)
+        return _run_sheet(_of_invented(session), html, as_json)
     if not build:
         raise click.UsageError("Name a build, or use --run-sheet.")
     card = _card(session, build, procedure)
@@ -77,10 +77,19 @@ def _card(session: Session, build: str, procedure: Path | None) -> Card:
         return card_of(connection, session.registry, find_id(connection, BY_NAME["build"], build), steps)
 
 
-def _run_sheet(html: Path | None, as_json: bool) -> int:
+def _of_invented(session: Session) -> bool:
+    """Whether the sheet goes with an invented database; a blank sheet needs none that can be read."""
+    try:
+        with session.reading():
+            return session.invented
+    except DatabaseError:
+        return False
+
+
+def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
     from bevelbook.tasks.run_sheet import run_sheet
 
-    sheet = run_sheet()
+    sheet = run_sheet(invented)
     if html:
         from bevelbook.tasks.card_html import sheet_page, whole_page
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, say_if_invented
 from bevelbook.cli.session import Session
 
 
@@ -24,9 +24,10 @@ def command(session: Session, diff: str | None, as_json: bool) -> None:
     with session.reading() as connection:
         report = check(connection, session.registry, diff)
     if as_json:
-        print_json(report.as_dict())
+        print_json({"invented": session.invented} | report.as_dict())
     else:
         click.echo("\n".join(report.lines()))
+        say_if_invented(session.invented)
     for failure in report.left_out:
         click.echo(f"bevelbook: {failure}", err=True)
     if report.findings:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.errors import InputError
 
@@ -33,11 +33,16 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
         comparison = compare(connection, a, b, session.registry)
     kept = _keep(session, comparison) if keep else None
     if as_json:
-        print_json(comparison.as_dict() | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {}))
+        print_json(
+            {"invented": session.invented}
+            | comparison.as_dict()
+            | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
+        )
         return
     click.echo("\n".join(comparison.lines()))
     if kept:
         click.echo(f"\n{'Kept' if kept[1] else 'Known already'} as calculation {kept[0]}.")
+    say_if_invented(session.invented)
 
 
 def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:

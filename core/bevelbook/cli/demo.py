@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, say_if_invented
 from bevelbook.cli.session import Session
 
 
@@ -24,9 +24,10 @@ def command(ctx: click.Context, serve_it: bool, as_json: bool) -> None:
     assert session is not None
     shown = demo(session.path, session.registry, session.by, asked=session.asked)
     if as_json:
-        print_json(shown.as_dict())
+        print_json({"invented": True} | shown.as_dict())
     else:
         click.echo("\n".join(shown.lines()))
+        say_if_invented(True)
     if serve_it:
         from bevelbook.cli.serve import command as serve
 

@@ -12,7 +12,7 @@ from bevelbook.cli.session import Session
 @click.option(
     "--port", default=8001, show_default=True, type=click.IntRange(0, 65535), help="Port; 0 takes a free one."
 )
-@click.option("--no-sql", is_flag=True, help="Let nobody ask in SQL of their own; all pages still work.")
+@click.option("--no-sql", is_flag=True, help="Take no SQL queries from visitors; all pages still work.")
 @click.option("--open", "open_browser", is_flag=True, help="Open the database in the browser.")
 @click.pass_obj
 def command(session: Session, host: str, port: int, no_sql: bool, open_browser: bool) -> None:

@@ -24,6 +24,8 @@ class Session:
         self.by = by
         self.asked = asked
         self.plugin_folder = Path(plugins) if plugins else None
+        self.invented = False
+        """Whether the database says that all it holds is invented; False until it is opened."""
 
     @cached_property
     def registry(self) -> Registry:
@@ -46,6 +48,7 @@ class Session:
 
         connection = open_for_reading(self.path)
         try:
+            self._ask(connection)
             yield connection
         finally:
             connection.close()
@@ -58,6 +61,12 @@ class Session:
         connection = open_for_writing(self.path)
         try:
             with transaction(connection, self.path, asked=self.asked, by=self.by):
+                self._ask(connection)
                 yield connection
         finally:
             connection.close()
+
+    def _ask(self, connection: sqlite3.Connection) -> None:
+        from bevelbook.store.about import is_invented
+
+        self.invented = is_invented(connection)

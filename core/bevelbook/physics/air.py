@@ -14,7 +14,7 @@ STANDARD_ATMOSPHERE: Final = Source(
     "International Organization for Standardization",
     "1975",
     "troposphere, 288.15 K and 6.5 K per km",
-    "constants from memory; checked against the U.S. Standard Atmosphere 1976 as the fluids library computes it",
+    "from memory: the constants; checked against the U.S. Standard Atmosphere 1976 as the fluids library computes it",
 )
 
 

@@ -25,7 +25,7 @@ BLEND_BAND: Final = Source(
     "Lube magazine",
     "2017",
     "Refutas and Kendall-Monroe equations",
-    "first page read; year of the online copy; made for petroleum, shown here to compare",
+    "read: its first page; year of the online copy; made for petroleum, shown here to compare",
 )
 
 

@@ -10,21 +10,29 @@ from bevelbook.sources import Source
 HANDBOOK_THINNING: Final = Source(
     "handbook",
     "O-Ring Handbook ORD 5700, thinning of a stretched ring",
+    publisher="publisher not named",
+    year="undated",
     where="PDF p. 54",
-    seen="read as quoted in public rocket-vehicle code",
+    seen="quoted in public rocket-vehicle code",
 )
-TORUS: Final = Source("computed", "geometry of a torus, V = π²/4 d2² (d1 + d2)", seen="closed form equals the integral")
+TORUS: Final = Source(
+    "computed",
+    "geometry of a torus, V = π²/4 d2² (d1 + d2)",
+    seen="worked out here; closed form equals the integral",
+)
 SET_D395: Final = Source(
     "standard",
     "compression set at constant deflection, ASTM D395 method B",
     "UL Prospector",
-    seen="read in this quotation; the standard was not opened",
+    year="undated",
+    seen="quoted in this text; the standard was not opened",
 )
 CLASS_B: Final = Source(
     "standard",
-    "ISO 3601-1 class B, annex A.4, as quoted in Tolerances for Metric O-Rings",
+    "Tolerances for Metric O-Rings, on ISO 3601-1 class B, annex A.4",
     "R.T. Dygert International",
-    seen="read in this quotation; its printed exponent 0.93 misses its own table, 0.95 fits it",
+    year="undated",
+    seen="quoted in this page; the standard was not opened; the printed exponent 0.93 misses its own table, 0.95 fits",
 )
 
 LARGEST_STRETCH: Final = 0.25

@@ -13,7 +13,7 @@ WILSON: Final = Source(
     "Statistics in Medicine 17",
     "1998",
     "p. 857-872, Table I, method 3",
-    "table read through public test files",
+    "quoted in public test files; the paper was not opened",
 )
 NEWCOMBE: Final = Source(
     "paper",
@@ -21,7 +21,7 @@ NEWCOMBE: Final = Source(
     "Statistics in Medicine 17",
     "1998",
     "p. 873-890, Table II, method 10",
-    "table read through public test files",
+    "quoted in public test files; the paper was not opened",
 )
 CONFIDENCE: Final = 0.95
 

@@ -14,6 +14,7 @@ INVERSE: Final = Source(
     "The R Journal 6/1",
     "2014",
     "p. 90-100, inversion interval",
+    "read",
 )
 CONFIDENCE: Final = 0.95
 

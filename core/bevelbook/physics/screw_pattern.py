@@ -14,6 +14,7 @@ PAIR_RULE: Final = Source(
     "handbook",
     "How to bolt flanges, citing the Fluid Sealing Association",
     "Hennig Gasket",
+    year="undated",
     where="opposite pairs, each new pair halves the largest free angle",
     seen="read",
 )
@@ -21,6 +22,7 @@ ANGLE_RULE: Final = Source(
     "handbook",
     "Heater manual",
     "Cemline",
+    year="undated",
     where="p. 41: 0-180, 90-270, 45-225, 135-315 degrees for eight holes",
     seen="read",
 )
@@ -28,6 +30,7 @@ TWO_CONVENTIONS: Final = Source(
     "handbook",
     "Bolt tightening: why the sequence matters, on ASME PCC-1-2019",
     "KNM Hydraulikk",
+    year="undated",
     seen="read; the standard was not opened",
 )
 

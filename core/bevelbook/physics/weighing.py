@@ -13,7 +13,7 @@ GUM: Final = Source(
     "Joint Committee for Guides in Metrology",
     "2008",
     "F.2.2.1, resolution of a digital indication",
-    "clause number from memory; the factor 1/sqrt(12) is exact for a rectangular width",
+    "not opened; clause number from memory; the factor 1/sqrt(12) is exact for a rectangular width",
 )
 COVERAGE_K: Final = 2.0
 SEEN_AT_95: Final = 1.96

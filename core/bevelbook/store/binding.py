@@ -167,10 +167,10 @@ def bound_rows(
 
 
 def answers(
-    connection: sqlite3.Connection, question: str, row_id: str | None = None
+    connection: sqlite3.Connection, listing: str, row_id: str | None = None
 ) -> dict[str | None, list[dict[str, Any]]]:
-    """The rows of a question by subject id, for one subject or for all; the whole team's under None."""
-    sql = LISTINGS[question].sql.format(where="AND m.build = ?" if row_id else "")
+    """The rows of a listing by subject id, for one subject or for all; the whole team's under None."""
+    sql = LISTINGS[listing].sql.format(where="AND m.build = ?" if row_id else "")
     cursor = connection.execute(sql, (row_id,) if row_id else ())
     names = [column[0] for column in cursor.description][1:]
     found: dict[str | None, list[dict[str, Any]]] = {}

@@ -10,7 +10,9 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.reference import RULES_FIRST
 from bevelbook.registry import Registry
+from bevelbook.store.about import is_invented
 from bevelbook.store.binding import bound_rows
 from bevelbook.store.finding import label_of
 from bevelbook.tasks.card_steps import CardStep, card_steps, caution_texts, shortened
@@ -25,7 +27,6 @@ NOTE_LENGTH: Final = 200
 LABEL_LENGTH: Final = 40
 LONGEST_REASON: Final = 400
 FROM_BLEND: Final = "computed from its blend"
-RULE: Final = "Local rules and the makers' sheets go before this card."
 DYNAMIC_PLACES: Final = ("case-side shaft", "lid-side shaft")
 
 
@@ -91,7 +92,8 @@ class Card(NamedTuple):
     procedure: str
     steps: tuple[CardStep, ...]
     cautions: tuple[str, ...]
-    rule: str = RULE
+    rule: str = RULES_FIRST
+    invented: bool = False
 
     @property
     def verdicts(self) -> tuple[str, ...]:
@@ -161,6 +163,7 @@ class _Maker:
             procedure.title,
             card_steps(self.connection, self.registry, self.subject, procedure, _answers(stop, parts), shown),
             caution_texts(procedure),
+            invented=is_invented(self.connection),
         )
 
     def _head(self) -> tuple[Line, ...]:

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from math import ceil
 from typing import Final, NamedTuple
 
+from bevelbook.store.about import INVENTED_WORDS
 from bevelbook.tasks.card import Card, Line, Part, Told
 from bevelbook.tasks.card_steps import Blank, CardStep
 
@@ -54,7 +55,8 @@ class _Sheet:
         beside = [part for part in card.parts if part.key not in ("oil", "masses")]
         body = sum(self._step(step, in_full) for step in card.steps) + sum(self._part(part) for part in beside)
         uneven = (3.5 if in_full else 2.0) * self.line
-        foot = sum(self._text(text, SHEET_WIDTH_MM) for text in (*card.cautions, card.rule)) + self.em
+        invented = INVENTED_WORDS if card.invented else ""
+        foot = sum(self._text(text, SHEET_WIDTH_MM) for text in (*card.cautions, card.rule, invented)) + self.em
         return self._head(card, at_top) + (body + 2.5 * self.em) / 3.0 + uneven + foot
 
     def _head(self, card: Card, at_top: list[Part]) -> float:

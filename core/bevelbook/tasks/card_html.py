@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
+from bevelbook.store.about import INVENTED_WORDS
 from bevelbook.tasks.card import Card
 from bevelbook.tasks.card_fit import print_size
 from bevelbook.tasks.run_sheet import RunSheet
@@ -24,12 +25,16 @@ SIGNS: Final = {
 
 def card_page(card: Card) -> str:
     """The card as a fragment; it needs :func:`card_styles` on the page around it."""
-    return _environment().get_template("card.html").render(card=card, signs=SIGNS, print_size=print_size(card))
+    return (
+        _environment()
+        .get_template("card.html")
+        .render(card=card, signs=SIGNS, print_size=print_size(card), invented_words=INVENTED_WORDS)
+    )
 
 
 def sheet_page(sheet: RunSheet) -> str:
     """The run sheet as a fragment; it needs :func:`card_styles` on the page around it."""
-    return _environment().get_template("run_sheet.html").render(sheet=sheet)
+    return _environment().get_template("run_sheet.html").render(sheet=sheet, invented_words=INVENTED_WORDS)
 
 
 def card_styles() -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
+from bevelbook.store.about import INVENTED_WORDS
 from bevelbook.tasks.card import Card, Line, Part, Told
 from bevelbook.tasks.card_steps import Blank, CardStep
 from bevelbook.tasks.run_sheet import Group, RunSheet
@@ -40,6 +41,8 @@ def card_lines(card: Card) -> Iterator[str]:
     for text in card.cautions:
         yield from _wrapped(f"Caution: {text}", "")
     yield card.rule
+    if card.invented:
+        yield INVENTED_WORDS
 
 
 def sheet_lines(sheet: RunSheet) -> Iterator[str]:
@@ -51,6 +54,8 @@ def sheet_lines(sheet: RunSheet) -> Iterator[str]:
         yield from _group_lines(group)
     yield ""
     yield sheet.rule
+    if sheet.invented:
+        yield INVENTED_WORDS
 
 
 def _group_lines(group: Group) -> Iterator[str]:

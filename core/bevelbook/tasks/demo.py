@@ -20,6 +20,7 @@ from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.registry import Registry
 from bevelbook.reports.losses import DecidedOnLoss, Lost, decided_line, decided_on_lost_oil, lost_builds
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
+from bevelbook.store.about import mark_invented
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
 from bevelbook.tasks.calculate import Result, bind, run
@@ -201,9 +202,10 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
 def _load(
     connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], by: str | None, asked: str
 ) -> dict[str, int]:
-    """Insert what is not there yet, in one transaction; how many rows of each table were new."""
+    """Insert what is not there yet into a database that says it is invented; how many rows of each table were new."""
     new: dict[str, int] = {}
     with transaction(connection, path, asked=asked, by=by):
+        mark_invented(connection)
         writer = Writer(connection, by)
         for table in tables:
             kind = BY_TABLE[table]

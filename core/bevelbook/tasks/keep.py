@@ -67,11 +67,11 @@ def known_of(connection: sqlite3.Connection, offered: Offered, subjects: list[Su
         for _, values in bound_rows(connection, subject.kind, columns, subject.row_id):
             for column, (value, origin) in values.items():
                 known.setdefault(column, (value, f"{origin}, {subject.kind.name.replace('_', ' ')} {subject.label}"))
-        for question in columns:
-            if question in LISTINGS and LISTINGS[question].subject == subject.kind.name:
-                rows = answers(connection, question, subject.row_id).get(subject.row_id)
+        for listing in columns:
+            if listing in LISTINGS and LISTINGS[listing].subject == subject.kind.name:
+                rows = answers(connection, listing, subject.row_id).get(subject.row_id)
                 if rows:
-                    known.setdefault(question, (rows, f"{LISTINGS[question].about}, {subject.label}"))
+                    known.setdefault(listing, (rows, f"{LISTINGS[listing].about}, {subject.label}"))
     builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
     if RUNS in columns and len(builds) == PAIR:
         known |= known_in_turn(in_turn(connection, *builds))
@@ -146,8 +146,8 @@ def batch(
         nonlocal computed
         for row_id, known in bound_rows(connection, kind, columns):
             listed = {
-                question: Value(by_subject[row_id], LISTINGS[question].about)
-                for question, by_subject in listings.items()
+                listing: Value(by_subject[row_id], LISTINGS[listing].about)
+                for listing, by_subject in listings.items()
                 if row_id in by_subject
             }
             try:

@@ -7,11 +7,10 @@ from typing import Any, Final, NamedTuple
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME
 from bevelbook.records.vocabulary import POSITIONS
-from bevelbook.reference import caution_in_words
+from bevelbook.reference import RULES_FIRST, caution_in_words
 from bevelbook.tasks.wording import SHOWN_UNIT
 
 RUNS_ON_A_SHEET: Final = 4
-RULE: Final = "Local rules, the track's rules and the makers' sheets go before this sheet."
 
 
 class Entry(NamedTuple):
@@ -38,7 +37,8 @@ class RunSheet(NamedTuple):
     title: str
     groups: tuple[Group, ...]
     runs: int = RUNS_ON_A_SHEET
-    rule: str = RULE
+    rule: str = RULES_FIRST
+    invented: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """The sheet for programs."""
@@ -86,8 +86,10 @@ _DAY: Final = (
 _MADE_BY_THE_TOOL: Final = "label"
 
 
-def run_sheet() -> RunSheet:
-    """The sheet. A field of a run that no time of the day names stands in the last group, so that none is lost.
+def run_sheet(invented: bool = False) -> RunSheet:
+    """The sheet; ``invented`` is what the database says of itself that it is printed for.
+
+    A field of a run that no time of the day names stands in the last group, so that none is lost.
 
     >>> run_sheet().groups[0].entries[0].about
     'Day'
@@ -101,7 +103,7 @@ def run_sheet() -> RunSheet:
         entries = [entry for name in names for entry in _entries(name)]
         cautions = tuple(caution_in_words(one) for one in time.cautions)
         groups.append(Group(time.title, time.each_run, tuple(entries), cautions))
-    return RunSheet("Run sheet", tuple(groups))
+    return RunSheet("Run sheet", tuple(groups), invented=invented)
 
 
 def _entries(name: str) -> list[Entry]:

@@ -7,6 +7,7 @@ from math import floor, log10
 from typing import Any, Final
 
 from bevelbook.fields import Field, fields_of
+from bevelbook.reference import RULES_FIRST
 from bevelbook.tasks.calculate import Result
 
 DECIMALS: Final[dict[str, int]] = {
@@ -99,6 +100,7 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
         yield ""
         for line in calculator.cautions:
             yield from wrapped(f"Caution: {line}")
+        yield RULES_FIRST
     if explain:
         yield ""
         for title, lines in (
