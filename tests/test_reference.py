@@ -62,7 +62,7 @@ def test_density_outside_the_table_is_refused_with_a_remedy(viscosity_cst: float
 
 
 def test_a_source_tells_how_far_it_can_be_trusted() -> None:
-    assert Source("common practice", "stop at 11 g").cite() == "stop at 11 g (common practice, no source)"
+    assert Source("common practice", "wipe it first").cite() == "wipe it first (common practice, no source)"
     assert Source("from memory", "T", "P").cite() == "P, T (from memory, unverified)"
     assert Source("proposal", "50 kPa").cite() == "50 kPa (this project's proposal)"
     assert Source("handbook", "T", "P", "2008", "p. 3", "read").cite() == "P, T, p. 3, 2008 (read)"

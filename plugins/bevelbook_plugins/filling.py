@@ -218,7 +218,7 @@ FILL_TARGET = Calculator(
             1e-9,
             Source(
                 "computed",
-                "hand calculation: 12.40 + 1.86 = 14.26 g; U = 2 × √(0.01²/6) g = 0.008 g, out to whole steps of 0.01 g",
+                "hand calculation: 12.40 + 1.86 = 14.26 g; U = 2 × √(0.01²/6) g = 0.008 g, out to whole steps",
             ),
             "ok",
         ),
