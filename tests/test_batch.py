@@ -30,8 +30,8 @@ from bevelbook.tasks.kept_row import RowWriter, tell_number
 
 BATCHES: list[tuple[str, str, dict[str, str | list[str]]]] = [
     ("fill-target", "build", {}),
-    ("fill-target", "build", {"oil_mass_g": "1.5 +/- 0.02 g"}),
-    ("fill-target", "diff", {"dry_mass_g": "9.5 g", "oil_mass_g": "1.5 g"}),
+    ("fill-target", "build", {"oil_mass_g": "1.86 +/- 0.02 g"}),
+    ("fill-target", "diff", {"dry_mass_g": "12.4 g", "oil_mass_g": "1.86 g"}),
     ("headspace", "build", {}),
     ("degas", "build", {}),
     ("leak-trend", "build", {}),

@@ -53,9 +53,9 @@ def summing(**changes: Any) -> Calculator[Any, Any]:
 
 def test_a_typed_input_goes_before_a_known_one_and_that_before_the_default(registry: Registry) -> None:
     calculator = registry.calculator("fill-target").calculator
-    known = {"builds.dry_mass_g": (9.4, "the build"), "builds.oil_mass_g": (1.5, "the build")}
-    bound = bind(calculator, {"dry_mass_g": "9500 mg"}, known)
-    assert (bound.given.dry_mass_g, bound.given.oil_mass_g, bound.given.scale_step_g) == (9.5, 1.5, 0.01)
+    known = {"builds.dry_mass_g": (12.3, "the build"), "builds.oil_mass_g": (1.86, "the build")}
+    bound = bind(calculator, {"dry_mass_g": "12400 mg"}, known)
+    assert (bound.given.dry_mass_g, bound.given.oil_mass_g, bound.given.scale_step_g) == (12.4, 1.86, 0.01)
     assert bound.origins["dry_mass_g"] == "given"
     assert bound.origins["oil_mass_g"] == "the build"
     assert bound.origins["scale_step_g"] == "default"
@@ -66,7 +66,7 @@ def test_a_known_value_outside_the_bounds_is_refused_with_its_origin(registry: R
     with pytest.raises(InputError, match="the build"):
         bind(
             registry.calculator("fill-target").calculator,
-            {"oil_mass_g": "1.5"},
+            {"oil_mass_g": "1.86"},
             {"builds.dry_mass_g": (0.0, "the build")},
         )
 
@@ -85,7 +85,7 @@ def _needs_dry_mass() -> type[Any]:
 
 
 def test_a_value_outside_the_sane_range_is_a_finding(registry: Registry) -> None:
-    bound = bind(registry.calculator("fill-target").calculator, {"dry_mass_g": "500", "oil_mass_g": "1.5"})
+    bound = bind(registry.calculator("fill-target").calculator, {"dry_mass_g": "500", "oil_mass_g": "1.86"})
     assert any("dry mass of 500 g" in finding for finding in bound.findings)
 
 
@@ -144,13 +144,13 @@ def test_a_result_that_is_not_finite_is_an_input_error(compute: Callable[[Any], 
 @pytest.fixture
 def team(writer: Writer) -> dict[str, str]:
     """A diff with two builds from a bottle that was measured, and one build without masses."""
-    diff = writer.insert(BY_NAME["diff"], {"label": "rear-a", "free_volume_cm3": 1.8})
+    diff = writer.insert(BY_NAME["diff"], {"label": "rear-a", "free_volume_cm3": 2.26})
     scale = writer.insert(BY_NAME["scale"], {"name": "pocket", "step_g": 0.1, "repeatability_g": 0.05})
     fluid = writer.insert(BY_NAME["fluid"], {"label": "house 7k", "viscosity_cst": 7000.0, "density_g_cm3": 0.97})
     bottle = writer.insert(BY_NAME["bottle"], {"fluid": fluid, "lot": "second", "viscosity_cst": 6150.0})
     ids = {"diff": diff, "scale": scale}
     for number, extra in enumerate(
-        ({"dry_mass_g": 9.52, "oil_mass_g": 1.5}, {"dry_mass_g": 9.51, "oil_mass_g": 1.51, "bottle": bottle}, {}),
+        ({"dry_mass_g": 12.42, "oil_mass_g": 1.86}, {"dry_mass_g": 12.41, "oil_mass_g": 1.87, "bottle": bottle}, {}),
         start=1,
     ):
         ids[f"build {number}"] = writer.insert(
@@ -172,8 +172,8 @@ def test_a_build_gives_its_own_values_its_scale_and_its_bottles_measurement(
 ) -> None:
     offered = registry.calculator("fill-target")
     known = known_of(connection, offered, [find_subject(connection, "rear-a/2")])
-    assert known["builds.dry_mass_g"][0] == 9.51
-    assert known["diffs.free_volume_cm3"][0] == 1.8
+    assert known["builds.dry_mass_g"][0] == 12.41
+    assert known["diffs.free_volume_cm3"][0] == 2.26
     assert known["scales.step_g"][0] == 0.1
     assert known["fluids.density_g_cm3"][0] == 0.97
     assert known["builds.viscosity_cst"] == (6150.0, "own measurement of the bottle, build rear-a/2")
@@ -210,12 +210,12 @@ def test_the_same_call_twice_is_one_row_and_a_new_version_is_another(
     connection: sqlite3.Connection, registry: Registry
 ) -> None:
     offered = registry.calculator("fill-target")
-    result = run(offered.calculator, bind(offered.calculator, {"dry_mass_g": "9.5", "oil_mass_g": "1.5"}))
+    result = run(offered.calculator, bind(offered.calculator, {"dry_mass_g": "12.4", "oil_mass_g": "1.86"}))
     first = keep_result(connection, offered, result, None, "ana", FIXED_NOW)
     assert first[1]
     assert keep_result(connection, offered, result, None, "bo", FIXED_NOW) == (first[0], False)
     newer = Offered(_with_version(offered.calculator, 2), offered.origin)
-    again = run(newer.calculator, bind(newer.calculator, {"dry_mass_g": "9.5", "oil_mass_g": "1.5"}))
+    again = run(newer.calculator, bind(newer.calculator, {"dry_mass_g": "12.4", "oil_mass_g": "1.86"}))
     assert keep_result(connection, newer, again, None, "ana", FIXED_NOW)[1]
     assert connection.execute("SELECT count(*) FROM calculations").fetchone()[0] == 2
     assert [row["version"] for row in connection.execute("SELECT version FROM calc_fill_target")] == [2]
@@ -235,12 +235,12 @@ def test_a_kept_row_tells_inputs_outputs_origins_and_whose_calculator_it_was(
     bound = bind(offered.calculator, {}, known_of(connection, offered, [subject]))
     row_id, _ = keep_result(connection, offered, run(offered.calculator, bound), subject, "ana", FIXED_NOW)
     row = connection.execute("SELECT * FROM calculations WHERE id = ?", (row_id,)).fetchone()
-    assert json.loads(row["found"])["stop_mass_g"] == 11.02
+    assert json.loads(row["found"])["stop_mass_g"] == 14.28
     assert json.loads(row["origins"])["dry_mass_g"] == "the build, build rear-a/1"
     assert (row["package"], row["package_version"]) == ("bevelbook", "0.1.0")
     assert (row["subject_table"], row["subject_id"]) == ("builds", team["build 1"])
     typed = connection.execute("SELECT stop_mass_g, given_oil_mass_g, verdict FROM calc_fill_target").fetchone()
-    assert tuple(typed)[:2] == (11.02, 1.5)
+    assert tuple(typed)[:2] == (14.28, 1.86)
 
 
 def test_a_batch_keeps_a_row_for_every_build_and_says_why_others_are_left_out(
@@ -267,15 +267,15 @@ def test_rows_outlive_the_plugin_that_made_them(connection: sqlite3.Connection) 
     assert connection.execute("SELECT double_g FROM calc_doubling").fetchone()[0] == 2.0
 
 
-@pytest.mark.parametrize(("typed", "read"), [("16.620", 16.62), ("9,5 g", 9.5), ("9.500 g", 9.5)])
+@pytest.mark.parametrize(("typed", "read"), [("20.520", 20.52), ("12,4 g", 12.4), ("12.400 g", 12.4)])
 def test_by_hand_a_dot_is_the_decimal_mark(registry: Registry, typed: str, read: float) -> None:
     calculator = registry.calculator("fill-target").calculator
-    assert bind(calculator, {"dry_mass_g": typed, "oil_mass_g": "1.5"}).given.dry_mass_g == read
+    assert bind(calculator, {"dry_mass_g": typed, "oil_mass_g": "1.86"}).given.dry_mass_g == read
 
 
 def test_by_hand_a_comma_before_three_digits_is_taken_only_where_one_reading_is_sane(registry: Registry) -> None:
     calculator = registry.calculator("fill-target").calculator
-    given = bind(calculator, {"dry_mass_g": "9,500", "oil_mass_g": "1.5", "viscosity_cst": "7,000"}).given
-    assert (given.dry_mass_g, given.viscosity_cst) == (9.5, 7000.0)
+    given = bind(calculator, {"dry_mass_g": "12,400", "oil_mass_g": "1.86", "viscosity_cst": "7,000"}).given
+    assert (given.dry_mass_g, given.viscosity_cst) == (12.4, 7000.0)
     with pytest.raises(InputError, match="two readings are possible"):
         bind(declared(), {"volume_cm3": "7,000"})

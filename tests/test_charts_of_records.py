@@ -59,14 +59,14 @@ def _masses_of(connection: sqlite3.Connection, label: str) -> list[dict[str, Any
 
 
 def test_the_chart_of_a_diff_shows_limits_and_the_kept_date(demo: sqlite3.Connection) -> None:
-    """5 and 10 % of 1.50 g are 0.075 and 0.150 g (arithmetic); the date is the one that leak-trend found and kept."""
+    """5 and 10 % of 1.86 g are 0.093 and 0.186 g (arithmetic); the date is the one that leak-trend found and kept."""
     values = _masses_of(demo, "rear-b")
     found = kept(demo, "leak-trend", "rear-b/2")
     first = next(row for row in values if row["build_label"] == "rear-b/2")
-    assert (first["caution_g"], first["stop_g"], first["stop_whose"]) == (0.075, 0.15, "yours")
+    assert (first["caution_g"], first["stop_g"], first["stop_whose"]) == (0.093, 0.186, "yours")
     for drawn_name, name in (("", ""), ("_low", "_low"), ("_high", "_high")):
         assert first[f"limit_runs{drawn_name}"] == found[f"runs_to_limit{name}"]
-    assert math.isclose(first["limit_g"], 0.15)
+    assert math.isclose(first["limit_g"], 0.186)
     runs = demo.execute("SELECT sum(runs) FROM build_runs JOIN builds ON builds.id = build WHERE label = 'rear-b/2'")
     assert first["opened_runs"] == runs.fetchone()[0]
     at, low, high = (found[f"runs_to_limit{end}"] for end in ("", "_low", "_high"))
@@ -104,12 +104,12 @@ def test_without_a_trend_there_is_no_date_and_it_is_said_why(demo: sqlite3.Conne
 )
 def test_a_date_in_words(found: dict[str, Any], told: str) -> None:
     """Constructed."""
-    given = {"weighings": [{"runs": 0}, {"runs": 6.0}], "stop_share": 0.1, "oil_mass_g": 1.5}
+    given = {"weighings": [{"runs": 0}, {"runs": 6.0}], "stop_share": 0.1, "oil_mass_g": 1.86}
     rows = _weighed(trend=json.dumps({"given": given, "found": found}) if found else None)
     assert next(mass_chart.drawn_rows(rows))["date_words"] == told
     if found.get("runs_to_limit"):
         own = next(mass_chart.drawn_rows([{**row, "own_share": 0.08} for row in rows]))
-        assert own["date_words"] == f"{told}\nthat is for 0.150 g lost", "kept for the proposal, not for this limit"
+        assert own["date_words"] == f"{told}\nthat is for 0.186 g lost", "kept for the proposal, not for this limit"
     if found:
         rows[-1]["runs"] = 9.0
         later = next(mass_chart.drawn_rows(rows))["date_words"]
@@ -118,34 +118,34 @@ def test_a_date_in_words(found: dict[str, Any], told: str) -> None:
 
 def _weighed(**more: Any) -> list[dict[str, Any]]:
     """Two masses of one build."""
-    of_build = {"build": "x", "build_label": "rear-a/1", "oil_mass_g": 1.5, "own_share": None, "own_g": None}
+    of_build = {"build": "x", "build_label": "rear-a/1", "oil_mass_g": 1.86, "own_share": None, "own_g": None}
     row = {**of_build, "trend": None, "opened_runs": None, "mass_basis": "closed", "day": "2026-03-03", **more}
-    return [{**row, "runs": 0.0, "mass_g": 18.4}, {**row, "runs": 6.0, "mass_g": 18.3}]
+    return [{**row, "runs": 0.0, "mass_g": 22.4}, {**row, "runs": 6.0, "mass_g": 22.3}]
 
 
 @pytest.mark.parametrize(
     ("more", "limits"),
     [
-        ({}, (0.075, 0.15, "proposal")),
-        ({"own_share": 0.08}, (0.075, 0.12, "yours")),
-        ({"own_share": 0.2, "own_g": 0.1}, (0.075, 0.1, "yours")),
+        ({}, (0.093, 0.186, "proposal")),
+        ({"own_share": 0.08}, (0.093, 0.1488, "yours")),
+        ({"own_share": 0.2, "own_g": 0.12}, (0.093, 0.12, "yours")),
         ({"own_g": 0.05}, (None, 0.05, "yours")),
         ({"oil_mass_g": None}, (None, None, None)),
         ({"oil_mass_g": None, "own_g": 0.2, "own_share": 0.1}, (None, 0.2, "yours")),
     ],
 )
 def test_the_nearer_of_the_teams_limits_goes_before_the_proposal(more: dict[str, Any], limits: object) -> None:
-    """Shares of 1.50 g (arithmetic)."""
+    """Shares of 1.86 g (arithmetic)."""
     first = next(mass_chart.drawn_rows(_weighed(**more)))
     assert (first["caution_g"], first["stop_g"], first["stop_whose"]) == limits
 
 
 def test_names_that_would_lie_upon_each_other_are_one() -> None:
     first = next(mass_chart.drawn_rows(_weighed()))
-    assert first["caution_words"] == "look at it: 0.075 g"
-    assert first["stop_words"] == "open it (proposal): 0.150 g"
+    assert first["caution_words"] == "look at it: 0.093 g"
+    assert first["stop_words"] == "open it (proposal): 0.186 g"
     rows = _weighed()
-    rows[-1]["mass_g"] = 17.0
+    rows[-1]["mass_g"] = 21.0
     first = next(mass_chart.drawn_rows(rows))
     assert first["caution_words"] is None
     assert first["stop_words"] == "look at it; open it (proposal)"
@@ -157,24 +157,24 @@ def test_two_builds_of_one_label_have_a_panel_each() -> None:
 
 
 def test_a_limit_of_the_diff_goes_before_one_of_the_team(tmp_path: Path, registry: Registry) -> None:
-    """8 and 6 % of 1.50 g are 0.12 and 0.09 g (arithmetic); 0 is no limit."""
+    """8 and 6 % of 1.86 g are 0.1488 and 0.1116 g (arithmetic); 0 is no limit."""
     opened = new_database(tmp_path / "limits.db")
     opened.execute("BEGIN IMMEDIATE")
     writer = Writer(opened, "ana", lambda: "2026-05-04T10:00:00.000Z")
     for label, own in (("one", 0.06), ("two", 0.0), ("three", None)):
         diff = writer.insert(BY_NAME["diff"], {"label": label})
-        masses = {"dry_mass_g": 9.5, "oil_mass_g": 1.5, "closed_mass_g": 18.4}
+        masses = {"dry_mass_g": 12.4, "oil_mass_g": 1.86, "closed_mass_g": 22.4}
         build = writer.insert(
             BY_NAME["build"], {"label": f"{label}/1", "diff": diff, "built_on": "2026-03-03", **masses}
         )
-        weighing = {"weighed_on": "2026-04-03", "mass_g": 18.3, "mass_basis": "closed", "runs": 6.0}
+        weighing = {"weighed_on": "2026-04-03", "mass_g": 22.3, "mass_basis": "closed", "runs": 6.0}
         writer.insert(BY_NAME["weighing"], {"build": build, **weighing})
         if own is not None:
             writer.insert(BY_NAME["limit"], {"kind": "oil lost as a share", "value": own, "diff": diff})
     writer.insert(BY_NAME["limit"], {"kind": "oil lost as a share", "value": 0.08})
     chart = BY_CHART["mass-lost"]
     of_all = values_of(drawn(chart, registry, sql_rows(opened, chart)).spec)
-    for label, stop in (("one", 0.09), ("two", 0.12), ("three", 0.12)):
+    for label, stop in (("one", 0.1116), ("two", 0.1488), ("three", 0.1488)):
         of_diff = _masses_of(opened, label)
         assert of_diff[0]["stop_g"] == stop
         same = [row for row in of_all if row["build_label"] == f"{label}/1"]
@@ -299,15 +299,15 @@ def test_seconds_are_off_the_mean_of_day_venue_and_driver(demo: sqlite3.Connecti
     sums: dict[tuple[Any, ...], list[float]] = {}
     for *who, seconds in times:
         sums.setdefault(tuple(who), []).append(seconds)
-    allowed = {
-        (venue, day, round(one - math.fsum(group) / len(group), 3))
-        for (venue, day, _), group in sums.items()
-        if len(group) > 1
-        for one in group
-    }
+    allowed: dict[tuple[str, str], list[float]] = {}
+    for (venue, day, _), group in sums.items():
+        if len(group) > 1:
+            allowed.setdefault((venue, day), []).extend(one - math.fsum(group) / len(group) for one in group)
     told = [row for row in _in_stacks(demo, registry) if row["off_mean_s"] is not None]
     assert len(told) > 20
-    assert {(row["venue"], row["run_on"], row["off_mean_s"]) for row in told} <= allowed
+    for row in told:
+        off = allowed[row["venue"], row["run_on"]]
+        assert any(math.isclose(row["off_mean_s"], one, abs_tol=0.0006) for one in off), "rounded to a thousandth"
 
 
 _OF_A_DAY = """
@@ -333,7 +333,7 @@ def test_the_drift_of_a_driver_is_that_of_the_comparison_of_the_day(demo: sqlite
     found = min(comparisons, key=lambda one: one["drift_s_per_run"])
     for name in ("drift_s_per_run", "drift_low_s_per_run", "drift_high_s_per_run"):
         assert math.isclose(own[0][name], found[name], abs_tol=1e-9)
-    assert own[0]["panel"] == "bo, 8 runs\n0.025 s a run faster (0.015 to 0.035, 95 %)"
+    assert own[0]["panel"] == "bo, 8 runs\n0.019 s a run faster (0.013 to 0.025, 95 %)"
     for builds in {row["builds"] for row in own}:
         first, *_, last = [row for row in own if row["builds"] == builds]
         slope = (last["line_s"] - first["line_s"]) / (last["day_order"] - first["day_order"])

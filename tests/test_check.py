@@ -163,7 +163,7 @@ def test_findings_stand_under_their_diff_worst_first(
 ) -> None:
     build = team.build()
     other = Team(add, "rear-b")
-    weighing = add("weighing", build=other.build(), mass_g=18.4)
+    weighing = add("weighing", build=other.build(), mass_g=22.4)
     run = add("run", label="r", run_on="2026-02-01")
     run_diff = add("run_diff", run=run, build=build)
     registry = plugin(
@@ -212,16 +212,16 @@ def test_runs_left_by_openings_and_uses_left_by_seals(
 
 
 def test_runs_left_by_mass_from_two_weighings(connection: sqlite3.Connection, registry: Registry, team: Team) -> None:
-    """0.05 g in 10 runs, U = 0.0163 g; 0.15 - 0.05 = 0.10 g at 0.005 g per run is 20 runs, 2 of them driven since:
-    18; from 0.10/0.00663 - 2 = 13.1 to 0.10/0.00337 - 2 = 27.7."""
-    build = team.build(oil_mass_g=1.5)
-    team.weigh(build, (0, 18.40), (10, 18.35))
+    """0.05 g in 10 runs, U = 0.0163 g; 0.186 - 0.05 = 0.136 g at 0.005 g per run is 27.2 runs, 2 of them driven since:
+    25.2; from 0.136/0.00663 - 2 = 18.5 to 0.136/0.00337 - 2 = 38.4."""
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, (0, 22.40), (10, 22.35))
     team.run(build, "2026-02-01", 12.0)
     left = left_of(connection, registry)["oil lost"]
-    assert (left.limit, left.now, left.left) == (pytest.approx(0.15), pytest.approx(0.05), pytest.approx(18.0))
-    assert (left.low, left.high) == (pytest.approx(13.08, abs=0.02), pytest.approx(27.7, abs=0.05))
+    assert (left.limit, left.now, left.left) == (pytest.approx(0.186), pytest.approx(0.05), pytest.approx(25.2))
+    assert (left.low, left.high) == (pytest.approx(18.50, abs=0.02), pytest.approx(38.4, abs=0.05))
     assert left.words == (
-        "0.05 g of 0.15 g (10% of the oil, this project's proposal) lost by run 10: 13 to 28 runs left if it goes on "
+        "0.05 g of 0.19 g (10% of the oil, this project's proposal) lost by run 10: 19 to 38 runs left if it goes on "
         "at 0.0050 g per run (k = 2, from the scale alone)"
     )
 
@@ -231,8 +231,8 @@ def test_runs_left_go_by_the_last_stretch_where_that_is_faster(
 ) -> None:
     """0.06 g in 16 runs is 0.00375 g per run; the last 0.05 g in 6 runs is 0.00833: (0.20 - 0.06)/0.00833 = 16.8."""
     add("limit", kind="oil lost in grams", value=0.2)
-    build = team.build(oil_mass_g=1.5)
-    team.weigh(build, (0, 18.40), (10, 18.39), (16, 18.34))
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, (0, 22.40), (10, 22.39), (16, 22.34))
     left = left_of(connection, registry)["oil lost"]
     assert left.left == pytest.approx(16.8)
     assert "0.06 g of 0.20 g (your limit) lost by run 16" in left.words
@@ -241,11 +241,11 @@ def test_runs_left_go_by_the_last_stretch_where_that_is_faster(
 def test_runs_left_by_the_trend_of_five_weighings(
     connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
 ) -> None:
-    """18.40 less 0.01 g each 5 runs: 10 % of 1.50 g at run 75, 55 after the last weighing at 20."""
-    build = team.build(oil_mass_g=1.5)
-    team.weigh(build, *((5.0 * step, 18.40 - 0.01 * step) for step in range(5)))
+    """22.40 less 0.01 g each 5 runs: 10 % of 1.86 g at run 93, 73 after the last weighing at 20."""
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, *((5.0 * step, 22.40 - 0.01 * step) for step in range(5)))
     left = left_of(connection, registry)["oil lost"]
-    assert left.left == pytest.approx(55.0, abs=0.5)
+    assert left.left == pytest.approx(73.0, abs=0.5)
     assert left.low is not None and left.high is not None and left.low <= left.left <= left.high
     assert "95 %" in left.words
 
@@ -253,10 +253,10 @@ def test_runs_left_by_the_trend_of_five_weighings(
 @pytest.mark.parametrize(
     ("weighings", "oil", "words", "left"),
     [
-        ((), 1.5, "unclear: not weighed twice on one basis since it was filled", None),
-        (((0, 18.40), (9, 18.39)), 1.5, "no loss seen up to run 9 (the scale tells 0.016 g)", None),
-        (((0, 18.40), (9, 18.30)), None, "0.10 g lost; how much went in is not known, so no limit", None),
-        (((0, 18.40), (9, 18.20)), 1.5, "proposal) lost by run 9: no runs left", 0.0),
+        ((), 1.86, "unclear: not weighed twice on one basis since it was filled", None),
+        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen up to run 9 (the scale tells 0.016 g)", None),
+        (((0, 22.40), (9, 22.30)), None, "0.10 g lost; how much went in is not known, so no limit", None),
+        (((0, 22.40), (9, 22.20)), 1.86, "proposal) lost by run 9: no runs left", 0.0),
     ],
 )
 def test_runs_left_by_mass_where_nothing_or_all_is_told(
@@ -388,8 +388,8 @@ def leaking(db: Path) -> Path:
     connection = open_for_writing(db)
     with transaction(connection, db):
         team = Team(adding(Writer(connection, "ana", lambda: FIXED_NOW)), "rear-d")
-        build = team.build(oil_mass_g=1.5)
-        team.weigh(build, (0, 18.35), (6, 18.34), (13, 18.10))
+        build = team.build(oil_mass_g=1.86)
+        team.weigh(build, (0, 22.35), (6, 22.34), (13, 22.05))
         team.run(build, "2026-02-01", 41.0)
     connection.close()
     return db
@@ -400,7 +400,7 @@ def test_a_leak_is_told_with_what_to_do_and_exit_code_1(bevelbook: Run, leaking:
     assert done.code == 1
     lines = done.out.splitlines()
     assert lines[0] == "rear-d: rear-d/1, last opened 41 runs ago"
-    assert lines[1].startswith("  STOP: rear-d/1: lost 0.25 g of 1.50 g (16.7%) in 13 runs")
+    assert lines[1].startswith("  STOP: rear-d/1: lost 0.30 g of 1.86 g (16.1%) in 13 runs")
     assert any(line.startswith("    -> Do not run it.") for line in lines)
     assert lines[-1].endswith("1 stop, 1 caution.")
 

@@ -16,7 +16,7 @@ from bevelbook.reference import RULES_FIRST
 from bevelbook.registry import Registry, load
 
 Run = Callable[..., Outcome]
-FILL = ("calc", "fill-target", "--dry-mass", "9.5g", "--oil-mass", "1.5 g")
+FILL = ("calc", "fill-target", "--dry-mass", "12.4g", "--oil-mass", "1.86 g")
 
 
 def test_the_list_of_commands_says_what_each_command_says_of_itself() -> None:
@@ -44,7 +44,7 @@ def test_a_calculation_with_plain_numbers_imports_nothing_heavy() -> None:
     code = (
         "import sys\n"
         "from bevelbook.cli import main\n"
-        "try:\n    main(['calc', 'fill-target', '--dry-mass', '9.5', '--oil-mass', '1.5'])\n"
+        "try:\n    main(['calc', 'fill-target', '--dry-mass', '12.4', '--oil-mass', '1.86'])\n"
         "except SystemExit:\n    pass\n"
         "heavy = {'pint', 'yaml', 'datasette', 'uncertainties', 'scipy', 'sqlite_utils', 'sqlite3'}\n"
         "heavy |= {'bevelbook.records'}\n"
@@ -55,7 +55,7 @@ def test_a_calculation_with_plain_numbers_imports_nothing_heavy() -> None:
 
 
 def test_a_fill_target_for_programs(bevelbook: Run) -> None:
-    done = bevelbook(*FILL, "--reading", "10.99", "--json")
+    done = bevelbook(*FILL, "--reading", "14.25", "--json")
     assert done.code == 0
     assert set(done.json) >= {
         "calculator",
@@ -69,25 +69,25 @@ def test_a_fill_target_for_programs(bevelbook: Run) -> None:
         "sources",
         "origins",
     }
-    assert done.json["outputs"]["stop_mass_g"] == 11.0
+    assert done.json["outputs"]["stop_mass_g"] == 14.26
     assert done.json["verdict"] == "ok"
 
 
 def test_an_uncertainty_is_carried_to_the_outputs(bevelbook: Run) -> None:
-    carried = bevelbook("calc", "fill-target", "--dry-mass", "9.50 +/- 0.01 g", "--oil-mass", "1.5", "--json").json
-    assert carried["uncertainties"] == {"stop_mass_g": 0.01, "oil_mass_g": 0.0}
+    carried = bevelbook("calc", "fill-target", "--dry-mass", "12.40 +/- 0.01 g", "--oil-mass", "1.86", "--json").json
+    assert carried["uncertainties"] == pytest.approx({"stop_mass_g": 0.01, "oil_mass_g": 0.0}, abs=1e-9)
 
 
 def test_a_fill_target_for_people_says_the_verdict_first(bevelbook: Run) -> None:
     lines = bevelbook(*FILL, "--explain").out.splitlines()
-    assert lines[1].startswith("ok: stop at 11.00 g")
+    assert lines[1].startswith("ok: stop at 14.26 g")
     assert "How this was worked out" in lines
     assert any(line.startswith("Caution: Silicone oil on the floor") for line in lines)
     assert RULES_FIRST in lines
 
 
 def test_a_stop_ends_with_exit_code_1(bevelbook: Run) -> None:
-    assert bevelbook(*FILL, "--reading", "11.2").code == 1
+    assert bevelbook(*FILL, "--reading", "14.5").code == 1
 
 
 def test_calc_needs_no_database_and_keeping_does(bevelbook: Run, tmp_path: Path) -> None:
@@ -100,15 +100,15 @@ def test_calc_needs_no_database_and_keeping_does(bevelbook: Run, tmp_path: Path)
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("calc", "fill-target", "--dry-mass", "9.5 q", "--oil-mass", "1"), "--dry-mass"),
-        (("calc", "fill-target", "--dry-mass", "9.5 gram s", "--oil-mass", "1"), "--dry-mass"),
-        (("calc", "fill-target", "--dry-mass", "9.5 mm", "--oil-mass", "1"), "--dry-mass"),
+        (("calc", "fill-target", "--dry-mass", "12.4 q", "--oil-mass", "1"), "--dry-mass"),
+        (("calc", "fill-target", "--dry-mass", "12.4 gram s", "--oil-mass", "1"), "--dry-mass"),
+        (("calc", "fill-target", "--dry-mass", "12.4 mm", "--oil-mass", "1"), "--dry-mass"),
         (("calc", "fill-target", "--dry-mass", "heavy", "--oil-mass", "1"), "--dry-mass"),
-        (("calc", "fill-target", "--dry-mass", "-9.5", "--oil-mass", "1"), "--dry-mass"),
+        (("calc", "fill-target", "--dry-mass", "-12.4", "--oil-mass", "1"), "--dry-mass"),
         (("calc", "fill-target", "--oil-mass", "1"), "needs dry mass"),
-        (("calc", "fill-target", "--dry-mass", "9.5"), "oil_mass_g; or free_volume_cm3"),
+        (("calc", "fill-target", "--dry-mass", "12.4"), "oil_mass_g; or free_volume_cm3"),
         (("calc", "fill-targt",), "Did you mean fill-target?"),
-        (("calc", "fill-target", "--dry-mas", "9.5"), "--dry-mass"),
+        (("calc", "fill-target", "--dry-mas", "12.4"), "--dry-mass"),
         (("cacl",), "Did you mean calc"),
         (("--db", "none.db", "record", "person", "name=ana"), "no such database"),
         (("--db", ".", "record", "person", "name=ana"), "this is a folder"),
@@ -146,22 +146,30 @@ def team(bevelbook: Run) -> Run:
         ("new",),
         ("record", "diff", "label=rear-a", "usual_position=rear"),
         ("record", "fluid", "label=house 7k", "viscosity=7000", "viscosity_source=own label"),
-        ("record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=9.52g", "oil_mass=1,50g", "fluid=house 7k"),
+        (
+            "record",
+            "build",
+            "diff=rear-a",
+            "built_on=2026-05-03",
+            "dry_mass=12.42g",
+            "oil_mass=1,86g",
+            "fluid=house 7k",
+        ),
     ):
         assert bevelbook(*words).code == 0
     return bevelbook
 
 
 def test_record_adds_a_build_with_the_next_label(team: Run) -> None:
-    added = team("record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=9520 mg", "--json").json
+    added = team("record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=12420 mg", "--json").json
     assert added["label"] == "rear-a/2"
-    assert added["values"]["dry_mass_g"] == 9.52
+    assert added["values"]["dry_mass_g"] == 12.42
 
 
 def test_like_carries_over_what_was_not_weighed_and_says_so(team: Run) -> None:
     team("record", "build_shim", "build=rear-a/1", "place=small gears", "thickness=0.2", "pieces=2")
     done = team(
-        "record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=9.51", "like=rear-a/1", "--json"
+        "record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=12.41", "like=rear-a/1", "--json"
     ).json
     assert done["carried_over"] == {"fluid": "rear-a/1"}
     assert "oil_mass_g" not in done["values"]
@@ -235,11 +243,11 @@ def test_keep_and_batch_write_rows(team: Run) -> None:
 
 
 def test_a_listing_comes_from_a_csv_file(bevelbook: Run, tmp_path: Path) -> None:
-    (tmp_path / "fillings.csv").write_text("full_mass_g\n18.41\n18.38\n", encoding="utf-8")
-    base = ("calc", "free-volume", "--dry-mass", "16.62", "--full-mass", "18.39", "--viscosity", "7000", "--json")
+    (tmp_path / "fillings.csv").write_text("full_mass_g\n22.75\n22.72\n", encoding="utf-8")
+    base = ("calc", "free-volume", "--dry-mass", "20.52", "--full-mass", "22.73", "--viscosity", "7000", "--json")
     assert bevelbook(*base, "--repeats-file", "fillings.csv").json["inputs"]["repeats"] == [
-        {"full_mass_g": 18.41},
-        {"full_mass_g": 18.38},
+        {"full_mass_g": 22.75},
+        {"full_mass_g": 22.72},
     ]
     (tmp_path / "wrong.csv").write_text("mass\n1\n", encoding="utf-8")
     assert "no column full_mass_g" in bevelbook(*base, "--repeats-file", "wrong.csv").err

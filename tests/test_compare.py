@@ -41,16 +41,16 @@ def test_builds_with_nothing_but_their_days_between_them(
     connection: sqlite3.Connection, registry: Registry, team: Team
 ) -> None:
     for _ in range(2):
-        team.build(dry_mass_g=9.5, oil_mass_g=1.5, gasket="paper")
+        team.build(dry_mass_g=12.4, oil_mass_g=1.86, gasket="paper")
     assert differing(connection, registry) == {"Build: built on": ("2026-01-02", "2026-01-03", None, "")}
 
 
 def test_masses_have_a_signed_change_in_grams(connection: sqlite3.Connection, registry: Registry, team: Team) -> None:
-    team.build(dry_mass_g=9.52, oil_mass_g=1.50)
-    team.build(dry_mass_g=9.49, oil_mass_g=1.50, closed_mass_g=18.4)
+    team.build(dry_mass_g=12.42, oil_mass_g=1.86)
+    team.build(dry_mass_g=12.39, oil_mass_g=1.86, closed_mass_g=22.4)
     found = differing(connection, registry)
-    assert found["Masses: dry mass"] == (9.52, 9.49, -0.03, "g")
-    assert found["Masses: closed mass"] == (None, 18.4, None, "g")
+    assert found["Masses: dry mass"] == (12.42, 12.39, -0.03, "g")
+    assert found["Masses: closed mass"] == (None, 22.4, None, "g")
     assert "Masses: oil mass" not in found
 
 
@@ -104,12 +104,12 @@ def test_runs_losses_calls_and_what_the_opening_found(
     team.run(first, "2026-02-01", 13.0, "keep")
     team.run(first, "2026-02-02", 5.0, "change")
     team.run(second, "2026-02-08", 4.0, "keep")
-    team.weigh(first, (0, 18.35), (18, 18.10))
-    team.weigh(second, (0, 18.35), (4, 18.34))
+    team.weigh(first, (0, 22.35), (18, 22.05))
+    team.weigh(second, (0, 22.35), (4, 22.34))
     team.open(first, leak_place="joint")
     found = differing(connection, registry)
     assert found["Runs and outcome: runs"] == (18.0, 4.0, -14.0, "runs")
-    assert found["Runs and outcome: mass lost"] == (0.25, 0.01, -0.24, "g")
+    assert found["Runs and outcome: mass lost"] == (0.30, 0.01, -0.29, "g")
     assert found["Runs and outcome: call keep"] == ("1 of 2", "1 of 1", None, "")
     assert found["Runs and outcome: found: leak place"] == ("joint", None, None, "")
 
@@ -125,13 +125,13 @@ def keep_leaks(connection: sqlite3.Connection, registry: Registry) -> None:
 def test_the_latest_calculations_by_their_outputs_with_units_also_when_the_plugin_is_gone(
     connection: sqlite3.Connection, registry: Registry, team: Team
 ) -> None:
-    for last in (18.10, 18.34):
-        build = team.build(oil_mass_g=1.5)
-        team.weigh(build, (0, 18.35), (13, last))
+    for last in (22.05, 22.34):
+        build = team.build(oil_mass_g=1.86)
+        team.weigh(build, (0, 22.35), (13, last))
     keep_leaks(connection, registry)
     for loaded in (registry, load(entry_points=()), None):
         found = differing(connection, loaded)
-        assert found["Calculations: leak-trend: loss"] == (0.25, 0.01, -0.24, "g")
+        assert found["Calculations: leak-trend: loss"] == (0.30, 0.01, -0.29, "g")
         assert found["Calculations: leak-trend: verdict"] == ("stop", "ok", None, "")
     assert differing(connection, registry)["Calculations: leak-trend: changed before runs"] == (
         13.0,
@@ -147,8 +147,8 @@ def filled(db: Path) -> Path:
     with transaction(connection, db):
         add = adding(Writer(connection, "ana", lambda: FIXED_NOW))
         team = Team(add)
-        team.build(dry_mass_g=9.52, hand_feel="smooth")
-        team.build(dry_mass_g=9.49, hand_feel="loose")
+        team.build(dry_mass_g=12.42, hand_feel="smooth")
+        team.build(dry_mass_g=12.39, hand_feel="loose")
     connection.close()
     return db
 
@@ -158,7 +158,7 @@ def test_for_people_only_what_differs_in_columns(bevelbook: Callable[..., Outcom
     assert done.code == 0
     lines = [line.split() for line in done.out.splitlines()]
     assert lines[0] == ["rear-a/1", "rear-a/2", "change"]
-    assert ["dry", "mass", "9.52", "g", "9.49", "g", "-0.03", "g"] in lines
+    assert ["dry", "mass", "12.42", "g", "12.39", "g", "-0.03", "g"] in lines
     assert ["hand", "feel", "smooth", "loose"] in lines
     assert "oil mass" not in done.out
 
@@ -166,7 +166,7 @@ def test_for_people_only_what_differs_in_columns(bevelbook: Callable[..., Outcom
 def test_for_programs(bevelbook: Callable[..., Outcome], filled: Path) -> None:
     found = bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/2", "--json").json
     assert (found["a"], found["b"], found["same_build"]) == ("rear-a/1", "rear-a/2", False)
-    assert {"group": "Masses", "what": "dry mass", "a": 9.52, "b": 9.49, "change": -0.03, "unit": "g"} in found[
+    assert {"group": "Masses", "what": "dry mass", "a": 12.42, "b": 12.39, "change": -0.03, "unit": "g"} in found[
         "differences"
     ]
     assert json.dumps(found)

@@ -47,7 +47,7 @@ def test_runs_of_a_build_are_summed_and_a_row_without_a_count_is_one(
 def test_a_weighing_may_know_of_more_runs(connection: sqlite3.Connection, team: Team) -> None:
     build = team.build()
     team.run(build, "2026-02-01", 4.0)
-    team.weigh(build, (0, 18.4), (9, 18.4))
+    team.weigh(build, (0, 22.4), (9, 22.4))
     assert runs_of_build(connection, build) == 9.0
     team.run(build, "2026-02-02", 10.0)
     assert runs_of_build(connection, build) == 14.0

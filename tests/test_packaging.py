@@ -66,7 +66,19 @@ def test_the_wheel_works_in_an_environment_of_its_own(built: Path, tmp_path: Pat
         "print(bevelbook.__file__, file=sys.stderr); main(sys.argv[1:])"
     )
     done = subprocess.run(
-        [str(python), "-c", code, "calc", "fill-target", "--dry-mass", "9.5", "--oil-mass", "1.5", "--viscosity", "7k"],
+        [
+            str(python),
+            "-c",
+            code,
+            "calc",
+            "fill-target",
+            "--dry-mass",
+            "12.4",
+            "--oil-mass",
+            "1.86",
+            "--viscosity",
+            "7k",
+        ],
         capture_output=True,
         text=True,
         cwd=tmp_path,
@@ -74,4 +86,4 @@ def test_the_wheel_works_in_an_environment_of_its_own(built: Path, tmp_path: Pat
     )
     assert done.returncode == 0, done.stderr
     assert str(site) in done.stderr
-    assert "11.00 g" in done.stdout
+    assert "14.26 g" in done.stdout

@@ -121,7 +121,7 @@ def test_the_command_names_what_did_not_load(bevelbook: Callable[..., Outcome], 
     assert "fill-target" in listed.out
     assert "plugin faulty" in listed.out
     computed = bevelbook(
-        "--plugins", tmp_path / "plug", "calc", "fill-target", "--dry-mass", "9.5", "--oil-mass", "1.5"
+        "--plugins", tmp_path / "plug", "calc", "fill-target", "--dry-mass", "12.4", "--oil-mass", "1.86"
     )
     assert computed.code == 0
     assert "1 plugin fault" in computed.err

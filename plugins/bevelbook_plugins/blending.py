@@ -220,10 +220,10 @@ BLEND: Final = Calculator(
             "ok",
         ),
         Worked(
-            {"parts": ["5000:10.29 g", "10000:9.71 g"]},
-            {"viscosity_blend_cst": 7000.0},
+            {"parts": ["5000:5.15 g", "10000:10.85 g"]},
+            {"viscosity_blend_cst": 8000.0},
             1.0,
-            Source("computed", "hand calculation: ln(7000/5000) / ln(10000/5000) = 0.4854; 0.4854 × 20 g = 9.71 g"),
+            Source("computed", "hand calculation: ln(8000/5000) / ln(10000/5000) = 0.6781; 0.6781 × 16 g = 10.85 g"),
             "ok",
         ),
         Worked(

@@ -17,7 +17,8 @@ MOBILE: Final = 1.5
 GAS_SHARE: Final = 1.2 / 970.0
 """Density of air over that of the oil; a hundredth more or less in the oil changes nothing here."""
 NO_GAUGE_KPA: Final = (40.0, 20.0)
-USUAL_WAIT_S: Final = 60.0
+WAIT_S: Final = 60.0
+"""A minute, only to have a time to reckon with where none is given; no rule of how long to wait."""
 REYNOLDS_CAUTION: Final = 0.1
 REYNOLDS_END: Final = 1.0
 
@@ -44,7 +45,6 @@ OBSERVED: Final = Source(
     "17 August 2010",
     "read: single trapped bubbles clear within about a minute of vacuum, stirred-in air takes 30 minutes or more",
 )
-A_MINUTE: Final = Source("common practice", "10 to 30 s of pumping, then a minute of waiting, at 7,000 cSt")
 
 
 @record
@@ -231,7 +231,7 @@ def _clearing(given: DegasGiven, kpa: float, time_constant_s: float) -> tuple[Cl
     """What one pressure does, and the smallest bubble that may clear at it."""
     outside = air_outside_kpa(given.ambient_kpa, given.altitude_m)
     viscosity = viscosity_at_cst(given.viscosity_cst, given.temperature_c)
-    worth = worth_s(given.wait_s or USUAL_WAIT_S, outside, kpa, time_constant_s)
+    worth = worth_s(given.wait_s or WAIT_S, outside, kpa, time_constant_s)
     times = []
     bubbles = []
     for mobility in (MOBILE, RIGID):
@@ -320,8 +320,8 @@ def judge_degas(given: DegasGiven, found: DegasFound) -> Judgement:
         told = f"{bubble}: {standing}; without a gauge the pump's pressure is not known: {pumped}"
     else:
         told = f"{bubble}: {range_in_words(found.time_low_s, found.time_high_s)} at {kpa:.0f} kPa absolute; {standing}"
-    wait = given.wait_s or USUAL_WAIT_S
-    usual = "" if given.wait_s else " (a minute of waiting is common practice, no source)"
+    wait = given.wait_s or WAIT_S
+    usual = "" if given.wait_s else " (no time of waiting is given)"
     cleared = (
         f"in {wait:g} s{usual}{' without a pump' if kpa is None else ''} bubbles from "
         f"{found.smallest_bubble_cleared_mm:.2f} mm up clear, from {found.smallest_bubble_perhaps_mm:.2f} mm perhaps"
@@ -394,7 +394,7 @@ DEGAS: Final = Calculator(
         "under 2.5 % at 0.2 mm.",
         "An open diff or cup in the vessel, never a closed one. Stop the pump when the oil comes to the rim.",
     ),
-    sources=(STOKES, BOYLE, VISCOSITY_LAW, OBSERVED, A_MINUTE, STANDARD_ATMOSPHERE),
+    sources=(STOKES, BOYLE, VISCOSITY_LAW, OBSERVED, STANDARD_ATMOSPHERE),
     cautions=("vacuum-vessel", "vacuum-plastic", "oil-on-floor", "oil-in-eye"),
     worked=(
         Worked(

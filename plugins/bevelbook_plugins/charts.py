@@ -162,7 +162,7 @@ HEAT_ROOM: Final = Chart(
         0.75,
         1.12,
         ("gauge_pressure_kpa", "gas_fraction_hot"),
-        given={"oil_mass_g": "1.50 g", "free_volume_cm3": "1.80", "viscosity_cst": "7000"},
+        given={"oil_mass_g": "1.86 g", "free_volume_cm3": "2.26", "viscosity_cst": "7000"},
         relative=True,
         points=38,
     ),

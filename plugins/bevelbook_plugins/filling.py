@@ -21,7 +21,6 @@ HEADSPACE: Final = Source(
     "50 kPa above the air outside at 60 °C in a rigid housing asks for a second look; over 95 % full is a stop, "
     "since between 90 and 95 % the pressure quadruples",
 )
-NINE_AND_A_HALF: Final = Source("common practice", "about 9.5 g dry and 1.5 g of oil, stop at 11 g on a 0.01 g scale")
 OIL_CAUTIONS: Final = ("oil-on-floor", "oil-in-eye")
 
 
@@ -204,23 +203,26 @@ FILL_TARGET = Calculator(
     one_of=(OneOf((("oil_mass_g",), ("free_volume_cm3",))),),
     valid=(
         "Any positive masses. The window is what the scale's step, repeatability and error allow (k = 2).",
-        "Air buoyancy is left out: 1.6 mg on 1.5 g of oil, and the same in every build.",
+        "Air buoyancy is left out: 2.0 mg on 1.86 g of oil, and the same in every build.",
         "Density from the grade table: 0.65 to 1,000,000 cSt; expansion from -20 to 100 °C.",
     ),
-    sources=(GUM, EXPANSION_SOURCE, HEADSPACE, NINE_AND_A_HALF),
+    sources=(GUM, EXPANSION_SOURCE, HEADSPACE),
     cautions=OIL_CAUTIONS,
     worked=(
         Worked(
-            {"dry_mass_g": "9.5 g", "oil_mass_g": "1.5 g", "reading_g": "10.99"},
-            {"stop_mass_g": 11.0, "stop_low_g": 10.99, "stop_high_g": 11.01, "remaining_g": 0.01},
+            {"dry_mass_g": "12.40 g", "oil_mass_g": "1.86 g", "reading_g": "14.25"},
+            {"stop_mass_g": 14.26, "stop_low_g": 14.25, "stop_high_g": 14.27, "remaining_g": 0.01},
             1e-9,
-            NINE_AND_A_HALF,
+            Source(
+                "computed",
+                "hand calculation: 12.40 + 1.86 = 14.26 g; U = 2 × √(0.01²/6) g = 0.008 g, out to whole steps",
+            ),
             "ok",
         ),
         Worked(
             {
-                "dry_mass_g": "9.5 g",
-                "oil_mass_g": "1.5 g",
+                "dry_mass_g": "12.40 g",
+                "oil_mass_g": "1.86 g",
                 "scale_step_g": "0.01",
                 "repeatability_g": "0.005",
                 "scale_error_g": "0.01",
@@ -230,8 +232,8 @@ FILL_TARGET = Calculator(
             GUM,
         ),
         Worked(
-            {"dry_mass_g": "9.5 g", "oil_mass_g": "1.55 g", "free_volume_cm3": "1.65", "viscosity_cst": "7000"},
-            {"oil_mass_g": 1.55},
+            {"dry_mass_g": "12.40 g", "oil_mass_g": "2.12 g", "free_volume_cm3": "2.24", "viscosity_cst": "7000"},
+            {"oil_mass_g": 2.12},
             1e-9,
             HEADSPACE,
             "stop",
@@ -341,10 +343,10 @@ FREE_VOLUME = Calculator(
     cautions=OIL_CAUTIONS,
     worked=(
         Worked(
-            {"dry_mass_g": "16.62 g", "full_mass_g": "18.39 g", "density_g_cm3": "0.975", "temperature_c": "21"},
-            {"free_volume_cm3": 1.809},
+            {"dry_mass_g": "20.52 g", "full_mass_g": "22.73 g", "density_g_cm3": "0.975", "temperature_c": "21"},
+            {"free_volume_cm3": 2.258},
             0.0005,
-            Source("computed", "hand calculation: 1.77 g / (0.975 / (1 - 9.2e-4 × 4)) g/cm³ = 1.8087 cm³"),
+            Source("computed", "hand calculation: 2.21 g / (0.975 / (1 - 9.2e-4 × 4)) g/cm³ = 2.2583 cm³"),
             "caution",
         ),
     ),

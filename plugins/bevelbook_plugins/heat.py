@@ -245,15 +245,15 @@ HEADSPACE: Final = Calculator(
         ),
         Worked(
             {
-                "oil_mass_g": "1.50",
-                "free_volume_cm3": "1.809",
+                "oil_mass_g": "1.86",
+                "free_volume_cm3": "2.258",
                 "density_g_cm3": "0.975",
                 "closing_temperature_c": "21",
                 "housing_material": "nylon",
             },
-            {"gauge_pressure_kpa": 38.1},
+            {"gauge_pressure_kpa": 36.8},
             0.05,
-            Source("computed", "hand calculation with a = 30e-6 per K, R = 1.03601"),
+            Source("computed", "hand calculation with a = 30e-6 per K, R = 1.03601, f = 0.84175"),
             "ok",
         ),
         Worked(
@@ -264,7 +264,7 @@ HEADSPACE: Final = Calculator(
             "stop",
         ),
         Worked(
-            {"oil_mass_g": "1.75", "squeeze_out": "runs out"},
+            {"oil_mass_g": "2.13", "squeeze_out": "runs out"},
             {"gauge_pressure_kpa": None},
             0.0,
             Source("common practice", "oil that runs out while the lid goes on means that the diff is full"),

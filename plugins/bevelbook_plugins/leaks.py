@@ -13,8 +13,8 @@ from bevelbook.physics.weighing import GUM
 LIMITS: Final = Source("proposal", "5 % of the oil lost asks for a second look, 10 % is a stop")
 CONSTRUCTED: Final = Source(
     "computed",
-    "constructed: 0.25 g by difference, U = 2 × √2 × √(0.01²/12 + 0.005²) g = 0.016 g; 0.25 / 1.50 = 16.7 %; "
-    "0.24 g in 7 runs = 0.034 g per run",
+    "constructed: 0.30 g by difference, U = 2 × √2 × √(0.01²/12 + 0.005²) g = 0.016 g; 0.30 / 1.86 = 16.1 %; "
+    "0.29 g in 7 runs = 0.041 g per run",
 )
 
 LEAK_TREND = Calculator(
@@ -40,15 +40,15 @@ LEAK_TREND = Calculator(
     worked=(
         Worked(
             {
-                "weighings": ["0:18.35", "6:18.34", "13:18.10"],
+                "weighings": ["0:22.35", "6:22.34", "13:22.05"],
                 "repeatability_g": "0.005",
-                "oil_mass_g": "1.50",
+                "oil_mass_g": "1.86",
             },
             {
-                "loss_g": 0.25,
-                "loss_low_g": 0.234,
-                "loss_high_g": 0.266,
-                "loss_share": 0.1667,
+                "loss_g": 0.30,
+                "loss_low_g": 0.284,
+                "loss_high_g": 0.316,
+                "loss_share": 0.1613,
                 "smallest_loss_seen_g": 0.016,
                 "changed_after_runs": 6,
                 "changed_before_runs": 13,
@@ -59,10 +59,10 @@ LEAK_TREND = Calculator(
             "stop",
         ),
         Worked(
-            {"weighings": ["0:18.60", "8:18.49"], "oil_mass_g": "1.50"},
-            {"loss_g": 0.11, "loss_share": 0.0733},
+            {"weighings": ["0:22.60", "8:22.47"], "oil_mass_g": "1.86"},
+            {"loss_g": 0.13, "loss_share": 0.0699},
             0.00005,
-            Source("computed", "constructed: 0.11 g of 1.50 g = 7.3 %"),
+            Source("computed", "constructed: 0.13 g of 1.86 g = 7.0 %"),
             "caution",
         ),
     ),

@@ -28,9 +28,6 @@ NEAREST: Final = Source(
 SHRINKAGE: Final = Source(
     "common practice", "with few groups each share is drawn towards the pooled one by a fixed number of runs"
 )
-STARTING_RANGES: Final = Source(
-    "common practice", "rear diff: 5,000 to 7,000 cSt for lower grip, 8,000 to 15,000 cSt for higher grip as a start"
-)
 
 
 @record
@@ -382,8 +379,6 @@ def _findings(given: ChoiceGiven, sides: Sequence[Side], axis: str) -> tuple[str
             f"the shrunk shares draw each oil towards {kept} of {of} as if by {given.prior_runs:g} more runs "
             "(common practice, no source)"
         )
-    if given.position in (None, "rear"):
-        findings.append(STARTING_RANGES.cite())
     return tuple(findings)
 
 
@@ -420,7 +415,7 @@ OIL_CHOICE = Calculator(
         "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",
         "Viscosity in the diff by the law of fluids: -10 to 80 °C within 2.8 %, 50 to 10,000 cSt.",
     ),
-    sources=(WILSON, NEWCOMBE, NEAREST, SHRINKAGE, STARTING_RANGES, VISCOSITY_LAW),
+    sources=(WILSON, NEWCOMBE, NEAREST, SHRINKAGE, VISCOSITY_LAW),
     worked=(
         Worked(
             {

@@ -120,7 +120,7 @@ class TightenGiven:
     )
     arm_mm: float | None = quantity("mm", "Arm of the key, screw to hook", default=None, above=0, below=1000)
     scheme: str = choice(SCHEMES, "Passes", default="plastic")
-    screw_size: str | None = text("Thread, such as M2.5", default=None, same_as="diffs.screw_size")
+    screw_size: str | None = text("Thread, such as M2", default=None, same_as="diffs.screw_size")
     property_class: str = choice(CLASSES, "Property class on the head", default="unknown")
     hole: str | None = choice(("blind", "through"), "What the screws go into", default=None, same_as="diffs.screw_hole")
     thread: str = choice(("plastic", "metal"), "What the thread is in", default="plastic")
@@ -457,22 +457,26 @@ TIGHTENING = Calculator(
     cautions=("screw-driving", "thread-lock", "oil-on-floor"),
     worked=(
         Worked(
-            {"screw_count": "4", "target_torque_nm": "0.40 N·m", "torque_source": "measured on a scrap housing"},
-            {"order_of_screws": "1-3-2-4", "number_at_each_screw": "1-3-2-4", "torque_nm": 0.40},
+            {"screw_count": "4", "target_torque_nm": "0.18 N·m", "torque_source": "measured on a scrap housing"},
+            {"order_of_screws": "1-3-2-4", "number_at_each_screw": "1-3-2-4", "torque_nm": 0.18},
             1e-9,
             PAIR_RULE,
             "ok",
         ),
         Worked(
-            {"screw_count": "4", "pull_mass_g": "556 g", "arm_mm": "55 mm"},
-            {"torque_nm": 0.30},
+            {"screw_count": "4", "screw_size": "M2 x 8", "pull_mass_g": "334 g", "arm_mm": "55 mm"},
+            {"torque_nm": 0.18, "breaking_torque_nm": 0.3683},
             0.0005,
-            Source("computed", "hand calculation: 0.556 kg × 9.80665 m/s² × 0.055 m = 0.2999 N·m"),
+            Source(
+                "computed",
+                "hand calculation: 0.334 kg × 9.80665 m/s² × 0.055 m = 0.1801 N·m; "
+                "0.84 × 800 N/mm² × π/16 × (1.408 mm)³ = 0.3683 N·m",
+            ),
             "ok",
         ),
         Worked(
-            {"screw_count": "12", "drive_torque_nm": "0.20", "strip_torque_nm": "0.90"},
-            {"order_of_screws": "1-7-4-10-2-8-5-11-3-9-6-12", "torque_low_nm": 0.41, "torque_high_nm": 0.55},
+            {"screw_count": "12", "drive_torque_nm": "0.08", "strip_torque_nm": "0.34"},
+            {"order_of_screws": "1-7-4-10-2-8-5-11-3-9-6-12", "torque_low_nm": 0.158, "torque_high_nm": 0.21},
             0.0005,
             WINDOW_RULE,
             "ok",

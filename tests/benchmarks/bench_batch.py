@@ -42,7 +42,7 @@ def weighed(count: int) -> Masses:
     """Dry mass, oil mass and viscosity as a scale of 0.01 g and a shelf of six oils give them."""
     chance = random.Random(1)
     for _ in range(count):
-        yield round(chance.gauss(9.5, 0.05), 2), round(chance.gauss(1.5, 0.03), 2), chance.choice(OILS_CST)
+        yield round(chance.gauss(12.4, 0.05), 2), round(chance.gauss(1.86, 0.03), 2), chance.choice(OILS_CST)
 
 
 def no_two_alike(count: int) -> Masses:

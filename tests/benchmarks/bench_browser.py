@@ -70,10 +70,10 @@ def filled(path: Path, count: int) -> str:
                     "built_on": day(place),
                     "kind": chance.choice(("rebuild", "new", "oil change", "top-up")),
                     "fluid": chance.choice(ids["fluids"]),
-                    "dry_mass_g": round(9.5 + chance.gauss(0, 0.02), 2),
-                    "oil_mass_g": 1.5,
-                    "filled_mass_g": 11.0,
-                    "closed_mass_g": 18.4,
+                    "dry_mass_g": round(12.4 + chance.gauss(0, 0.02), 2),
+                    "oil_mass_g": 1.86,
+                    "filled_mass_g": 14.26,
+                    "closed_mass_g": 22.4,
                     "mass_basis": "open half",
                     "hand_feel": "smooth",
                     "note": f"note {place}",
@@ -103,7 +103,7 @@ def filled(path: Path, count: int) -> str:
         insert(
             "weighings",
             (
-                {"id": new_id(), "build": build, "mass_g": 18.39, "mass_basis": "closed", "runs": 2.0}
+                {"id": new_id(), "build": build, "mass_g": 22.39, "mass_basis": "closed", "runs": 2.0}
                 for build in builds[::2]
             ),
         )
@@ -161,7 +161,7 @@ def main() -> None:
             ("builds with three facets", f"/team/builds?{FACETS}", 0.2),
             ("home", "/", 0.5),
             ("a build page", f"/team/-/build/{build}", 0.5),
-            ("a calculator page", "/team/-/calc/fill-target?dry_mass_g=9.5+g&oil_mass_g=1.5+g", 0.5),
+            ("a calculator page", "/team/-/calc/fill-target?dry_mass_g=12.4+g&oil_mass_g=1.86+g", 0.5),
         )
         taken = [(words, most, asyncio.run(seconds(ours, address))) for words, address, most in pages]
         bare = Path(folder) / "bare.db"

@@ -16,7 +16,7 @@ TURNS = 7
 AT_MOST = {"help": 0.5, "calc": 1.0}
 COMMANDS = {
     "help": ["bevelbook", "--help"],
-    "calc": ["bevelbook", "calc", "fill-target", "--dry-mass", "9.5", "--oil-mass", "1.5"],
+    "calc": ["bevelbook", "calc", "fill-target", "--dry-mass", "12.4", "--oil-mass", "1.86"],
     "peer": ["sqlite-utils", "--version"],
 }
 

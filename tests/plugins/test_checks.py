@@ -43,24 +43,26 @@ def test_an_empty_database_yields_nothing(find: Find) -> None:
 
 
 def test_a_sound_build_yields_nothing(add: Add, find: Find) -> None:
-    team = Team(add, free_volume_cm3=1.85)
-    build = team.build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=11.0, viscosity_cst=7000.0, mass_basis="open half")
-    team.weigh(build, (0, 18.40), (8, 18.39), (15, 18.38))
+    team = Team(add, free_volume_cm3=2.30)
+    build = team.build(
+        dry_mass_g=12.4, oil_mass_g=1.86, filled_mass_g=14.26, viscosity_cst=7000.0, mass_basis="open half"
+    )
+    team.weigh(build, (0, 22.40), (8, 22.39), (15, 22.38))
     assert find() == []
 
 
 @pytest.mark.parametrize(
     ("filled", "words"),
     [
-        (11.05, "9.50 g dry and 1.50 g of oil make 11.00 g, but 11.05 g was weighed: 0.05 g too much"),
-        (10.98, "9.50 g dry and 1.50 g of oil make 11.00 g, but 10.98 g was weighed: 0.02 g too little"),
-        (10.985, None),
-        (11.01, None),
+        (14.31, "12.40 g dry and 1.86 g of oil make 14.26 g, but 14.31 g was weighed: 0.05 g too much"),
+        (14.24, "12.40 g dry and 1.86 g of oil make 14.26 g, but 14.24 g was weighed: 0.02 g too little"),
+        (14.245, None),
+        (14.27, None),
     ],
 )
 def test_masses_may_miss_each_other_by_three_half_steps(add: Add, find: Find, filled: float, words: str | None) -> None:
     """Three readings of a 0.01 g scale, each good to 0.005 g: 0.015 g."""
-    Team(add).build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=filled)
+    Team(add).build(dry_mass_g=12.4, oil_mass_g=1.86, filled_mass_g=filled)
     found = find()
     assert (only(found, "mass_balance").words.startswith(words)) if words else (found == [])
 
@@ -68,23 +70,23 @@ def test_masses_may_miss_each_other_by_three_half_steps(add: Add, find: Find, fi
 def test_a_coarse_scale_explains_more_and_a_scale_not_noted_is_said(add: Add, find: Find) -> None:
     team = Team(add)
     coarse = add("scale", name="kitchen", step_g=0.1)
-    team.build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=11.1, scale=coarse)
+    team.build(dry_mass_g=12.4, oil_mass_g=1.86, filled_mass_g=14.36, scale=coarse)
     assert find() == []
-    team.build(oil_mass_g=1.5, dry_mass_g=9.4, filled_mass_g=11.0, scale=None)
+    team.build(oil_mass_g=1.86, dry_mass_g=12.3, filled_mass_g=14.26, scale=None)
     balance = only(find(), "mass_balance")
     assert balance.severity == "caution"
     assert balance.words.endswith("for no scale is noted; one with steps of 0.01 g")
 
 
 def test_a_dry_mass_that_changed_with_nothing_noted(add: Add, find: Find) -> None:
-    """9.52 then 9.49 g; u of a reading = sqrt(0.01^2/12 + 0.005^2) = 0.00577 g, 1.96 sqrt 2 u = 0.016 g."""
+    """12.42 then 12.39 g; u of a reading = sqrt(0.01^2/12 + 0.005^2) = 0.00577 g, 1.96 sqrt 2 u = 0.016 g."""
     team = Team(add)
-    team.build(dry_mass_g=9.52, mass_basis="open half")
-    team.build(dry_mass_g=9.49, mass_basis="open half")
+    team.build(dry_mass_g=12.42, mass_basis="open half")
+    team.build(dry_mass_g=12.39, mass_basis="open half")
     one = only(find(), "dry_mass_changed")
     assert one.subject_label == "rear-a/2"
     assert one.words == (
-        "9.49 g dry, rear-a/1 had 9.52 g: 0.03 g lighter with nothing noted as changed "
+        "12.39 g dry, rear-a/1 had 12.42 g: 0.03 g lighter with nothing noted as changed "
         "(these readings tell 0.016 g); a 5 x 7 x 0.2 mm steel shim is 0.030 g"
     )
     assert "shims" in one.remedy
@@ -97,15 +99,15 @@ def test_the_mass_of_a_shim() -> None:
 
 def test_a_hundredth_is_no_change(add: Add, find: Find) -> None:
     team = Team(add)
-    for dry in (9.52, 9.51, 9.52):
+    for dry in (12.42, 12.41, 12.42):
         team.build(dry_mass_g=dry)
     assert find() == []
 
 
 def test_dry_masses_on_two_bases_are_not_compared(add: Add, find: Find) -> None:
     team = Team(add)
-    team.build(dry_mass_g=9.52, mass_basis="open half")
-    team.build(dry_mass_g=16.62, mass_basis="all parts on the pan")
+    team.build(dry_mass_g=12.42, mass_basis="open half")
+    team.build(dry_mass_g=20.52, mass_basis="all parts on the pan")
     assert find() == []
 
 
@@ -123,10 +125,10 @@ def test_dry_masses_on_two_bases_are_not_compared(add: Add, find: Find) -> None:
 def test_a_noted_change_explains_another_dry_mass(add: Add, find: Find, change: dict[str, dict[str, Any]]) -> None:
     team = Team(add)
     seals = {name: add("seal", label=name) for name in ("first", "second")}
-    first = team.build(dry_mass_g=9.52, gasket="paper 0.2", parts_on_pan="open half, no lid")
+    first = team.build(dry_mass_g=12.42, gasket="paper 0.2", parts_on_pan="open half, no lid")
     add("build_shim", build=first, place="behind lid-side gear", thickness_mm=0.2, pieces=1)
     add("seal_fitting", build=first, place="joint", seal=seals["first"])
-    second = team.build(dry_mass_g=9.49, **change.pop("build", {}))
+    second = team.build(dry_mass_g=12.39, **change.pop("build", {}))
     for kind, values in change.items():
         add(kind, build=second, **{**values, **({"seal": seals["second"]} if "seal" in values else {})})
     assert find() == []
@@ -142,18 +144,18 @@ def test_equal_labels_are_told_with_their_days(add: Add, find: Find) -> None:
 
 def leaking(add: Add, *weighings: tuple[float, float], **values: Any) -> tuple[Team, str]:
     team = Team(add, "rear-d")
-    build = team.build(**{"oil_mass_g": 1.5, **values})
+    build = team.build(**{"oil_mass_g": 1.86, **values})
     team.weigh(build, *weighings)
     return team, build
 
 
 def test_a_sudden_leak_is_told_in_grams_share_and_runs(add: Add, find: Find) -> None:
-    """18.35 - 18.10 = 0.25 g of 1.50 g = 16.7 %; U = 2 sqrt 2 x 0.00577 = 0.016 g; 0.24 g in 7 runs = 0.034 g/run."""
-    team, build = leaking(add, (0, 18.35), (6, 18.34), (13, 18.10))
+    """22.35 - 22.05 = 0.30 g of 1.86 g = 16.1 %; U = 2 sqrt 2 x 0.00577 = 0.016 g; 0.29 g in 7 runs = 0.041 g/run."""
+    team, build = leaking(add, (0, 22.35), (6, 22.34), (13, 22.05))
     one = only(find(), "oil_lost")
     assert one.severity == "stop"
-    assert "lost 0.25 g of 1.50 g (16.7%) in 13 runs, ± 0.016 g (k = 2)" in one.words
-    assert "sudden: 0.24 g of it went between run 6 and 13 (0.034 ± 0.002 g per run)" in one.words
+    assert "lost 0.30 g of 1.86 g (16.1%) in 13 runs, ± 0.016 g (k = 2)" in one.words
+    assert "sudden: 0.29 g of it went between run 6 and 13 (0.041 ± 0.002 g per run)" in one.words
     assert one.words.endswith("good at run 6, bad at run 13")
     assert one.remedy.startswith("Do not run it.")
     team.open(build, leak_place="joint", leak_amount="drops")
@@ -163,7 +165,7 @@ def test_a_sudden_leak_is_told_in_grams_share_and_runs(add: Add, find: Find) -> 
 
 
 def test_runs_between_the_good_and_the_bad_weighing_are_doubtful(add: Add, find: Find) -> None:
-    team, build = leaking(add, (0, 18.35), (6, 18.34), (13, 18.10))
+    team, build = leaking(add, (0, 22.35), (6, 22.34), (13, 22.05))
     for day, runs, call in (
         ("2026-02-01", 6.0, "keep"),
         ("2026-02-08", 4.0, "change"),
@@ -179,8 +181,8 @@ def test_runs_between_the_good_and_the_bad_weighing_are_doubtful(add: Add, find:
 
 
 def test_another_oil_after_a_leak_is_told_as_decided_on_a_leaking_diff(add: Add, find: Find) -> None:
-    """18.42 - 18.12 = 0.30 g of 1.50 g = 20 %."""
-    team, _ = leaking(add, (0, 18.42), (18, 18.12), viscosity_cst=7000.0)
+    """22.42 - 22.05 = 0.37 g of 1.86 g = 19.9 %."""
+    team, _ = leaking(add, (0, 22.42), (18, 22.05), viscosity_cst=7000.0)
     team.build(viscosity_cst=10000.0)
     one = only(find(), "oil_changed_on_a_leak")
     assert one.subject_label == "rear-d/2"
@@ -190,27 +192,29 @@ def test_another_oil_after_a_leak_is_told_as_decided_on_a_leaking_diff(add: Add,
 
 
 def test_a_weep_below_the_limit_and_a_blind_scale_are_no_leak(add: Add, find: Find) -> None:
-    """0.03 g of 1.50 g is 2 %, under 5 %; on a 0.1 g scale U = 2 sqrt 2 x 0.1/sqrt 12 = 0.082 g, over 5 % = 0.075 g."""
-    leaking(add, (0, 18.40), (20, 18.37))
+    """0.03 g of 1.86 g is 2 %; a coarse scale has U = 2 sqrt 2 sqrt(0.1^2/12 + 0.05^2) = 0.163 g, 5 % is 0.093 g."""
+    leaking(add, (0, 22.40), (20, 22.37))
     team = Team(add, "rear-e")
-    coarse = add("scale", name="kitchen", step_g=0.1)
-    build = team.build(oil_mass_g=1.5, scale=coarse)
+    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.05)
+    build = team.build(oil_mass_g=1.86, scale=coarse)
     for runs in (0.0, 20.0):
-        add("weighing", build=build, runs=runs, mass_g=18.4, mass_basis="closed", scale=coarse)
+        add("weighing", build=build, runs=runs, mass_g=22.4, mass_basis="closed", scale=coarse)
     assert find() == []
 
 
 def test_weighings_on_different_bases_are_never_a_leak(add: Add, find: Find) -> None:
     team = Team(add)
-    build = team.build(dry_mass_g=9.5, oil_mass_g=1.5, filled_mass_g=11.0, closed_mass_g=18.4, mass_basis="open half")
-    team.weigh(build, (12, 18.39))
+    build = team.build(
+        dry_mass_g=12.4, oil_mass_g=1.86, filled_mass_g=14.26, closed_mass_g=22.4, mass_basis="open half"
+    )
+    team.weigh(build, (12, 22.39))
     assert find() == []
 
 
 def test_a_loss_without_the_oil_known_and_a_gain_are_told_apart(add: Add, find: Find) -> None:
-    leaking(add, (0, 18.35), (6, 18.25), oil_mass_g=None)
+    leaking(add, (0, 22.35), (6, 22.25), oil_mass_g=None)
     heavier = Team(add, "rear-e")
-    heavier.weigh(heavier.build(oil_mass_g=1.5), (0, 18.35), (6, 18.45))
+    heavier.weigh(heavier.build(oil_mass_g=1.86), (0, 22.35), (6, 22.45))
     found = find()
     assert only(found, "oil_lost_share_unknown").words.startswith("lost 0.10 g in 6 runs")
     assert only(found, "mass_gained").words.startswith("0.10 g heavier than 6 runs ago")
@@ -218,20 +222,20 @@ def test_a_loss_without_the_oil_known_and_a_gain_are_told_apart(add: Add, find: 
 
 
 def test_more_lost_than_was_put_in_is_a_slip_of_the_pen(add: Add, find: Find) -> None:
-    leaking(add, (0, 18.35), (6, 11.00))
-    assert only(find(), "weighings_disagree").words == "7.35 g lost, but only 1.50 g was put in"
+    leaking(add, (0, 22.35), (6, 14.26))
+    assert only(find(), "weighings_disagree").words == "8.09 g lost, but only 1.86 g was put in"
 
 
 def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
-    """Lost 0.09 g of 1.50 g = 6.0 %; limits 0.10 g (near from 0.08 g), then 0.06 g (passed: 0.09 - 0.016 > 0.06)."""
-    team, _ = leaking(add, (0, 18.35), (6, 18.26))
-    add("limit", kind="oil lost in grams", value=0.10)
+    """Lost 0.12 g of 1.86 g = 6.5 %; limits 0.13 g (near from 0.104 g), then 0.08 g (passed: 0.12 - 0.016 > 0.08)."""
+    team, _ = leaking(add, (0, 22.35), (6, 22.23))
+    add("limit", kind="oil lost in grams", value=0.13)
     near = only(find(), "limit_near")
-    assert near.words == "lost 0.09 g (0.07 to 0.11 g), your limit is 0.1 g"
-    add("limit", kind="oil lost in grams", value=0.06, diff=team.diff)
-    assert only(find(), "limit_passed").words == "lost 0.09 g (0.07 to 0.11 g), your limit is 0.06 g"
+    assert near.words == "lost 0.12 g (0.10 to 0.14 g), your limit is 0.13 g"
+    add("limit", kind="oil lost in grams", value=0.08, diff=team.diff)
+    assert only(find(), "limit_passed").words == "lost 0.12 g (0.10 to 0.14 g), your limit is 0.08 g"
     add("limit", kind="oil lost as a share", value=0.07)
-    assert only(find(), "limit_near").words == "lost 6.0 % of its oil, your limit is 7 %"
+    assert only(find(), "limit_near").words == "lost 6.5 % of its oil, your limit is 7 %"
 
 
 @pytest.mark.parametrize(
@@ -328,11 +332,11 @@ def test_a_groove_on_the_other_side_is_not_meant(add: Add, find: Find) -> None:
 
 
 def test_too_much_oil_for_the_room(add: Add, find: Find) -> None:
-    """1.60 g at 20 °C: 0.975 g/cm3 at 25 °C / (1 - 9.2e-4 x 5) = 0.9795; 1.6335 cm3 of 1.65 cm3 = 99.0 %."""
-    team = Team(add, free_volume_cm3=1.65)
-    build = team.build(dry_mass_g=9.5, oil_mass_g=1.6, viscosity_cst=7000.0)
+    """2.17 g at 20 °C: 0.975 g/cm3 at 25 °C / (1 - 9.2e-4 x 5) = 0.9795; 2.2154 cm3 of 2.24 cm3 = 98.9 %."""
+    team = Team(add, free_volume_cm3=2.24)
+    build = team.build(dry_mass_g=12.4, oil_mass_g=2.17, viscosity_cst=7000.0)
     one = only(find(), "overfilled")
-    assert (one.severity, one.words.startswith("1.60 g of oil in 1.65 cm³: the oil takes 99.0% of the room")) == (
+    assert (one.severity, one.words.startswith("2.17 g of oil in 2.24 cm³: the oil takes 98.9% of the room")) == (
         "stop",
         True,
     )
@@ -350,36 +354,36 @@ def test_oil_that_ran_out_at_the_lid(add: Add, find: Find) -> None:
 def test_a_fill_beside_its_kept_target(
     add: Add, find: Find, connection: sqlite3.Connection, origin: str, told: bool
 ) -> None:
-    build = Team(add).build(dry_mass_g=9.5, oil_mass_g=1.6, filled_mass_g=11.1)
+    build = Team(add).build(dry_mass_g=12.4, oil_mass_g=1.96, filled_mass_g=14.36)
     kept(
         connection,
         calculator="fill-target",
         subject_table="builds",
         subject_id=build,
-        found=json.dumps({"stop_mass_g": 11.0, "stop_low_g": 10.98, "stop_high_g": 11.02}),
+        found=json.dumps({"stop_mass_g": 14.26, "stop_low_g": 14.24, "stop_high_g": 14.28}),
         origins=json.dumps({"oil_mass_g": origin}),
     )
     found = find()
     assert codes(found) == (["beside_target"] if told else [])
     if told:
         assert found[0].words == (
-            "filled to 11.10 g, its target was 11.00 g (10.98 to 11.02 g is as good): 0.10 g too much"
+            "filled to 14.36 g, its target was 14.26 g (14.24 to 14.28 g is as good): 0.10 g too much"
         )
 
 
 def test_a_fill_unlike_the_others_of_its_diff(add: Add, find: Find) -> None:
-    """Grubbs at 1 %, n = 7: mean 1.49, s = 0.0316, G = 0.07 / 0.0316 = 2.21; critical 2.139 (scipy's t)."""
+    """Grubbs at 1 %, n = 7: mean 1.85, s = 0.0316, G = 0.07 / 0.0316 = 2.21; critical 2.139 (scipy's t)."""
     team = Team(add)
-    for oil in (1.50, 1.51, 1.49, 1.50, 1.42, 1.51, 1.50):
+    for oil in (1.86, 1.87, 1.85, 1.86, 1.78, 1.87, 1.86):
         team.build(oil_mass_g=oil)
     one = only(find(), "fill_unlike_others")
     assert one.subject_label == "rear-a/5"
-    assert one.words == "1.42 g of oil, the other 6 fills of rear-a lie between 1.49 and 1.51 g"
+    assert one.words == "1.78 g of oil, the other 6 fills of rear-a lie between 1.85 and 1.87 g"
 
 
 def test_even_fills_are_not_told(add: Add, find: Find) -> None:
     team = Team(add)
-    for oil in (1.50, 1.52, 1.49, 1.50, 1.47, 1.51, 1.50):
+    for oil in (1.86, 1.88, 1.85, 1.86, 1.83, 1.87, 1.86):
         team.build(oil_mass_g=oil)
     assert find() == []
 
@@ -482,7 +486,7 @@ def test_a_comparison_against_the_measurements(add: Add, find: Find) -> None:
 
 
 def test_every_finding_says_what_to_do(add: Add, find: Find) -> None:
-    team, build = leaking(add, (0, 18.35), (6, 18.34), (13, 18.10), dry_mass_g=9.5, filled_mass_g=11.1)
+    team, build = leaking(add, (0, 22.35), (6, 22.34), (13, 22.05), dry_mass_g=12.4, filled_mass_g=14.36)
     team.run(build, "2026-02-08", 10.0, "keep")
     found = find()
     assert len(found) == 3

@@ -15,7 +15,7 @@ from bevelbook_plugins.filling import FILL_TARGET
 from bevelbook_plugins.heat import HEADSPACE
 from bevelbook_plugins.heat_room import HOUSINGS, HeadspaceGiven, headspace, housing_per_k
 
-MEASURED = {"oil_mass_g": "1.50", "free_volume_cm3": "1.809", "density_g_cm3": "0.975", "closing_temperature_c": "21"}
+MEASURED = {"oil_mass_g": "1.86", "free_volume_cm3": "2.258", "density_g_cm3": "0.975", "closing_temperature_c": "21"}
 RIGID = {"housing_expansion_per_k": "0"}
 
 
@@ -23,9 +23,9 @@ def room(**texts: Any) -> Result:
     return run(HEADSPACE, bind(HEADSPACE, texts))
 
 
-@pytest.mark.parametrize(("housing", "gauge"), [("0", 42.1), ("30e-6", 38.1), ("80e-6", 31.9)])
+@pytest.mark.parametrize(("housing", "gauge"), [("0", 40.6), ("30e-6", 36.8), ("80e-6", 30.9)])
 def test_pressure_of_a_measured_diff(housing: str, gauge: float) -> None:
-    """Constructed: 1.50 g in 1.809 cm3, 0.975 g/cm3 at 25 °C, 21 to 60 °C, ideal gas and the density law by hand."""
+    """Constructed: 1.86 g in 2.258 cm3, 0.975 g/cm3 at 25 °C, 21 to 60 °C, ideal gas and the density law by hand."""
     result = room(**MEASURED, housing_expansion_per_k=housing)
     assert result.outputs["gauge_pressure_kpa"] == pytest.approx(gauge, abs=0.05)
     assert result.verdict == "ok"
@@ -33,7 +33,7 @@ def test_pressure_of_a_measured_diff(housing: str, gauge: float) -> None:
 
 def test_answer_says_grams_first_and_that_the_pressure_is_an_upper_bound() -> None:
     result = room(**MEASURED, housing_material="nylon")
-    assert result.judgement.reasons[0].startswith("room enough at 60 °C: up to 1.56 g")
+    assert result.judgement.reasons[0].startswith("room enough at 60 °C: up to 1.95 g")
     assert "upper bound because air dissolves" in result.judgement.reasons[1]
 
 
@@ -63,22 +63,22 @@ def test_liquid_full_is_a_stop_without_a_pressure(fill: str, housing: str, full_
 
 
 def test_more_oil_than_room_is_a_stop_in_grams() -> None:
-    result = room(oil_mass_g="1.70", free_volume_cm3="1.65", viscosity_cst="7000")
+    result = room(oil_mass_g="2.31", free_volume_cm3="2.24", viscosity_cst="7000")
     assert result.verdict == "stop"
     assert result.outputs["gauge_pressure_kpa"] is None
-    assert "draw out 0.28 g, down to 1.42 g" in result.judgement.reasons[0]
+    assert "draw out 0.39 g, down to 1.92 g" in result.judgement.reasons[0]
 
 
 def test_over_95_percent_is_a_stop() -> None:
-    result = room(oil_mass_g="1.55", free_volume_cm3="1.65", viscosity_cst="7000")
+    result = room(oil_mass_g="2.12", free_volume_cm3="2.24", viscosity_cst="7000")
     assert result.verdict == "stop"
     assert "proposal" in result.judgement.reasons[0]
 
 
 def test_over_the_limit_is_a_caution_in_grams() -> None:
-    result = room(oil_mass_g="1.50", free_volume_cm3="1.65", viscosity_cst="7000")
+    result = room(oil_mass_g="2.04", free_volume_cm3="2.24", viscosity_cst="7000")
     assert result.verdict == "caution"
-    assert "draw out 0.08 g, down to 1.42 g" in result.judgement.reasons[0]
+    assert "draw out 0.12 g, down to 1.92 g" in result.judgement.reasons[0]
 
 
 @pytest.mark.parametrize("fill", ["0.86", "0.87"])
@@ -95,7 +95,7 @@ def test_a_measured_expansion_tells_where_the_default_does_not() -> None:
 
 
 def test_a_coarse_scale_tells_less() -> None:
-    diff = {"oil_mass_g": "1.50", "free_volume_cm3": "1.80", "viscosity_cst": "7000", "expansion_per_k": "9.21e-4"}
+    diff = {"oil_mass_g": "1.89", "free_volume_cm3": "2.26", "viscosity_cst": "7000", "expansion_per_k": "9.21e-4"}
     assert room(**diff, **RIGID).verdict == "ok"
     assert room(**diff, **RIGID, scale_step_g="0.1").verdict == "unclear"
     assert room(**diff, **RIGID, free_volume_uncertainty_cm3="0.05").verdict == "unclear"
@@ -126,12 +126,12 @@ def test_fill_by_mass_and_fill_given_are_one_calculation(oil_mass_g: float, free
 
 
 def test_pressing_the_lid_on_adds_pressure_from_the_start() -> None:
-    """By hand: 0.1 mm x 12 mm is 0.01131 cm3 on 0.2762 cm3 of air, 101.325 x 0.01131 / 0.2762 = 4.149 kPa."""
+    """By hand: 0.1 mm x 12 mm is 0.01131 cm3 on 0.3573 cm3 of air, 101.325 x 0.01131 / 0.3573 = 3.207 kPa."""
     pressed = room(**MEASURED, **RIGID, closing_travel_mm="0.1", spigot_diameter_mm="12").outputs
     plain = room(**MEASURED, **RIGID).outputs
     assert plain["cold_gauge_pressure_kpa"] == 0
-    assert pressed["cold_gauge_pressure_kpa"] == pytest.approx(4.149, abs=0.005)
-    assert pressed["gauge_pressure_kpa"] > plain["gauge_pressure_kpa"] + 4.149
+    assert pressed["cold_gauge_pressure_kpa"] == pytest.approx(3.207, abs=0.005)
+    assert pressed["gauge_pressure_kpa"] > plain["gauge_pressure_kpa"] + 3.207
     assert pressed["largest_oil_mass_g"] < plain["largest_oil_mass_g"]
 
 
@@ -145,7 +145,7 @@ def test_thin_air_leaves_the_same_room_but_less_pressure() -> None:
 @pytest.mark.parametrize(
     ("squeezed", "verdict", "words"),
     [
-        ("runs out", "stop", "draw out at least 0.22 g of the 1.75 g poured"),
+        ("runs out", "stop", "draw out at least 0.26 g of the 2.13 g poured"),
         ("trace", "caution", "draw out 0.1 g and look again"),
         ("none", "unclear", "look whether oil runs out"),
         ("", "unclear", "nothing says how full it is"),
@@ -154,7 +154,7 @@ def test_thin_air_leaves_the_same_room_but_less_pressure() -> None:
 def test_without_the_room_there_is_no_pressure_and_the_squeeze_out_decides(
     squeezed: str, verdict: str, words: str
 ) -> None:
-    result = room(oil_mass_g="1.75", squeeze_out=squeezed)
+    result = room(oil_mass_g="2.13", squeeze_out=squeezed)
     assert result.verdict == verdict
     assert words in " ".join(result.judgement.reasons)
     assert result.outputs["gauge_pressure_kpa"] is None
@@ -169,7 +169,7 @@ def test_oil_that_ran_out_is_believed_more_than_the_figures() -> None:
 
 def test_fill_that_differs_from_the_masses_is_a_finding() -> None:
     result = room(**MEASURED, fill_fraction="0.80")
-    assert "the masses say 84.7 % full" in " ".join(result.findings)
+    assert "the masses say 84.2 % full" in " ".join(result.findings)
     assert result.outputs["fill_fraction"] == 0.80
 
 
@@ -177,7 +177,7 @@ def test_fill_that_differs_from_the_masses_is_a_finding() -> None:
     ("texts", "words"),
     [
         ({}, "headspace needs"),
-        ({"oil_mass_g": "1.5", "free_volume_cm3": "1.8"}, "--viscosity .at 25 °C. or --density"),
+        ({"oil_mass_g": "1.86", "free_volume_cm3": "2.26"}, "--viscosity .at 25 °C. or --density"),
         ({"fill_fraction": "1.2"}, "less than 1"),
         ({"fill_fraction": "0.8", "hot_temperature_c": "10"}, "colder when hot"),
         ({"fill_fraction": "0.8", "closing_temperature_c": "-300"}, "-50"),
@@ -194,7 +194,7 @@ def test_headspace_refuses_with_what_to_give_instead(texts: dict[str, str], word
 
 
 def test_fill_target_and_headspace_agree_on_a_fill_that_is_too_full() -> None:
-    diff = {"oil_mass_g": "1.55", "free_volume_cm3": "1.65", "viscosity_cst": "7000"}
-    poured = run(FILL_TARGET, bind(FILL_TARGET, {"dry_mass_g": "9.5", **diff}))
+    diff = {"oil_mass_g": "2.12", "free_volume_cm3": "2.24", "viscosity_cst": "7000"}
+    poured = run(FILL_TARGET, bind(FILL_TARGET, {"dry_mass_g": "12.4", **diff}))
     assert poured.verdict == room(**diff, **RIGID).verdict == "stop"
     assert poured.outputs["fill_fraction"] == room(**diff).outputs["fill_fraction"]

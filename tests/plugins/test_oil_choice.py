@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from math import exp, log
 
 import pytest
@@ -15,6 +16,7 @@ from bevelbook.records.parts import POSITIONS as RECORDED_POSITIONS
 from bevelbook_plugins.oil_choice import (
     DIFF_AXIS,
     LABEL_AXIS,
+    OIL_CHOICE,
     POSITIONS,
     SURFACES,
     ChoiceFound,
@@ -212,11 +214,14 @@ def test_other_places_and_doubtful_runs_are_left_out_and_said() -> None:
     assert "no past run is comparable" in judge_choice(given, found).reasons[0]
 
 
-@pytest.mark.parametrize(("position", "noted"), [("rear", True), (None, True), ("front", False)])
-def test_the_trades_starting_range_is_a_note(position: str | None, noted: bool) -> None:
+@pytest.mark.parametrize("position", ["rear", None, "front"])
+def test_no_oil_is_named_that_was_not_run(position: str | None) -> None:
+    """No printed range to start from: with one run on record the only viscosity told is that run's."""
     given, found = chosen(past("low 30 5000 keep"), position=position)
-    findings = judge_choice(given, found).findings
-    assert any("common practice, no source" in one and "5,000 to 7,000" in one for one in findings) is noted
+    judged = judge_choice(given, found)
+    told = " ".join((*judged.reasons, *judged.findings, *(source.cite() for source in OIL_CHOICE.sources)))
+    assert found.suggested_viscosity_cst is None
+    assert set(re.findall(r"([\d,]+) cSt", told)) <= {"5,000", "10,000"}, "10,000 is where the law of viscosity ends"
 
 
 def test_no_word_of_praise_is_used() -> None:

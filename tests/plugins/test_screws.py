@@ -176,7 +176,7 @@ def test_pull_on_the_arm_of_a_key() -> None:
 
 
 def test_without_a_torque_three_passes_in_words_and_a_round() -> None:
-    asked, found = tightened(screw_size="M2.5")
+    asked, found = tightened(screw_size="M2 x 8")
     assert aims(found) == [None, None, None, None]
     assert all(turn.share is None for turn in found.turns)
     assert "%" not in "".join(turn.words for turn in found.turns)

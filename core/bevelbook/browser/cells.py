@@ -114,8 +114,8 @@ def measured_text(value: float, field: Field) -> str:
     """A measured number: its own digits where it has at most one more than is usual, else the usual ones.
 
     >>> mass = Field("mass_g", "quantity", "", unit="g")
-    >>> measured_text(9.5, mass), measured_text(9.523, mass), measured_text(9.5212399, mass)
-    ('9.50', '9.523', '9.52')
+    >>> measured_text(12.4, mass), measured_text(12.423, mass), measured_text(12.4212399, mass)
+    ('12.40', '12.423', '12.42')
     """
     usual = field.digits if field.digits is not None else DECIMALS.get(field.unit or "", 3)
     own = len(repr(value).partition(".")[2]) if "e" not in repr(value) and not float(value).is_integer() else 0

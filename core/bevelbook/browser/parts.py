@@ -32,7 +32,7 @@ def table(caption: str, headings: str, rows: Iterable[Sequence[Any]]) -> Table:
 
     A column that is empty in every row is left out.
 
-    >>> table("Masses", "Build|#Mass [g]|Note", [("a/1", "11.00", None)]).headings
+    >>> table("Masses", "Build|#Mass [g]|Note", [("a/1", "14.26", None)]).headings
     (('Build', False), ('Mass [g]', True))
     """
     all_rows = [tuple(row) for row in rows]

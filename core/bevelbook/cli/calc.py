@@ -60,8 +60,8 @@ def _session(ctx: click.Context) -> Session:
 def command() -> None:
     """Run a calculator. Without --keep it needs no database.
 
-    Numbers take a unit ("9.5 g", "9500 mg", "68 °F"), a decimal point or comma, and an uncertainty:
-    "9.50 +/- 0.01 g" means a standard uncertainty (k = 1), which is carried to every output.
+    Numbers take a unit ("12.4 g", "12400 mg", "68 °F"), a decimal point or comma, and an uncertainty:
+    "12.40 +/- 0.01 g" means a standard uncertainty (k = 1), which is carried to every output.
     """
 
 

@@ -24,9 +24,9 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
 
     \b
     bevelbook record diff label=rear-a usual_position=rear
-    bevelbook record build diff=rear-a built_on=today dry_mass=9.52g oil_mass=1.50g
+    bevelbook record build diff=rear-a built_on=today dry_mass=12.42g oil_mass=1.86g
     bevelbook record build rear-a/3 hand_feel=smooth
-    bevelbook record build diff=rear-a built_on=today dry_mass=9.51g like=rear-a/3
+    bevelbook record build diff=rear-a built_on=today dry_mass=12.41g like=rear-a/3
     bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a/3
 
     Other records are named by their labels. like= carries over from another build what is decided and not weighed,

@@ -90,15 +90,15 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
 def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[float | None, float | None]:
     """A number with its standard uncertainty (k = 1), if one is given.
 
-    ``9.50 +/- 0.01 g``, ``9.50±0.01 g``, ``9.50 g +/- 10 mg``. A unit at the end holds for both where the value has
+    ``12.40 +/- 0.01 g``, ``12.40±0.01 g``, ``12.40 g +/- 10 mg``. A unit at the end holds for both where the value has
     none of its own. The uncertainty of a temperature is a difference: 1 °F is 0.556 °C.
 
     >>> from bevelbook.fields import quantity, record
     >>> @record
     ... class Mass:
     ...     dry_mass_g: float = quantity("g", "Dry", above=0)
-    >>> read_measured(Mass.fields[0], "9.50 g +/- 10 mg")
-    (9.5, 0.01)
+    >>> read_measured(Mass.fields[0], "12.40 g +/- 10 mg")
+    (12.4, 0.01)
     """
     for sign in _PLUS_MINUS:
         if sign in text:
@@ -111,7 +111,7 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[
     before, _, after = text.partition(sign)
     value_parts, doubt_parts = parts_of(field, before), parts_of(field, after)
     if value_parts is None or doubt_parts is None:
-        raise fault(field, "number_unparseable", "half of it is missing", text, wanted="9.50 +/- 0.01 g")
+        raise fault(field, "number_unparseable", "half of it is missing", text, wanted="12.40 +/- 0.01 g")
     unit = value_parts.unit or doubt_parts.unit or _temperature_unit(field, options)
     scale = scale_for(field, unit, text)
     step = scale_for(field, doubt_parts.unit or unit, text)
@@ -129,7 +129,7 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[
 
 
 def read_listing_item(field: Field, text: str, options: Options = DEFAULT) -> Any:
-    """One item of a listing: its values joined by ``:`` in the order declared, ``6:18.34``. Raises ReadingError."""
+    """One item of a listing: its values joined by ``:`` in the order declared, ``6:22.34``. Raises ReadingError."""
     values, _ = read_listing_values(field, text, options)
     assert field.item is not None
     return field.item(**values)

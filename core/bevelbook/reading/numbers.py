@@ -1,4 +1,4 @@
-"""Numbers with units, as people write them: ``9.5``, ``9,5 g``, ``7 000``, ``7'000``, ``12.5k``, ``1.000,5``.
+"""Numbers with units, as people write them: ``12.4``, ``12,4 g``, ``7 000``, ``7'000``, ``12.5k``, ``1.000,5``.
 
 A text is first taken apart (:func:`parts_of`): what it is under a decimal point, what under a decimal comma, which of
 the two it proves, and its unit. One cell alone is settled by :func:`settled`; the importer settles a whole column.
@@ -171,7 +171,7 @@ def wanted_in_words(field: Field) -> str:
     if field.kind == "whole":
         return "a whole number"
     unit = field.unit or "1"
-    return "a number such as " + _EXAMPLES.get(unit, f"1.5 {unit}" if unit != "%" else "5 %")
+    return "a number such as " + _EXAMPLES.get(unit, f"1.86 {unit}" if unit != "%" else "5 %")
 
 
 def refuse_control_characters(field: Field, text: str) -> None:

@@ -29,9 +29,9 @@ def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | Non
 def lost_in_words(loss_g: float | None, oil_mass_g: float | None) -> str:
     """Grams first, the share after.
 
-    >>> lost_in_words(0.25, 1.50)
-    '0.25 g of 1.50 g (17 %)'
-    >>> lost_in_words(None, 1.50)
+    >>> lost_in_words(0.30, 1.86)
+    '0.30 g of 1.86 g (16 %)'
+    >>> lost_in_words(None, 1.86)
     'not weighed since'
     """
     if loss_g is None:

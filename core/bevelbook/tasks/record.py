@@ -1,4 +1,4 @@
-"""Add or change a record from words such as ``diff=rear-a dry_mass=9.52g like=rear-a/3``."""
+"""Add or change a record from words such as ``diff=rear-a dry_mass=12.42g like=rear-a/3``."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class Written(NamedTuple):
 
 
 def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str]]:
-    """``["rear-a/3", "dry_mass=9.52g"]`` to the name of a record to change (or None) and texts by field name."""
+    """``["rear-a/3", "dry_mass=12.42g"]`` to the name of a record to change (or None) and texts by field name."""
     name: str | None = None
     texts: dict[str, str] = {}
     positions = POSITIONS if kind.name == "run" else ()

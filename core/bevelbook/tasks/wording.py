@@ -37,7 +37,7 @@ WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear":
 
 
 def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:
-    """A number as people read it: 7,000; 11.00; small ones with two significant digits."""
+    """A number as people read it: 7,000; 14.26; small ones with two significant digits."""
     if uncertainty:
         decimals = max(0, 1 - floor(log10(uncertainty)))
     else:

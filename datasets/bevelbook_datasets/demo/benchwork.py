@@ -7,7 +7,7 @@ from functools import cache
 from typing import Final
 
 from bevelbook_datasets.demo.notes import notes_of
-from bevelbook_datasets.demo.plan import FILLINGS, OPENED, TARGET_G, THICKER, Filling
+from bevelbook_datasets.demo.plan import CAR_OF, CHANGED, FILLINGS, OPENED, TARED, TARGET_G, THICKER, Filling
 from bevelbook_datasets.demo.stock import BOTTLES, IDEAS, JOINT_RING, SCALES, SHAFT_RING, TRIED_BY, Rows
 from bevelbook_datasets.demo.timeline import RunRow, day_reached, run_rows, runs_of
 from bevelbook_datasets.demo.world import closed_reading_g, filled_readings_g, lap_lengths_s, uniform
@@ -22,7 +22,8 @@ BLEND: Final = (("club 5000", 5000, 10.29), ("club 10000", 10000, 9.71))
 BUILD_NOTES: Final = {
     "rear-b/3": "new rings on both shafts, the outdrive put back",
     "rear-b/4": "new outdrive on the lid side",
-    "front-b/3": "talked while pouring: 1.75 g",
+    "front-b/3": "talked while pouring: 2.13 g",
+    "front-b/4": "the dry diff was tared off, so only the oil was read",
     "rear-a/12": "turns lighter than before, one shim lies on the bench",
 }
 
@@ -50,12 +51,12 @@ def builds() -> Rows:
                 "oil_mass_g": read.oil_g,
                 "filled_mass_g": read.filled_g,
                 "closed_mass_g": closed_reading_g(build, 0) if build.weighed else None,
-                "mass_basis": "open half",
+                "mass_basis": None if build.label in TARED else "open half",
                 "parts_on_pan": "housing with gears, cross pin and case-side shaft; no lid, no screws",
                 "scale": SCALES[build.scale],
                 "squeeze_out": _squeezed_out(build),
-                "degassing": "stood for ten minutes, gears turned by hand",
-                "screw_torque_nm": 0.3,
+                "degassing": "stood open under a cup while the bench was cleared, gears turned by hand",
+                "screw_torque_nm": 0.18,
                 "hand_feel": FEEL.get(build.label, "smooth"),
                 "note": BUILD_NOTES.get(build.label),
             }
@@ -64,7 +65,7 @@ def builds() -> Rows:
 
 
 def _squeezed_out(build: Filling) -> str:
-    if (build.poured_g or 0.0) > 1.7:
+    if (build.poured_g or 0.0) > 2.0:
         return "runs out"
     return "trace" if uniform(0.0, 0.02, "squeezed out", build.label) > 0.01 else "none"
 
@@ -197,7 +198,6 @@ def runs() -> Rows:
     for label, row in _labelled():
         laps = lap_lengths_s(row.best_five_s, label)
         best = sorted(laps)[:5]
-        first_thick = (row.day, row.build.label, row.runs_before) == (THICKER[0], THICKER[2], 0)
         last_thin = row.build.label == THICKER[1] and row.day == THICKER[0] and row.runs_before >= 17
         rows.append(
             {
@@ -207,7 +207,7 @@ def runs() -> Rows:
                 "day_order": row.order,
                 "event": row.event,
                 "venue": row.venue,
-                "car": f"{'blue' if row.driver in ('cy', 'dee') else 'red'} 2026",
+                "car": f"{CAR_OF[row.driver]} 2026",
                 "driver": row.driver,
                 "noted_by": row.driver,
                 "surface_state": "dusty" if row.venue == "Brickfield" else "dry",
@@ -222,7 +222,7 @@ def runs() -> Rows:
                 "best_five_s": round(sum(best) / 5, 2),
                 "tyres": "club set, new that morning",
                 "tyre_runs": row.tyre_runs,
-                "changed": "rear-b from 7000 to 10000, new outdrive" if first_thick else "nothing",
+                "changed": CHANGED.get((row.day, CAR_OF[row.driver], row.order), "nothing"),
                 "balance_exit": 1 if row.missed < -0.45 else -1 if row.missed > 0.45 else 0,
                 "forward_drive": "low" if row.missed < -0.45 else "ok",
                 "call": "change" if last_thin else row.call,

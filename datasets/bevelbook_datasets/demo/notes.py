@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from io import StringIO
 from typing import Final, NamedTuple
 
-from bevelbook_datasets.demo.plan import FILLINGS, INVENTED, LABEL_CST, Filling
+from bevelbook_datasets.demo.plan import FILLINGS, INVENTED, LABEL_CST, WRITTEN_LATE, Filling
 from bevelbook_datasets.demo.timeline import RunRow, day_reached, run_rows
 from bevelbook_datasets.demo.world import closed_reading_g, filled_readings_g, lost_g, masses, reading_g
 
@@ -51,7 +51,7 @@ class Note(NamedTuple):
 
 
 def notes_of(sheet: str) -> list[Note]:
-    """The rows of one file by day: builds, then runs, then weighings."""
+    """The rows of one file by day: builds, then runs, then weighings, then runs that were forgotten until then."""
     dated: list[tuple[str, int, int, Note]] = []
     rows = [row for row in run_rows() if row.sheet == sheet]
     met: set[str] = set()
@@ -60,7 +60,10 @@ def notes_of(sheet: str) -> list[Note]:
         if row.build.joined and row.build.label not in met:
             note = _with_build(note, row.build)
         met.add(row.build.label)
-        dated.append((row.day, 1, place, note))
+        late = WRITTEN_LATE.get((row.day, row.driver, row.order))
+        if late:
+            note = note._replace(result_note=f"{note.result_note}; written down late")
+        dated.append((late or row.day, 3 if late else 1, place, note))
     for place, build in enumerate(one for one in FILLINGS if one.kept == sheet):
         if not build.joined:
             dated.append((build.day, 0, place, _with_build(Note(build.day, build.builder, build.diff), build)))
@@ -89,7 +92,7 @@ def _with_build(note: Note, build: Filling) -> Note:
     if build.told == "none":
         return note
     note = note._replace(oil_mass_g=f"{read.oil_g:.2f}")
-    if build.told == "oil":
+    if build.told == "oil" or read.dry_g is None:
         return note
     return note._replace(dry_mass_g=f"{read.dry_g:.2f}", total_mass_g=f"{read.filled_g:.2f}")
 
@@ -151,7 +154,7 @@ _CY_SPOILT: Final[tuple[tuple[str, str, dict[str, str]], ...]] = (
     ("2025-05-04", "", {"runs": "1", "grip": "mittel", "result_note": "welches war das?"}),
     ("2025-05-25", "rear-c", {"runs": "1", "track_temp_c": "820 °F", "grip": "rutschig"}),
     ("2025-06-31", "rear-c", {"runs": "2", "grip": "mittel", "result_note": "Abend in der Halle"}),
-    ("2025-07-20", "rear-d", {"dry_mass_g": "9.50", "total_mass_g": "9.05", "result_note": "Zahlendreher"}),
+    ("2025-07-20", "rear-d", {"dry_mass_g": "12.40", "total_mass_g": "12.04", "result_note": "Zahlendreher"}),
     ("2025-08-31", "rear-c", {"viscosity_cst": "60 wt", "runs": "1", "grip": "mittel"}),
     ("2025-10-12", "rear-c", {"runs": "3-4", "grip": "griffig", "result_note": "nicht mitgezählt"}),
 )

@@ -6,22 +6,42 @@ from typing import Final, NamedTuple
 
 INVENTED: Final = "Invented data of a team that does not exist, written by make_demo.py. No real build, person or oil."
 
-TARGET_G: Final = 1.50
+TARGET_G: Final = 1.86
 PEOPLE: Final = ("ana", "bo", "cy", "dee")
+CAR_OF: Final = {"ana": "red", "bo": "red", "cy": "blue", "dee": "blue"}
+"""Two cars each season; who shares one drives it in turn."""
 
-DRY_G: Final = {"rear-a": 9.52, "rear-b": 9.48, "rear-c": 9.55, "rear-d": 9.50, "front-a": 9.61, "front-b": 9.58}
-LID_G: Final = {"rear-b": 7.45, "rear-d": 7.36}
-"""Lid sets that fit the literal masses below; the others are drawn."""
-FREE_VOLUME_KNOWN: Final = ("rear-a", "rear-b", "rear-c", "front-a")
+DRY_G: Final = {
+    "rear-a": 12.42,
+    "rear-b": 12.38,
+    "rear-c": 12.45,
+    "rear-d": 12.40,
+    "front-a": 12.51,
+    "front-b": 12.48,
+}
+LID_G: Final = {"rear-a": 8.12, "rear-b": 8.18, "rear-c": 8.07, "rear-d": 8.09, "front-a": 8.05, "front-b": 8.11}
+"""Lid, its screws, gear and outdrive."""
+HEAVIER_LID_G: Final = {"rear-b/4": 0.03}
+"""A new outdrive on the lid side."""
+FREE_VOLUME_CM3: Final = {"rear-a": 2.24, "rear-b": 2.26, "rear-c": 2.27, "rear-d": 2.29}
+"""Known for these only."""
+OLD_OIL_G: Final = {"rear-a/9": 0.09}
+"""Left in a diff that was drained and not washed."""
+TARED: Final = ("front-b/4",)
+"""Filled with the dry diff tared off: the scale showed the oil alone."""
+RAN_OUT_G: Final = {"front-b/3": 0.12}
+"""Overfilled: so much ran out when the lid went on, and was wiped away."""
 
 LITERAL_G: Final = {
-    "rear-b/2": {0: 18.42, 6: 18.31, 12: 18.20, 18: 18.10, 25: 17.98},
-    "rear-d/4": {0: 18.35, 6: 18.34, 13: 18.10, 17: 17.97},
+    "rear-b/2": {0: 22.41, 6: 22.28, 12: 22.16, 18: 22.03, 25: 21.89},
+    "rear-b/3": {0: 22.39, 6: 22.26, 12: 22.14, 18: 22.01},
+    "rear-d/4": {0: 22.34, 6: 22.33, 13: 22.04, 17: 21.87},
 }
-SLOW_WEEP_G_PER_RUN: Final = {"rear-b/2": 0.017, "rear-b/3": 0.017}
+"""Closed readings that are given, not drawn."""
+SLOW_WEEP_G_PER_RUN: Final = {"rear-b/2": 0.021, "rear-b/3": 0.021}
 CURED_G_PER_RUN: Final = {"rear-b/4": 0.0006}
 STRIPPED_AFTER_RUNS: Final = 6
-STRIPPED_G_PER_RUN: Final = 0.034
+STRIPPED_G_PER_RUN: Final = 0.042
 
 LABEL_CST: Final = {
     "club 3000": 3000.0,
@@ -33,7 +53,7 @@ LABEL_CST: Final = {
     "60 wt": 4800.0,
     "blend": 7000.0,
 }
-"""What each oil truly is at 25 °C in this world; the 60 wt is never told to anybody."""
+"""What each oil truly is at 25 °C in this world; the 60 wt is never written down."""
 
 BASE_LAP_S: Final = {"Tannery Hall": 15.60, "North Quay": 18.90, "Brickfield": 17.20}
 DRIVER_S: Final = {"ana": 0.0, "bo": 0.10, "cy": 0.18, "dee": 0.30}
@@ -102,7 +122,7 @@ FILLINGS: Final = (
     Filling("rear-b/1", "2025-05-03", "bo", "club 7000", "season_1", (0, 4), "pocket"),
     Filling("rear-d/1", "2025-05-03", "cy", "club 7000", "cy", (0, 4, 8), told="oil"),
     Filling("rear-a/2", "2025-05-04", "ana", "club 7000", "season_1", (0, 4), "kitchen", joined=True),
-    Filling("rear-b/2", "2025-05-24", "bo", "club 7000", "season_1", (0, 6, 12, 18, 25), "pocket", 1.50),
+    Filling("rear-b/2", "2025-05-24", "bo", "club 7000", "season_1", (0, 6, 12, 18, 25), "pocket", 1.86),
     Filling("rear-a/3", "2025-05-25", "ana", "club 5000", "season_1", (0, 3, 8), "kitchen", joined=True),
     Filling("rear-c/2", "2025-05-24", "cy", "club 5000", "cy", (0, 3), told="oil"),
     Filling("rear-c/3", "2025-06-21", "cy", "60 wt", "cy"),
@@ -113,10 +133,10 @@ FILLINGS: Final = (
     Filling("rear-c/4", "2025-08-30", "cy", "7k", "cy", (0, 6), told="oil"),
     Filling("rear-a/5", "2025-10-11", "ana", "club 10000", "season_1"),
     Filling("rear-c/5", "2025-10-11", "cy", "club 10000", "cy", (0, 4), told="oil"),
-    Filling("rear-a/6", "2026-04-11", "bo", "club 10000", "season_2", (0, 9), "pocket", 1.42),
+    Filling("rear-a/6", "2026-04-11", "bo", "club 10000", "season_2", (0, 9), "pocket", 1.76),
     Filling("front-a/3", "2026-04-11", "bo", "club 7000", "season_2", (0, 5, 14), "pocket", told="oil"),
-    Filling("rear-b/3", "2026-04-11", "dee", "club 7000", "records", (0, 6, 12, 18), poured_g=1.50),
-    Filling("front-b/3", "2026-04-11", "cy", "club 10000", "records", (0, 12), poured_g=1.75),
+    Filling("rear-b/3", "2026-04-11", "dee", "club 7000", "records", (0, 6, 12, 18), poured_g=1.86),
+    Filling("front-b/3", "2026-04-11", "cy", "club 10000", "records", (0, 14), poured_g=2.13),
     Filling("rear-d/3", "2026-05-02", "cy", "7k", "records"),
     Filling("rear-a/7", "2026-05-03", "bo", "club 7000", "season_2", joined=True),
     Filling("rear-a/8", "2026-05-24", "bo", "club 5000", "season_2", (0, 5), "pocket", joined=True),
@@ -124,7 +144,7 @@ FILLINGS: Final = (
     Filling("rear-b/4", "2026-06-14", "dee", "club 10000", "records", (0, 3, 5)),
     Filling("rear-a/10", "2026-07-04", "ana", "club 5000", "records", (0, 4)),
     Filling("rear-c/6", "2026-07-04", "ana", "club 15000", "records", (0, 4)),
-    Filling("rear-d/4", "2026-07-04", "dee", "club 7000", "records", (0, 6, 13, 17), poured_g=1.50),
+    Filling("rear-d/4", "2026-07-04", "dee", "club 7000", "records", (0, 6, 13, 17), poured_g=1.86),
     Filling("front-a/4", "2026-07-04", "bo", "blend", "records", (0, 16)),
     Filling("front-b/4", "2026-07-04", "cy", "club 3000", "records", (0, 6, 13, 17)),
     Filling("rear-a/11", "2026-08-08", "ana", "club 7000", "records", (0, 4)),
@@ -173,10 +193,10 @@ STINTS: Final = (
     Stint("2026-05-03", "season_2", "bo", "rear-a", (1, 2, 2)),
     Stint("2026-05-03", "season_2", "ana", "front-a", (5,), position="front"),
     Stint("2026-05-03", "records", "dee", "rear-b", (3, 3), "front-b"),
-    Stint("2026-05-03", "records", "cy", "rear-d", (2,)),
+    Stint("2026-05-03", "records", "cy", "rear-d", (2,), "front-b"),
     Stint("2026-05-13", "season_2", "bo", "rear-a", (2, 2), event="practice"),
     Stint("2026-05-24", "season_2", "bo", "rear-a", (2, 2, 1)),
-    Stint("2026-05-24", "records", "dee", "rear-b", (2, 2), "front-b"),
+    Stint("2026-05-24", "records", "dee", "rear-b", (2, 2)),
     Stint("2026-05-24", "records", "cy", "rear-d", (2,)),
     Stint("2026-06-14", "season_2", "bo", "rear-a", (2, 2, 1)),
     Stint("2026-06-14", "records", "dee", "rear-b/3", (1, 1), "front-b"),
@@ -207,6 +227,17 @@ TESTS: Final = (
 
 THICKER: Final = ("2026-06-14", "rear-b/3", "rear-b/4")
 """The day on which the team went thicker on a diff that had lost 20 % of its oil."""
+CHANGED: Final = {
+    ("2026-05-03", "blue", 3): "rear-d in for rear-b, cy drives",
+    ("2026-05-24", "blue", 1): "spool in front for today, front-b stays in the box",
+    ("2026-05-24", "blue", 3): "rear-d in for rear-b, cy drives",
+    ("2026-06-14", "blue", 1): "front-b in front again",
+    ("2026-06-14", "blue", 3): "rear-b from 7000 to 10000, new outdrive",
+    ("2026-09-06", "red", 3): "rear-b in for rear-a",
+}
+"""What was changed before a recorded run, by day, car and place in the day: swaps on a day, a spool day."""
+WRITTEN_LATE: Final = {("2026-05-03", "bo", 3): "2026-05-13"}
+"""A run of the note files, and the day on which somebody remembered to write it down."""
 
 
 class Opened(NamedTuple):
@@ -226,6 +257,8 @@ class Opened(NamedTuple):
     screws: str = "ok"
 
 
+REBUILT_UNWRITTEN: Final = "rear-d/2"
+"""Its diff was opened, filled again and run, and nobody wrote the new build down."""
 OPENED: Final = (
     Opened("front-a/1", "2025-07-19", "routine", "bo", side_gears="polished"),
     Opened("front-b/1", "2025-07-19", "oil change", "dee"),
@@ -233,9 +266,9 @@ OPENED: Final = (
     Opened("rear-a/3", "2025-07-19", "oil change", "ana"),
     Opened("rear-a/4", "2025-10-11", "oil change", "ana", seals="flattened", side_gears="polished"),
     Opened("rear-a/5", "2026-04-11", "routine", "bo", "stood all winter"),
-    Opened("rear-a/6", "2026-05-03", "oil change", "bo", "less in it than it should be: 1.42 g were poured"),
+    Opened("rear-a/6", "2026-05-03", "oil change", "bo", "less in it than it should be: 1.76 g were poured"),
     Opened("rear-a/7", "2026-05-24", "oil change", "bo", oil="clear"),
-    Opened("rear-a/8", "2026-06-13", "oil change", "bo", oil="clear"),
+    Opened("rear-a/8", "2026-06-13", "oil change", "bo", "drained only, not washed", oil="clear"),
     Opened("rear-a/9", "2026-07-04", "oil change", "ana", side_gears="polished"),
     Opened("rear-a/10", "2026-08-08", "oil change", "ana", oil="clear"),
     Opened("rear-a/11", "2026-09-05", "oil change", "bo", oil="clear"),
@@ -248,13 +281,13 @@ OPENED: Final = (
         *("rear-b/3", "2026-06-14", "leak", "dee", "new rings did not cure it: the ring runs in the groove"),
         *("lid-side shaft", "damp", "grey", "polished", "grooved"),
     ),
-    Opened("rear-c/1", "2025-05-25", "oil change", "cy"),
+    Opened("rear-c/1", "2025-05-24", "oil change", "cy"),
     Opened("rear-c/3", "2025-08-30", "oil change", "cy", "feels thinner than the 5000 did"),
-    Opened("rear-c/4", "2025-10-12", "oil change", "cy", "back to the rear"),
+    Opened("rear-c/4", "2025-10-11", "oil change", "cy", "back to the rear"),
     Opened("rear-c/5", "2026-07-04", "routine", "ana", "lay in the box since autumn", oil="clear"),
     Opened("rear-c/6", "2026-08-08", "oil change", "bo", oil="clear"),
     Opened("rear-d/1", "2025-07-20", "oil change", "cy"),
-    Opened("rear-d/2", "2026-05-02", "routine", "cy", side_gears="polished"),
+    Opened("rear-d/2", "2025-08-30", "routine", "cy", "washed, filled again for tomorrow", side_gears="polished"),
     Opened("rear-d/3", "2026-07-04", "oil change", "dee"),
     Opened(
         *("rear-d/4", "2026-09-06", "leak", "dee", "one screw of the lid turns without rising"),

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook_datasets.demo.plan import DRY_G, FREE_VOLUME_KNOWN, LABEL_CST, PEOPLE
-from bevelbook_datasets.demo.world import free_volume_cm3, lid_g
+from bevelbook_datasets.demo.plan import DRY_G, FREE_VOLUME_CM3, LABEL_CST, LID_G, PEOPLE
 
 Rows = list[dict[str, object]]
 
@@ -93,24 +92,24 @@ def seals() -> Rows:
 def diffs() -> Rows:
     rows: Rows = []
     for label, dry in DRY_G.items():
-        known = label in FREE_VOLUME_KNOWN
+        room = FREE_VOLUME_CM3.get(label)
         rows.append(
             {
                 "label": label,
                 "usual_position": label.partition("-")[0],
                 "housing_material": "filled nylon",
-                "free_volume_cm3": round(free_volume_cm3(label), 2) if known else None,
+                "free_volume_cm3": room,
                 "free_volume_from": "overfilled, lid laid on by hand, wiped, weighed; smallest of three"
-                if known
+                if room
                 else None,
                 "screw_count": 4,
-                "screw_size": "M2.5",
+                "screw_size": "M2 x 8",
                 "screw_hole": "blind",
                 "shaft_diameter_mm": 5,
                 "joint_seal": JOINT_RING,
                 "shaft_seal": SHAFT_RING,
                 "usual_dry_mass_g": dry,
-                "usual_lid_mass_g": round(lid_g(label), 2),
+                "usual_lid_mass_g": LID_G[label],
                 "note": "invented",
             }
         )

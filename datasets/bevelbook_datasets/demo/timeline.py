@@ -6,7 +6,7 @@ from collections import Counter
 from functools import cache
 from typing import NamedTuple
 
-from bevelbook_datasets.demo.plan import FILLINGS, STINTS, TESTS, VENUE_OF, Filling, Stint
+from bevelbook_datasets.demo.plan import CAR_OF, FILLINGS, STINTS, TESTS, VENUE_OF, Filling, Stint
 from bevelbook_datasets.demo.world import (
     BUILDS,
     Weather,
@@ -75,7 +75,7 @@ def run_rows() -> tuple[RunRow, ...]:
         build = build_of(stint.diff, stint.day)
         front = build_of(stint.front, stint.day) if stint.front else None
         here = weather(stint.day, f"{stint.sheet} {stint.driver}")
-        car = (stint.day, stint.sheet, stint.driver)
+        car = (stint.day, stint.sheet, CAR_OF[stint.driver] if stint.sheet == "records" else stint.driver)
         for place, runs in enumerate(stint.rows):
             purpose = (number, place)
             order[car] += 1
