@@ -39,9 +39,10 @@ FACETS: Final = {
     "calculations": ("calculator", "verdict"),
     "note_rejects": ("reason", "note_file"),
     "build_sheet": ("diff", "fluid"),
-    "what_worked": ("venue", "grip", "call"),
+    "what_worked": ("venue", "grip", "call", "fill_state"),
     "imported_notes": ("file", "made"),
     "shelf": ("word",),
+    "losses": ("leak", "limit_from"),
 }
 NEWEST_FIRST: Final = {
     "calculations": "calculated_at",
@@ -160,7 +161,7 @@ def field_anywhere(column: str) -> Field | None:
     """The field that a column of a view goes back to: the first record that declares the name."""
     if column in _SHARED or column in TECHNICAL:
         return None
-    for kind in (*(BY_NAME[name] for name in _KINDS_TRIED), *KINDS):
+    for kind in (*(BY_NAME[name] for name in _KINDS_TRIED), *FACTS, *KINDS):
         if column in kind.columns:
             return kind.field(column)
     return None

@@ -74,6 +74,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
     from bevelbook.interchange.importing import import_notes, reading_faults
     from bevelbook.interchange.rejects import rejects_path
+    from bevelbook.reports.news import news_of_notes
     from bevelbook.tasks.upkeep import keep_up_with_notes
 
     dry = given["dry_run"]
@@ -92,15 +93,17 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
             progress=progress,
             rejects=rejects,
         )
-        upkeep = None
+        upkeep = news = None
         if report.note_file and report.added:
+            news = news_of_notes(connection, report.note_file)
             upkeep = keep_up_with_notes(
                 connection, session.path, session.registry, report.note_file, session.by, asked=session.asked
             )
     if as_json:
-        print_json(report.as_dict() | ({"worked_out": upkeep.counts()} if upkeep else {}))
+        more = {"kept": upkeep.counts(), "weighings_say": news.as_dict()} if upkeep and news else {}
+        print_json(report.as_dict() | more)
     else:
-        for line in (*report.lines(), *(upkeep.lines() if upkeep else ())):
+        for line in (*report.lines(), *(news.lines() if news else ()), *(upkeep.lines() if upkeep else ())):
             click.echo(line)
     return report.exit_code
 

@@ -32,10 +32,12 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     Other records are named by their labels. like= carries over from another build what is decided and not weighed,
     and shows it as carried over. On a terminal what is missing is asked for; a script is refused.
 
-    What hangs on the record is worked out anew and kept: after a weighing what the build has lost, after a run the
-    viscosity at the diff's temperature.
+    What follows from the record is worked out with it: after a weighing it says what the build has lost, and where a
+    diff stands on the shelf if that has changed.
     """
+    from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
+    from bevelbook.reports.news import news_of, shelf_words
     from bevelbook.store.writing import now_utc
     from bevelbook.tasks.record import prepare, shown_values, split_words, write
     from bevelbook.tasks.upkeep import keep_up
@@ -55,11 +57,14 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     if name is None:
         _ask_for_missing(kind, texts)
     with session.writing() as connection:
+        before = shelf_words(connection)
         entry = prepare(connection, kind, name, texts)
         _confirm(entry.findings, yes)
         written = write(connection, entry, session.by, now_utc)
+        renew_touched(connection)
         upkeep = keep_up(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
+        news = news_of(connection, kind, written.row_id, before)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
     if as_json:
         print_json(
@@ -71,7 +76,8 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
                 "values": values,
                 "carried_over": entry.carried,
                 "findings": list(entry.findings),
-                "worked_out": [one.as_dict() for one in upkeep.worked_out],
+                "kept": [one.as_dict() for one in upkeep.worked_out],
+                **news.as_dict(),
             }
         )
         return
@@ -80,7 +86,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
         source = entry.carried.get(key)
         shown = f"{value:g}" if isinstance(value, float) else str(value)
         click.echo(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
-    for line in (*(one.line() for one in upkeep.worked_out if one.new), *upkeep.waiting_lines()):
+    for line in (*news.lines(), *(one.line() for one in upkeep.worked_out if one.new), *upkeep.waiting_lines()):
         click.echo("\n".join(wrapped(line)))
 
 

@@ -22,6 +22,8 @@ from bevelbook.formulas.leak import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS
 
+FACTS_VERSION: Final = "1"
+"""Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """Where more of the builds than this are touched, working all out is quicker."""
 _VISCOSITIES_REMEMBERED: Final = 4096

@@ -12,6 +12,7 @@ CREATE TABLE about (
 ) STRICT, WITHOUT ROWID
 """.strip()
 INVENTED: Final = "invented"
+FACTS: Final = "facts"
 INVENTED_WORDS: Final = "Everything in this database is invented: people, tracks, oils and numbers."
 
 
@@ -23,3 +24,17 @@ def is_invented(connection: sqlite3.Connection) -> bool:
 def mark_invented(connection: sqlite3.Connection) -> None:
     """Have the database say so. Stands inside the caller's transaction."""
     connection.execute("INSERT INTO about (name, value) VALUES (?, 'yes') ON CONFLICT (name) DO NOTHING", (INVENTED,))
+
+
+def facts_version(connection: sqlite3.Connection) -> str | None:
+    """By which version of the definitions the facts were worked out last."""
+    row = connection.execute("SELECT value FROM about WHERE name = ?", (FACTS,)).fetchone()
+    return None if row is None else str(row[0])
+
+
+def note_facts_version(connection: sqlite3.Connection, version: str) -> None:
+    """Note by which version they were worked out. Stands inside the caller's transaction."""
+    connection.execute(
+        "INSERT INTO about (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+        (FACTS, version),
+    )

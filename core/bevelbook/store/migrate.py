@@ -14,9 +14,10 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bevelbook.errors import DatabaseError
-from bevelbook.facts.renew import renew_all
+from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
+from bevelbook.store.about import facts_version, note_facts_version
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,
@@ -69,6 +70,7 @@ def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) ->
             connection.execute(statement)
         _apply(connection, [(number, lambda _db: None) for number in STEP_WHY])
         renew_triggers_and_views(connection, kinds)
+        note_facts_version(connection, FACTS_VERSION)
 
 
 def migrate(
@@ -84,7 +86,7 @@ def migrate(
             connection.execute(sql)
         _check_references(connection, broken)
         _check_searches(connection, kinds)
-        renew_all(connection)
+        _renew_facts(connection)
 
 
 def rebuild(
@@ -137,6 +139,24 @@ def renew_where_other(connection: sqlite3.Connection) -> None:
     except BaseException:
         connection.rollback()
         raise
+
+
+def renew_facts_where_older(connection: sqlite3.Connection) -> None:
+    """Work all facts out again, in a transaction of its own, where they follow older definitions than today's."""
+    if facts_version(connection) == FACTS_VERSION:
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        _renew_facts(connection)
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.rollback()
+        raise
+
+
+def _renew_facts(connection: sqlite3.Connection) -> None:
+    renew_all(connection)
+    note_facts_version(connection, FACTS_VERSION)
 
 
 @cache

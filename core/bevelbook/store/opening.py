@@ -42,10 +42,11 @@ def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.C
 def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
     """Open a database of ours to write to; an older one is backed up beside itself and migrated.
 
-    Triggers and views that are other than this version's are made again.
+    Triggers and views that are other than this version's are made again, and so are facts that follow older
+    definitions.
     """
     check_is_ours(path)
-    from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
+    from bevelbook.store.migrate import LAST_STEP, migrate, renew_facts_where_older, renew_where_other
 
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
@@ -54,6 +55,7 @@ def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlit
             back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
             migrate(connection)
         renew_where_other(connection)
+        renew_facts_where_older(connection)
         connection.execute("PRAGMA journal_mode = WAL")
     return connection
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
+from bevelbook.facts.renew import stale
 from bevelbook.fields import items_of
 from bevelbook.findings import SEVERITIES, Finding, Reader
 from bevelbook.records import BY_NAME, BY_TABLE
@@ -39,6 +40,8 @@ class Checked(NamedTuple):
     ideas: dict[str | None, list[OpenIdea]]
     bottles: BottleOrder
     left_out: tuple[Failure, ...]
+    faults: tuple[str, ...] = ()
+    """What is wrong with the database itself, and what to do about it."""
 
     @property
     def findings(self) -> list[Finding]:
@@ -67,6 +70,7 @@ class Checked(NamedTuple):
             },
             "bottles": self.bottles.as_dict(),
             "left_out": [str(one) for one in self.left_out],
+            "faults": list(self.faults),
         }
 
     def lines(self) -> Iterator[str]:
@@ -93,6 +97,11 @@ class Checked(NamedTuple):
                 by = f" ({idea.person})" if idea.person else ""
                 yield from wrapped(f"{idea.text}{by}", indent="  ")
             yield ""
+        if self.faults:
+            yield "The database itself"
+            for fault in self.faults:
+                yield from wrapped(fault, indent="  ")
+            yield ""
         yield self.summary()
 
     def summary(self) -> str:
@@ -104,10 +113,13 @@ class Checked(NamedTuple):
         return f"{count} finding{'s' if count > 1 else ''}: {parts}."
 
 
-def check(connection: sqlite3.Connection, registry: Registry, diff: str | None = None) -> Checked:
+def check(
+    connection: sqlite3.Connection, registry: Registry, diff: str | None = None, *, doubt_facts: bool = False
+) -> Checked:
     """Our own findings and those of every plugin's checks, under their diffs; of one diff only, where one is named.
 
-    Raises UnknownNameError for a diff that there is not.
+    ``doubt_facts`` works all facts out again in temporary tables, to tell where those that are kept differ. Raises
+    UnknownNameError for a diff that there is not.
     """
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
     by_diff: dict[str | None, list[Finding]] = {}
@@ -128,7 +140,30 @@ def check(connection: sqlite3.Connection, registry: Registry, diff: str | None =
         ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
+        (*_stale_facts(connection), *_changed_by_others(connection)) if doubt_facts else (),
     )
+
+
+def _stale_facts(connection: sqlite3.Connection) -> Iterator[str]:
+    for table, count in stale(connection).items():
+        if count:
+            yield (
+                f"{count} row{'s' if count > 1 else ''} of {table} {'are' if count > 1 else 'is'} not what the records "
+                "say. That is a fault of this program, or another program changed the file. Run 'bevelbook check "
+                "--rebuild', and tell us how it came about."
+            )
+
+
+def _changed_by_others(connection: sqlite3.Connection) -> Iterator[str]:
+    """Records that were changed or removed by a program that makes no entries; the old versions are in the history."""
+    for table, count in connection.execute(
+        "SELECT table_name, count(DISTINCT row_id) FROM history WHERE content IS NOT NULL AND replaced_in IS NULL "
+        "GROUP BY table_name ORDER BY table_name"
+    ):
+        yield (
+            f"{count} record{'s' if count > 1 else ''} of {table.replace('_', ' ')} changed by another program: what "
+            "was there before is kept in the table history."
+        )
 
 
 def _counts(findings: Sequence[Finding]) -> dict[str, int]:

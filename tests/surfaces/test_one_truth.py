@@ -1,0 +1,356 @@
+"""Every surface that shows a word or a number of a diff says the same: one matrix of cases over all of them.
+
+All data are constructed: a diff of 1.86 g of oil and 22.35 g closed, run four times, weighed, run four times, weighed.
+What is right is worked out here by hand: a reading of a scale with steps of d has the standard uncertainty d / sqrt 12
+(JCGM 100:2008, F.2.2.1), a difference of two sqrt 2 times that, and k = 2. The proposed limits are 5 % (0.093 g) and
+10 % (0.186 g) of the oil.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import json
+import re
+import sqlite3
+from collections.abc import Callable, Iterator
+from itertools import product
+from math import sqrt
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from browser_team import Site, site_over
+
+from bevelbook.cli import main
+from bevelbook.interchange.importing import import_notes
+from bevelbook.interchange.settings import Settings
+from bevelbook.records import BY_NAME
+from bevelbook.registry import Registry
+from bevelbook.store.finding import find_id
+from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
+from bevelbook.store.writing import Writer
+
+FILLED_G, OIL_G = 22.35, 1.86
+WEIGHED = {
+    "never": (),
+    "sound": (22.34, 22.34),
+    "near": (22.34, 22.29),
+    "bad at the end": (22.34, 22.05),
+    "bad at once": (22.05, 22.00),
+}
+LIMITS = {"none": {}, "grams": {"oil lost in grams": 0.03}, "runs": {"runs between openings": 8.0}}
+
+
+class Case(NamedTuple):
+    """One diff of the matrix."""
+
+    weighed: str
+    limit: str
+    step_g: float
+    state: str
+    source: str
+
+    @property
+    def label(self) -> str:
+        return "-".join((self.source, self.weighed, self.limit, f"{self.step_g:g}", self.state)).replace(" ", "-")
+
+    # What is right, by hand
+
+    @property
+    def stop_g(self) -> float:
+        return 0.03 if self.limit == "grams" else 0.186
+
+    @property
+    def caution_g(self) -> float:
+        return min(0.093, self.stop_g)
+
+    @property
+    def wide_g(self) -> float:
+        return 2.0 * sqrt(2.0) * self.step_g / sqrt(12.0)
+
+    def loss_g(self, place: int) -> float:
+        return round(FILLED_G - WEIGHED[self.weighed][place], 2)
+
+    @property
+    def verdict(self) -> str | None:
+        if not WEIGHED[self.weighed]:
+            return None
+        for limit_g, word in ((self.stop_g, "stop"), (self.caution_g, "caution")):
+            if self.loss_g(-1) - self.wide_g >= limit_g:
+                return word
+            if self.loss_g(-1) + self.wide_g >= limit_g:
+                return "unclear"
+        return "ok"
+
+    def is_good(self, place: int) -> bool | None:
+        if self.loss_g(place) - self.wide_g >= self.caution_g:
+            return False
+        return True if self.loss_g(place) + self.wide_g < self.caution_g else None
+
+    @property
+    def fill_states(self) -> list[str]:
+        """Of the first and of the second four runs."""
+        if not WEIGHED[self.weighed]:
+            return ["unknown", "unknown"]
+        first, second = self.is_good(0), self.is_good(1)
+        if first is False:
+            return ["doubtful", "lost oil"]
+        if second is False:
+            return ["full" if first else "doubtful", "doubtful"]
+        return ["full" if first or second else "unknown", "full" if second else "unknown"]
+
+    @property
+    def word(self) -> str:
+        if self.state == "opened":
+            return "apart"
+        if self.verdict == "stop" or self.limit == "runs":
+            return "open it"
+        if self.verdict == "caution":
+            return "look at it"
+        return "ready" if self.verdict == "ok" else "weigh it"
+
+
+CASES = [
+    Case(weighed, limit, step_g, state, source)
+    for weighed, limit, step_g, state, source in product(
+        WEIGHED, LIMITS, (0.01, 0.1), ("in use", "opened", "mended"), ("hand", "notes")
+    )
+    if not (source == "notes" and (step_g == 0.1 or state == "mended")) and not (state == "mended" and weighed == "never")
+]
+BY_LABEL = {case.label: case for case in CASES}
+
+
+def by_hand(writer: Writer, case: Case, scales: dict[float, str], fluid: str) -> None:
+    """The story of one diff, record by record; a slip is written first where it is to be mended."""
+    add: Callable[..., str] = lambda kind, **values: writer.insert(BY_NAME[kind], values)  # noqa: E731
+    scale = scales[case.step_g]
+    diff = add("diff", label=case.label, usual_position="rear")
+    build = add(
+        "build",
+        label=f"{case.label}/1",
+        diff=diff,
+        built_on="2026-05-01",
+        fluid=fluid,
+        oil_mass_g=OIL_G,
+        closed_mass_g=FILLED_G,
+        scale=scale,
+    )
+    for number, day in enumerate(("2026-05-02", "2026-05-04"), start=1):
+        run = add("run", label=f"{day}/{case.label}", run_on=day, runs=4.0, day_order=number, call="keep", grip="low")
+        add("run_diff", run=run, build=build, position="rear", diff_temp_c=35.0)
+    for day, mass_g in zip(("2026-05-03", "2026-05-05"), WEIGHED[case.weighed], strict=False):
+        values = {"build": build, "weighed_on": day, "mass_g": mass_g, "mass_basis": "closed", "scale": scale}
+        if case.state == "mended":
+            slip = writer.insert(BY_NAME["weighing"], {**values, "mass_g": mass_g - 1.0})
+            writer.connection.execute("UPDATE weighings SET mass_g = ? WHERE id = ?", (mass_g, slip))
+        else:
+            add("weighing", **values)
+
+
+def as_notes(cases: list[Case]) -> bytes:
+    """The same stories as lines of a file of notes."""
+    lines = ["date,diff,dry_mass_g,oil_mass_g,total_mass_g,fluid,position,grip,diff_temp_c,runs,call"]
+    for case in cases:
+        dry = f"{FILLED_G - OIL_G:.2f}"
+        lines.append(f"2026-05-01,{case.label},{dry},{OIL_G:.2f},{FILLED_G:.2f},house 7k,,,,,")
+        for place, (driven, weighed) in enumerate((("2026-05-02", "2026-05-03"), ("2026-05-04", "2026-05-05"))):
+            lines.append(f"{driven},{case.label},,,,,rear,low,35,4,keep")
+            if WEIGHED[case.weighed]:
+                lines.append(f"{weighed},{case.label},,,{WEIGHED[case.weighed][place]:.2f},,,,,,")
+    return "\n".join(lines).encode()
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One database with a diff for every case."""
+    path = tmp_path_factory.mktemp("truth") / "team.db"
+    connection = new_database(path)
+    with transaction(connection, path, asked="the matrix", by="ana"):
+        writer = Writer(connection, "ana")
+        fluid = writer.insert(BY_NAME["fluid"], {"label": "house 7k", "viscosity_cst": 7000.0})
+        scales = {step: writer.insert(BY_NAME["scale"], {"name": f"{step} g", "step_g": step}) for step in (0.01, 0.1)}
+        for case in CASES:
+            if case.source == "hand":
+                by_hand(writer, case, scales, fluid)
+    noted = [case for case in CASES if case.source == "notes"]
+    report = import_notes(io.BytesIO(as_notes(noted)), "notes.csv", connection, path, Settings(), by="ana")
+    assert (report.rejected, report.added) == (0, sum(1 + 2 + len(WEIGHED[case.weighed]) for case in noted))
+    with transaction(connection, path, asked="limits and openings", by="ana"):
+        writer = Writer(connection, "ana")
+        for case in CASES:
+            diff = find_id(connection, BY_NAME["diff"], case.label)
+            for kind, value in LIMITS[case.limit].items():
+                writer.insert(BY_NAME["limit"], {"kind": kind, "value": value, "diff": diff})
+            if case.state == "opened":
+                build = find_id(connection, BY_NAME["build"], f"{case.label}/1")
+                writer.insert(BY_NAME["opening"], {"build": build, "opened_on": "2026-05-06", "reason": "routine"})
+    connection.close()
+    return path
+
+
+@pytest.fixture(scope="module")
+def connection(path: Path) -> Iterator[sqlite3.Connection]:
+    connection = open_for_reading(path)
+    yield connection
+    connection.close()
+
+
+@pytest.fixture(scope="module")
+def site(path: Path, registry: Registry) -> Iterator[Site]:
+    with site_over(path, registry) as made:
+        yield made
+
+
+def asked(path: Path, capsys: pytest.CaptureFixture[str], *words: str) -> Any:
+    with pytest.raises(SystemExit):
+        main(["--db", str(path), *words, "--json"])
+    return json.loads(capsys.readouterr().out)
+
+
+def words_of(page: str) -> str:
+    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", page)).split())
+
+
+def labels(connection: sqlite3.Connection, sql: str) -> dict[str, Any]:
+    return {row[0].removesuffix("/1"): tuple(row)[1:] for row in connection.execute(sql)}
+
+
+def test_the_shelf(connection: sqlite3.Connection) -> None:
+    found = labels(connection, "SELECT label, word, runs, loss_g, oil_in_g, viscosity_cst FROM shelf")
+    assert found == {
+        case.label: (
+            case.word,
+            8.0,
+            case.loss_g(-1) if case.verdict else None,
+            pytest.approx(OIL_G),
+            7000.0,
+        )
+        for case in CASES
+    }
+
+
+def test_the_facts_of_builds_and_the_view_of_losses(connection: sqlite3.Connection) -> None:
+    found = labels(connection, "SELECT b.label, k.leak, k.runs FROM build_facts k JOIN builds b ON b.id = k.build")
+    assert found == {case.label: (case.verdict, 8.0) for case in CASES}
+    lost = labels(connection, "SELECT b.label, l.leak, l.stop_g FROM losses l JOIN builds b ON b.id = l.build")
+    assert lost == {case.label: (case.verdict, pytest.approx(case.stop_g)) for case in CASES if case.verdict}
+    sheet = labels(connection, "SELECT label, leak, runs FROM build_sheet")
+    assert sheet == found
+
+
+def test_what_worked_and_the_runs_that_calculators_take(connection: sqlite3.Connection) -> None:
+    found: dict[str, list[str]] = {}
+    for label, state, viscosity_cst in connection.execute(
+        "SELECT build_label, fill_state, viscosity_at_diff_temperature_cst FROM what_worked ORDER BY run_on"
+    ):
+        found.setdefault(label.removesuffix("/1"), []).append(state)
+        assert viscosity_cst == pytest.approx(5780.0, rel=0.001), "7,000 cSt x exp(1757.1 (1/308.15 - 1/298.15))"
+    assert found == {case.label: case.fill_states for case in CASES}
+
+
+def test_check_says_what_the_shelf_says(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    report = asked(path, capsys, "check")
+    assert report["faults"] == []
+    for group in report["diffs"]:
+        case = BY_LABEL[group["diff"]]
+        assert group["runs_since_opened"] == 8.0
+        severities = {one["code"]: one["severity"] for one in group["findings"]}
+        in_use = {"stop": "stop", "caution": "caution"}.get(case.verdict or "")
+        ended = {"stop": "caution", "caution": "worth a look"}.get(case.verdict or "")
+        assert severities.get("oil_lost") == (ended if case.state == "opened" else in_use), case
+        assert ("limit_passed" in severities) is (case.limit == "runs" and case.state != "opened"), case
+        assert ("doubtful_runs" in severities) is (
+            bool(in_use) and any(state in ("doubtful", "lost oil") for state in case.fill_states)
+        ), case
+        if case.state != "opened":
+            by = {one["by"]: one for one in group["runs_left"]}
+            assert (by["oil lost"]["left"] == 0.0) is (case.verdict is not None and case.loss_g(-1) >= case.stop_g)
+
+
+def test_the_calculator_says_the_same_of_each_build(path: Path, registry: Registry) -> None:
+    from bevelbook.tasks.calculate import bind, run
+    from bevelbook.tasks.keep import find_subject, known_of
+
+    offered = registry.calculators["leak-trend"]
+    connection = open_for_reading(path)
+    for case in CASES:
+        if case.verdict is None:
+            continue
+        subject = find_subject(connection, f"build:{case.label}/1")
+        result = run(offered.calculator, bind(offered.calculator, {}, known_of(connection, offered, [subject])))
+        assert result.verdict == case.verdict, case
+        assert result.found.loss_g == pytest.approx(case.loss_g(-1)), case
+    connection.close()
+
+
+def test_the_chart_of_masses_draws_the_limits_that_hold(path: Path) -> None:
+    from bevelbook.reports.mass_chart import masses_of_diff
+
+    connection = open_for_reading(path)
+    for case in CASES:
+        drawn = masses_of_diff(connection, find_id(connection, BY_NAME["diff"], case.label), 1)
+        assert bool(drawn) is (case.verdict is not None)
+        if drawn:
+            assert drawn[0]["stop_g"] == pytest.approx(case.stop_g)
+            assert drawn[0]["stop_whose"] == ("yours" if case.limit == "grams" else "proposal")
+            assert drawn[-1]["lost_g"] == case.loss_g(-1)
+            assert drawn[0]["opened_runs"] == (8.0 if case.state == "opened" else None)
+    connection.close()
+
+
+def test_the_first_page(site: Site) -> None:
+    page = site.page("/")
+    shelf = {
+        words_of(row[0]): words_of(page[row.start() : row.start() + 4000])
+        for row in re.finditer(r'<a href="[^"]*/-/diff/[^"]*">[^<]*</a>', page)
+    }
+    assert set(shelf) >= set(BY_LABEL)
+    for label, words in shelf.items():
+        after = words.removeprefix(label)
+        assert re.match(rf"\W*{BY_LABEL[label].word}\b", after), (label, after[:60])
+
+
+@pytest.mark.parametrize("case", CASES[:: max(1, len(CASES) // 24)], ids=lambda case: case.label)
+def test_the_pages_of_a_diff_and_of_its_build(site: Site, connection: sqlite3.Connection, case: Case) -> None:
+    diff = words_of(site.page(f"/team/-/diff/{find_id(connection, BY_NAME['diff'], case.label)}"))
+    build = words_of(site.page(f"/team/-/build/{find_id(connection, BY_NAME['build'], f'{case.label}/1')}"))
+    assert case.word in diff
+    lost = f"{case.loss_g(-1):.2f} g of 1.86 g" if case.verdict else None
+    for page in (diff, build):
+        assert lost is None or lost in page
+        assert page.count("lost oil") >= case.fill_states.count("lost oil")
+        for state in case.fill_states:
+            assert state in page
+
+
+def test_two_builds_side_by_side_differ_in_what_they_lost(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sound, bad = (Case(weighed, "none", 0.01, "in use", "hand") for weighed in ("sound", "bad at the end"))
+    report = asked(path, capsys, "compare", f"{sound.label}/1", f"{bad.label}/1")
+    found = {one["what"]: (one["a"], one["b"]) for one in report["differences"]}
+    assert found["mass lost"] == (sound.loss_g(-1), bad.loss_g(-1))
+    assert found["oil lost"] == ("ok", "stop")
+    assert "runs" not in found
+
+
+def test_the_command_says_at_once_what_the_shelf_says(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A weighing more for a copy of each sound case: the words of the command and those of the file agree."""
+    copy = path.with_name("copy.db")
+    copy.write_bytes(path.read_bytes())
+    case = Case("sound", "grams", 0.01, "in use", "hand")
+    found = asked(
+        copy,
+        capsys,
+        "record",
+        "weighing",
+        f"build={case.label}/1",
+        "weighed_on=2026-05-07",
+        "mass=22.28g",
+        "mass_basis=closed",
+        "scale=0.01 g",
+    )
+    assert [(one["build"], one["verdict"]) for one in found["weighings_say"]] == [(f"{case.label}/1", "stop")]
+    assert [(one["diff"], one["before"], one["after"]) for one in found["shelf"]] == [(case.label, "ready", "open it")]
+    connection = open_for_writing(copy)
+    assert connection.execute("SELECT word FROM shelf WHERE label = ?", (case.label,)).fetchone()[0] == "open it"
+    connection.close()
