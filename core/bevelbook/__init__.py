@@ -1,4 +1,4 @@
-"""What a plugin may import: fields, sources, errors, the calculator contract and the hook marker.
+"""What a plugin may import: fields, sources, errors, the lists of words, the calculator contract, the hook marker.
 
 The names are looked up when they are first used: a command that needs no plugin does not pay for the plugin machinery.
 """
@@ -15,20 +15,28 @@ if TYPE_CHECKING:
     from bevelbook.fields import choice, date, listing, quantity, record, text, whole
     from bevelbook.findings import Finding, Reader
     from bevelbook.hookspecs import hookimpl
+    from bevelbook.records import vocabulary
     from bevelbook.sources import Source
+    from bevelbook.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
 
 __version__ = "0.1.0"
 
 __all__ = [
     "Calculator",
+    "CardLine",
     "Chart",
     "Curve",
     "Finding",
+    "ForConditions",
     "InputError",
     "Judgement",
+    "OnCard",
     "OneOf",
     "Reader",
+    "ShownInput",
     "Source",
+    "Supplied",
+    "Where",
     "Worked",
     "choice",
     "date",
@@ -38,6 +46,7 @@ __all__ = [
     "record",
     "refuse",
     "text",
+    "vocabulary",
     "whole",
 ]
 
@@ -49,10 +58,13 @@ _HOME: Final = {
     "findings": ("Finding", "Reader"),
     "hookspecs": ("hookimpl",),
     "sources": ("Source",),
+    "surfaces": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
 }
 
 
 def __getattr__(name: str) -> object:
+    if name == "vocabulary":
+        return import_module("bevelbook.records.vocabulary")
     for module, names in _HOME.items():
         if name in names:
             return getattr(import_module(f"bevelbook.{module}"), name)

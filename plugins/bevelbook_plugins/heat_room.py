@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from bevelbook import choice, quantity, record, refuse, text
+from bevelbook import choice, quantity, record, refuse, text, vocabulary
+from bevelbook.formulas.inputs import altitude, density_at_25, repeatability, scale_error, scale_step
 from bevelbook.physics.air import air_outside_kpa
 from bevelbook.physics.density import EXPANSION_PER_K, density_g_cm3
 from bevelbook.physics.headspace import (
@@ -17,7 +18,6 @@ from bevelbook.physics.headspace import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, difference_uncertainty_g
 from bevelbook.reference import density_25_g_cm3, rows
-from bevelbook_plugins.inputs import altitude, density_at_25, repeatability, scale_error, scale_step
 
 EXPANSION_LOW_PER_K: Final = 8.8e-4
 EXPANSION_HIGH_PER_K: Final = 9.9e-4
@@ -69,7 +69,7 @@ class HeadspaceGiven:
     )
     density_g_cm3: float | None = density_at_25()
     squeeze_out: str | None = choice(
-        ("none", "trace", "runs out"),
+        vocabulary.SQUEEZE_OUT,
         "Oil that came out when the lid went on; it decides where the room is not known",
         default=None,
         same_as="builds.squeeze_out",

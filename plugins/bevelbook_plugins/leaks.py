@@ -8,10 +8,10 @@ from math import ceil, log10, sqrt
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse
+from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.physics.oil_lost import CAUTION_SHARE, STOP_SHARE
 from bevelbook.physics.regression import CONFIDENCE, INVERSE, Line, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import COVERAGE_K, GUM, SEEN_AT_95, reading_uncertainty_g
-from bevelbook_plugins.inputs import repeatability, scale_step
 
 ON_THE_LINE: Final = 1e-6
 """Scatter under this part of the scale's uncertainty is none at all."""

@@ -21,10 +21,10 @@ from bevelbook import (
     text,
     whole,
 )
+from bevelbook.formulas.inputs import scale_step
 from bevelbook.physics.regression import t_value
 from bevelbook.physics.spread import mean, sample_variance
 from bevelbook.physics.weighing import GUM, difference_uncertainty_g
-from bevelbook_plugins.inputs import scale_step
 
 RANGE_TO_SIGMA: Final = 1.128
 RANGE_LIMIT_FACTOR: Final = 3.267

@@ -10,7 +10,9 @@ from bevelbook import (
     Calculator,
     InputError,
     Judgement,
+    OnCard,
     Source,
+    Supplied,
     Worked,
     choice,
     hookimpl,
@@ -19,6 +21,7 @@ from bevelbook import (
     record,
     refuse,
     text,
+    vocabulary,
     whole,
 )
 from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
@@ -113,7 +116,9 @@ class TightenGiven:
     scheme: str = choice(SCHEMES, "Passes", default="plastic")
     screw_size: str | None = text("Thread, such as M2.5", default=None, same_as="diffs.screw_size")
     property_class: str = choice(CLASSES, "Property class on the head", default="unknown")
-    hole: str | None = choice(("blind", "through"), "What the screws go into", default=None, same_as="diffs.screw_hole")
+    hole: str | None = choice(
+        vocabulary.SCREW_HOLES, "What the screws go into", default=None, same_as="diffs.screw_hole"
+    )
     thread: str = choice(("plastic", "metal"), "What the thread is in", default="plastic")
 
 
@@ -408,6 +413,16 @@ def picture(given: TightenGiven, found: TightenFound) -> str:
     return pattern_svg(given.screw_count)
 
 
+def card_passes(given: TightenGiven, found: TightenFound) -> tuple[str, ...]:
+    """What to do in each pass."""
+    return tuple({turn.pass_number: turn.words for turn in found.turns}.values())
+
+
+def card_order(given: TightenGiven, found: TightenFound) -> str:
+    """The picture in words: the screws in the order in which they are turned."""
+    return found.order_of_screws
+
+
 TIGHTENING = Calculator(
     name="tightening",
     title="Tightening the lid",
@@ -421,6 +436,13 @@ TIGHTENING = Calculator(
     working=tighten_working,
     picture=picture,
     answer="order_of_screws",
+    card=OnCard(
+        "screws",
+        passes=card_passes,
+        picture_words=card_order,
+        supplied=(Supplied("target_torque_nm", "screw_torque_nm"),),
+        never_default=("screw_count",),
+    ),
     valid=(
         "2 to 32 screws evenly on a circle. Orders for 4 and 8 were read; 12 in an article of low weight; 16 is "
         "computed from the rule; 20 and 24 are from memory, unverified; the rest is constructed from the same rule, "

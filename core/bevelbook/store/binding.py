@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import DeclarationError
-from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, NOT_FOLLOWED, Kind
 from bevelbook.store.in_turn import NAMES as IN_TURN
 from bevelbook.store.schema import literal, quoted
 from bevelbook.store.views import BASIS_ORDER, DOUBT
@@ -16,9 +16,6 @@ from bevelbook.store.views import BASIS_ORDER, DOUBT
 SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
 """The kinds of record for which a calculator can be run, in the order in which they are tried."""
 
-_NOT_FOLLOWED: Final = frozenset(
-    {"like", "tries", "joint_seal", "shaft_seal", "builder", "person", "driver", "noted_by"}
-)
 _BOTTLE_FIRST: Final = {
     column: (f"bottles.{name}", f"builds.{name}" if name == "viscosity_cst" else None, f"fluids.{name}")
     for name in ("viscosity_cst", "density_g_cm3")
@@ -105,7 +102,7 @@ def reachable(kind: Kind) -> dict[str, str]:
     while queue:
         here = queue.popleft()
         for field in here.fields:
-            if field.kind != "reference" or field.target is None or field.name in _NOT_FOLLOWED:
+            if field.kind != "reference" or field.target is None or field.name in NOT_FOLLOWED:
                 continue
             target = BY_NAME[field.target]
             if target.table not in joins:
