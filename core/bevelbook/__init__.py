@@ -12,10 +12,9 @@ if TYPE_CHECKING:
     from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
     from bevelbook.charts import Chart, Curve
     from bevelbook.errors import InputError
-    from bevelbook.fields import choice, date, listing, quantity, record, text, whole
+    from bevelbook.fields import choice, date, items_of, listing, quantity, record, text, whole
     from bevelbook.findings import Finding, Reader
     from bevelbook.hookspecs import hookimpl
-    from bevelbook.records import vocabulary
     from bevelbook.sources import Source
     from bevelbook.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
 
@@ -41,6 +40,7 @@ __all__ = [
     "choice",
     "date",
     "hookimpl",
+    "items_of",
     "listing",
     "quantity",
     "record",
@@ -54,7 +54,7 @@ _HOME: Final = {
     "calculators": ("Calculator", "Judgement", "OneOf", "Worked", "refuse"),
     "charts": ("Chart", "Curve"),
     "errors": ("InputError",),
-    "fields": ("choice", "date", "listing", "quantity", "record", "text", "whole"),
+    "fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
     "findings": ("Finding", "Reader"),
     "hookspecs": ("hookimpl",),
     "sources": ("Source",),
@@ -63,8 +63,6 @@ _HOME: Final = {
 
 
 def __getattr__(name: str) -> object:
-    if name == "vocabulary":
-        return import_module("bevelbook.records.vocabulary")
     for module, names in _HOME.items():
         if name in names:
             return getattr(import_module(f"bevelbook.{module}"), name)

@@ -14,6 +14,7 @@ from bevelbook import (
     Worked,
     choice,
     hookimpl,
+    items_of,
     listing,
     quantity,
     record,
@@ -21,7 +22,6 @@ from bevelbook import (
     vocabulary,
     whole,
 )
-from bevelbook.fields import items_of
 from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
 from bevelbook.physics.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval

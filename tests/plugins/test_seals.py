@@ -14,8 +14,8 @@ from scipy.integrate import quad
 
 from bevelbook.errors import InputError
 from bevelbook.physics import oring
-from bevelbook.records.vocabulary import RUBBERS
 from bevelbook.reference import rows
+from bevelbook.vocabulary import RUBBERS
 from bevelbook_plugins.seals import SEAL_SWELL, SwellFound, SwellGiven, judge_swell, swell
 
 REFERENCES = Path(__file__).parent.parent / "references"

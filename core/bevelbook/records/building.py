@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.vocabulary import (
+from bevelbook.vocabulary import (
     BORE_STATES,
     BUILD_KINDS,
     CROSS_PIN_STATES,

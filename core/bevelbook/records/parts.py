@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.vocabulary import POSITIONS, RUBBERS, SCREW_HOLES, YES_NO
+from bevelbook.vocabulary import POSITIONS, RUBBERS, SCREW_HOLES, YES_NO
 
 
 @record

@@ -1,0 +1,70 @@
+"""The words that the team's records choose from, each list once, with the sense of the words that have one."""
+
+from __future__ import annotations
+
+from typing import Final
+
+YES_NO: Final = ("yes", "no")
+SURFACES: Final = ("carpet", "asphalt", "concrete", "artificial turf", "clay", "dirt", "wood", "other")
+
+POSITIONS: Final = ("front", "centre", "rear")
+"""Where a diff sits in the car."""
+SEAL_PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
+SHAFT_SEAL_PLACES: Final = SEAL_PLACES[1:]
+SHIM_PLACES: Final = ("behind case-side gear", "behind lid-side gear", "small gears")
+SCREW_HOLES: Final = ("blind", "through")
+RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "other", "unknown")
+MASS_BASES: Final = ("all parts on the pan", "open half", "closed")
+"""What was on the scale; only equal ones are compared."""
+NOT_SAID: Final = "not said"
+"""Stands for a mass basis that nobody wrote down."""
+
+GRIPS: Final = ("low", "medium", "high")
+CALLS: Final = ("keep", "change", "undecided", "broke")
+"""What was decided after a run."""
+
+BUILD_KINDS: Final = ("new", "rebuild", "oil change", "top-up")
+VISCOSITY_ORIGINS: Final = ("note", "own measurement", "label's source", "blend")
+SQUEEZE_OUT: Final = ("none", "trace", "runs out")
+
+FEELS: Final = ("smooth", "gritty", "notchy", "tight spot", "stiff all round", "loose", "slipping")
+"""How a diff turns by hand."""
+SEAL_STATES: Final = ("ok", "flattened", "nicked", "swollen", "hard", "missing")
+GEAR_STATES: Final = ("new", "ok", "polished", "worn", "pitted", "chipped", "teeth missing")
+SHAFT_STATES: Final = ("ok", "polished band", "grooved", "scratched")
+CROSS_PIN_STATES: Final = ("ok", "polished", "worn", "bent", "broken")
+BORE_STATES: Final = ("ok", "worn", "oval", "scratched")
+SCREW_STATES: Final = ("ok", "recess worn", "turns without rising", "stripped", "one stopped early")
+
+SOUND: Final = frozenset({"smooth", "new", "ok", "polished", "polished band"})
+"""The feels and states with which a diff may run on; every other feel or state asks for a look."""
+
+VERDICTS: Final = ("ok", "caution", "stop", "unclear")
+FILL_STATES: Final = ("full", "unknown", "doubtful", "lost oil")
+"""Whether a diff was full in a run: weighed sound afterwards; not weighed so that it tells; between the last sound and
+the first bad weighing; after the first bad one."""
+SHELF_WORDS: Final = ("ready", "look at it", "weigh it", "open it", "apart")
+SHELF_REASONS: Final = (
+    "not built",
+    "opened",
+    "oil lost over the stop limit",
+    "runs between openings reached",
+    "oil lost over the limit for a second look",
+    "turns badly",
+    "not weighed twice on one basis",
+    "the weighings cannot tell",
+    "not weighed for some runs",
+)
+"""Why a diff has a shelf word other than ready, the gravest first."""
+LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses")
+LIMIT_OWNERS: Final = ("yours", "proposal")
+"""Whose limit it is: the team's own, or this project's proposal."""
+
+
+def is_sound(word: str | None) -> bool:
+    """Whether a feel or state lets the diff run on; nothing written down counts as sound.
+
+    >>> is_sound("polished band"), is_sound("loose"), is_sound(None)
+    (True, False, True)
+    """
+    return word is None or word in SOUND
