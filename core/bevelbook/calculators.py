@@ -209,7 +209,10 @@ class Calculator(Formula[G, F]):
 
     def _check(self) -> None:
         for fault in (*self._faults(), *self._faults_of_surfaces()):
-            raise DeclarationError(f"calculator {self.name!r}: {fault}", code="calculator_declared_wrongly")
+            raise self._declared_wrongly(fault)
+
+    def _declared_wrongly(self, fault: str) -> DeclarationError:
+        return DeclarationError(f"calculator {self.name!r}: {fault}", code="calculator_declared_wrongly")
 
     def _faults(self) -> Iterator[str]:
         if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
@@ -236,26 +239,37 @@ class Calculator(Formula[G, F]):
         for page in self.page:
             if page not in PAGE_KINDS:
                 yield f"page names {page!r}; pages that offer calculators: {', '.join(PAGE_KINDS)}"
-        if self.card is None and not self.kept_after and self.of == "build":
+        if self.card is None:
             return
+        if self.card.part not in CARD_PARTS:
+            yield f"card names the part {self.card.part!r}; the parts: {', '.join(CARD_PARTS)}"
+        if self.of != "build" and (self.of, self.card.part) != ("seal_fitting", "seals"):
+            yield f"the part {self.card.part!r} of the card is not about a {self.of}"
+        yield from self._unknown_inputs("card", self.card.named_inputs)
+
+    def check_records(self) -> None:
+        """Raise DeclarationError where ``of``, ``card`` or ``kept_after`` name a record or a field that there is not.
+
+        Apart from the other checks, since a command that asks no record shall not pay for their declarations.
+        """
+        for fault in self._faults_of_records():
+            raise self._declared_wrongly(fault)
+
+    def _faults_of_records(self) -> Iterator[str]:
         from bevelbook.records import BY_NAME, linked
 
         if self.of not in BY_NAME or not BY_NAME[self.of].own:
             yield f"of names {self.of!r}, which is no record of the team"
             return
         fields = {field.name for field in BY_NAME[self.of].fields}
-        if self.card is not None:
-            if self.card.part not in CARD_PARTS:
-                yield f"card names the part {self.card.part!r}; the parts: {', '.join(CARD_PARTS)}"
-            if self.of != "build" and (self.of, self.card.part) != ("seal_fitting", "seals"):
-                yield f"the part {self.card.part!r} of the card is not about a {self.of}"
-            yield from self._unknown_inputs("card", self.card.named_inputs)
-            if unknown := sorted(set(self.card.named_fields) - fields):
-                yield f"card names {', '.join(unknown)}, which is no field of {self.of}"
+        if self.card is not None and (unknown := sorted(set(self.card.named_fields) - fields)):
+            yield f"card names {', '.join(unknown)}, which is no field of {self.of}"
         for kind in self.kept_after:
             if kind not in BY_NAME or not BY_NAME[kind].own:
                 yield f"kept_after names {kind!r}, which is no record of the team"
-            elif not any(linked(through, kind) and linked(through, self.of) for through in (self.of, *self.kept_after)):
+                return
+        for kind in self.kept_after:
+            if not any(linked(through, kind) and linked(through, self.of) for through in (self.of, *self.kept_after)):
                 yield f"kept_after names {kind!r}, from which no reference leads to a {self.of} or back"
 
     def _unknown_inputs(self, where: str, names: Iterable[str]) -> Iterator[str]:

@@ -12,9 +12,9 @@ G = TypeVar("G")
 F = TypeVar("F")
 
 CardPart = Literal["heat", "bubbles", "shim stack", "seals", "screws"]
-CARD_PARTS: Final[tuple[str, ...]] = get_args(CardPart)
+CARD_PARTS: Final[tuple[CardPart, ...]] = get_args(CardPart)
 PageKind = Literal["build", "diff", "fluid", "venue"]
-PAGE_KINDS: Final[tuple[str, ...]] = get_args(PageKind)
+PAGE_KINDS: Final[tuple[PageKind, ...]] = get_args(PageKind)
 """The kinds of record with a page of their own that offers calculators."""
 
 

@@ -408,21 +408,6 @@ def tighten_working(given: TightenGiven, found: TightenFound) -> tuple[str, ...]
     return tuple(lines)
 
 
-def picture(given: TightenGiven, found: TightenFound) -> str:
-    """The pattern as SVG."""
-    return pattern_svg(given.screw_count)
-
-
-def card_passes(given: TightenGiven, found: TightenFound) -> tuple[str, ...]:
-    """What to do in each pass."""
-    return tuple({turn.pass_number: turn.words for turn in found.turns}.values())
-
-
-def card_order(given: TightenGiven, found: TightenFound) -> str:
-    """The picture in words: the screws in the order in which they are turned."""
-    return found.order_of_screws
-
-
 TIGHTENING = Calculator(
     name="tightening",
     title="Tightening the lid",
@@ -434,12 +419,12 @@ TIGHTENING = Calculator(
     compute=tighten,
     judge=judge_tighten,
     working=tighten_working,
-    picture=picture,
+    picture=lambda given, found: pattern_svg(given.screw_count),
     answer="order_of_screws",
     card=OnCard(
         "screws",
-        passes=card_passes,
-        picture_words=card_order,
+        passes=lambda given, found: {turn.pass_number: turn.words for turn in found.turns}.values(),
+        picture_words=lambda given, found: found.order_of_screws,
         supplied=(Supplied("target_torque_nm", "screw_torque_nm"),),
         never_default=("screw_count",),
     ),

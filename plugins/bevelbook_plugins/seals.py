@@ -426,7 +426,7 @@ SEAL_SWELL = Calculator(
     answer="volume_change_fraction",
     of="seal_fitting",
     card=OnCard("seals", asks=Where("condition", ("used",))),
-    kept_after=("seal_fitting",),
+    kept_after=("seal_fitting", "seal"),
     one_of=(OneOf(tuple(method.needs for method in METHODS)),),
     valid=(
         "Best: outside diameter against a new ring of the same bag, both with the same calliper, without pressing.",
