@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
-from bevelbook.tasks.card import Card
+from bevelbook.tasks.card_contents import Card
 from bevelbook.tasks.card_fit import print_size
 from bevelbook.tasks.run_sheet import RunSheet
 

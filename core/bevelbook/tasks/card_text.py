@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
-from bevelbook.tasks.card import Card, Line, Part, Told
+from bevelbook.tasks.card_contents import Card, Line, Part, Told
 from bevelbook.tasks.card_steps import Blank, CardStep
 from bevelbook.tasks.run_sheet import Group, RunSheet
 from bevelbook.tasks.wording import WORD_SIGN

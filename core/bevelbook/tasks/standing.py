@@ -208,7 +208,7 @@ def _limit_g(limits: dict[str, float], oil_g: float | None) -> tuple[float | Non
 def _leak(
     connection: sqlite3.Connection, offered: Offered, since: SinceOpened, limits: dict[str, float]
 ) -> Result | None:
-    known = known_of(connection, offered, [Subject(BY_NAME["build"], since.build, since.build_label)])
+    known = known_of(connection, offered.calculator, [Subject(BY_NAME["build"], since.build, since.build_label)])
     texts: dict[str, str] = {}
     if share := limits.get("oil lost as a share"):
         texts["stop_share"] = f"{share}"
