@@ -76,14 +76,15 @@ def kept_one_by_one(
     for row_id, label in records:
         subject = Subject(kind, row_id, label)
         try:
-            result = run(offered.calculator, bind(offered.calculator, texts, known_of(connection, offered, [subject])))
+            known = known_of(connection, offered.calculator, [subject])
+            result = run(offered.calculator, bind(offered.calculator, texts, known))
         except InputError:
             continue
         origins = {
             name: origin.removesuffix(f", {kind_name} {label}").removesuffix(f", {label}")
             for name, origin in result.bound.origins.items()
         }
-        result = result._replace(bound=result.bound._replace(origins=origins))
+        result.bound = result.bound._replace(origins=origins)
         keep_result(connection, offered, result, subject, "ana", FIXED_NOW)
     return kept(connection)
 

@@ -171,13 +171,13 @@ def test_a_build_gives_its_own_values_its_scale_and_its_bottles_measurement(
     connection: sqlite3.Connection, registry: Registry, team: dict[str, str]
 ) -> None:
     offered = registry.calculator("fill-target")
-    known = known_of(connection, offered, [find_subject(connection, "rear-a/2")])
+    known = known_of(connection, offered.calculator, [find_subject(connection, "rear-a/2")])
     assert known["builds.dry_mass_g"][0] == 12.41
     assert known["diffs.free_volume_cm3"][0] == 2.26
     assert known["scales.step_g"][0] == 0.1
     assert known["fluids.density_g_cm3"][0] == 0.97
     assert known["builds.viscosity_cst"] == (6150.0, "own measurement of the bottle, build rear-a/2")
-    first = known_of(connection, offered, [find_subject(connection, "rear-a/1")])
+    first = known_of(connection, offered.calculator, [find_subject(connection, "rear-a/1")])
     assert first["builds.viscosity_cst"][0] == 7000.0
 
 
@@ -195,7 +195,7 @@ def test_the_oils_at_hand_are_those_that_are_not_used_up(connection: sqlite3.Con
     add("all empty", 10000.0, {"empty": "yes"})
     add("60 wt", None)
     add("cup grease", 90000.0, medium="grease")
-    (rows, about) = known_of_team(connection, registry.calculator("same-feel"))["listings.at_hand"]
+    (rows, about) = known_of_team(connection, registry.calculator("same-feel").calculator)["listings.at_hand"]
     assert [row["viscosity_cst"] for row in rows] == [5000.0, 6150.0]
     assert about == "the team's oils that are not used up"
 
@@ -232,7 +232,7 @@ def test_a_kept_row_tells_inputs_outputs_origins_and_whose_calculator_it_was(
 ) -> None:
     offered = registry.calculator("fill-target")
     subject = find_subject(connection, "rear-a/1")
-    bound = bind(offered.calculator, {}, known_of(connection, offered, [subject]))
+    bound = bind(offered.calculator, {}, known_of(connection, offered.calculator, [subject]))
     row_id, _ = keep_result(connection, offered, run(offered.calculator, bound), subject, "ana", FIXED_NOW)
     row = connection.execute("SELECT * FROM calculations WHERE id = ?", (row_id,)).fetchone()
     assert json.loads(row["found"])["stop_mass_g"] == 14.28

@@ -8,12 +8,14 @@ import pytest
 
 from bevelbook.calculators import Calculator, Judgement, OneOf, Worked
 from bevelbook.errors import DeclarationError, InputError
-from bevelbook.fields import listing, quantity, record
+from bevelbook.fields import choice, listing, quantity, record, record_from, whole
 from bevelbook.reference import RULES_FIRST, rows
-from bevelbook.registry import load
+from bevelbook.registry import Offered, Origin, Registry, load
 from bevelbook.sources import Source
 from bevelbook.store.binding import check_same_as
-from bevelbook.tasks.calculate import bind, run
+from bevelbook.surfaces import ForConditions, OnCard, ShownInput, Supplied, Where
+from bevelbook.tasks.calculate import bind, plain, run
+from bevelbook.tasks.kept_row import RowWriter
 from bevelbook.tasks.wording import result_lines
 
 ALL = [offered.calculator for offered in load().calculators.values()]
@@ -105,6 +107,7 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
     for field in calculator.inputs:
         if field.same_as:
             check_same_as(field.same_as)
+    calculator.check_records()
     options = [field.option for field in calculator.inputs]
     assert len(options) == len(set(options))
     result = run(calculator, bind(calculator, calculator.worked[0].given))
@@ -122,11 +125,40 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"given": object}, "not a record"),
         ({"answer": "x"}, "is no output"),
         ({"one_of": (OneOf((("nothing",),)),)}, "is no input"),
+        ({"page": ("weighing",)}, "pages that offer calculators: build, diff, fluid, venue"),
+        ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is no input"),
+        ({"card": OnCard("wheels")}, "names the part 'wheels'"),  # type: ignore[arg-type]
+        ({"card": OnCard("seals"), "of": "weighing"}, "is not about a weighing"),
+        ({"card": OnCard("heat"), "of": "seal_fitting"}, "is not about a seal_fitting"),
+        ({"card": OnCard("heat", inputs=(ShownInput("nothing", "Hot"),))}, "card names nothing, which is no input"),
+        ({"card": OnCard("heat", never_default=("nothing",))}, "card names nothing, which is no input"),
     ],
 )
 def test_a_wrong_declaration_is_refused(changes: dict[str, Any], why: str) -> None:
     with pytest.raises(DeclarationError, match=why):
         declared(**changes)
+
+
+RECORDS_THAT_ARE_NOT = [
+    ({"of": "nothing"}, "is no record of the team"),
+    ({"of": "calculation"}, "is no record of the team"),
+    ({"kept_after": ("nothing",)}, "is no record of the team"),
+    ({"kept_after": ("venue",)}, "no reference leads to a build or back"),
+    ({"card": OnCard("heat", supplied=(Supplied("mass_g", "nothing"),))}, "nothing, which is no field of build"),
+    ({"card": OnCard("heat", asks=Where("nothing", ("x",)))}, "nothing, which is no field of build"),
+]
+
+
+@pytest.mark.parametrize(("changes", "why"), RECORDS_THAT_ARE_NOT)
+def test_a_record_or_field_that_is_not_there_is_refused_and_named(changes: dict[str, Any], why: str) -> None:
+    calculator = declared(**changes)
+    with pytest.raises(DeclarationError, match=why):
+        calculator.check_records()
+    registry = Registry()
+    registry.calculators["doubling"] = Offered(calculator, Origin("own", "own.py"))
+    for _ in range(2):
+        assert registry.on_card("heat") == registry.on_card("seals") == registry.kept_after() == []
+    assert len(registry.failures) == (1 if calculator.card or calculator.kept_after else 0)
 
 
 def test_two_listings_on_one_side_are_refused() -> None:
@@ -152,3 +184,44 @@ def test_alternatives_are_checked_and_named() -> None:
 def test_same_as_has_to_name_a_column_or_a_listing(wrong: str) -> None:
     with pytest.raises(DeclarationError, match="neither a column nor a listing"):
         check_same_as(wrong)
+
+
+@pytest.mark.parametrize("calculator", ALL, ids=lambda calculator: calculator.name)
+def test_what_was_kept_comes_back_as_the_records_it_was(calculator: Calculator[Any, Any]) -> None:
+    result = run(calculator, bind(calculator, calculator.worked[0].given))
+    row = RowWriter(Offered(calculator, Origin("own", "own.py")), None, "now").tell(result)
+    given, found = calculator.given_from(row.given), calculator.found_from(row.found, row.rows)
+    assert given is not None
+    assert found is not None
+    assert plain(given) == result.inputs
+    assert {name: value for name, value in plain(found).items() if name in result.outputs} == result.outputs
+    if calculator.listing_out:
+        assert plain(found)[calculator.listing_out.name] == result.rows
+
+
+@record
+class Kept:
+    mass_g: float = quantity("g", "Mass")
+    pieces: int = whole("Pieces")
+    rest_g: float | None = quantity("g", "Rest")
+    word: str = choice(("ok", "odd"), "Word", default="ok")
+
+
+@pytest.mark.parametrize(
+    ("kept", "fits"),
+    [
+        ('{"mass_g": 1, "pieces": 2, "rest_g": null}', True),
+        ('{"mass_g": 1.5, "pieces": 2, "rest_g": 0.5, "word": "odd"}', True),
+        ('{"mass_g": null, "pieces": 2, "rest_g": null}', False),
+        ('{"mass_g": "1", "pieces": 2, "rest_g": null}', False),
+        ('{"mass_g": true, "pieces": 2, "rest_g": null}', False),
+        ('{"mass_g": 1, "pieces": 2.5, "rest_g": null}', False),
+        ('{"mass_g": 1, "pieces": 2}', False),
+        ('{"mass_g": 1, "pieces": 2, "rest_g": null, "more": 1}', False),
+        ('{"mass_g": 1, "pieces": 2, "rest_g": null, "word": "else"}', False),
+        ("[1]", False),
+        ("not JSON", False),
+    ],
+)
+def test_only_what_fits_the_record_of_today_comes_back(kept: str, fits: bool) -> None:
+    assert (record_from(Kept, kept) is not None) == fits

@@ -56,7 +56,7 @@ def keep_for(
     """Run a calculator for the build with some inputs by hand, and keep the result."""
     offered = registry.calculator(name)
     subject = Subject(BY_NAME["build"], build, build)
-    bound = bind(offered.calculator, texts, known_of(connection, offered, [subject]))
+    bound = bind(offered.calculator, texts, known_of(connection, offered.calculator, [subject]))
     keep_result(connection, offered, run(offered.calculator, bound), subject, "ana", FIXED_NOW)
 
 
@@ -158,13 +158,13 @@ def test_shims_as_fitted_and_as_computed(
 ) -> None:
     """0.42 mm of float, 0.10 wanted: 0.30 leaves 0.12 and 0.35 leaves 0.07, of 0.30 and 0.1 + 0.2 the one piece."""
     card = card_of(connection, registry, full)
-    assert value_of(card, "shims", "Behind case-side gear") == ("1 × 0.20 mm", "")
-    assert value_of(card, "shims", "Behind lid-side gear") == ("1 × 0.20 + 2 × 0.10 mm", "= 0.4 mm")
-    assert value_of(card, "shims", "Small gears") == ("1 × 0.20 + 1 × (-0.05) mm", "= 0.15 mm")
-    assert value_of(card, "shims", "Float without shims")[0] is None
+    assert value_of(card, "shim stack", "Behind case-side gear") == ("1 × 0.20 mm", "")
+    assert value_of(card, "shim stack", "Behind lid-side gear") == ("1 × 0.20 + 2 × 0.10 mm", "= 0.4 mm")
+    assert value_of(card, "shim stack", "Small gears") == ("1 × 0.20 + 1 × (-0.05) mm", "= 0.15 mm")
+    assert value_of(card, "shim stack", "Float without shims")[0] is None
     sizes = ["0.1", "0.15", "0.2", "0.3", "0.5", "1.0"]
     keep_for(connection, registry, full, "shims", float_mm="0.42", target_float_mm="0.10", sizes=sizes)
-    told = part_of(card_of(connection, registry, full), "shims").told[0]
+    told = part_of(card_of(connection, registry, full), "shim stack").told[0]
     assert told.reasons[0] == "fit 1 of 0.3 mm: float 0.12 mm, wanted 0.10 mm"
 
 
@@ -172,7 +172,7 @@ def test_shims_whose_count_is_not_known_are_not_summed(
     connection: sqlite3.Connection, registry: Registry, writer: Writer, bare: str
 ) -> None:
     writer.insert(BY_NAME["build_shim"], {"build": bare, "place": "small gears", "thickness_mm": 0.1, "pieces": None})
-    assert value_of(card_of(connection, registry, bare), "shims", "Small gears") == ("? × 0.10 mm", "")
+    assert value_of(card_of(connection, registry, bare), "shim stack", "Small gears") == ("? × 0.10 mm", "")
 
 
 def test_seals_with_their_verdicts_and_what_has_to_be_measured(
@@ -229,7 +229,7 @@ def test_what_is_missing_is_a_box_with_its_name(connection: sqlite3.Connection, 
     screws = part_of(card, "screws")
     assert screws.told[0].lacking == ("screw count",)
     assert (screws.picture, screws.picture_words, screws.listed) == (None, "", ())
-    assert all(line.value is None for key in ("shims", "seals") for line in part_of(card, key).lines)
+    assert all(line.value is None for key in ("shim stack", "seals") for line in part_of(card, key).lines)
     assert card.verdicts == ()
     text = "\n".join(card_lines(card))
     assert "STOP POURING AT ________ g" in text
@@ -312,13 +312,20 @@ def test_every_usual_caution_stands_where_the_work_is(
     assert card.rule == sheet.rule == RULES_FIRST
 
 
-def test_no_calculator_loaded_is_said_and_breaks_nothing(connection: sqlite3.Connection, full: str) -> None:
-    card = card_of(connection, Registry(), full)
-    assert card.stop.mass_g is None
-    assert "no calculator fill-target is loaded" in str(card.stop.told.refused)
-    assert "leak-trend is loaded" in "\n".join(card_lines(card))
+def test_without_any_calculator_the_stop_mass_and_the_blend_stand_all_the_same(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer, full: str, bare: str
+) -> None:
+    card, whole = card_of(connection, Registry(), full), card_of(connection, registry, full)
+    assert card.stop == whole.stop
+    assert card.stop.mass_g == "11.02"
     assert value_of(card, "oil", "Oil")[0] == "7k own label"
-    assert "cannot be told" in card_page(card)
+    assert all(part.told == () for part in card.parts)
+    assert "no calculator leak-trend is loaded" in " ".join(" ".join(card_lines(card)).split())
+    assert "cannot be told" not in card_page(card)
+    for viscosity_cst in (5000.0, 10000.0):
+        writer.insert(BY_NAME["blend_part"], {"build": bare, "viscosity_cst": viscosity_cst, "mass_g": 10.0})
+    card = card_of(connection, Registry(), bare)
+    assert value_of(card, "oil", "Viscosity at 25 °C") == ("7,071 cSt", "computed from its blend")
 
 
 def test_a_record_that_a_formula_cannot_take_is_told_not_raised(

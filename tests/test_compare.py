@@ -118,7 +118,9 @@ def keep_leaks(connection: sqlite3.Connection, registry: Registry) -> None:
     offered = registry.calculator("leak-trend")
     for label in ("rear-a/1", "rear-a/2"):
         subject = find_subject(connection, label)
-        result = run(offered.calculator, bind(offered.calculator, {}, known_of(connection, offered, [subject])))
+        result = run(
+            offered.calculator, bind(offered.calculator, {}, known_of(connection, offered.calculator, [subject]))
+        )
         keep_result(connection, offered, result, subject, "ana", FIXED_NOW)
 
 

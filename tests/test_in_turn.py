@@ -71,7 +71,7 @@ def track(writer: Writer) -> Track:
 
 def rows_of(connection: sqlite3.Connection, track: Track) -> list[tuple[str, int, float]]:
     found = in_turn(connection, track.builds["a"], track.builds["b"])
-    return [(row["group"], row["order"], row["time_s"]) for row in found.rows]
+    return [(row.group, row.order, row.time_s) for row in found.rows]
 
 
 def test_runs_in_turn_give_the_interval_of_an_independent_library(
@@ -92,6 +92,25 @@ def test_runs_in_turn_give_the_interval_of_an_independent_library(
     assert not_weighed in result.result.findings
     assert "rear-a/2 (club 10000, 10,000 cSt) is faster than rear-a/1 (club 7000, 7,000 cSt)" in outputs["answer"]
     assert next(iter(result.since_opened())) == "rear-a/1 (club 7000, 7,000 cSt): last opened 0 to 3 runs before these"
+
+
+def test_the_comparison_needs_no_plugin(connection: sqlite3.Connection, registry: Registry, track: Track) -> None:
+    track.in_turn()
+    alone, whole = (compare(connection, "rear-a/1", "rear-a/2", loaded).on_track for loaded in (Registry(), registry))
+    assert alone is not None
+    assert whole is not None
+    assert alone.result is not None
+    assert alone.result.found.difference_s == pytest.approx(-0.195, abs=5e-4)
+    assert list(alone.lines()) == list(whole.lines())
+
+
+def test_without_a_calculator_to_keep_it_under_nothing_is_kept_and_that_is_said(
+    raced: Path, bevelbook: Callable[..., Outcome], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bevelbook.registry._installed", lambda: ())
+    assert bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2").code == 0
+    refused = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep")
+    assert (refused.code, "no calculator is loaded" in refused.err) == (2, True)
 
 
 def test_only_one_day_venue_driver_car_and_place_are_set_against_each_other(
@@ -157,7 +176,7 @@ def test_runs_on_a_doubtful_diff_are_given_but_do_not_count(
         verdict="stop",
     )
     found = in_turn(connection, track.builds["a"], track.builds["b"])
-    assert [row["doubtful"] for row in found.rows if row["group"] == "a"] == ["no", "no", "yes", "yes"]
+    assert [row.doubtful for row in found.rows if row.group == "a"] == ["no", "no", "yes", "yes"]
     track_result = compare(connection, "rear-a/1", "rear-a/2", registry).on_track
     assert track_result is not None
     assert track_result.result is not None

@@ -1,93 +1,130 @@
-"""What hangs on a record is worked out anew when it is written. All data are constructed.
+"""What hangs on a record is worked out again when it is written. All data are constructed.
 
-The masses are those of physics' leak rows: 18.35, 18.34, 18.10 g at 0, 6, 13 runs with 1.50 g of oil.
+Seal swell: outside diameters of 8.00 mm new and 8.11 mm used, (8.11 / 8)^3 - 1 = 4.2 %, and 8.60 mm, 24 %, over the
+15 % at which a seal on a shaft is not put back. ``weighed`` is a calculator of these tests: it asks for the dry mass.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from types import ModuleType
+from typing import Any
 
 import pytest
-from conftest import Outcome
+from conftest import FIXED_NOW, Outcome
+from constructed import Add, Team, adding
+from test_calculators import declared
 
-from bevelbook.registry import Registry, load
-from bevelbook.store.opening import open_for_reading
+from bevelbook.calculators import Calculator
+from bevelbook.fields import quantity, record
+from bevelbook.hookspecs import hookimpl
+from bevelbook.records import BY_NAME
+from bevelbook.registry import Origin, Registry
+from bevelbook.store.opening import open_for_reading, open_for_writing
+from bevelbook.store.writing import Writer
 from bevelbook.tasks import upkeep
+from bevelbook.tasks.check import check
+from bevelbook.tasks.upkeep import Touched, keep_up, keep_up_with_notes, subjects_of
 
 Command = Callable[..., Outcome]
 
 NOTES = """date,diff,dry_mass_g,oil_mass_g,total_mass_g,viscosity_cst,grip,diff_temp_c,runs,call
 2026-05-01,rear-c,9.50,1.50,,7000,low,30,3,keep
-2026-05-02,rear-c,,,10.80,,low,31,3,keep
+2026-05-02,rear-c,9.40,1.50,10.80,,low,31,3,keep
 """
 
 
+@record
+class DryMass:
+    mass_g: float = quantity("g", "Dry mass", same_as="builds.dry_mass_g")
+
+
+def weighed(*kept_after: str) -> Registry:
+    """A registry of one calculator, kept after these kinds of record."""
+    calculator: Calculator[Any, Any] = declared(given=DryMass, kept_after=kept_after)
+
+    @hookimpl
+    def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:
+        return (calculator,)
+
+    module = ModuleType("own")
+    module.bevelbook_calculators = bevelbook_calculators  # type: ignore[attr-defined]
+    registry = Registry()
+    registry.add(module, Origin("own", "own.py"))
+    assert not registry.failures
+    return registry
+
+
 @pytest.fixture
-def record(db: Path, bevelbook: Command) -> Command:
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def fitted(db: Path, bevelbook: Command) -> Callable[..., Outcome]:
+    """A build with a used ring on its case-side shaft, whose outside diameter is measured by the argument."""
+
     def run(*words: object) -> Outcome:
-        done = bevelbook("--db", db, "record", *words)
+        done = bevelbook("--db", db, "record", *words, "--json")
         assert done.code == 0, done.out + done.err
         return done
 
-    run("scale", "name=pocket", "step_g=0.01", "repeatability=0.005")
     run("diff", "label=rear-a")
-    run("fluid", "label=7k", "viscosity=7000", "viscosity_source=label")
-    run(
-        "build",
-        "diff=rear-a",
-        "built_on=2026-05-01",
-        "dry_mass=9.5",
-        "oil_mass=1.5",
-        "closed_mass=18.35",
-        "fluid=7k",
-        "scale=pocket",
-    )
+    run("build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=9.5", "oil_mass=1.5")
+    run("seal", "label=5x1.5", "outside_diameter=8.00 mm", "material=NBR")
     return run
 
 
-def weigh(record: Command, runs: int, mass: float) -> Outcome:
+def fit(record: Callable[..., Outcome], measured_mm: float) -> Outcome:
     return record(
-        "weighing",
+        "seal_fitting",
         "build=rear-a/1",
-        f"runs={runs}",
-        f"mass={mass}",
-        "mass_basis=closed",
-        "scale=pocket",
-        f"weighed_on=2026-05-{runs + 2:02}",
-        "--json",
+        "place=case-side shaft",
+        "seal=5x1.5",
+        "condition=used",
+        f"measured_outside_diameter={measured_mm}",
     )
 
 
 def verdicts(db: Path) -> list[str]:
     connection = open_for_reading(db)
     try:
-        rows = connection.execute("SELECT verdict FROM latest_calculations WHERE calculator = 'leak-trend'").fetchall()
+        rows = connection.execute("SELECT verdict FROM latest_calculations WHERE calculator = 'seal-swell'").fetchall()
     finally:
         connection.close()
     return [row[0] for row in rows]
 
 
-def test_a_weighing_tells_at_once_what_was_lost_and_keeps_it(record: Command, db: Path) -> None:
-    assert [one["verdict"] for one in weigh(record, 6, 18.34).json["worked_out"]] == ["ok"]
-    (found,) = weigh(record, 13, 18.10).json["worked_out"]
-    assert (found["calculator"], found["subject"], found["verdict"], found["new"]) == (
-        "leak-trend",
-        "rear-a/1",
-        "stop",
-        True,
-    )
-    assert "lost 0.25 g of 1.50 g" in found["reasons"][0]
-    assert verdicts(db) == ["stop"]
+def test_a_measured_seal_is_judged_at_once_and_kept(fitted: Callable[..., Outcome], db: Path) -> None:
+    (found,) = fit(fitted, 8.11).json["worked_out"]
+    assert (found["calculator"], found["subject"]) == ("seal-swell", "case-side shaft of rear-a/1")
+    assert (found["verdict"], found["new"]) == ("ok", True)
+    assert verdicts(db) == ["ok"]
 
 
-def test_a_mended_weighing_is_worked_out_anew_and_mended_back_as_well(record: Command, db: Path) -> None:
-    row_id = weigh(record, 6, 18.34).json["id"]
-    for mass, verdict in ((18.10, "stop"), (18.34, "ok"), (18.10, "stop")):
-        record("weighing", row_id, f"mass={mass}")
+def test_a_seal_that_may_not_go_back_is_found_by_check_without_a_batch(
+    fitted: Callable[..., Outcome], db: Path, bevelbook: Command
+) -> None:
+    fit(fitted, 8.60)
+    told = bevelbook("--db", db, "check")
+    assert told.code == 1
+    assert "the seal at the case-side shaft is in use after" in " ".join(told.out.split())
+
+
+def test_a_seal_without_a_measured_size_is_passed_over(fitted: Callable[..., Outcome], db: Path) -> None:
+    done = fitted("seal_fitting", "build=rear-a/1", "place=joint", "seal=5x1.5", "condition=used")
+    assert "worked_out" not in done.json or done.json["worked_out"] == []
+    assert verdicts(db) == []
+
+
+def test_a_corrected_size_is_worked_out_again_and_back_as_well(fitted: Callable[..., Outcome], db: Path) -> None:
+    row_id = fit(fitted, 8.11).json["id"]
+    for size, verdict in ((8.60, "stop"), (8.11, "ok"), (8.60, "stop")):
+        fitted("seal_fitting", row_id, f"measured_outside_diameter={size}")
         assert verdicts(db) == [verdict]
-    (same,) = record("weighing", row_id, "note=wiped", "--json").json["worked_out"]
+    (same,) = fitted("seal_fitting", row_id, "note=wiped").json["worked_out"]
     assert (same["verdict"], same["new"]) == ("stop", False)
     connection = open_for_reading(db)
     told = connection.execute("SELECT verdict FROM calculations ORDER BY calculated_at, id").fetchall()
@@ -95,46 +132,88 @@ def test_a_mended_weighing_is_worked_out_anew_and_mended_back_as_well(record: Co
     assert [row[0] for row in told] == ["ok", "stop", "ok", "stop"]
 
 
-def test_a_run_with_the_diffs_temperature_gets_the_viscosity_there(record: Command, db: Path) -> None:
-    record("run", "run_on=2026-05-02", "rear=rear-a/1")
-    connection = open_for_reading(db)
-    row_id = connection.execute("SELECT id FROM run_diffs").fetchone()[0]
-    connection.close()
-    (found,) = record("run_diff", row_id, "diff_temp=45", "--json").json["worked_out"]
-    assert found["calculator"] == "viscosity"
-    connection = open_for_reading(db)
-    at_45 = connection.execute("SELECT viscosity_at_diff_temperature_cst FROM what_worked").fetchone()[0]
-    connection.close()
-    assert 0 < at_45 < 7000
-    (anew,) = record("fluid", "7k", "viscosity=10000", "--json").json["worked_out"]
-    assert (anew["calculator"], anew["new"]) == ("viscosity", True)
+def test_the_size_of_a_new_ring_reaches_every_place_it_sits_in(fitted: Callable[..., Outcome], db: Path) -> None:
+    fit(fitted, 8.11)
+    (again,) = fitted("seal", "5x1.5", "outside_diameter=7.50").json["worked_out"]
+    assert (again["verdict"], again["new"]) == ("stop", True)
 
 
-def test_an_edit_of_the_scale_reaches_what_was_weighed_on_it(record: Command, db: Path) -> None:
-    weigh(record, 6, 18.27)
-    assert verdicts(db) == ["unclear"]
-    record("scale", "pocket", "repeatability=0.001", "step_g=0.001")
-    assert verdicts(db) == ["caution"]
+@pytest.mark.parametrize(
+    ("kind", "wanted"),
+    [
+        ("build", ["rear-a/1"]),
+        ("diff", ["rear-a/1", "rear-a/2"]),
+        ("weighing", ["rear-a/1"]),
+        ("run", ["rear-a/1"]),
+        ("scale", ["rear-a/2"]),
+    ],
+)
+def test_the_records_that_hang_on_one_are_found_by_the_declared_references(
+    connection: sqlite3.Connection, add: Add, kind: str, wanted: list[str]
+) -> None:
+    team = Team(add)
+    other = add("scale", name="other", step_g=0.1)
+    first, second = team.build(scale=None), team.build(scale=other)
+    weighing = add("weighing", build=first, mass_g=18.0, mass_basis="closed")
+    run = add("run", label="one", run_on="2026-02-01")
+    add("run_diff", run=run, build=first)
+    touched = {"build": first, "diff": team.diff, "weighing": weighing, "run": run, "scale": other}[kind]
+    found = subjects_of(connection, BY_NAME["build"], ("run_diff",), Touched(BY_NAME[kind], "id", touched))
+    labels = {first: "rear-a/1", second: "rear-a/2"}
+    assert sorted(labels[one] for one in found) == wanted
+
+
+def test_a_scale_reaches_what_was_weighed_on_it_by_the_weighing(connection: sqlite3.Connection, add: Add) -> None:
+    team = Team(add)
+    other = add("scale", name="other", step_g=0.1)
+    build = team.build()
+    add("weighing", build=build, mass_g=18.0, mass_basis="closed", scale=other)
+    touched = Touched(BY_NAME["scale"], "id", other)
+    assert subjects_of(connection, BY_NAME["build"], (), touched) == []
+    assert subjects_of(connection, BY_NAME["build"], ("weighing",), touched) == [build]
+
+
+def test_only_what_asks_for_it_runs_after_a_record(connection: sqlite3.Connection, add: Add) -> None:
+    build = Team(add).build(dry_mass_g=9.5)
+    for kind, ran in (("build", ["doubling"]), ("person", [])):
+        kept = keep_up(connection, weighed("build"), kind, build, "ana", FIXED_NOW)
+        assert [one.result.calculator.name for one in kept.worked_out] == ran
 
 
 def test_imported_notes_are_worked_out_and_counted(db: Path, bevelbook: Command) -> None:
     Path("notes.csv").write_text(NOTES, encoding="utf-8")
-    told = bevelbook("--db", db, "import", "notes.csv", "--json")
-    assert told.json["worked_out"] == {"leak-trend": {"stop": 1}, "viscosity": {"ok": 2}}
-    assert "worked_out" not in bevelbook("--db", db, "import", "notes.csv", "--json").json
+    report = bevelbook("--db", db, "import", "notes.csv", "--json").json
+    assert report["added"]
+    connection = open_for_writing(db)
+    try:
+        note_file = connection.execute("SELECT id FROM note_files").fetchone()[0]
+        kept = keep_up_with_notes(connection, db, weighed("build", "weighing"), note_file, "ana")
+    finally:
+        connection.close()
+    assert kept.counts() == {"doubling": {"ok": 2}}
 
 
 def test_too_many_wait_for_a_batch_and_the_command_is_named(
-    db: Path, bevelbook: Command, monkeypatch: pytest.MonkeyPatch
+    connection: sqlite3.Connection, add: Add, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(upkeep, "MOST", 1)
-    Path("notes.csv").write_text(NOTES, encoding="utf-8")
-    told = bevelbook("--db", db, "import", "notes.csv").out
-    assert "bevelbook calc viscosity --all run_diff" in told
-    assert "leak-trend of rear-c/1: STOP" in told
+    team = Team(add)
+    for _ in range(2):
+        team.build(dry_mass_g=9.5)
+    kept = keep_up(connection, weighed("build", "diff"), "diff", team.diff, "ana", FIXED_NOW)
+    assert kept.worked_out == ()
+    assert list(kept.lines()) == ["More than 1 are new to doubling; for all: bevelbook calc doubling --all build"]
 
 
 def test_a_record_is_written_even_where_no_calculator_is_loaded(connection: sqlite3.Connection) -> None:
-    none = Registry()
-    assert upkeep.keep_up(connection, none, "weighing", "w", None, "now") == upkeep.Upkeep((), ())
-    assert load().calculators
+    assert keep_up(connection, Registry(), "weighing", "w", None, "now") == upkeep.Upkeep((), ())
+
+
+def test_a_swell_that_was_kept_is_a_finding(connection: sqlite3.Connection, registry: Registry, add: Add) -> None:
+    ring = add("seal", label="5x1.5", outside_diameter_mm=8.0)
+    build = Team(add).build()
+    fitting = add(
+        "seal_fitting", build=build, place="joint", seal=ring, condition="used", measured_outside_diameter_mm=9.0
+    )
+    keep_up(connection, registry, "seal_fitting", fitting, "ana", FIXED_NOW)
+    assert "seal_past_verdict" in [one.code for one in check(connection, registry).findings]

@@ -1,4 +1,4 @@
-"""What a plugin may import: fields, sources, errors, the calculator contract and the hook marker.
+"""What a plugin may import: fields, sources, errors, the lists of words, the calculator contract, the hook marker.
 
 The names are looked up when they are first used: a command that needs no plugin does not pay for the plugin machinery.
 """
@@ -12,34 +12,43 @@ if TYPE_CHECKING:
     from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
     from bevelbook.charts import Chart, Curve
     from bevelbook.errors import InputError
-    from bevelbook.fields import choice, date, listing, quantity, record, text, whole
+    from bevelbook.fields import choice, date, items_of, listing, quantity, record, text, whole
     from bevelbook.findings import NEAR_SHARE, Finding, Reader, milder
     from bevelbook.hookspecs import hookimpl
     from bevelbook.sources import Source
+    from bevelbook.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
 
 __version__ = "0.1.0"
 
 __all__ = [
     "NEAR_SHARE",
     "Calculator",
+    "CardLine",
     "Chart",
     "Curve",
     "Finding",
+    "ForConditions",
     "InputError",
     "Judgement",
+    "OnCard",
     "OneOf",
     "Reader",
+    "ShownInput",
     "Source",
+    "Supplied",
+    "Where",
     "Worked",
     "choice",
     "date",
     "hookimpl",
+    "items_of",
     "listing",
     "milder",
     "quantity",
     "record",
     "refuse",
     "text",
+    "vocabulary",
     "whole",
 ]
 
@@ -47,10 +56,11 @@ _HOME: Final = {
     "calculators": ("Calculator", "Judgement", "OneOf", "Worked", "refuse"),
     "charts": ("Chart", "Curve"),
     "errors": ("InputError",),
-    "fields": ("choice", "date", "listing", "quantity", "record", "text", "whole"),
+    "fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
     "findings": ("NEAR_SHARE", "Finding", "Reader", "milder"),
     "hookspecs": ("hookimpl",),
     "sources": ("Source",),
+    "surfaces": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
 }
 
 

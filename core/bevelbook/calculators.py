@@ -9,12 +9,13 @@ and a finding where it merely extrapolates.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Final, Generic, Literal, NamedTuple, TypeVar, get_args
 
 from bevelbook.errors import DeclarationError, InputError, Place
-from bevelbook.fields import Field, field_of, fields_of
+from bevelbook.fields import Field, field_of, fields_of, record_from
 from bevelbook.sources import Source
+from bevelbook.surfaces import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
 
 Verdict = Literal["ok", "caution", "stop", "unclear"]
 VERDICTS: Final[tuple[str, ...]] = get_args(Verdict)
@@ -60,25 +61,92 @@ class Worked(NamedTuple):
     verdict: Verdict | None = None
 
 
-class Calculator(Generic[G, F]):
-    """One calculator, declared.
+class Formula(Generic[G, F]):
+    """A computation with typed inputs and outputs. Core rests on some of them; every calculator is one.
 
-    name        what it is called on the command line: ``fill-target``
     title       for people: ``Fill target``
-    question    the question it answers, one sentence, for its page
-    purpose     one line for lists
-    version     raised whenever a number would change
     given/found the records that go in and come out
     compute     ``given -> found``; raises InputError (through :func:`refuse`) where the physics breaks
     judge       ``(given, found) -> Judgement``
     working     ``(given, found) -> lines``: the formula and the values put in, for "How this was worked out"
+    one_of      alternatives among the inputs
+    """
+
+    def __init__(
+        self,
+        *,
+        title: str,
+        given: type[G],
+        found: type[F],
+        compute: Callable[[G], F],
+        judge: Callable[[G, F], Judgement],
+        working: Callable[[G, F], tuple[str, ...]],
+        one_of: tuple[OneOf, ...] = (),
+    ) -> None:
+        self.name = title.lower()
+        self.title = title
+        self.given = given
+        self.found = found
+        self.compute = compute
+        self.judge = judge
+        self.working = working
+        self.one_of = one_of
+        self.inputs = fields_of(given)
+        self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
+        self.listing_in = _only_listing(given)
+        self.listing_out = _only_listing(found)
+
+    def check_alternatives(self, present: set[str]) -> None:
+        """Raise InputError unless the inputs that are present satisfy every ``one_of``."""
+        for choice in self.one_of:
+            whole = [group for group in choice.groups if present.issuperset(group)]
+            if not whole:
+                named = {name for group in choice.groups for name in group}
+                raise InputError(
+                    f"{self.name} needs {choice.in_words()}",
+                    code="missing_input",
+                    found=", ".join(sorted(present & named)) or None,
+                    remedy="Give one of these.",
+                )
+            if choice.exclusive and len(whole) > 1:
+                raise InputError(
+                    f"{self.name} takes only one of {choice.in_words()}",
+                    code="too_many_inputs",
+                    remedy="Leave the others out.",
+                )
+
+    def given_from(self, kept: str) -> G | None:
+        """The inputs of a kept calculation from its JSON; None where they no longer fit the record of today."""
+        return record_from(self.given, kept)
+
+    def found_from(self, kept: str, rows: str | None = None) -> F | None:
+        """The outputs of a kept calculation from its JSON and that of its rows; None where they no longer fit.
+
+        A calculation of an earlier version fits where its outputs had the names and kinds that they have now.
+        """
+        return record_from(self.found, kept, rows)
+
+
+class Calculator(Formula[G, F]):
+    """One calculator, declared: a formula with a name, words and sources, and where it is shown and kept.
+
+    name        what it is called on the command line: lower-case words joined by hyphens
+    question    the question it answers, one sentence, for its page
+    purpose     one line for lists
+    version     raised whenever a number would change
     valid       the valid range, in words, a line each
     sources     where the formulas and limits come from
     cautions    the usual cautions of the work, each a key of ``cautions.csv``, or a text of a plugin's own
-    one_of      alternatives among the inputs
     worked      at least one worked example with where its expected value is printed
     answer      the output that the person came for (shown large)
     picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, where there is one
+    of          the kind of record that it is for on the card and after a record was written: a build, unless said
+    card        how it stands on the card of a build; see :class:`bevelbook.surfaces.OnCard`
+    kept_after  kinds of record: after one is written, core runs it for every record of the kind ``of`` that is that
+                record or leads to it by references, and keeps the result as a row
+    page        kinds of record whose page offers it for the record
+    for_conditions  the inputs that take grip, track temperature and position on the page that finds what worked
+    of_a_pair   whether its result is of two builds, so that it says nothing of either by itself
     """
 
     def __init__(
@@ -101,28 +169,32 @@ class Calculator(Generic[G, F]):
         cautions: tuple[str, ...] = (),
         one_of: tuple[OneOf, ...] = (),
         picture: Callable[[G, F], str] | None = None,
+        of: str = "build",
+        card: OnCard[G, F] | None = None,
+        kept_after: tuple[str, ...] = (),
+        page: tuple[PageKind, ...] = (),
+        for_conditions: ForConditions | None = None,
+        of_a_pair: bool = False,
     ) -> None:
+        super().__init__(
+            title=title, given=given, found=found, compute=compute, judge=judge, working=working, one_of=one_of
+        )
         self.name = name
-        self.title = title
         self.question = question
         self.purpose = purpose
         self.version = version
-        self.given = given
-        self.found = found
-        self.compute = compute
-        self.judge = judge
-        self.working = working
         self.valid = valid
         self.sources = sources
         self.worked = worked
         self.answer = answer
         self.declared_cautions = cautions
-        self.one_of = one_of
         self.picture = picture
-        self.inputs = fields_of(given)
-        self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
-        self.listing_in = _only_listing(given)
-        self.listing_out = _only_listing(found)
+        self.of = of
+        self.card = card
+        self.kept_after = kept_after
+        self.page = page
+        self.for_conditions = for_conditions
+        self.of_a_pair = of_a_pair
         self._check()
 
     def __repr__(self) -> str:
@@ -135,49 +207,75 @@ class Calculator(Generic[G, F]):
 
         return tuple(caution_in_words(one) for one in self.declared_cautions)
 
-    def check_alternatives(self, present: set[str]) -> None:
-        """Raise InputError unless the inputs that are present satisfy every ``one_of``."""
-        for choice in self.one_of:
-            whole = [group for group in choice.groups if present.issuperset(group)]
-            if not whole:
-                named = {name for group in choice.groups for name in group}
-                raise InputError(
-                    f"{self.name} needs {choice.in_words()}",
-                    code="missing_input",
-                    found=", ".join(sorted(present & named)) or None,
-                    remedy="Give one of these.",
-                )
-            if choice.exclusive and len(whole) > 1:
-                raise InputError(
-                    f"{self.name} takes only one of {choice.in_words()}",
-                    code="too_many_inputs",
-                    remedy="Leave the others out.",
-                )
-
     def _check(self) -> None:
-        def refused(what: str) -> DeclarationError:
-            return DeclarationError(f"calculator {self.name!r}: {what}", code="calculator_declared_wrongly")
+        for fault in (*self._faults(), *self._faults_of_surfaces()):
+            raise self._declared_wrongly(fault)
 
+    def _declared_wrongly(self, fault: str) -> DeclarationError:
+        return DeclarationError(f"calculator {self.name!r}: {fault}", code="calculator_declared_wrongly")
+
+    def _faults(self) -> Iterator[str]:
         if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
-            raise refused("the name has to be lower-case words joined by hyphens")
+            yield "the name has to be lower-case words joined by hyphens"
         if self.version < 1:
-            raise refused("the version is a whole number from 1")
+            yield "the version is a whole number from 1"
         if not self.worked:
-            raise refused("it has no worked example")
+            yield "it has no worked example"
         if not self.sources:
-            raise refused("it names no source")
+            yield "it names no source"
         for side in (self.given, self.found):
             if not fields_of(side):
-                raise refused(f"{side!r} is not a record")
+                yield f"{side!r} is not a record"
             if sum(field.kind == "listing" for field in fields_of(side)) > 1:
-                raise refused("more than one listing on one side")
-        names = {field.name for field in fields_of(self.given)}
+                yield "more than one listing on one side"
         for choice in self.one_of:
-            unknown = {name for group in choice.groups for name in group} - names
-            if unknown:
-                raise refused(f"one_of names {', '.join(sorted(unknown))}, which is no input")
+            yield from self._unknown_inputs("one_of", (name for group in choice.groups for name in group))
         if self.answer not in {field.name for field in fields_of(self.found)}:
-            raise refused(f"answer {self.answer!r} is no output")
+            yield f"answer {self.answer!r} is no output"
+
+    def _faults_of_surfaces(self) -> Iterator[str]:
+        if self.for_conditions is not None:
+            yield from self._unknown_inputs("for_conditions", (name for name in self.for_conditions if name))
+        for page in self.page:
+            if page not in PAGE_KINDS:
+                yield f"page names {page!r}; pages that offer calculators: {', '.join(PAGE_KINDS)}"
+        if self.card is None:
+            return
+        if self.card.part not in CARD_PARTS:
+            yield f"card names the part {self.card.part!r}; the parts: {', '.join(CARD_PARTS)}"
+        if self.of != "build" and (self.of, self.card.part) != ("seal_fitting", "seals"):
+            yield f"the part {self.card.part!r} of the card is not about a {self.of}"
+        yield from self._unknown_inputs("card", self.card.named_inputs)
+
+    def check_records(self) -> None:
+        """Raise DeclarationError where ``of``, ``card`` or ``kept_after`` name a record or a field that there is not.
+
+        Apart from the other checks, since a command that asks no record shall not pay for their declarations.
+        """
+        for fault in self._faults_of_records():
+            raise self._declared_wrongly(fault)
+
+    def _faults_of_records(self) -> Iterator[str]:
+        from bevelbook.records import BY_NAME, linked
+
+        if self.of not in BY_NAME or not BY_NAME[self.of].own:
+            yield f"of names {self.of!r}, which is no record of the team"
+            return
+        fields = {field.name for field in BY_NAME[self.of].fields}
+        if self.card is not None and (unknown := sorted(set(self.card.named_fields) - fields)):
+            yield f"card names {', '.join(unknown)}, which is no field of {self.of}"
+        for kind in self.kept_after:
+            if kind not in BY_NAME or not BY_NAME[kind].own:
+                yield f"kept_after names {kind!r}, which is no record of the team"
+                return
+        for kind in self.kept_after:
+            if not any(linked(through, kind) and linked(through, self.of) for through in (self.of, *self.kept_after)):
+                yield f"kept_after names {kind!r}, from which no reference leads to a {self.of} or back"
+
+    def _unknown_inputs(self, where: str, names: Iterable[str]) -> Iterator[str]:
+        unknown = sorted(set(names) - {field.name for field in self.inputs})
+        if unknown:
+            yield f"{where} names {', '.join(unknown)}, which is no input"
 
 
 def _only_listing(side: type[Any]) -> Field | None:

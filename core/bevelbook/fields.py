@@ -60,6 +60,7 @@ class Field(NamedTuple):
     ``target`` names the record a reference points to, ``item`` the record that a listing holds, ``singular`` the
     option under which one item of a listing is given. ``same_as`` names the column (``builds.dry_mass_g``) or the
     listing of the store from which a value may come. ``exact`` marks an output that carries no uncertainty.
+    ``nullable`` is a field that may be None by its type.
     """
 
     name: str
@@ -79,6 +80,7 @@ class Field(NamedTuple):
     same_as: str | None = None
     exact: bool = False
     digits: int | None = None
+    nullable: bool = False
 
     @property
     def required(self) -> bool:
@@ -283,7 +285,7 @@ def record(cls: type[T]) -> type[T]:
     Raises DeclarationError when an annotation has no specifier or a name and its unit disagree.
     """
     declared: dict[str, Any] = dict(cls.__dict__)
-    fields = tuple(_named(cls.__name__, name, declared.get(name)) for name in cls.__annotations__)
+    fields = tuple(_named(cls.__name__, name, type_, declared.get(name)) for name, type_ in cls.__annotations__.items())
     body = {key: value for key, value in declared.items() if key not in cls.__annotations__}
     body.pop("__dict__", None)
     body.pop("__weakref__", None)
@@ -294,10 +296,12 @@ def record(cls: type[T]) -> type[T]:
     return cast("type[T]", made)
 
 
-def _named(owner: str, name: str, declared: object) -> Field:
+def _named(owner: str, name: str, type_: object, declared: object) -> Field:
     if not isinstance(declared, Declared):
         raise DeclarationError(f"{owner}.{name} is declared without a specifier", code="field_without_specifier")
-    field = Field(name, declared.kind, declared.about, declared.default, **declared.more)
+    field = Field(
+        name, declared.kind, declared.about, declared.default, **declared.more, nullable=str(type_).endswith("None")
+    )
     if field.kind == "quantity":
         suffix = suffix_of(name)
         wanted = UNIT_OF_SUFFIX[suffix] if suffix else None
@@ -307,3 +311,55 @@ def _named(owner: str, name: str, declared: object) -> Field:
                 code="field_name_and_unit",
             )
     return field
+
+
+def record_from(cls: type[T], kept: str, rows: str | None = None) -> T | None:
+    """A record of this class from JSON that names its fields, ``rows`` that of its listing where it stands apart.
+
+    None where it does not fit: no JSON of an object, a needed field missing, an unknown one, a value of another kind.
+    """
+    import json
+
+    try:
+        values = json.loads(kept)
+        listed = None if rows is None else json.loads(rows)
+    except ValueError:
+        return None
+    apart = next((field.name for field in fields_of(cls) if field.kind == "listing"), None)
+    if apart is not None and isinstance(values, dict) and apart not in values:
+        values = {**values, apart: listed or []}
+    return _record_of(cls, values)
+
+
+class _Misfit(Exception):
+    """A value that is none of a field."""
+
+
+def _record_of(cls: type[T], values: object) -> T | None:
+    fields = {field.name: field for field in fields_of(cls)}
+    if not isinstance(values, dict) or not values.keys() <= fields.keys():
+        return None
+    if any(field.required and name not in values for name, field in fields.items()):
+        return None
+    try:
+        return cls(**{name: _value_of(fields[name], value) for name, value in values.items()})
+    except _Misfit:
+        return None
+
+
+def _value_of(field: Field, value: object) -> object:
+    if field.kind == "listing" and field.item is not None and isinstance(value, list):
+        items = tuple(_record_of(field.item, item) for item in value)
+        if None not in items:
+            return items
+    elif _fits(field, value):
+        return float(value) if field.kind == "quantity" and isinstance(value, int) else value
+    raise _Misfit
+
+
+def _fits(field: Field, value: object) -> bool:
+    if value is None:
+        return field.nullable
+    if field.is_number:
+        return isinstance(value, (int, float) if field.kind == "quantity" else int) and not isinstance(value, bool)
+    return isinstance(value, str) and (not field.choices or value in field.choices)

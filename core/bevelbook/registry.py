@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import pluggy
 
 from bevelbook import hookspecs
-from bevelbook.calculators import Calculator
+from bevelbook.calculators import Calculator, Formula
 from bevelbook.errors import BevelbookError, DatabaseError, Place, UnknownNameError, near_misses
 from bevelbook.hookspecs import PROJECT
 from bevelbook.reference import DataSet, rows
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from bevelbook.charts import Chart
     from bevelbook.findings import Finding, Reader
+    from bevelbook.surfaces import CardPart
 
 GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"
@@ -89,6 +90,47 @@ class Registry:
                 "calculator", name, self.calculators, where_listed="'bevelbook calculators' lists them all."
             ) from None
 
+    def resting_on(self, formula: Formula[Any, Any]) -> list[Offered]:
+        """The calculators that offer a formula of core's under a name, in order of name."""
+        return [
+            offered
+            for _, offered in sorted(self.calculators.items())
+            if (offered.calculator.given, offered.calculator.found) == (formula.given, formula.found)
+        ]
+
+    def on_card(self, part: CardPart) -> list[Calculator[Any, Any]]:
+        """The calculators that stand under one part of the card, in order of name."""
+        return [one for one in self._of_records() if one.card is not None and one.card.part == part]
+
+    def on_page(self, kind: str) -> list[Calculator[Any, Any]]:
+        """The calculators that the page of a record of this kind offers, in order of name."""
+        return [one for one in self._in_order() if kind in one.page]
+
+    def kept_after(self) -> list[Offered]:
+        """The calculators whose results are kept after a record was written, in order of name."""
+        return [self.calculators[one.name] for one in self._of_records() if one.kept_after]
+
+    def for_conditions(self) -> list[Calculator[Any, Any]]:
+        """The calculators that take conditions asked for, in order of name."""
+        return [one for one in self._in_order() if one.for_conditions is not None]
+
+    def _of_records(self) -> list[Calculator[Any, Any]]:
+        """Those that stand on the card or are kept after a record; one that names no such record is noted, once."""
+        found = []
+        for one in self._in_order():
+            if one.card is None and not one.kept_after:
+                continue
+            try:
+                one.check_records()
+            except BevelbookError as fault:
+                self._note(self.calculators[one.name].origin, fault.what)
+            else:
+                found.append(one)
+        return found
+
+    def _in_order(self) -> list[Calculator[Any, Any]]:
+        return [self.calculators[name].calculator for name in sorted(self.calculators)]
+
     def add(self, module: object, origin: Origin) -> None:
         """Register one plugin and take what it offers; a fault is noted, never raised."""
         reason = self._faults_of(module)
@@ -156,7 +198,7 @@ class Registry:
         found: dict[str, Chart] = {}
         for module, origin in self.plugins():
             for offer in self.collected("bevelbook_charts", module, origin):
-                reason = fault_of_chart(offer)
+                reason = fault_of_chart(offer) or self._fault_of_curve(offer)
                 if reason is not None:
                     self._note(origin, f"bevelbook_charts returned {reason}")
                 elif isinstance(offer, Chart) and offer.name in found:
@@ -164,6 +206,20 @@ class Registry:
                 elif isinstance(offer, Chart):
                     found[offer.name] = offer
         return [found[name] for name in sorted(found)]
+
+    def _fault_of_curve(self, offer: object) -> str | None:
+        """Why the curve of a chart cannot be drawn, where its calculator is loaded."""
+        curve = getattr(offer, "curve", None)
+        offered = self.calculators.get(curve.calculator) if curve is not None else None
+        if curve is None or offered is None:
+            return None
+        calculator = offered.calculator
+        unknown = [name for name in curve.outputs if name not in {field.name for field in calculator.outputs}]
+        inputs = {field.name for field in calculator.inputs}
+        unknown += [name for name in (curve.moved, *curve.given) if name not in inputs]
+        if unknown:
+            return f"a chart of {', '.join(unknown)}, which the calculator {calculator.name} does not have"
+        return None
 
     def _note(self, origin: Origin, reason: str) -> None:
         failure = Failure(origin, reason)

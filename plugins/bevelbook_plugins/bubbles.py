@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from math import atan, exp, log, sqrt
 from typing import Any, Final
 
-from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook import (
+    Calculator,
+    CardLine,
+    Judgement,
+    OnCard,
+    Source,
+    Worked,
+    hookimpl,
+    listing,
+    quantity,
+    record,
+    refuse,
+)
 from bevelbook.formulas.inputs import altitude
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
 from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
@@ -373,6 +385,12 @@ def degas_working(given: DegasGiven, found: DegasFound) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def card_lines(given: DegasGiven, found: DegasFound) -> Iterator[CardLine]:
+    """A box for the gauge's reading, where the pressure of the vessel is not known."""
+    if given.gauge_kpa is None and given.absolute_kpa is None:
+        yield CardLine("Vacuum gauge", unit="kPa")
+
+
 DEGAS: Final = Calculator(
     name="degas",
     title="Time for bubbles",
@@ -385,6 +403,7 @@ DEGAS: Final = Calculator(
     judge=judge_degas,
     working=degas_working,
     answer="time_high_s",
+    card=OnCard("bubbles", lines=card_lines),
     valid=(
         "Always a range: a bubble with a clean surface rises 1.5 times as fast as one whose surface is held by dirt.",
         "Single small bubbles (Reynolds number under 1) that only rise. Not in the formula: the film at the surface, "

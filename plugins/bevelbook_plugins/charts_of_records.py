@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from bevelbook import Chart, vocabulary
 from bevelbook.physics.spread import mean
-from bevelbook_plugins.lap_times import Interval, TimedRun, drift_of
+from bevelbook.stats.lap_comparison import Interval, TimedRun, drift_of
 from bevelbook_plugins.repeatability import (
     FEW_FILLS,
     TOO_FEW_FILLS,

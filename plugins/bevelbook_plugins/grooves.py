@@ -6,7 +6,19 @@ from collections.abc import Iterator
 from math import pi
 from typing import Final
 
-from bevelbook import Calculator, Judgement, Source, Worked, choice, quantity, record, refuse
+from bevelbook import (
+    Calculator,
+    Judgement,
+    OnCard,
+    Source,
+    Supplied,
+    Worked,
+    choice,
+    quantity,
+    record,
+    refuse,
+    vocabulary,
+)
 from bevelbook.physics.oring import (
     CLASS_B,
     HANDBOOK_THINNING,
@@ -20,7 +32,7 @@ from bevelbook.physics.oring import (
     thinning_fraction,
 )
 from bevelbook.reference import rows
-from bevelbook_plugins.rubbers import RUBBERS, largest_expansion_per_k, rubber_doubt
+from bevelbook_plugins.rubbers import largest_expansion_per_k, rubber_doubt
 
 DUTIES: Final = ("static radial", "static face", "dynamic")
 STATIC_SQUEEZE_LOW: Final = 0.10
@@ -105,7 +117,9 @@ class GlandGiven:
         "mm", "Tolerance of the section either way; from ISO 3601-1 class B if left out", default=None, minimum=0
     )
     depth_tolerance_mm: float = quantity("mm", "Tolerance of the groove's depth either way", default=0.05, minimum=0)
-    material: str = choice(RUBBERS, "Rubber, for its growth by heat", default="unknown", same_as="seals.material")
+    material: str = choice(
+        vocabulary.RUBBERS, "Rubber, for its growth by heat", default="unknown", same_as="seals.material"
+    )
     warming_k: float = quantity("K", "How much warmer it gets than when fitted", default=40, minimum=0, maximum=150)
 
 
@@ -314,6 +328,12 @@ GLAND = Calculator(
     judge=judge_gland,
     working=gland_working,
     answer="squeeze_fraction",
+    of="seal_fitting",
+    card=OnCard(
+        "seals",
+        supplied=(Supplied("duty", "place", vocabulary.SHAFT_SEAL_PLACES, "dynamic", "it sits on a shaft"),),
+        asks="never",
+    ),
     valid=(
         "Sections up to 8.4 mm for the tolerances; stretch up to 25 %. Corners of the groove are left out.",
         "The handbook's formula for thinning jumps by 0.19 points at a stretch of 3 %.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Final
 
-from bevelbook import Calculator, Judgement, OneOf, Source, Worked, hookimpl
+from bevelbook import Calculator, Judgement, OnCard, OneOf, ShownInput, Source, Worked, hookimpl
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
 from bevelbook.physics.density import EXPANSION_SOURCE
 from bevelbook.physics.weighing import GUM
@@ -215,6 +215,9 @@ HEADSPACE: Final = Calculator(
     judge=judge_headspace,
     working=headspace_working,
     answer="largest_oil_mass_g",
+    card=OnCard(
+        "heat", inputs=(ShownInput("hot_temperature_c", "Hot"), ShownInput("closing_temperature_c", "Closed at"))
+    ),
     one_of=(
         OneOf(
             (

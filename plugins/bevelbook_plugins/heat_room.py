@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from bevelbook import choice, quantity, record, refuse, text
+from bevelbook import choice, quantity, record, refuse, text, vocabulary
 from bevelbook.formulas.inputs import altitude, density_at_25, repeatability, scale_error, scale_step
 from bevelbook.physics.air import air_outside_kpa
 from bevelbook.physics.density import EXPANSION_PER_K, density_g_cm3
@@ -69,7 +69,7 @@ class HeadspaceGiven:
     )
     density_g_cm3: float | None = density_at_25()
     squeeze_out: str | None = choice(
-        ("none", "trace", "runs out"),
+        vocabulary.SQUEEZE_OUT,
         "Oil that came out when the lid went on; it decides where the room is not known",
         default=None,
         same_as="builds.squeeze_out",

@@ -6,8 +6,22 @@ from collections.abc import Iterable, Sequence
 from math import exp, log
 from typing import Any, Final, NamedTuple
 
-from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse, whole
-from bevelbook.fields import items_of
+from bevelbook import (
+    Calculator,
+    ForConditions,
+    Judgement,
+    Source,
+    Worked,
+    choice,
+    hookimpl,
+    items_of,
+    listing,
+    quantity,
+    record,
+    refuse,
+    vocabulary,
+    whole,
+)
 from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
 from bevelbook.physics.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
@@ -16,8 +30,6 @@ from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosi
 REACH: Final = 1.0
 RUNS_A_SIDE: Final = 3
 SAME_OIL_RATIO: Final = 1.25
-POSITIONS: Final = ("front", "centre", "rear")
-SURFACES: Final = ("carpet", "asphalt", "concrete", "artificial turf", "clay", "dirt", "wood", "other")
 LABEL_AXIS: Final = "label at 25 °C"
 DIFF_AXIS: Final = "viscosity at the diff's temperature"
 NEAREST: Final = Source(
@@ -32,15 +44,15 @@ SHRINKAGE: Final = Source(
 
 @record
 class PastRun:
-    grip: str = choice(("low", "medium", "high"), "Grip then")
+    grip: str = choice(vocabulary.GRIPS, "Grip then")
     temperature_c: float = quantity("°C", "Temperature then, of the same thing as now", minimum=-60, maximum=200)
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C", above=0, plausible=(50, 2_000_000))
-    call: str = choice(("keep", "change", "undecided", "broke"), "What was decided after it")
+    call: str = choice(vocabulary.CALLS, "What was decided after it")
     diff_temperature_c: float | None = quantity(
         "°C", "Temperature of the diff, where it was measured", default=None, minimum=-60, maximum=200
     )
-    position: str | None = choice(POSITIONS, "Where the diff was in the car", default=None)
-    surface: str | None = choice(SURFACES, "What the track was made of", default=None)
+    position: str | None = choice(vocabulary.POSITIONS, "Where the diff was in the car", default=None)
+    surface: str | None = choice(vocabulary.SURFACES, "What the track was made of", default=None)
     doubtful: str = was_doubtful()
     runs_since_opened: float | None = quantity(
         "runs", "Runs of the diff since it was open, before this one", default=None, minimum=0
@@ -49,14 +61,14 @@ class PastRun:
 
 @record
 class ChoiceGiven:
-    grip: str = choice(("low", "medium", "high"), "Grip now")
+    grip: str = choice(vocabulary.GRIPS, "Grip now")
     temperature_c: float = quantity("°C", "Temperature now", minimum=-60, maximum=200, plausible=(-20, 120))
     temperature_of: str = choice(("track", "diff"), "What that is the temperature of, now and then", default="track")
     diff_temperature_c: float | None = quantity(
         "°C", "Temperature that the diff will have, where it is known", default=None, minimum=-60, maximum=200
     )
-    position: str | None = choice(POSITIONS, "Where the diff is in the car", default=None)
-    surface: str | None = choice(SURFACES, "What the track is made of", default=None)
+    position: str | None = choice(vocabulary.POSITIONS, "Where the diff is in the car", default=None)
+    surface: str | None = choice(vocabulary.SURFACES, "What the track is made of", default=None)
     past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past", same_as="listings.past")
     neighbours: int = whole("How many of the nearest kept runs a suggestion rests on", default=3, minimum=1, maximum=50)
     prior_runs: float = quantity("1", "How many runs the pooled share of kept ones counts as", default=4, minimum=0)
@@ -65,11 +77,11 @@ class ChoiceGiven:
 @record
 class NearRun:
     distance: float = quantity("1", "From today's conditions; 1 is one step of grip or 5 °C")
-    grip: str = choice(("low", "medium", "high"), "Grip then")
+    grip: str = choice(vocabulary.GRIPS, "Grip then")
     temperature_c: float = quantity("°C", "Temperature then")
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C")
     viscosity_in_diff_cst: float | None = quantity("cSt", "The same at the temperature of the diff", default=None)
-    call: str = choice(("keep", "change", "undecided", "broke"), "What was decided after it")
+    call: str = choice(vocabulary.CALLS, "What was decided after it")
     runs_since_opened: float | None = quantity("runs", "Runs of the diff since it was open", default=None)
     kept: int | None = whole("Runs near enough with that oil that were kept", default=None)
     of: int | None = whole("Runs near enough with that oil that were decided", default=None)
@@ -408,6 +420,7 @@ OIL_CHOICE = Calculator(
     judge=judge_choice,
     working=choice_working,
     answer="suggested_viscosity_cst",
+    for_conditions=ForConditions(grip="grip", track_temp_c="temperature_c", position="position"),
     valid=(
         "Past runs of the team's own; undecided and broken ones are shown but not counted, doubtful ones left out.",
         "Distance: low, medium, high grip are 0.3, 0.5, 0.7; 0.2 of grip counts as much as 5 °C. Over 1 is too far.",

@@ -6,7 +6,6 @@ from typing import Final
 
 from bevelbook.reference import rows
 
-RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "other", "unknown")
 _NOTHING_KNOWN: Final = {
     "unknown": "the rubber is unknown",
     "other": "nothing is known of this rubber",

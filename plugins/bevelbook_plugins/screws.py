@@ -10,7 +10,9 @@ from bevelbook import (
     Calculator,
     InputError,
     Judgement,
+    OnCard,
     Source,
+    Supplied,
     Worked,
     choice,
     hookimpl,
@@ -19,6 +21,7 @@ from bevelbook import (
     record,
     refuse,
     text,
+    vocabulary,
     whole,
 )
 from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
@@ -122,7 +125,9 @@ class TightenGiven:
     scheme: str = choice(SCHEMES, "Passes", default="plastic")
     screw_size: str | None = text("Thread, such as M2", default=None, same_as="diffs.screw_size")
     property_class: str = choice(CLASSES, "Property class on the head", default="unknown")
-    hole: str | None = choice(("blind", "through"), "What the screws go into", default=None, same_as="diffs.screw_hole")
+    hole: str | None = choice(
+        vocabulary.SCREW_HOLES, "What the screws go into", default=None, same_as="diffs.screw_hole"
+    )
     thread: str = choice(("plastic", "metal"), "What the thread is in", default="plastic")
 
 
@@ -412,11 +417,6 @@ def tighten_working(given: TightenGiven, found: TightenFound) -> tuple[str, ...]
     return tuple(lines)
 
 
-def picture(given: TightenGiven, found: TightenFound) -> str:
-    """The pattern as SVG."""
-    return pattern_svg(given.screw_count)
-
-
 TIGHTENING = Calculator(
     name="tightening",
     title="Tightening the lid",
@@ -428,8 +428,15 @@ TIGHTENING = Calculator(
     compute=tighten,
     judge=judge_tighten,
     working=tighten_working,
-    picture=picture,
+    picture=lambda given, found: pattern_svg(given.screw_count),
     answer="order_of_screws",
+    card=OnCard(
+        "screws",
+        passes=lambda given, found: {turn.pass_number: turn.words for turn in found.turns}.values(),
+        picture_words=lambda given, found: found.order_of_screws,
+        supplied=(Supplied("target_torque_nm", "screw_torque_nm"),),
+        never_default=("screw_count",),
+    ),
     valid=(
         "2 to 32 screws evenly on a circle. Orders for 4 and 8 were read; 12 in an article of low weight; 16 is "
         "computed from the rule; 20 and 24 are from memory, unverified; the rest is constructed from the same rule, "

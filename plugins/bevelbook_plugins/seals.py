@@ -6,7 +6,22 @@ from collections.abc import Iterable
 from math import sqrt
 from typing import Any, Final, NamedTuple
 
-from bevelbook import Calculator, Judgement, OneOf, Source, Worked, choice, hookimpl, quantity, record, refuse, text
+from bevelbook import (
+    Calculator,
+    Judgement,
+    OnCard,
+    OneOf,
+    Source,
+    Where,
+    Worked,
+    choice,
+    hookimpl,
+    quantity,
+    record,
+    refuse,
+    text,
+    vocabulary,
+)
 from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.physics.oring import (
     SET_D395,
@@ -23,9 +38,8 @@ from bevelbook.physics.oring import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM, reading_uncertainty_g
 from bevelbook_plugins.grooves import GLAND, STATIC_SQUEEZE_HIGH, check_groove, check_ring
-from bevelbook_plugins.rubbers import RUBBERS, rubber_doubt, rubber_suits
+from bevelbook_plugins.rubbers import rubber_doubt, rubber_suits
 
-PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
 JOINT_SWELL: Final = 0.30
 SHAFT_SWELL: Final = 0.15
 SHRINKAGE: Final = -0.03
@@ -76,7 +90,7 @@ SEAL_CAUTIONS: Final = ("knife", "solvent", "oil-on-floor")
 
 @record
 class SwellGiven:
-    place: str = choice(PLACES, "Where the seal sits", same_as="seal_fittings.place")
+    place: str = choice(vocabulary.SEAL_PLACES, "Where the seal sits", same_as="seal_fittings.place")
     outside_diameter_mm: float | None = quantity(
         "mm",
         "Outside diameter of a new ring, measured the same way",
@@ -125,7 +139,7 @@ class SwellGiven:
     groove_width_mm: float | None = quantity(
         "mm", "Width of its groove", default=None, above=0, same_as="seals.groove_width_mm"
     )
-    material: str = choice(RUBBERS, "Rubber", default="unknown", same_as="seals.material")
+    material: str = choice(vocabulary.RUBBERS, "Rubber", default="unknown", same_as="seals.material")
     reading_step_mm: float = quantity(
         "mm",
         "Step to which sizes are read, or what two readings of one ring differ by, if that is more",
@@ -415,6 +429,9 @@ SEAL_SWELL = Calculator(
     judge=judge_swell,
     working=swell_working,
     answer="volume_change_fraction",
+    of="seal_fitting",
+    card=OnCard("seals", asks=Where("condition", ("used",))),
+    kept_after=("seal_fitting", "seal"),
     one_of=(OneOf(tuple(method.needs for method in METHODS)),),
     valid=(
         "Best: outside diameter against a new ring of the same bag, both with the same calliper, without pressing.",

@@ -8,7 +8,9 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook import (
     Calculator,
+    CardLine,
     Judgement,
+    OnCard,
     OneOf,
     Source,
     Worked,
@@ -19,12 +21,12 @@ from bevelbook import (
     record,
     refuse,
     text,
+    vocabulary,
     whole,
 )
 from bevelbook.reference import rows
 from bevelbook_plugins.rubbers import largest_expansion_per_k
 
-PLACES: Final = ("behind case-side gear", "behind lid-side gear", "small gears")
 GEAR_STEEL: Final = "carbon steel"
 TICKS_PER_MM: Final = 10_000
 MOST_SUMS: Final = 100_000
@@ -87,7 +89,7 @@ class ShimGiven:
         "mm", "Width with the shafts pushed in, without any shims", default=None, above=0
     )
     target_float_mm: float = quantity("mm", "Float wanted", minimum=0)
-    place: str | None = choice(PLACES, "Where the shims go", default=None)
+    place: str | None = choice(vocabulary.SHIM_PLACES, "Where the shims go", default=None)
     sizes: tuple[Size, ...] = listing(Size, "Shims at hand", singular="size")
     pieces_max: int | None = whole("Most pieces in the stack", default=None, minimum=1)
     pressure_angle_deg: float = quantity("deg", "Pressure angle of the gears", default=20, above=0, below=45)
@@ -381,6 +383,7 @@ SHIMS: Final = Calculator(
     judge=judge_shim,
     working=shim_working,
     answer="float_after_mm",
+    card=OnCard("shim stack", asks="never", instead=(CardLine("Float without shims", unit="mm"),)),
     one_of=(OneOf((("float_mm",), ("width_pulled_mm", "width_pushed_mm")), exclusive=True),),
     valid=(
         "Exact: every sum of the pieces at hand is looked at, to 0.0001 mm. Ties: fewest pieces, then more float.",

@@ -6,7 +6,15 @@ from collections.abc import Iterable
 from math import log
 from typing import Any, Final
 
-from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse
+from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record
+from bevelbook.formulas.oil_at_temperature import (
+    OIL_AT_TEMPERATURE,
+    ViscosityFound,
+    ViscosityGiven,
+    judge_warm,
+    warm,
+    warm_working,
+)
 from bevelbook.physics.viscosity import (
     LABEL_TOLERANCE_SHARE,
     LABELS,
@@ -14,8 +22,6 @@ from bevelbook.physics.viscosity import (
     TEMPERATURE_COEFFICIENT_K,
     VISCOSITY_LAW,
     VISCOSITY_TABLE,
-    coefficient_from_two_k,
-    coefficient_from_vtc_k,
     cst_in_words,
     law_doubts,
     viscosity_at_cst,
@@ -33,115 +39,9 @@ LAW_RANGE: Final = (
 OIL_CAUTIONS: Final = ("oil-on-floor", "oil-in-eye")
 
 
-@record
-class ViscosityGiven:
-    viscosity_cst: float = quantity(
-        "cSt", "Viscosity at 25 °C", above=0, plausible=(50, 2_000_000), same_as="builds.viscosity_cst"
-    )
-    temperature_c: float = quantity(
-        "°C", "Temperature of the oil", above=-273.15, plausible=(-20, 120), same_as="run_diffs.diff_temp_c"
-    )
-    temperature_coefficient_k: float = quantity(
-        "K", "How strongly heat thins the oil (B of the law)", default=TEMPERATURE_COEFFICIENT_K, above=0
-    )
-    viscosity_temperature_coefficient: float | None = quantity(
-        "1",
-        "The VTC of the oil's data sheet, 1 - viscosity at 98.9 °C / at 37.8 °C, in place of B",
-        default=None,
-        above=0,
-        below=1,
-    )
-    other_viscosity_cst: float | None = quantity(
-        "cSt",
-        "A second viscosity of the same oil, measured at another temperature, in place of B",
-        default=None,
-        above=0,
-    )
-    other_temperature_c: float | None = quantity(
-        "°C", "The temperature of that second viscosity", default=None, above=-273.15
-    )
-
-
-@record
-class ViscosityFound:
-    viscosity_at_temperature_cst: float = quantity("cSt", "Viscosity at that temperature")
-    ratio_to_25: float = quantity("1", "Against the viscosity at 25 °C")
-
-
-def coefficient_k(given: ViscosityGiven) -> float:
-    """The coefficient B that the inputs ask for: from a VTC, from a second viscosity, or as given."""
-    pair = (given.other_viscosity_cst, given.other_temperature_c)
-    ways = [
-        given.temperature_coefficient_k != TEMPERATURE_COEFFICIENT_K,
-        given.viscosity_temperature_coefficient is not None,
-        pair != (None, None),
-    ]
-    if sum(ways) > 1:
-        raise refuse(
-            given,
-            "temperature_coefficient_k",
-            "more than one way to say how heat thins the oil",
-            remedy="Give one of --temperature-coefficient, --viscosity-temperature-coefficient, --other-viscosity.",
-            code="too_many_inputs",
-        )
-    if given.viscosity_temperature_coefficient is not None:
-        return coefficient_from_vtc_k(given.viscosity_temperature_coefficient)
-    if given.other_viscosity_cst is not None and given.other_temperature_c is not None:
-        found = coefficient_from_two_k(given.viscosity_cst, 25.0, given.other_viscosity_cst, given.other_temperature_c)
-        if found <= 0.0:
-            raise refuse(
-                given,
-                "other_viscosity_cst",
-                "oil gets thinner when it warms, these two viscosities say the opposite",
-                remedy="Give viscosity_cst at 25 °C, and the second one with the temperature it was measured at.",
-            )
-        return found
-    if pair != (None, None):
-        raise refuse(
-            given,
-            "other_viscosity_cst" if pair[0] is None else "other_temperature_c",
-            "a second viscosity needs its temperature",
-            remedy="Give --other-viscosity and --other-temperature together.",
-            code="missing_input",
-        )
-    return given.temperature_coefficient_k
-
-
-def warm(given: ViscosityGiven) -> ViscosityFound:
-    """Viscosity at a temperature: nu(t) = nu25 exp[B (1/T - 1/298.15)], T in kelvin."""
-    ratio = viscosity_ratio(given.temperature_c, coefficient_k=coefficient_k(given))
-    return ViscosityFound(viscosity_at_temperature_cst=given.viscosity_cst * ratio, ratio_to_25=ratio)
-
-
-def judge_warm(given: ViscosityGiven, found: ViscosityFound) -> Judgement:
-    change = found.ratio_to_25 - 1.0
-    against = (
-        "as at 25 °C"
-        if abs(change) < 0.0005
-        else f"{100.0 * abs(change):.0f} % {'thicker' if change > 0 else 'thinner'} than at 25 °C"
-    )
-    told = (
-        f"{cst_in_words(given.viscosity_cst)} cSt is {cst_in_words(found.viscosity_at_temperature_cst, 3)} cSt "
-        f"at {given.temperature_c:g} °C, {against}"
-    )
-    doubts = law_doubts(given.viscosity_cst, given.temperature_c, coefficient_k(given))
-    if doubts:
-        return Judgement("caution", (told, *doubts))
-    return Judgement("ok", (f"{told} (± {100.0 * LAW_ERROR_SHARE:.1f} % by the law, labels are less exact than that)",))
-
-
-def warm_working(given: ViscosityGiven, found: ViscosityFound) -> tuple[str, ...]:
-    b = coefficient_k(given)
-    return (
-        f"T = {given.temperature_c:g} °C + 273.15 = {given.temperature_c + 273.15:g} K, B = {b:.1f} K",
-        f"ν = {given.viscosity_cst:g} cSt × exp[{b:.1f} × (1/{given.temperature_c + 273.15:g} − 1/298.15)] "
-        f"= {given.viscosity_cst:g} cSt × {found.ratio_to_25:.4f} = {found.viscosity_at_temperature_cst:.1f} cSt",
-    )
-
-
 VISCOSITY: Final = Calculator(
     name="viscosity",
-    title="Viscosity when warm",
+    title=OIL_AT_TEMPERATURE.title,
     question="How thick is this oil at the temperature of the diff?",
     purpose="viscosity of an oil at a temperature",
     version=1,
@@ -151,6 +51,7 @@ VISCOSITY: Final = Calculator(
     judge=judge_warm,
     working=warm_working,
     answer="viscosity_at_temperature_cst",
+    page=("fluid",),
     valid=LAW_RANGE,
     sources=(VISCOSITY_LAW, VISCOSITY_TABLE, LABELS),
     cautions=("oil-hot", "hot-parts", *OIL_CAUTIONS),

@@ -11,7 +11,9 @@ import pytest
 from constructed import Add, Team, adding, kept
 
 from bevelbook.findings import Finding, Reader
+from bevelbook.formulas.fill_target import FillGiven, fill
 from bevelbook.store.writing import Writer
+from bevelbook.tasks.calculate import plain
 from bevelbook_plugins import checks
 from bevelbook_plugins.checking.masses import shim_mass_g
 from bevelbook_plugins.checking.oils import label_viscosity_cst
@@ -350,25 +352,24 @@ def test_oil_that_ran_out_at_the_lid(add: Add, find: Find) -> None:
     assert (one.severity, "closed full" in one.words) == ("stop", True)
 
 
-@pytest.mark.parametrize(("origin", "told"), [("given", True), ("the build", False)])
+@pytest.mark.parametrize(
+    ("origin", "odd", "told"),
+    [("given", {}, True), ("the build", {}, False), ("given", {"stop_low_g": None}, False), ("given", {"x": 1}, False)],
+)
 def test_a_fill_beside_its_kept_target(
-    add: Add, find: Find, connection: sqlite3.Connection, origin: str, told: bool
+    add: Add, find: Find, connection: sqlite3.Connection, origin: str, odd: dict[str, object], told: bool
 ) -> None:
+    """A kept target whose outputs no longer fit says nothing."""
     build = Team(add).build(dry_mass_g=12.4, oil_mass_g=1.96, filled_mass_g=14.36)
-    kept(
-        connection,
-        calculator="fill-target",
-        subject_table="builds",
-        subject_id=build,
-        found=json.dumps({"stop_mass_g": 14.26, "stop_low_g": 14.24, "stop_high_g": 14.28}),
-        origins=json.dumps({"oil_mass_g": origin}),
-    )
+    target = plain(fill(FillGiven(dry_mass_g=12.4, oil_mass_g=1.86, repeatability_g=0.005)))
+    origins = json.dumps({"oil_mass_g": origin})
+    subject = {"subject_table": "builds", "subject_id": build}
+    kept(connection, calculator="fill-target", found=json.dumps(target | odd), origins=origins, **subject)
     found = find()
     assert codes(found) == (["beside_target"] if told else [])
     if told:
-        assert found[0].words == (
-            "filled to 14.36 g, its target was 14.26 g (14.24 to 14.28 g is as good): 0.10 g too much"
-        )
+        words = "filled to 14.36 g, its target was 14.26 g (14.24 to 14.28 g is as good): 0.10 g too much"
+        assert found[0].words == words
 
 
 def test_a_fill_unlike_the_others_of_its_diff(add: Add, find: Find) -> None:

@@ -13,16 +13,16 @@ from statsmodels.stats.power import TTestIndPower
 from statsmodels.stats.weightstats import CompareMeans, DescrStatsW
 
 from bevelbook.errors import InputError
-from bevelbook_plugins.lap_times import (
-    ComparisonFound,
-    ComparisonGiven,
+from bevelbook.stats.lap_comparison import (
+    LapComparisonFound,
+    LapComparisonGiven,
     TimedRun,
     balanced,
-    compare,
-    comparison_working,
+    compare_laps,
     difference_without_drift,
     drift_of,
-    judge_comparison,
+    judge_laps,
+    laps_working,
     more_runs_needed,
     welch,
 )
@@ -38,9 +38,9 @@ def runs_of(groups: str, times: Sequence[float], day: str | None = None) -> tupl
     )
 
 
-def compared(runs: tuple[TimedRun, ...], **more: str) -> tuple[ComparisonGiven, ComparisonFound]:
-    given = ComparisonGiven(runs=runs, **more)
-    return given, compare(given)
+def compared(runs: tuple[TimedRun, ...], **more: str) -> tuple[LapComparisonGiven, LapComparisonFound]:
+    given = LapComparisonGiven(runs=runs, **more)
+    return given, compare_laps(given)
 
 
 def alternating(times_a: Sequence[float], times_b: Sequence[float]) -> tuple[TimedRun, ...]:
@@ -57,7 +57,7 @@ def test_two_that_cannot_be_told_apart() -> None:
     assert found.difference_low_s == pytest.approx(-0.0424, abs=5e-5)
     assert found.difference_high_s == pytest.approx(0.1557, abs=5e-5)
     assert found.degrees_of_freedom == pytest.approx(2.52, abs=5e-3)
-    assert judge_comparison(given, found).verdict == "unclear"
+    assert judge_laps(given, found).verdict == "unclear"
     assert "not decided" in found.answer
     assert "from 0.042 s faster to 0.156 s slower" in found.answer
 
@@ -72,7 +72,7 @@ def test_two_that_are_told_apart(order: str) -> None:
     assert found.difference_high_s == pytest.approx(-0.138, abs=5e-4)
     assert found.degrees_of_freedom == pytest.approx(6.00, abs=5e-3)
     assert found.more_runs_needed == 0
-    judged = judge_comparison(given, found)
+    judged = judge_laps(given, found)
     assert judged.verdict == "ok"
     assert "5,000 is faster than 15,000 by 0.195 s a lap; from 0.138 to 0.252 s fits" in judged.reasons[0]
     assert judged.findings == ()
@@ -112,7 +112,7 @@ def test_days_have_levels_of_their_own() -> None:
     assert without.low == pytest.approx(fit.conf_int()[2][0], rel=1e-8)
     assert without.decided
     given, found = compared(runs)
-    judged = judge_comparison(given, found)
+    judged = judge_laps(given, found)
     assert judged.verdict == "unclear"
     assert any("runs of 2 days" in finding for finding in judged.findings)
 
@@ -135,7 +135,7 @@ def test_a_gain_that_is_only_the_drift_of_the_day_is_not_told() -> None:
     times = [15.90 - 0.02 * i + one for i, one in enumerate(scatter)]
     given, found = compared(runs_of("aaaabbbb", times), also_changed="nothing")
     assert found.difference_high_s < 0
-    judged = judge_comparison(given, found)
+    judged = judge_laps(given, found)
     assert judged.verdict == "unclear"
     assert judged.reasons[0].startswith("the runs got 0.1")
     assert "run them in turn, a b b a" in judged.reasons[0]
@@ -169,14 +169,14 @@ def test_two_hundred_more_runs_are_not_enough_for_everything() -> None:
     assert more_runs_needed(CLEAR_A, [time + 0.001 for time in CLEAR_A]) is None
     given, found = compared(alternating(CLEAR_A, [time + 0.001 for time in CLEAR_A]))
     assert "even 200 more runs" in found.answer
-    assert judge_comparison(given, found).verdict == "unclear"
+    assert judge_laps(given, found).verdict == "unclear"
 
 
 def test_anything_else_is_asked_and_told() -> None:
     given, found = compared(alternating(CLEAR_A, CLEAR_B))
-    assert any(finding.startswith("anything else changed") for finding in judge_comparison(given, found).findings)
+    assert any(finding.startswith("anything else changed") for finding in judge_laps(given, found).findings)
     given, found = compared(alternating(CLEAR_A, CLEAR_B), also_changed="tyres")
-    judged = judge_comparison(given, found)
+    judged = judge_laps(given, found)
     assert judged.verdict == "caution"
     assert any("also changed: tyres" in reason for reason in judged.reasons)
 
@@ -185,7 +185,7 @@ def test_groups_on_different_days_are_a_caution() -> None:
     given, found = compared(runs_of("aaaa", CLEAR_A, "one") + runs_of("bbbb", CLEAR_B, "two"), also_changed="nothing")
     assert found.difference_without_drift_s is None
     assert found.drift_s_per_run is not None
-    judged = judge_comparison(given, found)
+    judged = judge_laps(given, found)
     assert judged.verdict == "caution"
     assert any("different days" in reason for reason in judged.reasons)
 
@@ -195,7 +195,7 @@ def test_runs_on_a_doubtful_diff_do_not_count() -> None:
     given, found = compared((*alternating(CLEAR_A, CLEAR_B), doubtful))
     assert found.difference_s == pytest.approx(-0.195, abs=5e-4)
     assert len(found.rows) == 8
-    assert any("1 left out" in finding for finding in judge_comparison(given, found).findings)
+    assert any("1 left out" in finding for finding in judge_laps(given, found).findings)
 
 
 @pytest.mark.parametrize(
@@ -213,12 +213,12 @@ def test_too_little_is_refused(runs: tuple[TimedRun, ...], said: str) -> None:
 def test_one_order_twice_is_a_finding() -> None:
     runs = runs_of("aaaa", CLEAR_A) + runs_of("bbbb", CLEAR_B)
     given, found = compared(runs)
-    assert any("same order in one day" in finding for finding in judge_comparison(given, found).findings)
+    assert any("same order in one day" in finding for finding in judge_laps(given, found).findings)
 
 
 def test_the_working_shows_both_groups_and_the_interval() -> None:
     given, found = compared(alternating(CLEAR_A, CLEAR_B), label_a="7,000", label_b="10,000")
-    lines = comparison_working(given, found)
+    lines = laps_working(given, found)
     assert lines[0].startswith("7,000: mean 15.9175 s")
     assert any("6.00 degrees of freedom (Welch)" in line for line in lines)
     assert any("with the drift taken out" in line for line in lines)
@@ -245,7 +245,7 @@ def test_drift_makes_welch_alone_call_noise_a_gain_and_the_verdict_does_not() ->
         times = 15.6 - 0.021 * np.arange(8) + chance.normal(0.0, 0.045, 8)
         given, found = compared(runs_of("aaaabbbb", times.tolist()), also_changed="nothing")
         alone += found.difference_high_s < 0 or found.difference_low_s > 0
-        told += judge_comparison(given, found).verdict == "ok"
+        told += judge_laps(given, found).verdict == "ok"
     assert alone / many > 0.3
     assert told / many < 0.05 + 4 * (0.05 * 0.95 / many) ** 0.5
 

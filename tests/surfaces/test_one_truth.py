@@ -116,7 +116,8 @@ CASES = [
     for weighed, limit, step_g, state, source in product(
         WEIGHED, LIMITS, (0.01, 0.1), ("in use", "opened", "mended"), ("hand", "notes")
     )
-    if not (source == "notes" and (step_g == 0.1 or state == "mended")) and not (state == "mended" and weighed == "never")
+    if not (source == "notes" and (step_g == 0.1 or state == "mended"))
+    and not (state == "mended" and weighed == "never")
 ]
 BY_LABEL = {case.label: case for case in CASES}
 

@@ -134,7 +134,7 @@ async def calculator(request: Any, datasette: Any) -> Any:
 
 def _known(connection: sqlite3.Connection, offered: Offered, named: str) -> tuple[Known, list[Subject], dict[str, str]]:
     subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
-    return known_of(connection, offered, subjects), subjects, when_opened(connection, subjects)
+    return known_of(connection, offered.calculator, subjects), subjects, when_opened(connection, subjects)
 
 
 def _texts(page: Asked, one: Calculator[Any, Any]) -> Texts:
@@ -247,7 +247,7 @@ def _cell(value: Any, field: Field) -> Any:
 
 
 def _origins(one: Calculator[Any, Any], result: Result) -> Iterator[str]:
-    bound: Bound = result.bound
+    bound: Bound[Any] = result.bound
     for field in one.inputs:
         origin = bound.origins[field.name]
         if origin != "not given":

@@ -44,7 +44,7 @@ def cell(datasette: Any, database: str, table: str | None, column: str, value: A
 
 
 def _signed(verdicts: str) -> Markup:
-    """``fill-target: ok; headspace: caution`` with a sign before each verdict."""
+    """``one-calculator: ok; another: caution`` with a sign before each verdict."""
     told = (one.rpartition(": ") for one in verdicts.split("; "))
     return Markup("; ").join(Markup("{}: {}").format(name, with_sign(word)) for name, _, word in told)
 

@@ -54,12 +54,17 @@ async def comparison(request: Any, datasette: Any) -> Any:
         differences=beside(found.a, found.b, found.differences) if found else None,
         track=track,
         verdict=with_sign(track.result.verdict) if track and track.result else "",
-        working=page.links.page(
-            f"calc/{track.result.calculator.name}", **{"for": f"build:{found.build_a},build:{found.build_b}"}
-        )
-        if found and track and track.result
-        else "",
+        working=_working(page, found),
     )
+
+
+def _working(page: Asked, found: Comparison | None) -> str:
+    """The page that shows how the comparison was worked out, where a calculator offers it."""
+    if found is None or found.on_track is None or found.on_track.result is None:
+        return ""
+    names = [offered.calculator.name for offered in page.registry.resting_on(found.on_track.result.formula)]
+    pair = f"build:{found.build_a},build:{found.build_b}"
+    return page.links.page(f"calc/{names[0]}", **{"for": pair}) if names else ""
 
 
 def _builds(found: Comparison | None) -> list[tuple[str, str]]:
@@ -75,5 +80,5 @@ async def _found(page: Asked, a: str, b: str) -> tuple[Comparison | None, str]:
         comparison, runs = await page.ask(side_by_side, a, b, page.registry)
     except BevelbookError as problem:
         return None, fault_words(problem)
-    track = await asyncio.to_thread(on_track, page.registry, runs) if runs else None
+    track = await asyncio.to_thread(on_track, runs) if runs else None
     return comparison._replace(on_track=track), ""

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from bevelbook.browser.asking import asked
 from bevelbook.browser.comparing import beside
 from bevelbook.browser.drawing import drawn_masses
+from bevelbook.browser.offering import offered_for
 from bevelbook.browser.parts import (
     Linker,
     Table,
@@ -64,6 +65,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         builds = questions.builds_of(connection, "diff", row_id, BUILDS)
         return {
             "diff": questions.record(connection, BY_NAME["diff"], row_id),
+            "offered": offered_for(connection, links, page.registry, BY_NAME["diff"], row_id),
             "shelf": shelf_row(connection, row_id),
             "facts": _facts(connection, links, BY_NAME["diff"], row_id),
             "builds": builds,
@@ -81,6 +83,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         "diff",
         label,
         word=with_sign(found["shelf"]["word"]) if found["shelf"] else "",
+        offered=found["offered"],
         newest=newest,
         newest_words=_build_words(links, newest) if newest else None,
         facts=found["facts"],
@@ -107,6 +110,7 @@ async def build(request: Any, datasette: Any) -> Any:
         before = build_before(connection, row_id)
         return {
             "build": questions.build(connection, row_id),
+            "offered": offered_for(connection, links, registry, BY_NAME["build"], row_id),
             "facts": _facts(connection, links, BY_NAME["build"], row_id),
             "calculations": questions.calculations_of(connection, row_id),
             "fittings": questions.fittings_of(connection, row_id),
@@ -129,7 +133,7 @@ async def build(request: Any, datasette: Any) -> Any:
         facts=found["facts"],
         card=links.page(f"card/{row_id}"),
         told=[_calculation(links, registry, one) for one in found["calculations"]],
-        fill=links.page("calc/fill-target", **{"for": row["label"]}),
+        offered=found["offered"],
         before=links.record("builds", *before) if before else None,
         changes=beside(before[1], row["label"], found["differences"]) if before else None,
         compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
@@ -170,11 +174,12 @@ async def fluid(request: Any, datasette: Any) -> Any:
     """One fluid: its cSt with the source, its bottles with own measurements, the builds with it."""
     page = await asked(datasette, request)
     row_id = await page.row_id("fluid")
-    links = page.links
+    links, registry = page.links, page.registry
 
     def gather(connection: sqlite3.Connection) -> dict[str, Any]:
         return {
             "fluid": questions.record(connection, BY_NAME["fluid"], row_id),
+            "offered": offered_for(connection, links, registry, BY_NAME["fluid"], row_id),
             "facts": _facts(connection, links, BY_NAME["fluid"], row_id),
             "bottles": questions.bottles_of(connection, row_id),
             "builds": questions.builds_of(connection, "fluid", row_id, BUILDS),
@@ -188,11 +193,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
         lead=_viscosity_words(row),
         facts=found["facts"],
         note=row["note"],
-        onward=[
-            links.to("calc/viscosity", "How thick it is at another temperature", viscosity_cst=row["viscosity_cst"])
-        ]
-        if row["viscosity_cst"]
-        else [],
+        offered=found["offered"],
         tables=[
             _bottles_table(links, found["bottles"]),
             builds_table(links, "Builds with it", found["builds"], fluid=False, diff=True),
@@ -210,6 +211,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         runs = questions.runs_of(connection, "venue", row_id, RUNS)
         return {
             "venue": questions.record(connection, BY_NAME["venue"], row_id),
+            "offered": offered_for(connection, links, page.registry, BY_NAME["venue"], row_id),
             "facts": _facts(connection, links, BY_NAME["venue"], row_id),
             "conditions": questions.conditions_at(connection, row_id),
             "ideas": open_ideas(connection, row_id),
@@ -223,6 +225,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         row["name"],
         facts=found["facts"],
         note=row["note"],
+        offered=found["offered"],
         conditions=[_condition(links, row_id, one) for one in found["conditions"]],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found["ideas"]],
         onward=links.page("worked", venue=row["name"]),

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.browser.asking import Asked, asked
+from bevelbook.browser.offering import offered_for_conditions
 from bevelbook.browser.parts import Linker, Table, fault_words, figure, oil, short, table
 from bevelbook.browser.signs import with_sign
 from bevelbook.errors import BevelbookError, UnknownNameError
@@ -93,7 +94,7 @@ async def worked(request: Any, datasette: Any) -> Any:
         oils=_oils(near) if wanted.anything else None,
         runs=_runs(page.links, near, wanted) if wanted.anything and near else None,
         more=len(near) - SHOWN if len(near) > SHOWN else 0,
-        choice=_oil_choice(page, wanted),
+        offered=_offered(page, wanted),
     )
 
 
@@ -232,10 +233,8 @@ def _runs(links: Linker, near: Sequence[Near], wanted: Wanted) -> Table:
     )
 
 
-def _oil_choice(page: Asked, wanted: Wanted) -> str | None:
-    """The calculator that suggests an oil, with these conditions filled in."""
-    if "oil-choice" not in page.registry.calculators or wanted.grip is None or wanted.track_c is None:
-        return None
-    return page.links.page(
-        "calc/oil-choice", grip=wanted.grip, temperature_c=f"{wanted.track_c:g}", position=wanted.position
-    )
+def _offered(page: Asked, wanted: Wanted) -> list[Markup]:
+    """The calculators that take these conditions, with them filled in."""
+    if wanted.grip is None or wanted.track_c is None:
+        return []
+    return list(offered_for_conditions(page.links, page.registry, wanted.grip, wanted.track_c, wanted.position))

@@ -174,7 +174,7 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
 
         with session.reading() as connection:
             subjects = [find_subject(connection, named) for named in values["subjects"]]
-            known = known_of(connection, offered, subjects)
+            known = known_of(connection, offered.calculator, subjects)
             opened = when_opened(connection, subjects)
     elif calculator.listing_in is not None and not texts.get(calculator.listing_in.name):
         known = _of_team(session, offered)
@@ -209,10 +209,10 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
 def _of_team(session: Session, offered: Any) -> dict[str, Any]:
     from bevelbook.tasks.keep import asks_the_team, known_of_team
 
-    if not asks_the_team(offered) or not session.path.exists():
+    if not asks_the_team(offered.calculator) or not session.path.exists():
         return {}
     with session.reading() as connection:
-        return known_of_team(connection, offered)
+        return known_of_team(connection, offered.calculator)
 
 
 def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: dict[str, Any]) -> None:

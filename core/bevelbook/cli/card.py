@@ -12,7 +12,7 @@ from bevelbook.cli.session import Session
 from bevelbook.errors import DatabaseError, InputError, Place
 
 if TYPE_CHECKING:
-    from bevelbook.tasks.card import Card
+    from bevelbook.tasks.card_contents import Card
 
 
 @click.command("card")

@@ -47,6 +47,7 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
 
 def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:
     from bevelbook.store.writing import now_utc
+    from bevelbook.tasks.calculate import Result
     from bevelbook.tasks.keep import find_subject, keep_result
 
     track = comparison.on_track
@@ -56,7 +57,14 @@ def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:
             code="nothing_to_keep",
             remedy="Leave --keep out to see what differs between them.",
         )
-    offered = session.registry.calculator(track.result.calculator.name)
+    offered = next(iter(session.registry.resting_on(track.result.formula)), None)
+    if offered is None:
+        raise InputError(
+            "no calculator is loaded under whose name the comparison could be kept",
+            code="no_calculator",
+            remedy="'bevelbook calculators' lists what did not load; leave --keep out to see the comparison.",
+        )
     with session.writing() as connection:
         subject = find_subject(connection, f"build:{comparison.build_a}")
-        return keep_result(connection, offered, track.result, subject, session.by, now_utc())
+        result = Result(offered.calculator, track.result)
+        return keep_result(connection, offered, result, subject, session.by, now_utc())

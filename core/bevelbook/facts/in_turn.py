@@ -40,10 +40,20 @@ ORDER BY w.run_on, w.day_order, w.run
 """
 
 
-class InTurn(NamedTuple):
-    """What two builds did in turn. ``rows`` bear the names of a timed run's fields; empty where they never did."""
+class RunInTurn(NamedTuple):
+    """One timed run of one of the two: its place in the day, its time, and whether the diff was doubtful."""
 
-    rows: tuple[dict[str, Any], ...]
+    group: str
+    order: int
+    time_s: float
+    day: str
+    doubtful: str
+
+
+class InTurn(NamedTuple):
+    """What two builds did in turn; without ``rows`` where they never did."""
+
+    rows: tuple[RunInTurn, ...]
     label_a: str
     label_b: str
     days: tuple[str, ...]
@@ -63,17 +73,7 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
     kind = next((kind for kind in TIMES if _enough(found, kind)), None)
     timed = [row for row in found if kind and row[kind] is not None]
     return InTurn(
-        tuple(
-            {
-                "group": row["side"],
-                "order": row["day_order"],
-                "time_s": row[kind],
-                "day": _day(row),
-                "doubtful": row["doubtful"],
-            }
-            for row in timed
-            if kind
-        ),
+        tuple(RunInTurn(row["side"], row["day_order"], row[kind], _day(row), row["doubtful"]) for row in timed if kind),
         _label(connection, a),
         _label(connection, b),
         _days(timed),
@@ -88,7 +88,7 @@ def known_in_turn(found: InTurn) -> dict[str, tuple[Any, str]]:
     if not found.rows:
         return {}
     known: dict[str, tuple[Any, str]] = {
-        RUNS: (found.rows, f"{found.time}, on the days on which both ran in turn"),
+        RUNS: ([row._asdict() for row in found.rows], f"{found.time}, on the days on which both ran in turn"),
         LABEL_A: (found.label_a, "first build"),
         LABEL_B: (found.label_b, "second build"),
     }

@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.oil import OIL_IN_G
 from bevelbook.facts.runs import runs_at_weighing_sql, runs_of_build_sql
-from bevelbook.records.vocabulary import NOT_SAID
+from bevelbook.vocabulary import NOT_SAID
 
 
 class Mass(NamedTuple):

@@ -217,3 +217,25 @@ def kind_called(name: str) -> Kind:
         return BY_NAME[name.replace("-", "_")]
     except KeyError:
         raise UnknownNameError("record", name, [kind.name for kind in KINDS if kind.own]) from None
+
+
+NOT_FOLLOWED: Final = frozenset(
+    {"like", "tries", "joint_seal", "shaft_seal", "builder", "person", "driver", "noted_by"}
+)
+"""References that lead from a record to none of which it takes values."""
+
+
+def linked(name: str, other: str) -> bool:
+    """Whether one kind of record is the other, or leads to it by references.
+
+    >>> linked("weighing", "diff"), linked("diff", "weighing")
+    (True, False)
+    """
+    seen: set[str] = set()
+    waiting = [name]
+    while waiting:
+        here = waiting.pop()
+        seen.add(here)
+        followed = (field for field in BY_NAME[here].fields if field.name not in NOT_FOLLOWED)
+        waiting += [field.target for field in followed if field.target is not None and field.target not in seen]
+    return other in seen

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.vocabulary import (
+from bevelbook.vocabulary import (
     BORE_STATES,
     BUILD_KINDS,
     CROSS_PIN_STATES,
@@ -14,6 +14,7 @@ from bevelbook.records.vocabulary import (
     SEAL_PLACES,
     SEAL_STATES,
     SHAFT_STATES,
+    SHIM_PLACES,
     SQUEEZE_OUT,
     VISCOSITY_ORIGINS,
     YES_NO,
@@ -94,7 +95,7 @@ class BuildPart:
 @record
 class BuildShim:
     build: str = reference("build", "The build")
-    place: str = choice(("behind case-side gear", "behind lid-side gear", "small gears"), "Where it sits")
+    place: str = choice(SHIM_PLACES, "Where it sits")
     thickness_mm: float = quantity(
         "mm", "Thickness; negative for material taken away", minimum=-5, maximum=5, plausible=(-1, 2)
     )

@@ -7,7 +7,7 @@ they can be worked out anew at any time. They are never exported.
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.vocabulary import (
+from bevelbook.vocabulary import (
     FILL_STATES,
     LIMIT_OWNERS,
     POSITIONS,

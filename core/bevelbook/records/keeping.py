@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, record, reference, text, whole
-from bevelbook.records.vocabulary import VERDICTS
+from bevelbook.vocabulary import VERDICTS
 
 
 @record

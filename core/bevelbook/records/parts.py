@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.vocabulary import POSITIONS, RUBBERS, YES_NO
+from bevelbook.vocabulary import POSITIONS, RUBBERS, SCREW_HOLES, YES_NO
 
 
 @record
@@ -17,7 +17,7 @@ class Diff:
     free_volume_from: str | None = text("How the room was found", default=None)
     screw_count: int | None = whole("Screws that hold the lid", default=None, minimum=2, maximum=32)
     screw_size: str | None = text("Thread of the screws, such as M2 x 8", default=None)
-    screw_hole: str | None = choice(("blind", "through"), "What the screws go into", default=None)
+    screw_hole: str | None = choice(SCREW_HOLES, "What the screws go into", default=None)
     shaft_diameter_mm: float | None = quantity("mm", "Output shaft where the seal runs", default=None, above=0)
     joint_seal: str | None = reference("seal", "Seal of the lid's joint", default=None)
     shaft_seal: str | None = reference("seal", "Seals of the output shafts", default=None)

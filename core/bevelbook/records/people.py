@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.fields import choice, date, quantity, record, text
-from bevelbook.records.vocabulary import SURFACES, YES_NO
+from bevelbook.vocabulary import SURFACES, YES_NO
 
 
 @record

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bevelbook import fields
 from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.records.vocabulary import CALLS, GRIPS, LIMIT_KINDS, POSITIONS
+from bevelbook.vocabulary import CALLS, GRIPS, LIMIT_KINDS, POSITIONS
 
 
 @record

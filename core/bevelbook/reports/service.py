@@ -13,8 +13,8 @@ from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
 from bevelbook.formulas.oil_limits import STOP_SHARE
 from bevelbook.records.facts import DiffFacts
-from bevelbook.records.vocabulary import is_sound
 from bevelbook.reports.shelf import runs_against_limit
+from bevelbook.vocabulary import is_sound
 
 BETWEEN_OPENINGS: Final = "runs between openings"
 

@@ -11,15 +11,12 @@ from bevelbook.errors import DeclarationError
 from bevelbook.facts.in_turn import DOUBT_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
 from bevelbook.facts.oil import OWN_MEASUREMENT
-from bevelbook.records import BY_NAME, BY_TABLE, FACTS, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, FACTS, NOT_FOLLOWED, Kind
 from bevelbook.store.schema import literal, quoted
 
 SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
 """The kinds of record for which a calculator can be run, in the order in which they are tried."""
 
-_NOT_FOLLOWED: Final = frozenset(
-    {"like", "tries", "joint_seal", "shaft_seal", "builder", "person", "driver", "noted_by"}
-)
 _BOTTLE_FIRST: Final = {
     column: (f"bottles.{name}", f"builds.{name}" if name == "viscosity_cst" else None, f"fluids.{name}")
     for name in ("viscosity_cst", "density_g_cm3")
@@ -118,7 +115,7 @@ def reachable(kind: Kind) -> dict[str, str]:
         if facts is not None:
             joins[facts.table] = f"LEFT JOIN {facts.table} ON {facts.table}.{facts.columns[0]} = {here.table}.id"
         for field in here.fields:
-            if field.kind != "reference" or field.target is None or field.name in _NOT_FOLLOWED:
+            if field.kind != "reference" or field.target is None or field.name in NOT_FOLLOWED:
                 continue
             target = BY_NAME[field.target]
             if target.table not in joins:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import isfinite
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, Generic, NamedTuple, TypeVar
 
-from bevelbook.calculators import Calculator, Judgement, Verdict
+from bevelbook.calculators import Calculator, Formula, Judgement, Verdict
 from bevelbook.errors import BevelbookError, InputError, Place
 from bevelbook.fields import Field, fields_of, items_of
 from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
@@ -14,15 +14,19 @@ from bevelbook.reading.numbers import check_bounds
 
 COVERAGE_K: Final = 2.0
 
+G = TypeVar("G")
+F = TypeVar("F")
+T = TypeVar("T")
+
 Texts = Mapping[str, "str | list[str]"]
 Path = tuple[str, int | None, str | None]
 """Where a number stands among the inputs: field, place in a listing, field of its item."""
 
 
-class Bound(NamedTuple):
+class Bound(NamedTuple, Generic[G]):
     """The inputs of one calculation, where each came from, and the standard uncertainties that came with them."""
 
-    given: Any
+    given: G
     origins: dict[str, str]
     doubts: dict[Path, float]
     findings: tuple[str, ...] = ()
@@ -36,14 +40,28 @@ class Read(NamedTuple):
     findings: tuple[str, ...] = ()
 
 
-class Result(NamedTuple):
-    """One calculation, done."""
+class Answer(Generic[G, F]):
+    """What a formula gave: its inputs and outputs as they are typed, the verdict, and the uncertainties carried."""
 
-    calculator: Calculator[Any, Any]
-    bound: Bound
-    found: Any
-    judgement: Judgement
-    uncertainties: dict[str, float | None]
+    __slots__ = ("bound", "formula", "found", "judgement", "uncertainties")
+
+    def __init__(
+        self,
+        formula: Formula[G, F],
+        bound: Bound[G],
+        found: F,
+        judgement: Judgement,
+        uncertainties: dict[str, float | None],
+    ) -> None:
+        self.formula = formula
+        self.bound = bound
+        self.found = found
+        self.judgement = judgement
+        self.uncertainties = uncertainties
+
+    @property
+    def given(self) -> G:
+        return self.bound.given
 
     @property
     def verdict(self) -> Verdict:
@@ -55,11 +73,11 @@ class Result(NamedTuple):
 
     @property
     def outputs(self) -> dict[str, Any]:
-        return {field.name: clean(getattr(self.found, field.name)) for field in self.calculator.outputs}
+        return {field.name: clean(getattr(self.found, field.name)) for field in self.formula.outputs}
 
     @property
     def rows(self) -> list[dict[str, Any]]:
-        listing = self.calculator.listing_out
+        listing = self.formula.listing_out
         return [plain(item) for item in getattr(self.found, listing.name)] if listing else []
 
     @property
@@ -68,13 +86,11 @@ class Result(NamedTuple):
 
     def working(self) -> tuple[str, ...]:
         """The formula with the values put in."""
-        return tuple(self.calculator.working(self.bound.given, self.found))
+        return tuple(self.formula.working(self.bound.given, self.found))
 
     def as_dict(self) -> dict[str, Any]:
-        """The result for programs."""
+        """What came of it, for programs."""
         return {
-            "calculator": self.calculator.name,
-            "version": self.calculator.version,
             "inputs": self.inputs,
             "outputs": self.outputs,
             "uncertainties": self.uncertainties,
@@ -82,44 +98,62 @@ class Result(NamedTuple):
             "verdict": self.verdict,
             "reasons": list(self.judgement.reasons),
             "findings": list(self.findings),
-            "sources": [source.cite() for source in self.calculator.sources],
             "origins": self.bound.origins,
         }
 
 
+class Result(Answer[Any, Any]):
+    """One calculation of a calculator, done."""
+
+    __slots__ = ("calculator",)
+
+    def __init__(self, calculator: Calculator[Any, Any], answer: Answer[Any, Any]) -> None:
+        super().__init__(calculator, answer.bound, answer.found, answer.judgement, answer.uncertainties)
+        self.calculator = calculator
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result for programs."""
+        return {
+            "calculator": self.calculator.name,
+            "version": self.calculator.version,
+            **super().as_dict(),
+            "sources": [source.cite() for source in self.calculator.sources],
+        }
+
+
 def bind(
-    calculator: Calculator[Any, Any],
+    formula: Formula[G, Any],
     texts: Texts,
     known: Mapping[str, tuple[Any, str]] | None = None,
     options: Options | None = None,
-) -> Bound:
+) -> Bound[G]:
     """The inputs of one calculation; see :class:`Binder`."""
-    return Binder(calculator, texts, options).bind(known or {})
+    return Binder(formula, texts, options).bind(known or {})
 
 
-class Binder:
+class Binder(Generic[G]):
     """Puts the inputs together: what the user typed, else what the chosen record says, else the default.
 
     ``texts`` maps an input's name to its text (a listing: to a list of texts). They are the same for every record that
     is bound, so each is read once.
     """
 
-    def __init__(self, calculator: Calculator[Any, Any], texts: Texts, options: Options | None = None) -> None:
-        self._calculator = calculator
+    def __init__(self, formula: Formula[G, Any], texts: Texts, options: Options | None = None) -> None:
+        self._formula = formula
         self._options = options or BY_HAND
         self._typed = {name: text for name, text in texts.items() if text is not None and text != [] and text != ""}
         self._read: dict[str, Read] = {}
         self._unnamed = {
-            field.name: "default" if field.default not in (None, ()) else "not given" for field in calculator.inputs
+            field.name: "default" if field.default not in (None, ()) else "not given" for field in formula.inputs
         }
         self._sought = [
             (field.name, field.same_as or "", field)
-            for field in calculator.inputs
+            for field in formula.inputs
             if field.required or field.same_as or field.name in self._typed
         ]
         self._accepted: set[tuple[str, ...]] = set()
 
-    def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound:
+    def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound[G]:
         """The inputs of one record. ``known`` maps ``same_as`` names to a value and the words for where it came from.
 
         Raises InputError for what is missing, unreadable or out of bounds.
@@ -141,14 +175,14 @@ class Binder:
                 origins[name] = origin
             elif field.required:
                 raise InputError(
-                    f"{self._calculator.name} needs {field.words}: {field.about}",
+                    f"{self._formula.name} needs {field.words}: {field.about}",
                     code="missing_input",
                     place=Place(column=field.option),
                     wanted=_wanted(field),
                     remedy=f"Give it with {field.option}.",
                 )
         self._check_alternatives(origins)
-        return Bound(self._calculator.given(**values), origins, doubts, findings)
+        return Bound(self._formula.given(**values), origins, doubts, findings)
 
     def _read_once(self, field: Field) -> Read:
         if field.name not in self._read:
@@ -163,19 +197,24 @@ class Binder:
         """Whether alternatives are satisfied depends on where the inputs come from alone: each case is met once."""
         case = tuple(origins.values())
         if case not in self._accepted:
-            self._calculator.check_alternatives({name for name, origin in origins.items() if origin != "not given"})
+            self._formula.check_alternatives({name for name, origin in origins.items() if origin != "not given"})
             self._accepted.add(case)
 
 
-def run(calculator: Calculator[Any, Any], bound: Bound) -> Result:
+def run(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
     """Compute, judge and carry the uncertainties of the inputs to every output. Raises InputError."""
-    found = _compute(calculator, bound.given)
-    judgement = _guarded(calculator, lambda: calculator.judge(bound.given, found))
+    return Result(calculator, work_out(calculator, bound))
+
+
+def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
+    """The same for a formula that core rests on, with its types kept."""
+    found = _compute(formula, bound.given)
+    judgement = guarded(formula, lambda: formula.judge(bound.given, found))
     uncertainties: dict[str, float | None] = {}
     if bound.doubts:
-        uncertainties = _propagated(calculator, bound, found)
-        judgement = _verdict_under_doubt(calculator, bound, judgement)
-    return Result(calculator, bound, found, judgement, uncertainties)
+        uncertainties = _propagated(formula, bound, found)
+        judgement = _verdict_under_doubt(formula, bound, judgement)
+    return Answer(formula, bound, found, judgement, uncertainties)
 
 
 def plain(record: object) -> dict[str, Any]:
@@ -236,34 +275,35 @@ def _wanted(field: Field) -> str | None:
     return f"a number in {field.unit}" if field.unit and field.unit != "1" else None
 
 
-def _compute(calculator: Calculator[Any, Any], given: Any) -> Any:
-    found = _guarded(calculator, lambda: calculator.compute(given))
-    for field in calculator.outputs:
+def _compute(formula: Formula[G, F], given: G) -> F:
+    found = guarded(formula, lambda: formula.compute(given))
+    for field in formula.outputs:
         value = getattr(found, field.name)
         if isinstance(value, float) and not isfinite(value):
             raise InputError(
-                f"{calculator.name} has no finite {field.words} for these inputs",
+                f"{formula.name} has no finite {field.words} for these inputs",
                 code="outside_valid_range",
                 remedy="Look at the inputs once more: one of them is far outside what the formula holds for.",
             )
     return found
 
 
-def _guarded(calculator: Calculator[Any, Any], step: Callable[[], Any]) -> Any:
+def guarded(formula: Formula[Any, Any], step: Callable[[], T]) -> T:
+    """A step of a formula; whatever it raises becomes an error of ours, and a fault of a plugin is called one."""
     try:
         return step()
     except BevelbookError:
         raise
     except (ArithmeticError, ValueError) as fault:
         raise InputError(
-            f"{calculator.name} cannot be computed for these inputs",
+            f"{formula.name} cannot be computed for these inputs",
             code="outside_valid_range",
             found=str(fault),
             remedy="Look at the inputs once more: one of them is far outside what the formula holds for.",
         ) from fault
     except Exception as fault:
         raise BevelbookError(
-            f"calculator {calculator.name} failed",
+            f"calculator {formula.name} failed",
             code="calculator_failed",
             found=f"{type(fault).__name__}: {fault}",
             remedy="This is a fault of the plugin; tell its author.",
@@ -289,7 +329,7 @@ def _at(given: Any, path: Path) -> float:
     return float(value if place is None or part is None else getattr(value[place], part))
 
 
-def _propagated(calculator: Calculator[Any, Any], bound: Bound, found: Any) -> dict[str, float | None]:
+def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> dict[str, float | None]:
     """First-order propagation (JCGM 100:2008, 5.1.2), one wrapped call per output."""
     import warnings
 
@@ -298,13 +338,13 @@ def _propagated(calculator: Calculator[Any, Any], bound: Bound, found: Any) -> d
     paths = list(bound.doubts)
     variables = [ufloat(_at(bound.given, path), bound.doubts[path]) for path in paths]
     carried: dict[str, float | None] = {}
-    for field in calculator.outputs:
+    for field in formula.outputs:
         if field.exact or not field.is_number or getattr(found, field.name) is None:
             continue
 
         def output(*numbers: float, name: str = field.name) -> float:
             moved = _moved(bound.given, dict(zip(paths, numbers, strict=True)))
-            return float(getattr(calculator.compute(moved), name))
+            return float(getattr(formula.compute(moved), name))
 
         try:
             with warnings.catch_warnings():
@@ -319,13 +359,13 @@ def _propagated(calculator: Calculator[Any, Any], bound: Bound, found: Any) -> d
     return carried
 
 
-def _verdict_under_doubt(calculator: Calculator[Any, Any], bound: Bound, judgement: Judgement) -> Judgement:
+def _verdict_under_doubt(formula: Formula[Any, Any], bound: Bound[Any], judgement: Judgement) -> Judgement:
     """ "unclear" where an input moved by twice its uncertainty would turn the verdict."""
     if judgement.verdict == "unclear":
         return judgement
     for path, moved in _at_the_edges(bound):
         try:
-            verdict = calculator.judge(moved, calculator.compute(moved)).verdict
+            verdict = formula.judge(moved, formula.compute(moved)).verdict
         except (BevelbookError, ArithmeticError, ValueError):
             verdict = "unclear"
         if verdict != judgement.verdict:
@@ -338,7 +378,7 @@ def _verdict_under_doubt(calculator: Calculator[Any, Any], bound: Bound, judgeme
     return judgement
 
 
-def _at_the_edges(bound: Bound) -> Iterator[tuple[Path, Any]]:
+def _at_the_edges(bound: Bound[Any]) -> Iterator[tuple[Path, Any]]:
     for path, doubt in bound.doubts.items():
         middle = _at(bound.given, path)
         for edge in (middle - COVERAGE_K * doubt, middle + COVERAGE_K * doubt):

@@ -6,110 +6,32 @@ import json
 import sqlite3
 from collections.abc import Mapping
 from math import floor, log10
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
+from bevelbook.calculators import Formula
 from bevelbook.fields import Field
-from bevelbook.records import BY_NAME, Kind
-from bevelbook.reference import RULES_FIRST
+from bevelbook.formulas.fill_target import FILL
+from bevelbook.formulas.oil_blend import OIL_BLEND
+from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry
 from bevelbook.store.about import is_invented
 from bevelbook.store.binding import bound_rows
 from bevelbook.store.finding import label_of
-from bevelbook.tasks.card_steps import CardStep, card_steps, caution_texts, shortened
+from bevelbook.surfaces import CARD_PARTS, CardPart
+from bevelbook.tasks.card_calculators import Said, said_of
+from bevelbook.tasks.card_contents import Card, Line, Part, StopMass, Told, told_of
+from bevelbook.tasks.card_steps import card_steps, caution_texts, shortened
 from bevelbook.tasks.keep import Subject
 from bevelbook.tasks.procedure import Procedure, bundled_procedure
 from bevelbook.tasks.record import shown_values
-from bevelbook.tasks.running import GIVEN_ON, Attempt, PutIn, attempt
+from bevelbook.tasks.running import Attempt, F, G, attempt
 from bevelbook.tasks.wording import number_text, value_text
 
 BUILD: Final = BY_NAME["build"]
+FITTING: Final = BY_NAME["seal_fitting"]
 NOTE_LENGTH: Final = 200
 LABEL_LENGTH: Final = 40
-LONGEST_REASON: Final = 400
 FROM_BLEND: Final = "computed from its blend"
-DYNAMIC_PLACES: Final = ("case-side shaft", "lid-side shaft")
-
-
-class Line(NamedTuple):
-    """A value with its name and where it came from; without a value it is a box to fill in.
-
-    ``column`` is the column of the database that holds it, where there is one.
-    """
-
-    name: str
-    value: str | None = None
-    note: str = ""
-    unit: str = ""
-    column: str = ""
-
-
-class Told(NamedTuple):
-    """What a calculator says: its verdict, why, and what is worth a look; or what it lacks, or why it refused.
-
-    ``given`` tells which inputs a person gave for it on an earlier day.
-    """
-
-    title: str
-    verdict: str | None = None
-    reasons: tuple[str, ...] = ()
-    findings: tuple[str, ...] = ()
-    lacking: tuple[str, ...] = ()
-    refused: str | None = None
-    given: str = ""
-
-
-class Part(NamedTuple):
-    """One part of the card: lines, what calculators say of them, and passes or pieces one after the other."""
-
-    key: str
-    title: str
-    lines: tuple[Line, ...] = ()
-    told: tuple[Told, ...] = ()
-    listed: tuple[str, ...] = ()
-    picture: str | None = None
-    picture_words: str = ""
-
-
-class StopMass(NamedTuple):
-    """The one number of the card: where to stop pouring, and the readings that are as good."""
-
-    mass_g: str | None
-    low_g: str | None
-    high_g: str | None
-    told: Told
-
-
-class Card(NamedTuple):
-    """All that the sheet of a build shows."""
-
-    build_id: str
-    build: str
-    diff: str
-    head: tuple[Line, ...]
-    note: str
-    stop: StopMass
-    parts: tuple[Part, ...]
-    procedure: str
-    steps: tuple[CardStep, ...]
-    cautions: tuple[str, ...]
-    rule: str = RULES_FIRST
-    invented: bool = False
-
-    @property
-    def verdicts(self) -> tuple[str, ...]:
-        told = [self.stop.told, *(one for part in self.parts for one in part.told)]
-        return tuple(one.verdict for one in told if one.verdict)
-
-    def as_dict(self) -> dict[str, Any]:
-        """The card for programs; the picture is left out."""
-
-        def plain(one: Any) -> Any:
-            if hasattr(one, "_asdict"):
-                return {key: plain(value) for key, value in one._asdict().items() if key != "picture"}
-            return [plain(item) for item in one] if isinstance(one, tuple) else one
-
-        found: dict[str, Any] = plain(self)
-        return found
 
 
 def card_of(
@@ -161,7 +83,7 @@ class _Maker:
             stop,
             parts,
             procedure.title,
-            card_steps(self.connection, self.registry, self.subject, procedure, _answers(stop, parts), shown),
+            card_steps(self.connection, self.registry, self.subject, procedure, self._answers(stop, parts), shown),
             caution_texts(procedure),
             invented=is_invented(self.connection),
         )
@@ -194,10 +116,10 @@ class _Maker:
         if known is not None:
             self.viscosity = self._known_viscosity(*known, bottle)
         elif parts:
-            blended = self._attempt("blend")
-            told.append(_told(blended))
-            value = blended.result.outputs.get("viscosity_blend_cst") if blended.result else None
-            if value is not None:
+            blended = self._attempt(OIL_BLEND)
+            told.append(told_of(blended))
+            if blended.answer:
+                value = blended.answer.found.viscosity_blend_cst
                 self.more[column] = (value, FROM_BLEND)
                 self.viscosity = self.viscosity._replace(value=f"{value:,.0f} cSt", note=FROM_BLEND)
         return Part("oil", "Oil", (*lines, self.viscosity), tuple(told))
@@ -218,21 +140,16 @@ class _Maker:
         return self.viscosity._replace(value=text, note=shortened(", ".join(one for one in told if one)))
 
     def _stop(self) -> StopMass:
-        done = self._attempt("fill-target")
-        if done.result is None:
-            return StopMass(None, None, None, _told(done))
-        outputs = done.result.outputs
-        oil = outputs.get("oil_mass_g")
-        if oil is not None and self.row["oil_mass_g"] is None:
-            share = done.result.inputs.get("fill_fraction")
-            self.more["builds.oil_mass_g"] = (oil, f"{share:.0%} of the room" if share else "fill target")
-        step = done.result.inputs.get("scale_step_g") or 0.01
-        decimals = max(0, -floor(log10(step) + 1e-9))
-        stop, low, high = (
-            None if outputs.get(name) is None else f"{outputs[name]:.{decimals}f}"
-            for name in ("stop_mass_g", "stop_low_g", "stop_high_g")
-        )
-        return StopMass(stop, low, high, _told(done))
+        done = self._attempt(FILL)
+        if done.answer is None:
+            return StopMass(None, None, None, told_of(done))
+        given, found = done.answer.given, done.answer.found
+        if self.row["oil_mass_g"] is None:
+            share = f"{given.fill_fraction:.0%} of the room" if given.oil_mass_g is None else "fill target"
+            self.more["builds.oil_mass_g"] = (found.oil_mass_g, share)
+        decimals = max(0, -floor(log10(given.scale_step_g) + 1e-9))
+        stop, low, high = (f"{one:.{decimals}f}" for one in (found.stop_mass_g, found.stop_low_g, found.stop_high_g))
+        return StopMass(stop, low, high, told_of(done))
 
     def _masses(self) -> Part:
         oil = self._of_build("oil_mass_g", "Oil to put in")
@@ -255,25 +172,14 @@ class _Maker:
         return Part("masses", "Masses", lines)
 
     def _heat(self) -> Part:
-        done = self._attempt("headspace")
         room = Line("Room for oil", unit="cm³")
         if "free_volume_cm3" in self.diff:
             origin = shortened(self.diff.get("free_volume_from") or "the diff")
             room = Line("Room for oil", f"{self.diff['free_volume_cm3']:g} cm³", origin)
-        lines = [room]
-        if done.result:
-            inputs = done.result.inputs
-            for name, words in (("hot_temperature_c", "Hot"), ("closing_temperature_c", "Closed at")):
-                if name in inputs:
-                    lines.append(Line(words, f"{inputs[name]:g} °C", _taken(done, name)))
-        return Part("heat", done.title if done.result else "Room for heat", tuple(lines), (_told(done),))
+        return self._part("heat", "Room for heat", [room])
 
     def _bubbles(self) -> Part:
-        done = self._attempt("degas")
-        lines = [self._of_build("degassing", "How")]
-        if done.result and done.result.inputs.get("gauge_kpa") is done.result.inputs.get("absolute_kpa"):
-            lines.append(Line("Vacuum gauge", unit="kPa"))
-        return Part("bubbles", "Bubbles", tuple(lines), (_told(done),))
+        return self._part("bubbles", "Bubbles", [self._of_build("degassing", "How")])
 
     def _shims(self) -> Part:
         rows = self.connection.execute(
@@ -290,46 +196,28 @@ class _Maker:
             total = sum(row["thickness_mm"] * (row["pieces"] or 1) for row in here)
             known = all(row["pieces"] for row in here) and (len(here) > 1 or here[0]["pieces"] > 1)
             lines.append(Line(name, f"{stack} mm", f"= {total:g} mm" if known else ""))
-        done = self._attempt("shims")
-        if done.result is None and not done.refused:
-            return Part("shims", "Shims", (*lines, Line("Float without shims", unit="mm")))
-        return Part("shims", "Shims", tuple(lines), (_told(done),))
+        return self._part("shim stack", "Shims", lines)
 
     def _seals(self) -> Part:
-        kind = BY_NAME["seal_fitting"]
-        lines, told = [], []
+        lines, said = [], []
         rows = self.connection.execute(
             "SELECT id, place FROM seal_fittings WHERE build = ? ORDER BY place, id", (self.row["id"],)
         ).fetchall()
-        for place in kind.field("place").choices:
+        for place in FITTING.field("place").choices:
             name = place[0].upper() + place[1:]
             here = [row["id"] for row in rows if row["place"] == place]
             for row_id in here:
-                lines.append(_fitted(name, shown_values(self.connection, kind, row_id)))
-                told += self._seal_verdicts(kind, row_id, place)
+                lines.append(_fitted(name, shown_values(self.connection, FITTING, row_id)))
+                fitting = Subject(FITTING, row_id, f"{place} of {self.subject.label}")
+                said += [one.headed(name) for one in self._said("seals", fitting)]
             if not here:
                 usual = self.diff.get("joint_seal" if place == "joint" else "shaft_seal")
                 lines.append(Line(name, None, shortened(f"usually {usual}") if usual else ""))
-        return Part("seals", "Seals", tuple(lines), _said_once(told))
-
-    def _seal_verdicts(self, kind: Kind, row_id: str, place: str) -> list[Told]:
-        """Swell, where it was measured or has to be because the seal is a used one; and the groove on a shaft."""
-        fitting = Subject(kind, row_id, f"{place} of {self.subject.label}")
-        used = self.connection.execute("SELECT condition FROM seal_fittings WHERE id = ?", (row_id,)).fetchone()[0]
-        swell = attempt(self.connection, self.registry, "seal-swell", fitting)
-        duty = {"duty": PutIn("dynamic", "it sits on a shaft")} if place in DYNAMIC_PLACES else {}
-        groove = attempt(self.connection, self.registry, "gland", fitting, put_in=duty)
-        wanted = [(swell, used == "used"), (groove, False)]
-        return [
-            _told(done)._replace(title=f"{place[0].upper()}{place[1:]}, {done.title[0].lower()}{done.title[1:]}")
-            for done, needed in wanted
-            if done.result or needed or (done.refused and done.name in self.registry.calculators)
-        ]
+        said += self._said("seals", self.subject)
+        part = _with_said(Part("seals", "Seals", tuple(lines)), said)
+        return part._replace(told=_said_once(part.told))
 
     def _screws(self) -> Part:
-        torque = self.row["screw_torque_nm"]
-        put_in = {} if torque is None else {"target_torque_nm": PutIn(f"{torque:.12g}", "the build")}
-        done = self._attempt("tightening", put_in=put_in, never_default=("screw_count",))
         of_diff = [
             self._of_diff(name, words)
             for name, words in (("screw_count", "Screws"), ("screw_size", "Thread"), ("screw_hole", "Holes"))
@@ -338,16 +226,29 @@ class _Maker:
         lines = [Line("Screws", known)] if known else []
         lines += [line for line in of_diff if line.value is None]
         lines.append(self._of_build("screw_torque_nm", "Final torque"))
-        picture = words = None
-        if done.result:
-            calculator = done.result.calculator
-            words = str(done.result.outputs.get("order_of_screws", ""))
-            if calculator.picture:
-                picture = calculator.picture(done.result.bound.given, done.result.found)
-        return Part("screws", "Screws", tuple(lines), (_told(done),), _passes(done), picture, words or "")
+        return self._part("screws", "Screws", lines)
 
-    def _attempt(self, name: str, **more: Any) -> Attempt:
-        return attempt(self.connection, self.registry, name, self.subject, more=self.more, **more)
+    def _part(self, key: CardPart, title: str, lines: list[Line]) -> Part:
+        """A part about the whole build, with what the calculators say that stand there."""
+        return _with_said(Part(key, title, tuple(lines)), self._said(key, self.subject))
+
+    def _said(self, key: CardPart, subject: Subject) -> list[Said]:
+        offered = (one for one in self.registry.on_card(key) if one.of == subject.kind.name)
+        return [said_of(self.connection, one, subject, self.more) for one in offered]
+
+    def _answers(self, stop: StopMass, parts: tuple[Part, ...]) -> dict[str, str]:
+        """What a step says of a calculator that has a place of its own on the card."""
+        words = f"stop at {stop.mass_g} g" if stop.mass_g else "stop mass: dry mass and oil"
+        found = {offered.calculator.name: words for offered in self.registry.resting_on(FILL)}
+        by_key = {part.key: part for part in parts}
+        for key in CARD_PARTS:
+            if key in by_key:
+                found |= {one.name: _in_short(by_key[key]) for one in self.registry.on_card(key)}
+        return found
+
+    def _attempt(self, formula: Formula[G, F]) -> Attempt[G, F]:
+        kept_as = [offered.calculator.name for offered in self.registry.resting_on(formula)]
+        return attempt(self.connection, formula, kept_as, self.subject, more=self.more)
 
     def _pointed(self, name: str) -> dict[str, Any]:
         """The values of the record that a field of the build points to; none where it points nowhere."""
@@ -386,37 +287,19 @@ def _fitted(name: str, values: Mapping[str, Any]) -> Line:
     return Line(name, shortened(", ".join(told)) or None)
 
 
-def _passes(done: Attempt) -> tuple[str, ...]:
-    if done.result is None:
-        return ()
-    passes = {row["pass_number"]: row["words"] for row in done.result.rows if "pass_number" in row and "words" in row}
-    return tuple(shortened(str(words), LONGEST_REASON) for words in passes.values())
-
-
-def _taken(done: Attempt, name: str) -> str:
-    """Where an input came from, for the card: a default is said to be one."""
-    assert done.result is not None
-    origin = done.result.bound.origins[name]
-    return "taken, not measured" if origin == "default" else origin
-
-
-def _told(done: Attempt) -> Told:
-    if done.result is None:
-        return Told(done.title, lacking=done.lacking, refused=done.refused and shortened(done.refused, LONGEST_REASON))
-    judged = done.result.judgement
-    by_origin: dict[str, list[str]] = {}
-    for field in done.result.calculator.inputs:
-        origin = done.result.bound.origins[field.name]
-        if origin.startswith(GIVEN_ON):
-            by_origin.setdefault(origin, []).append(field.words)
-    given = "; ".join(f"{', '.join(words)} as {origin}" for origin, words in by_origin.items())
-    reasons, findings = (
-        tuple(shortened(one, LONGEST_REASON) for one in texts) for texts in (judged.reasons, done.result.findings)
+def _with_said(part: Part, said: list[Said]) -> Part:
+    """A part with what calculators say under it; where several draw a picture the first one's is shown."""
+    drawn = next((one for one in said if one.picture), None)
+    return part._replace(
+        lines=(*part.lines, *(line for one in said for line in one.lines)),
+        told=tuple(one.told for one in said if one.told is not None),
+        listed=tuple(text for one in said for text in one.listed),
+        picture=drawn and drawn.picture,
+        picture_words=drawn.picture_words if drawn else "",
     )
-    return Told(done.title, judged.verdict, reasons, findings, given=given)
 
 
-def _said_once(told: list[Told]) -> tuple[Told, ...]:
+def _said_once(told: tuple[Told, ...]) -> tuple[Told, ...]:
     """What is said of two places alike stands once, with both named."""
     found: dict[Told, str] = {}
     for one in told:
@@ -427,19 +310,6 @@ def _said_once(told: list[Told]) -> tuple[Told, ...]:
     return tuple(one._replace(title=title) for one, title in found.items())
 
 
-def _answers(stop: StopMass, parts: tuple[Part, ...]) -> dict[str, str]:
-    """What a step says of a calculator that has a place of its own on the card."""
-    by_key = {part.key: part for part in parts}
-    found = {"fill-target": f"stop at {stop.mass_g} g" if stop.mass_g else "stop mass: dry mass and oil"}
-    for calculator, key in (
-        ("headspace", "heat"),
-        ("degas", "bubbles"),
-        ("shims", "shims"),
-        ("seal-swell", "seals"),
-        ("gland", "seals"),
-        ("tightening", "screws"),
-    ):
-        part = by_key[key]
-        words = [told.verdict or ("to be measured" if told.lacking else "unclear") for told in part.told]
-        found[calculator] = f"{part.title}: {', '.join(dict.fromkeys(words))}" if words else part.title
-    return found
+def _in_short(part: Part) -> str:
+    words = [told.verdict or ("to be measured" if told.lacking else "unclear") for told in part.told]
+    return f"{part.title}: {', '.join(dict.fromkeys(words))}" if words else part.title

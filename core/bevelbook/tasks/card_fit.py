@@ -11,7 +11,7 @@ from math import ceil
 from typing import Final, NamedTuple
 
 from bevelbook.store.about import INVENTED_WORDS
-from bevelbook.tasks.card import Card, Line, Part, Told
+from bevelbook.tasks.card_contents import Card, Line, Part, Told
 from bevelbook.tasks.card_steps import Blank, CardStep
 
 SHEET_WIDTH_MM: Final = 210.0 - 14.0

@@ -6,7 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Final
 
 from bevelbook.store.about import INVENTED_WORDS
-from bevelbook.tasks.card import Card
+from bevelbook.tasks.card_contents import Card
 from bevelbook.tasks.card_fit import print_size
 from bevelbook.tasks.run_sheet import RunSheet
 

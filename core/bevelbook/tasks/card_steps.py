@@ -14,7 +14,7 @@ from bevelbook.registry import Registry
 from bevelbook.tasks.keep import Subject
 from bevelbook.tasks.procedure import Procedure, Step
 from bevelbook.tasks.record import shown_values
-from bevelbook.tasks.running import attempt
+from bevelbook.tasks.running import attempt_called
 from bevelbook.tasks.wording import SHOWN_UNIT, value_text
 
 BEFORE: Final = ("openings", "weighings")
@@ -132,9 +132,9 @@ def _answer(
         return [answers[name]]
     if subject is None:
         return []
-    done = attempt(connection, registry, name, subject)
-    if done.result:
-        judged = done.result.judgement
+    done = attempt_called(connection, registry, name, subject)
+    if done.answer:
+        judged = done.answer.judgement
         return [shortened(f"{done.title} of {subject.label}: {judged.verdict}; {judged.reasons[0]}", LONGEST_ANSWER)]
     if done.lacking:
         return [f"{done.title} of {shortened(subject.label)}: needs {' and '.join(done.lacking)}"]

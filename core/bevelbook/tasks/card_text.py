@@ -7,7 +7,7 @@ from textwrap import wrap
 from typing import Final
 
 from bevelbook.store.about import INVENTED_WORDS
-from bevelbook.tasks.card import Card, Line, Part, Told
+from bevelbook.tasks.card_contents import Card, Line, Part, Told
 from bevelbook.tasks.card_steps import Blank, CardStep
 from bevelbook.tasks.run_sheet import Group, RunSheet
 from bevelbook.tasks.wording import WORD_SIGN

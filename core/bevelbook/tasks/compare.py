@@ -17,7 +17,6 @@ from bevelbook.records.facts import BuildFacts
 from bevelbook.registry import Registry
 from bevelbook.store.finding import find_id, label_of
 from bevelbook.tasks.calculate import clean
-from bevelbook.tasks.on_track import CALCULATOR as ON_TRACK
 from bevelbook.tasks.on_track import OnTrack, on_track
 from bevelbook.tasks.wording import DECIMALS, SHOWN_UNIT
 
@@ -119,11 +118,10 @@ Told = dict[str, tuple[Any, str]]
 def compare(connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None) -> Comparison:
     """Compare two builds, named by label or id, or by the diff whose last build it is. Raises UnknownNameError.
 
-    The registry tells the units of calculators' outputs that do not bear them in their names, and compares the runs;
-    without one only what differs is told.
+    The registry gives the units of calculators' outputs that do not have them in their names.
     """
     comparison, runs = side_by_side(connection, a, b, registry)
-    return comparison._replace(on_track=on_track(registry, runs)) if registry and runs else comparison
+    return comparison._replace(on_track=on_track(runs)) if runs else comparison
 
 
 def side_by_side(
@@ -270,15 +268,17 @@ def _parts(connection: sqlite3.Connection, build: str) -> Told:
 def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Told:
     """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name.
 
-    Not of that which compares two builds: what it says is of the pair.
+    A calculator whose result is of a pair of builds is left out.
     """
     told: Told = {}
     for row in connection.execute(
         "SELECT calculator, found, verdict FROM latest_calculations "
-        "WHERE subject_table = 'builds' AND subject_id = ? AND calculator <> ? ORDER BY calculator",
-        (build, ON_TRACK),
+        "WHERE subject_table = 'builds' AND subject_id = ? ORDER BY calculator",
+        (build,),
     ):
         offered = registry.calculators.get(row["calculator"]) if registry else None
+        if offered and offered.calculator.of_a_pair:
+            continue
         units = {field.name: field.unit for field in offered.calculator.outputs} if offered else {}
         told[f"{row['calculator']}: verdict"] = (row["verdict"], "")
         found: Mapping[str, Any] = json.loads(row["found"])

@@ -7,27 +7,31 @@ from __future__ import annotations
 
 import io
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import DatabaseError, Place
-from bevelbook.facts.in_turn import in_turn, known_in_turn
+from bevelbook.facts.in_turn import in_turn
 from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.report import Report
 from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.registry import Registry
 from bevelbook.reports.losses import DecidedOnLoss, Lost, decided_line, decided_on_lost_oil, lost_builds
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
+from bevelbook.stats.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven
 from bevelbook.store.about import mark_invented
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
-from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook.tasks.calculate import Answer, Result, bind, run
 from bevelbook.tasks.demo_files import (
     BENCH,
     NOTES,
     STOCK,
+    Asked,
+    Calculators,
+    calculators,
     file_bytes,
     note_file_id,
     settings_for,
@@ -36,19 +40,7 @@ from bevelbook.tasks.demo_files import (
     values_of,
 )
 from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of, known_of_team
-
-BATCHES: Final = (
-    ("fill-target", "build"),
-    ("headspace", "build"),
-    ("blend", "build"),
-    ("leak-trend", "build"),
-    ("viscosity", "run_diff"),
-    ("seal-swell", "seal_fitting"),
-)
-"""Calculators that are run over every record of a kind."""
-OF_THE_TEAM: Final = ("fill-repeatability",)
-"""Calculators whose listing the whole team's records fill."""
-SHOWN_BUILD: Final = "rear-a/12"
+from bevelbook.tasks.on_track import compared
 
 
 class BackToBack(NamedTuple):
@@ -80,7 +72,7 @@ class Compared(NamedTuple):
     """One comparison of two builds run in turn, with the day, place and grip."""
 
     days: tuple[str, ...]
-    result: Result
+    result: Answer[LapComparisonGiven, LapComparisonFound]
 
 
 class Shown(NamedTuple):
@@ -96,7 +88,8 @@ class Shown(NamedTuple):
     lost: list[Lost]
     decided: list[DecidedOnLoss]
     compared: list[Compared]
-    fill_target: Result | None
+    worked_out: Result | None
+    calculators: Calculators
 
     @property
     def changed(self) -> bool:
@@ -122,7 +115,7 @@ class Shown(NamedTuple):
             "lost_oil": [one._asdict() for one in self.lost],
             "decided_on_lost_oil": [one._asdict() for one in self.decided],
             "comparisons": [{**one._asdict(), "result": one.result.as_dict()} for one in self.compared],
-            "fill_target": self.fill_target.as_dict() if self.fill_target else None,
+            "worked_out": self.worked_out.as_dict() if self.worked_out else None,
             "browse": self.browse_line,
         }
 
@@ -141,12 +134,14 @@ class Shown(NamedTuple):
         yield from _headed("Builds that lost oil", map(_lost_line, self.lost))
         yield from _headed("Oil changed on a diff that was not full", map(decided_line, self.decided))
         yield from _headed("Run in turn", map(_compared_line, self.compared))
-        if self.fill_target:
+        if self.worked_out:
             yield from _headed(
-                f"A fill target worked out, for {SHOWN_BUILD}", result_lines(self.fill_target, explain=True)
+                f"{self.worked_out.calculator.title} worked out, for {self.calculators.shown.record}",
+                result_lines(self.worked_out, explain=True),
             )
+        to_try = self.calculators.to_try
         yield ""
-        yield f"Ask for one build:  bevelbook --db {self.path} calc leak-trend --for rear-b/2"
+        yield f"Ask for one build:  bevelbook --db {self.path} calc {to_try.calculator} --for {to_try.record}"
         yield f"Browse it:          {self.browse_line}"
 
     def _import_lines(self) -> Iterator[str]:
@@ -159,6 +154,7 @@ class Shown(NamedTuple):
 def demo(path: Path, registry: Registry, by: str | None, *, asked: str = "demo") -> Shown:
     """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else."""
     is_new = not path.exists()
+    wanted = calculators()
     connection = new_database(path) if is_new else open_for_writing(path)
     with closing(connection):
         _refuse_strangers(connection, path)
@@ -166,23 +162,23 @@ def demo(path: Path, registry: Registry, by: str | None, *, asked: str = "demo")
         reports = [_import(connection, path, name, by, asked) for name in NOTES]
         records |= _load(connection, path, BENCH, by, asked)
         with transaction(connection, path, asked=asked, by=by):
-            kept = list(_calculate(connection, registry, by))
-            compared, comparisons = _compare(connection, registry, by)
-        if comparisons:
-            kept.append(comparisons)
-        wanted = (*(name for name, _ in BATCHES), *OF_THE_TEAM, "run-comparison")
+            kept = list(_calculate(connection, registry, wanted.kept, by))
+            comparisons, kept_comparisons = _compare(connection, registry, by)
+        if kept_comparisons:
+            kept.append(kept_comparisons)
         return Shown(
             path,
             is_new,
             records,
             reports,
             kept,
-            [name for name in wanted if name not in registry.calculators],
+            [name for name, _ in wanted.kept if name not in registry.calculators],
             shelf_rows(connection),
             lost_builds(connection)[::-1],
             decided_on_lost_oil(connection),
-            compared,
-            _fill_target(connection, registry),
+            comparisons,
+            _worked_out(connection, registry, wanted.shown),
+            wanted,
         )
 
 
@@ -227,44 +223,48 @@ def _import(connection: sqlite3.Connection, path: Path, name: str, by: str | Non
     return report
 
 
-def _calculate(connection: sqlite3.Connection, registry: Registry, by: str | None) -> Iterator[Kept]:
+def _calculate(
+    connection: sqlite3.Connection, registry: Registry, wanted: Iterable[tuple[str, str | None]], by: str | None
+) -> Iterator[Kept]:
     """Run the calculators that are there over the records that they take their inputs from."""
-    for name, kind_name in BATCHES:
+    for name, kind_name in wanted:
         offered = registry.calculators.get(name)
-        if offered:
+        if offered is None:
+            continue
+        if kind_name is not None:
             kind = kind_called(kind_name)
             report = batch(connection, offered, kind, {}, by, now_utc)
             yield Kept(name, kind.table, report.computed, report.new, report.left_out)
-    for name in OF_THE_TEAM:
-        offered = registry.calculators.get(name)
-        if offered:
-            result = run(offered.calculator, bind(offered.calculator, {}, known_of_team(connection, offered)))
+        else:
+            calculator = offered.calculator
+            result = run(calculator, bind(calculator, {}, known_of_team(connection, calculator)))
             _, new = keep_result(connection, offered, result, None, by, now_utc())
             yield Kept(name, "the whole team", 1, int(new), {})
 
 
 def _compare(connection: sqlite3.Connection, registry: Registry, by: str | None) -> tuple[list[Compared], Kept | None]:
-    """Compare the builds that were run in turn, and keep the results."""
-    offered = registry.calculators.get("run-comparison")
-    if offered is None:
-        return [], None
-    compared, new = [], 0
+    """Compare the builds that were run in turn, and keep the results where a calculator offers the comparison."""
+    offered = next(iter(registry.resting_on(LAP_COMPARISON)), None)
+    found, new = [], 0
     for one in BACK_TO_BACK:
         a, b = (find_subject(connection, f"build:{label}") for label in (one.a, one.b))
-        found = in_turn(connection, a.row_id, b.row_id)
-        texts = {"label_a": one.label_a, "label_b": one.label_b}
-        result = run(offered.calculator, bind(offered.calculator, texts, known_in_turn(found)))
-        new += keep_result(connection, offered, result, a, by, now_utc())[1]
-        compared.append(Compared(found.days, result))
-    return compared, Kept("run-comparison", "builds run in turn", len(compared), new, {})
+        runs = in_turn(connection, a.row_id, b.row_id)
+        answer = compared(runs, one.label_a, one.label_b)
+        if offered is not None:
+            new += keep_result(connection, offered, Result(offered.calculator, answer), a, by, now_utc())[1]
+        found.append(Compared(runs.days, answer))
+    kept = Kept(offered.calculator.name, "builds run in turn", len(found), new, {}) if offered else None
+    return found, kept
 
 
-def _fill_target(connection: sqlite3.Connection, registry: Registry) -> Result | None:
-    offered = registry.calculators.get("fill-target")
+def _worked_out(connection: sqlite3.Connection, registry: Registry, wanted: Asked) -> Result | None:
+    """The result that is shown with its working."""
+    offered = registry.calculators.get(wanted.calculator)
     if offered is None:
         return None
-    subject = find_subject(connection, f"build:{SHOWN_BUILD}")
-    return run(offered.calculator, bind(offered.calculator, {}, known_of(connection, offered, [subject])))
+    calculator = offered.calculator
+    subject = find_subject(connection, f"build:{wanted.record}")
+    return run(calculator, bind(calculator, {}, known_of(connection, calculator, [subject])))
 
 
 def _headed(head: str, lines: Iterator[str]) -> Iterator[str]:

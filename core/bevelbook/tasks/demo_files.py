@@ -37,8 +37,28 @@ BENCH: Final = (
     *("weighings", "openings", "runs", "run_diffs"),
 )
 """Tables that lean on the builds of the notes too."""
+CALCULATORS: Final = "calculators.toml"
 _NO_DAY: Final = "1970-01-01"
 _POINT: Final = Options(decimal=".")
+
+
+class Asked(NamedTuple):
+    """A calculator with the record that it is run for."""
+
+    calculator: str
+    record: str
+
+
+class Calculators(NamedTuple):
+    """The calculators of the demo.
+
+    ``kept`` run over every record of a kind, or over what the whole team noted (kind None), and their results are
+    kept; ``shown`` is worked out for the reader; ``to_try`` is the command named at the end.
+    """
+
+    kept: tuple[tuple[str, str | None], ...]
+    shown: Asked
+    to_try: Asked
 
 
 class Row(NamedTuple):
@@ -54,6 +74,18 @@ def file_bytes(name: str) -> bytes:
     from importlib.resources import files
 
     return files(BUNDLED).joinpath(FOLDER, *name.split("/")).read_bytes()
+
+
+def calculators() -> Calculators:
+    """The calculators that the demo's own file names."""
+    from tomllib import loads
+
+    told = loads(file_bytes(CALCULATORS).decode())
+    return Calculators(
+        tuple((one["calculator"], one.get("kind")) for one in told["kept"]),
+        Asked(**told["shown"]),
+        Asked(**told["to_try"]),
+    )
 
 
 @cache

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
+from bevelbook.calculators import Formula
 from bevelbook.errors import InputError, UnknownNameError
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
@@ -59,9 +60,11 @@ def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
     raise missed
 
 
-def known_of(connection: sqlite3.Connection, offered: Offered, subjects: list[Subject]) -> dict[str, tuple[Any, str]]:
-    """What the chosen records say of a calculator's inputs; the first subject that knows a value gives it."""
-    columns = [field.same_as for field in offered.calculator.inputs if field.same_as]
+def known_of(
+    connection: sqlite3.Connection, formula: Formula[Any, Any], subjects: list[Subject]
+) -> dict[str, tuple[Any, str]]:
+    """What the chosen records say of a formula's inputs; the first subject that knows a value gives it."""
+    columns = [field.same_as for field in formula.inputs if field.same_as]
     known: dict[str, tuple[Any, str]] = {}
     for subject in subjects:
         for _, values in bound_rows(connection, subject.kind, columns, subject.row_id):
@@ -75,7 +78,7 @@ def known_of(connection: sqlite3.Connection, offered: Offered, subjects: list[Su
     builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
     if RUNS in columns and len(builds) == PAIR:
         known |= known_in_turn(in_turn(connection, *builds))
-    return known | known_of_team(connection, offered)
+    return known | known_of_team(connection, formula)
 
 
 def when_opened(connection: sqlite3.Connection, subjects: list[Subject]) -> dict[str, str]:
@@ -83,16 +86,16 @@ def when_opened(connection: sqlite3.Connection, subjects: list[Subject]) -> dict
     return {one.label: opened_words(connection, one.row_id) for one in subjects if one.kind.name == "build"}
 
 
-def asks_the_team(offered: Offered) -> bool:
-    """Whether a listing of the calculator can be filled from the whole team's records."""
-    listing = offered.calculator.listing_in
+def asks_the_team(formula: Formula[Any, Any]) -> bool:
+    """Whether a listing of the formula can be filled from the whole team's records."""
+    listing = formula.listing_in
     return bool(listing and listing.same_as in LISTINGS and LISTINGS[listing.same_as].subject is None)
 
 
-def known_of_team(connection: sqlite3.Connection, offered: Offered) -> dict[str, tuple[Any, str]]:
-    """The listing that the whole team's records fill, where the calculator has one."""
-    listing = offered.calculator.listing_in
-    if not asks_the_team(offered) or listing is None or listing.same_as is None:
+def known_of_team(connection: sqlite3.Connection, formula: Formula[Any, Any]) -> dict[str, tuple[Any, str]]:
+    """The listing that the whole team's records fill, where the formula has one."""
+    listing = formula.listing_in
+    if not asks_the_team(formula) or listing is None or listing.same_as is None:
         return {}
     rows = answers(connection, listing.same_as).get(None)
     return {listing.same_as: (rows, LISTINGS[listing.same_as].about)} if rows else {}

@@ -6,12 +6,11 @@ from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import InputError
-from bevelbook.facts.in_turn import InTurn, known_in_turn
-from bevelbook.registry import Registry
-from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook.facts.in_turn import LABEL_A, LABEL_B, InTurn, known_in_turn
+from bevelbook.stats.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven, TimedRun
+from bevelbook.tasks.calculate import Answer, Bound, work_out
 from bevelbook.tasks.wording import wrapped
 
-CALCULATOR: Final = "run-comparison"
 NEVER: Final = (
     "no day on which one driver had both in one place of one car, with two timed runs of each "
     "and their place in the day"
@@ -22,7 +21,7 @@ class OnTrack(NamedTuple):
     """What the runs in turn say; ``result`` is None where they say nothing, and ``why_not`` tells why."""
 
     runs: InTurn
-    result: Result | None
+    result: Answer[LapComparisonGiven, LapComparisonFound] | None
     why_not: str | None
 
     @property
@@ -60,14 +59,30 @@ class OnTrack(NamedTuple):
         }
 
 
-def on_track(registry: Registry, runs: InTurn) -> OnTrack:
+def on_track(runs: InTurn) -> OnTrack:
     """Compare two builds on the runs that they did in turn."""
-    offered = registry.calculators.get(CALCULATOR)
-    if offered is None:
-        return OnTrack(runs, None, f"no calculator {CALCULATOR} is loaded; 'bevelbook calculators' tells why")
     if not runs.rows:
         return OnTrack(runs, None, NEVER)
     try:
-        return OnTrack(runs, run(offered.calculator, bind(offered.calculator, {}, known_in_turn(runs))), None)
+        return OnTrack(runs, compared(runs), None)
     except InputError as fault:
         return OnTrack(runs, None, fault.what)
+
+
+def compared(
+    runs: InTurn, label_a: str | None = None, label_b: str | None = None
+) -> Answer[LapComparisonGiven, LapComparisonFound]:
+    """The comparison of runs in turn, under the labels of the builds or under other ones. Raises InputError."""
+    given = LapComparisonGiven(
+        runs=tuple(
+            TimedRun(group=row.group, order=row.order, time_s=row.time_s, day=row.day, doubtful=row.doubtful)
+            for row in runs.rows
+        ),
+        label_a=label_a or runs.label_a,
+        label_b=label_b or runs.label_b,
+        also_changed=runs.also_changed,
+    )
+    origins = {name: origin for name, (_, origin) in known_in_turn(runs).items()}
+    origins |= {name: "given" for name, label in ((LABEL_A, label_a), (LABEL_B, label_b)) if label}
+    bound = Bound(given, {one.name: origins.get(one.same_as or "", "not given") for one in LAP_COMPARISON.inputs}, {})
+    return work_out(LAP_COMPARISON, bound)

@@ -10,7 +10,7 @@
         do: "Weigh with every part on the pan."
         check: "As heavy as the last time."
         write_down: ["builds.dry_mass_g", "name of the tray"]
-        calculators: ["fill-target"]
+        calculators: ["name-of-one"]
         cautions: ["oil-on-floor", "Mind the cat."]
 
 ``write_down`` names columns of the database, ``cautions`` keys of ``cautions.csv``; what has a space in it is a text of

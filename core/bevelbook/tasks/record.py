@@ -11,10 +11,10 @@ from bevelbook.errors import BevelbookError, InputError, Place, UnknownNameError
 from bevelbook.fields import Field
 from bevelbook.reading import BY_HAND, implausible, read
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.records.vocabulary import POSITIONS
 from bevelbook.store.finding import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.schema import quoted
 from bevelbook.store.writing import Writer
+from bevelbook.vocabulary import POSITIONS
 
 CARRIED: Final = (
     "kind",

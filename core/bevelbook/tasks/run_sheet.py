@@ -6,9 +6,9 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME
-from bevelbook.records.vocabulary import POSITIONS
 from bevelbook.reference import RULES_FIRST, caution_in_words
 from bevelbook.tasks.wording import SHOWN_UNIT
+from bevelbook.vocabulary import POSITIONS
 
 RUNS_ON_A_SHEET: Final = 4
 

@@ -1,87 +1,100 @@
-"""Run a calculator for a record as far as the records know enough; what is missing is named, never guessed."""
+"""Run a formula for a record as far as the records know enough; what is missing is named, never guessed."""
 
 from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, Generic, NamedTuple, TypeVar
 
-from bevelbook.calculators import Calculator
+from bevelbook.calculators import Formula
 from bevelbook.errors import BevelbookError
 from bevelbook.registry import Registry
-from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook.tasks.calculate import Answer, bind, work_out
 from bevelbook.tasks.keep import Subject, known_of
 
 GIVEN_ON: Final = "given on "
 """How the origin of an input begins that a person gave when the calculation was last kept."""
 
 Known = Mapping[str, tuple[Any, str]]
+G = TypeVar("G")
+F = TypeVar("F")
 
 
 class PutIn(NamedTuple):
-    """An input that the records do not hold under the calculator's name for it, as text, with where it came from."""
+    """An input that the records do not hold under the formula's name for it, as text, with where it came from."""
 
     text: str | list[str]
     origin: str
 
 
-class Attempt(NamedTuple):
-    """What came of running a calculator: a result, or what is lacking, or why it was refused."""
+class Attempt(NamedTuple, Generic[G, F]):
+    """What came of running a formula: an answer, or what is lacking, or why it was refused."""
 
-    name: str
     title: str
-    result: Result | None = None
+    answer: Answer[G, F] | None = None
     lacking: tuple[str, ...] = ()
     refused: str | None = None
 
 
 def attempt(
     connection: sqlite3.Connection,
-    registry: Registry,
-    name: str,
+    formula: Formula[G, F],
+    kept_as: Iterable[str],
     subject: Subject,
     *,
     more: Known | None = None,
     put_in: Mapping[str, PutIn] | None = None,
     never_default: Collection[str] = (),
-) -> Attempt:
-    """Run a calculator with the record as subject; never raises for what the records lack or hold wrongly.
+) -> Attempt[G, F]:
+    """Run a formula with the record as subject; never raises for what the records lack or hold wrongly.
 
     An input comes from ``put_in``, else from the record and those it points to, else from ``more`` (by ``same_as``),
-    else from what a person gave when this was last kept for the record, else its default, unless ``never_default``
-    names it.
+    else from what a person gave when it was last kept for the record (by a calculator of one of the names
+    ``kept_as``), else its default, unless ``never_default`` names it.
     """
+    given = dict(put_in or {})
+    fields = {field.name: field for field in formula.inputs}
+    try:
+        known = {**(more or {}), **known_of(connection, formula, [subject])}
+        for name in kept_as:
+            for one, kept in _kept_inputs(connection, formula, name, subject).items():
+                if one not in given and fields[one].same_as not in known:
+                    given[one] = kept
+        present = {field.name for field in formula.inputs if field.name in given or field.same_as in known}
+        lacking = _lacking(formula, present, never_default)
+        if lacking:
+            return Attempt(formula.title, lacking=lacking)
+        bound = bind(formula, {one: value.text for one, value in given.items()}, known)
+        bound.origins.update({one: value.origin for one, value in given.items()})
+        return Attempt(formula.title, work_out(formula, bound))
+    except BevelbookError as fault:
+        words = [field.words for field in formula.inputs if field.option == fault.place.column]
+        if fault.code == "missing_input" and words:
+            return Attempt(formula.title, lacking=tuple(words))
+        return Attempt(formula.title, refused=refusal(fault))
+
+
+def attempt_called(
+    connection: sqlite3.Connection, registry: Registry, name: str, subject: Subject
+) -> Attempt[Any, Any]:
+    """The same for a calculator that a procedure names."""
     offered = registry.calculators.get(name)
     if offered is None:
-        return Attempt(name, name, refused=f"no calculator {name} is loaded; 'bevelbook calculators' tells why")
-    calculator = offered.calculator
-    given = dict(put_in or {})
-    try:
-        known = {**(more or {}), **known_of(connection, offered, [subject])}
-        for one, kept in _kept_inputs(connection, calculator, subject).items():
-            field = next(field for field in calculator.inputs if field.name == one)
-            if one not in given and field.same_as not in known:
-                given[one] = kept
-        present = {field.name for field in calculator.inputs if field.name in given or field.same_as in known}
-        lacking = _lacking(calculator, present, never_default)
-        if lacking:
-            return Attempt(name, calculator.title, lacking=lacking)
-        bound = bind(calculator, {one: value.text for one, value in given.items()}, known)
-        bound.origins.update({one: value.origin for one, value in given.items()})
-        return Attempt(name, calculator.title, run(calculator, bound))
-    except BevelbookError as fault:
-        words = [field.words for field in calculator.inputs if field.option == fault.place.column]
-        if fault.code == "missing_input" and words:
-            return Attempt(name, calculator.title, lacking=tuple(words))
-        return Attempt(name, calculator.title, refused=f"{fault.what}. {fault.remedy or ''}".strip())
+        return Attempt(name, refused=f"no calculator {name} is loaded; 'bevelbook calculators' tells why")
+    return attempt(connection, offered.calculator, (name,), subject)
 
 
-def _lacking(calculator: Calculator[Any, Any], present: set[str], never_default: Collection[str]) -> tuple[str, ...]:
-    fields = {field.name: field for field in calculator.inputs}
+def refusal(fault: BevelbookError) -> str:
+    """Why something was refused and what to do, in words."""
+    return f"{fault.what}. {fault.remedy or ''}".strip()
+
+
+def _lacking(formula: Formula[Any, Any], present: set[str], never_default: Collection[str]) -> tuple[str, ...]:
+    fields = {field.name: field for field in formula.inputs}
     missing = [one for one, field in fields.items() if one not in present and (field.required or one in never_default)]
-    for choice in calculator.one_of:
+    for choice in formula.one_of:
         groups: list[list[str]] = [[one for one in group if one not in present] for group in choice.groups]
         if all(groups):
             hand_made = [(len(group), not all(fields[one].same_as for one in group)) for group in groups]
@@ -90,22 +103,21 @@ def _lacking(calculator: Calculator[Any, Any], present: set[str], never_default:
 
 
 def _kept_inputs(
-    connection: sqlite3.Connection, calculator: Calculator[Any, Any], subject: Subject
+    connection: sqlite3.Connection, formula: Formula[Any, Any], name: str, subject: Subject
 ) -> dict[str, PutIn]:
-    """What a person gave when this calculator was last kept for the record."""
+    """What a person gave when this was last kept for the record."""
     row = connection.execute(
         "SELECT given, origins, calculated_at FROM latest_calculations "
         "WHERE calculator = ? AND subject_table = ? AND subject_id = ?",
-        (calculator.name, subject.kind.table, subject.row_id),
+        (name, subject.kind.table, subject.row_id),
     ).fetchone()
     if row is None:
         return {}
     values, origins = json.loads(row[0]), json.loads(row[1])
-    names = [field.name for field in calculator.inputs]
     return {
-        name: PutIn(_text(values[name]), f"{GIVEN_ON}{row[2][:10]}")
-        for name in names
-        if origins.get(name) == "given" and values.get(name) not in (None, [])
+        field.name: PutIn(_text(values[field.name]), f"{GIVEN_ON}{row[2][:10]}")
+        for field in formula.inputs
+        if origins.get(field.name) == "given" and values.get(field.name) not in (None, [])
     }
 
 

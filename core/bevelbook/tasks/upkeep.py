@@ -1,22 +1,24 @@
-"""Keep up to date what views and pages rest on: what a build lost, and how thick its oil was in a run.
+"""Keep results up to date: after a record is written, or notes came in, the calculators that ask for it run again.
 
-After a record is written or notes came in, these calculators run for the builds and runs that it touches, and their
-results are kept as rows like any other.
+A calculator declares after which kinds of record (``kept_after``). It runs for every record that hangs on the one
+written, and its results are kept as rows like any other.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import BevelbookError
-from bevelbook.records import BY_NAME
-from bevelbook.registry import Registry
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.registry import Offered, Registry
+from bevelbook.store.binding import reachable
 from bevelbook.store.calculations import hold_again
 from bevelbook.store.finding import label_of
 from bevelbook.store.opening import transaction
+from bevelbook.store.schema import quoted
 from bevelbook.store.writing import now_utc
 from bevelbook.tasks.calculate import Result, bind, run
 from bevelbook.tasks.keep import Subject, keep_result, known_of
@@ -24,26 +26,6 @@ from bevelbook.tasks.wording import wrapped
 
 MOST: Final = 2_000
 """More records than these wait for a batch, so that a large import is not held up."""
-
-_BUILDS: Final = {
-    "build": "SELECT :id AS build",
-    "weighing": "SELECT build FROM weighings WHERE id = :id",
-    "opening": "SELECT build FROM openings WHERE id = :id",
-    "run": "SELECT build FROM run_diffs WHERE run = :id",
-    "run_diff": "SELECT build FROM run_diffs WHERE id = :id",
-    "scale": "SELECT build FROM weighings WHERE scale = :id UNION SELECT build FROM openings WHERE scale = :id "
-    "UNION SELECT id FROM builds WHERE scale = :id",
-    "note_file": "SELECT build FROM weighings WHERE note_file = :id UNION SELECT build FROM run_diffs "
-    "WHERE note_file = :id",
-}
-_RUNS: Final = {
-    "build": "x.build = :id",
-    "run": "x.run = :id",
-    "run_diff": "x.id = :id",
-    "bottle": "x.build IN (SELECT id FROM builds WHERE bottle = :id)",
-    "fluid": "x.build IN (SELECT id FROM builds WHERE fluid = :id)",
-    "note_file": "x.note_file = :id",
-}
 
 
 class WorkedOut(NamedTuple):
@@ -106,35 +88,17 @@ class Upkeep(NamedTuple):
 def keep_up(
     connection: sqlite3.Connection, registry: Registry, kind_name: str, row_id: str, by: str | None, now: str
 ) -> Upkeep:
-    """Work out anew what hangs on one record, or on a file of notes. Stands inside the caller's transaction.
+    """Work out anew what hangs on one record. Stands inside the caller's transaction.
 
     A record that lacks an input is passed over; a calculator that is not loaded or that fails keeps nothing back.
     """
-    worked_out: list[WorkedOut] = []
-    waiting: list[tuple[str, str]] = []
-    for name, subject_kind, sql in (
-        ("leak-trend", "build", _weighed_builds(kind_name)),
-        ("viscosity", "run_diff", _warm_runs(kind_name)),
-    ):
-        offered = registry.calculators.get(name)
-        if offered is None or sql is None:
-            continue
-        ids = [row[0] for row in connection.execute(sql, {"id": row_id, "most": MOST + 1})]
-        if len(ids) > MOST:
-            waiting.append((name, subject_kind))
-            continue
-        kind = BY_NAME[subject_kind]
-        for one in ids:
-            subject = Subject(kind, one, label_of(connection, kind, one))
-            try:
-                result = run(offered.calculator, bind(offered.calculator, {}, known_of(connection, offered, [subject])))
-            except BevelbookError:
-                continue
-            before = connection.total_changes
-            kept, _ = keep_result(connection, offered, result, subject, by, now)
-            latest = hold_again(connection, kept, now, by)
-            worked_out.append(WorkedOut(subject, result, latest, connection.total_changes > before))
-    return Upkeep(tuple(worked_out), tuple(waiting))
+    touched = Touched(BY_NAME[kind_name], "id", row_id)
+    return _keep_up(
+        connection,
+        ((offered, (touched,)) for offered in registry.kept_after() if kind_name in offered.calculator.kept_after),
+        by,
+        now,
+    )
 
 
 def keep_up_with_notes(
@@ -146,22 +110,94 @@ def keep_up_with_notes(
     *,
     asked: str = "",
 ) -> Upkeep:
-    """The same for the records of a file of notes, in a transaction of its own."""
+    """The same for the records that a file of notes brought, in a transaction of its own."""
     with transaction(connection, path, asked=asked, by=by):
-        return keep_up(connection, registry, "note_file", note_file, by, now_utc())
+        return _keep_up(
+            connection,
+            (
+                (offered, [Touched(BY_NAME[name], "note_file", note_file) for name in offered.calculator.kept_after])
+                for offered in registry.kept_after()
+            ),
+            by,
+            now_utc(),
+        )
 
 
-def _weighed_builds(kind_name: str) -> str | None:
-    touched = _BUILDS.get(kind_name)
-    return touched and (
-        f"SELECT DISTINCT build FROM ({touched}) touched WHERE EXISTS (SELECT 1 FROM weighings w "
-        "WHERE w.build = touched.build) OR EXISTS (SELECT 1 FROM openings o WHERE o.build = touched.build "
-        "AND o.closed_mass_g IS NOT NULL) ORDER BY build LIMIT :most"
-    )
+class Touched(NamedTuple):
+    """Records that were written: those of a kind of which a column holds a value."""
+
+    kind: Kind
+    column: str
+    value: str
 
 
-def _warm_runs(kind_name: str) -> str | None:
-    touched = _RUNS.get(kind_name)
-    return touched and (
-        f"SELECT x.id FROM run_diffs x WHERE {touched} AND x.diff_temp_c IS NOT NULL ORDER BY x.id LIMIT :most"
-    )
+def subjects_of(connection: sqlite3.Connection, of: Kind, through: Collection[str], touched: Touched) -> list[str]:
+    """The ids of the records of one kind that hang on those touched, at most one more than ``MOST``.
+
+    They are those themselves, those that lead to them by references, those they lead to, and those that a record of a
+    kind of ``through`` ties to them (a build to the scale that it was weighed on, by the weighing).
+    """
+    asked = []
+    for name in dict.fromkeys((of.name, touched.kind.name, *through)):
+        joins = reachable(BY_NAME[name])
+        if of.table in joins and touched.kind.table in joins:
+            asked.append(
+                f"SELECT {of.table}.id AS id FROM {BY_NAME[name].table} {' '.join(joins.values())} "
+                f"WHERE {touched.kind.table}.{quoted(touched.column)} = :value AND {of.table}.id IS NOT NULL"
+            )
+    if not asked:
+        return []
+    sql = f"SELECT DISTINCT id FROM ({' UNION '.join(asked)}) ORDER BY id LIMIT :most"
+    return [row[0] for row in connection.execute(sql, {"value": touched.value, "most": MOST + 1})]
+
+
+def _keep_up(
+    connection: sqlite3.Connection,
+    wanted: Iterable[tuple[Offered, Iterable[Touched]]],
+    by: str | None,
+    now: str,
+) -> Upkeep:
+    worked_out: list[WorkedOut] = []
+    waiting: list[tuple[str, str]] = []
+    for offered, touched in wanted:
+        calculator = offered.calculator
+        kind = BY_NAME[calculator.of]
+        ids = sorted(
+            {row_id for one in touched for row_id in subjects_of(connection, kind, calculator.kept_after, one)}
+        )
+        if len(ids) > MOST:
+            waiting.append((calculator.name, kind.name))
+            continue
+        for row_id in ids:
+            kept = _kept(connection, offered, Subject(kind, row_id, _name_of(connection, kind, row_id)), by, now)
+            if kept is not None:
+                worked_out.append(kept)
+    return Upkeep(tuple(worked_out), tuple(waiting))
+
+
+def _name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
+    """What people call a record: its label, else what it is of (``joint of rear-a/2``)."""
+    if kind.label is not None:
+        return label_of(connection, kind, row_id)
+    owner = next((field for field in kind.fields if field.kind == "reference"), None)
+    words = "place" if "place" in kind.columns else None
+    if owner is None or owner.target is None:
+        return row_id
+    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    what = row[words] if words and row[words] else kind.name.replace("_", " ")
+    return f"{what} of {label_of(connection, BY_NAME[owner.target], row[owner.name])}"
+
+
+def _kept(
+    connection: sqlite3.Connection, offered: Offered, subject: Subject, by: str | None, now: str
+) -> WorkedOut | None:
+    """The result for one record, kept; None where it cannot be worked out."""
+    calculator = offered.calculator
+    try:
+        result = run(calculator, bind(calculator, {}, known_of(connection, calculator, [subject])))
+    except BevelbookError:
+        return None
+    before = connection.total_changes
+    kept, _ = keep_result(connection, offered, result, subject, by, now)
+    latest = hold_again(connection, kept, now, by)
+    return WorkedOut(subject, result, latest, connection.total_changes > before)

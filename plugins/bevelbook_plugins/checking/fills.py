@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from bevelbook import Finding, InputError, Reader, milder
+from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_fill
 from bevelbook.physics.weighing import difference_uncertainty_g
 from bevelbook_plugins.checking import USUAL_STEP_G, about_build
-from bevelbook_plugins.filling import FillGiven, fill, judge_fill
 from bevelbook_plugins.repeatability import TOO_FEW_FILLS, odd_one_out
 
 _BUILDS: Final = """
@@ -95,16 +95,18 @@ def _beside_target(build: dict[str, Any]) -> Iterator[Finding]:
         return
     if json.loads(build["target_origins"]).get("oil_mass_g") != "given":
         return
-    found = json.loads(build["target_found"])
-    low, high, filled = found["stop_low_g"], found["stop_high_g"], build["filled_mass_g"]
+    target = FILL.found_from(build["target_found"])
+    if target is None:
+        return
+    low, high, filled = target.stop_low_g, target.stop_high_g, build["filled_mass_g"]
     if low - 1e-9 <= filled <= high + 1e-9:
         return
-    off = filled - found["stop_mass_g"]
+    off = filled - target.stop_mass_g
     yield about_build(
         build,
         "beside_target",
         "worth a look",
-        f"filled to {filled:.2f} g, its target was {found['stop_mass_g']:.2f} g ({low:.2f} to {high:.2f} g is as "
+        f"filled to {filled:.2f} g, its target was {target.stop_mass_g:.2f} g ({low:.2f} to {high:.2f} g is as "
         f"good): {abs(off):.2f} g too {'much' if off > 0 else 'little'}",
         "Compare it with other builds as one that has another fill.",
     )

@@ -1,4 +1,4 @@
-"""The words that the team's records choose from, each list once, with the sense of the words that have one."""
+"""The words that records choose from, as ``bevelbook.vocabulary`` lists them: plugins take them without any record."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ POSITIONS: Final = ("front", "centre", "rear")
 """Where a diff sits in the car."""
 SEAL_PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
 SHAFT_SEAL_PLACES: Final = SEAL_PLACES[1:]
+SHIM_PLACES: Final = ("behind case-side gear", "behind lid-side gear", "small gears")
+SCREW_HOLES: Final = ("blind", "through")
 RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "other", "unknown")
 MASS_BASES: Final = ("all parts on the pan", "open half", "closed")
 """What was on the scale; only equal ones are compared."""

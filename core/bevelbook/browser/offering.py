@@ -1,0 +1,48 @@
+"""The calculators that a page offers: those that declare themselves for it, with what the page knows filled in."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+
+from markupsafe import Markup
+
+from bevelbook.browser.parts import Linker
+from bevelbook.errors import BevelbookError
+from bevelbook.records import Kind
+from bevelbook.registry import Registry
+from bevelbook.store.finding import find_id, label_of
+
+
+def offered_for(
+    connection: sqlite3.Connection, links: Linker, registry: Registry, kind: Kind, row_id: str
+) -> list[Markup]:
+    """Links to the calculators that the page of a record offers for it."""
+    offered = registry.on_page(kind.name)
+    if not offered:
+        return []
+    label = label_of(connection, kind, row_id)
+    named = f"{kind.name}:{label if _leads_here(connection, kind, row_id, label) else row_id}"
+    return [links.to(f"calc/{one.name}", one.title, **{"for": named}) for one in offered]
+
+
+def offered_for_conditions(
+    links: Linker, registry: Registry, grip: str, track_temp_c: float, position: str | None
+) -> Iterator[Markup]:
+    """Links to the calculators that take the conditions asked for."""
+    for one in registry.for_conditions():
+        inputs = one.for_conditions
+        if inputs is None:
+            continue
+        given = {inputs.grip: grip, inputs.track_temp_c: f"{track_temp_c:g}"}
+        if inputs.position and position:
+            given[inputs.position] = position
+        yield links.to(f"calc/{one.name}", one.title, **given)
+
+
+def _leads_here(connection: sqlite3.Connection, kind: Kind, row_id: str, label: str) -> bool:
+    """Whether the label leads to this record alone; a comma would part it into two names."""
+    try:
+        return "," not in label and find_id(connection, kind, label) == row_id
+    except BevelbookError:
+        return False

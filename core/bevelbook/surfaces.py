@@ -1,0 +1,108 @@
+"""Where a calculator says that it is shown: on the card of a build, on pages, for conditions asked for.
+
+A calculator declares this about itself, so that the card and the pages need to know none by name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Final, Generic, Literal, NamedTuple, TypeVar, get_args
+
+G = TypeVar("G")
+F = TypeVar("F")
+
+CardPart = Literal["heat", "bubbles", "shim stack", "seals", "screws"]
+CARD_PARTS: Final[tuple[CardPart, ...]] = get_args(CardPart)
+PageKind = Literal["build", "diff", "fluid", "venue"]
+PAGE_KINDS: Final[tuple[PageKind, ...]] = get_args(PageKind)
+"""The kinds of record with a page of their own that offers calculators."""
+
+
+class CardLine(NamedTuple):
+    """A line of the card: a value with its name and where it came from; without a value it is a box to fill in."""
+
+    name: str
+    value: str | None = None
+    note: str = ""
+    unit: str = ""
+
+
+class ShownInput(NamedTuple):
+    """An input that the card shows, with its unit and where it came from.
+
+    input  the name of the input;  ``words``: what it is called on the card
+    """
+
+    input: str
+    words: str
+
+
+class Supplied(NamedTuple):
+    """An input that the card takes from a field of the record that the calculator is for.
+
+    input   the name of the input
+    field   the field of that record (a ``build``, a ``seal_fitting``)
+    when    the words of that field for which the input is ``text``; without any, the value itself goes in
+    origin  where it came from, in words; without any, the name of the record
+    """
+
+    input: str
+    field: str
+    when: tuple[str, ...] = ()
+    text: str = ""
+    origin: str = ""
+
+
+class Where(NamedTuple):
+    """Records whose ``field`` has one of these ``words``."""
+
+    field: str
+    words: tuple[str, ...]
+
+
+class OnCard(NamedTuple, Generic[G, F]):
+    """How a calculator stands on the card of a build: its verdict and reasons under one part, and what it adds.
+
+    part           the part of the card
+    inputs         inputs shown as lines
+    lines          further lines, a function of what went in and what came out
+    passes         what is done one after the other, with a box to tick for each
+    picture_words  the picture in words
+    supplied       inputs that the record tells under another name
+    never_default  inputs that are asked for where no record tells them, though they have a default
+    asks           whether the card asks for what is lacking: always, never, or of some records
+    instead        boxes shown where something is lacking and the card does not ask for it
+    """
+
+    part: CardPart
+    inputs: tuple[ShownInput, ...] = ()
+    lines: Callable[[G, F], Iterable[CardLine]] | None = None
+    passes: Callable[[G, F], Iterable[str]] | None = None
+    picture_words: Callable[[G, F], str] | None = None
+    supplied: tuple[Supplied, ...] = ()
+    never_default: tuple[str, ...] = ()
+    asks: Literal["always", "never"] | Where = "always"
+    instead: tuple[CardLine, ...] = ()
+
+    @property
+    def named_inputs(self) -> tuple[str, ...]:
+        """The names of all inputs that this mentions."""
+        return (
+            *(shown.input for shown in self.inputs),
+            *(supplied.input for supplied in self.supplied),
+            *self.never_default,
+        )
+
+    @property
+    def named_fields(self) -> tuple[str, ...]:
+        """The names of all fields of the record that this mentions."""
+        asked = () if isinstance(self.asks, str) else (self.asks.field,)
+        return (*(supplied.field for supplied in self.supplied), *asked)
+
+
+class ForConditions(NamedTuple):
+    """The inputs that take the conditions a person asks for on the page that finds what worked."""
+
+    grip: str
+    track_temp_c: str
+    position: str | None = None

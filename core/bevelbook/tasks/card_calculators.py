@@ -1,0 +1,109 @@
+"""What a calculator says on the card of a build, as it declares it: verdict, lines, passes, picture."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from bevelbook.calculators import Calculator
+from bevelbook.errors import BevelbookError
+from bevelbook.fields import Field
+from bevelbook.surfaces import OnCard, Where
+from bevelbook.tasks.calculate import Answer, guarded
+from bevelbook.tasks.card_contents import LONGEST_REASON, Line, Told, told_of
+from bevelbook.tasks.card_steps import shortened
+from bevelbook.tasks.keep import Subject
+from bevelbook.tasks.running import Attempt, Known, PutIn, attempt, refusal
+from bevelbook.tasks.wording import SHOWN_UNIT, value_text
+
+
+class Said(NamedTuple):
+    """What one calculator puts on the card for one record; without ``told`` it has nothing to say of it."""
+
+    told: Told | None
+    lines: tuple[Line, ...] = ()
+    listed: tuple[str, ...] = ()
+    picture: str | None = None
+    picture_words: str = ""
+
+    def headed(self, name: str) -> Said:
+        """The same with the name of a place before the title."""
+        if self.told is None:
+            return self
+        title = self.told.title
+        return self._replace(told=self.told._replace(title=f"{name}, {title[0].lower()}{title[1:]}"))
+
+
+def said_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], subject: Subject, more: Known) -> Said:
+    """Run a calculator that has a place on the card for a record; what it lacks is asked for as it declares."""
+    card: OnCard[Any, Any] | None = calculator.card
+    if card is None:
+        return Said(None)
+    row = connection.execute(f"SELECT * FROM {subject.kind.table} WHERE id = ?", (subject.row_id,)).fetchone()
+    done = attempt(
+        connection,
+        calculator,
+        (calculator.name,),
+        subject,
+        more=more,
+        put_in=dict(_supplied(card, subject, row)),
+        never_default=card.never_default,
+    )
+    if done.answer is not None:
+        try:
+            return _answered(calculator, card, done, done.answer)
+        except BevelbookError as fault:
+            return Said(Told(done.title, refused=shortened(refusal(fault), LONGEST_REASON)))
+    if done.lacking and not _asked(card, row):
+        return Said(None, tuple(Line(*line) for line in card.instead))
+    return Said(told_of(done))
+
+
+def _answered(
+    calculator: Calculator[Any, Any], card: OnCard[Any, Any], done: Attempt[Any, Any], answer: Answer[Any, Any]
+) -> Said:
+    """The answer with what the calculator's own functions add; raises an error of ours where one of them fails."""
+    given, found = answer.given, answer.found
+    lines = guarded(calculator, lambda: tuple(card.lines(given, found)) if card.lines else ())
+    passes = guarded(calculator, lambda: tuple(card.passes(given, found)) if card.passes else ())
+    return Said(
+        told_of(done),
+        (*_shown_inputs(card, answer), *(Line(*line) for line in lines)),
+        tuple(shortened(str(one), LONGEST_REASON) for one in passes),
+        guarded(calculator, lambda: calculator.picture(given, found) if calculator.picture else None),
+        guarded(calculator, lambda: str(card.picture_words(given, found)) if card.picture_words else ""),
+    )
+
+
+def _shown_inputs(card: OnCard[Any, Any], answer: Answer[Any, Any]) -> Iterator[Line]:
+    fields = {field.name: field for field in answer.formula.inputs}
+    for shown in card.inputs:
+        origin = answer.bound.origins[shown.input]
+        if origin != "not given":
+            told = "taken, not measured" if origin == "default" else origin
+            yield Line(shown.words, _input_text(getattr(answer.given, shown.input), fields[shown.input]), told)
+
+
+def _input_text(value: Any, field: Field) -> str:
+    """An input as it went in: 60 °C, not 60.0."""
+    if field.kind != "quantity" or value is None:
+        return value_text(value, field)
+    return f"{value:g} {SHOWN_UNIT.get(field.unit or '', field.unit or '')}".strip()
+
+
+def _supplied(card: OnCard[Any, Any], subject: Subject, row: sqlite3.Row) -> Iterator[tuple[str, PutIn]]:
+    """The inputs that the record tells under another name than the calculator's."""
+    for supplied in card.supplied:
+        value = row[supplied.field]
+        origin = supplied.origin or f"the {subject.kind.name.replace('_', ' ')}"
+        if supplied.when:
+            if value in supplied.when:
+                yield supplied.input, PutIn(supplied.text, origin)
+        elif value is not None:
+            yield supplied.input, PutIn(f"{value:.12g}" if isinstance(value, float) else str(value), origin)
+
+
+def _asked(card: OnCard[Any, Any], row: sqlite3.Row) -> bool:
+    """Whether the card asks for what is lacking."""
+    return row[card.asks.field] in card.asks.words if isinstance(card.asks, Where) else card.asks == "always"
