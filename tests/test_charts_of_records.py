@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from bevelbook import mass_chart
+from bevelbook.reports import mass_chart
 from bevelbook.browser.drawing import drawn, drawn_masses, sql_rows
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry, load

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from bevelbook.tasks.ideas import ideas_by_venue, last_venue, open_ideas
-from bevelbook.tasks.standing import Left, standings
+from bevelbook.facts.ideas import ideas_by_venue, last_venue, open_ideas
+from bevelbook.reports.service import Left, standings
 from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding
 
@@ -192,7 +192,7 @@ def test_findings_stand_under_their_diff_worst_first(
 
 
 def left_of(connection: sqlite3.Connection, registry: Registry) -> dict[str, Left]:
-    (one,) = standings(connection, registry)
+    (one,) = standings(connection)
     return {left.by: left for left in one.left}
 
 
@@ -287,14 +287,14 @@ def test_runs_left_by_feel(connection: sqlite3.Connection, registry: Registry, a
         other.open(build, reason="notchy")
     current = team.build()
     team.run(current, "2026-02-01", 18.0)
-    of_team = next(one for one in standings(connection, registry) if one.since.label == "rear-a")
+    of_team = next(one for one in standings(connection) if one.since.label == "rear-a")
     feel = of_team.left[-1]
     assert (feel.left, feel.words) == (
         4.0,
         "2 builds of all diffs had become notchy after 22 to 30 runs: 4 runs left to the first of them",
     )
     team.build(hand_feel="gritty")
-    of_team = next(one for one in standings(connection, registry) if one.since.label == "rear-a")
+    of_team = next(one for one in standings(connection) if one.since.label == "rear-a")
     assert (of_team.left[-1].left, "felt gritty by hand" in of_team.left[-1].words) == (0.0, True)
 
 
@@ -306,7 +306,7 @@ def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
         add("build_part", build=build, part="outdrive", place="both", condition="new")
         team.run(build, "2026-02-01", runs)
         team.open(build, shafts="grooved", side_gears="polished")
-    (one,) = standings(connection, registry)
+    (one,) = standings(connection)
     assert one.left == ()
     lines = list(one.lines())
     assert lines[-1] == "openings found: outdrive grooved after 25, 18 runs"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from bevelbook.store.counting import (
+from bevelbook.facts.parts import (
     found_at_openings,
     parts_of_build,
     runs_of_build,

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bevelbook.store.in_turn import in_turn
+from bevelbook.facts.in_turn import in_turn
 from conftest import Outcome
 from constructed import Add, Team, adding, kept
 from scipy.stats import ttest_ind

@@ -9,8 +9,8 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from bevelbook.tasks.losses import lost_builds
-from bevelbook.tasks.shelf import shelf_rows
+from bevelbook.reports.losses import lost_builds
+from bevelbook.reports.shelf import shelf_rows
 from constructed import Add, Team, adding
 
 from bevelbook.registry import Registry
