@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from types import ModuleType
 from typing import Any
 
 import pytest
+from browser_team import make_team, site_over
 from card_team import make_bare_build, make_full_build
 from conftest import FIXED_NOW
 
@@ -181,3 +183,23 @@ def test_a_chart_of_an_output_that_is_gone_is_named_and_left_out(registry: Regis
     gone = {chart.name for chart in registry.charts()} - {chart.name for chart in twins.charts()}
     assert gone
     assert any("which the calculator viscosity does not have" in one.reason for one in twins.failures)
+
+
+def test_the_pages_answer(twins: Registry, tmp_path: Path) -> None:
+    team = make_team(tmp_path / "team.db")
+    ids = team.ids
+    with site_over(team.path, twins) as site:
+        page = site.page(f"/team/-/build/{ids['rear-a/2']}")
+        assert "/team/-/calc/fill-target?for=build%3Arear-a%2F2" in page
+        for path in (
+            f"card/{ids['rear-a/2']}",
+            f"diff/{ids['rear-a']}",
+            f"fluid/{ids['seven']}",
+            f"venue/{ids['field']}",
+            "worked?grip=low&track=36",
+            "compare?a=rear-a/1&b=rear-a/2",
+            "charts",
+            *(f"calc/{name}?for=rear-a/2" for name in twins.calculators),
+            *(f"chart/{chart.name}" for chart in twins.charts()),
+        ):
+            assert '<html lang="en">' in site.page(f"/team/-/{path}"), path
