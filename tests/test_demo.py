@@ -23,6 +23,7 @@ import pytest
 from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.profiles import read_profile
 from bevelbook.registry import Registry, load
+from bevelbook.store.about import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook.tasks import demo as demo_task
 from bevelbook.tasks.check import check
@@ -116,6 +117,10 @@ def test_there_is_as_much_of_it_as_the_plan_says(made: sqlite3.Connection, shown
     for table, column in (("builds", "label"), ("runs", "label")):
         assert made.execute(f"SELECT count(DISTINCT {column}) FROM {table}").fetchone()[0] == count(table)
     assert not shown.missing
+
+
+def test_the_database_says_that_it_is_invented(made: sqlite3.Connection) -> None:
+    assert is_invented(made)
 
 
 def test_what_the_notes_made_is_what_the_plan_says(made: sqlite3.Connection) -> None:

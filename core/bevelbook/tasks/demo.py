@@ -17,6 +17,7 @@ from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.report import Report
 from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.registry import Registry
+from bevelbook.store.about import mark_invented
 from bevelbook.store.in_turn import in_turn, known_in_turn
 from bevelbook.store.opening import new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -161,9 +162,12 @@ def demo(path: Path, registry: Registry, by: str | None) -> Shown:
     connection = new_database(path) if is_new else open_for_writing(path)
     with closing(connection):
         _refuse_strangers(connection, path)
-        records = _load(connection, path, STOCK, by)
+        with transaction(connection, path):
+            mark_invented(connection)
+            records = _load(connection, STOCK, by)
         reports = [_import(connection, path, name, by) for name in NOTES]
-        records |= _load(connection, path, BENCH, by)
+        with transaction(connection, path):
+            records |= _load(connection, BENCH, by)
         with transaction(connection, path):
             kept = list(_calculate(connection, registry, by))
             compared, comparisons = _compare(connection, registry, by)
@@ -198,18 +202,17 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def _load(connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], by: str | None) -> dict[str, int]:
-    """Insert what is not there yet, in one transaction; how many rows of each table were new."""
+def _load(connection: sqlite3.Connection, tables: tuple[str, ...], by: str | None) -> dict[str, int]:
+    """Insert what is not there yet, inside the caller's transaction; how many rows of each table were new."""
     new: dict[str, int] = {}
-    with transaction(connection, path):
-        writer = Writer(connection, by)
-        for table in tables:
-            kind = BY_TABLE[table]
-            held = {row[0] for row in connection.execute(f"SELECT id FROM {table}")}
-            wanted = [row for row in table_rows(table) if row.id not in held]
-            for row in wanted:
-                writer.insert(kind, values_of(connection, kind, row), row_id=row.id)
-            new[table] = len(wanted)
+    writer = Writer(connection, by)
+    for table in tables:
+        kind = BY_TABLE[table]
+        held = {row[0] for row in connection.execute(f"SELECT id FROM {table}")}
+        wanted = [row for row in table_rows(table) if row.id not in held]
+        for row in wanted:
+            writer.insert(kind, values_of(connection, kind, row), row_id=row.id)
+        new[table] = len(wanted)
     return new
 
 
