@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
-from bevelbook.reports import mass_chart
 from bevelbook.browser.drawing import drawn, drawn_masses, sql_rows
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry, load
+from bevelbook.reports import mass_chart
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook.store.questions import loss_of, masses_of_diff
 from bevelbook.store.writing import Writer

@@ -7,15 +7,15 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from bevelbook.facts.ideas import ideas_by_venue, last_venue, open_ideas
-from bevelbook.reports.service import Left, standings
 from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding
 
 from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.facts.ideas import ideas_by_venue, last_venue, open_ideas
 from bevelbook.findings import Finding, Reader, fault_of
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry, load
+from bevelbook.reports.service import Left, standings
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.check import check

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
+from constructed import Add, Team, adding
+
 from bevelbook.facts.parts import (
     found_at_openings,
     parts_of_build,
@@ -12,8 +14,6 @@ from bevelbook.facts.parts import (
     runs_when_notchy,
     since_opened,
 )
-from constructed import Add, Team, adding
-
 from bevelbook.store.writing import Writer
 
 

@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bevelbook.facts.in_turn import in_turn
 from conftest import Outcome
 from constructed import Add, Team, adding, kept
 from scipy.stats import ttest_ind
 
+from bevelbook.facts.in_turn import in_turn
 from bevelbook.registry import Registry
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer

@@ -9,11 +9,11 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from bevelbook.reports.losses import lost_builds
-from bevelbook.reports.shelf import shelf_rows
 from constructed import Add, Team, adding
 
 from bevelbook.registry import Registry
+from bevelbook.reports.losses import lost_builds
+from bevelbook.reports.shelf import shelf_rows
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.upkeep import keep_up
 
