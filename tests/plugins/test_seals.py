@@ -15,7 +15,7 @@ from scipy.integrate import quad
 from bevelbook.errors import InputError
 from bevelbook.physics import oring
 from bevelbook.records.parts import RUBBERS as RECORDED_RUBBERS
-from bevelbook.records.parts import SEAL_PLACES
+from bevelbook.records.vocabulary import SEAL_PLACES
 from bevelbook.reference import rows
 from bevelbook_plugins import seals
 from bevelbook_plugins.rubbers import RUBBERS
