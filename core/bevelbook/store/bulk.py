@@ -259,9 +259,9 @@ class Bulk:
         cursor = self.connection.cursor()
         cursor.row_factory = None
         found = cursor.execute(
-            f"SELECT r.id, h.version, {', '.join(f'r.{quoted(name)}' for name in kind.columns)} FROM {kind.table} r "
-            "JOIN (SELECT row_id, version, max(id) FROM history WHERE table_name = ? AND content IS NULL "
-            "GROUP BY row_id) h ON h.row_id = r.id WHERE r.rowid > ?",
+            f"SELECT r.id, h.version, {', '.join(f'r.{quoted(name)}' for name in kind.columns)} FROM "
+            "(SELECT row_id, version, max(id) FROM history WHERE table_name = ? AND content IS NULL GROUP BY row_id) h "
+            f"CROSS JOIN {kind.table} r ON r.id = h.row_id WHERE r.rowid > ?",
             (kind.table, last),
         ).fetchall()
         if not found:

@@ -28,8 +28,8 @@ def trigger_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
 def content_sql(kind: Kind, row: str = "OLD") -> str:
     """A record's content as JSON: all columns but id, version and parents, numbers to their last bit.
 
-    ``json_object`` alone writes 15 digits of a number; 17 are needed. Infinity, which JSON lacks, is written as a
-    number too large to be one.
+    ``json_object`` alone writes 15 digits of a number; 17 are needed. (Past 1e250 SQLite 3.40 gets the last of them
+    wrong.) Infinity, which JSON lacks, is written as a number too large to be one.
     """
     names = [*list(BOOKKEEPING)[2:], *kind.columns]
     reals = {field.name for field in kind.fields if field.kind == "quantity"}
