@@ -58,26 +58,23 @@ def test_what_was_not_said_is_told_so(opened: sqlite3.Connection, db: Path) -> N
     assert asked(db, "SELECT made_by, asked FROM entries") == [(None, "not said")]
 
 
-def test_what_follows_from_the_change_is_worked_out_inside_the_transaction_and_is_no_change(
-    opened: sqlite3.Connection, db: Path
-) -> None:
-    def finish(connection: sqlite3.Connection) -> None:
-        assert connection.in_transaction
-        connection.execute("INSERT OR REPLACE INTO diff_facts (diff, word) SELECT id, 'apart' FROM diffs")
-
-    with transaction(opened, db, finish=finish):
+def test_facts_follow_inside_the_transaction_and_are_no_change(opened: sqlite3.Connection, db: Path) -> None:
+    with transaction(opened, db):
         Writer(opened, None).insert(BY_NAME["diff"], {"label": "rear-a"})
-    with transaction(opened, db, finish=finish):
+    with transaction(opened, db):
         pass
-    assert asked(db, "SELECT word FROM diff_facts") == [("apart",)]
+    assert asked(db, "SELECT word, reasons FROM diff_facts") == [("apart", "not built")]
     assert asked(db, "SELECT count(*) FROM entries") == [(1,)]
 
 
-def test_a_fault_in_what_follows_leaves_nothing(opened: sqlite3.Connection, db: Path) -> None:
-    def finish(_connection: sqlite3.Connection) -> None:
+def test_a_fault_while_facts_are_worked_out_leaves_nothing(
+    opened: sqlite3.Connection, db: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(_connection: sqlite3.Connection) -> None:
         raise RuntimeError
 
-    with pytest.raises(RuntimeError), transaction(opened, db, finish=finish):
+    monkeypatch.setattr("bevelbook.store.opening.renew_touched", broken)
+    with pytest.raises(RuntimeError), transaction(opened, db):
         Writer(opened, None).insert(VENUE, {"name": "Brickfield"})
     for table in ("venues", "entries", "history"):
         assert asked(db, f"SELECT count(*) FROM {table}") == [(0,)]
