@@ -5,9 +5,9 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from bevelbook.facts.parts import parts_in_use, parts_of_build, seal_uses
 from constructed import Add, Team, adding
 
+from bevelbook.facts.parts import parts_in_use, parts_of_build, seal_uses
 from bevelbook.store.writing import Writer
 
 

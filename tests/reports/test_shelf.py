@@ -224,7 +224,7 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     Team(add, "rear-b")
     head, first, second = shelf_lines(shelf_rows(connection))
     assert head.split() == ["diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word"]
-    assert first.split() == "rear-a rear-a/1 house 7k 7,000 0.01 g of 1.86 g (1 %) 6 smooth ready".split()
-    assert second.split() == "rear-b not said not known not weighed since 0 apart".split()
+    assert " ".join(first.split()) == "rear-a rear-a/1 house 7k 7,000 0.01 g of 1.86 g (1 %) 6 smooth ready"
+    assert " ".join(second.split()) == "rear-b not said not known not weighed since 0 apart"
     assert shelf_row(connection, team.diff) == shelf_rows(connection)[0]
     assert shelf_row(connection, "nobody") is None
