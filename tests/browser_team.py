@@ -65,14 +65,14 @@ def _fill(writer: Writer) -> dict[str, str]:
     add("idea", "idea", text="Try 15,000 in the rear on dust", venue=field, noted_on="2026-05-02")
     diffs = {name: add(name, "diff", label=name, usual_position="rear") for name in ("rear-a", "rear-b", "front-a")}
     builds = (
-        ("rear-a/1", "rear-a", "2026-03-03", seven, own, coarse, 9.5, "smooth", None),
-        ("rear-a/2", "rear-a", "2026-04-03", ten, plain, fine, 9.52, "smooth", HOSTILE),
-        ("rear-b/1", "rear-b", "2026-03-03", seven, own, fine, 9.48, "notchy", "grooved shaft, new rings"),
-        ("rear-b/2", "rear-b", "2026-04-03", ten, plain, fine, 9.48, "smooth", "quince"),
+        ("rear-a/1", "rear-a", "2026-03-03", seven, own, coarse, 12.4, "smooth", None),
+        ("rear-a/2", "rear-a", "2026-04-03", ten, plain, fine, 12.42, "smooth", HOSTILE),
+        ("rear-b/1", "rear-b", "2026-03-03", seven, own, fine, 12.38, "notchy", "grooved shaft, new rings"),
+        ("rear-b/2", "rear-b", "2026-04-03", ten, plain, fine, 12.38, "smooth", "quince"),
         ("front-a/1", "front-a", "2026-04-03", seven, None, None, None, None, None),
     )
     for label, diff, day, fluid, bottle, scale, dry, feel, note in builds:
-        oil = {"oil_mass_g": 1.5, "filled_mass_g": round(dry + 1.5, 2), "closed_mass_g": 18.4} if dry else {}
+        oil = {"oil_mass_g": 1.86, "filled_mass_g": round(dry + 1.86, 2), "closed_mass_g": 22.4} if dry else {}
         add(
             label,
             "build",
@@ -123,7 +123,7 @@ def _fill(writer: Writer) -> dict[str, str]:
         )
         temperature = 33.0 if number % 2 else None
         add(f"in {number}", "run_diff", run=run, build=ids[label], position="rear", diff_temp_c=temperature)
-    for label, mass in (("rear-a/2", 18.38), ("rear-b/1", 18.05), ("rear-b/2", 18.39)):
+    for label, mass in (("rear-a/2", 22.38), ("rear-b/1", 22.05), ("rear-b/2", 22.39)):
         add(
             f"weighing {label}",
             "weighing",

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
 
 from bevelbook.cli import main
+from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched import watch
+from bevelbook.records import Kind
 from bevelbook.registry import Registry, load
 from bevelbook.store import entries
 from bevelbook.store.opening import new_database
@@ -52,10 +54,24 @@ def connection(tmp_path: Path) -> Iterator[sqlite3.Connection]:
     made.close()
 
 
+class WriterWithFacts(Writer):
+    """Has the facts follow from each record at once, as the end of a transaction does."""
+
+    def insert(self, kind: Kind, values: Mapping[str, object], **more: Any) -> str:
+        row_id = super().insert(kind, values, **more)
+        renew_touched(self.connection)
+        return row_id
+
+    def update(self, kind: Kind, row_id: str, values: Mapping[str, object], **more: Any) -> bool:
+        is_changed = super().update(kind, row_id, values, **more)
+        renew_touched(self.connection)
+        return is_changed
+
+
 @pytest.fixture
 def writer(connection: sqlite3.Connection) -> Writer:
     """Writes into ``connection`` as ana, at a fixed instant."""
-    return Writer(connection, "ana", lambda: FIXED_NOW)
+    return WriterWithFacts(connection, "ana", lambda: FIXED_NOW)
 
 
 @pytest.fixture(scope="session")

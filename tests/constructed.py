@@ -6,7 +6,6 @@ import sqlite3
 from collections.abc import Callable
 from typing import Any
 
-from bevelbook.facts.renew import renew_touched
 from bevelbook.records import BY_NAME
 from bevelbook.store.writing import Writer
 
@@ -15,14 +14,8 @@ Add = Callable[..., str]
 
 
 def adding(writer: Writer) -> Add:
-    """A function that inserts a record by its name in the singular, and has the facts follow from it."""
-
-    def add(kind: str, /, **values: Any) -> str:
-        row_id = writer.insert(BY_NAME[kind], values)
-        renew_touched(writer.connection)
-        return row_id
-
-    return add
+    """A function that inserts a record by its name in the singular."""
+    return lambda kind, /, **values: writer.insert(BY_NAME[kind], values)
 
 
 class Team:

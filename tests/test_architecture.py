@@ -74,10 +74,6 @@ TRADE_WORDS = {
 """Words of core that are the name of a calculator too, and what they stand for there."""
 
 
-NOT_YET_FACTS = {"mass_chart.py", "store/views.py", "tasks/losses.py", "tasks/standing.py"}
-"""Files that ask for kept calculations by name until what they show is worked out by core. To be emptied, not grown."""
-
-
 def calculator_names() -> set[str]:
     """The names that the bundled plugins give their calculators, read from their text."""
     names: set[str] = set()
@@ -111,5 +107,4 @@ def test_no_file_of_core_names_a_calculator_of_a_plugin() -> None:
         for text in texts_of(path):
             found = [*joined.findall(text), *(name for name in names if "-" not in name and text == name)]
             named += [(where, name) for name in found if (where, name) not in TRADE_WORDS]
-    assert [one for one in named if one[0] not in NOT_YET_FACTS] == []
-    assert {where for where, _ in named} >= NOT_YET_FACTS, "take what no longer names one out of NOT_YET_FACTS"
+    assert named == []

@@ -116,7 +116,7 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
         writer = Writer(connection, "ana")
         writer.insert(
             BY_NAME["weighing"],
-            {"build": worse.ids["rear-b/2"], "mass_g": 18.2, "mass_basis": "closed", "runs": 9.0},
+            {"build": worse.ids["rear-b/2"], "mass_g": 22.2, "mass_basis": "closed", "runs": 9.0},
         )
         run = writer.insert(
             BY_NAME["run"],
@@ -128,8 +128,8 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
     connection.close()
     with site_over(worse.path, registry) as other:
         look = words_of(other.page("/")).partition("Worth a look")[2].partition("Latest runs")[0]
-    assert "rear-b : lost 0.20 g of 1.50 g (13 %) by run 9" in look
-    assert "rear-b/1 : lost 0.35 g of 1.50 g (23 %) in 6 runs; opened 2026-04-02" in look
+    assert "rear-b : lost 0.20 g of 1.86 g (11 %) by run 9" in look
+    assert "rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; opened 2026-04-02" in look
     assert "rear-a : 13 runs since it was opened, your limit of 8 runs: 5 runs over" in look
     assert "rear-a : 7 runs since it was last weighed" in look
     assert "To try (at Brickfield): Try 15,000 in the rear on dust" in look
@@ -137,9 +137,9 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
 
 def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) -> None:
     words = words_of(site.page(f"/team/-/diff/{team.ids['rear-b']}"))
-    for told in ("rear-b/1", "rear-b/2", "grooved shaft, new rings", "routine", "grey", "Mass lost by rear-b", "18.05"):
+    for told in ("rear-b/1", "rear-b/2", "grooved shaft, new rings", "routine", "grey", "Mass lost by rear-b", "22.05"):
         assert told in words
-    assert "0.35" in words, "18.40 g closed, 18.05 g weighed"
+    assert "0.35" in words, "22.40 g closed, 22.05 g weighed"
 
 
 def test_things_are_found_by_label_as_well_as_by_id(site: Site, team: Team) -> None:
@@ -164,7 +164,7 @@ def test_a_build_tells_what_changed_since_the_one_before(site: Site, team: Team)
 def test_two_builds_stand_side_by_side_on_a_page(site: Site) -> None:
     assert 'href="/team/-/compare"' in site.page("/")
     words = words_of(site.page("/team/-/compare?a=rear-a/1&b=rear-b/2"))
-    assert "dry mass 9.50 g 9.48 g -0.02 g" in words
+    assert "dry mass 12.40 g 12.38 g -0.02 g" in words
     assert "Nothing to compare: no day on which one driver had both" in words
     fault = words_of(site.page("/team/-/compare?a=rear-a/9&b=rear-b/2"))
     assert 'No build is called "rear-a/9".' in fault
@@ -294,19 +294,19 @@ def test_every_calculator_computes_its_worked_example_on_its_page(site: Site, re
 
 
 def test_units_and_uncertainty_are_taken_as_on_the_command_line(site: Site) -> None:
-    words = words_of(calculator_page(site, "fill-target", dry_mass_g="9500 mg", oil_mass_g="1,5 g"))
-    assert "11.00 g Stop pouring" in words
-    words = words_of(calculator_page(site, "fill-target", dry_mass_g="9.50 +/- 0.01 g", oil_mass_g="1.5 g"))
-    assert "11.000 ± 0.010 g" in words
+    words = words_of(calculator_page(site, "fill-target", dry_mass_g="12400 mg", oil_mass_g="1,86 g"))
+    assert "14.26 g Stop pouring" in words
+    words = words_of(calculator_page(site, "fill-target", dry_mass_g="12.40 +/- 0.01 g", oil_mass_g="1.86 g"))
+    assert "14.260 ± 0.010 g" in words
 
 
 def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
     words = words_of(calculator_page(site, "fill-target", **{"for": "rear-a/2"}))
-    assert "11.02 g Stop pouring" in words, "9.52 g dry and 1.50 g of oil"
-    assert "dry mass 9.52 g (the build, build rear-a/2)" in words
+    assert "14.28 g Stop pouring" in words, "12.42 g dry and 1.86 g of oil"
+    assert "dry mass 12.42 g (the build, build rear-a/2)" in words
     assert "--for build:rear-a/2 --keep" in words
-    words = words_of(calculator_page(site, "fill-target", dry_mass_g="9.60", **{"for": "rear-a/2"}))
-    assert "11.10 g Stop pouring" in words
+    words = words_of(calculator_page(site, "fill-target", dry_mass_g="12.50", **{"for": "rear-a/2"}))
+    assert "14.36 g Stop pouring" in words
     words = words_of(calculator_page(site, "leak-trend", **{"for": "rear-b/1"}))
     assert "0.35" in words
 
@@ -314,10 +314,10 @@ def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
 @pytest.mark.parametrize(
     ("given", "told"),
     [
-        ({"dry_mass_g": "abc", "oil_mass_g": "1.5"}, "number"),
-        ({"dry_mass_g": "9.5 kilo", "oil_mass_g": "1.5"}, "unit"),
-        ({"dry_mass_g": "-9.5", "oil_mass_g": "1.5"}, "out of"),
-        ({"dry_mass_g": "9.5"}, "free volume"),
+        ({"dry_mass_g": "abc", "oil_mass_g": "1.86"}, "number"),
+        ({"dry_mass_g": "12.4 kilo", "oil_mass_g": "1.86"}, "unit"),
+        ({"dry_mass_g": "-12.4", "oil_mass_g": "1.86"}, "out of"),
+        ({"dry_mass_g": "12.4"}, "free volume"),
         ({"for": "rear-x"}, "no build is called"),
         ({"dry_mass_g": "<script>alert(1)</script>"}, "&lt;script&gt;"),
     ],

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 from browser_team import Site, make_team, site_over
 
-from bevelbook.reference import citations, rows
+from bevelbook.reference import RULES_FIRST, citations, rows
 from bevelbook.registry import Registry
 
 
@@ -29,6 +29,11 @@ def test_every_reference_table_is_listed_and_opens_with_its_rows_and_sources(sit
             source = citations(one.package)[row["source"]]
             for part in (source.publisher, source.title, source.year, source.seen):
                 assert part in page
+
+
+def test_the_table_of_cautions_ends_with_the_line_that_stands_under_every_caution(site: Site) -> None:
+    assert RULES_FIRST in html.unescape(site.get("/team/-/reference/cautions").text)
+    assert RULES_FIRST not in html.unescape(site.get("/team/-/reference/shim_rings").text)
 
 
 def test_what_is_from_memory_is_said_to_be(site: Site) -> None:

@@ -126,23 +126,23 @@ def test_words_are_found_by_search(site: Site) -> None:
 def test_masses_show_what_the_scale_could_tell(site: Site) -> None:
     page = site.page("/team/builds")
     cells = re.findall(r'<td class="number">([^<]*)</td>', page)
-    assert "9.52" in cells
-    assert "9.5" in cells
-    assert "9.50" not in cells
+    assert "12.42" in cells
+    assert "12.4" in cells
+    assert "12.40" not in cells
 
 
 def test_measured_numbers_keep_their_own_digits() -> None:
     mass = Field("mass_g", "quantity", "", unit="g")
-    assert measured_text(9.5, mass) == "9.50"
-    assert measured_text(9.523, mass) == "9.523"
+    assert measured_text(12.4, mass) == "12.40"
+    assert measured_text(12.423, mass) == "12.423"
     assert measured_text(0.1 + 0.2, mass) == "0.30"
     assert measured_text(6150.0, Field("viscosity_cst", "quantity", "", unit="cSt")) == "6,150"
     assert DECIMALS["g"] == 2
 
 
 def test_numbers_of_a_question_in_sql_are_rounded_by_their_unit(site: Site) -> None:
-    page = site.page("/team?sql=select+9.51999999999+as+dry_mass_g")
-    assert "<td>9.52</td>" in page
+    page = site.page("/team?sql=select+12.41999999999+as+dry_mass_g")
+    assert "<td>12.42</td>" in page
 
 
 def test_a_verdict_is_a_sign_and_a_word(site: Site) -> None:

@@ -87,14 +87,14 @@ def test_seals_parts_and_blends(connection: sqlite3.Connection, registry: Regist
     add("seal_fitting", build=second, place="joint", seal=ring, condition="used", measured_outside_diameter_mm=8.11)
     add("build_part", build=second, part="outdrive", place="lid side", condition="new", mark="red")
     oil = add("fluid", label="house 5k")
-    add("blend_part", build=first, fluid=oil, viscosity_cst=5000.0, mass_g=10.29)
-    add("blend_part", build=second, fluid=oil, viscosity_cst=5000.0, mass_g=9.29)
+    add("blend_part", build=first, fluid=oil, viscosity_cst=5000.0, mass_g=5.15)
+    add("blend_part", build=second, fluid=oil, viscosity_cst=5000.0, mass_g=4.15)
     found = differing(connection, registry)
     assert found["Seals: joint new or used"] == ("new", "used", None, "")
     assert found["Seals: joint outside diameter"] == (8.0, 8.11, 0.11, "mm")
     assert "Seals: joint" not in found
     assert found["Parts: outdrive, lid side"] == (None, "new, red", None, "")
-    assert found["Blend: house 5k, 5,000 cSt"] == (10.29, 9.29, -1.0, "g")
+    assert found["Blend: house 5k, 5,000 cSt"] == (5.15, 4.15, -1.0, "g")
 
 
 def test_runs_losses_calls_and_what_the_opening_found(

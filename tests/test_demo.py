@@ -23,6 +23,7 @@ import pytest
 from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.profiles import read_profile
 from bevelbook.registry import Registry, load
+from bevelbook.store.about import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook.tasks import demo as demo_task
 from bevelbook.tasks.check import check
@@ -35,7 +36,7 @@ LEAKING = {"rear-b/2", "rear-b/3", "rear-d/4"}
 INVENTED_NAMES = {"Tannery", "Hall", "North", "Quay", "Brickfield"}
 OTHER_CAPITALS = {
     *("Invented", "No", "March", "NBR", "O", "A", "B", "M2", "DEMO", "TABLE", "YAML", "URL"),
-    *("The", "Do", "So", "Of", "On", "Comes", "German", "French", "Fahrenheit", "Celsius", "Sheet"),
+    *("The", "Do", "So", "Of", "On", "About", "Comes", "German", "French", "Fahrenheit", "Celsius", "Sheet"),
 }
 GERMAN = {
     *("Heft", "Auto", "Tag", "Wer", "Diff", "Öl", "Sorte", "Strecke", "Platz", "Halt", "Bahn", "Luft", "Kegel"),
@@ -116,6 +117,10 @@ def test_there_is_as_much_of_it_as_the_plan_says(made: sqlite3.Connection, shown
     for table, column in (("builds", "label"), ("runs", "label")):
         assert made.execute(f"SELECT count(DISTINCT {column}) FROM {table}").fetchone()[0] == count(table)
     assert not shown.missing
+
+
+def test_the_database_says_that_it_is_invented(made: sqlite3.Connection) -> None:
+    assert is_invented(made)
 
 
 def test_what_the_notes_made_is_what_the_plan_says(made: sqlite3.Connection) -> None:
@@ -230,6 +235,7 @@ def test_low_grip_is_decided_and_medium_grip_is_not(shown: Shown) -> None:
     assert low.result.outputs["difference_low_s"] > 0
     assert medium.result.verdict == "unclear"
     assert "not decided" in medium.result.outputs["answer"]
+    assert low.result.outputs["difference_s"] == pytest.approx(0.18, abs=0.03), "true in the invented world, at 25 °C"
     drift, difference = medium.result.outputs["drift_over_day_s"], medium.result.outputs["difference_s"]
     assert abs(drift) > abs(difference)
 
@@ -298,9 +304,9 @@ def test_the_forgotten_shim_is_found_by_its_grams(made: sqlite3.Connection, regi
 
 
 def test_an_oil_change_without_a_wash_is_found_by_its_grams(made: sqlite3.Connection, registry_once: Registry) -> None:
-    """12.42 then 12.51 g: 0.09 g of the old oil stayed in, and the opening says that nothing was washed."""
+    """12.43 then 12.52 g: 0.09 g of the old oil stayed in, and the opening says that nothing was washed."""
     heavier = next(one for one in check(made, registry_once).findings if one.code == "dry_mass_changed")
-    assert "12.51 g dry, rear-a/8 had 12.42 g: 0.09 g heavier" in heavier.words
+    assert "12.52 g dry, rear-a/8 had 12.43 g: 0.09 g heavier" in heavier.words
     assert "old oil left in" in heavier.remedy
     note = made.execute("SELECT o.note FROM openings o JOIN builds b ON b.id = o.build WHERE b.label = 'rear-a/8'")
     assert note.fetchone()[0] == "drained only, not washed"
@@ -387,7 +393,7 @@ def test_the_diffs_are_of_the_scenarios_own_size(made: sqlite3.Connection) -> No
 def test_the_command_says_what_it_did_and_how_to_go_on(bevelbook: Callable[..., Any]) -> None:
     first = bevelbook("--db", "team.db", "demo")
     assert first.code == 0
-    for wanted in ("Invented data", "notes_cy.csv", "The shelf", "rear-b/2: lost 0.52 g of 1.86 g", "stop at 14.24 g"):
+    for wanted in ("Invented data", "notes_cy.csv", "The shelf", "rear-b/2: lost 0.52 g of 1.86 g", "stop at 14.25 g"):
         assert wanted in first.out
     assert "bevelbook --db team.db serve\n" in first.out
     before = content(Path("team.db"))

@@ -85,7 +85,7 @@ def test_the_set_up_of_ci_is_the_one_of_the_readme() -> None:
 
 def test_versions_agree() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    top = re.search(r"^## Changes\n+### (\S+)", README, re.MULTILINE)
+    top = re.search(r"^## Changes$.*?^### (\d\S+)", README, re.MULTILINE | re.DOTALL)
     assert top
     assert project["version"] == package.__version__ == top[1]
 

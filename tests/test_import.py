@@ -58,7 +58,7 @@ def test_six_note_rows_become_builds_runs_and_a_weighing(bevelbook: Run, db: Pat
         ("rear-b/1", 7000.0, 9.48, 10.99),
     ]
     # The weighing stands on the basis of rear-b's build, so that the two can be compared.
-    assert asked(db, "SELECT mass_basis, first_mass_g, last_mass_g, loss_g FROM losses") == [
+    assert asked(db, "SELECT weighed_as, first_mass_g, last_mass_g, loss_g FROM losses") == [
         ("not said", 10.99, 10.97, 0.02)
     ]
     assert asked(db, "SELECT label, runs FROM runs ORDER BY label") == [

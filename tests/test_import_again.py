@@ -90,3 +90,65 @@ def test_a_record_that_others_hang_on_does_not_go(bevelbook: Run, kept: Path) ->
     done = bevelbook("--db", kept, "import", "--again", "notes.csv", "--profile", "ours.yaml", "--yes", "--json")
     assert (done.code, done.json["code"]) == (2, "record_in_use")
     assert asked(kept, "SELECT built_on FROM builds") == [("2024-03-02",)]
+
+
+MOVED = "date,diff,dry_mass_g,oil_mass_g,grip\n03/02/2024,a,9.5,1.5,\n2024-02-14,a,,,high\n"
+"""Read with the month first, the run comes before the build and has one of its own with everything unknown."""
+
+
+@pytest.fixture
+def moved(bevelbook: Run, db: Path, tmp_path: Path) -> Path:
+    (tmp_path / "moved.csv").write_text(MOVED, encoding="utf-8")
+    assert bevelbook("--db", db, "import", "moved.csv", "--date-order", "mdy").code == 0
+    return db
+
+
+def test_what_an_import_makes_is_a_first_version_named_by_its_id(moved: Path) -> None:
+    for table in ("diffs", "builds", "runs", "run_diffs"):
+        rows = asked(moved, f"SELECT id = version, parents FROM {table}")
+        assert rows
+        assert set(rows) == {(1, None)}
+    assert asked(moved, "SELECT count(*) FROM history") == [(0,)]
+
+
+def test_a_run_that_only_belongs_to_another_build_is_no_other_version(bevelbook: Run, moved: Path) -> None:
+    before = asked(moved, "SELECT id, version, parents, updated_at FROM run_diffs")
+    (build,) = asked(moved, "SELECT build FROM run_diffs")
+    done = bevelbook("--db", moved, "import", "--again", "moved.csv", "--date-order", "dmy", "--yes", "--json")
+    assert ("changed", "run_diff", 1) in {(one["what"], one["record"], one["count"]) for one in done.json["changes"]}
+    assert asked(moved, "SELECT id, version, parents, updated_at FROM run_diffs") == before
+    assert asked(moved, "SELECT build FROM run_diffs") != [build]
+    assert asked(moved, "SELECT built_on FROM builds JOIN run_diffs ON build = builds.id") == [("2024-02-03",)]
+    assert asked(moved, "SELECT count(*) FROM history WHERE table_name IN ('runs', 'run_diffs')") == [(0,)]
+    assert asked(moved, "SELECT * FROM writing") == [(1, None, None, None)]
+
+
+def test_a_record_that_comes_back_follows_its_removal(bevelbook: Run, moved: Path) -> None:
+    before = asked(moved, "SELECT id FROM builds ORDER BY id")
+    for order in ("dmy", "mdy"):
+        done = bevelbook("--db", moved, "import", "--again", "moved.csv", "--date-order", order, "--yes")
+        assert done.code == 0
+    assert asked(moved, "SELECT id FROM builds ORDER BY id") == before
+    rows = asked(
+        moved,
+        "SELECT builds.version <> builds.id, builds.parents = json_array(history.version) FROM builds "
+        "JOIN history ON row_id = builds.id WHERE content IS NULL",
+    )
+    assert rows == [(1, 1), (1, 1)]
+
+
+def test_a_value_changed_by_hand_is_a_version_and_so_is_the_note_read_again(bevelbook: Run, moved: Path) -> None:
+    """What the notes make of a record again is named by what it follows and what it is, not by the entry."""
+    query = "SELECT id, label FROM builds WHERE dry_mass_g = 9.5"
+    ((build, label),) = asked(moved, query)
+    assert bevelbook("--db", moved, "record", "build", label, "dry_mass=9.6").code == 0
+    ((by_hand,),) = asked(moved, f"SELECT version FROM builds WHERE id = '{build}'")
+    again = ("--db", moved, "import", "--again", "moved.csv", "--date-order", "mdy", "--yes")
+    assert bevelbook(*again).code == 0
+    ((version, parents),) = asked(moved, f"SELECT version, parents FROM builds WHERE id = '{build}'")
+    entries = {row[0] for row in asked(moved, "SELECT id FROM entries")}
+    assert by_hand in entries
+    assert version not in entries | {build}
+    assert parents == f'["{by_hand}"]'
+    past = asked(moved, f"SELECT version FROM history WHERE row_id = '{build}' ORDER BY id")
+    assert past == [(build,), (by_hand,)]

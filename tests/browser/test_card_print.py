@@ -15,6 +15,7 @@ from conftest import FIXED_NOW
 
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry
+from bevelbook.store.about import mark_invented
 from bevelbook.store.opening import new_database
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.card import card_of
@@ -74,13 +75,14 @@ CASES: dict[str, Callable[[Writer], str]] = {
 
 @pytest.fixture(scope="module", params=[*CASES, "run sheet"])
 def page(request: pytest.FixtureRequest, registry: Registry, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A card, or the run sheet, as the file that the command writes."""
+    """A card, or the run sheet, as the file that the command writes: of invented data, which is a line more."""
     folder = tmp_path_factory.mktemp("card")
     if request.param == "run sheet":
-        fragment = sheet_page(run_sheet())
+        fragment = sheet_page(run_sheet(invented=True))
     else:
         connection = new_database(folder / "team.db")
         build = CASES[request.param](Writer(connection, "ana", lambda: FIXED_NOW))
+        mark_invented(connection)
         fragment = card_page(card_of(connection, registry, build))
         connection.close()
     path = folder / "page.html"

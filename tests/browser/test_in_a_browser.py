@@ -158,7 +158,7 @@ def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:
         "/-/charts",
         *calculators,
         "/-/calc/fill-target?for=rear-a%2F8",
-        "/-/calc/fill-target?dry_mass_g=9.5&oil_mass_g=-1",
+        "/-/calc/fill-target?dry_mass_g=12.4&oil_mass_g=-1",
         "/-/calc/tightening?screw_count=4&target_torque_nm=0.3",
         *charts,
         "",
@@ -218,12 +218,12 @@ def test_a_form_computes_keeps_its_inputs_in_the_address_and_fills_from_a_build(
 ) -> None:
     one = visit(390)
     one.to(f"{demo}/-/calc/fill-target")
-    one.page.get_by_label("Dry mass [g]", exact=True).fill("9500 mg")
-    one.page.get_by_label("Oil mass [g]", exact=True).fill("1,5 g")
+    one.page.get_by_label("Dry mass [g]", exact=True).fill("12400 mg")
+    one.page.get_by_label("Oil mass [g]", exact=True).fill("1,86 g")
     one.page.get_by_role("button", name="Work it out").click()
-    assert "dry_mass_g=9500+mg" in one.page.url
-    assert one.page.locator(".answer .big").inner_text() == "11.00"
-    assert one.page.get_by_label("Dry mass [g]", exact=True).input_value() == "9500 mg"
+    assert "dry_mass_g=12400+mg" in one.page.url
+    assert one.page.locator(".answer .big").inner_text() == "14.26"
+    assert one.page.get_by_label("Dry mass [g]", exact=True).input_value() == "12400 mg"
     box = one.page.locator(".result").bounding_box()
     form = one.page.locator("main form").bounding_box()
     assert box["y"] < form["y"], "on a phone the result stands above the form"
@@ -289,7 +289,7 @@ def test_hostile_notes_stay_text(hostile: str, team: Team, visit: Callable[..., 
 
 def test_everything_is_reached_by_keyboard_and_the_focus_is_seen(demo: str, visit: Callable[..., Visit]) -> None:
     one = visit(1280)
-    one.to(f"{demo}/-/calc/fill-target?dry_mass_g=9.5&oil_mass_g=1.5")
+    one.to(f"{demo}/-/calc/fill-target?dry_mass_g=12.4&oil_mass_g=1.86")
     seen = set()
     for _ in range(60):
         one.page.keyboard.press("Tab")

@@ -180,7 +180,7 @@ def test_the_drift_of_a_driver_is_that_of_the_comparison_of_the_day(demo: sqlite
     found = min(comparisons, key=lambda one: one["drift_s_per_run"])
     for name in ("drift_s_per_run", "drift_low_s_per_run", "drift_high_s_per_run"):
         assert math.isclose(own[0][name], found[name], abs_tol=1e-9)
-    assert own[0]["panel"] == "bo, 8 runs\n0.019 s a run faster (0.013 to 0.025, 95 %)"
+    assert own[0]["panel"] == "bo, 8 runs\n0.021 s a run faster (0.011 to 0.031, 95 %)"
     for builds in {row["builds"] for row in own}:
         first, *_, last = [row for row in own if row["builds"] == builds]
         slope = (last["line_s"] - first["line_s"]) / (last["day_order"] - first["day_order"])

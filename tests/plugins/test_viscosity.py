@@ -198,10 +198,11 @@ def test_target_is_made_from_the_two_nearest(oils: list[float], place: float, gr
 
 
 def test_target_is_told_in_grams() -> None:
-    result = blended("5000", "10000", "20000", target_viscosity_cst="7000")
+    """By hand: ln(8000/5000) / ln(10000/5000) = 0.67807; 16 g of it are 10.8492 g, 5.1508 g remain."""
+    result = blended("5000", "10000", "20000", target_viscosity_cst="8000", blend_mass_g="16")
     assert result.verdict == "ok"
-    assert [row["mass_g"] for row in result.rows] == pytest.approx([10.2915, 9.7085], abs=1e-4)
-    assert result.judgement.reasons[0] == "10.29 g of the 5,000 and 9.71 g of the 10,000 make 20.00 g of 7,000 cSt"
+    assert [row["mass_g"] for row in result.rows] == pytest.approx([5.1508, 10.8492], abs=1e-4)
+    assert result.judgement.reasons[0] == "5.15 g of the 5,000 and 10.85 g of the 10,000 make 16.00 g of 8,000 cSt"
     assert result.findings == ("not needed: 20,000 cSt",)
 
 

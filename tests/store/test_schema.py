@@ -8,7 +8,7 @@ import pytest
 
 from bevelbook.errors import InputError
 from bevelbook.facts.views import VIEWS
-from bevelbook.records import BY_NAME, KINDS
+from bevelbook.records import BY_NAME, FACTS, KINDS
 from bevelbook.store.schema import columns_of
 from bevelbook.store.writing import Writer
 
@@ -17,7 +17,7 @@ from bevelbook.store.writing import Writer
 def test_every_view_answers_and_describes_columns_that_it_has(connection: sqlite3.Connection, view) -> None:  # type: ignore[no-untyped-def]
     columns = [one[0] for one in connection.execute(f"SELECT * FROM {view.name}").description]
     assert set(view.columns) <= set(columns)
-    declared = {column for kind in KINDS for column in columns_of(kind)}
+    declared = {column for kind in (*KINDS, *FACTS) for column in columns_of(kind)}
     undescribed = set(columns) - set(view.columns) - declared
     assert undescribed == set(), "neither a declared field nor described by the view"
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
+
+from markupsafe import Markup
 
 from bevelbook.browser.asking import asked
 from bevelbook.browser.parts import table
-from bevelbook.reference import citations, rows
+from bevelbook.reference import RULES_FIRST, citations, rows
 from bevelbook.sources import Source
 
 
@@ -34,21 +36,23 @@ async def reference_table(request: Any, datasette: Any) -> Any:
     sources = citations(one.package)
     cited = dict.fromkeys(row["source"] for row in found)
     return await page.page(
-        "thing",
+        "reference_table",
         one.title,
         lead=f"{len(found)} rows. Each names its source; the sources are listed below with how each was seen.",
-        onward=(),
-        facts=(),
-        tables=(
-            table("Rows", headings, (tuple(row.values()) for row in found)),
-            table(
-                "Sources",
-                "Source|Kind|Publisher|Title|Where|Year|How it was seen",
-                ((key, *_parts(sources[key])) for key in cited),
-            ),
-        ),
+        under=RULES_FIRST if found and "caution" in found[0] else "",
+        table=table("Rows", headings, (tuple(row.values()) for row in found)),
+        sources=[Listed(key, _in_full(sources[key])) for key in cited],
     )
 
 
-def _parts(source: Source) -> tuple[str, ...]:
-    return source.kind, source.publisher, source.title, source.where, source.year, source.seen
+class Listed(NamedTuple):
+    """A source under its key, with every part of it."""
+
+    words: str
+    value: Markup
+
+
+def _in_full(source: Source) -> Markup:
+    told = ", ".join(part for part in (source.publisher, source.title, source.where, source.year) if part)
+    seen = source.seen if source.seen.startswith(source.kind) else f"{source.kind}; {source.seen}"
+    return Markup('{} <span class="quiet">({})</span>').format(told, seen)

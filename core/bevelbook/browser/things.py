@@ -259,7 +259,9 @@ def _build_words(links: Linker, row: Row) -> Markup:
     told = Markup("{}, {}").format(row["built_on"], oil(row))
     if row["viscosity_cst"] is not None and row["viscosity_from"]:
         told += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
-    told += Markup("; {}").format(f"lost {lost(row)} by run {row['weighed_at_runs']:g}" if lost(row) else "not weighed since")
+    told += Markup("; {}").format(
+        f"lost {lost(row)} by run {row['weighed_at_runs']:g}" if lost(row) else "not weighed since"
+    )
     told += Markup("; {}").format(count_of(row["runs"] or 0.0))
     if row["opened_on"]:
         told += Markup("; opened {}{}").format(row["opened_on"], f" ({row['opened_for']})" if row["opened_for"] else "")

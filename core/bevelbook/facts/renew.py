@@ -113,8 +113,7 @@ def _differing(connection: sqlite3.Connection, table: str) -> int:
 
 
 def _renew(connection: sqlite3.Connection, scope: _Scope, where: str) -> None:
-    connection.create_function("bevelbook_fill_state", 6, fill_state, deterministic=True)
-    connection.create_function("bevelbook_viscosity_at", 2, _viscosity_at, deterministic=True)
+    _lend_functions(connection)
     _lay_out_leaks(connection, scope)
     _lay_out_blends(connection, scope)
     if scope.is_all:
@@ -128,6 +127,14 @@ def _renew(connection: sqlite3.Connection, scope: _Scope, where: str) -> None:
         f"INSERT OR REPLACE INTO {where}.diff_facts VALUES ({', '.join('?' * columns)})",
         list(facts_of_diffs(connection, scope.diffs, uses)),
     )
+
+
+def _lend_functions(connection: sqlite3.Connection) -> None:
+    """Have the judgements on the connection that writes; once, since SQLite takes none again while it is being read."""
+    held = {row[0] for row in connection.execute("SELECT name FROM pragma_function_list WHERE name LIKE 'bevelbook%'")}
+    if "bevelbook_fill_state" not in held:
+        connection.create_function("bevelbook_fill_state", 6, fill_state, deterministic=True)
+        connection.create_function("bevelbook_viscosity_at", 2, _viscosity_at, deterministic=True)
 
 
 @lru_cache(_VISCOSITIES_REMEMBERED)

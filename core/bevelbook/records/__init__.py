@@ -173,7 +173,7 @@ KINDS: Final = (
         own=False,
     ),
     Kind("clash", "clashes", "Clashes", "Rows that two databases changed differently", keeping.Clash, own=False),
-    Kind("entry", "entries", "Entries", "Each act of a person that changed records", keeping.Entry, own=False),
+    Kind("entry", "entries", "Entries", "Each act of a person that changed records", keeping.Entry, "asked", own=False),
 )
 
 FACTS: Final = (

@@ -48,7 +48,7 @@ class Turned(NamedTuple):
     def line(self) -> str:
         """The change in words."""
         why = f": {'; '.join(self.why)}" if self.why else ""
-        return f"{self.diff} on the shelf: {self.before} before, now {self.after}{why}"
+        return f"Shelf: {self.diff} is now {self.after!r}, before {self.before!r}{why}"
 
 
 class News(NamedTuple):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.facts.builds import last_build_sql
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.schema import quoted
 
@@ -24,8 +25,8 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
         ).fetchall()
     if not found and kind.name == "build":
         found = connection.execute(
-            "SELECT current_builds.id FROM current_builds JOIN diffs ON diffs.id = diff "
-            "WHERE lower(diffs.label) = lower(?)",
+            f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} "
+            "WHERE lower(d.label) = lower(?)",
             (name,),
         ).fetchall()
     if not found and kind.name == "bottle":

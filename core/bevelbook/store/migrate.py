@@ -80,7 +80,7 @@ def migrate(
     with _in_one_go(connection):
         broken = _broken_references(connection)
         kept = _drop_triggers_and_views(connection)
-        _apply(connection, [(step.number, _Run(step)) for step in (steps or frozen_steps())])
+        _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
         renew_triggers_and_views(connection, kinds)
         for sql in kept:
             connection.execute(sql)
@@ -102,14 +102,22 @@ def rebuild(
     ``for_old_rows`` gives SQL for new columns, ``words`` the words of a column that are replaced by others. Raises
     DatabaseError where a row does not fit; then nothing is changed.
     """
-    held = {row[1] for row in connection.execute(f"PRAGMA table_info({quoted(kind.table)})")}
+    held = [row[1] for row in connection.execute(f"PRAGMA table_info({quoted(kind.table)})")]
+    lost = [name for name in held if name not in columns_of(kind)]
+    if lost:
+        raise DatabaseError(
+            f"the values of {', '.join(lost)} would be lost",
+            code="step_refused",
+            found=kind.table,
+            remedy="Keep the column. Nothing was changed.",
+        )
     values = {name: translated(name, (words or {}).get(name, {})) for name in columns_of(kind) if name in held}
     values |= for_old_rows or {}
     with _in_one_go(connection):
         broken = _broken_references(connection)
         kept = _drop_triggers_and_views(connection)
-        for statement in rebuild_sql(table_sql(kind, kinds), values, index_sql(kind), rowids=not kind.fact):
-            connection.execute(statement)
+        statements = rebuild_sql(table_sql(kind, kinds), values, index_sql(kind), rowids=not kind.fact)
+        _run(connection, statements, f"the new {kind.table}")
         renew_triggers_and_views(connection, kinds)
         for sql in kept:
             connection.execute(sql)
@@ -204,23 +212,22 @@ def _named(run: Callable[[Database], None], name: str) -> Any:
     return step
 
 
-class _Run:
-    """Runs the statements of a step; a row that does not fit its new table ends in words."""
+def _runner(step: Step) -> Callable[[Database], None]:
+    return lambda db: _run(db.conn, step.statements, f"what step {step.number} makes of its table")
 
-    def __init__(self, step: Step) -> None:
-        self.step = step
 
-    def __call__(self, db: Database) -> None:
-        for statement in self.step.statements:
-            try:
-                db.conn.execute(statement)
-            except sqlite3.IntegrityError as fault:
-                raise DatabaseError(
-                    f"a row does not fit what step {self.step.number} makes of its table",
-                    code="step_refused",
-                    found=f"{statement.split(' (')[0]}: {fault}",
-                    remedy="Correct that row with the version that wrote it. Nothing was changed.",
-                ) from fault
+def _run(connection: sqlite3.Connection, statements: Sequence[str], what: str) -> None:
+    """Run statements; a row that does not fit ends in words."""
+    for statement in statements:
+        try:
+            connection.execute(statement)
+        except sqlite3.IntegrityError as fault:
+            raise DatabaseError(
+                f"a row does not fit {what}",
+                code="step_refused",
+                found=f"{statement.split(' (')[0]}: {fault}",
+                remedy="Correct that row with the version that wrote it. Nothing was changed.",
+            ) from fault
 
 
 @contextmanager

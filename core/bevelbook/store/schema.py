@@ -155,12 +155,12 @@ _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
 def index_sql(kind: Kind) -> tuple[str, ...]:
     """CREATE INDEX of every reference, of the day, of where an imported row came from, and what ``_ORDERED`` says.
 
-    The index of an optional reference leaves out the rows that have none: most rows have none of most. A table of
-    facts is only asked for by its key.
+    The index of an optional reference leaves out the rows that have none: most rows have none of most. Nobody asks for
+    what a person wrote, so references to people have none. A table of facts is only asked for by its key.
     """
     if kind.fact:
         return ()
-    references = [field for field in kind.fields if field.kind == "reference"]
+    references = [field for field in kind.fields if field.kind == "reference" and field.target != "person"]
     wanted: list[tuple[str, ...]] = [_ORDERED.get((kind.name, field.name), (field.name,)) for field in references]
     optional = {field.name for field in references if not field.required}
     if kind.day:

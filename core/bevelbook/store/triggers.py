@@ -28,8 +28,8 @@ def trigger_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
 def content_sql(kind: Kind, row: str = "OLD") -> str:
     """A record's content as JSON: all columns but id, version and parents, numbers to their last bit.
 
-    ``json_object`` alone writes 15 digits of a number; 17 are needed. Infinity, which JSON lacks, is written as a
-    number too large to be one.
+    ``json_object`` alone writes 15 digits of a number; 17 are needed. (Past 1e250 SQLite 3.40 gets the last of them
+    wrong.) Infinity, which JSON lacks, is written as a number too large to be one.
     """
     names = [*list(BOOKKEEPING)[2:], *kind.columns]
     reals = {field.name for field in kind.fields if field.kind == "quantity"}
@@ -68,16 +68,27 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
     )
 
 
+def search_added_sql(kind: Kind) -> str:
+    """CREATE TRIGGER of the one that puts new rows into a table's search."""
+    name = f"{kind.table}_search_added"
+    return f"CREATE TRIGGER {name} AFTER INSERT ON {kind.table} WHEN {_NOT_BULK} BEGIN {_come(kind)} END"
+
+
+def _come(kind: Kind) -> str:
+    columns = ", ".join(map(quoted, kind.searched))
+    new = ", ".join(f"NEW.{quoted(name)}" for name in kind.searched)
+    return f"INSERT INTO {search_table(kind)} (rowid, {columns}) VALUES (NEW.rowid, {new});"
+
+
 def _search_triggers(kind: Kind) -> Iterator[str]:
     if not kind.searched:
         return
     table, index = kind.table, search_table(kind)
     columns = ", ".join(map(quoted, kind.searched))
     old = ", ".join(f"OLD.{quoted(name)}" for name in kind.searched)
-    new = ", ".join(f"NEW.{quoted(name)}" for name in kind.searched)
     gone = f"INSERT INTO {index} ({index}, rowid, {columns}) VALUES ('delete', OLD.rowid, {old});"
-    come = f"INSERT INTO {index} (rowid, {columns}) VALUES (NEW.rowid, {new});"
-    yield f"CREATE TRIGGER {table}_search_added AFTER INSERT ON {table} WHEN {_NOT_BULK} BEGIN {come} END"
+    come = _come(kind)
+    yield search_added_sql(kind)
     yield f"CREATE TRIGGER {table}_search_removed AFTER DELETE ON {table} WHEN {_NOT_BULK} BEGIN {gone} END"
     yield (
         f"CREATE TRIGGER {table}_search_changed AFTER UPDATE OF {columns} ON {table} WHEN {_NOT_BULK} "

@@ -25,7 +25,7 @@ _NO_DAY: Final = "1970-01-01"
 
 def after(*versions: str) -> str:
     """The column ``parents`` of a version that follows these."""
-    return json.dumps(sorted(versions))
+    return json.dumps(sorted(versions), separators=(",", ":"))
 
 
 def note_version(kind: Kind, parents: str, values: Mapping[str, object]) -> str:

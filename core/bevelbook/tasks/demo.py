@@ -158,9 +158,12 @@ def demo(path: Path, registry: Registry, by: str | None, *, asked: str = "demo")
     connection = new_database(path) if is_new else open_for_writing(path)
     with closing(connection):
         _refuse_strangers(connection, path)
-        records = _load(connection, path, STOCK, by, asked)
+        with transaction(connection, path, asked=asked, by=by):
+            mark_invented(connection)
+            records = _load(connection, STOCK, by)
         reports = [_import(connection, path, name, by, asked) for name in NOTES]
-        records |= _load(connection, path, BENCH, by, asked)
+        with transaction(connection, path, asked=asked, by=by):
+            records |= _load(connection, BENCH, by)
         with transaction(connection, path, asked=asked, by=by):
             kept = list(_calculate(connection, registry, wanted.kept, by))
             comparisons, kept_comparisons = _compare(connection, registry, by)
@@ -195,21 +198,17 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def _load(
-    connection: sqlite3.Connection, path: Path, tables: tuple[str, ...], by: str | None, asked: str
-) -> dict[str, int]:
-    """Insert what is not there yet into a database that says it is invented; how many rows of each table were new."""
+def _load(connection: sqlite3.Connection, tables: tuple[str, ...], by: str | None) -> dict[str, int]:
+    """Insert what is not there yet, inside the caller's transaction; how many rows of each table were new."""
     new: dict[str, int] = {}
-    with transaction(connection, path, asked=asked, by=by):
-        mark_invented(connection)
-        writer = Writer(connection, by)
-        for table in tables:
-            kind = BY_TABLE[table]
-            held = {row[0] for row in connection.execute(f"SELECT id FROM {table}")}
-            wanted = [row for row in table_rows(table) if row.id not in held]
-            for row in wanted:
-                writer.insert(kind, values_of(connection, kind, row), row_id=row.id)
-            new[table] = len(wanted)
+    writer = Writer(connection, by)
+    for table in tables:
+        kind = BY_TABLE[table]
+        held = {row[0] for row in connection.execute(f"SELECT id FROM {table}")}
+        wanted = [row for row in table_rows(table) if row.id not in held]
+        for row in wanted:
+            writer.insert(kind, values_of(connection, kind, row), row_id=row.id)
+        new[table] = len(wanted)
     return new
 
 

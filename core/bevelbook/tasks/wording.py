@@ -39,7 +39,7 @@ WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear":
 def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:
     """A number as people read it: 7,000; 14.26; small ones with two significant digits."""
     if uncertainty:
-        decimals = max(0, 1 - floor(log10(uncertainty)))
+        decimals = max(0, 1 - floor(log10(uncertainty) + 1e-6))
     else:
         decimals = field.digits if field.digits is not None else DECIMALS.get(field.unit or "", 3)
         if value and abs(value) < 10.0 ** (1 - decimals):

@@ -34,7 +34,7 @@ from bevelbook_datasets.demo.plan import (
     Filling,
 )
 
-SEED: Final = 351315
+SEED: Final = 710256
 """Chosen, not drawn: the first whole number whose history holds all that the demo has to show (see DEMO.txt)."""
 SCALE_STEP_G: Final = {"bench": 0.01, "pocket": 0.01, "kitchen": 0.1}
 READING_SD_G: Final = 0.004

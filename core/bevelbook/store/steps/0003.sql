@@ -413,8 +413,6 @@ CREATE INDEX ideas_by_venue ON ideas ("venue") WHERE "venue" IS NOT NULL;
 
 CREATE INDEX ideas_by_run ON ideas ("run") WHERE "run" IS NOT NULL;
 
-CREATE INDEX ideas_by_person ON ideas ("person") WHERE "person" IS NOT NULL;
-
 CREATE INDEX ideas_by_noted_on ON ideas ("noted_on");
 
 CREATE INDEX ideas_by_note_file_note_line ON ideas ("note_file", "note_line");
@@ -465,8 +463,6 @@ DROP TABLE builds;
 ALTER TABLE builds_new RENAME TO builds;
 
 CREATE INDEX builds_by_diff_built_on_note_line_created_at_id ON builds ("diff", "built_on", "note_line", "created_at", "id");
-
-CREATE INDEX builds_by_builder ON builds ("builder") WHERE "builder" IS NOT NULL;
 
 CREATE INDEX builds_by_like ON builds ("like") WHERE "like" IS NOT NULL;
 
@@ -635,8 +631,6 @@ CREATE INDEX weighings_by_build ON weighings ("build");
 
 CREATE INDEX weighings_by_scale ON weighings ("scale") WHERE "scale" IS NOT NULL;
 
-CREATE INDEX weighings_by_person ON weighings ("person") WHERE "person" IS NOT NULL;
-
 CREATE INDEX weighings_by_weighed_on ON weighings ("weighed_on");
 
 CREATE INDEX weighings_by_note_file_note_line ON weighings ("note_file", "note_line");
@@ -677,8 +671,6 @@ DROP TABLE openings;
 ALTER TABLE openings_new RENAME TO openings;
 
 CREATE INDEX openings_by_build ON openings ("build");
-
-CREATE INDEX openings_by_person ON openings ("person") WHERE "person" IS NOT NULL;
 
 CREATE INDEX openings_by_scale ON openings ("scale") WHERE "scale" IS NOT NULL;
 
@@ -737,10 +729,6 @@ ALTER TABLE runs_new RENAME TO runs;
 CREATE INDEX runs_by_venue ON runs ("venue") WHERE "venue" IS NOT NULL;
 
 CREATE INDEX runs_by_car ON runs ("car") WHERE "car" IS NOT NULL;
-
-CREATE INDEX runs_by_driver ON runs ("driver") WHERE "driver" IS NOT NULL;
-
-CREATE INDEX runs_by_noted_by ON runs ("noted_by") WHERE "noted_by" IS NOT NULL;
 
 CREATE INDEX runs_by_run_on ON runs ("run_on");
 

@@ -1,0 +1,41 @@
+"""Databases of released versions, made from the dumps under ``schema/``: all that is in them is invented."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+SCHEMAS = Path(__file__).parent / "schema"
+DUMPS = sorted(SCHEMAS.glob("*.sql"))
+LAST_RELEASE = SCHEMAS / "0.1.0.sql"
+
+
+def released(path: Path, dump: Path = LAST_RELEASE) -> Path:
+    """A database as that version left it."""
+    with closing(sqlite3.connect(path)) as old:
+        old.execute("PRAGMA synchronous = OFF")
+        old.executescript(f"BEGIN;\n{dump.read_text(encoding='utf-8')}\nCOMMIT;")
+        old.execute("PRAGMA journal_mode = WAL")
+    return path
+
+
+def rows_of(connection: sqlite3.Connection) -> dict[tuple[str, object], dict[str, Any]]:
+    """Every row of every table of records by table and rowid."""
+    connection.row_factory = sqlite3.Row
+    tables = connection.execute(
+        "SELECT name FROM pragma_table_list WHERE type = 'table' AND NOT wr AND name NOT GLOB '*sqlite_*' "
+        "AND name NOT IN ('history', 'writing', 'entries')"
+    ).fetchall()
+    return {
+        (table, row["_rowid_"]): {key: row[key] for key in row.keys() if key != "_rowid_"}  # noqa: SIM118
+        for (table,) in tables
+        for row in connection.execute(f"SELECT rowid AS _rowid_, * FROM {table}")
+    }
+
+
+def all_rows(path: Path) -> dict[tuple[str, object], dict[str, Any]]:
+    """The same of a file."""
+    with closing(sqlite3.connect(path)) as connection:
+        return rows_of(connection)

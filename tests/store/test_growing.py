@@ -1,0 +1,240 @@
+"""A schema that grows: a field, a word and a table more, in databases that hold rows.
+
+The declarations are scratch ones, made from today's; the rows are those of the last release and invented.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from released import all_rows, released, rows_of
+
+from bevelbook import fields
+from bevelbook.errors import DatabaseError, InputError
+from bevelbook.fields import Field, fields_of, record
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store import entries
+from bevelbook.store.migrate import Step, frozen_steps, migrate, rebuild
+from bevelbook.store.next_step import Said, main, next_statements
+from bevelbook.store.schema import ALL_KINDS, schema_sql, search_table
+from bevelbook.store.structure import structure
+from bevelbook.store.writing import Writer
+
+Kinds = tuple[Kind, ...]
+
+
+@record
+class Added:
+    lid_gap_mm: float | None = fields.quantity("mm", "Gap at the lid", default=None, minimum=0)
+    press: str | None = fields.reference("press", "The press", default=None)
+    hung: str = fields.choice(("yes", "no"), "Hung on a wire")
+
+
+@record
+class Press:
+    name: str = fields.text("What the team calls the press")
+    force_n: float | None = fields.text("Its force", default=None)  # type: ignore[assignment]
+
+
+ADDED = {field.name: field for field in fields_of(Added)}
+PRESS = Kind("press", "presses", "Presses", "What seals are pressed in with", Press, "name", searched=("name",))
+
+
+def changed(name: str, *given: Field, kinds: Kinds = ALL_KINDS) -> Kinds:
+    """The declarations with other fields of one kind."""
+    cls = type(BY_NAME[name].cls.__name__, (), {"fields": given})
+    return tuple(kind._replace(cls=cls) if kind.name == name else kind for kind in kinds)
+
+
+def with_field(name: str, field: Field, kinds: Kinds = ALL_KINDS) -> Kinds:
+    """The declarations with a field more, declared last."""
+    return changed(name, *BY_NAME[name].fields, field, kinds=kinds)
+
+
+def with_words(name: str, column: str, words: tuple[str, ...]) -> Kinds:
+    """The declarations with other words of a choice."""
+    return changed(name, *(one._replace(choices=words) if one.name == column else one for one in BY_NAME[name].fields))
+
+
+def grown(connection: sqlite3.Connection, kinds: Kinds, said: Said | None = None) -> list[str]:
+    """Write the step to these declarations and run it; the statements of that step."""
+    statements = next_statements(kinds, said=said)
+    number = len(frozen_steps()) + 1
+    migrate(connection, steps=(*frozen_steps(), Step(number, "a test", tuple(statements))), kinds=kinds)
+    return statements
+
+
+def as_declared(connection: sqlite3.Connection, kinds: Kinds) -> bool:
+    """Whether a database has just the tables that the declarations say."""
+    with closing(sqlite3.connect(":memory:")) as declared:
+        for statement in schema_sql(kinds):
+            declared.execute(statement)
+        return structure(connection) == structure(declared)
+
+
+@pytest.fixture(params=["from the release", "from this version"])
+def filled(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[sqlite3.Connection]:
+    """A database that holds rows of every kind, as the last release left it, or brought to this version since."""
+    connection = sqlite3.connect(released(tmp_path / "team.db"), isolation_level=None)
+    connection.row_factory = sqlite3.Row
+    if request.param == "from this version":
+        migrate(connection)
+    connection.execute("PRAGMA foreign_keys = ON")
+    yield connection
+    connection.close()
+
+
+def nothing_is_lost(connection: sqlite3.Connection, before: dict[tuple[str, object], dict[str, object]]) -> None:
+    after = rows_of(connection)
+    for key, row in before.items():
+        if key[0] != "calculations":
+            assert row.items() <= after[key].items(), key
+    assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+    for kind in ALL_KINDS:
+        if kind.searched:
+            index = search_table(kind)
+            connection.execute(f"INSERT INTO {index} ({index}, rank) VALUES ('integrity-check', 1)")
+
+
+def test_no_step_is_needed_where_nothing_was_declared_anew() -> None:
+    assert next_statements() == []
+
+
+def test_an_optional_field_declared_last_is_a_column_added_last(filled: sqlite3.Connection) -> None:
+    before = rows_of(filled)
+    kinds = with_field("build", ADDED["lid_gap_mm"])
+    statements = grown(filled, kinds)
+    assert statements == ['ALTER TABLE builds ADD COLUMN "lid_gap_mm" REAL CHECK ("lid_gap_mm" >= 0)']
+    assert as_declared(filled, kinds)
+    nothing_is_lost(filled, before)
+
+
+def test_an_optional_field_between_others_makes_the_table_again(filled: sqlite3.Connection) -> None:
+    before = rows_of(filled)
+    first, *others = BY_NAME["build"].fields
+    kinds = changed("build", first, ADDED["lid_gap_mm"], *others)
+    assert any(one.startswith("CREATE TABLE builds_new") for one in grown(filled, kinds))
+    assert as_declared(filled, kinds)
+    nothing_is_lost(filled, before)
+
+
+def test_a_required_field_gets_a_value_in_the_rows_that_are_there(filled: sqlite3.Connection) -> None:
+    before = rows_of(filled)
+    kinds = with_field("weighing", ADDED["hung"])
+    with pytest.raises(InputError, match="rows that are there have none"):
+        next_statements(kinds)
+    grown(filled, kinds, Said(for_old_rows={("weighings", "hung"): "iif(note IS NULL, 'no', 'yes')"}))
+    assert as_declared(filled, kinds)
+    nothing_is_lost(filled, before)
+    assert {(row[0] is None, row[1]) for row in filled.execute("SELECT note, hung FROM weighings")} == {
+        (True, "no"),
+        (False, "yes"),
+    }
+
+
+def test_a_word_more_is_taken_and_the_rows_stay(filled: sqlite3.Connection) -> None:
+    before = rows_of(filled)
+    kinds = with_words("seal", "form", (*BY_NAME["seal"].field("form").choices, "square ring"))
+    grown(filled, kinds)
+    assert as_declared(filled, kinds)
+    nothing_is_lost(filled, before)
+    filled.execute("UPDATE seals SET form = 'square ring'")
+    with pytest.raises(sqlite3.IntegrityError):
+        filled.execute("UPDATE seals SET form = 'round ring'")
+
+
+def test_a_word_is_not_taken_away_but_may_become_another(filled: sqlite3.Connection) -> None:
+    kinds = with_words("run", "grip", ("low", "medium", "plenty"))
+    with pytest.raises(InputError, match=r"the word 'high' of runs\.grip is gone"):
+        next_statements(kinds)
+    before = {key: row for key, row in rows_of(filled).items() if key[0] == "runs"}
+    grown(filled, kinds, Said(words={("runs", "grip"): {"high": "plenty"}}))
+    after = rows_of(filled)
+    assert {row["grip"] for row in before.values()} >= {"high", "low"}
+    for key, row in before.items():
+        assert after[key]["grip"] == {"high": "plenty"}.get(row["grip"], row["grip"])
+
+
+def test_a_column_is_not_taken_away_but_may_get_another_name(filled: sqlite3.Connection) -> None:
+    kept = [one for one in BY_NAME["build"].fields if one.name != "gasket"]
+    with pytest.raises(InputError, match=r"builds\.gasket is gone"):
+        next_statements(changed("build", *kept))
+    with pytest.raises(InputError, match="the table limits is gone"):
+        next_statements(tuple(kind for kind in ALL_KINDS if kind.name != "limit"))
+    before = {key: row["note"] for key, row in rows_of(filled).items() if key[0] == "runs"}
+    renamed = [one._replace(name="felt") if one.name == "note" else one for one in BY_NAME["run"].fields]
+    searched = ("event", "changed", "happened", "felt")
+    kinds = tuple(kind._replace(searched=searched) if kind.name == "run" else kind for kind in changed("run", *renamed))
+    grown(filled, kinds, Said(renamed={("runs", "note"): "felt"}))
+    assert {key: row["felt"] for key, row in rows_of(filled).items() if key[0] == "runs"} == before
+    assert filled.execute("SELECT count(*) FROM runs_search WHERE felt MATCH 'calm'").fetchone()[0] == 1
+
+
+def test_a_table_more_is_made_and_the_others_may_point_to_it(filled: sqlite3.Connection) -> None:
+    before = rows_of(filled)
+    kinds = (*with_field("seal_fitting", ADDED["press"]), PRESS)
+    grown(filled, kinds)
+    assert as_declared(filled, kinds)
+    nothing_is_lost(filled, before)
+    filled.execute("INSERT INTO presses (id, name, created_at, updated_at) VALUES ('p', 'the red one', '', '')")
+    filled.execute("UPDATE seal_fittings SET press = 'p'")
+    assert filled.execute("SELECT count(*) FROM presses_search WHERE presses_search MATCH 'red'").fetchone()[0] == 1
+    with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
+        filled.execute("UPDATE seal_fittings SET press = 'nobody'")
+
+
+def test_history_goes_on_with_the_new_field(filled: sqlite3.Connection) -> None:
+    kinds = with_field("build", ADDED["lid_gap_mm"])
+    grown(filled, kinds)
+    past = filled.execute("SELECT count(*) FROM history").fetchone()[0]
+    assert past
+    kind = next(kind for kind in kinds if kind.name == "build")
+    (build,) = filled.execute("SELECT id, version FROM builds WHERE label = 'rear-a/2' LIMIT 1")
+    filled.execute("BEGIN IMMEDIATE")
+    for gap in (0.05, 0.1):
+        entry = entries.begin(filled)
+        Writer(filled, "ana").update(kind, build["id"], {"lid_gap_mm": gap})
+        entries.end(filled, entry, keep=True)
+    filled.execute("COMMIT")
+    found = filled.execute("SELECT content FROM history ORDER BY id LIMIT -1 OFFSET ?", (past,)).fetchall()
+    assert [json.loads(row["content"])["lid_gap_mm"] for row in found] == [None, 0.05]
+
+
+def test_a_row_that_no_longer_fits_is_told_and_nothing_changes(filled: sqlite3.Connection, tmp_path: Path) -> None:
+    """A bound of a field moved past values that are there; the same in a rebuild alone."""
+    lighter = [one._replace(maximum=9.0) if one.name == "dry_mass_g" else one for one in BY_NAME["build"].fields]
+    kinds = changed("build", *lighter)
+    before = all_rows(tmp_path / "team.db")
+    with pytest.raises(DatabaseError, match="does not fit what step 4 makes of its table"):
+        grown(filled, kinds)
+    assert all_rows(tmp_path / "team.db") == before
+
+
+def test_one_table_is_rebuilt_with_its_rows_and_all_that_hangs_on_them(tmp_path: Path) -> None:
+    with closing(sqlite3.connect(released(tmp_path / "team.db"), isolation_level=None)) as connection:
+        migrate(connection)
+        before = rows_of(connection)
+        first, *others = BY_NAME["diff"].fields
+        kinds = changed("diff", first, ADDED["hung"], *others)
+        kind = next(kind for kind in kinds if kind.name == "diff")
+        rebuild(connection, kind, for_old_rows={"hung": "'no'"}, kinds=kinds)
+        assert as_declared(connection, kinds)
+        nothing_is_lost(connection, before)
+        with pytest.raises(DatabaseError, match="a row does not fit"):
+            rebuild(connection, kind, for_old_rows={"hung": "NULL"}, kinds=kinds)
+        with pytest.raises(DatabaseError, match="hung would be lost"):
+            rebuild(connection, BY_NAME["diff"])
+        assert connection.execute("SELECT DISTINCT hung FROM diffs").fetchall()[0][0] == "no"
+        assert connection.execute("PRAGMA foreign_keys").fetchone()[0] == 1
+
+
+def test_the_tool_says_what_is_needed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == 0
+    assert "no step is needed" in capsys.readouterr().out
+    assert main(["--word", "seals.form"]) == 2
+    assert "NAME.NAME.NAME=VALUE" in capsys.readouterr().err
