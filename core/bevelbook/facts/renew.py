@@ -17,12 +17,12 @@ from bevelbook.facts.leak import weighed_builds
 from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql, viscosity_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.parts import seal_uses
-from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN, runs_of_build_sql
+from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN, runs_of_build_sql, without_noise
 from bevelbook.formulas.leak import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS
 
-FACTS_VERSION: Final = "1"
+FACTS_VERSION: Final = "2"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """Where more of the builds than this are touched, working all out is quicker."""
@@ -209,15 +209,16 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
 
 
 def _run_diff_facts_sql(scope: _Scope, where: str) -> str:
+    so_far = f"sum({RUNS_OF_A_RUN}) OVER (PARTITION BY x.build ORDER BY {RUN_ORDER} ROWS UNBOUNDED PRECEDING)"
     return f"""
     INSERT OR REPLACE INTO {where}.run_diff_facts
-    SELECT n.id, n.build, n.runs_after - n.runs, n.runs_after,
+    SELECT n.id, n.build, n.runs_before, n.runs_after,
            CASE WHEN k.build IS NULL THEN 'unknown' ELSE bevelbook_fill_state(
-               n.runs_after - n.runs, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
+               n.runs_before, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
            CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(f.viscosity_cst, n.diff_temp_c) END
     FROM (
-        SELECT x.id, x.build, x.diff_temp_c, {RUNS_OF_A_RUN} AS runs, sum({RUNS_OF_A_RUN}) OVER (
-                   PARTITION BY x.build ORDER BY {RUN_ORDER} ROWS UNBOUNDED PRECEDING) AS runs_after
+        SELECT x.id, x.build, x.diff_temp_c, {without_noise(so_far)} AS runs_after,
+               {without_noise(f"{so_far} - {RUNS_OF_A_RUN}")} AS runs_before
         FROM {scope.run_diffs} CROSS JOIN runs r ON r.id = x.run
     ) n
     CROSS JOIN {where}.build_facts f ON f.build = n.build

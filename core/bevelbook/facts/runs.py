@@ -8,12 +8,18 @@ RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs the row ``r`` of ``runs`` stands for."""
 RUN_ORDER: Final = "r.run_on, r.day_order, r.note_line, r.id"
 """The runs of a build in their order."""
+_DECIMALS: Final = 6
+
+
+def without_noise(sql: str) -> str:
+    """A sum of runs without the noise of its last digits, so that equal counts are equal: 0.1 + 0.2 is 0.3."""
+    return f"round({sql}, {_DECIMALS})"
 
 
 def runs_of_build_sql(build: str) -> str:
     """Runs of the build whose id ``build`` names: those written down, or those that a weighing tells, the larger."""
     return (
-        f"max(coalesce((SELECT sum({RUNS_OF_A_RUN}) FROM run_diffs x JOIN runs r ON r.id = x.run "
+        f"max(coalesce((SELECT {without_noise(f'sum({RUNS_OF_A_RUN})')} FROM run_diffs x JOIN runs r ON r.id = x.run "
         f"WHERE x.build = {build}), 0.0), "
         f"coalesce((SELECT max(told.runs) FROM weighings told WHERE told.build = {build}), 0.0))"
     )
@@ -26,7 +32,7 @@ def runs_at_weighing_sql(weighing: str) -> str:
     """
     return (
         f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {weighing}.weighed_on IS NULL THEN NULL ELSE "
-        f"max(coalesce((SELECT sum({RUNS_OF_A_RUN}) FROM run_diffs x JOIN runs r ON r.id = x.run "
+        f"max(coalesce((SELECT {without_noise(f'sum({RUNS_OF_A_RUN})')} FROM run_diffs x JOIN runs r ON r.id = x.run "
         f"WHERE x.build = {weighing}.build AND r.run_on <= {weighing}.weighed_on), 0.0), "
         f"coalesce((SELECT max(earlier.runs) FROM weighings earlier WHERE earlier.build = {weighing}.build "
         f"AND earlier.weighed_on <= {weighing}.weighed_on), 0.0)) END"

@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.findings import NEAR_SHARE, Finding, milder
@@ -19,15 +21,15 @@ _WIPE_UP: Final = (
     "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
 )
 
-_WEIGHED: Final = """
+_WEIGHED: Final = f"""
 SELECT k.build, b.label, k.diff, k.leak, k.loss_g, k.loss_uncertainty_g, k.oil_in_g, k.stop_g, k.limit_from,
        k.viscosity_cst, o.leak_place, o.leak_amount, k.opened_on, k.good_until_runs, k.bad_from_runs,
        s.limit_loss_g, s.limit_loss_share, s.current_build = k.build AND k.opened_on IS NULL AS in_use
 FROM build_facts k CROSS JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
-LEFT JOIN openings o ON o.id = (SELECT p.id FROM openings p WHERE p.build = k.build ORDER BY p.opened_on, p.id LIMIT 1)
+LEFT JOIN openings o ON o.id = {FIRST_OPENING}
 WHERE k.leak IN ('caution', 'stop') OR k.loss_g < 0 OR k.leak = 'unclear'
       OR (s.current_build = k.build AND k.opened_on IS NULL AND k.leak IS NOT NULL)
-ORDER BY k.diff, b.built_on, b.note_line, b.created_at, b.id
+ORDER BY k.diff, {oldest_first("b")}
 """
 _RUNS: Final = """
 SELECT n.build, r.label, r.call, n.runs_after - n.runs_before AS runs, n.fill_state
@@ -175,8 +177,6 @@ def _named(runs: list[dict[str, Any]]) -> str:
 
 def _decided_on_it(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     """Another oil in the build after it: that was decided on a diff that was not full."""
-    from bevelbook.facts.builds import build_after
-
     following = build_after(connection, one.row["build"])
     if following is None or not one.row["oil_in_g"]:
         return
