@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.facts.oil import OIL_IN_G
+from bevelbook.facts.oil import FILLED_G, OIL_IN_G
 from bevelbook.facts.runs import runs_at_weighing_sql, runs_of_build_sql
 from bevelbook.vocabulary import NOT_SAID
 
@@ -34,9 +34,9 @@ def masses_sql(builds: str) -> str:
     behind = f"b.diff, {OIL_IN_G} AS oil_in_g"
     return f"""
 SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
-       coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) AS mass_g, 'filled' AS taken, b.scale, 0 AS step, {behind}
+       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step, {behind}
 FROM {builds} t CROSS JOIN builds b ON b.id = t.build
-WHERE coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) IS NOT NULL
+WHERE {FILLED_G} IS NOT NULL
 UNION ALL
 SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1, {behind}
 FROM {builds} t CROSS JOIN builds b ON b.id = t.build WHERE b.closed_mass_g IS NOT NULL

@@ -141,25 +141,16 @@ def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kin
 
 
 def renew_where_other(connection: sqlite3.Connection) -> None:
-    """Renew triggers and views in a transaction of its own, where any is other than today's declarations say."""
-    if _held(connection) == _wanted(ALL_KINDS):
+    """Have triggers, views and facts follow today's definitions, where any follows others: in one transaction."""
+    is_schema_other = _held(connection) != _wanted(ALL_KINDS)
+    if not is_schema_other and facts_version(connection) == FACTS_VERSION:
         return
     connection.execute("BEGIN IMMEDIATE")
     try:
-        renew_triggers_and_views(connection)
-        connection.execute("COMMIT")
-    except BaseException:
-        connection.rollback()
-        raise
-
-
-def renew_facts_where_older(connection: sqlite3.Connection) -> None:
-    """Work all facts out again, in a transaction of its own, where they follow older definitions than today's."""
-    if facts_version(connection) == FACTS_VERSION:
-        return
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        _renew_facts(connection)
+        if is_schema_other:
+            renew_triggers_and_views(connection)
+        if facts_version(connection) != FACTS_VERSION:
+            _renew_facts(connection)
         connection.execute("COMMIT")
     except BaseException:
         connection.rollback()
