@@ -281,6 +281,18 @@ def test_drawn_notes_in_several_files_have_the_facts_of_a_rebuild_after_each(
     check(connection)
 
 
+def test_lines_that_were_rejected_count_once_they_are_read(
+    connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
+) -> None:
+    """The word of the team for low grip was not known at first: the file made nothing of that diff's runs."""
+    bring(*(line.replace(",low,", ",dusty,") if "rear-a" in line else line for line in STORY))
+    check(connection)
+    assert story(connection)["runs"] == 0.0
+    again(connection, db, "notes.csv", words={"grip": {"dusty": "low"}})
+    check(connection)
+    assert story(connection) == TOLD
+
+
 def test_reading_anew_that_is_refused_leaves_the_facts_as_they_were(
     connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
 ) -> None:
