@@ -163,7 +163,7 @@ def test_seals_may_be_used_as_often_as_the_team_says(connection: sqlite3.Connect
     assert word(connection) == "ready"
     team.build(**SOUND)
     assert word(connection) == "look at it"
-    assert reasons(connection) == ["a seal is in its use number 3, your limit is 2"]
+    assert reasons(connection) == ["a seal was closed in 3 times, your limit is 2"]
 
 
 def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(

@@ -115,10 +115,11 @@ SHELF: Final = View(
     "Shelf",
     "Each diff: where it is, its oil, what it has lost, how it feels, ready or not",
     """
-SELECT s.diff, d.label, s.current_build AS build, b.label AS build_label, b.built_on, s.position, f.label AS fluid,
+SELECT s.diff, d.label, s.word, s.reasons, s.current_build AS build, b.label AS build_label, b.built_on, s.position,
+       f.label AS fluid,
        k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.weighed_as, k.weighed_at_runs,
        k.caution_g, k.stop_g, k.limit_from, coalesce(k.runs, 0.0) AS runs, s.limit_runs, s.seal_uses,
-       s.limit_seal_uses, b.hand_feel, s.word, s.reasons
+       s.limit_seal_uses, b.hand_feel
 FROM diff_facts s CROSS JOIN diffs d ON d.id = s.diff
 LEFT JOIN builds b ON b.id = s.current_build
 LEFT JOIN build_facts k ON k.build = s.current_build

@@ -18,6 +18,7 @@ from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
 from bevelbook.store.about import facts_version, note_facts_version
+from bevelbook.store.outdated import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,
@@ -78,6 +79,7 @@ def migrate(
 ) -> None:
     """Bring a database to the last step. Raises DatabaseError where its rows do not fit; then nothing is changed."""
     with _in_one_go(connection):
+        before = connection.execute("PRAGMA user_version").fetchone()[0]
         broken = _broken_references(connection)
         kept = _drop_triggers_and_views(connection)
         _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
@@ -87,6 +89,8 @@ def migrate(
         _check_references(connection, broken)
         _check_searches(connection, kinds)
         _renew_facts(connection)
+        if before <= LAST_STEP_THAT_KEPT_THEM:
+            drop_results_that_are_facts(connection)
 
 
 def rebuild(
