@@ -281,6 +281,40 @@ def test_drawn_notes_in_several_files_have_the_facts_of_a_rebuild_after_each(
     check(connection)
 
 
+def test_lines_that_were_rejected_count_once_they_are_read(
+    connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
+) -> None:
+    """The word of the team for low grip was not known at first: the file made nothing of that diff's runs."""
+    bring(*(line.replace(",low,", ",dusty,") if "rear-a" in line else line for line in STORY))
+    check(connection)
+    assert story(connection)["runs"] == 0.0
+    again(connection, db, "notes.csv", words={"grip": {"dusty": "low"}})
+    check(connection)
+    assert story(connection) == TOLD
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "2026-05-07,rear-b,12.42,1.86,14.28,,,{position},,,,",
+        "2026-05-07,rear-b,,,14.00,,,{position},,,,",
+        "2026-05-07,rear-b,,,,,,{position},low,,5,keep",
+    ],
+    ids=["a build", "a weighing", "a run"],
+)
+def test_one_line_that_was_rejected_is_followed_whatever_it_makes(
+    connection: sqlite3.Connection, db: Path, bring: Callable[..., Report], line: str
+) -> None:
+    bring(*STORY)
+    report = bring("2026-05-01,rear-c,12.40,1.86,14.26,,,,,,,", line.format(position="behind"), name="one.csv")
+    assert (report.added, report.rejected) == (1, 1)
+    before = content(connection)
+    assert again(connection, db, "one.csv", words={"position": {"behind": "rear"}}) <= 2
+    assert content(connection) != before
+    check(connection)
+    assert story(connection) == TOLD, "the other diff is as it was"
+
+
 def test_reading_anew_that_is_refused_leaves_the_facts_as_they_were(
     connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
 ) -> None:

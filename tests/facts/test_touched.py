@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
+from math import sqrt
 from pathlib import Path
 from typing import Any
 
 import pytest
+from constructed import Team, adding
 from plain_edits import DIFFS, TABLES, Edits
 
 from bevelbook.facts import renew
-from bevelbook.facts.renew import stale
+from bevelbook.facts.renew import renew_touched, stale
 from bevelbook.facts.touched import watch
 from bevelbook.records import BY_TABLE, FACTS
 from bevelbook.store.opening import new_database, open_for_writing, transaction
+from bevelbook.store.writing import Writer
 
 SOUND = {kind.table: 0 for kind in FACTS}
 
@@ -131,6 +134,31 @@ def test_without_its_triggers_a_change_of_a_table_would_leave_facts_behind(
             for _ in range(12):
                 made.update(table, (column,))
     assert stale(made.connection) != SOUND
+
+
+@pytest.mark.usefixtures("piecemeal")
+@pytest.mark.parametrize("way", ["build", "weighing", "opening"])
+def test_a_scale_is_followed_by_each_way_that_leads_to_it(
+    connection: sqlite3.Connection, writer: Writer, way: str
+) -> None:
+    """U of a difference is 2 sqrt(u1² + u2²) with u² = step² / 12 of each reading (JCGM 100:2008, F.2.2.1)."""
+    add = adding(writer)
+    add("diff", label="another")
+    fine, other = (add("scale", name=name, step_g=0.01) for name in ("fine", "other"))
+    scales = {one: other if one == way else fine for one in ("build", "weighing", "opening")}
+    build = Team(add).build(oil_mass_g=1.86, closed_mass_g=22.4, scale=scales["build"])
+    if way != "opening":
+        add("weighing", build=build, runs=6.0, mass_g=22.39, mass_basis="closed", scale=scales["weighing"])
+    else:
+        run = add("run", label="one", run_on="2026-02-01", runs=6.0)
+        add("run_diff", run=run, build=build)
+        add("opening", build=build, opened_on="2026-02-02", closed_mass_g=22.39, scale=scales["opening"])
+    asked = "SELECT loss_uncertainty_g FROM build_facts"
+    assert connection.execute(asked).fetchone()[0] == pytest.approx(2.0 * sqrt(2.0 * 0.01**2 / 12.0))
+    connection.execute("UPDATE scales SET step_g = 0.1 WHERE id = ?", (other,))
+    renew_touched(connection)
+    assert connection.execute(asked).fetchone()[0] == pytest.approx(2.0 * sqrt((0.01**2 + 0.1**2) / 12.0))
+    assert stale(connection) == SOUND
 
 
 @pytest.mark.parametrize("share", [0.5, 2.0], ids=["all where most are touched", "always diff by diff"])

@@ -67,25 +67,28 @@ def test_a_loss_that_the_scale_cannot_tell_is_not_listed(connection: sqlite3.Con
 def test_a_change_is_listed_with_what_was_missing_at_the_next_weighing(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
-    """Sound at run 6; 0.30 g of 1.86 g (16 %) gone at run 13, 0.40 g (22 %) at run 20."""
+    """Sound at run 6; 0.30 g of 1.86 g (16 %) gone at run 13, 0.40 g (22 %) at run 20, 0.50 g (27 %) at run 24."""
     hall = add("venue", name="Hall")
     build = team.build(oil_mass_g=1.86, closed_mass_g=22.4)
-    team.weigh(build, (6.0, 22.39), (13.0, 22.10), (20.0, 22.00))
+    team.weigh(build, (6.0, 22.39), (13.0, 22.10), (20.0, 22.00), (24.0, 21.90))
     for day, runs, call, note in (
         ("2026-02-01", 6.0, "change", None),
         ("2026-02-02", 7.0, "change", None),
         ("2026-02-03", 4.0, "keep", None),
         ("2026-02-04", 3.0, "change", "going thicker"),
         ("2026-02-05", 2.0, "change", None),
+        ("2026-02-06", 3.0, "keep", None),
+        ("2026-02-07", 1.0, "change", None),
     ):
         run = add("run", label=day, run_on=day, runs=runs, call=call, note=note, venue=hall)
         add("run_diff", run=run, build=build)
-    first, last = decided_on_lost_oil(connection)
+    first, at_a_weighing, last = decided_on_lost_oil(connection)
     assert (first.run_on, first.runs_before, first.loss_g, first.oil_in_g) == ("2026-02-04", 17.0, 0.4, 1.86)
     assert decided_line(first) == (
         '2026-02-04, Hall: change ("going thicker"), on a diff that had lost 22 % of its oil (rear-a/1)'
     )
-    assert (last.run_on, last.runs_before, last.loss_g) == ("2026-02-05", 20.0, 0.4), "nothing was weighed after it"
+    assert (at_a_weighing.run_on, at_a_weighing.runs_before, at_a_weighing.loss_g) == ("2026-02-05", 20.0, 0.5)
+    assert (last.run_on, last.runs_before, last.loss_g) == ("2026-02-07", 25.0, 0.5), "nothing was weighed after it"
 
 
 def test_without_the_oil_put_in_a_change_is_listed_in_grams(
