@@ -40,7 +40,6 @@ STEP_WHY: Final = {
     3: "bookkeeping before the fields, so that a field can be added; versions, entries and tables of facts",
 }
 LAST_STEP: Final = max(STEP_WHY)
-_STEP_TABLE: Final = "_sqlite_migrations"
 
 
 class Step(NamedTuple):
