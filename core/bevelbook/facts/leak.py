@@ -136,7 +136,7 @@ def weighed_builds(
     )
     for build, same in groupby(cursor, key=itemgetter(0)):
         masses = speaking(list(map(Mass._make, same)))
-        if not masses or masses[0].runs == masses[-1].runs:
+        if not masses:
             continue
         first = masses[0]
         own = limits.of(first.diff)

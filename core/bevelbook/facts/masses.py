@@ -59,13 +59,13 @@ def speaking(masses: Sequence[Mass]) -> list[Mass]:
     """Of the masses of one build, in the order of ``ORDER``, those on the basis that speaks for it.
 
     That is the basis weighed last, of several weighed at the same runs the one with more masses, then one that was
-    named. Empty where none was weighed twice.
+    named. A basis without runs between its masses says nothing: readings at one count are one. Empty where none speaks.
     """
     bases: dict[str, list[Mass]] = {}
     for one in masses:
         if one.runs is not None:
             bases.setdefault(one.mass_basis, []).append(one)
-    series = [same for same in bases.values() if len(same) > 1]
+    series = [same for same in bases.values() if same[0].runs != same[-1].runs]
     if len(series) < 2:
         return series[0] if series else []
     return min(series, key=_rank)
