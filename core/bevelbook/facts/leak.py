@@ -12,6 +12,7 @@ from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import ORDER, Mass, masses_sql, speaking
+from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
     LeakFound,
@@ -117,12 +118,16 @@ def _leak(weighed: WeighedBuild) -> Leak:
 
 
 def weighed_builds(
-    connection: sqlite3.Connection, builds: str | None = None, bound: dict[str, Any] | None = None
+    connection: sqlite3.Connection,
+    builds: str | None = None,
+    bound: dict[str, Any] | None = None,
+    runs: RunsFrom = RECORDS,
 ) -> Iterator[WeighedBuild]:
     """The builds that were weighed twice on one basis, in the order of their ids.
 
-    ``builds`` is a table or subquery with the column ``build``, all builds where it is None. Only what has a weighing,
-    or a mass before it was opened, can have been: all other builds cost nothing.
+    ``builds`` is a table or subquery with the column ``build``, all builds where it is None; ``runs`` is where their
+    runs are read. Only what has a weighing, or a mass before it was opened, can have been: all other builds cost
+    nothing.
     """
     limits = TeamLimits(connection)
     scales = {
@@ -131,7 +136,8 @@ def weighed_builds(
     cursor = connection.cursor()
     cursor.row_factory = None
     cursor.execute(
-        f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({masses_sql('weighed')}) ORDER BY {ORDER}",
+        f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({masses_sql('weighed', runs)}) "
+        f"ORDER BY {ORDER}",
         bound or {},
     )
     for build, same in groupby(cursor, key=itemgetter(0)):

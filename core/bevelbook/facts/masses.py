@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.facts.oil import OIL_IN_G
-from bevelbook.facts.runs import runs_at_weighing_sql, runs_of_build_sql
+from bevelbook.facts.runs import RECORDS, RunsFrom, runs_at_weighing_sql, runs_of_build_sql
 from bevelbook.vocabulary import NOT_SAID
 
 
@@ -29,7 +29,7 @@ class Mass(NamedTuple):
     oil_in_g: float | None
 
 
-def masses_sql(builds: str) -> str:
+def masses_sql(builds: str, runs: RunsFrom = RECORDS) -> str:
     """All masses of the builds in ``builds``, a table or subquery with the column ``build``; columns as in Mass."""
     behind = f"b.diff, {OIL_IN_G} AS oil_in_g"
     return f"""
@@ -41,11 +41,11 @@ UNION ALL
 SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1, {behind}
 FROM {builds} t CROSS JOIN builds b ON b.id = t.build WHERE b.closed_mass_g IS NOT NULL
 UNION ALL
-SELECT w.build, coalesce(w.mass_basis, '{NOT_SAID}'), {runs_at_weighing_sql("w")}, w.weighed_on, w.mass_g, 'weighed',
-       coalesce(w.scale, b.scale), 2, {behind}
+SELECT w.build, coalesce(w.mass_basis, '{NOT_SAID}'), {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
+       'weighed', coalesce(w.scale, b.scale), 2, {behind}
 FROM {builds} t CROSS JOIN weighings w ON w.build = t.build CROSS JOIN builds b ON b.id = w.build
 UNION ALL
-SELECT o.build, 'closed', {runs_of_build_sql("o.build")}, o.opened_on, o.closed_mass_g, 'before opening',
+SELECT o.build, 'closed', {runs_of_build_sql("o.build", runs)}, o.opened_on, o.closed_mass_g, 'before opening',
        coalesce(o.scale, b.scale), 3, {behind}
 FROM {builds} t CROSS JOIN openings o ON o.build = t.build CROSS JOIN builds b ON b.id = o.build
 WHERE o.closed_mass_g IS NOT NULL

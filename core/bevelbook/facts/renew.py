@@ -17,7 +17,7 @@ from bevelbook.facts.leak import weighed_builds
 from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql, viscosity_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.parts import seal_uses
-from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN, runs_of_build_sql
+from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql
 from bevelbook.formulas.leak import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS
@@ -114,13 +114,15 @@ def _differing(connection: sqlite3.Connection, table: str) -> int:
 
 def _renew(connection: sqlite3.Connection, scope: _Scope, where: str) -> None:
     _lend_functions(connection)
+    _lay_out(connection, "driven", DRIVEN)
+    connection.execute(LAY_OUT.format(run_diffs=scope.run_diffs))
     _lay_out_leaks(connection, scope)
     _lay_out_blends(connection, scope)
     if scope.is_all:
         for kind in FACTS:
             connection.execute(f"DELETE FROM {where}.{kind.table}")
     connection.execute(_build_facts_sql(scope, where))
-    connection.execute(_run_diff_facts_sql(scope, where))
+    connection.execute(_run_diff_facts_sql(where))
     columns = len(FACTS[-1].columns)
     uses = seal_uses(connection, scope.diffs)
     connection.executemany(
@@ -148,12 +150,19 @@ def _viscosity_at(viscosity_cst: float | None, temperature_c: float | None) -> f
         return None
 
 
+def _lay_out(connection: sqlite3.Connection, table: str, create: str) -> None:
+    """Have a temporary table, empty. It stays for the next time: emptying one is quicker than making it."""
+    connection.execute(create)
+    connection.execute(f"DELETE FROM temp.{table}")
+
+
 def _lay_out_leaks(connection: sqlite3.Connection, scope: _Scope) -> None:
     """Put what each weighed build lost into a temporary table."""
-    connection.execute("DROP TABLE IF EXISTS temp.leaks")
-    connection.execute(
-        f"CREATE TEMP TABLE leaks (build TEXT PRIMARY KEY NOT NULL, {', '.join(_LEAK_COLUMNS)}, first_runs, is_sure) "
-        "WITHOUT ROWID"
+    _lay_out(
+        connection,
+        "leaks",
+        "CREATE TEMP TABLE IF NOT EXISTS leaks "
+        f"(build TEXT PRIMARY KEY NOT NULL, {', '.join(_LEAK_COLUMNS)}, first_runs, is_sure) WITHOUT ROWID",
     )
     connection.executemany(
         f"INSERT INTO temp.leaks VALUES ({', '.join('?' * (len(_LEAK_COLUMNS) + 3))})",
@@ -162,7 +171,7 @@ def _lay_out_leaks(connection: sqlite3.Connection, scope: _Scope) -> None:
 
 
 def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[tuple[object, ...]]:
-    for one in weighed_builds(connection, builds):
+    for one in weighed_builds(connection, builds, runs=LAID_OUT):
         loss, limits = one.loss(), one.limits
         yield (
             one.build,
@@ -185,8 +194,11 @@ def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[t
 
 
 def _lay_out_blends(connection: sqlite3.Connection, scope: _Scope) -> None:
-    connection.execute("DROP TABLE IF EXISTS temp.blends")
-    connection.execute("CREATE TEMP TABLE blends (build TEXT PRIMARY KEY NOT NULL, viscosity_cst REAL) WITHOUT ROWID")
+    _lay_out(
+        connection,
+        "blends",
+        "CREATE TEMP TABLE IF NOT EXISTS blends (build TEXT PRIMARY KEY NOT NULL, viscosity_cst REAL) WITHOUT ROWID",
+    )
     connection.executemany(
         "INSERT INTO temp.blends VALUES (?, ?)",
         list(blended(connection, scope.of_builds)),
@@ -197,7 +209,7 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
     blend = "bl.viscosity_cst"
     return f"""
     INSERT OR REPLACE INTO {where}.build_facts
-    SELECT b.id, b.diff, {runs_of_build_sql("b.id")}, o.opened_on, o.reason, o.leak_place,
+    SELECT b.id, b.diff, {runs_of_build_sql("b.id", LAID_OUT)}, o.opened_on, o.reason, o.leak_place,
            {viscosity_sql(blend)}, {viscosity_from_sql(blend)}, {OIL_IN_G},
            {", ".join(f"k.{column}" for column in _LEAK_COLUMNS)}
     FROM {scope.builds} {OIL_JOINS}
@@ -208,19 +220,14 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
     """
 
 
-def _run_diff_facts_sql(scope: _Scope, where: str) -> str:
+def _run_diff_facts_sql(where: str) -> str:
     return f"""
     INSERT OR REPLACE INTO {where}.run_diff_facts
-    SELECT n.id, n.build, n.runs_after - n.runs, n.runs_after,
+    SELECT n.run_diff, n.build, n.runs_after - n.runs, n.runs_after,
            CASE WHEN k.build IS NULL THEN 'unknown' ELSE bevelbook_fill_state(
                n.runs_after - n.runs, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
-           CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(f.viscosity_cst, n.diff_temp_c) END
-    FROM (
-        SELECT x.id, x.build, x.diff_temp_c, {RUNS_OF_A_RUN} AS runs, sum({RUNS_OF_A_RUN}) OVER (
-                   PARTITION BY x.build ORDER BY {RUN_ORDER} ROWS UNBOUNDED PRECEDING) AS runs_after
-        FROM {scope.run_diffs} CROSS JOIN runs r ON r.id = x.run
-    ) n
-    CROSS JOIN {where}.build_facts f ON f.build = n.build
-    LEFT JOIN temp.leaks k ON k.build = n.build
-    ORDER BY n.id
+           CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(
+               (SELECT f.viscosity_cst FROM {where}.build_facts f WHERE f.build = n.build), n.diff_temp_c) END
+    FROM temp.driven n LEFT JOIN temp.leaks k ON k.build = n.build
+    ORDER BY n.run_diff
     """
