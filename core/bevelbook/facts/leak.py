@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.facts.masses import ORDER, Mass, masses_sql, speaking
+from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, masses_sql, speaking
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
@@ -58,10 +58,10 @@ class WeighedBuild(NamedTuple):
 
     def loss(self) -> Loss:
         """What it lost, judged. Where more is missing than went in, the masses cannot be compared: unclear."""
-        readings = (
+        readings = [
             (one.runs or 0.0, one.mass_g, scale.variance_g2)
             for one, scale in zip(self.masses, self.scales, strict=True)
-        )
+        ]
         found = loss_of(merged_points(readings), self.limits)
         if is_more_than_went_in(found, self.oil_in_g):
             first = found.first_runs
@@ -159,6 +159,12 @@ def weighed_builds(
 
 
 def _weighed(builds: str | None) -> str:
+    """The builds that can have been weighed twice, once each, with all that their masses need of them."""
+    columns = ", ".join(f"b.{column}" for column in OF_A_BUILD.split(", "))
+    return f"SELECT {columns} FROM ({_that_have_masses(builds)}) t CROSS JOIN builds b ON b.id = t.build"
+
+
+def _that_have_masses(builds: str | None) -> str:
     if builds is None:
         return "SELECT build FROM weighings UNION SELECT build FROM openings WHERE closed_mass_g IS NOT NULL"
     return (

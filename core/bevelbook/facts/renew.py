@@ -20,7 +20,7 @@ from bevelbook.facts.parts import seal_uses
 from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql
 from bevelbook.formulas.leak import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
-from bevelbook.records import FACTS
+from bevelbook.records import FACTS, Kind
 
 FACTS_VERSION: Final = "1"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
@@ -93,21 +93,24 @@ def stale(connection: sqlite3.Connection) -> dict[str, int]:
     for kind in FACTS:
         connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
         connection.execute(f"CREATE TEMP TABLE {kind.table} AS SELECT * FROM main.{kind.table} WHERE 0")
+        connection.execute(f"CREATE UNIQUE INDEX temp.{kind.table}_by_key ON {kind.table} ({kind.columns[0]})")
     try:
         _renew(connection, _ALL, "temp")
-        return {kind.table: _differing(connection, kind.table) for kind in FACTS}
+        return {kind.table: _differing(connection, kind) for kind in FACTS}
     finally:
         for kind in FACTS:
             connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
 
 
-def _differing(connection: sqlite3.Connection, table: str) -> int:
-    key = next(kind.columns[0] for kind in FACTS if kind.table == table)
+def _differing(connection: sqlite3.Connection, kind: Kind) -> int:
+    """Rows that are other in ``main`` than in ``temp``, and those that only one of them has."""
+    key, *others = kind.columns
+    here, there = (", ".join(f"{row}.{column}" for column in others) for row in ("m", "t"))
     return int(
         connection.execute(
-            f"SELECT count(DISTINCT {key}) FROM ("
-            f"SELECT * FROM (SELECT * FROM main.{table} EXCEPT SELECT * FROM temp.{table}) UNION ALL "
-            f"SELECT * FROM (SELECT * FROM temp.{table} EXCEPT SELECT * FROM main.{table}))"
+            f"SELECT (SELECT count(*) FROM main.{kind.table} m LEFT JOIN temp.{kind.table} t ON t.{key} = m.{key} "
+            f"WHERE t.{key} IS NULL OR ({here}) IS NOT ({there})) + (SELECT count(*) FROM temp.{kind.table} t "
+            f"WHERE NOT EXISTS (SELECT 1 FROM main.{kind.table} m WHERE m.{key} = t.{key}))"
         ).fetchone()[0]
     )
 
