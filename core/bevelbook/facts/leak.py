@@ -11,7 +11,8 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.facts.masses import ORDER, Mass, masses_sql, speaking
+from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, masses_sql, speaking
+from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
     LeakFound,
@@ -57,10 +58,10 @@ class WeighedBuild(NamedTuple):
 
     def loss(self) -> Loss:
         """What it lost, judged. Where more is missing than went in, the masses cannot be compared: unclear."""
-        readings = (
+        readings = [
             (one.runs or 0.0, one.mass_g, scale.variance_g2)
             for one, scale in zip(self.masses, self.scales, strict=True)
-        )
+        ]
         found = loss_of(merged_points(readings), self.limits)
         if is_more_than_went_in(found, self.oil_in_g):
             first = found.first_runs
@@ -117,12 +118,16 @@ def _leak(weighed: WeighedBuild) -> Leak:
 
 
 def weighed_builds(
-    connection: sqlite3.Connection, builds: str | None = None, bound: dict[str, Any] | None = None
+    connection: sqlite3.Connection,
+    builds: str | None = None,
+    bound: dict[str, Any] | None = None,
+    runs: RunsFrom = RECORDS,
 ) -> Iterator[WeighedBuild]:
     """The builds that were weighed twice on one basis, in the order of their ids.
 
-    ``builds`` is a table or subquery with the column ``build``, all builds where it is None. Only what has a weighing,
-    or a mass before it was opened, can have been: all other builds cost nothing.
+    ``builds`` is a table or subquery with the column ``build``, all builds where it is None; ``runs`` is where their
+    runs are read. Only what has a weighing, or a mass before it was opened, can have been: all other builds cost
+    nothing.
     """
     limits = TeamLimits(connection)
     scales = {
@@ -131,7 +136,8 @@ def weighed_builds(
     cursor = connection.cursor()
     cursor.row_factory = None
     cursor.execute(
-        f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({masses_sql('weighed')}) ORDER BY {ORDER}",
+        f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({masses_sql('weighed', runs)}) "
+        f"ORDER BY {ORDER}",
         bound or {},
     )
     for build, same in groupby(cursor, key=itemgetter(0)):
@@ -153,6 +159,12 @@ def weighed_builds(
 
 
 def _weighed(builds: str | None) -> str:
+    """The builds that can have been weighed twice, once each, with all that their masses need of them."""
+    columns = ", ".join(f"b.{column}" for column in OF_A_BUILD.split(", "))
+    return f"SELECT {columns} FROM ({_that_have_masses(builds)}) t CROSS JOIN builds b ON b.id = t.build"
+
+
+def _that_have_masses(builds: str | None) -> str:
     if builds is None:
         return "SELECT build FROM weighings UNION SELECT build FROM openings WHERE closed_mass_g IS NOT NULL"
     return (

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.facts.oil import FILLED_G, OIL_IN_G
-from bevelbook.facts.runs import runs_at_weighing_sql, runs_of_build_sql
+from bevelbook.facts.runs import RECORDS, RunsFrom, runs_at_weighing_sql, runs_of_build_sql
 from bevelbook.vocabulary import NOT_SAID
 
 
@@ -29,29 +29,29 @@ class Mass(NamedTuple):
     oil_in_g: float | None
 
 
-def masses_sql(builds: str) -> str:
-    """All masses of the builds in ``builds``, a table or subquery with the column ``build``; columns as in Mass."""
+def masses_sql(builds: str, runs: RunsFrom = RECORDS) -> str:
+    """All masses of the builds in ``builds``, a FROM item with the columns :data:`OF_A_BUILD`; columns as in Mass."""
     behind = f"b.diff, {OIL_IN_G} AS oil_in_g"
     return f"""
 SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
        {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step, {behind}
-FROM {builds} t CROSS JOIN builds b ON b.id = t.build
-WHERE {FILLED_G} IS NOT NULL
+FROM {builds} b WHERE {FILLED_G} IS NOT NULL
 UNION ALL
 SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1, {behind}
-FROM {builds} t CROSS JOIN builds b ON b.id = t.build WHERE b.closed_mass_g IS NOT NULL
+FROM {builds} b WHERE b.closed_mass_g IS NOT NULL
 UNION ALL
-SELECT w.build, coalesce(w.mass_basis, '{NOT_SAID}'), {runs_at_weighing_sql("w")}, w.weighed_on, w.mass_g, 'weighed',
-       coalesce(w.scale, b.scale), 2, {behind}
-FROM {builds} t CROSS JOIN weighings w ON w.build = t.build CROSS JOIN builds b ON b.id = w.build
+SELECT b.id, coalesce(w.mass_basis, '{NOT_SAID}'), {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
+       'weighed', coalesce(w.scale, b.scale), 2, {behind}
+FROM {builds} b CROSS JOIN weighings w ON w.build = b.id
 UNION ALL
-SELECT o.build, 'closed', {runs_of_build_sql("o.build")}, o.opened_on, o.closed_mass_g, 'before opening',
+SELECT b.id, 'closed', {runs_of_build_sql("b.id", runs)}, o.opened_on, o.closed_mass_g, 'before opening',
        coalesce(o.scale, b.scale), 3, {behind}
-FROM {builds} t CROSS JOIN openings o ON o.build = t.build CROSS JOIN builds b ON b.id = o.build
-WHERE o.closed_mass_g IS NOT NULL
+FROM {builds} b CROSS JOIN openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT NULL
 """
 
 
+OF_A_BUILD: Final = "id, diff, built_on, mass_basis, dry_mass_g, oil_mass_g, filled_mass_g, closed_mass_g, scale"
+"""The columns of a build on which its masses rest."""
 ORDER: Final = "build, mass_basis, runs, step, day"
 
 
@@ -61,6 +61,8 @@ def speaking(masses: Sequence[Mass]) -> list[Mass]:
     That is the basis weighed last, of several weighed at the same runs the one with more masses, then one that was
     named. A basis without runs between its masses says nothing: readings at one count are one. Empty where none speaks.
     """
+    if masses and masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
+        return list(masses) if masses[0].runs != masses[-1].runs else []
     bases: dict[str, list[Mass]] = {}
     for one in masses:
         if one.runs is not None:

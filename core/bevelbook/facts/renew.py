@@ -17,10 +17,10 @@ from bevelbook.facts.leak import weighed_builds
 from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql, viscosity_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.parts import seal_uses
-from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN, runs_of_build_sql, without_noise
+from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql, without_noise
 from bevelbook.formulas.leak import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
-from bevelbook.records import FACTS
+from bevelbook.records import FACTS, Kind
 
 FACTS_VERSION: Final = "2"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
@@ -93,34 +93,39 @@ def stale(connection: sqlite3.Connection) -> dict[str, int]:
     for kind in FACTS:
         connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
         connection.execute(f"CREATE TEMP TABLE {kind.table} AS SELECT * FROM main.{kind.table} WHERE 0")
+        connection.execute(f"CREATE UNIQUE INDEX temp.{kind.table}_by_key ON {kind.table} ({kind.columns[0]})")
     try:
         _renew(connection, _ALL, "temp")
-        return {kind.table: _differing(connection, kind.table) for kind in FACTS}
+        return {kind.table: _differing(connection, kind) for kind in FACTS}
     finally:
         for kind in FACTS:
             connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
 
 
-def _differing(connection: sqlite3.Connection, table: str) -> int:
-    key = next(kind.columns[0] for kind in FACTS if kind.table == table)
+def _differing(connection: sqlite3.Connection, kind: Kind) -> int:
+    """Rows that are other in ``main`` than in ``temp``, and those that only one of them has."""
+    key, *others = kind.columns
+    here, there = (", ".join(f"{row}.{column}" for column in others) for row in ("m", "t"))
     return int(
         connection.execute(
-            f"SELECT count(DISTINCT {key}) FROM ("
-            f"SELECT * FROM (SELECT * FROM main.{table} EXCEPT SELECT * FROM temp.{table}) UNION ALL "
-            f"SELECT * FROM (SELECT * FROM temp.{table} EXCEPT SELECT * FROM main.{table}))"
+            f"SELECT (SELECT count(*) FROM main.{kind.table} m LEFT JOIN temp.{kind.table} t ON t.{key} = m.{key} "
+            f"WHERE t.{key} IS NULL OR ({here}) IS NOT ({there})) + (SELECT count(*) FROM temp.{kind.table} t "
+            f"WHERE NOT EXISTS (SELECT 1 FROM main.{kind.table} m WHERE m.{key} = t.{key}))"
         ).fetchone()[0]
     )
 
 
 def _renew(connection: sqlite3.Connection, scope: _Scope, where: str) -> None:
     _lend_functions(connection)
+    _lay_out(connection, "driven", DRIVEN)
+    connection.execute(LAY_OUT.format(run_diffs=scope.run_diffs))
     _lay_out_leaks(connection, scope)
     _lay_out_blends(connection, scope)
     if scope.is_all:
         for kind in FACTS:
             connection.execute(f"DELETE FROM {where}.{kind.table}")
     connection.execute(_build_facts_sql(scope, where))
-    connection.execute(_run_diff_facts_sql(scope, where))
+    connection.execute(_run_diff_facts_sql(where))
     columns = len(FACTS[-1].columns)
     uses = seal_uses(connection, scope.diffs)
     connection.executemany(
@@ -148,12 +153,19 @@ def _viscosity_at(viscosity_cst: float | None, temperature_c: float | None) -> f
         return None
 
 
+def _lay_out(connection: sqlite3.Connection, table: str, create: str) -> None:
+    """Have a temporary table, empty. It stays for the next time: emptying one is quicker than making it."""
+    connection.execute(create)
+    connection.execute(f"DELETE FROM temp.{table}")
+
+
 def _lay_out_leaks(connection: sqlite3.Connection, scope: _Scope) -> None:
     """Put what each weighed build lost into a temporary table."""
-    connection.execute("DROP TABLE IF EXISTS temp.leaks")
-    connection.execute(
-        f"CREATE TEMP TABLE leaks (build TEXT PRIMARY KEY NOT NULL, {', '.join(_LEAK_COLUMNS)}, first_runs, is_sure) "
-        "WITHOUT ROWID"
+    _lay_out(
+        connection,
+        "leaks",
+        "CREATE TEMP TABLE IF NOT EXISTS leaks "
+        f"(build TEXT PRIMARY KEY NOT NULL, {', '.join(_LEAK_COLUMNS)}, first_runs, is_sure) WITHOUT ROWID",
     )
     connection.executemany(
         f"INSERT INTO temp.leaks VALUES ({', '.join('?' * (len(_LEAK_COLUMNS) + 3))})",
@@ -162,7 +174,7 @@ def _lay_out_leaks(connection: sqlite3.Connection, scope: _Scope) -> None:
 
 
 def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[tuple[object, ...]]:
-    for one in weighed_builds(connection, builds):
+    for one in weighed_builds(connection, builds, runs=LAID_OUT):
         loss, limits = one.loss(), one.limits
         yield (
             one.build,
@@ -185,8 +197,11 @@ def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[t
 
 
 def _lay_out_blends(connection: sqlite3.Connection, scope: _Scope) -> None:
-    connection.execute("DROP TABLE IF EXISTS temp.blends")
-    connection.execute("CREATE TEMP TABLE blends (build TEXT PRIMARY KEY NOT NULL, viscosity_cst REAL) WITHOUT ROWID")
+    _lay_out(
+        connection,
+        "blends",
+        "CREATE TEMP TABLE IF NOT EXISTS blends (build TEXT PRIMARY KEY NOT NULL, viscosity_cst REAL) WITHOUT ROWID",
+    )
     connection.executemany(
         "INSERT INTO temp.blends VALUES (?, ?)",
         list(blended(connection, scope.of_builds)),
@@ -197,7 +212,7 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
     blend = "bl.viscosity_cst"
     return f"""
     INSERT OR REPLACE INTO {where}.build_facts
-    SELECT b.id, b.diff, {runs_of_build_sql("b.id")}, o.opened_on, o.reason, o.leak_place,
+    SELECT b.id, b.diff, {runs_of_build_sql("b.id", LAID_OUT)}, o.opened_on, o.reason, o.leak_place,
            {viscosity_sql(blend)}, {viscosity_from_sql(blend)}, {OIL_IN_G},
            {", ".join(f"k.{column}" for column in _LEAK_COLUMNS)}
     FROM {scope.builds} {OIL_JOINS}
@@ -208,20 +223,15 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
     """
 
 
-def _run_diff_facts_sql(scope: _Scope, where: str) -> str:
-    so_far = f"sum({RUNS_OF_A_RUN}) OVER (PARTITION BY x.build ORDER BY {RUN_ORDER} ROWS UNBOUNDED PRECEDING)"
+def _run_diff_facts_sql(where: str) -> str:
+    before = without_noise("n.runs_after - n.runs")
     return f"""
     INSERT OR REPLACE INTO {where}.run_diff_facts
-    SELECT n.id, n.build, n.runs_before, n.runs_after,
+    SELECT n.run_diff, n.build, {before}, n.runs_after,
            CASE WHEN k.build IS NULL THEN 'unknown' ELSE bevelbook_fill_state(
-               n.runs_before, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
-           CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(f.viscosity_cst, n.diff_temp_c) END
-    FROM (
-        SELECT x.id, x.build, x.diff_temp_c, {without_noise(so_far)} AS runs_after,
-               {without_noise(f"{so_far} - {RUNS_OF_A_RUN}")} AS runs_before
-        FROM {scope.run_diffs} CROSS JOIN runs r ON r.id = x.run
-    ) n
-    CROSS JOIN {where}.build_facts f ON f.build = n.build
-    LEFT JOIN temp.leaks k ON k.build = n.build
-    ORDER BY n.id
+               {before}, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
+           CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(
+               (SELECT f.viscosity_cst FROM {where}.build_facts f WHERE f.build = n.build), n.diff_temp_c) END
+    FROM temp.driven n LEFT JOIN temp.leaks k ON k.build = n.build
+    ORDER BY n.run_diff
     """

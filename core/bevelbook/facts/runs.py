@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs the row ``r`` of ``runs`` stands for."""
@@ -16,24 +16,63 @@ def without_noise(sql: str) -> str:
     return f"round({sql}, {_DECIMALS})"
 
 
-def runs_of_build_sql(build: str) -> str:
+class RunsFrom(NamedTuple):
+    """Where the runs of a build are read: a FROM item, and its columns for the build, the day and how many."""
+
+    rows: str
+    build: str
+    day: str
+    how_many: str
+
+    @property
+    def total(self) -> str:
+        """How many runs in all."""
+        return without_noise(f"sum({self.how_many})")
+
+
+RECORDS: Final = RunsFrom("run_diffs x JOIN runs r ON r.id = x.run", "x.build", "r.run_on", RUNS_OF_A_RUN)
+LAID_OUT: Final = RunsFrom("temp.driven n", "n.build", "n.run_on", "n.runs")
+"""The same rows where :data:`LAY_OUT` has put them: one pass, where asking build by build takes several times as long.
+"""
+LAY_OUT: Final = f"""
+INSERT INTO temp.driven
+SELECT x.build, row_number() OVER before, r.run_on, {RUNS_OF_A_RUN},
+       {without_noise(f"sum({RUNS_OF_A_RUN}) OVER before")}, x.id, x.diff_temp_c
+FROM {{run_diffs}} CROSS JOIN runs r ON r.id = x.run
+WINDOW before AS (PARTITION BY x.build ORDER BY {RUN_ORDER} ROWS UNBOUNDED PRECEDING)
+"""
+"""Each diff in each run, in the order of builds and runs; ``run_diffs`` is a FROM item with the row ``x``."""
+DRIVEN: Final = """
+CREATE TEMP TABLE IF NOT EXISTS driven (
+    build TEXT NOT NULL,
+    place INTEGER NOT NULL,
+    run_on TEXT,
+    runs REAL NOT NULL,
+    runs_after REAL NOT NULL,
+    run_diff TEXT NOT NULL,
+    diff_temp_c REAL,
+    PRIMARY KEY (build, place)
+) WITHOUT ROWID
+"""
+
+
+def runs_of_build_sql(build: str, runs: RunsFrom = RECORDS) -> str:
     """Runs of the build whose id ``build`` names: those written down, or those that a weighing tells, the larger."""
     return (
-        f"max(coalesce((SELECT {without_noise(f'sum({RUNS_OF_A_RUN})')} FROM run_diffs x JOIN runs r ON r.id = x.run "
-        f"WHERE x.build = {build}), 0.0), "
+        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {build}), 0.0), "
         f"coalesce((SELECT max(told.runs) FROM weighings told WHERE told.build = {build}), 0.0))"
     )
 
 
-def runs_at_weighing_sql(weighing: str) -> str:
+def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
     """Runs since the build at a weighing: as it says, else those written down up to its day or told by then.
 
     NULL where the weighing has neither runs nor a day: nothing says when it was.
     """
     return (
         f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {weighing}.weighed_on IS NULL THEN NULL ELSE "
-        f"max(coalesce((SELECT {without_noise(f'sum({RUNS_OF_A_RUN})')} FROM run_diffs x JOIN runs r ON r.id = x.run "
-        f"WHERE x.build = {weighing}.build AND r.run_on <= {weighing}.weighed_on), 0.0), "
+        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} "
+        f"WHERE {runs.build} = {weighing}.build AND {runs.day} <= {weighing}.weighed_on), 0.0), "
         f"coalesce((SELECT max(earlier.runs) FROM weighings earlier WHERE earlier.build = {weighing}.build "
         f"AND earlier.weighed_on <= {weighing}.weighed_on), 0.0)) END"
     )

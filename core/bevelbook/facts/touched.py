@@ -44,6 +44,15 @@ def watch(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
+def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
+    """Write down no new rows of these tables until the transaction ends; who writes them names their diffs.
+
+    Even a trigger that stays silent costs a tenth of the time that a row takes.
+    """
+    for table in tables:
+        connection.execute(f"DROP TRIGGER IF EXISTS temp.{_trigger('INSERT', table)}")
+
+
 def touch(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
     """Write down diffs by their ids, as an import does."""
     connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?)", ((diff,) for diff in diffs))
@@ -66,14 +75,17 @@ def _triggers() -> Iterator[str]:
             events.append(("INSERT", ("NEW",)))
         for event, rows in events:
             selects = [way.format(row=row) for way in ways for row in rows]
-            name = f"touched_by_{event.lower()}_of_{table}"
             yield (
-                f"CREATE TEMP TRIGGER IF NOT EXISTS {name} AFTER {event} ON main.{table} "
+                f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger(event, table)} AFTER {event} ON main.{table} "
                 "WHEN (SELECT bulk FROM writing) IS NULL BEGIN "
                 + " ".join(f"INSERT OR IGNORE INTO {_TABLE} {select};" for select in dict.fromkeys(selects))
                 + _gone(table, event)
                 + " END"
             )
+
+
+def _trigger(event: str, table: str) -> str:
+    return f"touched_by_{event.lower()}_of_{table}"
 
 
 _FACTS_OF: Final = {

@@ -87,7 +87,7 @@ MASSES: Final = View(
     "Every mass of every build in the order of its runs, with what was on the scale; only equal bases are compared",
     f"""
 SELECT build, mass_basis, runs, day, mass_g, taken, scale, step
-FROM ({masses_sql("(SELECT id AS build FROM builds)")})
+FROM ({masses_sql("builds")})
 """,
     {
         "build": "The build",

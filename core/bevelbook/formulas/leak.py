@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise
 from math import ceil, log10, sqrt
+from operator import itemgetter
 from typing import Final, Literal, NamedTuple
 
 from bevelbook.calculators import Judgement, Verdict, refuse
@@ -117,23 +118,24 @@ class Point(NamedTuple):
     uncertainty_g: float
 
 
+_BY_RUNS: Final = itemgetter(0)
+
+
 def merged_points(readings: Iterable[tuple[float, float, float]]) -> list[Point]:
     """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become their mean.
 
     >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.37, 1.0e-5)])[0].mass_g
     22.36
     """
-    by_runs: dict[float, list[tuple[float, float]]] = {}
-    for runs, mass_g, variance in readings:
-        by_runs.setdefault(runs, []).append((mass_g, variance))
-    return [
-        Point(runs, same[0][0], sqrt(same[0][1]))
-        if len(same) == 1
-        else Point(
-            runs, sum(mass for mass, _ in same) / len(same), sqrt(sum(variance for _, variance in same)) / len(same)
-        )
-        for runs, same in sorted(by_runs.items())
-    ]
+    ordered = sorted(readings, key=_BY_RUNS)
+    if all(earlier[0] < later[0] for earlier, later in pairwise(ordered)):
+        return [Point(runs, mass_g, sqrt(variance)) for runs, mass_g, variance in ordered]
+    return [_mean_point(runs, list(same)) for runs, same in groupby(ordered, key=_BY_RUNS)]
+
+
+def _mean_point(runs: float, same: Sequence[tuple[float, float, float]]) -> Point:
+    mass_g = sum(one[1] for one in same) / len(same)
+    return Point(runs, mass_g, sqrt(sum(one[2] for one in same)) / len(same))
 
 
 def points_of(given: LeakGiven) -> list[Point]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 CAUTION_SHARE: Final = 0.05
 STOP_SHARE: Final = 0.10
 """Shares of the oil put in (this project's proposals)."""
+_REMEMBERED: Final = 4_096
 
 
 class LossLimits(NamedTuple):
@@ -17,6 +19,7 @@ class LossLimits(NamedTuple):
     owner: str | None
 
 
+@lru_cache(_REMEMBERED)
 def loss_limits(
     oil_in_g: float | None,
     own_g: float | None = None,

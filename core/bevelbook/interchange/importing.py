@@ -86,7 +86,7 @@ def import_notes(
     if dry_run:
         placing.run(lambda done: tell("placing", done, stage.accepted))
     else:
-        with transaction(connection, path, asked=asked or f"import {name}", by=by):
+        with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by):
             kept = {
                 "name": name,
                 "sha256": decoding.sha256,
@@ -138,7 +138,7 @@ def staging(
 
 @contextmanager
 def without_collector() -> Iterator[None]:
-    """Rows come and go by the thousand and hold no cycles: looking for some takes a tenth of the reading."""
+    """Rows come and go by the thousand and hold no cycles: looking for some takes a tenth of the time."""
     import gc
 
     was_on = gc.isenabled()

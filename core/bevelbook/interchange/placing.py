@@ -50,23 +50,23 @@ class Placing:
         fill = stage.picker(FILLED)
         day = ids = ""
         seen: dict[str, int] = {}
-        for count, row in enumerate(stage.in_order(), 1):
-            if row[1] != day:
-                day = row[1]
+        for count, (line, row) in enumerate(stage.in_order(), 1):
+            if row[0] != day:
+                day = row[0]
                 ids = day_part(day)
                 seen.clear()
-            content = template % row[1:]
+            content = template % row
             occurrence = seen.get(content, 0)
             seen[content] = occurrence + 1
             if occurrence:
-                stage.add_finding(row[0], "duplicate_row")
+                stage.add_finding(line, "duplicate_row")
             note = note_id(ids, content, occurrence)
-            if fills_only and self._is_fill(row[0], note, day, *fill((*row, None))):
+            if fills_only and self._is_fill(line, note, day, *fill((*row, None))):
                 pass
             elif bulk.holds_notes and bulk.is_known(note):
                 self._meet_again(note)
             else:
-                self._place(row[0], note, spread(row))
+                self._place(line, note, spread(row))
             if progress and count % PLACED_ROWS == 0:
                 progress(count)
         bulk.flush()

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.leak import Leak, leaks_of
-from bevelbook.facts.sql import rows
+from bevelbook.facts.sql import Row, rows
 from bevelbook.records import Kind
 from bevelbook.reports.shelf import reason_words, shelf_rows
 
@@ -116,20 +116,36 @@ class ImportNews(NamedTuple):
         return {"verdicts": self.counts, "lost_oil": [one.as_dict() for one in self.lost], "more": self.more}
 
 
+_WEIGHED_FIRST: Final = """
+SELECT k.build, b.label, k.leak FROM build_facts k CROSS JOIN builds b ON b.id = k.build
+WHERE k.leak IS NOT NULL AND (
+    b.note_file = :file
+    OR EXISTS (SELECT 1 FROM weighings w WHERE w.build = k.build AND +w.note_file = :file)
+    OR EXISTS (SELECT 1 FROM run_diffs x WHERE x.build = k.build AND +x.note_file = :file))
+ORDER BY b.built_on, b.label, b.id
+"""
+_FILE_FIRST: Final = """
+SELECT k.build, b.label, k.leak FROM (
+    SELECT id AS build FROM builds WHERE note_file = :file
+    UNION SELECT build FROM weighings WHERE note_file = :file
+    UNION SELECT build FROM run_diffs WHERE note_file = :file
+) t CROSS JOIN build_facts k ON k.build = t.build AND k.leak IS NOT NULL JOIN builds b ON b.id = k.build
+ORDER BY b.built_on, b.label, b.id
+"""
+
+
+def _weighed_of(connection: sqlite3.Connection, note_file: str) -> list[Row]:
+    """The weighed builds that a file of notes touched; from the side where fewer are to be looked through."""
+    weighed, accepted = connection.execute(
+        "SELECT (SELECT count(*) FROM build_facts WHERE leak IS NOT NULL), accepted FROM note_files WHERE id = ?",
+        (note_file,),
+    ).fetchone()
+    return rows(connection, _WEIGHED_FIRST if weighed <= accepted else _FILE_FIRST, {"file": note_file})
+
+
 def news_of_notes(connection: sqlite3.Connection, note_file: str) -> ImportNews:
     """What came of importing a file of notes."""
-    found = rows(
-        connection,
-        """
-        SELECT k.build, b.label, k.leak FROM (
-            SELECT id AS build FROM builds WHERE note_file = :file
-            UNION SELECT build FROM weighings WHERE note_file = :file
-            UNION SELECT build FROM run_diffs WHERE note_file = :file
-        ) t CROSS JOIN build_facts k ON k.build = t.build AND k.leak IS NOT NULL JOIN builds b ON b.id = k.build
-        ORDER BY b.built_on, b.label, b.id
-        """,
-        {"file": note_file},
-    )
+    found = _weighed_of(connection, note_file)
     counts: dict[str, int] = {}
     for row in found:
         counts[row["leak"]] = counts.get(row["leak"], 0) + 1

@@ -13,6 +13,7 @@ from hashlib import blake2b
 from typing import Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
+from bevelbook.facts.touched import look_away
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.finding import last_number
 from bevelbook.store.ids import content_id, day_ms
@@ -207,11 +208,14 @@ class Bulk:
         """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster.
 
         Those through which this class looks up what is there stay, where anything is there. The triggers that fill the
-        search go too where many rows come: even a silent one costs a tenth of the time that a row takes.
+        search and those that write down touched diffs go too where many rows come: even a silent one costs a tenth of
+        the time that a row takes.
         """
         if self.dry:
             return
         self._start()
+        if rows > _MANY_ROWS:
+            look_away(self.connection, [BY_NAME[name].table for name in _ORDER])
         for name in _ORDER:
             kind = BY_NAME[name]
             if rows > _MANY_ROWS and kind.searched:

@@ -152,17 +152,25 @@ _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
 """References whose index also holds the order in which the rows are asked for: the last build of a diff."""
 
 
+_ASKED_OF_FACTS: Final[dict[str, tuple[str, ...]]] = {"build_fact": ("leak",)}
+"""What facts are asked for beside their key: the builds that were weighed twice, few among those that were not."""
+
+
 def index_sql(kind: Kind) -> tuple[str, ...]:
     """CREATE INDEX of every reference, of the day, of where an imported row came from, and what ``_ORDERED`` says.
 
     The index of an optional reference leaves out the rows that have none: most rows have none of most. Nobody asks for
-    what a person wrote, so references to people have none. A table of facts is only asked for by its key.
+    what a person wrote, so references to people have none. A table of facts is asked for by its key and by what
+    ``_ASKED_OF_FACTS`` says.
     """
-    if kind.fact:
-        return ()
-    references = [field for field in kind.fields if field.kind == "reference" and field.target != "person"]
-    wanted: list[tuple[str, ...]] = [_ORDERED.get((kind.name, field.name), (field.name,)) for field in references]
-    optional = {field.name for field in references if not field.required}
+    asked = _ASKED_OF_FACTS.get(kind.name, ())
+    fields = [
+        field
+        for field in kind.fields
+        if (field.name in asked if kind.fact else field.kind == "reference" and field.target != "person")
+    ]
+    wanted: list[tuple[str, ...]] = [_ORDERED.get((kind.name, field.name), (field.name,)) for field in fields]
+    optional = {field.name for field in fields if not field.required}
     if kind.day:
         wanted.append((kind.day,))
     if kind.own:

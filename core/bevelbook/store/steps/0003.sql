@@ -52,6 +52,8 @@ CREATE TABLE diff_facts (
     "limit_seal_uses" REAL
 ) STRICT, WITHOUT ROWID;
 
+CREATE INDEX build_facts_by_leak ON build_facts ("leak") WHERE "leak" IS NOT NULL;
+
 CREATE TABLE writing (
     one INTEGER PRIMARY KEY CHECK (one = 1),
     entry TEXT,
