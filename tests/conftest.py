@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from constructed import Add, Team, adding
 
 from bevelbook.cli import main
 from bevelbook.facts.renew import renew_touched
@@ -72,6 +73,18 @@ class WriterWithFacts(Writer):
 def writer(connection: sqlite3.Connection) -> Writer:
     """Writes into ``connection`` as ana, at a fixed instant."""
     return WriterWithFacts(connection, "ana", lambda: FIXED_NOW)
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    """Adds a record of any kind: ``add("weighing", build=b, mass_g=14.26)`` gives its id."""
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    """A diff with a scale, and a way to make its builds one after the other."""
+    return Team(add)
 
 
 @pytest.fixture(scope="session")

@@ -22,16 +22,6 @@ from bevelbook.tasks.check import check
 Run = Callable[..., Outcome]
 
 
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
-
-
 # The reader
 
 

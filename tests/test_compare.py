@@ -20,16 +20,6 @@ from bevelbook.tasks.compare import compare
 from bevelbook.tasks.keep import find_subject, keep_result, known_of
 
 
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
-
-
 def differing(
     connection: sqlite3.Connection, registry: Registry | None, a: str = "rear-a/1", b: str = "rear-a/2"
 ) -> Any:

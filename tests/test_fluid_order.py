@@ -5,18 +5,12 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from constructed import Add, adding
+from constructed import Add
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bevelbook.physics.thicker import Comparison, thickness_order
-from bevelbook.store.writing import Writer
 from bevelbook.tasks.fluid_order import bottle_order
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
 
 
 def test_ratios_are_multiplied_and_pairs_without_a_test_are_not_told_apart() -> None:

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from conftest import FIXED_NOW, Outcome
-from constructed import Add, Team, adding
+from constructed import Add, Team
 from test_calculators import declared
 
 from bevelbook.calculators import Calculator
@@ -23,7 +23,6 @@ from bevelbook.hookspecs import hookimpl
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Origin, Registry
 from bevelbook.store.opening import open_for_reading, open_for_writing
-from bevelbook.store.writing import Writer
 from bevelbook.tasks import upkeep
 from bevelbook.tasks.check import check
 from bevelbook.tasks.upkeep import Touched, keep_up, keep_up_with_notes, subjects_of
@@ -55,11 +54,6 @@ def weighed(*kept_after: str) -> Registry:
     registry.add(module, Origin("own", "own.py"))
     assert not registry.failures
     return registry
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
 
 
 @pytest.fixture

@@ -4,21 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 
-import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.ideas import ideas_by_venue, last_venue, open_ideas
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def test_an_idea_is_open_until_a_build_tries_it(connection: sqlite3.Connection, add: Add, team: Team) -> None:

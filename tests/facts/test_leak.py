@@ -6,22 +6,11 @@ import sqlite3
 from math import sqrt
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.leak import leaks_of
 from bevelbook.records.facts import BuildFacts
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def test_a_loss_is_kept_with_its_limits_and_its_uncertainty(connection: sqlite3.Connection, team: Team) -> None:

@@ -5,16 +5,10 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.limits import NONE, OwnLimits, TeamLimits
-from bevelbook.store.writing import Writer
 from bevelbook.vocabulary import LIMIT_KINDS
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
 
 
 @pytest.fixture

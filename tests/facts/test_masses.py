@@ -6,20 +6,9 @@ import sqlite3
 from typing import Any
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.masses import Mass, speaking
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def masses_of(connection: sqlite3.Connection, build: str) -> list[tuple[Any, ...]]:

@@ -7,20 +7,9 @@ from math import exp, log
 from typing import Any
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.oil import blended
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def oil(connection: sqlite3.Connection, columns: str) -> tuple[Any, ...]:

@@ -4,21 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 
-import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.openings import found_at_openings, opened_words, runs_when_notchy, since_opened
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Team) -> None:

@@ -4,21 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 
-import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.parts import parts_in_use, parts_of_build, seal_uses
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def counted(connection: sqlite3.Connection, build: str) -> dict[str, tuple[bool, int, float]]:

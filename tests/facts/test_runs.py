@@ -6,22 +6,11 @@ import sqlite3
 from typing import Any
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.runs import count_of, since_opened_words
 from bevelbook.records.facts import BuildFacts
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def runs_of_build(connection: sqlite3.Connection, build: str) -> float:

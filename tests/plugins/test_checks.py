@@ -8,22 +8,16 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from constructed import Add, Team, adding, kept
+from constructed import Add, Team, kept
 
 from bevelbook.findings import Finding, Reader
 from bevelbook.formulas.fill_target import FillGiven, fill
-from bevelbook.store.writing import Writer
 from bevelbook.tasks.calculate import plain
 from bevelbook_plugins import checks
 from bevelbook_plugins.checking.masses import shim_mass_g
 from bevelbook_plugins.checking.oils import label_viscosity_cst
 
 Find = Callable[[], list[Finding]]
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
 
 
 @pytest.fixture

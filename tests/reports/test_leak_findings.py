@@ -7,18 +7,12 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.findings import Finding, fault_of
 from bevelbook.reports.leak_findings import leak_findings
-from bevelbook.store.writing import Writer
 
 Find = Callable[[], list[Finding]]
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
 
 
 @pytest.fixture

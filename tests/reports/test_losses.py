@@ -4,22 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 
-import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.facts.renew import renew_touched
 from bevelbook.reports.losses import decided_line, decided_on_lost_oil, lost_builds
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def test_builds_that_lost_oil_are_listed_newest_first_with_grams_and_runs(

@@ -15,13 +15,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.browser.drawing import all_charts, chart_rows, drawn, drawn_masses
 from bevelbook.registry import Registry, load
 from bevelbook.reports.mass_chart import LAST_BUILDS, LONGEST_NAME, last_masses, masses_of_diff
 from bevelbook.store.opening import open_for_reading
-from bevelbook.store.writing import Writer
 from bevelbook.tasks.calculate import bind, run
 from bevelbook.tasks.demo import demo as make_demo
 from bevelbook.tasks.keep import find_subject, known_of
@@ -39,16 +38,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterat
     opened = open_for_reading(path)
     yield opened
     opened.close()
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def values_of(spec: str | None) -> list[dict[str, Any]]:

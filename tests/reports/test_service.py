@@ -5,20 +5,9 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from constructed import Add, Team, adding
+from constructed import Add, Team
 
 from bevelbook.reports.service import Left, standings
-from bevelbook.store.writing import Writer
-
-
-@pytest.fixture
-def add(writer: Writer) -> Add:
-    return adding(writer)
-
-
-@pytest.fixture
-def team(add: Add) -> Team:
-    return Team(add)
 
 
 def left_of(connection: sqlite3.Connection) -> dict[str, Left]:
