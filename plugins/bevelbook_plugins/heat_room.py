@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from bevelbook import choice, quantity, record, refuse, text, vocabulary
-from bevelbook.formulas.inputs import altitude, density_at_25, repeatability, scale_error, scale_step
+from bevelbook.formulas.inputs import altitude, density_at_25, repeatability, room_for_oil, scale_error, scale_step
 from bevelbook.physics.air import air_outside_kpa
 from bevelbook.physics.density import EXPANSION_PER_K, density_g_cm3
 from bevelbook.physics.headspace import (
@@ -56,14 +56,7 @@ class HeadspaceGiven:
     oil_mass_g: float | None = quantity(
         "g", "Oil in the diff", default=None, above=0, plausible=(0, 10), same_as="builds.oil_mass_g"
     )
-    free_volume_cm3: float | None = quantity(
-        "cm3",
-        "Room for oil in the closed diff",
-        default=None,
-        above=0,
-        plausible=(0.3, 20),
-        same_as="diffs.free_volume_cm3",
-    )
+    free_volume_cm3: float | None = room_for_oil()
     viscosity_cst: float | None = quantity(
         "cSt", "Viscosity at 25 °C, to find the density", default=None, above=0, same_as="builds.viscosity_cst"
     )

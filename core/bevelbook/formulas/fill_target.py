@@ -7,7 +7,14 @@ from typing import Any, Final
 
 from bevelbook.calculators import Formula, Judgement, OneOf, refuse
 from bevelbook.fields import quantity, record
-from bevelbook.formulas.inputs import density_at_25, repeatability, scale_error, scale_step, viscosity_for_density
+from bevelbook.formulas.inputs import (
+    density_at_25,
+    repeatability,
+    room_for_oil,
+    scale_error,
+    scale_step,
+    viscosity_for_density,
+)
 from bevelbook.physics.density import density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
 from bevelbook.physics.weighing import COVERAGE_K, difference_uncertainty_g, smallest_difference_seen_g
@@ -26,14 +33,7 @@ class FillGiven:
     oil_mass_g: float | None = quantity(
         "g", "Oil to put in, if decided by mass", default=None, above=0, plausible=(0, 10), same_as="builds.oil_mass_g"
     )
-    free_volume_cm3: float | None = quantity(
-        "cm3",
-        "Room for oil in the closed diff",
-        default=None,
-        above=0,
-        plausible=(0.3, 20),
-        same_as="diffs.free_volume_cm3",
-    )
+    free_volume_cm3: float | None = room_for_oil()
     fill_fraction: float = quantity(
         "1", "Share of the room to fill, where the oil is not given by mass", default=0.85, above=0, below=1
     )

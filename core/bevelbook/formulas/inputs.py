@@ -35,6 +35,18 @@ def density_at_25() -> float | None:
     )
 
 
+def room_for_oil() -> float | None:
+    """``free_volume_cm3``: what the closed diff holds, where a mass of oil may be given instead."""
+    return quantity(
+        "cm3",
+        "Room for oil in the closed diff",
+        default=None,
+        above=0,
+        plausible=(0.3, 20),
+        same_as="diffs.free_volume_cm3",
+    )
+
+
 def viscosity_for_density(same_as: str) -> float | None:
     """``viscosity_cst``, where it is only needed to find the density."""
     return quantity(
