@@ -17,7 +17,7 @@ from bevelbook.browser.policy import inline_hashes, policy
 from bevelbook.browser.signs import SIGN_OF, with_sign
 from bevelbook.facts.views import VIEWS
 from bevelbook.fields import Field
-from bevelbook.records import KINDS
+from bevelbook.records import FACTS, KINDS
 from bevelbook.registry import Registry
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.opening import open_for_writing, transaction
@@ -106,7 +106,8 @@ def test_technical_tables_are_hidden(site: Site) -> None:
 
 
 def test_names_stand_instead_of_ids(site: Site, team: Team) -> None:
-    for path in ("/team/builds", "/team/weighings", "/team/run_diffs", "/team/shelf", "/team/what_worked"):
+    tables = ("builds", "weighings", "run_diffs", "shelf", "what_worked", *(kind.table for kind in FACTS))
+    for path in (f"/team/{table}" for table in tables):
         words = _shown(site.page(path))
         assert not re.search(r"[0-9a-f]{8}-[0-9a-f]{4}-", words.partition("How it is defined")[0]), path
     row = site.page(f"/team/weighings/{team.ids['weighing rear-b/1']}")
@@ -114,6 +115,14 @@ def test_names_stand_instead_of_ids(site: Site, team: Team) -> None:
     assert team.ids["rear-b/1"] not in _shown(row)
     bottle = _shown(site.page(f"/team/builds/{team.ids['rear-a/2']}"))
     assert "10,000" in bottle
+
+
+def test_facts_are_told_under_the_name_of_what_they_are_about(site: Site, team: Team) -> None:
+    row = site.page(f"/team/build_facts/{team.ids['rear-a/2']}")
+    assert "<h1>Facts of builds: rear-a/2</h1>" in row
+    assert team.ids["rear-a/2"] not in _shown(row)
+    tables = site.page("/team")
+    assert tables.index("Behind the overviews") < tables.index("Facts of builds")
 
 
 def test_words_are_found_by_search(site: Site) -> None:

@@ -68,6 +68,7 @@ _SHARED: Final = {
     "place": "Place in the listing, from 1",
 }
 _ABOUT: Final = {"name": "What is said", "value": "What it is"}
+_ALL_KINDS: Final = BY_TABLE | {kind.table: kind for kind in FACTS}
 _KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
 
@@ -169,7 +170,7 @@ def field_anywhere(column: str) -> Field | None:
 
 def declared_field(table: str | None, column: str) -> Field | None:
     """The field of a column of a table, or None for views and technical columns."""
-    kind = BY_TABLE.get(table or "")
+    kind = _ALL_KINDS.get(table or "")
     return kind.field(column) if kind and column in kind.columns else None
 
 

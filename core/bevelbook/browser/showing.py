@@ -8,12 +8,14 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.browser.addresses import page_address
-from bevelbook.browser.cells import link, unit_of
+from bevelbook.browser.cells import link, target_of, unit_of
 from bevelbook.browser.metadata import TECHNICAL
+from bevelbook.browser.names import name as name_of_row
+from bevelbook.browser.readonly import TeamDatabase
 from bevelbook.browser.signs import with_sign
 from bevelbook.browser.state import served, team_database
 from bevelbook.facts.views import VIEWS
-from bevelbook.records import BY_TABLE
+from bevelbook.records import BY_TABLE, FACTS
 from bevelbook.store.about import INVENTED_WORDS
 from bevelbook.tasks.wording import SHOWN_UNIT
 
@@ -37,6 +39,7 @@ NAVIGATION: Final = (
 SHORT: Final = 22
 LONGEST: Final = 240
 """Letters of a cell up to which it is kept on one line, and from which it is cut; the row's own page shows all."""
+_FACT_TABLES: Final = tuple(kind.table for kind in FACTS)
 _PLAIN_VIEWS: Final = ("shelf", "build_sheet", "what_worked", "imported_notes")
 
 
@@ -150,13 +153,15 @@ class Showing:
             return True
         return bool(rows) and all(_raw(row, place) in (None, "") for row in rows)
 
-    def named_cell(self, row: Any, column: Column) -> Any:
+    async def named_cell(self, row: Any, column: Column) -> Any:
         """A cell as shown; the name of a record links to it."""
         cells = list(row)
         shown = cells[column.place]["value"]
         if self.database is None:
             return shown
         team = team_database(self._datasette, self.database)
+        if team is not None and self.table in _FACT_TABLES and column.place == 0:
+            return await self._about(team, column.name, str(cells[0]["raw"]))
         if team is not None and self.kind and cells[0].get("value_type") == "pk":
             row_id = str(cells[0]["raw"])
             if column.name == self.kind.label:
@@ -165,9 +170,16 @@ class Showing:
                 return link(self._datasette, team, self.kind.table, row_id, f"{self.kind.name} {row_id[-6:]}")
         return shown
 
-    def short_cell(self, row: Any, column: Column) -> Shown:
+    async def _about(self, team: TeamDatabase, column: str, row_id: str) -> Any:
+        """A link to the record that a row of facts is about: its key is the record's."""
+        target = target_of(self.table, column)
+        return (
+            link(self._datasette, team, target, row_id, await name_of_row(team, target, row_id)) if target else row_id
+        )
+
+    async def short_cell(self, row: Any, column: Column) -> Shown:
         """A cell for a row among others: long words cut, short ones kept on one line."""
-        value = self.named_cell(row, column)
+        value = await self.named_cell(row, column)
         if column.numeric:
             return Shown(value, "number")
         if isinstance(value, Markup):
@@ -184,8 +196,11 @@ class Showing:
 
         return str(self._datasette.urls.path(path_with_added_args(self._request, {"_all": 1})))
 
-    def row_title(self, row: Any, keys: Sequence[str]) -> str:
+    async def row_title(self, row: Any, keys: Sequence[str]) -> str:
         """The heading of one row's page: what people call it."""
+        team = team_database(self._datasette, self.database) if self.database else None
+        if team is not None and self.table in _FACT_TABLES:
+            return f"{self.title(self.table)}: {(await self._about(team, row.keys()[0], keys[0])).striptags()}"
         if self.kind is None:
             return f"{self.table} {', '.join(keys)}"
         name = row[self.kind.label] if self.kind.label else None
@@ -198,13 +213,17 @@ class Showing:
         counts = {one["name"]: one["count"] for one in tables if not one["hidden"]}
         there = {one["name"] for one in views}
         ours = {view.name for view in VIEWS}
-        known = [kind.table for kind in BY_TABLE.values()]
+        known = [*BY_TABLE, *_FACT_TABLES]
         groups = (
             ("Overviews", [name for name in _PLAIN_VIEWS if name in there]),
             ("Records", [kind.table for kind in BY_TABLE.values() if kind.own and kind.table in counts]),
             ("Kept by the tool", [kind.table for kind in BY_TABLE.values() if not kind.own and kind.table in counts]),
             ("Results of calculators", sorted(name for name in there - ours if name.startswith("calc_"))),
-            ("Behind the overviews", [view.name for view in VIEWS if view.name in there - set(_PLAIN_VIEWS)]),
+            (
+                "Behind the overviews",
+                [table for table in _FACT_TABLES if table in counts]
+                + [view.name for view in VIEWS if view.name in there - set(_PLAIN_VIEWS)],
+            ),
             (
                 "Others",
                 [name for name in counts if name not in known]
