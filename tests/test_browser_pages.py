@@ -9,7 +9,7 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 import pytest
-from browser_team import HOSTILE, NOW, Site, Team, close, content_of, make_team, site_over
+from browser_team import HOSTILE, Site, Team, close, content_of, make_team, site_over
 
 from bevelbook.browser.worked import Near, Wanted, nearest
 from bevelbook.records import BY_NAME
@@ -18,7 +18,6 @@ from bevelbook.registry import Registry, load
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.upkeep import keep_up
 from bevelbook.tasks.wording import number_text
 
 OFFERED = sorted(load().calculators)
@@ -108,8 +107,30 @@ def test_two_databases_open_on_their_list(team: Team, tmp_path_factory: pytest.T
         close(datasette)
 
 
+def look_of(site: Site) -> str:
+    """What the first page names as worth a look."""
+    return words_of(site.page("/")).partition("Worth a look")[2].partition("Latest runs")[0]
+
+
+def test_home_of_a_team_with_a_sound_diff_has_nothing_to_name(db: Path, registry: Registry) -> None:
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        writer = Writer(connection, "ana")
+        diff = writer.insert(BY_NAME["diff"], {"label": "rear-a"})
+        masses = {"oil_mass_g": 1.86, "closed_mass_g": 22.4}
+        build = writer.insert(BY_NAME["build"], {"label": "rear-a/1", "diff": diff, "built_on": "2026-04-03", **masses})
+        weighed = {"build": build, "mass_g": 22.39, "mass_basis": "closed", "runs": 4.0}
+        writer.insert(BY_NAME["weighing"], weighed)
+    connection.close()
+    with site_over(db, registry) as sound:
+        assert "Nothing at first sight" in look_of(sound)
+
+
 def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Registry) -> None:
-    assert "Nothing at first sight" in site.page("/")
+    assert look_of(site).startswith(
+        " front-a : how much oil is in it is not known rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; "
+        "opened 2026-04-02 All that"
+    )
     worse = make_team(tmp_path / "worse.db")
     connection = open_for_writing(worse.path)
     with transaction(connection, worse.path):
@@ -124,10 +145,9 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
         )
         writer.insert(BY_NAME["run_diff"], {"run": run, "build": worse.ids["rear-a/2"], "position": "rear"})
         writer.insert(BY_NAME["limit"], {"kind": "runs between openings", "value": 8.0})
-        keep_up(connection, registry, "build", worse.ids["rear-b/1"], "ana", NOW)
     connection.close()
     with site_over(worse.path, registry) as other:
-        look = words_of(other.page("/")).partition("Worth a look")[2].partition("Latest runs")[0]
+        look = look_of(other)
     assert "rear-b : lost 0.20 g of 1.86 g (11 %) by run 9" in look
     assert "rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; opened 2026-04-02" in look
     assert "rear-a : 13 runs since it was opened, your limit of 8 runs: 5 runs over" in look

@@ -12,13 +12,13 @@ from typing import Any
 import pytest
 from browser_team import Team, make_team
 
-from bevelbook.browser.drawing import as_data, drawn, sql_rows
+from bevelbook.browser.drawing import all_charts, as_data, chart_rows, drawn
 from bevelbook.charts import Chart, Curve, fault_of_chart
 from bevelbook.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
 
 GOOD = Chart("some-chart", "Some", "What it shows.", (("x", "X"),), {"mark": "point"}, sql="SELECT 1 AS x")
-CHARTS = load().charts()
+CHARTS = all_charts(load())
 
 PLUGIN = """
 from bevelbook import Chart, hookimpl
@@ -91,7 +91,7 @@ def test_charts_of_plugins_are_taken_doubles_and_faults_named(folder: Callable[.
 def test_every_bundled_chart_has_rows_columns_and_a_spec(
     chart: Chart, registry: Registry, connection: sqlite3.Connection
 ) -> None:
-    found = drawn(chart, registry, sql_rows(connection, chart))
+    found = drawn(chart, registry, chart_rows(connection, chart))
     if chart.name == "fills":
         assert found.spec is None, "this team notes no targets"
         return
@@ -110,7 +110,7 @@ def test_a_name_that_may_be_empty_is_hidden_where_it_is(
     chart: Chart, registry: Registry, connection: sqlite3.Connection
 ) -> None:
     """A picture writes an empty column as "null"."""
-    found = drawn(chart, registry, sql_rows(connection, chart))
+    found = drawn(chart, registry, chart_rows(connection, chart))
     values = json.loads(found.spec)["data"]["values"] if found.spec else []
     for layer in chart.spec.get("spec", chart.spec).get("layer", ()):
         encoding = layer.get("encoding", {})
@@ -190,7 +190,7 @@ def test_the_blend_line_begins_and_ends_at_its_oils() -> None:
 def test_mass_lost_counts_from_the_first_closed_mass(connection: sqlite3.Connection, registry: Registry) -> None:
     """22.40 g closed and 22.39 g after six runs are 0.01 g lost (arithmetic)."""
     chart = next(chart for chart in CHARTS if chart.name == "mass-lost")
-    found = drawn(chart, registry, sql_rows(connection, chart))
+    found = drawn(chart, registry, chart_rows(connection, chart))
     assert found.spec is not None
     rows = [row for row in json.loads(found.spec)["data"]["values"] if row["build_label"] == "rear-b/2"]
     assert [(row["runs"], row["lost_g"]) for row in rows] == [(0.0, 0.0), (6.0, 0.01)]

@@ -1,4 +1,4 @@
-"""What is worth a look: reader, hostile plugins, grouping, runs left, ideas, the command, the demo."""
+"""What is worth a look: reader, hostile plugins, grouping, ideas, the command, the demo."""
 
 from __future__ import annotations
 
@@ -11,11 +11,10 @@ from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding
 
 from bevelbook.errors import InputError, UnknownNameError
-from bevelbook.facts.ideas import ideas_by_venue, last_venue, open_ideas
+from bevelbook.facts.ideas import last_venue
 from bevelbook.findings import Finding, Reader, fault_of
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry, load
-from bevelbook.reports.service import Left, standings
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.tasks.check import check
@@ -188,134 +187,6 @@ def test_findings_stand_under_their_diff_worst_first(
         check(connection, registry, "rear-x")
 
 
-# Runs left
-
-
-def left_of(connection: sqlite3.Connection, registry: Registry) -> dict[str, Left]:
-    (one,) = standings(connection)
-    return {left.by: left for left in one.left}
-
-
-def test_runs_left_by_openings_and_uses_left_by_seals(
-    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
-) -> None:
-    add("limit", kind="runs between openings", value=30.0)
-    add("limit", kind="runs between openings", value=20.0, diff=team.diff)
-    add("limit", kind="seal uses", value=2.0)
-    build = team.build()
-    add("seal_fitting", build=build, place="joint", condition="new")
-    team.run(build, "2026-02-01", 12.5)
-    left = left_of(connection, registry)
-    assert left["runs between openings"][1:4] == (20.0, 12.5, 7.5)
-    assert left["runs between openings"].words == "your limit of 20 runs: 7.5 runs left"
-    assert left["seal uses"].words == "your limit of 2 uses of a seal: 1 used; 1 more after this one"
-
-
-def test_runs_left_by_mass_from_two_weighings(connection: sqlite3.Connection, registry: Registry, team: Team) -> None:
-    """0.05 g in 10 runs, U = 0.0163 g; 0.186 - 0.05 = 0.136 g at 0.005 g per run is 27.2 runs, 2 of them driven since:
-    25.2; from 0.136/0.00663 - 2 = 18.5 to 0.136/0.00337 - 2 = 38.4."""
-    build = team.build(oil_mass_g=1.86)
-    team.weigh(build, (0, 22.40), (10, 22.35))
-    team.run(build, "2026-02-01", 12.0)
-    left = left_of(connection, registry)["oil lost"]
-    assert (left.limit, left.now, left.left) == (pytest.approx(0.186), pytest.approx(0.05), pytest.approx(25.2))
-    assert (left.low, left.high) == (pytest.approx(18.50, abs=0.02), pytest.approx(38.4, abs=0.05))
-    assert left.words == (
-        "0.05 g of 0.19 g (10% of the oil, this project's proposal) lost by run 10: 19 to 38 runs left if it goes on "
-        "at 0.0050 g per run (k = 2, from the scale alone)"
-    )
-
-
-def test_runs_left_go_by_the_last_stretch_where_that_is_faster(
-    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
-) -> None:
-    """0.06 g in 16 runs is 0.00375 g per run; the last 0.05 g in 6 runs is 0.00833: (0.20 - 0.06)/0.00833 = 16.8."""
-    add("limit", kind="oil lost in grams", value=0.2)
-    build = team.build(oil_mass_g=1.86)
-    team.weigh(build, (0, 22.40), (10, 22.39), (16, 22.34))
-    left = left_of(connection, registry)["oil lost"]
-    assert left.left == pytest.approx(16.8)
-    assert "0.06 g of 0.20 g (your limit) lost by run 16" in left.words
-
-
-def test_runs_left_by_the_trend_of_five_weighings(
-    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
-) -> None:
-    """22.40 less 0.01 g each 5 runs: 10 % of 1.86 g at run 93, 73 after the last weighing at 20."""
-    build = team.build(oil_mass_g=1.86)
-    team.weigh(build, *((5.0 * step, 22.40 - 0.01 * step) for step in range(5)))
-    left = left_of(connection, registry)["oil lost"]
-    assert left.left == pytest.approx(73.0, abs=0.5)
-    assert left.low is not None and left.high is not None and left.low <= left.left <= left.high
-    assert "95 %" in left.words
-
-
-@pytest.mark.parametrize(
-    ("weighings", "oil", "words", "left"),
-    [
-        ((), 1.86, "unclear: not weighed twice on one basis since it was filled", None),
-        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen up to run 9 (the scale tells 0.016 g)", None),
-        (((0, 22.40), (9, 22.30)), None, "0.10 g lost; how much went in is not known, so no limit", None),
-        (((0, 22.40), (9, 22.20)), 1.86, "proposal) lost by run 9: no runs left", 0.0),
-    ],
-)
-def test_runs_left_by_mass_where_nothing_or_all_is_told(
-    connection: sqlite3.Connection,
-    registry: Registry,
-    team: Team,
-    weighings: tuple[tuple[float, float], ...],
-    oil: float | None,
-    words: str,
-    left: float | None,
-) -> None:
-    team.weigh(team.build(oil_mass_g=oil), *weighings)
-    one = left_of(connection, registry)["oil lost"]
-    assert (one.words.endswith(words), one.left) == (True, left)
-
-
-def test_without_the_calculator_it_says_so(connection: sqlite3.Connection, team: Team) -> None:
-    team.build()
-    assert "no calculator leak-trend" in left_of(connection, load(entry_points=()))["oil lost"].words
-
-
-def test_runs_left_by_feel(connection: sqlite3.Connection, registry: Registry, add: Add, team: Team) -> None:
-    """Builds that were notchy after 22 and 30 runs, this one has 18: 4 to the first of them."""
-    other = Team(add, "rear-b")
-    for runs in (30.0, 22.0):
-        build = other.build()
-        other.run(build, "2026-02-01", runs)
-        other.open(build, reason="notchy")
-    current = team.build()
-    team.run(current, "2026-02-01", 18.0)
-    of_team = next(one for one in standings(connection) if one.since.label == "rear-a")
-    feel = of_team.left[-1]
-    assert (feel.left, feel.words) == (
-        4.0,
-        "2 builds of all diffs had become notchy after 22 to 30 runs: 4 runs left to the first of them",
-    )
-    team.build(hand_feel="gritty")
-    of_team = next(one for one in standings(connection) if one.since.label == "rear-a")
-    assert (of_team.left[-1].left, "felt gritty by hand" in of_team.left[-1].words) == (0.0, True)
-
-
-def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
-    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
-) -> None:
-    for runs in (25.0, 18.0):
-        build = team.build()
-        add("build_part", build=build, part="outdrive", place="both", condition="new")
-        team.run(build, "2026-02-01", runs)
-        team.open(build, shafts="grooved", side_gears="polished")
-    (one,) = standings(connection)
-    assert one.left == ()
-    lines = list(one.lines())
-    assert lines[-1] == "openings found: outdrive grooved after 25, 18 runs"
-    assert lines[0].startswith("parts since new: outdrive case side 18 runs, 1 build; outdrive lid side 18 runs")
-
-
-# Ideas
-
-
 @pytest.mark.parametrize(
     ("feel", "told"), [("loose", True), ("notchy", True), ("stiff all round", True), ("smooth", False)]
 )
@@ -330,20 +201,16 @@ def test_a_build_in_use_that_turned_badly_by_hand_is_told(
     assert not [one for one in check(connection, registry).findings if one.code == "turns_badly"]
 
 
-def test_an_idea_is_open_until_a_build_tries_it(connection: sqlite3.Connection, add: Add, team: Team) -> None:
-    hall, field = add("venue", name="Hall"), add("venue", name="Field")
-    tried = add("idea", text="thicker", venue=hall, noted_on="2026-02-01")
-    add("idea", text="thinner", venue=field, noted_on="2026-02-02", person=add("person", name="ana"))
-    add("idea", text="measure the heat")
-    add("idea", text="putty", venue=hall, dropped="not allowed")
-    assert [one.text for one in open_ideas(connection)] == ["thinner", "thicker", "measure the heat"]
-    assert [one.text for one in open_ideas(connection, hall)] == ["thicker", "measure the heat"]
-    team.build(tries=tried)
-    assert {venue: [one.text for one in ideas] for venue, ideas in ideas_by_venue(connection).items()} == {
-        "Field": ["thinner"],
-        None: ["measure the heat"],
-    }
-    assert open_ideas(connection, field)[0].person == "ana"
+def test_lost_oil_and_the_runs_left_need_no_plugin(connection: sqlite3.Connection, team: Team) -> None:
+    team.weigh(team.build(oil_mass_g=1.86), (0, 22.35), (6, 22.05))
+    report = check(connection, load(entry_points=()))
+    assert [(one.code, one.severity) for one in report.findings] == [("oil_lost", "stop")]
+    (group,) = report.diffs
+    assert group.standing is not None
+    assert [(one.by, one.left) for one in group.standing.left] == [("oil lost", 0.0), ("feel", None)]
+
+
+# Ideas
 
 
 def test_ideas_stand_under_their_venue_that_of_the_last_run_first(

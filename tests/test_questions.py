@@ -41,11 +41,6 @@ def test_a_bottle_is_called_by_its_fluid_and_lot(connection: sqlite3.Connection,
     assert questions.name_of(connection, BY_NAME["bottle"], team.ids["plain"]) == "10,000"
 
 
-def test_the_build_before_is_of_the_same_diff(connection: sqlite3.Connection, team: Team) -> None:
-    assert questions.build_before(connection, team.ids["rear-b/2"]) == (team.ids["rear-b/1"], "rear-b/1")
-    assert questions.build_before(connection, team.ids["rear-b/1"]) is None
-
-
 def test_a_build_knows_what_it_lost_and_its_oil(connection: sqlite3.Connection, team: Team) -> None:
     found = questions.build(connection, team.ids["rear-b/1"])
     assert found is not None

@@ -98,7 +98,7 @@ def verdicts(db: Path) -> list[str]:
 
 
 def test_a_measured_seal_is_judged_at_once_and_kept(fitted: Callable[..., Outcome], db: Path) -> None:
-    (found,) = fit(fitted, 8.11).json["worked_out"]
+    (found,) = fit(fitted, 8.11).json["kept"]
     assert (found["calculator"], found["subject"]) == ("seal-swell", "case-side shaft of rear-a/1")
     assert (found["verdict"], found["new"]) == ("ok", True)
     assert verdicts(db) == ["ok"]
@@ -115,7 +115,7 @@ def test_a_seal_that_may_not_go_back_is_found_by_check_without_a_batch(
 
 def test_a_seal_without_a_measured_size_is_passed_over(fitted: Callable[..., Outcome], db: Path) -> None:
     done = fitted("seal_fitting", "build=rear-a/1", "place=joint", "seal=5x1.5", "condition=used")
-    assert "worked_out" not in done.json or done.json["worked_out"] == []
+    assert "worked_out" not in done.json or done.json["kept"] == []
     assert verdicts(db) == []
 
 
@@ -124,7 +124,7 @@ def test_a_corrected_size_is_worked_out_again_and_back_as_well(fitted: Callable[
     for size, verdict in ((8.60, "stop"), (8.11, "ok"), (8.60, "stop")):
         fitted("seal_fitting", row_id, f"measured_outside_diameter={size}")
         assert verdicts(db) == [verdict]
-    (same,) = fitted("seal_fitting", row_id, "note=wiped").json["worked_out"]
+    (same,) = fitted("seal_fitting", row_id, "note=wiped").json["kept"]
     assert (same["verdict"], same["new"]) == ("stop", False)
     connection = open_for_reading(db)
     told = connection.execute("SELECT verdict FROM calculations ORDER BY calculated_at, id").fetchall()
@@ -134,7 +134,7 @@ def test_a_corrected_size_is_worked_out_again_and_back_as_well(fitted: Callable[
 
 def test_the_size_of_a_new_ring_reaches_every_place_it_sits_in(fitted: Callable[..., Outcome], db: Path) -> None:
     fit(fitted, 8.11)
-    (again,) = fitted("seal", "5x1.5", "outside_diameter=7.50").json["worked_out"]
+    (again,) = fitted("seal", "5x1.5", "outside_diameter=7.50").json["kept"]
     assert (again["verdict"], again["new"]) == ("stop", True)
 
 

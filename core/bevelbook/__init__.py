@@ -12,8 +12,10 @@ if TYPE_CHECKING:
     from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
     from bevelbook.charts import Chart, Curve
     from bevelbook.errors import InputError
+    from bevelbook.facts.builds import newest_first, oldest_first
+    from bevelbook.facts.oil import DENSITY_G_CM3, FILLED_G
     from bevelbook.fields import choice, date, items_of, listing, quantity, record, text, whole
-    from bevelbook.findings import NEAR_SHARE, Finding, Reader, milder
+    from bevelbook.findings import NEAR_SHARE, Finding, Reader, about_build, milder
     from bevelbook.hookspecs import hookimpl
     from bevelbook.sources import Source
     from bevelbook.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 __all__ = [
+    "DENSITY_G_CM3",
+    "FILLED_G",
     "NEAR_SHARE",
     "Calculator",
     "CardLine",
@@ -38,12 +42,15 @@ __all__ = [
     "Supplied",
     "Where",
     "Worked",
+    "about_build",
     "choice",
     "date",
     "hookimpl",
     "items_of",
     "listing",
     "milder",
+    "newest_first",
+    "oldest_first",
     "quantity",
     "record",
     "refuse",
@@ -56,8 +63,10 @@ _HOME: Final = {
     "calculators": ("Calculator", "Judgement", "OneOf", "Worked", "refuse"),
     "charts": ("Chart", "Curve"),
     "errors": ("InputError",),
+    "facts.builds": ("newest_first", "oldest_first"),
+    "facts.oil": ("DENSITY_G_CM3", "FILLED_G"),
     "fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
-    "findings": ("NEAR_SHARE", "Finding", "Reader", "milder"),
+    "findings": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "hookspecs": ("hookimpl",),
     "sources": ("Source",),
     "surfaces": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),

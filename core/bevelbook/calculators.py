@@ -115,10 +115,6 @@ class Formula(Generic[G, F]):
                     remedy="Leave the others out.",
                 )
 
-    def given_from(self, kept: str) -> G | None:
-        """The inputs of a kept calculation from its JSON; None where they no longer fit the record of today."""
-        return record_from(self.given, kept)
-
     def found_from(self, kept: str, rows: str | None = None) -> F | None:
         """The outputs of a kept calculation from its JSON and that of its rows; None where they no longer fit.
 

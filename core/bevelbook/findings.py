@@ -32,6 +32,19 @@ class Finding:
     subject_label: str = text("What people call that record")
 
 
+def about_build(build: Mapping[str, Any], code: str, severity: str, words: str, remedy: str) -> Finding:
+    """A finding about a row that has the columns ``build`` (its id) and ``label`` of a build."""
+    return Finding(
+        code=code,
+        severity=severity,
+        words=words,
+        remedy=remedy,
+        subject_table="builds",
+        subject_id=build["build"],
+        subject_label=build["label"],
+    )
+
+
 def milder(severity: str) -> str:
     """The severity of a fault in a build that has ended: one step milder than of the same one in use.
 

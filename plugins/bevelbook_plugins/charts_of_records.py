@@ -7,7 +7,7 @@ from itertools import groupby
 from math import floor, log10
 from typing import Any, Final
 
-from bevelbook import Chart, vocabulary
+from bevelbook import Chart, newest_first, oldest_first, vocabulary
 from bevelbook.physics.spread import mean
 from bevelbook.stats.lap_comparison import Interval, TimedRun, drift_of
 from bevelbook_plugins.repeatability import (
@@ -155,14 +155,15 @@ FILLS: Final = Chart(
             },
         ],
     },
-    sql="""
+    sql=f"""
     SELECT * FROM (
         SELECT b.label AS build, p.name AS person, b.target_oil_mass_g, b.oil_mass_g,
-               round(b.oil_mass_g - b.target_oil_mass_g, 6) AS difference_g, b.built_on, b.created_at, b.id
+               round(b.oil_mass_g - b.target_oil_mass_g, 6) AS difference_g,
+               b.built_on, b.note_line, b.created_at, b.id
         FROM builds b LEFT JOIN people p ON p.id = b.builder
         WHERE b.oil_mass_g IS NOT NULL AND b.target_oil_mass_g IS NOT NULL
-        ORDER BY b.built_on DESC, b.created_at DESC, b.id DESC LIMIT 200
-    ) ORDER BY built_on, created_at, id
+        ORDER BY {newest_first("b")} LIMIT 200
+    ) b ORDER BY {oldest_first("b")}
     """,
     made=fills_with_limits,
     told=fills_in_words,

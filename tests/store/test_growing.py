@@ -238,3 +238,14 @@ def test_the_tool_says_what_is_needed(capsys: pytest.CaptureFixture[str]) -> Non
     assert "no step is needed" in capsys.readouterr().out
     assert main(["--word", "seals.form"]) == 2
     assert "NAME.NAME.NAME=VALUE" in capsys.readouterr().err
+
+
+def test_a_search_that_another_program_left_wrong_is_filled_again(tmp_path: Path) -> None:
+    with closing(sqlite3.connect(released(tmp_path / "team.db"), isolation_level=None)) as connection:
+        migrate(connection)
+        connection.execute("DROP TRIGGER builds_search_changed")
+        connection.execute("UPDATE builds SET note = 'unheard' WHERE label = 'rear-a/1'")
+        grown(connection, with_field("build", ADDED["lid_gap_mm"]))
+        nothing_is_lost(connection, {})
+        query = "SELECT count(*) FROM builds_search WHERE builds_search MATCH 'unheard'"
+        assert connection.execute(query).fetchone()[0] == 1

@@ -122,3 +122,12 @@ def test_other_programs_search_by_it(team: Path) -> None:
         builds = sqlite_utils.Database(connection)["builds"]
         assert [row["label"] for row in builds.search("weeps")] == ["rear-a/1"]
         assert list(builds.search("bone")) == []
+
+
+def test_a_version_that_it_names_itself_stays(other: sqlite3.Connection) -> None:
+    with other:
+        other.execute("UPDATE builds SET note = 'dry', version = 'mine', parents = json_array(version) WHERE id = 'b'")
+    (entry,) = other.execute("SELECT id FROM entries").fetchone()
+    row = other.execute("SELECT version, parents FROM builds WHERE id = 'b'").fetchone()
+    assert (row["version"], json.loads(row["parents"])) == ("mine", [entry])
+    assert [one["version"] for one in other.execute("SELECT version FROM history")] == [entry]

@@ -34,7 +34,7 @@ from bevelbook.fields import Field
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
 from bevelbook.reports.mass_chart import masses_of_diff
-from bevelbook.reports.shelf import shelf_row
+from bevelbook.reports.shelf import reason_words, shelf_row
 from bevelbook.store import questions
 from bevelbook.tasks.compare import differences
 from bevelbook.tasks.wording import value_text
@@ -83,6 +83,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         "diff",
         label,
         word=with_sign(found["shelf"]["word"]) if found["shelf"] else "",
+        why=list(reason_words(found["shelf"])) if found["shelf"] else [],
         offered=found["offered"],
         newest=newest,
         newest_words=_build_words(links, newest) if newest else None,

@@ -13,6 +13,7 @@ from bevelbook.browser.offering import offered_for_conditions
 from bevelbook.browser.parts import Linker, Table, fault_words, figure, oil, short, table
 from bevelbook.browser.signs import with_sign
 from bevelbook.errors import BevelbookError, UnknownNameError
+from bevelbook.facts.oil_days import oil_days
 from bevelbook.facts.sql import Row
 from bevelbook.fields import Field
 from bevelbook.physics.conditions import GRIP_INDEX, condition_distance
@@ -182,7 +183,7 @@ def _counted(near: Sequence[Near]) -> str:
 
 
 def _oils(near: Sequence[Near]) -> Table:
-    """How each oil did among the runs shown; those on a diff not known to be full are counted apart."""
+    """How each oil did among the runs shown: on how many oil days, and how many on a diff not known to be full."""
     by_oil: dict[tuple[float, str], list[Near]] = {}
     for one in near[:SHOWN]:
         if one.row["viscosity_cst"] is not None:
@@ -190,12 +191,13 @@ def _oils(near: Sequence[Near]) -> Table:
             by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one)
     return table(
         "By oil",
-        "#Oil at 25 °C [cSt]|Place|#Runs|#Kept|#Changed|#Not known to be full|",
+        "#Oil at 25 °C [cSt]|Place|#Runs|#Oil days|#Kept|#Changed|#Not known to be full|",
         (
             (
                 figure("viscosity_cst", viscosity),
                 place,
                 str(len(found)),
+                str(len(oil_days(one.row for one in found))),
                 str(sum(one.row["call"] == "keep" for one in found)),
                 str(sum(one.row["call"] == "change" for one in found)),
                 str(sum(one.row["fill_state"] != "full" for one in found)),

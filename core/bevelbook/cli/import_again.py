@@ -18,12 +18,13 @@ if TYPE_CHECKING:
 def read_again(session: Session, name: str, settings: Settings, *, as_json: bool, yes: bool, dry: bool) -> int:
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
     from bevelbook.interchange.again import carry_out, revise
+    from bevelbook.reports.news import news_of_notes
     from bevelbook.store.opening import open_for_reading, open_for_writing
     from bevelbook.tasks.upkeep import keep_up_with_notes
 
     connection = open_for_reading(session.path, untouched=True) if dry else open_for_writing(session.path)
     try:
-        worked_out = {}
+        came_of_it: dict[str, object] = {}
         revision = revise(connection, session.path, name, settings, by=session.by)
         if not as_json:
             for line in revision.lines():
@@ -35,11 +36,12 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
             upkeep = keep_up_with_notes(
                 connection, session.path, session.registry, revision.kept.id, session.by, asked=session.asked
             )
-            worked_out = {"worked_out": upkeep.counts()}
+            news = news_of_notes(connection, revision.kept.id)
+            came_of_it = {"kept": upkeep.counts(), "weighings_say": news.as_dict()}
             if not as_json:
-                click.echo("\n".join(["  Done.", *upkeep.lines()]))
+                click.echo("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
         if as_json:
-            print_json(revision.as_dict() | worked_out)
+            print_json(revision.as_dict() | came_of_it)
     finally:
         connection.close()
     return revision.report.exit_code

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.facts.oil import OIL_IN_G
+from bevelbook.facts.oil import FILLED_G, OIL_IN_G
 from bevelbook.facts.runs import RECORDS, RunsFrom, runs_at_weighing_sql, runs_of_build_sql
 from bevelbook.vocabulary import NOT_SAID
 
@@ -34,8 +34,8 @@ def masses_sql(builds: str, runs: RunsFrom = RECORDS) -> str:
     behind = f"b.diff, {OIL_IN_G} AS oil_in_g"
     return f"""
 SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
-       coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) AS mass_g, 'filled' AS taken, b.scale, 0 AS step, {behind}
-FROM {builds} b WHERE coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) IS NOT NULL
+       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step, {behind}
+FROM {builds} b WHERE {FILLED_G} IS NOT NULL
 UNION ALL
 SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1, {behind}
 FROM {builds} b WHERE b.closed_mass_g IS NOT NULL
@@ -61,7 +61,7 @@ def speaking(masses: Sequence[Mass]) -> list[Mass]:
     That is the basis weighed last, of several weighed at the same runs the one with more masses, then one that was
     named. A basis without runs between its masses says nothing: readings at one count are one. Empty where none speaks.
     """
-    if masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
+    if masses and masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
         return list(masses) if masses[0].runs != masses[-1].runs else []
     bases: dict[str, list[Mass]] = {}
     for one in masses:

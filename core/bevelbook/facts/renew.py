@@ -17,12 +17,12 @@ from bevelbook.facts.leak import weighed_builds
 from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql, viscosity_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.parts import seal_uses
-from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql
+from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql, without_noise
 from bevelbook.formulas.leak import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
-FACTS_VERSION: Final = "1"
+FACTS_VERSION: Final = "2"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """Where more of the builds than this are touched, working all out is quicker."""
@@ -224,11 +224,12 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
 
 
 def _run_diff_facts_sql(where: str) -> str:
+    before = without_noise("n.runs_after - n.runs")
     return f"""
     INSERT OR REPLACE INTO {where}.run_diff_facts
-    SELECT n.run_diff, n.build, n.runs_after - n.runs, n.runs_after,
+    SELECT n.run_diff, n.build, {before}, n.runs_after,
            CASE WHEN k.build IS NULL THEN 'unknown' ELSE bevelbook_fill_state(
-               n.runs_after - n.runs, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
+               {before}, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
            CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(
                (SELECT f.viscosity_cst FROM {where}.build_facts f WHERE f.build = n.build), n.diff_temp_c) END
     FROM temp.driven n LEFT JOIN temp.leaks k ON k.build = n.build

@@ -8,6 +8,12 @@ RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs the row ``r`` of ``runs`` stands for."""
 RUN_ORDER: Final = "r.run_on, r.day_order, r.note_line, r.id"
 """The runs of a build in their order."""
+_DECIMALS: Final = 6
+
+
+def without_noise(sql: str) -> str:
+    """A sum of runs without the noise of its last digits, so that equal counts are equal: 0.1 + 0.2 is 0.3."""
+    return f"round({sql}, {_DECIMALS})"
 
 
 class RunsFrom(NamedTuple):
@@ -18,6 +24,11 @@ class RunsFrom(NamedTuple):
     day: str
     how_many: str
 
+    @property
+    def total(self) -> str:
+        """How many runs in all."""
+        return without_noise(f"sum({self.how_many})")
+
 
 RECORDS: Final = RunsFrom("run_diffs x JOIN runs r ON r.id = x.run", "x.build", "r.run_on", RUNS_OF_A_RUN)
 LAID_OUT: Final = RunsFrom("temp.driven n", "n.build", "n.run_on", "n.runs")
@@ -25,8 +36,8 @@ LAID_OUT: Final = RunsFrom("temp.driven n", "n.build", "n.run_on", "n.runs")
 """
 LAY_OUT: Final = f"""
 INSERT INTO temp.driven
-SELECT x.build, row_number() OVER before, r.run_on, {RUNS_OF_A_RUN}, sum({RUNS_OF_A_RUN}) OVER before,
-       x.id, x.diff_temp_c
+SELECT x.build, row_number() OVER before, r.run_on, {RUNS_OF_A_RUN},
+       {without_noise(f"sum({RUNS_OF_A_RUN}) OVER before")}, x.id, x.diff_temp_c
 FROM {{run_diffs}} CROSS JOIN runs r ON r.id = x.run
 WINDOW before AS (PARTITION BY x.build ORDER BY {RUN_ORDER} ROWS UNBOUNDED PRECEDING)
 """
@@ -48,7 +59,7 @@ CREATE TEMP TABLE IF NOT EXISTS driven (
 def runs_of_build_sql(build: str, runs: RunsFrom = RECORDS) -> str:
     """Runs of the build whose id ``build`` names: those written down, or those that a weighing tells, the larger."""
     return (
-        f"max(coalesce((SELECT sum({runs.how_many}) FROM {runs.rows} WHERE {runs.build} = {build}), 0.0), "
+        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {build}), 0.0), "
         f"coalesce((SELECT max(told.runs) FROM weighings told WHERE told.build = {build}), 0.0))"
     )
 
@@ -60,7 +71,7 @@ def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
     """
     return (
         f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {weighing}.weighed_on IS NULL THEN NULL ELSE "
-        f"max(coalesce((SELECT sum({runs.how_many}) FROM {runs.rows} "
+        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} "
         f"WHERE {runs.build} = {weighing}.build AND {runs.day} <= {weighing}.weighed_on), 0.0), "
         f"coalesce((SELECT max(earlier.runs) FROM weighings earlier WHERE earlier.build = {weighing}.build "
         f"AND earlier.weighed_on <= {weighing}.weighed_on), 0.0)) END"

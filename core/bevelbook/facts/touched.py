@@ -96,8 +96,9 @@ _FACTS_OF: Final = {
 
 
 def _gone(table: str, event: str) -> str:
-    """Facts go with the record that they are of."""
-    if event != "DELETE" or table not in _FACTS_OF:
+    """Facts go with the record that they are of, and with the id that it had."""
+    if event == "INSERT" or table not in _FACTS_OF:
         return ""
     facts, key = _FACTS_OF[table]
-    return f" DELETE FROM {facts} WHERE {key} = OLD.id;"
+    is_gone = " AND NEW.id <> OLD.id" if event == "UPDATE" else ""
+    return f" DELETE FROM {facts} WHERE {key} = OLD.id{is_gone};"

@@ -10,6 +10,9 @@ from typing import Final, NamedTuple
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
 
+LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
+"""Kept calculations of one calculator and record, the one that counts first."""
+
 
 class View(NamedTuple):
     """A view with what it is for and what its columns say."""
@@ -25,11 +28,11 @@ LATEST_CALCULATIONS: Final = View(
     "latest_calculations",
     "Latest calculations",
     "Of each calculator and subject the newest version's last row",
-    """
+    f"""
 SELECT * FROM (
     SELECT calculations.*,
            row_number() OVER (
-               PARTITION BY calculator, subject_table, subject_id ORDER BY version DESC, calculated_at DESC, id DESC
+               PARTITION BY calculator, subject_table, subject_id ORDER BY {LATEST_FIRST}
            ) AS place
     FROM calculations
 ) WHERE place = 1
@@ -115,10 +118,11 @@ SHELF: Final = View(
     "Shelf",
     "Each diff: where it is, its oil, what it has lost, how it feels, ready or not",
     """
-SELECT s.diff, d.label, s.current_build AS build, b.label AS build_label, b.built_on, s.position, f.label AS fluid,
+SELECT s.diff, d.label, s.word, s.reasons, s.current_build AS build, b.label AS build_label, b.built_on, s.position,
+       f.label AS fluid,
        k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.weighed_as, k.weighed_at_runs,
        k.caution_g, k.stop_g, k.limit_from, coalesce(k.runs, 0.0) AS runs, s.limit_runs, s.seal_uses,
-       s.limit_seal_uses, b.hand_feel, s.word, s.reasons
+       s.limit_seal_uses, b.hand_feel
 FROM diff_facts s CROSS JOIN diffs d ON d.id = s.diff
 LEFT JOIN builds b ON b.id = s.current_build
 LEFT JOIN build_facts k ON k.build = s.current_build
@@ -137,13 +141,13 @@ BUILD_SHEET: Final = View(
     "build_sheet",
     "Build sheet",
     "Builds with names instead of ids, what they lost, and the latest verdicts",
-    """
+    f"""
 SELECT b.id AS build, b.label, d.label AS diff, b.built_on, b.kind, p.name AS builder, f.label AS fluid,
        bo.lot AS bottle, k.viscosity_cst, b.dry_mass_g, k.oil_in_g, b.filled_mass_g, b.closed_mass_g, b.mass_basis,
        b.squeeze_out, b.hand_feel, k.runs, k.loss_g, k.leak, k.opened_on,
        (SELECT group_concat(said, '; ') FROM (
             SELECT calculator || ': ' || verdict AS said, row_number() OVER (
-                       PARTITION BY calculator ORDER BY version DESC, calculated_at DESC, id DESC) AS place
+                       PARTITION BY calculator ORDER BY {LATEST_FIRST}) AS place
             FROM calculations WHERE subject_table = 'builds' AND subject_id = b.id
         ) WHERE place = 1) AS verdicts,
        b.note

@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.findings import NEAR_SHARE, Finding, milder
+from bevelbook.findings import NEAR_SHARE, Finding, about_build, milder
 from bevelbook.formulas.leak import is_more_than_went_in
 
 ANOTHER_OIL: Final = 0.05
@@ -19,15 +21,15 @@ _WIPE_UP: Final = (
     "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
 )
 
-_WEIGHED: Final = """
+_WEIGHED: Final = f"""
 SELECT k.build, b.label, k.diff, k.leak, k.loss_g, k.loss_uncertainty_g, k.oil_in_g, k.stop_g, k.limit_from,
        k.viscosity_cst, o.leak_place, o.leak_amount, k.opened_on, k.good_until_runs, k.bad_from_runs,
        s.limit_loss_g, s.limit_loss_share, s.current_build = k.build AND k.opened_on IS NULL AS in_use
 FROM build_facts k CROSS JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
-LEFT JOIN openings o ON o.id = (SELECT p.id FROM openings p WHERE p.build = k.build ORDER BY p.opened_on, p.id LIMIT 1)
+LEFT JOIN openings o ON o.id = {FIRST_OPENING}
 WHERE k.leak IN ('caution', 'stop') OR k.loss_g < 0 OR k.leak = 'unclear'
       OR (s.current_build = k.build AND k.opened_on IS NULL AND k.leak IS NOT NULL)
-ORDER BY k.diff, b.built_on, b.note_line, b.created_at, b.id
+ORDER BY k.diff, {oldest_first("b")}
 """
 _RUNS: Final = """
 SELECT n.build, r.label, r.call, n.runs_after - n.runs_before AS runs, n.fill_state
@@ -63,27 +65,15 @@ def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
         yield from _decided_on_it(connection, one)
 
 
-def _about(row: dict[str, Any], code: str, severity: str, words: str, remedy: str) -> Finding:
-    return Finding(
-        code=code,
-        severity=severity,
-        words=words,
-        remedy=remedy,
-        subject_table="builds",
-        subject_id=row["build"],
-        subject_label=row["label"],
-    )
-
-
 def _said(one: _Weighed) -> Iterator[Finding]:
     row, story = one.row, one.leak
     loss = story.loss
     if is_more_than_went_in(loss, row["oil_in_g"]) and story.refused is not None:
         fault = story.refused
-        yield _about(row, "weighings_disagree", "worth a look", fault.what, fault.remedy or "")
+        yield about_build(row, "weighings_disagree", "worth a look", fault.what, fault.remedy or "")
         return
     if loss.loss_g < -loss.seen_g:
-        yield _about(
+        yield about_build(
             row,
             "mass_gained",
             "worth a look",
@@ -96,7 +86,7 @@ def _said(one: _Weighed) -> Iterator[Finding]:
     if row["bad_from_runs"] is not None:
         words += f"; good at run {row['good_until_runs']:g}, bad at run {row['bad_from_runs']:g}"
     if not one.lost:
-        yield _about(
+        yield about_build(
             row, "oil_lost_share_unknown", "worth a look", words, "Write down how much oil went in: oil_mass=... ."
         )
         return
@@ -104,7 +94,7 @@ def _said(one: _Weighed) -> Iterator[Finding]:
         where = [word for word in (row["leak_place"], row["leak_amount"]) if word]
         words += f"; opened {row['opened_on']}" + (f": {', '.join(where)}" if where else "")
     first = "Do not run it. " if row["leak"] == "stop" else "Weigh it after the next run. "
-    yield _about(
+    yield about_build(
         row,
         "oil_lost",
         row["leak"] if row["in_use"] else milder(row["leak"]),
@@ -123,7 +113,7 @@ def _near_limit(one: _Weighed) -> Iterator[Finding]:
     if loss.loss_g < NEAR_SHARE * row["stop_g"]:
         return
     low, high = loss.loss_g - loss.uncertainty_g, loss.loss_g + loss.uncertainty_g
-    yield _about(
+    yield about_build(
         row,
         "limit_near",
         "worth a look",
@@ -158,7 +148,7 @@ def _doubtful(connection: sqlite3.Connection, lost: list[_Weighed]) -> Iterator[
         if calls:
             counts = ", ".join(f"{calls.count(call)} {call}" for call in dict.fromkeys(calls))
             said.append(f"what was decided after them ({counts}) rests on a diff that was losing oil")
-        yield _about(
+        yield about_build(
             one.row,
             "doubtful_runs",
             "caution" if one.row["in_use"] else "worth a look",
@@ -175,8 +165,6 @@ def _named(runs: list[dict[str, Any]]) -> str:
 
 def _decided_on_it(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     """Another oil in the build after it: that was decided on a diff that was not full."""
-    from bevelbook.facts.builds import build_after
-
     following = build_after(connection, one.row["build"])
     if following is None or not one.row["oil_in_g"]:
         return
@@ -185,7 +173,7 @@ def _decided_on_it(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Fi
     if old is None or new is None or abs(new - old) <= ANOTHER_OIL * old:
         return
     share = f"{one.row['loss_g'] / one.row['oil_in_g']:.0%}".replace("%", " %")
-    yield _about(
+    yield about_build(
         {"build": following.id, "label": following.label},
         "oil_changed_on_a_leak",
         "worth a look",

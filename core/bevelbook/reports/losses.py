@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import NamedTuple
 
+from bevelbook.facts.builds import newest_first
 from bevelbook.facts.leak import leaks_of
 from bevelbook.facts.runs import count_of
 from bevelbook.reports.shelf import lost_in_words
@@ -40,11 +41,11 @@ class Lost(NamedTuple):
 def lost_builds(connection: sqlite3.Connection, most: int = -1) -> list[Lost]:
     """Builds that certainly lost oil over a limit, the newest first; all of them, or so many."""
     found = connection.execute(
-        """
+        f"""
         SELECT k.build, b.label, k.leak, k.loss_g, k.oil_in_g, k.weighed_at_runs, k.opened_on, k.leak_place,
                s.current_build = k.build
         FROM build_facts k JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
-        WHERE k.leak IN ('caution', 'stop') ORDER BY b.built_on DESC, b.label DESC, k.build LIMIT ?
+        WHERE k.leak IN ('caution', 'stop') ORDER BY {newest_first("b")} LIMIT ?
         """,
         (most,),
     )
@@ -84,7 +85,7 @@ def decided_on_lost_oil(connection: sqlite3.Connection) -> list[DecidedOnLoss]:
 
 def decided_line(one: DecidedOnLoss) -> str:
     """One such run in words."""
-    start = f"{one.run_on}, {one.venue}: change"
+    start = f"{one.run_on}{f', {one.venue}' if one.venue else ''}: change"
     said = f' ("{one.note}")' if one.note else ""
     share = f"{one.loss_g / one.oil_in_g:.0%}".replace("%", " %") if one.oil_in_g else None
     lost = f"{share} of its oil" if share else f"{one.loss_g:.2f} g"

@@ -58,7 +58,7 @@ def last_masses(connection: sqlite3.Connection) -> list[Row]:
     found = connection.execute(
         "SELECT id, label FROM (SELECT b.id, b.label, d.label AS diff FROM diff_facts s "
         "JOIN builds b ON b.id = s.current_build JOIN diffs d ON d.id = s.diff "
-        "ORDER BY b.built_on DESC, b.id DESC LIMIT ?) ORDER BY diff, id",
+        f"ORDER BY {newest_first('b')} LIMIT ?) ORDER BY diff, id",
         (LAST_BUILDS,),
     )
     return list(_drawn(connection, [(row[0], row[1]) for row in found]))

@@ -63,7 +63,7 @@ def reason_words(row: dict[str, Any]) -> Iterator[str]:
                 since = f"{count_of(row['runs'])} since it was opened"
                 yield f"{since}, {runs_against_limit(row['limit_runs'], row['runs'])}"
             case diffs.SEALS_OVER:
-                yield f"a seal is in its use number {row['seal_uses']}, your limit is {row['limit_seal_uses']:g}"
+                yield f"a seal was closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
             case diffs.TURNS_BADLY:
                 yield f"turned {row['hand_feel']} by hand"
             case diffs.NOT_WEIGHED:

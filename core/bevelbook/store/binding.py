@@ -8,9 +8,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import DeclarationError
+from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.in_turn import DOUBT_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
-from bevelbook.facts.oil import OWN_MEASUREMENT
+from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
 from bevelbook.records import BY_NAME, BY_TABLE, FACTS, NOT_FOLLOWED, Kind
 from bevelbook.store.schema import literal, quoted
 
@@ -18,7 +19,7 @@ SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting
 """The kinds of record for which a calculator can be run, in the order in which they are tried."""
 
 _BOTTLE_FIRST: Final = {
-    column: (f"bottles.{name}", f"builds.{name}" if name == "viscosity_cst" else None, f"fluids.{name}")
+    column: tuple(f"{table}.{name}" for table in OIL_KNOWN_FROM if name in BY_TABLE[table].columns)
     for name in ("viscosity_cst", "density_g_cm3")
     for column in (f"builds.{name}", f"fluids.{name}")
 }
@@ -65,21 +66,21 @@ LISTINGS: Final = {
     "listings.fills": Listing(
         None,
         "the team's fills that had a target",
-        """
+        f"""
         SELECT NULL, round(oil_mass_g - target_oil_mass_g, 6) AS difference_g, people.name AS person
         FROM builds LEFT JOIN people ON people.id = builds.builder
         WHERE oil_mass_g IS NOT NULL AND target_oil_mass_g IS NOT NULL
-        ORDER BY built_on, builds.created_at, builds.id
+        ORDER BY {oldest_first()}
         """,
     ),
     "listings.at_hand": Listing(
         None,
         "the team's oils that are not used up",
-        """
-        SELECT DISTINCT NULL, coalesce(bottles.viscosity_cst, fluids.viscosity_cst) AS viscosity_cst
-        FROM fluids LEFT JOIN bottles ON bottles.fluid = fluids.id
-        WHERE coalesce(medium, 'oil') = 'oil' AND coalesce(empty, 'no') = 'no'
-              AND coalesce(bottles.viscosity_cst, fluids.viscosity_cst) IS NOT NULL
+        f"""
+        SELECT DISTINCT NULL, {VISCOSITY_OF_BOTTLE} AS viscosity_cst
+        FROM fluids f LEFT JOIN bottles bo ON bo.fluid = f.id
+        WHERE coalesce(f.medium, 'oil') = 'oil' AND coalesce(bo.empty, 'no') = 'no'
+              AND {VISCOSITY_OF_BOTTLE} IS NOT NULL
         ORDER BY 2
         """,
     ),
@@ -139,7 +140,7 @@ def bound_rows(
     parts = [f"{kind.table}.id"]
     cells: list[tuple[str, int, int | str]] = []
     for column in wanted:
-        candidates = [one for one in _BOTTLE_FIRST.get(column, (column,)) if one and _table(one) in joins]
+        candidates = [one for one in _BOTTLE_FIRST.get(column, (column,)) if _table(one) in joins]
         place = len(parts)
         if len(candidates) == 1:
             parts.append(_qualified(candidates[0]))

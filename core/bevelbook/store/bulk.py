@@ -15,6 +15,7 @@ from typing import Final, NamedTuple
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched import look_away
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.finding import last_number
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
 from bevelbook.store.triggers import search_added_sql
@@ -163,20 +164,14 @@ class Bulk:
     def next_build_label(self, diff: str, label: str) -> str:
         number = self._build_numbers.get(diff)
         if number is None:
-            found = (
-                self.connection.execute("SELECT label FROM builds WHERE diff = ?", (diff,)) if self.holds_builds else ()
-            )
-            ends = (str(row[0]).rpartition("/")[2] for row in found)
-            number = max((int(end) for end in ends if end.isascii() and end.isdigit()), default=0)
+            number = last_number(self.connection, "builds", "diff", diff) if self.holds_builds else 0
         self._build_numbers[diff] = number + 1
         return f"{label}/{number + 1}"
 
     def next_run_label(self, day: str) -> str:
         number = self._run_numbers.get(day)
         if number is None:
-            number = 0
-            if self.holds_runs:
-                number = self.connection.execute("SELECT count(*) FROM runs WHERE run_on = ?", (day,)).fetchone()[0]
+            number = last_number(self.connection, "runs", "run_on", day) if self.holds_runs else 0
         self._run_numbers[day] = number + 1
         return f"{day}/{number + 1}"
 

@@ -64,16 +64,18 @@ def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
 
 def next_build_label(connection: sqlite3.Connection, diff_id: str) -> str:
     """The label that the next build of a diff gets: ``rear-a/4``."""
-    diff = label_of(connection, BY_NAME["diff"], diff_id)
-    numbers = [
-        int(label.rpartition("/")[2])
-        for (label,) in connection.execute("SELECT label FROM builds WHERE diff = ?", (diff_id,))
-        if label.rpartition("/")[2].isdigit()
-    ]
-    return f"{diff}/{max(numbers, default=0) + 1}"
+    return f"{label_of(connection, BY_NAME['diff'], diff_id)}/{last_number(connection, 'builds', 'diff', diff_id) + 1}"
 
 
 def next_run_label(connection: sqlite3.Connection, day: str) -> str:
     """The label that the next run of a day gets: ``2026-05-03/2``."""
-    count = connection.execute("SELECT count(*) FROM runs WHERE run_on = ?", (day,)).fetchone()[0]
-    return f"{day}/{count + 1}"
+    return f"{day}/{last_number(connection, 'runs', 'run_on', day) + 1}"
+
+
+def last_number(connection: sqlite3.Connection, table: str, column: str, value: str) -> int:
+    """The largest number behind the last slash of the labels of a diff's builds, or of a day's runs; 0 without any."""
+    ends = (
+        str(row[0]).rpartition("/")[2]
+        for row in connection.execute(f"SELECT label FROM {table} WHERE {quoted(column)} = ?", (value,))
+    )
+    return max((int(end) for end in ends if end.isascii() and end.isdigit()), default=0)

@@ -18,6 +18,7 @@ from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
 from bevelbook.store.about import facts_version, note_facts_version
+from bevelbook.store.outdated import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,
@@ -39,7 +40,6 @@ STEP_WHY: Final = {
     3: "bookkeeping before the fields, so that a field can be added; versions, entries and tables of facts",
 }
 LAST_STEP: Final = max(STEP_WHY)
-_STEP_TABLE: Final = "_sqlite_migrations"
 
 
 class Step(NamedTuple):
@@ -78,6 +78,7 @@ def migrate(
 ) -> None:
     """Bring a database to the last step. Raises DatabaseError where its rows do not fit; then nothing is changed."""
     with _in_one_go(connection):
+        before = connection.execute("PRAGMA user_version").fetchone()[0]
         broken = _broken_references(connection)
         kept = _drop_triggers_and_views(connection)
         _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
@@ -87,6 +88,8 @@ def migrate(
         _check_references(connection, broken)
         _check_searches(connection, kinds)
         _renew_facts(connection)
+        if before <= LAST_STEP_THAT_KEPT_THEM:
+            drop_results_that_are_facts(connection)
 
 
 def rebuild(
@@ -137,25 +140,16 @@ def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kin
 
 
 def renew_where_other(connection: sqlite3.Connection) -> None:
-    """Renew triggers and views in a transaction of its own, where any is other than today's declarations say."""
-    if _held(connection) == _wanted(ALL_KINDS):
+    """Have triggers, views and facts follow today's definitions, where any follows others: in one transaction."""
+    is_schema_other = _held(connection) != _wanted(ALL_KINDS)
+    if not is_schema_other and facts_version(connection) == FACTS_VERSION:
         return
     connection.execute("BEGIN IMMEDIATE")
     try:
-        renew_triggers_and_views(connection)
-        connection.execute("COMMIT")
-    except BaseException:
-        connection.rollback()
-        raise
-
-
-def renew_facts_where_older(connection: sqlite3.Connection) -> None:
-    """Work all facts out again, in a transaction of its own, where they follow older definitions than today's."""
-    if facts_version(connection) == FACTS_VERSION:
-        return
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        _renew_facts(connection)
+        if is_schema_other:
+            renew_triggers_and_views(connection)
+        if facts_version(connection) != FACTS_VERSION:
+            _renew_facts(connection)
         connection.execute("COMMIT")
     except BaseException:
         connection.rollback()

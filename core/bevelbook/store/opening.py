@@ -46,7 +46,7 @@ def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlit
     definitions.
     """
     check_is_ours(path)
-    from bevelbook.store.migrate import LAST_STEP, migrate, renew_facts_where_older, renew_where_other
+    from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
 
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
@@ -55,7 +55,6 @@ def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlit
             back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
             migrate(connection)
         renew_where_other(connection)
-        renew_facts_where_older(connection)
         connection.execute("PRAGMA journal_mode = WAL")
     return connection
 

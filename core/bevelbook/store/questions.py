@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.sql import Row, rows
+from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.records import KINDS, Kind
 from bevelbook.store.schema import quoted, search_table
 
@@ -23,7 +24,7 @@ LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN people p ON p.id = b.builder
 _RUNS: Final = """
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name AS venue_name, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
-       x.id AS run_diff, x.position, x.diff_temp_c, b.id AS build, b.label AS build_label,
+       x.id AS run_diff, x.position, x.diff_temp_c, b.id AS build, b.label AS build_label, b.diff, b.fluid,
        f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before
 FROM runs r LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
 LEFT JOIN run_diff_facts n ON n.run_diff = x.id LEFT JOIN build_facts k ON k.build = x.build
@@ -86,7 +87,7 @@ def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | No
 
 def latest_builds(connection: sqlite3.Connection, count: int) -> list[Row]:
     """The newest builds of all diffs."""
-    return rows(connection, f"{_BUILDS} ORDER BY b.built_on DESC, b.id DESC LIMIT ?", (count,))
+    return rows(connection, f"{_BUILDS} ORDER BY {newest_first('b')} LIMIT ?", (count,))
 
 
 def builds_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
@@ -156,7 +157,7 @@ def calculations_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
     """The latest calculation of each calculator for a build and for its seals."""
     newest = (
         "SELECT c.*, row_number() OVER (PARTITION BY calculator, subject_id "
-        "ORDER BY version DESC, calculated_at DESC, id DESC) AS place FROM calculations c"
+        f"ORDER BY {LATEST_FIRST}) AS place FROM calculations c"
     )
     return rows(
         connection,
@@ -224,7 +225,7 @@ def rejected_rows(connection: sqlite3.Connection) -> int:
 
 def build_labels(connection: sqlite3.Connection, count: int) -> list[str]:
     """Labels of the newest builds, each once."""
-    found = connection.execute("SELECT label FROM builds ORDER BY built_on DESC, id DESC LIMIT ?", (count,))
+    found = connection.execute(f"SELECT label FROM builds ORDER BY {newest_first()} LIMIT ?", (count,))
     return list(dict.fromkeys(row[0] for row in found))
 
 

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Collection, Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.builds import build_before
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.reference import caution_in_words
@@ -191,14 +192,5 @@ def _known_values(connection: sqlite3.Connection, subject: Subject) -> dict[str,
 
 def _build_before(connection: sqlite3.Connection, subject: Subject) -> Subject | None:
     """The build of the same diff that this one replaces."""
-    row = connection.execute(
-        """
-        SELECT o.id, o.label FROM builds o JOIN builds b ON b.diff = o.diff AND b.id <> o.id
-        WHERE b.id = ?
-          AND (o.built_on, coalesce(o.note_line, -1), o.created_at, o.id)
-              < (b.built_on, coalesce(b.note_line, -1), b.created_at, b.id)
-        ORDER BY o.built_on DESC, coalesce(o.note_line, -1) DESC, o.created_at DESC, o.id DESC LIMIT 1
-        """,
-        (subject.row_id,),
-    ).fetchone()
-    return Subject(BY_NAME["build"], row["id"], row["label"]) if row else None
+    before = build_before(connection, subject.row_id)
+    return Subject(BY_NAME["build"], before.id, before.label) if before else None

@@ -2,26 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, Final
-
-from bevelbook import Finding
+from typing import Final
 
 USUAL_STEP_G: Final = 0.01
 """Taken where no scale is noted, and said so in the finding."""
-
-
-def about_build(build: Mapping[str, Any], code: str, severity: str, words: str, remedy: str) -> Finding:
-    """A finding about a row that has the columns ``build`` and ``label`` of a build."""
-    return Finding(
-        code=code,
-        severity=severity,
-        words=words,
-        remedy=remedy,
-        subject_table="builds",
-        subject_id=build["build"],
-        subject_label=build["label"],
-    )
 
 
 def listed(names: list[str]) -> str:

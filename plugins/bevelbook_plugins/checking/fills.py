@@ -6,18 +6,18 @@ import json
 from collections.abc import Iterator
 from typing import Any, Final
 
-from bevelbook import Finding, InputError, Reader, milder
+from bevelbook import DENSITY_G_CM3, FILLED_G, Finding, InputError, Reader, about_build, milder, oldest_first
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_fill
 from bevelbook.physics.weighing import difference_uncertainty_g
-from bevelbook_plugins.checking import USUAL_STEP_G, about_build
+from bevelbook_plugins.checking import USUAL_STEP_G
 from bevelbook_plugins.repeatability import TOO_FEW_FILLS, odd_one_out
 
-_BUILDS: Final = """
+_BUILDS: Final = f"""
 SELECT b.id AS build, b.label, d.label AS diff, b.squeeze_out, b.dry_mass_g,
        k.oil_in_g AS oil_mass_g,
-       coalesce(b.filled_mass_g, b.dry_mass_g + b.oil_mass_g) AS filled_mass_g, d.free_volume_cm3,
+       {FILLED_G} AS filled_mass_g, d.free_volume_cm3,
        k.viscosity_cst,
-       coalesce(bo.density_g_cm3, f.density_g_cm3) AS density_g_cm3,
+       {DENSITY_G_CM3} AS density_g_cm3,
        s.step_g, s.repeatability_g, s.error_bound_g,
        w.current_build = b.id AND k.opened_on IS NULL AS in_use,
        t.found AS target_found, t.origins AS target_origins
@@ -30,7 +30,7 @@ LEFT JOIN fluids f ON f.id = b.fluid
 LEFT JOIN scales s ON s.id = b.scale
 LEFT JOIN latest_calculations t
        ON t.calculator = 'fill-target' AND t.subject_table = 'builds' AND t.subject_id = b.id
-ORDER BY d.label, b.built_on, b.note_line, b.created_at, b.id
+ORDER BY d.label, {oldest_first("b")}
 """
 _LESS_OIL: Final = "Put less in next time; 'bevelbook calc fill-target' tells how much the room takes."
 

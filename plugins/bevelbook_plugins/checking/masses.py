@@ -7,9 +7,9 @@ from itertools import pairwise
 from math import pi, sqrt
 from typing import Any, Final
 
-from bevelbook import Finding, Reader
+from bevelbook import Finding, Reader, about_build, oldest_first
 from bevelbook.physics.weighing import SEEN_AT_95, reading_uncertainty_g
-from bevelbook_plugins.checking import USUAL_STEP_G, about_build, listed
+from bevelbook_plugins.checking import USUAL_STEP_G, listed
 
 HALF_DIGITS: Final = 3
 """Three readings, each good to half a step, may miss each other by that many half steps."""
@@ -18,11 +18,11 @@ STEEL_G_CM3: Final = 7.85
 """Density of carbon steel; common practice, no source."""
 THIN_SHIM_MM: Final = (5.0, 7.0, 0.2)
 
-_BUILDS: Final = """
+_BUILDS: Final = f"""
 SELECT b.id AS build, b.label, b.diff, b.built_on, b.dry_mass_g, b.oil_mass_g, b.filled_mass_g, b.mass_basis,
        b.gasket, b.grease, b.parts_on_pan, b.scale, s.step_g, s.repeatability_g, s.error_bound_g
 FROM builds b LEFT JOIN scales s ON s.id = b.scale
-ORDER BY b.diff, b.built_on, b.note_line, b.created_at, b.id
+ORDER BY b.diff, {oldest_first("b")}
 """
 
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final
 
-from bevelbook import NEAR_SHARE, Finding, Reader, vocabulary
-from bevelbook_plugins.checking import about_build, listed, nth, runs_in_words
+from bevelbook import NEAR_SHARE, Finding, Reader, about_build, oldest_first, vocabulary
+from bevelbook_plugins.checking import listed, nth, runs_in_words
 
 SHAFTS: Final = vocabulary.SHAFT_SEAL_PLACES
 SIDE_OF_SHAFT: Final = {"case-side shaft": "case side", "lid-side shaft": "lid side"}
@@ -41,10 +41,10 @@ JOIN part_runs p ON p.build = f.build AND p.part = 'seal' AND p.place = f.place
 WHERE k.calculator = 'seal-swell' AND k.subject_table = 'seal_fittings' AND k.verdict = 'stop'
 ORDER BY k.calculated_at, k.id
 """
-_BUILDS: Final = """
+_BUILDS: Final = f"""
 SELECT b.id AS build, b.label, b.diff, o.opened_on, o.shafts, o.leak_place
 FROM builds b LEFT JOIN openings o ON o.build = b.id
-ORDER BY b.diff, b.built_on, b.note_line, b.created_at, b.id, o.opened_on, o.id
+ORDER BY b.diff, {oldest_first("b")}, o.opened_on, o.id
 """
 
 

@@ -1,4 +1,4 @@
-"""Runs per build, per part since new, and per opening of the case. All data are constructed."""
+"""Uses and runs of parts since they were new or first noted. All data are constructed."""
 
 from __future__ import annotations
 
@@ -7,13 +7,7 @@ import sqlite3
 import pytest
 from constructed import Add, Team, adding
 
-from bevelbook.facts.parts import (
-    found_at_openings,
-    parts_of_build,
-    runs_of_build,
-    runs_when_notchy,
-    since_opened,
-)
+from bevelbook.facts.parts import parts_in_use, parts_of_build, seal_uses
 from bevelbook.store.writing import Writer
 
 
@@ -32,25 +26,6 @@ def counted(connection: sqlite3.Connection, build: str) -> dict[str, tuple[bool,
         " ".join(filter(None, (one.part, one.place, one.mark))): (one.from_new, one.uses, one.runs)
         for one in parts_of_build(connection, build)
     }
-
-
-def test_runs_of_a_build_are_summed_and_a_row_without_a_count_is_one(
-    connection: sqlite3.Connection, add: Add, team: Team
-) -> None:
-    build = team.build()
-    assert runs_of_build(connection, build) == 0.0
-    team.run(build, "2026-02-01", 4.5)
-    add("run_diff", run=add("run", label="2026-02-02/1", run_on="2026-02-02"), build=build)
-    assert runs_of_build(connection, build) == 5.5
-
-
-def test_a_weighing_may_know_of_more_runs(connection: sqlite3.Connection, team: Team) -> None:
-    build = team.build()
-    team.run(build, "2026-02-01", 4.0)
-    team.weigh(build, (0, 22.4), (9, 22.4))
-    assert runs_of_build(connection, build) == 9.0
-    team.run(build, "2026-02-02", 10.0)
-    assert runs_of_build(connection, build) == 14.0
 
 
 def test_a_seal_is_counted_until_a_new_one_is_in(connection: sqlite3.Connection, add: Add, team: Team) -> None:
@@ -134,43 +109,32 @@ def test_a_new_piece_with_a_known_mark_starts_anew(connection: sqlite3.Connectio
     assert counted(connection, builds[1]) == {"cross pin not said 1": (True, 1, 5.0)}
 
 
-def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Team) -> None:
-    assert since_opened(connection) == []
-    first = team.build()
-    team.run(first, "2026-02-01", 12.0)
-    team.open(first)
-    (one,) = since_opened(connection)
-    assert (one.build_label, one.opened, one.words) == ("rear-a/1", True, "open now")
-    second = team.build()
-    assert since_opened(connection)[0].words == "never run since it was opened"
-    team.run(second, "2026-02-08", 41.0)
-    (one,) = since_opened(connection)
-    assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "last opened 41 runs ago")
+def test_a_seal_has_the_uses_of_the_most_used_one(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    builds = [team.build() for _ in range(3)]
+    for place in ("joint", "lid-side shaft"):
+        add("seal_fitting", build=builds[0], place=place, condition="new")
+    add("seal_fitting", build=builds[2], place="lid-side shaft", condition="new")
+    Team(add, "rear-b").build()
+    found = seal_uses(connection, "(SELECT id AS diff FROM diffs)")
+    assert found == dict(zip(builds, (1, 2, 3), strict=True))
+    assert seal_uses(connection, "(SELECT id AS diff FROM diffs WHERE label = 'rear-b')") == {}
+    kept = connection.execute("SELECT diff, seal_uses FROM diff_facts ORDER BY seal_uses DESC").fetchall()
+    assert [row[1] for row in kept] == [3, None]
 
 
-def test_an_opening_tells_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:
-    """The outdrive ran 6 + 4, the case 4 since it was closed; the cross pin was never noted."""
-    first, second = team.build(), team.build()
-    add("build_part", build=first, part="outdrive", place="both", condition="new")
-    team.run(first, "2026-02-01", 6.0)
-    team.run(second, "2026-02-02", 4.0)
-    team.open(second, shafts="grooved", cross_pin="worn")
-    assert [(one.part, one.state, one.build_runs, one.part_runs) for one in found_at_openings(connection)] == [
-        ("outdrive", "grooved", 4.0, 10.0),
-        ("cross pin", "worn", 4.0, None),
-    ]
-    assert {one.diff for one in found_at_openings(connection)} == {team.diff}
-
-
-def test_the_runs_after_which_builds_were_notchy(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+def test_the_parts_of_the_last_builds_are_those_of_each_build(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
     other = Team(add, "rear-b")
-    for one, runs, reason in (
-        (team, 30.0, "notchy"),
-        (team, 22.0, "notchy"),
-        (team, 9.0, "leak"),
-        (other, 5.0, "notchy"),
-    ):
-        build = one.build()
-        one.run(build, "2026-02-01", runs)
-        one.open(build, reason=reason)
-    assert runs_when_notchy(connection) == [(other.diff, 5.0), (team.diff, 22.0), (team.diff, 30.0)]
+    first = team.build(built_on="2026-01-05")
+    team.run(first, "2026-01-06", 8.0)
+    add("build_part", build=first, part="outdrive", place="lid side", condition="new", mark="red")
+    last = team.build(built_on="2026-02-05")
+    add("seal_fitting", build=last, place="joint", condition="new")
+    moved = other.build(built_on="2026-03-05")
+    add("build_part", build=moved, part="outdrive", place="case side", condition="used", mark="red")
+    bare = Team(add, "rear-c").build()
+    found = parts_in_use(connection)
+    assert found == {build: parts_of_build(connection, build) for build in (last, moved)}
+    assert {one.words for one in found[moved]} == {"outdrive case side red 8 runs, 3 builds"}
+    assert parts_of_build(connection, bare) == []

@@ -1,0 +1,40 @@
+"""Results that version 0.1.0 kept of itself, and that are facts now: what a build lost, how thick its oil was in a run.
+
+They are known by what they hold, not by the name of the calculator that made them. A result into which a person typed
+anything stays, and so does one that the facts do not agree with.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+LAST_STEP_THAT_KEPT_THEM: Final = 2
+_OF_ITSELF: Final = "NOT EXISTS (SELECT 1 FROM json_each(c.origins) o WHERE o.value = 'given')"
+_SAME_G: Final = 1e-6
+_SAME_SHARE: Final = 1e-6
+_AGREEING: Final = f"""
+SELECT c.calculator, c.subject_table, c.subject_id
+FROM calculations c JOIN build_facts k ON k.build = c.subject_id
+WHERE c.subject_table = 'builds' AND {_OF_ITSELF} AND json_extract(c.found, '$.smallest_loss_seen_g') IS NOT NULL
+      AND abs(json_extract(c.found, '$.loss_g') - k.loss_g) <= {_SAME_G}
+UNION
+SELECT c.calculator, c.subject_table, c.subject_id
+FROM calculations c JOIN run_diff_facts n ON n.run_diff = c.subject_id
+WHERE c.subject_table = 'run_diffs' AND {_OF_ITSELF} AND json_extract(c.found, '$.ratio_to_25') IS NOT NULL
+      AND abs(json_extract(c.found, '$.viscosity_at_temperature_cst') - n.viscosity_at_diff_temperature_cst)
+          <= {_SAME_SHARE} * n.viscosity_at_diff_temperature_cst
+"""
+
+
+def drop_results_that_are_facts(connection: sqlite3.Connection) -> int:
+    """Remove them where the facts agree, earlier ones of the same record with them; how many went.
+
+    Stands inside the caller's transaction, after the facts were worked out.
+    """
+    return connection.execute(
+        f"""
+        DELETE FROM calculations AS c WHERE {_OF_ITSELF}
+        AND (c.calculator, c.subject_table, c.subject_id) IN ({_AGREEING})
+        """
+    ).rowcount

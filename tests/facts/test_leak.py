@@ -1,0 +1,100 @@
+"""What a build lost as a kept fact, and as the whole story of its weighings. All data are constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+from math import sqrt
+
+import pytest
+from constructed import Add, Team, adding
+
+from bevelbook.facts.kept import facts_of
+from bevelbook.facts.leak import leaks_of
+from bevelbook.records.facts import BuildFacts
+from bevelbook.store.writing import Writer
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    return Team(add)
+
+
+def test_a_loss_is_kept_with_its_limits_and_its_uncertainty(connection: sqlite3.Connection, team: Team) -> None:
+    """22.35 - 22.05 g; U = 2 sqrt(2 (0.01² / 12 + 0.005²)) g (JCGM 100:2008, F.2.2.1); 5 and 10 % of 1.86 g."""
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    team.weigh(build, (6.0, 22.34), (13.0, 22.05))
+    found = facts_of(connection, BuildFacts, build)
+    assert (found.weighed_as, found.weighings, found.first_mass_g, found.last_mass_g) == ("closed", 3, 22.35, 22.05)
+    assert (found.loss_g, found.weighed_at_runs, found.leak) == (0.3, 13.0, "stop")
+    assert found.loss_uncertainty_g == pytest.approx(2.0 * sqrt(2.0 * (0.01**2 / 12.0 + 0.005**2)))
+    assert (found.caution_g, found.stop_g, found.limit_from) == (0.093, 0.186, "proposal")
+    assert (found.good_until_runs, found.bad_from_runs) == (6.0, 13.0)
+
+
+def test_where_more_is_missing_than_went_in_nothing_is_told(connection: sqlite3.Connection, team: Team) -> None:
+    """8 g lost of 1.86 g: other parts were on the scale."""
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    team.run(build, "2026-02-01", 6.0)
+    team.run(build, "2026-02-02", 2.0)
+    team.weigh(build, (6.0, 14.35))
+    found = facts_of(connection, BuildFacts, build)
+    assert (found.leak, found.loss_g, found.good_until_runs, found.bad_from_runs) == ("unclear", 8.0, 0.0, None)
+    states = connection.execute("SELECT DISTINCT fill_state FROM run_diff_facts").fetchall()
+    assert [row[0] for row in states] == ["unknown"]
+    story = leaks_of(connection, [build])[build]
+    assert story.found is None
+    assert story.refused is not None
+    assert story.judgement.reasons == ("8.00 g lost, but only 1.86 g was put in",)
+
+
+@pytest.mark.parametrize(("last_g", "verdict"), [(20.49, "stop"), (20.48, "stop"), (20.47, "unclear")])
+def test_all_of_the_oil_may_be_gone_but_not_more_than_the_scale_can_tell(
+    connection: sqlite3.Connection, team: Team, last_g: float, verdict: str
+) -> None:
+    """1.86, 1.87 and 1.88 g of 1.86 g; U = 0.0163 g."""
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    team.weigh(build, (6.0, last_g))
+    assert facts_of(connection, BuildFacts, build).leak == verdict
+    assert leaks_of(connection, [build])[build].judgement.verdict == verdict
+
+
+@pytest.mark.parametrize("filled_g", [12.4, 12.0])
+def test_a_fill_of_nothing_sets_no_limit(connection: sqlite3.Connection, team: Team, filled_g: float) -> None:
+    build = team.build(dry_mass_g=12.4, filled_mass_g=filled_g, closed_mass_g=22.35)
+    team.weigh(build, (6.0, 22.05))
+    found = facts_of(connection, BuildFacts, build)
+    assert (found.leak, found.stop_g, found.caution_g, found.limit_from) == ("caution", None, None, None)
+    assert (found.good_until_runs, found.bad_from_runs) == (0.0, 6.0)
+
+
+def test_a_gain_is_unclear(connection: sqlite3.Connection, team: Team) -> None:
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    team.weigh(build, (6.0, 22.45))
+    found = facts_of(connection, BuildFacts, build)
+    assert (found.leak, found.loss_g) == ("unclear", -0.1)
+
+
+def test_the_whole_story_agrees_with_what_is_kept(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    add("limit", kind="oil lost as a share", value=0.08)
+    builds = []
+    for oil_g, last_g in ((1.86, 22.34), (1.86, 22.22), (1.86, 22.00), (None, 22.00), (None, 22.35), (1.86, 22.6)):
+        builds.append(team.build(oil_mass_g=oil_g, closed_mass_g=22.35))
+        team.weigh(builds[-1], (6.0, last_g))
+    bare = team.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    stories = leaks_of(connection, [*builds, bare, "nobody"])
+    assert set(stories) == set(builds)
+    for build in builds:
+        kept, story = facts_of(connection, BuildFacts, build), stories[build]
+        assert story.found is not None
+        assert story.judgement.verdict == kept.leak == story.loss.verdict
+        assert round(story.found.loss_g, 6) == kept.loss_g
+        assert story.found.loss_high_g - story.found.loss_g == pytest.approx(kept.loss_uncertainty_g)
+        assert story.found.changed_before_runs == kept.bad_from_runs
+        assert story.weighed.limits == (kept.caution_g, kept.stop_g, kept.limit_from)
+    verdicts = {stories[build].judgement.verdict for build in builds}
+    assert verdicts == {"ok", "caution", "stop", "unclear"}

@@ -1,0 +1,94 @@
+"""The oil in a build: how much went in, how thick it is, and where that comes from. All data are constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+from math import exp, log
+from typing import Any
+
+import pytest
+from constructed import Add, Team, adding
+
+from bevelbook.facts.oil import blended
+from bevelbook.store.writing import Writer
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    return Team(add)
+
+
+def oil(connection: sqlite3.Connection, columns: str) -> tuple[Any, ...]:
+    return tuple(connection.execute(f"SELECT {columns} FROM build_facts").fetchone())
+
+
+BOTTLE, BUILD, FLUID, BLEND = "bottle", "build", "fluid", "blend"
+
+
+@pytest.mark.parametrize(
+    ("known", "expected"),
+    [
+        ({BOTTLE, BUILD, FLUID, BLEND}, (6150.0, "own measurement of the bottle")),
+        ({BUILD, FLUID, BLEND}, (6800.0, "the build")),
+        ({FLUID, BLEND}, (7000.0, "its label")),
+        ({BOTTLE, FLUID}, (6150.0, "own measurement of the bottle")),
+        (set(), (None, None)),
+    ],
+)
+def test_the_viscosity_is_that_of_the_bottle_else_the_build_else_the_fluid(
+    connection: sqlite3.Connection, add: Add, team: Team, known: set[str], expected: tuple[Any, ...]
+) -> None:
+    source = {"viscosity_cst": 7000.0, "viscosity_source": "its label"} if FLUID in known else {}
+    fluid = add("fluid", label="house 7k", **source)
+    bottle = add("bottle", fluid=fluid, lot="A", viscosity_cst=6150.0 if BOTTLE in known else None)
+    build = team.build(fluid=fluid, bottle=bottle, viscosity_cst=6800.0 if BUILD in known else None)
+    if BLEND in known:
+        add("blend_part", build=build, viscosity_cst=5000.0, mass_g=1.0)
+    assert oil(connection, "viscosity_cst, viscosity_from") == expected
+
+
+def test_of_a_blend_it_is_computed(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """One part of 5,000 and three of 10,000 cSt, by the logarithms' mean: exp(0.25 ln 5000 + 0.75 ln 10000) cSt."""
+    build = team.build()
+    for viscosity_cst, mass_g in ((10000.0, 1.5), (5000.0, 0.5)):
+        add("blend_part", build=build, viscosity_cst=viscosity_cst, mass_g=mass_g)
+    viscosity, source = oil(connection, "viscosity_cst, viscosity_from")
+    assert viscosity == pytest.approx(exp(0.25 * log(5000.0) + 0.75 * log(10000.0)), rel=1e-12)
+    assert source == "computed from its blend"
+    assert dict(blended(connection)) == {build: viscosity}
+    assert dict(blended(connection, "(SELECT 'nobody' AS build)")) == {}
+
+
+@pytest.mark.parametrize(
+    ("values", "expected"),
+    [
+        ({"oil_mass_g": 1.86}, 1.86),
+        ({"oil_mass_g": 1.86, "dry_mass_g": 12.4, "filled_mass_g": 14.3}, 1.86),
+        ({"dry_mass_g": 12.4, "filled_mass_g": 14.26}, 1.86),
+        ({"dry_mass_g": 12.4}, None),
+        ({"filled_mass_g": 14.26}, None),
+        ({}, None),
+    ],
+)
+def test_the_oil_put_in_is_that_noted_else_the_difference_of_the_masses(
+    connection: sqlite3.Connection, team: Team, values: dict[str, float], expected: float | None
+) -> None:
+    team.build(**values)
+    (found,) = oil(connection, "oil_in_g")
+    assert found == (None if expected is None else pytest.approx(expected, abs=1e-12))
+
+
+@pytest.mark.parametrize(("cst", "temp_c", "is_known"), [(7000.0, 35.0, True), (None, 35.0, False), (7e3, None, False)])
+def test_the_viscosity_in_a_run_takes_that_at_25_and_the_temperature_of_the_diff(
+    connection: sqlite3.Connection, add: Add, team: Team, cst: float | None, temp_c: float | None, is_known: bool
+) -> None:
+    """7,000 cSt x exp(1757.1 (1/308.15 - 1/298.15)) = 5,780 cSt, the law that the calculator for warm oil names."""
+    build = team.build(viscosity_cst=cst)
+    add("run_diff", run=add("run", label="one", run_on="2026-02-01"), build=build, diff_temp_c=temp_c)
+    (found,) = connection.execute("SELECT viscosity_at_diff_temperature_cst FROM run_diff_facts").fetchone()
+    assert found == (pytest.approx(5780.0, rel=0.001) if is_known else None)

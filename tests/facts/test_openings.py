@@ -1,0 +1,83 @@
+"""Runs since the case was open, and what openings found. All data are constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from constructed import Add, Team, adding
+
+from bevelbook.facts.openings import found_at_openings, opened_words, runs_when_notchy, since_opened
+from bevelbook.store.writing import Writer
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    return Team(add)
+
+
+def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Team) -> None:
+    assert since_opened(connection) == []
+    first = team.build()
+    team.run(first, "2026-02-01", 12.0)
+    team.open(first)
+    (one,) = since_opened(connection)
+    assert (one.build_label, one.opened, one.words) == ("rear-a/1", True, "open now")
+    second = team.build()
+    assert since_opened(connection)[0].words == "never run since it was opened"
+    team.run(second, "2026-02-08", 41.0)
+    (one,) = since_opened(connection)
+    assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "last opened 41 runs ago")
+
+
+def test_an_opening_tells_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """The outdrive ran 6 + 4, the case 4 since it was closed; the cross pin was never noted."""
+    first, second = team.build(), team.build()
+    add("build_part", build=first, part="outdrive", place="both", condition="new")
+    team.run(first, "2026-02-01", 6.0)
+    team.run(second, "2026-02-02", 4.0)
+    team.open(second, shafts="grooved", cross_pin="worn")
+    assert [(one.part, one.state, one.build_runs, one.part_runs) for one in found_at_openings(connection)] == [
+        ("outdrive", "grooved", 4.0, 10.0),
+        ("cross pin", "worn", 4.0, None),
+    ]
+    assert {one.diff for one in found_at_openings(connection)} == {team.diff}
+
+
+def test_the_runs_after_which_builds_were_notchy(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    other = Team(add, "rear-b")
+    for one, runs, reason in (
+        (team, 30.0, "notchy"),
+        (team, 22.0, "notchy"),
+        (team, 9.0, "leak"),
+        (other, 5.0, "notchy"),
+    ):
+        build = one.build()
+        one.run(build, "2026-02-01", runs)
+        one.open(build, reason=reason)
+    assert runs_when_notchy(connection) == [(other.diff, 5.0), (team.diff, 22.0), (team.diff, 30.0)]
+
+
+def test_a_build_says_how_long_ago_it_was_open_or_after_how_many_runs_it_was_opened(
+    connection: sqlite3.Connection, team: Team
+) -> None:
+    build = team.build()
+    assert opened_words(connection, build) == "never run since it was opened"
+    team.run(build, "2026-02-01", 1.0)
+    assert opened_words(connection, build) == "last opened 1 run ago"
+    team.open(build, "2026-03-01")
+    assert opened_words(connection, build) == "opened 2026-03-01, after 1 run"
+
+
+def test_of_two_openings_of_one_build_the_first_ended_it(connection: sqlite3.Connection, team: Team) -> None:
+    build = team.build()
+    team.open(build, "2026-03-05", reason="routine")
+    team.open(build, "2026-03-01", reason="leak", leak_place="joint")
+    kept = connection.execute("SELECT opened_on, opened_for, leak_place FROM build_facts").fetchall()
+    assert [tuple(row) for row in kept] == [("2026-03-01", "leak", "joint")]
+    assert opened_words(connection, build).startswith("opened 2026-03-01")

@@ -1,0 +1,164 @@
+"""Runs of a build and runs at a weighing. All data are constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any
+
+import pytest
+from constructed import Add, Team, adding
+
+from bevelbook.facts.kept import facts_of
+from bevelbook.facts.runs import count_of, since_opened_words
+from bevelbook.records.facts import BuildFacts
+from bevelbook.store.writing import Writer
+
+
+@pytest.fixture
+def add(writer: Writer) -> Add:
+    return adding(writer)
+
+
+@pytest.fixture
+def team(add: Add) -> Team:
+    return Team(add)
+
+
+def runs_of_build(connection: sqlite3.Connection, build: str) -> float:
+    return facts_of(connection, BuildFacts, build).runs
+
+
+def runs_at(connection: sqlite3.Connection, build: str) -> list[float | None]:
+    """The runs of each mass of a build, in the order of the masses on the scale."""
+    found = connection.execute("SELECT runs FROM masses WHERE build = ? ORDER BY mass_g DESC", (build,))
+    return [row[0] for row in found]
+
+
+def test_runs_of_a_build_are_summed_and_a_row_without_a_count_is_one(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build()
+    assert runs_of_build(connection, build) == 0.0
+    team.run(build, "2026-02-01", 4.5)
+    add("run_diff", run=add("run", label="2026-02-02/1", run_on="2026-02-02"), build=build)
+    assert runs_of_build(connection, build) == 5.5
+
+
+def test_a_weighing_may_know_of_more_runs(connection: sqlite3.Connection, team: Team) -> None:
+    build = team.build()
+    team.run(build, "2026-02-01", 4.0)
+    team.weigh(build, (0, 22.4), (9, 22.4))
+    assert runs_of_build(connection, build) == 9.0
+    team.run(build, "2026-02-02", 10.0)
+    assert runs_of_build(connection, build) == 14.0
+
+
+def test_runs_of_another_build_do_not_count(connection: sqlite3.Connection, team: Team) -> None:
+    first, second = team.build(), team.build()
+    team.run(first, "2026-02-01", 4.0)
+    team.run(second, "2026-02-02", 2.0)
+    assert (runs_of_build(connection, first), runs_of_build(connection, second)) == (4.0, 2.0)
+
+
+def weigh(add: Add, build: str, mass_g: float, **when: Any) -> None:
+    add("weighing", build=build, mass_g=mass_g, mass_basis="closed", **when)
+
+
+def test_a_weighing_without_runs_has_those_up_to_its_day(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """3 runs on the 1st and 2 on the 4th: none before the 1st, 3 on the 1st itself and on the 3rd, 5 from the 4th."""
+    build = team.build()
+    days = ("2026-01-31", "2026-02-01", "2026-02-03", "2026-02-04", "2026-02-09")
+    for number, day in enumerate(days):
+        weigh(add, build, 22.4 - 0.01 * number, weighed_on=day)
+    team.run(build, "2026-02-01", 3.0)
+    team.run(build, "2026-02-04", 2.0)
+    assert runs_at(connection, build) == [0.0, 3.0, 3.0, 5.0, 5.0]
+
+
+def test_a_weighing_without_runs_has_those_of_an_earlier_one_where_that_knew_of_more(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """3 runs are written down by the 3rd, but the weighing of the 2nd was after 7; the one of the 1st is before it."""
+    build = team.build()
+    team.run(build, "2026-02-01", 3.0)
+    weigh(add, build, 22.40, weighed_on="2026-02-01")
+    weigh(add, build, 22.39, weighed_on="2026-02-02", runs=7.0)
+    weigh(add, build, 22.38, weighed_on="2026-02-03")
+    assert runs_at(connection, build) == [3.0, 7.0, 7.0]
+
+
+def test_runs_that_a_weighing_says_are_believed_though_more_are_written_down(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build()
+    team.run(build, "2026-02-01", 8.0)
+    weigh(add, build, 22.40, weighed_on="2026-02-05", runs=6.0)
+    assert runs_at(connection, build) == [6.0]
+    assert runs_of_build(connection, build) == 8.0
+
+
+def test_a_weighing_with_neither_day_nor_runs_is_listed_but_says_nothing(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.40)
+    team.run(build, "2026-02-01", 8.0)
+    weigh(add, build, 22.00)
+    assert runs_at(connection, build) == [0.0, None]
+    facts = facts_of(connection, BuildFacts, build)
+    assert (facts.leak, facts.weighings, facts.loss_g) == (None, None, None)
+
+
+def test_the_mass_before_opening_stands_after_all_runs(connection: sqlite3.Connection, team: Team) -> None:
+    build = team.build(closed_mass_g=22.40)
+    team.run(build, "2026-02-01", 8.0)
+    team.open(build, "2026-02-02", closed_mass_g=22.35)
+    assert runs_at(connection, build) == [0.0, 8.0]
+
+
+def run_counts(connection: sqlite3.Connection, build: str) -> list[tuple[float, float]]:
+    found = connection.execute(
+        "SELECT runs_before, runs_after FROM run_diff_facts WHERE build = ? ORDER BY runs_after", (build,)
+    )
+    return [(row[0], row[1]) for row in found]
+
+
+def test_runs_are_counted_in_the_order_of_day_place_and_line(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """Written down as 8, 1, 4, 2 runs; in their order they are 1, 2, 4 and 8."""
+    build = team.build()
+    for label, day, order, runs in (
+        ("late", "2026-02-02", None, 8.0),
+        ("first", "2026-02-01", 1, 1.0),
+        ("third", "2026-02-01", 3, 4.0),
+        ("second", "2026-02-01", 2, 2.0),
+    ):
+        run = add("run", label=label, run_on=day, day_order=order, runs=runs)
+        add("run_diff", run=run, build=build)
+    assert run_counts(connection, build) == [(0.0, 1.0), (1.0, 3.0), (3.0, 7.0), (7.0, 15.0)]
+
+
+def test_parts_of_runs_add_up_without_the_noise_of_their_last_digits(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """0.1 + 0.2 is 0.3 runs; as sums of binary fractions it is not."""
+    build = team.build()
+    for day, runs in (("2026-02-01", 0.1), ("2026-02-02", 0.2)):
+        team.run(build, day, runs)
+    weigh(add, build, 22.40, weighed_on="2026-02-03")
+    assert run_counts(connection, build) == [(0.0, 0.1), (0.1, 0.3)]
+    assert runs_of_build(connection, build) == 0.3
+    assert runs_at(connection, build) == [0.3]
+
+
+@pytest.mark.parametrize(
+    ("runs", "count", "since"),
+    [
+        (0.0, "0 runs", "never run since it was opened"),
+        (1.0, "1 run", "last opened 1 run ago"),
+        (2.5, "2.5 runs", "last opened 2.5 runs ago"),
+        (41.0, "41 runs", "last opened 41 runs ago"),
+    ],
+)
+def test_counts_in_words(runs: float, count: str, since: str) -> None:
+    assert (count_of(runs), since_opened_words(runs)) == (count, since)

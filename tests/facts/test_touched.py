@@ -1,0 +1,226 @@
+"""Facts follow every change in plain SQL: kept up diff by diff they are those of a full rebuild. Constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from math import sqrt
+from pathlib import Path
+from typing import Any
+
+import pytest
+from constructed import Team, adding
+from plain_edits import DIFFS, TABLES, Edits
+
+from bevelbook.facts import renew
+from bevelbook.facts.renew import renew_touched, stale
+from bevelbook.facts.touched import watch
+from bevelbook.records import BY_TABLE, FACTS
+from bevelbook.store.opening import new_database, open_for_writing, transaction
+from bevelbook.store.writing import Writer
+
+SOUND = {kind.table: 0 for kind in FACTS}
+
+
+NO_KEPT_FACT = frozenset({"build_parts"})
+"""Read with the seals, by one query for all parts; of the parts only the uses of seals are kept."""
+
+
+def filled(path: Path, seed: int) -> Edits:
+    """A team in a new database, with rows in every table."""
+    connection = new_database(path)
+    with transaction(connection, path):
+        made = Edits(connection, seed)
+        made.fill()
+    assert stale(connection) == SOUND
+    return made
+
+
+@pytest.fixture(scope="module")
+def original(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("touched") / "team.db"
+    filled(path, 1).connection.close()
+    return path
+
+
+@pytest.fixture
+def edits(original: Path, tmp_path: Path) -> Iterator[tuple[Path, Edits]]:
+    """A copy of that team, and a way to edit it."""
+    path = tmp_path / "team.db"
+    path.write_bytes(original.read_bytes())
+    connection = open_for_writing(path)
+    yield path, Edits(connection, 2)
+    connection.close()
+
+
+@pytest.fixture
+def piecemeal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Never the short way of working all facts out where most diffs are touched."""
+    monkeypatch.setattr(renew, "_ALL_FROM_SHARE", 2.0)
+
+
+def facts_of(connection: sqlite3.Connection) -> list[list[tuple[Any, ...]]]:
+    return [[tuple(row) for row in connection.execute(f"SELECT * FROM {kind.table}")] for kind in FACTS]
+
+
+def columns_read(path: Path) -> set[tuple[str, str]]:
+    """The columns of records that working out all facts reads, as SQLite itself tells it."""
+    found: set[tuple[str, str]] = set()
+
+    def noted(action: int, table: str | None, column: str | None, *_: object) -> int:
+        if action == sqlite3.SQLITE_READ and table in BY_TABLE and not BY_TABLE[table].fact:
+            found.add((table, column or ""))
+        return sqlite3.SQLITE_OK
+
+    connection = open_for_writing(path)
+    connection.set_authorizer(noted)
+    stale(connection)
+    connection.set_authorizer(None)
+    connection.close()
+    return {one for one in found if one[1]}
+
+
+def test_the_tables_that_are_edited_here_are_those_that_facts_are_worked_out_from(edits: tuple[Path, Edits]) -> None:
+    assert {table for table, _ in columns_read(edits[0])} == set(TABLES)
+
+
+@pytest.mark.usefixtures("piecemeal")
+@pytest.mark.parametrize("table", TABLES)
+def test_each_column_that_facts_rest_on_is_followed_when_it_changes(edits: tuple[Path, Edits], table: str) -> None:
+    path, made = edits
+    columns = sorted(column for name, column in columns_read(path) if name == table and column != "id")
+    changed = 0
+    for column in columns:
+        for _ in range(12):
+            before = facts_of(made.connection)
+            with transaction(made.connection, path):
+                made.update(table, (column,))
+            assert stale(made.connection) == SOUND, made.log[-1]
+            changed += facts_of(made.connection) != before
+    assert columns
+    assert (changed >= len(columns)) is (table not in NO_KEPT_FACT), "such edits do change what is kept"
+
+
+@pytest.mark.usefixtures("piecemeal")
+@pytest.mark.parametrize("table", TABLES)
+@pytest.mark.parametrize("edit", [Edits.insert, Edits.delete, Edits.replace, Edits.rename, Edits.update_many])
+def test_rows_that_come_go_and_are_replaced_are_followed(
+    edits: tuple[Path, Edits], table: str, edit: Callable[[Edits, str], None]
+) -> None:
+    path, made = edits
+    for _ in range(12):
+        with transaction(made.connection, path):
+            edit(made, table)
+        assert stale(made.connection) == SOUND, made.log[-1]
+
+
+@pytest.mark.usefixtures("piecemeal")
+@pytest.mark.parametrize("table", sorted({*TABLES} - NO_KEPT_FACT))
+def test_without_its_triggers_a_change_of_a_table_would_leave_facts_behind(
+    edits: tuple[Path, Edits], table: str
+) -> None:
+    """The edits above do touch what is kept."""
+    path, made = edits
+    columns = sorted(column for name, column in columns_read(path) if name == table and column != "id")
+    with transaction(made.connection, path):
+        names = [
+            row[0] for row in made.connection.execute("SELECT name FROM temp.sqlite_master WHERE type = 'trigger'")
+        ]
+        of_table = [name for name in names if name.endswith(f"_of_{table}")]
+        assert of_table
+        for name in of_table:
+            made.connection.execute(f"DROP TRIGGER temp.{name}")
+        for column in columns:
+            for _ in range(12):
+                made.update(table, (column,))
+    assert stale(made.connection) != SOUND
+
+
+@pytest.mark.usefixtures("piecemeal")
+@pytest.mark.parametrize("way", ["build", "weighing", "opening"])
+def test_a_scale_is_followed_by_each_way_that_leads_to_it(
+    connection: sqlite3.Connection, writer: Writer, way: str
+) -> None:
+    """U of a difference is 2 sqrt(u1² + u2²) with u² = step² / 12 of each reading (JCGM 100:2008, F.2.2.1)."""
+    add = adding(writer)
+    add("diff", label="another")
+    fine, other = (add("scale", name=name, step_g=0.01) for name in ("fine", "other"))
+    scales = {one: other if one == way else fine for one in ("build", "weighing", "opening")}
+    build = Team(add).build(oil_mass_g=1.86, closed_mass_g=22.4, scale=scales["build"])
+    if way != "opening":
+        add("weighing", build=build, runs=6.0, mass_g=22.39, mass_basis="closed", scale=scales["weighing"])
+    else:
+        run = add("run", label="one", run_on="2026-02-01", runs=6.0)
+        add("run_diff", run=run, build=build)
+        add("opening", build=build, opened_on="2026-02-02", closed_mass_g=22.39, scale=scales["opening"])
+    asked = "SELECT loss_uncertainty_g FROM build_facts"
+    assert connection.execute(asked).fetchone()[0] == pytest.approx(2.0 * sqrt(2.0 * 0.01**2 / 12.0))
+    connection.execute("UPDATE scales SET step_g = 0.1 WHERE id = ?", (other,))
+    renew_touched(connection)
+    assert connection.execute(asked).fetchone()[0] == pytest.approx(2.0 * sqrt((0.01**2 + 0.1**2) / 12.0))
+    assert stale(connection) == SOUND
+
+
+@pytest.mark.parametrize("share", [0.5, 2.0], ids=["all where most are touched", "always diff by diff"])
+@pytest.mark.parametrize("seed", range(4))
+def test_facts_after_two_hundred_edits_are_those_of_a_full_rebuild_after_each(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int, share: float
+) -> None:
+    """From nothing, in transactions of one to five edits."""
+    monkeypatch.setattr(renew, "_ALL_FROM_SHARE", share)
+    path = tmp_path / "team.db"
+    made = filled(path, seed)
+    connection = made.connection
+    assert connection.execute("SELECT count(*) FROM diff_facts").fetchone()[0] == DIFFS
+    made.log.clear()
+    while len(made.log) < 200:
+        begun = len(made.log)
+        with transaction(connection, path):
+            for _ in range(made.random.randint(1, 5)):
+                made.one()
+        assert stale(connection) == SOUND, "\n".join(made.log[begun:])
+    states = {row[0] for row in connection.execute("SELECT DISTINCT fill_state FROM run_diff_facts")}
+    verdicts = {row[0] for row in connection.execute("SELECT DISTINCT leak FROM build_facts")}
+    assert len(states) > 1
+    assert len(verdicts) > 2
+    connection.close()
+
+
+def test_what_is_undone_leaves_the_facts_as_they_were(edits: tuple[Path, Edits]) -> None:
+    path, made = edits
+    before = facts_of(made.connection)
+
+    def broken() -> None:
+        with transaction(made.connection, path):
+            for _ in range(20):
+                made.one()
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        broken()
+    assert facts_of(made.connection) == before
+    assert stale(made.connection) == SOUND
+    with transaction(made.connection, path):
+        made.insert("weighings")
+    assert stale(made.connection) == SOUND, "nothing is left over from the transaction that was undone"
+
+
+def test_a_table_that_facts_do_not_rest_on_touches_no_diff(edits: tuple[Path, Edits]) -> None:
+    path, made = edits
+    with transaction(made.connection, path):
+        for table, column in (("people", "name"), ("venues", "name"), ("cars", "name"), ("ideas", "text")):
+            made.connection.execute(
+                f"INSERT INTO {table} (id, created_at, updated_at, {column}) VALUES ('x', 't', 't', 'x')"
+            )
+        assert made.connection.execute("SELECT count(*) FROM temp.touched").fetchone()[0] == 0
+
+
+def test_watching_again_forgets_what_was_touched_before(edits: tuple[Path, Edits]) -> None:
+    _, made = edits
+    made.connection.execute("BEGIN")
+    watch(made.connection)
+    made.connection.execute("UPDATE diffs SET usual_position = 'front'")
+    assert made.connection.execute("SELECT count(*) FROM temp.touched").fetchone()[0] == DIFFS
+    watch(made.connection)
+    assert made.connection.execute("SELECT count(*) FROM temp.touched").fetchone()[0] == 0
+    made.connection.rollback()

@@ -1,0 +1,191 @@
+"""Charts of fills, runs and the drift of a day: they show what was noted and kept, and say what they do not know."""
+
+from __future__ import annotations
+
+import json
+import math
+import sqlite3
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from bevelbook.browser.drawing import drawn, sql_rows
+from bevelbook.registry import Registry, load
+from bevelbook.store.opening import open_for_reading
+
+BY_CHART = {chart.name: chart for chart in load().charts()}
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[sqlite3.Connection]:
+    """A connection to read the invented team's two seasons."""
+    from bevelbook.tasks.demo import demo
+
+    path = tmp_path_factory.mktemp("charts-demo") / "demo.db"
+    demo(path, registry, None)
+    opened = open_for_reading(path)
+    yield opened
+    opened.close()
+
+
+def values_of(spec: str | None) -> list[dict[str, Any]]:
+    """The rows that stand in the picture."""
+    assert spec is not None
+    values: list[dict[str, Any]] = json.loads(spec)["data"]["values"]
+    return values
+
+
+def kept(connection: sqlite3.Connection, calculator: str, build: str | None = None) -> dict[str, Any]:
+    """What the kept row of a calculator found, for a build by its label where one is given."""
+    row = connection.execute(
+        "SELECT c.found FROM calculations c LEFT JOIN builds b ON b.id = c.subject_id "
+        "WHERE c.calculator = ? AND b.label IS ? ORDER BY c.id LIMIT 1",
+        (calculator, build),
+    ).fetchone()
+    found: dict[str, Any] = json.loads(row[0])
+    return found
+
+
+def test_fills_have_the_limits_of_the_calculator(demo: sqlite3.Connection, registry: Registry) -> None:
+    chart = BY_CHART["fills"]
+    told = drawn(chart, registry, sql_rows(demo, chart))
+    values, found = values_of(told.spec), kept(demo, "fill-repeatability")
+    for name in ("centre_g", "low_limit_g", "high_limit_g"):
+        assert math.isclose(values[0][name], found[name], abs_tol=1e-9)
+    assert len(values) == found["fills"] < 20
+    assert values[0]["high_words"] == "upper limit,\nprovisional"
+    assert f"Limits from {found['fills']} fills are provisional" in told.about
+    outside = [row for row in values if row["outside"] == "yes"]
+    assert len(outside) == found["outside"] == 1
+    low, high = found["low_limit_g"], found["high_limit_g"]
+    assert all(low <= row["difference_g"] <= high for row in values if row not in outside)
+
+
+def _fills(*differences: float) -> list[dict[str, Any]]:
+    return [{"build": f"a/{nth}", "person": None, "difference_g": one} for nth, one in enumerate(differences)]
+
+
+def test_a_few_fills_have_no_limits_and_many_are_not_provisional() -> None:
+    """Constructed."""
+    chart = BY_CHART["fills"]
+    assert chart.made is not None
+    assert chart.told is not None
+    few = list(chart.made(_fills(0.0, 0.01, 0.02, 0.0)))
+    assert not any(row["high_limit_g"] for row in few)
+    assert "Under 5 fills tell nothing" in chart.told(few)
+    assert chart.told(few[:1]) == "A spread needs two fills."
+    many = list(chart.made(_fills(*([0.0, 0.01] * 10))))
+    assert many[0]["high_words"] == "upper limit"
+    assert "provisional" not in chart.told(many)
+
+
+def _in_stacks(connection: sqlite3.Connection, registry: Registry) -> list[dict[str, Any]]:
+    chart = BY_CHART["runs-by-grip"]
+    return values_of(drawn(chart, registry, sql_rows(connection, chart)).spec)
+
+
+def test_runs_stand_at_the_viscosity_at_the_diffs_temperature(demo: sqlite3.Connection, registry: Registry) -> None:
+    """At the diff's temperature where that was measured; else the viscosity at 25 °C, and it is said."""
+    values = _in_stacks(demo, registry)
+    asked = demo.execute(
+        "SELECT count(*) FROM what_worked WHERE grip > '' AND call > '' AND viscosity_cst > 0"
+    ).fetchone()[0]
+    assert len(values) == asked
+    warm = [row for row in values if row["diff_temp_c"] is not None]
+    cold = [row for row in values if row["diff_temp_c"] is None]
+    assert min(len(warm), len(cold)) > 10
+    for row in warm:
+        assert row["run_viscosity_cst"] == row["viscosity_at_diff_temperature_cst"] != row["viscosity_cst"]
+        assert row["taken"] == "at the diff's temperature"
+        assert row["taken_how"] == f"at the diff's {row['diff_temp_c']:g} °C"
+    for row in cold:
+        assert row["run_viscosity_cst"] == row["viscosity_cst"], "never from the track's temperature"
+        assert row["taken"] == "at 25 °C, label or bottle"
+        assert row["taken_how"] == "at 25 °C: the diff was not measured"
+
+
+def test_a_thick_oil_in_a_hot_diff_stands_by_a_thinner_one_in_a_cold_diff(registry: Registry) -> None:
+    """10,000 cSt thins to about 7,100 cSt between 25 and 45 °C by the calculator's law."""
+    calculator = registry.calculators["viscosity"].calculator
+    hot = calculator.compute(calculator.given(viscosity_cst=10_000.0, temperature_c=45.0)).viscosity_at_temperature_cst
+    cold = calculator.compute(calculator.given(viscosity_cst=7_000.0, temperature_c=25.0)).viscosity_at_temperature_cst
+    chart = BY_CHART["runs-by-grip"]
+    assert chart.made is not None
+    row = {"position": "rear", "grip": "low", "call": "keep", "fill_state": "full"}
+    first, second, third = chart.made(
+        [
+            {**row, "viscosity_cst": 10_000.0, "viscosity_at_diff_temperature_cst": hot, "diff_temp_c": 45.0},
+            {**row, "viscosity_cst": 7_000.0, "viscosity_at_diff_temperature_cst": cold, "diff_temp_c": 25.0},
+            {**row, "viscosity_cst": 7_000.0, "viscosity_at_diff_temperature_cst": None, "diff_temp_c": 40.0},
+        ]
+    )
+    assert math.isclose(first["run_viscosity_cst"], second["run_viscosity_cst"], rel_tol=0.05)
+    assert third["taken_how"] == "at 25 °C: not worked out at 40 °C"
+
+
+def test_no_run_hides_another_and_doubtful_ones_are_hollow(demo: sqlite3.Connection, registry: Registry) -> None:
+    values = _in_stacks(demo, registry)
+    places = {(row["panel"], row["call"], row["stack"], round(row["run_viscosity_cst"])) for row in values}
+    assert len(places) == len(values)
+    assert all(0.0 < row["stack"] < 1.0 for row in values)
+    chart = BY_CHART["runs-by-grip"]
+    told = drawn(chart, registry, sql_rows(demo, chart))
+    states = {row["fill_state"] for row in values}
+    assert states == {"full", "unknown", "doubtful", "lost oil"}, "kept apart in the table"
+    hollow = chart.spec["spec"]["encoding"]["fillOpacity"]
+    assert hollow == {"condition": {"test": "datum.fill_state === 'full'", "value": 1}, "value": 0}
+    assert f"{sum(row['fill_state'] == 'full' for row in values)} full" in told.about
+
+
+def test_seconds_are_off_the_mean_of_day_venue_and_driver(demo: sqlite3.Connection, registry: Registry) -> None:
+    times = demo.execute(
+        "SELECT v.name, r.run_on, r.driver, r.best_five_s FROM runs r JOIN venues v ON v.id = r.venue "
+        "WHERE r.best_five_s IS NOT NULL AND r.driver IS NOT NULL"
+    ).fetchall()
+    sums: dict[tuple[Any, ...], list[float]] = {}
+    for *who, seconds in times:
+        sums.setdefault(tuple(who), []).append(seconds)
+    allowed: dict[tuple[str, str], list[float]] = {}
+    for (venue, day, _), group in sums.items():
+        if len(group) > 1:
+            allowed.setdefault((venue, day), []).extend(one - math.fsum(group) / len(group) for one in group)
+    told = [row for row in _in_stacks(demo, registry) if row["off_mean_s"] is not None]
+    assert len(told) > 20
+    for row in told:
+        off = allowed[row["venue"], row["run_on"]]
+        assert any(math.isclose(row["off_mean_s"], one, abs_tol=0.0006) for one in off), "rounded to a thousandth"
+
+
+_OF_A_DAY = """
+SELECT r.run_on, r.day_order, NULL AS venue, p.name AS driver, r.best_five_s,
+       (SELECT group_concat(b.label) FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id) AS builds,
+       (SELECT group_concat(w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
+FROM runs r JOIN people p ON p.id = r.driver WHERE r.run_on = ? AND r.best_five_s IS NOT NULL ORDER BY r.day_order
+"""
+
+
+def test_the_drift_of_a_driver_is_that_of_the_comparison_of_the_day(demo: sqlite3.Connection) -> None:
+    """Two builds in turn, a b b a a b b a: the chart and run-comparison, kept, find one drift with one interval."""
+    chart = BY_CHART["day-drift"]
+    assert chart.made is not None
+    cursor = demo.execute(_OF_A_DAY, ("2026-08-09",))
+    names = [column[0] for column in cursor.description]
+    rows = [dict(zip(names, row, strict=True)) for row in cursor]
+    values = list(chart.made(rows))
+    own = [row for row in values if row["driver"] == "bo"]
+    comparisons = [
+        json.loads(row[0]) for row in demo.execute("SELECT found FROM calculations WHERE calculator = 'run-comparison'")
+    ]
+    found = min(comparisons, key=lambda one: one["drift_s_per_run"])
+    for name in ("drift_s_per_run", "drift_low_s_per_run", "drift_high_s_per_run"):
+        assert math.isclose(own[0][name], found[name], abs_tol=1e-9)
+    assert own[0]["panel"] == "bo, 8 runs\n0.021 s a run faster (0.011 to 0.031, 95 %)"
+    for builds in {row["builds"] for row in own}:
+        first, *_, last = [row for row in own if row["builds"] == builds]
+        slope = (last["line_s"] - first["line_s"]) / (last["day_order"] - first["day_order"])
+        assert math.isclose(slope, found["drift_s_per_run"], abs_tol=1e-4)
+    doubted = [row for row in values if row["fill_state"] == "doubtful"]
+    assert {row["driver"] for row in doubted} == {"cy"}
+    assert all(row["line_s"] is None for row in doubted)
+    assert doubted[0]["panel"] == "cy, 0 runs, 3 left out\nno drift told: too few runs that count"

@@ -1,0 +1,82 @@
+"""What a command says of a change: what the weighings tell, and which shelf words turned. All data are constructed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from conftest import Outcome
+
+Run = Callable[..., Outcome]
+NOTES = """date,diff,dry_mass_g,oil_mass_g,total_mass_g,runs
+2026-05-01,rear-a,12.40,1.86,14.26,
+2026-05-02,rear-a,,,,6
+2026-05-03,rear-a,,,14.25,
+2026-05-01,rear-b,12.40,1.86,14.26,
+2026-05-02,rear-b,,,,6
+2026-05-03,rear-b,,,13.96,
+2026-05-01,rear-c,12.40,1.86,14.26,
+"""
+
+
+@pytest.fixture
+def team(bevelbook: Run) -> Run:
+    """A weighed diff with one sound build."""
+    bevelbook("new")
+    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005")
+    bevelbook("record", "diff", "label=rear-a")
+    build = ("diff=rear-a", "built_on=2026-05-01", "oil_mass=1.86g", "closed_mass=22.35g", "scale=pocket")
+    bevelbook("record", "build", *build)
+    return bevelbook
+
+
+def weigh(bevelbook: Run, runs: int, mass_g: float) -> Outcome:
+    given = (f"runs={runs}", f"mass={mass_g}g", "mass_basis=closed", "scale=pocket")
+    return bevelbook("record", "weighing", "build=rear-a/1", *given, "--json")
+
+
+def test_a_weighing_says_what_it_tells_and_a_word_that_stays_is_not_said(team: Run) -> None:
+    first = weigh(team, 3, 22.34).json
+    assert [(one["build"], one["verdict"], one["loss_g"]) for one in first["weighings_say"]] == [
+        ("rear-a/1", "ok", 0.01)
+    ]
+    assert first["shelf"] == []
+    second = weigh(team, 5, 22.05).json
+    assert [one["verdict"] for one in second["weighings_say"]] == ["stop"]
+    (turned,) = second["shelf"]
+    assert (turned["diff"], turned["before"], turned["after"]) == ("rear-a", "ready", "open it")
+    assert turned["why"] == ["lost 0.30 g of 1.86 g (16 %) by run 5, over the proposed limit of 0.186 g"]
+
+
+def test_a_limit_of_the_team_turns_the_shelf_at_once_and_taking_it_back_turns_it_again(team: Run) -> None:
+    weigh(team, 3, 22.32)
+    limit = ("record", "limit", "kind=oil lost in grams", "--json")
+    (turned,) = team(*limit, "value=0.01").json["shelf"]
+    assert (turned["before"], turned["after"]) == ("ready", "open it")
+    (turned,) = team(*limit, "value=0").json["shelf"]
+    assert (turned["before"], turned["after"], turned["why"]) == ("open it", "ready", [])
+
+
+def test_a_record_without_a_mass_says_nothing(team: Run) -> None:
+    found = team("record", "venue", "name=Brickfield", "--json").json
+    assert (found["weighings_say"], found["shelf"]) == ([], [])
+
+
+def test_an_import_counts_what_the_weighings_say_and_names_what_lost_oil(bevelbook: Run, tmp_path: Path) -> None:
+    (tmp_path / "notes.csv").write_text(NOTES, encoding="utf-8")
+    bevelbook("new")
+    said = bevelbook("import", "notes.csv").out
+    assert "Weighed twice: 1 ok, 1 stop" in said
+    assert "rear-b/1: STOP: lost 0.30 g of 1.86 g (16.1%) in 6 runs" in said
+    assert "rear-a/1:" not in said
+    again = bevelbook("import", "notes.csv", "--json").json
+    assert "weighings_say" not in again
+
+
+def test_reading_a_file_again_says_what_came_of_it(bevelbook: Run, tmp_path: Path) -> None:
+    (tmp_path / "notes.csv").write_text(NOTES.replace("13.96", "13.96 g?"), encoding="utf-8")
+    bevelbook("new")
+    before = bevelbook("import", "notes.csv", "--json").json
+    assert before["weighings_say"]["verdicts"] == {"ok": 1}
+    assert bevelbook("import", "--again", "notes.csv", "--yes", "--json").json.get("weighings_say") is None
