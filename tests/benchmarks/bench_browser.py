@@ -203,7 +203,9 @@ def plain_datasette(path: Path) -> Any:
 
 
 async def answer() -> None:
-    """Read what to do line by line, and tell what it took."""
+    """Read what to do line by line, and tell what it took; what a page prints of its faults goes elsewhere."""
+    out = os.fdopen(os.dup(1), "w")
+    os.dup2(2, 1)
     datasette: Any = None
     for line in sys.stdin:
         asked = json.loads(line)
@@ -226,7 +228,7 @@ async def answer() -> None:
             page = await datasette.client.get(asked["address"])
             told = {"seconds": time.perf_counter() - start, "processor_s": time.process_time() - work}
             told["status"] = page.status_code
-        print(json.dumps(told), flush=True)
+        print(json.dumps(told), file=out, flush=True)
 
 
 # In the process that compares
