@@ -68,7 +68,7 @@ def filled(path: Path, count: int) -> dict[str, str]:
     """A database of ``count`` builds of 400 diffs; returns what pages are asked for.
 
     Each build is run once, half are weighed, one in 25 of these with 0.25 g lost; builds that another one followed
-    were opened.
+    were opened. Dry masses are what the scale makes of one.
     """
     from bevelbook.records import KINDS
     from bevelbook.store.ids import new_id
@@ -111,7 +111,7 @@ def filled(path: Path, count: int) -> dict[str, str]:
                     "built_on": day(place),
                     "kind": chance.choice(("rebuild", "new", "oil change", "top-up")),
                     "fluid": chance.choice(ids["fluids"]),
-                    "dry_mass_g": round(12.4 + chance.gauss(0, 0.02), 2),
+                    "dry_mass_g": round(12.4 + chance.gauss(0, 0.003), 2),
                     "oil_mass_g": 1.86,
                     "target_oil_mass_g": 1.85,
                     "filled_mass_g": 14.26,

@@ -51,10 +51,12 @@ ORDER BY b.diff, {oldest_first("b")}, o.opened_on, o.id
 def check(reader: Reader) -> Iterator[Finding]:
     in_use = reader.rows(_IN_USE)
     seals = reader.rows(_SEALS)
+    by_build: dict[str, list[dict[str, Any]]] = {}
+    for row in seals:
+        by_build.setdefault(row["build"], []).append(row)
     for build in in_use:
         yield from _runs(build)
-        own = [row for row in seals if row["build"] == build["build"]]
-        yield from _uses(build, own)
+        yield from _uses(build, by_build.get(build["build"], []))
         yield from _feel(build)
     yield from _verdicts(reader, in_use, seals)
     yield from _grooved(reader)
