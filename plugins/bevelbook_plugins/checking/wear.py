@@ -44,8 +44,10 @@ ORDER BY k.calculated_at, k.id
 _BUILDS: Final = f"""
 SELECT b.id AS build, b.label, b.diff, o.opened_on, o.shafts, o.leak_place
 FROM builds b LEFT JOIN openings o ON o.build = b.id
+WHERE b.diff IN (SELECT c.diff FROM openings p JOIN builds c ON c.id = p.build WHERE p.shafts = 'grooved')
 ORDER BY b.diff, {oldest_first("b")}, o.opened_on, o.id
 """
+"""Builds of the diffs that had a grooved shaft, with their openings."""
 
 
 def check(reader: Reader) -> Iterator[Finding]:
