@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache
 from pathlib import Path
 from types import ModuleType
@@ -179,15 +179,16 @@ class Registry:
 
         found: list[Finding] = []
         for module, origin in self.plugins():
-            for offer in self.collected("bevelbook_checks", module, origin, reader=reader):
-                reason = fault_of(offer)
-                if reason is not None:
-                    self._note(origin, f"bevelbook_checks returned {reason}")
-                elif isinstance(offer, Finding) and not reader.rows(
-                    f"SELECT 1 FROM {offer.subject_table} WHERE id = ?", (offer.subject_id,)
-                ):
+            offers = self.collected("bevelbook_checks", module, origin, reader=reader)
+            faults = [fault_of(offer) for offer in offers]
+            sound = [one for one, fault in zip(offers, faults, strict=True) if isinstance(one, Finding) and not fault]
+            known = _subjects_there(reader, sound)
+            for offer, fault in zip(offers, faults, strict=True):
+                if fault is not None or not isinstance(offer, Finding):
+                    self._note(origin, f"bevelbook_checks returned {fault}")
+                elif offer.subject_id not in known[offer.subject_table]:
                     self._note(origin, f"bevelbook_checks returned a Finding about no row of {offer.subject_table}")
-                elif isinstance(offer, Finding):
+                else:
                     found.append(offer)
         return found
 
@@ -263,6 +264,24 @@ def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | Non
     if folder is not None:
         _load_folder(registry, folder)
     return registry
+
+
+def _subjects_there(reader: Reader, findings: Sequence[Finding]) -> dict[str, set[str]]:
+    """Which of the records that findings are about are in the database, by table."""
+    from json import dumps
+
+    asked: dict[str, set[str]] = {}
+    for one in findings:
+        asked.setdefault(one.subject_table, set()).add(one.subject_id)
+    return {
+        table: {
+            row["id"]
+            for row in reader.rows(
+                f"SELECT t.id FROM json_each(?) j CROSS JOIN {table} t ON t.id = j.value", (dumps(sorted(ids)),)
+            )
+        }
+        for table, ids in asked.items()
+    }
 
 
 def _fault_of_table(offer: object, held: dict[str, DataSet]) -> str | None:

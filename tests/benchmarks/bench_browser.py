@@ -1,39 +1,80 @@
-"""Our pages on 100,000 builds, against plain Datasette's page of that table with the same facets, in one run.
+"""Our pages at several sizes, against plain Datasette and against an earlier version, in turn in one run.
 
-Plain: default settings, none of our plugin, none of our indexes. Run by hand:
+Each way is a process of its own that holds the open database and answers one page after another; the clock and the
+processor of that process are read around each. Plain Datasette has the same rows, none of our plugin and none of our
+indexes, and shows the table of builds with the same facets: at its default settings, and without suggesting facets,
+which is what most of its time goes into. The last column says how a page grows from the smallest to the largest size.
 
-    python tests/benchmarks/bench_browser.py [COUNT]
+Run by hand:  python tests/benchmarks/bench_browser.py [1000 10000 100000] [--turns 5] [--before PATH/TO/python]
 """
 
 from __future__ import annotations
 
+import argparse
 import asyncio
+import json
+import os
 import random
 import shutil
 import sqlite3
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
-from bevelbook.browser.serving import datasette_for
-from bevelbook.records import KINDS
-from bevelbook.registry import load
-from bevelbook.store.ids import new_id
-from bevelbook.store.opening import new_database, transaction
-from bevelbook.store.schema import search_fill_sql
-
-TURNS: Final = 5
 FACETS: Final = "_facet=diff&_facet=kind&_facet=fluid"
 NOW: Final = "2026-05-04T10:00:00.000Z"
 SEED: Final = 7
+DIFFS: Final = 400
+AT_MOST: Final = {"builds, three facets": 0.2, "home": 0.5, "build": 0.5, "calculator": 0.5}
+"""Most times plain Datasette at its default settings, at the largest size."""
+FLAT: Final = 2.0
+"""Most times that a page may take at the largest size what it takes at the smallest."""
+GROWING: Final = frozenset({"table builds", "builds, three facets"})
+"""Pages that count or facet the whole table, as they are there to do."""
+PAGES: Final = {
+    "home": "/",
+    "diff": "/team/-/diff/{diff}",
+    "build": "/team/-/build/{build}",
+    "card": "/team/-/card/{build}",
+    "fluid": "/team/-/fluid/{fluid}",
+    "venue": "/team/-/venue/{venue}",
+    "what worked, all": "/team/-/worked",
+    "what worked, conditions": "/team/-/worked?grip=high&track_from=20&track_to=30",
+    "search, rare word": "/team/-/search?q=rare{build_number}",
+    "search, common word": "/team/-/search?q=note",
+    "search, begun word": "/team/-/search?q=rear",
+    "compare": "/team/-/compare?a={build}&b={other}",
+    "compare by label": "/team/-/compare?a={build_label}&b={other_label}",
+    "calculator": "/team/-/calc/fill-target?dry_mass_g=12.4+g&oil_mass_g=1.86+g",
+    "worth a look": "/team/-/look",
+    "row of builds": "/team/builds/{build}",
+    "table builds": "/team/builds",
+    "builds, three facets": f"/team/builds?{FACETS}",
+    **{f"view {name}": f"/team/{name}" for name in ("shelf", "what_worked", "losses", "build_sheet", "masses")},
+    **{f"view {name} of a build": f"/team/{name}?build={{build}}" for name in ("build_sheet", "masses", "losses")},
+}
+PEERS: Final = {"plain": "", "plain, no suggestions": "&_nosuggest=1"}
 
 
-def filled(path: Path, count: int) -> str:
-    """A database of ``count`` builds of 400 diffs, each run once, half of them weighed; returns the id of one build."""
+# In the process of one way
+
+
+def filled(path: Path, count: int) -> dict[str, str]:
+    """A database of ``count`` builds of 400 diffs; returns what pages are asked for.
+
+    Each build is run once, half are weighed, one in 25 of these with 0.25 g lost; builds that another one followed
+    were opened. Dry masses are what the scale makes of one.
+    """
+    from bevelbook.records import KINDS
+    from bevelbook.store.ids import new_id
+    from bevelbook.store.opening import new_database, transaction
+    from bevelbook.store.schema import search_fill_sql
+
     connection = new_database(path)
     chance = random.Random(SEED)
 
@@ -48,7 +89,7 @@ def filled(path: Path, count: int) -> str:
     def day(number: int) -> str:
         return f"{2016 + number * 10 // count}-{chance.randrange(1, 13):02d}-{chance.randrange(1, 29):02d}"
 
-    ids = {name: [new_id() for _ in range(size)] for name, size in (("diffs", 400), ("fluids", 8), ("venues", 5))}
+    ids = {name: [new_id() for _ in range(size)] for name, size in (("diffs", DIFFS), ("fluids", 8), ("venues", 5))}
     builds, runs = ([new_id() for _ in range(count)] for _ in range(2))
     with transaction(connection, path):
         insert("diffs", ({"id": one, "label": f"rear-{place:03d}"} for place, one in enumerate(ids["diffs"])))
@@ -65,18 +106,19 @@ def filled(path: Path, count: int) -> str:
             (
                 {
                     "id": one,
-                    "label": f"rear-{place % 400:03d}/{place // 400 + 1}",
-                    "diff": ids["diffs"][place % 400],
+                    "label": f"rear-{place % DIFFS:03d}/{place // DIFFS + 1}",
+                    "diff": ids["diffs"][place % DIFFS],
                     "built_on": day(place),
                     "kind": chance.choice(("rebuild", "new", "oil change", "top-up")),
                     "fluid": chance.choice(ids["fluids"]),
-                    "dry_mass_g": round(12.4 + chance.gauss(0, 0.02), 2),
+                    "dry_mass_g": round(12.4 + chance.gauss(0, 0.003), 2),
                     "oil_mass_g": 1.86,
+                    "target_oil_mass_g": 1.85,
                     "filled_mass_g": 14.26,
                     "closed_mass_g": 22.4,
                     "mass_basis": "open half",
                     "hand_feel": "smooth",
-                    "note": f"note {place}",
+                    "note": f"note rare{place}",
                 }
                 for place, one in enumerate(builds)
             ),
@@ -103,8 +145,16 @@ def filled(path: Path, count: int) -> str:
         insert(
             "weighings",
             (
-                {"id": new_id(), "build": build, "mass_g": 22.39, "mass_basis": "closed", "runs": 2.0}
-                for build in builds[::2]
+                {"id": new_id(), "build": build, "mass_g": 22.15 if place % 25 == 3 else 22.39}
+                | {"mass_basis": "closed", "runs": 2.0}
+                for place, build in enumerate(builds[::2])
+            ),
+        )
+        insert(
+            "openings",
+            (
+                {"id": new_id(), "build": build, "opened_on": "2027-01-01", "reason": "oil change"}
+                for build in builds[: -DIFFS or None]
             ),
         )
         insert(
@@ -113,9 +163,22 @@ def filled(path: Path, count: int) -> str:
         )
         for kind in KINDS:
             if kind.searched:
+                search = f"{kind.table}_search"
+                connection.execute(f"INSERT INTO {search} ({search}) VALUES ('delete-all')")
                 connection.execute(search_fill_sql(kind))
     connection.close()
-    return builds[count * 7 // 10]
+    one = count * 7 // 10
+    other = one - DIFFS if one >= DIFFS else one + 1
+    return {
+        "diff": ids["diffs"][one % DIFFS],
+        "fluid": ids["fluids"][3],
+        "venue": ids["venues"][2],
+        "build": builds[one],
+        "build_number": str(one),
+        "build_label": f"rear-{one % DIFFS:03d}/{one // DIFFS + 1}",
+        "other": builds[other],
+        "other_label": f"rear-{other % DIFFS:03d}/{other // DIFFS + 1}",
+    }
 
 
 def without_indexes(path: Path, target: Path) -> None:
@@ -139,39 +202,182 @@ def plain_datasette(path: Path) -> Any:
     return Datasette([str(path)])
 
 
-async def seconds(datasette: Any, address: str) -> float:
-    """The median time of a page."""
-    await datasette.invoke_startup()
-    times = []
-    for _ in range(TURNS):
-        start = time.perf_counter()
-        answer = await datasette.client.get(address)
-        times.append(time.perf_counter() - start)
-        assert answer.status_code == 200, (address, answer.status_code)
-    return statistics.median(times)
+async def answer() -> None:
+    """Read what to do line by line, and tell what it took; what a page prints of its faults goes elsewhere."""
+    out = os.fdopen(os.dup(1), "w")
+    os.dup2(2, 1)
+    datasette: Any = None
+    for line in sys.stdin:
+        asked = json.loads(line)
+        told: dict[str, Any] = {}
+        if asked["do"] == "fill":
+            told = filled(Path(asked["path"]), asked["count"])
+        elif asked["do"] == "open":
+            if asked["plain"]:
+                datasette = plain_datasette(Path(asked["path"]))
+            else:
+                from bevelbook.browser.serving import datasette_for
+                from bevelbook.registry import load
+
+                registry = load()
+                datasette = datasette_for(Path(asked["path"]), registry)
+                told = {"charts": [one.name for one in registry.charts()]}
+            await datasette.invoke_startup()
+        else:
+            start, work = time.perf_counter(), time.process_time()
+            page = await datasette.client.get(asked["address"])
+            told = {"seconds": time.perf_counter() - start, "processor_s": time.process_time() - work}
+            told["status"] = page.status_code
+        print(json.dumps(told), file=out, flush=True)
+
+
+# In the process that compares
+
+
+class Taken(NamedTuple):
+    """One page: seconds of the clock and of the processor, and the status."""
+
+    seconds: float
+    processor_s: float
+    status: int
+
+
+class Way:
+    """A process that answers pages."""
+
+    def __init__(self, python: str) -> None:
+        own = python == sys.executable
+        environment = {name: value for name, value in os.environ.items() if own or name != "PYTHONPATH"}
+        self.process = subprocess.Popen(
+            [python, __file__, "--answer"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            env=environment,
+            cwd=Path(__file__).parent,
+        )
+
+    def ask(self, **asked: Any) -> Any:
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        print(json.dumps(asked), file=self.process.stdin, flush=True)
+        line = self.process.stdout.readline()
+        if not line:
+            raise SystemExit("the process that answers pages has ended")
+        return json.loads(line)
+
+    def page(self, address: str) -> Taken:
+        return Taken(**self.ask(do="get", address=address))
+
+    def close(self) -> None:
+        assert self.process.stdin is not None
+        self.process.stdin.close()
+        self.process.wait()
+
+
+def medians(taken: Sequence[Taken]) -> Taken:
+    """The medians of a page; the worst status."""
+    return Taken(
+        statistics.median(one.seconds for one in taken),
+        statistics.median(one.processor_s for one in taken),
+        max(one.status for one in taken),
+    )
+
+
+def measured(count: int, turns: int, before: str | None, only: str) -> dict[str, dict[str, Taken]]:
+    """Medians of every page by way, at one size."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        ways = {"ours": Way(sys.executable), **{peer: Way(sys.executable) for peer in PEERS}}
+        if before:
+            ways["before"] = Way(before)
+        known = {}
+        for way in ("ours", "before"):
+            if way in ways:
+                (folder / way).mkdir()
+                known[way] = ways[way].ask(do="fill", path=str(folder / way / "team.db"), count=count)
+        without_indexes(folder / "ours" / "team.db", folder / "bare.db")
+        pages = dict(PAGES)
+        for way, process in ways.items():
+            path = folder / "bare.db" if way in PEERS else folder / way / "team.db"
+            told = process.ask(do="open", path=str(path), plain=way in PEERS)
+            if way == "ours":
+                pages |= {f"chart {one}": f"/team/-/chart/{one}" for one in ("mass-lost", *told["charts"])}
+        taken: dict[str, dict[str, list[Taken]]] = {}
+        for page, address in pages.items():
+            if only not in page:
+                continue
+            for _ in range(turns + 1):
+                for way in known:
+                    one = ways[way].page(address.format(**known[way]))
+                    taken.setdefault(page, {}).setdefault(way, []).append(one)
+        for peer, asked in PEERS.items():
+            for _ in range(2):
+                one = ways[peer].page(f"/bare/builds?{FACETS}{asked}")
+                taken.setdefault("builds, three facets", {}).setdefault(peer, []).append(one)
+        for process in ways.values():
+            process.close()
+        return {page: {way: medians(all_[1:]) for way, all_ in by.items()} for page, by in taken.items()}
+
+
+def told(name: str, by_size: Mapping[int, Mapping[str, Taken]], peer: Taken) -> tuple[str, list[str]]:
+    """One line of the table, and what is not as it should be."""
+    sizes = list(by_size)
+    cells, faults = [], []
+    for size, ways in by_size.items():
+        ours, before = ways.get("ours"), ways.get("before")
+        if ours is None:
+            continue
+        cells.append(f"{1000 * ours.seconds:7.0f} {1000 * ours.processor_s:6.0f}")
+        if ours.status != 200:
+            faults.append(f"{name} answers {ours.status} at {size:,}")
+        if before is not None:
+            ratio = ours.processor_s / before.processor_s
+            cells.append(f"{ratio:5.2f}" if before.status == 200 else f" ({before.status})")
+    first, last = (by_size[size].get("ours") for size in (sizes[0], sizes[-1]))
+    if first and last:
+        growth = last.processor_s / first.processor_s
+        cells.append(f"{growth:5.1f}")
+        if name not in GROWING and growth > FLAT:
+            faults.append(f"{name} takes {growth:.1f} x as long at {sizes[-1]:,} as at {sizes[0]:,}")
+        most = AT_MOST.get(name)
+        if most is not None and last.seconds > most * peer.seconds:
+            faults.append(f"{name} takes {last.seconds / peer.seconds:.2f} x plain Datasette, wanted {most}")
+    return f"{name:28}" + "  ".join(cells), faults
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "team.db"
-        build = filled(path, count)
-        ours = datasette_for(path, load())
-        pages = (
-            ("builds with three facets", f"/team/builds?{FACETS}", 0.2),
-            ("home", "/", 0.5),
-            ("a build page", f"/team/-/build/{build}", 0.5),
-            ("a calculator page", "/team/-/calc/fill-target?dry_mass_g=12.4+g&oil_mass_g=1.86+g", 0.5),
-        )
-        taken = [(words, most, asyncio.run(seconds(ours, address))) for words, address, most in pages]
-        bare = Path(folder) / "bare.db"
-        without_indexes(path, bare)
-        peer = asyncio.run(seconds(plain_datasette(bare), f"/bare/builds?{FACETS}"))
-    print(f"plain Datasette, builds with the same facets: {1000 * peer:.0f} ms")
-    for words, most, one in taken:
-        print(f"{words}: {1000 * one:.0f} ms, {one / peer:.2f} x (at most {most} x)")
-    if any(one / peer > most for _, most, one in taken):
-        sys.exit("slower than wanted")
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("sizes", nargs="*", type=int, default=[1_000, 10_000, 100_000])
+    parser.add_argument("--turns", type=int, default=5)
+    parser.add_argument("--before", metavar="PYTHON", help="the interpreter of an environment with an earlier version")
+    parser.add_argument("--only", default="", metavar="WORDS", help="pages whose name holds these words")
+    parser.add_argument("--answer", action="store_true", help=argparse.SUPPRESS)
+    asked = parser.parse_args()
+    if asked.answer:
+        asyncio.run(answer())
+        return
+    found: dict[str, dict[int, dict[str, Taken]]] = {}
+    peer = Taken(0.0, 0.0, 200)
+    for size in asked.sizes:
+        for page, ways in measured(size, asked.turns, asked.before, asked.only).items():
+            found.setdefault(page, {})[size] = ways
+        for name in PEERS:
+            one = found["builds, three facets"][size][name]
+            print(f"{size:,} builds, {name}: {1000 * one.seconds:.0f} ms, processor {1000 * one.processor_s:.0f} ms")
+        peer = found["builds, three facets"][size]["plain"]
+    print(
+        f"\nms by the clock and by the processor at {', '.join(f'{size:,}' for size in asked.sizes)} builds, ", end=""
+    )
+    print("the processor against the earlier version after each, and how it grows\n")
+    faults = []
+    for page, by_size in found.items():
+        line, wrong = told(page, by_size, peer)
+        print(line)
+        faults += wrong
+    print("\n" + "\n".join(faults))
+    if faults:
+        sys.exit("not as wanted")
 
 
 if __name__ == "__main__":

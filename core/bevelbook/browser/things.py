@@ -215,6 +215,7 @@ async def venue(request: Any, datasette: Any) -> Any:
             "offered": offered_for(connection, links, page.registry, BY_NAME["venue"], row_id),
             "facts": _facts(connection, links, BY_NAME["venue"], row_id),
             "conditions": questions.conditions_at(connection, row_id),
+            "count": questions.runs_at(connection, row_id),
             "ideas": open_ideas(connection, row_id),
             "runs": runs,
         }
@@ -227,6 +228,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         facts=found["facts"],
         note=row["note"],
         offered=found["offered"],
+        newest=f"{questions.CONDITIONS_OF:,}" if found["count"] > questions.CONDITIONS_OF else "",
         conditions=[_condition(links, row_id, one) for one in found["conditions"]],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found["ideas"]],
         onward=links.page("worked", venue=row["name"]),

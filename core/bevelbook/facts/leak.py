@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, masses_sql, speaking
+from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, speaking, weighed_masses_sql
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
@@ -136,7 +136,7 @@ def weighed_builds(
     cursor = connection.cursor()
     cursor.row_factory = None
     cursor.execute(
-        f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({masses_sql('weighed', runs)}) "
+        f"WITH weighed AS MATERIALIZED ({_weighed(builds)}) SELECT * FROM ({weighed_masses_sql('weighed', runs)}) "
         f"ORDER BY {ORDER}",
         bound or {},
     )

@@ -29,24 +29,33 @@ class Mass(NamedTuple):
     oil_in_g: float | None
 
 
-def masses_sql(builds: str, runs: RunsFrom = RECORDS) -> str:
-    """All masses of the builds in ``builds``, a FROM item with the columns :data:`OF_A_BUILD`; columns as in Mass."""
-    behind = f"b.diff, {OIL_IN_G} AS oil_in_g"
+def masses_sql() -> str:
+    """All masses of all builds; columns as in Mass, but for the last two."""
+    return _masses_sql("builds", RECORDS, "JOIN", "(SELECT k.runs FROM build_facts k WHERE k.build = o.build)")
+
+
+def weighed_masses_sql(builds: str, runs: RunsFrom) -> str:
+    """All masses of the builds in ``builds``, a table with the columns :data:`OF_A_BUILD`; columns as in Mass."""
+    behind = f", b.diff, {OIL_IN_G} AS oil_in_g"
+    return _masses_sql(builds, runs, "CROSS JOIN", runs_of_build_sql("o.build", runs), behind)
+
+
+def _masses_sql(builds: str, runs: RunsFrom, join: str, runs_when_opened: str, behind: str = "") -> str:
     return f"""
 SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
-       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step, {behind}
+       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step{behind}
 FROM {builds} b WHERE {FILLED_G} IS NOT NULL
 UNION ALL
-SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1, {behind}
+SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1{behind}
 FROM {builds} b WHERE b.closed_mass_g IS NOT NULL
 UNION ALL
-SELECT b.id, coalesce(w.mass_basis, '{NOT_SAID}'), {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
-       'weighed', coalesce(w.scale, b.scale), 2, {behind}
-FROM {builds} b CROSS JOIN weighings w ON w.build = b.id
+SELECT w.build, coalesce(w.mass_basis, '{NOT_SAID}'), {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
+       'weighed', coalesce(w.scale, b.scale), 2{behind}
+FROM {builds} b {join} weighings w ON w.build = b.id
 UNION ALL
-SELECT b.id, 'closed', {runs_of_build_sql("b.id", runs)}, o.opened_on, o.closed_mass_g, 'before opening',
-       coalesce(o.scale, b.scale), 3, {behind}
-FROM {builds} b CROSS JOIN openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT NULL
+SELECT o.build, 'closed', {runs_when_opened}, o.opened_on, o.closed_mass_g, 'before opening',
+       coalesce(o.scale, b.scale), 3{behind}
+FROM {builds} b {join} openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT NULL
 """
 
 

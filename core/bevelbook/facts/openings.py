@@ -76,7 +76,7 @@ def found_at_openings(connection: sqlite3.Connection) -> list[Seen]:
     rows = connection.execute(
         f"SELECT o.id, o.opened_on, b.diff, b.label, f.runs, o.build, {', '.join(f'o.{name}' for name in _OPENED)} "
         "FROM openings o JOIN builds b ON b.id = o.build JOIN build_facts f ON f.build = b.id "
-        "ORDER BY o.opened_on, o.id"
+        f"WHERE coalesce({', '.join(f'o.{name}' for name in _OPENED)}) IS NOT NULL ORDER BY o.opened_on, o.id"
     ).fetchall()
     if not rows:
         return []

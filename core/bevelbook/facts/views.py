@@ -85,10 +85,7 @@ MASSES: Final = View(
     "masses",
     "Masses",
     "Every mass of every build in the order of its runs, with what was on the scale; only equal bases are compared",
-    f"""
-SELECT build, mass_basis, runs, day, mass_g, taken, scale, step
-FROM ({masses_sql("builds")})
-""",
+    masses_sql(),
     {
         "build": "The build",
         "mass_basis": "What was on the scale",
@@ -174,7 +171,7 @@ WHAT_WORKED: Final = View(
     "Each diff in each run: conditions, oil, how it went, and whether the diff was known to be full",
     """
 SELECT x.id AS run_diff, r.id AS run, r.run_on, r.day_order, v.name AS venue, v.surface, r.grip, r.grip_trend,
-       r.track_temp_c, r.air_temp_c, x.diff_temp_c, x.position, d.label AS diff, b.id AS build, b.label AS build_label,
+       r.track_temp_c, r.air_temp_c, x.diff_temp_c, x.position, d.label AS diff, x.build, b.label AS build_label,
        f.label AS fluid, k.viscosity_cst, n.viscosity_at_diff_temperature_cst, r.best_five_s, r.best_lap_s,
        r.forward_drive, r.side_bite, r.call, r.note, n.runs_before, n.fill_state
 FROM run_diffs x

@@ -25,10 +25,10 @@ _WEIGHED: Final = f"""
 SELECT k.build, b.label, k.diff, k.leak, k.loss_g, k.loss_uncertainty_g, k.oil_in_g, k.stop_g, k.limit_from,
        k.viscosity_cst, o.leak_place, o.leak_amount, k.opened_on, k.good_until_runs, k.bad_from_runs,
        s.limit_loss_g, s.limit_loss_share, s.current_build = k.build AND k.opened_on IS NULL AS in_use
-FROM build_facts k CROSS JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
+FROM build_facts k CROSS JOIN diff_facts s ON s.diff = k.diff CROSS JOIN builds b ON b.id = k.build
 LEFT JOIN openings o ON o.id = {FIRST_OPENING}
-WHERE k.leak IN ('caution', 'stop') OR k.loss_g < 0 OR k.leak = 'unclear'
-      OR (s.current_build = k.build AND k.opened_on IS NULL AND k.leak IS NOT NULL)
+WHERE k.leak IS NOT NULL AND (
+    k.leak IN ('caution', 'stop', 'unclear') OR k.loss_g < 0 OR (s.current_build = k.build AND k.opened_on IS NULL))
 ORDER BY k.diff, {oldest_first("b")}
 """
 _RUNS: Final = """

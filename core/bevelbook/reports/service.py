@@ -71,7 +71,10 @@ def standings(connection: sqlite3.Connection) -> list[Standing]:
     """Every diff that was built, by its label."""
     parts_by_build = parts_in_use(connection)
     notchy = runs_when_notchy(connection)
-    worn = [one for one in found_at_openings(connection) if not is_sound(one.state)]
+    worn: dict[str, list[Seen]] = {}
+    for one in found_at_openings(connection):
+        if not is_sound(one.state):
+            worn.setdefault(one.diff, []).append(one)
     diffs = since_opened(connection)
     facts = facts_of_some(connection, DiffFacts, [one.diff for one in diffs])
     leaks = leaks_of(connection, [one.build for one in diffs if not one.opened])
@@ -90,8 +93,7 @@ def standings(connection: sqlite3.Connection) -> list[Standing]:
                 _by_mass(since, leaks.get(since.build)),
                 _by_feel(since, feels[since.build], notchy),
             )
-        own_worn = tuple(one for one in worn if one.diff == since.diff)
-        found.append(Standing(since, parts, left, own_worn))
+        found.append(Standing(since, parts, left, tuple(worn.get(since.diff, ()))))
     return found
 
 

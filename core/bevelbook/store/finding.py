@@ -18,11 +18,10 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
     if kind.label is None:
         raise UnknownNameError(kind.name, name, [], where_listed=f"A {kind.name} is named by its id.")
     label = quoted(kind.label)
-    found = connection.execute(f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ?", (name,)).fetchall()
-    if not found:
-        found = connection.execute(
-            f"SELECT id, {label} AS label FROM {kind.table} WHERE lower({label}) = lower(?)", (name,)
-        ).fetchall()
+    found = connection.execute(
+        f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ? COLLATE NOCASE", (name,)
+    ).fetchall()
+    found = [row for row in found if row["label"] == name] or found
     if not found and kind.name == "build":
         found = connection.execute(
             f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} "

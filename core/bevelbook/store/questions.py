@@ -31,6 +31,8 @@ LEFT JOIN run_diff_facts n ON n.run_diff = x.id LEFT JOIN build_facts k ON k.bui
 LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid
 """
 TEMPERATURE_BANDS_C: Final = (15.0, 25.0, 35.0)
+CONDITIONS_OF: Final = 2_000
+"""Newest runs at a venue of which the conditions are counted."""
 
 
 class Found(NamedTuple):
@@ -46,6 +48,8 @@ HIT_START, HIT_END = "\x02", "\x03"
 """Stand before and after each hit in an excerpt; no note can hold them."""
 EXCERPT_BEFORE, EXCERPT_AFTER = 60, 110
 MOST_WORDS: Final = 12
+RANKED: Final = 2_000
+"""Hits in one table of which the best come first; of more, the newest, since to rank them all takes its time."""
 
 
 def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row | None:
@@ -104,10 +108,15 @@ def build(connection: sqlite3.Connection, build_id: str) -> Row | None:
 
 def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
     """The newest runs of a build, diff or venue: conditions, oil, how it went."""
-    where = {"build": "x.build = ?", "diff": "b.diff = ?", "venue": "r.venue = ?"}[column]
+    of_a_build = "r.id IN (SELECT y.run FROM run_diffs y WHERE y.build = ?1) AND x.build = ?1"
+    of_a_diff = (
+        "r.id IN (SELECT y.run FROM builds c CROSS JOIN run_diffs y ON y.build = c.id WHERE c.diff = ?1) "
+        "AND b.diff = ?1"
+    )
+    where = {"build": of_a_build, "diff": of_a_diff, "venue": "r.venue = ?1"}[column]
     return rows(
         connection,
-        f"{_RUNS} WHERE {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT ?",
+        f"{_RUNS} WHERE {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT ?2",
         (row_id, count),
     )
 
@@ -179,8 +188,16 @@ def venues(connection: sqlite3.Connection) -> list[Row]:
     )
 
 
-def conditions_at(connection: sqlite3.Connection, venue_id: str) -> list[Row]:
-    """What was run at a venue, by grip and band of track temperature: how many, what was decided, which oils."""
+def runs_at(connection: sqlite3.Connection, venue_id: str) -> int:
+    """How many runs were written down at a venue."""
+    return int(connection.execute("SELECT count(*) FROM runs WHERE venue = ?", (venue_id,)).fetchone()[0])
+
+
+def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = CONDITIONS_OF) -> list[Row]:
+    """What was run at a venue, by grip and band of track temperature: how many, what was decided, which oils.
+
+    Looks at so many of the newest runs there.
+    """
     low, middle, high = TEMPERATURE_BANDS_C
     return rows(
         connection,
@@ -189,13 +206,15 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str) -> list[Row]:
                count(DISTINCT run) FILTER (WHERE call = 'change') AS changed,
                min(viscosity_cst) AS thinnest_cst, max(viscosity_cst) AS thickest_cst
         FROM (
-            SELECT *, CASE WHEN track_temp_c IS NULL THEN NULL WHEN track_temp_c <= {low} THEN 0
-                           WHEN track_temp_c <= {middle} THEN 1 WHEN track_temp_c <= {high} THEN 2 ELSE 3 END AS band
-            FROM ({_RUNS} WHERE r.venue = ?)
+            SELECT r.id AS run, r.grip, r.call, k.viscosity_cst,
+                   CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {low} THEN 0
+                        WHEN r.track_temp_c <= {middle} THEN 1 WHEN r.track_temp_c <= {high} THEN 2 ELSE 3 END AS band
+            FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC LIMIT ?) r
+            LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN build_facts k ON k.build = x.build
         ) GROUP BY grip, band
         ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, band
         """,
-        (venue_id,),
+        (venue_id, newest),
     )
 
 
@@ -230,7 +249,10 @@ def build_labels(connection: sqlite3.Connection, count: int) -> list[str]:
 
 
 def search(connection: sqlite3.Connection, words: str, each: int) -> list[Found]:
-    """Rows of all tables with a full-text index that hold every word; the last word may be only begun."""
+    """Rows of all tables with a full-text index that hold every word; the last word may be only begun.
+
+    The best hits come first; where there are more than ``RANKED`` in a table, those written down last.
+    """
     terms = words.replace("\0", " ").split()[:MOST_WORDS]
     if not terms:
         return []
@@ -244,9 +266,13 @@ def _search_one(
 ) -> Iterator[Found]:
     index = search_table(kind)
     columns = ", ".join(f"t.{quoted(name)}" for name in kind.searched)
+    many = connection.execute(
+        f"SELECT count(*) FROM (SELECT 1 FROM {index} WHERE {index} MATCH ? LIMIT ?)", (match, RANKED + 1)
+    ).fetchone()[0]
+    order, score = ("rank", "rank") if many <= RANKED else ("rowid DESC", "-rowid")
     found = connection.execute(
-        f"SELECT t.id, {columns} FROM {index} JOIN {kind.table} t ON t.rowid = {index}.rowid "
-        f"WHERE {index} MATCH ? ORDER BY {index}.rank LIMIT ?",
+        f"SELECT t.id, {columns} FROM (SELECT rowid AS place, {score} AS score FROM {index} "
+        f"WHERE {index} MATCH ? ORDER BY {order} LIMIT ?) CROSS JOIN {kind.table} t ON t.rowid = place ORDER BY score",
         (match, each),
     ).fetchall()
     for row_id, *texts in found:

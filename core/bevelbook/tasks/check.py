@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
@@ -123,8 +124,10 @@ def check(
     """
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
     by_diff: dict[str | None, list[Finding]] = {}
-    for finding in (*leak_findings(connection), *registry.findings(Reader(connection))):
-        by_diff.setdefault(diff_of(connection, finding), []).append(finding)
+    findings = [*leak_findings(connection), *registry.findings(Reader(connection))]
+    diffs = diffs_of(connection, findings)
+    for finding in findings:
+        by_diff.setdefault(diffs[finding.subject_table, finding.subject_id], []).append(finding)
     standing = {one.since.diff: one for one in standings(connection)}
     groups = [
         DiffFindings(row[0], row[1], standing.get(row[0]), worst_first(by_diff.get(row[0], [])))
@@ -176,19 +179,35 @@ def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda one: SEVERITIES.index(one.severity)))
 
 
-def diff_of(connection: sqlite3.Connection, finding: Finding) -> str | None:
-    """The id of the diff that a finding is about, by way of its build; None where it is about no one diff."""
-    table, row_id = finding.subject_table, finding.subject_id
-    while table != "diffs":
+def diffs_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> dict[tuple[str, str], str | None]:
+    """The ids of the diffs that findings are about, by table and id of their subjects, by way of their builds.
+
+    None where one is about no one diff.
+    """
+    found: dict[tuple[str, str], str | None] = {}
+    ahead: dict[str, dict[str, list[tuple[str, str]]]] = {}
+    for one in findings:
+        subject = (one.subject_table, one.subject_id)
+        if subject not in found:
+            found[subject] = None
+            ahead.setdefault(one.subject_table, {}).setdefault(one.subject_id, []).append(subject)
+    while ahead:
+        table, subjects = ahead.popitem()
+        if table == "diffs":
+            found |= {subject: row_id for row_id, those in subjects.items() for subject in those}
+            continue
         kind = BY_TABLE[table]
         way = next((name for name in _WAYS_TO_DIFF if name in kind.columns), None)
         if way is None:
-            return None
-        row = connection.execute(f"SELECT {quoted(way)} FROM {table} WHERE id = ?", (row_id,)).fetchone()
-        if row is None or row[0] is None:
-            return None
-        table, row_id = BY_NAME[way].table, row[0]
-    return row_id
+            continue
+        onward = ahead.setdefault(BY_NAME[way].table, {})
+        for row_id, there in connection.execute(
+            f"SELECT t.id, t.{quoted(way)} FROM json_each(?) j CROSS JOIN {table} t ON t.id = j.value",
+            (json.dumps(list(subjects)),),
+        ):
+            if there is not None:
+                onward.setdefault(there, []).extend(subjects[row_id])
+    return found
 
 
 def _heading(group: DiffFindings) -> str:

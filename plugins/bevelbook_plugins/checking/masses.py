@@ -74,10 +74,12 @@ def _dry_masses(reader: Reader, builds: list[dict[str, Any]]) -> Iterator[Findin
             continue
         before_place = last.get((build["diff"], build["mass_basis"]))
         last[build["diff"], build["mass_basis"]] = place
-        if before_place is None or changes.noted(builds[before_place : place + 1]):
+        if before_place is None:
             continue
         before = builds[before_place]
         change = build["dry_mass_g"] - before["dry_mass_g"]
+        if abs(change) <= 1e-9 or changes.noted(builds[before_place : place + 1]):
+            continue
         seen = _smallest_change_seen_g(before, build)
         if abs(change) <= seen + 1e-9:
             continue

@@ -44,17 +44,21 @@ ORDER BY k.calculated_at, k.id
 _BUILDS: Final = f"""
 SELECT b.id AS build, b.label, b.diff, o.opened_on, o.shafts, o.leak_place
 FROM builds b LEFT JOIN openings o ON o.build = b.id
+WHERE b.diff IN (SELECT c.diff FROM openings p JOIN builds c ON c.id = p.build WHERE p.shafts = 'grooved')
 ORDER BY b.diff, {oldest_first("b")}, o.opened_on, o.id
 """
+"""Builds of the diffs that had a grooved shaft, with their openings."""
 
 
 def check(reader: Reader) -> Iterator[Finding]:
     in_use = reader.rows(_IN_USE)
     seals = reader.rows(_SEALS)
+    by_build: dict[str, list[dict[str, Any]]] = {}
+    for row in seals:
+        by_build.setdefault(row["build"], []).append(row)
     for build in in_use:
         yield from _runs(build)
-        own = [row for row in seals if row["build"] == build["build"]]
-        yield from _uses(build, own)
+        yield from _uses(build, by_build.get(build["build"], []))
         yield from _feel(build)
     yield from _verdicts(reader, in_use, seals)
     yield from _grooved(reader)

@@ -470,7 +470,7 @@ CREATE INDEX builds_by_like ON builds ("like") WHERE "like" IS NOT NULL;
 
 CREATE INDEX builds_by_tries ON builds ("tries") WHERE "tries" IS NOT NULL;
 
-CREATE INDEX builds_by_fluid ON builds ("fluid") WHERE "fluid" IS NOT NULL;
+CREATE INDEX builds_by_fluid_built_on ON builds ("fluid", "built_on") WHERE "fluid" IS NOT NULL;
 
 CREATE INDEX builds_by_bottle ON builds ("bottle") WHERE "bottle" IS NOT NULL;
 
@@ -479,6 +479,8 @@ CREATE INDEX builds_by_scale ON builds ("scale") WHERE "scale" IS NOT NULL;
 CREATE INDEX builds_by_built_on ON builds ("built_on");
 
 CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
+
+CREATE INDEX builds_by_label ON builds ("label" COLLATE NOCASE);
 
 CREATE TABLE blend_parts_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -728,7 +730,7 @@ DROP TABLE runs;
 
 ALTER TABLE runs_new RENAME TO runs;
 
-CREATE INDEX runs_by_venue ON runs ("venue") WHERE "venue" IS NOT NULL;
+CREATE INDEX runs_by_venue_run_on ON runs ("venue", "run_on") WHERE "venue" IS NOT NULL;
 
 CREATE INDEX runs_by_car ON runs ("car") WHERE "car" IS NOT NULL;
 
