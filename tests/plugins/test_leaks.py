@@ -190,6 +190,17 @@ def test_weighings_after_the_same_runs_become_their_mean() -> None:
     assert found.loss_high_g - found.loss_g == pytest.approx(2 * (1.5 * (0.01**2 / 12 + 0.005**2)) ** 0.5)
 
 
+def test_weighings_after_the_same_runs_that_the_scale_cannot_explain_are_said_and_not_averaged() -> None:
+    """Constructed: 0.29 g between two readings of a scale with U = 0.008 g; 0.30 g is over 10 % of 1.86 g."""
+    asked, found = worked([(0, 22.35), (6, 22.34), (6, 22.05)], repeatability_g=0.0, oil_mass_g=1.86)
+    judged = judge_leak(asked, found)
+    assert (found.loss_g, judged.verdict) == (0.30, "stop")
+    assert (found.changed_after_runs, found.changed_before_runs) == (0.0, 6.0)
+    assert any("22.34 g and 22.05 g, both after 6 runs" in finding for finding in judged.findings)
+    _, close = worked([(0, 22.35), (6, 22.34), (6, 22.33)], repeatability_g=0.005)
+    assert close.loss_g == pytest.approx(0.015)
+
+
 def test_order_of_the_weighings_does_not_matter() -> None:
     assert leak(given(SUDDEN, oil_mass_g=1.86)) == leak(given(reversed(SUDDEN), oil_mass_g=1.86))
 

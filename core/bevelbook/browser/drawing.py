@@ -158,7 +158,8 @@ OWN_CHARTS: Final = (
         Chart(
             "mass-lost",
             "Mass lost over runs",
-            f"The last build of each diff, the newest {mass_chart.LAST_BUILDS}, on the mass basis weighed last. "
+            f"The last build of each diff, the newest {mass_chart.LAST_BUILDS}, on the mass basis with the worst "
+            "loss, else the one weighed last. "
             f"{mass_chart.ABOUT}",
             mass_chart.COLUMNS,
             mass_chart.SPEC,

@@ -1,4 +1,4 @@
-"""What a build lost: its masses on the basis that speaks for it, judged by the limits that hold for its diff."""
+"""What a build lost, judged by the limits of its diff, on the basis that speaks for it: the worst, else the newest."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, speaking, weighed_masses_sql
+from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
@@ -43,6 +43,7 @@ def scale_of(step_g: float = USUAL_STEP_G, repeatability_g: float | None = None)
 
 
 USUAL_SCALE: Final = scale_of()
+_GRAVE: Final = ("caution", "stop")
 
 
 class WeighedBuild(NamedTuple):
@@ -141,21 +142,31 @@ def weighed_builds(
         bound or {},
     )
     for build, same in groupby(cursor, key=itemgetter(0)):
-        masses = speaking(list(map(Mass._make, same)))
-        if not masses:
+        series = comparable(list(map(Mass._make, same)))
+        if not series:
             continue
-        first = masses[0]
+        first = series[0][0]
         own = limits.of(first.diff)
         oil_in_g = first.oil_in_g if first.oil_in_g is not None and first.oil_in_g > 0.0 else None
-        yield WeighedBuild(
-            build,
-            first.diff,
-            oil_in_g,
-            own,
-            loss_limits(oil_in_g, own.loss_g, own.loss_share),
-            tuple(masses),
-            tuple([scales.get(one.scale or "", USUAL_SCALE) for one in masses]),
-        )
+        allowed = loss_limits(oil_in_g, own.loss_g, own.loss_share)
+        weighed = [
+            WeighedBuild(
+                build,
+                first.diff,
+                oil_in_g,
+                own,
+                allowed,
+                tuple(masses),
+                tuple([scales.get(one.scale or "", USUAL_SCALE) for one in masses]),
+            )
+            for masses in series
+        ]
+        yield weighed[0] if len(weighed) == 1 else max(weighed, key=_gravity)
+
+
+def _gravity(weighed: WeighedBuild) -> int:
+    """How bad the loss on a basis is: oil that is gone does not come back because something else was weighed since."""
+    return _GRAVE.index(verdict) if (verdict := weighed.loss().verdict) in _GRAVE else -1
 
 
 def _weighed(builds: str | None) -> str:

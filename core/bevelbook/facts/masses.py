@@ -64,22 +64,19 @@ OF_A_BUILD: Final = "id, diff, built_on, mass_basis, dry_mass_g, oil_mass_g, fil
 ORDER: Final = "build, mass_basis, runs, step, day"
 
 
-def speaking(masses: Sequence[Mass]) -> list[Mass]:
-    """Of the masses of one build, in the order of ``ORDER``, those on the basis that speaks for it.
+def comparable(masses: Sequence[Mass]) -> list[list[Mass]]:
+    """The masses of one build, in the order of ``ORDER``, by basis: each basis that can tell a loss, the newest first.
 
-    That is the basis weighed last, of several weighed at the same runs the one with more masses, then one that was
-    named. A basis without runs between its masses says nothing: readings at one count are one. Empty where none speaks.
+    Of several weighed last at the same runs the one with more masses comes first, then one that was named. A basis
+    without runs between its masses says nothing: readings at one count are one.
     """
     if masses and masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
-        return list(masses) if masses[0].runs != masses[-1].runs else []
+        return [list(masses)] if masses[0].runs != masses[-1].runs else []
     bases: dict[str, list[Mass]] = {}
     for one in masses:
         if one.runs is not None:
             bases.setdefault(one.mass_basis, []).append(one)
-    series = [same for same in bases.values() if same[0].runs != same[-1].runs]
-    if len(series) < 2:
-        return series[0] if series else []
-    return min(series, key=_rank)
+    return sorted((same for same in bases.values() if same[0].runs != same[-1].runs), key=_rank)
 
 
 def _rank(series: Sequence[Mass]) -> tuple[float, int, bool, str]:

@@ -22,7 +22,7 @@ from bevelbook.formulas.leak import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
-FACTS_VERSION: Final = "2"
+FACTS_VERSION: Final = "3"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """Where more of the builds than this are touched, working all out is quicker."""
@@ -180,10 +180,10 @@ def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[t
             one.build,
             one.masses[0].mass_basis,
             len(one.masses),
-            one.masses[0].mass_g,
-            one.masses[-1].mass_g,
+            loss.first_mass_g,
+            loss.last_mass_g,
             one.masses[-1].runs,
-            round(loss.loss_g, 6),
+            loss.loss_g,
             loss.uncertainty_g,
             limits.caution_g,
             limits.stop_g,

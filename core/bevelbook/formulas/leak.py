@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
 from math import ceil, log10, sqrt
 from operator import itemgetter
@@ -119,28 +119,52 @@ class Point(NamedTuple):
 
 
 _BY_RUNS: Final = itemgetter(0)
+_BY_MASS: Final = itemgetter(1)
+_DECIMALS: Final = 6
 
 
 def merged_points(readings: Iterable[tuple[float, float, float]]) -> list[Point]:
-    """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become their mean.
+    """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become one.
 
-    >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.37, 1.0e-5)])[0].mass_g
-    22.36
+    That is their mean where the scale explains what they differ by. Where it does not, oil went between them, or other
+    parts were on the scale: then the lightest counts, and at the first count the heaviest, so that no loss is hidden.
+
+    >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.352, 1.0e-5)])[0].mass_g
+    22.351
+    >>> [one.mass_g for one in merged_points([(0.0, 22.35, 2.0e-5), (6.0, 22.34, 2.0e-5), (6.0, 22.05, 2.0e-5)])]
+    [22.35, 22.05]
     """
     ordered = sorted(readings, key=_BY_RUNS)
     if all(earlier[0] < later[0] for earlier, later in pairwise(ordered)):
         return [Point(runs, mass_g, sqrt(variance)) for runs, mass_g, variance in ordered]
-    return [_mean_point(runs, list(same)) for runs, same in groupby(ordered, key=_BY_RUNS)]
+    return [_point(runs, list(same), ordered[0][0]) for runs, same in groupby(ordered, key=_BY_RUNS)]
 
 
-def _mean_point(runs: float, same: Sequence[tuple[float, float, float]]) -> Point:
-    mass_g = sum(one[1] for one in same) / len(same)
+def _point(runs: float, same: Sequence[tuple[float, float, float]], first_runs: float) -> Point:
+    apart = _apart(same)
+    if apart is not None:
+        _, mass_g, variance = apart[1] if runs == first_runs else apart[0]
+        return Point(runs, mass_g, sqrt(variance))
+    mass_g = round(sum(one[1] for one in same) / len(same), _DECIMALS)
     return Point(runs, mass_g, sqrt(sum(one[2] for one in same)) / len(same))
+
+
+def _apart(
+    same: Sequence[tuple[float, float, float]],
+) -> tuple[tuple[float, float, float], tuple[float, float, float]] | None:
+    """The lightest and the heaviest of readings after the same runs, where the scale does not explain what is between.
+
+    It does not where they are more than three standard uncertainties of their difference apart.
+    """
+    lightest, heaviest = min(same, key=_BY_MASS), max(same, key=_BY_MASS)
+    if heaviest[1] - lightest[1] > SUDDEN_K * sqrt(lightest[2] + heaviest[2]):
+        return lightest, heaviest
+    return None
 
 
 def points_of(given: LeakGiven) -> list[Point]:
     """The weighings in order of runs. Raises InputError where they are not two with runs between them."""
-    points = merged_points((one.runs, one.mass_g, _reading_uncertainty_g(one, given) ** 2) for one in given.weighings)
+    points = merged_points(_readings(given))
     if len(points) < 2:
         raise refuse(
             given,
@@ -152,10 +176,23 @@ def points_of(given: LeakGiven) -> list[Point]:
     return points
 
 
-def _reading_uncertainty_g(one: Weighing, given: LeakGiven) -> float:
-    step = given.scale_step_g if one.scale_step_g is None else one.scale_step_g
-    repeatability = given.repeatability_g if one.repeatability_g is None else one.repeatability_g
-    return reading_uncertainty_g(step, repeatability)
+def _readings(given: LeakGiven) -> list[tuple[float, float, float]]:
+    return [
+        (one.runs, one.mass_g, reading_uncertainty_g(_step_g(one, given), _repeatability_g(one, given)) ** 2)
+        for one in given.weighings
+    ]
+
+
+def _step_g(one: Weighing, given: LeakGiven) -> float:
+    return given.scale_step_g if one.scale_step_g is None else one.scale_step_g
+
+
+def _repeatability_g(one: Weighing, given: LeakGiven) -> float:
+    return given.repeatability_g if one.repeatability_g is None else one.repeatability_g
+
+
+def _finest_step_g(given: LeakGiven) -> float:
+    return min(_step_g(one, given) for one in given.weighings)
 
 
 def _difference_uncertainty_g(first: Point, last: Point) -> float:
@@ -170,6 +207,8 @@ class Loss(NamedTuple):
     that was certainly over it. ``is_sure`` says that there is such a limit; else good means that no loss was seen.
     """
 
+    first_mass_g: float
+    last_mass_g: float
     loss_g: float
     uncertainty_g: float
     seen_g: float
@@ -188,7 +227,7 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     """
     first, last = points[0], points[-1]
     uncertainty = _difference_uncertainty_g(first, last)
-    loss, wide, seen = first.mass_g - last.mass_g, COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
+    loss, wide, seen = round(first.mass_g - last.mass_g, _DECIMALS), COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
     good: float = first.runs
     bad: float | None = None
     for one in points[1:]:
@@ -199,7 +238,8 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
         if state:
             good = one.runs
     verdict = _verdict(loss, wide, seen, limits)
-    return Loss(loss, wide, seen, verdict, first.runs, good, bad, limits.caution_g is not None)
+    is_sure = limits.caution_g is not None
+    return Loss(first.mass_g, last.mass_g, loss, wide, seen, verdict, first.runs, good, bad, is_sure)
 
 
 def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:
@@ -356,7 +396,7 @@ def sudden_interval(points: list[Point]) -> tuple[Point, Point] | None:
 
 def _grams(value: float, given: LeakGiven) -> str:
     """As many decimals as the scale shows, two at least."""
-    return f"{value:.{max(2, ceil(-log10(given.scale_step_g) - 1e-9))}f} g"
+    return f"{value:.{max(2, ceil(-log10(_finest_step_g(given)) - 1e-9))}f} g"
 
 
 def is_more_than_went_in(lost: Loss, oil_in_g: float | None) -> bool:
@@ -438,13 +478,27 @@ def _stop_in_words(given: LeakGiven) -> str:
     return f"{stop_g / given.oil_mass_g:.0%} lost"
 
 
+def _apart_at(given: LeakGiven) -> Iterator[tuple[float, tuple[float, float, float], tuple[float, float, float]]]:
+    """The counts of runs at which readings are too far apart, with the lightest and the heaviest."""
+    for runs, same in groupby(sorted(_readings(given), key=_BY_RUNS), key=_BY_RUNS):
+        apart = _apart(list(same))
+        if apart is not None:
+            yield runs, *apart
+
+
 def _findings(given: LeakGiven, found: LeakFound, points: list[Point]) -> tuple[str, ...]:
-    findings = []
+    findings = [
+        f"{_grams(heaviest[1], given)} and {_grams(lightest[1], given)}, both after {runs:g} runs, are further apart "
+        f"than the scale explains: the {'heavier' if runs == points[0].runs else 'lighter'} one counts. Say the runs "
+        "of each, and weigh again with the same parts on the pan"
+        for runs, lightest, heaviest in _apart_at(given)
+    ]
     first, last = points[0], points[-1]
     if first.runs > 0:
         findings.append(f"the first weighing came after {first.runs:g} runs: what was lost before is not known")
-    one_step = given.scale_step_g * 1.5
-    if given.repeatability_g == 0 and any(row.detected == "yes" and row.loss_g < one_step for row in found.rows):
+    one_step = _finest_step_g(given) * 1.5
+    is_without_scatter = any(_repeatability_g(one, given) == 0 for one in given.weighings)
+    if is_without_scatter and any(row.detected == "yes" and row.loss_g < one_step for row in found.rows):
         findings.append(
             "a loss of one step counts as detected because the scale's repeatability is not given: "
             "put one mass on it ten times to find it"

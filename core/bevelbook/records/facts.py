@@ -31,10 +31,12 @@ class BuildFacts:
     )
     viscosity_from: str | None = text("Where that viscosity comes from", default=None)
     oil_in_g: float | None = quantity("g", "Oil put in: as noted, else filled less dry mass", default=None)
-    weighed_as: str | None = text("Mass basis that speaks for it: weighed last, then most often", default=None)
+    weighed_as: str | None = text(
+        "Mass basis that speaks for it: the one with the worst loss, else weighed last, then most often", default=None
+    )
     weighings: int | None = whole("Masses on that basis", default=None)
-    first_mass_g: float | None = quantity("g", "First mass on that basis", default=None)
-    last_mass_g: float | None = quantity("g", "Last mass on that basis", default=None)
+    first_mass_g: float | None = quantity("g", "First mass on that basis, of several the one that counts", default=None)
+    last_mass_g: float | None = quantity("g", "Last mass on that basis, of several the one that counts", default=None)
     weighed_at_runs: float | None = quantity("runs", "Runs at the last mass", default=None)
     loss_g: float | None = quantity("g", "First less last mass", default=None)
     loss_uncertainty_g: float | None = quantity("g", "Uncertainty of that (k = 2), from the scales alone", default=None)

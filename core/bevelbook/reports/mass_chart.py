@@ -97,8 +97,7 @@ def _drawn(connection: sqlite3.Connection, builds: Sequence[tuple[str, str]]) ->
 
 
 def _lost_g(story: Leak) -> list[float]:
-    masses = story.weighed.masses
-    return [round(masses[0].mass_g - one.mass_g, 4) + 0.0 for one in masses]
+    return [round(story.loss.first_mass_g - one.mass_g, 4) + 0.0 for one in story.weighed.masses]
 
 
 def _name(row: Row, labels: Sequence[str]) -> str:
