@@ -61,6 +61,9 @@ def test_the_facts_and_the_calculator_agree(
         assert found.loss_high_g - found.loss_g == pytest.approx(fact["loss_uncertainty_g"])
         assert found.changed_before_runs == fact["bad_from_runs"]
         story = leaks_of(connection, [build])[build]
-        assert (story.judgement.reasons, story.judgement.findings) == (result.judgement.reasons, result.judgement.findings)
+        assert (story.judgement.reasons, story.judgement.findings) == (
+            result.judgement.reasons,
+            result.judgement.findings,
+        )
         late = at_the_build if later == "not said" else later
         assert fact["loss_uncertainty_g"] == pytest.approx(2 * sqrt(u_g(at_the_build) ** 2 + u_g(late) ** 2))

@@ -13,6 +13,7 @@ from bevelbook.fields import items_of
 from bevelbook.findings import SEVERITIES, Finding, Reader
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.registry import Failure, Registry
+from bevelbook.reports.late_records import late_records
 from bevelbook.reports.leak_findings import leak_findings
 from bevelbook.reports.service import Standing, standings
 from bevelbook.store.finding import find_id
@@ -124,7 +125,7 @@ def check(
     """
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
     by_diff: dict[str | None, list[Finding]] = {}
-    findings = [*leak_findings(connection), *registry.findings(Reader(connection))]
+    findings = [*leak_findings(connection), *late_records(connection), *registry.findings(Reader(connection))]
     diffs = diffs_of(connection, findings)
     for finding in findings:
         by_diff.setdefault(diffs[finding.subject_table, finding.subject_id], []).append(finding)
