@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from browser_team import HOSTILE, Site, Team, make_team, site_over
 
-from bevelbook.browser.cells import measured_text
 from bevelbook.browser import invented
+from bevelbook.browser.cells import measured_text
 from bevelbook.browser.metadata import columns_of_view, metadata_of
 from bevelbook.browser.policy import inline_hashes, policy
 from bevelbook.browser.signs import SIGN_OF, with_sign
