@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from browser_team import HOSTILE, Site, Team, make_team, site_over
 
+from bevelbook.browser import invented
 from bevelbook.browser.cells import measured_text
 from bevelbook.browser.metadata import columns_of_view, metadata_of
 from bevelbook.browser.policy import inline_hashes, policy
@@ -95,6 +96,18 @@ def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
         wanted = {*one.get("facets", ()), one.get("sort"), one.get("sort_desc"), one.get("label_column")} - {None}
         assert wanted <= set(known), name
         assert not ("sort" in one and "sort_desc" in one), name
+
+
+def test_a_large_database_counts_no_facets_of_a_view_unless_one_is_asked_for(
+    team: Team, registry: Registry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with site_over(team.path, registry) as small:
+        assert small.get("/team/what_worked.json").json()["facet_results"]
+    monkeypatch.setattr(invented, "LARGE", 1)
+    with site_over(team.path, registry) as large:
+        assert not large.get("/team/what_worked.json").json()["facet_results"]
+        assert large.get("/team/what_worked.json?_facet=grip").json()["facet_results"]
+        assert large.get("/team/builds.json").json()["facet_results"]
 
 
 def test_technical_tables_are_hidden(site: Site) -> None:

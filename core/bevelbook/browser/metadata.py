@@ -72,11 +72,17 @@ _ALL_KINDS: Final = BY_TABLE | {kind.table: kind for kind in FACTS}
 _KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
 
-def metadata_of(name: str, registry: Registry, invented: bool = False) -> dict[str, Any]:
-    """What Datasette is told of one of our databases; ``invented`` is what the database says of itself."""
+def metadata_of(name: str, registry: Registry, invented: bool = False, large: bool = False) -> dict[str, Any]:
+    """What Datasette is told of one of our databases; ``invented`` is what the database says of itself.
+
+    In a ``large`` one no facets of views are counted unless somebody asks for one: each joins all rows once more.
+    """
     tables: dict[str, Any] = {kind.table: _of_kind(kind) for kind in KINDS}
     tables |= {kind.table: _of_facts(kind) for kind in FACTS}
     tables |= {view.name: _of_view(view) for view in VIEWS}
+    if large:
+        for view in VIEWS:
+            tables[view.name].pop("facets", None)
     tables["about"] = _common("about", "About", "What the database says of itself", _ABOUT)
     for offered in registry.calculators.values():
         tables |= _of_calculator(offered.calculator)

@@ -47,7 +47,10 @@ class Served:
 
             self._metadata = {
                 "title": "bevelbook",
-                "databases": {name: metadata_of(name, self.registry, self.is_invented(name)) for name in names},
+                "databases": {
+                    name: metadata_of(name, self.registry, self.is_invented(name), self.is_large(name))
+                    for name in names
+                },
             }
         return self._metadata
 
@@ -66,6 +69,10 @@ class Served:
     def is_invented(self, name: str) -> bool:
         """Whether a database of ours says that all it holds is invented, as of the last request."""
         return name in self._marks and self._marks[name].is_set
+
+    def is_large(self, name: str) -> bool:
+        """Whether a database of ours is too large for facets of a view, as of the last request."""
+        return name in self._marks and self._marks[name].is_large
 
 
 _SERVED: Final[WeakKeyDictionary[Any, Served]] = WeakKeyDictionary()

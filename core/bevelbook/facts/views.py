@@ -53,8 +53,8 @@ BUILD_RUNS: Final = View(
     "Runs of builds",
     "Each run of each build with the runs it had before and after; a run without a count is one",
     """
-SELECT n.run_diff, n.build, x.run, r.run_on, r.day_order, n.runs_after - n.runs_before AS runs, n.runs_after
-FROM run_diff_facts n JOIN run_diffs x ON x.id = n.run_diff JOIN runs r ON r.id = x.run
+SELECT x.id AS run_diff, x.build, x.run, r.run_on, r.day_order, n.runs_after - n.runs_before AS runs, n.runs_after
+FROM run_diffs x JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id = x.run
 """,
     {
         "run_diff": "The diff in the run",
