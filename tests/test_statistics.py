@@ -88,7 +88,7 @@ def test_line_through_the_thermometer_of_the_gum() -> None:
 
 @pytest.mark.parametrize("seed", range(5))
 def test_line_is_that_of_an_independent_library(seed: int) -> None:
-    """scipy.stats.linregress on constructed weighings far from zero; tolerance: what is left of its double precision."""
+    """scipy.stats.linregress on constructed weighings far from zero; tolerance: its double precision."""
     chance = np.random.default_rng(seed)
     x = np.sort(chance.uniform(0.0, 60.0, size=5 + seed * 8))
     y = 2234.0 - 0.01 * x + chance.normal(0.0, 0.003, size=len(x))
