@@ -22,6 +22,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 from scipy import stats
+from scipy.stats import linregress
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from bevelbook.physics.proportions import newcombe_interval, shrunk_share, wilson_interval
@@ -83,6 +84,24 @@ def test_line_through_the_thermometer_of_the_gum() -> None:
     assert line.at(10.0) == pytest.approx(-0.1494, abs=5e-5)
     error_at_30 = line.residual_sd * (1.0 / line.points + (10.0 - line.x_mean) ** 2 / line.s_xx) ** 0.5
     assert error_at_30 == pytest.approx(0.0041, abs=5e-5)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_line_is_that_of_an_independent_library(seed: int) -> None:
+    """scipy.stats.linregress on constructed weighings far from zero; tolerance: its double precision."""
+    chance = np.random.default_rng(seed)
+    x = np.sort(chance.uniform(0.0, 60.0, size=5 + seed * 8))
+    y = 2234.0 - 0.01 * x + chance.normal(0.0, 0.003, size=len(x))
+    line, fit = straight_line(x.tolist(), y.tolist()), linregress(x, y)
+    assert line.slope == pytest.approx(fit.slope, rel=1e-9)
+    assert line.intercept == pytest.approx(fit.intercept, rel=1e-12)
+    assert line.slope_error == pytest.approx(fit.stderr, rel=1e-6)
+    assert line.intercept_error == pytest.approx(fit.intercept_stderr, rel=1e-6)
+
+
+def test_points_at_one_place_give_no_line() -> None:
+    with pytest.raises(ValueError, match="two places"):
+        straight_line([2.0, 2.0, 2.0], [1.0, 2.0, 3.0])
 
 
 def test_two_points_give_a_line_without_errors() -> None:

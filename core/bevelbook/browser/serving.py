@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import socket
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -40,11 +41,17 @@ def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bo
         import webbrowser
 
         webbrowser.open(address)
+    threading.Thread(target=_fetch_distributions, daemon=True).start()
     server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
     try:
         server.run(sockets=[listening])
     except KeyboardInterrupt:
         click.echo("Stopped.")
+
+
+def _fetch_distributions() -> None:
+    """Load what trends of weighings need, half a second's work, before the first page that draws one waits for it."""
+    import scipy.special  # noqa: F401
 
 
 def _listen(host: str, port: int) -> socket.socket:
