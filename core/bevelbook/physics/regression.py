@@ -57,11 +57,11 @@ class Reached(NamedTuple):
 
 
 def straight_line(x: Sequence[float], y: Sequence[float]) -> Line:
-    """Ordinary least squares of y on x, standard errors from n - 2 degrees of freedom.
+    """Ordinary least squares of y on x (statistics.linear_regression), standard errors from n - 2 degrees of freedom.
 
-    slope = Sxy / Sxx, s^2 = sum of squared residuals / (n - 2), u(slope) = s / sqrt(Sxx), u(intercept) = s sqrt(1/n +
-    xm^2 / Sxx); sums without rounding on the way. Valid from two points at two places; with exactly two, and where all
-    y are equal, the standard errors are zero and mean nothing. Raises ValueError when all x are equal.
+    s^2 = sum of squared residuals / (n - 2), u(slope) = s / sqrt(Sxx), u(intercept) = s sqrt(1/n + xm^2 / Sxx). Valid
+    from two points at two places; with exactly two, and where all y are equal, the standard errors are zero and mean
+    nothing. Raises ValueError when all x are equal (statistics).
 
     Source of the check values: National Institute of Standards and Technology, Statistical Reference Datasets, Norris.
 
@@ -69,19 +69,18 @@ def straight_line(x: Sequence[float], y: Sequence[float]) -> Line:
     >>> round(line.slope, 3), round(line.slope_error, 4)
     (2.02, 0.0424)
     """
+    from statistics import linear_regression
+
+    slope, intercept = linear_regression(x, y)
     count = len(x)
-    x_mean, y_mean = fsum(x) / count, fsum(y) / count
-    away = [one - x_mean for one in x]
-    s_xx = fsum(one * one for one in away)
-    if min(x) == max(x):
-        raise ValueError("a line needs points at two places")
-    slope = fsum(one * (other - y_mean) for one, other in zip(away, y, strict=True)) / s_xx
-    scatter = fsum((other - y_mean - slope * one) ** 2 for one, other in zip(away, y, strict=True))
+    x_mean = fsum(x) / count
+    s_xx = fsum((one - x_mean) ** 2 for one in x)
+    scatter = fsum((other - intercept - slope * one) ** 2 for one, other in zip(x, y, strict=True))
     has_errors = count > 2 and min(y) < max(y)
     residual_sd = sqrt(scatter / (count - 2)) if has_errors else 0.0
     return Line(
         slope=slope,
-        intercept=y_mean - slope * x_mean,
+        intercept=intercept,
         slope_error=residual_sd / sqrt(s_xx),
         intercept_error=residual_sd * sqrt(1.0 / count + x_mean**2 / s_xx),
         residual_sd=residual_sd,
