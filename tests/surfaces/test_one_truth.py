@@ -311,6 +311,17 @@ def test_the_first_page(site: Site) -> None:
     shelf = list(zip(*(map(words_of, part[name]) for name in part), strict=True))
     lost = {case.label: f"lost {case.loss_g(-1):.2f} g of 1.86 g" if case.verdict else "not weighed" for case in CASES}
     assert {row[0] for row in shelf} == set(BY_LABEL)
+    why = dict(
+        re.findall(
+            r'<p class="label"><a [^>]*>([^<]*)</a></p>\s*<p class="word">.*?</p>\s*<p class="why quiet">(.*?)</p>',
+            page,
+        )
+    )
+    assert set(why) == {case.label for case in CASES if case.word != "ready"}
+    for case in CASES:
+        assert case.state == "opened" or ("runs between openings reached" in why.get(case.label, "")) is (
+            case.limit == "runs"
+        )
     for label, word, missing, runs in shelf:
         assert (word, runs) == (BY_LABEL[label].word, "8 runs"), label
         assert missing.startswith(lost[label]), label
