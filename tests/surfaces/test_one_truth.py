@@ -333,6 +333,16 @@ def test_the_pages_of_a_diff_and_of_its_build(site: Site, connection: sqlite3.Co
     build = words_of(site.page(f"/team/-/build/{find_id(connection, BY_NAME['build'], f'{case.label}/1')}"))
     assert case.word in diff
     lost = f"{case.loss_g(-1):.2f} g of 1.86 g" if case.verdict else None
+    what_it_says = re.search(r"Oil lost (ok|caution|stop|unclear) (.*?) What went in", build)
+    assert (what_it_says and what_it_says[1]) == case.verdict
+    if what_it_says:
+        assert f"{case.stop_g:.3g} g" in what_it_says[2] or f"{case.caution_g:.3g} g" in what_it_says[2]
+        assert ("your limit" if case.limit == "grams" else "propos") in what_it_says[2]
+        first, second = case.is_good(0), case.is_good(1)
+        since = f"Good at run {4 if first else 0}, bad at run {4 if first is False else 8}"
+        assert (since in what_it_says[2]) is (False in (first, second))
+        assert f" {case.verdict} " in diff.partition("Builds Build")[2].partition("Runs Day")[0]
+    assert f"{case.label}/1 {case.word}" in build
     for page in (diff, build):
         assert lost is None or lost in page
         assert page.count("lost oil") >= case.fill_states.count("lost oil")
