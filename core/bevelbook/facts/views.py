@@ -5,10 +5,12 @@ They hold no data: the store makes them again wherever their text is another tha
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
+from bevelbook.fields import field_of
+from bevelbook.records.facts import BuildFacts, DiffFacts
 
 LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
 """Kept calculations of one calculator and record, the one that counts first."""
@@ -22,6 +24,11 @@ class View(NamedTuple):
     about: str
     sql: str
     columns: dict[str, str]
+
+
+def _said_of(facts: type[Any], *names: str) -> dict[str, str]:
+    """What the facts say of their own columns, where a view joins them under their names."""
+    return {name: field_of(facts, name).described() for name in names}
 
 
 LATEST_CALCULATIONS: Final = View(
@@ -107,7 +114,7 @@ SELECT build, weighed_as, weighings, first_mass_g, last_mass_g, weighed_at_runs,
        caution_g, stop_g, limit_from, leak, opened_on, leak_place
 FROM build_facts WHERE leak IS NOT NULL
 """,
-    {},
+    _said_of(BuildFacts, "opened_on", "leak_place"),
 )
 
 SHELF: Final = View(
@@ -127,6 +134,9 @@ LEFT JOIN fluids f ON f.id = b.fluid
 ORDER BY d.label, s.diff
 """,
     {
+        **_said_of(DiffFacts, "position", "reasons"),
+        **_said_of(BuildFacts, "viscosity_cst", "viscosity_from"),
+        "runs": "Runs of its last build since it was filled [runs]",
         "label": "The diff",
         "build_label": "Its last build",
         "fluid": "Oil by its label",
@@ -156,6 +166,7 @@ LEFT JOIN fluids f ON f.id = b.fluid
 LEFT JOIN bottles bo ON bo.id = b.bottle
 """,
     {
+        **_said_of(BuildFacts, "viscosity_cst", "runs", "opened_on"),
         "label": "The build",
         "diff": "The diff",
         "builder": "Who built it",
@@ -184,6 +195,7 @@ LEFT JOIN venues v ON v.id = r.venue
 LEFT JOIN fluids f ON f.id = b.fluid
 """,
     {
+        **_said_of(BuildFacts, "viscosity_cst"),
         "run_diff": "The diff in the run",
         "venue": "Where",
         "surface": "What the track is made of",
