@@ -380,3 +380,35 @@ def test_the_command_says_at_once_what_the_shelf_says(path: Path, capsys: pytest
     connection = open_for_writing(copy)
     assert connection.execute("SELECT word FROM shelf WHERE label = ?", (case.label,)).fetchone()[0] == "open it"
     connection.close()
+
+
+def test_a_kept_result_does_not_speak_against_the_facts(
+    path: Path, registry: Registry, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Kept while the diff was sound, then weighed lighter: page, sheet and comparison let the facts speak."""
+    copy = path.with_name("kept.db")
+    copy.write_bytes(path.read_bytes())
+    sound, other = (Case("sound", limit, 0.01, "in use", "hand") for limit in ("none", "runs"))
+    build = f"{sound.label}/1"
+    asked(copy, capsys, "calc", "leak-trend", "--for", build, "--keep")
+    typed = ("--weighing", "0:22.35", "--weighing", "6:22.34", "--oil-mass", "1.86")
+    unweighed = Case("never", "none", 0.01, "in use", "hand").label + "/1"
+    asked(copy, capsys, "calc", "leak-trend", "--for", unweighed, *typed, "--keep")
+    words = (f"build={build}", "mass=22.05", "mass_basis=closed", "weighed_on=2026-05-08", "runs=12")
+    asked(copy, capsys, "record", "weighing", *words)
+    connection = open_for_reading(copy)
+    sheet = {row[0]: tuple(row)[1:] for row in connection.execute("SELECT label, leak, verdicts FROM build_sheet")}
+    assert sheet[build] == ("stop", None)
+    assert sheet[unweighed] == (None, "leak-trend: ok"), "no fact answers"
+    ids = {one: find_id(connection, BY_NAME["build"], one) for one in (build, unweighed)}
+    connection.close()
+    differing = [one["what"] for one in asked(copy, capsys, "compare", build, f"{other.label}/1")["differences"]]
+    assert "oil lost" in differing
+    assert not [what for what in differing if what.startswith("leak-trend")]
+    with site_over(copy, registry) as site:
+        page = site.page(f"/kept/-/build/{ids[build]}")
+        assert "Oil lost stop Lost 0.30 g" in words_of(page)
+        assert re.search(r"Leak trend as of \d{4}-\d\d-\d\d; what the records say now is above", words_of(page))
+        assert 'class="verdict ok"' not in page.partition("What the calculators say")[2].partition("</section>")[0]
+        assert "no loss detected" not in page
+        assert "ok Leak trend" in words_of(site.page(f"/kept/-/build/{ids[unweighed]}"))

@@ -356,21 +356,24 @@ def _bottles_table(links: Linker, rows: list[Row]) -> Table:
 
 
 class Told(NamedTuple):
-    """A kept calculation on a page."""
+    """A kept calculation on a page. Where the facts answer its question, its verdict and reasons are left to them."""
 
     title: Markup | str
     verdict: Markup
     reasons: list[str]
     day: str
+    answered: bool
 
 
 def _calculation(links: Linker, registry: Registry, row: Row) -> Told:
     offered = registry.calculators.get(row["calculator"])
     title = offered.calculator.title if offered else row["calculator"]
     reasons = [str(one) for one in json.loads(row["reasons"])]
-    return Told(
-        links.record("calculations", row["id"], title), with_sign(row["verdict"]), reasons, row["calculated_at"][:10]
-    )
+    record = links.record("calculations", row["id"], title)
+    day = row["calculated_at"][:10]
+    if row["answered"]:
+        return Told(record, Markup(""), [], day, True)
+    return Told(record, with_sign(row["verdict"]), reasons, day, False)
 
 
 class Condition(NamedTuple):
