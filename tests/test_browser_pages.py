@@ -172,6 +172,13 @@ def test_things_are_found_by_label_as_well_as_by_id(site: Site, team: Team) -> N
         assert site.get(path).status_code == 404, path
 
 
+def test_the_calculator_of_weighings_is_offered_for_a_build_that_was_weighed(site: Site, team: Team) -> None:
+    weighed, never = (site.page(f"/team/-/build/{team.ids[one]}") for one in ("rear-b/1", "front-a/1"))
+    assert "/team/-/calc/leak-trend?for=build%3Arear-b%2F1" in weighed
+    assert "/team/-/calc/leak-trend" not in never
+    assert "/team/-/calc/fill-target" in never
+
+
 def test_a_build_tells_what_changed_since_the_one_before(site: Site, team: Team) -> None:
     words = words_of(site.page(f"/team/-/build/{team.ids['rear-b/2']}"))
     assert "What changed since rear-b/1" in words

@@ -86,6 +86,17 @@ def test_descriptions_of_quantities_name_their_unit(registry: Registry) -> None:
                 assert f"[{field.unit}]" in told[kind.table]["columns"][field.name]
 
 
+def test_columns_of_facts_in_views_are_described_as_the_facts_are(registry: Registry) -> None:
+    told = metadata_of("team", registry)["tables"]
+    assert told["build_sheet"]["columns"]["runs"] == told["build_facts"]["columns"]["runs"] != ""
+    assert "since it was filled" in told["shelf"]["columns"]["runs"]
+    assert told["shelf"]["columns"]["reasons"] == told["diff_facts"]["columns"]["reasons"] != ""
+    for view in ("losses", "build_sheet"):
+        assert told[view]["columns"]["opened_on"] == told["build_facts"]["columns"]["opened_on"]
+    facts = {name: told[name]["columns"] for name in ("build_facts", "diff_facts")}
+    assert "JSON" not in facts["diff_facts"]["reasons"]
+
+
 def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
     told = metadata_of("team", registry)["tables"]
     columns = {kind.table: columns_of(kind) for kind in KINDS} | {

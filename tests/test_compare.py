@@ -105,21 +105,20 @@ def test_runs_losses_calls_and_what_the_opening_found(
 
 
 def keep_leaks(connection: sqlite3.Connection, registry: Registry) -> None:
+    """Two builds that were weighed on paper, kept as calculations only."""
     offered = registry.calculator("leak-trend")
-    for label in ("rear-a/1", "rear-a/2"):
+    for label, last in (("rear-a/1", "22.05"), ("rear-a/2", "22.34")):
         subject = find_subject(connection, label)
-        result = run(
-            offered.calculator, bind(offered.calculator, {}, known_of(connection, offered.calculator, [subject]))
-        )
+        typed: dict[str, str | list[str]] = {"weighings": ["0:22.35", f"13:{last}"]}
+        known = known_of(connection, offered.calculator, [subject])
+        result = run(offered.calculator, bind(offered.calculator, typed, known))
         keep_result(connection, offered, result, subject, "ana", FIXED_NOW)
 
 
 def test_the_latest_calculations_by_their_outputs_with_units_also_when_the_plugin_is_gone(
     connection: sqlite3.Connection, registry: Registry, team: Team
 ) -> None:
-    for last in (22.05, 22.34):
-        build = team.build(oil_mass_g=1.86)
-        team.weigh(build, (0, 22.35), (13, last))
+    builds = [team.build(oil_mass_g=1.86) for _ in range(2)]
     keep_leaks(connection, registry)
     for loaded in (registry, load(entry_points=()), None):
         found = differing(connection, loaded)
@@ -131,6 +130,10 @@ def test_the_latest_calculations_by_their_outputs_with_units_also_when_the_plugi
         None,
         "runs",
     )
+    team.weigh(builds[0], (0, 22.35), (13, 22.34))
+    found = differing(connection, registry)
+    assert found["Runs and outcome: oil lost"] == ("ok", None, None, ""), "the facts speak where the records tell"
+    assert found["Calculations: leak-trend: verdict"] == (None, "ok", None, "")
 
 
 @pytest.fixture

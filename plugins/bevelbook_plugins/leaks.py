@@ -29,6 +29,7 @@ LEAK_TREND = Calculator(
     judge=judge_leak,
     working=leak_working,
     answer="loss_g",
+    page=("build",),
     valid=(
         "Weighings on one mass basis only: the same parts on the pan, outside wiped, one scale if possible.",
         "Loss and intervals from two weighings; a trend and a date only from five whose scatter the scale explains.",

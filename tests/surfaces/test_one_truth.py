@@ -311,6 +311,17 @@ def test_the_first_page(site: Site) -> None:
     shelf = list(zip(*(map(words_of, part[name]) for name in part), strict=True))
     lost = {case.label: f"lost {case.loss_g(-1):.2f} g of 1.86 g" if case.verdict else "not weighed" for case in CASES}
     assert {row[0] for row in shelf} == set(BY_LABEL)
+    why = dict(
+        re.findall(
+            r'<p class="label"><a [^>]*>([^<]*)</a></p>\s*<p class="word">.*?</p>\s*<p class="why quiet">(.*?)</p>',
+            page,
+        )
+    )
+    assert set(why) == {case.label for case in CASES if case.word != "ready"}
+    for case in CASES:
+        assert case.state == "opened" or ("runs between openings reached" in why.get(case.label, "")) is (
+            case.limit == "runs"
+        )
     for label, word, missing, runs in shelf:
         assert (word, runs) == (BY_LABEL[label].word, "8 runs"), label
         assert missing.startswith(lost[label]), label
@@ -322,6 +333,16 @@ def test_the_pages_of_a_diff_and_of_its_build(site: Site, connection: sqlite3.Co
     build = words_of(site.page(f"/team/-/build/{find_id(connection, BY_NAME['build'], f'{case.label}/1')}"))
     assert case.word in diff
     lost = f"{case.loss_g(-1):.2f} g of 1.86 g" if case.verdict else None
+    what_it_says = re.search(r"Oil lost (ok|caution|stop|unclear) (.*?) What went in", build)
+    assert (what_it_says and what_it_says[1]) == case.verdict
+    if what_it_says:
+        assert f"{case.stop_g:.3g} g" in what_it_says[2] or f"{case.caution_g:.3g} g" in what_it_says[2]
+        assert ("your limit" if case.limit == "grams" else "propos") in what_it_says[2]
+        first, second = case.is_good(0), case.is_good(1)
+        since = f"Good at run {4 if first else 0}, bad at run {4 if first is False else 8}"
+        assert (since in what_it_says[2]) is (False in (first, second))
+        assert f" {case.verdict} " in diff.partition("Builds Build")[2].partition("Runs Day")[0]
+    assert f"{case.label}/1 {case.word}" in build
     for page in (diff, build):
         assert lost is None or lost in page
         assert page.count("lost oil") >= case.fill_states.count("lost oil")
@@ -359,3 +380,35 @@ def test_the_command_says_at_once_what_the_shelf_says(path: Path, capsys: pytest
     connection = open_for_writing(copy)
     assert connection.execute("SELECT word FROM shelf WHERE label = ?", (case.label,)).fetchone()[0] == "open it"
     connection.close()
+
+
+def test_a_kept_result_does_not_speak_against_the_facts(
+    path: Path, registry: Registry, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Kept while the diff was sound, then weighed lighter: page, sheet and comparison let the facts speak."""
+    copy = path.with_name("kept.db")
+    copy.write_bytes(path.read_bytes())
+    sound, other = (Case("sound", limit, 0.01, "in use", "hand") for limit in ("none", "runs"))
+    build = f"{sound.label}/1"
+    asked(copy, capsys, "calc", "leak-trend", "--for", build, "--keep")
+    typed = ("--weighing", "0:22.35", "--weighing", "6:22.34", "--oil-mass", "1.86")
+    unweighed = Case("never", "none", 0.01, "in use", "hand").label + "/1"
+    asked(copy, capsys, "calc", "leak-trend", "--for", unweighed, *typed, "--keep")
+    words = (f"build={build}", "mass=22.05", "mass_basis=closed", "weighed_on=2026-05-08", "runs=12")
+    asked(copy, capsys, "record", "weighing", *words)
+    connection = open_for_reading(copy)
+    sheet = {row[0]: tuple(row)[1:] for row in connection.execute("SELECT label, leak, verdicts FROM build_sheet")}
+    assert sheet[build] == ("stop", None)
+    assert sheet[unweighed] == (None, "leak-trend: ok"), "no fact answers"
+    ids = {one: find_id(connection, BY_NAME["build"], one) for one in (build, unweighed)}
+    connection.close()
+    differing = [one["what"] for one in asked(copy, capsys, "compare", build, f"{other.label}/1")["differences"]]
+    assert "oil lost" in differing
+    assert not [what for what in differing if what.startswith("leak-trend")]
+    with site_over(copy, registry) as site:
+        page = site.page(f"/kept/-/build/{ids[build]}")
+        assert "Oil lost stop Lost 0.30 g" in words_of(page)
+        assert re.search(r"Leak trend as of \d{4}-\d\d-\d\d; what the records say now is above", words_of(page))
+        assert 'class="verdict ok"' not in page.partition("What the calculators say")[2].partition("</section>")[0]
+        assert "no loss detected" not in page
+        assert "ok Leak trend" in words_of(site.page(f"/kept/-/build/{ids[unweighed]}"))

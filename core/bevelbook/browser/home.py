@@ -29,6 +29,7 @@ class OnShelf(NamedTuple):
 
     label: Markup | str
     word: Markup
+    why: str
     oil: str
     oil_from: str
     lost: str
@@ -111,6 +112,7 @@ def _on_shelf(links: Linker, row: Row) -> OnShelf:
     return OnShelf(
         links.record("diffs", row["diff"], row["label"]),
         with_sign(row["word"]),
+        row["reasons"] or "",
         oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
         short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
         lost_in_words(row["loss_g"], row["oil_in_g"]) if row["build"] else "",

@@ -4,26 +4,39 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from typing import Any
 
 from markupsafe import Markup
 
 from bevelbook.browser.parts import Linker
+from bevelbook.calculators import Calculator
 from bevelbook.errors import BevelbookError
 from bevelbook.records import Kind
 from bevelbook.registry import Registry
+from bevelbook.store.binding import LISTINGS, answers
 from bevelbook.store.finding import find_id, label_of
 
 
 def offered_for(
     connection: sqlite3.Connection, links: Linker, registry: Registry, kind: Kind, row_id: str
 ) -> list[Markup]:
-    """Links to the calculators that the page of a record offers for it."""
-    offered = registry.on_page(kind.name)
+    """Links to the calculators that the page of a record offers for it.
+
+    One that needs a listing of such a record is offered where the records have rows of it.
+    """
+    offered = [one for one in registry.on_page(kind.name) if _has_its_listing(connection, one, kind, row_id)]
     if not offered:
         return []
     label = label_of(connection, kind, row_id)
     named = f"{kind.name}:{label if _leads_here(connection, kind, row_id, label) else row_id}"
     return [links.to(f"calc/{one.name}", one.title, **{"for": named}) for one in offered]
+
+
+def _has_its_listing(connection: sqlite3.Connection, calculator: Calculator[Any, Any], kind: Kind, row_id: str) -> bool:
+    listing = calculator.listing_in
+    if listing is None or not listing.required or listing.same_as not in LISTINGS:
+        return True
+    return LISTINGS[listing.same_as].subject != kind.name or bool(answers(connection, listing.same_as, row_id))
 
 
 def offered_for_conditions(

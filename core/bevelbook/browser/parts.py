@@ -206,10 +206,11 @@ def builds_table(links: Linker, caption: str, rows: Iterable[Row], *, fluid: boo
     """Builds as a table, newest first."""
     return table(
         caption,
-        "Build|Day|Diff|What|Oil|#Dry [g]|#Oil [g]|#Runs|Lost|Feel|Opened|For|Leak|Note",
+        "Build|Oil lost|Day|Diff|What|Oil|#Dry [g]|#Oil [g]|#Runs|Lost|Feel|Opened|For|Leak|Note",
         (
             (
                 links.record("builds", row["id"], row["label"]),
+                with_sign(row["leak"] or ""),
                 row["built_on"],
                 links.record("diffs", row["diff"], row["diff_label"]) if diff else "",
                 row["kind"],

@@ -26,6 +26,7 @@ from bevelbook.browser.parts import (
 )
 from bevelbook.browser.signs import with_sign
 from bevelbook.facts.builds import build_before
+from bevelbook.facts.diffs import OF_OIL_LOST
 from bevelbook.facts.ideas import open_ideas
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.facts.runs import count_of
@@ -33,6 +34,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
+from bevelbook.reports.leak_words import leak_said
 from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.shelf import reason_words, shelf_row
 from bevelbook.store import questions
@@ -109,8 +111,11 @@ async def build(request: Any, datasette: Any) -> Any:
     def gather(connection: sqlite3.Connection) -> dict[str, Any]:
         runs = questions.runs_of(connection, "build", row_id, RUNS)
         before = build_before(connection, row_id)
+        row = questions.build(connection, row_id)
         return {
-            "build": questions.build(connection, row_id),
+            "build": row,
+            "shelf": shelf_row(connection, row["diff"]) if row else None,
+            "leak": leak_said(connection, row_id),
             "offered": offered_for(connection, links, registry, BY_NAME["build"], row_id),
             "facts": _facts(connection, links, BY_NAME["build"], row_id),
             "calculations": questions.calculations_of(connection, row_id),
@@ -130,6 +135,9 @@ async def build(request: Any, datasette: Any) -> Any:
         build=row,
         diff=links.record("diffs", row["diff"], row["diff_label"]),
         words=_build_words(links, row),
+        leak=found["leak"],
+        verdict=with_sign(found["leak"].verdict) if found["leak"] else "",
+        **_shelf_of_last(found["shelf"], row_id),
         note=row["note"],
         facts=found["facts"],
         card=links.page(f"card/{row_id}"),
@@ -234,6 +242,13 @@ async def venue(request: Any, datasette: Any) -> Any:
         onward=links.page("worked", venue=row["name"]),
         tables=[runs_table(links, "Latest runs", found["runs"], venue=False)],
     )
+
+
+def _shelf_of_last(shelf: Row | None, build: str) -> dict[str, Any]:
+    """The shelf word for the page of a diff's last build, and what is behind it besides the oil lost."""
+    if shelf is None or shelf["build"] != build:
+        return {"word": "", "why": []}
+    return {"word": with_sign(shelf["word"]), "why": list(reason_words(dict(shelf), besides=OF_OIL_LOST))}
 
 
 def _facts(connection: sqlite3.Connection, links: Linker, kind: Kind, row_id: str) -> list[Fact]:
@@ -341,21 +356,24 @@ def _bottles_table(links: Linker, rows: list[Row]) -> Table:
 
 
 class Told(NamedTuple):
-    """A kept calculation on a page."""
+    """A kept calculation on a page. Where the facts answer its question, its verdict and reasons are left to them."""
 
     title: Markup | str
     verdict: Markup
     reasons: list[str]
     day: str
+    answered: bool
 
 
 def _calculation(links: Linker, registry: Registry, row: Row) -> Told:
     offered = registry.calculators.get(row["calculator"])
     title = offered.calculator.title if offered else row["calculator"]
     reasons = [str(one) for one in json.loads(row["reasons"])]
-    return Told(
-        links.record("calculations", row["id"], title), with_sign(row["verdict"]), reasons, row["calculated_at"][:10]
-    )
+    record = links.record("calculations", row["id"], title)
+    day = row["calculated_at"][:10]
+    if row["answered"]:
+        return Told(record, Markup(""), [], day, True)
+    return Told(record, with_sign(row["verdict"]), reasons, day, False)
 
 
 class Condition(NamedTuple):

@@ -35,6 +35,8 @@ WORD_OF: Final = {
     WEIGHED_LONG_AGO: "weigh it",
 }
 """The shelf word of each reason, the gravest reason first."""
+OF_OIL_LOST: Final = frozenset({LOST_TOO_MUCH, LOST_SOME, CANNOT_TELL})
+"""The reasons that the verdict on the oil lost gives."""
 READY: Final = "ready"
 BETWEEN_REASONS: Final = "; "
 

@@ -5,10 +5,13 @@ They hold no data: the store makes them again wherever their text is another tha
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.answered import ANSWERED
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
+from bevelbook.fields import field_of
+from bevelbook.records.facts import BuildFacts, DiffFacts
 
 LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
 """Kept calculations of one calculator and record, the one that counts first."""
@@ -22,6 +25,11 @@ class View(NamedTuple):
     about: str
     sql: str
     columns: dict[str, str]
+
+
+def _said_of(facts: type[Any], *names: str) -> dict[str, str]:
+    """What the facts say of their own columns, where a view joins them under their names."""
+    return {name: field_of(facts, name).described() for name in names}
 
 
 LATEST_CALCULATIONS: Final = View(
@@ -107,7 +115,7 @@ SELECT build, weighed_as, weighings, first_mass_g, last_mass_g, weighed_at_runs,
        caution_g, stop_g, limit_from, leak, opened_on, leak_place
 FROM build_facts WHERE leak IS NOT NULL
 """,
-    {},
+    _said_of(BuildFacts, "opened_on", "leak_place"),
 )
 
 SHELF: Final = View(
@@ -127,6 +135,9 @@ LEFT JOIN fluids f ON f.id = b.fluid
 ORDER BY d.label, s.diff
 """,
     {
+        **_said_of(DiffFacts, "position", "reasons"),
+        **_said_of(BuildFacts, "viscosity_cst", "viscosity_from"),
+        "runs": "Runs of its last build since it was filled [runs]",
         "label": "The diff",
         "build_label": "Its last build",
         "fluid": "Oil by its label",
@@ -145,7 +156,7 @@ SELECT b.id AS build, b.label, d.label AS diff, b.built_on, b.kind, p.name AS bu
        (SELECT group_concat(said, '; ') FROM (
             SELECT calculator || ': ' || verdict AS said, row_number() OVER (
                        PARTITION BY calculator ORDER BY {LATEST_FIRST}) AS place
-            FROM calculations WHERE subject_table = 'builds' AND subject_id = b.id
+            FROM calculations c WHERE subject_table = 'builds' AND subject_id = b.id AND NOT {ANSWERED}
         ) WHERE place = 1) AS verdicts,
        b.note
 FROM builds b
@@ -156,12 +167,13 @@ LEFT JOIN fluids f ON f.id = b.fluid
 LEFT JOIN bottles bo ON bo.id = b.bottle
 """,
     {
+        **_said_of(BuildFacts, "viscosity_cst", "runs", "opened_on"),
         "label": "The build",
         "diff": "The diff",
         "builder": "Who built it",
         "fluid": "Oil by its label",
         "bottle": "Lot of the bottle",
-        "verdicts": "Latest verdict of each calculator that was kept",
+        "verdicts": "Latest verdict of each calculator that was kept; of oil lost, where it was weighed, see leak",
     },
 )
 
@@ -184,6 +196,7 @@ LEFT JOIN venues v ON v.id = r.venue
 LEFT JOIN fluids f ON f.id = b.fluid
 """,
     {
+        **_said_of(BuildFacts, "viscosity_cst"),
         "run_diff": "The diff in the run",
         "venue": "Where",
         "surface": "What the track is made of",

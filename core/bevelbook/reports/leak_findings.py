@@ -14,6 +14,7 @@ from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.findings import NEAR_SHARE, Finding, about_build, milder
 from bevelbook.formulas.leak import is_more_than_went_in
+from bevelbook.reports.leak_words import leak_reasons
 
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
@@ -82,9 +83,7 @@ def _said(one: _Weighed) -> Iterator[Finding]:
         )
     if row["leak"] not in ("caution", "stop"):
         return
-    words = "; ".join(reason for reason in story.judgement.reasons if "doubtful" not in reason)
-    if row["bad_from_runs"] is not None:
-        words += f"; good at run {row['good_until_runs']:g}, bad at run {row['bad_from_runs']:g}"
+    words = "; ".join(leak_reasons(story, row["good_until_runs"], row["bad_from_runs"]))
     if not one.lost:
         yield about_build(
             row, "oil_lost_share_unknown", "worth a look", words, "Write down how much oil went in: oil_mass=... ."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Any, Final
 
 from bevelbook.facts import diffs
@@ -48,14 +48,28 @@ def runs_against_limit(limit: float, runs: float) -> str:
     return f"your limit of {limit:g} runs: {said}"
 
 
-def reason_words(row: dict[str, Any]) -> Iterator[str]:
-    """Why the diff of a row of the shelf is not ready, with the numbers; nothing for one that is apart."""
-    whose = "your limit" if row["limit_from"] == "yours" else "the proposed limit"
+def limit_in_words(limit_from: str | None, stop_g: float) -> str:
+    """The loss at which a diff is not run, with whose limit it is.
+
+    >>> limit_in_words("yours", 0.03)
+    'your limit of 0.03 g'
+    """
+    return f"{'your limit' if limit_from == 'yours' else 'the proposed limit'} of {stop_g:.3g} g"
+
+
+def reason_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
+    """Why the diff of a row of the shelf is not ready, with the numbers; nothing for one that is apart.
+
+    Reasons that are among ``besides`` are left out.
+    """
     lost = lost_in_words(row["loss_g"], row["oil_in_g"])
     for reason in (row["reasons"] or "").split(BETWEEN_REASONS):
+        if reason in besides:
+            continue
         match reason:
             case diffs.LOST_TOO_MUCH:
-                yield f"lost {lost} by run {row['weighed_at_runs']:g}, over {whose} of {row['stop_g']:.3g} g"
+                limit = limit_in_words(row["limit_from"], row["stop_g"])
+                yield f"lost {lost} by run {row['weighed_at_runs']:g}, over {limit}"
             case diffs.LOST_SOME:
                 over = "" if row["caution_g"] is None else f", over {row['caution_g']:.3g} g"
                 yield f"lost {lost} by run {row['weighed_at_runs']:g}{over}"

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.answered import ANSWERED
 from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.parts import parts_of_build
@@ -268,12 +269,12 @@ def _parts(connection: sqlite3.Connection, build: str) -> Told:
 def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Told:
     """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name.
 
-    A calculator whose result is of a pair of builds is left out.
+    A calculator whose result is of a pair of builds is left out, and one whose question the facts answer.
     """
     told: Told = {}
     for row in connection.execute(
-        "SELECT calculator, found, verdict FROM latest_calculations "
-        "WHERE subject_table = 'builds' AND subject_id = ? ORDER BY calculator",
+        "SELECT calculator, found, verdict FROM latest_calculations c "
+        f"WHERE subject_table = 'builds' AND subject_id = ? AND NOT {ANSWERED} ORDER BY calculator",
         (build,),
     ):
         offered = registry.calculators.get(row["calculator"]) if registry else None
