@@ -8,6 +8,7 @@ from typing import NamedTuple
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.leak import leaks_of
 from bevelbook.facts.runs import count_of
+from bevelbook.formulas.oil_limits import share_in_words
 from bevelbook.reports.shelf import lost_in_words
 
 
@@ -87,6 +88,6 @@ def decided_line(one: DecidedOnLoss) -> str:
     """One such run in words."""
     start = f"{one.run_on}{f', {one.venue}' if one.venue else ''}: change"
     said = f' ("{one.note}")' if one.note else ""
-    share = f"{one.loss_g / one.oil_in_g:.0%}".replace("%", " %") if one.oil_in_g else None
+    share = share_in_words(one.loss_g / one.oil_in_g) if one.oil_in_g else None
     lost = f"{share} of its oil" if share else f"{one.loss_g:.2f} g"
     return f"{start}{said}, on a diff that had lost {lost} ({one.build_label})"
