@@ -152,7 +152,7 @@ def test_findings_stand_under_their_diff_worst_first(
 ) -> None:
     build = team.build(oil_mass_g=1.86)
     other = Team(add, "rear-b")
-    weighing = add("weighing", build=other.build(oil_mass_g=1.86), mass_g=22.4)
+    weighing = add("weighing", build=other.build(oil_mass_g=1.86), mass_g=22.4, mass_basis="closed", runs=0.0)
     run = add("run", label="r", run_on="2026-02-01")
     run_diff = add("run_diff", run=run, build=build)
     registry = plugin(

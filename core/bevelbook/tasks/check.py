@@ -16,6 +16,7 @@ from bevelbook.registry import Failure, Registry
 from bevelbook.reports.leak_findings import leak_findings
 from bevelbook.reports.service import Standing, standings
 from bevelbook.reports.shelf_findings import shelf_findings
+from bevelbook.reports.uncompared import uncompared_findings
 from bevelbook.store.finding import find_id
 from bevelbook.store.schema import quoted
 from bevelbook.tasks.fluid_order import BottleOrder, bottle_order
@@ -125,7 +126,12 @@ def check(
     """
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
     by_diff: dict[str | None, list[Finding]] = {}
-    findings = [*leak_findings(connection), *shelf_findings(connection), *registry.findings(Reader(connection))]
+    findings = [
+        *leak_findings(connection),
+        *shelf_findings(connection),
+        *uncompared_findings(connection),
+        *registry.findings(Reader(connection)),
+    ]
     diffs = diffs_of(connection, findings)
     for finding in findings:
         by_diff.setdefault(diffs[finding.subject_table, finding.subject_id], []).append(finding)
