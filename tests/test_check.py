@@ -150,9 +150,9 @@ def plugin(tmp_path: Path, *findings: tuple[str, str, str]) -> Registry:
 def test_findings_stand_under_their_diff_worst_first(
     connection: sqlite3.Connection, add: Add, team: Team, tmp_path: Path
 ) -> None:
-    build = team.build()
+    build = team.build(oil_mass_g=1.86)
     other = Team(add, "rear-b")
-    weighing = add("weighing", build=other.build(), mass_g=22.4)
+    weighing = add("weighing", build=other.build(oil_mass_g=1.86), mass_g=22.4, mass_basis="closed", runs=0.0)
     run = add("run", label="r", run_on="2026-02-01")
     run_diff = add("run_diff", run=run, build=build)
     registry = plugin(
@@ -166,10 +166,11 @@ def test_findings_stand_under_their_diff_worst_first(
     report = check(connection, registry)
     assert [(one.label, [finding.severity for finding in one.findings]) for one in report.diffs] == [
         ("rear-b", ["stop"]),
-        ("rear-a", ["caution", "caution", "worth a look"]),
+        ("rear-a", ["caution", "caution", "worth a look", "worth a look"]),
     ]
     assert [one.subject_table for one in report.team] == ["runs"]
-    assert report.summary() == "5 findings: 1 stop, 2 caution, 2 worth a look."
+    assert [one.code for one in report.diffs[1].findings].count("not_weighed") == 1, "of our own"
+    assert report.summary() == "6 findings: 1 stop, 2 caution, 3 worth a look."
     of_one = check(connection, registry, "rear-a")
     assert [one.label for one in of_one.diffs] == ["rear-a"]
     assert of_one.team == ()
@@ -257,9 +258,10 @@ def test_a_leak_is_told_with_what_to_do_and_exit_code_1(bevelbook: Run, leaking:
     assert done.code == 1
     lines = done.out.splitlines()
     assert lines[0] == "rear-d: rear-d/1, last opened 41 runs ago"
-    assert lines[1].startswith("  STOP: rear-d/1: lost 0.30 g of 1.86 g (16.1%) in 13 runs")
+    assert lines[1].startswith("  STOP: rear-d/1: lost 0.30 g of 1.86 g (16 %) by run 13, over the")
     assert any(line.startswith("    -> Do not run it.") for line in lines)
-    assert lines[-1].endswith("1 stop, 1 caution.")
+    assert any("28 runs since it was last weighed" in line for line in lines)
+    assert lines[-1].endswith("1 stop, 1 caution, 1 worth a look.")
 
 
 def test_for_programs_it_is_data_and_writes_nothing(bevelbook: Run, leaking: Path) -> None:
@@ -269,9 +271,9 @@ def test_for_programs_it_is_data_and_writes_nothing(bevelbook: Run, leaking: Pat
     assert leaking.read_bytes() == before
     (diff,) = done.json["diffs"]
     assert (diff["diff"], diff["build"], diff["runs_since_opened"], diff["open"]) == ("rear-d", "rear-d/1", 41.0, False)
-    assert {one["code"] for one in diff["findings"]} == {"oil_lost", "doubtful_runs"}
+    assert {one["code"] for one in diff["findings"]} == {"oil_lost", "doubtful_runs", "weighed_long_ago"}
     assert set(diff["findings"][0]) == {field.name for field in Finding.fields}
-    assert done.json["counts"] == {"stop": 1, "caution": 1, "worth a look": 0}
+    assert done.json["counts"] == {"stop": 1, "caution": 1, "worth a look": 1}
 
 
 def test_nothing_found_is_exit_code_0(bevelbook: Run, db: Path) -> None:

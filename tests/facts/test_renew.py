@@ -109,7 +109,7 @@ def test_check_says_so_and_mends_it_when_asked(team: Path, bevelbook: Run, fault
     ((table, count),) = found.items()
     rows = f"{count} rows of {table} are" if count > 1 else f"1 row of {table} is"
     assert len(said) == 1
-    assert said[0].startswith(f"{rows} not what the records say.")
+    assert said[0].startswith(f"{rows} not what the records say; ")
     assert "bevelbook check --rebuild" in said[0]
     lines = " ".join(bevelbook("--db", team, "check").out.split())
     assert "The database itself" in lines
@@ -141,6 +141,52 @@ def test_a_change_by_a_program_that_knows_of_no_facts_is_found(team: Path, opene
     with transaction(opened, team):
         opened.execute("UPDATE weighings SET mass_g = 22.37 WHERE mass_g = 22.37")
     assert stale(opened) == SOUND, "the next change of that diff mends it"
+
+
+CHANGES_ELSEWHERE = {
+    "a mass": "UPDATE weighings SET mass_g = 22.37 WHERE mass_g = 22.0",
+    "a mass less": "DELETE FROM weighings WHERE mass_g = 22.0",
+    "a mass more": (
+        "INSERT INTO weighings (id, build, runs, mass_g, mass_basis, created_at, updated_at) "
+        "SELECT 'more', build, 9.0, 21.5, 'closed', '', '' FROM weighings WHERE mass_g = 22.0"
+    ),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES_ELSEWHERE)
+def test_the_next_command_that_writes_works_out_what_another_program_changed_and_says_so(
+    team: Path, bevelbook: Run, change: str
+) -> None:
+    with closing(sqlite3.connect(team)) as other, other:
+        assert other.execute(CHANGES_ELSEWHERE[change]).rowcount == 1
+    done = bevelbook("--db", team, "record", "person", "name=zoe")
+    assert (done.code, "Another program changed records" in done.err) == (0, True)
+    with closing(open_for_reading(team)) as connection:
+        assert stale(connection) == SOUND
+    assert bevelbook("--db", team, "record", "person", "name=yan").err == ""
+
+
+def test_the_next_transaction_of_a_connection_that_was_open_meanwhile_does_so_too(
+    team: Path, opened: sqlite3.Connection
+) -> None:
+    with closing(sqlite3.connect(team)) as other, other:
+        other.execute(CHANGES_ELSEWHERE["a mass"])
+    with transaction(opened, team):
+        opened.execute("UPDATE scales SET name = 'another'")
+    assert stale(opened) == SOUND
+
+
+def test_check_goes_by_the_records_where_the_kept_facts_are_older(team: Path, bevelbook: Run) -> None:
+    before = bevelbook("--db", team, "check", "--json").json
+    assert "oil_lost" in {one["code"] for group in before["diffs"] for one in group["findings"]}
+    with closing(sqlite3.connect(team)) as other, other:
+        other.execute(CHANGES_ELSEWHERE["a mass"])
+    found = bevelbook("--db", team, "check", "--json").json
+    assert len(found["faults"]) == 4, "three tables of facts, and the change itself"
+    bevelbook("--db", team, "record", "person", "name=zoe")
+    after = bevelbook("--db", team, "check", "--json").json
+    assert (found["diffs"], found["counts"]) == (after["diffs"], after["counts"])
+    assert "oil_lost" not in {one["code"] for group in found["diffs"] for one in group["findings"]}
 
 
 def test_without_a_viscosity_there_is_none_at_the_temperature_of_the_diff(

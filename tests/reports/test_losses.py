@@ -6,6 +6,7 @@ import sqlite3
 
 from constructed import Add, Team
 
+from bevelbook.facts.leak import leaks_of
 from bevelbook.facts.renew import renew_touched
 from bevelbook.reports.losses import decided_line, decided_on_lost_oil, lost_builds
 
@@ -25,6 +26,19 @@ def test_builds_that_lost_oil_are_listed_newest_first_with_grams_and_runs(
     assert oldest.opened_words == "opened 2026-02-01 (joint)"
     assert newest.opened_words == ""
     assert [one.label for one in lost_builds(connection, 1)] == ["rear-a/3"]
+
+
+def test_the_runs_of_a_loss_count_from_the_first_mass_as_the_calculator_counts(
+    connection: sqlite3.Connection, team: Team
+) -> None:
+    """Weighed first at run 6 and again at run 13: lost in 7 runs; what went before run 6 is not known."""
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, (6.0, 22.35), (13.0, 22.05))
+    team.open(build)
+    (lost,) = lost_builds(connection)
+    assert lost.words == "lost 0.30 g of 1.86 g (16 %) in 7 runs"
+    (reason, *_) = leaks_of(connection, [build])[build].judgement.reasons
+    assert "in 7 runs" in reason
 
 
 def test_builds_of_one_day_are_listed_in_the_order_in_which_they_were_built(

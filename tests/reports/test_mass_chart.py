@@ -228,7 +228,7 @@ def test_the_nearer_of_the_teams_limits_goes_before_the_proposal(
     [
         (22.3, None, "look at it: 0.093 g", "open it (proposal): 0.186 g"),
         (21.0, None, None, "look at it; open it (proposal)"),
-        (22.3, 0.05, None, "open it (yours): 0.050 g"),
+        (22.3, 0.05, None, "open it (yours): 0.05 g"),
     ],
 )
 def test_names_that_would_lie_upon_each_other_are_one(

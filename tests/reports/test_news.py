@@ -49,6 +49,43 @@ def test_a_weighing_says_what_it_tells_and_a_word_that_stays_is_not_said(team: R
     assert turned["why"] == ["lost 0.30 g of 1.86 g (16 %) by run 5, over the proposed limit of 0.186 g"]
 
 
+@pytest.mark.parametrize(
+    ("given", "asked"),
+    [
+        (("mass_basis=closed",), "say runs= or weighed_on="),
+        (("runs=6",), "say mass_basis=closed"),
+        ((), "say runs= or weighed_on= and mass_basis=closed"),
+        (("runs=6", "mass_basis=open half"), "say mass_basis=closed if that was on the scale"),
+    ],
+)
+def test_a_weighing_that_compares_with_nothing_says_what_is_missing(
+    team: Run, given: tuple[str, ...], asked: str
+) -> None:
+    weigh(team, 5, 22.35)
+    words = ("record", "weighing", "build=rear-a/1", "mass=22.05g", *given)
+    written = team(*words, "--json").json
+    assert written["uncompared"].startswith(f"This mass compares with nothing yet: {asked}")
+    checked = team("check", "--json").json
+    (found,) = [one for one in checked["diffs"][0]["findings"] if one["code"] == "weighing_uncompared"]
+    assert found["words"] == "the mass of 22.05 g compares with nothing yet"
+    assert found["severity"] == "worth a look"
+    assert found["remedy"].lower().startswith(asked)
+    mended = team("record", "weighing", written["id"], "runs=6", "mass_basis=closed", "--json").json
+    assert "uncompared" not in mended
+    assert [one["verdict"] for one in mended["weighings_say"]] == ["stop"]
+    assert "compares with nothing" not in team("check").out
+
+
+def test_the_first_mass_of_a_build_waits_for_the_next_one(bevelbook: Run) -> None:
+    bevelbook("new")
+    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-01", "oil_mass=1.86g")
+    first = bevelbook("record", "weighing", "build=rear-a/1", "runs=6", "mass=22.05g", "mass_basis=closed")
+    assert "compares with nothing" not in first.out
+    second = bevelbook("record", "weighing", "build=rear-a/1", "runs=7", "mass=22.05g").out
+    assert "This mass compares with nothing yet: say mass_basis=closed" in second
+
+
 def test_a_limit_of_the_team_turns_the_shelf_at_once_and_taking_it_back_turns_it_again(team: Run) -> None:
     weigh(team, 3, 22.32)
     limit = ("record", "limit", "kind=oil lost in grams", "--json")

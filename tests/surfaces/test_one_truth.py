@@ -27,6 +27,7 @@ from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.settings import Settings
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry
+from bevelbook.reports.shelf import reason_words, shelf_rows
 from bevelbook.store.finding import find_id
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
@@ -250,8 +251,11 @@ def test_what_worked_and_the_runs_that_calculators_take(connection: sqlite3.Conn
     assert found == {case.label: case.fill_states for case in CASES}
 
 
-def test_check_says_what_the_shelf_says(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_check_says_what_the_shelf_says(
+    path: Path, connection: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
+) -> None:
     report = asked(path, capsys, "check")
+    shelf = {row["label"]: row for row in shelf_rows(connection)}
     assert report["faults"] == []
     for group in report["diffs"]:
         case = BY_LABEL[group["diff"]]
@@ -259,6 +263,16 @@ def test_check_says_what_the_shelf_says(path: Path, capsys: pytest.CaptureFixtur
         severities = {one["code"]: one["severity"] for one in group["findings"]}
         in_use = {"stop": "stop", "caution": "caution"}.get(case.verdict or "")
         ended = {"stop": "caution", "caution": "worth a look"}.get(case.verdict or "")
+        on_shelf = shelf[case.label]
+        assert on_shelf["word"] == case.word
+        said = [one["words"] for one in group["findings"]]
+        for reason in reason_words(on_shelf):
+            assert any(words == reason or words.startswith(f"{reason}; ") for words in said), (case, reason, said)
+        worst = {"open it": "stop", "look at it": "caution", "weigh it": "worth a look"}.get(case.word)
+        if case.state != "opened" and worst:
+            assert group["findings"][0]["severity"] == worst, case
+        if case.word == "ready":
+            assert not {"stop", "caution"} & set(severities.values()), case
         assert severities.get("oil_lost") == (ended if case.state == "opened" else in_use), case
         assert ("limit_passed" in severities) is (case.limit == "runs" and case.state != "opened"), case
         assert ("doubtful_runs" in severities) is (
@@ -266,8 +280,9 @@ def test_check_says_what_the_shelf_says(path: Path, capsys: pytest.CaptureFixtur
         ), case
         if case.state != "opened":
             by = {one["by"]: one for one in group["runs_left"]}
-            is_seen = case.verdict is not None and case.loss_g(-1) > 1.96 / 2.0 * case.wide_g
-            assert (by["oil lost"]["left"] == 0.0) is (is_seen and case.loss_g(-1) >= case.stop_g), case
+            assert (by["oil lost"]["left"] == 0.0) is (case.verdict == "stop"), case
+            if case.limit == "runs":
+                assert (by["runs between openings"]["left"], severities["limit_passed"]) == (0.0, "stop"), case
 
 
 def test_the_calculator_says_the_same_of_each_build(path: Path, registry: Registry) -> None:

@@ -169,6 +169,8 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
     if values["every"]:
         _run_batch(session, offered, values, texts)
         return
+    if values["keep"]:
+        session.open_for_writing().close()
     if values["subjects"]:
         from bevelbook.tasks.keep import find_subject, known_of, when_opened
 
@@ -193,6 +195,7 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
             | result.as_dict()
             | ({"opened": opened} if opened else {})
             | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
+            | session.noticed()
         )
     else:
         from bevelbook.tasks.wording import result_lines
@@ -224,7 +227,7 @@ def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: di
     with session.writing() as connection:
         report = batch(connection, offered, kind, texts, session.by, now_utc)
     if values["as_json"]:
-        print_json({"invented": session.invented} | report._asdict())
+        print_json({"invented": session.invented} | report._asdict() | session.noticed())
         return
     name = offered.calculator.name
     click.echo(f"{name} for every {kind.name.replace('_', ' ')}: {report.computed} computed, {report.new} new.")

@@ -32,7 +32,7 @@ def command(session: Session, diff: str | None, rebuild: bool, as_json: bool) ->
     with session.reading() as connection:
         report = check(connection, session.registry, diff, doubt_facts=True)
     if as_json:
-        print_json({"invented": session.invented} | report.as_dict())
+        print_json({"invented": session.invented} | report.as_dict() | session.noticed())
     else:
         click.echo("\n".join(report.lines()))
         say_if_invented(session.invented)

@@ -101,7 +101,7 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
             )
     if as_json:
         more = {"kept": upkeep.counts(), "weighings_say": news.as_dict()} if upkeep and news else {}
-        print_json(report.as_dict() | more)
+        print_json(report.as_dict() | more | session.noticed())
     else:
         for line in (*report.lines(), *(news.lines() if news else ()), *(upkeep.lines() if upkeep else ())):
             click.echo(line)
@@ -111,11 +111,11 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
 @contextmanager
 def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
     """A database to write to; for a dry run one to read from, or an empty one in memory where there is none."""
-    from bevelbook.store.opening import open_for_reading, open_for_writing
+    from bevelbook.store.opening import open_for_reading
     from bevelbook.store.staging import empty_database
 
     if not dry:
-        connection = open_for_writing(session.path)
+        connection = session.open_for_writing()
     elif session.path.exists():
         connection = open_for_reading(session.path, untouched=True)
     else:

@@ -19,10 +19,10 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
     from bevelbook.interchange.again import carry_out, revise
     from bevelbook.reports.news import news_of_notes
-    from bevelbook.store.opening import open_for_reading, open_for_writing
+    from bevelbook.store.opening import open_for_reading
     from bevelbook.tasks.upkeep import keep_up_with_notes
 
-    connection = open_for_reading(session.path, untouched=True) if dry else open_for_writing(session.path)
+    connection = open_for_reading(session.path, untouched=True) if dry else session.open_for_writing()
     try:
         came_of_it: dict[str, object] = {}
         revision = revise(connection, session.path, name, settings, by=session.by)
@@ -41,7 +41,7 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
             if not as_json:
                 click.echo("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
         if as_json:
-            print_json(revision.as_dict() | came_of_it)
+            print_json(revision.as_dict() | came_of_it | session.noticed())
     finally:
         connection.close()
     return revision.report.exit_code

@@ -14,10 +14,10 @@ from bevelbook.cli.session import Session
 @click.pass_obj
 def command(session: Session, migrate: bool) -> None:
     """Start an empty database under the name that --db gives."""
-    from bevelbook.store.opening import new_database, open_for_writing
+    from bevelbook.store.opening import new_database
 
     if migrate:
-        open_for_writing(session.path).close()
+        session.open_for_writing().close()
         click.echo(f"{session.path} is up to date.")
         return
     new_database(session.path).close()

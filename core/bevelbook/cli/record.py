@@ -78,6 +78,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
                 "findings": list(entry.findings),
                 "kept": [one.as_dict() for one in upkeep.worked_out],
                 **news.as_dict(),
+                **session.noticed(),
             }
         )
         return

@@ -24,6 +24,8 @@ class Session:
         self.by = by
         self.asked = asked
         self.plugin_folder = Path(plugins) if plugins else None
+        self.notices: list[str] = []
+        """What opening the database had to say, as it was printed on standard error."""
         self.invented = False
         """Whether the database says that all it holds is invented; False until it is opened."""
 
@@ -56,15 +58,29 @@ class Session:
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
         """A connection inside one transaction, committed at the end."""
-        from bevelbook.store.opening import open_for_writing, transaction
+        from bevelbook.store.opening import transaction
 
-        connection = open_for_writing(self.path)
+        connection = self.open_for_writing()
         try:
             with transaction(connection, self.path, asked=self.asked, by=self.by):
                 self._ask(connection)
                 yield connection
         finally:
             connection.close()
+
+    def open_for_writing(self) -> sqlite3.Connection:
+        """A connection to write with; an older database is brought to this version first, and that is said."""
+        from bevelbook.store.opening import open_for_writing
+
+        return open_for_writing(self.path, tell=self._notice)
+
+    def _notice(self, line: str) -> None:
+        self.notices.append(line)
+        click.echo(f"bevelbook: {line}", err=True)
+
+    def noticed(self) -> dict[str, list[str]]:
+        """The notices for programs; empty where there is none."""
+        return {"notices": self.notices} if self.notices else {}
 
     def _ask(self, connection: sqlite3.Connection) -> None:
         from bevelbook.store.about import is_invented

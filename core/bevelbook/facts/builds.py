@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-import sqlite3
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import sqlite3
 
 
 class BuildName(NamedTuple):

@@ -17,15 +17,12 @@ from bevelbook.formulas.leak import (
     USUAL_STEP_G,
     LeakFound,
     LeakGiven,
-    Loss,
     Weighing,
-    is_more_than_went_in,
     judge_leak,
     leak,
-    loss_of,
-    merged_points,
 )
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
+from bevelbook.formulas.oil_lost import Loss, is_more_than_went_in, loss_of, merged_points
 from bevelbook.physics.weighing import reading_uncertainty_g
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -18,7 +19,8 @@ from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.parts import seal_uses
 from bevelbook.facts.runs import DRIVEN, LAID_OUT, LAY_OUT, runs_of_build_sql, without_noise
-from bevelbook.formulas.leak import fill_state
+from bevelbook.facts.views import VIEWS
+from bevelbook.formulas.oil_lost import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
@@ -86,20 +88,42 @@ def _are_most(connection: sqlite3.Connection) -> bool:
 
 
 def stale(connection: sqlite3.Connection) -> dict[str, int]:
-    """How many rows of each table of facts are not what the records say; a fault of this program. Writes nothing.
+    """How many rows of each table of facts are not what the records say. Writes nothing."""
+    with worked_out_again(connection) as differing:
+        return differing
 
-    The connection may be read-only: what is compared with lies in temporary tables.
+
+@contextmanager
+def worked_out_again(connection: sqlite3.Connection) -> Iterator[dict[str, int]]:
+    """Work all facts out again, without writing: how many rows of each table are not what the records say.
+
+    The connection may be read-only: what is compared with lies in temporary tables. Where anything differs, the caller
+    sees these in the place of the kept ones, directly and through the views.
     """
+    shadows: list[str] = []
     for kind in FACTS:
         connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
         connection.execute(f"CREATE TEMP TABLE {kind.table} AS SELECT * FROM main.{kind.table} WHERE 0")
         connection.execute(f"CREATE UNIQUE INDEX temp.{kind.table}_by_key ON {kind.table} ({kind.columns[0]})")
     try:
         _renew(connection, _ALL, "temp")
-        return {kind.table: _differing(connection, kind) for kind in FACTS}
+        differing = {kind.table: _differing(connection, kind) for kind in FACTS}
+        if any(differing.values()):
+            for view in VIEWS:
+                connection.execute(f"CREATE TEMP VIEW {view.name} AS {view.sql.strip()}")
+                shadows.append(view.name)
+        else:
+            _drop_temporary(connection)
+        yield differing
     finally:
-        for kind in FACTS:
-            connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
+        for name in shadows:
+            connection.execute(f"DROP VIEW temp.{name}")
+        _drop_temporary(connection)
+
+
+def _drop_temporary(connection: sqlite3.Connection) -> None:
+    for kind in FACTS:
+        connection.execute(f"DROP TABLE IF EXISTS temp.{kind.table}")
 
 
 def _differing(connection: sqlite3.Connection, kind: Kind) -> int:

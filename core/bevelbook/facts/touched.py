@@ -32,6 +32,7 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
     ),
 }
 """For each table on which facts rest, how a row of it leads to diffs."""
+TABLES: Final = frozenset(_BY)
 _ONLY_CHANGED: Final = frozenset({"runs", "fluids", "bottles", "scales"})
 """A new row of these leads to no diff yet: what points to it is written after it."""
 

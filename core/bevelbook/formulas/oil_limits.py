@@ -19,6 +19,24 @@ class LossLimits(NamedTuple):
     owner: str | None
 
 
+def limit_in_words(limit_g: float) -> str:
+    """A limit of oil lost as it is printed everywhere: a third decimal only where it is not 0.
+
+    >>> limit_in_words(0.186), limit_in_words(0.04), limit_in_words(0.045)
+    ('0.186 g', '0.04 g', '0.045 g')
+    """
+    return f"{limit_g:.3f}".removesuffix("0") + " g"
+
+
+def share_in_words(share: float) -> str:
+    """A share of the oil as it is printed everywhere.
+
+    >>> share_in_words(0.161)
+    '16 %'
+    """
+    return f"{100.0 * share:.0f} %"
+
+
 @lru_cache(_REMEMBERED)
 def loss_limits(
     oil_in_g: float | None,

@@ -7,14 +7,18 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts import diffs
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.findings import NEAR_SHARE, Finding, about_build, milder
-from bevelbook.formulas.leak import is_more_than_went_in
+from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
+from bevelbook.formulas.oil_lost import is_more_than_went_in
 from bevelbook.reports.leak_words import leak_reasons
+from bevelbook.reports.shelf import reasons_in_words, shelf_rows
+from bevelbook.reports.shelf_findings import severity_of
 
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
@@ -45,6 +49,8 @@ class _Weighed(NamedTuple):
 
     row: dict[str, Any]
     leak: Leak
+    on_shelf: tuple[str, str] | None
+    """The reason for which the shelf has it opened or looked at, and its words; None for a build that has ended."""
 
     @property
     def lost(self) -> bool:
@@ -56,7 +62,15 @@ def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     """Builds that lost oil or that weigh more than they did, with the runs and decisions that rest on them."""
     found = rows(connection, _WEIGHED)
     stories = leaks_of(connection, [row["build"] for row in found])
-    weighed = [_Weighed(row, stories[row["build"]]) for row in found if row["build"] in stories]
+    on_shelf = {
+        row["build"]: (reason, words)
+        for row in shelf_rows(connection)
+        for reason, words in reasons_in_words(row)
+        if reason in (diffs.LOST_TOO_MUCH, diffs.LOST_SOME)
+    }
+    weighed = [
+        _Weighed(row, stories[row["build"]], on_shelf.get(row["build"])) for row in found if row["build"] in stories
+    ]
     for one in weighed:
         yield from _said(one)
         yield from _near_limit(one)
@@ -83,10 +97,11 @@ def _said(one: _Weighed) -> Iterator[Finding]:
         )
     if row["leak"] not in ("caution", "stop"):
         return
-    words = "; ".join(leak_reasons(story, row["good_until_runs"], row["bad_from_runs"]))
+    words = "; ".join(_lost_in_words(one))
+    severity = severity_of(one.on_shelf[0]) if one.on_shelf else milder(row["leak"])
     if not one.lost:
         yield about_build(
-            row, "oil_lost_share_unknown", "worth a look", words, "Write down how much oil went in: oil_mass=... ."
+            row, "oil_lost_share_unknown", severity, words, "Write down how much oil went in: oil_mass=... ."
         )
         return
     if row["opened_on"]:
@@ -96,12 +111,24 @@ def _said(one: _Weighed) -> Iterator[Finding]:
     yield about_build(
         row,
         "oil_lost",
-        row["leak"] if row["in_use"] else milder(row["leak"]),
+        severity,
         words,
         first + _WIPE_UP
         if row["in_use"]
         else "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on.",
     )
+
+
+def _lost_in_words(one: _Weighed) -> list[str]:
+    """What was lost: begun as on the shelf where the diff is in use, else in how many runs and over which limit."""
+    said = list(leak_reasons(one.leak, one.row["good_until_runs"], one.row["bad_from_runs"]))
+    if one.on_shelf is None:
+        return said
+    masses = one.leak.weighed.masses
+    runs = (masses[-1].runs or 0.0) - (masses[0].runs or 0.0)
+    wide_g = one.leak.loss.uncertainty_g
+    measured = f"that is {one.row['loss_g']:.2f} ± {wide_g:.3f} g (k = 2) in {count_of(runs)}"
+    return [one.on_shelf[1], measured, *(reason for reason in said[1:] if not reason.startswith("over "))]
 
 
 def _near_limit(one: _Weighed) -> Iterator[Finding]:
@@ -116,7 +143,7 @@ def _near_limit(one: _Weighed) -> Iterator[Finding]:
         row,
         "limit_near",
         "worth a look",
-        f"lost {loss.loss_g:.2f} g ({low:.2f} to {high:.2f} g), your limit is {row['stop_g']:.3g} g",
+        f"lost {loss.loss_g:.2f} g ({low:.2f} to {high:.2f} g), your limit is {limit_in_words(row['stop_g'])}",
         "Weigh it after the next run.",
     )
 
@@ -171,7 +198,7 @@ def _decided_on_it(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Fi
     new = connection.execute("SELECT viscosity_cst FROM build_facts WHERE build = ?", (following.id,)).fetchone()[0]
     if old is None or new is None or abs(new - old) <= ANOTHER_OIL * old:
         return
-    share = f"{one.row['loss_g'] / one.row['oil_in_g']:.0%}".replace("%", " %")
+    share = share_in_words(one.row["loss_g"] / one.row["oil_in_g"])
     yield about_build(
         {"build": following.id, "label": following.label},
         "oil_changed_on_a_leak",

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.records.facts import BuildFacts
-from bevelbook.reports.shelf import limit_in_words
+from bevelbook.reports.shelf import whose_limit
 
 
 class LeakSaid(NamedTuple):
@@ -34,5 +34,5 @@ def leak_said(connection: sqlite3.Connection, build: str) -> LeakSaid | None:
         return None
     reasons = [*leak_reasons(story, facts.good_until_runs, facts.bad_from_runs)]
     if facts.leak != "stop" and facts.stop_g is not None:
-        reasons.append(f"do not run it over {limit_in_words(facts.limit_from, facts.stop_g)}")
+        reasons.append(f"do not run it over {whose_limit(facts.limit_from, facts.stop_g)}")
     return LeakSaid(facts.leak, tuple(reasons))

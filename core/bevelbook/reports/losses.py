@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import NamedTuple
+from json import dumps
+from typing import Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
-from bevelbook.facts.leak import leaks_of
+from bevelbook.facts.leak import leaks_of, weighed_builds
 from bevelbook.facts.runs import count_of
+from bevelbook.formulas.oil_limits import share_in_words
 from bevelbook.reports.shelf import lost_in_words
+
+BUILDS_LISTED: Final = "(SELECT value AS build FROM json_each(:builds))"
 
 
 class Lost(NamedTuple):
-    """A build whose weighings say caution or stop: the grams, the oil put in, the runs, and how it was opened."""
+    """A build whose weighings say caution or stop: the grams, the oil put in, the runs, and how it was opened.
+
+    ``runs`` are those from its first mass to its last, on the basis that speaks for it.
+    """
 
     build: str
     label: str
@@ -42,14 +49,21 @@ def lost_builds(connection: sqlite3.Connection, most: int = -1) -> list[Lost]:
     """Builds that certainly lost oil over a limit, the newest first; all of them, or so many."""
     found = connection.execute(
         f"""
-        SELECT k.build, b.label, k.leak, k.loss_g, k.oil_in_g, k.weighed_at_runs, k.opened_on, k.leak_place,
-               s.current_build = k.build
+        SELECT k.build, b.label, k.leak, k.loss_g, k.oil_in_g, k.opened_on, k.leak_place, s.current_build = k.build
         FROM build_facts k JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
         WHERE k.leak IN ('caution', 'stop') ORDER BY {newest_first("b")} LIMIT ?
         """,
         (most,),
-    )
-    return [Lost._make((*tuple(row)[:-1], bool(row[-1]))) for row in found]
+    ).fetchall()
+    runs = {
+        one.build: (one.masses[-1].runs or 0.0) - (one.masses[0].runs or 0.0)
+        for one in weighed_builds(connection, BUILDS_LISTED, {"builds": dumps([row[0] for row in found])})
+    }
+    return [
+        Lost(build, label, verdict, loss_g, oil_in_g, runs[build], opened_on, leak_place, bool(is_last))
+        for build, label, verdict, loss_g, oil_in_g, opened_on, leak_place, is_last in found
+        if build in runs
+    ]
 
 
 class DecidedOnLoss(NamedTuple):
@@ -87,6 +101,6 @@ def decided_line(one: DecidedOnLoss) -> str:
     """One such run in words."""
     start = f"{one.run_on}{f', {one.venue}' if one.venue else ''}: change"
     said = f' ("{one.note}")' if one.note else ""
-    share = f"{one.loss_g / one.oil_in_g:.0%}".replace("%", " %") if one.oil_in_g else None
+    share = share_in_words(one.loss_g / one.oil_in_g) if one.oil_in_g else None
     lost = f"{share} of its oil" if share else f"{one.loss_g:.2f} g"
     return f"{start}{said}, on a diff that had lost {lost} ({one.build_label})"

@@ -10,6 +10,7 @@ from bevelbook.facts.builds import newest_first
 from bevelbook.facts.kept import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.formulas.leak import POINTS_FOR_A_TREND
+from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.records.facts import BuildFacts
 
 Row = Mapping[str, Any]
@@ -157,10 +158,13 @@ def _names(of_build: Row, highest_g: float) -> dict[str, str | None]:
         return {}
     stop = f"open it ({of_build['stop_whose']})"
     if caution_g is None:
-        return {"stop_words": f"{stop}: {stop_g:.3f} g"}
+        return {"stop_words": f"{stop}: {limit_in_words(stop_g)}"}
     if stop_g - caution_g < NAMES_APART * max(highest_g, stop_g):
         return {"stop_words": f"look at it; {stop}"}
-    return {"caution_words": f"look at it: {caution_g:.3f} g", "stop_words": f"{stop}: {stop_g:.3f} g"}
+    return {
+        "caution_words": f"look at it: {limit_in_words(caution_g)}",
+        "stop_words": f"{stop}: {limit_in_words(stop_g)}",
+    }
 
 
 def _axis(field: str, title: str | None, **more: Any) -> dict[str, Any]:

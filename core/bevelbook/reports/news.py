@@ -10,6 +10,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
 from bevelbook.records import Kind
 from bevelbook.reports.shelf import reason_words, shelf_rows
+from bevelbook.reports.uncompared import uncompared_line
 
 SHOWN: Final = 20
 """Builds that lost oil of which an import names no more than these."""
@@ -56,9 +57,13 @@ class News(NamedTuple):
 
     leaks: tuple[LeakNews, ...]
     turned: tuple[Turned, ...]
+    uncompared: str | None = None
+    """What to say of a weighing that compares with nothing."""
 
     def lines(self) -> Iterator[str]:
         """The same for people."""
+        if self.uncompared:
+            yield self.uncompared
         yield from (one.line() for one in self.leaks)
         yield from (one.line() for one in self.turned)
 
@@ -67,6 +72,7 @@ class News(NamedTuple):
         return {
             "weighings_say": [one.as_dict() for one in self.leaks],
             "shelf": [one._asdict() for one in self.turned],
+            **({"uncompared": self.uncompared} if self.uncompared else {}),
         }
 
 
@@ -93,6 +99,7 @@ def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Map
     return News(
         tuple(LeakNews(builds[build], leak) for build, leak in leaks.items()),
         tuple(Turned(row["label"], before[row["diff"]], row["word"], tuple(reason_words(row))) for row in shelf),
+        uncompared_line(connection, row_id) if kind.name == "weighing" else None,
     )
 
 

@@ -11,7 +11,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
-from bevelbook.formulas.oil_limits import STOP_SHARE
+from bevelbook.formulas.oil_limits import STOP_SHARE, limit_in_words, share_in_words
 from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 from bevelbook.vocabulary import is_sound
@@ -117,6 +117,8 @@ def _by_seals(own: DiffFacts) -> Iterator[Left]:
 def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
     """Runs left until the oil's limit: by the trend where there is one, else by the loss per run so far.
 
+    None is left where the weighings say stop; where the scale cannot tell whether the limit is reached, none is said.
+
     left = (limit - loss) / loss per run - runs since the last weighing.
     """
     by = "oil lost"
@@ -132,10 +134,13 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
         return Left(by, limit, max(loss, 0.0), None, said)
     if limit is None:
         return Left(by, None, loss, None, f"{loss:.2f} g lost; how much went in is not known, so no limit")
-    whose = "your limit" if limits.owner == "yours" else f"{STOP_SHARE:.0%} of the oil, this project's proposal"
-    so_far = f"{loss:.2f} g of {limit:.2f} g ({whose}) lost by run {last:g}"
-    if loss >= limit:
+    proposed = f"{share_in_words(STOP_SHARE)} of the oil, this project's proposal"
+    whose = "your limit" if limits.owner == "yours" else proposed
+    so_far = f"{loss:.2f} g of {limit_in_words(limit)} ({whose}) lost by run {last:g}"
+    if leak.loss.verdict == "stop":
         return Left(by, limit, loss, 0.0, f"{so_far}: no runs left")
+    if loss >= limit:
+        return Left(by, limit, loss, None, f"{so_far}: whether any runs are left, this cannot tell")
     if found.runs_to_limit is not None:
         low, middle, high = (
             max(0.0, (one or 0.0) - since.runs)

@@ -10,6 +10,7 @@ from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
+from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _RIGHT: Final = frozenset({"cSt", "runs"})
@@ -38,7 +39,7 @@ def lost_in_words(loss_g: float | None, oil_mass_g: float | None) -> str:
         return "not weighed since"
     if not oil_mass_g:
         return f"{loss_g:.2f} g"
-    return f"{loss_g:.2f} g of {oil_mass_g:.2f} g ({loss_g / oil_mass_g:.0%})".replace("%)", " %)")
+    return f"{loss_g:.2f} g of {oil_mass_g:.2f} g ({share_in_words(loss_g / oil_mass_g)})"
 
 
 def runs_against_limit(limit: float, runs: float) -> str:
@@ -48,13 +49,13 @@ def runs_against_limit(limit: float, runs: float) -> str:
     return f"your limit of {limit:g} runs: {said}"
 
 
-def limit_in_words(limit_from: str | None, stop_g: float) -> str:
+def whose_limit(limit_from: str | None, stop_g: float) -> str:
     """The loss at which a diff is not run, with whose limit it is.
 
-    >>> limit_in_words("yours", 0.03)
+    >>> whose_limit("yours", 0.03)
     'your limit of 0.03 g'
     """
-    return f"{'your limit' if limit_from == 'yours' else 'the proposed limit'} of {stop_g:.3g} g"
+    return f"{'your limit' if limit_from == 'yours' else 'the proposed limit'} of {limit_in_words(stop_g)}"
 
 
 def reason_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
@@ -62,36 +63,48 @@ def reason_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator
 
     Reasons that are among ``besides`` are left out.
     """
-    lost = lost_in_words(row["loss_g"], row["oil_in_g"])
+    for reason, words in reasons_in_words(row):
+        if reason not in besides:
+            yield words
+
+
+def reasons_in_words(row: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    """The same with the reason itself (see ``facts.diffs``) before its words."""
     for reason in (row["reasons"] or "").split(BETWEEN_REASONS):
-        if reason in besides:
-            continue
-        match reason:
-            case diffs.LOST_TOO_MUCH:
-                limit = limit_in_words(row["limit_from"], row["stop_g"])
-                yield f"lost {lost} by run {row['weighed_at_runs']:g}, over {limit}"
-            case diffs.LOST_SOME:
-                over = "" if row["caution_g"] is None else f", over {row['caution_g']:.3g} g"
-                yield f"lost {lost} by run {row['weighed_at_runs']:g}{over}"
-            case diffs.RUNS_REACHED:
-                since = f"{count_of(row['runs'])} since it was opened"
-                yield f"{since}, {runs_against_limit(row['limit_runs'], row['runs'])}"
-            case diffs.SEALS_OVER:
-                yield f"a seal was closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
-            case diffs.TURNS_BADLY:
-                yield f"turned {row['hand_feel']} by hand"
-            case diffs.NOT_WEIGHED:
-                yield (
-                    f"not weighed since it was filled, {count_of(row['runs'])} ago"
-                    if row["runs"]
-                    else ("how much oil is in it is not known")
-                )
-            case diffs.CANNOT_TELL:
-                yield f"lost {lost} by run {row['weighed_at_runs']:g}: whether that is over a limit, this cannot tell"
-            case diffs.WEIGHED_LONG_AGO:
-                yield f"{count_of(row['runs'] - (row['weighed_at_runs'] or 0.0))} since it was last weighed"
-            case _:
-                continue
+        words = _words_of(reason, row)
+        if words:
+            yield reason, words
+
+
+def _words_of(reason: str, row: dict[str, Any]) -> str | None:
+    lost = lost_in_words(row["loss_g"], row["oil_in_g"])
+    match reason:
+        case diffs.LOST_TOO_MUCH:
+            return (
+                f"lost {lost} by run {row['weighed_at_runs']:g}, over {whose_limit(row['limit_from'], row['stop_g'])}"
+            )
+        case diffs.LOST_SOME:
+            over = "" if row["caution_g"] is None else f", over {limit_in_words(row['caution_g'])}"
+            return f"lost {lost} by run {row['weighed_at_runs']:g}{over}"
+        case diffs.RUNS_REACHED:
+            since = f"{count_of(row['runs'])} since it was opened"
+            return f"{since}, {runs_against_limit(row['limit_runs'], row['runs'])}"
+        case diffs.SEALS_OVER:
+            return f"a seal was closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
+        case diffs.TURNS_BADLY:
+            return f"turned {row['hand_feel']} by hand"
+        case diffs.NOT_WEIGHED if row["runs"]:
+            return f"not weighed since it was filled, {count_of(row['runs'])} ago"
+        case diffs.NOT_WEIGHED:
+            return "how much oil is in it is not known"
+        case diffs.CANNOT_TELL if row["loss_g"] < 0.0:
+            return f"{-row['loss_g']:.2f} g heavier by run {row['weighed_at_runs']:g}: what it lost, this cannot tell"
+        case diffs.CANNOT_TELL:
+            return f"lost {lost} by run {row['weighed_at_runs']:g}: whether that is over a limit, this cannot tell"
+        case diffs.WEIGHED_LONG_AGO:
+            return f"{count_of(row['runs'] - (row['weighed_at_runs'] or 0.0))} since it was last weighed"
+        case _:
+            return None
 
 
 def shelf_lines(shelf: list[dict[str, Any]]) -> Iterator[str]:

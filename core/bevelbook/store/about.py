@@ -1,4 +1,4 @@
-"""What the database says of itself: whether all that it holds is invented."""
+"""What the database says of itself: whether all that it holds is invented, and what its facts follow."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ CREATE TABLE about (
 """.strip()
 INVENTED: Final = "invented"
 FACTS: Final = "facts"
+CHANGED_ELSEWHERE: Final = "changed by another program"
+"""What the triggers put in the place of the version where another program changes what facts rest on."""
 INVENTED_WORDS: Final = "Everything in this database is invented: people, tracks, oils and numbers."
 
 
@@ -27,7 +29,7 @@ def mark_invented(connection: sqlite3.Connection) -> None:
 
 
 def facts_version(connection: sqlite3.Connection) -> str | None:
-    """By which version of the definitions the facts were worked out last."""
+    """By which version of the definitions the facts were worked out last, or that another program changed records."""
     row = connection.execute("SELECT value FROM about WHERE name = ?", (FACTS,)).fetchone()
     return None if row is None else str(row[0])
 

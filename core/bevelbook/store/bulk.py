@@ -18,7 +18,7 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.finding import last_number
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
-from bevelbook.store.triggers import search_added_sql
+from bevelbook.store.triggers import added_elsewhere_sql, search_added_sql
 from bevelbook.store.versions import after, note_version
 
 FLUSH_ROWS: Final = 5_000
@@ -208,8 +208,8 @@ class Bulk:
         """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster.
 
         Those through which this class looks up what is there stay, where anything is there. The triggers that fill the
-        search and those that write down touched diffs go too where many rows come: even a silent one costs a tenth of
-        the time that a row takes.
+        search, see other programs or write down touched diffs go too where many rows come: even a silent one costs a
+        tenth of the time that a row takes.
         """
         if self.dry:
             return
@@ -218,10 +218,10 @@ class Bulk:
             look_away(self.connection, [BY_NAME[name].table for name in _ORDER])
         for name in _ORDER:
             kind = BY_NAME[name]
-            if rows > _MANY_ROWS and kind.searched:
-                added = search_added_sql(kind)
-                self.connection.execute(f"DROP TRIGGER IF EXISTS {added.split()[2]}")
-                self._dropped.append(added)
+            if rows > _MANY_ROWS:
+                for added in (*([search_added_sql(kind)] if kind.searched else ()), added_elsewhere_sql(kind)):
+                    self.connection.execute(f"DROP TRIGGER IF EXISTS {added.split()[2]}")
+                    self._dropped.append(added)
             held = self.connection.execute(f"SELECT count(*) FROM {kind.table}").fetchone()[0]
             if rows > _MANY_ROWS and held < _REBUILD_SHARE * rows:
                 for statement in index_sql(kind):

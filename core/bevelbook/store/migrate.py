@@ -75,8 +75,12 @@ def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) ->
 
 def migrate(
     connection: sqlite3.Connection, *, steps: Sequence[Step] | None = None, kinds: Sequence[Kind] = ALL_KINDS
-) -> None:
-    """Bring a database to the last step. Raises DatabaseError where its rows do not fit; then nothing is changed."""
+) -> int:
+    """Bring a database to the last step; returns how many kept results went because the facts now answer them.
+
+    Raises DatabaseError where its rows do not fit; then nothing is changed.
+    """
+    dropped = 0
     with _in_one_go(connection):
         before = connection.execute("PRAGMA user_version").fetchone()[0]
         broken = _broken_references(connection)
@@ -89,7 +93,8 @@ def migrate(
         _check_searches(connection, kinds)
         _renew_facts(connection)
         if before <= LAST_STEP_THAT_KEPT_THEM:
-            drop_results_that_are_facts(connection)
+            dropped = drop_results_that_are_facts(connection)
+    return dropped
 
 
 def rebuild(
@@ -148,12 +153,20 @@ def renew_where_other(connection: sqlite3.Connection) -> None:
     try:
         if is_schema_other:
             renew_triggers_and_views(connection)
-        if facts_version(connection) != FACTS_VERSION:
-            _renew_facts(connection)
+        renew_facts_where_other(connection)
         connection.execute("COMMIT")
     except BaseException:
         connection.rollback()
         raise
+
+
+def renew_facts_where_other(connection: sqlite3.Connection) -> None:
+    """Work out all facts again where they follow other definitions, or another program changed what they rest on.
+
+    Stands inside the caller's transaction.
+    """
+    if facts_version(connection) != FACTS_VERSION:
+        _renew_facts(connection)
 
 
 def _renew_facts(connection: sqlite3.Connection) -> None:

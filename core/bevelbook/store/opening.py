@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.errors import DatabaseError, Place
 from bevelbook.facts import touched
@@ -39,21 +39,52 @@ def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.C
     return connection
 
 
-def open_for_writing(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
+class Upgraded(NamedTuple):
+    """An older database that was brought to this version: its file, the copy of it as it was, and what went."""
+
+    file: str
+    from_step: int
+    to_step: int
+    copy: str
+    dropped: int
+    """Kept results that the facts now answer."""
+
+    def line(self) -> str:
+        """The same for people."""
+        said = (
+            f"{self.file} was brought from step {self.from_step} to step {self.to_step}; "
+            f"the file as it was is {self.copy}"
+        )
+        if self.dropped:
+            one = self.dropped == 1
+            said += f"; {self.dropped} kept result{'' if one else 's'} that the facts now answer "
+            said += "was dropped" if one else "were dropped"
+        return f"{said}."
+
+
+def open_for_writing(
+    path: Path, *, busy_seconds: float = BUSY_SECONDS, tell: Callable[[str], None] | None = None
+) -> sqlite3.Connection:
     """Open a database of ours to write to; an older one is backed up beside itself and migrated.
 
     Triggers and views that are other than this version's are made again, and so are facts that follow older
-    definitions.
+    definitions, or records that another program changed. ``tell`` is given a line for what a person should know of it.
     """
     check_is_ours(path)
+    from bevelbook.store.about import CHANGED_ELSEWHERE, facts_version
     from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
+
+    tell = tell or (lambda _line: None)
 
     connection = _connect(path, busy_seconds)
     with _closed_on_fault(connection, path):
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version < LAST_STEP:
-            back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
-            migrate(connection)
+            copy = back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
+            dropped = migrate(connection)
+            tell(Upgraded(path.name, version, LAST_STEP, copy.name, dropped).line())
+        if facts_version(connection) == CHANGED_ELSEWHERE:
+            tell("Another program changed records; what follows from them was worked out again.")
         renew_where_other(connection)
         connection.execute("PRAGMA journal_mode = WAL")
     return connection
@@ -147,15 +178,18 @@ def transaction(
     """The one way to write: BEGIN IMMEDIATE ... COMMIT, with the entry that what is changed in it belongs to.
 
     ``asked`` is what was asked for, as it was typed, and ``by`` who did. Where nothing was changed, no entry is kept.
-    At its end the facts of every diff that it touched are worked out again, in the same transaction. Afterwards the
-    write-ahead log is put into the file as far as no reader holds it back, without waiting for one, so that a copied
-    file is whole.
+    At its end the facts of every diff that it touched are worked out again, in the same transaction; at its beginning
+    all of them, where another program changed what they rest on. Afterwards the write-ahead log is put into the file as
+    far as no reader holds it back, without waiting for one, so that a copied file is whole.
 
     Raises DatabaseError when another program holds the database, the disk is full, or the folder cannot be written.
     """
+    from bevelbook.store.migrate import renew_facts_where_other
+
     try:
         connection.execute("BEGIN IMMEDIATE")
         try:
+            renew_facts_where_other(connection)
             entry = entries.begin(connection, asked=asked, by=by)
             touched.watch(connection)
             before = connection.total_changes

@@ -1,7 +1,8 @@
 """The triggers that keep past versions and the search, in plain SQL, so that any program may change the file.
 
 They read the table ``writing``: an entry keeps one past version of each record that it changes, however often it does.
-What is written without an entry, by another program, gets a version of its own.
+What is written without an entry, by another program, gets a version of its own, and the facts that rest on it are
+noted as no longer right: the next command that writes works them out again.
 """
 
 from __future__ import annotations
@@ -9,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from bevelbook.facts.touched import TABLES
 from bevelbook.records import Kind
+from bevelbook.store.about import CHANGED_ELSEWHERE, FACTS
 from bevelbook.store.schema import ALL_KINDS, ANOTHER_PROGRAM, BOOKKEEPING, literal, quoted, search_table
 
 _ENTRY: Final = "(SELECT entry FROM writing)"
@@ -18,6 +21,9 @@ _NOT_BULK: Final = "(SELECT bulk FROM writing) IS NULL"
 _NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
 _OTHER: Final = f"'{ANOTHER_PROGRAM} ' || lower(hex(randomblob(8)))"
 _PAST: Final = "INSERT INTO history (table_name, row_id, version, parents, content, replaced_in, replaced_at)"
+
+
+_FACTS_ARE_OLD: Final = f"UPDATE about SET value = '{CHANGED_ELSEWHERE}' WHERE name = '{FACTS}'"
 
 
 def trigger_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
@@ -47,6 +53,9 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
     if not kind.own:
         return
     table = kind.table
+    rests = table in TABLES
+    old_now = f"{_FACTS_ARE_OLD}; " if rests else ""
+    old_if_elsewhere = f"{_FACTS_ARE_OLD} AND {_ENTRY} IS NULL; " if rests else ""
     past = f"{literal(table)}, OLD.id, OLD.version, OLD.parents, {content_sql(kind)}, {_ENTRY}, {_NOW}"
     yield (
         f"CREATE TRIGGER {table}_changed AFTER UPDATE ON {table} "
@@ -55,7 +64,7 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
     yield (
         f"CREATE TRIGGER {table}_changed_elsewhere AFTER UPDATE ON {table} "
         f"WHEN {_ENTRY} IS NULL AND {_NOT_PLACING} AND NEW.version IS OLD.version BEGIN "
-        "UPDATE writing SET placing = 1; "
+        f"{old_now}UPDATE writing SET placing = 1; "
         f"UPDATE {table} SET version = {_OTHER}, parents = json_array(OLD.version) WHERE rowid = NEW.rowid; "
         "UPDATE writing SET placing = NULL; END"
     )
@@ -64,8 +73,17 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
         f"{_PAST} SELECT {past} WHERE OLD.version IS NOT {_ENTRY}; "
         f"{_PAST} SELECT {literal(table)}, OLD.id, coalesce({_ENTRY}, {_OTHER}), "
         f"iif(OLD.version IS {_ENTRY}, OLD.parents, json_array(OLD.version)), NULL, NULL, NULL "
-        f"WHERE OLD.version IS NOT {_ENTRY} OR OLD.parents IS NOT NULL; END"
+        f"WHERE OLD.version IS NOT {_ENTRY} OR OLD.parents IS NOT NULL; "
+        f"{old_if_elsewhere}END"
     )
+    if rests:
+        yield added_elsewhere_sql(kind)
+
+
+def added_elsewhere_sql(kind: Kind) -> str:
+    """CREATE TRIGGER of the one that sees rows that another program adds to a table on which facts rest."""
+    name = f"{kind.table}_added_elsewhere"
+    return f"CREATE TRIGGER {name} AFTER INSERT ON {kind.table} WHEN {_ENTRY} IS NULL BEGIN {_FACTS_ARE_OLD}; END"
 
 
 def search_added_sql(kind: Kind) -> str:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
+from contextlib import nullcontext
 from typing import Any, NamedTuple
 
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
-from bevelbook.facts.renew import stale
+from bevelbook.facts.renew import worked_out_again
 from bevelbook.fields import items_of
 from bevelbook.findings import SEVERITIES, Finding, Reader
 from bevelbook.records import BY_NAME, BY_TABLE
@@ -16,6 +17,8 @@ from bevelbook.registry import Failure, Registry
 from bevelbook.reports.late_records import late_records
 from bevelbook.reports.leak_findings import leak_findings
 from bevelbook.reports.service import Standing, standings
+from bevelbook.reports.shelf_findings import shelf_findings
+from bevelbook.reports.uncompared import uncompared_findings
 from bevelbook.store.finding import find_id
 from bevelbook.store.schema import quoted
 from bevelbook.tasks.fluid_order import BottleOrder, bottle_order
@@ -120,12 +123,25 @@ def check(
 ) -> Checked:
     """Our own findings and those of every plugin's checks, under their diffs; of one diff only, where one is named.
 
-    ``doubt_facts`` works all facts out again in temporary tables, to tell where those that are kept differ. Raises
-    UnknownNameError for a diff that there is not.
+    ``doubt_facts`` works all facts out again in temporary tables, to tell where those that are kept differ; then the
+    findings rest on these. Raises UnknownNameError for a diff that there is not.
     """
+    with worked_out_again(connection) if doubt_facts else nullcontext() as differing:
+        return _check(connection, registry, diff, differing)
+
+
+def _check(
+    connection: sqlite3.Connection, registry: Registry, diff: str | None, differing: dict[str, int] | None
+) -> Checked:
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
     by_diff: dict[str | None, list[Finding]] = {}
-    findings = [*leak_findings(connection), *late_records(connection), *registry.findings(Reader(connection))]
+    findings = [
+        *leak_findings(connection),
+        *shelf_findings(connection),
+        *uncompared_findings(connection),
+        *late_records(connection),
+        *registry.findings(Reader(connection)),
+    ]
     diffs = diffs_of(connection, findings)
     for finding in findings:
         by_diff.setdefault(diffs[finding.subject_table, finding.subject_id], []).append(finding)
@@ -144,17 +160,17 @@ def check(
         ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
-        (*_stale_facts(connection), *_changed_by_others(connection)) if doubt_facts else (),
+        () if differing is None else (*_stale_facts(differing), *_changed_by_others(connection)),
     )
 
 
-def _stale_facts(connection: sqlite3.Connection) -> Iterator[str]:
-    for table, count in stale(connection).items():
+def _stale_facts(differing: dict[str, int]) -> Iterator[str]:
+    for table, count in differing.items():
         if count:
             yield (
                 f"{count} row{'s' if count > 1 else ''} of {table} {'are' if count > 1 else 'is'} not what the records "
-                "say. That is a fault of this program, or another program changed the file. Run 'bevelbook check "
-                "--rebuild', and tell us how it came about."
+                "say; what is said here goes by the records. Either another program changed the file, or that is a "
+                "fault of this program: run 'bevelbook check --rebuild', and tell us if no other program did."
             )
 
 

@@ -1,4 +1,4 @@
-"""Wear: runs between openings, how it turns, seals past their verdict or uses, new seals on a grooved shaft."""
+"""Wear: the team's limits where they are near, seals past their verdict, new seals on a grooved shaft."""
 
 from __future__ import annotations
 
@@ -13,18 +13,8 @@ from bevelbook_plugins.checking import listed, nth, runs_in_words
 SHAFTS: Final = vocabulary.SHAFT_SEAL_PLACES
 SIDE_OF_SHAFT: Final = {"case-side shaft": "case side", "lid-side shaft": "lid side"}
 
-FELT: Final = {
-    "gritty": "dirt or a burr: look at teeth and oil",
-    "notchy": "teeth or cross pin: look at them before it runs",
-    "tight spot": "a bent or chipped part: turn it slowly and find where",
-    "stiff all round": "too many shims, or thicker oil than was meant",
-    "loose": "a shim left out or a worn gear: count and measure",
-    "slipping": "thin oil, or gears that climb over each other: look at the float",
-}
-"""What a feel points to (common practice, no source)."""
-
 _IN_USE: Final = """
-SELECT b.id AS build, b.label, b.diff, b.hand_feel, k.runs, s.limit_runs, s.limit_seal_uses
+SELECT b.id AS build, b.label, b.diff, k.runs, s.limit_runs, s.limit_seal_uses
 FROM diff_facts s JOIN builds b ON b.id = s.current_build JOIN build_facts k ON k.build = b.id
 WHERE k.opened_on IS NULL ORDER BY b.label, b.id
 """
@@ -59,26 +49,20 @@ def check(reader: Reader) -> Iterator[Finding]:
     for build in in_use:
         yield from _runs(build)
         yield from _uses(build, by_build.get(build["build"], []))
-        yield from _feel(build)
     yield from _verdicts(reader, in_use, seals)
     yield from _grooved(reader)
 
 
 def _runs(build: dict[str, Any]) -> Iterator[Finding]:
     limit = build["limit_runs"]
-    if limit is None or build["runs"] < NEAR_SHARE * limit:
+    if limit is None or not NEAR_SHARE * limit <= build["runs"] < limit:
         return
-    left = limit - build["runs"]
-    passed = left <= 0
     yield about_build(
         build,
-        "limit_passed" if passed else "limit_near",
-        "caution" if passed else "worth a look",
-        f"{runs_in_words(build['runs'])} since it was opened, your limit is {limit:g}: "
-        + (f"{-left:g} over" if left < 0 else "reached" if passed else f"{left:g} left"),
-        "Open it, look at shafts, gears and seals, and note what you find: bevelbook record opening."
-        if passed
-        else "Plan to open it.",
+        "limit_near",
+        "worth a look",
+        f"{runs_in_words(build['runs'])} since it was opened, your limit is {limit:g}: {limit - build['runs']:g} left",
+        "Plan to open it.",
     )
 
 
@@ -86,22 +70,15 @@ def _uses(build: dict[str, Any], seals: list[dict[str, Any]]) -> Iterator[Findin
     limit = build["limit_seal_uses"]
     if limit is None:
         return
-    over = [row for row in seals if row["uses"] > limit]
     last = [row for row in seals if row["uses"] == limit]
-    for rows, code, severity, remedy in (
-        (over, "limit_passed", "caution", "Put new ones in when it is next opened."),
-        (last, "limit_near", "worth a look", "It is their last use: have new ones at hand for the next opening."),
-    ):
-        if rows:
-            told = listed([f"{row['place']} ({row['uses']} uses, {runs_in_words(row['runs'])})" for row in rows])
-            yield about_build(build, code, severity, f"seals: {told}; your limit is {limit:g} uses", remedy)
-
-
-def _feel(build: dict[str, Any]) -> Iterator[Finding]:
-    hint = FELT.get(build["hand_feel"])
-    if hint:
+    if last:
+        told = listed([f"{row['place']} ({row['uses']} uses, {runs_in_words(row['runs'])})" for row in last])
         yield about_build(
-            build, "turns_badly", "worth a look", f"turned {build['hand_feel']} by hand when it was built", f"{hint}."
+            build,
+            "limit_near",
+            "worth a look",
+            f"seals: {told}; your limit is {limit:g} uses",
+            "It is their last use: have new ones at hand for the next opening.",
         )
 
 

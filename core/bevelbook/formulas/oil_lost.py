@@ -1,0 +1,177 @@
+"""What weighings say of the oil in a diff: the loss and its verdict, and how full the diff was in each run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import groupby, pairwise
+from math import sqrt
+from operator import itemgetter
+from typing import Final, Literal, NamedTuple
+
+from bevelbook.calculators import Verdict
+from bevelbook.formulas.oil_limits import LossLimits
+from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
+
+FillState = Literal["full", "unknown", "doubtful", "lost oil"]
+Reading = tuple[float, float, float]
+"""Runs since the build, mass in g, and the variance of that reading in g²."""
+CLEAR_K: Final = 3.0
+"""Standard uncertainties from which on a difference is clear (this project's proposal)."""
+
+
+class Point(NamedTuple):
+    """What the scale showed after so many runs, with the standard uncertainty (k = 1) of that reading."""
+
+    runs: float
+    mass_g: float
+    uncertainty_g: float
+
+
+BY_RUNS: Final = itemgetter(0)
+_BY_MASS: Final = itemgetter(1)
+_DECIMALS: Final = 6
+
+
+def merged_points(readings: Iterable[Reading]) -> list[Point]:
+    """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become one.
+
+    That is their mean where the scale explains what they differ by. Where it does not, oil went between them, or other
+    parts were on the scale: then the lightest counts, and at the first count the heaviest, so that no loss is hidden.
+
+    >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.352, 1.0e-5)])[0].mass_g
+    22.351
+    >>> [one.mass_g for one in merged_points([(0.0, 22.35, 2.0e-5), (6.0, 22.34, 2.0e-5), (6.0, 22.05, 2.0e-5)])]
+    [22.35, 22.05]
+    """
+    ordered = sorted(readings, key=BY_RUNS)
+    if all(earlier[0] < later[0] for earlier, later in pairwise(ordered)):
+        return [Point(runs, mass_g, sqrt(variance)) for runs, mass_g, variance in ordered]
+    return [_point(runs, list(same), ordered[0][0]) for runs, same in groupby(ordered, key=BY_RUNS)]
+
+
+def _point(runs: float, same: Sequence[Reading], first_runs: float) -> Point:
+    two = apart(same)
+    if two is not None:
+        _, mass_g, variance = two[1] if runs == first_runs else two[0]
+        return Point(runs, mass_g, sqrt(variance))
+    mass_g = round(sum(one[1] for one in same) / len(same), _DECIMALS)
+    return Point(runs, mass_g, sqrt(sum(one[2] for one in same)) / len(same))
+
+
+def apart(same: Sequence[Reading]) -> tuple[Reading, Reading] | None:
+    """The lightest and the heaviest of readings after the same runs, where the scale does not explain what is between.
+
+    It does not where they are more than three standard uncertainties of their difference apart.
+    """
+    lightest, heaviest = min(same, key=_BY_MASS), max(same, key=_BY_MASS)
+    if heaviest[1] - lightest[1] > CLEAR_K * sqrt(lightest[2] + heaviest[2]):
+        return lightest, heaviest
+    return None
+
+
+def difference_uncertainty_g(first: Point, last: Point) -> float:
+    return sqrt(first.uncertainty_g**2 + last.uncertainty_g**2)
+
+
+class Loss(NamedTuple):
+    """What the weighings of a build say: the loss with its uncertainty (k = 2), the verdict, and from when it was bad.
+
+    ``first_runs`` is the first weighing: what was lost before it is not known. ``good_until_runs`` is the last one that
+    was certainly under the limit for a second look (the first, where none was), before ``bad_from_runs``, the first
+    that was certainly over it. ``is_sure`` says that there is such a limit; else good means that no loss was seen.
+    """
+
+    first_mass_g: float
+    last_mass_g: float
+    loss_g: float
+    uncertainty_g: float
+    seen_g: float
+    verdict: Verdict
+    first_runs: float
+    good_until_runs: float
+    bad_from_runs: float | None
+    is_sure: bool
+
+
+def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
+    """The loss between first and last of two or more points, judged by the limits.
+
+    loss = first - last, U = 2 sqrt(u1² + u2²); seen is the smallest loss that the scale could have shown, 1.96 sqrt(u1²
+    + u2²). Without limits a weighing is bad where a loss is seen, and none is certainly good.
+    """
+    first, last = points[0], points[-1]
+    uncertainty = difference_uncertainty_g(first, last)
+    loss, wide, seen = round(first.mass_g - last.mass_g, _DECIMALS), COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
+    good: float = first.runs
+    bad: float | None = None
+    for one in points[1:]:
+        state = _is_good(first, one, limits.caution_g)
+        if state is False:
+            bad = one.runs
+            break
+        if state:
+            good = one.runs
+    verdict = _verdict(loss, wide, seen, limits)
+    is_sure = limits.caution_g is not None
+    return Loss(first.mass_g, last.mass_g, loss, wide, seen, verdict, first.runs, good, bad, is_sure)
+
+
+def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:
+    """Whether a weighing is certainly under the limit (True) or certainly over it (False); None where neither is sure.
+
+    A diff that is heavier than it was, by more than the scale's noise, was not weighed with the same on the pan.
+    """
+    loss, uncertainty = first.mass_g - one.mass_g, difference_uncertainty_g(first, one)
+    if limit_g is None:
+        return loss <= SEEN_AT_95 * uncertainty
+    if loss - COVERAGE_K * uncertainty >= limit_g:
+        return False
+    if loss < -SEEN_AT_95 * uncertainty:
+        return None
+    return True if loss + COVERAGE_K * uncertainty < limit_g else None
+
+
+def _verdict(loss_g: float, wide_g: float, seen_g: float, limits: LossLimits) -> Verdict:
+    if loss_g < -seen_g:
+        return "unclear"
+    if limits.stop_g is None:
+        return "caution" if loss_g > seen_g else "ok"
+    over: tuple[tuple[float | None, Verdict], ...] = ((limits.stop_g, "stop"), (limits.caution_g, "caution"))
+    for limit_g, verdict in over:
+        if limit_g is None:
+            continue
+        if loss_g - wide_g >= limit_g:
+            return verdict
+        if loss_g + wide_g >= limit_g:
+            return "unclear"
+    return "ok"
+
+
+def fill_state(
+    runs_before: float,
+    runs_after: float,
+    first_runs: float,
+    good_until_runs: float,
+    bad_from_runs: float | None,
+    is_sure: bool,
+) -> FillState:
+    """Whether a diff was full in a run that took it from ``runs_before`` to ``runs_after`` runs since the build.
+
+    The others are those of :class:`Loss`. Full only where a weighing after it is certainly under the limit; doubtful
+    between the last good and the first bad weighing; lost oil after that one; else unknown.
+
+    >>> [fill_state(before, before + 2.0, 0.0, 6.0, 13.0, True) for before in (0.0, 5.0, 13.0)]
+    ['full', 'doubtful', 'lost oil']
+    >>> fill_state(6.0, 8.0, 0.0, 6.0, None, True)
+    'unknown'
+    """
+    if bad_from_runs is not None and runs_before >= bad_from_runs:
+        return "lost oil"
+    if runs_after <= good_until_runs:
+        return "full" if is_sure and runs_before >= first_runs else "unknown"
+    return "unknown" if bad_from_runs is None else "doubtful"
+
+
+def is_more_than_went_in(lost: Loss, oil_in_g: float | None) -> bool:
+    """Whether more is missing than was put in, for certain: then other parts were on the scale."""
+    return oil_in_g is not None and lost.loss_g - lost.uncertainty_g > oil_in_g

@@ -1,0 +1,70 @@
+"""Why a diff is not ready, as findings of the check: each reason of the shelf in the shelf's own words.
+
+Oil that was lost for certain has more to it and is in ``leak_findings``, which begins with the same words.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from bevelbook.facts import diffs
+from bevelbook.facts.diffs import WORD_OF
+from bevelbook.facts.parts import parts_of_build
+from bevelbook.findings import Finding, about_build
+from bevelbook.reports.shelf import reasons_in_words, shelf_rows
+
+SEVERITY_OF: Final = {"open it": "stop", "look at it": "caution", "weigh it": "worth a look"}
+"""How bad a reason is, by the shelf word that it gives."""
+FELT: Final = {
+    "gritty": "dirt or a burr: look at teeth and oil",
+    "notchy": "teeth or cross pin: look at them before it runs",
+    "tight spot": "a bent or chipped part: turn it slowly and find where",
+    "stiff all round": "too many shims, or thicker oil than was meant",
+    "loose": "a shim left out or a worn gear: count and measure",
+    "slipping": "thin oil, or gears that climb over each other: look at the float",
+}
+"""What a feel points to (common practice, no source)."""
+_AT_EACH_WEIGHING: Final = "with the same parts on the pan, and say mass_basis= and weighed_on= or runs="
+_CODE_AND_REMEDY: Final = {
+    diffs.RUNS_REACHED: (
+        "limit_passed",
+        "Open it, look at shafts, gears and seals, and note what you find: bevelbook record opening.",
+    ),
+    diffs.SEALS_OVER: ("limit_passed", "Put new seals in when it is next opened."),
+    diffs.TURNS_BADLY: ("turns_badly", "Turn it slowly by hand and find where before it runs."),
+    diffs.NOT_WEIGHED: ("not_weighed", f"Weigh it {_AT_EACH_WEIGHING}: bevelbook record weighing."),
+    diffs.CANNOT_TELL: ("weighing_unclear", "Weigh it again, wiped, on a finer scale or after more runs."),
+    diffs.WEIGHED_LONG_AGO: ("weighed_long_ago", f"Weigh it {_AT_EACH_WEIGHING}: bevelbook record weighing."),
+}
+
+
+def severity_of(reason: str) -> str:
+    """How bad a reason of the shelf is (one that does not put the diff apart)."""
+    return SEVERITY_OF[WORD_OF[reason]]
+
+
+def shelf_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    """Each reason for which a diff is not ready, save lost oil."""
+    for row in shelf_rows(connection):
+        for reason, words in reasons_in_words(row):
+            if reason not in _CODE_AND_REMEDY:
+                continue
+            code, remedy = _CODE_AND_REMEDY[reason]
+            if reason == diffs.TURNS_BADLY and row["hand_feel"] in FELT:
+                remedy = f"{FELT[row['hand_feel']].capitalize()}."
+            elif reason == diffs.SEALS_OVER:
+                remedy = f"Put new seals in when it is next opened: {_worn(connection, row)}."
+            yield about_build(
+                {"build": row["build"], "label": row["build_label"]}, code, severity_of(reason), words, remedy
+            )
+
+
+def _worn(connection: sqlite3.Connection, row: Mapping[str, Any]) -> str:
+    """The seals in a build that were used more often than the team's limit says."""
+    return "; ".join(
+        one.words
+        for one in parts_of_build(connection, row["build"])
+        if one.part == "seal" and one.uses > row["limit_seal_uses"]
+    )
