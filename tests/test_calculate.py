@@ -6,10 +6,11 @@ import json
 import sqlite3
 from collections.abc import Callable
 from copy import copy
+from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import FIXED_NOW
+from conftest import FIXED_NOW, Outcome
 from test_calculators import Found, declared
 
 from bevelbook.calculators import Calculator, Judgement
@@ -279,3 +280,11 @@ def test_by_hand_a_comma_before_three_digits_is_taken_only_where_one_reading_is_
     assert (given.dry_mass_g, given.viscosity_cst) == (12.4, 7000.0)
     with pytest.raises(InputError, match="two readings are possible"):
         bind(declared(), {"volume_cm3": "7,000"})
+
+
+def test_a_question_of_the_whole_team_says_that_no_record_fits(bevelbook: Callable[..., Outcome], db: Path) -> None:
+    done = bevelbook("--db", db, "calc", "oil-choice", "--grip", "low", "--temperature", "36")
+    assert done.code == 2
+    assert "no record in team.db fits" in done.err
+    assert "the team's runs with grip, track temperature, oil and a call" in done.err
+    assert "Write more down first, or give them with --past" in done.err

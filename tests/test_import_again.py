@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -152,3 +153,8 @@ def test_a_value_changed_by_hand_is_a_version_and_so_is_the_note_read_again(beve
     assert parents == f'["{by_hand}"]'
     past = asked(moved, f"SELECT version FROM history WHERE row_id = '{build}' ORDER BY id")
     assert past == [(build,), (by_hand,)]
+
+
+def test_what_was_accepted_and_rejected_is_said_in_one_line(bevelbook: Run, moved: Path) -> None:
+    done = bevelbook("--db", moved, "import", "--again", "moved.csv", "--date-order", "dmy", "--dry-run")
+    assert re.match(r"moved\.csv: \d+ rows accepted \(before: \d+\), \d+ rejected \(before: \d+\)\n", done.out)

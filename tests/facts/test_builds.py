@@ -26,15 +26,15 @@ class Place(NamedTuple):
 IN_ORDER = (
     Place("2026-05-01", 9, "T3", "d"),
     Place("2026-05-02", None, "T1", "z"),
+    Place("2026-05-02", 0, "T1", "c"),
+    Place("2026-05-02", 10, "T1", "e"),
     Place("2026-05-02", None, "T2", "a"),
     Place("2026-05-02", None, "T2", "b"),
-    Place("2026-05-02", 0, "T1", "c"),
-    Place("2026-05-02", 2, "T9", "h"),
-    Place("2026-05-02", 10, "T1", "e"),
     Place("2026-05-02", 10, "T2", "f"),
+    Place("2026-05-02", 2, "T9", "h"),
     Place("2026-05-03", None, "T0", "g"),
 )
-"""By day, then those written by hand before those of notes, by line, by when they were written down, by id."""
+"""By day, by when they were written down, those written by hand before those of notes, by line, by id."""
 
 
 @pytest.fixture(params=[0, 1, 2], ids=["as they came", "backwards", "mixed"])
@@ -53,7 +53,7 @@ def builds(request: pytest.FixtureRequest, connection: sqlite3.Connection, write
     return [place.id for place in IN_ORDER]
 
 
-def test_builds_stand_by_day_line_time_of_writing_and_id(connection: sqlite3.Connection, builds: list[str]) -> None:
+def test_builds_stand_by_day_time_of_writing_line_and_id(connection: sqlite3.Connection, builds: list[str]) -> None:
     asked = "SELECT b.id FROM builds b WHERE b.diff = (SELECT id FROM diffs WHERE label = 'rear-a') ORDER BY "
     assert [row[0] for row in connection.execute(asked + oldest_first("b"))] == builds
     assert [row[0] for row in connection.execute(asked + newest_first("b"))] == builds[::-1]

@@ -6,7 +6,7 @@ import sqlite3
 
 from constructed import Add, Team
 
-from bevelbook.reports.late_records import late_records
+from bevelbook.reports.late_records import late_records, later_build_line
 
 
 def test_records_dated_after_the_next_build_are_named_with_where_they_came_from(
@@ -37,3 +37,13 @@ def test_a_record_of_the_day_of_the_next_build_may_belong_to_either(
     add("weighing", build=first, weighed_on="2026-05-04", mass_g=14.0)
     team.build(built_on="2026-05-04")
     assert list(late_records(connection)) == []
+
+
+def test_a_build_written_down_late_is_said_not_to_be_the_last(connection: sqlite3.Connection, team: Team) -> None:
+    last = team.build(built_on="2026-05-04")
+    assert later_build_line(connection, last) is None
+    late = team.build(built_on="2026-05-01")
+    said = later_build_line(connection, late)
+    assert said is not None
+    assert said.startswith("rear-a/2 is not the last build of its diff: rear-a/1 of 2026-05-04 is later.")
+    assert later_build_line(connection, last) is None

@@ -64,14 +64,14 @@ def test_a_weighing_that_compares_with_nothing_says_what_is_missing(
     weigh(team, 5, 22.35)
     words = ("record", "weighing", "build=rear-a/1", "mass=22.05g", *given)
     written = team(*words, "--json").json
-    assert written["uncompared"].startswith(f"This mass compares with nothing yet: {asked}")
+    assert written["hints"][0].startswith(f"This mass compares with nothing yet: {asked}")
     checked = team("check", "--json").json
     (found,) = [one for one in checked["diffs"][0]["findings"] if one["code"] == "weighing_uncompared"]
     assert found["words"] == "the mass of 22.05 g compares with nothing yet"
     assert found["severity"] == "worth a look"
     assert found["remedy"].lower().startswith(asked)
     mended = team("record", "weighing", written["id"], "runs=6", "mass_basis=closed", "--json").json
-    assert "uncompared" not in mended
+    assert mended["hints"] == []
     assert [one["verdict"] for one in mended["weighings_say"]] == ["stop"]
     assert "compares with nothing" not in team("check").out
 
@@ -93,6 +93,15 @@ def test_a_limit_of_the_team_turns_the_shelf_at_once_and_taking_it_back_turns_it
     assert (turned["before"], turned["after"]) == ("ready", "open it")
     (turned,) = team(*limit, "value=0").json["shelf"]
     assert (turned["before"], turned["after"], turned["why"]) == ("open it", "ready", [])
+
+
+def test_a_reason_more_for_the_same_word_is_said(team: Run) -> None:
+    weigh(team, 3, 22.32)
+    team("record", "limit", "kind=runs between openings", "value=3")
+    said = team("record", "limit", "kind=oil lost in grams", "value=0.01").out
+    assert "Shelf: rear-a is still 'open it': lost 0.03 g of 1.86 g (2 %) by run 3, over your" in said
+    again = team("record", "limit", "kind=oil lost in grams", "value=0.01", "--json").json
+    assert again["shelf"] == []
 
 
 def test_a_record_without_a_mass_says_nothing(team: Run) -> None:

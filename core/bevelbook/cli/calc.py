@@ -210,12 +210,23 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
 
 
 def _of_team(session: Session, offered: Any) -> dict[str, Any]:
+    from bevelbook.store.binding import LISTINGS
     from bevelbook.tasks.keep import asks_the_team, known_of_team
 
     if not asks_the_team(offered.calculator) or not session.path.exists():
         return {}
     with session.reading() as connection:
-        return known_of_team(connection, offered.calculator)
+        known = known_of_team(connection, offered.calculator)
+    listing = offered.calculator.listing_in
+    if not known and listing.required:
+        raise InputError(
+            f"no record in {session.path.name} fits",
+            code="no_records",
+            place=Place(column=listing.option),
+            wanted=LISTINGS[listing.same_as].about,
+            remedy=f"Write more down first, or give them with {listing.option}.",
+        )
+    return known
 
 
 def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: dict[str, Any]) -> None:

@@ -1,4 +1,4 @@
-"""The order of a diff's builds, and the last one: by day, then line of the notes, then when it was written down."""
+"""The order of a diff's builds, and the last one: by day, then when it was written down, then line of the notes."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ def oldest_first(builds: str = "builds") -> str:
     """ORDER BY terms that put the builds of a diff in their order; ``builds`` is the table's name in the query.
 
     >>> oldest_first("b")
-    'b.built_on, b.note_line, b.created_at, b.id'
+    'b.built_on, b.created_at, b.note_line, b.id'
     """
-    return f"{builds}.built_on, {builds}.note_line, {builds}.created_at, {builds}.id"
+    return f"{builds}.built_on, {builds}.created_at, {builds}.note_line, {builds}.id"
 
 
 def newest_first(builds: str = "builds") -> str:
     """The same the other way round, as the index of builds by diff has it."""
-    return f"{builds}.built_on DESC, {builds}.note_line DESC, {builds}.created_at DESC, {builds}.id DESC"
+    return f"{builds}.built_on DESC, {builds}.created_at DESC, {builds}.note_line DESC, {builds}.id DESC"
 
 
 def last_build_sql(diff: str) -> str:
@@ -35,7 +35,7 @@ def last_build_sql(diff: str) -> str:
 
 
 def _place(builds: str) -> str:
-    return f"({builds}.built_on, coalesce({builds}.note_line, -1), {builds}.created_at, {builds}.id)"
+    return f"({builds}.built_on, {builds}.created_at, coalesce({builds}.note_line, -1), {builds}.id)"
 
 
 def build_before(connection: sqlite3.Connection, build: str) -> BuildName | None:

@@ -59,8 +59,8 @@ class Revision(NamedTuple):
         if self.report.outcome == "rejected":
             yield from self.report.lines()
             return
-        yield f"{self.kept.name}: {self.report.accepted} rows accepted (before: {self.kept.accepted}), "
-        yield f"  {self.report.rejected} rejected (before: {self.kept.rejected})"
+        accepted = f"{self.report.accepted} rows accepted (before: {self.kept.accepted})"
+        yield f"{self.kept.name}: {accepted}, {self.report.rejected} rejected (before: {self.kept.rejected})"
         counts = Counter((one.what, one.kind) for one in self.changes)
         for (what, kind), count in counts.items():
             yield f"  {count} {kind.replace('_', ' ')}{'s' if count != 1 else ''} {what}"

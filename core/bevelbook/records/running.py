@@ -69,6 +69,10 @@ class Idea:
 @record
 class Limit:
     kind: str = choice(LIMIT_KINDS, "What is limited")
-    value: float = quantity("1", "The limit, in the unit of its kind", minimum=0)
+    value: float = quantity(
+        "1",
+        "The limit, in the unit of its kind; 0 takes it back: for one diff the limit for all holds again",
+        minimum=0,
+    )
     diff: str | None = reference("diff", "Only for this diff", default=None)
     note: str | None = text("Why", default=None)

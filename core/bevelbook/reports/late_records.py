@@ -1,4 +1,4 @@
-"""Runs, weighings and openings that are written under a build although a later one of its diff had replaced it."""
+"""Builds written down late: what their diff's records are written under, and which build counts as the last."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Final
 
-from bevelbook.facts.builds import oldest_first
+from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.findings import Finding, about_build
 
@@ -29,8 +29,24 @@ ORDER BY {oldest_first("b")}, t.sort, t.day
 """
 
 
+def later_build_line(connection: sqlite3.Connection, build: str) -> str | None:
+    """What to say of a build (by id) that is not the last of its diff; None of the last one."""
+    after = build_after(connection, build)
+    if after is None:
+        return None
+    label, day = connection.execute("SELECT label, built_on FROM builds WHERE id = ?", (build,)).fetchone()
+    (later_day,) = connection.execute("SELECT built_on FROM builds WHERE id = ?", (after.id,)).fetchone()
+    when = "of the same day was written down later" if later_day == day else f"of {later_day} is later"
+    return (
+        f"{label} is not the last build of its diff: {after.label} {when}. If it was, mend "
+        f"the day: bevelbook record build {label} built_on=..."
+    )
+
+
 def late_records(connection: sqlite3.Connection, diff: str | None = None) -> Iterator[Finding]:
-    """One finding for each such build, of one diff (by id) or of all: how many records, and where they came from."""
+    """For each build with records dated after the next one of its diff: how many, and where they came from.
+
+    Of one diff (by id) or of all."""
     for _, same in groupby(rows(connection, _LATE, {"diff": diff}), key=itemgetter("build")):
         yield _finding(list(same))
 

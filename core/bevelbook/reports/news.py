@@ -6,10 +6,12 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
 from bevelbook.records import Kind
-from bevelbook.reports.shelf import reason_words, shelf_rows
+from bevelbook.reports.late_records import late_records, later_build_line
+from bevelbook.reports.shelf import reason_words, reasons_in_words, shelf_rows
 from bevelbook.reports.uncompared import uncompared_line
 
 SHOWN: Final = 20
@@ -39,7 +41,7 @@ class LeakNews(NamedTuple):
 
 
 class Turned(NamedTuple):
-    """A diff whose shelf word is another than before, and why."""
+    """A diff whose shelf word is another than before, and why; or one that has a reason more for the same word."""
 
     diff: str
     before: str
@@ -49,6 +51,8 @@ class Turned(NamedTuple):
     def line(self) -> str:
         """The change in words."""
         why = f": {'; '.join(self.why)}" if self.why else ""
+        if self.after == self.before:
+            return f"Shelf: {self.diff} is still {self.after!r}{why}"
         return f"Shelf: {self.diff} is now {self.after!r}, before {self.before!r}{why}"
 
 
@@ -57,13 +61,12 @@ class News(NamedTuple):
 
     leaks: tuple[LeakNews, ...]
     turned: tuple[Turned, ...]
-    uncompared: str | None = None
-    """What to say of a weighing that compares with nothing."""
+    hints: tuple[str, ...] = ()
+    """What the record does not do although a person may expect it, and what to write so that it does."""
 
     def lines(self) -> Iterator[str]:
         """The same for people."""
-        if self.uncompared:
-            yield self.uncompared
+        yield from self.hints
         yield from (one.line() for one in self.leaks)
         yield from (one.line() for one in self.turned)
 
@@ -72,20 +75,36 @@ class News(NamedTuple):
         return {
             "weighings_say": [one.as_dict() for one in self.leaks],
             "shelf": [one._asdict() for one in self.turned],
-            **({"uncompared": self.uncompared} if self.uncompared else {}),
+            "hints": list(self.hints),
         }
 
 
-def shelf_words(connection: sqlite3.Connection) -> dict[str, str]:
-    """The shelf word of each diff, by its id: what :func:`news_of` compares with."""
-    return {row[0]: row[1] for row in connection.execute("SELECT diff, word FROM diff_facts")}
+class OnShelf(NamedTuple):
+    """The shelf word of a diff and the reasons for it, as the facts have them."""
+
+    word: str
+    reasons: str | None
+
+
+def on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
+    """Where each diff stands, by its id: what :func:`news_of` compares with."""
+    return {row[0]: OnShelf(row[1], row[2]) for row in connection.execute("SELECT diff, word, reasons FROM diff_facts")}
+
+
+def _turned(row: dict[str, Any], before: OnShelf) -> Turned | None:
+    """What turned on the shelf for one diff; None where neither its word nor a reason is new."""
+    if row["word"] != before.word:
+        return Turned(row["label"], before.word, row["word"], tuple(reason_words(row)))
+    known = (before.reasons or "").split(BETWEEN_REASONS)
+    new = tuple(words for reason, words in reasons_in_words(row) if reason not in known)
+    return Turned(row["label"], before.word, row["word"], new) if new else None
 
 
 _SPEAK_OF_A_MASS: Final = ("build", "weighing", "opening")
 
 
-def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Mapping[str, str]) -> News:
-    """What came of writing one record; ``before`` are the shelf words as they were."""
+def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Mapping[str, OnShelf]) -> News:
+    """What came of writing one record; ``before`` is the shelf as it was."""
     builds: dict[str, str] = {}
     if kind.name in _SPEAK_OF_A_MASS:
         column = "id" if kind.name == "build" else "build"
@@ -95,12 +114,25 @@ def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Map
             ).fetchall()
         )
     leaks = leaks_of(connection, builds)
-    shelf = [row for row in shelf_rows(connection) if before.get(row["diff"], row["word"]) != row["word"]]
+    shelf = (_turned(row, before[row["diff"]]) for row in shelf_rows(connection) if row["diff"] in before)
     return News(
         tuple(LeakNews(builds[build], leak) for build, leak in leaks.items()),
-        tuple(Turned(row["label"], before[row["diff"]], row["word"], tuple(reason_words(row))) for row in shelf),
-        uncompared_line(connection, row_id) if kind.name == "weighing" else None,
+        tuple(one for one in shelf if one is not None),
+        tuple(_hints(connection, kind, row_id)),
     )
+
+
+def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[str]:
+    if kind.name == "weighing":
+        said = uncompared_line(connection, row_id)
+        if said is not None:
+            yield said
+    if kind.name == "build":
+        later = later_build_line(connection, row_id)
+        if later is not None:
+            yield later
+        (diff,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (row_id,)).fetchone()
+        yield from (f"{one.words}. {one.remedy}" for one in late_records(connection, diff))
 
 
 class ImportNews(NamedTuple):

@@ -28,7 +28,7 @@ _NAMED: Final = ("person", "fluid", "venue", "diff")
 _NO_DAY: Final = "1970-01-01"
 _REBUILD_SHARE: Final = 0.5
 _MANY_ROWS: Final = 10_000
-_LOOKED_UP: Final = ("builds_by_diff_built_on_note_line_created_at_id", "runs_by_run_on")
+_LOOKED_UP: Final = ("builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on")
 
 COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "build": (

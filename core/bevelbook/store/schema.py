@@ -147,7 +147,7 @@ def _bounds(field: Field, name: str) -> Iterator[str]:
 
 
 _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
-    ("build", "diff"): ("diff", "built_on", "note_line", "created_at", "id"),
+    ("build", "diff"): ("diff", "built_on", "created_at", "note_line", "id"),
     ("build", "fluid"): ("fluid", "built_on"),
     ("run", "venue"): ("venue", "run_on"),
 }

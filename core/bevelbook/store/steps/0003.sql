@@ -464,7 +464,7 @@ DROP TABLE builds;
 
 ALTER TABLE builds_new RENAME TO builds;
 
-CREATE INDEX builds_by_diff_built_on_note_line_created_at_id ON builds ("diff", "built_on", "note_line", "created_at", "id");
+CREATE INDEX builds_by_diff_built_on_created_at_note_line_id ON builds ("diff", "built_on", "created_at", "note_line", "id");
 
 CREATE INDEX builds_by_like ON builds ("like") WHERE "like" IS NOT NULL;
 
