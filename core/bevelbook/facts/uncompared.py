@@ -6,10 +6,17 @@ import sqlite3
 from collections.abc import Iterable
 from itertools import groupby
 from json import dumps
-from operator import itemgetter
-from typing import Any, NamedTuple
+from operator import attrgetter
+from typing import Final, NamedTuple
 
+from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, weighed_masses_sql
+from bevelbook.facts.runs import RECORDS
 from bevelbook.vocabulary import NOT_SAID
+
+_WEIGHED: Final = f"""
+SELECT {", ".join(f"b.{column}" for column in OF_A_BUILD.split(", "))} FROM json_each(?) t
+CROSS JOIN builds b ON b.id = t.value WHERE EXISTS (SELECT 1 FROM weighings w WHERE w.build = b.id)
+"""
 
 
 class Uncompared(NamedTuple):
@@ -34,25 +41,41 @@ def uncompared(connection: sqlite3.Connection, builds: Iterable[str]) -> list[Un
 
     The first mass of a build whose basis is named is none of them: the next one will compare with it.
     """
-    found = connection.execute(
-        "SELECT m.build, b.label, m.mass_g, m.day, m.mass_basis, m.runs, m.taken FROM json_each(?) t "
-        "CROSS JOIN masses m ON m.build = t.value JOIN builds b ON b.id = m.build ORDER BY m.build, m.runs, m.step",
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    found = cursor.execute(
+        f"WITH weighed AS MATERIALIZED ({_WEIGHED}) SELECT * FROM ({weighed_masses_sql('weighed', RECORDS)}) "
+        f"ORDER BY {ORDER}",
         (dumps(list(builds)),),
     ).fetchall()
+    labels = dict(
+        cursor.execute(
+            "SELECT b.id, b.label FROM json_each(?) t CROSS JOIN builds b ON b.id = t.value",
+            (dumps(list({row[0] for row in found})),),
+        )
+    )
     said = []
-    for _, same in groupby(found, key=itemgetter(0)):
+    for build, same in groupby(map(Mass._make, found), key=attrgetter("build")):
         masses = list(same)
-        said += [one for place in range(len(masses)) if (one := _of(masses, place)) is not None]
+        said += [one for mass in masses if (one := _of(masses, mass, labels[build])) is not None]
     return said
 
 
-def _of(masses: list[Any], place: int) -> Uncompared | None:
-    build, label, mass_g, day, basis, runs, taken = masses[place]
-    if taken != "weighed":
+def _of(masses: list[Mass], mass: Mass, label: str) -> Uncompared | None:
+    if mass.taken != "weighed":
         return None
-    others = [one for number, one in enumerate(masses) if number != place and one[5] is not None]
-    is_alone = not any(one[4] == basis for one in others)
-    other_bases = tuple(dict.fromkeys(one[4] for one in others if one[4] != NOT_SAID)) if is_alone else ()
-    if runs is not None and not (is_alone and (basis == NOT_SAID or others)):
+    others = [one for one in masses if one is not mass and one.runs is not None]
+    is_alone = not any(one.mass_basis == mass.mass_basis for one in others)
+    bases = dict.fromkeys(one.mass_basis for one in others if one.mass_basis != NOT_SAID)
+    if mass.runs is not None and not (is_alone and (mass.mass_basis == NOT_SAID or others)):
         return None
-    return Uncompared(build, label, mass_g, day, basis, runs, other_bases, is_alone)
+    return Uncompared(
+        mass.build,
+        label,
+        mass.mass_g,
+        mass.day,
+        mass.mass_basis,
+        mass.runs,
+        tuple(bases) if is_alone else (),
+        is_alone,
+    )
