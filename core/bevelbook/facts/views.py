@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
-from bevelbook.facts.answered import ANSWERED
+from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
 from bevelbook.fields import field_of
@@ -156,7 +156,7 @@ SELECT b.id AS build, b.label, d.label AS diff, b.built_on, b.kind, p.name AS bu
        (SELECT group_concat(said, '; ') FROM (
             SELECT calculator || ': ' || verdict AS said, row_number() OVER (
                        PARTITION BY calculator ORDER BY {LATEST_FIRST}) AS place
-            FROM calculations c WHERE subject_table = 'builds' AND subject_id = b.id AND NOT {ANSWERED}
+            FROM calculations c WHERE subject_table = 'builds' AND subject_id = b.id AND NOT {answered_sql("k.leak IS NOT NULL")}
         ) WHERE place = 1) AS verdicts,
        b.note
 FROM builds b

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.facts.answered import ANSWERED
+from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
@@ -169,7 +169,7 @@ def calculations_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
     ``answered`` is 1 where the facts answer its question from the records as they are now.
     """
     newest = (
-        f"SELECT c.*, {ANSWERED} AS answered, row_number() OVER (PARTITION BY calculator, subject_id "
+        f"SELECT c.*, {answered_sql()} AS answered, row_number() OVER (PARTITION BY calculator, subject_id "
         f"ORDER BY {LATEST_FIRST}) AS place FROM calculations c"
     )
     return rows(

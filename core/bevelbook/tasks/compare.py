@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
-from bevelbook.facts.answered import ANSWERED
+from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.parts import parts_of_build
@@ -274,7 +274,7 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
     told: Told = {}
     for row in connection.execute(
         "SELECT calculator, found, verdict FROM latest_calculations c "
-        f"WHERE subject_table = 'builds' AND subject_id = ? AND NOT {ANSWERED} ORDER BY calculator",
+        f"WHERE subject_table = 'builds' AND subject_id = ? AND NOT {answered_sql()} ORDER BY calculator",
         (build,),
     ):
         offered = registry.calculators.get(row["calculator"]) if registry else None
