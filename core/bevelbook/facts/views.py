@@ -156,7 +156,8 @@ SELECT b.id AS build, b.label, d.label AS diff, b.built_on, b.kind, p.name AS bu
        (SELECT group_concat(said, '; ') FROM (
             SELECT calculator || ': ' || verdict AS said, row_number() OVER (
                        PARTITION BY calculator ORDER BY {LATEST_FIRST}) AS place
-            FROM calculations c WHERE subject_table = 'builds' AND subject_id = b.id AND NOT {answered_sql("k.leak IS NOT NULL")}
+            FROM calculations c
+            WHERE subject_table = 'builds' AND subject_id = b.id AND NOT {answered_sql("k.leak IS NOT NULL")}
         ) WHERE place = 1) AS verdicts,
        b.note
 FROM builds b
