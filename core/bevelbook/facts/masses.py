@@ -64,14 +64,14 @@ OF_A_BUILD: Final = "id, diff, built_on, mass_basis, dry_mass_g, oil_mass_g, fil
 ORDER: Final = "build, mass_basis, runs, step, day"
 
 
-def speaking(masses: Sequence[Mass]) -> list[Mass]:
+def speaking(masses: list[Mass]) -> list[Mass]:
     """Of the masses of one build, in the order of ``ORDER``, those on the basis that speaks for it.
 
     That is the basis weighed last, of several weighed at the same runs the one with more masses, then one that was
     named. A basis without runs between its masses says nothing: readings at one count are one. Empty where none speaks.
     """
     if masses and masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
-        return list(masses) if masses[0].runs != masses[-1].runs else []
+        return masses if masses[0].runs != masses[-1].runs else []
     bases: dict[str, list[Mass]] = {}
     for one in masses:
         if one.runs is not None:

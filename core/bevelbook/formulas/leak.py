@@ -128,7 +128,7 @@ def merged_points(readings: Iterable[tuple[float, float, float]]) -> list[Point]
     22.36
     """
     ordered = sorted(readings, key=_BY_RUNS)
-    if all(earlier[0] < later[0] for earlier, later in pairwise(ordered)):
+    if len({one[0] for one in ordered}) == len(ordered):
         return [Point(runs, mass_g, sqrt(variance)) for runs, mass_g, variance in ordered]
     return [_mean_point(runs, list(same)) for runs, same in groupby(ordered, key=_BY_RUNS)]
 
