@@ -37,7 +37,7 @@ class Placing:
         self.known = 0
         self.fills = 0
         self.diffs: set[str] = set()
-        self._current: dict[str, tuple[str, str, str, str | None, float | None, str | None]] = {}
+        self._current: dict[str, Current] = {}
         self._extras: list[tuple[int, str]] = []
         self._diffs = bulk.names("diff")
         self._people = bulk.names("person")
@@ -94,7 +94,7 @@ class Placing:
         diff = self._diffs.get(label) or bulk.name_id("diff", label, line)
         person = (self._people.get(builder) or bulk.name_id("person", builder, line)) if builder else None
         oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
-        self._current[diff] = (build, diff, day, oil_id, viscosity, None)
+        self._current[diff] = Current(build, diff, day, oil_id, viscosity, None)
         named = bulk.next_build_label(diff, label)
         origin = None if viscosity is None else "note"
         bulk.add("build", build, line, (named, diff, day, person, oil_id, viscosity, origin, dry, oil, total))
@@ -161,8 +161,10 @@ class Placing:
 
     def _current_of(self, diff: str, date: str) -> Current | None:
         """The later of the build that this file made and the one that the database holds."""
-        last, held = self._current.get(diff), self.bulk.current(diff, date)
-        here = Current(*last) if last else None
+        here = self._current.get(diff)
+        if not self.bulk.holds_builds:
+            return here
+        held = self.bulk.current(diff, date)
         if here and (held is None or held.day <= here.day):
             return here
         return held
