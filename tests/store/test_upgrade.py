@@ -17,8 +17,9 @@ import pytest
 from released import DUMPS, all_rows, released, rows_of
 
 from bevelbook.errors import DatabaseError
+from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.store.migrate import LAST_STEP, STEP_WHY, frozen_steps, migrate, step_statements
+from bevelbook.store.migrate import LAST_STEP, STEP_WHY, Step, frozen_steps, migrate, step_statements
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
 from bevelbook.store.structure import structure
@@ -208,6 +209,19 @@ def test_a_result_that_is_a_fact_now_goes_and_one_of_a_person_stays(old: Path, c
         assert connection.execute("SELECT count(*) FROM build_facts WHERE leak IS NOT NULL").fetchone()[0] > 0
 
 
+def test_a_result_with_an_input_typed_stays_beside_one_that_goes(old: Path) -> None:
+    with closing(sqlite3.connect(old)) as connection, connection:
+        columns = [row[1] for row in connection.execute("PRAGMA table_info(calculations)")]
+        values = [{"id": "'typed'", "origins": "json_set(origins, '$.stop_share', 'given')"}.get(c, c) for c in columns]
+        connection.execute(
+            f"INSERT INTO calculations ({', '.join(columns)}) SELECT {', '.join(values)} FROM calculations "
+            "WHERE calculator = 'leak-trend' LIMIT 1"
+        )
+    with closing(open_for_writing(old)) as connection:
+        left = connection.execute("SELECT id FROM calculations WHERE calculator = 'leak-trend'").fetchall()
+        assert [row[0] for row in left] == ["typed"]
+
+
 def test_words_are_found_after_the_upgrade_under_their_rows(upgraded: sqlite3.Connection) -> None:
     for kind, word in (("build", "putty"), ("run", "calm"), ("bottle", "sticky"), ("diff", "scratch")):
         table = BY_NAME[kind].table
@@ -388,6 +402,36 @@ def test_a_row_that_does_not_fit_is_told_and_nothing_changes(old: Path) -> None:
         open_for_writing(old)
     assert "calculations" in str(caught.value)
     assert all_rows(old) == before
+
+
+def test_a_step_that_leaves_rows_pointing_at_nothing_is_refused(db: Path) -> None:
+    with closing(open_for_writing(db)) as connection, transaction(connection, db):
+        writer = Writer(connection, "ana")
+        diff = writer.insert(BY_NAME["diff"], {"label": "rear-a"})
+        writer.insert(BY_NAME["build"], {"label": "rear-a/1", "diff": diff, "built_on": "2026-05-03"})
+    before = all_rows(db)
+    losing = Step(LAST_STEP + 1, "loses a table", ("DELETE FROM diffs",))
+    with (
+        closing(sqlite3.connect(db, isolation_level=None)) as connection,
+        pytest.raises(DatabaseError, match="1 rows would point at nothing"),
+    ):
+        migrate(connection, steps=[*frozen_steps(), losing])
+    assert all_rows(db) == before
+
+
+def test_facts_of_other_definitions_are_worked_out_when_the_database_is_opened(db: Path) -> None:
+    with closing(open_for_writing(db)) as connection, transaction(connection, db):
+        writer = Writer(connection, "ana")
+        diff = writer.insert(BY_NAME["diff"], {"label": "rear-a"})
+        writer.insert(
+            BY_NAME["build"], {"label": "rear-a/1", "diff": diff, "built_on": "2026-05-03", "oil_mass_g": 1.86}
+        )
+    with closing(sqlite3.connect(db)) as other, other:
+        other.execute("UPDATE build_facts SET oil_in_g = 99.0")
+        other.execute("UPDATE about SET value = 'an older one' WHERE name = 'facts'")
+    with closing(open_for_writing(db)) as connection:
+        assert connection.execute("SELECT oil_in_g FROM build_facts").fetchone()[0] == 1.86
+        assert connection.execute("SELECT value FROM about WHERE name = 'facts'").fetchone()[0] == FACTS_VERSION
 
 
 def test_two_processes_that_upgrade_at_once_both_find_it_done(old: Path, tmp_path: Path) -> None:
