@@ -23,12 +23,15 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 FACETS: Final = "_facet=diff&_facet=kind&_facet=fluid"
 NOW: Final = "2026-05-04T10:00:00.000Z"
 SEED: Final = 7
+FIRST_DAY: Final = date(2016, 1, 1)
+DAYS: Final = 3_650
 DIFFS: Final = 400
 AT_MOST: Final = {"builds, three facets": 0.2, "home": 0.5, "build": 0.5, "calculator": 0.5}
 """Most times plain Datasette at its default settings, at the largest size."""
@@ -87,7 +90,7 @@ def filled(path: Path, count: int) -> dict[str, str]:
         )
 
     def day(number: int) -> str:
-        return f"{2016 + number * 10 // count}-{chance.randrange(1, 13):02d}-{chance.randrange(1, 29):02d}"
+        return (FIRST_DAY + timedelta(days=number * DAYS // count)).isoformat()
 
     ids = {name: [new_id() for _ in range(size)] for name, size in (("diffs", DIFFS), ("fluids", 8), ("venues", 5))}
     builds, runs = ([new_id() for _ in range(count)] for _ in range(2))
@@ -135,6 +138,7 @@ def filled(path: Path, count: int) -> dict[str, str]:
                     "grip": chance.choice(("low", "medium", "high")),
                     "track_temp_c": round(chance.uniform(10, 48), 1),
                     "runs": 2.0,
+                    "best_five_s": round(chance.gauss(20.0, 0.2), 3),
                     "call": chance.choice(("keep", "change", "undecided")),
                 }
                 for place, one in enumerate(runs)
@@ -153,8 +157,8 @@ def filled(path: Path, count: int) -> dict[str, str]:
         insert(
             "openings",
             (
-                {"id": new_id(), "build": build, "opened_on": "2027-01-01", "reason": "oil change"}
-                for build in builds[: -DIFFS or None]
+                {"id": new_id(), "build": build, "opened_on": day(place + DIFFS), "reason": "oil change"}
+                for place, build in enumerate(builds[:-DIFFS])
             ),
         )
         insert(
