@@ -95,7 +95,6 @@ def test_the_bounds_see_a_table_read_for_one_key(connection: sqlite3.Connection)
 @pytest.mark.parametrize(
     ("sql", "index"),
     [
-        ("SELECT id FROM builds WHERE label = 'rear-a/1' COLLATE NOCASE", "builds_by_label"),
         ("SELECT id FROM builds WHERE fluid = 'x' ORDER BY built_on DESC LIMIT 40", "builds_by_fluid_built_on"),
         ("SELECT id FROM runs WHERE venue = 'x' ORDER BY run_on DESC LIMIT 40", "runs_by_venue_run_on"),
         ("SELECT count(*) FROM build_facts WHERE leak IS NOT NULL", "build_facts_by_leak"),

@@ -153,8 +153,6 @@ _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
 }
 """References whose index also holds the order in which the rows are asked for: the last build of a diff, the newest
 builds with a fluid, the newest runs at a venue."""
-_NAMED: Final = frozenset({"build"})
-"""Kinds that are many and are looked up by their label, in capitals or not."""
 _ASKED_OF_FACTS: Final[dict[str, tuple[str, ...]]] = {"build_fact": ("leak",)}
 """What facts are asked for beside their key: the builds that were weighed twice, few among those that were not."""
 
@@ -164,7 +162,7 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
 
     The index of an optional reference leaves out the rows that have none: most rows have none of most. Nobody asks for
     what a person wrote, so references to people have none. A table of facts is asked for by its key and by what
-    ``_ASKED_OF_FACTS`` says, a record of ``_NAMED`` also by its label.
+    ``_ASKED_OF_FACTS`` says.
     """
     asked = _ASKED_OF_FACTS.get(kind.name, ())
     fields = [
@@ -180,14 +178,11 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
         wanted.append(("note_file", "note_line"))
     if kind.name == "calculation":
         wanted += [("subject_table", "subject_id"), ("calculator", "verdict")]
-    found = [
+    return tuple(
         f"CREATE INDEX {kind.table}_by_{'_'.join(columns)} ON {kind.table} ({', '.join(map(quoted, columns))})"
         + (f" WHERE {quoted(columns[0])} IS NOT NULL" if columns[0] in optional else "")
         for columns in wanted
-    ]
-    if kind.name in _NAMED and kind.label:
-        found.append(f"CREATE INDEX {kind.table}_by_{kind.label} ON {kind.table} ({quoted(kind.label)} COLLATE NOCASE)")
-    return tuple(found)
+    )
 
 
 def search_table(kind: Kind) -> str:

@@ -480,7 +480,6 @@ CREATE INDEX builds_by_built_on ON builds ("built_on");
 
 CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
 
-CREATE INDEX builds_by_label ON builds ("label" COLLATE NOCASE);
 
 CREATE TABLE blend_parts_new (
     id TEXT PRIMARY KEY NOT NULL,
