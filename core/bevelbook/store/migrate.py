@@ -7,6 +7,7 @@ Triggers and views carry no data: they follow today's declarations, whenever a d
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -40,6 +41,11 @@ STEP_WHY: Final = {
     3: "bookkeeping before the fields, so that a field can be added; versions, entries and tables of facts",
 }
 LAST_STEP: Final = max(STEP_WHY)
+_OUR_TABLES: Final = frozenset(
+    {*(kind.table for kind in ALL_KINDS), "history", "note_bytes", "writing", "entries", "about"}
+)
+_FORMER_VIEWS: Final = frozenset({"build_counts"})
+"""Views of earlier versions that no longer are."""
 
 
 class Step(NamedTuple):
@@ -83,6 +89,9 @@ def migrate(
     dropped = 0
     with _in_one_go(connection):
         before = connection.execute("PRAGMA user_version").fetchone()[0]
+        _refuse_columns_of_others(
+            connection, [step for step in (steps or frozen_steps()) if step.number > before], kinds
+        )
         broken = _broken_references(connection)
         kept = _drop_triggers_and_views(connection)
         _apply(connection, [(step.number, _runner(step)) for step in (steps or frozen_steps())])
@@ -135,7 +144,8 @@ def rebuild(
 
 def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
     """Have just the triggers and views that the declarations say; those of calculators follow their own."""
-    wanted, held = _wanted(tuple(kinds)), _held(connection)
+    wanted = _wanted(tuple(kinds))
+    held = _held(connection, wanted)
     for (sort, name), sql in held.items():
         if wanted.get((sort, name)) != sql:
             connection.execute(f"DROP {sort.upper()} {quoted(name)}")
@@ -146,7 +156,7 @@ def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kin
 
 def renew_where_other(connection: sqlite3.Connection) -> None:
     """Have triggers, views and facts follow today's definitions, where any follows others: in one transaction."""
-    is_schema_other = _held(connection) != _wanted(ALL_KINDS)
+    is_schema_other = _held(connection, _wanted(ALL_KINDS)) != _wanted(ALL_KINDS)
     if not is_schema_other and facts_version(connection) == FACTS_VERSION:
         return
     connection.execute("BEGIN IMMEDIATE")
@@ -182,22 +192,35 @@ def _wanted(kinds: tuple[Kind, ...]) -> dict[tuple[str, str], str]:
     }
 
 
-def _held(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
-    rows = connection.execute(
-        "SELECT type, name, sql FROM main.sqlite_master "
-        "WHERE type = 'trigger' OR (type = 'view' AND name NOT LIKE 'calc\\_%' ESCAPE '\\')"
-    )
-    return {(sort, name): sql for sort, name, sql in rows}
+def _held(connection: sqlite3.Connection, wanted: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """The triggers and views of ours that the database has, and whatever bears a name that is wanted."""
+    return {
+        (sort, name): sql
+        for sort, name, table, sql in _triggers_and_views(connection)
+        if (sort, name) in wanted or _is_ours(sort, name, table)
+    }
+
+
+def _triggers_and_views(connection: sqlite3.Connection) -> list[tuple[str, str, str, str]]:
+    return connection.execute(
+        "SELECT type, name, tbl_name, sql FROM main.sqlite_master WHERE type IN ('trigger', 'view')"
+    ).fetchall()
+
+
+def _is_ours(sort: str, name: str, table: str) -> bool:
+    """Whether a trigger stands on a table of ours, or a view has a name of ours; the others are another program's."""
+    if sort == "trigger":
+        return table in _OUR_TABLES
+    return name in _FORMER_VIEWS or (sort, name) in _wanted(ALL_KINDS)
 
 
 def _drop_triggers_and_views(connection: sqlite3.Connection) -> list[str]:
-    """Drop them all: altering a table fails where a view names it. Returns what makes calculators' views again."""
-    found = connection.execute(
-        "SELECT type, name, sql FROM main.sqlite_master WHERE type IN ('trigger', 'view')"
-    ).fetchall()
-    for sort, name, _ in found:
+    """Drop them all: altering a table fails where a view names it. Returns what makes those that are not ours again."""
+    found = _triggers_and_views(connection)
+    for sort, name, _, _ in found:
         connection.execute(f"DROP {sort.upper()} {quoted(name)}")
-    return [sql for sort, name, sql in found if sort == "view" and name.startswith("calc_")]
+    others = [(sort, sql) for sort, name, table, sql in found if not _is_ours(sort, name, table)]
+    return [sql for _, sql in sorted(others, key=lambda one: one[0] != "view")]
 
 
 def _apply(connection: sqlite3.Connection, steps: Sequence[tuple[int, Callable[[Database], None]]]) -> None:
@@ -255,6 +278,23 @@ def _in_one_go(connection: sqlite3.Connection) -> Iterator[None]:
 
 def _broken_references(connection: sqlite3.Connection) -> set[tuple[object, ...]]:
     return set(map(tuple, connection.execute("PRAGMA foreign_key_check")))
+
+
+def _refuse_columns_of_others(connection: sqlite3.Connection, steps: Sequence[Step], kinds: Sequence[Kind]) -> None:
+    """Raise DatabaseError where another program added a column that the steps to come would leave behind."""
+    said = "\n".join(statement for step in steps for statement in step.statements)
+    for kind in kinds:
+        if f"INSERT INTO {kind.table}_new " not in said:
+            continue
+        held = [row[1] for row in connection.execute(f"PRAGMA table_info({quoted(kind.table)})")]
+        added = [name for name in held if not re.search(rf"\b{re.escape(name)}\b", said)]
+        if added:
+            raise DatabaseError(
+                f"table {kind.table} has a column that another program added, and the upgrade would lose it",
+                code="step_refused",
+                found=", ".join(added),
+                remedy="Move it into a table of its own, then try again. Nothing was changed.",
+            )
 
 
 def _check_references(connection: sqlite3.Connection, before: set[tuple[object, ...]]) -> None:

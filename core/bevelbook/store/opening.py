@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -202,9 +202,10 @@ def transaction(
             connection.rollback()
             raise
         connection.commit()
-        connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
     except sqlite3.OperationalError as fault:
         raise explained(fault, path) from fault
+    with suppress(sqlite3.OperationalError):  # what was written stays written where the checkpoint finds the disk full
+        connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
 
 def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
