@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from itertools import groupby, pairwise
+from itertools import groupby
 from math import sqrt
 from operator import itemgetter
 from typing import Final, Literal, NamedTuple
@@ -44,7 +44,7 @@ def merged_points(readings: Iterable[Reading]) -> list[Point]:
     [22.35, 22.05]
     """
     ordered = sorted(readings, key=BY_RUNS)
-    if all(earlier[0] < later[0] for earlier, later in pairwise(ordered)):
+    if len({one[0] for one in ordered}) == len(ordered):
         return [Point(runs, mass_g, sqrt(variance)) for runs, mass_g, variance in ordered]
     return [_point(runs, list(same), ordered[0][0]) for runs, same in groupby(ordered, key=BY_RUNS)]
 
