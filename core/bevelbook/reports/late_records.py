@@ -15,16 +15,16 @@ from bevelbook.findings import Finding, about_build
 _LATE: Final = f"""
 SELECT b.diff, b.id AS build, b.label, n.label AS later, n.built_on, t.sort, t.day, nf.name AS file
 FROM (
-    SELECT w.build, 'weighing' AS sort, w.weighed_on AS day, w.note_file FROM weighings w
-    UNION ALL SELECT o.build, 'opening', o.opened_on, o.note_file FROM openings o
-    UNION ALL SELECT x.build, 'run', r.run_on, x.note_file FROM run_diffs x CROSS JOIN runs r ON r.id = x.run
+    SELECT w.build, 'weighing' AS sort, w.weighed_on AS day, w.note_file FROM {{of}} weighings w {{its}}
+    UNION ALL SELECT w.build, 'opening', w.opened_on, w.note_file FROM {{of}} openings w {{its}}
+    UNION ALL SELECT w.build, 'run', r.run_on, w.note_file FROM {{of}} run_diffs w {{its}}
+    CROSS JOIN runs r ON r.id = w.run
 ) t
 CROSS JOIN builds b ON b.id = t.build
 CROSS JOIN builds n ON n.id = (
     SELECT next.id FROM builds next WHERE next.diff = b.diff AND next.built_on > b.built_on AND next.built_on < t.day
     ORDER BY {oldest_first("next")} LIMIT 1)
 LEFT JOIN note_files nf ON nf.id = t.note_file
-WHERE b.diff = coalesce(:diff, b.diff)
 ORDER BY {oldest_first("b")}, t.sort, t.day
 """
 
@@ -46,8 +46,14 @@ def later_build_line(connection: sqlite3.Connection, build: str) -> str | None:
 def late_records(connection: sqlite3.Connection, diff: str | None = None) -> Iterator[Finding]:
     """For each build with records dated after the next one of its diff: how many, and where they came from.
 
-    Of one diff (by id) or of all."""
-    for _, same in groupby(rows(connection, _LATE, {"diff": diff}), key=itemgetter("build")):
+    Of one diff (by id), without a look at the records of others, or of all.
+    """
+    if diff is None:
+        found = rows(connection, _LATE.format(of="", its=""))
+    else:
+        of = "(SELECT id FROM builds WHERE diff = :diff) c CROSS JOIN"
+        found = rows(connection, _LATE.format(of=of, its="ON w.build = c.id"), {"diff": diff})
+    for _, same in groupby(found, key=itemgetter("build")):
         yield _finding(list(same))
 
 
