@@ -14,7 +14,7 @@ from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.store.schema import schema_sql, search_table
 
 PAGE_ROWS: Final = 50
-HIDDEN: Final = ("about", "history", "note_bytes", "writing", "_sqlite_migrations")
+HIDDEN: Final = ("about", "history", "note_bytes", "replacing", "writing", "_sqlite_migrations")
 TECHNICAL: Final = {
     "id": "Id of the row",
     "version": "Which version of the record this is: the entry that made it, or what an import made of a note",

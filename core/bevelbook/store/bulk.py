@@ -18,7 +18,7 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.finding import last_number
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
-from bevelbook.store.triggers import added_elsewhere_sql, search_added_sql
+from bevelbook.store.triggers import added_sql
 from bevelbook.store.versions import after, note_version
 
 FLUSH_ROWS: Final = 5_000
@@ -219,7 +219,7 @@ class Bulk:
         for name in _ORDER:
             kind = BY_NAME[name]
             if rows > _MANY_ROWS:
-                for added in (*([search_added_sql(kind)] if kind.searched else ()), added_elsewhere_sql(kind)):
+                for added in added_sql(kind):
                     self.connection.execute(f"DROP TRIGGER IF EXISTS {added.split()[2]}")
                     self._dropped.append(added)
             held = self.connection.execute(f"SELECT count(*) FROM {kind.table}").fetchone()[0]

@@ -22,6 +22,7 @@ class Entry(NamedTuple):
 def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = None) -> Entry:
     """Begin an entry inside a transaction that the caller opened: what is written from here on belongs to it."""
     entry = Entry(new_id(), now_utc(), by, asked or NOT_SAID)
+    connection.execute("DELETE FROM replacing")
     connection.execute(
         "INSERT INTO writing (one, entry) VALUES (1, ?) "
         "ON CONFLICT (one) DO UPDATE SET entry = excluded.entry, bulk = NULL, placing = NULL",

@@ -42,7 +42,7 @@ STEP_WHY: Final = {
 }
 LAST_STEP: Final = max(STEP_WHY)
 _OUR_TABLES: Final = frozenset(
-    {*(kind.table for kind in ALL_KINDS), "history", "note_bytes", "writing", "entries", "about"}
+    {*(kind.table for kind in ALL_KINDS), "history", "note_bytes", "writing", "replacing", "entries", "about"}
 )
 _FORMER_VIEWS: Final = frozenset({"build_counts"})
 """Views of earlier versions that no longer are."""

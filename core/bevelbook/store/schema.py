@@ -80,6 +80,18 @@ CREATE TABLE writing (
 while only what follows from other rows is set in a record, which makes no version of it.
 """
 
+REPLACING: Final = """
+CREATE TABLE replacing (
+    table_name TEXT NOT NULL,
+    place INTEGER NOT NULL,
+    row_id TEXT NOT NULL,
+    version TEXT NOT NULL,
+    parents TEXT,
+    content TEXT NOT NULL
+) STRICT
+""".strip()
+"""Where triggers lay a record aside that another program may replace, while it does; ``place`` is its rowid."""
+
 KEPT_BYTES: Final = """
 CREATE TABLE note_bytes (
     sha256 TEXT PRIMARY KEY NOT NULL,
@@ -215,7 +227,7 @@ def schema_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
     tables = [table_sql(kind, kinds) for kind in kinds]
     indexes = [sql for kind in kinds for sql in index_sql(kind)]
     searches = [search_sql(kind) for kind in kinds if kind.searched]
-    return (*tables, *HISTORY, *WRITING, ABOUT, KEPT_BYTES, *indexes, *searches)
+    return (*tables, *HISTORY, *WRITING, REPLACING, ABOUT, KEPT_BYTES, *indexes, *searches)
 
 
 def content_json(values: dict[str, object]) -> str:

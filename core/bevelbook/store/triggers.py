@@ -12,10 +12,12 @@ from typing import Final
 
 from bevelbook.facts.touched import TABLES
 from bevelbook.records import Kind
+from bevelbook.store import replacing
 from bevelbook.store.about import CHANGED_ELSEWHERE, FACTS
 from bevelbook.store.schema import ALL_KINDS, ANOTHER_PROGRAM, BOOKKEEPING, literal, quoted, search_table
 
 _ENTRY: Final = "(SELECT entry FROM writing)"
+_IS_ELSEWHERE: Final = f"{_ENTRY} IS NULL"
 _NOT_PLACING: Final = "(SELECT placing FROM writing) IS NULL"
 _NOT_BULK: Final = "(SELECT bulk FROM writing) IS NULL"
 _NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
@@ -74,41 +76,80 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
         f"{_PAST} SELECT {literal(table)}, OLD.id, coalesce({_ENTRY}, {_OTHER}), "
         f"iif(OLD.version IS {_ENTRY}, OLD.parents, json_array(OLD.version)), NULL, NULL, NULL "
         f"WHERE OLD.version IS NOT {_ENTRY} OR OLD.parents IS NOT NULL; "
-        f"{old_if_elsewhere}END"
+        f"{replacing.cleared_sql(kind, 'OLD.id')} {old_if_elsewhere}END"
     )
-    if rests:
-        yield added_elsewhere_sql(kind)
+    yield replaced_elsewhere_sql(kind)
+    yield added_elsewhere_sql(kind)
+    yield replacing.moved_aside_sql(kind, _IS_ELSEWHERE, content_sql(kind, "r"))
+    yield _moved_sql(kind)
+
+
+def added_sql(kind: Kind) -> Iterator[str]:
+    """CREATE TRIGGER of all that run for a new row: an import drops them and makes them again."""
+    yield replaced_elsewhere_sql(kind)
+    yield added_elsewhere_sql(kind)
+    if kind.searched:
+        yield search_added_sql(kind)
+
+
+def replaced_elsewhere_sql(kind: Kind) -> str:
+    """CREATE TRIGGER of the one that lays aside what another program may replace."""
+    return replacing.laid_aside_sql(kind, _IS_ELSEWHERE, content_sql(kind, "r"))
 
 
 def added_elsewhere_sql(kind: Kind) -> str:
-    """CREATE TRIGGER of the one that sees rows that another program adds to a table on which facts rest."""
-    name = f"{kind.table}_added_elsewhere"
-    return f"CREATE TRIGGER {name} AFTER INSERT ON {kind.table} WHEN {_ENTRY} IS NULL BEGIN {_FACTS_ARE_OLD}; END"
+    """CREATE TRIGGER of the one that sees rows that another program adds, and keeps what they replace.
+
+    It puts them into the search itself, after what they replace was taken out: the order of two triggers is not fixed.
+    """
+    table = kind.table
+    facts = f"{_FACTS_ARE_OLD}; " if table in TABLES else ""
+    come = f"{_come(kind, 'SELECT {} WHERE ' + _NOT_BULK)} " if kind.searched else ""
+    return (
+        f"CREATE TRIGGER {table}_added_elsewhere AFTER INSERT ON {table} WHEN {_IS_ELSEWHERE} BEGIN "
+        f"{facts}{replacing.kept_sql(kind, _PAST, _OTHER, _NOW)}{replacing.unsearched_sql(kind)}{come}"
+        f"{replacing.cleared_sql(kind)} {replacing.follows_sql(kind, _OTHER)}END"
+    )
 
 
 def search_added_sql(kind: Kind) -> str:
-    """CREATE TRIGGER of the one that puts new rows into a table's search."""
-    name = f"{kind.table}_search_added"
-    return f"CREATE TRIGGER {name} AFTER INSERT ON {kind.table} WHEN {_NOT_BULK} BEGIN {_come(kind)} END"
+    """CREATE TRIGGER of the one that puts new rows of an entry into a table's search."""
+    when = f"{_NOT_BULK} AND {_ENTRY} IS NOT NULL" if kind.own else _NOT_BULK
+    return f"CREATE TRIGGER {kind.table}_search_added AFTER INSERT ON {kind.table} WHEN {when} BEGIN {_come(kind)} END"
 
 
-def _come(kind: Kind) -> str:
+def _moved_sql(kind: Kind) -> str:
+    but = " AND place IS NOT OLD.rowid"
+    search = ""
+    if kind.searched:
+        where_moved = "SELECT {} WHERE NEW.rowid IS NOT OLD.rowid"
+        out_of_it = replacing.unsearched_sql(kind, but)
+        search = f"{_gone(kind, where_moved)} {out_of_it}{_come(kind, where_moved)} "
+    return replacing.moved_sql(kind, replacing.kept_sql(kind, _PAST, _OTHER, _NOW, but), search)
+
+
+def _come(kind: Kind, rows: str = "VALUES ({})") -> str:
     columns = ", ".join(map(quoted, kind.searched))
-    new = ", ".join(f"NEW.{quoted(name)}" for name in kind.searched)
-    return f"INSERT INTO {search_table(kind)} (rowid, {columns}) VALUES (NEW.rowid, {new});"
+    new = ", ".join(f"NEW.{name}" for name in ("rowid", *map(quoted, kind.searched)))
+    return f"INSERT INTO {search_table(kind)} (rowid, {columns}) {rows.format(new)};"
+
+
+def _gone(kind: Kind, rows: str = "VALUES ({})") -> str:
+    index = search_table(kind)
+    columns = ", ".join(map(quoted, kind.searched))
+    old = ", ".join(f"OLD.{name}" for name in ("rowid", *map(quoted, kind.searched)))
+    rows = rows.format(f"'delete', {old}")
+    return f"INSERT INTO {index} ({index}, rowid, {columns}) {rows};"
 
 
 def _search_triggers(kind: Kind) -> Iterator[str]:
     if not kind.searched:
         return
-    table, index = kind.table, search_table(kind)
+    table = kind.table
     columns = ", ".join(map(quoted, kind.searched))
-    old = ", ".join(f"OLD.{quoted(name)}" for name in kind.searched)
-    gone = f"INSERT INTO {index} ({index}, rowid, {columns}) VALUES ('delete', OLD.rowid, {old});"
-    come = _come(kind)
     yield search_added_sql(kind)
-    yield f"CREATE TRIGGER {table}_search_removed AFTER DELETE ON {table} WHEN {_NOT_BULK} BEGIN {gone} END"
+    yield f"CREATE TRIGGER {table}_search_removed AFTER DELETE ON {table} WHEN {_NOT_BULK} BEGIN {_gone(kind)} END"
     yield (
-        f"CREATE TRIGGER {table}_search_changed AFTER UPDATE OF {columns} ON {table} WHEN {_NOT_BULK} "
-        f"BEGIN {gone} {come} END"
+        f"CREATE TRIGGER {table}_search_changed AFTER UPDATE OF {columns} ON {table} "
+        f"WHEN {_NOT_BULK} AND NEW.rowid IS OLD.rowid BEGIN {_gone(kind)} {_come(kind)} END"
     )

@@ -61,6 +61,15 @@ CREATE TABLE writing (
     placing INTEGER
 ) STRICT;
 
+CREATE TABLE replacing (
+    table_name TEXT NOT NULL,
+    place INTEGER NOT NULL,
+    row_id TEXT NOT NULL,
+    version TEXT NOT NULL,
+    parents TEXT,
+    content TEXT NOT NULL
+) STRICT;
+
 CREATE TABLE about (
     name TEXT PRIMARY KEY NOT NULL,
     value TEXT NOT NULL

@@ -1,0 +1,107 @@
+"""What keeps a record that another program replaces (REPLACE, INSERT OR REPLACE, UPDATE OR REPLACE).
+
+SQLite tells no trigger of the row that goes there, unless recursive triggers are on, as on our own connections. So a
+trigger that runs before the write lays the row aside in the table ``replacing``, and one that runs after it keeps what
+was there in the history and takes it out of the search. Where nothing was replaced after all (INSERT OR IGNORE), what
+was laid aside is of no use: a removal of the row, the next row that is added or an entry of ours clears it away.
+
+A replaced record is a record removed and added, whether or not recursive triggers are on.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.records import Kind
+from bevelbook.store.schema import literal, quoted, search_table
+
+_ROWID_NAMES: Final = "rowid, _rowid_, oid"
+MOVED: Final = "(NEW.id IS NOT OLD.id OR NEW.rowid IS NOT OLD.rowid)"
+
+
+def laid_aside_sql(kind: Kind, is_elsewhere: str, content: str) -> str:
+    """CREATE TRIGGER of the one that lays a row aside that a new row would replace.
+
+    ``is_elsewhere`` is the condition under which another program writes, ``content`` the JSON of the row ``r``.
+    """
+    return _lay_aside(kind, f"{kind.table}_replaced_elsewhere BEFORE INSERT", is_elsewhere, content)
+
+
+def moved_aside_sql(kind: Kind, is_elsewhere: str, content: str) -> str:
+    """CREATE TRIGGER of the one that lays a row aside into whose place another row is moved."""
+    when = f"{kind.table}_overrun_elsewhere BEFORE UPDATE OF id, {_ROWID_NAMES}"
+    return _lay_aside(kind, when, f"{is_elsewhere} AND {MOVED}", content, " AND r.rowid IS NOT OLD.rowid")
+
+
+def _lay_aside(kind: Kind, when: str, condition: str, content: str, but: str = "") -> str:
+    table = kind.table
+    rows = f"FROM {table} r WHERE (r.id = NEW.id OR r.rowid = NEW.rowid){but}"
+    return (
+        f"CREATE TRIGGER {when} ON {table} WHEN {condition} AND EXISTS (SELECT 1 {rows}) BEGIN "
+        f"{cleared_sql(kind)} INSERT INTO replacing SELECT {literal(table)}, r.rowid, r.id, r.version, r.parents, "
+        f"{content} {rows}; END"
+    )
+
+
+def moved_sql(kind: Kind, keep: str, search: str) -> str:
+    """CREATE TRIGGER of the one that keeps the record into whose place another one was moved.
+
+    ``keep`` and ``search`` are what it does with the history and with the search.
+    """
+    return (
+        f"CREATE TRIGGER {kind.table}_moved AFTER UPDATE OF id, {_ROWID_NAMES} ON {kind.table} WHEN {MOVED} BEGIN "
+        f"{keep}{search}{cleared_sql(kind)} END"
+    )
+
+
+def kept_sql(kind: Kind, past: str, other: str, now: str, but: str = "") -> str:
+    """The statements that put what was laid aside into the history: the version that was there, and its removal.
+
+    ``past`` is the INSERT without its values, ``other`` SQL of a new version, ``now`` SQL of the instant.
+    """
+    table = literal(kind.table)
+    rows = f"FROM replacing {_gone(kind)}{but}"
+    return (
+        f"{past} SELECT {table}, row_id, version, parents, content, NULL, {now} {rows}; "
+        f"{past} SELECT {table}, row_id, {other}, json_array(version), NULL, NULL, NULL {rows}; "
+    )
+
+
+def unsearched_sql(kind: Kind, but: str = "") -> str:
+    """The statement that takes what was laid aside out of the search; nothing where the kind has none."""
+    if not kind.searched:
+        return ""
+    index = search_table(kind)
+    old = ", ".join(f"json_extract(content, {literal(f'$.{name}')})" for name in kind.searched)
+    return (
+        f"INSERT INTO {index} ({index}, rowid, {', '.join(map(quoted, kind.searched))}) "
+        f"SELECT 'delete', place, {old} FROM replacing {_gone(kind)}{but}; "
+    )
+
+
+def cleared_sql(kind: Kind, row_id: str | None = None) -> str:
+    """The statement that clears away what was laid aside of a table, or of one of its records."""
+    return (
+        f"DELETE FROM replacing WHERE table_name = {literal(kind.table)}{f' AND row_id = {row_id}' if row_id else ''};"
+    )
+
+
+def follows_sql(kind: Kind, other: str) -> str:
+    """The statements that make a new row whose record was there before a version after its removal.
+
+    One that came with a version of its own keeps it, unless that is one which the record had before.
+    """
+    table = kind.table
+    of_it = f"FROM history WHERE table_name = {literal(table)} AND row_id = NEW.id"
+    removal = f"SELECT version {of_it} AND content IS NULL ORDER BY id DESC LIMIT 1"
+    is_known = f"NEW.version IN (SELECT version {of_it})"
+    return (
+        "UPDATE writing SET placing = 1; "
+        f"UPDATE {table} SET version = iif({is_known}, {other}, version), parents = json_array(({removal})) "
+        f"WHERE rowid = NEW.rowid AND EXISTS ({removal}) AND (parents IS NULL OR {is_known}); "
+        "UPDATE writing SET placing = NULL; "
+    )
+
+
+def _gone(kind: Kind) -> str:
+    return f"WHERE table_name = {literal(kind.table)} AND (row_id = NEW.id OR place = NEW.rowid)"
