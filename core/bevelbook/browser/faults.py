@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Awaitable
+from pathlib import Path
 from typing import Any
 
 from bevelbook.browser.showing import template_variables
 from bevelbook.browser.state import served
 from bevelbook.errors import BevelbookError
+from bevelbook.store.explaining import explained
 
 TOO_LONG = (
     "The query took longer than this server allows. Ask for fewer rows, or narrow it down with a filter; "
@@ -69,6 +72,8 @@ def _told(exception: Exception) -> tuple[int, str | None, str]:
         return exception.status, None, "There is no such page." if told in ("", "404") else told
     if isinstance(exception, DatasetteError):
         return exception.status, exception.title, str(exception.message)
+    if isinstance(exception, sqlite3.Error):
+        exception = explained(exception, Path())
     if isinstance(exception, BevelbookError):
         if "interrupted" in str(exception):
             return 400, "This took too long", TOO_LONG

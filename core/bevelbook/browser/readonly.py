@@ -12,7 +12,7 @@ from datasette.database import Database
 from datasette.utils import sqlite_timelimit
 
 from bevelbook.errors import DatabaseError, Place
-from bevelbook.store.opening import check_is_ours, explained
+from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
 
 T = TypeVar("T")
@@ -161,11 +161,6 @@ def folder_is_writable(path: Path) -> bool:
 
 
 def _refuse_unread_log(path: Path) -> None:
-    log = path.with_name(path.name + "-wal")
+    log = log_of(path)
     if log.exists() and log.stat().st_size:
-        raise DatabaseError(
-            "the folder cannot be written, and rows that are not in the file yet lie beside it (-wal)",
-            code="log_unread",
-            place=Place(str(path)),
-            remedy="Copy the file together with its -wal to a folder of yours and serve it there.",
-        )
+        raise unread_log(path)

@@ -111,6 +111,7 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
 @contextmanager
 def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
     """A database to write to; for a dry run one to read from, or an empty one in memory where there is none."""
+    from bevelbook.store.explaining import in_words
     from bevelbook.store.opening import open_for_reading
     from bevelbook.store.staging import empty_database
 
@@ -121,7 +122,8 @@ def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
     else:
         connection = empty_database()
     try:
-        yield connection
+        with in_words(session.path):
+            yield connection
     finally:
         connection.close()
 

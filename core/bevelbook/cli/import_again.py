@@ -12,38 +12,56 @@ from bevelbook.cli.session import Session
 from bevelbook.errors import InputError, Place
 
 if TYPE_CHECKING:
+    import sqlite3
+
     from bevelbook.interchange.settings import Settings
 
 
 def read_again(session: Session, name: str, settings: Settings, *, as_json: bool, yes: bool, dry: bool) -> int:
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
-    from bevelbook.interchange.again import carry_out, revise
-    from bevelbook.reports.news import news_of_notes
+    from bevelbook.store.explaining import in_words
     from bevelbook.store.opening import open_for_reading
-    from bevelbook.tasks.upkeep import keep_up_with_notes
 
     connection = open_for_reading(session.path, untouched=True) if dry else session.open_for_writing()
     try:
-        came_of_it: dict[str, object] = {}
-        revision = revise(connection, session.path, name, settings, by=session.by)
-        if not as_json:
-            for line in revision.lines():
-                click.echo(line)
-        if revision.changes and not dry:
-            if not yes:
-                _ask(as_json)
-            carry_out(connection, session.path, revision, by=session.by, asked=session.asked)
-            upkeep = keep_up_with_notes(
-                connection, session.path, session.registry, revision.kept.id, session.by, asked=session.asked
-            )
-            news = news_of_notes(connection, revision.kept.id)
-            came_of_it = {"kept": upkeep.counts(), "weighings_say": news.as_dict()}
-            if not as_json:
-                click.echo("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
-        if as_json:
-            print_json(revision.as_dict() | came_of_it | session.noticed())
+        with in_words(session.path):
+            return _read_again(connection, session, name, settings, as_json=as_json, yes=yes, dry=dry)
     finally:
         connection.close()
+
+
+def _read_again(
+    connection: sqlite3.Connection,
+    session: Session,
+    name: str,
+    settings: Settings,
+    *,
+    as_json: bool,
+    yes: bool,
+    dry: bool,
+) -> int:
+    from bevelbook.interchange.again import carry_out, revise
+    from bevelbook.reports.news import news_of_notes
+    from bevelbook.tasks.upkeep import keep_up_with_notes
+
+    came_of_it: dict[str, object] = {}
+    revision = revise(connection, session.path, name, settings, by=session.by)
+    if not as_json:
+        for line in revision.lines():
+            click.echo(line)
+    if revision.changes and not dry:
+        if not yes:
+            _ask(as_json)
+        carry_out(connection, session.path, revision, by=session.by, asked=session.asked)
+        upkeep = keep_up_with_notes(
+            connection, session.path, session.registry, revision.kept.id, session.by, asked=session.asked
+        )
+        news = news_of_notes(connection, revision.kept.id)
+        came_of_it = {"kept": upkeep.counts(), "weighings_say": news.as_dict()}
+        if not as_json:
+            click.echo("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
+    if as_json:
+        print_json(revision.as_dict() | came_of_it | session.noticed())
     return revision.report.exit_code
 
 

@@ -45,13 +45,15 @@ class Session:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """A connection to read from."""
+        """A connection to read from. Raises DatabaseError for whatever SQLite refuses meanwhile."""
+        from bevelbook.store.explaining import in_words
         from bevelbook.store.opening import open_for_reading
 
         connection = open_for_reading(self.path)
         try:
-            self._ask(connection)
-            yield connection
+            with in_words(self.path):
+                self._ask(connection)
+                yield connection
         finally:
             connection.close()
 

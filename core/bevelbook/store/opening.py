@@ -13,8 +13,10 @@ from bevelbook.facts import touched
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import entries
 from bevelbook.store.entries import Entry
+from bevelbook.store.explaining import explained, in_words
 from bevelbook.store.schema import APPLICATION_ID
 
+__all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
 
 
@@ -94,19 +96,25 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
     """Open a database of ours to read from. An older one is refused with the command that migrates it.
 
     ``untouched`` leaves no file beside it, as reading a database in WAL mode otherwise does; where a write-ahead log
-    lies beside it already, that is read as well.
+    lies beside it already, that is read as well. In a folder that cannot be written no file is left either: then one
+    with a log that cannot be read is refused.
     """
     check_is_ours(path)
     from bevelbook.store.migrate import LAST_STEP
 
+    is_alone = not log_of(path).exists()
     try:
-        whole = untouched and not path.with_name(f"{path.name}-wal").exists()
-        mode = "immutable=1" if whole else "mode=ro"
-        connection = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS)
-        connection.row_factory = sqlite3.Row
-        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        connection = _reading(path, alone=untouched and is_alone)
+    except sqlite3.OperationalError as fault:
+        if explained(fault, path).code != "read_only":
+            raise explained(fault, path) from fault
+        if not is_alone and log_of(path).stat().st_size:
+            raise unread_log(path) from fault
+        with in_words(path):
+            connection = _reading(path, alone=True)
     except sqlite3.Error as fault:
         raise explained(fault, path) from fault
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version < LAST_STEP:
         connection.close()
         raise DatabaseError(
@@ -116,6 +124,35 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
             remedy=f"Run 'bevelbook --db {path.name} new --migrate' once; a backup copy is made first.",
         )
     return connection
+
+
+def log_of(path: Path) -> Path:
+    """Where SQLite keeps changes that are not in the file yet."""
+    return path.with_name(f"{path.name}-wal")
+
+
+def _reading(path: Path, *, alone: bool) -> sqlite3.Connection:
+    """A connection that only reads; ``alone`` takes the file as it is and looks at nothing beside it."""
+    mode = "immutable=1" if alone else "mode=ro"
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS)
+    try:
+        connection.row_factory = sqlite3.Row
+        connection.execute("SELECT count(*) FROM sqlite_master")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def unread_log(path: Path) -> DatabaseError:
+    """The fault of a file with changes beside it, in a folder that cannot be written."""
+    return DatabaseError(
+        "the folder cannot be written, and rows that are not in the file yet lie beside it (-wal)",
+        code="log_unread",
+        place=Place(str(path)),
+        remedy="Close the program that writes to it, or copy the file together with its -wal to a folder of yours and "
+        "use it there.",
+    )
 
 
 def check_is_ours(path: Path) -> None:
@@ -182,11 +219,12 @@ def transaction(
     all of them, where another program changed what they rest on. Afterwards the write-ahead log is put into the file as
     far as no reader holds it back, without waiting for one, so that a copied file is whole.
 
-    Raises DatabaseError when another program holds the database, the disk is full, or the folder cannot be written.
+    Raises DatabaseError when another program holds the database, the disk is full, the folder cannot be written, the
+    file is damaged, or whatever else SQLite refuses.
     """
     from bevelbook.store.migrate import renew_facts_where_other
 
-    try:
+    with in_words(path):
         connection.execute("BEGIN IMMEDIATE")
         try:
             renew_facts_where_other(connection)
@@ -202,39 +240,8 @@ def transaction(
             connection.rollback()
             raise
         connection.commit()
-    except sqlite3.OperationalError as fault:
-        raise explained(fault, path) from fault
-    with suppress(sqlite3.OperationalError):  # what was written stays written where the checkpoint finds the disk full
+    with suppress(sqlite3.Error):  # what was written stays written where the checkpoint finds the disk full
         connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
-
-
-def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
-    """What SQLite says, in words and with a remedy."""
-    said = str(fault)
-    place = Place(str(path))
-    if "locked" in said or "busy" in said:
-        return DatabaseError(
-            "database is locked by another program",
-            code="locked",
-            place=place,
-            remedy="Close the other program or wait until it is done, then try again. Nothing was changed.",
-        )
-    if "full" in said:
-        return DatabaseError(
-            "the disk is full", code="disk_full", place=place, remedy="Make room and try again. Nothing was changed."
-        )
-    if "readonly" in said or "unable to open" in said or "attempt to write" in said:
-        return DatabaseError(
-            "the database or its folder cannot be written",
-            code="read_only",
-            place=place,
-            remedy="Copy the file to a folder of yours. Nothing was changed.",
-        )
-    if "malformed" in said or "not a database" in said:
-        return DatabaseError("the file is damaged", code="damaged", place=place, remedy="Go back to a backup copy.")
-    return DatabaseError(
-        "the database refused this", code="refused_by_database", place=place, found=said, remedy="Nothing was changed."
-    )
 
 
 def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:

@@ -1,0 +1,87 @@
+"""What SQLite says of a file, in words: which file, what is wrong with it, and what to do."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from bevelbook.errors import DatabaseError, Place
+from bevelbook.facts.views import VIEWS
+from bevelbook.records import FACTS
+from bevelbook.store.schema import ALL_KINDS, search_table
+
+REBUILT: Final = frozenset(
+    {kind.table for kind in FACTS}
+    | {search_table(kind) for kind in ALL_KINDS if kind.searched}
+    | {view.name for view in VIEWS}
+    | {"writing", "replacing"}
+)
+"""Tables and views that hold nothing of their own: what opens the file to write makes them again."""
+_MISSING: Final = re.compile(r"no such (?:fts5 )?(?:table|view|column): (?:main\.|temp\.)?(\S+)")
+_GO_BACK: Final = (
+    "Go back to a backup copy, and keep the damaged file. Without a copy, the command .recover of the SQLite shell "
+    "saves what can still be read."
+)
+
+
+@contextmanager
+def in_words(path: Path) -> Iterator[None]:
+    """Whatever SQLite refuses in here ends in a DatabaseError that names the file."""
+    try:
+        yield
+    except sqlite3.Error as fault:
+        raise explained(fault, path) from fault
+
+
+def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
+    """What SQLite says, in words and with a remedy."""
+    said = str(fault)
+    place = Place(str(path))
+    if "locked" in said or "busy" in said:
+        return DatabaseError(
+            "database is locked by another program",
+            code="locked",
+            place=place,
+            remedy="Close the other program or wait until it is done, then try again. Nothing was changed.",
+        )
+    if "disk is full" in said:
+        return DatabaseError(
+            "the disk is full", code="disk_full", place=place, remedy="Make room and try again. Nothing was changed."
+        )
+    if "readonly" in said or "unable to open" in said or "attempt to write" in said:
+        return DatabaseError(
+            "the database or its folder cannot be written",
+            code="read_only",
+            place=place,
+            remedy="Copy the file to a folder of yours. Nothing was changed.",
+        )
+    if "malformed database schema" in said:
+        return DatabaseError("its list of tables is damaged", code="damaged", place=place, found=said, remedy=_GO_BACK)
+    if "malformed" in said or "not a database" in said or "corrupt" in said:
+        return DatabaseError("the file is damaged", code="damaged", place=place, remedy=_GO_BACK)
+    if "disk I/O error" in said:
+        return DatabaseError(
+            "the disk cannot read or write the file",
+            code="disk_fault",
+            place=place,
+            remedy="Copy the file to another disk and use it there; if it cannot be copied, go back to a backup copy.",
+        )
+    missing = _MISSING.search(said)
+    if missing:
+        return _missing(missing[1], place)
+    return DatabaseError(
+        "the database refused this", code="refused_by_database", place=place, found=said, remedy="Nothing was changed."
+    )
+
+
+def _missing(name: str, place: Place) -> DatabaseError:
+    remedy = _GO_BACK
+    if name in REBUILT:
+        remedy = "It follows from the records: 'bevelbook check --rebuild' makes it again."
+    return DatabaseError(
+        "a table, view or column of it is missing", code="part_missing", place=place, found=name, remedy=remedy
+    )
