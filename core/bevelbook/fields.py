@@ -40,6 +40,10 @@ UNIT_OF_SUFFIX: Final[dict[str, str]] = {
     "_s_per_run": "s/run",
 }
 UNITS_WITHOUT_SUFFIX: Final = ("1", "runs")
+LARGEST: Final = 1e12
+"""No number of a diff is larger, whatever its unit: a field that has no physical bound of its own is bounded by it."""
+SMALLEST: Final = 1e-12
+"""No number of a diff but 0 is nearer to 0."""
 
 
 class Missing:

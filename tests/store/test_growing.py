@@ -109,7 +109,10 @@ def test_an_optional_field_declared_last_is_a_column_added_last(filled: sqlite3.
     before = rows_of(filled)
     kinds = with_field("build", ADDED["lid_gap_mm"])
     statements = grown(filled, kinds)
-    assert statements == ['ALTER TABLE builds ADD COLUMN "lid_gap_mm" REAL CHECK ("lid_gap_mm" >= 0)']
+    added, *index = statements
+    assert added == 'ALTER TABLE builds ADD COLUMN "lid_gap_mm" REAL CHECK ("lid_gap_mm" >= 0)'
+    assert [one.split(" ON ")[0] for one in index] == ["DROP INDEX builds_impossible", "CREATE INDEX builds_impossible"]
+    assert '"lid_gap_mm" NOT BETWEEN 1e-12 AND' in index[1]
     assert as_declared(filled, kinds)
     nothing_is_lost(filled, before)
 

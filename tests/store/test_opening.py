@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import json
+import os
+import shutil
 import sqlite3
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -94,3 +102,81 @@ def test_after_a_transaction_the_file_is_whole_without_its_log(db: Path) -> None
     reader = open_for_reading(copy)
     assert reader.execute("SELECT name FROM people").fetchone()[0] == "ana"
     reader.close()
+
+
+READ_IT = """
+import json, os, sys
+from pathlib import Path
+from bevelbook.errors import BevelbookError
+from bevelbook.store.opening import open_for_reading
+if os.geteuid() == 0:
+    os.setuid(65534)
+found = {}
+try:
+    with open(Path(sys.argv[1]).with_name("x"), "w"):
+        found["written"] = True
+except OSError:
+    found["written"] = False
+try:
+    found["names"] = [row[0] for row in open_for_reading(Path(sys.argv[1])).execute("SELECT name FROM people")]
+except BevelbookError as fault:
+    found["refused"] = fault.as_dict()
+print(json.dumps(found))
+"""
+"""What is read in a folder that cannot be written; root, who can write anywhere, becomes somebody else first."""
+
+
+@pytest.fixture
+def read_only(db: Path) -> Iterator[Path]:
+    """A database with a person in a folder that cannot be written, where anybody may read it."""
+    with closing(open_for_writing(db)) as connection, transaction(connection, db):
+        Writer(connection, None).insert(BY_NAME["person"], {"name": "ana"})
+    folder = Path(tempfile.mkdtemp())
+    path = folder / "team.db"
+    shutil.copy(db, path)
+    path.chmod(0o444)
+    folder.chmod(0o555)
+    yield path
+    folder.chmod(0o755)
+    shutil.rmtree(folder)
+
+
+def read_in(path: Path) -> dict[str, object]:
+    script = [sys.executable, "-c", READ_IT, str(path)]
+    done = subprocess.run(script, capture_output=True, text=True, check=True, env=dict(os.environ))
+    found: dict[str, object] = json.loads(done.stdout)
+    assert found.pop("written") is False
+    return found
+
+
+def test_a_database_in_a_folder_that_cannot_be_written_is_read(read_only: Path) -> None:
+    assert read_in(read_only) == {"names": ["ana"]}
+    assert [one.name for one in read_only.parent.iterdir()] == ["team.db"]
+
+
+def test_with_an_empty_log_beside_it_too(read_only: Path) -> None:
+    read_only.parent.chmod(0o755)
+    read_only.with_name("team.db-wal").touch(0o444)
+    read_only.parent.chmod(0o555)
+    assert read_in(read_only) == {"names": ["ana"]}
+
+
+def test_rows_beside_it_that_cannot_be_read_are_told(read_only: Path) -> None:
+    """A log with rows, whose index is not there and cannot be made."""
+    read_only.parent.chmod(0o755)
+    read_only.chmod(0o644)
+    with closing(sqlite3.connect(read_only, isolation_level=None)) as holder:
+        holder.execute("PRAGMA wal_autocheckpoint = 0")
+        holder.execute("UPDATE people SET name = 'bo'")
+        log = read_only.with_name("team.db-wal").read_bytes()
+        held = read_only.read_bytes()
+    read_only.write_bytes(held)
+    read_only.with_name("team.db-wal").write_bytes(log)
+    read_only.with_name("team.db-wal").chmod(0o444)
+    read_only.chmod(0o444)
+    read_only.parent.chmod(0o555)
+    refused = read_in(read_only)["refused"]
+    assert isinstance(refused, dict)
+    assert refused["code"] == "log_unread"
+    assert "-wal" in str(refused["error"])
+    assert "copy the file together with its -wal" in str(refused["remedy"])

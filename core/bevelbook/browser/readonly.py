@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final, NoReturn, TypeVar
 
@@ -12,6 +13,7 @@ from datasette.database import Database
 from datasette.utils import sqlite_timelimit
 
 from bevelbook.errors import DatabaseError, Place
+from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
 
@@ -78,6 +80,8 @@ class TeamDatabase(Database):  # type: ignore[misc]
             uri=True,
             check_same_thread=False,
         )
+        with suppress(sqlite3.Error):  # of a file that cannot be read, the question that is asked of it says so
+            leave_out_impossible(opened)
         opened.execute("PRAGMA query_only = ON")
         self._all_file_connections.append(opened)
         return opened

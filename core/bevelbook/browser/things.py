@@ -38,6 +38,7 @@ from bevelbook.reports.leak_words import leak_said
 from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.shelf import reason_words, shelf_row
 from bevelbook.store import questions
+from bevelbook.store.finding import check_has_diff
 from bevelbook.tasks.compare import differences
 from bevelbook.tasks.wording import value_text
 
@@ -110,6 +111,7 @@ async def build(request: Any, datasette: Any) -> Any:
 
     def gather(connection: sqlite3.Connection) -> dict[str, Any]:
         runs = questions.runs_of(connection, "build", row_id, RUNS)
+        check_has_diff(connection, row_id)
         before = build_before(connection, row_id)
         row = questions.build(connection, row_id)
         return {

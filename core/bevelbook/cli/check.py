@@ -10,25 +10,24 @@ from bevelbook.cli.session import Session
 
 @click.command("check")
 @click.argument("diff", required=False)
-@click.option("--rebuild", is_flag=True, help="Work out all facts again from the records first.")
+@click.option("--rebuild", is_flag=True, help="First work out again what does not follow from the records.")
+@click.option("--accept", is_flag=True, help="First take what other programs changed as it is now.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, diff: str | None, rebuild: bool, as_json: bool) -> None:
+def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_json: bool) -> None:
     """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
 
     Findings stand under their diff, worst first, each with what to do; beside them the runs since the diff was open,
     the runs left, the order of the bottles, and the ideas still to try. With DIFF only what is about that one.
     No record is changed. Ends with exit code 1 where anything was found.
 
-    What is kept of each diff (its runs, its oil, what it lost) is compared with the records. Where they differ, that is
-    a fault of this program: the check says so, and --rebuild works all of it out again.
+    What is kept of each diff (its runs, its oil, what it lost) and the search are compared with the records. Where they
+    differ, the check says so, and --rebuild makes them again.
     """
-    from bevelbook.facts.renew import renew_all
     from bevelbook.tasks.check import check
 
-    if rebuild:
-        with session.writing() as connection:
-            renew_all(connection)
+    if rebuild or accept:
+        _mend(session, rebuild=rebuild, accept=accept)
     with session.reading() as connection:
         report = check(connection, session.registry, diff, doubt_facts=True)
     if as_json:
@@ -40,3 +39,22 @@ def command(session: Session, diff: str | None, rebuild: bool, as_json: bool) ->
         click.echo(f"bevelbook: {failure}", err=True)
     if report.findings or report.faults:
         click.get_current_context().exit(1)
+
+
+def _mend(session: Session, *, rebuild: bool, accept: bool) -> None:
+    """Do what the options ask for, and say on standard error what was done."""
+    from bevelbook.store.explaining import in_words
+    from bevelbook.store.soundness import accept_changes
+    from bevelbook.store.soundness import rebuild as made_again
+
+    connection = session.open_for_writing()
+    try:
+        with in_words(session.path):
+            if rebuild:
+                done = made_again(connection, session.path, asked=session.asked, by=session.by)
+                session.notice("; ".join(done) + "." if done else "There was nothing to make again.")
+            if accept:
+                count = accept_changes(connection, session.path, asked=session.asked, by=session.by)
+                session.notice(f"Accepted the changes of {count} record{'' if count == 1 else 's'}.")
+    finally:
+        connection.close()

@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
+from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql
 from bevelbook.facts.runs import RECORDS, RunsFrom
@@ -102,7 +103,8 @@ def leaks_of(connection: sqlite3.Connection, builds: Iterable[str]) -> dict[str,
     from json import dumps
 
     listed = "(SELECT value AS build FROM json_each(:builds))"
-    found = weighed_builds(connection, listed, {"builds": dumps(list(builds))})
+    with impossible_left_out(connection):
+        found = list(weighed_builds(connection, listed, {"builds": dumps(list(builds))}))
     return {one.build: _leak(one) for one in found}
 
 

@@ -54,4 +54,6 @@ def blended(connection: sqlite3.Connection, builds: str | None = None) -> Iterat
     )
     for build, same in groupby(rows, key=lambda row: row[0]):
         oils = [(row[1], row[2]) for row in same]
+        if any(None in oil for oil in oils):
+            continue
         yield build, log_blend_cst([oil[0] for oil in oils], mass_fractions([oil[1] for oil in oils]))

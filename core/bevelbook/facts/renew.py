@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.errors import InputError
 from bevelbook.facts.diffs import facts_of_diffs
+from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.leak import weighed_builds
 from bevelbook.facts.oil import OIL_IN_G, OIL_JOINS, blended, viscosity_from_sql, viscosity_sql
 from bevelbook.facts.openings import FIRST_OPENING
@@ -140,6 +141,11 @@ def _differing(connection: sqlite3.Connection, kind: Kind) -> int:
 
 
 def _renew(connection: sqlite3.Connection, scope: _Scope, where: str) -> None:
+    with impossible_left_out(connection):
+        _renew_from_records(connection, scope, where)
+
+
+def _renew_from_records(connection: sqlite3.Connection, scope: _Scope, where: str) -> None:
     _lend_functions(connection)
     _lay_out(connection, "driven", DRIVEN)
     connection.execute(LAY_OUT.format(run_diffs=scope.run_diffs))

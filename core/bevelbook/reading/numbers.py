@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from bevelbook.fields import Field
+from bevelbook.fields import LARGEST, SMALLEST, Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
 from bevelbook.units import Scale, UnitError, converted, names_unit, scale_of
 
@@ -149,6 +149,10 @@ def check_bounds(field: Field, value: float, text: str) -> None:
         wrong = f"more than {in_digits(field.above)}"
     elif field.below is not None and value >= field.below:
         wrong = f"less than {in_digits(field.below)}"
+    elif abs(value) > LARGEST:
+        wrong = f"at most {LARGEST:,.0f}"
+    elif value and abs(value) < SMALLEST:
+        wrong = f"0 or at least {SMALLEST:g}"
     if wrong:
         raise fault(field, "out_of_range", "out of its bounds", text, wanted=f"{wrong} {unit_in_words(field)}".strip())
 

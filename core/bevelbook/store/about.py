@@ -13,6 +13,7 @@ CREATE TABLE about (
 """.strip()
 INVENTED: Final = "invented"
 FACTS: Final = "facts"
+ACCEPTED: Final = "changes of other programs accepted"
 CHANGED_ELSEWHERE: Final = "changed by another program"
 """What the triggers put in the place of the version where another program changes what facts rest on."""
 INVENTED_WORDS: Final = "Everything in this database is invented: people, tracks, oils and numbers."
@@ -28,6 +29,17 @@ def mark_invented(connection: sqlite3.Connection) -> None:
     connection.execute("INSERT INTO about (name, value) VALUES (?, 'yes') ON CONFLICT (name) DO NOTHING", (INVENTED,))
 
 
+def accepted_changes(connection: sqlite3.Connection) -> int:
+    """Up to which row of the history a person accepted what other programs changed; 0 where nobody did."""
+    row = connection.execute("SELECT value FROM about WHERE name = ?", (ACCEPTED,)).fetchone()
+    return int(row[0]) if row else 0
+
+
+def note_accepted_changes(connection: sqlite3.Connection, history_id: int) -> None:
+    """Note up to which row of the history they are accepted. Stands inside the caller's transaction."""
+    _note(connection, ACCEPTED, str(history_id))
+
+
 def facts_version(connection: sqlite3.Connection) -> str | None:
     """By which version of the definitions the facts were worked out last, or that another program changed records."""
     row = connection.execute("SELECT value FROM about WHERE name = ?", (FACTS,)).fetchone()
@@ -36,7 +48,11 @@ def facts_version(connection: sqlite3.Connection) -> str | None:
 
 def note_facts_version(connection: sqlite3.Connection, version: str) -> None:
     """Note by which version they were worked out. Stands inside the caller's transaction."""
+    _note(connection, FACTS, version)
+
+
+def _note(connection: sqlite3.Connection, name: str, value: str) -> None:
     connection.execute(
         "INSERT INTO about (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
-        (FACTS, version),
+        (name, value),
     )

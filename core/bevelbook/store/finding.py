@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.schema import quoted
@@ -59,6 +59,23 @@ def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
         return row_id
     row = connection.execute(f"SELECT {quoted(kind.label)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
     return str(row[0]) if row and row[0] else row_id
+
+
+def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:
+    """Raise DatabaseError where another program removed the diff of a build."""
+    row = connection.execute(
+        "SELECT b.label, b.diff FROM builds b LEFT JOIN diffs d ON d.id = b.diff WHERE b.id = ? AND d.id IS NULL",
+        (build_id,),
+    ).fetchone()
+    if row is not None:
+        label = row[0] or build_id
+        raise DatabaseError(
+            f"the diff of {label} is gone: another program removed it",
+            code="diff_gone",
+            found=row[1],
+            remedy="The table history has what it was. Write it again with 'bevelbook record diff label=NAME', then "
+            f"'bevelbook record build {label} diff=NAME'.",
+        )
 
 
 def next_build_label(connection: sqlite3.Connection, diff_id: str) -> str:

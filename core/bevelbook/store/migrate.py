@@ -23,10 +23,14 @@ from bevelbook.store.outdated import LAST_STEP_THAT_KEPT_THEM, drop_results_that
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,
+    REPLACING,
+    WRITING,
     columns_of,
     index_sql,
     quoted,
     schema_sql,
+    search_fill_sql,
+    search_sql,
     search_table,
     table_sql,
 )
@@ -155,14 +159,22 @@ def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kin
 
 
 def renew_where_other(connection: sqlite3.Connection) -> None:
-    """Have triggers, views and facts follow today's definitions, where any follows others: in one transaction."""
+    """Have triggers, views and facts follow today's definitions, where any follows others: in one transaction.
+
+    Tables that hold nothing of their own, as facts and the search, are made again where another program removed them.
+    """
     is_schema_other = _held(connection, _wanted(ALL_KINDS)) != _wanted(ALL_KINDS)
-    if not is_schema_other and facts_version(connection) == FACTS_VERSION:
+    missing = _missing(connection)
+    if not is_schema_other and not missing and facts_version(connection) == FACTS_VERSION:
         return
     connection.execute("BEGIN IMMEDIATE")
     try:
+        for statement in missing:
+            connection.execute(statement)
         if is_schema_other:
             renew_triggers_and_views(connection)
+        if missing:
+            _renew_facts(connection)
         renew_facts_where_other(connection)
         connection.execute("COMMIT")
     except BaseException:
@@ -177,6 +189,21 @@ def renew_facts_where_other(connection: sqlite3.Connection) -> None:
     """
     if facts_version(connection) != FACTS_VERSION:
         _renew_facts(connection)
+
+
+def _missing(connection: sqlite3.Connection) -> list[str]:
+    """What makes the missing tables again that hold nothing of their own."""
+    held = {row[0] for row in connection.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'")}
+    statements = []
+    for kind in ALL_KINDS:
+        if kind.fact and kind.table not in held:
+            statements += [table_sql(kind), *index_sql(kind)]
+        if kind.searched and search_table(kind) not in held:
+            statements += [search_sql(kind), search_fill_sql(kind)]
+    for table, made in (("writing", WRITING), ("replacing", (REPLACING,))):
+        if table not in held:
+            statements += made
+    return statements
 
 
 def _renew_facts(connection: sqlite3.Connection) -> None:

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.errors import DatabaseError, Place
 from bevelbook.facts import touched
+from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import entries
 from bevelbook.store.entries import Entry
@@ -97,7 +98,7 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
 
     ``untouched`` leaves no file beside it, as reading a database in WAL mode otherwise does; where a write-ahead log
     lies beside it already, that is read as well. In a folder that cannot be written no file is left either: then one
-    with a log that cannot be read is refused.
+    with a log that cannot be read is refused. Numbers that cannot be are left out of what is read from the records.
     """
     check_is_ours(path)
     from bevelbook.store.migrate import LAST_STEP
@@ -123,6 +124,8 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
             place=Place(str(path)),
             remedy=f"Run 'bevelbook --db {path.name} new --migrate' once; a backup copy is made first.",
         )
+    with in_words(path):
+        leave_out_impossible(connection)
     return connection
 
 

@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from bevelbook.facts.impossible import impossible_sql
 from bevelbook.fields import Field
 from bevelbook.records import FACTS, KINDS, Kind
 from bevelbook.store.about import ABOUT
@@ -173,7 +174,8 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
     """CREATE INDEX of every reference, of the day, of where an imported row came from, and what ``_ORDERED`` says.
 
     The index of an optional reference leaves out the rows that have none: most rows have none of most. Nobody asks for
-    what a person wrote, so references to people have none. A table of facts is asked for by its key and by what
+    what a person wrote, so references to people have none. The records whose numbers cannot be are in an index of their
+    own, mostly empty. A table of facts is asked for by its key and by what
     ``_ASKED_OF_FACTS`` says.
     """
     asked = _ASKED_OF_FACTS.get(kind.name, ())
@@ -190,10 +192,16 @@ def index_sql(kind: Kind) -> tuple[str, ...]:
         wanted.append(("note_file", "note_line"))
     if kind.name == "calculation":
         wanted += [("subject_table", "subject_id"), ("calculator", "verdict")]
-    return tuple(
+    found = tuple(
         f"CREATE INDEX {kind.table}_by_{'_'.join(columns)} ON {kind.table} ({', '.join(map(quoted, columns))})"
         + (f" WHERE {quoted(columns[0])} IS NOT NULL" if columns[0] in optional else "")
         for columns in wanted
+    )
+    condition = impossible_sql(kind)
+    return (
+        found
+        if condition is None
+        else (*found, f"CREATE INDEX {kind.table}_impossible ON {kind.table} (id) WHERE {condition}")
     )
 
 

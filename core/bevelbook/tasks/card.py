@@ -16,7 +16,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry
 from bevelbook.store.about import is_invented
 from bevelbook.store.binding import bound_rows
-from bevelbook.store.finding import label_of
+from bevelbook.store.finding import check_has_diff, label_of
 from bevelbook.surfaces import CARD_PARTS, CardPart
 from bevelbook.tasks.card_calculators import Said, said_of
 from bevelbook.tasks.card_contents import Card, Line, Part, StopMass, Told, told_of
@@ -51,6 +51,7 @@ class _Maker:
         self.connection = connection
         self.registry = registry
         self.subject = Subject(BUILD, build_id, label_of(connection, BUILD, build_id))
+        check_has_diff(connection, build_id)
         row = connection.execute("SELECT * FROM builds WHERE id = ?", (build_id,)).fetchone()
         self.row = row
         self.entered: Mapping[str, str] = json.loads(row["entered"] or "{}")

@@ -14,6 +14,7 @@ from bevelbook.fields import items_of
 from bevelbook.findings import SEVERITIES, Finding, Reader
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.registry import Failure, Registry
+from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.late_records import late_records
 from bevelbook.reports.leak_findings import leak_findings
 from bevelbook.reports.service import Standing, standings
@@ -21,6 +22,7 @@ from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.uncompared import uncompared_findings
 from bevelbook.store.finding import find_id
 from bevelbook.store.schema import quoted
+from bevelbook.store.soundness import faults
 from bevelbook.tasks.fluid_order import BottleOrder, bottle_order
 from bevelbook.tasks.wording import wrapped
 
@@ -140,6 +142,7 @@ def _check(
         *shelf_findings(connection),
         *uncompared_findings(connection),
         *late_records(connection),
+        *impossible_values(connection),
         *registry.findings(Reader(connection)),
     ]
     diffs = diffs_of(connection, findings)
@@ -160,7 +163,7 @@ def _check(
         ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
-        () if differing is None else (*_stale_facts(differing), *_changed_by_others(connection)),
+        () if differing is None else (*_stale_facts(differing), *faults(connection)),
     )
 
 
@@ -172,18 +175,6 @@ def _stale_facts(differing: dict[str, int]) -> Iterator[str]:
                 "say; what is said here goes by the records. Either another program changed the file, or that is a "
                 "fault of this program: run 'bevelbook check --rebuild', and tell us if no other program did."
             )
-
-
-def _changed_by_others(connection: sqlite3.Connection) -> Iterator[str]:
-    """Records that were changed or removed by a program that makes no entries; the old versions are in the history."""
-    for table, count in connection.execute(
-        "SELECT table_name, count(DISTINCT row_id) FROM history WHERE content IS NOT NULL AND replaced_in IS NULL "
-        "GROUP BY table_name ORDER BY table_name"
-    ):
-        yield (
-            f"{count} record{'s' if count > 1 else ''} of {table.replace('_', ' ')} changed by another program: what "
-            "was there before is kept in the table history."
-        )
 
 
 def _counts(findings: Sequence[Finding]) -> dict[str, int]:
@@ -219,7 +210,7 @@ def diffs_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> dic
             continue
         onward = ahead.setdefault(BY_NAME[way].table, {})
         for row_id, there in connection.execute(
-            f"SELECT t.id, t.{quoted(way)} FROM json_each(?) j CROSS JOIN {table} t ON t.id = j.value",
+            f"SELECT t.id, t.{quoted(way)} FROM json_each(?) j CROSS JOIN main.{table} t ON t.id = j.value",
             (json.dumps(list(subjects)),),
         ):
             if there is not None:

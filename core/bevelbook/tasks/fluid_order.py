@@ -63,13 +63,16 @@ def bottle_order(connection: sqlite3.Connection) -> BottleOrder:
     names = {}
     measured = {}
     for bottle, lot, fluid, viscosity in connection.execute(
-        "SELECT bo.id, bo.lot, f.label, bo.viscosity_cst FROM bottles bo JOIN fluids f ON f.id = bo.fluid"
+        "SELECT bo.id, bo.lot, coalesce(f.label, 'an oil that is gone'), bo.viscosity_cst "
+        "FROM bottles bo LEFT JOIN fluids f ON f.id = bo.fluid"
     ):
         names[bottle] = f"{fluid} ({lot})" if lot else fluid
         if viscosity is not None:
             measured[bottle] = viscosity
     rows = connection.execute("SELECT thicker, thinner, ratio FROM fluid_comparisons ORDER BY id")
-    order: Order = thickness_order(Comparison(row[0], row[1], row[2]) for row in rows)
+    order: Order = thickness_order(
+        Comparison(row[0], row[1], row[2]) for row in rows if row[0] in names and row[1] in names
+    )
     return BottleOrder(
         tuple(tuple(_ordered(chain, names, measured)) for chain in order.chains),
         tuple((names[a], names[b]) for chain in order.chains for a, b in chain.untold),

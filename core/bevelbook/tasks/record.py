@@ -137,10 +137,10 @@ def write(connection: sqlite3.Connection, entry: Entry, by: str | None, clock: C
 
 
 def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, Any]:
-    """A record's values with names instead of ids, empty ones left out."""
+    """A record's values with names instead of ids, empty ones left out; none of a record that is not there."""
     row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
-    found = {}
-    for field in kind.fields:
+    found: dict[str, Any] = {}
+    for field in kind.fields if row else ():
         value = row[field.name]
         if value is not None and field.kind == "reference" and field.target:
             value = label_of(connection, BY_NAME[field.target], value)

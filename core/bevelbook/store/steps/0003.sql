@@ -235,6 +235,8 @@ ALTER TABLE scales_new RENAME TO scales;
 
 CREATE INDEX scales_by_note_file_note_line ON scales ("note_file", "note_line");
 
+CREATE INDEX scales_impossible ON scales (id) WHERE ("step_g" <> 0 AND "step_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("repeatability_g" <> 0 AND "repeatability_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("error_bound_g" <> 0 AND "error_bound_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE seals_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -303,6 +305,8 @@ CREATE INDEX diffs_by_shaft_seal ON diffs ("shaft_seal") WHERE "shaft_seal" IS N
 
 CREATE INDEX diffs_by_note_file_note_line ON diffs ("note_file", "note_line");
 
+CREATE INDEX diffs_impossible ON diffs (id) WHERE ("free_volume_cm3" <> 0 AND "free_volume_cm3" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("shaft_diameter_mm" <> 0 AND "shaft_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_dry_mass_g" <> 0 AND "usual_dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_lid_mass_g" <> 0 AND "usual_lid_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE fluids_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -329,6 +333,8 @@ DROP TABLE fluids;
 ALTER TABLE fluids_new RENAME TO fluids;
 
 CREATE INDEX fluids_by_note_file_note_line ON fluids ("note_file", "note_line");
+
+CREATE INDEX fluids_impossible ON fluids (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE bottles_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -364,6 +370,8 @@ CREATE INDEX bottles_by_opened_on ON bottles ("opened_on");
 
 CREATE INDEX bottles_by_note_file_note_line ON bottles ("note_file", "note_line");
 
+CREATE INDEX bottles_impossible ON bottles (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("viscosity_uncertainty_cst" <> 0 AND "viscosity_uncertainty_cst" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE fluid_comparisons_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -395,6 +403,8 @@ CREATE INDEX fluid_comparisons_by_thinner ON fluid_comparisons ("thinner");
 CREATE INDEX fluid_comparisons_by_compared_on ON fluid_comparisons ("compared_on");
 
 CREATE INDEX fluid_comparisons_by_note_file_note_line ON fluid_comparisons ("note_file", "note_line");
+
+CREATE INDEX fluid_comparisons_impossible ON fluid_comparisons (id) WHERE ("ratio" <> 0 AND "ratio" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE ideas_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -489,6 +499,8 @@ CREATE INDEX builds_by_built_on ON builds ("built_on");
 
 CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
 
+CREATE INDEX builds_impossible ON builds (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("dry_mass_g" <> 0 AND "dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("target_oil_mass_g" <> 0 AND "target_oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("oil_mass_g" <> 0 AND "oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("filled_mass_g" <> 0 AND "filled_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 
 CREATE TABLE blend_parts_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -520,6 +532,8 @@ CREATE INDEX blend_parts_by_fluid ON blend_parts ("fluid") WHERE "fluid" IS NOT 
 CREATE INDEX blend_parts_by_bottle ON blend_parts ("bottle") WHERE "bottle" IS NOT NULL;
 
 CREATE INDEX blend_parts_by_note_file_note_line ON blend_parts ("note_file", "note_line");
+
+CREATE INDEX blend_parts_impossible ON blend_parts (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE seal_fittings_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -553,6 +567,8 @@ CREATE INDEX seal_fittings_by_build ON seal_fittings ("build");
 CREATE INDEX seal_fittings_by_seal ON seal_fittings ("seal") WHERE "seal" IS NOT NULL;
 
 CREATE INDEX seal_fittings_by_note_file_note_line ON seal_fittings ("note_file", "note_line");
+
+CREATE INDEX seal_fittings_impossible ON seal_fittings (id) WHERE ("measured_outside_diameter_mm" <> 0 AND "measured_outside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("measured_inside_diameter_mm" <> 0 AND "measured_inside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("measured_section_mm" <> 0 AND "measured_section_mm" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE build_parts_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -611,6 +627,8 @@ CREATE INDEX build_shims_by_build ON build_shims ("build");
 
 CREATE INDEX build_shims_by_note_file_note_line ON build_shims ("note_file", "note_line");
 
+CREATE INDEX build_shims_impossible ON build_shims (id) WHERE ("bore_mm" <> 0 AND "bore_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("outside_diameter_mm" <> 0 AND "outside_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE weighings_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -646,6 +664,8 @@ CREATE INDEX weighings_by_scale ON weighings ("scale") WHERE "scale" IS NOT NULL
 CREATE INDEX weighings_by_weighed_on ON weighings ("weighed_on");
 
 CREATE INDEX weighings_by_note_file_note_line ON weighings ("note_file", "note_line");
+
+CREATE INDEX weighings_impossible ON weighings (id) WHERE ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("runs" <> 0 AND "runs" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE openings_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -689,6 +709,8 @@ CREATE INDEX openings_by_scale ON openings ("scale") WHERE "scale" IS NOT NULL;
 CREATE INDEX openings_by_opened_on ON openings ("opened_on");
 
 CREATE INDEX openings_by_note_file_note_line ON openings ("note_file", "note_line");
+
+CREATE INDEX openings_impossible ON openings (id) WHERE ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE runs_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -746,6 +768,8 @@ CREATE INDEX runs_by_run_on ON runs ("run_on");
 
 CREATE INDEX runs_by_note_file_note_line ON runs ("note_file", "note_line");
 
+CREATE INDEX runs_impossible ON runs (id) WHERE ("runs" <> 0 AND "runs" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("best_lap_s" <> 0 AND "best_lap_s" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("best_five_s" <> 0 AND "best_five_s" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("tyre_runs" <> 0 AND "tyre_runs" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE run_diffs_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -800,6 +824,8 @@ ALTER TABLE limits_new RENAME TO limits;
 CREATE INDEX limits_by_diff ON limits ("diff") WHERE "diff" IS NOT NULL;
 
 CREATE INDEX limits_by_note_file_note_line ON limits ("note_file", "note_line");
+
+CREATE INDEX limits_impossible ON limits (id) WHERE ("value" <> 0 AND "value" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE calculations_new (
     id TEXT PRIMARY KEY NOT NULL,

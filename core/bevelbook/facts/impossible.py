@@ -1,0 +1,131 @@
+"""Numbers in the records that cannot be: no quantity of a diff is that large or that small, whatever its unit.
+
+No reading lets one in, but any program may write one into the file. It counts as not written down, here and in all that
+is worked out, so that a sum or a square of it cannot stop the rest; ``check`` names the record.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Container, Iterator
+from contextlib import contextmanager
+from functools import cache
+from typing import Any, Final, NamedTuple
+
+from bevelbook.errors import DatabaseError
+from bevelbook.facts.touched import TABLES
+from bevelbook.fields import LARGEST, SMALLEST, Field
+from bevelbook.records import KINDS, Kind
+
+_KEPT_EMPTY: Final = frozenset({"blend_parts"})
+"""Kinds that stay without the number: a blend of which one part is not known is another one than without that part."""
+
+
+class Impossible(NamedTuple):
+    """A number of a record (by kind and id) that cannot be, in the unit of its field."""
+
+    kind: Kind
+    row_id: str
+    field: Field
+    value: float
+
+
+def impossible_sql(kind: Kind, row: str = "") -> str | None:
+    """SQL that says whether any number of a row cannot be; None where no column of the kind can hold such a one."""
+    return " OR ".join(_beyond(field, row) for field in _open_fields(kind)) or None
+
+
+def impossible_numbers(connection: sqlite3.Connection) -> Iterator[Impossible]:
+    """All of them, by kind and record."""
+    for kind in _kinds():
+        fields = _open_fields(kind)
+        columns = ", ".join(f'"{field.name}"' for field in fields)
+        for row_id, *values in _asked(
+            connection, f"SELECT id, {columns} FROM main.{kind.table} WHERE {impossible_sql(kind)} ORDER BY id"
+        ):
+            for field, value in zip(fields, values, strict=True):
+                if value and not SMALLEST <= abs(value) <= LARGEST:
+                    yield Impossible(kind, row_id, field, value)
+
+
+@contextmanager
+def impossible_left_out(connection: sqlite3.Connection) -> Iterator[None]:
+    """Meanwhile the tables on which facts rest are seen without such numbers; nothing can be written to these then."""
+    shadows = leave_out_impossible(connection, TABLES)
+    try:
+        yield
+    finally:
+        for table in shadows:
+            connection.execute(f"DROP VIEW temp.{table}")
+
+
+def leave_out_impossible(connection: sqlite3.Connection, tables: Container[str] | None = None) -> list[str]:
+    """Have a connection that only reads see the records without such numbers; the tables that hold any.
+
+    A temporary view stands before each of these: an optional number is empty in it, and a record without one that it
+    needs is not there. ``tables`` are those looked at, all where it is None. Where no number is impossible, which an index knows, this costs next to nothing.
+    """
+    held = {row[0] for row in _asked(connection, "SELECT name FROM temp.sqlite_master WHERE type = 'view'")}
+    made = []
+    for kind in _kinds():
+        if kind.table in held or (tables is not None and kind.table not in tables):
+            continue
+        if _asked(connection, f"SELECT 1 FROM main.{kind.table} WHERE {impossible_sql(kind)} LIMIT 1"):
+            _shadow(connection, kind)
+            made.append(kind.table)
+    return made
+
+
+def _shadow(connection: sqlite3.Connection, kind: Kind) -> None:
+    try:
+        connection.execute(_view_sql(connection, kind))
+    except sqlite3.DatabaseError as fault:
+        if "not authorized" not in str(fault) and "readonly" not in str(fault):
+            raise
+        raise DatabaseError(
+            f"a number of the {kind.table.replace('_', ' ')} cannot be, and it was written while this was open",
+            code="impossible_number",
+            remedy="Stop serving and start again; 'bevelbook check' names the record.",
+        ) from fault
+
+
+def _view_sql(connection: sqlite3.Connection, kind: Kind) -> str:
+    fields = {field.name: field for field in _open_fields(kind)}
+    names = [row[1] for row in _asked(connection, f"PRAGMA main.table_info({kind.table})")]
+    columns = [
+        f'iif({_beyond(fields[name], "")}, NULL, "{name}") AS "{name}"' if name in fields else f'"{name}"'
+        for name in names
+    ]
+    needed = [field for field in fields.values() if field.required and kind.table not in _KEPT_EMPTY]
+    where = "".join(f" AND NOT ({_beyond(field, '')})" for field in needed)
+    return f"CREATE TEMP VIEW {kind.table} AS SELECT {', '.join(columns)} FROM main.{kind.table} WHERE 1{where}"
+
+
+def _beyond(field: Field, row: str) -> str:
+    name = f'{row}"{field.name}"'
+    at_least = field.minimum if field.minimum is not None else field.above
+    size = name if at_least is not None and at_least >= 0 else f"abs({name})"
+    return f"({name} <> 0 AND {size} NOT BETWEEN {SMALLEST} AND {LARGEST})"
+
+
+@cache
+def _kinds() -> tuple[Kind, ...]:
+    return tuple(kind for kind in KINDS if impossible_sql(kind) is not None)
+
+
+@cache
+def _open_fields(kind: Kind) -> tuple[Field, ...]:
+    """The numbers of a kind of record that no check of the table bounds upwards."""
+    if not kind.own:
+        return ()
+    return tuple(
+        field
+        for field in kind.fields
+        if field.kind == "quantity" and not any(one is not None for one in (field.maximum, field.below))
+    )
+
+
+def _asked(connection: sqlite3.Connection, sql: str) -> list[tuple[Any, ...]]:
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    return cursor.execute(sql).fetchall()

@@ -1,0 +1,89 @@
+"""What is wrong with a database itself, each fault with what to do; and mending what follows from the records."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from bevelbook.facts.renew import renew_all, stale
+from bevelbook.store.about import accepted_changes, note_accepted_changes
+from bevelbook.store.opening import transaction
+from bevelbook.store.searching import fill_search, wrong_searches
+
+_CHANGED = (
+    "SELECT table_name, count(DISTINCT row_id), max(id) FROM history "
+    "WHERE content IS NOT NULL AND replaced_in IS NULL AND id > ? GROUP BY table_name ORDER BY table_name"
+)
+
+
+def faults(connection: sqlite3.Connection) -> Iterator[str]:
+    """Each fault of the file, but for facts that are not as the records say. The connection may be read-only."""
+    for kind in wrong_searches(connection):
+        yield (
+            f"the search of {_words(kind.table)} does not hold what its records say: run 'bevelbook check --rebuild', "
+            "which fills it again."
+        )
+    yield from _pointing_at_nothing(connection)
+    yield from _changed_by_others(connection)
+
+
+def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
+    found: dict[tuple[str, str], int] = {}
+    for row in connection.execute("PRAGMA main.foreign_key_check"):
+        found[row[0], row[2]] = found.get((row[0], row[2]), 0) + 1
+    for (table, target), count in sorted(found.items()):
+        yield (
+            f"{_records(count)} of {_words(table)} {'points' if count == 1 else 'point'} to {_words(target)} that are "
+            "gone: another program removed them, and the table history has what they were. Write them again, and point "
+            "these to them with 'bevelbook record'."
+        )
+
+
+def _changed_by_others(connection: sqlite3.Connection) -> Iterator[str]:
+    """Records that were changed or removed by a program that makes no entries; the old versions are in the history."""
+    for table, count, _ in connection.execute(_CHANGED, (accepted_changes(connection),)):
+        yield (
+            f"{_records(count)} of {_words(table)} changed by another program: what was there before is kept in the "
+            "table history. 'bevelbook check --accept' takes it as it is now."
+        )
+
+
+def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> int:
+    """Take what other programs changed as it is now, in an entry of its own; how many records that were.
+
+    Where there is nothing to accept, no entry is made.
+    """
+    found = connection.execute(_CHANGED, (accepted_changes(connection),)).fetchall()
+    if found:
+        with transaction(connection, path, asked=asked, by=by):
+            note_accepted_changes(connection, max(row[2] for row in found))
+    return sum(row[1] for row in found)
+
+
+def rebuild(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> list[str]:
+    """Make again what does not follow from the records, facts and search; what it was, in words.
+
+    Where everything is right, nothing is written and no entry is made.
+    """
+    differing = {table: count for table, count in stale(connection).items() if count}
+    searches = wrong_searches(connection)
+    if not differing and not searches:
+        return []
+    with transaction(connection, path, asked=asked, by=by):
+        if differing:
+            renew_all(connection)
+        for kind in searches:
+            fill_search(connection, kind)
+    return [
+        *(f"{count} row{'' if count == 1 else 's'} of {table} worked out again" for table, count in differing.items()),
+        *(f"the search of {_words(kind.table)} filled again" for kind in searches),
+    ]
+
+
+def _words(table: str) -> str:
+    return table.replace("_", " ")
+
+
+def _records(count: int) -> str:
+    return f"{count} record{'' if count == 1 else 's'}"
