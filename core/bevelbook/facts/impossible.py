@@ -63,7 +63,8 @@ def leave_out_impossible(connection: sqlite3.Connection, tables: Container[str] 
     """Have a connection that only reads see the records without such numbers; the tables that hold any.
 
     A temporary view stands before each of these: an optional number is empty in it, and a record without one that it
-    needs is not there. ``tables`` are those looked at, all where it is None. Where no number is impossible, which an index knows, this costs next to nothing.
+    needs is not there. ``tables`` are those looked at, all where it is None. Where no number is impossible, which an
+    index knows, this costs next to nothing.
     """
     held = {row[0] for row in _asked(connection, "SELECT name FROM temp.sqlite_master WHERE type = 'view'")}
     made = []
