@@ -61,6 +61,14 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
         )
     if "malformed database schema" in said:
         return DatabaseError("its list of tables is damaged", code="damaged", place=place, found=said, remedy=_GO_BACK)
+    if "malformed JSON" in said:
+        return DatabaseError(
+            "a kept result holds text that is not JSON",
+            code="not_json",
+            place=place,
+            found=said,
+            remedy="Another program wrote it. Remove that row of the table calculations, and calculate it again.",
+        )
     if "malformed" in said or "not a database" in said or "corrupt" in said:
         return DatabaseError("the file is damaged", code="damaged", place=place, remedy=_GO_BACK)
     if "disk I/O error" in said:

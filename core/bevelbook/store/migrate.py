@@ -14,11 +14,12 @@ from contextlib import contextmanager
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from bevelbook.errors import DatabaseError
+from bevelbook.errors import DatabaseError, Place
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
 from bevelbook.store.about import facts_version, note_facts_version
+from bevelbook.store.history import unreadable
 from bevelbook.store.outdated import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
@@ -60,6 +61,14 @@ class Step(NamedTuple):
     statements: tuple[str, ...]
 
 
+class Came(NamedTuple):
+    """What came of an upgrade: ``dropped`` kept results that the facts now answer, and ``unread``, the table and id of
+    records of which something is not JSON: it is kept as text in the history."""
+
+    dropped: int = 0
+    unread: tuple[str, ...] = ()
+
+
 def step_statements(number: int) -> list[str]:
     """The frozen statements of a step."""
     from importlib.resources import files
@@ -85,12 +94,12 @@ def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) ->
 
 def migrate(
     connection: sqlite3.Connection, *, steps: Sequence[Step] | None = None, kinds: Sequence[Kind] = ALL_KINDS
-) -> int:
-    """Bring a database to the last step; returns how many kept results went because the facts now answer them.
+) -> Came:
+    """Bring a database to the last step; returns what came of its kept results and of text that is not JSON.
 
     Raises DatabaseError where its rows do not fit; then nothing is changed.
     """
-    dropped = 0
+    came = Came()
     with _in_one_go(connection):
         before = connection.execute("PRAGMA user_version").fetchone()[0]
         _refuse_columns_of_others(
@@ -106,8 +115,9 @@ def migrate(
         _check_searches(connection, kinds)
         _renew_facts(connection)
         if before <= LAST_STEP_THAT_KEPT_THEM:
-            dropped = drop_results_that_are_facts(connection)
-    return dropped
+            unread = tuple(f"{one.table} {one.row_id}" for one in unreadable(connection))
+            came = Came(drop_results_that_are_facts(connection), unread)
+    return came
 
 
 def rebuild(
@@ -278,13 +288,37 @@ def _run(connection: sqlite3.Connection, statements: Sequence[str], what: str) -
     for statement in statements:
         try:
             connection.execute(statement)
-        except sqlite3.IntegrityError as fault:
+        except sqlite3.DatabaseError as fault:
+            if not isinstance(fault, sqlite3.IntegrityError) and "JSON" not in str(fault):
+                raise
+            table, row_id = _row_that_does_not_fit(connection, statement)
+            row = f"the row {row_id!r}" if row_id else "a row"
             raise DatabaseError(
-                f"a row does not fit {what}",
+                f"{row} of {table} does not fit {what}",
                 code="step_refused",
-                found=f"{statement.split(' (')[0]}: {fault}",
-                remedy="Correct that row with the version that wrote it. Nothing was changed.",
+                place=Place(column=table),
+                found=str(fault),
+                remedy="Correct that row with the version that wrote it, or take it out with a SQLite shell and keep "
+                "it elsewhere; then try again. Nothing was changed.",
             ) from fault
+
+
+_COPYING: Final = re.compile(r"INSERT INTO (\w+)_new \(.* FROM \1 ORDER BY rowid", re.DOTALL)
+
+
+def _row_that_does_not_fit(connection: sqlite3.Connection, statement: str) -> tuple[str, str | None]:
+    """The table that a statement fills, and the id of the first row of it that is refused, where that can be told."""
+    copying = _COPYING.fullmatch(statement)
+    if copying is None:
+        return statement.split(" (")[0].split()[-1], None
+    table = copying[1]
+    one = f"{statement.removesuffix(' ORDER BY rowid')} WHERE rowid = ?"
+    for rowid, row_id in connection.execute(f"SELECT rowid, id FROM {table} ORDER BY rowid").fetchall():
+        try:
+            connection.execute(one, (rowid,))
+        except sqlite3.DatabaseError:
+            return table, str(row_id)
+    return table, None
 
 
 @contextmanager

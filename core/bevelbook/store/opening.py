@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import filecmp
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -19,6 +20,9 @@ from bevelbook.store.schema import APPLICATION_ID
 
 __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
+_BESIDE: Final = ("-journal", "-wal", "-shm")
+"""What SQLite may leave beside a file."""
+_NAMED: Final = 5
 
 
 def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
@@ -51,6 +55,8 @@ class Upgraded(NamedTuple):
     copy: str
     dropped: int
     """Kept results that the facts now answer."""
+    unread: tuple[str, ...] = ()
+    """The table and id of records of which something is not JSON; it is kept as text."""
 
     def line(self) -> str:
         """The same for people."""
@@ -62,6 +68,9 @@ class Upgraded(NamedTuple):
             one = self.dropped == 1
             said += f"; {self.dropped} kept result{'' if one else 's'} that the facts now answer "
             said += "was dropped" if one else "were dropped"
+        if self.unread:
+            named = ", ".join(self.unread[:_NAMED]) + (" and others" if len(self.unread) > _NAMED else "")
+            said += f"; what is not JSON was kept as text in the table history: {named}"
         return f"{said}."
 
 
@@ -84,8 +93,8 @@ def open_for_writing(
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version < LAST_STEP:
             copy = back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
-            dropped = migrate(connection)
-            tell(Upgraded(path.name, version, LAST_STEP, copy.name, dropped).line())
+            came = migrate(connection)
+            tell(Upgraded(path.name, version, LAST_STEP, copy.name, came.dropped, came.unread).line())
         if facts_version(connection) == CHANGED_ELSEWHERE:
             tell("Another program changed records; what follows from them was worked out again.")
         renew_where_other(connection)
@@ -195,16 +204,25 @@ def check_is_ours(path: Path) -> None:
 
 
 def back_up(connection: sqlite3.Connection, target: Path) -> Path:
-    """A whole copy of an open database. An earlier copy of that name is kept under a number."""
-    number = 1
-    free = target
-    while free.exists():
-        number += 1
-        free = target.with_name(f"{target.stem}-{number}{target.suffix}")
-    with sqlite3.connect(free) as copy:
-        connection.backup(copy)
-    copy.close()
-    return free
+    """A whole copy of an open database. An earlier copy of that name is kept under a number; one that is the same is
+    taken for it. Nothing is left of a copy that could not be finished.
+    """
+    unfinished = target.with_name(f"{target.name}.unfinished")
+    unfinished.unlink(missing_ok=True)
+    try:
+        with closing(sqlite3.connect(unfinished)) as copy:
+            connection.backup(copy)
+        number, free = 1, target
+        while free.exists():
+            if filecmp.cmp(unfinished, free, shallow=False):
+                return free
+            number += 1
+            free = target.with_name(f"{target.stem}-{number}{target.suffix}")
+        unfinished.rename(free)
+        return free
+    finally:
+        for left in (unfinished, *(unfinished.with_name(unfinished.name + end) for end in _BESIDE)):
+            left.unlink(missing_ok=True)
 
 
 @contextmanager

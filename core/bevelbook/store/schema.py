@@ -40,6 +40,9 @@ BOOKKEEPING: Final = {
 empty in a first version.
 """
 
+_JSON: Final = {"calculation": frozenset({"given", "found", "rows", "uncertainties", "origins", "reasons"})}
+"""Texts that are JSON, which the views of results take apart: a single one that is not would end them all."""
+
 SQL_TYPE: Final = {"quantity": "REAL", "whole": "INTEGER"}
 
 HISTORY: Final = (
@@ -128,12 +131,13 @@ def table_sql(kind: Kind, kinds: Sequence[Kind] = KINDS) -> str:
         lines = ["id TEXT PRIMARY KEY NOT NULL"]
         if kind.own:
             lines += [f"{name} {rest}" for name, rest in BOOKKEEPING.items()]
-        lines += [_column_sql(field, tables) for field in kind.fields]
+        json = _JSON.get(kind.name, frozenset())
+        lines += [_column_sql(field, tables, is_json=field.name in json) for field in kind.fields]
     ending = "STRICT, WITHOUT ROWID" if kind.fact else "STRICT"
     return f"CREATE TABLE {kind.table} (\n    " + ",\n    ".join(lines) + f"\n) {ending}"
 
 
-def _column_sql(field: Field, tables: dict[str, str], *, key: bool = False) -> str:
+def _column_sql(field: Field, tables: dict[str, str], *, key: bool = False, is_json: bool = False) -> str:
     name = quoted(field.name)
     parts = [name, SQL_TYPE.get(field.kind, "TEXT")]
     if key:
@@ -141,6 +145,8 @@ def _column_sql(field: Field, tables: dict[str, str], *, key: bool = False) -> s
     if field.required:
         parts.append("NOT NULL")
     checks = list(_bounds(field, name))
+    if is_json:
+        checks.append(f"json_valid({name})" if field.required else f"{name} IS NULL OR json_valid({name})")
     if field.kind == "date":
         checks.append(f"{name} IS date({name}, '+0 days')")
     elif field.kind == "choice":

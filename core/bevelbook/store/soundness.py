@@ -8,13 +8,9 @@ from pathlib import Path
 
 from bevelbook.facts.renew import renew_all, stale
 from bevelbook.store.about import accepted_changes, note_accepted_changes
+from bevelbook.store.history import Changed, Unreadable, changed_by_others, unreadable
 from bevelbook.store.opening import transaction
 from bevelbook.store.searching import fill_search, wrong_searches
-
-_CHANGED = (
-    "SELECT table_name, count(DISTINCT row_id), max(id) FROM history "
-    "WHERE content IS NOT NULL AND replaced_in IS NULL AND id > ? GROUP BY table_name ORDER BY table_name"
-)
 
 
 def faults(connection: sqlite3.Connection) -> Iterator[str]:
@@ -25,7 +21,9 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
             "which fills it again."
         )
     yield from _pointing_at_nothing(connection)
-    yield from _changed_by_others(connection)
+    after = accepted_changes(connection)
+    yield from _not_json(unreadable(connection, after))
+    yield from _changed(changed_by_others(connection, after))
 
 
 def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
@@ -40,25 +38,35 @@ def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
         )
 
 
-def _changed_by_others(connection: sqlite3.Connection) -> Iterator[str]:
-    """Records that were changed or removed by a program that makes no entries; the old versions are in the history."""
-    for table, count, _ in connection.execute(_CHANGED, (accepted_changes(connection),)):
+def _not_json(found: list[Unreadable]) -> Iterator[str]:
+    if found:
+        first = found[0]
         yield (
-            f"{_records(count)} of {_words(table)} changed by another program: what was there before is kept in the "
-            "table history. 'bevelbook check --accept' takes it as it is now."
+            f"text that is not JSON is kept as it is in the table history, {len(found)} row"
+            f"{'' if len(found) == 1 else 's'} of it, the first of {_words(first.table)} {first.row_id}. "
+            "'bevelbook check --accept' takes it so."
+        )
+
+
+def _changed(found: list[Changed]) -> Iterator[str]:
+    for one in found:
+        yield (
+            f"{_records(one.records)} of {_words(one.table)} changed by another program: what was there before is kept "
+            "in the table history. 'bevelbook check --accept' takes it as it is now."
         )
 
 
 def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> int:
-    """Take what other programs changed as it is now, in an entry of its own; how many records that were.
+    """Take what other programs changed, and text that is not JSON, as it is, in an entry of its own; how many records.
 
     Where there is nothing to accept, no entry is made.
     """
-    found = connection.execute(_CHANGED, (accepted_changes(connection),)).fetchall()
-    if found:
+    after = accepted_changes(connection)
+    changed, others = changed_by_others(connection, after), unreadable(connection, after)
+    if changed or others:
         with transaction(connection, path, asked=asked, by=by):
-            note_accepted_changes(connection, max(row[2] for row in found))
-    return sum(row[1] for row in found)
+            note_accepted_changes(connection, max(*(one.last for one in changed), *(one.id for one in others), 0))
+    return sum(one.records for one in changed) + len(others)
 
 
 def rebuild(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> list[str]:

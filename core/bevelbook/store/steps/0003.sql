@@ -100,6 +100,7 @@ WHERE EXISTS (SELECT 1 FROM people)
     OR EXISTS (SELECT 1 FROM runs)
     OR EXISTS (SELECT 1 FROM run_diffs)
     OR EXISTS (SELECT 1 FROM limits)
+    OR EXISTS (SELECT 1 FROM calculations)
     OR EXISTS (SELECT 1 FROM history);
 
 CREATE TABLE history_new (
@@ -122,7 +123,7 @@ WITH numbered AS (
     FROM numbered
 )
 SELECT table_name, row_id, version, iif(before IS NULL, NULL, json_array(before)),
-       json_remove(old, '$.id'), (SELECT id FROM entries), replaced_at
+       iif(json_valid(old), json_remove(old, '$.id'), old), (SELECT id FROM entries), replaced_at
 FROM (
     SELECT id, 0 AS half, table_name, row_id, version, before, old, replaced_at FROM chained
     UNION ALL
@@ -827,19 +828,28 @@ CREATE INDEX limits_by_note_file_note_line ON limits ("note_file", "note_line");
 
 CREATE INDEX limits_impossible ON limits (id) WHERE ("value" <> 0 AND "value" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
+INSERT INTO history (table_name, row_id, version, content, replaced_in, replaced_at)
+SELECT 'calculations', id, id, json_object('calculator', calculator, 'version', version, 'subject_table', subject_table, 'subject_id', subject_id, 'given', given, 'found', found, 'rows', rows, 'uncertainties', uncertainties, 'origins', origins, 'verdict', verdict, 'reasons', reasons, 'package', package, 'package_version', package_version, 'calculated_at', calculated_at, 'calculated_by', calculated_by), (SELECT id FROM entries), strftime('%Y-%m-%dT%H:%M:%fZ', 'now')
+FROM calculations
+WHERE NOT (json_valid(given) AND json_valid(found) AND (rows IS NULL OR json_valid(rows)) AND (uncertainties IS NULL OR json_valid(uncertainties)) AND json_valid(origins) AND json_valid(reasons))
+ORDER BY rowid;
+
+DELETE FROM calculations
+WHERE NOT (json_valid(given) AND json_valid(found) AND (rows IS NULL OR json_valid(rows)) AND (uncertainties IS NULL OR json_valid(uncertainties)) AND json_valid(origins) AND json_valid(reasons));
+
 CREATE TABLE calculations_new (
     id TEXT PRIMARY KEY NOT NULL,
     "calculator" TEXT NOT NULL,
     "version" INTEGER NOT NULL CHECK ("version" >= 1),
     "subject_table" TEXT,
     "subject_id" TEXT,
-    "given" TEXT NOT NULL,
-    "found" TEXT NOT NULL,
-    "rows" TEXT,
-    "uncertainties" TEXT,
-    "origins" TEXT NOT NULL,
+    "given" TEXT NOT NULL CHECK (json_valid("given")),
+    "found" TEXT NOT NULL CHECK (json_valid("found")),
+    "rows" TEXT CHECK ("rows" IS NULL OR json_valid("rows")),
+    "uncertainties" TEXT CHECK ("uncertainties" IS NULL OR json_valid("uncertainties")),
+    "origins" TEXT NOT NULL CHECK (json_valid("origins")),
     "verdict" TEXT NOT NULL CHECK ("verdict" = 'ok' OR "verdict" = 'caution' OR "verdict" = 'stop' OR "verdict" = 'unclear'),
-    "reasons" TEXT NOT NULL,
+    "reasons" TEXT NOT NULL CHECK (json_valid("reasons")),
     "package" TEXT NOT NULL,
     "package_version" TEXT NOT NULL,
     "calculated_at" TEXT NOT NULL,

@@ -1,0 +1,159 @@
+"""Upgrading what another program spoiled: text that is not JSON, rows that do not fit, a disk without room."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from released import all_rows, released
+
+from bevelbook.store.opening import back_up, open_for_writing
+
+Maker = Callable[..., Any]
+NOT_JSON = "not {json"
+PARTS = ("given", "found", "rows", "uncertainties", "origins", "reasons")
+
+
+@pytest.fixture
+def old(tmp_path: Path) -> Path:
+    return released(tmp_path / "old.db")
+
+
+def spoiled(path: Path, sql: str, *values: object) -> None:
+    """Change a file of the last release without its triggers and checks."""
+    with closing(sqlite3.connect(path)) as connection, connection:
+        for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            connection.execute(f"DROP TRIGGER {name}")
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        assert connection.execute(sql, values).rowcount == 1
+
+
+def copies(path: Path) -> list[str]:
+    return sorted(one.name for one in path.parent.iterdir() if "before-step" in one.name or "unfinished" in one.name)
+
+
+@pytest.mark.parametrize("column", PARTS)
+def test_a_result_that_is_not_json_is_kept_as_text_and_named(bevelbook: Maker, old: Path, column: str) -> None:
+    with closing(sqlite3.connect(old)) as connection:
+        connection.row_factory = sqlite3.Row
+        spoiled(old, f"UPDATE calculations SET {column} = ? WHERE rowid = 2", NOT_JSON)
+        row = connection.execute("SELECT * FROM calculations WHERE rowid = 2").fetchone()
+        count = connection.execute("SELECT count(*) FROM calculations").fetchone()[0]
+    said = bevelbook("--db", old, "new", "--migrate")
+    assert said.code == 0
+    assert f"kept as text in the table history: calculations {row['id']}" in said.err
+    with closing(sqlite3.connect(old)) as connection:
+        ids = [one[0] for one in connection.execute("SELECT id FROM calculations")]
+        assert row["id"] not in ids
+        assert ids
+        assert len(ids) < count
+        kept = connection.execute("SELECT content FROM history WHERE row_id = ?", (row["id"],)).fetchone()[0]
+        assert json.loads(kept) == {key: row[key] for key in row.keys() if key != "id"}  # noqa: SIM118
+    (fault,) = bevelbook("--db", old, "check", "--json").json["faults"]
+    assert row["id"] in fault
+    assert "Accepted the changes of 1 record." in bevelbook("--db", old, "check", "--accept").err
+    assert bevelbook("--db", old, "check", "--json").json["faults"] == []
+
+
+@pytest.mark.parametrize("text", [NOT_JSON, "", "[1", "NULL"])
+def test_a_past_version_that_is_not_json_is_kept_as_it_is(bevelbook: Maker, old: Path, text: str) -> None:
+    spoiled(old, "UPDATE history SET old = ? WHERE id = (SELECT min(id) FROM history)", text)
+    said = bevelbook("--db", old, "new", "--migrate")
+    assert said.code == 0
+    with closing(sqlite3.connect(old)) as connection:
+        (table, row_id) = connection.execute(
+            "SELECT table_name, row_id FROM history WHERE content = ?", (text,)
+        ).fetchone()
+    assert f"{table} {row_id}" in said.err
+    (fault,) = bevelbook("--db", old, "check", "--json").json["faults"]
+    assert row_id in fault
+
+
+def test_from_then_on_no_program_can_write_such_a_result(old: Path) -> None:
+    open_for_writing(old).close()
+    with closing(sqlite3.connect(old)) as connection:
+        for column in PARTS:
+            with pytest.raises(sqlite3.IntegrityError):
+                connection.execute(f"UPDATE calculations SET {column} = ?", (NOT_JSON,))
+
+
+def test_one_that_gets_there_all_the_same_is_no_damage_of_the_file(bevelbook: Maker, old: Path) -> None:
+    open_for_writing(old).close()
+    with closing(sqlite3.connect(old)) as connection, connection:
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        connection.execute("UPDATE calculations SET found = ?", (NOT_JSON,))
+        (label,) = connection.execute(
+            "SELECT label FROM builds WHERE id IN (SELECT subject_id FROM calculations)"
+        ).fetchone()
+    for words in (["check"], ["card", label]):
+        outcome = bevelbook("--db", old, *words)
+        assert "damaged" not in outcome.err
+        if outcome.code == 2:
+            assert "calculations" in outcome.err
+
+
+@pytest.mark.parametrize(
+    ("table", "sql"),
+    [
+        ("builds", "UPDATE builds SET entered = 'not {json' WHERE rowid = 2"),
+        ("weighings", "UPDATE weighings SET mass_g = -1 WHERE rowid = 2"),
+        ("calculations", "UPDATE calculations SET verdict = 'perhaps' WHERE rowid = 2"),
+        ("runs", "UPDATE runs SET run_on = 'sunday' WHERE rowid = 2"),
+    ],
+)
+def test_a_row_that_does_not_fit_is_named_and_one_copy_is_left(
+    bevelbook: Maker, old: Path, table: str, sql: str
+) -> None:
+    spoiled(old, sql)
+    with closing(sqlite3.connect(old)) as connection:
+        (row_id,) = connection.execute(f"SELECT id FROM {table} WHERE rowid = 2").fetchone()
+    before = all_rows(old)
+    for _ in range(3):
+        outcome = bevelbook("--db", old, "new", "--migrate")
+        assert outcome.code == 2
+        assert table in outcome.err
+        assert row_id in outcome.err
+        assert "Nothing was changed" in outcome.err
+    assert all_rows(old) == before
+    assert copies(old) == ["old.before-step-3.db"]
+    assert all_rows(old.with_name("old.before-step-3.db")) == before
+
+
+def test_another_file_under_the_name_of_the_copy_stays(old: Path) -> None:
+    old.with_name("old.before-step-3.db").write_bytes(b"another")
+    open_for_writing(old).close()
+    assert copies(old) == ["old.before-step-3-2.db", "old.before-step-3.db"]
+    assert old.with_name("old.before-step-3.db").read_bytes() == b"another"
+
+
+def test_a_copy_that_does_not_fit_on_the_disk_leaves_nothing(old: Path) -> None:
+    """The disk is full after the first page."""
+    before = all_rows(old)
+
+    class Full(sqlite3.Connection):
+        def backup(self, target: sqlite3.Connection, **more: Any) -> None:
+            super().backup(target, pages=1, progress=self.stop)
+
+        @staticmethod
+        def stop(*_left: int) -> None:
+            raise sqlite3.OperationalError("database or disk is full")
+
+    with closing(sqlite3.connect(old, factory=Full)) as connection, pytest.raises(sqlite3.OperationalError):
+        back_up(connection, old.with_name("old.before-step-3.db"))
+    assert copies(old) == []
+    assert [one.name for one in old.parent.iterdir()] == ["old.db"]
+    assert all_rows(old) == before
+
+
+def test_an_unfinished_copy_of_before_is_no_copy(old: Path) -> None:
+    """A process that was killed while it copied leaves a part under a name of its own."""
+    old.with_name("old.before-step-3.db.unfinished").write_bytes(b"SQLite format 3\0half")
+    before = all_rows(old)
+    open_for_writing(old).close()
+    assert copies(old) == ["old.before-step-3.db"]
+    assert all_rows(old.with_name("old.before-step-3.db")) == before
