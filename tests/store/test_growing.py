@@ -6,9 +6,11 @@ The declarations are scratch ones, made from today's; the rows are those of the 
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from math import inf, nextafter
 from pathlib import Path
 
 import pytest
@@ -16,7 +18,7 @@ from released import all_rows, released, rows_of
 
 from bevelbook import fields
 from bevelbook.errors import DatabaseError, InputError
-from bevelbook.fields import Field, fields_of, record
+from bevelbook.fields import REQUIRED, Field, fields_of, record
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store import entries
 from bevelbook.store.migrate import Step, frozen_steps, migrate, rebuild
@@ -140,6 +142,61 @@ def test_a_required_field_gets_a_value_in_the_rows_that_are_there(filled: sqlite
     }
 
 
+def test_an_optional_field_that_becomes_required_gets_a_value_where_there_is_none(filled: sqlite3.Connection) -> None:
+    fields = [one._replace(default=REQUIRED) if one.name == "note" else one for one in BY_NAME["weighing"].fields]
+    kinds = changed("weighing", *fields)
+    with pytest.raises(InputError, match=r"weighings\.note is required now, and rows that are there may have none"):
+        next_statements(kinds)
+    for (name,) in filled.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        filled.execute(f"DROP TRIGGER {name}")
+    filled.execute("UPDATE weighings SET note = iif(rowid % 2, NULL, 'wiped ' || id)")
+    before = {row[0]: row[1] for row in filled.execute("SELECT id, note FROM weighings")}
+    assert None in before.values()
+    grown(filled, kinds, Said(for_old_rows={("weighings", "note"): "'nothing seen'"}))
+    assert as_declared(filled, kinds)
+    after = {row[0]: row[1] for row in filled.execute("SELECT id, note FROM weighings")}
+    assert after == {row_id: note or "nothing seen" for row_id, note in before.items()}
+
+
+TABLES, COLUMNS = r"Did you mean weighings", r"Did you mean (mass_basis|note)"
+MISSPELT = {
+    "a table without near ones": (["--for-old-rows", "x.y=1"], r"there is no 'x'\. There are .*builds"),
+    "a table": (["--for-old-rows", "weighing.mass_g=1"], TABLES),
+    "a column": (["--for-old-rows", "weighings.mass_bases=1"], COLUMNS),
+    "a column that has values": (["--for-old-rows", "weighings.note=1"], "have it already"),
+    "a column that is required": (["--for-old-rows", "weighings.mass_g=1"], "have it already"),
+    "a table renamed in": (["--rename", "weighing.note=remark"], TABLES),
+    "an old name": (["--rename", "weighings.notes=remark"], COLUMNS),
+    "a new name": (["--rename", "weighings.note=mass_bases"], COLUMNS),
+    "a name that stays": (["--rename", "weighings.note=mass_basis"], "still declared"),
+    "a table with words": (["--word", "weighing.mass_basis.closed=x"], TABLES),
+    "a column with words": (["--word", "weighings.mass_bases.closed=x"], COLUMNS),
+    "a word": (["--word", "weighings.mass_basis.close=x"], "Did you mean closed"),
+    "what it becomes": (["--word", "weighings.mass_basis.closed=close"], "Did you mean closed"),
+    "a word of a column without": (["--word", "weighings.note.dry=wet"], "There are none"),
+}
+
+
+@pytest.mark.parametrize(("words", "told"), MISSPELT.values(), ids=MISSPELT)
+def test_what_is_said_of_nothing_is_refused_with_what_is_near(
+    capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    assert main(words) == 2
+    said = capsys.readouterr()
+    assert re.search(told, said.err), said.err
+    assert said.out == ""
+
+
+@pytest.mark.parametrize("bound", [1234567.25, 0.1234567891, 16777217.0, 1e-7])
+def test_a_bound_is_exact(filled: sqlite3.Connection, bound: float) -> None:
+    kinds = with_field("build", ADDED["lid_gap_mm"]._replace(minimum=None, maximum=bound))
+    grown(filled, kinds)
+    filled.execute("UPDATE builds SET lid_gap_mm = ?", (bound,))
+    for beyond in (nextafter(bound, inf), bound * 1.0000001):
+        with pytest.raises(sqlite3.IntegrityError):
+            filled.execute("UPDATE builds SET lid_gap_mm = ?", (beyond,))
+
+
 def test_a_word_more_is_taken_and_the_rows_stay(filled: sqlite3.Connection) -> None:
     before = rows_of(filled)
     kinds = with_words("seal", "form", (*BY_NAME["seal"].field("form").choices, "square ring"))
@@ -213,7 +270,7 @@ def test_a_row_that_no_longer_fits_is_told_and_nothing_changes(filled: sqlite3.C
     lighter = [one._replace(maximum=9.0) if one.name == "dry_mass_g" else one for one in BY_NAME["build"].fields]
     kinds = changed("build", *lighter)
     before = all_rows(tmp_path / "team.db")
-    with pytest.raises(DatabaseError, match="does not fit what step 4 makes of its table"):
+    with pytest.raises(DatabaseError, match="of builds does not fit what step 4 makes of its table"):
         grown(filled, kinds)
     assert all_rows(tmp_path / "team.db") == before
 
@@ -228,7 +285,7 @@ def test_one_table_is_rebuilt_with_its_rows_and_all_that_hangs_on_them(tmp_path:
         rebuild(connection, kind, for_old_rows={"hung": "'no'"}, kinds=kinds)
         assert as_declared(connection, kinds)
         nothing_is_lost(connection, before)
-        with pytest.raises(DatabaseError, match="a row does not fit"):
+        with pytest.raises(DatabaseError, match="of diffs does not fit the new diffs"):
             rebuild(connection, kind, for_old_rows={"hung": "NULL"}, kinds=kinds)
         with pytest.raises(DatabaseError, match="hung would be lost"):
             rebuild(connection, BY_NAME["diff"])

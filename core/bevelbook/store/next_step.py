@@ -2,7 +2,7 @@
 
 Run by whoever changed a declaration:  python -m bevelbook.store.next_step [--write]
 
-    --for-old-rows builds.lid_gap_mm=0.2    what a new required field is in the rows that are there (SQL)
+    --for-old-rows builds.lid_gap_mm=0.2    what a field that is required now is in rows that have none of it (SQL)
     --word seals.material.TPU=other         what a word that was taken away becomes
     --rename builds.like=copied_from        a column under another name
 
@@ -14,11 +14,11 @@ from __future__ import annotations
 import argparse
 import sqlite3
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from bevelbook.errors import InputError
+from bevelbook.errors import InputError, near_misses
 from bevelbook.records import Kind
 from bevelbook.store.migrate import LAST_STEP, Step, frozen_steps
 from bevelbook.store.rebuild import rebuild_sql, translated
@@ -51,7 +51,56 @@ def next_statements(
     Raises InputError where rows that are there would not fit: a required field without a value for them, a column or a
     word taken away.
     """
-    return list(_statements(_stepped(steps), _declared(kinds), kinds, said or Said()))
+    before, after = _stepped(steps), _declared(kinds)
+    said = said or Said()
+    _check_said(before, after, said)
+    return list(_statements(before, after, kinds, said))
+
+
+def _check_said(before: Mapping[str, Table], after: Mapping[str, Table], said: Said) -> None:
+    """Raise InputError where anything is said of a table, a column or a word that there is not, or that nobody asks."""
+    for table, column in said.for_old_rows:
+        option = f"--for-old-rows {table}.{column}"
+        new = _named(after, table, option).column(_one_of(column, _columns(after[table]), option))
+        renamed = {now: old for (where, old), now in said.renamed.items() if where == table}
+        old = before[table].column(renamed.get(column, column)) if table in before else None
+        if old is not None and (old.required or new is None or not new.required):
+            raise _refused(f"{option}: the rows that are there have it already", "Leave that option out.")
+    for (table, column), now in said.renamed.items():
+        option = f"--rename {table}.{column}"
+        _one_of(column, _columns(_named(before, table, option)), option)
+        _one_of(now, _columns(_named(after, table, option)), f"{option}={now}")
+        if after[table].column(column) is not None:
+            raise _refused(f"{option}: that column is still declared", "Leave that option out.")
+        if before[table].column(now) is not None:
+            raise _refused(f"{option}={now}: there is a column of that name already", "Leave that option out.")
+    for (table, column), words in said.words.items():
+        option = f"--word {table}.{column}"
+        _one_of(column, _columns(_named(after, table, option)), option)
+        old_name = next((b for (where, b), now in said.renamed.items() if (where, now) == (table, column)), column)
+        _one_of(old_name, _columns(_named(before, table, option)), option)
+        for word, becomes in words.items():
+            _one_of(word, before[table].words_of(old_name), f"{option}.{word}")
+            new_words = after[table].words_of(column)
+            if new_words:
+                _one_of(becomes, new_words, f"{option}.{word}={becomes}")
+
+
+def _named(tables: Mapping[str, Table], table: str, option: str) -> Table:
+    return tables[_one_of(table, tables, option)]
+
+
+def _columns(table: Table) -> list[str]:
+    return [column.name for column in table.columns]
+
+
+def _one_of(name: str, known: Iterable[str], option: str) -> str:
+    """The name itself. Raises InputError with near ones where it is not among those known."""
+    known = list(known)
+    if name not in known:
+        remedy = near_misses(name, known) or (f"There are {', '.join(known)}." if known else "There are none.")
+        raise _refused(f"{option}: there is no {name!r}", remedy)
+    return name
 
 
 def _stepped(steps: Sequence[Step] | None) -> dict[str, Table]:
@@ -160,7 +209,15 @@ def _values(old: Table, new: Table, kind: Kind, said: Said) -> dict[str, str]:
         if before in held:
             words = said.words.get((table, column.name), {})
             _check_words(old.words_of(before), new.words_of(column.name), words, f"{table}.{column.name}")
-            values[column.name] = translated(before, words)
+            held_value = translated(before, words)
+            for_old_rows = said.for_old_rows.get((table, column.name))
+            values[column.name] = held_value if for_old_rows is None else f"coalesce({held_value}, {for_old_rows})"
+            was = old.column(before)
+            if for_old_rows is None and column.required and was is not None and not was.required:
+                raise _refused(
+                    f"{table}.{column.name} is required now, and rows that are there may have none",
+                    f"Say what it is in those: --for-old-rows {table}.{column.name}=SQL, or leave it optional.",
+                )
         elif (table, column.name) in said.for_old_rows:
             values[column.name] = said.for_old_rows[table, column.name]
         elif column.required and column.default is None:

@@ -162,7 +162,16 @@ def _column_sql(field: Field, tables: dict[str, str], *, key: bool = False, is_j
 def _bounds(field: Field, name: str) -> Iterator[str]:
     for bound, sign in ((field.minimum, ">="), (field.maximum, "<="), (field.above, ">"), (field.below, "<")):
         if bound is not None:
-            yield f"{name} {sign} {bound:g}"
+            yield f"{name} {sign} {_exact(bound)}"
+
+
+def _exact(bound: float) -> str:
+    """A bound to its last digit, whole ones without a point.
+
+    >>> _exact(0.5), _exact(2_000_000.0), _exact(1234567.25)
+    ('0.5', '2000000', '1234567.25')
+    """
+    return str(int(bound)) if bound == int(bound) else repr(float(bound))
 
 
 _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
