@@ -250,6 +250,35 @@ def test_where_it_raised_is_the_line_of_the_plugin_and_not_of_what_it_called(ben
     assert f"bad.py, line {line}: calculator bad of plugin bad failed: compute raised TypeError" in done.err
 
 
+def test_where_it_raised_is_the_innermost_line_of_the_plugin(bench: Bench) -> None:
+    bench.put(compute="def inner():\n        raise OSError('away')\n    return inner()")
+    done = bench.command("calc", "bad", "--mass", "1")
+    line = (bench.folder / "bad.py").read_text(encoding="utf-8").splitlines().index("def compute(given):") + 3
+    assert f"bad.py, line {line}: calculator bad of plugin bad failed: compute raised OSError: away" in done.err
+
+
+def test_a_page_opened_without_any_input_names_the_plugin_too(bench: Bench) -> None:
+    text = plugin("bad", compute="return None").replace('"Mass", same_as="builds.dry_mass_g"', '"Mass", default=1.0')
+    (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+    assert "plugin bad failed: compute gave None" in bench.page("/team/-/calc/bad")
+
+
+def test_a_curve_leaves_out_what_is_not_finite_and_names_what_fails(bench: Bench) -> None:
+    curve = 'curve=Curve("bad", "mass_g", 1.0, 2.0, ("double_g",), points=2)'
+    for body, told in (
+        (f"if given.mass_g > 1: return Found(double_g=float('inf'), word='odd')\n    {SOUND['compute']}", "1 row"),
+        (f"if given.mass_g > 1: return None\n    {SOUND['compute']}", "calculator bad of plugin bad failed"),
+    ):
+        text = (
+            plugin("bad", compute=body)
+            .replace("points=points", curve)
+            .replace("CardLine, Chart,", "CardLine, Chart, Curve,")
+        )
+        text = text.replace(', calculator="bad")', ")")
+        (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+        assert told in bench.page("/team/-/calc/bad?mass_g=1")
+
+
 def test_the_interrupt_of_a_person_stops_the_program_and_nothing_is_changed(bench: Bench) -> None:
     bench.put(compute="raise KeyboardInterrupt")
     assert bench.command("calc", "bad", "--mass", "1").code == 130
