@@ -7,7 +7,7 @@ from typing import Any
 
 from bevelbook.browser.showing import template_variables
 from bevelbook.browser.state import served
-from bevelbook.errors import BevelbookError
+from bevelbook.errors import BevelbookError, PluginFault
 
 TOO_LONG = (
     "The query took longer than this server allows. Ask for fewer rows, or narrow it down with a filter; "
@@ -69,6 +69,8 @@ def _told(exception: Exception) -> tuple[int, str | None, str]:
         return exception.status, None, "There is no such page." if told in ("", "404") else told
     if isinstance(exception, DatasetteError):
         return exception.status, exception.title, str(exception.message)
+    if isinstance(exception, PluginFault):
+        return 500, "A plugin failed", exception.in_words()
     if isinstance(exception, BevelbookError):
         if "interrupted" in str(exception):
             return 400, "This took too long", TOO_LONG

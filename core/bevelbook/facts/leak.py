@@ -8,7 +8,6 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
-from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql
@@ -24,6 +23,7 @@ from bevelbook.formulas.leak import (
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
 from bevelbook.formulas.oil_lost import Loss, is_more_than_went_in, loss_of, merged_points
 from bevelbook.physics.weighing import reading_uncertainty_g
+from bevelbook.returned import Judgement
 
 
 class Scale(NamedTuple):

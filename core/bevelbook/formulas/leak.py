@@ -7,7 +7,7 @@ from itertools import groupby, pairwise
 from math import ceil, log10, sqrt
 from typing import Final
 
-from bevelbook.calculators import Judgement, refuse
+from bevelbook.calculators import refuse
 from bevelbook.fields import choice, listing, quantity, record
 from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.formulas.oil_limits import CAUTION_SHARE, LossLimits, loss_limits
@@ -24,6 +24,7 @@ from bevelbook.formulas.oil_lost import (
 )
 from bevelbook.physics.regression import CONFIDENCE, Line, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
+from bevelbook.returned import Judgement
 
 ON_THE_LINE: Final = 1e-6
 """Scatter under this part of the scale's uncertainty is none at all."""

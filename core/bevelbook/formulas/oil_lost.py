@@ -8,9 +8,9 @@ from math import sqrt
 from operator import itemgetter
 from typing import Final, Literal, NamedTuple
 
-from bevelbook.calculators import Verdict
 from bevelbook.formulas.oil_limits import LossLimits
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
+from bevelbook.returned import Verdict
 
 FillState = Literal["full", "unknown", "doubtful", "lost oil"]
 Reading = tuple[float, float, float]

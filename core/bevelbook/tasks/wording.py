@@ -104,7 +104,7 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     if explain:
         yield ""
         for title, lines in (
-            ("How this was worked out", result.working()),
+            ("How this was worked out", result.working_or_fault()[0]),
             ("Valid range", calculator.valid),
             ("Sources", [source.cite() for source in calculator.sources]),
         ):
