@@ -114,7 +114,7 @@ def test_an_import_counts_what_the_weighings_say_and_names_what_lost_oil(bevelbo
     bevelbook("new")
     said = bevelbook("import", "notes.csv").out
     assert "Weighed twice: 1 ok, 1 stop" in said
-    assert "rear-b/1: STOP: lost 0.30 g of 1.86 g (16.1%) in 6 runs" in said
+    assert "rear-b/1: STOP: lost 0.30 g of 1.86 g (16 %) in 6 runs" in said
     assert "rear-a/1:" not in said
     again = bevelbook("import", "notes.csv", "--json").json
     assert "weighings_say" not in again

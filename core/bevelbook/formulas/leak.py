@@ -10,7 +10,15 @@ from typing import Final
 from bevelbook.calculators import Judgement, refuse
 from bevelbook.fields import choice, listing, quantity, record
 from bevelbook.formulas.inputs import repeatability, scale_step
-from bevelbook.formulas.oil_limits import CAUTION_SHARE, LossLimits, loss_limits
+from bevelbook.formulas.oil_limits import (
+    CAUTION_SHARE,
+    LossLimits,
+    limit_in_words,
+    limit_share_in_words,
+    loss_limits,
+    share_in_words,
+    whose_limit,
+)
 from bevelbook.formulas.oil_lost import (
     BY_RUNS,
     CLEAR_K,
@@ -262,7 +270,8 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
         words = f"{_grams(-found.loss_g, given)} heavier than {runs:g} runs ago: {HEAVIER}"
         return Judgement(verdict, (words,), findings)
     is_seen = found.loss_g > found.smallest_loss_seen_g
-    share = "" if given.oil_mass_g is None else f" of {_grams(given.oil_mass_g, given)} ({found.loss_share:.1%})"
+    oil = given.oil_mass_g
+    share = "" if oil is None else f" of {_grams(oil, given)} ({share_in_words(found.loss_g / oil)})"
     if is_seen:
         wide = found.loss_high_g - found.loss_g
         said = f"lost {_grams(found.loss_g, given)}{share} in {runs:g} runs, ± {wide:.3f} g (k = 2)"
@@ -284,12 +293,12 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
 
 
 def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_stop: bool) -> str:
-    """A limit with whose it is: as a share of the oil where it is one, else in grams."""
+    """A limit with whose it is, and the share of the oil where it was set as one."""
     is_own = limits.owner == "yours" if is_stop or limit_g == limits.stop_g else given.caution_share != CAUTION_SHARE
-    whose = "your limit" if is_own else "this project's proposal"
+    named = whose_limit("yours" if is_own else "proposal", limit_g)
     if given.oil_mass_g is None or limit_g == given.stop_loss_g:
-        return f"{limit_g:.3g} g ({whose})"
-    return f"{100 * limit_g / given.oil_mass_g:.3g}% of the oil, {limit_g:.3g} g ({whose})"
+        return named
+    return f"{named} ({limit_share_in_words(limit_g / given.oil_mass_g)} of the oil)"
 
 
 def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> list[str]:
@@ -322,8 +331,8 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
 def _stop_in_words(given: LeakGiven) -> str:
     stop_g = given.limits.stop_g or 0.0
     if given.oil_mass_g is None or stop_g == given.stop_loss_g:
-        return f"{stop_g:.3g} g lost"
-    return f"{stop_g / given.oil_mass_g:.0%} lost"
+        return f"{limit_in_words(stop_g)} lost"
+    return f"{limit_share_in_words(stop_g / given.oil_mass_g)} lost"
 
 
 def _apart_at(given: LeakGiven) -> Iterator[tuple[float, Reading, Reading]]:

@@ -10,7 +10,7 @@ from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
+from bevelbook.formulas.oil_limits import limit_in_words, share_in_words, whose_limit
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _RIGHT: Final = frozenset({"cSt", "runs"})
@@ -47,15 +47,6 @@ def runs_against_limit(limit: float, runs: float) -> str:
     left = limit - runs
     said = f"{count_of(left)} left" if left > 0 else "reached" if left == 0 else f"{count_of(-left)} over"
     return f"your limit of {limit:g} runs: {said}"
-
-
-def whose_limit(limit_from: str | None, stop_g: float) -> str:
-    """The loss at which a diff is not run, with whose limit it is.
-
-    >>> whose_limit("yours", 0.03)
-    'your limit of 0.03 g'
-    """
-    return f"{'your limit' if limit_from == 'yours' else 'the proposed limit'} of {limit_in_words(stop_g)}"
 
 
 def reason_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
