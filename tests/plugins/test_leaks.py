@@ -238,7 +238,12 @@ def test_a_first_weighing_after_some_runs_is_said() -> None:
 
 @pytest.mark.parametrize(
     ("weighings", "code"),
-    [([(0, 22.4)], "missing_input"), ([(3, 22.4), (3, 22.3)], "missing_input"), ([(0, 22.4), (5, 14.3)], "mass_basis")],
+    [
+        ([(0, 22.4)], "missing_input"),
+        ([(3, 22.4), (3, 22.39)], "missing_input"),
+        ([(3, 22.4), (3, 22.3)], "weighings_apart"),
+        ([(0, 22.4), (5, 14.3)], "mass_basis"),
+    ],
 )
 def test_what_cannot_be_compared_is_refused(weighings: list[tuple[float, float]], code: str) -> None:
     with pytest.raises(InputError) as caught:

@@ -25,6 +25,7 @@ from bevelbook.formulas.oil_lost import (
     Point,
     Reading,
     apart,
+    apart_in_words,
     difference_uncertainty_g,
     is_more_than_went_in,
     loss_of,
@@ -127,9 +128,20 @@ class LeakFound:
 
 
 def points_of(given: LeakGiven) -> list[Point]:
-    """The weighings in order of runs. Raises InputError where they are not two with runs between them."""
+    """The weighings in order of runs. Raises InputError where they are not two with runs between them.
+
+    Where there are no runs between them and the scale does not explain what they differ by, it says so.
+    """
     points = merged_points(_readings(given))
     if len(points) < 2:
+        for runs, lightest, heaviest in _apart_at(given):
+            raise refuse(
+                given,
+                "weighings",
+                f"{apart_in_words(runs, heaviest[1] - lightest[1])}: weigh again",
+                remedy="Did oil go without a run, or was something else on the pan? Weigh again, wiped.",
+                code="weighings_apart",
+            )
         raise refuse(
             given,
             "weighings",
@@ -268,7 +280,7 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
     findings = _findings(given, found, points)
     if found.loss_g < -found.smallest_loss_seen_g:
         words = f"{_grams(-found.loss_g, given)} heavier than {runs:g} runs ago: {HEAVIER}"
-        return Judgement(verdict, (words,), findings)
+        return Judgement(verdict, (words, *apart_reasons(given)), findings)
     is_seen = found.loss_g > found.smallest_loss_seen_g
     oil = given.oil_mass_g
     share = "" if oil is None else f" of {_grams(oil, given)} ({share_in_words(found.loss_g / oil)})"
@@ -280,7 +292,7 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
             f"no loss detected in {runs:g} runs: the smallest this scale could have seen "
             f"is {found.smallest_loss_seen_g:.3f} g"
         )
-    reasons = (said, *_where_it_went(given, found, points))
+    reasons = (said, *apart_reasons(given), *_where_it_went(given, found, points))
     if limits.stop_g is None or limits.caution_g is None:
         unknown = ("how much oil was put in is not known, so no share",) if is_seen else ()
         return Judgement(verdict, (*reasons, *unknown), findings)
@@ -343,11 +355,18 @@ def _apart_at(given: LeakGiven) -> Iterator[tuple[float, Reading, Reading]]:
             yield runs, *two
 
 
+def apart_reasons(given: LeakGiven) -> Iterator[str]:
+    """Readings after the same runs that the scale does not explain, and which of the two counts."""
+    first_runs = min(one.runs for one in given.weighings)
+    for runs, lightest, heaviest in _apart_at(given):
+        counts = "heavier" if runs == first_runs else "lighter"
+        yield f"{apart_in_words(runs, heaviest[1] - lightest[1])}: the {counts} one counts, weigh again"
+
+
 def _findings(given: LeakGiven, found: LeakFound, points: list[Point]) -> tuple[str, ...]:
     findings = [
         f"{_grams(heaviest[1], given)} and {_grams(lightest[1], given)}, both after {runs:g} runs, are further apart "
-        f"than the scale explains: the {'heavier' if runs == points[0].runs else 'lighter'} one counts. Say the runs "
-        "of each, and weigh again with the same parts on the pan"
+        "than the scale explains: say the runs of each, and weigh again with the same parts on the pan"
         for runs, lightest, heaviest in _apart_at(given)
     ]
     first, last = points[0], points[-1]

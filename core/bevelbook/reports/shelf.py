@@ -11,6 +11,7 @@ from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words, whose_limit
+from bevelbook.formulas.oil_lost import apart_in_words
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _RIGHT: Final = frozenset({"cSt", "runs"})
@@ -90,6 +91,13 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
             return "how much oil is in it is not known"
         case diffs.CANNOT_TELL if row["loss_g"] < 0.0:
             return f"{-row['loss_g']:.2f} g heavier by run {row['weighed_at_runs']:g}: what it lost, this cannot tell"
+        case diffs.CANNOT_TELL if row["good_until_runs"] == row["weighed_at_runs"]:
+            return f"{apart_in_words(row['weighed_at_runs'], row['loss_g'])}: weigh again"
+        case diffs.CANNOT_TELL if row["oil_in_g"] and row["loss_g"] > row["oil_in_g"]:
+            return (
+                f"{row['loss_g']:.2f} g lighter by run {row['weighed_at_runs']:g}, and only {row['oil_in_g']:.2f} g "
+                "went in: what it lost, this cannot tell"
+            )
         case diffs.CANNOT_TELL:
             return f"lost {lost} by run {row['weighed_at_runs']:g}: whether that is over a limit, this cannot tell"
         case diffs.WEIGHED_LONG_AGO:
