@@ -35,12 +35,14 @@ def lost_in_words(loss_g: float | None, oil_mass_g: float | None) -> str:
     '0.30 g of 1.86 g (16 %)'
     >>> lost_in_words(None, 1.86)
     'not weighed since'
+    >>> lost_in_words(-0.004, 1.86)
+    '0.00 g of 1.86 g (-0.2 %)'
     """
     if loss_g is None:
         return "not weighed since"
     if not oil_mass_g:
-        return f"{loss_g:.2f} g"
-    return f"{loss_g:.2f} g of {oil_mass_g:.2f} g ({share_in_words(loss_g / oil_mass_g)})"
+        return f"{loss_g:z.2f} g"
+    return f"{loss_g:z.2f} g of {oil_mass_g:.2f} g ({share_in_words(loss_g / oil_mass_g)})"
 
 
 def runs_against_limit(limit: float, runs: float) -> str:
