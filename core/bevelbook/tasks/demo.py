@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import io
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -151,11 +151,21 @@ class Shown(NamedTuple):
             yield "Lines that were rejected or skipped wait in the table note_rejects, with the reason."
 
 
-def demo(path: Path, registry: Registry, by: str | None, *, asked: str = "demo") -> Shown:
-    """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else."""
+def demo(
+    path: Path,
+    registry: Registry,
+    by: str | None,
+    *,
+    asked: str = "demo",
+    tell: Callable[[str], None] | None = None,
+) -> Shown:
+    """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else.
+
+    ``tell`` is given a line for what opening one that is there had to say: that it was brought to this version.
+    """
     is_new = not path.exists()
     wanted = calculators()
-    connection = new_database(path) if is_new else open_for_writing(path)
+    connection = new_database(path) if is_new else open_for_writing(path, tell=tell)
     with closing(connection):
         _refuse_strangers(connection, path)
         with transaction(connection, path, asked=asked, by=by):
@@ -194,7 +204,7 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
             code="database_not_empty",
             place=Place(str(path)),
             found=f"{kind.name.replace('_', ' ')} {row_id}",
-            remedy="Choose another name with --db, such as --db demo.db. Nothing was changed.",
+            remedy="Choose another name with --db, such as --db demo.db. None of its records was changed.",
         )
 
 
