@@ -90,12 +90,22 @@ class Shown(NamedTuple):
     compared: list[Compared]
     worked_out: Result | None
     calculators: Calculators
+    can_try: bool
+    """Whether the calculator to try is there."""
 
     @property
     def changed(self) -> bool:
         """Whether anything was written."""
         new = (*self.records.values(), *(one.added for one in self.reports), *(one.new for one in self.kept))
         return any(new)
+
+    @property
+    def ask_line(self) -> str:
+        """What to ask next: the calculator of the demo's file where it is there, else the check, which always is."""
+        to_try = self.calculators.to_try
+        if self.can_try:
+            return f"Ask for one build:  bevelbook --db {self.path} calc {to_try.calculator} --for {to_try.record}"
+        return f"See what is up:     bevelbook --db {self.path} check"
 
     @property
     def browse_line(self) -> str:
@@ -139,9 +149,8 @@ class Shown(NamedTuple):
                 f"{self.worked_out.calculator.title} worked out, for {self.calculators.shown.record}",
                 result_lines(self.worked_out, explain=True),
             )
-        to_try = self.calculators.to_try
         yield ""
-        yield f"Ask for one build:  bevelbook --db {self.path} calc {to_try.calculator} --for {to_try.record}"
+        yield self.ask_line
         yield f"Browse it:          {self.browse_line}"
 
     def _import_lines(self) -> Iterator[str]:
@@ -192,6 +201,7 @@ def demo(
             comparisons,
             _worked_out(connection, registry, wanted.shown),
             wanted,
+            wanted.to_try.calculator in registry.calculators,
         )
 
 
