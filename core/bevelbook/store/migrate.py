@@ -290,11 +290,12 @@ def _broken_references(connection: sqlite3.Connection) -> set[tuple[object, ...]
 def _refuse_columns_of_others(connection: sqlite3.Connection, steps: Sequence[Step], kinds: Sequence[Kind]) -> None:
     """Raise DatabaseError where another program added a column that the steps to come would leave behind."""
     said = "\n".join(statement for step in steps for statement in step.statements)
+    words = frozenset(re.findall(r"\w+", said))
     for kind in kinds:
         if f"INSERT INTO {kind.table}_new " not in said:
             continue
         held = [row[1] for row in connection.execute(f"PRAGMA table_info({quoted(kind.table)})")]
-        added = [name for name in held if not re.search(rf"\b{re.escape(name)}\b", said)]
+        added = [name for name in held if name not in words and not re.search(rf"\b{re.escape(name)}\b", said)]
         if added:
             raise DatabaseError(
                 f"table {kind.table} has a column that another program added, and the upgrade would lose it",
