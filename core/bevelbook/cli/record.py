@@ -38,7 +38,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     """
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
-    from bevelbook.reports.news import news_of, on_shelf
+    from bevelbook.reports.news import news_of, touched_on_shelf
     from bevelbook.store.writing import now_utc
     from bevelbook.tasks.record import prepare, shown_values, split_words, write
     from bevelbook.tasks.upkeep import keep_up
@@ -58,10 +58,10 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     if name is None:
         _ask_for_missing(kind, texts)
     with session.writing() as connection:
-        before = on_shelf(connection)
         entry = prepare(connection, kind, name, texts)
         _confirm(entry.findings, yes)
         written = write(connection, entry, session.by, now_utc)
+        before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = keep_up(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)

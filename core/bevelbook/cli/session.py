@@ -72,9 +72,10 @@ class Session:
         """A connection to write with; an older database is brought to this version first, and that is said."""
         from bevelbook.store.opening import open_for_writing
 
-        return open_for_writing(self.path, tell=self._notice)
+        return open_for_writing(self.path, tell=self.notice)
 
-    def _notice(self, line: str) -> None:
+    def notice(self, line: str) -> None:
+        """Say what opening the database had to say."""
         self.notices.append(line)
         click.echo(f"bevelbook: {line}", err=True)
 

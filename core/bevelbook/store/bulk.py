@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched import look_away
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.store.finding import last_number
+from bevelbook.store.finding import last_number, strays
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
 from bevelbook.store.triggers import added_elsewhere_sql, search_added_sql
@@ -125,6 +125,7 @@ class Bulk:
         self._names: dict[str, dict[str, str]] = {}
         self._build_numbers: dict[str, int] = {}
         self._run_numbers: dict[str, int] = {}
+        self._strays: dict[str, dict[str, int]] = {}
         self._last_rowids: dict[str, int] = {}
         self._dropped: list[str] = []
 
@@ -166,16 +167,21 @@ class Bulk:
     def next_build_label(self, diff: str, label: str) -> str:
         number = self._build_numbers.get(diff)
         if number is None:
-            number = last_number(self.connection, "builds", "diff", diff) if self.holds_builds else 0
+            number = self._last_number("builds", diff, label) if self.holds_builds else 0
         self._build_numbers[diff] = number + 1
         return f"{label}/{number + 1}"
 
     def next_run_label(self, day: str) -> str:
         number = self._run_numbers.get(day)
         if number is None:
-            number = last_number(self.connection, "runs", "run_on", day) if self.holds_runs else 0
+            number = self._last_number("runs", day, day) if self.holds_runs else 0
         self._run_numbers[day] = number + 1
         return f"{day}/{number + 1}"
+
+    def _last_number(self, table: str, value: str, name: str) -> int:
+        if table not in self._strays:
+            self._strays[table] = strays(self.connection, table)
+        return last_number(self.connection, table, value, name, self._strays[table])
 
     def taker(self, kind_name: str) -> Callable[[Taken], None]:
         """What takes one record after another: id, line, then the columns of ``COLUMNS``. They wait for a flush."""
