@@ -76,7 +76,6 @@ def open_for_writing(
     check_is_ours(path)
     from bevelbook.store.about import CHANGED_ELSEWHERE, facts_version
     from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
-    from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
 
     tell = tell or (lambda _line: None)
 
@@ -85,6 +84,8 @@ def open_for_writing(
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version < LAST_STEP:
             copy = back_up(connection, path.with_name(f"{path.stem}.before-step-{LAST_STEP}{path.suffix}"))
+            from bevelbook.store.old_demo import SAID_OF_OLD_DEMO, old_demo_in
+
             held = old_demo_in(connection)
             dropped = migrate(connection, is_invented=held == "all")
             tell(Upgraded(path.name, version, LAST_STEP, copy.name, dropped).line())
