@@ -86,7 +86,7 @@ class Edits:
         if row_id is None:
             return
         names = columns or tuple(self.random.sample(self._columns(table), 1))
-        row = {name: self._value(table, name) for name in names}
+        row = {name: self._other(table, name, row_id) for name in names}
         self._run(f"UPDATE {table} SET {_sets(row)} WHERE id = ?", (*row.values(), row_id))
 
     def update_many(self, table: str) -> None:
@@ -127,6 +127,12 @@ class Edits:
         if field.kind == "choice":
             return self.random.choice(field.choices)
         return f"{name} {self.random.randrange(3)}" if field.kind == "text" else self.random.randrange(1, 9)
+
+    def _other(self, table: str, name: str, row_id: str) -> Any:
+        """A value that a row does not have already, where a few draws find one."""
+        (held,) = self.connection.execute(f"SELECT {name} FROM {table} WHERE id = ?", (row_id,)).fetchone()
+        drawn = (self._value(table, name) for _ in range(6))
+        return next((value for value in drawn if value != held), held)
 
     def _any(self, table: str, *, none: bool = False) -> str | None:
         """The id of some row; now and then none, where that may be."""

@@ -14,7 +14,7 @@ from conftest import FIXED_NOW, Outcome
 from test_calculators import Found, declared
 
 from bevelbook.calculators import Calculator, Judgement
-from bevelbook.errors import BevelbookError, InputError
+from bevelbook.errors import BevelbookError, InputError, PluginFault
 from bevelbook.fields import listing, quantity, record
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Offered, Origin, Registry
@@ -135,11 +135,29 @@ def test_a_plugin_that_raises_is_named_and_no_traceback_reaches_the_user() -> No
         run(calculator, bind(calculator, {}))
 
 
-@pytest.mark.parametrize("compute", [lambda given: 1 / 0, lambda given: Found(double_g=float("inf"))])
-def test_a_result_that_is_not_finite_is_an_input_error(compute: Callable[[Any], Any]) -> None:
+@pytest.mark.parametrize(
+    ("compute", "kind"),
+    [(lambda given: 1 / 0, InputError), (lambda given: Found(double_g=float("inf")), PluginFault)],
+)
+def test_a_result_that_is_not_finite_sends_to_the_inputs_first(
+    compute: Callable[[Any], Any], kind: type[BevelbookError]
+) -> None:
     calculator = declared(compute=compute)
-    with pytest.raises(InputError, match="Look at the inputs"):
+    with pytest.raises(kind, match="Look at the inputs"):
         run(calculator, bind(calculator, {}))
+
+
+def test_a_plugin_that_fails_only_a_step_away_is_named_and_not_called_unclear() -> None:
+    calculator = declared(compute=lambda given: Found(double_g=2.0) if given.mass_g == 1.0 else None)
+    assert run(calculator, bind(calculator, {"mass_g": "1 g"})).verdict == "ok"
+    with pytest.raises(PluginFault, match="compute gave None"):
+        run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
+
+
+def test_uncertainty_is_not_available_where_a_step_is_no_longer_finite() -> None:
+    calculator = declared(compute=lambda given: Found(double_g=2.0 if given.mass_g == 1.0 else float("inf")))
+    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
+    assert (result.uncertainties, result.verdict) == ({"double_g": None}, "unclear")
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from conftest import FIXED_NOW, Outcome
-from constructed import Add, Team, adding
+from constructed import Add, Team, adding, kept
 
 from bevelbook.registry import Registry, load
 from bevelbook.store.opening import open_for_writing, transaction
@@ -134,6 +134,23 @@ def test_the_latest_calculations_by_their_outputs_with_units_also_when_the_plugi
     found = differing(connection, registry)
     assert found["Runs and outcome: oil lost"] == ("ok", None, None, ""), "the facts speak where the records tell"
     assert found["Calculations: leak-trend: verdict"] == (None, "ok", None, "")
+
+
+def test_what_binary_fractions_left_over_of_a_zero_is_read_as_zero(
+    connection: sqlite3.Connection, registry: Registry, team: Team
+) -> None:
+    """A pressure of -1.4e-14 kPa, as 101.325 - 101.325 may give, is none; a damping of 2e-6 N·m·s is one."""
+    builds = [team.build() for _ in range(3)]
+    for build, gauge_kpa, damping in zip(builds, (0.0, -1.4e-14, 12.5), (2e-6, 3e-6, 3e-6), strict=True):
+        found = json.dumps({"cold_gauge_kpa": gauge_kpa, "damping_nm_s": damping})
+        kept(connection, calculator="pressure", subject_table="builds", subject_id=build, found=found)
+    lines = {
+        other: [" ".join(line.split()) for line in compare(connection, "rear-a/2", other, registry).lines()]
+        for other in ("rear-a/1", "rear-a/3")
+    }
+    assert "pressure: damping 3e-06 N·m·s 2e-06 N·m·s -1e-06 N·m·s" in lines["rear-a/1"]
+    assert not [line for line in lines["rear-a/1"] if "gauge" in line]
+    assert "pressure: cold gauge 0.0 kPa 12.5 kPa +12.5 kPa" in lines["rear-a/3"]
 
 
 @pytest.fixture

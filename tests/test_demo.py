@@ -409,6 +409,18 @@ def test_the_command_says_what_it_did_and_how_to_go_on(bevelbook: Callable[..., 
     assert "Nothing was changed." in third.out
 
 
+def test_without_plugins_it_advises_only_what_is_there(tmp_path: Path, shown: Shown) -> None:
+    """The calculator to try comes with a plugin; the check is always there."""
+    bare = list(demo(tmp_path / "bare.db", load(entry_points=()), None).lines())[-2:]
+    assert [line.split("bevelbook ", 1)[1] for line in bare] == [
+        f"--db {tmp_path / 'bare.db'} check",
+        f"--db {tmp_path / 'bare.db'} serve",
+    ]
+    whole = list(shown.lines())[-2:]
+    assert f" calc {shown.calculators.to_try.calculator} --for " in whole[0]
+    assert " check" not in whole[0]
+
+
 @pytest.mark.parametrize("kind", ["a record", "a note file"])
 def test_a_database_that_holds_anything_else_is_refused(
     bevelbook: Callable[..., Any], db: Path, kind: str, tmp_path: Path

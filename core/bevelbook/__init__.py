@@ -9,7 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from bevelbook.calculators import Calculator, Judgement, OneOf, Worked, refuse
+    from bevelbook.calculators import Calculator, OneOf, Worked, refuse
     from bevelbook.charts import Chart, Curve
     from bevelbook.errors import InputError
     from bevelbook.facts.builds import newest_first, oldest_first
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from bevelbook.fields import choice, date, items_of, listing, quantity, record, text, whole
     from bevelbook.findings import NEAR_SHARE, Finding, Reader, about_build, milder
     from bevelbook.hookspecs import hookimpl
+    from bevelbook.returned import Judgement
     from bevelbook.sources import Source
     from bevelbook.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
 
@@ -60,7 +61,7 @@ __all__ = [
 ]
 
 _HOME: Final = {
-    "calculators": ("Calculator", "Judgement", "OneOf", "Worked", "refuse"),
+    "calculators": ("Calculator", "OneOf", "Worked", "refuse"),
     "charts": ("Chart", "Curve"),
     "errors": ("InputError",),
     "facts.builds": ("newest_first", "oldest_first"),
@@ -68,6 +69,7 @@ _HOME: Final = {
     "fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
     "findings": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "hookspecs": ("hookimpl",),
+    "returned": ("Judgement",),
     "sources": ("Source",),
     "surfaces": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
 }

@@ -4,37 +4,29 @@ A calculator takes one record (``given``) and returns another (``found``); both 
 :mod:`bevelbook.fields`. ``compute`` and ``judge`` are pure: plain floats, no clock, no file, no database. At most one
 listing goes in and one comes out. What lies outside the valid range is an ``InputError`` where the physics breaks
 and a finding where it merely extrapolates.
+
+Each function is put behind :func:`bevelbook.guard.call` as it is declared, and what it returns is held against the
+declaration (:mod:`bevelbook.returned`): whoever calls it gets what was declared, an InputError or a PluginFault.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from typing import Any, Final, Generic, Literal, NamedTuple, TypeVar, get_args
+from typing import Any, Generic, NamedTuple, TypeVar
 
+from bevelbook import guard
 from bevelbook.errors import DeclarationError, InputError, Place
 from bevelbook.fields import Field, field_of, fields_of, record_from
+from bevelbook.guard import Whose, fault_of_text, text_taken, texts_taken
+from bevelbook.origins import Origin
+from bevelbook.returned import Judgement, Verdict, judgement_taken, lines_taken, picture_taken, record_taken
 from bevelbook.sources import Source
 from bevelbook.surfaces import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
 
-Verdict = Literal["ok", "caution", "stop", "unclear"]
-VERDICTS: Final[tuple[str, ...]] = get_args(Verdict)
-
 G = TypeVar("G")
 F = TypeVar("F")
-
-
-class Judgement(NamedTuple):
-    """The verdict in words.
-
-    ``reasons`` say why, in grams, minutes, labels and words first. ``findings`` are things worth a look that do
-    not change the verdict (an extrapolation, a value that differs from the last one). A limit that nobody
-    published is called ``this project's proposal`` where it is named.
-    """
-
-    verdict: Verdict
-    reasons: tuple[str, ...]
-    findings: tuple[str, ...] = ()
+T = TypeVar("T")
 
 
 class OneOf(NamedTuple):
@@ -87,14 +79,29 @@ class Formula(Generic[G, F]):
         self.title = title
         self.given = given
         self.found = found
-        self.compute = compute
-        self.judge = judge
-        self.working = working
+        self.compute: Callable[[G], F] = self._guarded("compute", compute, lambda one: record_taken(found, one), True)
+        self.judge: Callable[[G, F], Judgement] = self._guarded("judge", judge, judgement_taken, True)
+        self.working: Callable[[G, F], tuple[str, ...]] = self._guarded("working", working, texts_taken)
         self.one_of = one_of
         self.inputs = fields_of(given)
         self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
         self.listing_in = _only_listing(given)
         self.listing_out = _only_listing(found)
+
+    @property
+    def whose(self) -> Whose:
+        """What a fault of it is called."""
+        return Whose(f"the formula {self.name}", is_core=True)
+
+    def _guarded(
+        self, part: str, function: Callable[..., object], taken: Callable[[Any], T], may_refuse: bool = False
+    ) -> Callable[..., T]:
+        """A function that calls one of the formula's own through the guard."""
+
+        def through(*given: Any) -> T:
+            return guard.call(self.whose, part, function, *given, taken=taken, may_refuse=may_refuse)
+
+        return through
 
     def check_alternatives(self, present: set[str]) -> None:
         """Raise InputError unless the inputs that are present satisfy every ``one_of``."""
@@ -143,7 +150,11 @@ class Calculator(Formula[G, F]):
     page        kinds of record whose page offers it for the record
     for_conditions  the inputs that take grip, track temperature and position on the page that finds what worked
     of_a_pair   whether its result is of two builds, so that it says nothing of either by itself
+
+    ``origin`` is the plugin that offers it; the registry writes it down when it takes the calculator.
     """
+
+    origin: Origin | None = None
 
     def __init__(
         self,
@@ -184,9 +195,9 @@ class Calculator(Formula[G, F]):
         self.worked = worked
         self.answer = answer
         self.declared_cautions = cautions
-        self.picture = picture
+        self.picture: Callable[[G, F], str] | None = picture and self._guarded("picture", picture, picture_taken)
         self.of = of
-        self.card = card
+        self.card = self._guarded_card(card) if isinstance(card, OnCard) else card
         self.kept_after = kept_after
         self.page = page
         self.for_conditions = for_conditions
@@ -197,18 +208,66 @@ class Calculator(Formula[G, F]):
         return f"Calculator({self.name!r}, version={self.version})"
 
     @property
+    def whose(self) -> Whose:
+        return Whose(f"calculator {self.name}", self.origin)
+
+    @property
     def cautions(self) -> tuple[str, ...]:
-        """The cautions in words; the table is read only when somebody looks."""
+        """The cautions in words, and of one that is not in the table that it is missing.
+
+        The table is read only when somebody looks.
+        """
+        return tuple(self._caution(one) for one in self.declared_cautions)
+
+    def _caution(self, key_or_text: str) -> str:
         from bevelbook.reference import caution_in_words
 
-        return tuple(caution_in_words(one) for one in self.declared_cautions)
+        try:
+            return caution_in_words(key_or_text)
+        except DeclarationError:
+            return f"{key_or_text} (its words are missing; ask the author of {self.whose.name} before you start)"
+
+    def _guarded_card(self, card: OnCard[G, F]) -> OnCard[G, F]:
+        return card._replace(
+            lines=card.lines and self._guarded("the lines of its card", card.lines, lines_taken),
+            passes=card.passes and self._guarded("the passes of its card", card.passes, texts_taken),
+            picture_words=card.picture_words
+            and self._guarded("the words of its picture", card.picture_words, text_taken),
+        )
 
     def _check(self) -> None:
-        for fault in (*self._faults(), *self._faults_of_surfaces()):
-            raise self._declared_wrongly(fault)
+        for faults in (self._faults_of_kind, self._faults, self._faults_of_surfaces):
+            for fault in faults():
+                raise self._declared_wrongly(fault)
 
     def _declared_wrongly(self, fault: str) -> DeclarationError:
         return DeclarationError(f"calculator {self.name!r}: {fault}", code="calculator_declared_wrongly")
+
+    def _faults_of_kind(self) -> Iterator[str]:
+        """What is of another kind than declared: it would fail later, in a place that cannot tell why."""
+        for name in ("name", "title", "question", "purpose", "answer", "of"):
+            reason = fault_of_text(getattr(self, name))
+            if reason is not None:
+                yield f"{name} is {reason}"
+        held: tuple[tuple[str, type[Any]], ...] = (
+            ("valid", str),
+            ("sources", Source),
+            ("worked", Worked),
+            ("declared_cautions", str),
+            ("one_of", OneOf),
+            ("kept_after", str),
+            ("page", str),
+        )
+        for name, kind in held:
+            values = getattr(self, name)
+            if not isinstance(values, tuple) or not all(isinstance(one, kind) for one in values):
+                yield f"{name.removeprefix('declared_')} has to be a tuple of {kind.__name__}"
+        if not isinstance(self.version, int):
+            yield "the version is a whole number from 1"
+        if not isinstance(self.card, OnCard | None):
+            yield "card has to be an OnCard"
+        if not isinstance(self.for_conditions, ForConditions | None):
+            yield "for_conditions has to be a ForConditions"
 
     def _faults(self) -> Iterator[str]:
         if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):

@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.guard import fault_of_text, safe_repr
+
 _FETCHES: Final = frozenset({"data", "datasets", "url", "usermeta"})
 _NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
@@ -71,11 +73,13 @@ def fault_of_chart(offer: object) -> str | None:
     '3, which is no Chart'
     """
     if not isinstance(offer, Chart):
-        return f"{offer!r:.60}, which is no Chart"
+        return f"{safe_repr(offer)}, which is no Chart"
     if not isinstance(offer.name, str) or not _NAME.fullmatch(offer.name):
-        return f"a Chart named {offer.name!r:.60}: lower-case words joined by hyphens are wanted"
-    if not (offer.title and offer.about and offer.columns):
+        return f"a Chart named {safe_repr(offer.name)}: lower-case words joined by hyphens are wanted"
+    if fault_of_text(offer.title) or fault_of_text(offer.about) or not offer.columns:
         return f"chart {offer.name!r} without a title, a sentence about it, or columns"
+    if wrong := _wrong_kinds(offer):
+        return f"chart {offer.name!r}: {wrong}"
     if (offer.points is None) == (offer.sql is None and offer.curve is None):
         return f"chart {offer.name!r}: either points, or sql or curve or both"
     if offer.made is not None and (offer.sql is None or offer.curve is not None):
@@ -84,6 +88,19 @@ def fault_of_chart(offer: object) -> str | None:
         return f"chart {offer.name!r}: its spec is no mapping"
     if fetching := sorted(_FETCHES & set(_keys(offer.spec))):
         return f"chart {offer.name!r}: its spec holds {', '.join(fetching)}; the page puts the rows in"
+    return None
+
+
+def _wrong_kinds(offer: Chart) -> str | None:
+    """What of a chart is of another kind than declared."""
+    if any(len(one) != 2 or not all(isinstance(word, str) for word in one) for one in offer.columns):
+        return "its columns have to be pairs of a column and a heading"
+    if not isinstance(offer.sql, str | None) or not isinstance(offer.calculator, str | None):
+        return "its sql and its calculator have to be words"
+    if not isinstance(offer.curve, Curve | None):
+        return "its curve has to be a Curve"
+    if not isinstance(offer.empty, str):
+        return "what it says where there is nothing to draw has to be words"
     return None
 
 

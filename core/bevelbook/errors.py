@@ -42,7 +42,7 @@ class BevelbookError(Exception):
         remedy: str | None = None,
     ) -> None:
         super().__init__(what)
-        self.what = what
+        self.what = str(what)
         self.code = code
         self.place = place or Place()
         self.found = found
@@ -100,6 +100,53 @@ class DatabaseError(BevelbookError):
 
 class DeclarationError(BevelbookError):
     """A record, calculator, plugin or data set that is declared wrongly: a fault of its author."""
+
+    exit_code = 3
+
+
+class PluginFault(BevelbookError):
+    """Code of a plugin, or of a formula of core, that did what its contract does not allow.
+
+    ``what`` says whose code failed, ``how`` what it did; ``plugin`` and ``package`` name where it came from, None where
+    it is of core itself. ``place`` is the line of the plugin's file, where that is known.
+    """
+
+    NOT_FINITE = "not_finite"
+    """The code of a number that is infinite or none: an input may be at fault as well as the plugin."""
+    exit_code = 3
+
+    def __init__(
+        self,
+        what: str,
+        *,
+        how: str,
+        plugin: str | None = None,
+        package: str | None = None,
+        place: Place | None = None,
+        remedy: str | None = None,
+    ) -> None:
+        super().__init__(what, code="plugin_failed", place=place, remedy=remedy)
+        self.how = how
+        self.plugin = plugin
+        self.package = package
+
+    def __str__(self) -> str:
+        place = str(self.place)
+        return f"{place}: {self._told()}" if place else self._told()
+
+    def in_words(self) -> str:
+        """The fault for cards and pages: of the place only the file's bare name, never its folder."""
+        from pathlib import PurePath
+
+        if self.place.file is None:
+            return self._told()
+        return self._told(f" ({self.place._replace(file=PurePath(self.place.file).name)})")
+
+    def as_dict(self) -> dict[str, object]:
+        return {**super().as_dict(), "found": self.how, "plugin": self.plugin, "package": self.package}
+
+    def _told(self, where: str = "") -> str:
+        return f"{self.what}: {self.how}{where}. {self.remedy or ''}".strip()
 
 
 def near_misses(name: str, known: Iterable[str]) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from bevelbook.errors import InputError
 from bevelbook.fields import choice, items_of, record, text
+from bevelbook.guard import fault_of_text, safe_repr
 from bevelbook.records import BY_TABLE
 
 if TYPE_CHECKING:
@@ -61,25 +62,17 @@ def fault_of(offer: object) -> str | None:
     "'oil!' is no Finding"
     """
     if not isinstance(offer, Finding):
-        return f"{_short(offer)} is no Finding"
+        return f"{safe_repr(offer)} is no Finding"
     for name, value in items_of(offer):
-        if not isinstance(value, str) or not value.strip():
-            return f"a Finding with {name}={_short(value)}, which has to be words"
+        if fault_of_text(value) is not None:
+            return f"a Finding with {name}={safe_repr(value)}, which has to be words"
     if not re.fullmatch(r"[a-z][a-z0-9_]*", offer.code):
-        return f"a Finding with code={_short(offer.code)}, which has to be lower-case words joined by _"
+        return f"a Finding with code={safe_repr(offer.code)}, which has to be lower-case words joined by _"
     if offer.severity not in SEVERITIES:
-        return f"a Finding with severity={_short(offer.severity)}, which is none of {', '.join(SEVERITIES)}"
+        return f"a Finding with severity={safe_repr(offer.severity)}, which is none of {', '.join(SEVERITIES)}"
     if offer.subject_table not in BY_TABLE:
-        return f"a Finding with subject_table={_short(offer.subject_table)}, which is no table"
+        return f"a Finding with subject_table={safe_repr(offer.subject_table)}, which is no table"
     return None
-
-
-def _short(value: object) -> str:
-    try:
-        shown = repr(value)
-    except Exception as fault:
-        shown = f"a {type(value).__name__} that cannot be shown ({type(fault).__name__})"
-    return shown if len(shown) <= 60 else shown[:60] + "…"
 
 
 class Reader:

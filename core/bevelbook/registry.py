@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from functools import cache
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import pluggy
 
-from bevelbook import hookspecs
+from bevelbook import guard, hookspecs
 from bevelbook.calculators import Calculator, Formula
-from bevelbook.errors import BevelbookError, DatabaseError, Place, UnknownNameError, near_misses
+from bevelbook.errors import BevelbookError, DatabaseError, Place, PluginFault, UnknownNameError, near_misses
+from bevelbook.guard import Whose, fault_of_text, safe_repr
 from bevelbook.hookspecs import PROJECT
+from bevelbook.origins import Origin
 from bevelbook.reference import DataSet, rows
 
 if TYPE_CHECKING:
-    from importlib.metadata import Distribution, EntryPoint
+    from importlib.abc import Loader
+    from importlib.metadata import EntryPoint
 
     from bevelbook.charts import Chart
     from bevelbook.findings import Finding, Reader
@@ -27,31 +30,7 @@ GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"
 HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
 
-
-@cache
-def _name_and_version(distribution: Distribution) -> tuple[str, str]:
-    """Kept, since each look-up reads and parses the package's whole metadata file."""
-    return distribution.name, distribution.version
-
-
-class Origin(NamedTuple):
-    """Where a plugin came from: its name, and the package or the file that it is in."""
-
-    plugin: str
-    file: str
-    distribution: Distribution | None = None
-
-    @property
-    def package(self) -> str:
-        return _name_and_version(self.distribution)[0] if self.distribution else self.file
-
-    @property
-    def version(self) -> str:
-        return _name_and_version(self.distribution)[1] if self.distribution else ""
-
-    def __str__(self) -> str:
-        package = f"{self.package} {self.version}".strip()
-        return f"plugin {self.plugin} ({package})"
+T = TypeVar("T")
 
 
 class Failure(NamedTuple):
@@ -78,6 +57,7 @@ class Registry:
         self._manager = pluggy.PluginManager(PROJECT)
         self._manager.add_hookspecs(hookspecs)
         self._origins: dict[str, Origin] = {}
+        self._origins_of_charts: dict[str, Origin] = {}
         self.calculators: dict[str, Offered] = {}
         self.failures: list[Failure] = []
 
@@ -131,14 +111,23 @@ class Registry:
     def _in_order(self) -> list[Calculator[Any, Any]]:
         return [self.calculators[name].calculator for name in sorted(self.calculators)]
 
+    def add_from(self, imported: Callable[[], object], origin: Origin) -> None:
+        """The same for a plugin that has to be imported first."""
+        try:
+            module = guard.call(Whose("", origin), "the import", imported, taken=_same)
+        except PluginFault as fault:
+            self.failures.append(Failure(origin, f"cannot be imported: {_how_and_where(fault, 'the import raised ')}"))
+            return
+        self.add(module, origin)
+
     def add(self, module: object, origin: Origin) -> None:
         """Register one plugin and take what it offers; a fault is noted, never raised."""
-        reason = self._faults_of(module)
-        if reason is None:
-            try:
-                self._manager.register(module, origin.plugin)
-            except (ValueError, pluggy.PluginValidationError) as fault:
-                reason = _one_line(fault)
+        try:
+            reason = guard.call(
+                Whose("", origin), "looking at its hooks", self._registered, module, origin, taken=_same
+            )
+        except PluginFault as fault:
+            reason = fault.how
         if reason is not None:
             self.failures.append(Failure(origin, reason))
             return
@@ -146,16 +135,39 @@ class Registry:
         for offer in self.collected("bevelbook_calculators", module, origin):
             self._take_calculator(offer, origin)
 
+    def _registered(self, module: object, origin: Origin) -> str | None:
+        """Register a plugin; why it cannot be, or None."""
+        reason = self._faults_of(module)
+        if reason is None:
+            try:
+                self._manager.register(module, origin.plugin)
+            except (ValueError, pluggy.PluginValidationError) as fault:
+                return guard.one_line(fault)
+        return reason
+
     def collected(self, hook: str, module: object, origin: Origin, **arguments: object) -> list[object]:
         """What one plugin returns for one hook; a fault while it does so is noted."""
         others = [plugin for plugin in self._manager.get_plugins() if plugin is not module]
         found: list[object] = []
-        try:
+
+        def ask() -> None:
             for offers in self._manager.subset_hook_caller(hook, others)(**arguments):
                 found.extend(offers)
-        except (Exception, SystemExit) as fault:
-            self._note(origin, f"{hook} raised {_one_line(fault)}")
+
+        try:
+            guard.call(Whose("", origin), hook, ask, taken=_same)
+        except PluginFault as fault:
+            self._note(origin, _how_and_where(fault))
         return found
+
+    def _looked_at(self, origin: Origin, hook: str, look: Callable[[], T]) -> T | None:
+        """What a look at something that a plugin offers gives; a fault of the thing itself is noted, and gives None."""
+        try:
+            seen: T = guard.call(Whose("", origin), f"{hook} returned something that, looked at,", look, taken=_same)
+        except PluginFault as fault:
+            self._note(origin, _how_and_where(fault))
+            return None
+        return seen
 
     def plugins(self) -> list[tuple[object, Origin]]:
         """The loaded plugins with where they came from, by name."""
@@ -166,10 +178,10 @@ class Registry:
         found: dict[str, DataSet] = {}
         for module, origin in self.plugins():
             for offer in self.collected("bevelbook_datasets", module, origin):
-                reason = _fault_of_table(offer, found)
-                if reason is not None:
-                    self.failures.append(Failure(origin, reason))
-                elif isinstance(offer, DataSet):
+                reasons = self._looked_at(origin, "bevelbook_datasets", partial(_faults_of_table, offer, found))
+                for reason in reasons or ():
+                    self._note(origin, reason)
+                if reasons == () and isinstance(offer, DataSet):
                     found[offer.name] = offer
         return found
 
@@ -194,19 +206,33 @@ class Registry:
 
     def charts(self) -> list[Chart]:
         """The charts of all plugins by name. One that is declared wrongly, or bears a name taken already, is noted."""
-        from bevelbook.charts import Chart, fault_of_chart
+        from bevelbook.charts import Chart
 
         found: dict[str, Chart] = {}
         for module, origin in self.plugins():
             for offer in self.collected("bevelbook_charts", module, origin):
-                reason = fault_of_chart(offer) or self._fault_of_curve(offer)
-                if reason is not None:
+                reasons = self._looked_at(origin, "bevelbook_charts", partial(self._faults_of_chart, offer))
+                for reason in reasons or ():
                     self._note(origin, f"bevelbook_charts returned {reason}")
-                elif isinstance(offer, Chart) and offer.name in found:
+                if reasons != () or not isinstance(offer, Chart):
+                    continue
+                if offer.name in found:
                     self._note(origin, f"chart {offer.name!r} is offered by another plugin already; that one is used")
-                elif isinstance(offer, Chart):
+                else:
                     found[offer.name] = offer
+                    self._origins_of_charts[offer.name] = origin
         return [found[name] for name in sorted(found)]
+
+    def whose_chart(self, name: str) -> Whose:
+        """What a fault of a chart is called; one that no plugin offers is the program's own."""
+        origin = self._origins_of_charts.get(name)
+        return Whose(f"chart {name}", origin, is_core=origin is None)
+
+    def _faults_of_chart(self, offer: object) -> tuple[str, ...]:
+        from bevelbook.charts import fault_of_chart
+
+        reason = fault_of_chart(offer) or self._fault_of_curve(offer)
+        return () if reason is None else (reason,)
 
     def _fault_of_curve(self, offer: object) -> str | None:
         """Why the curve of a chart cannot be drawn, where its calculator is loaded."""
@@ -229,7 +255,7 @@ class Registry:
 
     def _take_calculator(self, offer: object, origin: Origin) -> None:
         if not isinstance(offer, Calculator):
-            self.failures.append(Failure(origin, f"bevelbook_calculators returned {offer!r}, which is no Calculator"))
+            self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is no Calculator")
             return
         held = self.calculators.get(offer.name)
         if held:
@@ -237,6 +263,7 @@ class Registry:
                 Failure(origin, f"calculator {offer.name!r} is offered by {held.origin} already; that one is used")
             )
             return
+        offer.origin = origin
         self.calculators[offer.name] = Offered(offer, origin)
 
     def _faults_of(self, module: object) -> str | None:
@@ -255,12 +282,7 @@ def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | Non
     registry = Registry()
     for point in sorted(_installed() if entry_points is None else entry_points, key=lambda one: one.name):
         origin = Origin(point.name, point.value, point.dist)
-        try:
-            module = point.load()
-        except (Exception, SystemExit) as fault:
-            registry.failures.append(Failure(origin, f"cannot be imported: {_one_line(fault)}"))
-            continue
-        registry.add(module, origin)
+        registry.add_from(point.load, origin)
     if folder is not None:
         _load_folder(registry, folder)
     return registry
@@ -284,16 +306,18 @@ def _subjects_there(reader: Reader, findings: Sequence[Finding]) -> dict[str, se
     }
 
 
-def _fault_of_table(offer: object, held: dict[str, DataSet]) -> str | None:
+def _faults_of_table(offer: object, held: dict[str, DataSet]) -> tuple[str, ...]:
     if not isinstance(offer, DataSet):
-        return f"bevelbook_datasets returned {offer!r}, which is no DataSet"
+        return (f"bevelbook_datasets returned {safe_repr(offer)}, which is no DataSet",)
+    if reason := next(filter(None, map(fault_of_text, offer)), None):
+        return (f"bevelbook_datasets returned a DataSet with {reason}",)
     if offer.name in held:
-        return f"reference table {offer.name!r} is there already, from {held[offer.name].package}"
+        return (f"reference table {offer.name!r} is there already, from {held[offer.name].package}",)
     try:
         rows(offer.file, offer.package)
-    except (BevelbookError, OSError, ImportError, KeyError) as fault:
-        return f"reference table {offer.name!r}: {_one_line(fault)}"
-    return None
+    except (BevelbookError, OSError, ImportError, KeyError, ValueError) as fault:
+        return (f"reference table {offer.name!r}: {guard.one_line(fault)}",)
+    return ()
 
 
 def _installed() -> Iterable[EntryPoint]:
@@ -312,17 +336,19 @@ def _load_folder(registry: Registry, folder: Path) -> None:
         spec = spec_from_file_location(f"bevelbook_folder_plugin_{file.stem}", file)
         if spec is None or spec.loader is None:
             continue
-        module: ModuleType = module_from_spec(spec)
-        try:
-            spec.loader.exec_module(module)
-        except (Exception, SystemExit) as fault:
-            registry.failures.append(Failure(origin, f"cannot be imported: {_one_line(fault)}"))
-            continue
-        registry.add(module, origin)
+        registry.add_from(partial(_run_module, module_from_spec(spec), spec.loader), origin)
 
 
-def _one_line(fault: BaseException) -> str:
-    if isinstance(fault, BevelbookError):
-        return str(fault)
-    text = " ".join(str(fault).split())
-    return f"{type(fault).__name__}: {text}" if text else type(fault).__name__
+def _run_module(module: ModuleType, loader: Loader) -> ModuleType:
+    loader.exec_module(module)
+    return module
+
+
+def _same(value: Any) -> Any:
+    return value
+
+
+def _how_and_where(fault: PluginFault, known: str = "") -> str:
+    """What went wrong, without what is ``known``; with the file's bare name and the line where they are known."""
+    place, how = fault.place, fault.how.removeprefix(known)
+    return f"{how} ({Path(place.file).name}, line {place.line})" if place.file and place.line else how

@@ -11,6 +11,7 @@ from random import Random
 from typing import Any
 
 import pytest
+from conftest import empty_database
 from constructed import Team, adding
 
 from bevelbook.errors import InputError
@@ -21,7 +22,7 @@ from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.report import Report
 from bevelbook.interchange.settings import Settings
 from bevelbook.records import FACTS
-from bevelbook.store.opening import new_database, transaction
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 SOUND = {kind.table: 0 for kind in FACTS}
@@ -47,7 +48,7 @@ def db(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.Monke
 
 @pytest.fixture
 def connection(db: Path) -> Iterator[sqlite3.Connection]:
-    made = new_database(db)
+    made = open_for_writing(empty_database(db))
     yield made
     made.close()
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import empty_database
 from constructed import Team, adding
 from plain_edits import DIFFS, TABLES, Edits
 
@@ -16,19 +17,28 @@ from bevelbook.facts import renew
 from bevelbook.facts.renew import renew_touched, stale
 from bevelbook.facts.touched import watch
 from bevelbook.records import BY_TABLE, FACTS
-from bevelbook.store.opening import new_database, open_for_writing, transaction
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
 SOUND = {kind.table: 0 for kind in FACTS}
 
 
+OTHERS_A_COLUMN = 6
+"""Edits of each column, each to a value that the row did not have."""
 NO_KEPT_FACT = frozenset({"build_parts"})
 """Read with the seals, by one query for all parts; of the parts only the uses of seals are kept."""
 
 
+def unsynced(path: Path) -> sqlite3.Connection:
+    """A database to write to that waits for no disk: what survives a power cut is not asked here."""
+    connection = open_for_writing(path)
+    connection.execute("PRAGMA synchronous = OFF")
+    return connection
+
+
 def filled(path: Path, seed: int) -> Edits:
     """A team in a new database, with rows in every table."""
-    connection = new_database(path)
+    connection = unsynced(empty_database(path))
     with transaction(connection, path):
         made = Edits(connection, seed)
         made.fill()
@@ -48,7 +58,7 @@ def edits(original: Path, tmp_path: Path) -> Iterator[tuple[Path, Edits]]:
     """A copy of that team, and a way to edit it."""
     path = tmp_path / "team.db"
     path.write_bytes(original.read_bytes())
-    connection = open_for_writing(path)
+    connection = unsynced(path)
     yield path, Edits(connection, 2)
     connection.close()
 
@@ -91,7 +101,7 @@ def test_each_column_that_facts_rest_on_is_followed_when_it_changes(edits: tuple
     columns = sorted(column for name, column in columns_read(path) if name == table and column != "id")
     changed = 0
     for column in columns:
-        for _ in range(12):
+        for _ in range(OTHERS_A_COLUMN):
             before = facts_of(made.connection)
             with transaction(made.connection, path):
                 made.update(table, (column,))
@@ -110,8 +120,10 @@ def test_rows_that_come_go_and_are_replaced_are_followed(
     path, made = edits
     for _ in range(12):
         with transaction(made.connection, path):
+            was = made.connection.total_changes
             edit(made, table)
-        assert stale(made.connection) == SOUND, made.log[-1]
+            is_refused = made.connection.total_changes == was
+        assert is_refused or stale(made.connection) == SOUND, made.log[-1]
 
 
 @pytest.mark.usefixtures("piecemeal")
@@ -131,7 +143,7 @@ def test_without_its_triggers_a_change_of_a_table_would_leave_facts_behind(
         for name in of_table:
             made.connection.execute(f"DROP TRIGGER temp.{name}")
         for column in columns:
-            for _ in range(12):
+            for _ in range(OTHERS_A_COLUMN):
                 made.update(table, (column,))
     assert stale(made.connection) != SOUND
 

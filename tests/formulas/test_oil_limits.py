@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bevelbook.formulas.oil_limits import LossLimits, loss_limits
+from bevelbook.formulas.oil_limits import LossLimits, loss_limits, share_in_words
 
 
 @pytest.mark.parametrize(
@@ -37,6 +37,14 @@ def test_limits_and_fills_of_nothing_count_as_none(none: float) -> None:
     assert loss_limits(1.86, none, 0.08) == LossLimits(0.093, 0.1488, "yours")
     assert loss_limits(none) == LossLimits(None, None, None)
     assert loss_limits(none, 0.2, 0.08) == LossLimits(0.2, 0.2, "yours")
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(0.161, "16 %"), (0.0054, "1 %"), (0.005, "0.5 %"), (0.0004, "0 %"), (-0.0004, "0 %"), (0.0, "0 %")],
+)
+def test_a_share_is_whole_percent_and_a_tenth_where_it_would_read_nothing(share: float, words: str) -> None:
+    assert share_in_words(share) == words
 
 
 def test_another_share_for_the_second_look_never_passes_the_stop() -> None:

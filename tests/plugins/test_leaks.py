@@ -154,7 +154,7 @@ def test_a_steady_leak_is_not_called_sudden_and_its_date_is_past() -> None:
     assert found.runs_left is None
     reasons = judge_leak(asked, found).reasons
     assert not any("sudden" in reason for reason in reasons)
-    assert any("the trend reached 10% lost" in reason for reason in reasons)
+    assert any("the trend reached 10 % lost" in reason for reason in reasons)
 
 
 def test_a_coarse_scale_cannot_tell() -> None:
@@ -216,7 +216,7 @@ def test_own_limits_are_called_ones_own() -> None:
     asked, found = worked([(0, 22.50), (9, 22.40)], oil_mass_g=1.86, caution_share=0.02, stop_share=0.04)
     judged = judge_leak(asked, found)
     assert judged.verdict == "stop"
-    assert "over 4% of the oil, 0.0744 g (your limit)" in judged.reasons
+    assert "over your limit of 0.074 g (4 % of the oil)" in judged.reasons
 
 
 def test_a_heavier_diff_is_asked_about() -> None:
@@ -238,7 +238,12 @@ def test_a_first_weighing_after_some_runs_is_said() -> None:
 
 @pytest.mark.parametrize(
     ("weighings", "code"),
-    [([(0, 22.4)], "missing_input"), ([(3, 22.4), (3, 22.3)], "missing_input"), ([(0, 22.4), (5, 14.3)], "mass_basis")],
+    [
+        ([(0, 22.4)], "missing_input"),
+        ([(3, 22.4), (3, 22.39)], "missing_input"),
+        ([(3, 22.4), (3, 22.3)], "weighings_apart"),
+        ([(0, 22.4), (5, 14.3)], "mass_basis"),
+    ],
 )
 def test_what_cannot_be_compared_is_refused(weighings: list[tuple[float, float]], code: str) -> None:
     with pytest.raises(InputError) as caught:

@@ -127,7 +127,7 @@ def test_a_weep_below_the_limit_and_a_blind_scale_are_no_leak(add: Add, find: Fi
     build = team.build(oil_mass_g=1.86, scale=coarse)
     for runs in (0.0, 20.0):
         add("weighing", build=build, runs=runs, mass_g=22.4, mass_basis="closed", scale=coarse)
-    assert find() == []
+    assert codes(find()) == ["weighing_unclear"]
 
 
 def test_weighings_on_different_bases_are_never_a_leak(add: Add, find: Find) -> None:
@@ -145,14 +145,18 @@ def test_a_loss_without_the_oil_known_and_a_gain_are_said_apart(add: Add, find: 
     heavier.weigh(heavier.build(oil_mass_g=1.86), (0, 22.35), (6, 22.45))
     found = find()
     assert only(found, "oil_lost_share_unknown").words.startswith("lost 0.10 g by run 6; ")
-    assert only(found, "mass_gained").words.startswith("0.10 g heavier than 6 runs ago")
+    assert only(found, "mass_gained").words == (
+        "0.10 g heavier by run 6: what it lost, this cannot tell; other parts on the pan, dirt, or oil added?"
+    )
     assert "oil_lost" not in codes(found)
 
 
 def test_more_lost_than_was_put_in_is_a_slip_of_the_pen(add: Add, find: Find) -> None:
     leaking(add, (0, 22.35), (6, 14.26))
     found = find()
-    assert only(found, "weighings_disagree").words == "8.09 g lost, but only 1.86 g was put in"
+    assert only(found, "weighings_disagree").words == (
+        "8.09 g lighter by run 6, and only 1.86 g went in: what it lost, this cannot tell"
+    )
     assert codes(found) == ["weighings_disagree"]
 
 
@@ -161,8 +165,20 @@ def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
     team, _ = leaking(add, (0, 22.35), (6, 22.23))
     add("limit", kind="oil lost in grams", value=0.13)
     found = find()
-    assert only(found, "limit_near").words == "lost 0.12 g (0.10 to 0.14 g), your limit is 0.13 g"
-    assert codes(found) == ["limit_near"]
+    assert codes(found) == ["weighing_unclear"], "the limit lies inside the interval: one finding says both"
+    assert found[0].words == (
+        "lost 0.12 g of 1.86 g (6 %) by run 6: whether that is over a limit, this cannot tell; it is 0.10 to 0.14 g, "
+        "your limit is 0.13 g"
+    )
+    add("limit", kind="oil lost in grams", value=0.14, diff=team.diff)
+    assert [(one.code, one.words) for one in find()] == [
+        (
+            "oil_lost",
+            "lost 0.12 g of 1.86 g (6 %) by run 6, over 0.093 g; that is 0.12 ± 0.016 g (k = 2) in 6 runs; "
+            "good at run 0, bad at run 6",
+        ),
+        ("limit_near", "lost 0.12 g (0.10 to 0.14 g), your limit is 0.14 g"),
+    ]
     add("limit", kind="oil lost in grams", value=0.08, diff=team.diff)
     found = find()
     assert codes(found) == ["oil_lost"]
@@ -172,10 +188,9 @@ def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
 def test_the_teams_own_share_of_oil_is_held_against_in_grams(add: Add, find: Find) -> None:
     """7 % of 1.86 g is 0.1302 g, 6 % is 0.1116 g: the whole of 0.12 ± 0.016 g is over 5 % (0.093 g) and not over it."""
     leaking(add, (0, 22.35), (6, 22.23))
-    add("limit", kind="oil lost as a share", value=0.07)
-    assert only(find(), "limit_near").words == "lost 0.12 g (0.10 to 0.14 g), your limit is 0.13 g"
-    add("limit", kind="oil lost as a share", value=0.06)
-    assert only(find(), "limit_near").words == "lost 0.12 g (0.10 to 0.14 g), your limit is 0.112 g"
+    for share, limit in ((0.07, "0.13 g"), (0.06, "0.112 g")):
+        add("limit", kind="oil lost as a share", value=share)
+        assert only(find(), "weighing_unclear").words.endswith(f"it is 0.10 to 0.14 g, your limit is {limit}")
     add("limit", kind="oil lost as a share", value=0.05)
     found = only(find(), "oil_lost")
     assert (found.severity, "over your limit of 0.093 g" in found.words) == ("stop", True)
@@ -188,7 +203,9 @@ def test_a_limit_is_near_from_four_fifths_of_it_on_and_where_a_loss_is_seen(
     """0.04 g times 0.8 is 0.032 g (this project's proposal); the scale tells 0.016 g."""
     leaking(add, (0, 22.35), (6, last_g))
     add("limit", kind="oil lost in grams", value=0.04)
-    assert ("limit_near" in codes(find())) is is_near
+    words = "; ".join(one.words for one in find())
+    assert ("your limit is 0.04 g" in words) is is_near
+    assert len(codes(find())) <= 1
 
 
 def test_a_proposed_limit_is_never_called_yours(add: Add, find: Find) -> None:

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from conftest import Outcome
+from constructed import Add, Team
+
+from bevelbook.facts.renew import renew_touched
+from bevelbook.records import BY_NAME
+from bevelbook.reports.news import News, news_of, touched_on_shelf
+from bevelbook.store.writing import Writer
 
 Run = Callable[..., Outcome]
+MASS = {"runs": 3.0, "mass_g": 22.05, "mass_basis": "closed"}
 NOTES = """date,diff,dry_mass_g,oil_mass_g,total_mass_g,runs
 2026-05-01,rear-a,12.40,1.86,14.26,
 2026-05-02,rear-a,,,,6
@@ -109,12 +117,47 @@ def test_a_record_without_a_mass_says_nothing(team: Run) -> None:
     assert (found["weighings_say"], found["shelf"]) == ([], [])
 
 
+def test_what_turned_is_read_of_the_diffs_concerned_however_long_the_shelf_is(
+    connection: sqlite3.Connection, add: Add
+) -> None:
+    """Counted in steps of SQLite's machine, in tens: as many with 200 diffs more."""
+
+    def steps() -> tuple[int, News]:
+        weighing = Writer(connection, "ana").insert(BY_NAME["weighing"], {"build": build, **MASS})
+        counted = 0
+
+        def count() -> None:
+            nonlocal counted
+            counted += 1
+
+        connection.set_progress_handler(count, 10)
+        before = touched_on_shelf(connection)
+        connection.set_progress_handler(None, 0)
+        renew_touched(connection)
+        connection.set_progress_handler(count, 10)
+        news = news_of(connection, BY_NAME["weighing"], weighing, before)
+        connection.set_progress_handler(None, 0)
+        return counted, news
+
+    made = Team(add)
+    build = made.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    few, news = steps()
+    assert [(one.diff, one.before, one.after) for one in news.turned] == [("rear-a", "ready", "open it")]
+    for number in range(200):
+        diff = add("diff", label=f"rear-{number:03}")
+        add("build", label=f"rear-{number:03}/1", diff=diff, built_on="2026-05-01", oil_mass_g=1.86, closed_mass_g=22.3)
+    build = made.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    many, news = steps()
+    assert [(one.diff, one.before, one.after) for one in news.turned] == [("rear-a", "ready", "open it")]
+    assert many <= 1.5 * few, (few, many)
+
+
 def test_an_import_counts_what_the_weighings_say_and_names_what_lost_oil(bevelbook: Run, tmp_path: Path) -> None:
     (tmp_path / "notes.csv").write_text(NOTES, encoding="utf-8")
     bevelbook("new")
     said = bevelbook("import", "notes.csv").out
     assert "Weighed twice: 1 ok, 1 stop" in said
-    assert "rear-b/1: STOP: lost 0.30 g of 1.86 g (16.1%) in 6 runs" in said
+    assert "rear-b/1: STOP: lost 0.30 g of 1.86 g (16 %) in 6 runs" in said
     assert "rear-a/1:" not in said
     again = bevelbook("import", "notes.csv", "--json").json
     assert "weighings_say" not in again

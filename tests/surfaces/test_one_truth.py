@@ -427,3 +427,24 @@ def test_a_kept_result_does_not_speak_against_the_facts(
         assert 'class="verdict ok"' not in page.partition("What the calculators say")[2].partition("</section>")[0]
         assert "no loss detected" not in page
         assert "ok Leak trend" in words_of(site.page(f"/kept/-/build/{ids[unweighed]}"))
+
+
+def test_a_limit_and_a_share_are_said_in_one_form_everywhere(
+    path: Path, registry: Registry, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """0.30 g of 1.86 g are 16 %; the limit is 10 % of the oil, 0.186 g: by the calculator, in the check, on pages."""
+    case = Case("bad at the end", "none", 0.01, "in use", "hand")
+    connection = open_for_reading(path)
+    build = find_id(connection, BY_NAME["build"], f"{case.label}/1")
+    connection.close()
+    said = {
+        "calc": asked(path, capsys, "calc", "leak-trend", "--for", f"{case.label}/1"),
+        "check": asked(path, capsys, "check", case.label),
+    }
+    with site_over(path, registry) as site:
+        said["page"] = words_of(site.page(f"/{path.stem}/-/build/{build}"))
+    for surface, what in said.items():
+        text = what if isinstance(what, str) else json.dumps(what, ensure_ascii=False)
+        assert not re.search(r"[0-9]%", text), surface
+        assert "0.30 g of 1.86 g (16 %)" in text, surface
+        assert "the proposed limit of 0.186 g" in text, surface

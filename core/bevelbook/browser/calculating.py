@@ -16,7 +16,7 @@ from bevelbook.browser.drawing import charts_of, drawn
 from bevelbook.browser.parts import Table, fault_words, table
 from bevelbook.browser.signs import with_sign
 from bevelbook.calculators import Calculator
-from bevelbook.errors import BevelbookError, UnknownNameError
+from bevelbook.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.fields import Field, fields_of
 from bevelbook.reference import RULES_FIRST
 from bevelbook.registry import Offered
@@ -107,7 +107,7 @@ async def calculator(request: Any, datasette: Any) -> Any:
         bound = bind(one, texts, known)
         result = await asyncio.to_thread(run, one, bound)
     except BevelbookError as problem:
-        fault = problem if texts or named else None
+        fault = problem if texts or named or isinstance(problem, PluginFault) else None
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
     return await page.page(
@@ -190,21 +190,32 @@ def _answer(page: Asked, one: Calculator[Any, Any], result: Result, texts: Texts
     field = next(field for field in one.outputs if field.name == one.answer)
     value = getattr(result.found, one.answer)
     said = (None, *result.judgement.reasons)
+    picture, picture_fault = _picture(one, result)
     others = [other for other in one.outputs if other.name != one.answer]
     return Answer(
         with_sign(result.verdict),
         result.judgement.reasons,
-        result.findings,
+        (*result.findings, *picture_fault),
         _number(field, value, result),
         _unit(field) if value is not None and field.is_number else "",
         field.about,
         tuple(_line(other, result) for other in others if getattr(result.found, other.name) not in said),
         _rows(one, result),
         tuple(_origins(one, result)),
-        result.working(),
-        Markup(one.picture(result.bound.given, result.found)) if one.picture else None,
+        result.working_or_fault()[0],
+        picture,
         _command(page, one, texts, subjects),
     )
+
+
+def _picture(one: Calculator[Any, Any], result: Result) -> tuple[Markup | None, tuple[str, ...]]:
+    """The drawing of the answer; where it fails, what failed."""
+    if one.picture is None:
+        return None, ()
+    try:
+        return Markup(one.picture(result.bound.given, result.found)), ()
+    except PluginFault as fault:
+        return None, (fault.in_words().removesuffix("."),)
 
 
 def _number(field: Field, value: Any, result: Result) -> str:

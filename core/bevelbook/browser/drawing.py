@@ -5,14 +5,16 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from math import log
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook import guard
 from bevelbook.browser.parts import Table, figure, table
 from bevelbook.charts import Chart, Curve
-from bevelbook.errors import BevelbookError
+from bevelbook.errors import InputError, PluginFault
 from bevelbook.facts.sql import Row
 from bevelbook.fields import items_of
 from bevelbook.registry import Registry
@@ -46,13 +48,33 @@ def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
     if chart.sql is None:
         return []
     cursor = connection.execute(chart.sql)
-    names = [column[0] for column in cursor.description]
+    names = [column[0] for column in cursor.description or ()]
     return [dict(zip(names, row, strict=True)) for row in cursor.fetchmany(MOST_ROWS)]
 
 
-def drawn(chart: Chart, registry: Registry, asked: Rows, given: Any = None) -> Drawn:
-    """A chart with its rows; ``given`` are the inputs on its calculator's page."""
-    found = list(_rows(chart, registry, asked, given))
+def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry) -> Rows | PluginFault:
+    """What a chart draws of the database; where its question is wrong, the fault."""
+    try:
+        return chart_rows(connection, chart)
+    except (sqlite3.Error, sqlite3.Warning) as fault:
+        if "interrupted" in str(fault):
+            raise
+        return registry.whose_chart(chart.name).fault(f"the database cannot answer its sql: {guard.one_line(fault)}")
+
+
+def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
+    """A chart with its rows; ``given`` are the inputs on its calculator's page. Where a plugin fails, what failed."""
+    try:
+        if isinstance(asked, PluginFault):
+            raise asked
+        whose = registry.whose_chart(chart.name)
+        return guard.call(whose, "drawing it", _rows, chart, registry, asked, given, taken=partial(_drawn, chart))
+    except PluginFault as fault:
+        return Drawn(chart.name, chart.title, chart.about, None, table(chart.title, "", ()), fault.in_words())
+
+
+def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
+    found = list(rows)
     told = chart.told(found) if chart.told is not None and found else ""
     about = f"{chart.about} {told}".strip()
     return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
@@ -106,8 +128,12 @@ def _swept(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any])
     for value in _steps(curve.low * factor, curve.high * factor, curve):
         try:
             found = calculator.compute(calculator.given(**{**base, curve.moved: value}))
-        except (BevelbookError, ArithmeticError, ValueError):
+        except InputError:
             continue
+        except PluginFault as fault:
+            if fault.code == PluginFault.NOT_FINITE:
+                continue
+            raise
         outputs = {name: clean(getattr(found, name)) for name in curve.outputs}
         if any(one is not None for one in outputs.values()):
             yield {**row, curve.moved: clean(value), **outputs}

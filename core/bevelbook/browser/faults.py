@@ -9,7 +9,7 @@ from typing import Any
 
 from bevelbook.browser.showing import template_variables
 from bevelbook.browser.state import served
-from bevelbook.errors import BevelbookError
+from bevelbook.errors import BevelbookError, PluginFault
 from bevelbook.store.explaining import explained
 
 TOO_LONG = (
@@ -72,6 +72,8 @@ def _told(exception: Exception) -> tuple[int, str | None, str]:
         return exception.status, None, "There is no such page." if told in ("", "404") else told
     if isinstance(exception, DatasetteError):
         return exception.status, exception.title, str(exception.message)
+    if isinstance(exception, PluginFault):
+        return 500, "A plugin failed", exception.in_words()
     if isinstance(exception, sqlite3.Error):
         exception = explained(exception, Path())
     if isinstance(exception, BevelbookError):

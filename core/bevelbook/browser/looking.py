@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup, escape
 
 from bevelbook.browser.asking import asked
-from bevelbook.browser.drawing import all_charts, chart_rows, drawn
+from bevelbook.browser.drawing import all_charts, asked_rows, drawn
 from bevelbook.browser.signs import with_sign
 from bevelbook.store import questions
 
@@ -85,6 +85,7 @@ async def look(request: Any, datasette: Any) -> Any:
         ],
         team=[told(one) for one in found.team],
         bottles=list(found.bottles.lines()),
+        left_out=[f"{one.origin.in_words} left out: {one.reason}" for one in found.left_out],
         ideas=[
             (venue, [links.record("ideas", one.id, one.text) for one in ideas]) for venue, ideas in found.ideas.items()
         ],
@@ -109,7 +110,7 @@ async def chart(request: Any, datasette: Any) -> Any:
     one = next((one for one in all_charts(page.registry) if one.name == request.url_vars["name"]), None)
     if one is None:
         raise NotFound("There is no such chart.")
-    rows = await page.ask(chart_rows, one)
+    rows = await page.ask(asked_rows, one, page.registry)
     onward = page.links.page(f"calc/{one.of_calculator}") if one.of_calculator else None
     return await page.page("chart", one.title, chart=drawn(one, page.registry, rows), onward=onward)
 

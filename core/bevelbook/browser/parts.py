@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from bevelbook.browser.addresses import page_address, record_address
 from bevelbook.browser.signs import with_sign
-from bevelbook.errors import BevelbookError, shown
+from bevelbook.errors import BevelbookError, PluginFault, shown
 from bevelbook.facts.runs import count_of
 from bevelbook.fields import UNIT_OF_SUFFIX, Field, suffix_of
 from bevelbook.reports.shelf import lost_in_words
@@ -67,10 +67,13 @@ def short(text: str | None, length: int = NOTE_LENGTH) -> str:
 
 
 def fault_words(fault: BevelbookError | None) -> str:
-    """A fault for a form: where it stands is seen, so the file and the option are left out."""
+    """A fault for a form: where it stands is seen, so the file and the option are left out; of a plugin its line."""
     if fault is None:
         return ""
-    told = fault.what[0].upper() + fault.what[1:]
+    told = fault.what[:1].upper() + fault.what[1:]
+    if isinstance(fault, PluginFault):
+        words = fault.in_words()
+        return words[:1].upper() + words[1:]
     if fault.found is not None:
         told += f", found {shown(fault.found)}"
     if fault.wanted:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import shlex
 import sys
-from typing import Any, Final, NoReturn
+from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
 from bevelbook.errors import BevelbookError, near_misses
+
+if TYPE_CHECKING:
+    from bevelbook.tasks.upkeep import Upkeep
 
 COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "new": ("new", "Start an empty database."),
@@ -105,6 +108,15 @@ def told(fault: BevelbookError, as_json: bool) -> None:
     if as_json:
         print_json(fault.as_dict())
     click.echo(f"bevelbook: {fault}", err=True)
+
+
+def told_failed(upkeep: Upkeep | None) -> int:
+    """Name the plugins that failed after records were written; the exit code: 1 where any did."""
+    if upkeep is None or not upkeep.failed:
+        return 0
+    for one in upkeep.failed:
+        click.echo(f"bevelbook: the records are kept; {one.line()}", err=True)
+    return 1
 
 
 def say_if_invented(invented: bool) -> None:

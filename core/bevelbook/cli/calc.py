@@ -8,9 +8,9 @@ from typing import Any
 import click
 
 from bevelbook.calculators import Calculator
-from bevelbook.cli import print_json, say_if_invented
+from bevelbook.cli import print_json, say_if_invented, told
 from bevelbook.cli.session import Session
-from bevelbook.errors import InputError, Place
+from bevelbook.errors import InputError, Place, PluginFault
 from bevelbook.fields import Field, fields_of
 
 
@@ -205,8 +205,17 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
         if kept:
             click.echo(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
         say_if_invented(session.invented)
+        if values["explain"]:
+            _end_where_failed(result.working_or_fault()[1])
     if result.verdict == "stop":
         click.get_current_context().exit(1)
+
+
+def _end_where_failed(fault: PluginFault | None) -> None:
+    """End with the fault of a plugin where it failed beside what was printed."""
+    if fault is not None:
+        told(fault, as_json=False)
+        click.get_current_context().exit(fault.exit_code)
 
 
 def _of_team(session: Session, offered: Any) -> dict[str, Any]:
@@ -238,13 +247,16 @@ def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: di
     with session.writing() as connection:
         report = batch(connection, offered, kind, texts, session.by, now_utc)
     if values["as_json"]:
-        print_json({"invented": session.invented} | report._asdict() | session.noticed())
+        fault = {"fault": report.fault and report.fault.as_dict()}
+        print_json({"invented": session.invented} | report._asdict() | fault | session.noticed())
+        _end_where_failed(report.fault)
         return
     name = offered.calculator.name
     click.echo(f"{name} for every {kind.name.replace('_', ' ')}: {report.computed} computed, {report.new} new.")
     for reason, count in sorted(report.left_out.items(), key=lambda one: -one[1]):
         click.echo(f"  {count} left out: {reason}")
     say_if_invented(session.invented)
+    _end_where_failed(report.fault)
 
 
 def _texts(calculator: Calculator[Any, Any], values: dict[str, Any]) -> dict[str, Any]:

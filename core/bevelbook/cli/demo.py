@@ -22,9 +22,9 @@ def command(ctx: click.Context, serve_it: bool, as_json: bool) -> None:
 
     session = ctx.find_object(Session)
     assert session is not None
-    shown = demo(session.path, session.registry, session.by, asked=session.asked)
+    shown = demo(session.path, session.registry, session.by, asked=session.asked, tell=session.notice)
     if as_json:
-        print_json({"invented": True} | shown.as_dict())
+        print_json({"invented": True} | shown.as_dict() | session.noticed())
     else:
         click.echo("\n".join(shown.lines()))
         say_if_invented(True)

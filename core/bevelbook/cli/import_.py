@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, told_failed
 from bevelbook.cli.session import Session
 from bevelbook.errors import InputError, Place
 
@@ -49,7 +49,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     row is kept with its reason, and written to a file beside the input, to be mended and imported again. The same
     file twice adds nothing.
 
-    Ends with 0 when all rows came in, 1 when rows were rejected, 2 when the file was.
+    Ends with 0 when all rows came in, 1 when rows were rejected or a plugin failed, 2 when the file was rejected.
     """
     if given["template"]:
         from bevelbook.interchange.canon import NAMES
@@ -100,12 +100,14 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
                 connection, session.path, session.registry, report.note_file, session.by, asked=session.asked
             )
     if as_json:
-        more = {"kept": upkeep.counts(), "weighings_say": news.as_dict()} if upkeep and news else {}
+        more: dict[str, object] = {}
+        if upkeep and news:
+            more = {"kept": upkeep.counts(), "weighings_say": news.as_dict(), "plugin_faults": upkeep.faults()}
         print_json(report.as_dict() | more | session.noticed())
     else:
         for line in (*report.lines(), *(news.lines() if news else ()), *(upkeep.lines() if upkeep else ())):
             click.echo(line)
-    return report.exit_code
+    return max(report.exit_code, told_failed(upkeep))
 
 
 @contextmanager

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, told_failed
 from bevelbook.cli.session import Session
 from bevelbook.errors import InputError, Place
 
@@ -45,6 +45,7 @@ def _read_again(
     from bevelbook.tasks.upkeep import keep_up_with_notes
 
     came_of_it: dict[str, object] = {}
+    upkeep = None
     revision = revise(connection, session.path, name, settings, by=session.by)
     if not as_json:
         for line in revision.lines():
@@ -57,12 +58,16 @@ def _read_again(
             connection, session.path, session.registry, revision.kept.id, session.by, asked=session.asked
         )
         news = news_of_notes(connection, revision.kept.id)
-        came_of_it = {"kept": upkeep.counts(), "weighings_say": news.as_dict()}
+        came_of_it = {
+            "kept": upkeep.counts(),
+            "weighings_say": news.as_dict(),
+            "plugin_faults": upkeep.faults(),
+        }
         if not as_json:
             click.echo("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
     if as_json:
         print_json(revision.as_dict() | came_of_it | session.noticed())
-    return revision.report.exit_code
+    return max(revision.report.exit_code, told_failed(upkeep))
 
 
 def _ask(as_json: bool) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, told_failed
 from bevelbook.cli.session import Session
 from bevelbook.errors import InputError
 
@@ -19,7 +19,7 @@ from bevelbook.errors import InputError
 @click.option("--yes", is_flag=True, help="Take values outside the range of sane values without asking.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bool, yes: bool, as_json: bool) -> None:
+def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bool, yes: bool, as_json: bool) -> int:
     """Add a record, or change the one called NAME.
 
     \b
@@ -33,11 +33,12 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     and shows it as carried over. On a terminal what is missing is asked for; a script is refused.
 
     What follows from the record is worked out with it: after a weighing it says what the build has lost, and where a
-    diff stands on the shelf if that has changed.
+    diff stands on the shelf if that has changed. Where a plugin fails at that, the record is kept all the same, the
+    plugin is named, and the command ends with 1.
     """
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
-    from bevelbook.reports.news import news_of, on_shelf
+    from bevelbook.reports.news import news_of, touched_on_shelf
     from bevelbook.store.writing import now_utc
     from bevelbook.tasks.record import prepare, shown_values, split_words, write
     from bevelbook.tasks.upkeep import keep_up
@@ -52,15 +53,15 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
         )
     if fields:
         _list_fields(kind, as_json)
-        return
+        return 0
     name, texts = split_words(kind, list(words))
     if name is None:
         _ask_for_missing(kind, texts)
     with session.writing() as connection:
-        before = on_shelf(connection)
         entry = prepare(connection, kind, name, texts)
         _confirm(entry.findings, yes)
         written = write(connection, entry, session.by, now_utc)
+        before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = keep_up(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
@@ -77,11 +78,12 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
                 "carried_over": entry.carried,
                 "findings": list(entry.findings),
                 "kept": [one.as_dict() for one in upkeep.worked_out],
+                "plugin_faults": upkeep.faults(),
                 **news.as_dict(),
                 **session.noticed(),
             }
         )
-        return
+        return told_failed(upkeep)
     click.echo(f"{done} {kind.name.replace('_', ' ')} {written.label}")
     for key, value in values.items():
         source = entry.carried.get(key)
@@ -89,6 +91,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
         click.echo(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
     for line in (*news.lines(), *(one.line() for one in upkeep.worked_out if one.new), *upkeep.waiting_lines()):
         click.echo("\n".join(wrapped(line)))
+    return told_failed(upkeep)
 
 
 def _list_fields(kind: Any, as_json: bool) -> None:

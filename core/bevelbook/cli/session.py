@@ -77,6 +77,7 @@ class Session:
         return open_for_writing(self.path, tell=self.notice)
 
     def notice(self, line: str) -> None:
+        """Say what opening the database had to say."""
         self.notices.append(line)
         click.echo(f"bevelbook: {line}", err=True)
 

@@ -8,11 +8,10 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
-from bevelbook.calculators import Judgement
 from bevelbook.errors import InputError
 from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql
+from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql, without_runs
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
@@ -23,8 +22,17 @@ from bevelbook.formulas.leak import (
     leak,
 )
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
-from bevelbook.formulas.oil_lost import Loss, is_more_than_went_in, loss_of, merged_points
+from bevelbook.formulas.oil_lost import (
+    Loss,
+    Reading,
+    apart,
+    is_more_than_went_in,
+    loss_of,
+    loss_without_runs,
+    merged_points,
+)
 from bevelbook.physics.weighing import reading_uncertainty_g
+from bevelbook.returned import Judgement
 
 
 class Scale(NamedTuple):
@@ -45,7 +53,10 @@ _GRAVE: Final = ("caution", "stop")
 
 
 class WeighedBuild(NamedTuple):
-    """A build with its masses on the basis that speaks for it: at least two, with runs between them."""
+    """A build with its masses on the basis that speaks for it: at least two, with runs between them.
+
+    Without runs between them they are here only where no other basis speaks and the scale does not explain them.
+    """
 
     build: str
     diff: str
@@ -57,11 +68,11 @@ class WeighedBuild(NamedTuple):
 
     def loss(self) -> Loss:
         """What it lost, judged. Where more is missing than went in, the masses cannot be compared: unclear."""
-        readings = [
-            (one.runs or 0.0, one.mass_g, scale.variance_g2)
-            for one, scale in zip(self.masses, self.scales, strict=True)
-        ]
-        found = loss_of(merged_points(readings), self.limits)
+        readings = [_reading(one, scale) for one, scale in zip(self.masses, self.scales, strict=True)]
+        points = merged_points(readings)
+        if len(points) < 2 and (two := apart(readings)) is not None:
+            return loss_without_runs(two)
+        found = loss_of(points, self.limits)
         if is_more_than_went_in(found, self.oil_in_g):
             first = found.first_runs
             return found._replace(verdict="unclear", good_until_runs=first, bad_from_runs=None, is_sure=False)
@@ -85,6 +96,10 @@ class WeighedBuild(NamedTuple):
             stop_share=self.own.loss_share,
             stop_loss_g=self.own.loss_g,
         )
+
+
+def _reading(mass: Mass, scale: Scale) -> Reading:
+    return (mass.runs or 0.0, mass.mass_g, scale.variance_g2)
 
 
 class Leak(NamedTuple):
@@ -141,7 +156,12 @@ def weighed_builds(
         bound or {},
     )
     for build, same in groupby(cursor, key=itemgetter(0)):
-        series = comparable(list(map(Mass._make, same)))
+        of_build = list(map(Mass._make, same))
+        series = comparable(of_build) or [
+            masses
+            for masses in without_runs(of_build)
+            if apart([_reading(one, scales.get(one.scale or "", USUAL_SCALE)) for one in masses]) is not None
+        ]
         if not series:
             continue
         first = series[0][0]

@@ -68,7 +68,7 @@ def comparable(masses: Sequence[Mass]) -> list[list[Mass]]:
     """The masses of one build, in the order of ``ORDER``, by basis: each basis that can tell a loss, the newest first.
 
     Of several weighed last at the same runs the one with more masses comes first, then one that was named. A basis
-    without runs between its masses says nothing: readings at one count are one.
+    without runs between its masses is none of them: readings at one count are one.
     """
     if masses and masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
         return [list(masses)] if masses[0].runs != masses[-1].runs else []
@@ -77,6 +77,15 @@ def comparable(masses: Sequence[Mass]) -> list[list[Mass]]:
         if one.runs is not None:
             bases.setdefault(one.mass_basis, []).append(one)
     return sorted((same for same in bases.values() if same[0].runs != same[-1].runs), key=_rank)
+
+
+def without_runs(masses: Sequence[Mass]) -> list[list[Mass]]:
+    """The masses of one build by basis where several were taken after the same runs and none after others."""
+    bases: dict[str, list[Mass]] = {}
+    for one in masses:
+        if one.runs is not None:
+            bases.setdefault(one.mass_basis, []).append(one)
+    return sorted((same for same in bases.values() if len(same) > 1 and same[0].runs == same[-1].runs), key=_rank)
 
 
 def _rank(series: Sequence[Mass]) -> tuple[float, int, bool, str]:

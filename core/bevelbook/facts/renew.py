@@ -25,7 +25,7 @@ from bevelbook.formulas.oil_lost import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
-FACTS_VERSION: Final = "3"
+FACTS_VERSION: Final = "4"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """Where more of the builds than this are touched, working all out is quicker."""
@@ -48,11 +48,15 @@ _LEAK_COLUMNS: Final = (
 
 
 class _Scope(NamedTuple):
-    """The diffs and builds that are worked out: FROM items of SQL, and whether these are all."""
+    """The diffs and builds that are worked out: FROM items of SQL, and whether these are all.
+
+    ``build_facts`` is the row ``f`` of each build in the database ``where``.
+    """
 
     diffs: str
     builds: str
     run_diffs: str
+    build_facts: str
     is_all: bool
 
     @property
@@ -65,9 +69,10 @@ _TOUCHED: Final = _Scope(
     "temp.touched",
     "temp.touched t CROSS JOIN builds b ON b.diff = t.diff",
     "temp.touched t CROSS JOIN builds b ON b.diff = t.diff CROSS JOIN run_diffs x ON x.build = b.id",
+    "temp.touched t CROSS JOIN builds b ON b.diff = t.diff CROSS JOIN {where}.build_facts f ON f.build = b.id",
     False,
 )
-_ALL: Final = _Scope("(SELECT id AS diff FROM diffs)", "builds b", "run_diffs x", True)
+_ALL: Final = _Scope("(SELECT id AS diff FROM diffs)", "builds b", "run_diffs x", "{where}.build_facts f", True)
 
 
 def renew_touched(connection: sqlite3.Connection) -> None:
@@ -155,7 +160,7 @@ def _renew_from_records(connection: sqlite3.Connection, scope: _Scope, where: st
         for kind in FACTS:
             connection.execute(f"DELETE FROM {where}.{kind.table}")
     connection.execute(_build_facts_sql(scope, where))
-    connection.execute(_run_diff_facts_sql(where))
+    connection.execute(_run_diff_facts_sql(scope, where))
     columns = len(FACTS[-1].columns)
     uses = seal_uses(connection, scope.diffs)
     connection.executemany(
@@ -253,15 +258,16 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
     """
 
 
-def _run_diff_facts_sql(where: str) -> str:
+def _run_diff_facts_sql(scope: _Scope, where: str) -> str:
+    """Build by build, so that what is known of one is looked up once and not for each of its runs."""
     before = without_noise("n.runs_after - n.runs")
     return f"""
     INSERT OR REPLACE INTO {where}.run_diff_facts
     SELECT n.run_diff, n.build, {before}, n.runs_after,
            CASE WHEN k.build IS NULL THEN 'unknown' ELSE bevelbook_fill_state(
                {before}, n.runs_after, k.first_runs, k.good_until_runs, k.bad_from_runs, k.is_sure) END,
-           CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(
-               (SELECT f.viscosity_cst FROM {where}.build_facts f WHERE f.build = n.build), n.diff_temp_c) END
-    FROM temp.driven n LEFT JOIN temp.leaks k ON k.build = n.build
+           CASE WHEN n.diff_temp_c IS NOT NULL THEN bevelbook_viscosity_at(f.viscosity_cst, n.diff_temp_c) END
+    FROM {scope.build_facts.format(where=where)} LEFT JOIN temp.leaks k ON k.build = f.build
+    CROSS JOIN temp.driven n ON n.build = f.build
     ORDER BY n.run_diff
     """

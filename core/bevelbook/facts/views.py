@@ -127,7 +127,7 @@ SELECT s.diff, d.label, s.word, s.reasons, s.current_build AS build, b.label AS 
        f.label AS fluid,
        k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.weighed_as, k.weighed_at_runs,
        k.caution_g, k.stop_g, k.limit_from, coalesce(k.runs, 0.0) AS runs, s.limit_runs, s.seal_uses,
-       s.limit_seal_uses, b.hand_feel
+       s.limit_seal_uses, b.hand_feel, k.good_until_runs
 FROM diff_facts s CROSS JOIN diffs d ON d.id = s.diff
 LEFT JOIN builds b ON b.id = s.current_build
 LEFT JOIN build_facts k ON k.build = s.current_build

@@ -7,16 +7,25 @@ from itertools import groupby, pairwise
 from math import ceil, log10, sqrt
 from typing import Final
 
-from bevelbook.calculators import Judgement, refuse
+from bevelbook.calculators import refuse
 from bevelbook.fields import choice, listing, quantity, record
 from bevelbook.formulas.inputs import repeatability, scale_step
-from bevelbook.formulas.oil_limits import CAUTION_SHARE, LossLimits, loss_limits
+from bevelbook.formulas.oil_limits import (
+    CAUTION_SHARE,
+    LossLimits,
+    limit_in_words,
+    limit_share_in_words,
+    loss_limits,
+    share_in_words,
+    whose_limit,
+)
 from bevelbook.formulas.oil_lost import (
     BY_RUNS,
     CLEAR_K,
     Point,
     Reading,
     apart,
+    apart_in_words,
     difference_uncertainty_g,
     is_more_than_went_in,
     loss_of,
@@ -24,6 +33,7 @@ from bevelbook.formulas.oil_lost import (
 )
 from bevelbook.physics.regression import CONFIDENCE, Line, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
+from bevelbook.returned import Judgement
 
 ON_THE_LINE: Final = 1e-6
 """Scatter under this part of the scale's uncertainty is none at all."""
@@ -119,9 +129,20 @@ class LeakFound:
 
 
 def points_of(given: LeakGiven) -> list[Point]:
-    """The weighings in order of runs. Raises InputError where they are not two with runs between them."""
+    """The weighings in order of runs. Raises InputError where they are not two with runs between them.
+
+    Where there are no runs between them and the scale does not explain what they differ by, it says so.
+    """
     points = merged_points(_readings(given))
     if len(points) < 2:
+        for runs, lightest, heaviest in _apart_at(given):
+            raise refuse(
+                given,
+                "weighings",
+                f"{apart_in_words(runs, heaviest[1] - lightest[1])}: weigh again",
+                remedy="Did oil go without a run, or was something else on the pan? Weigh again, wiped.",
+                code="weighings_apart",
+            )
         raise refuse(
             given,
             "weighings",
@@ -260,9 +281,10 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
     findings = _findings(given, found, points)
     if found.loss_g < -found.smallest_loss_seen_g:
         words = f"{_grams(-found.loss_g, given)} heavier than {runs:g} runs ago: {HEAVIER}"
-        return Judgement(verdict, (words,), findings)
+        return Judgement(verdict, (words, *apart_reasons(given)), findings)
     is_seen = found.loss_g > found.smallest_loss_seen_g
-    share = "" if given.oil_mass_g is None else f" of {_grams(given.oil_mass_g, given)} ({found.loss_share:.1%})"
+    oil = given.oil_mass_g
+    share = "" if oil is None else f" of {_grams(oil, given)} ({share_in_words(found.loss_g / oil)})"
     if is_seen:
         wide = found.loss_high_g - found.loss_g
         said = f"lost {_grams(found.loss_g, given)}{share} in {runs:g} runs, ± {wide:.3f} g (k = 2)"
@@ -271,7 +293,7 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
             f"no loss detected in {runs:g} runs: the smallest this scale could have seen "
             f"is {found.smallest_loss_seen_g:.3f} g"
         )
-    reasons = (said, *_where_it_went(given, found, points))
+    reasons = (said, *apart_reasons(given), *_where_it_went(given, found, points))
     if limits.stop_g is None or limits.caution_g is None:
         unknown = ("how much oil was put in is not known, so no share",) if is_seen else ()
         return Judgement(verdict, (*reasons, *unknown), findings)
@@ -284,12 +306,12 @@ def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
 
 
 def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_stop: bool) -> str:
-    """A limit with whose it is: as a share of the oil where it is one, else in grams."""
+    """A limit with whose it is, and the share of the oil where it was set as one."""
     is_own = limits.owner == "yours" if is_stop or limit_g == limits.stop_g else given.caution_share != CAUTION_SHARE
-    whose = "your limit" if is_own else "this project's proposal"
+    named = whose_limit("yours" if is_own else "proposal", limit_g)
     if given.oil_mass_g is None or limit_g == given.stop_loss_g:
-        return f"{limit_g:.3g} g ({whose})"
-    return f"{100 * limit_g / given.oil_mass_g:.3g}% of the oil, {limit_g:.3g} g ({whose})"
+        return named
+    return f"{named} ({limit_share_in_words(limit_g / given.oil_mass_g)} of the oil)"
 
 
 def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> list[str]:
@@ -322,8 +344,8 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
 def _stop_in_words(given: LeakGiven) -> str:
     stop_g = given.limits.stop_g or 0.0
     if given.oil_mass_g is None or stop_g == given.stop_loss_g:
-        return f"{stop_g:.3g} g lost"
-    return f"{stop_g / given.oil_mass_g:.0%} lost"
+        return f"{limit_in_words(stop_g)} lost"
+    return f"{limit_share_in_words(stop_g / given.oil_mass_g)} lost"
 
 
 def _apart_at(given: LeakGiven) -> Iterator[tuple[float, Reading, Reading]]:
@@ -334,11 +356,18 @@ def _apart_at(given: LeakGiven) -> Iterator[tuple[float, Reading, Reading]]:
             yield runs, *two
 
 
+def apart_reasons(given: LeakGiven) -> Iterator[str]:
+    """Readings after the same runs that the scale does not explain, and which of the two counts."""
+    first_runs = min(one.runs for one in given.weighings)
+    for runs, lightest, heaviest in _apart_at(given):
+        counts = "heavier" if runs == first_runs else "lighter"
+        yield f"{apart_in_words(runs, heaviest[1] - lightest[1])}: the {counts} one counts, weigh again"
+
+
 def _findings(given: LeakGiven, found: LeakFound, points: list[Point]) -> tuple[str, ...]:
     findings = [
         f"{_grams(heaviest[1], given)} and {_grams(lightest[1], given)}, both after {runs:g} runs, are further apart "
-        f"than the scale explains: the {'heavier' if runs == points[0].runs else 'lighter'} one counts. Say the runs "
-        "of each, and weigh again with the same parts on the pan"
+        "than the scale explains: say the runs of each, and weigh again with the same parts on the pan"
         for runs, lightest, heaviest in _apart_at(given)
     ]
     first, last = points[0], points[-1]

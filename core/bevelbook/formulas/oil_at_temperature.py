@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.calculators import Formula, Judgement, refuse
+from bevelbook.calculators import Formula, refuse
 from bevelbook.fields import quantity, record
 from bevelbook.physics.viscosity import (
     LAW_ERROR_SHARE,
@@ -15,6 +15,7 @@ from bevelbook.physics.viscosity import (
     law_doubts,
     viscosity_ratio,
 )
+from bevelbook.returned import Judgement
 
 
 @record

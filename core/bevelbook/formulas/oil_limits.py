@@ -31,10 +31,32 @@ def limit_in_words(limit_g: float) -> str:
 def share_in_words(share: float) -> str:
     """A share of the oil as it is printed everywhere.
 
-    >>> share_in_words(0.161)
-    '16 %'
+    Whole percent; a tenth where it would read 0 and is not.
+
+    >>> share_in_words(0.161), share_in_words(0.004), share_in_words(-0.0001)
+    ('16 %', '0.4 %', '0 %')
     """
-    return f"{100.0 * share:.0f} %"
+    percent = 100.0 * share
+    decimals = 1 if 0.05 <= abs(percent) <= 0.5 else 0
+    return f"{percent:z.{decimals}f} %"
+
+
+def limit_share_in_words(share: float) -> str:
+    """A limit that is a share of the oil: as exact as it was set, where a loss is rounded.
+
+    >>> limit_share_in_words(0.1), limit_share_in_words(0.025)
+    ('10 %', '2.5 %')
+    """
+    return f"{100.0 * share:.3g} %"
+
+
+def whose_limit(owner: str | None, limit_g: float) -> str:
+    """A limit of oil lost with whose it is: ``yours``, else this project's proposal.
+
+    >>> whose_limit("yours", 0.03), whose_limit("proposal", 0.186)
+    ('your limit of 0.03 g', 'the proposed limit of 0.186 g')
+    """
+    return f"{'your limit' if owner == 'yours' else 'the proposed limit'} of {limit_in_words(limit_g)}"
 
 
 @lru_cache(_REMEMBERED)

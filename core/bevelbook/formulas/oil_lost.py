@@ -8,9 +8,9 @@ from math import sqrt
 from operator import itemgetter
 from typing import Final, Literal, NamedTuple
 
-from bevelbook.calculators import Verdict
-from bevelbook.formulas.oil_limits import LossLimits
+from bevelbook.formulas.oil_limits import LossLimits, limit_in_words
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
+from bevelbook.returned import Verdict
 
 FillState = Literal["full", "unknown", "doubtful", "lost oil"]
 Reading = tuple[float, float, float]
@@ -69,6 +69,15 @@ def apart(same: Sequence[Reading]) -> tuple[Reading, Reading] | None:
     return None
 
 
+def apart_in_words(runs: float, apart_g: float) -> str:
+    """Two readings after the same runs that the scale does not explain.
+
+    >>> apart_in_words(0.0, 0.3), apart_in_words(1.0, 0.004)
+    ('two weighings at 0 runs are 0.30 g apart', 'two weighings at 1 run are 0.004 g apart')
+    """
+    return f"two weighings at {runs:g} run{'' if runs == 1 else 's'} are {limit_in_words(apart_g)} apart"
+
+
 def difference_uncertainty_g(first: Point, last: Point) -> float:
     return sqrt(first.uncertainty_g**2 + last.uncertainty_g**2)
 
@@ -114,6 +123,18 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     verdict = _verdict(loss, wide, seen, limits)
     is_sure = limits.caution_g is not None
     return Loss(first.mass_g, last.mass_g, loss, wide, seen, verdict, first.runs, good, bad, is_sure)
+
+
+def loss_without_runs(two: tuple[Reading, Reading]) -> Loss:
+    """What two readings after the same runs say, lightest and heaviest, where the scale does not explain them.
+
+    Oil may have gone without a run, or something else was on the pan: how much is in it is unclear.
+    """
+    (_, lightest_g, u2), (runs, heaviest_g, v2) = two
+    uncertainty = sqrt(u2 + v2)
+    wide, seen = COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
+    loss = round(heaviest_g - lightest_g, _DECIMALS)
+    return Loss(heaviest_g, lightest_g, loss, wide, seen, "unclear", runs, runs, None, False)
 
 
 def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:

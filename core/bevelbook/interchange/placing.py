@@ -16,6 +16,8 @@ from bevelbook.store.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, 
 from bevelbook.store.staging import Stage
 
 PLACED_ROWS: Final = 10_000
+_WRITTEN_ROWS: Final = 2_500
+"""After so many rows their records are written: enough to pay for a statement, few enough to hold."""
 DRIVEN: Final = frozenset(
     ("venue", "position", "grip", "track_temp_c", "air_temp_c", "diff_temp_c", "runs", "call", "result_note")
 )
@@ -41,11 +43,14 @@ class Placing:
         self._extras: list[tuple[int, str]] = []
         self._diffs = bulk.names("diff")
         self._people = bulk.names("person")
+        self._venues = bulk.names("venue")
+        self._add_build, self._add_weighing = bulk.taker("build"), bulk.taker("weighing")
+        self._add_run, self._add_run_diff = bulk.taker("run"), bulk.taker("run_diff")
 
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
         stage, bulk = self.stage, self.bulk
-        template, spread = stage.content_template, stage.spread
+        template, spread = stage.content_template, stage.picker(stage.columns)
         fills_only = not (bulk.holds_notes or stage.has_any(DRIVEN))
         fill = stage.picker(FILLED)
         day = ids = ""
@@ -66,9 +71,11 @@ class Placing:
             elif bulk.holds_notes and bulk.is_known(note):
                 self._meet_again(note)
             else:
-                self._place(line, note, spread(row))
-            if progress and count % PLACED_ROWS == 0:
-                progress(count)
+                self._place(line, note, spread((*row, None)))
+            if count % _WRITTEN_ROWS == 0:
+                bulk.flush()
+                if progress and count % PLACED_ROWS == 0:
+                    progress(count)
         bulk.flush()
         self._keep_extras()
         self.made["builds"] += self.fills
@@ -97,7 +104,7 @@ class Placing:
         self._current[diff] = Current(build, diff, day, oil_id, viscosity, None)
         named = bulk.next_build_label(diff, label)
         origin = None if viscosity is None else "note"
-        bulk.add("build", build, line, (named, diff, day, person, oil_id, viscosity, origin, dry, oil, total))
+        self._add_build((build, line, named, diff, day, person, oil_id, viscosity, origin, dry, oil, total))
         self.fills += 1
         self.diffs.add(diff)
         return True
@@ -139,20 +146,21 @@ class Placing:
             filled = total if builds else None
             origin = None if viscosity is None else "note"
             named = bulk.next_build_label(diff, label)
-            values = (named, diff, date, person, oil_id, viscosity, origin, dry, oil, filled)
-            bulk.add("build", current.build, line, values)
+            self._add_build(
+                (current.build, line, named, diff, date, person, oil_id, viscosity, origin, dry, oil, filled)
+            )
             self.made["builds"] += 1
             if oil is None and (dry is None or total is None):
                 self.stage.add_finding(line, "fill_unknown")
         if weighs:
-            bulk.add("weighing", note + WEIGHING, line, (current.build, date, total, current.mass_basis, person))
+            self._add_weighing((note + WEIGHING, line, current.build, date, total, current.mass_basis, person))
             self.made["weighings"] += 1
         if drives:
-            venue_id = bulk.name_id("venue", venue, line) if venue else None
+            venue_id = (self._venues.get(venue) or bulk.name_id("venue", venue, line)) if venue else None
             run = note + RUN
-            run_label = bulk.next_run_label(date)
-            bulk.add("run", run, line, (run_label, date, venue_id, person, grip, air, track, runs, call, text))
-            bulk.add("run_diff", note + RUN_DIFF, line, (run, current.build, position, diff_temp))
+            named = bulk.next_run_label(date)
+            self._add_run((run, line, named, date, venue_id, person, grip, air, track, runs, call, text))
+            self._add_run_diff((note + RUN_DIFF, line, run, current.build, position, diff_temp))
             self.made["runs"] += 1
         elif position is not None:
             self._extras.append((line, json.dumps({"position": position})))

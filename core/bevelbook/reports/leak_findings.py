@@ -14,6 +14,7 @@ from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.findings import NEAR_SHARE, Finding, about_build, milder
+from bevelbook.formulas.leak import HEAVIER, apart_reasons
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
 from bevelbook.reports.leak_words import leak_reasons
@@ -24,6 +25,10 @@ ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
 _WIPE_UP: Final = (
     "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
+)
+_MEND: Final = (
+    "Weigh it again, wiped, with the same parts on the pan. One that was misread is mended: "
+    "bevelbook record weighing ID mass=... ."
 )
 
 _WEIGHED: Final = f"""
@@ -50,7 +55,7 @@ class _Weighed(NamedTuple):
     row: dict[str, Any]
     leak: Leak
     on_shelf: tuple[str, str] | None
-    """The reason for which the shelf has it opened or looked at, and its words; None for a build that has ended."""
+    """The reason of the shelf that its weighings give, and its words; None where they give none, or it has ended."""
 
     @property
     def lost(self) -> bool:
@@ -66,7 +71,7 @@ def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
         row["build"]: (reason, words)
         for row in shelf_rows(connection)
         for reason, words in reasons_in_words(row)
-        if reason in (diffs.LOST_TOO_MUCH, diffs.LOST_SOME)
+        if reason in diffs.OF_OIL_LOST
     }
     weighed = [
         _Weighed(row, stories[row["build"]], on_shelf.get(row["build"])) for row in found if row["build"] in stories
@@ -81,21 +86,9 @@ def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
 
 
 def _said(one: _Weighed) -> Iterator[Finding]:
-    row, story = one.row, one.leak
-    loss = story.loss
-    if is_more_than_went_in(loss, row["oil_in_g"]) and story.refused is not None:
-        fault = story.refused
-        yield about_build(row, "weighings_disagree", "worth a look", fault.what, fault.remedy or "")
-        return
-    if loss.loss_g < -loss.seen_g:
-        yield about_build(
-            row,
-            "mass_gained",
-            "worth a look",
-            story.judgement.reasons[0],
-            "Weigh again, wiped, with the same parts on the scale; write oil that was added down as a top-up build.",
-        )
+    row = one.row
     if row["leak"] not in ("caution", "stop"):
+        yield from _unclear(one) if row["leak"] == "unclear" else _apart(one)
         return
     words = "; ".join(_lost_in_words(one))
     severity = severity_of(one.on_shelf[0]) if one.on_shelf else milder(row["leak"])
@@ -119,6 +112,37 @@ def _said(one: _Weighed) -> Iterator[Finding]:
     )
 
 
+def _unclear(one: _Weighed) -> Iterator[Finding]:
+    """What the weighings cannot tell, once: in the words of the shelf where the diff is in use, and why."""
+    row, story = one.row, one.leak
+    loss, said = story.loss, story.judgement.reasons
+    words = said[0] if one.on_shelf is None else one.on_shelf[1]
+    if story.refused is not None:
+        is_too_much = is_more_than_went_in(loss, row["oil_in_g"]) and story.refused.code == "mass_basis"
+        code = "weighings_disagree" if is_too_much else "weighings_apart"
+        remedy = (story.refused.remedy or "") if is_too_much else _MEND
+    elif loss.loss_g < -loss.seen_g:
+        code = "mass_gained"
+        words = "; ".join((said[0] if one.on_shelf is None else f"{words}; {HEAVIER}", *said[1:]))
+        remedy = (
+            "Weigh again, wiped, with the same parts on the scale; write oil that was added down as a top-up build."
+        )
+    elif one.on_shelf is not None:
+        code, remedy = "weighing_unclear", "Weigh it again, wiped, on a finer scale or after more runs."
+        near = (f"it is {span}, {limit}" for span, limit in _near(one))
+        words = "; ".join((words, *near, *apart_reasons(story.given)))
+    else:
+        return
+    yield about_build(row, code, "worth a look", words, remedy)
+
+
+def _apart(one: _Weighed) -> Iterator[Finding]:
+    """Readings after the same runs that the scale does not explain, where nothing else is to be said of the oil."""
+    words = "; ".join(apart_reasons(one.leak.given))
+    if words and one.row["in_use"]:
+        yield about_build(one.row, "weighings_apart", "worth a look", words, _MEND)
+
+
 def _lost_in_words(one: _Weighed) -> list[str]:
     """What was lost: begun as on the shelf where the diff is in use, else in how many runs and over which limit."""
     said = list(leak_reasons(one.leak, one.row["good_until_runs"], one.row["bad_from_runs"]))
@@ -132,20 +156,22 @@ def _lost_in_words(one: _Weighed) -> list[str]:
 
 
 def _near_limit(one: _Weighed) -> Iterator[Finding]:
-    """The team's own limit, where the loss comes near it and is not over it for certain."""
+    """The team's own limit, where the loss comes near it; what the scale cannot tell is said with it elsewhere."""
+    if one.row["leak"] != "unclear":
+        for span, limit in _near(one):
+            words = f"lost {one.leak.loss.loss_g:.2f} g ({span}), {limit}"
+            yield about_build(one.row, "limit_near", "worth a look", words, "Weigh it after the next run.")
+
+
+def _near(one: _Weighed) -> Iterator[tuple[str, str]]:
+    """The loss with its interval beside the team's own limit, where it comes near and is not over it for certain."""
     row, loss = one.row, one.leak.loss
     if not row["in_use"] or row["limit_from"] != "yours" or row["leak"] == "stop" or loss.loss_g <= loss.seen_g:
         return
     if loss.loss_g < NEAR_SHARE * row["stop_g"]:
         return
     low, high = loss.loss_g - loss.uncertainty_g, loss.loss_g + loss.uncertainty_g
-    yield about_build(
-        row,
-        "limit_near",
-        "worth a look",
-        f"lost {loss.loss_g:.2f} g ({low:.2f} to {high:.2f} g), your limit is {limit_in_words(row['stop_g'])}",
-        "Weigh it after the next run.",
-    )
+    yield f"{low:.2f} to {high:.2f} g", f"your limit is {limit_in_words(row['stop_g'])}"
 
 
 def _doubtful(connection: sqlite3.Connection, lost: list[_Weighed]) -> Iterator[Finding]:

@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.leak import Leak, leaks_of
+from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.records.facts import BuildFacts
-from bevelbook.reports.shelf import whose_limit
 
 
 class LeakSaid(NamedTuple):

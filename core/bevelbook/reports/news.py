@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping
+from json import dumps
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.diffs import BETWEEN_REASONS
@@ -11,7 +12,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
 from bevelbook.records import Kind
 from bevelbook.reports.late_records import late_records, later_build_line
-from bevelbook.reports.shelf import reason_words, reasons_in_words, shelf_rows
+from bevelbook.reports.shelf import reason_words, reasons_in_words, shelf_row
 from bevelbook.reports.uncompared import uncompared_line
 
 SHOWN: Final = 20
@@ -86,9 +87,29 @@ class OnShelf(NamedTuple):
     reasons: str | None
 
 
-def on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
-    """Where each diff stands, by its id: what :func:`news_of` compares with."""
-    return {row[0]: OnShelf(row[1], row[2]) for row in connection.execute("SELECT diff, word, reasons FROM diff_facts")}
+def touched_on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
+    """Where each diff that the transaction touched stood, by its id: what :func:`news_of` compares with.
+
+    Asked after writing and before the facts are worked out again.
+    """
+    found = connection.execute(
+        "SELECT f.diff, f.word, f.reasons FROM temp.touched t CROSS JOIN diff_facts f ON f.diff = t.diff"
+    )
+    return {row[0]: OnShelf(row[1], row[2]) for row in found}
+
+
+def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -> Iterator[Turned]:
+    """What turned for these diffs, by their names; the shelf is read only where the word or the reasons changed."""
+    now = connection.execute(
+        "SELECT f.diff, f.word, f.reasons FROM json_each(?) t CROSS JOIN diff_facts f ON f.diff = t.value",
+        (dumps(list(before)),),
+    )
+    others = [row[0] for row in now if before[row[0]] != (row[1], row[2])]
+    found = [row for diff in others if (row := shelf_row(connection, diff)) is not None]
+    for row in sorted(found, key=lambda row: (row["label"], row["diff"])):
+        turned = _turned(row, before[row["diff"]])
+        if turned is not None:
+            yield turned
 
 
 def _turned(row: dict[str, Any], before: OnShelf) -> Turned | None:
@@ -104,7 +125,7 @@ _SPEAK_OF_A_MASS: Final = ("build", "weighing", "opening")
 
 
 def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Mapping[str, OnShelf]) -> News:
-    """What came of writing one record; ``before`` is the shelf as it was."""
+    """What came of writing one record; ``before`` is where the diffs that it touched stood."""
     builds: dict[str, str] = {}
     if kind.name in _SPEAK_OF_A_MASS:
         column = "id" if kind.name == "build" else "build"
@@ -114,10 +135,9 @@ def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Map
             ).fetchall()
         )
     leaks = leaks_of(connection, builds)
-    shelf = (_turned(row, before[row["diff"]]) for row in shelf_rows(connection) if row["diff"] in before)
     return News(
         tuple(LeakNews(builds[build], leak) for build, leak in leaks.items()),
-        tuple(one for one in shelf if one is not None),
+        tuple(_all_turned(connection, before)),
         tuple(_hints(connection, kind, row_id)),
     )
 

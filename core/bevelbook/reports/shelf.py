@@ -10,7 +10,8 @@ from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
+from bevelbook.formulas.oil_limits import limit_in_words, share_in_words, whose_limit
+from bevelbook.formulas.oil_lost import apart_in_words
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _RIGHT: Final = frozenset({"cSt", "runs"})
@@ -34,12 +35,14 @@ def lost_in_words(loss_g: float | None, oil_mass_g: float | None) -> str:
     '0.30 g of 1.86 g (16 %)'
     >>> lost_in_words(None, 1.86)
     'not weighed since'
+    >>> lost_in_words(-0.004, 1.86)
+    '0.00 g of 1.86 g (-0.2 %)'
     """
     if loss_g is None:
         return "not weighed since"
     if not oil_mass_g:
-        return f"{loss_g:.2f} g"
-    return f"{loss_g:.2f} g of {oil_mass_g:.2f} g ({share_in_words(loss_g / oil_mass_g)})"
+        return f"{loss_g:z.2f} g"
+    return f"{loss_g:z.2f} g of {oil_mass_g:.2f} g ({share_in_words(loss_g / oil_mass_g)})"
 
 
 def runs_against_limit(limit: float, runs: float) -> str:
@@ -47,15 +50,6 @@ def runs_against_limit(limit: float, runs: float) -> str:
     left = limit - runs
     said = f"{count_of(left)} left" if left > 0 else "reached" if left == 0 else f"{count_of(-left)} over"
     return f"your limit of {limit:g} runs: {said}"
-
-
-def whose_limit(limit_from: str | None, stop_g: float) -> str:
-    """The loss at which a diff is not run, with whose limit it is.
-
-    >>> whose_limit("yours", 0.03)
-    'your limit of 0.03 g'
-    """
-    return f"{'your limit' if limit_from == 'yours' else 'the proposed limit'} of {limit_in_words(stop_g)}"
 
 
 def reason_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
@@ -99,6 +93,13 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
             return "how much oil is in it is not known"
         case diffs.CANNOT_TELL if row["loss_g"] < 0.0:
             return f"{-row['loss_g']:.2f} g heavier by run {row['weighed_at_runs']:g}: what it lost, this cannot tell"
+        case diffs.CANNOT_TELL if row["good_until_runs"] == row["weighed_at_runs"]:
+            return f"{apart_in_words(row['weighed_at_runs'], row['loss_g'])}: weigh again"
+        case diffs.CANNOT_TELL if row["oil_in_g"] and row["loss_g"] > row["oil_in_g"]:
+            return (
+                f"{row['loss_g']:.2f} g lighter by run {row['weighed_at_runs']:g}, and only {row['oil_in_g']:.2f} g "
+                "went in: what it lost, this cannot tell"
+            )
         case diffs.CANNOT_TELL:
             return f"lost {lost} by run {row['weighed_at_runs']:g}: whether that is over a limit, this cannot tell"
         case diffs.WEIGHED_LONG_AGO:

@@ -1,6 +1,6 @@
 """Why a diff is not ready, as findings of the check: each reason of the shelf in the shelf's own words.
 
-Oil that was lost for certain has more to it and is in ``leak_findings``, which begins with the same words.
+What the weighings say of the oil has more to it and is in ``leak_findings``, which begins with the same words.
 """
 
 from __future__ import annotations
@@ -35,7 +35,6 @@ _CODE_AND_REMEDY: Final = {
     diffs.SEALS_OVER: ("limit_passed", "Put new seals in when it is next opened."),
     diffs.TURNS_BADLY: ("turns_badly", "Turn it slowly by hand and find where before it runs."),
     diffs.NOT_WEIGHED: ("not_weighed", f"Weigh it {_AT_EACH_WEIGHING}: bevelbook record weighing."),
-    diffs.CANNOT_TELL: ("weighing_unclear", "Weigh it again, wiped, on a finer scale or after more runs."),
     diffs.WEIGHED_LONG_AGO: ("weighed_long_ago", f"Weigh it {_AT_EACH_WEIGHING}: bevelbook record weighing."),
 }
 
@@ -46,7 +45,7 @@ def severity_of(reason: str) -> str:
 
 
 def shelf_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
-    """Each reason for which a diff is not ready, save lost oil."""
+    """Each reason for which a diff is not ready, save what the weighings say of the oil."""
     for row in shelf_rows(connection):
         for reason, words in reasons_in_words(row):
             if reason not in _CODE_AND_REMEDY:

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import Final, NamedTuple
 
-from bevelbook.calculators import Formula, Judgement, refuse
+from bevelbook.calculators import Formula, refuse
 from bevelbook.fields import choice, listing, quantity, record, text, whole
 from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
 from bevelbook.physics.regression import CONFIDENCE, t_value
 from bevelbook.physics.spread import mean, sample_variance
+from bevelbook.returned import Judgement
 
 POWER: Final = 0.8
 MOST_MORE_RUNS: Final = 200

@@ -8,20 +8,19 @@ The first version of such a record is named by its id.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from hashlib import blake2b
 from typing import Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched import look_away
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.store.finding import last_number
+from bevelbook.store.finding import last_number, strays
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
 from bevelbook.store.triggers import added_sql
 from bevelbook.store.versions import after, note_version
 
-FLUSH_ROWS: Final = 5_000
 BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
 _ORDER: Final = ("build", "weighing", "run", "run_diff")
 _NAMED: Final = ("person", "fluid", "venue", "diff")
@@ -58,6 +57,10 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     ),
     "run_diff": ("run", "build", "position", "diff_temp_c"),
 }
+
+
+Taken = tuple[str, int, *tuple[object, ...]]
+"""A record on its way in: id, line, then the columns of :data:`COLUMNS`."""
 
 
 class Current(NamedTuple):
@@ -118,12 +121,12 @@ class Bulk:
         self.holds_builds = self._holds("builds")
         self.holds_runs = self._holds("runs")
         self.holds_notes = self.holds_builds or self.holds_runs
-        self._rows: dict[str, list[tuple[object, ...]]] = {name: [] for name in _ORDER}
+        self._rows: dict[str, list[Taken]] = {name: [] for name in _ORDER}
         self._names: dict[str, dict[str, str]] = {}
         self._build_numbers: dict[str, int] = {}
         self._run_numbers: dict[str, int] = {}
+        self._strays: dict[str, dict[str, int]] = {}
         self._last_rowids: dict[str, int] = {}
-        self._waiting = 0
         self._dropped: list[str] = []
 
     def names(self, kind_name: str) -> dict[str, str]:
@@ -164,34 +167,34 @@ class Bulk:
     def next_build_label(self, diff: str, label: str) -> str:
         number = self._build_numbers.get(diff)
         if number is None:
-            number = last_number(self.connection, "builds", "diff", diff) if self.holds_builds else 0
+            number = self._last_number("builds", diff, label) if self.holds_builds else 0
         self._build_numbers[diff] = number + 1
         return f"{label}/{number + 1}"
 
     def next_run_label(self, day: str) -> str:
         number = self._run_numbers.get(day)
         if number is None:
-            number = last_number(self.connection, "runs", "run_on", day) if self.holds_runs else 0
+            number = self._last_number("runs", day, day) if self.holds_runs else 0
         self._run_numbers[day] = number + 1
         return f"{day}/{number + 1}"
 
-    def add(self, kind_name: str, row_id: str, line: int, values: tuple[object, ...]) -> None:
-        """Take one record in the order of ``COLUMNS``; it is written with its block."""
-        if self.dry:
-            return
-        self._rows[kind_name].append((row_id, line, *values))
-        self._waiting += 1
-        if self._waiting >= FLUSH_ROWS:
-            self.flush()
+    def _last_number(self, table: str, value: str, name: str) -> int:
+        if table not in self._strays:
+            self._strays[table] = strays(self.connection, table)
+        return last_number(self.connection, table, value, name, self._strays[table])
+
+    def taker(self, kind_name: str) -> Callable[[Taken], None]:
+        """What takes one record after another: id, line, then the columns of ``COLUMNS``. They wait for a flush."""
+        return self._rows[kind_name].append
 
     def flush(self) -> None:
+        """Write the records that wait, each kind after those that it points to; a dry run only lets go of them."""
         for name in _ORDER:
             rows = self._rows[name]
-            if rows:
+            if rows and not self.dry:
                 self._start()
                 self.connection.executemany(self._insert(name), rows)
-                rows.clear()
-        self._waiting = 0
+            rows.clear()
 
     def _insert(self, kind_name: str) -> str:
         """The statement for rows of id, line and the columns of ``COLUMNS``; what all rows share stands in it."""

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
+from typing import Final
 
 from bevelbook.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.schema import quoted
+
+_BELONGS_TO: Final = {"builds": "diff", "runs": "run_on"}
+_STRAYS: Final = {
+    "builds": "SELECT b.label FROM builds b JOIN diffs d ON d.id = b.diff "
+    "WHERE substr(b.label, 1, length(d.label) + 1) <> d.label || '/' AND instr(b.label, '/')",
+    "runs": "SELECT label FROM runs WHERE substr(label, 1, length(run_on) + 1) <> run_on || '/' AND instr(label, '/')",
+}
 
 
 def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
@@ -79,19 +88,37 @@ def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:
 
 
 def next_build_label(connection: sqlite3.Connection, diff_id: str) -> str:
-    """The label that the next build of a diff gets: ``rear-a/4``."""
-    return f"{label_of(connection, BY_NAME['diff'], diff_id)}/{last_number(connection, 'builds', 'diff', diff_id) + 1}"
+    """The label that the next build of a diff gets: ``rear-a/4``; none that any build has."""
+    diff = label_of(connection, BY_NAME["diff"], diff_id)
+    return f"{diff}/{last_number(connection, 'builds', diff_id, diff, strays(connection, 'builds')) + 1}"
 
 
 def next_run_label(connection: sqlite3.Connection, day: str) -> str:
-    """The label that the next run of a day gets: ``2026-05-03/2``."""
-    return f"{day}/{last_number(connection, 'runs', 'run_on', day) + 1}"
+    """The label that the next run of a day gets: ``2026-05-03/2``; none that any run has."""
+    return f"{day}/{last_number(connection, 'runs', day, day, strays(connection, 'runs')) + 1}"
 
 
-def last_number(connection: sqlite3.Connection, table: str, column: str, value: str) -> int:
-    """The largest number behind the last slash of the labels of a diff's builds, or of a day's runs; 0 without any."""
-    ends = (
-        str(row[0]).rpartition("/")[2]
-        for row in connection.execute(f"SELECT label FROM {table} WHERE {quoted(column)} = ?", (value,))
-    )
-    return max((int(end) for end in ends if end.isascii() and end.isdigit()), default=0)
+def last_number(connection: sqlite3.Connection, table: str, value: str, name: str, stray: Mapping[str, int]) -> int:
+    """The largest number that a label of a diff's builds, or of a day's runs, has behind its last slash; 0 without any.
+
+    ``value`` is the diff's id, or the day; ``name`` is what its labels begin with, and ``stray`` is of :func:`strays`.
+    """
+    labels = connection.execute(f"SELECT label FROM {table} WHERE {_BELONGS_TO[table]} = ?", (value,))
+    return max([stray.get(name, 0), *(_parted(row[0])[1] for row in labels)])
+
+
+def strays(connection: sqlite3.Connection, table: str) -> dict[str, int]:
+    """The largest numbers of labels that begin otherwise than their diff or day is called, by what they begin with.
+
+    Such a label is that of a build that was moved to another diff, or of a diff that was renamed, or a person's own.
+    """
+    found: dict[str, int] = {}
+    for row in connection.execute(_STRAYS[table]):
+        name, number = _parted(row[0])
+        found[name] = max(number, found.get(name, 0))
+    return found
+
+
+def _parted(label: str) -> tuple[str, int]:
+    name, _, end = label.rpartition("/")
+    return name, int(end) if end.isascii() and end.isdigit() else 0

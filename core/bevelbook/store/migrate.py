@@ -18,7 +18,7 @@ from bevelbook.errors import DatabaseError, Place
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
-from bevelbook.store.about import facts_version, note_facts_version
+from bevelbook.store.about import facts_version, mark_invented, note_facts_version
 from bevelbook.store.history import unreadable
 from bevelbook.store.outdated import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
 from bevelbook.store.rebuild import rebuild_sql, translated
@@ -93,11 +93,16 @@ def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) ->
 
 
 def migrate(
-    connection: sqlite3.Connection, *, steps: Sequence[Step] | None = None, kinds: Sequence[Kind] = ALL_KINDS
+    connection: sqlite3.Connection,
+    *,
+    steps: Sequence[Step] | None = None,
+    kinds: Sequence[Kind] = ALL_KINDS,
+    is_invented: bool = False,
 ) -> Came:
     """Bring a database to the last step; returns what came of its kept results and of text that is not JSON.
 
-    Raises DatabaseError where its rows do not fit; then nothing is changed.
+    ``is_invented`` has it say from then on that all it holds is invented. Raises DatabaseError where its rows do not
+    fit; then nothing is changed.
     """
     came = Came()
     with _in_one_go(connection):
@@ -117,6 +122,8 @@ def migrate(
         if before <= LAST_STEP_THAT_KEPT_THEM:
             unread = tuple(f"{one.table} {one.row_id}" for one in unreadable(connection))
             came = Came(drop_results_that_are_facts(connection), unread)
+        if is_invented:
+            mark_invented(connection)
     return came
 
 
@@ -344,11 +351,12 @@ def _broken_references(connection: sqlite3.Connection) -> set[tuple[object, ...]
 def _refuse_columns_of_others(connection: sqlite3.Connection, steps: Sequence[Step], kinds: Sequence[Kind]) -> None:
     """Raise DatabaseError where another program added a column that the steps to come would leave behind."""
     said = "\n".join(statement for step in steps for statement in step.statements)
+    words = frozenset(re.findall(r"\w+", said))
     for kind in kinds:
         if f"INSERT INTO {kind.table}_new " not in said:
             continue
         held = [row[1] for row in connection.execute(f"PRAGMA table_info({quoted(kind.table)})")]
-        added = [name for name in held if not re.search(rf"\b{re.escape(name)}\b", said)]
+        added = [name for name in held if name not in words and not re.search(rf"\b{re.escape(name)}\b", said)]
         if added:
             raise DatabaseError(
                 f"table {kind.table} has a column that another program added, and the upgrade would lose it",

@@ -23,8 +23,10 @@ class Planned(Bulk):
         super().__init__(connection, note_file=note_file, stamp=stamp, by=by, dry=True, anew=True)
         self.records: dict[str, dict[str, tuple[int, Values]]] = {name: {} for name in ORDER}
 
-    def add(self, kind_name: str, row_id: str, line: int, values: Values) -> None:
-        self.records[kind_name][row_id] = (line, values)
+    def flush(self) -> None:
+        for name, rows in self._rows.items():
+            self.records[name] |= {row[0]: (row[1], row[2:]) for row in rows}
+            rows.clear()
 
 
 class Change(NamedTuple):
@@ -80,7 +82,7 @@ def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> 
         bulk.name_id(name, label, line)
     for one in found:
         if one.what == "added" and one.line is not None:
-            bulk.add(one.kind, one.row_id, one.line, one.values)
+            bulk.taker(one.kind)((one.row_id, one.line, *one.values))
     bulk.finish()
     for one in found:
         if one.what == "changed":

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
-from bevelbook.calculators import Calculator, Formula, Judgement, Verdict
-from bevelbook.errors import BevelbookError, InputError, Place
+from bevelbook.calculators import Calculator, Formula
+from bevelbook.errors import InputError, Place, PluginFault
 from bevelbook.fields import Field, fields_of, items_of
 from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
 from bevelbook.reading.numbers import check_bounds
+from bevelbook.returned import Judgement, Verdict
 
 COVERAGE_K: Final = 2.0
 
 G = TypeVar("G")
 F = TypeVar("F")
-T = TypeVar("T")
 
 Texts = Mapping[str, "str | list[str]"]
 Path = tuple[str, int | None, str | None]
@@ -85,8 +85,15 @@ class Answer(Generic[G, F]):
         return (*self.bound.findings, *self.judgement.findings)
 
     def working(self) -> tuple[str, ...]:
-        """The formula with the values put in."""
-        return tuple(self.formula.working(self.bound.given, self.found))
+        """The formula with the values put in. Raises PluginFault."""
+        return self.formula.working(self.bound.given, self.found)
+
+    def working_or_fault(self) -> tuple[tuple[str, ...], PluginFault | None]:
+        """The same for where the rest is shown whatever comes of it: in place of the working, what went wrong."""
+        try:
+            return self.working(), None
+        except PluginFault as fault:
+            return (fault.in_words(),), fault
 
     def as_dict(self) -> dict[str, Any]:
         """What came of it, for programs."""
@@ -202,14 +209,14 @@ class Binder(Generic[G]):
 
 
 def run(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
-    """Compute, judge and carry the uncertainties of the inputs to every output. Raises InputError."""
+    """Compute, judge and carry the uncertainties of the inputs to every output. Raises InputError or PluginFault."""
     return Result(calculator, work_out(calculator, bound))
 
 
 def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
     """The same for a formula that core rests on, with its types kept."""
-    found = _compute(formula, bound.given)
-    judgement = guarded(formula, lambda: formula.judge(bound.given, found))
+    found = formula.compute(bound.given)
+    judgement = formula.judge(bound.given, found)
     uncertainties: dict[str, float | None] = {}
     if bound.doubts:
         uncertainties = _propagated(formula, bound, found)
@@ -275,41 +282,6 @@ def _wanted(field: Field) -> str | None:
     return f"a number in {field.unit}" if field.unit and field.unit != "1" else None
 
 
-def _compute(formula: Formula[G, F], given: G) -> F:
-    found = guarded(formula, lambda: formula.compute(given))
-    for field in formula.outputs:
-        value = getattr(found, field.name)
-        if isinstance(value, float) and not isfinite(value):
-            raise InputError(
-                f"{formula.name} has no finite {field.words} for these inputs",
-                code="outside_valid_range",
-                remedy="Look at the inputs once more: one of them is far outside what the formula holds for.",
-            )
-    return found
-
-
-def guarded(formula: Formula[Any, Any], step: Callable[[], T]) -> T:
-    """A step of a formula; whatever it raises becomes an error of ours, and a fault of a plugin is called one."""
-    try:
-        return step()
-    except BevelbookError:
-        raise
-    except (ArithmeticError, ValueError) as fault:
-        raise InputError(
-            f"{formula.name} cannot be computed for these inputs",
-            code="outside_valid_range",
-            found=str(fault),
-            remedy="Look at the inputs once more: one of them is far outside what the formula holds for.",
-        ) from fault
-    except Exception as fault:
-        raise BevelbookError(
-            f"calculator {formula.name} failed",
-            code="calculator_failed",
-            found=f"{type(fault).__name__}: {fault}",
-            remedy="This is a fault of the plugin; tell its author.",
-        ) from fault
-
-
 def _moved(given: Any, steps: Mapping[Path, float]) -> Any:
     """The inputs with the numbers at some paths replaced."""
     values = dict(items_of(given))
@@ -329,6 +301,16 @@ def _at(given: Any, path: Path) -> float:
     return float(value if place is None or part is None else getattr(value[place], part))
 
 
+def _computed_or_refused(formula: Formula[Any, F], moved: Any) -> F:
+    """What comes of inputs that nobody gave; beyond the range in which numbers are finite they are refused."""
+    try:
+        return formula.compute(moved)
+    except PluginFault as fault:
+        if fault.code != PluginFault.NOT_FINITE:
+            raise
+        raise InputError(fault.what, code="outside_valid_range") from fault
+
+
 def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> dict[str, float | None]:
     """First-order propagation (JCGM 100:2008, 5.1.2), one wrapped call per output."""
     import warnings
@@ -344,14 +326,14 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> di
 
         def output(*numbers: float, name: str = field.name) -> float:
             moved = _moved(bound.given, dict(zip(paths, numbers, strict=True)))
-            return float(getattr(formula.compute(moved), name))
+            return float(getattr(_computed_or_refused(formula, moved), name))
 
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 spread = wrap(output)(*variables)
                 carried[field.name] = clean(float(getattr(spread, "std_dev", 0.0)))
-        except (BevelbookError, ArithmeticError, ValueError, TypeError):
+        except (InputError, ArithmeticError, ValueError, TypeError):
             carried[field.name] = None
         value = carried[field.name]
         if value is not None and not isfinite(value):
@@ -365,8 +347,8 @@ def _verdict_under_doubt(formula: Formula[Any, Any], bound: Bound[Any], judgemen
         return judgement
     for path, moved in _at_the_edges(bound):
         try:
-            verdict = formula.judge(moved, formula.compute(moved)).verdict
-        except (BevelbookError, ArithmeticError, ValueError):
+            verdict = formula.judge(moved, _computed_or_refused(formula, moved)).verdict
+        except InputError:
             verdict = "unclear"
         if verdict != judgement.verdict:
             name = path[2] or path[0]

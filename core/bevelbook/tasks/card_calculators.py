@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, NamedTuple, TypeVar
 
 from bevelbook.calculators import Calculator
-from bevelbook.errors import BevelbookError
+from bevelbook.errors import PluginFault
 from bevelbook.fields import Field
-from bevelbook.surfaces import OnCard, Where
-from bevelbook.tasks.calculate import Answer, guarded
+from bevelbook.surfaces import CardLine, OnCard, Where
+from bevelbook.tasks.calculate import Answer
 from bevelbook.tasks.card_contents import LONGEST_REASON, Line, Told, told_of
 from bevelbook.tasks.card_steps import shortened
 from bevelbook.tasks.keep import Subject
 from bevelbook.tasks.running import Attempt, Known, PutIn, attempt, refusal
 from bevelbook.tasks.wording import SHOWN_UNIT, value_text
+
+T = TypeVar("T")
 
 
 class Said(NamedTuple):
@@ -51,10 +53,7 @@ def said_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], su
         never_default=card.never_default,
     )
     if done.answer is not None:
-        try:
-            return _answered(calculator, card, done, done.answer)
-        except BevelbookError as fault:
-            return Said(Told(done.title, refused=shortened(refusal(fault), LONGEST_REASON)))
+        return _answered(calculator, card, done, done.answer)
     if done.lacking and not _asked(card, row):
         return Said(None, tuple(Line(*line) for line in card.instead))
     return Said(told_of(done))
@@ -63,16 +62,28 @@ def said_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], su
 def _answered(
     calculator: Calculator[Any, Any], card: OnCard[Any, Any], done: Attempt[Any, Any], answer: Answer[Any, Any]
 ) -> Said:
-    """The answer with what the calculator's own functions add; raises an error of ours where one of them fails."""
-    given, found = answer.given, answer.found
-    lines = guarded(calculator, lambda: tuple(card.lines(given, found)) if card.lines else ())
-    passes = guarded(calculator, lambda: tuple(card.passes(given, found)) if card.passes else ())
+    """The answer with what the calculator's own functions add; where one of them fails, the others and what failed."""
+    faults: list[PluginFault] = []
+
+    def added(function: Callable[[Any, Any], T] | None, without: T) -> T:
+        try:
+            return without if function is None else function(answer.given, answer.found)
+        except PluginFault as fault:
+            faults.append(fault)
+            return without
+
+    lines: Iterable[CardLine] = added(card.lines, ())
+    passes: Iterable[str] = added(card.passes, ())
+    picture = added(calculator.picture, "")
+    picture_words = added(card.picture_words, "")
+    told = told_of(done)
+    failed = tuple(shortened(refusal(fault), LONGEST_REASON) for fault in faults)
     return Said(
-        told_of(done),
+        told._replace(findings=(*told.findings, *failed)),
         (*_shown_inputs(card, answer), *(Line(*line) for line in lines)),
-        tuple(shortened(str(one), LONGEST_REASON) for one in passes),
-        guarded(calculator, lambda: calculator.picture(given, found) if calculator.picture else None),
-        guarded(calculator, lambda: str(card.picture_words(given, found)) if card.picture_words else ""),
+        tuple(shortened(one, LONGEST_REASON) for one in passes),
+        picture or None,
+        picture_words,
     )
 
 

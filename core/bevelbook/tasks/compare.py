@@ -19,7 +19,7 @@ from bevelbook.registry import Registry
 from bevelbook.store.finding import find_id, label_of
 from bevelbook.tasks.calculate import clean
 from bevelbook.tasks.on_track import OnTrack, on_track
-from bevelbook.tasks.wording import DECIMALS, SHOWN_UNIT
+from bevelbook.tasks.wording import SHOWN_UNIT, figure_text, is_noise
 
 _APART: Final = frozenset({"label", "fluid", "bottle", "viscosity_cst", "viscosity_from"})
 """Told under the oil, or the heading itself."""
@@ -49,12 +49,7 @@ class Difference(NamedTuple):
 
     def _number(self, value: float, sign: str = "") -> str:
         shown = SHOWN_UNIT.get(self.unit, self.unit)
-        decimals = DECIMALS.get(self.unit or "1", 3)
-        if isinstance(value, int) or (self.unit == "runs" and float(value).is_integer()):
-            decimals = 0
-        elif value and abs(value) < 10.0 ** (1 - decimals):
-            return f"{value:{sign}.2g} {shown}".strip()
-        return f"{value:{sign},.{decimals}f} {shown}".strip()
+        return f"{figure_text(value, self.unit or '1', sign=sign)} {shown}".strip()
 
 
 class Comparison(NamedTuple):
@@ -152,7 +147,7 @@ def _differing(group: str, a: Told, b: Told) -> Iterator[Difference]:
         if left == right:
             continue
         change = clean(float(right - left)) if _is_number(left) and _is_number(right) else None
-        if change == 0.0:
+        if change is not None and is_noise(change):
             continue
         yield Difference(group, what, left, right, change, unit or other_unit)
 

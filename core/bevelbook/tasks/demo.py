@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import io
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -90,12 +90,22 @@ class Shown(NamedTuple):
     compared: list[Compared]
     worked_out: Result | None
     calculators: Calculators
+    can_try: bool
+    """Whether the calculator to try is there."""
 
     @property
     def changed(self) -> bool:
         """Whether anything was written."""
         new = (*self.records.values(), *(one.added for one in self.reports), *(one.new for one in self.kept))
         return any(new)
+
+    @property
+    def ask_line(self) -> str:
+        """What to ask next: the calculator of the demo's file where it is there, else the check, which always is."""
+        to_try = self.calculators.to_try
+        if self.can_try:
+            return f"Ask for one build:  bevelbook --db {self.path} calc {to_try.calculator} --for {to_try.record}"
+        return f"See what is up:     bevelbook --db {self.path} check"
 
     @property
     def browse_line(self) -> str:
@@ -139,9 +149,8 @@ class Shown(NamedTuple):
                 f"{self.worked_out.calculator.title} worked out, for {self.calculators.shown.record}",
                 result_lines(self.worked_out, explain=True),
             )
-        to_try = self.calculators.to_try
         yield ""
-        yield f"Ask for one build:  bevelbook --db {self.path} calc {to_try.calculator} --for {to_try.record}"
+        yield self.ask_line
         yield f"Browse it:          {self.browse_line}"
 
     def _import_lines(self) -> Iterator[str]:
@@ -151,11 +160,21 @@ class Shown(NamedTuple):
             yield "Lines that were rejected or skipped wait in the table note_rejects, with the reason."
 
 
-def demo(path: Path, registry: Registry, by: str | None, *, asked: str = "demo") -> Shown:
-    """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else."""
+def demo(
+    path: Path,
+    registry: Registry,
+    by: str | None,
+    *,
+    asked: str = "demo",
+    tell: Callable[[str], None] | None = None,
+) -> Shown:
+    """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else.
+
+    ``tell`` is given a line for what opening one that is there had to say: that it was brought to this version.
+    """
     is_new = not path.exists()
     wanted = calculators()
-    connection = new_database(path) if is_new else open_for_writing(path)
+    connection = new_database(path) if is_new else open_for_writing(path, tell=tell)
     with closing(connection):
         _refuse_strangers(connection, path)
         with transaction(connection, path, asked=asked, by=by):
@@ -182,6 +201,7 @@ def demo(path: Path, registry: Registry, by: str | None, *, asked: str = "demo")
             comparisons,
             _worked_out(connection, registry, wanted.shown),
             wanted,
+            wanted.to_try.calculator in registry.calculators,
         )
 
 
@@ -194,7 +214,7 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
             code="database_not_empty",
             place=Place(str(path)),
             found=f"{kind.name.replace('_', ' ')} {row_id}",
-            remedy="Choose another name with --db, such as --db demo.db. Nothing was changed.",
+            remedy="Choose another name with --db, such as --db demo.db. None of its records was changed.",
         )
 
 

@@ -8,12 +8,12 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculators import Formula
-from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.errors import DeclarationError, InputError, PluginFault, UnknownNameError
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
 from bevelbook.records import BY_NAME, Kind, kind_called
 from bevelbook.registry import Offered
-from bevelbook.store.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows
+from bevelbook.store.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as
 from bevelbook.store.calculations import ensure_views, keep
 from bevelbook.store.finding import find_id, label_of
 from bevelbook.tasks.calculate import Binder, Result, Texts, run
@@ -33,11 +33,15 @@ class Subject(NamedTuple):
 
 
 class BatchReport(NamedTuple):
-    """What a batch did: how many were computed, how many rows are new, and why the others were left out."""
+    """What a batch did: how many were computed, how many rows are new, and why the others were left out.
+
+    ``fault`` is the first time that the calculator itself failed; the others are counted with it under ``left_out``.
+    """
 
     computed: int
     new: int
     left_out: dict[str, int]
+    fault: PluginFault | None = None
 
 
 def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
@@ -64,7 +68,7 @@ def known_of(
     connection: sqlite3.Connection, formula: Formula[Any, Any], subjects: list[Subject]
 ) -> dict[str, tuple[Any, str]]:
     """What the chosen records say of a formula's inputs; the first subject that knows a value gives it."""
-    columns = [field.same_as for field in formula.inputs if field.same_as]
+    columns = columns_of(formula)
     known: dict[str, tuple[Any, str]] = {}
     for subject in subjects:
         for _, values in bound_rows(connection, subject.kind, columns, subject.row_id):
@@ -121,7 +125,7 @@ def batch(
     next ones with the same inputs.
     """
     calculator = offered.calculator
-    columns = [field.same_as for field in calculator.inputs if field.same_as]
+    columns = columns_of(calculator)
     if not any(column.partition(".")[0] == kind.table for column in columns) and not any(
         LISTINGS[one].subject == kind.name for one in columns if one in LISTINGS
     ):
@@ -134,6 +138,7 @@ def batch(
         one: answers(connection, one) for one in columns if one in LISTINGS and LISTINGS[one].subject == kind.name
     }
     left_out: dict[str, int] = {}
+    first_fault: PluginFault | None = None
     computed = 0
     binder = Binder(calculator, texts)
     writer = RowWriter(offered, by, clock())
@@ -146,7 +151,7 @@ def batch(
         return told(dict(known))
 
     def rows() -> Iterator[tuple[object, ...]]:
-        nonlocal computed
+        nonlocal computed, first_fault
         for row_id, known in bound_rows(connection, kind, columns):
             listed = {
                 listing: Value(by_subject[row_id], LISTINGS[listing].about)
@@ -155,12 +160,25 @@ def batch(
             }
             try:
                 columns_told = told(known | listed) if listed else told_of_alike(tuple(known.items()))
-            except InputError as fault:
+            except (InputError, PluginFault) as fault:
                 left_out[fault.what] = left_out.get(fault.what, 0) + 1
+                if isinstance(fault, PluginFault):
+                    first_fault = first_fault or fault
                 continue
             computed += 1
             yield writer.row(columns_told, kind.table, row_id)
 
     ensure_views(connection, calculator)
     new = keep(connection, rows())
-    return BatchReport(computed, new, left_out)
+    return BatchReport(computed, new, left_out, first_fault)
+
+
+def columns_of(formula: Formula[Any, Any]) -> list[str]:
+    """What the records may say of a formula's inputs. Raises PluginFault for a column that the store does not have."""
+    columns = [field.same_as for field in formula.inputs if field.same_as]
+    for column in columns:
+        try:
+            check_same_as(column)
+        except DeclarationError as fault:
+            raise formula.whose.fault(f"an input is the same as {fault.what}") from fault
+    return columns

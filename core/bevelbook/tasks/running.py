@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.calculators import Formula
-from bevelbook.errors import BevelbookError
+from bevelbook.errors import BevelbookError, PluginFault
 from bevelbook.registry import Registry
 from bevelbook.tasks.calculate import Answer, bind, work_out
 from bevelbook.tasks.keep import Subject, known_of
@@ -87,7 +87,9 @@ def attempt_called(
 
 
 def refusal(fault: BevelbookError) -> str:
-    """Why something was refused and what to do, in words."""
+    """Why something was refused and what to do, in words; of a plugin that failed, which and how."""
+    if isinstance(fault, PluginFault):
+        return fault.in_words()
     return f"{fault.what}. {fault.remedy or ''}".strip()
 
 

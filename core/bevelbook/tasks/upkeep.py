@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from bevelbook.errors import BevelbookError
+from bevelbook.errors import BevelbookError, PluginFault
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Offered, Registry
 from bevelbook.store.binding import reachable
@@ -55,11 +55,28 @@ class WorkedOut(NamedTuple):
         }
 
 
+class Failed(NamedTuple):
+    """A calculator that failed, and the records for which it did in the same way."""
+
+    fault: PluginFault
+    labels: tuple[str, ...]
+
+    def line(self) -> str:
+        """What is missing and why, for people."""
+        more = f" and {len(self.labels) - 1} more" if len(self.labels) > 1 else ""
+        return f"not worked out for {self.labels[0]}{more}: {self.fault}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {**self.fault.as_dict(), "subjects": list(self.labels)}
+
+
 class Upkeep(NamedTuple):
-    """What was worked out, and which calculators wait for a batch because too many records are touched."""
+    """What was worked out, which calculators wait for a batch because too many records are touched, which failed."""
 
     worked_out: tuple[WorkedOut, ...]
     waiting: tuple[tuple[str, str], ...]
+    failed: tuple[Failed, ...] = ()
 
     def counts(self) -> dict[str, dict[str, int]]:
         """How many results of each calculator were kept, by verdict."""
@@ -79,6 +96,10 @@ class Upkeep(NamedTuple):
                 yield from wrapped(one.line(), indent="  ")
         yield from self.waiting_lines()
 
+    def faults(self) -> list[dict[str, Any]]:
+        """The calculators that failed, for programs."""
+        return [one.as_dict() for one in self.failed]
+
     def waiting_lines(self) -> Iterator[str]:
         """What to run for the others."""
         for name, kind in self.waiting:
@@ -90,7 +111,8 @@ def keep_up(
 ) -> Upkeep:
     """Work out anew what hangs on one record. Stands inside the caller's transaction.
 
-    A record that lacks an input is passed over; a calculator that is not loaded or that fails keeps nothing back.
+    A record that lacks an input is passed over; a calculator that is not loaded or that fails keeps nothing back. One
+    that fails is named.
     """
     touched = Touched(BY_NAME[kind_name], "id", row_id)
     return _keep_up(
@@ -159,6 +181,7 @@ def _keep_up(
 ) -> Upkeep:
     worked_out: list[WorkedOut] = []
     waiting: list[tuple[str, str]] = []
+    failed: dict[tuple[str, str], Failed] = {}
     for offered, touched in wanted:
         calculator = offered.calculator
         kind = BY_NAME[calculator.of]
@@ -169,10 +192,17 @@ def _keep_up(
             waiting.append((calculator.name, kind.name))
             continue
         for row_id in ids:
-            kept = _kept(connection, offered, Subject(kind, row_id, _name_of(connection, kind, row_id)), by, now)
+            subject = Subject(kind, row_id, _name_of(connection, kind, row_id))
+            try:
+                kept = _kept(connection, offered, subject, by, now)
+            except PluginFault as fault:
+                before = failed.get((fault.what, fault.how))
+                labels = (*before.labels, subject.label) if before else (subject.label,)
+                failed[fault.what, fault.how] = Failed(before.fault if before else fault, labels)
+                continue
             if kept is not None:
                 worked_out.append(kept)
-    return Upkeep(tuple(worked_out), tuple(waiting))
+    return Upkeep(tuple(worked_out), tuple(waiting), tuple(failed.values()))
 
 
 def _name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
@@ -191,10 +221,12 @@ def _name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
 def _kept(
     connection: sqlite3.Connection, offered: Offered, subject: Subject, by: str | None, now: str
 ) -> WorkedOut | None:
-    """The result for one record, kept; None where it cannot be worked out."""
+    """The result for one record, kept; None where it cannot be worked out. Raises PluginFault."""
     calculator = offered.calculator
     try:
         result = run(calculator, bind(calculator, {}, known_of(connection, calculator, [subject])))
+    except PluginFault:
+        raise
     except BevelbookError:
         return None
     before = connection.total_changes

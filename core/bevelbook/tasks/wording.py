@@ -31,22 +31,44 @@ DECIMALS: Final[dict[str, int]] = {
     "runs": 1,
     "1": 3,
 }
+NOISE: Final = 1e-10
+"""Smaller numbers are noise: in the units of this program nothing that is measured or reckoned is so small."""
 SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
 LINE: Final = 100
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
 
 
-def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:
-    """A number as people read it: 7,000; 14.26; small ones with two significant digits."""
-    if uncertainty:
-        decimals = max(0, 1 - floor(log10(uncertainty) + 1e-6))
-    else:
-        decimals = field.digits if field.digits is not None else DECIMALS.get(field.unit or "", 3)
-        if value and abs(value) < 10.0 ** (1 - decimals):
-            return f"{value:.2g}"
-    if field.kind == "whole" or (field.unit == "runs" and float(value).is_integer()):
+def is_noise(value: float) -> bool:
+    """Whether a number is but what binary fractions left over of a zero."""
+    return abs(value) < NOISE
+
+
+def figure_text(value: float, unit: str | None, *, digits: int | None = None, sign: str = "") -> str:
+    """A number as people read it, without its unit: 7,000; 14.26; small ones with two significant digits.
+
+    ``digits`` are its decimals where the unit does not say how many; with ``sign`` "+" a gain has its sign.
+
+    >>> figure_text(7000.0, "cSt"), figure_text(14.2601, "g"), figure_text(0.0082, "g"), figure_text(3.0, "runs")
+    ('7,000', '14.26', '0.0082', '3')
+    >>> figure_text(-1.4e-14, "kPa"), figure_text(-1.4e-14, "kPa", sign="+")
+    ('0.0', '0.0')
+    """
+    decimals = digits if digits is not None else DECIMALS.get(unit or "", 3)
+    if isinstance(value, int) or (unit == "runs" and float(value).is_integer()):
         decimals = 0
-    return f"{value:,.{decimals}f}"
+    if is_noise(value):
+        return f"{0.0:.{decimals}f}"
+    if abs(value) < 10.0 ** (1 - decimals):
+        return f"{value:{sign}.2g}"
+    return f"{value:{sign},.{decimals}f}"
+
+
+def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:
+    """A number of a field as people read it, with as many digits as its uncertainty allows where it has one."""
+    if uncertainty:
+        decimals = 0 if field.kind == "whole" else max(0, 1 - floor(log10(uncertainty) + 1e-6))
+        return f"{0.0 if is_noise(value) else value:z,.{decimals}f}"
+    return figure_text(value, field.unit, digits=0 if field.kind == "whole" else field.digits)
 
 
 def value_text(value: Any, field: Field, uncertainty: float | None = None) -> str:
@@ -104,7 +126,7 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     if explain:
         yield ""
         for title, lines in (
-            ("How this was worked out", result.working()),
+            ("How this was worked out", result.working_or_fault()[0]),
             ("Valid range", calculator.valid),
             ("Sources", [source.cite() for source in calculator.sources]),
         ):

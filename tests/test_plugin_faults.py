@@ -1,0 +1,304 @@
+"""Whatever a plugin does wrong, the record is kept, the rest is shown, and the plugin is named. All data are invented.
+
+One matrix: each way to fail (``failing_plugins``) on each surface, with a second plugin beside it that is sound.
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Final
+
+import pytest
+from constructed import Team, adding
+from failing_plugins import ANY, NOTES, SOUND, Bench, Case, Command, cases, plugin
+
+from bevelbook import registry as registries
+from bevelbook.errors import BevelbookError, PluginFault
+from bevelbook.guard import Whose, call
+from bevelbook.store.opening import new_database, transaction
+from bevelbook.store.writing import Writer
+
+CASES: Final = [pytest.param(case, id=case.title) for case in cases()]
+
+
+@pytest.fixture(scope="module")
+def one_build(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database with a build of which the dry mass is known."""
+    path = tmp_path_factory.mktemp("faults") / "team.db"
+    connection = new_database(path)
+    with transaction(connection, path):
+        Team(adding(Writer(connection, "ana", lambda: "2026-05-04T10:00:00.000Z"))).build(dry_mass_g=9.5)
+    connection.close()
+    return path
+
+
+@pytest.fixture
+def bench(bevelbook: Command, tmp_path: Path, one_build: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    monkeypatch.setattr(registries, "_installed", lambda: ())
+    folder, db = tmp_path / "plugins", tmp_path / "team.db"
+    folder.mkdir()
+    (folder / "good.py").write_text(plugin("good"), encoding="utf-8")
+    shutil.copy(one_build, db)
+    return Bench(bevelbook, folder, db)
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def names_it(case: Case, text: str) -> bool:
+    """Whether a text says which plugin failed, and how."""
+    told = flat(text)
+    return "plugin bad" in told.lower() and flat(case.told) in told
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_record_is_kept_and_the_plugin_that_failed_is_named(bench: Bench, case: Case) -> None:
+    bench.put(**{case.part: case.body})
+    done = bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4")
+    fails = "record" in case.named_on
+    assert done.code == (1 if fails else 0), done.err
+    assert "Added build rear-a/2" in done.out
+    assert "good of rear-a/2: ok: twice the mass" in done.out
+    assert names_it(case, done.err) == fails, done.err
+    assert ("bad.py, line" in done.err) == fails
+    assert bench.labels() == ["rear-a/1", "rear-a/2"]
+    assert bench.kept() == (["good"] if fails else ["bad", "good"])
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_notes_are_kept_and_the_plugin_that_failed_is_named(bench: Bench, case: Case) -> None:
+    bench.put(**{case.part: case.body})
+    Path("notes.csv").write_text(NOTES, encoding="utf-8")
+    done = bench.command("import", "notes.csv")
+    fails = "import" in case.named_on
+    assert done.code == (1 if fails else 0), done.err
+    assert "Worked out and kept: good for 1 (1 ok)" in done.out
+    assert names_it(case, done.err) == fails, done.err
+    assert len(bench.labels()) == 2
+    assert bench.kept() == (["good"] if fails else ["bad", "good"])
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_calculation_ends_with_3_and_names_the_plugin(bench: Bench, case: Case) -> None:
+    bench.put(**{case.part: case.body})
+    for words, surface in (((), "calc"), (("--explain",), "calc explained")):
+        done = bench.command("calc", "bad", "--mass", "9.5 g", *words)
+        fails = bool({"calc", surface} & case.named_on)
+        assert done.code == (3 if fails else 0), done.err
+        assert names_it(case, done.err) == fails, done.err
+        assert ("ok: twice the mass" in done.out) == ("calc" not in case.named_on)
+        assert bench.command("calc", "good", "--mass", "9.5 g", *words).code == 0
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_card_shows_everything_else_and_a_line_that_names_the_plugin(bench: Bench, case: Case) -> None:
+    bench.put(**{case.part: case.body})
+    done = bench.command("card", "rear-a/1")
+    assert done.code == 0, done.err
+    text = flat(done.out)
+    assert names_it(case, text) == ("card" in case.named_on), text
+    assert str(bench.folder) not in text
+    assert "Good: ok: twice the mass" in text
+    assert ("Bad: ok: twice the mass" in text) == ("calc" not in case.named_on)
+    assert text.count("Twice 2 g") == (1 if case.part in ("compute", "judge", "lines") else 2)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_check_finds_the_rest_and_names_the_plugin(bench: Bench, case: Case) -> None:
+    bench.put(**{case.part: case.body})
+    done = bench.command("check")
+    assert done.code in (0, 1), done.err
+    assert names_it(case, done.err) == ("check" in case.named_on), done.err
+    assert done.out.splitlines()[0].startswith("rear-a: rear-a/1")
+    listed = bench.command("calculators")
+    assert listed.code == 0
+    assert listed.out.splitlines()[0].startswith("bad")
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_page_of_a_calculator_shows_everything_else_and_names_the_plugin(bench: Bench, case: Case) -> None:
+    bench.put(**{case.part: case.body})
+    page = bench.page("/team/-/calc/bad?mass_g=9.5")
+    assert names_it(case, page) == ("calc page" in case.named_on), page
+    assert "What is twice that?" in page
+    assert "any mass" in page
+    assert "Traceback" not in page
+    assert str(bench.folder) not in page
+    assert ("Twice the mass." in page) == ("calc" not in case.named_on)
+
+
+@pytest.mark.parametrize("case", [one for one in CASES if "look page" in one.values[0].named_on])  # type: ignore[union-attr]
+def test_the_page_of_what_is_worth_a_look_names_a_check_that_failed(bench: Bench, case: Case) -> None:
+    bench.put(**{case.part: case.body})
+    page = bench.page("/team/-/look")
+    assert names_it(case, page), page
+    assert str(bench.folder) not in page
+    assert "rear-a" in page
+
+
+# Hooks and what they offer
+
+
+@pytest.mark.parametrize(
+    ("part", "body", "told"),
+    [
+        *((part, body.replace("{{", "{").replace("}}", "}"), told) for part in ("offers",) for body, told in ANY[:4]),
+        ("offers", "yield Sly()", "returned a Sly that cannot be shown (RuntimeError), which is no Calculator"),
+        ("offers", "return 3", "bevelbook_calculators raised TypeError"),
+    ],
+)
+def test_a_hook_that_fails_is_listed_and_the_rest_works(bench: Bench, part: str, body: str, told: str) -> None:
+    bench.put(**{part: body})
+    listed = bench.command("calculators")
+    assert listed.code == 0
+    assert "plugin bad" in listed.out
+    assert told in flat(listed.out)
+    assert bench.command("calc", "good", "--mass", "1").code == 0
+    assert bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4").code == 0
+    assert bench.kept() == ["good"]
+
+
+@pytest.mark.parametrize("text", ["import sys; sys.exit()", "class Own(BaseException): ...\nraise Own", "1 / 0"])
+def test_a_module_that_fails_at_its_import_is_listed(bench: Bench, text: str) -> None:
+    (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+    listed = bench.command("calculators")
+    assert listed.code == 0
+    assert "cannot be imported" in listed.out
+
+
+@pytest.mark.parametrize(
+    ("was", "instead", "told"),
+    [
+        ('valid=("any mass",)', "valid=3", "valid has to be a tuple of str"),
+        ("sources=(ARITHMETIC,)", 'sources=("a book",)', "sources has to be a tuple of Source"),
+        ('kept_after=("build",)', "kept_after=3", "kept_after has to be a tuple of str"),
+        ('kept_after=("build",)', 'kept_after="build"', "kept_after has to be a tuple of str"),
+        ('page=("build",)', "page=None", "page has to be a tuple of str"),
+        ('purpose="twice a mass"', "purpose=None", "purpose is None where words are wanted"),
+        ('card=OnCard("heat"', 'card=print("heat"', "TypeError"),
+    ],
+)
+def test_a_calculator_of_wrong_kinds_is_left_out_with_the_reason(
+    bench: Bench, was: str, instead: str, told: str
+) -> None:
+    text = plugin("bad")
+    assert was in text
+    (bench.folder / "bad.py").write_text(text.replace(was, instead), encoding="utf-8")
+    listed = bench.command("calculators")
+    assert told in flat(listed.out)
+    assert bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4").code == 0
+    assert bench.kept() == ["good"]
+
+
+def test_an_input_taken_from_a_column_that_there_is_not_is_a_fault_of_the_plugin(bench: Bench) -> None:
+    text = plugin("bad").replace("builds.dry_mass_g", "builds.no_such_g")
+    (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+    done = bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4")
+    assert done.code == 1
+    assert "'builds.no_such_g' is neither a column nor a listing" in done.err
+    assert bench.labels() == ["rear-a/1", "rear-a/2"]
+    assert bench.command("calc", "bad", "--for", "rear-a/1").code == 3
+    assert "no_such_g" in bench.command("card", "rear-a/1").out
+
+
+def test_a_chart_whose_question_fails_is_named_on_its_page(bench: Bench) -> None:
+    text = plugin("bad").replace("points=points", 'sql="SELECT gone FROM nowhere"')
+    (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+    page = bench.page("/team/-/chart/bad")
+    assert "chart bad of plugin bad failed: the database cannot answer its sql" in page
+    assert "chart" in bench.page("/team/-/chart/good")
+
+
+@pytest.mark.parametrize("body", ["return 3", "raise Own()", "yield Sly()", "return [CHART._replace(columns=(3,))]"])
+def test_a_hook_of_charts_that_fails_leaves_the_others(bench: Bench, body: str) -> None:
+    bench.put(charts=body)
+    page = bench.page("/team/-/charts")
+    assert "chart/good" in page
+    assert "chart/bad" not in page
+
+
+# What a batch, programs and a person at the keyboard get
+
+
+def test_a_batch_goes_on_past_the_records_for_which_a_plugin_fails(bench: Bench) -> None:
+    bench.put(compute=f"if given.mass_g == 9.5: return None\n    {SOUND['compute']}")
+    bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4")
+    done = bench.command("calc", "bad", "--all", "build")
+    assert done.code == 3
+    assert "1 computed" in done.out
+    assert "1 left out: calculator bad of plugin bad failed" in done.out
+    assert "compute gave None where a Found is wanted" in done.err
+
+
+def test_for_programs_a_fault_names_plugin_file_line_and_records(bench: Bench) -> None:
+    bench.put(compute="return None")
+    words = ("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4", "--json")
+    (fault,) = bench.command(*words).json["plugin_faults"]
+    assert (fault["plugin"], fault["package"], fault["file"]) == ("bad", *[str(bench.folder / "bad.py")] * 2)
+    line = (bench.folder / "bad.py").read_text(encoding="utf-8").splitlines().index("def compute(given):") + 1
+    assert (fault["line"], fault["subjects"]) == (line, ["rear-a/2"])
+    told = bench.command("calc", "bad", "--mass", "1", "--json")
+    assert (told.code, told.json["code"], told.json["line"]) == (3, "plugin_failed", line)
+
+
+def test_where_it_raised_is_the_line_of_the_plugin_and_not_of_what_it_called(bench: Bench) -> None:
+    bench.put(compute="import json; json.loads(3)")
+    done = bench.command("calc", "bad", "--mass", "1")
+    line = (bench.folder / "bad.py").read_text(encoding="utf-8").splitlines().index("def compute(given):") + 2
+    assert f"bad.py, line {line}: calculator bad of plugin bad failed: compute raised TypeError" in done.err
+
+
+def test_where_it_raised_is_the_innermost_line_of_the_plugin(bench: Bench) -> None:
+    bench.put(compute="def inner():\n        raise OSError('away')\n    return inner()")
+    done = bench.command("calc", "bad", "--mass", "1")
+    line = (bench.folder / "bad.py").read_text(encoding="utf-8").splitlines().index("def compute(given):") + 3
+    assert f"bad.py, line {line}: calculator bad of plugin bad failed: compute raised OSError: away" in done.err
+
+
+def test_a_page_opened_without_any_input_names_the_plugin_too(bench: Bench) -> None:
+    text = plugin("bad", compute="return None").replace('"Mass", same_as="builds.dry_mass_g"', '"Mass", default=1.0')
+    (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+    assert "plugin bad failed: compute gave None" in bench.page("/team/-/calc/bad")
+
+
+def test_a_curve_leaves_out_what_is_not_finite_and_names_what_fails(bench: Bench) -> None:
+    curve = 'curve=Curve("bad", "mass_g", 1.0, 2.0, ("double_g",), points=2)'
+    for body, told in (
+        (f"if given.mass_g > 1: return Found(double_g=float('inf'), word='odd')\n    {SOUND['compute']}", "1 row"),
+        (f"if given.mass_g > 1: return None\n    {SOUND['compute']}", "calculator bad of plugin bad failed"),
+    ):
+        text = (
+            plugin("bad", compute=body)
+            .replace("points=points", curve)
+            .replace("CardLine, Chart,", "CardLine, Chart, Curve,")
+        )
+        text = text.replace(', calculator="bad")', ")")
+        (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+        assert told in bench.page("/team/-/calc/bad?mass_g=1")
+
+
+def test_the_interrupt_of_a_person_stops_the_program_and_nothing_is_changed(bench: Bench) -> None:
+    bench.put(compute="raise KeyboardInterrupt")
+    assert bench.command("calc", "bad", "--mass", "1").code == 130
+    done = bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4")
+    assert done.code == 130
+    assert bench.labels() == ["rear-a/1"]
+
+
+def test_a_refusal_of_the_plugin_is_an_input_error_as_before(bench: Bench) -> None:
+    bench.put(compute="raise InputError('too light', code='outside_valid_range')")
+    done = bench.command("calc", "bad", "--mass", "1")
+    assert (done.code, "too light" in done.err) == (2, True)
+    assert bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4").code == 0
+
+
+def test_the_failure_of_a_formula_of_core_is_called_a_fault_of_the_program() -> None:
+    def away() -> None:
+        raise OSError("away")
+
+    with pytest.raises(PluginFault, match="fault of the program") as caught:
+        call(Whose("the formula own", is_core=True), "compute", away, taken=lambda one: one)
+    assert isinstance(caught.value, BevelbookError)
+    assert caught.value.exit_code == 3
