@@ -22,7 +22,7 @@ from bevelbook.fields import quantity, record
 from bevelbook.hookspecs import hookimpl
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Origin, Registry
-from bevelbook.store.opening import open_for_reading, open_for_writing
+from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
 from bevelbook.tasks import upkeep
 from bevelbook.tasks.check import check
 from bevelbook.tasks.upkeep import Touched, keep_up, keep_up_with_notes, subjects_of
@@ -181,10 +181,44 @@ def test_imported_notes_are_worked_out_and_counted(db: Path, bevelbook: Command)
     connection = open_for_writing(db)
     try:
         note_file = connection.execute("SELECT id FROM note_files").fetchone()[0]
-        kept = keep_up_with_notes(connection, db, weighed("build", "weighing"), note_file, "ana")
+        with transaction(connection, db):
+            kept = keep_up_with_notes(connection, weighed("build", "weighing"), note_file, "ana")
     finally:
         connection.close()
     assert kept.counts() == {"doubling": {"ok": 2}}
+
+
+def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
+    db: Path, bevelbook: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A process that ends before the results are kept leaves nothing of the import; what is kept has its facts."""
+    Path("notes.csv").write_text(NOTES, encoding="utf-8")
+    seen: list[int] = []
+
+    def counted(connection: sqlite3.Connection, *_given: object) -> upkeep.Upkeep:
+        seen.append(connection.execute("SELECT count(*) FROM build_facts").fetchone()[0])
+        connection.execute("UPDATE note_files SET name = 'written in the same entry'")
+        return upkeep.Upkeep((), ())
+
+    monkeypatch.setattr(upkeep, "keep_up_with_notes", counted)
+    assert bevelbook("--db", db, "import", "notes.csv").code == 0
+    with sqlite3.connect(db) as other:
+        builds = other.execute("SELECT count(*) FROM builds").fetchone()[0]
+        assert seen == [builds]
+        assert other.execute("SELECT asked FROM entries").fetchall() == [("import notes.csv",)]
+        assert other.execute("SELECT name FROM note_files").fetchone()[0] == "written in the same entry"
+    other.close()
+
+    def stopped(*_given: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(upkeep, "keep_up_with_notes", stopped)
+    Path("more.csv").write_text(NOTES.replace("2026-", "2025-"), encoding="utf-8")
+    assert bevelbook("--db", db, "import", "more.csv").code == 130
+    with sqlite3.connect(db) as other:
+        assert other.execute("SELECT count(*) FROM builds").fetchone()[0] == builds
+        assert other.execute("SELECT count(*) FROM note_files").fetchone()[0] == 1
+    other.close()
 
 
 def test_too_many_wait_for_a_batch_and_the_command_is_named(

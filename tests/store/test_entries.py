@@ -11,7 +11,9 @@ from uuid import UUID
 
 import pytest
 
+from bevelbook.errors import DatabaseError
 from bevelbook.records import BY_NAME
+from bevelbook.store import entries
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -65,6 +67,49 @@ def test_facts_follow_inside_the_transaction_and_are_no_change(opened: sqlite3.C
         pass
     assert asked(db, "SELECT word, reasons FROM diff_facts") == [("apart", "not built")]
     assert asked(db, "SELECT count(*) FROM entries") == [(1,)]
+
+
+def test_the_end_of_an_entry_clears_what_the_triggers_were_told(opened: sqlite3.Connection, db: Path) -> None:
+    """Also where who wrote left it behind: the next writer, of any program, has its search and its history."""
+    with transaction(opened, db):
+        row_id = Writer(opened, None).insert(VENUE, {"name": "Brickfield"})
+        opened.execute("UPDATE writing SET bulk = 1, placing = 1")
+    assert asked(db, "SELECT * FROM writing") == EMPTY
+    with transaction(opened, db):
+        opened.execute("UPDATE writing SET bulk = 1, placing = 1")
+        entries.end(opened, entries.begin(opened), keep=False)
+        assert opened.execute("SELECT * FROM writing").fetchall()[0][:] == EMPTY[0]
+    with closing(sqlite3.connect(db)) as other, other:
+        other.execute("UPDATE venues SET name = 'Tannery Hall' WHERE id = ?", (row_id,))
+    assert asked(db, "SELECT count(*) FROM history") == [(1,)]
+    assert asked(db, "SELECT rowid FROM venues_search WHERE venues_search MATCH 'tannery'") == [(1,)]
+    assert asked(db, "SELECT rowid FROM venues_search WHERE venues_search MATCH 'brickfield'") == []
+
+
+def test_what_a_full_disk_keeps_from_the_file_is_written_all_the_same(db: Path) -> None:
+    """The commit stands in the log; only putting the log into the file finds the disk full: no fault, and no loss."""
+
+    class Full(sqlite3.Connection):
+        def execute(self, sql: str, *given: Any) -> sqlite3.Cursor:
+            if "wal_checkpoint" in sql:
+                raise sqlite3.OperationalError("database or disk is full")
+            return super().execute(sql, *given)
+
+    with closing(sqlite3.connect(db, isolation_level=None, factory=Full)) as connection:
+        with transaction(connection, db):
+            Writer(connection, None).insert(VENUE, {"name": "Brickfield"})
+        assert asked(db, "SELECT name FROM venues") == [("Brickfield",)]
+    assert asked(db, "SELECT name FROM venues") == [("Brickfield",)]
+
+
+def test_a_disk_that_is_full_at_the_commit_is_told_and_nothing_is_written(db: Path) -> None:
+    with closing(open_for_writing(db)) as connection:
+        pages = connection.execute("PRAGMA page_count").fetchone()[0]
+        connection.execute(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(DatabaseError, match="the disk is full") as caught, transaction(connection, db):
+            Writer(connection, None).insert(VENUE, {"name": "Brickfield", "note": "x" * 1_000_000})
+        assert "Nothing was changed" in str(caught.value)
+    assert asked(db, "SELECT count(*) FROM venues") == [(0,)]
 
 
 def test_a_fault_while_facts_are_worked_out_leaves_nothing(

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import json
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
 from uuid import UUID
 
 from bevelbook.records import BY_NAME
+from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.versions import after, note_version
 
+Run = Callable[..., Any]
 BUILD, WEIGHING = BY_NAME["build"], BY_NAME["weighing"]
 
 
@@ -39,3 +47,32 @@ def test_what_follows_from_other_rows_is_no_content() -> None:
 
 def test_the_order_of_parents_does_not_matter() -> None:
     assert after("b", "a") == after("a", "b") == '["a","b"]'
+
+
+def test_a_record_that_was_removed_and_is_imported_again_is_a_version_after_its_removal(
+    bevelbook: Run, tmp_path: Path
+) -> None:
+    """In each of two databases the same one, where the removal is the same version."""
+    (tmp_path / "notes.csv").write_text("date,diff,dry_mass_g\n2026-05-03,rear-a,9.5\n", encoding="utf-8")
+    versions = []
+    for name in ("one.db", "other.db"):
+        path = tmp_path / name
+        bevelbook("--db", path, "new")
+        assert bevelbook("--db", path, "import", "notes.csv").code == 0
+        with closing(open_for_writing(path)) as connection, transaction(connection, path, asked="a removal") as entry:
+            (row_id, first) = connection.execute("SELECT id, version FROM builds").fetchone()
+            connection.execute("DELETE FROM builds")
+        assert first == row_id
+        with closing(sqlite3.connect(path)) as connection, connection:
+            connection.execute("UPDATE history SET version = 'gone' WHERE version = ?", (entry.id,))
+        assert bevelbook("--db", path, "import", "notes.csv").code == 0
+        with closing(sqlite3.connect(path)) as connection:
+            (again, version, parents) = connection.execute("SELECT id, version, parents FROM builds").fetchone()
+            past = connection.execute("SELECT version, content IS NULL FROM history ORDER BY id").fetchall()
+        assert again == row_id
+        assert json.loads(parents) == ["gone"]
+        assert past == [(row_id, 0), ("gone", 1)]
+        assert version not in (row_id, "gone")
+        assert UUID(version).version == 8
+        versions.append(version)
+    assert versions[0] == versions[1]

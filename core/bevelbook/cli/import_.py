@@ -18,6 +18,7 @@ from bevelbook.errors import InputError, Place
 if TYPE_CHECKING:
     from bevelbook.interchange.importing import Progress
     from bevelbook.interchange.settings import Settings
+    from bevelbook.tasks.upkeep import Upkeep
 
 
 @click.command("import")
@@ -79,6 +80,13 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
 
     dry = given["dry_run"]
     rejects = None if dry or given["no_rejects"] else given["rejects"] or rejects_path(file)
+    upkeep: Upkeep | None = None
+    news = None
+
+    def also(note_file: str) -> None:
+        nonlocal upkeep
+        upkeep = keep_up_with_notes(connection, session.registry, note_file, session.by)
+
     with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened, _bar() as progress:
         report = import_notes(
             opened,
@@ -92,13 +100,10 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
             asked=session.asked,
             progress=progress,
             rejects=rejects,
+            also=also,
         )
-        upkeep = news = None
         if report.note_file and report.added:
             news = news_of_notes(connection, report.note_file)
-            upkeep = keep_up_with_notes(
-                connection, session.path, session.registry, report.note_file, session.by, asked=session.asked
-            )
     if as_json:
         more: dict[str, object] = {}
         if upkeep and news:

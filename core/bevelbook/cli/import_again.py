@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import sqlite3
 
     from bevelbook.interchange.settings import Settings
+    from bevelbook.tasks.upkeep import Upkeep
 
 
 def read_again(session: Session, name: str, settings: Settings, *, as_json: bool, yes: bool, dry: bool) -> int:
@@ -45,7 +46,7 @@ def _read_again(
     from bevelbook.tasks.upkeep import keep_up_with_notes
 
     came_of_it: dict[str, object] = {}
-    upkeep = None
+    upkeep: Upkeep | None = None
     revision = revise(connection, session.path, name, settings, by=session.by)
     if not as_json:
         for line in revision.lines():
@@ -53,10 +54,13 @@ def _read_again(
     if revision.changes and not dry:
         if not yes:
             _ask(as_json)
-        carry_out(connection, session.path, revision, by=session.by, asked=session.asked)
-        upkeep = keep_up_with_notes(
-            connection, session.path, session.registry, revision.kept.id, session.by, asked=session.asked
-        )
+
+        def also(note_file: str) -> None:
+            nonlocal upkeep
+            upkeep = keep_up_with_notes(connection, session.registry, note_file, session.by)
+
+        carry_out(connection, session.path, revision, by=session.by, asked=session.asked, also=also)
+        assert upkeep is not None
         news = news_of_notes(connection, revision.kept.id)
         came_of_it = {
             "kept": upkeep.counts(),

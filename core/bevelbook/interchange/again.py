@@ -6,11 +6,12 @@ import io
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched import touch_file
 from bevelbook.interchange.decoding import FileRejected, unpacked
 from bevelbook.interchange.importing import Progress, read_into, source_of, staging
@@ -123,9 +124,17 @@ def revise(
 
 
 def carry_out(
-    connection: sqlite3.Connection, path: Path, revision: Revision, *, by: str | None, asked: str = ""
+    connection: sqlite3.Connection,
+    path: Path,
+    revision: Revision,
+    *,
+    by: str | None,
+    asked: str = "",
+    also: Callable[[str], None] | None = None,
 ) -> None:
-    """Make the changes of a revision in one transaction. Raises InputError, DatabaseError."""
+    """Make the changes of a revision in one transaction, and then, after the facts, what ``also`` does with the file's
+    id. Raises InputError, DatabaseError.
+    """
     planned, stage, report = revision.planned, revision.stage, revision.report
     assert planned is not None
     assert stage is not None
@@ -147,4 +156,7 @@ def carry_out(
             ),
         )
         bulk.keep_left(stage.left(), stage.extras())
+        if also is not None:
+            renew_touched(connection)
+            also(revision.kept.id)
     report.dry_run = False

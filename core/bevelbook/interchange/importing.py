@@ -11,6 +11,7 @@ from statistics import median
 from typing import Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.errors import InputError, Place
+from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched import touch
 from bevelbook.interchange.canon import MASSES, NAMES
 from bevelbook.interchange.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
@@ -64,12 +65,14 @@ def import_notes(
     asked: str = "",
     progress: Progress | None = None,
     rejects: Path | None = None,
+    also: Callable[[str], None] | None = None,
 ) -> Report:
     """Bring a file of notes in. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
     A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
     ``asked`` is the command as it was typed, kept with the entry; ``rejects`` is where the rejected rows go, if there
-    are any. Raises DatabaseError when the database cannot be written.
+    are any. ``also`` is done in the same transaction, after the facts, with the file's id, where it added anything.
+    Raises DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
@@ -105,6 +108,9 @@ def import_notes(
             bulk.keep_left(stage.left(), stage.extras())
             tell("working out", stage.accepted, stage.accepted)
             touch(connection, placing.diffs)
+            if also is not None and placing.added:
+                renew_touched(connection)
+                also(bulk.note_file)
         report.note_file = file_id(decoding.sha256)
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
-from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import BevelbookError, PluginFault
@@ -17,7 +16,6 @@ from bevelbook.registry import Offered, Registry
 from bevelbook.store.binding import reachable
 from bevelbook.store.calculations import hold_again
 from bevelbook.store.finding import label_of
-from bevelbook.store.opening import transaction
 from bevelbook.store.schema import quoted
 from bevelbook.store.writing import now_utc
 from bevelbook.tasks.calculate import Result, bind, run
@@ -123,26 +121,17 @@ def keep_up(
     )
 
 
-def keep_up_with_notes(
-    connection: sqlite3.Connection,
-    path: Path,
-    registry: Registry,
-    note_file: str,
-    by: str | None,
-    *,
-    asked: str = "",
-) -> Upkeep:
-    """The same for the records that a file of notes brought, in a transaction of its own."""
-    with transaction(connection, path, asked=asked, by=by):
-        return _keep_up(
-            connection,
-            (
-                (offered, [Touched(BY_NAME[name], "note_file", note_file) for name in offered.calculator.kept_after])
-                for offered in registry.kept_after()
-            ),
-            by,
-            now_utc(),
-        )
+def keep_up_with_notes(connection: sqlite3.Connection, registry: Registry, note_file: str, by: str | None) -> Upkeep:
+    """The same for the records that a file of notes brought, inside the import's transaction, after its facts."""
+    return _keep_up(
+        connection,
+        (
+            (offered, [Touched(BY_NAME[name], "note_file", note_file) for name in offered.calculator.kept_after])
+            for offered in registry.kept_after()
+        ),
+        by,
+        now_utc(),
+    )
 
 
 class Touched(NamedTuple):
