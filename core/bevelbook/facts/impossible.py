@@ -13,10 +13,13 @@ from functools import cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.errors import DatabaseError
-from bevelbook.facts.touched import TABLES
 from bevelbook.fields import LARGEST, SMALLEST, Field
 from bevelbook.records import KINDS, Kind
 
+_FACTS_REST_ON: Final = frozenset(
+    {"builds", "weighings", "openings", "runs", "scales", "limits", "blend_parts", "fluids", "bottles"}
+)
+"""Tables that hold a number of which a fact is worked out."""
 _KEPT_EMPTY: Final = frozenset({"blend_parts"})
 """Kinds that stay without the number: a blend of which one part is not known is another one than without that part."""
 
@@ -50,8 +53,8 @@ def impossible_numbers(connection: sqlite3.Connection) -> Iterator[Impossible]:
 
 @contextmanager
 def impossible_left_out(connection: sqlite3.Connection) -> Iterator[None]:
-    """Meanwhile the tables on which facts rest are seen without such numbers; nothing can be written to these then."""
-    shadows = leave_out_impossible(connection, TABLES)
+    """Meanwhile the numbers on which facts rest are seen without such ones; nothing can be written to their tables."""
+    shadows = leave_out_impossible(connection, _FACTS_REST_ON)
     try:
         yield
     finally:
