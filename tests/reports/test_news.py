@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -82,6 +83,38 @@ def test_a_weighing_that_compares_with_nothing_says_what_is_missing(
     assert mended["hints"] == []
     assert [one["verdict"] for one in mended["weighings_say"]] == ["stop"]
     assert "compares with nothing" not in team("check").out
+
+
+def typed(remedy: str, more: str) -> list[str]:
+    """The words behind ``bevelbook`` of the command that a hint prints last, with its dots filled in."""
+    return shlex.split(remedy.rpartition("(bevelbook ")[2].partition("...")[0] + more)
+
+
+def test_the_command_of_the_hint_to_weigh_again_adds_a_weighing_and_changes_none(bevelbook: Run) -> None:
+    bevelbook("new")
+    bevelbook("record", "diff", "label=rear a")
+    bevelbook("record", "build", "diff=rear a", "built_on=2026-05-01", "oil_mass=1.86g")
+    words = ("record", "weighing", "build=rear a/1", "mass_basis=open half", "--json")
+    bevelbook(*words, "runs=2", "mass=22.10g")
+    alone = bevelbook("record", "weighing", "build=rear a/1", "mass_basis=closed", "runs=6", "mass=22.05g", "--json")
+    (hint,) = alone.json["hints"]
+    assert "if that was on the scale (bevelbook record weighing " + alone.json["id"] in hint
+    again = bevelbook(*typed(hint, "mass_basis=closed runs=8 mass=22.04g --json")).json
+    assert (again["done"], again["values"]["build"]) == ("added", "rear a/1")
+    checked = bevelbook("check", "--json").json
+    assert {one["code"] for one in checked["diffs"][0]["findings"]} & {"weighing_uncompared"} == {"weighing_uncompared"}
+    (remedy,) = (one["remedy"] for one in checked["diffs"][0]["findings"] if one["code"] == "weighing_uncompared")
+    assert bevelbook(*typed(remedy, "mass_basis='open half' runs=9 mass=22.09g --json")).json["done"] == "added"
+    assert "compares with nothing" not in bevelbook("check").out
+
+
+def test_the_command_of_the_hint_on_what_is_missing_mends_that_weighing(team: Run) -> None:
+    weigh(team, 5, 22.35)
+    written = team("record", "weighing", "build=rear-a/1", "mass=22.05g", "runs=6", "--json").json
+    checked = team("check", "--json").json
+    (remedy,) = (one["remedy"] for one in checked["diffs"][0]["findings"] if one["code"] == "weighing_uncompared")
+    mended = team(*typed(remedy, "mass_basis=closed --json")).json
+    assert (mended["done"], mended["id"]) == ("changed", written["id"])
 
 
 def test_the_first_mass_of_a_build_waits_for_the_next_one(bevelbook: Run) -> None:

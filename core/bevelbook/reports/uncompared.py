@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sqlite3
 from collections.abc import Iterator
 
@@ -12,16 +13,24 @@ from bevelbook.vocabulary import NOT_SAID
 _IN_USE = "SELECT current_build FROM diff_facts WHERE word <> 'apart' AND current_build IS NOT NULL"
 
 
-def what_to_say(one: Uncompared) -> str:
-    """What is missing, as fields of the record."""
-    asked = []
-    if one.runs is None:
-        asked.append("runs= or weighed_on=")
+def what_to_do(one: Uncompared, weighing: str) -> str:
+    """What is missing, and the command that says it of that weighing (by its id); where nothing is, the next weighing.
+
+    What is weighed next is a record of its own: its command names the build, so that this one stays as it is.
+    """
+    of_this = f"bevelbook record weighing {weighing}"
+    of_the_next = shlex.join(["bevelbook", "record", "weighing", f"build={one.label}"])
+    when = "runs= or weighed_on=" if one.runs is None else ""
+    bases = " or ".join(one.other_bases)
     if one.mass_basis == NOT_SAID and one.is_alone:
-        asked.append(f"mass_basis={' or '.join(one.other_bases) or 'closed'}")
-    elif one.is_alone and one.other_bases:
-        asked.append(f"mass_basis={' or '.join(one.other_bases)} if that was on the scale, or weigh it that way too")
-    return f"say {' and '.join(asked)}" if asked else "weigh it the same way again after some runs"
+        asked = " and ".join(filter(None, (when, f"mass_basis={bases or 'closed'}")))
+        return f"say {asked} ({of_this} ...)"
+    if one.is_alone and bases:
+        asked = " and ".join(filter(None, (when, f"mass_basis={bases}")))
+        return f"say {asked} if that was on the scale ({of_this} ...), or weigh it that way too ({of_the_next} ...)"
+    if when:
+        return f"say {when} ({of_this} ...)"
+    return f"weigh it the same way again after some runs ({of_the_next} ...)"
 
 
 def uncompared_line(connection: sqlite3.Connection, weighing: str) -> str | None:
@@ -31,7 +40,7 @@ def uncompared_line(connection: sqlite3.Connection, weighing: str) -> str | None
     ).fetchone()
     for one in uncompared(connection, (build,)):
         if (one.mass_g, one.day, one.mass_basis) == (mass_g, day, basis):
-            return f"This mass compares with nothing yet: {what_to_say(one)} (bevelbook record weighing {weighing} ...)"
+            return f"This mass compares with nothing yet: {what_to_do(one, weighing)}"
     return None
 
 
@@ -39,10 +48,21 @@ def uncompared_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     """Weighings of the diffs in use that compare with nothing."""
     for one in uncompared(connection, [row[0] for row in connection.execute(_IN_USE)]):
         when = "" if one.day is None else f" on {one.day}"
+        asked = what_to_do(one, _weighing_of(connection, one))
         yield about_build(
             one._asdict(),
             "weighing_uncompared",
             "worth a look",
             f"the mass of {one.mass_g:.2f} g{when} compares with nothing yet",
-            f"{what_to_say(one).capitalize()}: bevelbook record weighing.",
+            f"{asked[0].upper()}{asked[1:]}.",
         )
+
+
+def _weighing_of(connection: sqlite3.Connection, one: Uncompared) -> str:
+    """The id of the weighing that it is; of equal ones the last written."""
+    (found,) = connection.execute(
+        "SELECT max(id) FROM weighings WHERE build = ? AND mass_g = ? AND weighed_on IS ? "
+        "AND coalesce(mass_basis, ?) = ?",
+        (one.build, one.mass_g, one.day, NOT_SAID, one.mass_basis),
+    ).fetchone()
+    return "ID" if found is None else str(found)
