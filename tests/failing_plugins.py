@@ -115,6 +115,8 @@ ANY: Final = (
     ("raise Own('mine')", "raised Own: mine"),
     ("raise type('Sub', (KeyboardInterrupt,), {{}})()", "raised Sub"),
     ("return 1 + 'x'", "raised TypeError"),
+    ("raise ValueError('odd')", "raised ValueError: odd"),
+    ("return 10.0 ** 400", "raised OverflowError"),
 )
 """What any function can do wrong, and what is said of it."""
 CALCULATED: Final = frozenset({"record", "import", "calc", "card", "calc page"})

@@ -290,9 +290,11 @@ def test_a_plugin_left_out_is_named_on_standard_error(bevelbook: Run, db: Path, 
         encoding="utf-8",
     )
     done = bevelbook("--plugins", folder, "--db", db, "check", "--json")
-    assert done.code == 0
+    assert done.code == 1
     assert "plugin sly" in done.err
     assert "bevelbook_checks raised ValueError: no" in done.json["left_out"][0]
+    told = bevelbook("--plugins", folder, "--db", db, "check")
+    assert (told.code, told.out) == (1, "Nothing found, but the checks of 1 plugin failed: there may be something.\n")
 
 
 # The demo

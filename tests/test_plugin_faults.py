@@ -96,7 +96,10 @@ def test_a_calculation_ends_with_3_and_names_the_plugin(bench: Bench, case: Case
 def test_a_card_shows_everything_else_and_a_line_that_names_the_plugin(bench: Bench, case: Case) -> None:
     bench.put(**{case.part: case.body})
     done = bench.command("card", "rear-a/1")
-    assert done.code == 0, done.err
+    fails = "card" in case.named_on
+    assert done.code == (1 if fails else 0), done.err
+    assert names_it(case, done.err) == fails, done.err
+    assert ("bad.py, line" in done.err) == fails
     text = flat(done.out)
     assert names_it(case, text) == ("card" in case.named_on), text
     assert str(bench.folder) not in text
@@ -109,8 +112,10 @@ def test_a_card_shows_everything_else_and_a_line_that_names_the_plugin(bench: Be
 def test_a_check_finds_the_rest_and_names_the_plugin(bench: Bench, case: Case) -> None:
     bench.put(**{case.part: case.body})
     done = bench.command("check")
-    assert done.code in (0, 1), done.err
-    assert names_it(case, done.err) == ("check" in case.named_on), done.err
+    fails = "check" in case.named_on
+    assert done.code == 1, done.err
+    assert names_it(case, done.err) == fails, done.err
+    assert ("There may be more: the checks of 1 plugin failed." in flat(done.out)) == fails
     assert done.out.splitlines()[0].startswith("rear-a: rear-a/1")
     listed = bench.command("calculators")
     assert listed.code == 0
@@ -241,6 +246,13 @@ def test_for_programs_a_fault_names_plugin_file_line_and_records(bench: Bench) -
     assert (fault["line"], fault["subjects"]) == (line, ["rear-a/2"])
     told = bench.command("calc", "bad", "--mass", "1", "--json")
     assert (told.code, told.json["code"], told.json["line"]) == (3, "plugin_failed", line)
+
+
+def test_a_card_for_programs_holds_each_fault_once(bench: Bench) -> None:
+    bench.put(compute="raise ValueError('odd')")
+    done = bench.command("card", "rear-a/1", "--json")
+    (fault,) = done.json["plugin_faults"]
+    assert (done.code, fault["plugin"], fault["found"]) == (1, "bad", "compute raised ValueError: odd")
 
 
 def test_where_it_raised_is_the_line_of_the_plugin_and_not_of_what_it_called(bench: Bench) -> None:

@@ -108,12 +108,14 @@ class PluginFault(BevelbookError):
     """Code of a plugin, or of a formula of core, that did what its contract does not allow.
 
     ``what`` says whose code failed, ``how`` what it did; ``plugin`` and ``package`` name where it came from, None where
-    it is of core itself. ``place`` is the line of the plugin's file, where that is known.
+    it is of core itself. ``place`` is the line of the plugin's file, where that is known. ``may_be_inputs`` is set
+    where far-off inputs may be the cause as well as a mistake of the plugin.
     """
 
     NOT_FINITE = "not_finite"
-    """The code of a number that is infinite or none: an input may be at fault as well as the plugin."""
+    """The code of a number that is infinite or none."""
     exit_code = 3
+    may_be_inputs = False
 
     def __init__(
         self,

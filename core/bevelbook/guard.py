@@ -65,8 +65,9 @@ def call(
     """What ``taken`` makes of what a plugin's function returns, its iteration included.
 
     ``part`` names the function in the fault. ``taken`` raises :class:`Unfit` for a value that does not fit. Where the
-    function ``may_refuse`` its inputs, an InputError of its own goes through, and failed arithmetic becomes one.
-    Raises PluginFault for everything else that goes wrong.
+    function ``may_refuse`` its inputs, an InputError of its own goes through. Raises PluginFault for everything else
+    that goes wrong. What comes of far-off inputs as well as of a mistake (failed arithmetic, a number that is not
+    finite) says to look at the inputs first.
     """
     try:
         return taken(function(*given))
@@ -76,28 +77,28 @@ def call(
         fault = whose.fault(f"{part} gave {unfit}", _declared_at(function))
         if isinstance(unfit, NotFinite):
             fault.code = PluginFault.NOT_FINITE
-            fault.remedy = (
-                "Look at the inputs once more: one of them may be far outside what the formula holds for. If they are "
-                f"right, {str(fault.remedy).replace('This', 'this', 1)}"
-            )
+            _blame_inputs_first(fault)
         raise fault from unfit
     except InputError as refused:
         if may_refuse:
             raise
         raise whose.fault(f"{part} raised {one_line(refused)}", _raised_at(refused, function)) from refused
-    except (ArithmeticError, ValueError) as failed:
-        if not may_refuse:
-            raise whose.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function)) from failed
-        raise InputError(
-            f"{whose.name} cannot be computed for these inputs",
-            code="outside_valid_range",
-            found=_printable(_text_of(failed)),
-            remedy="Look at the inputs once more: one of them is far outside what the formula holds for.",
-        ) from failed
     except BaseException as failed:
         if type(failed) is KeyboardInterrupt:
             raise
-        raise whose.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function)) from failed
+        fault = whose.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function))
+        if may_refuse and isinstance(failed, (ArithmeticError, ValueError)):
+            _blame_inputs_first(fault)
+        raise fault from failed
+
+
+def _blame_inputs_first(fault: PluginFault) -> None:
+    """Say that an input may be at fault as well as the plugin."""
+    fault.may_be_inputs = True
+    fault.remedy = (
+        "Look at the inputs once more: one of them may be far outside what the formula holds for. If they are "
+        f"right, {str(fault.remedy).replace('This', 'this', 1)}"
+    )
 
 
 def one_line(fault: BaseException) -> str:

@@ -131,9 +131,9 @@ def _swept(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any])
         except InputError:
             continue
         except PluginFault as fault:
-            if fault.code == PluginFault.NOT_FINITE:
-                continue
-            raise
+            if not fault.may_be_inputs:
+                raise
+            continue
         outputs = {name: clean(getattr(found, name)) for name in curve.outputs}
         if any(one is not None for one in outputs.values()):
             yield {**row, curve.moved: clean(value), **outputs}

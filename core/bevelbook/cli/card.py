@@ -42,7 +42,7 @@ def command(
     bevelbook card rear-a --html card.html
     bevelbook card --run-sheet --html sheet.html
 
-    A diff's label stands for its last build. Ends with 1 when a calculator's verdict is stop.
+    A diff's label stands for its last build. Ends with 1 when a calculator's verdict is stop, or when one failed.
     """
     if run_sheet:
         if build or procedure:
@@ -63,7 +63,9 @@ def command(
         click.echo("\n".join(card_lines(card)))
     else:
         click.echo(f"Wrote the card of {card.build} to {html}.")
-    return 1 if "stop" in card.verdicts else 0
+    for fault in card.plugin_faults:
+        click.echo(f"bevelbook: {fault}", err=True)
+    return 1 if "stop" in card.verdicts or card.plugin_faults else 0
 
 
 def _card(session: Session, build: str, procedure: Path | None) -> Card:

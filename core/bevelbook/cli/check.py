@@ -19,7 +19,8 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
 
     Findings stand under their diff, worst first, each with what to do; beside them the runs since the diff was open,
     the runs left, the order of the bottles, and the ideas still to try. With DIFF only what is about that one.
-    No record is changed. Ends with exit code 1 where anything was found.
+    No record is changed. Ends with exit code 1 where anything was found, and where a check of a plugin
+    failed: what that would have found is not there, and the plugin is named.
 
     What is kept of each diff (its runs, its oil, what it lost) and the search are compared with the records. Where they
     differ, the check says so, and --rebuild makes them again.
@@ -37,7 +38,7 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
         say_if_invented(session.invented)
     for failure in report.left_out:
         click.echo(f"bevelbook: {failure}", err=True)
-    if report.findings or report.faults:
+    if report.findings or report.faults or report.left_out:
         click.get_current_context().exit(1)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
@@ -17,6 +17,7 @@ COVERAGE_K: Final = 2.0
 
 G = TypeVar("G")
 F = TypeVar("F")
+T = TypeVar("T")
 
 Texts = Mapping[str, "str | list[str]"]
 Path = tuple[str, int | None, str | None]
@@ -301,12 +302,12 @@ def _at(given: Any, path: Path) -> float:
     return float(value if place is None or part is None else getattr(value[place], part))
 
 
-def _computed_or_refused(formula: Formula[Any, F], moved: Any) -> F:
-    """What comes of inputs that nobody gave; beyond the range in which numbers are finite they are refused."""
+def _or_refused(function: Callable[..., T], *moved: Any) -> T:
+    """What comes of inputs that nobody gave; beyond the range in which the arithmetic works they are refused."""
     try:
-        return formula.compute(moved)
+        return function(*moved)
     except PluginFault as fault:
-        if fault.code != PluginFault.NOT_FINITE:
+        if not fault.may_be_inputs:
             raise
         raise InputError(fault.what, code="outside_valid_range") from fault
 
@@ -326,7 +327,7 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> di
 
         def output(*numbers: float, name: str = field.name) -> float:
             moved = _moved(bound.given, dict(zip(paths, numbers, strict=True)))
-            return float(getattr(_computed_or_refused(formula, moved), name))
+            return float(getattr(_or_refused(formula.compute, moved), name))
 
         try:
             with warnings.catch_warnings():
@@ -347,7 +348,7 @@ def _verdict_under_doubt(formula: Formula[Any, Any], bound: Bound[Any], judgemen
         return judgement
     for path, moved in _at_the_edges(bound):
         try:
-            verdict = formula.judge(moved, _computed_or_refused(formula, moved)).verdict
+            verdict = _or_refused(formula.judge, moved, _or_refused(formula.compute, moved)).verdict
         except InputError:
             verdict = "unclear"
         if verdict != judgement.verdict:

@@ -9,6 +9,7 @@ from math import floor, log10
 from typing import Any, Final
 
 from bevelbook.calculators import Formula
+from bevelbook.errors import PluginFault
 from bevelbook.fields import Field
 from bevelbook.formulas.fill_target import FILL
 from bevelbook.formulas.oil_blend import OIL_BLEND
@@ -59,6 +60,7 @@ class _Maker:
         self.diff = self._pointed("diff")
         self.scale = self._pointed("scale")
         self.more: dict[str, tuple[Any, str]] = {}
+        self.faults: list[PluginFault] = []
         self.viscosity = Line("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
 
     def card(self, procedure: Procedure) -> Card:
@@ -75,6 +77,8 @@ class _Maker:
         shown = {line.column for line in lines if line.value is not None and line.column}
         if self.viscosity.column in shown:
             shown.add("builds.viscosity_from")
+        answers = self._answers(stop, parts)
+        steps = card_steps(self.connection, self.registry, self.subject, procedure, answers, shown, self.faults)
         return Card(
             self.subject.row_id,
             shortened(self.subject.label, LABEL_LENGTH),
@@ -84,9 +88,10 @@ class _Maker:
             stop,
             parts,
             procedure.title,
-            card_steps(self.connection, self.registry, self.subject, procedure, self._answers(stop, parts), shown),
+            steps,
             caution_texts(procedure),
             invented=is_invented(self.connection),
+            plugin_faults=tuple({(one.what, one.how): one for one in self.faults}.values()),
         )
 
     def _head(self) -> tuple[Line, ...]:
@@ -235,7 +240,9 @@ class _Maker:
 
     def _said(self, key: CardPart, subject: Subject) -> list[Said]:
         offered = (one for one in self.registry.on_card(key) if one.of == subject.kind.name)
-        return [said_of(self.connection, one, subject, self.more) for one in offered]
+        found = [said_of(self.connection, one, subject, self.more) for one in offered]
+        self.faults += [fault for one in found for fault in one.faults]
+        return found
 
     def _answers(self, stop: StopMass, parts: tuple[Part, ...]) -> dict[str, str]:
         """What a step says of a calculator that has a place of its own on the card."""
@@ -249,7 +256,10 @@ class _Maker:
 
     def _attempt(self, formula: Formula[G, F]) -> Attempt[G, F]:
         kept_as = [offered.calculator.name for offered in self.registry.resting_on(formula)]
-        return attempt(self.connection, formula, kept_as, self.subject, more=self.more)
+        done = attempt(self.connection, formula, kept_as, self.subject, more=self.more)
+        if done.fault is not None:
+            self.faults.append(done.fault)
+        return done
 
     def _pointed(self, name: str) -> dict[str, Any]:
         """The values of the record that a field of the build points to; none where it points nowhere."""

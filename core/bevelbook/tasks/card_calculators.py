@@ -28,6 +28,7 @@ class Said(NamedTuple):
     listed: tuple[str, ...] = ()
     picture: str | None = None
     picture_words: str = ""
+    faults: tuple[PluginFault, ...] = ()
 
     def headed(self, name: str) -> Said:
         """The same with the name of a place before the title."""
@@ -56,7 +57,7 @@ def said_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], su
         return _answered(calculator, card, done, done.answer)
     if done.lacking and not _asked(card, row):
         return Said(None, tuple(Line(*line) for line in card.instead))
-    return Said(told_of(done))
+    return Said(told_of(done), faults=(done.fault,) if done.fault else ())
 
 
 def _answered(
@@ -84,6 +85,7 @@ def _answered(
         tuple(shortened(one, LONGEST_REASON) for one in passes),
         picture or None,
         picture_words,
+        tuple(faults),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
+from bevelbook.errors import PluginFault
 from bevelbook.reference import RULES_FIRST
 from bevelbook.tasks.card_steps import CardStep, shortened
 from bevelbook.tasks.running import GIVEN_ON, Attempt
@@ -75,6 +76,8 @@ class Card(NamedTuple):
     cautions: tuple[str, ...]
     rule: str = RULES_FIRST
     invented: bool = False
+    plugin_faults: tuple[PluginFault, ...] = ()
+    """What went wrong in calculators, each once; the parts and steps say it in words too."""
 
     @property
     def verdicts(self) -> tuple[str, ...]:
@@ -85,6 +88,8 @@ class Card(NamedTuple):
         """The card for programs; the picture is left out."""
 
         def plain(one: Any) -> Any:
+            if isinstance(one, PluginFault):
+                return one.as_dict()
             if hasattr(one, "_asdict"):
                 return {key: plain(value) for key, value in one._asdict().items() if key != "picture"}
             return [plain(item) for item in one] if isinstance(one, tuple) else one

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Collection, Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.errors import PluginFault
 from bevelbook.facts.builds import build_before
 from bevelbook.fields import Field
 from bevelbook.records import BY_NAME, BY_TABLE
@@ -81,11 +82,12 @@ def card_steps(
     procedure: Procedure,
     answers: Mapping[str, str],
     shown: Collection[str],
+    faults: list[PluginFault],
 ) -> tuple[CardStep, ...]:
     """The steps for one build.
 
     ``answers`` are the words for calculators that the card shows elsewhere; ``shown`` are the columns of which the card
-    shows the value elsewhere.
+    shows the value elsewhere; to ``faults`` it adds what went wrong in a calculator that a step names.
     """
     values = _known_values(connection, subject)
     elsewhere = {*shown, *OWN_PLACE}
@@ -95,7 +97,7 @@ def card_steps(
     for number, step in enumerate(procedure.steps, start=1):
         see = [OWN_PLACE[table] for table in dict.fromkeys(map(_table, step.write_down)) if table in OWN_PLACE]
         for name in step.calculators:
-            see += _answer(connection, registry, before if _tells_of_before(step) else subject, name, answers)
+            see += _answer(connection, registry, before if _tells_of_before(step) else subject, name, answers, faults)
         steps.append(
             CardStep(
                 number,
@@ -127,13 +129,20 @@ def _first_words(text: str) -> str:
 
 
 def _answer(
-    connection: sqlite3.Connection, registry: Registry, subject: Subject | None, name: str, answers: Mapping[str, str]
+    connection: sqlite3.Connection,
+    registry: Registry,
+    subject: Subject | None,
+    name: str,
+    answers: Mapping[str, str],
+    faults: list[PluginFault],
 ) -> list[str]:
     if name in answers:
         return [answers[name]]
     if subject is None:
         return []
     done = attempt_called(connection, registry, name, subject)
+    if done.fault is not None:
+        faults.append(done.fault)
     if done.answer:
         judged = done.answer.judgement
         return [shortened(f"{done.title} of {subject.label}: {judged.verdict}; {judged.reasons[0]}", LONGEST_ANSWER)]

@@ -114,10 +114,13 @@ class Checked(NamedTuple):
     def summary(self) -> str:
         """How much was found, in one line."""
         count = len(self.findings)
+        plugins = len({one.origin for one in self.left_out})
+        failed = f"the checks of {plugins} plugin{'s' if plugins > 1 else ''} failed" if plugins else ""
         if not count:
-            return "Nothing found."
+            return f"Nothing found, but {failed}: there may be something." if failed else "Nothing found."
         parts = ", ".join(f"{number} {severity}" for severity, number in self.counts().items() if number)
-        return f"{count} finding{'s' if count > 1 else ''}: {parts}."
+        more = f" There may be more: {failed}." if failed else ""
+        return f"{count} finding{'s' if count > 1 else ''}: {parts}.{more}"
 
 
 def check(

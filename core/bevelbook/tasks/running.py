@@ -36,6 +36,8 @@ class Attempt(NamedTuple, Generic[G, F]):
     answer: Answer[G, F] | None = None
     lacking: tuple[str, ...] = ()
     refused: str | None = None
+    fault: PluginFault | None = None
+    """What the formula itself did wrong, where that is why it was refused."""
 
 
 def attempt(
@@ -73,7 +75,7 @@ def attempt(
         words = [field.words for field in formula.inputs if field.option == fault.place.column]
         if fault.code == "missing_input" and words:
             return Attempt(formula.title, lacking=tuple(words))
-        return Attempt(formula.title, refused=refusal(fault))
+        return Attempt(formula.title, refused=refusal(fault), fault=fault if isinstance(fault, PluginFault) else None)
 
 
 def attempt_called(
