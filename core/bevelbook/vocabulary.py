@@ -23,7 +23,8 @@ GRIPS: Final = ("low", "medium", "high")
 CALLS: Final = ("keep", "change", "undecided", "broke")
 """What was decided after a run."""
 
-BUILD_KINDS: Final = ("new", "rebuild", "oil change", "top-up")
+TOP_UP: Final = "top-up"
+BUILD_KINDS: Final = ("new", "rebuild", "oil change", TOP_UP)
 VISCOSITY_ORIGINS: Final = ("note", "own measurement", "label's source", "blend")
 SQUEEZE_OUT: Final = ("none", "trace", "runs out")
 

@@ -10,10 +10,14 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.facts.oil import blended
+from bevelbook.records import BY_NAME
+from bevelbook.store.writing import Writer
 
 
-def oil(connection: sqlite3.Connection, columns: str) -> tuple[Any, ...]:
-    return tuple(connection.execute(f"SELECT {columns} FROM build_facts").fetchone())
+def oil(connection: sqlite3.Connection, columns: str, build: str | None = None) -> tuple[Any, ...]:
+    """Facts of one build, or of the only one."""
+    where = "" if build is None else " WHERE build = :build"
+    return tuple(connection.execute(f"SELECT {columns} FROM build_facts{where}", {"build": build}).fetchone())
 
 
 BOTTLE, BUILD, FLUID, BLEND = "bottle", "build", "fluid", "blend"
@@ -70,6 +74,51 @@ def test_the_oil_put_in_is_that_noted_else_the_difference_of_the_masses(
     team.build(**values)
     (found,) = oil(connection, "oil_in_g")
     assert found == (None if expected is None else pytest.approx(expected, abs=1e-12))
+
+
+@pytest.mark.parametrize(
+    ("builds", "expected"),
+    [
+        ([{"oil_mass_g": 1.86}, {"kind": "top-up", "oil_mass_g": 0.2}], 1.86),
+        ([{"oil_mass_g": 1.86}, {"kind": "top-up", "oil_mass_g": 0.2}, {"kind": "top-up", "oil_mass_g": 0.1}], 1.86),
+        ([{"dry_mass_g": 12.4, "filled_mass_g": 14.26}, {"kind": "top-up"}], 1.86),
+        ([{"oil_mass_g": 1.7}, {"kind": "oil change", "oil_mass_g": 1.9}, {"kind": "top-up", "oil_mass_g": 0.2}], 1.9),
+        ([{"oil_mass_g": 1.86}, {}, {"kind": "top-up", "oil_mass_g": 0.2}], None),
+        ([{"kind": "top-up", "oil_mass_g": 0.2}], None),
+        ([{"kind": "top-up", "oil_mass_g": 0.2}, {"kind": "rebuild", "oil_mass_g": 1.86}], 1.86),
+    ],
+)
+def test_a_top_up_counts_as_filled_up_to_the_last_fill_before_it(
+    connection: sqlite3.Connection, team: Team, builds: list[dict[str, Any]], expected: float | None
+) -> None:
+    *_, last = [team.build(**values) for values in builds]
+    (found,) = connection.execute("SELECT oil_in_g FROM build_facts WHERE build = ?", (last,)).fetchone()
+    assert found == (None if expected is None else pytest.approx(expected, abs=1e-12))
+
+
+def test_the_oil_in_a_top_up_follows_the_fill_before_it_and_leaves_other_diffs_alone(
+    connection: sqlite3.Connection, writer: Writer, add: Add, team: Team
+) -> None:
+    first = team.build(oil_mass_g=1.86)
+    Team(add, "rear-b").build(built_on="2026-01-02", oil_mass_g=3.0)
+    second = team.build(built_on="2026-01-03", kind="top-up", oil_mass_g=0.2)
+    writer.update(BY_NAME["build"], first, {"oil_mass_g": 1.8})
+    assert oil(connection, "oil_in_g", second) == (1.8,)
+
+
+@pytest.mark.parametrize(
+    ("before", "limits"), [({"oil_mass_g": 1.86}, (0.093, 0.186, "proposal")), ({}, (None, None, None))]
+)
+def test_the_limits_of_a_top_up_go_by_the_oil_in_it_and_not_by_what_was_added(
+    connection: sqlite3.Connection, team: Team, before: dict[str, float], limits: tuple[Any, ...]
+) -> None:
+    """Five and ten hundredths of 1.86 g are 0.093 g and 0.186 g."""
+    team.build(**before)
+    build = team.build(kind="top-up", oil_mass_g=0.2, closed_mass_g=22.35)
+    team.weigh(build, (6.0, 22.05))
+    assert oil(connection, "caution_g, stop_g, limit_from", build) == limits
+    (verdict,) = oil(connection, "leak", build)
+    assert (verdict == "stop") == bool(before)
 
 
 @pytest.mark.parametrize(("cst", "temp_c", "is_known"), [(7000.0, 35.0, True), (None, 35.0, False), (7e3, None, False)])

@@ -281,6 +281,15 @@ def test_a_fill_unlike_the_others_of_its_diff(add: Add, find: Find) -> None:
     assert one.words == "1.78 g of oil, the other 6 fills of rear-a lie between 1.85 and 1.87 g"
 
 
+def test_a_top_up_is_not_counted_among_the_fills(add: Add, find: Find) -> None:
+    team = Team(add)
+    for oil in (1.86, 1.87, 1.85, 1.86, 1.78, 1.87, 1.86):
+        team.build(oil_mass_g=oil)
+    team.build(kind="top-up", oil_mass_g=0.2)
+    words = only(find(), "fill_unlike_others").words
+    assert words == "1.78 g of oil, the other 6 fills of rear-a lie between 1.85 and 1.87 g"
+
+
 def test_even_fills_are_not_told(add: Add, find: Find) -> None:
     team = Team(add)
     for oil in (1.86, 1.88, 1.85, 1.86, 1.83, 1.87, 1.86):

@@ -34,7 +34,8 @@ def last_build_sql(diff: str) -> str:
     return f"(SELECT last.id FROM builds last WHERE last.diff = {diff} ORDER BY {newest_first('last')} LIMIT 1)"
 
 
-def _place(builds: str) -> str:
+def place_sql(builds: str) -> str:
+    """A row value that puts the builds of a diff in the same order when two of them are compared."""
     return f"({builds}.built_on, {builds}.created_at, coalesce({builds}.note_line, -1), {builds}.id)"
 
 
@@ -50,8 +51,8 @@ def build_after(connection: sqlite3.Connection, build: str) -> BuildName | None:
 
 def _neighbour(connection: sqlite3.Connection, build: str, sign: str, order: str) -> BuildName | None:
     row = connection.execute(
-        f"SELECT b.id, b.label FROM builds this JOIN builds b ON b.diff = this.diff AND {_place('b')} {sign} "
-        f"{_place('this')} WHERE this.id = ? ORDER BY {order} LIMIT 1",
+        f"SELECT b.id, b.label FROM builds this JOIN builds b ON b.diff = this.diff AND {place_sql('b')} {sign} "
+        f"{place_sql('this')} WHERE this.id = ? ORDER BY {order} LIMIT 1",
         (build,),
     ).fetchone()
     return None if row is None else BuildName(row[0], row[1])

@@ -14,7 +14,7 @@ class Mass(NamedTuple):
     """One reading. ``runs`` is None where nothing says when it was taken; a scale that is not noted has no step.
 
     ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening. Behind them the build's diff
-    and the oil put in.
+    and the oil in it when it was closed.
     """
 
     build: str
@@ -59,8 +59,11 @@ FROM {builds} b {join} openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT
 """
 
 
-OF_A_BUILD: Final = "id, diff, built_on, mass_basis, dry_mass_g, oil_mass_g, filled_mass_g, closed_mass_g, scale"
-"""The columns of a build on which its masses rest."""
+OF_A_BUILD: Final = (
+    "id, diff, kind, built_on, created_at, note_line, mass_basis, dry_mass_g, oil_mass_g, filled_mass_g, "
+    "closed_mass_g, scale"
+)
+"""The columns of a build on which its masses, and the oil in it, rest."""
 ORDER: Final = "build, mass_basis, runs, step, day"
 
 

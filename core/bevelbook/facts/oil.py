@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Final
 
+from bevelbook.facts.builds import newest_first, place_sql
 from bevelbook.physics.blending import log_blend_cst, mass_fractions
+from bevelbook.vocabulary import TOP_UP
 
 OWN_MEASUREMENT: Final = "own measurement of the bottle"
 THE_BUILD: Final = "the build"
@@ -22,8 +24,17 @@ DENSITY_G_CM3: Final = "coalesce(bo.density_g_cm3, f.density_g_cm3)"
 """Density at 25 °C of the oil in a build: the bottle's own, else the fluid's."""
 FILLED_G: Final = "coalesce(b.filled_mass_g, round(b.dry_mass_g + b.oil_mass_g, 6))"
 """Mass of the build ``b`` with its oil in: as weighed, else as the sum of dry mass and oil."""
-OIL_IN_G: Final = "coalesce(b.oil_mass_g, round(b.filled_mass_g - b.dry_mass_g, 6))"
-"""Oil put into the build ``b``: as noted, else by the difference of its masses; 0 or less is no fill."""
+_FILL_G: Final = "coalesce({build}.oil_mass_g, round({build}.filled_mass_g - {build}.dry_mass_g, 6))"
+OIL_IN_G: Final = f"""CASE WHEN b.kind IS '{TOP_UP}' THEN (
+    SELECT {_FILL_G.format(build="fill")} FROM builds fill
+    WHERE fill.diff = b.diff AND fill.kind IS NOT '{TOP_UP}' AND {place_sql("fill")} < {place_sql("b")}
+    ORDER BY {newest_first("fill")} LIMIT 1)
+ELSE {_FILL_G.format(build="b")} END"""
+"""Oil in the build ``b`` when it was closed, in g: as noted, else by the difference of its masses.
+
+0 or less is no fill. A top-up only makes up for what went missing, so that the grams added are not the oil that is in
+there: it counts as filled up again to the last fill before it. Where that is not known, neither is the oil in it.
+"""
 OIL_JOINS: Final = "LEFT JOIN bottles bo ON bo.id = b.bottle LEFT JOIN fluids f ON f.id = b.fluid"
 """What the viscosity of the build ``b`` needs beside it."""
 

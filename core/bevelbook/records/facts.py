@@ -30,7 +30,9 @@ class BuildFacts:
         "cSt", "Viscosity of its oil at 25 °C, of the bottle where it was measured", default=None
     )
     viscosity_from: str | None = text("Where that viscosity comes from", default=None)
-    oil_in_g: float | None = quantity("g", "Oil put in: as noted, else filled less dry mass", default=None)
+    oil_in_g: float | None = quantity(
+        "g", "Oil put in: as noted, else filled less dry mass; in a top-up the last fill before it", default=None
+    )
     weighed_as: str | None = text(
         "Mass basis that speaks for it: the one with the worst loss, else weighed last, then most often", default=None
     )

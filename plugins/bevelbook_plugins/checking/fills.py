@@ -6,14 +6,24 @@ import json
 from collections.abc import Iterator
 from typing import Any, Final
 
-from bevelbook import DENSITY_G_CM3, FILLED_G, Finding, InputError, Reader, about_build, milder, oldest_first
+from bevelbook import (
+    DENSITY_G_CM3,
+    FILLED_G,
+    Finding,
+    InputError,
+    Reader,
+    about_build,
+    milder,
+    oldest_first,
+    vocabulary,
+)
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_fill
 from bevelbook.physics.weighing import difference_uncertainty_g
 from bevelbook_plugins.checking import USUAL_STEP_G
 from bevelbook_plugins.repeatability import TOO_FEW_FILLS, odd_one_out
 
 _BUILDS: Final = f"""
-SELECT b.id AS build, b.label, d.label AS diff, b.squeeze_out, b.dry_mass_g,
+SELECT b.id AS build, b.label, b.kind, d.label AS diff, b.squeeze_out, b.dry_mass_g,
        k.oil_in_g AS oil_mass_g,
        {FILLED_G} AS filled_mass_g, d.free_volume_cm3,
        k.viscosity_cst,
@@ -52,7 +62,7 @@ def check(reader: Reader) -> Iterator[Finding]:
             )
         beside = list(_beside_target(build))
         yield from beside
-        if build["oil_mass_g"] is not None and not beside:
+        if build["oil_mass_g"] is not None and build["kind"] != vocabulary.TOP_UP and not beside:
             by_diff.setdefault(build["diff"], []).append(build)
     for builds in by_diff.values():
         yield from _unlike_the_others(builds)
