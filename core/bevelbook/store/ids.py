@@ -17,6 +17,11 @@ def new_id() -> str:
     return str(uuid7())
 
 
+def is_content_id(row_id: str) -> bool:
+    """Whether an id was made of a record's content (UUID version 8), and not when it was written down."""
+    return row_id[14:15] == "8"
+
+
 def content_id(day: str, content: str, occurrence: int = 0) -> str:
     """An id that the same content always gets, UUID version 8 (RFC 9562, section 5.8).
 

@@ -11,6 +11,8 @@ import sqlite3
 from hashlib import sha256
 from typing import Final, Literal
 
+from bevelbook.store.bulk import file_id
+
 _STEP: Final = 2
 """The last step of version 0.1.0."""
 TABLES: Final = (
@@ -36,6 +38,11 @@ SAID_OF_OLD_DEMO: Final[dict[Held, str]] = {
     "some": "It holds notes of the demo of version 0.1.0 beside other records or changed ones: what of it is invented "
     "cannot be said for certain, so it does not say so.",
 }
+
+
+def note_files_of_old_demo() -> frozenset[str]:
+    """The ids under which the note files of that demo are kept, after a step too."""
+    return frozenset(map(file_id, _NOTE_FILES))
 
 
 def old_demo_in(connection: sqlite3.Connection) -> Held:

@@ -146,6 +146,14 @@ def open_for_reading(path: Path, *, untouched: bool = False) -> sqlite3.Connecti
     return connection
 
 
+@contextmanager
+def looking_into(path: Path) -> Iterator[sqlite3.Connection]:
+    """A connection that only reads, to a database of ours of this or an older version; no file is left beside it."""
+    check_is_ours(path)
+    with in_words(path), closing(_reading(path, alone=not log_of(path).exists())) as connection:
+        yield connection
+
+
 def log_of(path: Path) -> Path:
     """Where SQLite keeps changes that are not in the file yet."""
     return path.with_name(f"{path.name}-wal")

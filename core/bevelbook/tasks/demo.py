@@ -22,7 +22,7 @@ from bevelbook.reports.losses import DecidedOnLoss, Lost, decided_line, decided_
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.stats.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven
 from bevelbook.store.about import mark_invented
-from bevelbook.store.opening import new_database, open_for_writing, transaction
+from bevelbook.store.opening import looking_into, new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
 from bevelbook.tasks.calculate import Answer, Result, bind, run
 from bevelbook.tasks.demo_files import (
@@ -33,6 +33,7 @@ from bevelbook.tasks.demo_files import (
     Calculators,
     calculators,
     file_bytes,
+    holds_older_demo,
     note_file_id,
     settings_for,
     stranger,
@@ -174,9 +175,10 @@ def demo(
     """
     is_new = not path.exists()
     wanted = calculators()
+    if not is_new:
+        _refuse_others(path)
     connection = new_database(path) if is_new else open_for_writing(path, tell=tell)
     with closing(connection):
-        _refuse_strangers(connection, path)
         with transaction(connection, path, asked=asked, by=by):
             mark_invented(connection)
             records = _load(connection, STOCK, by)
@@ -205,17 +207,33 @@ def demo(
         )
 
 
-def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
-    found = stranger(connection)
-    if found:
-        kind, row_id = found
+def _refuse_others(path: Path) -> None:
+    """Raise DatabaseError where a database holds anything but this demo; it is only looked at, an older one too."""
+    with looking_into(path) as connection:
+        found, is_older = stranger(connection), holds_older_demo(connection)
+    if found is not None:
         raise DatabaseError(
             "the demo goes into a database of its own, and this one holds something else",
             code="database_not_empty",
             place=Place(str(path)),
-            found=f"{kind.name.replace('_', ' ')} {row_id}",
-            remedy="Choose another name with --db, such as --db demo.db. None of its records was changed.",
+            found=f"{found.kind.name.replace('_', ' ')} {found.label}",
+            remedy="Choose another name with --db, such as --db demo.db. Nothing was changed.",
         )
+    if is_older:
+        raise DatabaseError(
+            "this is an older demo, made by version 0.1.0, and this version makes another one",
+            code="older_demo",
+            place=Place(str(path)),
+            remedy=f"Make a new one under another name: bevelbook --db {_free_name(path)} demo. Nothing was changed.",
+        )
+
+
+def _free_name(path: Path) -> Path:
+    """A name beside a file that nothing has yet: ``demo-2.db`` beside ``demo.db``."""
+    number = 2
+    while (free := path.with_name(f"{path.stem}-{number}{path.suffix}")).exists():
+        number += 1
+    return free
 
 
 def _load(connection: sqlite3.Connection, tables: tuple[str, ...], by: str | None) -> dict[str, int]:

@@ -16,8 +16,9 @@ from bevelbook.reading import Options, read
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.reference import BUNDLED
 from bevelbook.store.bulk import file_id
-from bevelbook.store.finding import find_id
-from bevelbook.store.ids import content_id
+from bevelbook.store.finding import find_id, label_of
+from bevelbook.store.ids import content_id, is_content_id
+from bevelbook.store.old_demo import note_files_of_old_demo
 from bevelbook.store.schema import content_json
 
 FOLDER: Final = "demo"
@@ -127,15 +128,34 @@ def note_file_id(name: str) -> str:
     return file_id(sha256(file_bytes(name)).hexdigest())
 
 
-def stranger(connection: sqlite3.Connection) -> tuple[Kind, str] | None:
-    """A record that is not of the demo, with its kind and id; None where there is none."""
-    note_files = {note_file_id(name) for name in NOTES}
+class Stranger(NamedTuple):
+    """A record that is not of the demo, by its kind and what people call it."""
+
+    kind: Kind
+    label: str
+
+
+def holds_older_demo(connection: sqlite3.Connection) -> bool:
+    """Whether notes of the demo of version 0.1.0 are in a database, of this or an older version."""
+    return any(row[0] in note_files_of_old_demo() for row in connection.execute("SELECT id FROM note_files"))
+
+
+def stranger(connection: sqlite3.Connection) -> Stranger | None:
+    """A record that is neither of this demo nor of an older one that is there; None where there is none.
+
+    Of an older demo no list of its records is left: what came with its notes is its own, and what has an id made of its
+    content and no notes, as nothing else makes them. The database may be of an older version.
+    """
+    older = holds_older_demo(connection)
+    note_files = {note_file_id(name) for name in NOTES} | (note_files_of_old_demo() if older else set())
     ours = {table: {row.id for row in table_rows(table)} for table in (*STOCK, *BENCH)} | {"note_files": note_files}
     for kind in KINDS:
-        if not kind.own and kind.name not in ("note_file", "clash"):
+        columns = {row[1] for row in connection.execute(f"PRAGMA table_info({kind.table})")}
+        if not columns or (not kind.own and kind.name not in ("note_file", "clash")):
             continue
-        source = "note_file" if kind.own else "NULL"
+        source = "note_file" if kind.own and "note_file" in columns else "NULL"
         for row_id, note_file in connection.execute(f"SELECT id, {source} FROM {kind.table}"):
-            if row_id not in ours.get(kind.table, ()) and note_file not in note_files:
-                return kind, str(row_id)
+            is_of_older = older and kind.own and note_file is None and is_content_id(row_id)
+            if row_id not in ours.get(kind.table, ()) and note_file not in note_files and not is_of_older:
+                return Stranger(kind, label_of(connection, kind, str(row_id)))
     return None
