@@ -145,6 +145,20 @@ def test_a_reason_more_for_the_same_word_is_said(team: Run) -> None:
     assert again["shelf"] == []
 
 
+def test_one_diff_is_not_taken_twice_into_a_run(team: Run) -> None:
+    twice = team("record", "run", "run_on=2026-05-02", "rear=rear-a", "front=rear-a/1", "--json")
+    assert (twice.code, twice.json["code"]) == (2, "diff_twice_in_a_run")
+    assert "rear-a would be in this run twice" in twice.err
+    assert team("record", "run", "run_on=2026-05-02", "rear=rear-a").code == 0
+    assert team("record", "run", "2026-05-02/1", "front=rear-a").code == 2
+    assert team("record", "run-diff", "run=2026-05-02/1", "build=rear-a/1").code == 2
+    assert "rear-a: rear-a/1, last opened 1 run ago" in team("check").out
+    team("record", "diff", "label=front-b")
+    assert team("record", "build", "diff=front-b", "built_on=2026-05-01").code == 0
+    assert team("record", "run", "2026-05-02/1", "front=front-b").code == 0
+    assert team("record", "run", "2026-05-02/1", "note=felt planted").code == 0
+
+
 def test_a_record_without_a_mass_says_nothing(team: Run) -> None:
     found = team("record", "venue", "name=Brickfield", "--json").json
     assert (found["weighings_say"], found["shelf"]) == ([], [])

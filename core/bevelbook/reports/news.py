@@ -12,6 +12,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
 from bevelbook.records import Kind
 from bevelbook.reports.late_records import late_records, later_build_line
+from bevelbook.reports.out_of_time import out_of_time_line
 from bevelbook.reports.shelf import reason_words, reasons_in_words, shelf_row
 from bevelbook.reports.uncompared import uncompared_line
 
@@ -145,6 +146,10 @@ def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Map
 def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[str]:
     if kind.name == "weighing":
         said = uncompared_line(connection, row_id)
+        if said is not None:
+            yield said
+    if kind.table in ("weighings", "runs", "run_diffs"):
+        said = out_of_time_line(connection, kind.table, row_id)
         if said is not None:
             yield said
     if kind.name == "build":

@@ -17,8 +17,10 @@ from bevelbook.registry import Failure, Registry
 from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.late_records import late_records
 from bevelbook.reports.leak_findings import leak_findings
+from bevelbook.reports.out_of_time import out_of_time_findings
 from bevelbook.reports.service import Standing, standings
 from bevelbook.reports.shelf_findings import shelf_findings
+from bevelbook.reports.twice_in_a_run import twice_in_a_run
 from bevelbook.reports.uncompared import uncompared_findings
 from bevelbook.store.finding import find_id
 from bevelbook.store.schema import quoted
@@ -145,6 +147,8 @@ def _check(
         *shelf_findings(connection),
         *uncompared_findings(connection),
         *late_records(connection),
+        *out_of_time_findings(connection),
+        *twice_in_a_run(connection),
         *impossible_values(connection),
         *registry.findings(Reader(connection)),
     ]

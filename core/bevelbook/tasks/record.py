@@ -133,7 +133,30 @@ def write(connection: sqlite3.Connection, entry: Entry, by: str | None, clock: C
     for position, build in entry.positions.items():
         writer.insert(BY_NAME["run_diff"], {"run": row_id, "build": build, "position": position})
         changed = True
+    if kind.name == "run_diff" or entry.positions:
+        _refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))
     return Written(row_id, label_of(connection, kind, row_id), changed)
+
+
+def _run_of(connection: sqlite3.Connection, run_diff: str) -> str:
+    return str(connection.execute("SELECT run FROM run_diffs WHERE id = ?", (run_diff,)).fetchone()[0])
+
+
+def _refuse_twice(connection: sqlite3.Connection, run: str) -> None:
+    """Raise InputError where one diff would be in a run twice: it is in one place of a car, and its runs count once."""
+    twice = connection.execute(
+        "SELECT d.label, group_concat(coalesce(x.position, 'no place'), ', ') FROM run_diffs x "
+        "JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff WHERE x.run = ? "
+        "GROUP BY b.diff HAVING count(*) > 1 ORDER BY d.label",
+        (run,),
+    ).fetchone()
+    if twice is not None:
+        raise InputError(
+            f"{twice[0]} would be in this run twice, and one diff cannot be in two places of a car",
+            code="diff_twice_in_a_run",
+            found=twice[1],
+            remedy="Name it at the place where it was, and the diff that was at the other. Nothing was changed.",
+        )
 
 
 def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, Any]:

@@ -1,0 +1,100 @@
+"""Runs and weighings written under a build that was not there on their day: not built yet, opened, or replaced."""
+
+from __future__ import annotations
+
+import shlex
+import sqlite3
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Final, NamedTuple
+
+from bevelbook.facts.builds import oldest_first
+from bevelbook.findings import Finding, about_build
+
+_OUT_OF_TIME: Final = f"""
+SELECT b.id AS build, b.label AS build_label, b.built_on, k.opened_on, n.label AS later, n.built_on AS later_on,
+       t.sort, t.id, t.label, t.day
+FROM (
+    SELECT w.build, 'weighing' AS sort, w.id AS record, w.id, w.id AS label, w.weighed_on AS day FROM weighings w
+    UNION ALL SELECT x.build, 'run', x.id, r.id, r.label, r.run_on FROM run_diffs x JOIN runs r ON r.id = x.run
+) t
+CROSS JOIN builds b ON b.id = t.build
+CROSS JOIN build_facts k ON k.build = b.id
+LEFT JOIN builds n ON n.id = (
+    SELECT next.id FROM builds next WHERE next.diff = b.diff AND next.built_on > b.built_on AND next.built_on < t.day
+    ORDER BY {oldest_first("next")} LIMIT 1)
+WHERE (t.day < b.built_on OR t.day > k.opened_on OR n.id IS NOT NULL) {{more}}
+ORDER BY {oldest_first("b")}, t.sort, t.day, t.label
+"""
+
+
+class OutOfTime(NamedTuple):
+    """A run or weighing (``sort``) with its day, and what its build's days are."""
+
+    build: str
+    build_label: str
+    built_on: str
+    opened_on: str | None
+    later: str | None
+    later_on: str | None
+    sort: str
+    id: str
+    label: str
+    day: str
+
+    @property
+    def why(self) -> str:
+        """What its build was on that day."""
+        if self.day < self.built_on:
+            return f"before {self.build_label} was built ({self.built_on})"
+        if self.opened_on is not None and self.day > self.opened_on:
+            return f"after {self.build_label} was opened ({self.opened_on})"
+        return f"after {self.build_label} was replaced by {self.later} ({self.later_on})"
+
+    @property
+    def remedy(self) -> str:
+        """What to write where its day is wrong, and where that is right."""
+        day = "run_on" if self.sort == "run" else "weighed_on"
+        build = "run-diff ID" if self.sort == "run" else f"weighing {shlex.quote(self.label)}"
+        return (
+            f"If the day is wrong, mend it: bevelbook record {self.sort} {shlex.quote(self.label)} {day}=... . If the "
+            f"build is, name the right one: bevelbook record {build} build=..."
+        )
+
+
+def out_of_time_line(connection: sqlite3.Connection, table: str, record: str) -> str | None:
+    """What to say of one run (``runs``), one diff in a run (``run_diffs``) or one weighing, by its id; else None."""
+    found = _found(connection, "AND t.id = :id" if table == "runs" else "AND t.record = :id", record)
+    told = list(dict.fromkeys(one.why for one in found))
+    if not told:
+        return None
+    return f"This {found[0].sort} is dated {found[0].day}, {' and '.join(told)}. {found[0].remedy}"
+
+
+def out_of_time_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    """For each build: how many runs and weighings are dated before it was built or after it was opened.
+
+    What is dated after the next build is said as written under an older build (``late_records``), and not here.
+    """
+    of_build = groupby(
+        (one for one in _found(connection) if one.later is None or one.day < one.built_on), key=lambda one: one.build
+    )
+    for _, same in of_build:
+        for why, alike in groupby(sorted(same, key=lambda one: one.why), key=lambda one: one.why):
+            found = list(alike)
+            counts = [(sort, len(list(those))) for sort, those in groupby(found, key=lambda one: one.sort)]
+            told = " and ".join(f"{count} {sort}{'' if count == 1 else 's'}" for sort, count in counts)
+            days = f"{found[0].day}" if len(found) == 1 else f"from {min(one.day for one in found)} on"
+            yield about_build(
+                {"build": found[0].build, "label": found[0].build_label},
+                "out_of_time",
+                "worth a look",
+                f"{told} of it {'is' if len(found) == 1 else 'are'} dated {days}, {why}",
+                found[0].remedy,
+            )
+
+
+def _found(connection: sqlite3.Connection, more: str = "", record: str | None = None) -> list[OutOfTime]:
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    return [OutOfTime(*row) for row in cursor.execute(_OUT_OF_TIME.format(more=more), {"id": record})]

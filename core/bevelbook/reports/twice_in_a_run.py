@@ -1,0 +1,32 @@
+"""Diffs that are written down twice in one run, which then count its runs twice."""
+
+from __future__ import annotations
+
+import shlex
+import sqlite3
+from collections.abc import Iterator
+from typing import Final
+
+from bevelbook.findings import Finding
+
+_TWICE: Final = """
+SELECT b.diff, d.label, r.label, max(x.id), group_concat(coalesce(x.position, 'no place'), ', ')
+FROM run_diffs x CROSS JOIN builds b ON b.id = x.build CROSS JOIN diffs d ON d.id = b.diff
+CROSS JOIN runs r ON r.id = x.run
+GROUP BY x.run, b.diff HAVING count(*) > 1 ORDER BY d.label, r.label
+"""
+
+
+def twice_in_a_run(connection: sqlite3.Connection) -> Iterator[Finding]:
+    """A finding for each diff and run."""
+    for diff, label, run, last, positions in connection.execute(_TWICE):
+        yield Finding(
+            code="twice_in_a_run",
+            severity="worth a look",
+            words=f"it is in the run {run} twice ({positions}), so that its runs count double",
+            remedy="Name the build that was in the other place: "
+            f"{shlex.join(['bevelbook', 'record', 'run-diff', last])} build=...",
+            subject_table="diffs",
+            subject_id=diff,
+            subject_label=label,
+        )

@@ -1,0 +1,98 @@
+"""Runs and weighings dated when their build was not there, and diffs twice in a run. All data are constructed."""
+
+from __future__ import annotations
+
+import shlex
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import Outcome
+
+Run = Callable[..., Outcome]
+MASS = ("mass=22.3g", "mass_basis=closed")
+
+
+@pytest.fixture
+def team(bevelbook: Run) -> Run:
+    """A diff whose build of 3 May was opened on 10 May."""
+    bevelbook("new")
+    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", "oil_mass=1.86g", "closed_mass=22.35g")
+    bevelbook("record", "opening", "build=rear-a/1", "opened_on=2026-05-10")
+    return bevelbook
+
+
+def findings(bevelbook: Run, code: str = "out_of_time") -> list[dict[str, Any]]:
+    return [one for one in bevelbook("check", "--json").json["diffs"][0]["findings"] if one["code"] == code]
+
+
+def facts(db: Path = Path("bevelbook.db")) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(db)) as connection:
+        return connection.execute("SELECT runs, opened_on, weighings FROM build_facts ORDER BY build").fetchall()
+
+
+@pytest.mark.parametrize(
+    ("day", "why"),
+    [
+        ("2026-05-02", "before rear-a/1 was built (2026-05-03)"),
+        ("2026-05-03", None),
+        ("2026-05-10", None),
+        ("2026-05-11", "after rear-a/1 was opened (2026-05-10)"),
+    ],
+)
+@pytest.mark.parametrize("sort", ["run", "weighing"])
+def test_a_record_dated_outside_the_time_of_its_build_is_said_at_once_and_by_check(
+    team: Run, sort: str, day: str, why: str | None
+) -> None:
+    if sort == "run":
+        written = team("record", "run", f"run_on={day}", "rear=rear-a/1", "--json").json
+    else:
+        written = team("record", "weighing", "build=rear-a/1", f"weighed_on={day}", *MASS, "--json").json
+    said = [one for one in written["hints"] if "is dated" in one]
+    found = findings(team)
+    assert len(said) == len(found) == (0 if why is None else 1)
+    assert facts()[0][:2] == (1.0 if sort == "run" else 0.0, "2026-05-10")
+    if why is not None:
+        assert said[0].startswith(f"This {sort} is dated {day}, {why}. ")
+        assert found[0]["words"] == f"1 {sort} of it is dated {day}, {why}"
+        words = shlex.split(found[0]["remedy"].partition("bevelbook ")[2].partition("...")[0] + "2026-05-05")
+        assert team(*words, "--json").json["done"] == "changed"
+        assert findings(team) == []
+
+
+def test_what_is_dated_after_the_next_build_is_said_once(team: Run) -> None:
+    team("record", "build", "diff=rear-a", "built_on=2026-05-12", "oil_mass=1.86g")
+    written = team("record", "run", "run_on=2026-05-20", "rear=rear-a/1", "--json").json
+    assert written["hints"][0].startswith("This run is dated 2026-05-20, after rear-a/1 was opened (2026-05-10)")
+    assert findings(team) == []
+    assert len(findings(team, "written_under_an_older_build")) == 1
+
+
+def test_a_build_that_is_only_replaced_is_said_too(bevelbook: Run) -> None:
+    bevelbook("new")
+    bevelbook("record", "diff", "label=rear-a")
+    for day in ("2026-05-03", "2026-05-12"):
+        bevelbook("record", "build", "diff=rear-a", f"built_on={day}", "oil_mass=1.86g")
+    written = bevelbook("record", "run", "run_on=2026-05-20", "rear=rear-a/1", "--json").json
+    assert "after rear-a/1 was replaced by rear-a/2 (2026-05-12)" in written["hints"][0]
+
+
+def test_several_are_counted_with_their_first_day(team: Run) -> None:
+    for day in ("2026-04-28", "2026-04-30"):
+        team("record", "run", f"run_on={day}", "rear=rear-a/1")
+    (found,) = findings(team)
+    assert found["words"] == "2 runs of it are dated from 2026-04-28 on, before rear-a/1 was built (2026-05-03)"
+
+
+def test_a_diff_that_is_in_a_run_twice_is_found(team: Run) -> None:
+    team("record", "run", "run_on=2026-05-05", "rear=rear-a/1")
+    with closing(sqlite3.connect("bevelbook.db")) as other, other:
+        columns = [row[1] for row in other.execute("PRAGMA table_info(run_diffs)") if row[1] not in ("id", "position")]
+        listed = ", ".join(columns)
+        other.execute(f"INSERT INTO run_diffs (id, position, {listed}) SELECT 'twin', 'front', {listed} FROM run_diffs")
+    (found,) = findings(team, "twice_in_a_run")
+    assert "it is in the run 2026-05-05/1 twice" in found["words"]
