@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 import pytest
 from browser_team import HOSTILE, Site, Team, close, content_of, make_team, site_over
 
-from bevelbook.browser.worked import Near, Wanted, nearest
+from bevelbook.browser.worked import Near, Wanted, count_words, nearest
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
 from bevelbook.registry import Registry, load
@@ -260,6 +260,15 @@ def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
     assert "too few to conclude" not in words
     assert "too few to conclude" in words_of(site.page("/team/-/worked?track_from=40"))
     assert "What these runs suggest" in words
+
+
+def test_what_is_counted_are_the_rows_of_the_table() -> None:
+    both = [{"run": "a", "call": "keep"}, {"run": "a", "call": "keep"}, {"run": "b", "call": "change"}]
+    near = [Near(row, None) for row in both]
+    assert count_words(near) == "3 rows, one for each diff in a run (2 runs): 2 keep, 1 change."
+    assert count_words(near[1:]) == "2 runs: 1 keep, 1 change."
+    assert count_words(near[:2]) == "2 rows, one for each diff in a run (1 run): 2 keep."
+    assert count_words([]) == "No run is known in these conditions."
 
 
 def test_distance_is_one_for_a_step_of_grip_or_five_degrees() -> None:

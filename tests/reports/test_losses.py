@@ -8,7 +8,7 @@ from constructed import Add, Team
 
 from bevelbook.facts.leak import leaks_of
 from bevelbook.facts.renew import renew_touched
-from bevelbook.reports.losses import decided_line, decided_on_lost_oil, lost_builds
+from bevelbook.reports.losses import decided_line, decided_lines, decided_on_lost_oil, lost_builds
 
 
 def test_builds_that_lost_oil_are_listed_newest_first_with_grams_and_runs(
@@ -104,3 +104,22 @@ def test_without_the_oil_put_in_a_change_is_listed_in_grams(
     add("run_diff", run=later, build=build)
     (only,) = decided_on_lost_oil(connection)
     assert decided_line(only) == "2026-02-03: change, on a diff that had lost 0.30 g (rear-a/1)"
+
+
+def test_changes_of_which_the_same_is_said_stand_once_with_their_count(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build(closed_mass_g=22.4)
+    team.weigh(build, (1.0, 22.10))
+    for label, day, call in (
+        ("one", "02", None),
+        ("two", "03", "change"),
+        ("three", "03", "change"),
+        ("4", "04", "change"),
+    ):
+        run = add("run", label=label, run_on=f"2026-02-{day}", runs=2.0, call=call)
+        add("run_diff", run=run, build=build)
+    assert list(decided_lines(decided_on_lost_oil(connection))) == [
+        "2026-02-03: change, on a diff that had lost 0.30 g (rear-a/1): 2 runs",
+        "2026-02-04: change, on a diff that had lost 0.30 g (rear-a/1)",
+    ]

@@ -91,7 +91,7 @@ async def worked(request: Any, datasette: Any) -> Any:
         | {"venue": wanted.venue_name},
         faults=faults,
         words=wanted.in_words(),
-        counted=_counted(near) if wanted.anything else "",
+        counted=count_words(near) if wanted.anything else "",
         oils=_oils(near) if wanted.anything else None,
         runs=_runs(page.links, near, wanted) if wanted.anything and near else None,
         more=len(near) - SHOWN if len(near) > SHOWN else 0,
@@ -169,17 +169,21 @@ def _gather(connection: sqlite3.Connection, wanted: Wanted) -> tuple[list[Row], 
     return questions.venues(connection), runs
 
 
-def _counted(near: Sequence[Near]) -> str:
-    runs: dict[str, str | None] = {one.row["run"]: one.row["call"] for one in near}
-    if not runs:
+def count_words(near: Sequence[Near]) -> str:
+    """How many diffs in runs were found, the rows of the table, and what was decided after them."""
+    if not near:
         return "No run is known in these conditions."
-    calls = [call for call in runs.values() if call]
+    calls = [one.row["call"] for one in near if one.row["call"]]
     told = ", ".join(
         f"{calls.count(call)} {call}"
         for call in dict.fromkeys(("keep", "change", "undecided", "broke"))
         if call in calls
     )
-    return f"{len(runs)} run{'' if len(runs) == 1 else 's'}: {told or 'nothing decided'}."
+    runs, rows = len({one.row["run"] for one in near}), len(near)
+    counted = f"{rows} run{'' if rows == 1 else 's'}"
+    if rows != runs:
+        counted = f"{rows} rows, one for each diff in a run ({runs} run{'' if runs == 1 else 's'})"
+    return f"{counted}: {told or 'nothing decided'}."
 
 
 def _oils(near: Sequence[Near]) -> Table:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from json import dumps
 from typing import Final, NamedTuple
 
@@ -95,6 +97,12 @@ def decided_on_lost_oil(connection: sqlite3.Connection) -> list[DecidedOnLoss]:
         loss_g = round(series[0].mass_g - later.mass_g, 4)
         decided.append(DecidedOnLoss(run_on, venue, label, runs_before, note, loss_g, oil_in_g))
     return decided
+
+
+def decided_lines(decided: Iterable[DecidedOnLoss]) -> Iterator[str]:
+    """Such runs in words; those of which the same is said stand in one line, with how many they are."""
+    counts = Counter(map(decided_line, decided))
+    yield from (line if count == 1 else f"{line}: {count} runs" for line, count in counts.items())
 
 
 def decided_line(one: DecidedOnLoss) -> str:

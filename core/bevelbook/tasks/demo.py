@@ -18,7 +18,7 @@ from bevelbook.interchange.importing import import_notes
 from bevelbook.interchange.report import Report
 from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.registry import Registry
-from bevelbook.reports.losses import DecidedOnLoss, Lost, decided_line, decided_on_lost_oil, lost_builds
+from bevelbook.reports.losses import DecidedOnLoss, Lost, decided_lines, decided_on_lost_oil, lost_builds
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.stats.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven
 from bevelbook.store.about import mark_invented
@@ -143,7 +143,7 @@ class Shown(NamedTuple):
         yield from _headed("Calculated and kept", map(_kept_line, self.kept))
         yield from _headed("The shelf", shelf_lines(self.shelf))
         yield from _headed("Builds that lost oil", map(_lost_line, self.lost))
-        yield from _headed("Oil changed on a diff that was not full", map(decided_line, self.decided))
+        yield from _headed("Oil changed on a diff that was not full", decided_lines(self.decided))
         yield from _headed("Run in turn", map(_compared_line, self.compared))
         if self.worked_out:
             yield from _headed(
