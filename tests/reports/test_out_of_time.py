@@ -59,9 +59,21 @@ def test_a_record_dated_outside_the_time_of_its_build_is_said_at_once_and_by_che
     if why is not None:
         assert said[0].startswith(f"This {sort} is dated {day}, {why}. ")
         assert found[0]["words"] == f"1 {sort} of it is dated {day}, {why}"
-        words = shlex.split(found[0]["remedy"].partition("bevelbook ")[2].partition("...")[0] + "2026-05-05")
+        remedy = found[0]["remedy"]
+        assert ("bevelbook record build diff=rear-a built_on=2026-05-10 ..." in remedy) == ("opened" in why)
+        words = shlex.split(remedy.partition("mend it: bevelbook ")[2].partition("...")[0] + "2026-05-05")
         assert team(*words, "--json").json["done"] == "changed"
         assert findings(team) == []
+
+
+def test_a_run_on_a_fill_that_was_not_written_down_goes_under_the_build_that_is_written_then(team: Run) -> None:
+    team("record", "run", "run_on=2026-05-11", "rear=rear-a/1")
+    (found,) = findings(team)
+    build, _, owner = found["remedy"].split("bevelbook ")[1:]
+    assert team(*shlex.split(build.partition("...")[0]), "oil_mass=1.86g").code == 0
+    assert team(*shlex.split(owner.partition("...")[0] + "rear-a/2"), "--json").json["done"] == "changed"
+    assert findings(team) == []
+    assert [row[0] for row in facts()] == [0.0, 1.0]
 
 
 def test_what_is_dated_after_the_next_build_is_said_once(team: Run) -> None:

@@ -13,13 +13,14 @@ from bevelbook.findings import Finding, about_build
 
 _OUT_OF_TIME: Final = f"""
 SELECT b.id AS build, b.label AS build_label, b.built_on, k.opened_on, n.label AS later, n.built_on AS later_on,
-       t.sort, t.id, t.label, t.day
+       t.sort, t.record, t.label, t.day, d.label AS diff
 FROM (
     SELECT w.build, 'weighing' AS sort, w.id AS record, w.id, w.id AS label, w.weighed_on AS day FROM weighings w
     UNION ALL SELECT x.build, 'run', x.id, r.id, r.label, r.run_on FROM run_diffs x JOIN runs r ON r.id = x.run
 ) t
 CROSS JOIN builds b ON b.id = t.build
 CROSS JOIN build_facts k ON k.build = b.id
+CROSS JOIN diffs d ON d.id = b.diff
 LEFT JOIN builds n ON n.id = (
     SELECT next.id FROM builds next WHERE next.diff = b.diff AND next.built_on > b.built_on AND next.built_on < t.day
     ORDER BY {oldest_first("next")} LIMIT 1)
@@ -29,7 +30,7 @@ ORDER BY {oldest_first("b")}, t.sort, t.day, t.label
 
 
 class OutOfTime(NamedTuple):
-    """A run or weighing (``sort``) with its day, and what its build's days are."""
+    """A run or weighing (``sort``) with its day, and what its build's days are; ``record`` is what names the build."""
 
     build: str
     build_label: str
@@ -38,16 +39,22 @@ class OutOfTime(NamedTuple):
     later: str | None
     later_on: str | None
     sort: str
-    id: str
+    record: str
     label: str
     day: str
+    diff: str
+
+    @property
+    def is_after_opening(self) -> bool:
+        """Whether the build had been opened by then, so that the diff was filled again, or the day is wrong."""
+        return self.day >= self.built_on and self.opened_on is not None and self.day > self.opened_on
 
     @property
     def why(self) -> str:
         """What its build was on that day."""
         if self.day < self.built_on:
             return f"before {self.build_label} was built ({self.built_on})"
-        if self.opened_on is not None and self.day > self.opened_on:
+        if self.is_after_opening:
             return f"after {self.build_label} was opened ({self.opened_on})"
         return f"after {self.build_label} was replaced by {self.later} ({self.later_on})"
 
@@ -55,10 +62,14 @@ class OutOfTime(NamedTuple):
     def remedy(self) -> str:
         """What to write where its day is wrong, and where that is right."""
         day = "run_on" if self.sort == "run" else "weighed_on"
-        build = "run-diff ID" if self.sort == "run" else f"weighing {shlex.quote(self.label)}"
+        owner = "run-diff" if self.sort == "run" else "weighing"
+        again = ""
+        if self.is_after_opening and self.later is None:
+            new = shlex.join(["bevelbook", "record", "build", f"diff={self.diff}", f"built_on={self.opened_on}"])
+            again = f"If it was filled again and that was not written down, write that build: {new} ... . "
         return (
-            f"If the day is wrong, mend it: bevelbook record {self.sort} {shlex.quote(self.label)} {day}=... . If the "
-            f"build is, name the right one: bevelbook record {build} build=..."
+            f"{again}If the day is wrong, mend it: bevelbook record {self.sort} {shlex.quote(self.label)} {day}=... . "
+            f"If the build is, name the right one: bevelbook record {owner} {self.record} build=..."
         )
 
 
