@@ -146,7 +146,8 @@ def test_a_loss_without_the_oil_known_and_a_gain_are_said_apart(add: Add, find: 
     found = find()
     assert only(found, "oil_lost_share_unknown").words.startswith("lost 0.10 g by run 6; ")
     assert only(found, "mass_gained").words == (
-        "0.10 g heavier by run 6: what it lost, this cannot tell; other parts on the pan, dirt, or oil added?"
+        "0.10 g heavier by run 6: what it lost, this cannot tell; other parts were on the pan, or dirt, or oil "
+        "was added"
     )
     assert "oil_lost" not in codes(found)
 

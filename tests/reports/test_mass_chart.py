@@ -227,8 +227,8 @@ def test_the_nearer_of_the_teams_limits_goes_before_the_proposal(
     ("last_g", "grams", "caution", "stop"),
     [
         (22.3, None, "look at it: 0.093 g", "open it (proposal): 0.186 g"),
-        (21.0, None, None, "look at it; open it (proposal)"),
-        (22.3, 0.05, None, "open it (yours): 0.05 g"),
+        (21.0, None, "", "look at it: 0.093 g; open it (proposal): 0.186 g"),
+        (22.3, 0.05, "", "open it (yours): 0.05 g"),
     ],
 )
 def test_names_that_would_lie_upon_each_other_are_one(
@@ -237,7 +237,7 @@ def test_names_that_would_lie_upon_each_other_are_one(
     team: Team,
     last_g: float,
     grams: float | None,
-    caution: str | None,
+    caution: str,
     stop: str,
 ) -> None:
     if grams is not None:
@@ -248,7 +248,7 @@ def test_names_that_would_lie_upon_each_other_are_one(
 
 def test_without_a_limit_there_is_no_name_of_one(connection: sqlite3.Connection, team: Team) -> None:
     first = first_of(connection, team, TWICE, oil_mass_g=None)
-    assert (first["caution_words"], first["stop_words"]) == (None, None)
+    assert (first["caution_words"], first["stop_words"]) == ("", ""), "null would be drawn as a word"
 
 
 def test_a_limit_of_the_diff_goes_before_one_of_the_team(

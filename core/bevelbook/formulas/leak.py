@@ -43,7 +43,7 @@ ON_THE_LINE: Final = 1e-6
 """Scatter under this part of the scale's uncertainty is none at all."""
 POINTS_FOR_A_TREND: Final = 5
 EXTRAPOLATION_LIMIT: Final = 1.5
-HEAVIER: Final = "other parts on the pan, dirt, or oil added?"
+HEAVIER: Final = "other parts were on the pan, or dirt, or oil was added"
 USUAL_STEP_G: Final = 0.01
 """Step taken where no scale is noted (common practice, no source)."""
 
