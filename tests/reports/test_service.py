@@ -93,6 +93,26 @@ def test_runs_left_by_mass_where_nothing_or_all_is_told(
     assert (one.words.endswith(words), one.left) == (True, left)
 
 
+@pytest.mark.parametrize(
+    ("weighings", "words"),
+    [
+        (
+            ((0, 22.40), (9, 22.23)),
+            "lost 0.17 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: 1 run left if it goes on at 0.0189 g "
+            "per run (k = 2, from the scale alone)",
+        ),
+        (((0, 22.40), (9, 22.60)), "not known: 0.20 g heavier by run 9"),
+        (((0, 22.40), (0, 22.10)), "not known: two weighings at 0 runs are 0.30 g apart: weigh again"),
+    ],
+)
+def test_runs_left_are_said_in_the_words_of_the_shelf(
+    connection: sqlite3.Connection, team: Team, weighings: tuple[tuple[float, float], ...], words: str
+) -> None:
+    """0.186 - 0.17 = 0.016 g at (0.17 ± 0.0163) / 9 g per run: 0.77 to 0.94 runs, both 1 when rounded."""
+    team.weigh(team.build(oil_mass_g=1.86), *weighings)
+    assert left_of(connection)["oil lost"].words == words
+
+
 def test_runs_left_by_feel(connection: sqlite3.Connection, add: Add, team: Team) -> None:
     """Builds that were notchy after 22 and 30 runs, this one has 18: 4 to the first of them."""
     other = Team(add, "rear-b")
@@ -131,7 +151,7 @@ def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
 def test_more_missing_than_was_put_in_leaves_the_runs_open(connection: sqlite3.Connection, team: Team) -> None:
     team.weigh(team.build(oil_mass_g=1.86), (0, 22.40), (9, 14.26))
     left = left_of(connection)["oil lost"]
-    assert (left.left, left.words) == (None, "not known: 8.14 g lost, but only 1.86 g was put in")
+    assert (left.left, left.words) == (None, "not known: 8.14 g lighter, and only 1.86 g went in")
 
 
 def test_a_trend_that_has_reached_its_limit_leaves_no_runs(connection: sqlite3.Connection, team: Team) -> None:

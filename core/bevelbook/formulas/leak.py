@@ -213,7 +213,7 @@ def leak(given: LeakGiven) -> LeakFound:
         raise refuse(
             given,
             "weighings",
-            f"{lost.loss_g:.2f} g lost, but only {oil:.2f} g was put in",
+            loss_in_words(lost.loss_g, lost.uncertainty_g, oil),
             remedy="Compare weighings with the same parts on the pan only: a closed diff also carries lid and screws.",
             code="mass_basis",
         )
@@ -302,11 +302,10 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
     lost = loss_of(points, limits)
     runs = points[-1].runs - points[0].runs
     findings = _findings(given, found, points, in_use)
-    if lost.loss_g < -lost.seen_g:
-        words = f"{_grams(-lost.loss_g, given)} heavier than {runs:g} runs ago: {HEAVIER}"
-        return Judgement(lost.verdict, (words, *doubts), findings)
-    is_seen = lost.loss_g > lost.seen_g
     said = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g, f"in {_count(runs)}")
+    if lost.loss_g < -lost.seen_g:
+        return Judgement(lost.verdict, (f"{said}: {HEAVIER}", *doubts), findings)
+    is_seen = lost.loss_g > lost.seen_g
     if is_seen:
         said += f", ± {lost.uncertainty_g:.3f} g (k = 2)"
     reasons = (said, *doubts, *_where_it_went(given, found, points))

@@ -29,7 +29,10 @@ def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
 
 def loss_in_cell(row: Mapping[str, Any]) -> str:
     """The same under a heading that says "lost"; empty where it was not weighed since."""
-    return "" if row["loss_g"] is None else loss_said(row).removeprefix("lost ")
+    if row["loss_g"] is None:
+        return ""
+    said = loss_said(row).removeprefix("lost ")
+    return said if is_without_runs(row) else "; ".join((said, *disagreeing_said(row, in_use=False)))
 
 
 def disagreeing_said(row: Mapping[str, Any], *, in_use: bool) -> Iterator[str]:
