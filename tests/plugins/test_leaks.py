@@ -153,7 +153,9 @@ def test_a_steady_leak_is_not_called_sudden_and_its_date_is_past() -> None:
     assert found.runs_left is None
     reasons = judge_leak(asked, found).reasons
     assert not any("sudden" in reason for reason in reasons)
-    assert any("the trend reached 10 % lost" in reason for reason in reasons)
+    reached = "the trend reached the proposed limit of 0.186 g (10 % of the oil) at run 8"
+    assert any(reason.startswith(reached) for reason in reasons)
+    assert any(reason.startswith("good at run 0, bad at run 6 (over 0.093 g)") for reason in reasons)
 
 
 def test_a_coarse_scale_cannot_tell() -> None:

@@ -21,7 +21,6 @@ from bevelbook.formulas.loss_words import (
 from bevelbook.formulas.oil_limits import (
     CAUTION_SHARE,
     LossLimits,
-    limit_in_words,
     limit_share_in_words,
     loss_limits,
     whose_limit,
@@ -354,7 +353,7 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
             "what was run between them is doubtful"
         )
     if found.runs_to_limit is not None:
-        limit = _stop_in_words(given)
+        limit = _limit_in_words(given, given.limits.stop_g or 0.0, given.limits, is_stop=True)
         spread = f"{found.runs_to_limit_low:.1f} to {found.runs_to_limit_high:.1f}"
         at = f"at run {found.runs_to_limit:.1f} ({spread}, 95 %)"
         told.append(
@@ -363,13 +362,6 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
             else f"about {found.runs_left:.0f} runs left: the trend reaches {limit} {at}"
         )
     return told
-
-
-def _stop_in_words(given: LeakGiven) -> str:
-    stop_g = given.limits.stop_g or 0.0
-    if given.oil_mass_g is None or stop_g == given.stop_loss_g:
-        return f"{limit_in_words(stop_g)} lost"
-    return f"{limit_share_in_words(stop_g / given.oil_mass_g)} lost"
 
 
 def disagreeing_reasons(given: LeakGiven, *, in_use: bool = True) -> tuple[str, ...]:
