@@ -38,7 +38,7 @@ def test_where_more_is_missing_than_went_in_nothing_is_told(connection: sqlite3.
     story = leaks_of(connection, [build])[build]
     assert story.found is None
     assert story.refused is not None
-    assert story.judgement.reasons == ("8.00 g lost, but only 1.86 g was put in",)
+    assert story.judgement.reasons == ("8.00 g lighter, and only 1.86 g went in",)
 
 
 @pytest.mark.parametrize(("last_g", "verdict"), [(20.49, "stop"), (20.48, "stop"), (20.47, "unclear")])

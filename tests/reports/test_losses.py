@@ -28,6 +28,14 @@ def test_builds_that_lost_oil_are_listed_newest_first_with_grams_and_runs(
     assert [one.label for one in lost_builds(connection, 1)] == ["rear-a/3"]
 
 
+def test_weighings_that_disagree_are_said_with_the_loss(connection: sqlite3.Connection, team: Team) -> None:
+    """22.40 less 22.00 g, the lighter of two at run 6: 0.40 g of 1.86 g are 22 %."""
+    team.weigh(team.build(oil_mass_g=1.86, closed_mass_g=22.4), (6.0, 22.39), (6.0, 22.00))
+    assert [one.words for one in lost_builds(connection)] == [
+        "lost 0.40 g of 1.86 g (22 %) in 6 runs; two weighings at 6 runs are 0.39 g apart: the lighter one counts"
+    ]
+
+
 def test_the_runs_of_a_loss_count_from_the_first_mass_as_the_calculator_counts(
     connection: sqlite3.Connection, team: Team
 ) -> None:

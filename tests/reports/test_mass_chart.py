@@ -148,7 +148,7 @@ STEADY = tuple((5.0 * number, 22.40 - 0.02 * number) for number in range(5))
         (OFF_THE_LINE, 1.86, "no date: 5 weighings give no trend, they do not lie on a line"),
         (FLAT, 1.86, "no date: the trend is not distinguishable from none"),
         (STEADY, None, "no date: the oil put in is not known"),
-        (((0.0, 22.35), (6.0, 14.26)), 1.86, "no date: 8.09 g lost, but only 1.86 g was put in"),
+        (((0.0, 22.35), (6.0, 14.26)), 1.86, "no date: 8.09 g lighter, and only 1.86 g went in"),
     ],
 )
 def test_where_there_is_no_date_it_is_said_why(
@@ -227,8 +227,8 @@ def test_the_nearer_of_the_teams_limits_goes_before_the_proposal(
     ("last_g", "grams", "caution", "stop"),
     [
         (22.3, None, "look at it: 0.093 g", "open it (proposal): 0.186 g"),
-        (21.0, None, None, "look at it; open it (proposal)"),
-        (22.3, 0.05, None, "open it (yours): 0.05 g"),
+        (21.0, None, "", "look at it: 0.093 g; open it (proposal): 0.186 g"),
+        (22.3, 0.05, "", "open it (yours): 0.05 g"),
     ],
 )
 def test_names_that_would_lie_upon_each_other_are_one(
@@ -237,7 +237,7 @@ def test_names_that_would_lie_upon_each_other_are_one(
     team: Team,
     last_g: float,
     grams: float | None,
-    caution: str | None,
+    caution: str,
     stop: str,
 ) -> None:
     if grams is not None:
@@ -248,7 +248,15 @@ def test_names_that_would_lie_upon_each_other_are_one(
 
 def test_without_a_limit_there_is_no_name_of_one(connection: sqlite3.Connection, team: Team) -> None:
     first = first_of(connection, team, TWICE, oil_mass_g=None)
-    assert (first["caution_words"], first["stop_words"]) == (None, None)
+    assert (first["caution_words"], first["stop_words"]) == ("", ""), "null would be drawn as a word"
+
+
+def test_the_figures_under_the_chart_have_the_digits_of_the_limit(connection: sqlite3.Connection, team: Team) -> None:
+    """10 % of 1.86 g is 0.186 g, not 0.19 g."""
+    team.weigh(team.build(oil_mass_g=1.86), *TWICE)
+    shown = drawn_masses("rear-a", masses_of_diff(connection, team.diff, 4)).table
+    row = dict(zip((name for name, _ in shown.headings), shown.rows[0], strict=True))
+    assert (row["Look at it [g]"], row["Open it [g]"], row["Mass [g]"]) == ("0.093", "0.186", "22.40")
 
 
 def test_a_limit_of_the_diff_goes_before_one_of_the_team(

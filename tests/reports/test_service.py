@@ -38,7 +38,7 @@ def test_runs_left_by_mass_from_two_weighings(connection: sqlite3.Connection, te
     assert (left.limit, left.now, left.left) == (pytest.approx(0.186), pytest.approx(0.05), pytest.approx(25.2))
     assert (left.low, left.high) == (pytest.approx(18.50, abs=0.02), pytest.approx(38.4, abs=0.05))
     assert left.words == (
-        "0.05 g of 0.186 g (10 % of the oil, this project's proposal) lost by run 10: 19 to 38 runs left if it goes on "
+        "lost 0.05 g of 1.86 g (3 %) by run 10, the proposed limit is 0.186 g: 19 to 38 runs left if it goes on "
         "at 0.0050 g per run (k = 2, from the scale alone)"
     )
 
@@ -52,7 +52,7 @@ def test_runs_left_go_by_the_last_stretch_where_that_is_faster(
     team.weigh(build, (0, 22.40), (10, 22.39), (16, 22.34))
     left = left_of(connection)["oil lost"]
     assert left.left == pytest.approx(16.8)
-    assert "0.06 g of 0.20 g (your limit) lost by run 16" in left.words
+    assert "lost 0.06 g of 1.86 g (3 %) by run 16, your limit is 0.20 g: " in left.words
 
 
 def test_runs_left_by_the_trend_of_five_weighings(connection: sqlite3.Connection, add: Add, team: Team) -> None:
@@ -69,10 +69,15 @@ def test_runs_left_by_the_trend_of_five_weighings(connection: sqlite3.Connection
     ("weighings", "oil", "words", "left"),
     [
         ((), 1.86, "not known: not weighed twice the same way since it was filled", None),
-        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen up to run 9 (the scale tells 0.016 g)", None),
-        (((0, 22.40), (9, 22.30)), None, "0.10 g lost; how much went in is not known, so no limit", None),
-        (((0, 22.40), (9, 22.19)), 1.86, "proposal) lost by run 9: no runs left", 0.0),
-        (((0, 22.40), (9, 22.20)), 1.86, "lost by run 9: whether any runs are left, this cannot tell", None),
+        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen by run 9 (the scale tells 0.016 g)", None),
+        (((0, 22.40), (9, 22.30)), None, "lost 0.10 g by run 9; how much went in is not known, so no limit", None),
+        (((0, 22.40), (9, 22.19)), 1.86, "by run 9, the proposed limit is 0.186 g: no runs left", 0.0),
+        (
+            ((0, 22.40), (9, 22.20)),
+            1.86,
+            "by run 9, the proposed limit is 0.186 g: whether any runs are left, this cannot tell",
+            None,
+        ),
     ],
 )
 def test_runs_left_by_mass_where_nothing_or_all_is_told(
@@ -86,6 +91,26 @@ def test_runs_left_by_mass_where_nothing_or_all_is_told(
     team.weigh(team.build(oil_mass_g=oil), *weighings)
     one = left_of(connection)["oil lost"]
     assert (one.words.endswith(words), one.left) == (True, left)
+
+
+@pytest.mark.parametrize(
+    ("weighings", "words"),
+    [
+        (
+            ((0, 22.40), (9, 22.23)),
+            "lost 0.17 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: 1 run left if it goes on at 0.0189 g "
+            "per run (k = 2, from the scale alone)",
+        ),
+        (((0, 22.40), (9, 22.60)), "not known: 0.20 g heavier by run 9"),
+        (((0, 22.40), (0, 22.10)), "not known: two weighings at 0 runs are 0.30 g apart: weigh again"),
+    ],
+)
+def test_runs_left_are_said_in_the_words_of_the_shelf(
+    connection: sqlite3.Connection, team: Team, weighings: tuple[tuple[float, float], ...], words: str
+) -> None:
+    """0.186 - 0.17 = 0.016 g at (0.17 ± 0.0163) / 9 g per run: 0.77 to 0.94 runs, both 1 when rounded."""
+    team.weigh(team.build(oil_mass_g=1.86), *weighings)
+    assert left_of(connection)["oil lost"].words == words
 
 
 def test_runs_left_by_feel(connection: sqlite3.Connection, add: Add, team: Team) -> None:
@@ -126,7 +151,7 @@ def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
 def test_more_missing_than_was_put_in_leaves_the_runs_open(connection: sqlite3.Connection, team: Team) -> None:
     team.weigh(team.build(oil_mass_g=1.86), (0, 22.40), (9, 14.26))
     left = left_of(connection)["oil lost"]
-    assert (left.left, left.words) == (None, "not known: 8.14 g lost, but only 1.86 g was put in")
+    assert (left.left, left.words) == (None, "not known: 8.14 g lighter, and only 1.86 g went in")
 
 
 def test_a_trend_that_has_reached_its_limit_leaves_no_runs(connection: sqlite3.Connection, team: Team) -> None:
@@ -162,7 +187,7 @@ def test_a_loss_at_the_teams_limit_that_the_scale_cannot_decide_leaves_the_runs_
     left = left_of(connection)["oil lost"]
     assert (left.left, left.words) == (
         None,
-        "0.05 g of 0.05 g (your limit) lost by run 6: whether any runs are left, this cannot tell",
+        "lost 0.05 g of 1.86 g (3 %) by run 6, your limit is 0.05 g: whether any runs are left, this cannot tell",
     )
     assert connection.execute("SELECT word FROM shelf").fetchone()[0] == "weigh it"
 
@@ -173,4 +198,4 @@ def test_a_limit_is_printed_with_a_third_decimal_only_where_it_has_one(
 ) -> None:
     add("limit", kind="oil lost in grams", value=limit_g)
     team.weigh(team.build(oil_mass_g=1.86), (0, 22.38), (6, 22.35))
-    assert f"0.03 g of {words} (your limit)" in left_of(connection)["oil lost"].words
+    assert f"lost 0.03 g of 1.86 g (2 %) by run 6, your limit is {words}: " in left_of(connection)["oil lost"].words

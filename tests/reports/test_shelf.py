@@ -70,7 +70,8 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
     renew_touched(connection)
     assert word(connection) == "weigh it"
     assert reasons(connection) == [
-        "lost 0.04 g of 1.86 g (2 %) by run 6: whether that is over a limit, this cannot tell"
+        "no loss seen by run 6 (the scale tells 0.082 g): whether it is over the proposed limit of 0.093 g, this "
+        "cannot tell: weigh it on a finer scale"
     ]
 
 
@@ -188,7 +189,7 @@ def test_a_loss_over_the_teams_own_limit_opens_it_and_says_whose_limit(
 
 def test_a_loss_between_the_limits_asks_for_a_look(connection: sqlite3.Connection, team: Team) -> None:
     team.weigh(team.build(**SOUND), (6.0, 22.26))
-    assert reasons(connection) == ["lost 0.14 g of 1.86 g (8 %) by run 6, over 0.093 g"]
+    assert reasons(connection) == ["lost 0.14 g of 1.86 g (8 %) by run 6, over the proposed limit of 0.093 g"]
 
 
 def test_it_stands_where_it_ran_last_else_where_it_usually_runs(connection: sqlite3.Connection, add: Add) -> None:
@@ -213,7 +214,10 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     Team(add, "rear-b")
     head, first, second = shelf_lines(shelf_rows(connection))
     assert head.split() == ["diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word"]
-    assert " ".join(first.split()) == "rear-a rear-a/1 house 7k 7,000 0.01 g of 1.86 g (1 %) 6 smooth ready"
+    assert (
+        " ".join(first.split())
+        == "rear-a rear-a/1 house 7k 7,000 no loss seen (the scale tells 0.016 g) 6 smooth ready"
+    )
     assert " ".join(second.split()) == "rear-b not said not known not weighed since 0 apart"
     assert shelf_row(connection, team.diff) == shelf_rows(connection)[0]
     assert shelf_row(connection, "nobody") is None

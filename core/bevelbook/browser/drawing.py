@@ -12,11 +12,12 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook import guard
+from bevelbook.browser.cells import measured_text
 from bevelbook.browser.parts import Table, figure, table
 from bevelbook.charts import Chart, Curve
 from bevelbook.errors import InputError, PluginFault
 from bevelbook.facts.sql import Row
-from bevelbook.fields import items_of
+from bevelbook.fields import Field, items_of, suffix_of
 from bevelbook.registry import Registry
 from bevelbook.reports import mass_chart
 from bevelbook.tasks.calculate import bind, clean
@@ -163,6 +164,8 @@ def _table(chart: Chart, rows: Rows) -> Table:
 
 
 def _cell(name: str, value: Any) -> Any:
+    if suffix_of(name) == "_g" and isinstance(value, float):
+        return measured_text(value, Field(name, "quantity", "", unit="g"))
     return figure(name, float(value)) if isinstance(value, (int, float)) and not isinstance(value, bool) else value
 
 

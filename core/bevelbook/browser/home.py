@@ -15,8 +15,9 @@ from bevelbook.browser.signs import with_sign
 from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
+from bevelbook.reports.loss_said import loss_said
 from bevelbook.reports.losses import Lost, lost_builds
-from bevelbook.reports.shelf import lost_in_words, reason_words, shelf_rows
+from bevelbook.reports.shelf import all_words, shelf_rows
 from bevelbook.store import questions
 
 BUILDS: Final = 6
@@ -112,10 +113,10 @@ def _on_shelf(links: Linker, row: Row) -> OnShelf:
     return OnShelf(
         links.record("diffs", row["diff"], row["label"]),
         with_sign(row["word"]),
-        row["reasons"] or "",
+        "; ".join(all_words(row)) or row["reasons"] or "",
         oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
         short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
-        lost_in_words(row["loss_g"], row["oil_in_g"]) if row["build"] else "",
+        loss_said(row) if row["build"] else "",
         count_of(row["runs"]) if row["build"] else "",
         row["position"] or "",
         row["hand_feel"] or "",
@@ -125,7 +126,7 @@ def _on_shelf(links: Linker, row: Row) -> OnShelf:
 
 def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
     for row in found.shelf:
-        for words in reason_words(row):
+        for words in all_words(row):
             yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)
     yield from _lost(links, found.lost)
     for idea in found.ideas:

@@ -12,7 +12,7 @@ from bevelbook.browser.signs import with_sign
 from bevelbook.errors import BevelbookError, PluginFault, shown
 from bevelbook.facts.runs import count_of
 from bevelbook.fields import UNIT_OF_SUFFIX, Field, suffix_of
-from bevelbook.reports.shelf import lost_in_words
+from bevelbook.reports.loss_said import loss_in_cell
 from bevelbook.tasks.wording import SHOWN_UNIT, number_text
 
 Row = Mapping[str, Any]
@@ -127,11 +127,6 @@ def oil(row: Row) -> str:
     return oil_words(row.get("fluid_label"), row.get("viscosity_cst"))
 
 
-def lost(row: Row) -> str:
-    """What a build lost, in grams first; empty where it was not weighed since."""
-    return "" if row["loss_g"] is None else lost_in_words(row["loss_g"], row["oil_in_g"])
-
-
 def conditions(row: Row) -> str:
     """Grip and temperatures of a run."""
     grip = f"{row['grip']} grip" if row["grip"] else ""
@@ -221,7 +216,7 @@ def builds_table(links: Linker, caption: str, rows: Iterable[Row], *, fluid: boo
                 figure("dry_mass_g", row["dry_mass_g"]),
                 figure("oil_in_g", row["oil_in_g"]),
                 figure("runs", row["runs"]),
-                lost(row),
+                loss_in_cell(row),
                 row["hand_feel"],
                 row["opened_on"],
                 row["opened_for"],

@@ -18,7 +18,6 @@ from bevelbook.browser.parts import (
     Table,
     builds_table,
     figure,
-    lost,
     oil,
     runs_table,
     short,
@@ -35,8 +34,9 @@ from bevelbook.fields import Field
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
 from bevelbook.reports.leak_words import leak_said
+from bevelbook.reports.loss_said import loss_said
 from bevelbook.reports.mass_chart import masses_of_diff
-from bevelbook.reports.shelf import reason_words, shelf_row
+from bevelbook.reports.shelf import all_words, reason_words, shelf_row
 from bevelbook.store import questions
 from bevelbook.store.finding import check_has_diff
 from bevelbook.tasks.compare import differences
@@ -86,7 +86,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         "diff",
         label,
         word=with_sign(found["shelf"]["word"]) if found["shelf"] else "",
-        why=list(reason_words(found["shelf"])) if found["shelf"] else [],
+        why=list(all_words(found["shelf"])) if found["shelf"] else [],
         offered=found["offered"],
         newest=newest,
         newest_words=_build_words(links, newest) if newest else None,
@@ -279,9 +279,7 @@ def _build_words(links: Linker, row: Row) -> Markup:
     told = Markup("{}, {}").format(row["built_on"], oil(row))
     if row["viscosity_cst"] is not None and row["viscosity_from"]:
         told += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
-    told += Markup("; {}").format(
-        f"lost {lost(row)} by run {row['weighed_at_runs']:g}" if lost(row) else "not weighed since"
-    )
+    told += Markup("; {}").format(loss_said(row, when=True))
     told += Markup("; {}").format(count_of(row["runs"] or 0.0))
     if row["opened_on"]:
         told += Markup("; opened {}{}").format(row["opened_on"], f" ({row['opened_for']})" if row["opened_for"] else "")

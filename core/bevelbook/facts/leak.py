@@ -13,6 +13,7 @@ from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql, without_runs
 from bevelbook.facts.runs import RECORDS, RunsFrom
+from bevelbook.formulas.disagreeing import Disagreement, Reading, disagreements
 from bevelbook.formulas.leak import (
     USUAL_STEP_G,
     LeakFound,
@@ -24,8 +25,6 @@ from bevelbook.formulas.leak import (
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
 from bevelbook.formulas.oil_lost import (
     Loss,
-    Reading,
-    apart,
     is_more_than_went_in,
     loss_of,
     loss_without_runs,
@@ -49,6 +48,7 @@ def scale_of(step_g: float = USUAL_STEP_G, repeatability_g: float | None = None)
 
 
 USUAL_SCALE: Final = scale_of()
+BETWEEN_DISAGREEMENTS: Final = "; "
 _GRAVE: Final = ("caution", "stop")
 
 
@@ -66,12 +66,24 @@ class WeighedBuild(NamedTuple):
     masses: tuple[Mass, ...]
     scales: tuple[Scale, ...]
 
+    @property
+    def readings(self) -> list[Reading]:
+        """Its masses as the formulas take them."""
+        return [_reading(one, scale) for one, scale in zip(self.masses, self.scales, strict=True)]
+
+    def disagreeing(self) -> list[Disagreement]:
+        """Where weighings after the same runs disagree, settled or not."""
+        return disagreements(self.readings)
+
+    def apart_in_words(self) -> str | None:
+        """Those that nothing settles yet; None where there are none."""
+        return BETWEEN_DISAGREEMENTS.join(one.words for one in self.disagreeing() if not one.counting) or None
+
     def loss(self) -> Loss:
         """What it lost, judged. Where more is missing than went in, the masses cannot be compared: unclear."""
-        readings = [_reading(one, scale) for one, scale in zip(self.masses, self.scales, strict=True)]
-        points = merged_points(readings)
-        if len(points) < 2 and (two := apart(readings)) is not None:
-            return loss_without_runs(two)
+        points = merged_points(self.readings)
+        if len(points) < 2 and (without := loss_without_runs(self.readings)) is not None:
+            return without
         found = loss_of(points, self.limits)
         if is_more_than_went_in(found, self.oil_in_g):
             first = found.first_runs
@@ -112,6 +124,16 @@ class Leak(NamedTuple):
     judgement: Judgement
     refused: InputError | None = None
 
+    @property
+    def is_without_runs(self) -> bool:
+        """Whether no run is between its masses."""
+        return self.weighed.masses[0].runs == self.weighed.masses[-1].runs
+
+    @property
+    def is_unclear_without_runs(self) -> bool:
+        """Whether all its masses were taken after the same runs and disagree, and nothing settles it."""
+        return self.is_without_runs and self.loss.verdict == "unclear"
+
 
 def leaks_of(connection: sqlite3.Connection, builds: Iterable[str]) -> dict[str, Leak]:
     """The whole story of some builds (by id) that were weighed twice on one basis."""
@@ -120,16 +142,24 @@ def leaks_of(connection: sqlite3.Connection, builds: Iterable[str]) -> dict[str,
     listed = "(SELECT value AS build FROM json_each(:builds))"
     with impossible_left_out(connection):
         found = list(weighed_builds(connection, listed, {"builds": dumps(list(builds))}))
-    return {one.build: _leak(one) for one in found}
+    in_use = {
+        row[0]
+        for row in connection.execute(
+            "SELECT s.current_build FROM json_each(?) t CROSS JOIN build_facts k ON k.build = t.value "
+            "CROSS JOIN diff_facts s ON s.diff = k.diff WHERE s.current_build = k.build AND k.opened_on IS NULL",
+            (dumps([one.build for one in found]),),
+        )
+    }
+    return {one.build: _leak(one, one.build in in_use) for one in found}
 
 
-def _leak(weighed: WeighedBuild) -> Leak:
+def _leak(weighed: WeighedBuild, in_use: bool) -> Leak:
     given, loss = weighed.given(), weighed.loss()
     try:
         found = leak(given)
     except InputError as fault:
         return Leak(weighed, loss, given, None, Judgement("unclear", (fault.what,)), fault)
-    return Leak(weighed, loss, given, found, judge_leak(given, found))
+    return Leak(weighed, loss, given, found, judge_leak(given, found, in_use=in_use))
 
 
 def weighed_builds(
@@ -160,7 +190,7 @@ def weighed_builds(
         series = comparable(of_build) or [
             masses
             for masses in without_runs(of_build)
-            if apart([_reading(one, scales.get(one.scale or "", USUAL_SCALE)) for one in masses]) is not None
+            if disagreements([_reading(one, scales.get(one.scale or "", USUAL_SCALE)) for one in masses])
         ]
         if not series:
             continue

@@ -25,7 +25,7 @@ from bevelbook.formulas.oil_lost import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
-FACTS_VERSION: Final = "5"
+FACTS_VERSION: Final = "6"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """Where more of the builds than this are touched, working all out is quicker."""
@@ -44,6 +44,7 @@ _LEAK_COLUMNS: Final = (
     "leak",
     "good_until_runs",
     "bad_from_runs",
+    "weighings_apart",
 )
 
 
@@ -226,6 +227,7 @@ def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[t
             loss.verdict,
             loss.good_until_runs,
             loss.bad_from_runs,
+            one.apart_in_words(),
             loss.first_runs,
             loss.is_sure,
         )

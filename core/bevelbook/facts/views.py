@@ -112,10 +112,10 @@ LOSSES: Final = View(
     "First and last mass of each build that was weighed twice on one basis, what is missing, and the verdict",
     """
 SELECT build, weighed_as, weighings, first_mass_g, last_mass_g, weighed_at_runs, loss_g, loss_uncertainty_g, oil_in_g,
-       caution_g, stop_g, limit_from, leak, opened_on, leak_place
+       caution_g, stop_g, limit_from, leak, weighings_apart, opened_on, leak_place
 FROM build_facts WHERE leak IS NOT NULL
 """,
-    _said_of(BuildFacts, "opened_on", "leak_place"),
+    _said_of(BuildFacts, "weighings_apart", "opened_on", "leak_place"),
 )
 
 SHELF: Final = View(
@@ -125,9 +125,9 @@ SHELF: Final = View(
     """
 SELECT s.diff, d.label, s.word, s.reasons, s.current_build AS build, b.label AS build_label, b.built_on, s.position,
        f.label AS fluid,
-       k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.weighed_as, k.weighed_at_runs,
-       k.caution_g, k.stop_g, k.limit_from, coalesce(k.runs, 0.0) AS runs, s.limit_runs, s.seal_uses,
-       s.limit_seal_uses, b.hand_feel, k.good_until_runs
+       k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.loss_uncertainty_g, k.leak, k.weighed_as,
+       k.weighed_at_runs, k.weighings_apart, k.caution_g, k.stop_g, k.limit_from, coalesce(k.runs, 0.0) AS runs,
+       s.limit_runs, s.seal_uses, s.limit_seal_uses, b.hand_feel, k.good_until_runs
 FROM diff_facts s CROSS JOIN diffs d ON d.id = s.diff
 LEFT JOIN builds b ON b.id = s.current_build
 LEFT JOIN build_facts k ON k.build = s.current_build
@@ -136,7 +136,7 @@ ORDER BY d.label, s.diff
 """,
     {
         **_said_of(DiffFacts, "position", "reasons"),
-        **_said_of(BuildFacts, "viscosity_cst", "viscosity_from"),
+        **_said_of(BuildFacts, "viscosity_cst", "viscosity_from", "weighings_apart"),
         "runs": "Runs of its last build since it was filled [runs]",
         "label": "The diff",
         "build_label": "Its last build",

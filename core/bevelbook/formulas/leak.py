@@ -2,36 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import groupby, pairwise
+from collections.abc import Sequence
+from itertools import pairwise
 from math import ceil, log10, sqrt
 from typing import Final
 
 from bevelbook.calculators import refuse
 from bevelbook.fields import choice, listing, quantity, record
+from bevelbook.formulas.disagreeing import CLEAR_K, Disagreement, Reading, disagreements
 from bevelbook.formulas.inputs import repeatability, scale_step
+from bevelbook.formulas.loss_words import (
+    is_over_for_certain,
+    loss_in_words,
+    scale_tells_in_words,
+    turned_in_words,
+    undecided_in_words,
+)
 from bevelbook.formulas.oil_limits import (
     CAUTION_SHARE,
     LossLimits,
-    limit_in_words,
     limit_share_in_words,
     loss_limits,
-    share_in_words,
     whose_limit,
 )
 from bevelbook.formulas.oil_lost import (
-    BY_RUNS,
-    CLEAR_K,
+    Loss,
     Point,
-    Reading,
-    apart,
-    apart_in_words,
     difference_uncertainty_g,
     is_more_than_went_in,
     loss_of,
+    loss_without_runs,
     merged_points,
 )
-from bevelbook.physics.regression import CONFIDENCE, Line, straight_line, t_value, where_line_reaches
+from bevelbook.physics.regression import CONFIDENCE, Line, Reached, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
 from bevelbook.returned import Judgement
 
@@ -39,7 +42,7 @@ ON_THE_LINE: Final = 1e-6
 """Scatter under this part of the scale's uncertainty is none at all."""
 POINTS_FOR_A_TREND: Final = 5
 EXTRAPOLATION_LIMIT: Final = 1.5
-HEAVIER: Final = "other parts on the pan, dirt, or oil added?"
+HEAVIER: Final = "other parts were on the pan, or dirt, or oil was added"
 USUAL_STEP_G: Final = 0.01
 """Step taken where no scale is noted (common practice, no source)."""
 
@@ -129,20 +132,9 @@ class LeakFound:
 
 
 def points_of(given: LeakGiven) -> list[Point]:
-    """The weighings in order of runs. Raises InputError where they are not two with runs between them.
-
-    Where there are no runs between them and the scale does not explain what they differ by, it says so.
-    """
+    """The weighings in order of runs. Raises InputError where they are not two with runs between them."""
     points = merged_points(_readings(given))
     if len(points) < 2:
-        for runs, lightest, heaviest in _apart_at(given):
-            raise refuse(
-                given,
-                "weighings",
-                f"{apart_in_words(runs, heaviest[1] - lightest[1])}: weigh again",
-                remedy="Did oil go without a run, or was something else on the pan? Weigh again, wiped.",
-                code="weighings_apart",
-            )
         raise refuse(
             given,
             "weighings",
@@ -151,6 +143,16 @@ def points_of(given: LeakGiven) -> list[Point]:
             code="missing_input",
         )
     return points
+
+
+def _without_runs(given: LeakGiven) -> Loss | None:
+    """What weighings without runs between them say where they disagree; None where there are runs, or no question."""
+    readings = _readings(given)
+    return loss_without_runs(readings) if len({one[0] for one in readings}) == 1 else None
+
+
+def _disagreeing(given: LeakGiven) -> list[Disagreement]:
+    return disagreements(_readings(given))
 
 
 def _readings(given: LeakGiven) -> list[Reading]:
@@ -198,8 +200,11 @@ def leak(given: LeakGiven) -> LeakFound:
     line passes the first reading less the stop limit, with its inversion (Fieller) interval, none where
     g >= 1.
     """
+    without = _without_runs(given)
+    if without is not None:
+        return _found(given, without)
     points = points_of(given)
-    first, last = points[0], points[-1]
+    first = points[0]
     limits = given.limits
     lost = loss_of(points, limits)
     oil = given.oil_mass_g
@@ -207,17 +212,28 @@ def leak(given: LeakGiven) -> LeakFound:
         raise refuse(
             given,
             "weighings",
-            f"{lost.loss_g:.2f} g lost, but only {oil:.2f} g was put in",
+            loss_in_words(lost.loss_g, lost.uncertainty_g, oil),
             remedy="Compare weighings with the same parts on the pan only: a closed diff also carries lid and screws.",
             code="mass_basis",
         )
     line = trend_of(points)
-    half = 0.0 if line is None else t_value(line.degrees_of_freedom) * line.slope_error
     reached = None
     if line is not None and line.slope < 0 and limits.stop_g is not None:
         reached = where_line_reaches(line, first.mass_g - limits.stop_g)
         if reached.low is None:
             reached = None
+    return _found(given, lost, points, line, reached)
+
+
+def _found(
+    given: LeakGiven,
+    lost: Loss,
+    points: Sequence[Point] = (),
+    line: Line | None = None,
+    reached: Reached | None = None,
+) -> LeakFound:
+    half = 0.0 if line is None else t_value(line.degrees_of_freedom) * line.slope_error
+    oil = given.oil_mass_g
     return LeakFound(
         loss_g=lost.loss_g,
         loss_low_g=lost.loss_g - lost.uncertainty_g,
@@ -232,7 +248,7 @@ def leak(given: LeakGiven) -> LeakFound:
         runs_to_limit=None if reached is None else reached.x,
         runs_to_limit_low=None if reached is None else reached.low,
         runs_to_limit_high=None if reached is None else reached.high,
-        runs_left=None if reached is None or reached.x <= last.runs else reached.x - last.runs,
+        runs_left=None if reached is None or reached.x <= points[-1].runs else reached.x - points[-1].runs,
         rows=tuple(_interval(earlier, later) for earlier, later in pairwise(points)),
     )
 
@@ -273,36 +289,43 @@ def _grams(value: float, given: LeakGiven) -> str:
     return f"{value:.{max(2, ceil(-log10(_finest_step_g(given)) - 1e-9))}f} g"
 
 
-def judge_leak(given: LeakGiven, found: LeakFound) -> Judgement:
+def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Judgement:
+    """The verdict with its reasons; where the build is not ``in_use``, nobody is asked to weigh it again."""
+    doubts = disagreeing_reasons(given, in_use=in_use)
+    without = _without_runs(given)
+    if without is not None:
+        seen = loss_in_words(without.loss_g, without.uncertainty_g, given.oil_mass_g)
+        return Judgement(without.verdict, doubts if without.verdict == "unclear" else (seen, *doubts), ())
     points = points_of(given)
     limits = given.limits
-    verdict = loss_of(points, limits).verdict
+    lost = loss_of(points, limits)
     runs = points[-1].runs - points[0].runs
-    findings = _findings(given, found, points)
-    if found.loss_g < -found.smallest_loss_seen_g:
-        words = f"{_grams(-found.loss_g, given)} heavier than {runs:g} runs ago: {HEAVIER}"
-        return Judgement(verdict, (words, *apart_reasons(given)), findings)
-    is_seen = found.loss_g > found.smallest_loss_seen_g
-    oil = given.oil_mass_g
-    share = "" if oil is None else f" of {_grams(oil, given)} ({share_in_words(found.loss_g / oil)})"
+    findings = _findings(given, found, points, in_use)
+    said = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g, f"in {_count(runs)}")
+    if lost.loss_g < -lost.seen_g:
+        return Judgement(lost.verdict, (f"{said}: {HEAVIER}", *doubts), findings)
+    is_seen = lost.loss_g > lost.seen_g
     if is_seen:
-        wide = found.loss_high_g - found.loss_g
-        said = f"lost {_grams(found.loss_g, given)}{share} in {runs:g} runs, ± {wide:.3f} g (k = 2)"
-    else:
-        said = (
-            f"no loss detected in {runs:g} runs: the smallest this scale could have seen "
-            f"is {found.smallest_loss_seen_g:.3f} g"
-        )
-    reasons = (said, *apart_reasons(given), *_where_it_went(given, found, points))
+        said += f", ± {lost.uncertainty_g:.3f} g (k = 2)"
+    reasons = (said, *doubts, *_where_it_went(given, found, points))
     if limits.stop_g is None or limits.caution_g is None:
         unknown = ("how much oil was put in is not known, so no share",) if is_seen else ()
-        return Judgement(verdict, (*reasons, *unknown), findings)
-    if verdict == "ok":
-        return Judgement(verdict, reasons, findings)
-    over_stop = found.loss_high_g >= limits.stop_g
-    named = _limit_in_words(given, limits.stop_g if over_stop else limits.caution_g, limits, is_stop=over_stop)
-    decided = f"whether it is over {named} this scale cannot tell" if verdict == "unclear" else f"over {named}"
-    return Judgement(verdict, (*reasons, decided), findings)
+        return Judgement(lost.verdict, (*reasons, *unknown), findings)
+    if lost.verdict == "ok":
+        return Judgement(lost.verdict, reasons, findings)
+    caution, stop = (
+        _limit_in_words(given, limit_g, limits, is_stop=is_stop)
+        for limit_g, is_stop in ((limits.caution_g, False), (limits.stop_g, True))
+    )
+    decided = undecided_in_words(lost.loss_g, lost.uncertainty_g, limits, caution, stop)
+    if not decided:
+        is_over_stop = is_over_for_certain(lost.loss_g, lost.uncertainty_g, limits.stop_g)
+        decided = f"over {stop if is_over_stop else caution}"
+    return Judgement(lost.verdict, (*reasons, decided), findings)
+
+
+def _count(runs: float) -> str:
+    return f"{runs:g} run{'' if runs == 1 else 's'}"
 
 
 def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_stop: bool) -> str:
@@ -326,11 +349,11 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
         )
     if found.changed_before_runs is not None:
         told.append(
-            f"good at run {found.changed_after_runs:g}, bad at run {found.changed_before_runs:g}: "
+            f"{turned_in_words(found.changed_after_runs, found.changed_before_runs, given.limits.caution_g)}: "
             "what was run between them is doubtful"
         )
     if found.runs_to_limit is not None:
-        limit = _stop_in_words(given)
+        limit = _limit_in_words(given, given.limits.stop_g or 0.0, given.limits, is_stop=True)
         spread = f"{found.runs_to_limit_low:.1f} to {found.runs_to_limit_high:.1f}"
         at = f"at run {found.runs_to_limit:.1f} ({spread}, 95 %)"
         told.append(
@@ -341,34 +364,18 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
     return told
 
 
-def _stop_in_words(given: LeakGiven) -> str:
-    stop_g = given.limits.stop_g or 0.0
-    if given.oil_mass_g is None or stop_g == given.stop_loss_g:
-        return f"{limit_in_words(stop_g)} lost"
-    return f"{limit_share_in_words(stop_g / given.oil_mass_g)} lost"
+def disagreeing_reasons(given: LeakGiven, *, in_use: bool = True) -> tuple[str, ...]:
+    """Readings after the same runs that the scale does not explain, and which of them counts."""
+    return tuple(f"{one.words}{one.advice if in_use else ''}" for one in _disagreeing(given))
 
 
-def _apart_at(given: LeakGiven) -> Iterator[tuple[float, Reading, Reading]]:
-    """The counts of runs at which readings are too far apart, with the lightest and the heaviest."""
-    for runs, same in groupby(sorted(_readings(given), key=BY_RUNS), key=BY_RUNS):
-        two = apart(list(same))
-        if two is not None:
-            yield runs, *two
-
-
-def apart_reasons(given: LeakGiven) -> Iterator[str]:
-    """Readings after the same runs that the scale does not explain, and which of the two counts."""
-    first_runs = min(one.runs for one in given.weighings)
-    for runs, lightest, heaviest in _apart_at(given):
-        counts = "heavier" if runs == first_runs else "lighter"
-        yield f"{apart_in_words(runs, heaviest[1] - lightest[1])}: the {counts} one counts, weigh again"
-
-
-def _findings(given: LeakGiven, found: LeakFound, points: list[Point]) -> tuple[str, ...]:
+def _findings(given: LeakGiven, found: LeakFound, points: list[Point], in_use: bool) -> tuple[str, ...]:
+    again = ": say the runs of each, and weigh again with the same parts on the pan" if in_use else ""
     findings = [
-        f"{_grams(heaviest[1], given)} and {_grams(lightest[1], given)}, both after {runs:g} runs, are further apart "
-        "than the scale explains: say the runs of each, and weigh again with the same parts on the pan"
-        for runs, lightest, heaviest in _apart_at(given)
+        f"{_grams(one.heaviest[1], given)} and {_grams(one.lightest[1], given)}, both after {one.runs:g} runs, are "
+        f"further apart than the scale explains{again}"
+        for one in _disagreeing(given)
+        if not one.counting
     ]
     first, last = points[0], points[-1]
     if first.runs > 0:
@@ -402,13 +409,18 @@ def _findings(given: LeakGiven, found: LeakFound, points: list[Point]) -> tuple[
 
 
 def leak_working(given: LeakGiven, found: LeakFound) -> tuple[str, ...]:
+    without = _without_runs(given)
+    if without is not None:
+        heaviest, lightest = without.first_mass_g, without.last_mass_g
+        return (f"heaviest − lightest = {heaviest:g} g − {lightest:g} g = {without.loss_g:.3f} g, no run between them",)
     points = points_of(given)
     first, last = points[0], points[-1]
     lines = [
         f"loss = first − last = {first.mass_g:g} g − {last.mass_g:g} g = {found.loss_g:.3f} g",
         f"U = 2 √(u₁² + u₂²) = 2 √({first.uncertainty_g:.4f}² + {last.uncertainty_g:.4f}²) g "
         f"= {found.loss_high_g - found.loss_g:.4f} g, with u² = step²/12 + s² for each reading",
-        f"smallest loss seen = 1.96 √(u₁² + u₂²) = {found.smallest_loss_seen_g:.4f} g",
+        f"smallest loss seen = 1.96 √(u₁² + u₂²) = {found.smallest_loss_seen_g:.4f} g, "
+        f"said as {scale_tells_in_words(found.smallest_loss_seen_g)}",
     ]
     if found.loss_g_per_run is not None:
         lines.append(

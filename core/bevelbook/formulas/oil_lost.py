@@ -5,18 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 from math import sqrt
-from operator import itemgetter
 from typing import Final, Literal, NamedTuple
 
-from bevelbook.formulas.oil_limits import LossLimits, limit_in_words
+from bevelbook.formulas.disagreeing import BY_RUNS, Reading, apart, disagreements, settling
+from bevelbook.formulas.oil_limits import LossLimits
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
 from bevelbook.returned import Verdict
 
 FillState = Literal["full", "unknown", "doubtful", "lost oil"]
-Reading = tuple[float, float, float]
-"""Runs since the build, mass in g, and the variance of that reading in g²."""
-CLEAR_K: Final = 3.0
-"""Standard uncertainties from which on a difference is clear (this project's proposal)."""
 
 
 class Point(NamedTuple):
@@ -27,21 +23,20 @@ class Point(NamedTuple):
     uncertainty_g: float
 
 
-BY_RUNS: Final = itemgetter(0)
-_BY_MASS: Final = itemgetter(1)
 _DECIMALS: Final = 6
 
 
 def merged_points(readings: Iterable[Reading]) -> list[Point]:
     """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become one.
 
-    That is their mean where the scale explains what they differ by. Where it does not, oil went between them, or other
-    parts were on the scale: then the lightest counts, and at the first count the heaviest, so that no loss is hidden.
+    That is their mean where the scale explains what they differ by, else what counts by the rule of ``disagreeing``.
 
     >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.352, 1.0e-5)])[0].mass_g
     22.351
     >>> [one.mass_g for one in merged_points([(0.0, 22.35, 2.0e-5), (6.0, 22.34, 2.0e-5), (6.0, 22.05, 2.0e-5)])]
     [22.35, 22.05]
+    >>> merged_points([(6.0, 22.34, 2.0e-5), (6.0, 22.05, 2.0e-5), (6.0, 22.35, 2.0e-5)])[0].mass_g
+    22.345
     """
     ordered = sorted(readings, key=BY_RUNS)
     if len({one[0] for one in ordered}) == len(ordered):
@@ -51,31 +46,12 @@ def merged_points(readings: Iterable[Reading]) -> list[Point]:
 
 def _point(runs: float, same: Sequence[Reading], first_runs: float) -> Point:
     two = apart(same)
-    if two is not None:
+    counting = same if two is None else settling(same)
+    if two is not None and not counting:
         _, mass_g, variance = two[1] if runs == first_runs else two[0]
         return Point(runs, mass_g, sqrt(variance))
-    mass_g = round(sum(one[1] for one in same) / len(same), _DECIMALS)
-    return Point(runs, mass_g, sqrt(sum(one[2] for one in same)) / len(same))
-
-
-def apart(same: Sequence[Reading]) -> tuple[Reading, Reading] | None:
-    """The lightest and the heaviest of readings after the same runs, where the scale does not explain what is between.
-
-    It does not where they are more than three standard uncertainties of their difference apart.
-    """
-    lightest, heaviest = min(same, key=_BY_MASS), max(same, key=_BY_MASS)
-    if heaviest[1] - lightest[1] > CLEAR_K * sqrt(lightest[2] + heaviest[2]):
-        return lightest, heaviest
-    return None
-
-
-def apart_in_words(runs: float, apart_g: float) -> str:
-    """Two readings after the same runs that the scale does not explain.
-
-    >>> apart_in_words(0.0, 0.3), apart_in_words(1.0, 0.004)
-    ('two weighings at 0 runs are 0.30 g apart', 'two weighings at 1 run are 0.004 g apart')
-    """
-    return f"two weighings at {runs:g} run{'' if runs == 1 else 's'} are {limit_in_words(apart_g)} apart"
+    mass_g = round(sum(one[1] for one in counting) / len(counting), _DECIMALS)
+    return Point(runs, mass_g, sqrt(sum(one[2] for one in counting)) / len(counting))
 
 
 def difference_uncertainty_g(first: Point, last: Point) -> float:
@@ -125,16 +101,23 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     return Loss(first.mass_g, last.mass_g, loss, wide, seen, verdict, first.runs, good, bad, is_sure)
 
 
-def loss_without_runs(two: tuple[Reading, Reading]) -> Loss:
-    """What two readings after the same runs say, lightest and heaviest, where the scale does not explain them.
+def loss_without_runs(readings: Sequence[Reading]) -> Loss | None:
+    """What readings after the same runs say that the scale does not explain; None where it does.
 
-    Oil may have gone without a run, or something else was on the pan: how much is in it is unclear.
+    Oil may have gone without a run, or something else was on the pan: how much is in it is unclear. Where further
+    readings settle it, those that agree show no loss.
     """
-    (_, lightest_g, u2), (runs, heaviest_g, v2) = two
-    uncertainty = sqrt(u2 + v2)
-    wide, seen = COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
-    loss = round(heaviest_g - lightest_g, _DECIMALS)
-    return Loss(heaviest_g, lightest_g, loss, wide, seen, "unclear", runs, runs, None, False)
+    for found in disagreements(readings):
+        (runs, lightest_g, u2), (_, heaviest_g, v2) = found.lightest, found.heaviest
+        if found.counting:
+            lightest_g = heaviest_g = round(sum(one[1] for one in found.counting) / len(found.counting), _DECIMALS)
+            u2, v2 = (one[2] for one in found.counting[:2])
+        uncertainty = sqrt(u2 + v2)
+        wide, seen = COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
+        loss = round(heaviest_g - lightest_g, _DECIMALS)
+        verdict: Verdict = "ok" if found.counting else "unclear"
+        return Loss(heaviest_g, lightest_g, loss, wide, seen, verdict, runs, runs, None, False)
+    return None
 
 
 def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:

@@ -54,6 +54,9 @@ class BuildFacts:
     bad_from_runs: float | None = quantity(
         "runs", "First weighing that was certainly over the limit for a second look", default=None
     )
+    weighings_apart: str | None = text(
+        "Weighings after the same runs that the scale does not explain and that no further one settles", default=None
+    )
 
 
 @record

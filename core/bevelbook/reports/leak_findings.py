@@ -14,26 +14,22 @@ from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.findings import NEAR_SHARE, Finding, about_build, milder
-from bevelbook.formulas.leak import HEAVIER, apart_reasons
+from bevelbook.formulas.leak import HEAVIER, disagreeing_reasons
+from bevelbook.formulas.loss_words import is_over_for_certain
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
+from bevelbook.reports.disagreeing import WIPE_UP, how_to_mend, left_out
 from bevelbook.reports.leak_words import leak_reasons
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.reports.shelf_findings import severity_of
 
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
-_WIPE_UP: Final = (
-    "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
-)
-_MEND: Final = (
-    "Weigh it again, wiped, with the same parts on the pan. One that was misread is mended: "
-    "bevelbook record weighing ID mass=... ."
-)
+_ENDED: Final = "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on."
 
 _WEIGHED: Final = f"""
 SELECT k.build, b.label, k.diff, k.leak, k.loss_g, k.loss_uncertainty_g, k.oil_in_g, k.stop_g, k.limit_from,
-       k.viscosity_cst, o.leak_place, o.leak_amount, k.opened_on, k.good_until_runs, k.bad_from_runs,
+       k.caution_g, k.viscosity_cst, o.leak_place, o.leak_amount, k.opened_on, k.good_until_runs, k.bad_from_runs,
        s.limit_loss_g, s.limit_loss_share, s.current_build = k.build AND k.opened_on IS NULL AS in_use
 FROM build_facts k CROSS JOIN diff_facts s ON s.diff = k.diff CROSS JOIN builds b ON b.id = k.build
 LEFT JOIN openings o ON o.id = {FIRST_OPENING}
@@ -59,8 +55,20 @@ class _Weighed(NamedTuple):
 
     @property
     def lost(self) -> bool:
-        """Over a limit for certain."""
-        return self.row["leak"] in ("caution", "stop") and self.row["stop_g"] is not None
+        """Over the first limit for certain, whatever is open about the second."""
+        row = self.row
+        return row["stop_g"] is not None and (row["leak"] in ("caution", "stop") or self.is_unclear_but_lost)
+
+    @property
+    def is_unclear_but_lost(self) -> bool:
+        """Over the first limit for certain, and whether over the second cannot be decided."""
+        row, loss = self.row, self.leak.loss
+        return (
+            row["leak"] == "unclear"
+            and not is_more_than_went_in(loss, row["oil_in_g"])
+            and not self.leak.is_without_runs
+            and is_over_for_certain(loss.loss_g, loss.uncertainty_g, row["caution_g"])
+        )
 
 
 def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
@@ -77,24 +85,27 @@ def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
         _Weighed(row, stories[row["build"]], on_shelf.get(row["build"])) for row in found if row["build"] in stories
     ]
     for one in weighed:
-        yield from _said(one)
+        yield from _said(connection, one)
         yield from _near_limit(one)
+        yield from _left_out(connection, one)
     lost = [one for one in weighed if one.lost]
     yield from _doubtful(connection, [one for one in lost if one.row["bad_from_runs"] is not None])
     for one in lost:
         yield from _decided_on_it(connection, one)
 
 
-def _said(one: _Weighed) -> Iterator[Finding]:
+def _said(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     row = one.row
     if row["leak"] not in ("caution", "stop"):
-        yield from _unclear(one) if row["leak"] == "unclear" else _apart(one)
+        yield from _unclear(connection, one) if row["leak"] == "unclear" else _apart(connection, one)
         return
+    mend = how_to_mend(connection, one.leak, in_use=bool(row["in_use"]))
+    mend = f" {mend}" if mend else ""
     words = "; ".join(_lost_in_words(one))
     severity = severity_of(one.on_shelf[0]) if one.on_shelf else milder(row["leak"])
     if not one.lost:
         yield about_build(
-            row, "oil_lost_share_unknown", severity, words, "Write down how much oil went in: oil_mass=... ."
+            row, "oil_lost_share_unknown", severity, words, f"Write down how much oil went in: oil_mass=... .{mend}"
         )
         return
     if row["opened_on"]:
@@ -106,41 +117,56 @@ def _said(one: _Weighed) -> Iterator[Finding]:
         "oil_lost",
         severity,
         words,
-        first + _WIPE_UP
-        if row["in_use"]
-        else "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on.",
+        (first + WIPE_UP if row["in_use"] else _ENDED) + mend,
     )
 
 
-def _unclear(one: _Weighed) -> Iterator[Finding]:
+def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     """What the weighings cannot tell, once: in the words of the shelf where the diff is in use, and why."""
-    row, story = one.row, one.leak
+    row, story, in_use = one.row, one.leak, bool(one.row["in_use"])
     loss, said = story.loss, story.judgement.reasons
     words = said[0] if one.on_shelf is None else one.on_shelf[1]
-    if story.refused is not None:
-        is_too_much = is_more_than_went_in(loss, row["oil_in_g"]) and story.refused.code == "mass_basis"
-        code = "weighings_disagree" if is_too_much else "weighings_apart"
-        remedy = (story.refused.remedy or "") if is_too_much else _MEND
+    mend = how_to_mend(connection, story, in_use=in_use)
+    severity = "worth a look"
+    if story.is_without_runs:
+        code, remedy = "weighings_apart", mend
+    elif story.refused is not None:
+        code = "weighings_disagree"
+        remedy = " ".join(part for part in (story.refused.remedy, mend) if part)
     elif loss.loss_g < -loss.seen_g:
         code = "mass_gained"
         words = "; ".join((said[0] if one.on_shelf is None else f"{words}; {HEAVIER}", *said[1:]))
-        remedy = (
-            "Weigh again, wiped, with the same parts on the scale; write oil that was added down as a top-up build."
-        )
+        again = "Weigh again, wiped, with the same parts on the scale; write" if in_use else "Write"
+        remedy = f"{again} oil that was added down as a top-up build."
+    elif one.is_unclear_but_lost:
+        code, severity = "weighing_unclear", "caution" if in_use else "worth a look"
+        words = "; ".join(_lost_in_words(one))
+        remedy = f"Weigh it again before it runs, wiped. {WIPE_UP}" if in_use else _ENDED
     elif one.on_shelf is not None:
         code, remedy = "weighing_unclear", "Weigh it again, wiped, on a finer scale or after more runs."
         near = (f"it is {span}, {limit}" for span, limit in _near(one))
-        words = "; ".join((words, *near, *apart_reasons(story.given)))
+        words = "; ".join((words, *near, *disagreeing_reasons(story.given, in_use=in_use)))
     else:
         return
-    yield about_build(row, code, "worth a look", words, remedy)
+    if mend and mend not in remedy:
+        remedy = f"{remedy} {mend}"
+    yield about_build(row, code, severity, words, remedy)
 
 
-def _apart(one: _Weighed) -> Iterator[Finding]:
+def _apart(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     """Readings after the same runs that the scale does not explain, where nothing else is to be said of the oil."""
-    words = "; ".join(apart_reasons(one.leak.given))
-    if words and one.row["in_use"]:
-        yield about_build(one.row, "weighings_apart", "worth a look", words, _MEND)
+    in_use = bool(one.row["in_use"])
+    found = [each for each in one.leak.weighed.disagreeing() if not each.counting]
+    if found and in_use:
+        words = "; ".join(f"{each.words}{each.advice}" for each in found)
+        remedy = how_to_mend(connection, one.leak, in_use=in_use)
+        yield about_build(one.row, "weighings_apart", "worth a look", words, remedy)
+
+
+def _left_out(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
+    """A weighing that does not count, since others after the same runs agree on another mass."""
+    for words, remedy in left_out(connection, one.leak):
+        yield about_build(one.row, "weighing_left_out", "worth a look", words, remedy)
 
 
 def _lost_in_words(one: _Weighed) -> list[str]:

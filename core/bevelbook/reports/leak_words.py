@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.leak import Leak, leaks_of
-from bevelbook.formulas.oil_limits import whose_limit
-from bevelbook.records.facts import BuildFacts
+from bevelbook.formulas.loss_words import turned_in_words
+from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.records.facts import BuildFacts, DiffFacts
 
 
 class LeakSaid(NamedTuple):
@@ -23,7 +24,7 @@ def leak_reasons(story: Leak, good_until_runs: float | None, bad_from_runs: floa
     """Why, and between which weighings it went bad, by the facts."""
     yield from (reason for reason in story.judgement.reasons if "doubtful" not in reason)
     if bad_from_runs is not None:
-        yield f"good at run {good_until_runs:g}, bad at run {bad_from_runs:g}"
+        yield turned_in_words(good_until_runs, bad_from_runs, story.weighed.limits.caution_g)
 
 
 def leak_said(connection: sqlite3.Connection, build: str) -> LeakSaid | None:
@@ -34,5 +35,9 @@ def leak_said(connection: sqlite3.Connection, build: str) -> LeakSaid | None:
         return None
     reasons = [*leak_reasons(story, facts.good_until_runs, facts.bad_from_runs)]
     if facts.leak != "stop" and facts.stop_g is not None:
-        reasons.append(f"do not run it over {whose_limit(facts.limit_from, facts.stop_g)}")
+        whose = "your limit" if facts.limit_from == "yours" else "the proposed limit"
+        limit = limit_in_words(facts.stop_g)
+        is_last = facts_of(connection, DiffFacts, facts.diff).current_build == build
+        is_in_use = is_last and facts.opened_on is None
+        reasons.append(f"open it at {limit} lost ({whose})" if is_in_use else f"{whose} is {limit}")
     return LeakSaid(facts.leak, tuple(reasons))

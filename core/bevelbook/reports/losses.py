@@ -11,8 +11,8 @@ from typing import Final, NamedTuple
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.leak import leaks_of, weighed_builds
 from bevelbook.facts.runs import count_of
+from bevelbook.formulas.loss_words import lost_in_words
 from bevelbook.formulas.oil_limits import share_in_words
-from bevelbook.reports.shelf import lost_in_words
 
 BUILDS_LISTED: Final = "(SELECT value AS build FROM json_each(:builds))"
 
@@ -33,11 +33,14 @@ class Lost(NamedTuple):
     leak_place: str | None
     is_last: bool
     """Whether it is the last build of its diff."""
+    disagreeing: str | None = None
+    """Weighings after the same runs that disagree."""
 
     @property
     def words(self) -> str:
         """What was lost in how many runs."""
-        return f"lost {lost_in_words(self.loss_g, self.oil_in_g)} in {count_of(self.runs)}"
+        said = f"lost {lost_in_words(self.loss_g, self.oil_in_g)} in {count_of(self.runs)}"
+        return said if self.disagreeing is None else f"{said}; {self.disagreeing}"
 
     @property
     def opened_words(self) -> str:
@@ -51,7 +54,8 @@ def lost_builds(connection: sqlite3.Connection, most: int = -1) -> list[Lost]:
     """Builds that certainly lost oil over a limit, the newest first; all of them, or so many."""
     found = connection.execute(
         f"""
-        SELECT k.build, b.label, k.leak, k.loss_g, k.oil_in_g, k.opened_on, k.leak_place, s.current_build = k.build
+        SELECT k.build, b.label, k.leak, k.loss_g, k.oil_in_g, k.opened_on, k.leak_place, s.current_build = k.build,
+               k.weighings_apart
         FROM build_facts k JOIN builds b ON b.id = k.build JOIN diff_facts s ON s.diff = k.diff
         WHERE k.leak IN ('caution', 'stop') ORDER BY {newest_first("b")} LIMIT ?
         """,
@@ -62,8 +66,8 @@ def lost_builds(connection: sqlite3.Connection, most: int = -1) -> list[Lost]:
         for one in weighed_builds(connection, BUILDS_LISTED, {"builds": dumps([row[0] for row in found])})
     }
     return [
-        Lost(build, label, verdict, loss_g, oil_in_g, runs[build], opened_on, leak_place, bool(is_last))
-        for build, label, verdict, loss_g, oil_in_g, opened_on, leak_place, is_last in found
+        Lost(build, label, verdict, loss_g, oil_in_g, runs[build], opened_on, leak_place, bool(is_last), apart)
+        for build, label, verdict, loss_g, oil_in_g, opened_on, leak_place, is_last, apart in found
         if build in runs
     ]
 

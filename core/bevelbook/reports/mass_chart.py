@@ -118,8 +118,8 @@ def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: fl
         "caution_g": None if caution_g is None else round(caution_g, 4),
         "stop_g": None if limits.stop_g is None else round(limits.stop_g, 4),
         "stop_whose": limits.owner,
-        "caution_words": None,
-        "stop_words": None,
+        "caution_words": "",
+        "stop_words": "",
         "opened_runs": opened_runs,
         "opened_lost_g": None if opened_runs is None else last_lost_g,
         "limit_g": limits.stop_g if dated else None,
@@ -133,7 +133,7 @@ def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: fl
 
 def _date_words(story: Leak) -> str:
     found = story.found
-    if found is None:
+    if found is None or story.is_unclear_without_runs:
         return f"no date: {story.judgement.reasons[0]}"
     if found.runs_to_limit is not None and found.runs_to_limit_low is not None and found.runs_to_limit_high is not None:
         at, low, high = map(_run, (found.runs_to_limit, found.runs_to_limit_low, found.runs_to_limit_high))
@@ -160,7 +160,8 @@ def _names(of_build: Row, highest_g: float) -> dict[str, str | None]:
     if caution_g is None:
         return {"stop_words": f"{stop}: {limit_in_words(stop_g)}"}
     if stop_g - caution_g < NAMES_APART * max(highest_g, stop_g):
-        return {"stop_words": f"look at it; {stop}"}
+        both = f"look at it: {limit_in_words(caution_g)}; {stop}: {limit_in_words(stop_g)}"
+        return {"stop_words": both}
     return {
         "caution_words": f"look at it: {limit_in_words(caution_g)}",
         "stop_words": f"{stop}: {limit_in_words(stop_g)}",

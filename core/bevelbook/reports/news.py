@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
+from bevelbook.formulas.loss_words import CANNOT_TELL
 from bevelbook.records import Kind
 from bevelbook.reports.late_records import late_records, later_build_line
 from bevelbook.reports.out_of_time import out_of_time_line
@@ -27,10 +28,16 @@ class LeakNews(NamedTuple):
     leak: Leak
 
     def line(self) -> str:
-        """The verdict with its first reason."""
+        """The verdict with its first reason, the limit that cannot be decided, and the weighings that disagree."""
         verdict = self.leak.loss.verdict
         sign = verdict.upper() if verdict == "stop" else verdict
-        return f"{self.build}: {sign}: {self.leak.judgement.reasons[0]}"
+        disagreeing = tuple(one.words for one in self.leak.weighed.disagreeing())
+        first, *others = self.leak.judgement.reasons
+        said = [
+            first,
+            *(one for one in others if one.endswith(CANNOT_TELL) or (disagreeing and one.startswith(disagreeing))),
+        ]
+        return f"{self.build}: {sign}: {'; '.join(said)}"
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
@@ -161,11 +168,16 @@ def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[
 
 
 class ImportNews(NamedTuple):
-    """What the weighings say of the builds that a file of notes touched, by verdict, and which of them lost oil."""
+    """What the weighings say of the builds that a file of notes touched, by verdict, and which of them lost oil.
+
+    ``disagreeing`` are those that lost none for certain, but whose weighings disagree.
+    """
 
     counts: dict[str, int]
     lost: tuple[LeakNews, ...]
     more: int
+    disagreeing: tuple[LeakNews, ...] = ()
+    more_disagreeing: int = 0
 
     def lines(self) -> Iterator[str]:
         """The same for people."""
@@ -174,14 +186,25 @@ class ImportNews(NamedTuple):
         yield from (f"  {one.line()}" for one in self.lost)
         if self.more:
             yield f"  and {self.more} more that lost oil"
+        if self.disagreeing:
+            yield "Weighings that disagree:"
+        yield from (f"  {one.line()}" for one in self.disagreeing)
+        if self.more_disagreeing:
+            yield f"  and {self.more_disagreeing} more whose weighings disagree"
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
-        return {"verdicts": self.counts, "lost_oil": [one.as_dict() for one in self.lost], "more": self.more}
+        return {
+            "verdicts": self.counts,
+            "lost_oil": [one.as_dict() for one in self.lost],
+            "more": self.more,
+            "disagreeing": [one.as_dict() for one in self.disagreeing],
+            "more_disagreeing": self.more_disagreeing,
+        }
 
 
 _WEIGHED_FIRST: Final = """
-SELECT k.build, b.label, k.leak FROM build_facts k CROSS JOIN builds b ON b.id = k.build
+SELECT k.build, b.label, k.leak, k.weighings_apart FROM build_facts k CROSS JOIN builds b ON b.id = k.build
 WHERE k.leak IS NOT NULL AND (
     b.note_file = :file
     OR EXISTS (SELECT 1 FROM weighings w WHERE w.build = k.build AND +w.note_file = :file)
@@ -189,7 +212,7 @@ WHERE k.leak IS NOT NULL AND (
 ORDER BY b.built_on, b.label, b.id
 """
 _FILE_FIRST: Final = """
-SELECT k.build, b.label, k.leak FROM (
+SELECT k.build, b.label, k.leak, k.weighings_apart FROM (
     SELECT id AS build FROM builds WHERE note_file = :file
     UNION SELECT build FROM weighings WHERE note_file = :file
     UNION SELECT build FROM run_diffs WHERE note_file = :file
@@ -214,8 +237,10 @@ def news_of_notes(connection: sqlite3.Connection, note_file: str) -> ImportNews:
     for row in found:
         counts[row["leak"]] = counts.get(row["leak"], 0) + 1
     lost = [row for row in found if row["leak"] in ("caution", "stop")]
-    labels = {row["build"]: row["label"] for row in lost[-SHOWN:]}
-    leaks = leaks_of(connection, labels)
-    return ImportNews(
-        counts, tuple(LeakNews(label, leaks[build]) for build, label in labels.items()), max(0, len(lost) - SHOWN)
+    disagreeing = [row for row in found if row["weighings_apart"] and row["leak"] not in ("caution", "stop")]
+    shown = [{row["build"]: row["label"] for row in some[-SHOWN:]} for some in (lost, disagreeing)]
+    leaks = leaks_of(connection, [*shown[0], *shown[1]])
+    of_lost, of_disagreeing = (
+        tuple(LeakNews(label, leaks[build]) for build, label in labels.items()) for labels in shown
     )
+    return ImportNews(counts, of_lost, max(0, len(lost) - SHOWN), of_disagreeing, max(0, len(disagreeing) - SHOWN))

@@ -11,7 +11,8 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
-from bevelbook.formulas.oil_limits import STOP_SHARE, limit_in_words, share_in_words
+from bevelbook.formulas.loss_words import loss_in_words, state_of_loss
+from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 from bevelbook.vocabulary import is_sound
@@ -127,16 +128,20 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
     found, limits, last = leak.found, leak.weighed.limits, leak.weighed.masses[-1].runs or 0.0
     if found is None:
         return Left(by, limits.stop_g, None, None, f"not known: {leak.judgement.reasons[0]}")
-    loss, limit = found.loss_g, limits.stop_g
-    if loss <= found.smallest_loss_seen_g:
-        seen = found.smallest_loss_seen_g
-        said = f"no loss seen up to run {last:g} (the scale tells {seen:.3f} g)"
-        return Left(by, limit, max(loss, 0.0), None, said)
+    loss, limit, oil = found.loss_g, limits.stop_g, leak.weighed.oil_in_g
+    state = state_of_loss(loss, leak.loss.uncertainty_g, oil, is_apart=leak.is_unclear_without_runs)
+    said = loss_in_words(loss, leak.loss.uncertainty_g, oil, f"by run {last:g}")
+    match state:
+        case "weighings apart":
+            return Left(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
+        case "none seen":
+            return Left(by, limit, max(loss, 0.0), None, said)
+        case "heavier":
+            return Left(by, limit, None, None, f"not known: {said}")
     if limit is None:
-        return Left(by, None, loss, None, f"{loss:.2f} g lost; how much went in is not known, so no limit")
-    proposed = f"{share_in_words(STOP_SHARE)} of the oil, this project's proposal"
-    whose = "your limit" if limits.owner == "yours" else proposed
-    so_far = f"{loss:.2f} g of {limit_in_words(limit)} ({whose}) lost by run {last:g}"
+        return Left(by, None, loss, None, f"{said}; how much went in is not known, so no limit")
+    whose = "your limit" if limits.owner == "yours" else "the proposed limit"
+    so_far = f"{said}, {whose} is {limit_in_words(limit)}"
     if leak.loss.verdict == "stop":
         return Left(by, limit, loss, 0.0, f"{so_far}: no runs left")
     if loss >= limit:
@@ -146,7 +151,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
             max(0.0, (one or 0.0) - since.runs)
             for one in (found.runs_to_limit_low, found.runs_to_limit, found.runs_to_limit_high)
         )
-        said = f"{so_far}: about {middle:.0f} runs left ({low:.0f} to {high:.0f}, 95 %)"
+        said = f"{so_far}: about {count_of(round(middle))} left ({low:.0f} to {high:.0f}, 95 %)"
         return Left(by, limit, loss, middle, said, low, high)
     rate, spread = _rate(leak)
     since_weighed = since.runs - last
@@ -154,9 +159,15 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
         max(0.0, (limit - loss) / one - since_weighed) if one > 0 else None
         for one in (rate + spread, rate, rate - spread)
     )
-    span = f"at least {low_left:.0f}" if high_left is None else f"{low_left:.0f} to {high_left:.0f}"
-    said = f"{so_far}: {span} runs left if it goes on at {rate:.4f} g per run (k = 2, from the scale alone)"
+    span = _span_of(low_left or 0.0, high_left)
+    said = f"{so_far}: {span} left if it goes on at {rate:.4f} g per run (k = 2, from the scale alone)"
     return Left(by, limit, loss, left, said, low_left, high_left)
+
+
+def _span_of(low: float, high: float | None) -> str:
+    if high is None:
+        return f"at least {count_of(round(low))}"
+    return count_of(round(low)) if round(low) == round(high) else f"{low:.0f} to {high:.0f} runs"
 
 
 def _rate(leak: Leak) -> tuple[float, float]:

@@ -10,8 +10,9 @@ from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.oil_limits import limit_in_words, share_in_words, whose_limit
-from bevelbook.formulas.oil_lost import apart_in_words
+from bevelbook.formulas.loss_words import state_of_loss
+from bevelbook.formulas.oil_limits import whose_limit
+from bevelbook.reports.loss_said import disagreeing_said, is_without_runs, loss_said, undecided_said
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _RIGHT: Final = frozenset({"cSt", "runs"})
@@ -26,23 +27,6 @@ def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | Non
     """The row of one diff, by its id."""
     found = rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,))
     return found[0] if found else None
-
-
-def lost_in_words(loss_g: float | None, oil_mass_g: float | None) -> str:
-    """Grams first, the share after.
-
-    >>> lost_in_words(0.30, 1.86)
-    '0.30 g of 1.86 g (16 %)'
-    >>> lost_in_words(None, 1.86)
-    'not weighed since'
-    >>> lost_in_words(-0.004, 1.86)
-    '0.00 g of 1.86 g (-0.2 %)'
-    """
-    if loss_g is None:
-        return "not weighed since"
-    if not oil_mass_g:
-        return f"{loss_g:z.2f} g"
-    return f"{loss_g:z.2f} g of {oil_mass_g:.2f} g ({share_in_words(loss_g / oil_mass_g)})"
 
 
 def runs_against_limit(limit: float, runs: float) -> str:
@@ -71,15 +55,12 @@ def reasons_in_words(row: dict[str, Any]) -> Iterator[tuple[str, str]]:
 
 
 def _words_of(reason: str, row: dict[str, Any]) -> str | None:
-    lost = lost_in_words(row["loss_g"], row["oil_in_g"])
     match reason:
         case diffs.LOST_TOO_MUCH:
-            return (
-                f"lost {lost} by run {row['weighed_at_runs']:g}, over {whose_limit(row['limit_from'], row['stop_g'])}"
-            )
+            return f"{loss_said(row, when=True)}, over {whose_limit(row['limit_from'], row['stop_g'])}"
         case diffs.LOST_SOME:
-            over = "" if row["caution_g"] is None else f", over {limit_in_words(row['caution_g'])}"
-            return f"lost {lost} by run {row['weighed_at_runs']:g}{over}"
+            over = "" if row["caution_g"] is None else f", over {whose_limit('proposal', row['caution_g'])}"
+            return f"{loss_said(row, when=True)}{over}"
         case diffs.RUNS_REACHED:
             since = f"{count_of(row['runs'])} since it was opened"
             return f"{since}, {runs_against_limit(row['limit_runs'], row['runs'])}"
@@ -91,21 +72,36 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
             return f"not weighed since it was filled, {count_of(row['runs'])} ago"
         case diffs.NOT_WEIGHED:
             return "how much oil is in it is not known"
-        case diffs.CANNOT_TELL if row["loss_g"] < 0.0:
-            return f"{-row['loss_g']:.2f} g heavier by run {row['weighed_at_runs']:g}: what it lost, this cannot tell"
-        case diffs.CANNOT_TELL if row["good_until_runs"] == row["weighed_at_runs"]:
-            return f"{apart_in_words(row['weighed_at_runs'], row['loss_g'])}: weigh again"
-        case diffs.CANNOT_TELL if row["oil_in_g"] and row["loss_g"] > row["oil_in_g"]:
-            return (
-                f"{row['loss_g']:.2f} g lighter by run {row['weighed_at_runs']:g}, and only {row['oil_in_g']:.2f} g "
-                "went in: what it lost, this cannot tell"
-            )
         case diffs.CANNOT_TELL:
-            return f"lost {lost} by run {row['weighed_at_runs']:g}: whether that is over a limit, this cannot tell"
+            return _cannot_tell(row)
         case diffs.WEIGHED_LONG_AGO:
             return f"{count_of(row['runs'] - (row['weighed_at_runs'] or 0.0))} since it was last weighed"
         case _:
             return None
+
+
+def _cannot_tell(row: dict[str, Any]) -> str:
+    """Why the weighings are unclear: what is certain, what is not, and what settles it."""
+    said = loss_said(row, when=True)
+    is_apart = is_without_runs(row)
+    match state_of_loss(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], is_apart=is_apart):
+        case "weighings apart":
+            return "; ".join(disagreeing_said(row, in_use=True))
+        case "heavier" | "more than went in":
+            return f"{said}: what it lost, this cannot tell"
+        case "none seen":
+            return f"{said}: {undecided_said(row)}: weigh it on a finer scale"
+        case _:
+            undecided = undecided_said(row)
+            return f"{said}{', ' if undecided.startswith('over ') else ': '}{undecided}: weigh it again"
+
+
+def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
+    """Why the diff of a row of the shelf is not ready, and which of its weighings disagree."""
+    reasons = list(reason_words(row, besides))
+    yield from reasons
+    if not is_without_runs(row) or row["word"] == "apart":
+        yield from disagreeing_said(row, in_use=row["word"] != "apart")
 
 
 def shelf_lines(shelf: list[dict[str, Any]]) -> Iterator[str]:
@@ -128,7 +124,7 @@ def _cells(row: dict[str, Any]) -> tuple[str, ...]:
         row["position"] or "",
         row["fluid"] or row["viscosity_from"] or "not said",
         "not known" if viscosity is None else f"{viscosity:,.0f}",
-        lost_in_words(row["loss_g"], row["oil_in_g"]),
+        loss_said(row).removeprefix("lost "),
         f"{row['runs']:g}",
         row["hand_feel"] or "",
         row["word"],

@@ -17,8 +17,8 @@ from bevelbook.store.schema import quoted, search_table
 _BUILDS: Final = """
 SELECT b.id, b.label, b.built_on, b.kind, b.diff, d.label AS diff_label, b.fluid, f.label AS fluid_label,
        k.viscosity_cst, k.viscosity_from, b.dry_mass_g, k.oil_in_g, b.filled_mass_g, b.hand_feel, b.note,
-       p.name AS builder, k.runs, k.loss_g, k.weighed_as, k.weighed_at_runs, k.leak, k.opened_on, k.opened_for,
-       k.leak_place
+       p.name AS builder, k.runs, k.loss_g, k.loss_uncertainty_g, k.weighed_as, k.weighed_at_runs, k.leak,
+       k.good_until_runs, k.weighings_apart, k.opened_on, k.opened_for, k.leak_place
 FROM builds b JOIN build_facts k ON k.build = b.id JOIN diffs d ON d.id = b.diff
 LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN people p ON p.id = b.builder
 """

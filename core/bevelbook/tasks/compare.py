@@ -12,10 +12,11 @@ from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.facts.kept import facts_of
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.facts.runs import count_of
-from bevelbook.fields import UNIT_OF_SUFFIX, suffix_of
+from bevelbook.fields import UNIT_OF_SUFFIX, fields_of, suffix_of
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.facts import BuildFacts
 from bevelbook.registry import Registry
+from bevelbook.reports.loss_said import loss_said
 from bevelbook.store.finding import find_id, label_of
 from bevelbook.tasks.calculate import clean
 from bevelbook.tasks.on_track import OnTrack, on_track
@@ -291,7 +292,11 @@ def _outcome(connection: sqlite3.Connection, build: str) -> Told:
     facts = facts_of(connection, BuildFacts, build)
     told: Told = {"runs": (facts.runs, "runs")}
     if facts.loss_g is not None and facts.weighed_at_runs is not None:
-        told["mass lost"] = (facts.loss_g, "g")
+        row = {field.name: getattr(facts, field.name) for field in fields_of(BuildFacts)}
+        said = loss_said(row)
+        told["mass lost"] = (facts.loss_g, "g") if said.startswith("lost ") else (said, "")
+        if facts.weighings_apart is not None:
+            told["weighings that disagree"] = (facts.weighings_apart, "")
         told["weighed last"] = (f"after {count_of(facts.weighed_at_runs)}", "")
         told["oil lost"] = (facts.leak, "")
     calls = connection.execute(

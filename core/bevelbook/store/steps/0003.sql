@@ -27,7 +27,8 @@ CREATE TABLE build_facts (
     "limit_from" TEXT CHECK ("limit_from" IS NULL OR "limit_from" = 'yours' OR "limit_from" = 'proposal'),
     "leak" TEXT CHECK ("leak" IS NULL OR "leak" = 'ok' OR "leak" = 'caution' OR "leak" = 'stop' OR "leak" = 'unclear'),
     "good_until_runs" REAL,
-    "bad_from_runs" REAL
+    "bad_from_runs" REAL,
+    "weighings_apart" TEXT
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE run_diff_facts (

@@ -1,0 +1,137 @@
+"""The words for a loss of oil: what was lost, or that none was seen and why, and what the limits have to do with it.
+
+Every surface takes its words from here. Where the scale sees no loss, none is printed as a fact.
+"""
+
+from __future__ import annotations
+
+from math import ceil, floor, log10
+from typing import Final, Literal
+
+from bevelbook.formulas.oil_limits import LossLimits, limit_in_words, share_in_words, whose_limit
+from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
+
+LossState = Literal["lost", "none seen", "heavier", "more than went in", "weighings apart"]
+NOT_WEIGHED: Final = "not weighed since"
+CANNOT_TELL: Final = "this cannot tell"
+_DIGITS: Final = 2
+_DROPPED: Final = 0.1
+"""Part of the last digit that is not worth rounding up for."""
+
+
+def scale_tells_in_words(seen_g: float) -> str:
+    """The smallest loss that a scale could have shown, as it is printed everywhere: two digits, rounded up.
+
+    Less than a tenth of the last digit is dropped; two decimals at least.
+
+    >>> [scale_tells_in_words(one) for one in (0.0160033, 0.163, 0.160033, 0.816, 0.080017)]
+    ['0.016 g', '0.17 g', '0.16 g', '0.82 g', '0.08 g']
+    """
+    if seen_g <= 0.0:
+        return "0.00 g"
+    decimals = _DIGITS - 1 - floor(log10(seen_g))
+    scaled = seen_g * 10.0**decimals
+    rounded = ceil(scaled - _DROPPED) / 10.0**decimals
+    text = f"{rounded:.{max(2, decimals)}f}"
+    while len(text.partition(".")[2]) > 2 and text.endswith("0"):
+        text = text[:-1]
+    return f"{text} g"
+
+
+def seen_g(uncertainty_g: float) -> float:
+    """The smallest loss seen in g, from the uncertainty (k = 2) of a loss."""
+    return SEEN_AT_95 / COVERAGE_K * uncertainty_g
+
+
+def state_of_loss(loss_g: float, uncertainty_g: float, oil_in_g: float | None, *, is_apart: bool = False) -> LossState:
+    """What may be said of first less last mass; ``is_apart`` where no runs are between them.
+
+    >>> [state_of_loss(loss, 0.016, 1.86) for loss in (0.30, 0.01, -0.20, 8.0)]
+    ['lost', 'none seen', 'heavier', 'more than went in']
+    """
+    if is_apart:
+        return "weighings apart"
+    if loss_g < -seen_g(uncertainty_g):
+        return "heavier"
+    if loss_g <= seen_g(uncertainty_g):
+        return "none seen"
+    return "more than went in" if oil_in_g and loss_g - uncertainty_g > oil_in_g else "lost"
+
+
+def lost_in_words(loss_g: float, oil_in_g: float | None) -> str:
+    """A loss that was seen: grams first, the share after.
+
+    >>> lost_in_words(0.30, 1.86), lost_in_words(0.30, None)
+    ('0.30 g of 1.86 g (16 %)', '0.30 g')
+    """
+    if not oil_in_g:
+        return f"{loss_g:z.2f} g"
+    return f"{loss_g:z.2f} g of {oil_in_g:.2f} g ({share_in_words(loss_g / oil_in_g)})"
+
+
+def loss_in_words(
+    loss_g: float, uncertainty_g: float, oil_in_g: float | None, when: str = "", *, is_apart: bool = False
+) -> str:
+    """What first less last mass says of the oil; ``when`` is such as ``by run 6`` or ``in 6 runs``.
+
+    >>> loss_in_words(0.30, 0.0163, 1.86, "by run 6"), loss_in_words(0.01, 0.0163, 1.86, "in 6 runs")
+    ('lost 0.30 g of 1.86 g (16 %) by run 6', 'no loss seen in 6 runs (the scale tells 0.016 g)')
+    >>> loss_in_words(-0.20, 0.0163, 1.86, "by run 6"), loss_in_words(0.3, 0.0163, 1.86, is_apart=True)
+    ('0.20 g heavier by run 6', 'not known: weighings 0.30 g apart')
+    >>> loss_in_words(8.0, 0.0163, 1.86, "by run 6")
+    '8.00 g lighter by run 6, and only 1.86 g went in'
+    """
+    after = f" {when}" if when else ""
+    match state_of_loss(loss_g, uncertainty_g, oil_in_g, is_apart=is_apart):
+        case "weighings apart":
+            return f"not known: weighings {limit_in_words(round(loss_g, 6))} apart"
+        case "heavier":
+            return f"{-loss_g:.2f} g heavier{after}"
+        case "none seen":
+            return f"no loss seen{after} (the scale tells {scale_tells_in_words(seen_g(uncertainty_g))})"
+        case "more than went in":
+            return f"{loss_g:.2f} g lighter{after}, and only {oil_in_g:.2f} g went in"
+        case _:
+            return f"lost {lost_in_words(loss_g, oil_in_g)}{after}"
+
+
+def is_over_for_certain(loss_g: float, uncertainty_g: float, limit_g: float | None) -> bool:
+    """Whether all of loss ± U (k = 2) is over a limit."""
+    return limit_g is not None and loss_g - uncertainty_g >= limit_g
+
+
+def undecided_in_words(
+    loss_g: float, uncertainty_g: float, limits: LossLimits, caution: str | None = None, stop: str | None = None
+) -> str:
+    """What is certain of a loss, and the limit that the scale cannot decide; empty where it decides all.
+
+    ``caution`` and ``stop`` name the two limits where they are to be named otherwise than in :func:`whose_limit`.
+
+    >>> undecided_in_words(0.20, 0.016, LossLimits(0.093, 0.186, "proposal"))
+    'over 0.093 g for certain; whether it is over the proposed limit of 0.186 g, this cannot tell'
+    >>> undecided_in_words(0.08, 0.016, LossLimits(0.093, 0.186, "proposal"))
+    'whether it is over the proposed limit of 0.093 g, this cannot tell'
+    >>> undecided_in_words(0.0, 0.816, LossLimits(0.093, 0.5, "yours"))
+    'whether it is over the proposed limit of 0.093 g, or even your limit of 0.50 g, this cannot tell'
+    """
+    if limits.stop_g is None or limits.caution_g is None:
+        return ""
+    named = [(limits.stop_g, stop or whose_limit(limits.owner, limits.stop_g))]
+    if limits.caution_g < limits.stop_g:
+        named.insert(0, (limits.caution_g, caution or whose_limit("proposal", limits.caution_g)))
+    low, high = loss_g - uncertainty_g, loss_g + uncertainty_g
+    unsure = [words for limit_g, words in named if low < limit_g <= high]
+    if not unsure:
+        return ""
+    sure = f"over {limit_in_words(named[0][0])} for certain; " if low >= named[0][0] else ""
+    return f"{sure}whether it is over {', or even '.join(unsure)}, {CANNOT_TELL}"
+
+
+def turned_in_words(good_until_runs: float | None, bad_from_runs: float, caution_g: float | None) -> str:
+    """Between which weighings it went over the first limit.
+
+    >>> turned_in_words(6.0, 13.0, 0.093), turned_in_words(0.0, 6.0, None)
+    ('good at run 6, bad at run 13 (over 0.093 g)', 'good at run 0, bad at run 6 (a loss was seen)')
+    """
+    bad = "a loss was seen" if caution_g is None else f"over {limit_in_words(caution_g)}"
+    return f"good at run {good_until_runs:g}, bad at run {bad_from_runs:g} ({bad})"

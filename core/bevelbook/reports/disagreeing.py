@@ -1,0 +1,54 @@
+"""Weighings that disagree, named so that the one that was misread can be mended."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from bevelbook.facts.leak import Leak
+from bevelbook.facts.masses import Mass
+from bevelbook.formulas.disagreeing import Reading
+from bevelbook.vocabulary import NOT_SAID
+
+WIPE_UP: Final = (
+    "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
+)
+_MEND: Final = "bevelbook record weighing ID mass=..."
+
+
+def how_to_mend(connection: sqlite3.Connection, leak: Leak, *, in_use: bool) -> str:
+    """What to do about the weighings of a build that disagree and that nothing settles, by name; empty without any."""
+    found = [one for one in leak.weighed.disagreeing() if not one.counting]
+    if not found:
+        return ""
+    named = "; ".join(_named(connection, leak, one.readings) for one in found)
+    again = "Weigh it again, wiped, with the same parts on the pan. " if in_use else ""
+    return f"{again}If one of these was misread, mend it ({_MEND}): {named}."
+
+
+def left_out(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, str]]:
+    """Of each disagreement that is settled, its words and what to do about the weighing that does not count."""
+    for one in leak.weighed.disagreeing():
+        if one.counting:
+            named = _named(connection, leak, one.outliers)
+            was_heavier = one.outliers[-1][1] > one.counting[-1][1]
+            gone = f" If it was right, oil went without a run: {WIPE_UP[0].lower()}{WIPE_UP[1:]}" if was_heavier else ""
+            yield one.words, f"If it was misread, mend it ({_MEND}): {named}.{gone}"
+
+
+def _named(connection: sqlite3.Connection, leak: Leak, readings: Iterable[Reading]) -> str:
+    wanted = {(one[0], one[1]) for one in readings}
+    masses = [one for one in leak.weighed.masses if ((one.runs or 0.0), one.mass_g) in wanted]
+    return ", ".join(_one(connection, one) for one in masses)
+
+
+def _one(connection: sqlite3.Connection, mass: Mass) -> str:
+    day = f"{mass.day}, " if mass.day else ""
+    if mass.taken != "weighed":
+        return f"{mass.mass_g:.2f} g ({day}{mass.taken})"
+    ids = connection.execute(
+        "SELECT id FROM weighings WHERE build = ? AND mass_g = ? AND weighed_on IS ? AND coalesce(mass_basis, ?) = ?",
+        (mass.build, mass.mass_g, mass.day, NOT_SAID, mass.mass_basis),
+    ).fetchall()
+    return f"{mass.mass_g:.2f} g ({day}weighing {' or '.join(row[0] for row in ids)})"

@@ -1,0 +1,48 @@
+"""What a build lost, in words, from its facts: the one line that pages, shelf, check and commands print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from bevelbook.facts.leak import BETWEEN_DISAGREEMENTS
+from bevelbook.formulas.loss_words import NOT_WEIGHED, loss_in_words, undecided_in_words
+from bevelbook.formulas.oil_limits import LossLimits
+
+ADVICE: Final = "weigh again"
+_COUNTS: Final = " counts"
+
+
+def is_without_runs(row: Mapping[str, Any]) -> bool:
+    """Whether all its masses were taken after the same runs and disagree."""
+    return bool(row["leak"] == "unclear" and row["good_until_runs"] == row["weighed_at_runs"])
+
+
+def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
+    """What a build lost, from a row with its facts; ``when`` adds the runs at its last mass."""
+    if row["loss_g"] is None:
+        return NOT_WEIGHED
+    by = f"by run {row['weighed_at_runs']:g}" if when else ""
+    is_apart = is_without_runs(row)
+    return loss_in_words(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], by, is_apart=is_apart)
+
+
+def loss_in_cell(row: Mapping[str, Any]) -> str:
+    """The same under a heading that says "lost"; empty where it was not weighed since."""
+    if row["loss_g"] is None:
+        return ""
+    said = loss_said(row).removeprefix("lost ")
+    return said if is_without_runs(row) else "; ".join((said, *disagreeing_said(row, in_use=False)))
+
+
+def disagreeing_said(row: Mapping[str, Any], *, in_use: bool) -> Iterator[str]:
+    """Weighings that disagree and that nothing settles yet; whoever has the diff in use is asked to weigh it again."""
+    for words in (row["weighings_apart"] or "").split(BETWEEN_DISAGREEMENTS):
+        if words:
+            yield f"{words}{', ' if words.endswith(_COUNTS) else ': '}{ADVICE}" if in_use else words
+
+
+def undecided_said(row: Mapping[str, Any]) -> str:
+    """What is certain of its loss, and which limit the scale cannot decide."""
+    limits = LossLimits(row["caution_g"], row["stop_g"], row["limit_from"])
+    return undecided_in_words(row["loss_g"], row["loss_uncertainty_g"], limits)
