@@ -38,6 +38,7 @@ from bevelbook.reports.leak_words import leak_said
 from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.shelf import reason_words, shelf_row
 from bevelbook.store import questions
+from bevelbook.store.explaining import unread_record
 from bevelbook.store.finding import check_has_diff
 from bevelbook.tasks.compare import differences
 from bevelbook.tasks.wording import value_text
@@ -114,9 +115,11 @@ async def build(request: Any, datasette: Any) -> Any:
         check_has_diff(connection, row_id)
         before = build_before(connection, row_id)
         row = questions.build(connection, row_id)
+        if row is None:
+            raise unread_record("build")
         return {
             "build": row,
-            "shelf": shelf_row(connection, row["diff"]) if row else None,
+            "shelf": shelf_row(connection, row["diff"]),
             "leak": leak_said(connection, row_id),
             "offered": offered_for(connection, links, registry, BY_NAME["build"], row_id),
             "facts": _facts(connection, links, BY_NAME["build"], row_id),
@@ -254,8 +257,7 @@ def _shelf_of_last(shelf: Row | None, build: str) -> dict[str, Any]:
 
 
 def _facts(connection: sqlite3.Connection, links: Linker, kind: Kind, row_id: str) -> list[Fact]:
-    row = questions.record(connection, kind, row_id) or {}
-    return list(_fact_lines(connection, links, kind, row))
+    return list(_fact_lines(connection, links, kind, questions.record(connection, kind, row_id)))
 
 
 def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: Row) -> Iterator[Fact]:
