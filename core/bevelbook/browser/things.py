@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
@@ -32,6 +31,7 @@ from bevelbook.facts.parts import parts_of_build
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.fields import Field
+from bevelbook.kept_json import texts_in
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
 from bevelbook.reports.leak_words import leak_said
@@ -372,7 +372,7 @@ class Told(NamedTuple):
 def _calculation(links: Linker, registry: Registry, row: Row) -> Told:
     offered = registry.calculators.get(row["calculator"])
     title = offered.calculator.title if offered else row["calculator"]
-    reasons = [str(one) for one in json.loads(row["reasons"])]
+    reasons = list(texts_in(row["reasons"]) or ())
     record = links.record("calculations", row["id"], title)
     day = row["calculated_at"][:10]
     if row["answered"]:
