@@ -9,12 +9,21 @@ import sqlite3
 import subprocess
 import sys
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from html import unescape
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_team import content_of, make_team
+from browser_team import Site, content_of, make_team, site_over
+
+from bevelbook.registry import Registry
+
+
+@pytest.fixture
+def team_site(tmp_path: Path, registry: Registry) -> Iterator[Site]:
+    with site_over(make_team(tmp_path / "team.db").path, registry) as site:
+        yield site
 
 
 def test_serve_answers_at_the_files_stem_and_leaves_the_file_as_it_was(tmp_path: Path) -> None:
@@ -40,7 +49,53 @@ def test_serve_answers_at_the_files_stem_and_leaves_the_file_as_it_was(tmp_path:
     assert content_of(team.path) == before
 
 
-@pytest.mark.parametrize("sort", ["missing", "folder", "text", "other", "newer", "older"])
+def damage_schema(path: Path) -> None:
+    """Have the text of one trigger be none of SQL, as a bit that tipped over on the disk would."""
+    with sqlite3.connect(path) as connection:
+        connection.execute("PRAGMA writable_schema = ON")
+        changed = "UPDATE sqlite_master SET sql = replace(sql, 'CREATE', 'CREAT?') WHERE name = 'builds_removed'"
+        assert connection.execute(changed).rowcount == 1
+    connection.close()
+
+
+def test_a_file_damaged_while_it_is_served_is_told_on_its_pages(team_site: Site) -> None:
+    assert team_site.get("/team/-/home").status_code == 200
+    path = Path(team_site.datasette.databases["team"].path)
+    damage_schema(path)
+    with sqlite3.connect(path) as connection:
+        connection.execute("PRAGMA writable_schema = ON")
+        connection.execute("PRAGMA schema_version = 999")
+    connection.close()
+    answer = team_site.get("/team/-/home")
+    assert answer.status_code == 400
+    assert "its list of tables is damaged" in unescape(answer.text)
+
+
+def test_a_record_that_was_found_and_cannot_be_read_is_told_as_damage(tmp_path: Path, registry: Registry) -> None:
+    """The page of the index by which a record is read is empty; that of the index by name still has it."""
+    path = make_team(tmp_path / "team.db").path
+    with sqlite3.connect(path) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        size = connection.execute("PRAGMA page_size").fetchone()[0]
+        find = "SELECT rootpage FROM sqlite_master WHERE name = ?"
+        pages = [
+            connection.execute(find, (f"sqlite_autoindex_{table}_1",)).fetchone()[0]
+            for table in ("diffs", "fluids", "venues", "builds")
+        ]
+    connection.close()
+    empty_leaf = bytes((10, 0, 0, 0, 0)) + (size % 65536).to_bytes(2, "big") + bytes(size - 7)
+    with path.open("r+b") as file:
+        for page in pages:
+            file.seek((page - 1) * size)
+            file.write(empty_leaf)
+    with site_over(path, registry) as site:
+        for page in ("diff/rear-a", "venue/Tannery+Hall", "fluid/7~2C000", "build/rear-a~2F1"):
+            answer = site.get(f"/team/-/{page}")
+            assert answer.status_code == 400, page
+            assert "the file is damaged" in unescape(answer.text), page
+
+
+@pytest.mark.parametrize("sort", ["missing", "folder", "text", "other", "newer", "older", "damaged schema"])
 def test_what_cannot_be_served_is_refused_in_one_message(
     bevelbook: Callable[..., Any], tmp_path: Path, sort: str
 ) -> None:
@@ -59,6 +114,9 @@ def test_what_cannot_be_served_is_refused_in_one_message(
             connection.execute(f"PRAGMA user_version = {999 if sort == 'newer' else 0}")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         connection.close()
+    elif sort == "damaged schema":
+        make_team(path)
+        damage_schema(path)
     outcome = bevelbook("--db", path, "serve", "--port", "0")
     assert outcome.code == 2
     assert outcome.out == ""
@@ -69,6 +127,7 @@ def test_what_cannot_be_served_is_refused_in_one_message(
         "other": "no bevelbook database",
         "newer": "newer version",
         "older": "new --migrate",
+        "damaged schema": "its list of tables is damaged",
     }[sort] in outcome.err
 
 

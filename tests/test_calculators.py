@@ -38,6 +38,31 @@ class Found:
     double_g: float = quantity("g", "Twice the mass")
 
 
+@record
+class WithWord:
+    word: str = choice(("even", "\ud800"), "A word")
+
+
+@record
+class WithDefault:
+    count: int = whole("Pieces", default=2**63)
+
+
+@record
+class Piece:
+    mass_g: float = quantity("g", "Mass of a piece", default=float("inf"))
+
+
+@record
+class OfPieces:
+    double_g: float = quantity("g", "Twice the mass")
+    pieces: tuple[Piece, ...] = listing(Piece, "Pieces", default=())
+
+
+def example(**changes: Any) -> Worked:
+    return Worked({"mass_g": "1"}, {"double_g": 2.0}, 0, HAND)._replace(**changes)
+
+
 def declared(**changes: Any) -> Calculator[Any, Any]:
     words: dict[str, Any] = {
         "name": "doubling",
@@ -119,7 +144,26 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
     ("changes", "why"),
     [
         ({"name": "Not A Name"}, "lower-case"),
-        ({"version": 0}, "from 1"),
+        *(({"version": wrong}, "the version is a whole number from 1 to 9,2") for wrong in (0, 2**63, True, 1.0, "1")),
+        ({"given": WithWord}, "word: its words have .*ud800', which cannot be written as UTF-8"),
+        (
+            {"given": WithDefault},
+            "count: it is 9223372036854775808, not a whole number up to 9,2.* where nothing is given",
+        ),
+        ({"found": OfPieces}, "mass_g: it is inf, not a number, where nothing is given"),
+        ({"valid": (3,)}, "valid has to be a tuple of str"),
+        ({"valid": ("\ud800",)}, "valid has .*which cannot be written as UTF-8"),
+        ({"worked": (example(given={"mass_g": object()}),)}, "worked example 1: the input 'mass_g' has <object"),
+        ({"worked": (example(given={"mass_g": ["1", 2]}),)}, "the input 'mass_g' has 2 where words are wanted"),
+        ({"worked": (example(given=None),)}, "given is None, where a dict of texts is wanted"),
+        (
+            {"worked": (example(expected={"double_g": [2]}),)},
+            "'double_g' is expected to be .2., where a number or a word",
+        ),
+        ({"worked": (example(expected=3),)}, "expected is 3, where a dict is wanted"),
+        ({"worked": (example(tolerance="0.1"),)}, "the tolerance is '0.1', where a number is wanted"),
+        ({"worked": (example(source="a book"),)}, "the source is 'a book', where a Source is wanted"),
+        ({"worked": (example(verdict="fine"),)}, "the verdict is 'fine', which is none of ok, caution"),
         ({"worked": ()}, "no worked example"),
         ({"sources": ()}, "no source"),
         ({"given": object}, "not a record"),

@@ -15,6 +15,8 @@ from typing import Any
 
 import pytest
 
+from bevelbook.interchange import importing
+from bevelbook.interchange.settings import Settings
 from bevelbook.store import opening
 
 Run = Callable[..., Any]
@@ -104,3 +106,34 @@ def test_the_indexes_set_aside_leave_the_ones_that_placing_looks_through(db: Pat
 
     made = {statement.split()[2] for statement in schema_sql() if statement.startswith("CREATE INDEX")}
     assert set(_LOOKED_UP) <= made
+
+
+def test_an_import_sees_the_names_that_another_one_wrote_while_it_read_its_file(
+    db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two connections. The other import ends after this one has read its file and before it may write."""
+    columns = "date,builder,diff,oil_mass_g,fluid,venue,runs\n"
+    (tmp_path / "one.csv").write_text(columns + "2026-05-03,ana,rear-z,1.50,house,Hall,3\n", encoding="utf-8")
+    (tmp_path / "two.csv").write_text(columns + "2026-05-04,ana,rear-z,1.60,house,Hall,4\n", encoding="utf-8")
+
+    def brought_in(name: str) -> int:
+        with closing(opening.open_for_writing(db)) as connection, (tmp_path / name).open("rb") as file:
+            return importing.import_notes(file, name, connection, db, Settings()).added
+
+    begin = importing.transaction
+
+    def begin_after_the_other(*given: Any, **more: Any) -> Any:
+        monkeypatch.setattr(importing, "transaction", begin)
+        assert brought_in("two.csv") == 1
+        return begin(*given, **more)
+
+    monkeypatch.setattr(importing, "transaction", begin_after_the_other)
+    assert brought_in("one.csv") == 1
+    with closing(sqlite3.connect(db)) as connection:
+        for table in ("diffs", "people", "fluids", "venues"):
+            assert connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0] == 1, table
+        assert connection.execute("SELECT label FROM builds ORDER BY label").fetchall() == [
+            ("rear-z/1",),
+            ("rear-z/2",),
+        ]
+        assert connection.execute("SELECT count(*) FROM runs").fetchone()[0] == 2

@@ -314,3 +314,53 @@ def test_the_failure_of_a_formula_of_core_is_called_a_fault_of_the_program() -> 
         call(Whose("the formula own", is_core=True), "compute", away, taken=lambda one: one)
     assert isinstance(caught.value, BevelbookError)
     assert caught.value.exit_code == 3
+
+
+SLY_CLASSES: Final = """class Words(str):
+        def _fail(self, *given):
+            raise KeyError("shown")
+        __str__ = __format__ = __repr__ = strip = encode = _fail
+    class Real(float):
+        __str__ = __format__ = __repr__ = __round__ = __float__ = Words._fail
+    class Whole(int):
+        __str__ = __format__ = __repr__ = __int__ = __index__ = Words._fail
+    class Own(Found):
+        pass
+    """
+"""Classes whose values fail wherever they are written out."""
+
+
+@pytest.mark.parametrize(
+    ("part", "body"),
+    [
+        ("compute", "return Own(double_g=Real(19.0), word=Words('even'), pieces=(Piece(mass_g=1.0, count=Whole(2)),))"),
+        ("judge", "return Judgement(Words('ok'), (Words('twice the mass'),), (Words('look again'),))"),
+        ("lines", "return (CardLine(Words('Twice'), Words('2 g'), Words('weighed'), Words('g')),)"),
+        ("passes", "return (Words('first pass'),)"),
+        ("picture_words", "return Words('1-2')"),
+    ],
+)
+def test_a_value_that_fails_where_it_is_written_out_is_taken_as_the_plain_value(
+    bench: Bench, part: str, body: str
+) -> None:
+    bench.put(**{part: SLY_CLASSES + body})
+    done = bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.5")
+    assert (done.code, done.err) == (0, "")
+    assert bench.kept() == ["bad", "good"]
+    card = bench.command("card", "rear-a")
+    assert (card.code, card.err) == (0, "")
+    calculated = bench.command("calc", "bad", "--mass", "9.5 g", "--explain")
+    assert (calculated.code, calculated.err) == (0, "")
+    assert "twice the mass" in calculated.out
+
+
+def test_a_calculator_of_a_version_that_cannot_be_kept_is_named_and_the_record_is_kept(bench: Bench) -> None:
+    text = plugin("bad").replace("version=1", "version=2**70")
+    (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+    done = bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4")
+    assert "Added build rear-a/2" in done.out
+    assert "Traceback" not in done.err
+    assert bench.labels() == ["rear-a/1", "rear-a/2"]
+    assert bench.kept() == ["good"]
+    named = bench.command("calculators")
+    assert "the version is a whole number from 1 to 9,223,372,036,854,775,807" in flat(named.out + named.err)

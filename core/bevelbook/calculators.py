@@ -16,9 +16,10 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from bevelbook import guard
+from bevelbook.declared import fault_of_version, faults_of_example, faults_of_fields
 from bevelbook.errors import DeclarationError, InputError, Place
 from bevelbook.fields import Field, field_of, fields_of, record_from
-from bevelbook.guard import Whose, fault_of_text, text_taken, texts_taken
+from bevelbook.guard import Whose, fault_of_text, plain_text, text_taken, texts_taken
 from bevelbook.origins import Origin
 from bevelbook.returned import Judgement, Verdict, judgement_taken, lines_taken, picture_taken, record_taken
 from bevelbook.sources import Source
@@ -136,7 +137,7 @@ class Calculator(Formula[G, F]):
     name        what it is called on the command line: lower-case words joined by hyphens
     question    the question it answers, one sentence, for its page
     purpose     one line for lists
-    version     raised whenever a number would change
+    version     from 1 to 2**63 - 1, raised whenever a number would change
     valid       the valid range, in words, a line each
     sources     where the formulas and limits come from
     cautions    the usual cautions of the work, each a key of ``cautions.csv``, or a text of a plugin's own
@@ -186,7 +187,7 @@ class Calculator(Formula[G, F]):
         super().__init__(
             title=title, given=given, found=found, compute=compute, judge=judge, working=working, one_of=one_of
         )
-        self.name = name
+        self.name = plain_text(name) if isinstance(name, str) else name
         self.question = question
         self.purpose = purpose
         self.version = version
@@ -262,18 +263,22 @@ class Calculator(Formula[G, F]):
             values = getattr(self, name)
             if not isinstance(values, tuple) or not all(isinstance(one, kind) for one in values):
                 yield f"{name.removeprefix('declared_')} has to be a tuple of {kind.__name__}"
-        if not isinstance(self.version, int):
-            yield "the version is a whole number from 1"
+        if reason := fault_of_version(self.version):
+            yield reason
         if not isinstance(self.card, OnCard | None):
             yield "card has to be an OnCard"
         if not isinstance(self.for_conditions, ForConditions | None):
             yield "for_conditions has to be a ForConditions"
+        for side in (self.given, self.found):
+            yield from faults_of_fields(side)
+        for name, texts in (("valid", self.valid), ("cautions", self.declared_cautions)):
+            yield from (f"{name} has {reason}" for one in texts if (reason := fault_of_text(one)))
+        for number, worked in enumerate(self.worked, start=1):
+            yield from (f"worked example {number}: {fault}" for fault in faults_of_example(*worked))
 
     def _faults(self) -> Iterator[str]:
         if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
             yield "the name has to be lower-case words joined by hyphens"
-        if self.version < 1:
-            yield "the version is a whole number from 1"
         if not self.worked:
             yield "it has no worked example"
         if not self.sources:

@@ -130,28 +130,39 @@ def fault_of_text(value: object) -> str | None:
     """
     if not isinstance(value, str):
         return f"{safe_repr(value)} where words are wanted"
-    if not value.strip():
+    text = plain_text(value)
+    if not text.strip():
         return "empty words"
     try:
-        value.encode()
+        text.encode()
     except UnicodeEncodeError:
-        return f"{value!a:.60}, which cannot be written as UTF-8"
+        return f"{text!a:.60}, which cannot be written as UTF-8"
     return None
 
 
+def plain_text(value: str) -> str:
+    """The characters of a text alone: a class of a plugin's own may do anything where it is written out."""
+    return value if type(value) is str else str.__str__(value)
+
+
 def text_taken(value: object) -> str:
-    """Words as they were returned. Raises Unfit for anything else."""
+    """Words as they were returned, as plain text. Raises Unfit for anything else."""
     reason = fault_of_text(value)
-    if reason is not None:
+    if reason is not None or not isinstance(value, str):
         raise Unfit(reason)
-    return str(value)
+    return plain_text(value)
 
 
 def texts_taken(values: object) -> tuple[str, ...]:
     """Lines of words from what a function returned, empty ones among them. Raises Unfit for anything else."""
     if isinstance(values, (str, bytes)) or not isinstance(values, Iterable):
         raise Unfit(f"{safe_repr(values)} where lines of words are wanted")
-    return tuple("" if value == "" else text_taken(value) for value in values)
+    return tuple(empty_or_text_taken(value) for value in values)
+
+
+def empty_or_text_taken(value: object) -> str:
+    """The same for words that may be empty."""
+    return "" if isinstance(value, str) and not plain_text(value) else text_taken(value)
 
 
 def _text_of(fault: BaseException) -> str:

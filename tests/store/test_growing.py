@@ -20,7 +20,8 @@ from bevelbook import fields
 from bevelbook.errors import DatabaseError, InputError
 from bevelbook.fields import REQUIRED, Field, fields_of, record
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.store import entries
+from bevelbook.store import entries, next_step
+from bevelbook.store import migrate as migrations
 from bevelbook.store.migrate import Step, frozen_steps, migrate, rebuild
 from bevelbook.store.next_step import Said, main, next_statements
 from bevelbook.store.schema import ALL_KINDS, schema_sql, search_table
@@ -142,6 +143,66 @@ def test_a_required_field_gets_a_value_in_the_rows_that_are_there(filled: sqlite
     }
 
 
+NO_EXPRESSION = r"hung=.*: that is not one SQL expression"
+OF_OLD_ROWS = {
+    "nothing": ("", NO_EXPRESSION),
+    "a space": (" ", NO_EXPRESSION),
+    "two statements": ("'no'; DROP TABLE weighings", NO_EXPRESSION),
+    "a comment": ("'no' --", NO_EXPRESSION),
+    "a bracket shut too early": ("'no'), ('yes'", NO_EXPRESSION),
+    "a statement of its own": ("'no') FROM weighings UNION SELECT ('no'", NO_EXPRESSION),
+    "two values": ("'no', 7", "row value misused"),
+    "no SQL": ("iif(", NO_EXPRESSION),
+    "half a text": ("'no", "unrecognized token"),
+    "no column": ("zz", "no such column: zz"),
+    "a value for all": ("max(note)", "one value for all rows together"),
+    "nothing known": ("NULL", r"the column does not take NULL\. Give what fits it \(NOT NULL"),
+    "a number": ("-1", r"the column does not take -1\. Give what fits it \(.*CHECK"),
+    "a word that is none": ("'x'", "the column does not take 'x'"),
+    "a column that may be empty": ("iif(note = 'x', 'no', NULL)", "NULL in a row that has only what each row has"),
+    "a line that ends in a semicolon": ("iif(note = ';\n', 'no', 'yes')", "a line may not end in ';'"),
+}
+
+
+@pytest.mark.parametrize(("expression", "told"), OF_OLD_ROWS.values(), ids=OF_OLD_ROWS)
+def test_what_old_rows_cannot_be_given_is_refused_before_the_step_is_written(expression: str, told: str) -> None:
+    kinds = with_field("weighing", ADDED["hung"])
+    with pytest.raises(InputError, match=told):
+        next_statements(kinds, said=Said(for_old_rows={("weighings", "hung"): expression}))
+
+
+@pytest.mark.parametrize(
+    "expression",
+    ["iif(mass_g > 5, 'no', 'yes')", "(SELECT 'no' FROM builds WHERE builds.id = build)", "char(110, 111)"],
+)
+def test_what_old_rows_can_be_given_is_taken(expression: str) -> None:
+    kinds = with_field("weighing", ADDED["hung"])
+    said = Said(for_old_rows={("weighings", "hung"): expression})
+    assert any(expression in one for one in next_statements(kinds, said=said))
+
+
+def test_a_renamed_column_that_is_still_searched_by_its_old_name_is_named() -> None:
+    renamed = [one._replace(name="felt") if one.name == "note" else one for one in BY_NAME["run"].fields]
+    with pytest.raises(InputError, match="searched of the run names 'note', and runs has no such"):
+        next_statements(changed("run", *renamed), said=Said(renamed={("runs", "note"): "felt"}))
+
+
+def test_a_last_step_that_cannot_run_is_named(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bad = Step(len(frozen_steps()) + 1, "a test", ("CREATE TABLE good (x)", "CREATE TABLE bad ("))
+    steps = (*frozen_steps(), bad)
+    monkeypatch.setattr(next_step, "frozen_steps", lambda: steps)
+    assert main([]) == 2
+    assert re.search(rf"step {bad.number} cannot run: incomplete input.*CREATE TABLE bad", capsys.readouterr().err)
+
+
+def test_a_step_without_its_file_is_named(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(migrations, "STEP_WHY", migrations.STEP_WHY | {len(frozen_steps()) + 1: "a test"})
+    assert main([]) == 2
+    assert "STEP_WHY names cannot be read" in capsys.readouterr().err
+
+
 def test_an_optional_field_that_becomes_required_gets_a_value_where_there_is_none(filled: sqlite3.Connection) -> None:
     fields = [one._replace(default=REQUIRED) if one.name == "note" else one for one in BY_NAME["weighing"].fields]
     kinds = changed("weighing", *fields)
@@ -173,6 +234,10 @@ MISSPELT = {
     "a column with words": (["--word", "weighings.mass_bases.closed=x"], COLUMNS),
     "a word": (["--word", "weighings.mass_basis.close=x"], "Did you mean closed"),
     "what it becomes": (["--word", "weighings.mass_basis.closed=close"], "Did you mean closed"),
+    "a word that stays": (["--word", "weighings.mass_basis.closed=open half"], "closed: that word is still declared"),
+    "old rows twice": (["--for-old-rows", "weighings.x=1", "--for-old-rows", "weighings.x=2"], "x is given twice"),
+    "a word twice": (["--word", "runs.grip.x=low", "--word", "runs.grip.x=high"], "x is given twice"),
+    "a name twice": (["--rename", "runs.note=a", "--rename", "runs.note=b"], "note is given twice"),
     "a word of a column without": (["--word", "weighings.note.dry=wet"], "There are none"),
 }
 

@@ -157,3 +157,22 @@ def test_an_unfinished_copy_of_before_is_no_copy(old: Path) -> None:
     open_for_writing(old).close()
     assert copies(old) == ["old.before-step-3.db"]
     assert all_rows(old.with_name("old.before-step-3.db")) == before
+
+
+@pytest.mark.parametrize(("table", "column"), [("builds", "scale"), ("note_files", "sha256")])
+def test_text_that_is_not_utf8_is_named_with_its_row_and_cured_as_is_said(
+    bevelbook: Maker, old: Path, table: str, column: str
+) -> None:
+    with closing(sqlite3.connect(old)) as connection:
+        rowid, row_id, sound = connection.execute(
+            f"SELECT rowid, id, {column} FROM {table} WHERE {column} IS NOT NULL ORDER BY rowid LIMIT 1"
+        ).fetchone()
+    spoiled(old, f"UPDATE {table} SET {column} = CAST(x'61ff62' AS TEXT) WHERE rowid = {rowid}")
+    said = bevelbook("--db", old, "new", "--migrate")
+    assert said.code == 2
+    assert f"{table}.{column}: the row {row_id!r} (rowid {rowid}) of {table} has text that is not UTF-8" in said.err
+    assert f'UPDATE {table} SET "{column}" = ... WHERE rowid = {rowid}; then try again' in said.err
+    with closing(sqlite3.connect(old)) as connection, connection:
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == 2
+        connection.execute(f'UPDATE {table} SET "{column}" = ? WHERE rowid = {rowid}', (sound,))
+    assert bevelbook("--db", old, "new", "--migrate").code == 0

@@ -10,6 +10,7 @@ import click
 from bevelbook.browser.readonly import close_to_writing
 from bevelbook.browser.state import served
 from bevelbook.errors import DatabaseError
+from bevelbook.store.explaining import in_words
 
 
 class CannotServe(click.ClickException):
@@ -24,9 +25,11 @@ def start(datasette: Any) -> None:
     try:
         for name in names:
             close_to_writing(datasette.databases[name])
+        for name in names:
+            with in_words(Path(datasette.databases[name].path)):
+                served(datasette).look_at(datasette, name)
     except DatabaseError as fault:
         raise CannotServe(str(fault)) from fault
-    served(datasette).look_again(datasette)
     if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
         datasette._settings["suggest_facets"] = False
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sqlite3
+from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
@@ -55,16 +57,24 @@ class Served:
         return self._metadata
 
     def look_again(self, datasette: Any) -> None:
-        """Ask every database of ours that has changed whether it is invented. Cheap: done once for each request."""
+        """Ask every database of ours that has changed whether it is invented. Cheap: done once for each request.
+
+        Of one that cannot be read meanwhile, the page that is asked of it says so.
+        """
         for name in self.names(datasette):
-            team = team_database(datasette, name)
-            if team is None:
-                continue
-            mark = self._marks.get(name)
-            if mark is None or mark.database is not team:
-                mark = self._marks[name] = InventedMark(team)
-            if mark.look():
-                self._metadata = {}
+            with suppress(sqlite3.Error):
+                self.look_at(datasette, name)
+
+    def look_at(self, datasette: Any, name: str) -> None:
+        """The same for one of them. Raises sqlite3.Error where it cannot be read."""
+        team = team_database(datasette, name)
+        if team is None:
+            return
+        mark = self._marks.get(name)
+        if mark is None or mark.database is not team:
+            mark = self._marks[name] = InventedMark(team)
+        if mark.look():
+            self._metadata = {}
 
     def is_invented(self, name: str) -> bool:
         """Whether a database of ours says that all it holds is invented, as of the last request."""

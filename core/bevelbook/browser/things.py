@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
@@ -31,6 +30,7 @@ from bevelbook.facts.parts import parts_of_build
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.fields import Field
+from bevelbook.kept_json import texts_in
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.registry import Registry
 from bevelbook.reports.leak_words import leak_said
@@ -38,6 +38,7 @@ from bevelbook.reports.loss_said import loss_said
 from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.shelf import all_words, reason_words, shelf_row
 from bevelbook.store import questions
+from bevelbook.store.explaining import unread_record
 from bevelbook.store.finding import check_has_diff
 from bevelbook.tasks.compare import differences
 from bevelbook.tasks.wording import value_text
@@ -114,9 +115,11 @@ async def build(request: Any, datasette: Any) -> Any:
         check_has_diff(connection, row_id)
         before = build_before(connection, row_id)
         row = questions.build(connection, row_id)
+        if row is None:
+            raise unread_record("build")
         return {
             "build": row,
-            "shelf": shelf_row(connection, row["diff"]) if row else None,
+            "shelf": shelf_row(connection, row["diff"]),
             "leak": leak_said(connection, row_id),
             "offered": offered_for(connection, links, registry, BY_NAME["build"], row_id),
             "facts": _facts(connection, links, BY_NAME["build"], row_id),
@@ -254,8 +257,7 @@ def _shelf_of_last(shelf: Row | None, build: str) -> dict[str, Any]:
 
 
 def _facts(connection: sqlite3.Connection, links: Linker, kind: Kind, row_id: str) -> list[Fact]:
-    row = questions.record(connection, kind, row_id) or {}
-    return list(_fact_lines(connection, links, kind, row))
+    return list(_fact_lines(connection, links, kind, questions.record(connection, kind, row_id)))
 
 
 def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: Row) -> Iterator[Fact]:
@@ -368,7 +370,7 @@ class Told(NamedTuple):
 def _calculation(links: Linker, registry: Registry, row: Row) -> Told:
     offered = registry.calculators.get(row["calculator"])
     title = offered.calculator.title if offered else row["calculator"]
-    reasons = [str(one) for one in json.loads(row["reasons"])]
+    reasons = list(texts_in(row["reasons"]) or ())
     record = links.record("calculations", row["id"], title)
     day = row["calculated_at"][:10]
     if row["answered"]:

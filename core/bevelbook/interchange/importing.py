@@ -84,12 +84,17 @@ def import_notes(
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         return report
     decoding = source.decoding
-    bulk = Bulk(connection, note_file=file_id(decoding.sha256), stamp=now_utc(), by=by, dry=dry_run)
-    placing = Placing(stage, bulk)
+
+    def opened() -> tuple[Bulk, Placing]:
+        bulk = Bulk(connection, note_file=file_id(decoding.sha256), stamp=now_utc(), by=by, dry=dry_run)
+        return bulk, Placing(stage, bulk)
+
     if dry_run:
+        _, placing = opened()
         placing.run(lambda done: tell("placing", done, stage.accepted))
     else:
         with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by):
+            bulk, placing = opened()  # inside, so that it sees what an import that it waited for has written
             kept = {
                 "name": name,
                 "sha256": decoding.sha256,

@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Sequence
 from itertools import islice
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from bevelbook.calculators import Calculator
 from bevelbook.fields import Field, fields_of
@@ -18,6 +18,15 @@ KIND: Final = BY_NAME["calculation"]
 COLUMNS: Final = ("id", *KIND.columns)
 BLOCK_ROWS: Final = 1_000
 _NO_DAY: Final = "1970-01-01"
+_SHAPES: Final = {
+    "given": "object",
+    "found": "object",
+    "rows": "array",
+    "uncertainties": "object",
+    "origins": "object",
+    "reasons": "array",
+}
+"""What the columns that are JSON hold."""
 
 
 def calculation_id(calculator: str, version: int, subject_table: str | None, subject_id: str | None, given: str) -> str:
@@ -60,6 +69,47 @@ def hold_again(connection: sqlite3.Connection, row_id: str, now: str, by: str | 
         {"again": again, "now": now, "by": by, "id": row_id},
     )
     return again
+
+
+class Misshapen(NamedTuple):
+    """A kept result of which columns hold other JSON than we keep, or none."""
+
+    row_id: str
+    calculator: str
+    subject_table: str | None
+    subject_id: str | None
+    columns: tuple[str, ...]
+
+
+def misshapen(connection: sqlite3.Connection) -> list[Misshapen]:
+    """Every kept result that another program left in another shape, by id."""
+    tests = {name: _is_misshapen(name, shape) for name, shape in _SHAPES.items()}
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    found = cursor.execute(
+        f"SELECT id, calculator, subject_table, subject_id, {', '.join(tests.values())} FROM main.{KIND.table} "
+        f"WHERE {' OR '.join(tests.values())} ORDER BY id"
+    )
+    return [
+        Misshapen(
+            row[0], row[1], row[2], row[3], tuple(name for name, is_so in zip(tests, row[4:], strict=True) if is_so)
+        )
+        for row in found
+    ]
+
+
+def _is_misshapen(name: str, shape: str) -> str:
+    """SQL that says whether a column holds other JSON than of that shape; an empty one does not."""
+    column = quoted(name)
+    right = f"json_type({column}) = '{shape}'"
+    if name == "given":
+        inner = (
+            f"SELECT 1 FROM json_each({column}) i WHERE i.type = 'object' OR (i.type = 'array' AND EXISTS "
+            f"(SELECT 1 FROM json_each(i.value) e WHERE e.type <> 'object'))"
+        )
+        has_inner = f"instr({column}, '[') + instr(substr({column}, 2), '{{')"
+        right = f"iif({right}, NOT iif({has_inner}, EXISTS ({inner}), 0), 0)"
+    return f"({column} IS NOT NULL AND NOT iif(json_valid({column}), {right}, 0))"
 
 
 def view_names(calculator: Calculator[Any, Any]) -> tuple[str, str]:

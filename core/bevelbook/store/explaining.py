@@ -86,6 +86,15 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
     )
 
 
+def unread_record(what: str) -> DatabaseError:
+    """The fault of a record that was found by its name or id, and then could not be read."""
+    return DatabaseError(
+        f"the {what} was found and then could not be read: the file is damaged, or another program removed it",
+        code="damaged",
+        remedy=f"Run 'bevelbook check --rebuild'. If that does not help: {_GO_BACK[0].lower()}{_GO_BACK[1:]}",
+    )
+
+
 def _missing(name: str, place: Place) -> DatabaseError:
     remedy = _GO_BACK
     if name in REBUILT:

@@ -15,6 +15,7 @@ import argparse
 import sqlite3
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
 
@@ -24,6 +25,7 @@ from bevelbook.store.migrate import LAST_STEP, Step, frozen_steps
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,
+    columns_of,
     index_sql,
     schema_sql,
     search_fill_sql,
@@ -31,6 +33,7 @@ from bevelbook.store.schema import (
     search_table,
     table_sql,
 )
+from bevelbook.store.step_trial import stepped, try_for_old_rows, try_step
 from bevelbook.store.structure import Table, structure
 
 
@@ -49,12 +52,43 @@ def next_statements(
     """The statements that lead from the last step's schema to these declarations; none where they are equal.
 
     Raises InputError where rows that are there would not fit: a required field without a value for them, a column or a
-    word taken away.
+    word taken away; and where the last step, or the one that would be written, cannot run.
     """
-    before, after = _stepped(steps), _declared(kinds)
+    steps = steps or frozen_steps()
+    _check_searched(kinds)
+    with closing(stepped(steps)) as connection:
+        before = structure(connection)
+    after = _declared(kinds)
     said = said or Said()
     _check_said(before, after, said)
-    return list(_statements(before, after, kinds, said))
+    _try_for_old_rows(steps, before, kinds, said)
+    statements = list(_statements(before, after, kinds, said))
+    if statements:
+        try_step(steps, statements, after)
+    return statements
+
+
+def _check_searched(kinds: Sequence[Kind]) -> None:
+    for kind in kinds:
+        for name in kind.searched:
+            if name not in columns_of(kind):
+                raise _refused(
+                    f"searched of the {kind.name.replace('_', ' ')} names {name!r}, and {kind.table} has no such",
+                    near_misses(name, kind.columns) or "Name it there as it is called now, or take it out of searched.",
+                )
+
+
+def _try_for_old_rows(steps: Sequence[Step], before: Mapping[str, Table], kinds: Sequence[Kind], said: Said) -> None:
+    by_table = {kind.table: kind for kind in kinds}
+    for (table, column), expression in said.for_old_rows.items():
+        if table in before and table in by_table:
+            try_for_old_rows(steps, before, table, _column_lines(by_table[table], kinds)[column], expression)
+
+
+def _column_lines(kind: Kind, kinds: Sequence[Kind]) -> dict[str, str]:
+    """The lines of the table's declaration by the names of its columns."""
+    lines = table_sql(kind, kinds).splitlines()[1:-1]
+    return {_name_of(line): line.strip().removesuffix(",") for line in lines}
 
 
 def _check_said(before: Mapping[str, Table], after: Mapping[str, Table], said: Said) -> None:
@@ -84,6 +118,8 @@ def _check_said(before: Mapping[str, Table], after: Mapping[str, Table], said: S
             new_words = after[table].words_of(column)
             if new_words:
                 _one_of(becomes, new_words, f"{option}.{word}={becomes}")
+            if word in new_words:
+                raise _refused(f"{option}.{word}: that word is still declared", "Leave that option out.")
 
 
 def _named(tables: Mapping[str, Table], table: str, option: str) -> Table:
@@ -101,17 +137,6 @@ def _one_of(name: str, known: Iterable[str], option: str) -> str:
         remedy = near_misses(name, known) or (f"There are {', '.join(known)}." if known else "There are none.")
         raise _refused(f"{option}: there is no {name!r}", remedy)
     return name
-
-
-def _stepped(steps: Sequence[Step] | None) -> dict[str, Table]:
-    connection = sqlite3.connect(":memory:", isolation_level=None)
-    try:
-        for step in steps or frozen_steps():
-            for statement in step.statements:
-                connection.execute(statement)
-        return structure(connection)
-    finally:
-        connection.close()
 
 
 def _declared(kinds: Sequence[Kind]) -> dict[str, Table]:
@@ -158,9 +183,9 @@ def _changed(old: Table, new: Table, kind: Kind, kinds: Sequence[Kind], said: Sa
     """From one table to the other: by adding columns where that is all, else by making it again."""
     added = _only_added(old, new)
     if added is not None:
-        lines = {_name_of(line): line for line in table_sql(kind, kinds).splitlines()[1:-1]}
+        lines = _column_lines(kind, kinds)
         for name in added:
-            yield f"ALTER TABLE {kind.table} ADD COLUMN {lines[name].strip().removesuffix(',')}"
+            yield f"ALTER TABLE {kind.table} ADD COLUMN {lines[name]}"
         yield from _changed_indexes(old, new, kind)
         return
     if old._replace(indexes=()) == new._replace(indexes=()):
@@ -270,14 +295,32 @@ def _said(given: argparse.Namespace) -> Said:
     words: dict[tuple[str, str], dict[str, str]] = {}
     for text in given.for_old_rows:
         (table, column), value = _pair(text, 2)
+        _check_said_once((table, column) in for_old_rows, f"--for-old-rows {table}.{column}")
         for_old_rows[table, column] = value
     for text in given.rename:
         (table, column), value = _pair(text, 2)
+        _check_said_once((table, column) in renamed, f"--rename {table}.{column}")
         renamed[table, column] = value
     for text in given.word:
         (table, column, word), value = _pair(text, 3)
-        words.setdefault((table, column), {})[word] = value
+        becomes = words.setdefault((table, column), {})
+        _check_said_once(word in becomes, f"--word {table}.{column}.{word}")
+        becomes[word] = value
     return Said(for_old_rows, words, renamed)
+
+
+def _check_said_once(is_there: bool, option: str) -> None:
+    if is_there:
+        raise _refused(f"{option} is given twice", "Give it once.")
+
+
+def _steps_written() -> tuple[Step, ...]:
+    try:
+        return frozen_steps()
+    except (OSError, ValueError) as fault:
+        raise _refused(
+            f"a step that migrate.STEP_WHY names cannot be read: {fault}", "Write it, or take it out of STEP_WHY."
+        ) from fault
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -293,7 +336,7 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--write", action="store_true", help="put it into steps/NNNN.sql")
     given = parser.parse_args(words)
     try:
-        statements = next_statements(said=_said(given))
+        statements = next_statements(steps=_steps_written(), said=_said(given))
     except InputError as fault:
         print(fault, file=sys.stderr)
         return 2

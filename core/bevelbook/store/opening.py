@@ -17,6 +17,7 @@ from bevelbook.store import entries
 from bevelbook.store.entries import Entry
 from bevelbook.store.explaining import explained, in_words
 from bevelbook.store.schema import APPLICATION_ID
+from bevelbook.store.undecoded import is_undecoded, undecoded
 
 __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
@@ -297,6 +298,9 @@ def _closed_on_fault(connection: sqlite3.Connection, path: Path) -> Iterator[Non
     try:
         yield
     except BaseException as fault:
+        if is_undecoded(fault):
+            with closing(connection):
+                raise undecoded(connection, path) from fault
         connection.close()
         if isinstance(fault, sqlite3.Error):
             raise explained(fault, path) from fault

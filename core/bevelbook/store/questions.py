@@ -12,6 +12,7 @@ from bevelbook.facts.builds import newest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.records import KINDS, Kind
+from bevelbook.store.explaining import unread_record
 from bevelbook.store.schema import quoted, search_table
 
 _BUILDS: Final = """
@@ -53,10 +54,12 @@ RANKED: Final = 2_000
 """Hits in one table of which the best come first; of more, the newest, since to rank them all takes its time."""
 
 
-def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row | None:
-    """One row with all its columns, or None."""
+def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row:
+    """One row with all its columns. Raises DatabaseError where it cannot be read."""
     found = rows(connection, f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,))
-    return found[0] if found else None
+    if not found:
+        raise unread_record(kind.name.replace("_", " "))
+    return found[0]
 
 
 def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:

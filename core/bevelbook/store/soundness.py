@@ -5,12 +5,17 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 from bevelbook.facts.renew import renew_all, stale
 from bevelbook.store.about import accepted_changes, note_accepted_changes
+from bevelbook.store.calculations import Misshapen, misshapen
 from bevelbook.store.history import Changed, Unreadable, changed_by_others, unreadable
 from bevelbook.store.opening import transaction
 from bevelbook.store.searching import fill_search, wrong_searches
+
+_NAMED: Final = 20
+"""Kept results of another shape that are named one by one."""
 
 
 def faults(connection: sqlite3.Connection) -> Iterator[str]:
@@ -24,6 +29,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     after = accepted_changes(connection)
     yield from _not_json(unreadable(connection, after))
     yield from _changed(changed_by_others(connection, after))
+    yield from _misshapen(misshapen(connection))
 
 
 def _pointing_at_nothing(connection: sqlite3.Connection) -> Iterator[str]:
@@ -54,6 +60,18 @@ def _changed(found: list[Changed]) -> Iterator[str]:
             f"{_records(one.records)} of {_words(one.table)} changed by another program: what was there before is kept "
             "in the table history. 'bevelbook check --accept' takes it as it is now."
         )
+
+
+def _misshapen(found: list[Misshapen]) -> Iterator[str]:
+    for one in found[:_NAMED]:
+        about = f" for {_words(one.subject_table)} {one.subject_id}" if one.subject_table else ""
+        yield (
+            f"the kept result {one.row_id} of {one.calculator}{about} has {' and '.join(one.columns)} of another shape "
+            "than we keep: another program wrote it, and it is passed over. Remove that row of the table calculations, "
+            "and calculate it again."
+        )
+    if len(found) > _NAMED:
+        yield f"{len(found) - _NAMED} more kept results are of another shape than we keep, and are passed over."
 
 
 def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> int:

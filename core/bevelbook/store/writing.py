@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
 from bevelbook.errors import InputError, Place
+from bevelbook.kept_json import object_in
 from bevelbook.records import Kind
 from bevelbook.store import entries
 from bevelbook.store.ids import new_id, now_utc
@@ -86,7 +87,7 @@ class Writer:
             return False
         row: dict[str, object] = {**values, "updated_at": self.clock(), "updated_by": self.by}
         if entered:
-            row["entered"] = json.dumps({**json.loads(typed or "{}"), **entered}, ensure_ascii=False)
+            row["entered"] = json.dumps({**(object_in(typed) or {}), **entered}, ensure_ascii=False)
         new_version = version or entries.current(self.connection)
         if new_version not in (None, old_version):
             row |= {"version": new_version, "parents": after(old_version)}

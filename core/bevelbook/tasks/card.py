@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Mapping
 from math import floor, log10
@@ -13,6 +12,7 @@ from bevelbook.errors import PluginFault
 from bevelbook.fields import Field
 from bevelbook.formulas.fill_target import FILL
 from bevelbook.formulas.oil_blend import OIL_BLEND
+from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME
 from bevelbook.registry import Registry
 from bevelbook.store.about import is_invented
@@ -55,7 +55,7 @@ class _Maker:
         check_has_diff(connection, build_id)
         row = connection.execute("SELECT * FROM builds WHERE id = ?", (build_id,)).fetchone()
         self.row = row
-        self.entered: Mapping[str, str] = json.loads(row["entered"] or "{}")
+        self.entered: Mapping[str, str] = object_in(row["entered"]) or {}
         self.build = shown_values(connection, BUILD, build_id)
         self.diff = self._pointed("diff")
         self.scale = self._pointed("scale")

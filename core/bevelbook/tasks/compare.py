@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.answered import answered_sql
@@ -13,6 +12,7 @@ from bevelbook.facts.kept import facts_of
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.facts.runs import count_of
 from bevelbook.fields import UNIT_OF_SUFFIX, fields_of, suffix_of
+from bevelbook.kept_json import object_in
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.facts import BuildFacts
 from bevelbook.registry import Registry
@@ -265,7 +265,8 @@ def _parts(connection: sqlite3.Connection, build: str) -> Told:
 def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Told:
     """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name.
 
-    A calculator whose result is of a pair of builds is left out, and one whose question the facts answer.
+    A calculator whose result is of a pair of builds is left out, and one whose question the facts answer; so is
+    a result that is not as we keep it, which ``check`` names.
     """
     told: Told = {}
     for row in connection.execute(
@@ -276,9 +277,11 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
         offered = registry.calculators.get(row["calculator"]) if registry else None
         if offered and offered.calculator.of_a_pair:
             continue
+        found = object_in(row["found"])
+        if found is None:
+            continue
         units = {field.name: field.unit for field in offered.calculator.outputs} if offered else {}
         told[f"{row['calculator']}: verdict"] = (row["verdict"], "")
-        found: Mapping[str, Any] = json.loads(row["found"])
         for name, value in found.items():
             suffix = suffix_of(name) or ""
             unit = _unit(units.get(name) or UNIT_OF_SUFFIX.get(suffix))

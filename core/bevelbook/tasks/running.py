@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
@@ -10,6 +9,7 @@ from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.calculators import Formula
 from bevelbook.errors import BevelbookError, PluginFault
+from bevelbook.kept_json import object_in
 from bevelbook.registry import Registry
 from bevelbook.tasks.calculate import Answer, bind, work_out
 from bevelbook.tasks.keep import Subject, known_of
@@ -109,7 +109,7 @@ def _lacking(formula: Formula[Any, Any], present: set[str], never_default: Colle
 def _kept_inputs(
     connection: sqlite3.Connection, formula: Formula[Any, Any], name: str, subject: Subject
 ) -> dict[str, PutIn]:
-    """What a person gave when this was last kept for the record."""
+    """What a person gave when this was last kept for the record; nothing of a result that is not as we keep it."""
     row = connection.execute(
         "SELECT given, origins, calculated_at FROM latest_calculations "
         "WHERE calculator = ? AND subject_table = ? AND subject_id = ?",
@@ -117,12 +117,25 @@ def _kept_inputs(
     ).fetchone()
     if row is None:
         return {}
-    values, origins = json.loads(row[0]), json.loads(row[1])
+    values, origins = object_in(row[0]), object_in(row[1])
+    if values is None or origins is None:
+        return {}
+    typed = {one: values.get(one) for one in (field.name for field in formula.inputs) if origins.get(one) == "given"}
+    if not all(map(_can_be_typed, typed.values())):
+        return {}
     return {
-        field.name: PutIn(_text(values[field.name]), f"{GIVEN_ON}{row[2][:10]}")
-        for field in formula.inputs
-        if origins.get(field.name) == "given" and values.get(field.name) not in (None, [])
+        one: PutIn(_text(value), f"{GIVEN_ON}{row[2][:10]}") for one, value in typed.items() if value not in (None, [])
     }
+
+
+def _can_be_typed(value: object) -> bool:
+    """Whether a kept value is a word or a number, or a list of records of such."""
+    if isinstance(value, list):
+        return all(
+            isinstance(item, dict) and not any(isinstance(cell, (dict, list)) for cell in item.values())
+            for item in value
+        )
+    return not isinstance(value, dict)
 
 
 def _text(value: Any) -> str | list[str]:

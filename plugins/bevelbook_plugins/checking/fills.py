@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from typing import Any, Final
 
@@ -18,6 +17,7 @@ from bevelbook import (
     vocabulary,
 )
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_fill
+from bevelbook.kept_json import object_in
 from bevelbook.physics.weighing import difference_uncertainty_g
 from bevelbook_plugins.checking import USUAL_STEP_G
 from bevelbook_plugins.repeatability import TOO_FEW_FILLS, odd_one_out
@@ -103,7 +103,7 @@ def _beside_target(build: dict[str, Any]) -> Iterator[Finding]:
     """Against a fill target that was kept for this build with its oil given, not taken from the build itself."""
     if build["filled_mass_g"] is None or build["target_found"] is None:
         return
-    if json.loads(build["target_origins"]).get("oil_mass_g") != "given":
+    if (object_in(build["target_origins"]) or {}).get("oil_mass_g") != "given":
         return
     target = FILL.found_from(build["target_found"])
     if target is None:

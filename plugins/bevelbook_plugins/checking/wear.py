@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final
 
 from bevelbook import NEAR_SHARE, Finding, Reader, about_build, oldest_first, vocabulary
+from bevelbook.kept_json import texts_in
 from bevelbook_plugins.checking import listed, nth, runs_in_words
 
 SHAFTS: Final = vocabulary.SHAFT_SEAL_PLACES
@@ -91,7 +91,7 @@ def _verdicts(reader: Reader, in_use: list[dict[str, Any]], seals: list[dict[str
         if build is None or fitted.get((build["build"], row["place"])) != row["since_build"]:
             continue
         measured = "" if row["measured_in"] == build["build"] else f", measured in {row['measured_label']}"
-        reasons = json.loads(row["reasons"])
+        reasons = texts_in(row["reasons"])
         yield about_build(
             build,
             "seal_past_verdict",

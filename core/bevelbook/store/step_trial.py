@@ -1,0 +1,150 @@
+"""Tries the next step before it is written: on an empty database of the last step, and what is said of old rows on two.
+
+Whatever fails here would fail in every database of a team, when nobody who could mend the step is near.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing
+from typing import Final
+
+from bevelbook.errors import InputError
+from bevelbook.store.migrate import Step
+from bevelbook.store.schema import quoted
+from bevelbook.store.structure import Column, Table, structure
+
+_PIECES: Final = re.compile(
+    r"'(?:[^']|'')*'|\"(?:[^\"]|\"\")*\"|`[^`]*`|\[[^\]]*\]|(?P<mark>--|/\*|[();])|.", re.DOTALL
+)
+_ASKING: Final = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_FUNCTION, sqlite3.SQLITE_RECURSIVE)
+_SAMPLES: Final[Mapping[str, object]] = {"REAL": 1.0, "INTEGER": 1, "TEXT": "x"}
+_DAY: Final = "2026-05-03"
+_FAULTS: Final = (sqlite3.Error, sqlite3.Warning, ValueError)
+
+
+def stepped(steps: Sequence[Step]) -> sqlite3.Connection:
+    """An empty database in memory after these steps. Raises InputError that names a step that cannot run."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    for step in steps:
+        for statement in step.statements:
+            try:
+                connection.execute(statement)
+            except _FAULTS as fault:
+                connection.close()
+                raise _refused(
+                    f"step {step.number} cannot run: {fault}, in {' '.join(statement.split())[:120]!r}",
+                    f"Mend steps/{step.number:04d}.sql, or take it away and have it written again.",
+                ) from fault
+    return connection
+
+
+def try_step(steps: Sequence[Step], statements: Sequence[str], after: Mapping[str, Table]) -> None:
+    """Raise InputError where the statements cannot follow these steps, or do not lead to the tables of ``after``."""
+    split = next((one for one in statements if ";\n" in one), None)
+    if split is not None:
+        raise _refused(
+            f"a line may not end in ';' inside of a statement: {' '.join(split.split())[:120]!r}",
+            "Leave the line break out of what is said of words and old rows.",
+        )
+    with closing(stepped([*steps, Step(0, "the next one", tuple(statements))])) as connection:
+        made = structure(connection)
+    other = sorted(name for name in {*made, *after} if made.get(name) != after.get(name))
+    if other:
+        raise _refused(f"the step does not make the table {other[0]} as it is declared", "Write this step by hand.")
+
+
+def try_for_old_rows(
+    steps: Sequence[Step], tables: Mapping[str, Table], table: str, column_sql: str, expression: str
+) -> None:
+    """Raise InputError unless this SQL is one expression over a row of the old table, and fits the new column.
+
+    It is worked out for two rows that are made up: one that has only what each row has, and one that has everything.
+    Where it asks other tables, of which nothing is known here, only its form is looked at.
+    """
+    option = f"--for-old-rows {table}.{_name_of(column_sql)}={expression}"
+    if not _is_one_piece(expression):
+        raise _refused(f"{option}: that is not one SQL expression", "Give one value, without ';' and comments.")
+    with closing(stepped(steps)) as connection:
+        connection.execute("PRAGMA foreign_keys = OFF")
+        _lay_out_rows(connection, table, tables[table])
+        connection.execute(f"CREATE TABLE the_column ({column_sql}) STRICT")
+        read: set[str] = set()
+
+        def only_ask(action: int, first: str | None, column: str | None, *_: str | None) -> int:
+            if action == sqlite3.SQLITE_READ and first and (column or first != table):
+                read.add(first)
+            return sqlite3.SQLITE_OK if action in (*_ASKING, sqlite3.SQLITE_READ) else sqlite3.SQLITE_DENY
+
+        connection.set_authorizer(only_ask)
+        try:
+            found = connection.execute(f"SELECT ({expression}) FROM {table}").fetchall()
+        except _FAULTS as fault:
+            raise _refused(f"{option}: {fault}", "Give one SQL expression over a row of that table.") from fault
+        finally:
+            connection.set_authorizer(None)
+        if len(found) != len(_ROWS):
+            raise _refused(f"{option}: it is one value for all rows together", "Give a value for each row.")
+        if read <= {table}:
+            for (value,), words in zip(found, _ROWS, strict=True):
+                _try_value(connection, value, option, words if read else "")
+
+
+_ROWS: Final = (" in a row that has only what each row has", " in a row that has everything")
+
+
+def _try_value(connection: sqlite3.Connection, value: object, option: str, where: str) -> None:
+    try:
+        connection.execute("INSERT INTO the_column VALUES (?)", (value,))
+    except _FAULTS as fault:
+        raise _refused(
+            f"{option}: the column does not take {'NULL' if value is None else repr(value)}{where}",
+            f"Give what fits it ({str(fault).replace('the_column.', '')}).",
+        ) from fault
+
+
+def _lay_out_rows(connection: sqlite3.Connection, table: str, held: Table) -> None:
+    """Put two made-up rows into the table, without its checks."""
+    connection.execute(f"DROP TABLE {table}")
+    columns = ", ".join(f"{quoted(column.name)} {column.type}" for column in held.columns)
+    connection.execute(f"CREATE TABLE {table} ({columns})")
+    marks = ", ".join("?" * len(held.columns))
+    for everything in (False, True):
+        values = [_sample(held, one) if one.required or everything else None for one in held.columns]
+        connection.execute(f"INSERT INTO {table} VALUES ({marks})", values)
+
+
+def _sample(held: Table, column: Column) -> object:
+    words = held.words_of(column.name)
+    if words:
+        return words[0]
+    checks = " ".join(held.checks_of(column.name))
+    if "date(" in checks:
+        return _DAY
+    return "{}" if "json_valid(" in checks else _SAMPLES.get(column.type, "x")
+
+
+def _is_one_piece(sql: str) -> bool:
+    """Whether SQL stays inside of the brackets that are put around it."""
+    depth = 0
+    for mark in _marks(sql):
+        if mark not in "()":
+            return False
+        depth += 1 if mark == "(" else -1
+        if depth < 0:
+            return False
+    return depth == 0 and bool(sql.strip())
+
+
+def _marks(sql: str) -> Iterator[str]:
+    return (found["mark"] for found in _PIECES.finditer(sql) if found["mark"])
+
+
+def _name_of(column_sql: str) -> str:
+    return column_sql.split()[0].strip('"')
+
+
+def _refused(message: str, remedy: str) -> InputError:
+    return InputError(message, code="schema_refused", remedy=remedy)
