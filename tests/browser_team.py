@@ -10,11 +10,11 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from bevelbook.browser.serving import datasette_for
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Registry
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
+from bevelbook.web.host.serve import datasette_for
 
 HOSTILE = (
     '<script>document.title="owned"</script><img src=x onerror=document.title="owned"> '

@@ -16,8 +16,8 @@ from constructed import Add, Team, adding
 from bevelbook.cli import main
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched import watch
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import Kind
-from bevelbook.registry import Registry, load
 from bevelbook.store import entries
 from bevelbook.store.opening import new_database, open_for_writing
 from bevelbook.store.writing import Writer

@@ -5,15 +5,15 @@ from __future__ import annotations
 import inspect
 from collections.abc import Iterable, Sequence
 
-from bevelbook import hookspecs
-from bevelbook.browser.metadata import columns_of_view
 from bevelbook.cli import COMMANDS
 from bevelbook.facts.views import VIEWS
-from bevelbook.interchange.canon import COLUMNS
-from bevelbook.interchange.report import REASONS, WARNINGS
+from bevelbook.notes.note_columns import COLUMNS
+from bevelbook.notes.report import REASONS, WARNINGS
+from bevelbook.plugin import hookspecs
+from bevelbook.plugin.registry import HOOKS, load
+from bevelbook.reading.units import QUANTITIES, Spelling
 from bevelbook.records import FACTS, KINDS
-from bevelbook.registry import HOOKS, load
-from bevelbook.units import QUANTITIES, Spelling
+from bevelbook.web.host.metadata import columns_of_view
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

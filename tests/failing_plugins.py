@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 from browser_team import site_over
 from conftest import Outcome
 
-from bevelbook.registry import load
+from bevelbook.plugin.registry import load
 
 Command = Callable[..., Outcome]
 

@@ -6,7 +6,7 @@ import sqlite3
 from random import Random
 from typing import Any, Final
 
-from bevelbook.fields import Field
+from bevelbook.declare.fields import Field
 from bevelbook.records import BY_NAME, BY_TABLE
 
 DIFFS: Final = 10

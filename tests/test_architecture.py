@@ -56,7 +56,7 @@ def test_every_test_module_of_a_plugin_is_named_like_it() -> None:
 
 
 def test_only_the_module_for_units_imports_pint_and_only_the_browser_imports_datasette() -> None:
-    for library, home in (("pint", "core/bevelbook/units"), ("datasette", "core/bevelbook/browser")):
+    for library, home in (("pint", "core/bevelbook/reading/units"), ("datasette", "core/bevelbook/web")):
         users = {
             str(path.relative_to(ROOT))
             for path in CODE
@@ -68,8 +68,8 @@ def test_only_the_module_for_units_imports_pint_and_only_the_browser_imports_dat
 
 
 TRADE_WORDS = {
-    ("interchange/canon.py", "viscosity"): "a heading of notes",
-    ("vocabulary.py", "blend"): "where a viscosity comes from",
+    ("notes/note_columns.py", "viscosity"): "a heading of notes",
+    ("declare/vocabulary.py", "blend"): "where a viscosity comes from",
 }
 """Words of core that are the name of a calculator too, and what they stand for there."""
 

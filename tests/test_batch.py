@@ -15,18 +15,19 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from test_calculators import declared
 
-from bevelbook.errors import InputError
-from bevelbook.fields import quantity, record
+from bevelbook.calculating import binding
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.keep import Subject, batch, keep_result, known_of
+from bevelbook.calculating.rows import RowWriter, tell_number
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.fields import quantity, record
+from bevelbook.demo.make import demo
+from bevelbook.plugin.registry import Offered, Origin, Registry, load
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Offered, Origin, Registry, load
-from bevelbook.store import binding, calculations
+from bevelbook.store import calculations
 from bevelbook.store.calculations import COLUMNS
 from bevelbook.store.opening import open_for_writing
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.demo import demo
-from bevelbook.tasks.keep import Subject, batch, keep_result, known_of
-from bevelbook.tasks.kept_row import RowWriter, tell_number
 
 BATCHES: list[tuple[str, str, dict[str, str | list[str]]]] = [
     ("fill-target", "build", {}),

@@ -11,14 +11,14 @@ from urllib.parse import urlencode
 import pytest
 from browser_team import HOSTILE, Site, Team, close, content_of, make_team, site_over
 
-from bevelbook.browser.worked import Near, Wanted, count_words, nearest
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.display.format import number_text
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
-from bevelbook.registry import Registry, load
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.wording import number_text
+from bevelbook.web.pages.what_worked import Near, Wanted, count_words, nearest
 
 OFFERED = sorted(load().calculators)
 

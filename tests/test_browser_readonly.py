@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from browser_team import Site, Team, close, content_of, make_team, site_over
 
-from bevelbook.browser.readonly import TeamDatabase, allowed, close_to_writing
-from bevelbook.browser.starting import CannotServe
-from bevelbook.errors import DatabaseError
-from bevelbook.registry import Registry
+from bevelbook.declare.errors import DatabaseError
+from bevelbook.plugin.registry import Registry
+from bevelbook.web.host.readonly import TeamDatabase, allowed, close_to_writing
+from bevelbook.web.host.startup import CannotServe
 
 HOSTILE_PLUGIN = """
 import asyncio, sqlite3
@@ -230,7 +230,7 @@ def test_a_folder_that_cannot_be_written_is_served_immutable_or_refused(
     """Real folders cannot be closed to the administrator under whom tests may run, so the question is answered here."""
     from datasette.app import Datasette
 
-    monkeypatch.setattr("bevelbook.browser.readonly.folder_is_writable", lambda path: False)
+    monkeypatch.setattr("bevelbook.web.host.readonly.folder_is_writable", lambda path: False)
     for log, refused in ((None, False), (b"", False), (b"rows", True)):
         beside = team.path.with_name("team.db-wal")
         beside.unlink(missing_ok=True)

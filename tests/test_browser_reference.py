@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import pytest
 from browser_team import Site, make_team, site_over
 
+from bevelbook.plugin.registry import Registry
 from bevelbook.reference import RULES_FIRST, citations, rows
-from bevelbook.registry import Registry
 
 
 @pytest.fixture(scope="module")

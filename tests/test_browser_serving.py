@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from browser_team import Site, content_of, make_team, site_over
 
-from bevelbook.registry import Registry
+from bevelbook.plugin.registry import Registry
 
 
 @pytest.fixture

@@ -11,19 +11,19 @@ from pathlib import Path
 import pytest
 from browser_team import HOSTILE, Site, Team, make_team, site_over
 
-from bevelbook.browser import invented
-from bevelbook.browser.cells import measured_text
-from bevelbook.browser.metadata import columns_of_view, metadata_of
-from bevelbook.browser.policy import inline_hashes, policy
-from bevelbook.browser.signs import SIGN_OF, with_sign
+from bevelbook.declare.fields import Field
+from bevelbook.display.format import DECIMALS
 from bevelbook.facts.views import VIEWS
-from bevelbook.fields import Field
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import FACTS, KINDS
-from bevelbook.registry import Registry
 from bevelbook.store.calculations import ensure_views
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
-from bevelbook.tasks.wording import DECIMALS
+from bevelbook.web.host import invented
+from bevelbook.web.host.cells import measured_text
+from bevelbook.web.host.metadata import columns_of_view, metadata_of
+from bevelbook.web.host.policy import inline_hashes, policy
+from bevelbook.web.host.signs import SIGN_OF, with_sign
 
 
 @pytest.fixture(scope="module")

@@ -13,15 +13,15 @@ import pytest
 from conftest import FIXED_NOW, Outcome
 from test_calculators import Found, declared
 
-from bevelbook.calculators import Calculator, Judgement
-from bevelbook.errors import BevelbookError, InputError, PluginFault
-from bevelbook.fields import listing, quantity, record
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.keep import batch, find_subject, keep_result, known_of, known_of_team
+from bevelbook.calculating.result_text import result_lines
+from bevelbook.declare.errors import BevelbookError, InputError, PluginFault
+from bevelbook.declare.fields import listing, quantity, record
+from bevelbook.plugin.calculator import Calculator, Judgement
+from bevelbook.plugin.registry import Offered, Origin, Registry
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Offered, Origin, Registry
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.keep import batch, find_subject, keep_result, known_of, known_of_team
-from bevelbook.tasks.wording import result_lines
 
 
 @record

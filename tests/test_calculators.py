@@ -6,17 +6,17 @@ from typing import Any
 
 import pytest
 
-from bevelbook.calculators import Calculator, Judgement, OneOf, Worked
-from bevelbook.errors import DeclarationError, InputError
-from bevelbook.fields import choice, listing, quantity, record, record_from, whole
+from bevelbook.calculating.binding import check_same_as
+from bevelbook.calculating.calculate import bind, plain, run
+from bevelbook.calculating.result_text import result_lines
+from bevelbook.calculating.rows import RowWriter
+from bevelbook.declare.errors import DeclarationError, InputError
+from bevelbook.declare.fields import choice, listing, quantity, record, record_from, whole
+from bevelbook.declare.sources import Source
+from bevelbook.plugin.calculator import Calculator, Judgement, OneOf, Worked
+from bevelbook.plugin.registry import Offered, Origin, Registry, load
+from bevelbook.plugin.surfaces import ForConditions, OnCard, ShownInput, Supplied, Where
 from bevelbook.reference import RULES_FIRST, rows
-from bevelbook.registry import Offered, Origin, Registry, load
-from bevelbook.sources import Source
-from bevelbook.store.binding import check_same_as
-from bevelbook.surfaces import ForConditions, OnCard, ShownInput, Supplied, Where
-from bevelbook.tasks.calculate import bind, plain, run
-from bevelbook.tasks.kept_row import RowWriter
-from bevelbook.tasks.wording import result_lines
 
 ALL = [offered.calculator for offered in load().calculators.values()]
 EXAMPLES = [

@@ -13,18 +13,18 @@ import pytest
 from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW, Outcome
 
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.keep import Subject, keep_result, known_of
+from bevelbook.card.build_card import Card, Part, card_of
+from bevelbook.card.html import card_page, card_styles, sheet_page, whole_page
+from bevelbook.card.procedure import procedure_from
+from bevelbook.card.run_sheet import run_sheet
+from bevelbook.card.text import card_lines, sheet_lines
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST, caution_in_words
-from bevelbook.registry import Registry
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.card import Card, Part, card_of
-from bevelbook.tasks.card_html import card_page, card_styles, sheet_page, whole_page
-from bevelbook.tasks.card_text import card_lines, sheet_lines
-from bevelbook.tasks.keep import Subject, keep_result, known_of
-from bevelbook.tasks.procedure import procedure_from
-from bevelbook.tasks.run_sheet import run_sheet
 
 Run = Callable[..., Outcome]
 

@@ -10,14 +10,14 @@ import pytest
 from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding
 
-from bevelbook.errors import InputError, UnknownNameError
+from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.facts.ideas import last_venue
-from bevelbook.findings import Finding, Reader, fault_of
+from bevelbook.plugin.check import Finding, Reader, fault_of
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Registry, load
+from bevelbook.reports.check import check
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.check import check
 
 Run = Callable[..., Outcome]
 
@@ -302,7 +302,7 @@ def test_a_plugin_left_out_is_named_on_standard_error(bevelbook: Run, db: Path, 
 
 @pytest.fixture(scope="module")
 def demo_database(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[sqlite3.Connection]:
-    from bevelbook.tasks.demo import demo
+    from bevelbook.demo.make import demo
 
     path = tmp_path_factory.mktemp("demo") / "demo.db"
     demo(path, registry, None)

@@ -12,8 +12,8 @@ import pytest
 from conftest import Outcome
 
 from bevelbook.cli import COMMANDS, group
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.reference import RULES_FIRST
-from bevelbook.registry import Registry, load
 
 Run = Callable[..., Outcome]
 FILL = ("calc", "fill-target", "--dry-mass", "12.4g", "--oil-mass", "1.86 g")

@@ -12,12 +12,12 @@ import pytest
 from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team, adding, kept
 
-from bevelbook.registry import Registry, load
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.keep import find_subject, keep_result, known_of
+from bevelbook.plugin.registry import Registry, load
+from bevelbook.reports.compare import compare
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.compare import compare
-from bevelbook.tasks.keep import find_subject, keep_result, known_of
 
 
 def differing(

@@ -20,16 +20,16 @@ from typing import Any
 
 import pytest
 
-from bevelbook.interchange.importing import import_notes
-from bevelbook.interchange.profiles import read_profile
-from bevelbook.registry import Registry, load
+from bevelbook.demo import make as demo_task
+from bevelbook.demo.files import BENCH, NOTES, STOCK
+from bevelbook.demo.make import Shown, demo
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.profiles import read_profile
+from bevelbook.plugin.registry import Registry, load
+from bevelbook.reports.check import check
 from bevelbook.reports.losses import lost_builds
 from bevelbook.store.about import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
-from bevelbook.tasks import demo as demo_task
-from bevelbook.tasks.check import check
-from bevelbook.tasks.demo import Shown, demo
-from bevelbook.tasks.demo_files import BENCH, NOTES, STOCK
 from bevelbook_datasets.demo import make_demo, plan
 
 FOLDER = Path(make_demo.__file__).parent
@@ -468,7 +468,7 @@ def test_a_demo_that_was_stopped_halfway_is_finished_by_the_next(
 
 def test_serve_goes_on_to_serve(bevelbook: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> None:
     served: list[Path] = []
-    monkeypatch.setattr("bevelbook.browser.serving.serve", lambda path, *_, **__: served.append(path))
+    monkeypatch.setattr("bevelbook.web.host.serve.serve", lambda path, *_, **__: served.append(path))
     assert bevelbook("--db", "team.db", "demo", "--serve").code == 0
     assert served == [Path("team.db")]
 

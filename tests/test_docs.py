@@ -16,8 +16,8 @@ from conftest import Outcome
 
 import bevelbook as package
 from bevelbook.cli import COMMANDS
+from bevelbook.plugin.registry import HOOKS, load
 from bevelbook.reference import RULES_FIRST
-from bevelbook.registry import HOOKS, load
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from bevelbook.errors import DeclarationError
-from bevelbook.fields import (
+from bevelbook.declare.errors import DeclarationError
+from bevelbook.declare.fields import (
     UNIT_OF_SUFFIX,
     Field,
     choice,
@@ -102,7 +102,7 @@ def test_a_type_checker_catches_what_is_planted(tmp_path: Path) -> None:
     """Six faults that mypy has to see through the specifiers' overloads; the clean lines pass."""
     planted = tmp_path / "planted.py"
     planted.write_text(
-        "from bevelbook.fields import choice, quantity, record, text\n"
+        "from bevelbook.declare.fields import choice, quantity, record, text\n"
         "@record\n"
         "class A:\n"
         "    a_g: float = quantity('g', 'a', minumum=1)\n"  # a misspelt bound

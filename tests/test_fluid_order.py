@@ -9,8 +9,8 @@ from constructed import Add
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bevelbook.physics.thicker import Comparison, thickness_order
-from bevelbook.tasks.fluid_order import bottle_order
+from bevelbook.reports.bottle_order import bottle_order
+from bevelbook.stats.ordering import Comparison, thickness_order
 
 
 def test_ratios_are_multiplied_and_pairs_without_a_test_are_not_told_apart() -> None:

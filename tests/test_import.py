@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from bevelbook.interchange.canon import NAMES
+from bevelbook.notes.note_columns import NAMES
 
 Run = Callable[..., Any]
 

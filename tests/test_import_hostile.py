@@ -14,12 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bevelbook.interchange.canon import BY_NAME, NAMES, SYNONYMS
-from bevelbook.interchange.importing import import_notes
-from bevelbook.interchange.report import REASONS, Report
-from bevelbook.interchange.settings import Settings
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.note_columns import BY_NAME, NAMES, SYNONYMS
+from bevelbook.notes.report import REASONS, Report
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.staging import empty_database
 from bevelbook.store.opening import new_database
-from bevelbook.store.staging import empty_database
 
 Run = Callable[..., Any]
 TODAY = "2026-05-04"
@@ -128,7 +128,7 @@ def test_every_reason_that_reading_can_give_is_explained() -> None:
 
 
 def test_a_full_disk_is_told_and_nothing_is_stored(tmp_path: Path, bevelbook: Run) -> None:
-    from bevelbook.errors import DatabaseError
+    from bevelbook.declare.errors import DatabaseError
 
     path = tmp_path / "team.db"
     connection = new_database(path)
@@ -147,7 +147,7 @@ def test_a_full_disk_is_told_and_nothing_is_stored(tmp_path: Path, bevelbook: Ru
 
 
 def test_a_database_that_cannot_be_written_is_told(tmp_path: Path) -> None:
-    from bevelbook.errors import DatabaseError
+    from bevelbook.declare.errors import DatabaseError
 
     path = tmp_path / "team.db"
     new_database(path).close()

@@ -15,8 +15,8 @@ from typing import Any
 
 import pytest
 
-from bevelbook.interchange import importing
-from bevelbook.interchange.settings import Settings
+from bevelbook.notes import importing
+from bevelbook.notes.settings import Settings
 from bevelbook.store import opening
 
 Run = Callable[..., Any]
@@ -35,7 +35,7 @@ def test_killed_while_writing_nothing_of_the_file_is_there(bevelbook: Run, db: P
     """The process stops itself without warning once half of the rows are placed."""
     script = (
         "import os, signal, sys\n"
-        "from bevelbook.interchange.placing import Placing\n"
+        "from bevelbook.notes.placing import Placing\n"
         "place = Placing._place\n"
         "def die(self, *given):\n"
         f"    if self.added >= {ROWS // 2}:\n"
@@ -101,7 +101,7 @@ def test_indexes_set_aside_for_a_long_file_are_all_back(bevelbook: Run, db: Path
 
 
 def test_the_indexes_set_aside_leave_the_ones_that_placing_looks_through(db: Path) -> None:
-    from bevelbook.store.bulk import _LOOKED_UP
+    from bevelbook.notes.bulk import _LOOKED_UP
     from bevelbook.store.schema import schema_sql
 
     made = {statement.split()[2] for statement in schema_sql() if statement.startswith("CREATE INDEX")}

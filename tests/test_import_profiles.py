@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from bevelbook.errors import InputError
-from bevelbook.interchange.headings import folded, matched
-from bevelbook.interchange.profiles import profile_from
-from bevelbook.interchange.settings import Settings
+from bevelbook.declare.errors import InputError
+from bevelbook.notes.headings import folded, matched
+from bevelbook.notes.profiles import profile_from
+from bevelbook.notes.settings import Settings
 
 Run = Callable[..., Any]
 

@@ -12,7 +12,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from bevelbook.interchange import workbook
+from bevelbook.notes import workbook
 
 Run = Callable[..., Any]
 HEADING = ["date", "unit", "dry mass", "viscosity", "track temp (°F)", "grip", "result_note"]

@@ -14,10 +14,10 @@ import pytest
 from browser_team import Site, Team, close, make_team, site_over
 from conftest import Outcome
 
-from bevelbook.browser import invented as watching
-from bevelbook.browser import looking, routes
-from bevelbook.registry import Registry
+from bevelbook.plugin.registry import Registry
 from bevelbook.store.about import INVENTED_WORDS, is_invented, mark_invented
+from bevelbook.web.host import invented as watching
+from bevelbook.web.pages import looking, routes
 
 OF_DATASETTE = ("databases", "settings", "versions", "plugins", "metadata", "actor", "threads", "nothing")
 

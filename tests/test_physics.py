@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from bevelbook.errors import DeclarationError, InputError
+from bevelbook.declare.errors import DeclarationError, InputError
 from bevelbook.physics import air, blending, density, headspace, viscosity
 from bevelbook.reference import caution_in_words, rows
 

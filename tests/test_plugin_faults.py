@@ -13,9 +13,9 @@ import pytest
 from constructed import Team, adding
 from failing_plugins import ANY, NOTES, SOUND, Bench, Case, Command, cases, plugin
 
-from bevelbook import registry as registries
-from bevelbook.errors import BevelbookError, PluginFault
-from bevelbook.guard import Whose, call
+from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.plugin import registry as registries
+from bevelbook.plugin.guard import Whose, call
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
 

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 import yaml
 
+from bevelbook.calculating.binding import check_same_as
+from bevelbook.plugin.registry import Registry
 from bevelbook.reference import BUNDLED, caution_in_words, citations, read_text
-from bevelbook.registry import Registry
-from bevelbook.store.binding import check_same_as
 
 PROCEDURE: dict[str, Any] = yaml.safe_load(read_text(BUNDLED, "procedure.yaml"))
 STEPS: list[dict[str, Any]] = PROCEDURE["steps"]

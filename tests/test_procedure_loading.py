@@ -10,10 +10,10 @@ from conftest import Outcome
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bevelbook.errors import InputError
+from bevelbook.card.procedure import LARGEST_BYTES, bundled_procedure, procedure_from, read_procedure
+from bevelbook.declare.errors import InputError
+from bevelbook.plugin.registry import Registry
 from bevelbook.reference import citations
-from bevelbook.registry import Registry
-from bevelbook.tasks.procedure import LARGEST_BYTES, bundled_procedure, procedure_from, read_procedure
 
 Run = Callable[..., Outcome]
 

@@ -10,7 +10,7 @@ import pytest
 from browser_team import Team, make_team
 
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.store import questions
+from bevelbook.reports import questions
 from bevelbook.store.opening import open_for_reading
 
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bevelbook.errors import Place
-from bevelbook.fields import Field, choice, date, field_of, listing, quantity, record, text, whole
+from bevelbook.declare.errors import Place
+from bevelbook.declare.fields import Field, choice, date, field_of, listing, quantity, record, text, whole
 from bevelbook.reading import (
     Options,
     ReadingError,

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from bevelbook.errors import UnknownNameError
+from bevelbook.declare.errors import UnknownNameError
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, kind_called
 
 

@@ -7,7 +7,7 @@ import pytest
 
 import bevelbook_datasets
 from bevelbook import reference
-from bevelbook.errors import DeclarationError, InputError
+from bevelbook.declare.errors import DeclarationError, InputError
 
 TABLES = sorted(
     path.name for path in Path(bevelbook_datasets.__file__).parent.glob("*.csv") if path.name != "citations.csv"

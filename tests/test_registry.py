@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from conftest import Outcome
 
-from bevelbook.errors import BevelbookError, UnknownNameError
-from bevelbook.registry import GROUP, Registry, load
+from bevelbook.declare.errors import BevelbookError, UnknownNameError
+from bevelbook.plugin.registry import GROUP, Registry, load
 
 GOOD = """
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, quantity, record

@@ -14,10 +14,10 @@ import pytest
 
 import bevelbook
 import bevelbook_plugins
-from bevelbook.errors import DeclarationError
+from bevelbook.declare.errors import DeclarationError
+from bevelbook.declare.sources import FIXED_BY_KIND, THIS_PROJECT, UNDATED, WAYS_OF_SEEING, Source
+from bevelbook.plugin.registry import load
 from bevelbook.reference import BUNDLED, citations, read_text, rows
-from bevelbook.registry import load
-from bevelbook.sources import FIXED_BY_KIND, THIS_PROJECT, UNDATED, WAYS_OF_SEEING, Source
 
 CITATIONS = list(csv.DictReader(read_text(BUNDLED, "citations.csv").splitlines()))
 SUBJECTS = {"fire", "silicone"}

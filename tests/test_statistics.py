@@ -25,9 +25,9 @@ from scipy import stats
 from scipy.stats import linregress
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
-from bevelbook.physics.proportions import newcombe_interval, shrunk_share, wilson_interval
-from bevelbook.physics.regression import Line, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import difference_uncertainty_g, reading_uncertainty_g
+from bevelbook.stats.line import Line, straight_line, t_value, where_line_reaches
+from bevelbook.stats.proportions import newcombe_interval, shrunk_share, wilson_interval
 
 REFERENCES = Path(__file__).parent / "references"
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bevelbook.fields import UNIT_OF_SUFFIX, UNITS_WITHOUT_SUFFIX
-from bevelbook.units import QUANTITIES, UnitError, accepted, converted, names_unit, scale_of
+from bevelbook.declare.fields import UNIT_OF_SUFFIX, UNITS_WITHOUT_SUFFIX
+from bevelbook.reading.units import QUANTITIES, UnitError, accepted, converted, names_unit, scale_of
 
 REGISTRY = pint.UnitRegistry()
 
@@ -173,7 +173,7 @@ def test_a_users_text_never_reaches_pint(monkeypatch: pytest.MonkeyPatch) -> Non
             asked.append(name)
             return REGISTRY.Quantity(value, name)
 
-    from bevelbook import units
+    from bevelbook.reading import units
 
     monkeypatch.setattr(units, "_registry", Spy)
     units._scale.cache_clear()

@@ -17,15 +17,15 @@ from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team
 from test_calculators import declared
 
-from bevelbook.calculators import Calculator
-from bevelbook.fields import quantity, record
-from bevelbook.hookspecs import hookimpl
+from bevelbook.calculating import recalculate
+from bevelbook.calculating.recalculate import Touched, keep_up, keep_up_with_notes, subjects_of
+from bevelbook.declare.fields import quantity, record
+from bevelbook.plugin.calculator import Calculator
+from bevelbook.plugin.hookspecs import hookimpl
+from bevelbook.plugin.registry import Origin, Registry
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Origin, Registry
+from bevelbook.reports.check import check
 from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
-from bevelbook.tasks import upkeep
-from bevelbook.tasks.check import check
-from bevelbook.tasks.upkeep import Touched, keep_up, keep_up_with_notes, subjects_of
 
 Command = Callable[..., Outcome]
 
@@ -195,12 +195,12 @@ def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
     Path("notes.csv").write_text(NOTES, encoding="utf-8")
     seen: list[int] = []
 
-    def counted(connection: sqlite3.Connection, *_given: object) -> upkeep.Upkeep:
+    def counted(connection: sqlite3.Connection, *_given: object) -> recalculate.Upkeep:
         seen.append(connection.execute("SELECT count(*) FROM build_facts").fetchone()[0])
         connection.execute("UPDATE note_files SET name = 'written in the same entry'")
-        return upkeep.Upkeep((), ())
+        return recalculate.Upkeep((), ())
 
-    monkeypatch.setattr(upkeep, "keep_up_with_notes", counted)
+    monkeypatch.setattr(recalculate, "keep_up_with_notes", counted)
     assert bevelbook("--db", db, "import", "notes.csv").code == 0
     with sqlite3.connect(db) as other:
         builds = other.execute("SELECT count(*) FROM builds").fetchone()[0]
@@ -212,7 +212,7 @@ def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
     def stopped(*_given: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(upkeep, "keep_up_with_notes", stopped)
+    monkeypatch.setattr(recalculate, "keep_up_with_notes", stopped)
     Path("more.csv").write_text(NOTES.replace("2026-", "2025-"), encoding="utf-8")
     assert bevelbook("--db", db, "import", "more.csv").code == 130
     with sqlite3.connect(db) as other:
@@ -224,7 +224,7 @@ def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
 def test_too_many_wait_for_a_batch_and_the_command_is_named(
     connection: sqlite3.Connection, add: Add, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(upkeep, "MOST", 1)
+    monkeypatch.setattr(recalculate, "MOST", 1)
     team = Team(add)
     for _ in range(2):
         team.build(dry_mass_g=9.5)
@@ -234,7 +234,7 @@ def test_too_many_wait_for_a_batch_and_the_command_is_named(
 
 
 def test_a_record_is_written_even_where_no_calculator_is_loaded(connection: sqlite3.Connection) -> None:
-    assert keep_up(connection, Registry(), "weighing", "w", None, "now") == upkeep.Upkeep((), ())
+    assert keep_up(connection, Registry(), "weighing", "w", None, "now") == recalculate.Upkeep((), ())
 
 
 def test_a_swell_that_was_kept_is_a_finding(connection: sqlite3.Connection, registry: Registry, add: Add) -> None:

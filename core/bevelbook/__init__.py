@@ -9,17 +9,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from bevelbook.calculators import Calculator, OneOf, Worked, refuse
-    from bevelbook.charts import Chart, Curve
-    from bevelbook.errors import InputError
+    from bevelbook.declare import vocabulary
+    from bevelbook.declare.errors import InputError
+    from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, whole
+    from bevelbook.declare.sources import Source
     from bevelbook.facts.builds import newest_first, oldest_first
     from bevelbook.facts.oil import DENSITY_G_CM3, FILLED_G
-    from bevelbook.fields import choice, date, items_of, listing, quantity, record, text, whole
-    from bevelbook.findings import NEAR_SHARE, Finding, Reader, about_build, milder
-    from bevelbook.hookspecs import hookimpl
-    from bevelbook.returned import Judgement
-    from bevelbook.sources import Source
-    from bevelbook.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
+    from bevelbook.plugin.calculator import Calculator, OneOf, Worked, refuse
+    from bevelbook.plugin.chart import Chart, Curve
+    from bevelbook.plugin.check import NEAR_SHARE, Finding, Reader, about_build, milder
+    from bevelbook.plugin.hookspecs import hookimpl
+    from bevelbook.plugin.returned import Judgement
+    from bevelbook.plugin.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
 
 __version__ = "0.1.0"
 
@@ -61,21 +62,23 @@ __all__ = [
 ]
 
 _HOME: Final = {
-    "calculators": ("Calculator", "OneOf", "Worked", "refuse"),
-    "charts": ("Chart", "Curve"),
-    "errors": ("InputError",),
+    "plugin.calculator": ("Calculator", "OneOf", "Worked", "refuse"),
+    "plugin.chart": ("Chart", "Curve"),
+    "declare.errors": ("InputError",),
     "facts.builds": ("newest_first", "oldest_first"),
     "facts.oil": ("DENSITY_G_CM3", "FILLED_G"),
-    "fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
-    "findings": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
-    "hookspecs": ("hookimpl",),
-    "returned": ("Judgement",),
-    "sources": ("Source",),
-    "surfaces": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
+    "declare.fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
+    "plugin.check": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
+    "plugin.hookspecs": ("hookimpl",),
+    "plugin.returned": ("Judgement",),
+    "declare.sources": ("Source",),
+    "plugin.surfaces": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
 }
 
 
 def __getattr__(name: str) -> object:
+    if name == "vocabulary":
+        return import_module("bevelbook.declare.vocabulary")
     for module, names in _HOME.items():
         if name in names:
             return getattr(import_module(f"bevelbook.{module}"), name)

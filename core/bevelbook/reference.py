@@ -9,8 +9,8 @@ from math import log
 from operator import attrgetter
 from typing import NamedTuple
 
-from bevelbook.errors import DeclarationError, InputError, Place
-from bevelbook.sources import Source
+from bevelbook.declare.errors import DeclarationError, InputError, Place
+from bevelbook.declare.sources import Source
 
 BUNDLED = "bevelbook_datasets"
 RULES_FIRST = "Local rules, the makers' safety sheets and licensed practice go first."

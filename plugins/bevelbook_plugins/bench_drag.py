@@ -7,10 +7,10 @@ from math import pi
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
-from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
-from bevelbook.physics.regression import INVERSE, Line, straight_line, t_value, where_line_reaches
-from bevelbook.physics.spread import mean
+from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
+from bevelbook.stats.line import INVERSE, Line, straight_line, t_value, where_line_reaches
+from bevelbook.stats.spread import mean
 
 SETTLING_SHARE: Final = 0.01
 FALLING_WEIGHT: Final = Source(

@@ -21,7 +21,7 @@ from bevelbook import (
 )
 from bevelbook.formulas.inputs import altitude
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
-from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
+from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, cst_in_words, law_doubts, viscosity_at_cst
 
 RIGID: Final = 1.0

@@ -8,8 +8,8 @@ from math import floor, log10
 from typing import Any, Final
 
 from bevelbook import Chart, newest_first, oldest_first, vocabulary
-from bevelbook.physics.spread import mean
-from bevelbook.stats.lap_comparison import Interval, TimedRun, drift_of
+from bevelbook.formulas.lap_comparison import Interval, TimedRun, drift_of
+from bevelbook.stats.spread import mean
 from bevelbook_plugins.repeatability import (
     FEW_FILLS,
     TOO_FEW_FILLS,

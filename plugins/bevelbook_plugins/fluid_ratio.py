@@ -7,8 +7,8 @@ from math import exp, inf, log, sqrt
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse
-from bevelbook.physics.regression import t_value
 from bevelbook.physics.viscosity import TEMPERATURE_COEFFICIENT_K, VISCOSITY_LAW
+from bevelbook.stats.line import t_value
 
 HAND_S: Final = 0.2
 DOUBTS: Final = Source("proposal", "Where nothing else is known: 0.2 s for a time by hand, 0.5 K between the oils")

@@ -7,8 +7,8 @@ from math import fsum, log, sqrt
 from typing import Any, Final, NamedTuple
 
 from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.density import EXPANSION_SOURCE, density_g_cm3
-from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import (
     TEMPERATURE_COEFFICIENT_K,
     VISCOSITY_LAW,

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any, Final
 
 from bevelbook import Calculator, Source, Worked, hookimpl
-from bevelbook.stats.lap_comparison import (
+from bevelbook.formulas.lap_comparison import (
     LAP_COMPARISON,
     LapComparisonFound,
     LapComparisonGiven,

@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from bevelbook import Calculator, Source, Worked, hookimpl
 from bevelbook.formulas.leak import LeakFound, LeakGiven, judge_leak, leak, leak_working
-from bevelbook.physics.regression import INVERSE
 from bevelbook.physics.weighing import GUM
+from bevelbook.stats.line import INVERSE
 
 LIMITS: Final = Source("proposal", "5 % of the oil lost asks for a second look, 10 % is a stop")
 CONSTRUCTED: Final = Source(

@@ -23,9 +23,9 @@ from bevelbook import (
     whole,
 )
 from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
-from bevelbook.physics.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
-from bevelbook.physics.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
+from bevelbook.stats.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
+from bevelbook.stats.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 
 REACH: Final = 1.0
 RUNS_A_SIDE: Final = 3

@@ -22,9 +22,9 @@ from bevelbook import (
     whole,
 )
 from bevelbook.formulas.inputs import scale_step
-from bevelbook.physics.regression import t_value
-from bevelbook.physics.spread import mean, sample_variance
 from bevelbook.physics.weighing import GUM, difference_uncertainty_g
+from bevelbook.stats.line import t_value
+from bevelbook.stats.spread import mean, sample_variance
 
 RANGE_TO_SIGMA: Final = 1.128
 RANGE_LIMIT_FACTOR: Final = 3.267

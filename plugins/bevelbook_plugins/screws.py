@@ -24,7 +24,7 @@ from bevelbook import (
     vocabulary,
     whole,
 )
-from bevelbook.physics.gravity import STANDARD_GRAVITY_M_S2
+from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.screw_pattern import (
     ANGLE_RULE,
     FEWEST_SCREWS,

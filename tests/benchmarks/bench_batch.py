@@ -21,12 +21,12 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from bevelbook.calculating.keep import batch
+from bevelbook.plugin.registry import load
 from bevelbook.records import BY_NAME
-from bevelbook.registry import load
 from bevelbook.store.calculations import COLUMNS
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.schema import columns_of
-from bevelbook.tasks.keep import batch
 
 TURNS = 5
 AT_MOST = 2.0

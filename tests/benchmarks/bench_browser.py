@@ -220,8 +220,8 @@ async def answer() -> None:
             if asked["plain"]:
                 datasette = plain_datasette(Path(asked["path"]))
             else:
-                from bevelbook.browser.serving import datasette_for
-                from bevelbook.registry import load
+                from bevelbook.plugin.registry import load
+                from bevelbook.web.host.serve import datasette_for
 
                 registry = load()
                 datasette = datasette_for(Path(asked["path"]), registry)

@@ -13,15 +13,15 @@ import pytest
 from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW
 
+from bevelbook.card.build_card import card_of
+from bevelbook.card.html import card_page, sheet_page, whole_page
+from bevelbook.card.procedure import Procedure, Step
+from bevelbook.card.run_sheet import run_sheet
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Registry
 from bevelbook.store.about import mark_invented
 from bevelbook.store.opening import new_database
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.card import card_of
-from bevelbook.tasks.card_html import card_page, sheet_page, whole_page
-from bevelbook.tasks.procedure import Procedure, Step
-from bevelbook.tasks.run_sheet import run_sheet
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 import pytest
 from browser_team import Team, make_team
 
-from bevelbook.registry import Registry, load
+from bevelbook.plugin.registry import Registry, load
 
 pytestmark = pytest.mark.browser
 

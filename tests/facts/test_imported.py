@@ -14,13 +14,13 @@ import pytest
 from conftest import empty_database
 from constructed import Team, adding
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.facts import renew
 from bevelbook.facts.renew import renew_all, stale
-from bevelbook.interchange.again import carry_out, revise
-from bevelbook.interchange.importing import import_notes
-from bevelbook.interchange.report import Report
-from bevelbook.interchange.settings import Settings
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.report import Report
+from bevelbook.notes.reread import carry_out, revise
+from bevelbook.notes.settings import Settings
 from bevelbook.records import FACTS
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer

@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 from browser_team import make_team, site_over
 
+from bevelbook.declare.fields import LARGEST, SMALLEST
 from bevelbook.facts.impossible import impossible_numbers, impossible_sql
-from bevelbook.fields import LARGEST, SMALLEST
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import KINDS
-from bevelbook.registry import Registry
 from bevelbook.store.opening import open_for_reading, open_for_writing
 from bevelbook.store.schema import quoted
 

@@ -17,11 +17,11 @@ from constructed import Add, Team, adding
 from scipy.stats import ttest_ind
 
 from bevelbook.facts.in_turn import in_turn
-from bevelbook.registry import Registry
+from bevelbook.plugin.registry import Registry
+from bevelbook.reports.compare import compare
+from bevelbook.reports.runs_in_turn import NEVER
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.compare import compare
-from bevelbook.tasks.on_track import NEVER
 
 FASTER = ((15.90, 15.94, 15.88, 15.95), (15.70, 15.74, 15.69, 15.76))
 """The second group of the constructed checks: the second build is faster."""
@@ -107,7 +107,7 @@ def test_the_comparison_needs_no_plugin(connection: sqlite3.Connection, registry
 def test_without_a_calculator_to_keep_it_under_nothing_is_kept_and_that_is_said(
     raced: Path, bevelbook: Callable[..., Outcome], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bevelbook.registry._installed", lambda: ())
+    monkeypatch.setattr("bevelbook.plugin.registry._installed", lambda: ())
     assert bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2").code == 0
     refused = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep")
     assert (refused.code, "no calculator is loaded" in refused.err) == (2, True)

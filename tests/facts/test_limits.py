@@ -7,8 +7,8 @@ import sqlite3
 import pytest
 from constructed import Add, Team
 
+from bevelbook.declare.vocabulary import LIMIT_KINDS
 from bevelbook.facts.limits import NONE, OwnLimits, TeamLimits
-from bevelbook.vocabulary import LIMIT_KINDS
 
 
 @pytest.fixture

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from bevelbook.declare.vocabulary import FILL_STATES
 from bevelbook.formulas.oil_limits import LossLimits
 from bevelbook.formulas.oil_lost import fill_state, loss_of, merged_points
-from bevelbook.vocabulary import FILL_STATES
 
 HAIR = 1e-6
 

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 import yaml
 
-from bevelbook.interchange.importing import import_notes
-from bevelbook.interchange.report import Report
-from bevelbook.interchange.settings import Settings
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.report import Report
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.staging import empty_database
 from bevelbook.records import BY_TABLE
 from bevelbook.store.opening import new_database
-from bevelbook.store.staging import empty_database
 
 FOLDER = Path(__file__).parent
 EXPECTED = yaml.safe_load((FOLDER / "expected.yaml").read_text(encoding="utf-8"))
@@ -120,7 +120,7 @@ def test_a_rejected_file_says_where_its_fault_is(name: str, words: str, memory: 
 
 
 def test_every_reason_and_warning_is_explained() -> None:
-    from bevelbook.interchange.report import REASONS, WARNINGS
+    from bevelbook.notes.report import REASONS, WARNINGS
 
     assert set(EXPECTED["reasons"]) | set(EXPECTED["skip_reasons"]) <= set(REASONS)
     assert set(EXPECTED["warnings"]) <= set(WARNINGS)

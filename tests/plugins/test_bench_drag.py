@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook_plugins.bench_drag import DragFound, DragGiven, Fall, drag, drag_working, judge_drag
 
 G = 9.80665

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from bevelbook.errors import InputError
-from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.declare.errors import InputError
 from bevelbook_plugins.bubbles import DEGAS, DegasGiven, degas, pumped_time_s, range_in_words, worth_s
 
 AT_25 = {"viscosity_cst": "7000", "temperature_c": "25"}

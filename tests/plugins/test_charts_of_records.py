@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from bevelbook.browser.drawing import drawn, sql_rows
-from bevelbook.registry import Registry, load
+from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
+from bevelbook.web.pages.drawing import drawn, sql_rows
 
 BY_CHART = {chart.name: chart for chart in load().charts()}
 
@@ -20,7 +20,7 @@ BY_CHART = {chart.name: chart for chart in load().charts()}
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterator[sqlite3.Connection]:
     """A connection to read the invented team's two seasons."""
-    from bevelbook.tasks.demo import demo
+    from bevelbook.demo.make import demo
 
     path = tmp_path_factory.mktemp("charts-demo") / "demo.db"
     demo(path, registry, None)

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from constructed import Add, Team, kept
 
-from bevelbook.findings import Finding, Reader
+from bevelbook.calculating.calculate import plain
 from bevelbook.formulas.fill_target import FillGiven, fill
-from bevelbook.tasks.calculate import plain
+from bevelbook.plugin.check import Finding, Reader
 from bevelbook_plugins import checks
 from bevelbook_plugins.checking.masses import shim_mass_g
 from bevelbook_plugins.checking.oils import label_viscosity_cst

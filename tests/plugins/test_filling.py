@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from bevelbook.errors import InputError
+from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.declare.errors import InputError
 from bevelbook.physics.weighing import difference_uncertainty_g, smallest_difference_seen_g
-from bevelbook.tasks.calculate import Result, bind, run
 from bevelbook_plugins.filling import FILL_TARGET, FREE_VOLUME
 
 

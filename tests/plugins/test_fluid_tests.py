@@ -12,9 +12,9 @@ from scipy import stats
 from uncertainties import ufloat
 from uncertainties.umath import exp as uexp
 
-from bevelbook.errors import InputError
-from bevelbook.fields import fields_of
-from bevelbook.tasks.calculate import Result, bind, run
+from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.fields import fields_of
 from bevelbook_plugins.fluid_ratio import FLUID_RATIO, RatioGiven, Timed, compare
 from bevelbook_plugins.fluid_tests import FALLING_BALL, BallGiven, Fall, budget, haberman_sayre, measure
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
 from bevelbook_plugins import grooves, seals
 from bevelbook_plugins.grooves import GLAND, GlandFound, GlandGiven, gland, judge_gland

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bevelbook.errors import InputError
+from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
-from bevelbook.tasks.calculate import Result, bind, run
 from bevelbook_plugins.filling import FILL_TARGET
 from bevelbook_plugins.heat import HEADSPACE
 from bevelbook_plugins.heat_room import HOUSINGS, HeadspaceGiven, headspace, housing_per_k

@@ -12,8 +12,8 @@ from scipy import stats
 from statsmodels.stats.power import TTestIndPower
 from statsmodels.stats.weightstats import CompareMeans, DescrStatsW
 
-from bevelbook.errors import InputError
-from bevelbook.stats.lap_comparison import (
+from bevelbook.declare.errors import InputError
+from bevelbook.formulas.lap_comparison import (
     LapComparisonFound,
     LapComparisonGiven,
     TimedRun,

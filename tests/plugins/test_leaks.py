@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.formulas.leak import LeakFound, LeakGiven, Weighing, judge_leak, leak, leak_working
 from bevelbook_plugins.leaks import LEAK_TREND
 

@@ -9,9 +9,9 @@ import pytest
 from scipy.spatial import cKDTree
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
-from bevelbook import vocabulary
-from bevelbook.errors import InputError
-from bevelbook.physics.conditions import GRIP_INDEX, condition_distance
+from bevelbook.declare import vocabulary
+from bevelbook.declare.errors import InputError
+from bevelbook.stats.conditions import GRIP_INDEX, condition_distance
 from bevelbook_plugins.oil_choice import (
     DIFF_AXIS,
     LABEL_AXIS,

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook_plugins.repeatability import (
     FALSE_ALARMS,
     RANGE_LIMIT_FACTOR,

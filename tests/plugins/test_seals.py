@@ -12,10 +12,10 @@ from hypothesis import given as each
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.vocabulary import RUBBERS
 from bevelbook.physics import oring
 from bevelbook.reference import rows
-from bevelbook.vocabulary import RUBBERS
 from bevelbook_plugins.seals import SEAL_SWELL, SwellFound, SwellGiven, judge_swell, swell
 
 REFERENCES = Path(__file__).parent.parent / "references"

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given as each
 from hypothesis import strategies as st
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
 from bevelbook_plugins import shims
 from bevelbook_plugins.shims import SHIMS, ShimFound, ShimGiven, Size, choose, heat_float_mm, judge_shim, shim

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bevelbook.errors import InputError
+from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.declare.errors import InputError
 from bevelbook.formulas.oil_at_temperature import ViscosityGiven, warm
 from bevelbook.formulas.oil_blend import BlendGiven, Part, blend
 from bevelbook.physics.viscosity import viscosity_at_cst
-from bevelbook.tasks.calculate import Result, bind, run
 from bevelbook_plugins.blending import BLEND
 from bevelbook_plugins.viscosity import SAME_FEEL, VISCOSITY, FeelGiven, feel
 

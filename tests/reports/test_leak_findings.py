@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from constructed import Add, Team
 
-from bevelbook.findings import Finding, fault_of
+from bevelbook.plugin.check import Finding, fault_of
 from bevelbook.reports.leak_findings import leak_findings
 
 Find = Callable[[], list[Finding]]

@@ -13,12 +13,12 @@ from typing import Any
 import pytest
 from constructed import Add, Team
 
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.keep import find_subject, known_of
 from bevelbook.facts.diffs import UNWEIGHED_RUNS
 from bevelbook.facts.renew import renew_touched
-from bevelbook.registry import Registry
+from bevelbook.plugin.registry import Registry
 from bevelbook.reports.shelf import reason_words, shelf_lines, shelf_row, shelf_rows
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.keep import find_subject, known_of
 
 WORD_OF = {"ok": "ready", "caution": "look at it", "stop": "open it", "unclear": "weigh it"}
 SOUND = {"oil_mass_g": 1.86, "closed_mass_g": 22.4}

@@ -7,12 +7,12 @@ import sqlite3
 import pytest
 from constructed import Add, Team
 
+from bevelbook.declare.vocabulary import FEELS, is_sound
 from bevelbook.facts.diffs import WORD_OF
-from bevelbook.registry import load
+from bevelbook.plugin.registry import load
+from bevelbook.reports.check import check
 from bevelbook.reports.shelf import reason_words, shelf_rows
 from bevelbook.reports.shelf_findings import FELT, SEVERITY_OF, shelf_findings
-from bevelbook.tasks.check import check
-from bevelbook.vocabulary import FEELS, is_sound
 
 SOUND = {"oil_mass_g": 1.86, "closed_mass_g": 22.4}
 

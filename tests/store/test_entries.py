@@ -11,7 +11,7 @@ from uuid import UUID
 
 import pytest
 
-from bevelbook.errors import DatabaseError
+from bevelbook.declare.errors import DatabaseError
 from bevelbook.records import BY_NAME
 from bevelbook.store import entries
 from bevelbook.store.opening import open_for_writing, transaction

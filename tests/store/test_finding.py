@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from bevelbook.errors import InputError, UnknownNameError
-from bevelbook.interchange.importing import import_notes
-from bevelbook.interchange.settings import Settings
+from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.settings import Settings
 from bevelbook.records import BY_NAME
-from bevelbook.store.finding import find_id, next_build_label, next_run_label
+from bevelbook.store.lookup import find_id, next_build_label, next_run_label
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 

@@ -16,9 +16,9 @@ from pathlib import Path
 import pytest
 from released import all_rows, released, rows_of
 
-from bevelbook import fields
-from bevelbook.errors import DatabaseError, InputError
-from bevelbook.fields import REQUIRED, Field, fields_of, record
+from bevelbook.declare import fields
+from bevelbook.declare.errors import DatabaseError, InputError
+from bevelbook.declare.fields import REQUIRED, Field, fields_of, record
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store import entries, next_step
 from bevelbook.store import migrate as migrations

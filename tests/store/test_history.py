@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 
-from bevelbook.errors import InputError
-from bevelbook.fields import Field
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.fields import Field
+from bevelbook.reading.units import scale_of
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import columns_of, quoted
 from bevelbook.store.writing import Writer, placing
-from bevelbook.units import scale_of
 
 VENUE = BY_NAME["venue"]
 DAY = "2026-05-03"

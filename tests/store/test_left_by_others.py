@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from released import all_rows, released
 
-from bevelbook.errors import DatabaseError
+from bevelbook.declare.errors import DatabaseError
 from bevelbook.store.opening import new_database, open_for_writing
 
 

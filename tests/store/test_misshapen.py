@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from browser_team import Team, make_team, site_over
 
-from bevelbook.registry import Registry
+from bevelbook.plugin.registry import Registry
 from bevelbook.store.calculations import misshapen
 from bevelbook.store.opening import open_for_reading
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from bevelbook.errors import DatabaseError
+from bevelbook.declare.errors import DatabaseError
 from bevelbook.records import BY_NAME
 from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
@@ -107,7 +107,7 @@ def test_after_a_transaction_the_file_is_whole_without_its_log(db: Path) -> None
 READ_IT = """
 import json, os, sys
 from pathlib import Path
-from bevelbook.errors import BevelbookError
+from bevelbook.declare.errors import BevelbookError
 from bevelbook.store.opening import open_for_reading
 if os.geteuid() == 0:
     os.setuid(65534)

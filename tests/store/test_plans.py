@@ -13,7 +13,7 @@ from typing import NamedTuple
 import pytest
 
 from bevelbook.facts.views import VIEWS
-from bevelbook.store import questions
+from bevelbook.reports import questions
 from bevelbook.store.schema import ALL_KINDS, index_sql
 
 

@@ -6,7 +6,7 @@ import sqlite3
 
 import pytest
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_NAME, FACTS, KINDS
 from bevelbook.store.schema import columns_of

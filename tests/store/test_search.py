@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
+from bevelbook.notes import bulk
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.store import bulk
 from bevelbook.store.migrate import _held, _wanted
 from bevelbook.store.schema import ALL_KINDS, search_table
 from bevelbook.store.writing import Writer

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from bevelbook.errors import DatabaseError
+from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_NAME, FACTS, KINDS
 from bevelbook.store.explaining import REBUILT

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from released import DUMPS, all_rows, released, rows_of
 
-from bevelbook.errors import DatabaseError
+from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.migrate import LAST_STEP, STEP_WHY, Step, frozen_steps, migrate, step_statements

@@ -17,9 +17,9 @@ import pytest
 from browser_team import site_over
 from conftest import Outcome
 
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Registry
-from bevelbook.store.finding import find_id
+from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import open_for_reading
 
 Run = Callable[..., Outcome]

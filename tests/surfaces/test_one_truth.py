@@ -23,12 +23,12 @@ import pytest
 from browser_team import Site, site_over
 
 from bevelbook.cli import main
-from bevelbook.interchange.importing import import_notes
-from bevelbook.interchange.settings import Settings
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.settings import Settings
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
-from bevelbook.registry import Registry
 from bevelbook.reports.shelf import reason_words, shelf_rows
-from bevelbook.store.finding import find_id
+from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -295,8 +295,8 @@ def test_check_says_what_the_shelf_says(
 
 
 def test_the_calculator_says_the_same_of_each_build(path: Path, registry: Registry) -> None:
-    from bevelbook.tasks.calculate import bind, run
-    from bevelbook.tasks.keep import find_subject, known_of
+    from bevelbook.calculating.calculate import bind, run
+    from bevelbook.calculating.keep import find_subject, known_of
 
     offered = registry.calculators["leak-trend"]
     connection = open_for_reading(path)

@@ -13,11 +13,11 @@ from math import sqrt
 import pytest
 from constructed import Add, Team
 
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.keep import find_subject, known_of
 from bevelbook.facts.leak import leaks_of
-from bevelbook.registry import Registry
+from bevelbook.plugin.registry import Registry
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.keep import find_subject, known_of
 
 SCALES: dict[str, dict[str, float] | None] = {
     "not said": None,

@@ -17,20 +17,20 @@ from browser_team import make_team, site_over
 from card_team import make_bare_build, make_full_build
 from conftest import FIXED_NOW
 
-from bevelbook.browser.calculating import _example
-from bevelbook.browser.drawing import charts_of, drawn
-from bevelbook.calculators import Calculator, Worked
-from bevelbook.fields import fields_of
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.recalculate import keep_up
+from bevelbook.calculating.result_text import result_lines
+from bevelbook.card.build_card import card_of
+from bevelbook.card.procedure import bundled_procedure
+from bevelbook.declare.fields import fields_of
 from bevelbook.formulas.fill_target import FILL
-from bevelbook.hookspecs import hookimpl
-from bevelbook.registry import Origin, Registry, load
+from bevelbook.plugin.calculator import Calculator, Worked
+from bevelbook.plugin.hookspecs import hookimpl
+from bevelbook.plugin.registry import Origin, Registry, load
+from bevelbook.reports.compare import compare
 from bevelbook.store.writing import Writer
-from bevelbook.tasks.calculate import bind, run
-from bevelbook.tasks.card import card_of
-from bevelbook.tasks.compare import compare
-from bevelbook.tasks.procedure import bundled_procedure
-from bevelbook.tasks.upkeep import keep_up
-from bevelbook.tasks.wording import result_lines
+from bevelbook.web.pages.calculator import _example
+from bevelbook.web.pages.drawing import charts_of, drawn
 
 RENAMED = "as_renamed_"
 BUNDLED = [offered.calculator for offered in load().calculators.values()]

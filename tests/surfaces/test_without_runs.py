@@ -19,10 +19,10 @@ from conftest import Outcome
 from constructed import Add, Team
 
 from bevelbook.facts.kept import facts_of
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.records.facts import BuildFacts
-from bevelbook.registry import Registry
-from bevelbook.store.finding import find_id
+from bevelbook.store.lookup import find_id
 from bevelbook.store.opening import open_for_reading
 
 Run = Callable[..., Outcome]

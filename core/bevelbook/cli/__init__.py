@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
-from bevelbook.errors import BevelbookError, near_misses
+from bevelbook.declare.errors import BevelbookError, near_misses
 
 if TYPE_CHECKING:
-    from bevelbook.tasks.upkeep import Upkeep
+    from bevelbook.calculating.recalculate import Upkeep
 
 COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "new": ("new", "Start an empty database."),

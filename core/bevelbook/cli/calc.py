@@ -7,11 +7,11 @@ from typing import Any
 
 import click
 
-from bevelbook.calculators import Calculator
 from bevelbook.cli import print_json, say_if_invented, told
 from bevelbook.cli.session import Session
-from bevelbook.errors import InputError, Place, PluginFault
-from bevelbook.fields import Field, fields_of
+from bevelbook.declare.errors import InputError, Place, PluginFault
+from bevelbook.declare.fields import Field, fields_of
+from bevelbook.plugin.calculator import Calculator
 
 
 class CalculatorCommand(click.Command):
@@ -160,7 +160,7 @@ def example_words(calculator: Calculator[Any, Any], number: int = 0) -> list[str
 
 
 def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, Any]) -> None:
-    from bevelbook.tasks.calculate import bind, run
+    from bevelbook.calculating.calculate import bind, run
 
     offered = session.registry.calculator(calculator.name)
     texts = _texts(calculator, values)
@@ -172,7 +172,7 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
     if values["keep"]:
         session.open_for_writing().close()
     if values["subjects"]:
-        from bevelbook.tasks.keep import find_subject, known_of, when_opened
+        from bevelbook.calculating.keep import find_subject, known_of, when_opened
 
         with session.reading() as connection:
             subjects = [find_subject(connection, named) for named in values["subjects"]]
@@ -183,8 +183,8 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
     result = run(calculator, bind(calculator, texts, known))
     kept = None
     if values["keep"]:
+        from bevelbook.calculating.keep import keep_result
         from bevelbook.store.writing import now_utc
-        from bevelbook.tasks.keep import keep_result
 
         with session.writing() as connection:
             subject = subjects[0] if subjects else None
@@ -198,7 +198,7 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
             | session.noticed()
         )
     else:
-        from bevelbook.tasks.wording import result_lines
+        from bevelbook.calculating.result_text import result_lines
 
         beside = [f"{label}: {words}" for label, words in opened.items()]
         click.echo("\n".join(result_lines(result, beside=beside, explain=values["explain"])))
@@ -219,8 +219,8 @@ def _end_where_failed(fault: PluginFault | None) -> None:
 
 
 def _of_team(session: Session, offered: Any) -> dict[str, Any]:
-    from bevelbook.store.binding import LISTINGS
-    from bevelbook.tasks.keep import asks_the_team, known_of_team
+    from bevelbook.calculating.binding import LISTINGS
+    from bevelbook.calculating.keep import asks_the_team, known_of_team
 
     if not asks_the_team(offered.calculator) or not session.path.exists():
         return {}
@@ -239,9 +239,9 @@ def _of_team(session: Session, offered: Any) -> dict[str, Any]:
 
 
 def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: dict[str, Any]) -> None:
+    from bevelbook.calculating.keep import batch
     from bevelbook.records import kind_called
     from bevelbook.store.writing import now_utc
-    from bevelbook.tasks.keep import batch
 
     kind = kind_called(values["every"])
     with session.writing() as connection:

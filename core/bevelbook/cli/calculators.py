@@ -13,7 +13,7 @@ from bevelbook.cli.session import Session
 @click.pass_obj
 def command(session: Session, as_json: bool) -> None:
     """List the calculators with what they are for, and the plugins that did not load with the reason."""
-    from bevelbook.registry import load
+    from bevelbook.plugin.registry import load
 
     registry = load(folder=session.plugin_folder)
     offered = sorted(registry.calculators.values(), key=lambda one: one.calculator.name)

@@ -9,10 +9,10 @@ import click
 
 from bevelbook.cli import print_json
 from bevelbook.cli.session import Session
-from bevelbook.errors import DatabaseError, InputError, Place
+from bevelbook.declare.errors import DatabaseError, InputError, Place
 
 if TYPE_CHECKING:
-    from bevelbook.tasks.card_contents import Card
+    from bevelbook.card.contents import Card
 
 
 @click.command("card")
@@ -52,13 +52,13 @@ def command(
         raise click.UsageError("Name a build, or use --run-sheet.")
     card = _card(session, build, procedure)
     if html:
-        from bevelbook.tasks.card_html import card_page, whole_page
+        from bevelbook.card.html import card_page, whole_page
 
         _write(html, whole_page(f"{card.build}: card", card_page(card)))
     if as_json:
         print_json(card.as_dict())
     elif not html:
-        from bevelbook.tasks.card_text import card_lines
+        from bevelbook.card.text import card_lines
 
         click.echo("\n".join(card_lines(card)))
     else:
@@ -69,10 +69,10 @@ def command(
 
 
 def _card(session: Session, build: str, procedure: Path | None) -> Card:
+    from bevelbook.card.build_card import card_of
+    from bevelbook.card.procedure import read_procedure
     from bevelbook.records import BY_NAME
-    from bevelbook.store.finding import find_id
-    from bevelbook.tasks.card import card_of
-    from bevelbook.tasks.procedure import read_procedure
+    from bevelbook.store.lookup import find_id
 
     steps = read_procedure(procedure) if procedure else None
     with session.reading() as connection:
@@ -89,17 +89,17 @@ def _of_invented(session: Session) -> bool:
 
 
 def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
-    from bevelbook.tasks.run_sheet import run_sheet
+    from bevelbook.card.run_sheet import run_sheet
 
     sheet = run_sheet(invented)
     if html:
-        from bevelbook.tasks.card_html import sheet_page, whole_page
+        from bevelbook.card.html import sheet_page, whole_page
 
         _write(html, whole_page(sheet.title, sheet_page(sheet)))
     if as_json:
         print_json(sheet.as_dict())
     elif not html:
-        from bevelbook.tasks.card_text import sheet_lines
+        from bevelbook.card.text import sheet_lines
 
         click.echo("\n".join(sheet_lines(sheet)))
     else:
@@ -109,7 +109,7 @@ def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
 
 def _write(path: Path, page: str) -> None:
     """Write a page; a card of ours may be written over, anything else is left alone."""
-    from bevelbook.tasks.card_html import GENERATOR
+    from bevelbook.card.html import GENERATOR
 
     place = Place(column="--html")
     try:

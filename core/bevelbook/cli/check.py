@@ -25,7 +25,7 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
     What is kept of each diff (its runs, its oil, what it lost) and the search are compared with the records. Where they
     differ, the check says so, and --rebuild makes them again.
     """
-    from bevelbook.tasks.check import check
+    from bevelbook.reports.check import check
 
     if rebuild or accept:
         _mend(session, rebuild=rebuild, accept=accept)

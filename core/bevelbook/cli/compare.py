@@ -8,10 +8,10 @@ import click
 
 from bevelbook.cli import print_json, say_if_invented
 from bevelbook.cli.session import Session
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 
 if TYPE_CHECKING:
-    from bevelbook.tasks.compare import Comparison
+    from bevelbook.reports.compare import Comparison
 
 
 @click.command("compare")
@@ -27,7 +27,7 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
     compared where one driver had both in one place of one car on one day: the drift of the day first, then the
     difference with its 95 % interval, and how many runs more would decide it.
     """
-    from bevelbook.tasks.compare import compare
+    from bevelbook.reports.compare import compare
 
     with session.reading() as connection:
         comparison = compare(connection, a, b, session.registry)
@@ -46,9 +46,9 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
 
 
 def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:
+    from bevelbook.calculating.calculate import Result
+    from bevelbook.calculating.keep import find_subject, keep_result
     from bevelbook.store.writing import now_utc
-    from bevelbook.tasks.calculate import Result
-    from bevelbook.tasks.keep import find_subject, keep_result
 
     track = comparison.on_track
     if track is None or track.result is None:

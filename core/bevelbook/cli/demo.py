@@ -18,7 +18,7 @@ def command(ctx: click.Context, serve_it: bool, as_json: bool) -> None:
     Makes the database that --db names, if there is none. A database that holds anything else is refused; a second run
     changes nothing.
     """
-    from bevelbook.tasks.demo import demo
+    from bevelbook.demo.make import demo
 
     session = ctx.find_object(Session)
     assert session is not None

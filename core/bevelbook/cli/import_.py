@@ -13,12 +13,12 @@ import click
 
 from bevelbook.cli import print_json, told_failed
 from bevelbook.cli.session import Session
-from bevelbook.errors import InputError, Place
+from bevelbook.declare.errors import InputError, Place
 
 if TYPE_CHECKING:
-    from bevelbook.interchange.importing import Progress
-    from bevelbook.interchange.settings import Settings
-    from bevelbook.tasks.upkeep import Upkeep
+    from bevelbook.calculating.recalculate import Upkeep
+    from bevelbook.notes.importing import Progress
+    from bevelbook.notes.settings import Settings
 
 
 @click.command("import")
@@ -53,7 +53,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     Ends with 0 when all rows came in, 1 when rows were rejected or a plugin failed, 2 when the file was rejected.
     """
     if given["template"]:
-        from bevelbook.interchange.canon import NAMES
+        from bevelbook.notes.note_columns import NAMES
 
         click.echo(",".join(NAMES))
         return 0
@@ -64,7 +64,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
         return read_again(session, given["again"], settings, as_json=as_json, yes=given["yes"], dry=given["dry_run"])
     if file is None:
         raise click.UsageError("Name a file of notes, or use --template or --again.")
-    from bevelbook.interchange.importing import check_file
+    from bevelbook.notes.importing import check_file
 
     check_file(file)
     if given["write_profile"]:
@@ -73,10 +73,10 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 
 
 def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
-    from bevelbook.interchange.importing import import_notes, reading_faults
-    from bevelbook.interchange.rejects import rejects_path
+    from bevelbook.calculating.recalculate import keep_up_with_notes
+    from bevelbook.notes.importing import import_notes, reading_faults
+    from bevelbook.notes.rejects import rejects_path
     from bevelbook.reports.news import news_of_notes
-    from bevelbook.tasks.upkeep import keep_up_with_notes
 
     dry = given["dry_run"]
     rejects = None if dry or given["no_rejects"] else given["rejects"] or rejects_path(file)
@@ -118,9 +118,9 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
 @contextmanager
 def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
     """A database to write to; for a dry run one to read from, or an empty one in memory where there is none."""
+    from bevelbook.notes.staging import empty_database
     from bevelbook.store.explaining import in_words
     from bevelbook.store.opening import open_for_reading
-    from bevelbook.store.staging import empty_database
 
     if not dry:
         connection = session.open_for_writing()
@@ -136,9 +136,9 @@ def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
 
 
 def _settings(given: dict[str, Any]) -> Settings:
-    from bevelbook.interchange.headings import own_map
-    from bevelbook.interchange.profiles import delimiter_called, read_profile
-    from bevelbook.interchange.settings import Settings
+    from bevelbook.notes.headings import own_map
+    from bevelbook.notes.profiles import delimiter_called, read_profile
+    from bevelbook.notes.settings import Settings
 
     pairs = []
     for one in given["maps"]:
@@ -168,7 +168,7 @@ def _settings(given: dict[str, Any]) -> Settings:
 
 
 def _write_profile(file: Path, settings: Settings, target: Path) -> int:
-    from bevelbook.interchange.importing import profile_of
+    from bevelbook.notes.importing import profile_of
 
     if target.exists():
         raise InputError(

@@ -9,13 +9,13 @@ import click
 
 from bevelbook.cli import print_json, told_failed
 from bevelbook.cli.session import Session
-from bevelbook.errors import InputError, Place
+from bevelbook.declare.errors import InputError, Place
 
 if TYPE_CHECKING:
     import sqlite3
 
-    from bevelbook.interchange.settings import Settings
-    from bevelbook.tasks.upkeep import Upkeep
+    from bevelbook.calculating.recalculate import Upkeep
+    from bevelbook.notes.settings import Settings
 
 
 def read_again(session: Session, name: str, settings: Settings, *, as_json: bool, yes: bool, dry: bool) -> int:
@@ -41,9 +41,9 @@ def _read_again(
     yes: bool,
     dry: bool,
 ) -> int:
-    from bevelbook.interchange.again import carry_out, revise
+    from bevelbook.calculating.recalculate import keep_up_with_notes
+    from bevelbook.notes.reread import carry_out, revise
     from bevelbook.reports.news import news_of_notes
-    from bevelbook.tasks.upkeep import keep_up_with_notes
 
     came_of_it: dict[str, object] = {}
     upkeep: Upkeep | None = None

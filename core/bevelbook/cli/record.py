@@ -9,7 +9,7 @@ import click
 
 from bevelbook.cli import print_json, told_failed
 from bevelbook.cli.session import Session
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 
 
 @click.command("record", context_settings={"ignore_unknown_options": True})
@@ -36,13 +36,13 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     diff stands on the shelf if that has changed. Where a plugin fails at that, the record is kept all the same, the
     plugin is named, and the command ends with 1.
     """
+    from bevelbook.calculating.recalculate import keep_up
+    from bevelbook.display.format import wrapped
+    from bevelbook.entering.record import prepare, shown_values, split_words, write
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
     from bevelbook.reports.news import news_of, touched_on_shelf
     from bevelbook.store.writing import now_utc
-    from bevelbook.tasks.record import prepare, shown_values, split_words, write
-    from bevelbook.tasks.upkeep import keep_up
-    from bevelbook.tasks.wording import wrapped
 
     kind = kind_called(kind_name)
     if not kind.own:
@@ -111,7 +111,7 @@ def _list_fields(kind: Any, as_json: bool) -> None:
 
 
 def _ask_for_missing(kind: Any, texts: dict[str, str]) -> None:
-    from bevelbook.tasks.record import missing_fields
+    from bevelbook.entering.record import missing_fields
 
     if not sys.stdin.isatty():
         return

@@ -20,6 +20,6 @@ def command(session: Session, host: str, port: int, no_sql: bool, open_browser: 
 
     Stop it with Ctrl+C. Phones in the same network reach it with --host 0.0.0.0 and this machine's address.
     """
-    from bevelbook.browser.serving import serve
+    from bevelbook.web.host.serve import serve
 
     serve(session.path, session.registry, host=host, port=port, allow_sql=not no_sql, open_browser=open_browser)

@@ -13,7 +13,7 @@ import click
 if TYPE_CHECKING:
     import sqlite3
 
-    from bevelbook.registry import Registry
+    from bevelbook.plugin.registry import Registry
 
 
 class Session:
@@ -32,7 +32,7 @@ class Session:
     @cached_property
     def registry(self) -> Registry:
         """The plugins; what did not load is told on standard error in one line."""
-        from bevelbook.registry import load
+        from bevelbook.plugin.registry import load
 
         registry = load(folder=self.plugin_folder)
         if registry.failures:

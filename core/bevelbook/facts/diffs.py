@@ -6,9 +6,9 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
+from bevelbook.declare.vocabulary import is_sound
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.limits import OwnLimits, TeamLimits
-from bevelbook.vocabulary import is_sound
 
 UNWEIGHED_RUNS: Final = 6.0
 """Runs since the last weighing from which a diff is to be weighed (this project's proposal)."""

@@ -12,8 +12,8 @@ from contextlib import contextmanager
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from bevelbook.errors import DatabaseError
-from bevelbook.fields import LARGEST, SMALLEST, Field
+from bevelbook.declare.errors import DatabaseError
+from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.records import KINDS, Kind
 
 _FACTS_REST_ON: Final = frozenset(

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable
 from typing import Any, TypeVar
 
-from bevelbook.fields import fields_of
+from bevelbook.declare.fields import fields_of
 from bevelbook.records.facts import BuildFacts, DiffFacts, RunDiffFacts
 
 F = TypeVar("F", BuildFacts, DiffFacts, RunDiffFacts)

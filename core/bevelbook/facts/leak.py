@@ -8,7 +8,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql, without_runs
@@ -31,7 +31,7 @@ from bevelbook.formulas.oil_lost import (
     merged_points,
 )
 from bevelbook.physics.weighing import reading_uncertainty_g
-from bevelbook.returned import Judgement
+from bevelbook.plugin.returned import Judgement
 
 
 class Scale(NamedTuple):

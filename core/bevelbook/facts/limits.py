@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
-from bevelbook.vocabulary import LIMIT_KINDS
+from bevelbook.declare.vocabulary import LIMIT_KINDS
 
 RUNS, LOSS_G, LOSS_SHARE, SEAL_USES = LIMIT_KINDS
 

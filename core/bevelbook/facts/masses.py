@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.oil import FILLED_G, OIL_IN_G
 from bevelbook.facts.runs import RECORDS, RunsFrom, runs_at_weighing_sql, runs_of_build_sql
-from bevelbook.vocabulary import NOT_SAID
 
 
 class Mass(NamedTuple):

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Final
 
+from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.facts.builds import newest_first, place_sql
 from bevelbook.physics.blending import log_blend_cst, mass_fractions
-from bevelbook.vocabulary import TOP_UP
 
 OWN_MEASUREMENT: Final = "own measurement of the bottle"
 THE_BUILD: Final = "the build"

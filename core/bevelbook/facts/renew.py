@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.facts.diffs import facts_of_diffs
 from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.leak import weighed_builds

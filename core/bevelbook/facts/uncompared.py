@@ -9,9 +9,9 @@ from json import dumps
 from operator import attrgetter
 from typing import Final, NamedTuple
 
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, weighed_masses_sql
 from bevelbook.facts.runs import RECORDS
-from bevelbook.vocabulary import NOT_SAID
 
 _WEIGHED: Final = f"""
 SELECT {", ".join(f"b.{column}" for column in OF_A_BUILD.split(", "))} FROM json_each(?) t

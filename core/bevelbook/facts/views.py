@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.fields import field_of
 from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
-from bevelbook.fields import field_of
 from bevelbook.records.facts import BuildFacts, DiffFacts
 
 LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"

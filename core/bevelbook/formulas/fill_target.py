@@ -5,8 +5,7 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import Any, Final
 
-from bevelbook.calculators import Formula, OneOf, refuse
-from bevelbook.fields import quantity, record
+from bevelbook.declare.fields import quantity, record
 from bevelbook.formulas.inputs import (
     density_at_25,
     repeatability,
@@ -18,8 +17,9 @@ from bevelbook.formulas.inputs import (
 from bevelbook.physics.density import density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
 from bevelbook.physics.weighing import COVERAGE_K, difference_uncertainty_g, smallest_difference_seen_g
+from bevelbook.plugin.calculator import Formula, OneOf, refuse
+from bevelbook.plugin.returned import Judgement
 from bevelbook.reference import density_25_g_cm3
-from bevelbook.returned import Judgement
 
 HOT_C: Final = 60.0
 GAUGE_LIMIT_KPA: Final = 50.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bevelbook.fields import choice, quantity
+from bevelbook.declare.fields import choice, quantity
 
 
 def scale_step() -> float:

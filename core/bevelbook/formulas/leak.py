@@ -7,8 +7,7 @@ from itertools import pairwise
 from math import ceil, log10, sqrt
 from typing import Final
 
-from bevelbook.calculators import refuse
-from bevelbook.fields import choice, listing, quantity, record
+from bevelbook.declare.fields import choice, listing, quantity, record
 from bevelbook.formulas.disagreeing import CLEAR_K, Disagreement, Reading, disagreements
 from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.formulas.loss_words import (
@@ -34,9 +33,10 @@ from bevelbook.formulas.oil_lost import (
     loss_without_runs,
     merged_points,
 )
-from bevelbook.physics.regression import CONFIDENCE, Line, Reached, straight_line, t_value, where_line_reaches
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
-from bevelbook.returned import Judgement
+from bevelbook.plugin.calculator import refuse
+from bevelbook.plugin.returned import Judgement
+from bevelbook.stats.line import CONFIDENCE, Line, Reached, straight_line, t_value, where_line_reaches
 
 ON_THE_LINE: Final = 1e-6
 """Scatter under this part of the scale's uncertainty is none at all."""

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.calculators import Formula, refuse
-from bevelbook.fields import quantity, record
+from bevelbook.declare.fields import quantity, record
 from bevelbook.physics.viscosity import (
     LAW_ERROR_SHARE,
     TEMPERATURE_COEFFICIENT_K,
@@ -15,7 +14,8 @@ from bevelbook.physics.viscosity import (
     law_doubts,
     viscosity_ratio,
 )
-from bevelbook.returned import Judgement
+from bevelbook.plugin.calculator import Formula, refuse
+from bevelbook.plugin.returned import Judgement
 
 
 @record

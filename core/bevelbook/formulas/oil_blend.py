@@ -5,8 +5,7 @@ from __future__ import annotations
 from math import log
 from typing import Final
 
-from bevelbook.calculators import Formula, refuse
-from bevelbook.fields import listing, quantity, record
+from bevelbook.declare.fields import listing, quantity, record
 from bevelbook.physics.blending import (
     THINNEST_CST,
     cube_root_blend_cst,
@@ -16,7 +15,8 @@ from bevelbook.physics.blending import (
     refutas_blend_cst,
 )
 from bevelbook.physics.viscosity import cst_in_words
-from bevelbook.returned import Judgement
+from bevelbook.plugin.calculator import Formula, refuse
+from bevelbook.plugin.returned import Judgement
 
 CAUTION_RATIO: Final = 4.0
 STEPS_RATIO: Final = 10.0

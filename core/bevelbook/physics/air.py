@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.sources import Source
+from bevelbook.declare.sources import Source
 
 ZERO_C_IN_K: Final = 273.15
 STANDARD_ATMOSPHERE_KPA: Final = 101.325

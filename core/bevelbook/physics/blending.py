@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from math import exp, fsum, log
 from typing import Final
 
-from bevelbook.errors import InputError
-from bevelbook.sources import Source
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.sources import Source
 
 THINNEST_CST: Final = 0.65
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.sources import Source
+from bevelbook.declare.sources import Source
 
 EXPANSION_PER_K: Final = 9.2e-4
 EXPANSION_SOURCE: Final = Source(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import cbrt, pi, pow, sqrt
 from typing import Final
 
-from bevelbook.sources import Source
+from bevelbook.declare.sources import Source
 
 HANDBOOK_THINNING: Final = Source(
     "handbook",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import cos, pi, sin
 from typing import Final
 
-from bevelbook.errors import InputError, Place
-from bevelbook.sources import Source
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.sources import Source
 
 FEWEST_SCREWS: Final = 2
 MOST_SCREWS: Final = 32

@@ -5,10 +5,10 @@ from __future__ import annotations
 from math import exp, log
 from typing import Final
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
+from bevelbook.declare.sources import Source
 from bevelbook.physics.air import ZERO_C_IN_K
 from bevelbook.physics.density import REFERENCE_C
-from bevelbook.sources import Source
 
 TEMPERATURE_COEFFICIENT_K: Final = 1757.1
 LAW_ERROR_SHARE: Final = 0.028

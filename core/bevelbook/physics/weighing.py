@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import Final
 
-from bevelbook.sources import Source
+from bevelbook.declare.sources import Source
 
 GUM: Final = Source(
     "standard",

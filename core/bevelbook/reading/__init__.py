@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
-from bevelbook.errors import near_misses
-from bevelbook.fields import Field, fields_of
+from bevelbook.declare.errors import near_misses
+from bevelbook.declare.fields import Field, fields_of
 from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError, fault, trimmed
 from bevelbook.reading.numbers import (
     ambiguous,
@@ -63,7 +63,7 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
     None where the text says that there is none and the field may be left out. Physical bounds are checked; the range
     of sane values is not (see :func:`implausible`). Raises ReadingError.
 
-    >>> from bevelbook.fields import quantity, record
+    >>> from bevelbook.declare.fields import quantity, record
     >>> @record
     ... class Mass:
     ...     oil_mass_g: float = quantity("g", "Oil", minimum=0, plausible=(0, 10))
@@ -93,7 +93,7 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[
     ``12.40 +/- 0.01 g``, ``12.40±0.01 g``, ``12.40 g +/- 10 mg``. A unit at the end holds for both where the value has
     none of its own. The uncertainty of a temperature is a difference: 1 °F is 0.556 °C.
 
-    >>> from bevelbook.fields import quantity, record
+    >>> from bevelbook.declare.fields import quantity, record
     >>> @record
     ... class Mass:
     ...     dry_mass_g: float = quantity("g", "Dry", above=0)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Final, NamedTuple
 
-from bevelbook.fields import Field
+from bevelbook.declare.fields import Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, trimmed
 
 _DAY_ZERO: Final = {1900: 693594, 1904: 695056}

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from bevelbook.errors import InputError, Place
-from bevelbook.fields import Field
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.fields import Field
 
 
 class ReadingError(InputError):

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from bevelbook.fields import LARGEST, SMALLEST, Field
+from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
-from bevelbook.units import Scale, UnitError, converted, names_unit, scale_of
+from bevelbook.reading.units import Scale, UnitError, converted, names_unit, scale_of
 
 MINUS_SIGNS: Final = "-−–"
 _DIGITS: Final = "0123456789"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
-from bevelbook.errors import UnknownNameError
-from bevelbook.fields import Field, field_of, fields_of
-from bevelbook.records import building, facts, keeping, parts, people, running
+from bevelbook.declare.errors import UnknownNameError
+from bevelbook.declare.fields import Field, field_of, fields_of
+from bevelbook.records import bookkeeping, building, facts, parts, people, track
 
 
 class Kind(NamedTuple):
@@ -87,7 +87,7 @@ KINDS: Final = (
         "ideas",
         "Ideas",
         "Things to try; open until a build tries them",
-        running.Idea,
+        track.Idea,
         "text",
         "noted_on",
         ("text",),
@@ -131,19 +131,19 @@ KINDS: Final = (
         "runs",
         "Runs",
         "Times on track: conditions, how the car felt, what was decided",
-        running.Run,
+        track.Run,
         "label",
         "run_on",
         ("event", "changed", "happened", "note"),
     ),
-    Kind("run_diff", "run_diffs", "Diffs in runs", "Which build was in the car, where, and how warm", running.RunDiff),
-    Kind("limit", "limits", "Limits", "The team's own limits", running.Limit, "kind"),
+    Kind("run_diff", "run_diffs", "Diffs in runs", "Which build was in the car, where, and how warm", track.RunDiff),
+    Kind("limit", "limits", "Limits", "The team's own limits", track.Limit, "kind"),
     Kind(
         "note_file",
         "note_files",
         "Note files",
         "Imported files, kept as they came",
-        keeping.NoteFile,
+        bookkeeping.NoteFile,
         "name",
         own=False,
     ),
@@ -152,7 +152,7 @@ KINDS: Final = (
         "note_rejects",
         "Note rows left out",
         "Lines that were rejected or skipped, with the reason",
-        keeping.NoteReject,
+        bookkeeping.NoteReject,
         own=False,
     ),
     Kind(
@@ -160,7 +160,7 @@ KINDS: Final = (
         "note_extras",
         "Note cells beside",
         "Cells of columns that the importer does not know",
-        keeping.NoteExtra,
+        bookkeeping.NoteExtra,
         own=False,
     ),
     Kind(
@@ -168,12 +168,20 @@ KINDS: Final = (
         "calculations",
         "Calculations",
         "Results of calculators with their inputs, kept as rows",
-        keeping.Calculation,
+        bookkeeping.Calculation,
         "calculator",
         own=False,
     ),
-    Kind("clash", "clashes", "Clashes", "Rows that two databases changed differently", keeping.Clash, own=False),
-    Kind("entry", "entries", "Entries", "Each act of a person that changed records", keeping.Entry, "asked", own=False),
+    Kind("clash", "clashes", "Clashes", "Rows that two databases changed differently", bookkeeping.Clash, own=False),
+    Kind(
+        "entry",
+        "entries",
+        "Entries",
+        "Each act of a person that changed records",
+        bookkeeping.Entry,
+        "asked",
+        own=False,
+    ),
 )
 
 FACTS: Final = (

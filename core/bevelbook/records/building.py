@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.vocabulary import (
+from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
+from bevelbook.declare.vocabulary import (
     BORE_STATES,
     BUILD_KINDS,
     CROSS_PIN_STATES,

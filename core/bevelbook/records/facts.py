@@ -6,8 +6,8 @@ they can be worked out anew at any time. They are never exported.
 
 from __future__ import annotations
 
-from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.vocabulary import (
+from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
+from bevelbook.declare.vocabulary import (
     FILL_STATES,
     LIMIT_OWNERS,
     POSITIONS,

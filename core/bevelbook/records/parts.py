@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from bevelbook.fields import choice, date, quantity, record, reference, text, whole
-from bevelbook.vocabulary import POSITIONS, RUBBERS, SCREW_HOLES, YES_NO
+from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
+from bevelbook.declare.vocabulary import POSITIONS, RUBBERS, SCREW_HOLES, YES_NO
 
 
 @record

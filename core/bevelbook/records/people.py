@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from bevelbook.fields import choice, date, quantity, record, text
-from bevelbook.vocabulary import SURFACES, YES_NO
+from bevelbook.declare.fields import choice, date, quantity, record, text
+from bevelbook.declare.vocabulary import SURFACES, YES_NO
 
 
 @record

@@ -1,1 +1,1 @@
-"""Reports for commands and pages: what the facts come to for a person, as typed results."""
+"""What is said of records and facts: typed results that commands and pages show."""

@@ -6,10 +6,10 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.leak import Leak
 from bevelbook.facts.masses import Mass
 from bevelbook.formulas.disagreeing import Reading
-from bevelbook.vocabulary import NOT_SAID
 
 WIPE_UP: Final = (
     "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."

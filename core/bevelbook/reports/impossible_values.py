@@ -8,7 +8,7 @@ from math import isinf
 from typing import Final
 
 from bevelbook.facts.impossible import Impossible, impossible_numbers
-from bevelbook.findings import Finding
+from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME, Kind
 
 _NAMED: Final = frozenset({"build", "run", "diff", "fluid", "scale"})

@@ -10,7 +10,7 @@ from typing import Final
 
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.sql import Row, rows
-from bevelbook.findings import Finding, about_build
+from bevelbook.plugin.check import Finding, about_build
 
 _LATE: Final = f"""
 SELECT b.diff, b.id AS build, b.label, n.label AS later, n.built_on, t.sort, t.day, nf.name AS file

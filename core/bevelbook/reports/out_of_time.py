@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import Final, NamedTuple
 
 from bevelbook.facts.builds import oldest_first
-from bevelbook.findings import Finding, about_build
+from bevelbook.plugin.check import Finding, about_build
 
 _OUT_OF_TIME: Final = f"""
 SELECT b.id AS build, b.label AS build_label, b.built_on, k.opened_on, n.label AS later, n.built_on AS later_on,

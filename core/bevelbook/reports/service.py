@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.vocabulary import is_sound
 from bevelbook.facts.kept import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
@@ -15,7 +16,6 @@ from bevelbook.formulas.loss_words import loss_in_words, state_of_loss
 from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
-from bevelbook.vocabulary import is_sound
 
 BETWEEN_OPENINGS: Final = "runs between openings"
 

@@ -12,7 +12,7 @@ from typing import Any, Final
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import WORD_OF
 from bevelbook.facts.parts import parts_of_build
-from bevelbook.findings import Finding, about_build
+from bevelbook.plugin.check import Finding, about_build
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 
 SEVERITY_OF: Final = {"open it": "stop", "look at it": "caution", "weigh it": "worth a look"}

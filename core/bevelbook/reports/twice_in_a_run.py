@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final
 
-from bevelbook.findings import Finding
+from bevelbook.plugin.check import Finding
 
 _TWICE: Final = """
 SELECT b.diff, d.label, r.label, max(x.id), group_concat(coalesce(x.position, 'no place'), ', ')

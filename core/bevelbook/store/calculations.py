@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from itertools import islice
 from typing import Any, Final, NamedTuple
 
-from bevelbook.calculators import Calculator
-from bevelbook.fields import Field, fields_of
+from bevelbook.declare.fields import Field, fields_of
+from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import content_id
 from bevelbook.store.schema import literal, quoted

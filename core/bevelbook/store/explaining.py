@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from bevelbook.errors import DatabaseError, Place
+from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import FACTS
 from bevelbook.store.schema import ALL_KINDS, search_table

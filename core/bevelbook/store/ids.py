@@ -49,3 +49,8 @@ def now_utc() -> str:
     from datetime import UTC, datetime
 
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def file_id(sha256: str) -> str:
+    """The id under which a file of that hash is kept: its beginning, short because every row of the file bears it."""
+    return sha256[:16]

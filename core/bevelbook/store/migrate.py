@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from bevelbook.errors import DatabaseError, Place
+from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind

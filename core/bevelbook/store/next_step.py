@@ -19,7 +19,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
 
-from bevelbook.errors import InputError, near_misses
+from bevelbook.declare.errors import InputError, near_misses
 from bevelbook.records import Kind
 from bevelbook.store.migrate import LAST_STEP, Step, frozen_steps
 from bevelbook.store.rebuild import rebuild_sql, translated

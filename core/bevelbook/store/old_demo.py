@@ -11,7 +11,7 @@ import sqlite3
 from hashlib import sha256
 from typing import Final, Literal
 
-from bevelbook.store.bulk import file_id
+from bevelbook.store.ids import file_id
 
 _STEP: Final = 2
 """The last step of version 0.1.0."""

@@ -9,7 +9,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from bevelbook.errors import DatabaseError, Place
+from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts import touched
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched

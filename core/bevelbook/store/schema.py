@@ -9,8 +9,8 @@ import json
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from bevelbook.declare.fields import Field
 from bevelbook.facts.impossible import impossible_sql
-from bevelbook.fields import Field
 from bevelbook.records import FACTS, KINDS, Kind
 from bevelbook.store.about import ABOUT
 

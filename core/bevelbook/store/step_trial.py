@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from typing import Final
 
-from bevelbook.errors import InputError
+from bevelbook.declare.errors import InputError
 from bevelbook.store.migrate import Step
 from bevelbook.store.schema import quoted
 from bevelbook.store.structure import Column, Table, structure

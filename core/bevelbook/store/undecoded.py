@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from bevelbook.errors import DatabaseError, Place
+from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.store.schema import quoted
 
 

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
-from bevelbook.errors import InputError, Place
+from bevelbook.declare.errors import InputError, Place
 from bevelbook.kept_json import object_in
 from bevelbook.records import Kind
 from bevelbook.store import entries

@@ -9,7 +9,7 @@ from math import sqrt
 from typing import Any, Final
 
 from bevelbook import Finding, Reader
-from bevelbook.physics.thicker import Comparison, thickness_order
+from bevelbook.stats.ordering import Comparison, thickness_order
 from bevelbook_plugins.checking import listed
 
 COVERAGE_K: Final = 2.0

@@ -1,0 +1,201 @@
+"""Where a calculator's inputs come from: columns of a chosen record and of the records that it points to."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import deque
+from collections.abc import Iterator, Sequence
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import DeclarationError
+from bevelbook.facts.builds import oldest_first
+from bevelbook.facts.in_turn import DOUBT_SQL
+from bevelbook.facts.in_turn import NAMES as IN_TURN
+from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
+from bevelbook.records import BY_NAME, BY_TABLE, FACTS, NOT_FOLLOWED, Kind
+from bevelbook.store.schema import literal, quoted
+
+SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
+"""The kinds of record for which a calculator can be run, in the order in which they are tried."""
+
+_BOTTLE_FIRST: Final = {
+    column: tuple(f"{table}.{name}" for table in OIL_KNOWN_FROM if name in BY_TABLE[table].columns)
+    for name in ("viscosity_cst", "density_g_cm3")
+    for column in (f"builds.{name}", f"fluids.{name}")
+}
+BLOCK_ROWS: Final = 1_000
+_FACTS_OF: Final = {kind.columns[0]: kind for kind in FACTS}
+"""The facts of a kind of record, by its name."""
+_TABLES: Final = {**BY_TABLE, **{kind.table: kind for kind in FACTS}}
+_IN_WORDS: Final = {
+    "bottles": OWN_MEASUREMENT,
+    "fluids": "the fluid",
+    "builds": "the build",
+    "build_facts": "the build",
+    "diff_facts": "your limit",
+    "run_diff_facts": "the diff in the run",
+}
+
+
+class Listing(NamedTuple):
+    """A listing that the store can fill. The first column is the subject's id, the others bear the names of the
+    listing's fields. Without a ``subject`` the rows are the whole team's."""
+
+    subject: str | None
+    about: str
+    sql: str
+
+
+LISTINGS: Final = {
+    "listings.weighings": Listing(
+        "build",
+        "the build's masses on the basis that speaks for it",
+        """
+        SELECT m.build, m.runs, m.mass_g, scales.step_g AS scale_step_g,
+               CASE WHEN scales.id IS NOT NULL THEN coalesce(scales.repeatability_g, 0.0) END AS repeatability_g
+        FROM build_facts k CROSS JOIN masses m ON m.build = k.build AND m.mass_basis = k.weighed_as
+        LEFT JOIN scales ON scales.id = m.scale
+        WHERE m.runs IS NOT NULL {where} ORDER BY m.build, m.runs, m.step, m.day
+        """,
+    ),
+    "listings.blend_parts": Listing(
+        "build",
+        "the parts of the build's blend",
+        "SELECT m.build, m.viscosity_cst, m.mass_g FROM blend_parts m WHERE 1 {where} "
+        "ORDER BY m.build, m.viscosity_cst",
+    ),
+    "listings.fills": Listing(
+        None,
+        "the team's fills that had a target",
+        f"""
+        SELECT NULL, round(oil_mass_g - target_oil_mass_g, 6) AS difference_g, people.name AS person
+        FROM builds LEFT JOIN people ON people.id = builds.builder
+        WHERE oil_mass_g IS NOT NULL AND target_oil_mass_g IS NOT NULL
+        ORDER BY {oldest_first()}
+        """,
+    ),
+    "listings.at_hand": Listing(
+        None,
+        "the team's oils that are not used up",
+        f"""
+        SELECT DISTINCT NULL, {VISCOSITY_OF_BOTTLE} AS viscosity_cst
+        FROM fluids f LEFT JOIN bottles bo ON bo.fluid = f.id
+        WHERE coalesce(f.medium, 'oil') = 'oil' AND coalesce(bo.empty, 'no') = 'no'
+              AND {VISCOSITY_OF_BOTTLE} IS NOT NULL
+        ORDER BY 2
+        """,
+    ),
+    "listings.past": Listing(
+        None,
+        "the team's runs with grip, track temperature, oil and a call",
+        f"""
+        SELECT NULL, grip, track_temp_c AS temperature_c, viscosity_cst, call, diff_temp_c AS diff_temperature_c,
+               position, surface,
+               {DOUBT_SQL.format("what_worked")} AS doubtful, runs_before AS runs_since_opened
+        FROM what_worked
+        WHERE grip IS NOT NULL AND track_temp_c IS NOT NULL AND viscosity_cst IS NOT NULL AND call IS NOT NULL
+        ORDER BY run_on, day_order
+        """,
+    ),
+}
+
+
+class Value(NamedTuple):
+    """A value with the words that say where it came from."""
+
+    value: Any
+    origin: str
+
+
+def reachable(kind: Kind) -> dict[str, str]:
+    """Tables that a kind of record leads to, each with its LEFT JOIN, nearest first."""
+    joins: dict[str, str] = {kind.table: ""}
+    queue = deque([kind])
+    while queue:
+        here = queue.popleft()
+        facts = _FACTS_OF.get(here.name)
+        if facts is not None:
+            joins[facts.table] = f"LEFT JOIN {facts.table} ON {facts.table}.{facts.columns[0]} = {here.table}.id"
+        for field in here.fields:
+            if field.kind != "reference" or field.target is None or field.name in NOT_FOLLOWED:
+                continue
+            target = BY_NAME[field.target]
+            if target.table not in joins:
+                joins[target.table] = (
+                    f"LEFT JOIN {target.table} ON {target.table}.id = {here.table}.{quoted(field.name)}"
+                )
+                queue.append(target)
+    return joins
+
+
+def bound_rows(
+    connection: sqlite3.Connection, kind: Kind, columns: Sequence[str], row_id: str | None = None
+) -> Iterator[tuple[str, dict[str, Value]]]:
+    """For one record or for all of a kind: its id and the values of the columns that it leads to.
+
+    ``columns`` are ``table.column`` as calculators name them in ``same_as``; one that the kind does not lead to is left
+    out, and so is an empty cell. A bottle's own measurement goes before what the build or the label says.
+    """
+    joins = reachable(kind)
+    wanted = [column for column in dict.fromkeys(columns) if _table(column) in joins]
+    parts = [f"{kind.table}.id"]
+    cells: list[tuple[str, int, int | str]] = []
+    for column in wanted:
+        candidates = [one for one in _BOTTLE_FIRST.get(column, (column,)) if _table(one) in joins]
+        place = len(parts)
+        if len(candidates) == 1:
+            parts.append(_qualified(candidates[0]))
+            cells.append((column, place, _in_words(candidates[0])))
+        else:
+            whens = " ".join(f"WHEN {_qualified(one)} IS NOT NULL THEN {literal(_in_words(one))}" for one in candidates)
+            parts += [f"coalesce({', '.join(map(_qualified, candidates))})", f"CASE {whens} END"]
+            cells.append((column, place, place + 1))
+    where = f"WHERE {kind.table}.id = ?" if row_id else f"ORDER BY {kind.table}.id"
+    sql = f"SELECT {', '.join(parts)} FROM {kind.table} {' '.join(joins.values())} {where}"
+    cursor = connection.execute(sql, (row_id,) if row_id else ())
+    while block := cursor.fetchmany(BLOCK_ROWS):
+        for row in block:
+            yield (
+                row[0],
+                {
+                    column: Value(row[place], words if isinstance(words, str) else row[words])
+                    for column, place, words in cells
+                    if row[place] is not None
+                },
+            )
+
+
+def answers(
+    connection: sqlite3.Connection, listing: str, row_id: str | None = None
+) -> dict[str | None, list[dict[str, Any]]]:
+    """The rows of a listing by subject id, for one subject or for all; the whole team's under None."""
+    sql = LISTINGS[listing].sql.format(where="AND m.build = ?" if row_id else "")
+    cursor = connection.execute(sql, (row_id,) if row_id else ())
+    names = [column[0] for column in cursor.description][1:]
+    found: dict[str | None, list[dict[str, Any]]] = {}
+    for row in cursor:
+        found.setdefault(row[0], []).append(dict(zip(names, tuple(row)[1:], strict=True)))
+    return found
+
+
+def check_same_as(same_as: str) -> None:
+    """Raise DeclarationError unless ``same_as`` names a column, a listing, or something of two builds in turn."""
+    if same_as in LISTINGS or same_as in IN_TURN:
+        return
+    table, _, column = same_as.partition(".")
+    if table not in _TABLES or column not in _TABLES[table].columns:
+        raise DeclarationError(f"{same_as!r} is neither a column nor a listing of the store", code="same_as_unknown")
+
+
+def _table(column: str) -> str:
+    return column.partition(".")[0]
+
+
+def _in_words(column: str) -> str:
+    table = _table(column)
+    return _IN_WORDS.get(table) or BY_TABLE[table].name.replace("_", " ")
+
+
+def _qualified(column: str) -> str:
+    table, _, name = column.partition(".")
+    return f"{table}.{quoted(name)}"

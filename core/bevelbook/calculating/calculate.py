@@ -1,0 +1,368 @@
+"""Run a calculator: bind its inputs, compute, carry uncertainty, judge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from math import isfinite
+from typing import Any, Final, Generic, NamedTuple, TypeVar
+
+from bevelbook.declare.errors import InputError, Place, PluginFault
+from bevelbook.declare.fields import Field, fields_of, items_of
+from bevelbook.plugin.calculator import Calculator, Formula
+from bevelbook.plugin.returned import Judgement, Verdict
+from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
+from bevelbook.reading.numbers import check_bounds
+
+COVERAGE_K: Final = 2.0
+
+G = TypeVar("G")
+F = TypeVar("F")
+T = TypeVar("T")
+
+Texts = Mapping[str, "str | list[str]"]
+Path = tuple[str, int | None, str | None]
+"""Where a number stands among the inputs: field, place in a listing, field of its item."""
+
+
+class Bound(NamedTuple, Generic[G]):
+    """The inputs of one calculation, where each came from, and the standard uncertainties that came with them."""
+
+    given: G
+    origins: dict[str, str]
+    doubts: dict[Path, float]
+    findings: tuple[str, ...] = ()
+
+
+class Read(NamedTuple):
+    """A typed input, read."""
+
+    value: Any
+    doubts: dict[Path, float]
+    findings: tuple[str, ...] = ()
+
+
+class Answer(Generic[G, F]):
+    """What a formula gave: its inputs and outputs as they are typed, the verdict, and the uncertainties carried."""
+
+    __slots__ = ("bound", "formula", "found", "judgement", "uncertainties")
+
+    def __init__(
+        self,
+        formula: Formula[G, F],
+        bound: Bound[G],
+        found: F,
+        judgement: Judgement,
+        uncertainties: dict[str, float | None],
+    ) -> None:
+        self.formula = formula
+        self.bound = bound
+        self.found = found
+        self.judgement = judgement
+        self.uncertainties = uncertainties
+
+    @property
+    def given(self) -> G:
+        return self.bound.given
+
+    @property
+    def verdict(self) -> Verdict:
+        return self.judgement.verdict
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        return plain(self.bound.given)
+
+    @property
+    def outputs(self) -> dict[str, Any]:
+        return {field.name: clean(getattr(self.found, field.name)) for field in self.formula.outputs}
+
+    @property
+    def rows(self) -> list[dict[str, Any]]:
+        listing = self.formula.listing_out
+        return [plain(item) for item in getattr(self.found, listing.name)] if listing else []
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        return (*self.bound.findings, *self.judgement.findings)
+
+    def working(self) -> tuple[str, ...]:
+        """The formula with the values put in. Raises PluginFault."""
+        return self.formula.working(self.bound.given, self.found)
+
+    def working_or_fault(self) -> tuple[tuple[str, ...], PluginFault | None]:
+        """The same for where the rest is shown whatever comes of it: in place of the working, what went wrong."""
+        try:
+            return self.working(), None
+        except PluginFault as fault:
+            return (fault.in_words(),), fault
+
+    def as_dict(self) -> dict[str, Any]:
+        """What came of it, for programs."""
+        return {
+            "inputs": self.inputs,
+            "outputs": self.outputs,
+            "uncertainties": self.uncertainties,
+            "rows": self.rows,
+            "verdict": self.verdict,
+            "reasons": list(self.judgement.reasons),
+            "findings": list(self.findings),
+            "origins": self.bound.origins,
+        }
+
+
+class Result(Answer[Any, Any]):
+    """One calculation of a calculator, done."""
+
+    __slots__ = ("calculator",)
+
+    def __init__(self, calculator: Calculator[Any, Any], answer: Answer[Any, Any]) -> None:
+        super().__init__(calculator, answer.bound, answer.found, answer.judgement, answer.uncertainties)
+        self.calculator = calculator
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result for programs."""
+        return {
+            "calculator": self.calculator.name,
+            "version": self.calculator.version,
+            **super().as_dict(),
+            "sources": [source.cite() for source in self.calculator.sources],
+        }
+
+
+def bind(
+    formula: Formula[G, Any],
+    texts: Texts,
+    known: Mapping[str, tuple[Any, str]] | None = None,
+    options: Options | None = None,
+) -> Bound[G]:
+    """The inputs of one calculation; see :class:`Binder`."""
+    return Binder(formula, texts, options).bind(known or {})
+
+
+class Binder(Generic[G]):
+    """Puts the inputs together: what the user typed, else what the chosen record says, else the default.
+
+    ``texts`` maps an input's name to its text (a listing: to a list of texts). They are the same for every record that
+    is bound, so each is read once.
+    """
+
+    def __init__(self, formula: Formula[G, Any], texts: Texts, options: Options | None = None) -> None:
+        self._formula = formula
+        self._options = options or BY_HAND
+        self._typed = {name: text for name, text in texts.items() if text is not None and text != [] and text != ""}
+        self._read: dict[str, Read] = {}
+        self._unnamed = {
+            field.name: "default" if field.default not in (None, ()) else "not given" for field in formula.inputs
+        }
+        self._sought = [
+            (field.name, field.same_as or "", field)
+            for field in formula.inputs
+            if field.required or field.same_as or field.name in self._typed
+        ]
+        self._accepted: set[tuple[str, ...]] = set()
+
+    def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound[G]:
+        """The inputs of one record. ``known`` maps ``same_as`` names to a value and the words for where it came from.
+
+        Raises InputError for what is missing, unreadable or out of bounds.
+        """
+        values: dict[str, Any] = {}
+        origins = dict(self._unnamed)
+        doubts: dict[Path, float] = {}
+        findings: tuple[str, ...] = ()
+        for name, same_as, field in self._sought:
+            if name in self._typed:
+                read_once = self._read_once(field)
+                values[name] = read_once.value
+                origins[name] = "given"
+                doubts |= read_once.doubts
+                findings += read_once.findings
+            elif same_as in known:
+                value, origin = known[same_as]
+                values[name] = _taken(field, value, origin)
+                origins[name] = origin
+            elif field.required:
+                raise InputError(
+                    f"{self._formula.name} needs {field.words}: {field.about}",
+                    code="missing_input",
+                    place=Place(column=field.option),
+                    wanted=_wanted(field),
+                    remedy=f"Give it with {field.option}.",
+                )
+        self._check_alternatives(origins)
+        return Bound(self._formula.given(**values), origins, doubts, findings)
+
+    def _read_once(self, field: Field) -> Read:
+        if field.name not in self._read:
+            try:
+                self._read[field.name] = _read(field, self._typed[field.name], self._options)
+            except InputError as fault:
+                fault.place = Place(column=field.option)
+                raise
+        return self._read[field.name]
+
+    def _check_alternatives(self, origins: Mapping[str, str]) -> None:
+        """Whether alternatives are satisfied depends on where the inputs come from alone: each case is met once."""
+        case = tuple(origins.values())
+        if case not in self._accepted:
+            self._formula.check_alternatives({name for name, origin in origins.items() if origin != "not given"})
+            self._accepted.add(case)
+
+
+def run(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
+    """Compute, judge and carry the uncertainties of the inputs to every output. Raises InputError or PluginFault."""
+    return Result(calculator, work_out(calculator, bound))
+
+
+def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
+    """The same for a formula that core rests on, with its types kept."""
+    found = formula.compute(bound.given)
+    judgement = formula.judge(bound.given, found)
+    uncertainties: dict[str, float | None] = {}
+    if bound.doubts:
+        uncertainties = _propagated(formula, bound, found)
+        judgement = _verdict_under_doubt(formula, bound, judgement)
+    return Answer(formula, bound, found, judgement, uncertainties)
+
+
+def plain(record: object) -> dict[str, Any]:
+    """A record as a dict of plain values, listings as lists of dicts."""
+    return {
+        name: [plain(one) for one in value] if isinstance(value, tuple) else clean(value)
+        for name, value in items_of(record)
+    }
+
+
+def clean(value: Any) -> Any:
+    """A float without the noise of its last digits; -0.0 is 0.0."""
+    return float(f"{value:.12g}") + 0.0 if isinstance(value, float) else value
+
+
+def _read(field: Field, typed: str | list[str], options: Options) -> Read:
+    if field.kind != "listing":
+        text = typed if isinstance(typed, str) else typed[-1]
+        if field.kind != "quantity":
+            return Read(read(field, text, options), {})
+        value, doubt = read_measured(field, text, options)
+        odd = implausible(field, value)
+        return Read(
+            value, {(field.name, None, None): doubt} if doubt else {}, (f"{odd}: is that right?",) if odd else ()
+        )
+    items = []
+    doubts: dict[Path, float] = {}
+    for place, text in enumerate([typed] if isinstance(typed, str) else typed):
+        values, item_doubts = read_listing_values(field, text, options)
+        doubts |= {(field.name, place, name): doubt for name, doubt in item_doubts.items() if doubt}
+        items.append(field.item(**values) if field.item else values)
+    return Read(tuple(items), doubts)
+
+
+def _taken(field: Field, value: Any, origin: str) -> Any:
+    """A value of the store as the input takes it. Raises ReadingError where it is out of the input's bounds."""
+    if field.kind == "listing":
+        return _from_rows(field, value)
+    if field.is_number:
+        try:
+            check_bounds(field, value, "")
+        except ReadingError as fault:
+            fault.found = f"{value:g} ({origin})"
+            raise
+    return value
+
+
+def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ...]:
+    assert field.item is not None
+    return tuple(field.item(**row) for row in rows)
+
+
+def _wanted(field: Field) -> str | None:
+    if field.kind == "listing":
+        return ":".join(one.stem for one in fields_of(field.item))
+    if field.choices:
+        return f"one of {', '.join(field.choices)}"
+    return f"a number in {field.unit}" if field.unit and field.unit != "1" else None
+
+
+def _moved(given: Any, steps: Mapping[Path, float]) -> Any:
+    """The inputs with the numbers at some paths replaced."""
+    values = dict(items_of(given))
+    for (name, place, part), value in steps.items():
+        if place is None or part is None:
+            values[name] = value
+        else:
+            items = list(values[name])
+            items[place] = type(items[place])(**{**dict(items_of(items[place])), part: value})
+            values[name] = tuple(items)
+    return type(given)(**values)
+
+
+def _at(given: Any, path: Path) -> float:
+    name, place, part = path
+    value = getattr(given, name)
+    return float(value if place is None or part is None else getattr(value[place], part))
+
+
+def _or_refused(function: Callable[..., T], *moved: Any) -> T:
+    """What comes of inputs that nobody gave; beyond the range in which the arithmetic works they are refused."""
+    try:
+        return function(*moved)
+    except PluginFault as fault:
+        if not fault.may_be_inputs:
+            raise
+        raise InputError(fault.what, code="outside_valid_range") from fault
+
+
+def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> dict[str, float | None]:
+    """First-order propagation (JCGM 100:2008, 5.1.2), one wrapped call per output."""
+    import warnings
+
+    from uncertainties import ufloat, wrap
+
+    paths = list(bound.doubts)
+    variables = [ufloat(_at(bound.given, path), bound.doubts[path]) for path in paths]
+    carried: dict[str, float | None] = {}
+    for field in formula.outputs:
+        if field.exact or not field.is_number or getattr(found, field.name) is None:
+            continue
+
+        def output(*numbers: float, name: str = field.name) -> float:
+            moved = _moved(bound.given, dict(zip(paths, numbers, strict=True)))
+            return float(getattr(_or_refused(formula.compute, moved), name))
+
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                spread = wrap(output)(*variables)
+                carried[field.name] = clean(float(getattr(spread, "std_dev", 0.0)))
+        except (InputError, ArithmeticError, ValueError, TypeError):
+            carried[field.name] = None
+        value = carried[field.name]
+        if value is not None and not isfinite(value):
+            carried[field.name] = None
+    return carried
+
+
+def _verdict_under_doubt(formula: Formula[Any, Any], bound: Bound[Any], judgement: Judgement) -> Judgement:
+    """ "unclear" where an input moved by twice its uncertainty would turn the verdict."""
+    if judgement.verdict == "unclear":
+        return judgement
+    for path, moved in _at_the_edges(bound):
+        try:
+            verdict = _or_refused(formula.judge, moved, _or_refused(formula.compute, moved)).verdict
+        except InputError:
+            verdict = "unclear"
+        if verdict != judgement.verdict:
+            name = path[2] or path[0]
+            reason = (
+                f"within the uncertainty given for {name.replace('_', ' ')} (k = {COVERAGE_K:g}) it could be "
+                f"{judgement.verdict} as well as {verdict}"
+            )
+            return Judgement("unclear", (reason, *judgement.reasons), judgement.findings)
+    return judgement
+
+
+def _at_the_edges(bound: Bound[Any]) -> Iterator[tuple[Path, Any]]:
+    for path, doubt in bound.doubts.items():
+        middle = _at(bound.given, path)
+        for edge in (middle - COVERAGE_K * doubt, middle + COVERAGE_K * doubt):
+            yield path, _moved(bound.given, {path: edge})

@@ -1,0 +1,150 @@
+"""Run a formula for a record as far as the records know enough; what is missing is named, never guessed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Collection, Iterable, Mapping
+from decimal import Decimal
+from typing import Any, Final, Generic, NamedTuple, TypeVar
+
+from bevelbook.calculating.calculate import Answer, bind, work_out
+from bevelbook.calculating.keep import Subject, known_of
+from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.kept_json import object_in
+from bevelbook.plugin.calculator import Formula
+from bevelbook.plugin.registry import Registry
+
+GIVEN_ON: Final = "given on "
+"""How the origin of an input begins that a person gave when the calculation was last kept."""
+
+Known = Mapping[str, tuple[Any, str]]
+G = TypeVar("G")
+F = TypeVar("F")
+
+
+class PutIn(NamedTuple):
+    """An input that the records do not hold under the formula's name for it, as text, with where it came from."""
+
+    text: str | list[str]
+    origin: str
+
+
+class Attempt(NamedTuple, Generic[G, F]):
+    """What came of running a formula: an answer, or what is lacking, or why it was refused."""
+
+    title: str
+    answer: Answer[G, F] | None = None
+    lacking: tuple[str, ...] = ()
+    refused: str | None = None
+    fault: PluginFault | None = None
+    """What the formula itself did wrong, where that is why it was refused."""
+
+
+def attempt(
+    connection: sqlite3.Connection,
+    formula: Formula[G, F],
+    kept_as: Iterable[str],
+    subject: Subject,
+    *,
+    more: Known | None = None,
+    put_in: Mapping[str, PutIn] | None = None,
+    never_default: Collection[str] = (),
+) -> Attempt[G, F]:
+    """Run a formula with the record as subject; never raises for what the records lack or hold wrongly.
+
+    An input comes from ``put_in``, else from the record and those it points to, else from ``more`` (by ``same_as``),
+    else from what a person gave when it was last kept for the record (by a calculator of one of the names
+    ``kept_as``), else its default, unless ``never_default`` names it.
+    """
+    given = dict(put_in or {})
+    fields = {field.name: field for field in formula.inputs}
+    try:
+        known = {**(more or {}), **known_of(connection, formula, [subject])}
+        for name in kept_as:
+            for one, kept in _kept_inputs(connection, formula, name, subject).items():
+                if one not in given and fields[one].same_as not in known:
+                    given[one] = kept
+        present = {field.name for field in formula.inputs if field.name in given or field.same_as in known}
+        lacking = _lacking(formula, present, never_default)
+        if lacking:
+            return Attempt(formula.title, lacking=lacking)
+        bound = bind(formula, {one: value.text for one, value in given.items()}, known)
+        bound.origins.update({one: value.origin for one, value in given.items()})
+        return Attempt(formula.title, work_out(formula, bound))
+    except BevelbookError as fault:
+        words = [field.words for field in formula.inputs if field.option == fault.place.column]
+        if fault.code == "missing_input" and words:
+            return Attempt(formula.title, lacking=tuple(words))
+        return Attempt(formula.title, refused=refusal(fault), fault=fault if isinstance(fault, PluginFault) else None)
+
+
+def attempt_called(
+    connection: sqlite3.Connection, registry: Registry, name: str, subject: Subject
+) -> Attempt[Any, Any]:
+    """The same for a calculator that a procedure names."""
+    offered = registry.calculators.get(name)
+    if offered is None:
+        return Attempt(name, refused=f"no calculator {name} is loaded; 'bevelbook calculators' tells why")
+    return attempt(connection, offered.calculator, (name,), subject)
+
+
+def refusal(fault: BevelbookError) -> str:
+    """Why something was refused and what to do, in words; of a plugin that failed, which and how."""
+    if isinstance(fault, PluginFault):
+        return fault.in_words()
+    return f"{fault.what}. {fault.remedy or ''}".strip()
+
+
+def _lacking(formula: Formula[Any, Any], present: set[str], never_default: Collection[str]) -> tuple[str, ...]:
+    fields = {field.name: field for field in formula.inputs}
+    missing = [one for one, field in fields.items() if one not in present and (field.required or one in never_default)]
+    for choice in formula.one_of:
+        groups: list[list[str]] = [[one for one in group if one not in present] for group in choice.groups]
+        if all(groups):
+            hand_made = [(len(group), not all(fields[one].same_as for one in group)) for group in groups]
+            missing += groups[hand_made.index(min(hand_made))]
+    return tuple(fields[one].words for one in dict.fromkeys(missing))
+
+
+def _kept_inputs(
+    connection: sqlite3.Connection, formula: Formula[Any, Any], name: str, subject: Subject
+) -> dict[str, PutIn]:
+    """What a person gave when this was last kept for the record; nothing of a result that is not as we keep it."""
+    row = connection.execute(
+        "SELECT given, origins, calculated_at FROM latest_calculations "
+        "WHERE calculator = ? AND subject_table = ? AND subject_id = ?",
+        (name, subject.kind.table, subject.row_id),
+    ).fetchone()
+    if row is None:
+        return {}
+    values, origins = object_in(row[0]), object_in(row[1])
+    if values is None or origins is None:
+        return {}
+    typed = {one: values.get(one) for one in (field.name for field in formula.inputs) if origins.get(one) == "given"}
+    if not all(map(_can_be_typed, typed.values())):
+        return {}
+    return {
+        one: PutIn(_text(value), f"{GIVEN_ON}{row[2][:10]}") for one, value in typed.items() if value not in (None, [])
+    }
+
+
+def _can_be_typed(value: object) -> bool:
+    """Whether a kept value is a word or a number, or a list of records of such."""
+    if isinstance(value, list):
+        return all(
+            isinstance(item, dict) and not any(isinstance(cell, (dict, list)) for cell in item.values())
+            for item in value
+        )
+    return not isinstance(value, dict)
+
+
+def _text(value: Any) -> str | list[str]:
+    if isinstance(value, list):
+        return [":".join(_cell(cell) for cell in item.values()).rstrip(":") for item in value]
+    return _cell(value)
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, float):
+        return format(Decimal(repr(value)), "f")
+    return "" if value is None else str(value)

@@ -1,0 +1,184 @@
+"""Keep results as rows: one, or one for every record of a kind."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
+from typing import Any, Final, NamedTuple
+
+from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as
+from bevelbook.calculating.calculate import Binder, Result, Texts, run
+from bevelbook.calculating.rows import RowWriter, Told
+from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
+from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
+from bevelbook.facts.openings import opened_words
+from bevelbook.plugin.calculator import Formula
+from bevelbook.plugin.registry import Offered
+from bevelbook.records import BY_NAME, Kind, kind_called
+from bevelbook.store.calculations import ensure_views, keep
+from bevelbook.store.lookup import find_id, label_of
+
+PAIR: Final = 2
+ALIKE_REMEMBERED: Final = 4096
+"""Results that a batch holds ready for records with the same inputs, a few kilobytes each at most."""
+
+
+class Subject(NamedTuple):
+    """The record that a calculation is for."""
+
+    kind: Kind
+    row_id: str
+    label: str
+
+
+class BatchReport(NamedTuple):
+    """What a batch did: how many were computed, how many rows are new, and why the others were left out.
+
+    ``fault`` is the first time that the calculator itself failed; the others are counted with it under ``left_out``.
+    """
+
+    computed: int
+    new: int
+    left_out: dict[str, int]
+    fault: PluginFault | None = None
+
+
+def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
+    """The record called ``kind:name`` or ``name`` (then the first kind that has it). Raises UnknownNameError."""
+    kind_name, colon, name = named.partition(":")
+    if colon and kind_name.replace("-", "_") in BY_NAME:
+        kind = kind_called(kind_name)
+        row_id = find_id(connection, kind, name)
+        return Subject(kind, row_id, label_of(connection, kind, row_id))
+    missed: UnknownNameError | None = None
+    for one in SUBJECTS:
+        kind = BY_NAME[one]
+        try:
+            row_id = find_id(connection, kind, named)
+        except UnknownNameError as fault:
+            missed = missed or fault
+            continue
+        return Subject(kind, row_id, label_of(connection, kind, row_id))
+    assert missed is not None
+    raise missed
+
+
+def known_of(
+    connection: sqlite3.Connection, formula: Formula[Any, Any], subjects: list[Subject]
+) -> dict[str, tuple[Any, str]]:
+    """What the chosen records say of a formula's inputs; the first subject that knows a value gives it."""
+    columns = columns_of(formula)
+    known: dict[str, tuple[Any, str]] = {}
+    for subject in subjects:
+        for _, values in bound_rows(connection, subject.kind, columns, subject.row_id):
+            for column, (value, origin) in values.items():
+                known.setdefault(column, (value, f"{origin}, {subject.kind.name.replace('_', ' ')} {subject.label}"))
+        for listing in columns:
+            if listing in LISTINGS and LISTINGS[listing].subject == subject.kind.name:
+                rows = answers(connection, listing, subject.row_id).get(subject.row_id)
+                if rows:
+                    known.setdefault(listing, (rows, f"{LISTINGS[listing].about}, {subject.label}"))
+    builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
+    if RUNS in columns and len(builds) == PAIR:
+        known |= known_in_turn(in_turn(connection, *builds))
+    return known | known_of_team(connection, formula)
+
+
+def when_opened(connection: sqlite3.Connection, subjects: list[Subject]) -> dict[str, str]:
+    """How long ago the builds among these were open, in words, by their labels."""
+    return {one.label: opened_words(connection, one.row_id) for one in subjects if one.kind.name == "build"}
+
+
+def asks_the_team(formula: Formula[Any, Any]) -> bool:
+    """Whether a listing of the formula can be filled from the whole team's records."""
+    listing = formula.listing_in
+    return bool(listing and listing.same_as in LISTINGS and LISTINGS[listing.same_as].subject is None)
+
+
+def known_of_team(connection: sqlite3.Connection, formula: Formula[Any, Any]) -> dict[str, tuple[Any, str]]:
+    """The listing that the whole team's records fill, where the formula has one."""
+    listing = formula.listing_in
+    if not asks_the_team(formula) or listing is None or listing.same_as is None:
+        return {}
+    rows = answers(connection, listing.same_as).get(None)
+    return {listing.same_as: (rows, LISTINGS[listing.same_as].about)} if rows else {}
+
+
+def keep_result(
+    connection: sqlite3.Connection, offered: Offered, result: Result, subject: Subject | None, by: str | None, now: str
+) -> tuple[str, bool]:
+    """Write one result; returns its id and whether it is new. Stands inside the caller's transaction."""
+    ensure_views(connection, offered.calculator)
+    writer = RowWriter(offered, by, now)
+    row = writer.row(writer.tell(result), subject and subject.kind.table, subject and subject.row_id)
+    return str(row[0]), bool(keep(connection, [row]))
+
+
+def batch(
+    connection: sqlite3.Connection, offered: Offered, kind: Kind, texts: Texts, by: str | None, clock: Callable[[], str]
+) -> BatchReport:
+    """Run one calculator over every record of a kind and keep each result. Stands inside the caller's transaction.
+
+    A record that lacks an input, or for which the formula does not hold, is left out and counted under the reason.
+    Calculators are pure, and scales have steps and shelves few oils: what was worked out for a record holds for the
+    next ones with the same inputs.
+    """
+    calculator = offered.calculator
+    columns = columns_of(calculator)
+    if not any(column.partition(".")[0] == kind.table for column in columns) and not any(
+        LISTINGS[one].subject == kind.name for one in columns if one in LISTINGS
+    ):
+        raise InputError(
+            f"{calculator.name} takes nothing from {kind.table.replace('_', ' ')}",
+            code="no_input_from_kind",
+            remedy="Choose another kind of record.",
+        )
+    listings = {
+        one: answers(connection, one) for one in columns if one in LISTINGS and LISTINGS[one].subject == kind.name
+    }
+    left_out: dict[str, int] = {}
+    first_fault: PluginFault | None = None
+    computed = 0
+    binder = Binder(calculator, texts)
+    writer = RowWriter(offered, by, clock())
+
+    def told(known: Mapping[str, Value]) -> Told:
+        return writer.tell(run(calculator, binder.bind(known)))
+
+    @lru_cache(ALIKE_REMEMBERED)
+    def told_of_alike(known: tuple[tuple[str, Value], ...]) -> Told:
+        return told(dict(known))
+
+    def rows() -> Iterator[tuple[object, ...]]:
+        nonlocal computed, first_fault
+        for row_id, known in bound_rows(connection, kind, columns):
+            listed = {
+                listing: Value(by_subject[row_id], LISTINGS[listing].about)
+                for listing, by_subject in listings.items()
+                if row_id in by_subject
+            }
+            try:
+                columns_told = told(known | listed) if listed else told_of_alike(tuple(known.items()))
+            except (InputError, PluginFault) as fault:
+                left_out[fault.what] = left_out.get(fault.what, 0) + 1
+                if isinstance(fault, PluginFault):
+                    first_fault = first_fault or fault
+                continue
+            computed += 1
+            yield writer.row(columns_told, kind.table, row_id)
+
+    ensure_views(connection, calculator)
+    new = keep(connection, rows())
+    return BatchReport(computed, new, left_out, first_fault)
+
+
+def columns_of(formula: Formula[Any, Any]) -> list[str]:
+    """What the records may say of a formula's inputs. Raises PluginFault for a column that the store does not have."""
+    columns = [field.same_as for field in formula.inputs if field.same_as]
+    for column in columns:
+        try:
+            check_same_as(column)
+        except DeclarationError as fault:
+            raise formula.whose.fault(f"an input is the same as {fault.what}") from fault
+    return columns

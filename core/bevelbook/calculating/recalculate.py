@@ -1,0 +1,224 @@
+"""Keep results up to date: after a record is written, or notes came in, the calculators that ask for it run again.
+
+A calculator declares after which kinds of record (``kept_after``). It runs for every record that hangs on the one
+written, and its results are kept as rows like any other.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Collection, Iterable, Iterator
+from typing import Any, Final, NamedTuple
+
+from bevelbook.calculating.binding import reachable
+from bevelbook.calculating.calculate import Result, bind, run
+from bevelbook.calculating.keep import Subject, keep_result, known_of
+from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.display.format import wrapped
+from bevelbook.plugin.registry import Offered, Registry
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.calculations import hold_again
+from bevelbook.store.lookup import label_of
+from bevelbook.store.schema import quoted
+from bevelbook.store.writing import now_utc
+
+MOST: Final = 2_000
+"""More records than these wait for a batch, so that a large import is not held up."""
+
+
+class WorkedOut(NamedTuple):
+    """One result that was kept for a record."""
+
+    subject: Subject
+    result: Result
+    row_id: str
+    new: bool
+
+    def line(self) -> str:
+        """The result for people."""
+        result = self.result
+        reason = result.judgement.reasons[0] if result.judgement.reasons else ""
+        sign = result.verdict.upper() if result.verdict == "stop" else result.verdict
+        return f"{result.calculator.name} of {self.subject.label}: {sign}: {reason}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result for programs."""
+        return {
+            "calculator": self.result.calculator.name,
+            "subject": self.subject.label,
+            "verdict": self.result.verdict,
+            "reasons": list(self.result.judgement.reasons),
+            "id": self.row_id,
+            "new": self.new,
+        }
+
+
+class Failed(NamedTuple):
+    """A calculator that failed, and the records for which it did in the same way."""
+
+    fault: PluginFault
+    labels: tuple[str, ...]
+
+    def line(self) -> str:
+        """What is missing and why, for people."""
+        more = f" and {len(self.labels) - 1} more" if len(self.labels) > 1 else ""
+        return f"not worked out for {self.labels[0]}{more}: {self.fault}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {**self.fault.as_dict(), "subjects": list(self.labels)}
+
+
+class Upkeep(NamedTuple):
+    """What was worked out, which calculators wait for a batch because too many records are touched, which failed."""
+
+    worked_out: tuple[WorkedOut, ...]
+    waiting: tuple[tuple[str, str], ...]
+    failed: tuple[Failed, ...] = ()
+
+    def counts(self) -> dict[str, dict[str, int]]:
+        """How many results of each calculator were kept, by verdict."""
+        found: dict[str, dict[str, int]] = {}
+        for one in self.worked_out:
+            verdicts = found.setdefault(one.result.calculator.name, {})
+            verdicts[one.result.verdict] = verdicts.get(one.result.verdict, 0) + 1
+        return found
+
+    def lines(self) -> Iterator[str]:
+        """How much was worked out, and what is over a limit."""
+        for name, verdicts in self.counts().items():
+            told = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
+            yield f"Worked out and kept: {name} for {sum(verdicts.values())} ({told})"
+        for one in self.worked_out:
+            if one.result.verdict in ("caution", "stop"):
+                yield from wrapped(one.line(), indent="  ")
+        yield from self.waiting_lines()
+
+    def faults(self) -> list[dict[str, Any]]:
+        """The calculators that failed, for programs."""
+        return [one.as_dict() for one in self.failed]
+
+    def waiting_lines(self) -> Iterator[str]:
+        """What to run for the others."""
+        for name, kind in self.waiting:
+            yield f"More than {MOST:,} are new to {name}; for all: bevelbook calc {name} --all {kind}"
+
+
+def keep_up(
+    connection: sqlite3.Connection, registry: Registry, kind_name: str, row_id: str, by: str | None, now: str
+) -> Upkeep:
+    """Work out anew what hangs on one record. Stands inside the caller's transaction.
+
+    A record that lacks an input is passed over; a calculator that is not loaded or that fails keeps nothing back. One
+    that fails is named.
+    """
+    touched = Touched(BY_NAME[kind_name], "id", row_id)
+    return _keep_up(
+        connection,
+        ((offered, (touched,)) for offered in registry.kept_after() if kind_name in offered.calculator.kept_after),
+        by,
+        now,
+    )
+
+
+def keep_up_with_notes(connection: sqlite3.Connection, registry: Registry, note_file: str, by: str | None) -> Upkeep:
+    """The same for the records that a file of notes brought, inside the import's transaction, after its facts."""
+    return _keep_up(
+        connection,
+        (
+            (offered, [Touched(BY_NAME[name], "note_file", note_file) for name in offered.calculator.kept_after])
+            for offered in registry.kept_after()
+        ),
+        by,
+        now_utc(),
+    )
+
+
+class Touched(NamedTuple):
+    """Records that were written: those of a kind of which a column holds a value."""
+
+    kind: Kind
+    column: str
+    value: str
+
+
+def subjects_of(connection: sqlite3.Connection, of: Kind, through: Collection[str], touched: Touched) -> list[str]:
+    """The ids of the records of one kind that hang on those touched, at most one more than ``MOST``.
+
+    They are those themselves, those that lead to them by references, those they lead to, and those that a record of a
+    kind of ``through`` ties to them (a build to the scale that it was weighed on, by the weighing).
+    """
+    asked = []
+    for name in dict.fromkeys((of.name, touched.kind.name, *through)):
+        joins = reachable(BY_NAME[name])
+        if of.table in joins and touched.kind.table in joins:
+            asked.append(
+                f"SELECT {of.table}.id AS id FROM {BY_NAME[name].table} {' '.join(joins.values())} "
+                f"WHERE {touched.kind.table}.{quoted(touched.column)} = :value AND {of.table}.id IS NOT NULL"
+            )
+    if not asked:
+        return []
+    sql = f"SELECT DISTINCT id FROM ({' UNION '.join(asked)}) ORDER BY id LIMIT :most"
+    return [row[0] for row in connection.execute(sql, {"value": touched.value, "most": MOST + 1})]
+
+
+def _keep_up(
+    connection: sqlite3.Connection,
+    wanted: Iterable[tuple[Offered, Iterable[Touched]]],
+    by: str | None,
+    now: str,
+) -> Upkeep:
+    worked_out: list[WorkedOut] = []
+    waiting: list[tuple[str, str]] = []
+    failed: dict[tuple[str, str], Failed] = {}
+    for offered, touched in wanted:
+        calculator = offered.calculator
+        kind = BY_NAME[calculator.of]
+        ids = sorted(
+            {row_id for one in touched for row_id in subjects_of(connection, kind, calculator.kept_after, one)}
+        )
+        if len(ids) > MOST:
+            waiting.append((calculator.name, kind.name))
+            continue
+        for row_id in ids:
+            subject = Subject(kind, row_id, _name_of(connection, kind, row_id))
+            try:
+                kept = _kept(connection, offered, subject, by, now)
+            except PluginFault as fault:
+                before = failed.get((fault.what, fault.how))
+                labels = (*before.labels, subject.label) if before else (subject.label,)
+                failed[fault.what, fault.how] = Failed(before.fault if before else fault, labels)
+                continue
+            if kept is not None:
+                worked_out.append(kept)
+    return Upkeep(tuple(worked_out), tuple(waiting), tuple(failed.values()))
+
+
+def _name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
+    """What people call a record: its label, else what it is of (``joint of rear-a/2``)."""
+    if kind.label is not None:
+        return label_of(connection, kind, row_id)
+    owner = next((field for field in kind.fields if field.kind == "reference"), None)
+    words = "place" if "place" in kind.columns else None
+    if owner is None or owner.target is None:
+        return row_id
+    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    what = row[words] if words and row[words] else kind.name.replace("_", " ")
+    return f"{what} of {label_of(connection, BY_NAME[owner.target], row[owner.name])}"
+
+
+def _kept(
+    connection: sqlite3.Connection, offered: Offered, subject: Subject, by: str | None, now: str
+) -> WorkedOut | None:
+    """The result for one record, kept; None where it cannot be worked out. Raises PluginFault."""
+    calculator = offered.calculator
+    try:
+        result = run(calculator, bind(calculator, {}, known_of(connection, calculator, [subject])))
+    except PluginFault:
+        raise
+    except BevelbookError:
+        return None
+    before = connection.total_changes
+    kept, _ = keep_result(connection, offered, result, subject, by, now)
+    latest = hold_again(connection, kept, now, by)
+    return WorkedOut(subject, result, latest, connection.total_changes > before)

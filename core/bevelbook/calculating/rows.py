@@ -1,0 +1,113 @@
+"""Results as the rows that are kept: what the rows of a batch share is worked out once, not row by row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
+from math import isfinite
+from typing import Final, NamedTuple
+
+from bevelbook.calculating.calculate import Result, clean
+from bevelbook.declare.fields import Field, fields_of
+from bevelbook.plugin.registry import Offered
+from bevelbook.store.calculations import as_json, calculation_id
+
+_TELLERS_REMEMBERED: Final = 64
+_ORIGINS_REMEMBERED: Final = 256
+
+
+class Told(NamedTuple):
+    """A result in the words and the JSON that are kept: equal for every record with equal inputs."""
+
+    given: str
+    found: str
+    rows: str | None
+    uncertainties: str | None
+    origins: str
+    verdict: str
+    reasons: str
+
+
+class RowWriter:
+    """Writes results of one calculator as rows in the order of ``calculations.COLUMNS``."""
+
+    def __init__(self, offered: Offered, by: str | None, now: str) -> None:
+        self._calculator, origin = offered
+        self._behind = (origin.package, origin.version, now, by)
+        self._inputs = teller(self._calculator.inputs)
+        self._outputs = teller(self._calculator.outputs)
+        self._origins = lru_cache(_ORIGINS_REMEMBERED)(self._tell_origins)
+
+    def tell(self, result: Result) -> Told:
+        """The columns that say what went in and what came out."""
+        listing = self._calculator.listing_out
+        return Told(
+            self._inputs(result.bound.given),
+            self._outputs(result.found),
+            _tell_listing(getattr(result.found, listing.name)) if listing else None,
+            as_json(result.uncertainties) if result.uncertainties else None,
+            self._origins(tuple(result.bound.origins.values())),
+            result.verdict,
+            f"[{','.join(map(as_json, (*result.judgement.reasons, *result.findings)))}]",
+        )
+
+    def row(self, told: Told, table: str | None, row_id: str | None) -> tuple[object, ...]:
+        """The row of a result for a record, or for none."""
+        name, version = self._calculator.name, self._calculator.version
+        return (
+            calculation_id(name, version, table, row_id, told.given),
+            name,
+            version,
+            table,
+            row_id,
+            *told,
+            *self._behind,
+        )
+
+    def _tell_origins(self, origins: tuple[str, ...]) -> str:
+        names = (field.name for field in self._calculator.inputs)
+        return as_json(dict(zip(names, origins, strict=True)))
+
+
+def teller(fields: Sequence[Field]) -> Callable[[object], str]:
+    """A function that tells these fields of a record as JSON: what ``as_json`` makes of its plain values."""
+    names = [field.name for field in fields]
+    template = "{" + ",".join(f"{as_json(name)}:%s" for name in names) + "}"
+
+    def tell(record: object) -> str:
+        return template % tuple([_tell_value(getattr(record, name)) for name in names])
+
+    return tell
+
+
+def _tell_value(value: object) -> str:
+    if value is None:
+        return "null"
+    if isinstance(value, float):
+        return tell_number(value)
+    if isinstance(value, tuple):
+        return _tell_listing(value)
+    return str(value) if type(value) is int else as_json(value)
+
+
+def tell_number(value: float) -> str:
+    """A number as JSON, without the noise of its last digits.
+
+    Up to 12 digits with a point and no exponent are what JSON would make of them too, so they need not be read back.
+
+    >>> tell_number(0.1 + 0.2), tell_number(7000.0), tell_number(-0.0)
+    ('0.3', '7000.0', '0.0')
+    """
+    text = f"{value:.12g}"
+    if "." in text and "e" not in text:
+        return text
+    return repr(clean(value)) if isfinite(value) else as_json(value)
+
+
+def _tell_listing(items: Iterable[object]) -> str:
+    return f"[{','.join([_teller_of(type(item))(item) for item in items])}]"  # type: ignore[arg-type]
+
+
+@lru_cache(_TELLERS_REMEMBERED)
+def _teller_of(record: type[object]) -> Callable[[object], str]:
+    return teller(fields_of(record))

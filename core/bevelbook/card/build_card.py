@@ -1,0 +1,326 @@
+"""The card of a build: one sheet with the team's own numbers, and boxes for what is still to be measured."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from math import floor, log10
+from typing import Any, Final
+
+from bevelbook.calculating.binding import bound_rows
+from bevelbook.calculating.for_record import Attempt, F, G, attempt
+from bevelbook.calculating.keep import Subject
+from bevelbook.card.calculators import Said, said_of
+from bevelbook.card.contents import Card, Line, Part, StopMass, Told, told_of
+from bevelbook.card.procedure import Procedure, bundled_procedure
+from bevelbook.card.steps import card_steps, caution_texts, shortened
+from bevelbook.declare.errors import PluginFault
+from bevelbook.declare.fields import Field
+from bevelbook.display.format import number_text, value_text
+from bevelbook.entering.record import shown_values
+from bevelbook.formulas.fill_target import FILL
+from bevelbook.formulas.oil_blend import OIL_BLEND
+from bevelbook.kept_json import object_in
+from bevelbook.plugin.calculator import Formula
+from bevelbook.plugin.registry import Registry
+from bevelbook.plugin.surfaces import CARD_PARTS, CardPart
+from bevelbook.records import BY_NAME
+from bevelbook.store.about import is_invented
+from bevelbook.store.lookup import check_has_diff, label_of
+
+BUILD: Final = BY_NAME["build"]
+FITTING: Final = BY_NAME["seal_fitting"]
+NOTE_LENGTH: Final = 200
+LABEL_LENGTH: Final = 40
+FROM_BLEND: Final = "computed from its blend"
+
+
+def card_of(
+    connection: sqlite3.Connection, registry: Registry, build_id: str, procedure: Procedure | None = None
+) -> Card:
+    """The card of one build, from its records and from the calculators that the registry offers.
+
+    ``procedure`` gives the steps, the bundled one where it is None.
+    """
+    return _Maker(connection, registry, build_id).card(procedure or bundled_procedure())
+
+
+class _Maker:
+    """Gathers what is known of one build."""
+
+    def __init__(self, connection: sqlite3.Connection, registry: Registry, build_id: str) -> None:
+        self.connection = connection
+        self.registry = registry
+        self.subject = Subject(BUILD, build_id, label_of(connection, BUILD, build_id))
+        check_has_diff(connection, build_id)
+        row = connection.execute("SELECT * FROM builds WHERE id = ?", (build_id,)).fetchone()
+        self.row = row
+        self.entered: Mapping[str, str] = object_in(row["entered"]) or {}
+        self.build = shown_values(connection, BUILD, build_id)
+        self.diff = self._pointed("diff")
+        self.scale = self._pointed("scale")
+        self.more: dict[str, tuple[Any, str]] = {}
+        self.faults: list[PluginFault] = []
+        self.viscosity = Line("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
+
+    def card(self, procedure: Procedure) -> Card:
+        """Everything stands once: a box where a step asks for it, a value where it is known."""
+        head, oil, stop = self._head(), self._oil(), self._stop()
+        all_parts = (oil, self._masses(), self._heat(), self._bubbles(), self._shims(), self._seals(), self._screws())
+        asked = {one for step in procedure.steps for one in step.write_down}
+        parts = tuple(
+            part._replace(lines=tuple(one for one in part.lines if one.value is not None or one.column not in asked))
+            for part in all_parts
+        )
+        parts = tuple(part for part in parts if part.lines or part.told)
+        lines = [*head, *(line for part in parts for line in part.lines)]
+        shown = {line.column for line in lines if line.value is not None and line.column}
+        if self.viscosity.column in shown:
+            shown.add("builds.viscosity_from")
+        answers = self._answers(stop, parts)
+        steps = card_steps(self.connection, self.registry, self.subject, procedure, answers, shown, self.faults)
+        return Card(
+            self.subject.row_id,
+            shortened(self.subject.label, LABEL_LENGTH),
+            shortened(self.build["diff"], LABEL_LENGTH),
+            head,
+            shortened(str(self.build.get("note", "")), NOTE_LENGTH),
+            stop,
+            parts,
+            procedure.title,
+            steps,
+            caution_texts(procedure),
+            invented=is_invented(self.connection),
+            plugin_faults=tuple({(one.what, one.how): one for one in self.faults}.values()),
+        )
+
+    def _head(self) -> tuple[Line, ...]:
+        return (
+            self._of_build("built_on", "Day"),
+            self._of_build("kind", "Kind"),
+            self._of_build("builder", "By"),
+            _line(
+                "For", BY_NAME["diff"].field("usual_position"), self.diff.get("usual_position"), "where it usually runs"
+            ),
+        )
+
+    def _oil(self) -> Part:
+        parts = self.connection.execute(
+            "SELECT viscosity_cst, mass_g FROM blend_parts WHERE build = ? ORDER BY viscosity_cst", (self.row["id"],)
+        ).fetchall()
+        lines, told = [], []
+        if parts:
+            blend = " + ".join(f"{mass_g:g} g of {viscosity_cst:,.0f} cSt" for viscosity_cst, mass_g in parts)
+            lines.append(Line("Blend", blend))
+        if not parts or "fluid" in self.build:
+            lines.append(self._of_build("fluid", "Oil"))
+        bottle = self._pointed("bottle")
+        if bottle:
+            lines.append(Line("Bottle", shortened(bottle.get("lot") or bottle["fluid"]), column="builds.bottle"))
+        column = "builds.viscosity_cst"
+        known = dict(bound_rows(self.connection, BUILD, [column], self.row["id"]))[self.row["id"]].get(column)
+        if known is not None:
+            self.viscosity = self._known_viscosity(*known, bottle)
+        elif parts:
+            blended = self._attempt(OIL_BLEND)
+            told.append(told_of(blended))
+            if blended.answer:
+                value = blended.answer.found.viscosity_blend_cst
+                self.more[column] = (value, FROM_BLEND)
+                self.viscosity = self.viscosity._replace(value=f"{value:,.0f} cSt", note=FROM_BLEND)
+        return Part("oil", "Oil", (*lines, self.viscosity), tuple(told))
+
+    def _known_viscosity(self, value: float, origin: str, bottle: Mapping[str, Any]) -> Line:
+        text = f"{value:,.0f} cSt"
+        if origin == "own measurement of the bottle":
+            doubt = bottle.get("viscosity_uncertainty_cst")
+            text = f"{value:,.0f} ± {doubt:,.0f} cSt (k = 1)" if doubt else text
+            told = [origin, bottle.get("measured_on")]
+        elif origin == "the build":
+            told = [self.row["viscosity_from"] or origin, self._carried("viscosity_cst")]
+        else:
+            fluid = self.connection.execute(
+                "SELECT viscosity_source FROM fluids WHERE id = ?", (self.row["fluid"],)
+            ).fetchone()
+            told = [fluid["viscosity_source"] if fluid and fluid["viscosity_source"] else origin]
+        return self.viscosity._replace(value=text, note=shortened(", ".join(one for one in told if one)))
+
+    def _stop(self) -> StopMass:
+        done = self._attempt(FILL)
+        if done.answer is None:
+            return StopMass(None, None, None, told_of(done))
+        given, found = done.answer.given, done.answer.found
+        if self.row["oil_mass_g"] is None:
+            share = f"{given.fill_fraction:.0%} of the room" if given.oil_mass_g is None else "fill target"
+            self.more["builds.oil_mass_g"] = (found.oil_mass_g, share)
+        decimals = max(0, -floor(log10(given.scale_step_g) + 1e-9))
+        stop, low, high = (f"{one:.{decimals}f}" for one in (found.stop_mass_g, found.stop_low_g, found.stop_high_g))
+        return StopMass(stop, low, high, told_of(done))
+
+    def _masses(self) -> Part:
+        oil = self._of_build("oil_mass_g", "Oil to put in")
+        if oil.value is None and "builds.oil_mass_g" in self.more:
+            value, origin = self.more["builds.oil_mass_g"]
+            oil = oil._replace(value=f"{value:.2f} g", note=origin)
+        scale = Line("Scale", "steps of 0.01 g", "taken, as no scale is named")
+        if self.scale:
+            scale = Line(
+                "Scale", f"{shortened(self.build['scale'])}, steps of {self.scale['step_g']:g} g", column="builds.scale"
+            )
+        lines = (
+            self._of_build("dry_mass_g", "Dry mass"),
+            oil,
+            self._of_build("filled_mass_g", "Filled mass"),
+            self._of_build("closed_mass_g", "Closed mass"),
+            self._of_build("mass_basis", "On the pan"),
+            scale,
+        )
+        return Part("masses", "Masses", lines)
+
+    def _heat(self) -> Part:
+        room = Line("Room for oil", unit="cm³")
+        if "free_volume_cm3" in self.diff:
+            origin = shortened(self.diff.get("free_volume_from") or "the diff")
+            room = Line("Room for oil", f"{self.diff['free_volume_cm3']:g} cm³", origin)
+        return self._part("heat", "Room for heat", [room])
+
+    def _bubbles(self) -> Part:
+        return self._part("bubbles", "Bubbles", [self._of_build("degassing", "How")])
+
+    def _shims(self) -> Part:
+        rows = self.connection.execute(
+            "SELECT * FROM build_shims WHERE build = ? ORDER BY place, thickness_mm DESC, id", (self.row["id"],)
+        ).fetchall()
+        lines = []
+        for place in BY_NAME["build_shim"].field("place").choices:
+            here = [row for row in rows if row["place"] == place]
+            name = place[0].upper() + place[1:]
+            if not here:
+                lines.append(Line(name, unit="mm"))
+                continue
+            stack = " + ".join(map(_shims_in_words, here))
+            total = sum(row["thickness_mm"] * (row["pieces"] or 1) for row in here)
+            known = all(row["pieces"] for row in here) and (len(here) > 1 or here[0]["pieces"] > 1)
+            lines.append(Line(name, f"{stack} mm", f"= {total:g} mm" if known else ""))
+        return self._part("shim stack", "Shims", lines)
+
+    def _seals(self) -> Part:
+        lines, said = [], []
+        rows = self.connection.execute(
+            "SELECT id, place FROM seal_fittings WHERE build = ? ORDER BY place, id", (self.row["id"],)
+        ).fetchall()
+        for place in FITTING.field("place").choices:
+            name = place[0].upper() + place[1:]
+            here = [row["id"] for row in rows if row["place"] == place]
+            for row_id in here:
+                lines.append(_fitted(name, shown_values(self.connection, FITTING, row_id)))
+                fitting = Subject(FITTING, row_id, f"{place} of {self.subject.label}")
+                said += [one.headed(name) for one in self._said("seals", fitting)]
+            if not here:
+                usual = self.diff.get("joint_seal" if place == "joint" else "shaft_seal")
+                lines.append(Line(name, None, shortened(f"usually {usual}") if usual else ""))
+        said += self._said("seals", self.subject)
+        part = _with_said(Part("seals", "Seals", tuple(lines)), said)
+        return part._replace(told=_said_once(part.told))
+
+    def _screws(self) -> Part:
+        of_diff = [
+            self._of_diff(name, words)
+            for name, words in (("screw_count", "Screws"), ("screw_size", "Thread"), ("screw_hole", "Holes"))
+        ]
+        known = ", ".join(line.value for line in of_diff if line.value is not None)
+        lines = [Line("Screws", known)] if known else []
+        lines += [line for line in of_diff if line.value is None]
+        lines.append(self._of_build("screw_torque_nm", "Final torque"))
+        return self._part("screws", "Screws", lines)
+
+    def _part(self, key: CardPart, title: str, lines: list[Line]) -> Part:
+        """A part about the whole build, with what the calculators say that stand there."""
+        return _with_said(Part(key, title, tuple(lines)), self._said(key, self.subject))
+
+    def _said(self, key: CardPart, subject: Subject) -> list[Said]:
+        offered = (one for one in self.registry.on_card(key) if one.of == subject.kind.name)
+        found = [said_of(self.connection, one, subject, self.more) for one in offered]
+        self.faults += [fault for one in found for fault in one.faults]
+        return found
+
+    def _answers(self, stop: StopMass, parts: tuple[Part, ...]) -> dict[str, str]:
+        """What a step says of a calculator that has a place of its own on the card."""
+        words = f"stop at {stop.mass_g} g" if stop.mass_g else "stop mass: dry mass and oil"
+        found = {offered.calculator.name: words for offered in self.registry.resting_on(FILL)}
+        by_key = {part.key: part for part in parts}
+        for key in CARD_PARTS:
+            if key in by_key:
+                found |= {one.name: _in_short(by_key[key]) for one in self.registry.on_card(key)}
+        return found
+
+    def _attempt(self, formula: Formula[G, F]) -> Attempt[G, F]:
+        kept_as = [offered.calculator.name for offered in self.registry.resting_on(formula)]
+        done = attempt(self.connection, formula, kept_as, self.subject, more=self.more)
+        if done.fault is not None:
+            self.faults.append(done.fault)
+        return done
+
+    def _pointed(self, name: str) -> dict[str, Any]:
+        """The values of the record that a field of the build points to; none where it points nowhere."""
+        target = BUILD.field(name).target
+        if target is None or self.row[name] is None:
+            return {}
+        return shown_values(self.connection, BY_NAME[target], self.row[name])
+
+    def _of_build(self, name: str, words: str) -> Line:
+        line = _line(words, BUILD.field(name), self.build.get(name), self._carried(name))
+        return line._replace(column=f"builds.{name}")
+
+    def _of_diff(self, name: str, words: str) -> Line:
+        return _line(words, BY_NAME["diff"].field(name), self.diff.get(name), "")
+
+    def _carried(self, name: str) -> str:
+        text = str(self.entered.get(name, ""))
+        return text if text.startswith("carried over from ") else ""
+
+
+def _line(words: str, field: Field, value: Any, note: str) -> Line:
+    unit = field.unit if field.kind == "quantity" and field.unit else ""
+    return Line(
+        words, None if value is None else shortened(value_text(value, field)), note if value is not None else "", unit
+    )
+
+
+def _shims_in_words(row: sqlite3.Row) -> str:
+    size = number_text(row["thickness_mm"], BY_NAME["build_shim"].field("thickness_mm"))
+    size = f"({size})" if row["thickness_mm"] < 0 else size
+    return f"{row['pieces'] or '?'} × {size}"
+
+
+def _fitted(name: str, values: Mapping[str, Any]) -> Line:
+    told = [str(values[one]) for one in ("seal", "condition", "state") if one in values]
+    return Line(name, shortened(", ".join(told)) or None)
+
+
+def _with_said(part: Part, said: list[Said]) -> Part:
+    """A part with what calculators say under it; where several draw a picture the first one's is shown."""
+    drawn = next((one for one in said if one.picture), None)
+    return part._replace(
+        lines=(*part.lines, *(line for one in said for line in one.lines)),
+        told=tuple(one.told for one in said if one.told is not None),
+        listed=tuple(text for one in said for text in one.listed),
+        picture=drawn and drawn.picture,
+        picture_words=drawn.picture_words if drawn else "",
+    )
+
+
+def _said_once(told: tuple[Told, ...]) -> tuple[Told, ...]:
+    """What is said of two places alike stands once, with both named."""
+    found: dict[Told, str] = {}
+    for one in told:
+        bare = one._replace(title="")
+        found[bare] = (
+            f"{found[bare].partition(',')[0]} and {one.title[0].lower()}{one.title[1:]}" if bare in found else one.title
+        )
+    return tuple(one._replace(title=title) for one, title in found.items())
+
+
+def _in_short(part: Part) -> str:
+    words = [told.verdict or ("to be measured" if told.lacking else "unclear") for told in part.told]
+    return f"{part.title}: {', '.join(dict.fromkeys(words))}" if words else part.title

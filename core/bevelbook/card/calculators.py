@@ -1,0 +1,122 @@
+"""What a calculator says on the card of a build, as it declares it: verdict, lines, passes, picture."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, NamedTuple, TypeVar
+
+from bevelbook.calculating.calculate import Answer
+from bevelbook.calculating.for_record import Attempt, Known, PutIn, attempt, refusal
+from bevelbook.calculating.keep import Subject
+from bevelbook.card.contents import LONGEST_REASON, Line, Told, told_of
+from bevelbook.card.steps import shortened
+from bevelbook.declare.errors import PluginFault
+from bevelbook.declare.fields import Field
+from bevelbook.display.format import SHOWN_UNIT, value_text
+from bevelbook.plugin.calculator import Calculator
+from bevelbook.plugin.surfaces import CardLine, OnCard, Where
+
+T = TypeVar("T")
+
+
+class Said(NamedTuple):
+    """What one calculator puts on the card for one record; without ``told`` it has nothing to say of it."""
+
+    told: Told | None
+    lines: tuple[Line, ...] = ()
+    listed: tuple[str, ...] = ()
+    picture: str | None = None
+    picture_words: str = ""
+    faults: tuple[PluginFault, ...] = ()
+
+    def headed(self, name: str) -> Said:
+        """The same with the name of a place before the title."""
+        if self.told is None:
+            return self
+        title = self.told.title
+        return self._replace(told=self.told._replace(title=f"{name}, {title[0].lower()}{title[1:]}"))
+
+
+def said_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], subject: Subject, more: Known) -> Said:
+    """Run a calculator that has a place on the card for a record; what it lacks is asked for as it declares."""
+    card: OnCard[Any, Any] | None = calculator.card
+    if card is None:
+        return Said(None)
+    row = connection.execute(f"SELECT * FROM {subject.kind.table} WHERE id = ?", (subject.row_id,)).fetchone()
+    done = attempt(
+        connection,
+        calculator,
+        (calculator.name,),
+        subject,
+        more=more,
+        put_in=dict(_supplied(card, subject, row)),
+        never_default=card.never_default,
+    )
+    if done.answer is not None:
+        return _answered(calculator, card, done, done.answer)
+    if done.lacking and not _asked(card, row):
+        return Said(None, tuple(Line(*line) for line in card.instead))
+    return Said(told_of(done), faults=(done.fault,) if done.fault else ())
+
+
+def _answered(
+    calculator: Calculator[Any, Any], card: OnCard[Any, Any], done: Attempt[Any, Any], answer: Answer[Any, Any]
+) -> Said:
+    """The answer with what the calculator's own functions add; where one of them fails, the others and what failed."""
+    faults: list[PluginFault] = []
+
+    def added(function: Callable[[Any, Any], T] | None, without: T) -> T:
+        try:
+            return without if function is None else function(answer.given, answer.found)
+        except PluginFault as fault:
+            faults.append(fault)
+            return without
+
+    lines: Iterable[CardLine] = added(card.lines, ())
+    passes: Iterable[str] = added(card.passes, ())
+    picture = added(calculator.picture, "")
+    picture_words = added(card.picture_words, "")
+    told = told_of(done)
+    failed = tuple(shortened(refusal(fault), LONGEST_REASON) for fault in faults)
+    return Said(
+        told._replace(findings=(*told.findings, *failed)),
+        (*_shown_inputs(card, answer), *(Line(*line) for line in lines)),
+        tuple(shortened(one, LONGEST_REASON) for one in passes),
+        picture or None,
+        picture_words,
+        tuple(faults),
+    )
+
+
+def _shown_inputs(card: OnCard[Any, Any], answer: Answer[Any, Any]) -> Iterator[Line]:
+    fields = {field.name: field for field in answer.formula.inputs}
+    for shown in card.inputs:
+        origin = answer.bound.origins[shown.input]
+        if origin != "not given":
+            told = "taken, not measured" if origin == "default" else origin
+            yield Line(shown.words, _input_text(getattr(answer.given, shown.input), fields[shown.input]), told)
+
+
+def _input_text(value: Any, field: Field) -> str:
+    """An input as it went in: 60 °C, not 60.0."""
+    if field.kind != "quantity" or value is None:
+        return value_text(value, field)
+    return f"{value:g} {SHOWN_UNIT.get(field.unit or '', field.unit or '')}".strip()
+
+
+def _supplied(card: OnCard[Any, Any], subject: Subject, row: sqlite3.Row) -> Iterator[tuple[str, PutIn]]:
+    """The inputs that the record tells under another name than the calculator's."""
+    for supplied in card.supplied:
+        value = row[supplied.field]
+        origin = supplied.origin or f"the {subject.kind.name.replace('_', ' ')}"
+        if supplied.when:
+            if value in supplied.when:
+                yield supplied.input, PutIn(supplied.text, origin)
+        elif value is not None:
+            yield supplied.input, PutIn(f"{value:.12g}" if isinstance(value, float) else str(value), origin)
+
+
+def _asked(card: OnCard[Any, Any], row: sqlite3.Row) -> bool:
+    """Whether the card asks for what is lacking."""
+    return row[card.asks.field] in card.asks.words if isinstance(card.asks, Where) else card.asks == "always"

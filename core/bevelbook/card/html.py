@@ -1,0 +1,67 @@
+"""The card of a build and the run sheet as HTML: a fragment for a page, or one page with everything inside it."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+from bevelbook.card.contents import Card
+from bevelbook.card.fit import print_size
+from bevelbook.card.run_sheet import RunSheet
+from bevelbook.store.about import INVENTED_WORDS
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+GENERATOR: Final = '<meta name="generator" content="bevelbook">'
+SIGNS: Final = {
+    "ok": "M2.5 8.5 6.2 12.5 13.5 3.5",
+    "caution": "M8 2 14.6 13.6H1.4Z",
+    "stop": "M5.2 1.6h5.6l3.6 3.6v5.6l-3.6 3.6H5.2L1.6 10.8V5.2Z",
+    "unclear": "M8 1.8A6.2 6.2 0 1 1 8 14.2A6.2 6.2 0 1 1 8 1.8Z",
+}
+"""Tick, triangle, octagon and (dashed) circle, drawn in a square of 16: always beside the word of the verdict."""
+
+
+def card_page(card: Card) -> str:
+    """The card as a fragment; it needs :func:`card_styles` on the page around it."""
+    return (
+        _environment()
+        .get_template("card.html")
+        .render(card=card, signs=SIGNS, print_size=print_size(card), invented_words=INVENTED_WORDS)
+    )
+
+
+def sheet_page(sheet: RunSheet) -> str:
+    """The run sheet as a fragment; it needs :func:`card_styles` on the page around it."""
+    return _environment().get_template("run_sheet.html").render(sheet=sheet, invented_words=INVENTED_WORDS)
+
+
+def card_styles() -> str:
+    """The style sheet of both; every rule of it stands under ``.build-card``, save the margin of the printed page."""
+    from bevelbook.reference import read_text
+
+    return read_text("bevelbook.card", "templates/card.css")
+
+
+def whole_page(title: str, fragment: str) -> str:
+    """One self-contained page around a fragment: it fetches nothing, and prints on one sheet."""
+    from markupsafe import Markup
+
+    page = _environment().get_template("page.html")
+    return page.render(
+        title=title, generator=Markup(GENERATOR), styles=Markup(card_styles()), fragment=Markup(fragment)
+    )
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("bevelbook.card", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

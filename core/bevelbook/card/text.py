@@ -1,0 +1,138 @@
+"""The card of a build and the run sheet as text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from textwrap import wrap
+from typing import Final
+
+from bevelbook.card.contents import Card, Line, Part, Told
+from bevelbook.card.run_sheet import Group, RunSheet
+from bevelbook.card.steps import Blank, CardStep
+from bevelbook.display.format import WORD_SIGN
+from bevelbook.store.about import INVENTED_WORDS
+
+WIDTH: Final = 96
+RULED: Final = "________"
+TICK: Final = "[ ]"
+_WHOLE_TICK: Final = "[\u00a0]"
+
+
+def card_lines(card: Card) -> Iterator[str]:
+    """The card, line by line."""
+    yield f"{card.build}  (diff {card.diff})"
+    yield ", ".join(f"{line.name.lower()} {line.value or RULED}" for line in card.head)
+    if card.note:
+        yield from _wrapped(f"Note: {card.note}", "")
+    yield ""
+    if card.stop.mass_g:
+        yield f"STOP POURING AT {card.stop.mass_g} g   as good: {card.stop.low_g} to {card.stop.high_g} g"
+    else:
+        yield f"STOP POURING AT {RULED} g   dry mass + oil to put in"
+    yield from _told_lines(card.stop.told, "  ")
+    for part in card.parts:
+        yield ""
+        yield from _part_lines(part)
+    yield ""
+    yield card.procedure.upper()
+    for step in card.steps:
+        yield from _step_lines(step)
+    yield ""
+    for text in card.cautions:
+        yield from _wrapped(f"Caution: {text}", "")
+    yield card.rule
+    if card.invented:
+        yield INVENTED_WORDS
+
+
+def sheet_lines(sheet: RunSheet) -> Iterator[str]:
+    """The run sheet, line by line: the day once, then what is written for every run."""
+    yield sheet.title
+    for group in sheet.groups:
+        yield ""
+        yield group.title.upper()
+        yield from _group_lines(group)
+    yield ""
+    yield sheet.rule
+    if sheet.invented:
+        yield INVENTED_WORDS
+
+
+def _group_lines(group: Group) -> Iterator[str]:
+    width = max(len(entry.about) + len(entry.unit) for entry in group.entries) + 3
+    for entry in group.entries:
+        named = f"{entry.about} [{entry.unit}]" if entry.unit else entry.about
+        yield f"  {named:<{width}}  {_to_choose(entry.choices) or RULED}"
+    for text in group.cautions:
+        yield from _wrapped(f"Caution: {text}", "  ")
+
+
+def _part_lines(part: Part) -> Iterator[str]:
+    yield part.title.upper()
+    width = max((len(line.name) for line in part.lines), default=0)
+    for line in part.lines:
+        yield f"  {line.name:<{width}}  {_line_text(line)}"
+    if part.picture_words:
+        yield f"  order {part.picture_words}"
+    for number, text in enumerate(part.listed, start=1):
+        yield from _wrapped(f"{TICK} {number}. {text}", "  ", "      ")
+    for told in part.told:
+        yield from _told_lines(told, "  ")
+
+
+def _line_text(line: Line) -> str:
+    if line.value is None:
+        note = f"  ({line.note})" if line.note else ""
+        return f"{RULED} {line.unit}".rstrip() + note
+    return f"{line.value}  ({line.note})" if line.note else line.value
+
+
+def _told_lines(told: Told, indent: str) -> Iterator[str]:
+    if told.verdict:
+        first, *others = told.reasons or ("",)
+        yield from _wrapped(f"{told.title}: {WORD_SIGN[told.verdict]}: {first}", indent, indent + "  ")
+        for reason in others:
+            yield from _wrapped(reason, indent + "  ")
+        if told.given:
+            yield from _wrapped(f"With {told.given}", indent + "  ")
+        for finding in told.findings:
+            yield from _wrapped(f"Worth a look: {finding}", indent + "  ")
+    elif told.lacking:
+        boxes = ", ".join(f"{one} {RULED}" for one in told.lacking)
+        yield from _wrapped(f"{told.title}: still to be measured: {boxes}", indent, indent + "  ")
+    elif told.refused:
+        yield from _wrapped(f"{told.title}: unclear: {told.refused}", indent, indent + "  ")
+
+
+def _step_lines(step: CardStep) -> Iterator[str]:
+    yield f"{TICK} {step.number:>2}. {step.title}"
+    yield from _wrapped(step.do, "        ")
+    if step.check:
+        yield from _wrapped(f"Check: {step.check}", "        ")
+    for text in step.see:
+        yield from _wrapped(f"-> {text}", "        ")
+    if step.blanks:
+        yield from _wrapped("; ".join(map(_blank_text, step.blanks)), "        ")
+    for caution in step.cautions:
+        told = caution.text if caution.said_at is None else f"{caution.text}: see step {caution.said_at}"
+        yield from _wrapped(f"Caution: {told}", "        ")
+
+
+def _blank_text(blank: Blank) -> str:
+    if blank.value is not None:
+        return f"{blank.name}: {blank.value}"
+    return f"{blank.name} {_to_choose(blank.choices) or RULED} {blank.unit}".rstrip()
+
+
+def _to_choose(choices: tuple[str, ...]) -> str:
+    return " ".join(f"{TICK} {one}" for one in choices)
+
+
+def _wrapped(text: str, indent: str, hanging: str | None = None) -> list[str]:
+    lines = wrap(
+        text.replace(TICK, _WHOLE_TICK),
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent if hanging is None else hanging,
+    )
+    return [line.replace(_WHOLE_TICK, TICK) for line in lines]

@@ -1,0 +1,1 @@
+"""What everything is declared with: fields, sources, words, errors. No input or output."""

@@ -1,0 +1,369 @@
+"""What a field is. It is declared once; column, heading, option, form, description and checks follow from it.
+
+A record is a frozen, keyword-only class whose attributes are made with the specifiers below::
+
+    @record
+    class Weighing:
+        mass_g: float = quantity("g", "Mass on the scale", minimum=0)
+        note: str | None = text("What else was seen", default=None)
+
+A specifier without ``default`` makes a required field, with a value a field that may be left out, with ``None``
+an optional one. The name of a quantity ends in its canonical unit (``UNIT_OF_SUFFIX``); the longest suffix counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, cast, dataclass_transform, overload
+
+from bevelbook.declare.errors import DeclarationError
+
+Kind = Literal["quantity", "text", "choice", "date", "whole", "reference", "listing"]
+
+UNIT_OF_SUFFIX: Final[dict[str, str]] = {
+    "_g": "g",
+    "_cst": "cSt",
+    "_c": "°C",
+    "_k": "K",
+    "_mm": "mm",
+    "_cm3": "cm3",
+    "_g_cm3": "g/cm3",
+    "_nm": "N·m",
+    "_nm_s": "N·m·s",
+    "_kpa": "kPa",
+    "_s": "s",
+    "_m": "m",
+    "_deg": "deg",
+    "_per_k": "1/K",
+    "_percent": "%",
+    "_g_per_run": "g/run",
+    "_s_per_run": "s/run",
+}
+UNITS_WITHOUT_SUFFIX: Final = ("1", "runs")
+LARGEST: Final = 1e12
+"""No number of a diff is larger, whatever its unit: a field that has no physical bound of its own is bounded by it."""
+SMALLEST: Final = 1e-12
+"""No number of a diff but 0 is nearer to 0."""
+
+
+class Missing:
+    """Marks a field that has no default: it must be given."""
+
+    def __repr__(self) -> str:
+        return "required"
+
+
+REQUIRED: Final = Missing()
+
+
+class Field(NamedTuple):
+    """All that is known of one field.
+
+    ``minimum`` and ``maximum`` are physical bounds (outside is an error), ``above`` and ``below`` the same with the
+    bound itself excluded; ``plausible`` is the range of sane values (outside asks for a second look).
+    ``target`` names the record a reference points to, ``item`` the record that a listing holds, ``singular`` the
+    option under which one item of a listing is given. ``same_as`` names the column (``builds.dry_mass_g``) or the
+    listing of the store from which a value may come. ``exact`` marks an output that carries no uncertainty.
+    ``nullable`` is a field that may be None by its type.
+    """
+
+    name: str
+    kind: Kind
+    about: str
+    default: object = REQUIRED
+    unit: str | None = None
+    minimum: float | None = None
+    maximum: float | None = None
+    above: float | None = None
+    below: float | None = None
+    plausible: tuple[float, float] | None = None
+    choices: tuple[str, ...] = ()
+    target: str | None = None
+    item: type[Any] | None = None
+    singular: str | None = None
+    same_as: str | None = None
+    exact: bool = False
+    digits: int | None = None
+    nullable: bool = False
+
+    @property
+    def required(self) -> bool:
+        return self.default is REQUIRED
+
+    @property
+    def stem(self) -> str:
+        """The name without its unit: ``dry_mass`` of ``dry_mass_g``."""
+        suffix = suffix_of(self.name) if self.kind == "quantity" else None
+        return self.name[: -len(suffix)] if suffix else self.name
+
+    @property
+    def words(self) -> str:
+        """The name for people: ``dry mass``."""
+        return self.stem.replace("_", " ")
+
+    @property
+    def option(self) -> str:
+        """The name on the command line: ``--dry-mass``, one item of a listing under its singular."""
+        return "--" + (self.singular or self.stem).replace("_", "-")
+
+    @property
+    def is_number(self) -> bool:
+        return self.kind in ("quantity", "whole")
+
+    def described(self) -> str:
+        """What it is, with its unit, for a column's description."""
+        unit = f" [{self.unit}]" if self.unit and self.unit != "1" else ""
+        return f"{self.about}{unit}"
+
+
+def suffix_of(name: str) -> str | None:
+    """The longest unit suffix that a name ends in, if any."""
+    found = [suffix for suffix in UNIT_OF_SUFFIX if name.endswith(suffix)]
+    return max(found, key=len) if found else None
+
+
+class More(TypedDict, total=False):
+    """What a specifier takes beside its default; see :class:`Field`."""
+
+    minimum: float
+    maximum: float
+    above: float
+    below: float
+    plausible: tuple[float, float]
+    singular: str
+    same_as: str
+    exact: bool
+    digits: int
+
+
+class Declared(NamedTuple):
+    """A field before it has a name."""
+
+    kind: Kind
+    about: str
+    default: object
+    more: dict[str, Any]
+
+
+@overload
+def quantity(unit: str, about: str, **more: Unpack[More]) -> float: ...
+@overload
+def quantity(unit: str, about: str, *, default: float, **more: Unpack[More]) -> float: ...
+@overload
+def quantity(unit: str, about: str, *, default: None, **more: Unpack[More]) -> float | None: ...
+def quantity(unit: str, about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """A number with a unit. ``more``: minimum, maximum, above, below, plausible, same_as, exact, digits."""
+    return Declared("quantity", about, default, {"unit": unit, **more})
+
+
+@overload
+def whole(about: str, **more: Unpack[More]) -> int: ...
+@overload
+def whole(about: str, *, default: int, **more: Unpack[More]) -> int: ...
+@overload
+def whole(about: str, *, default: None, **more: Unpack[More]) -> int | None: ...
+def whole(about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """A whole number without a unit. ``more``: minimum, maximum, plausible, same_as."""
+    return Declared("whole", about, default, {"exact": True, **more})
+
+
+@overload
+def text(about: str, **more: Unpack[More]) -> str: ...
+@overload
+def text(about: str, *, default: str, **more: Unpack[More]) -> str: ...
+@overload
+def text(about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
+def text(about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """Words, kept as written after trimming and composing accents (NFC). ``more``: same_as."""
+    return Declared("text", about, default, {**more})
+
+
+@overload
+def choice(choices: tuple[str, ...], about: str, **more: Unpack[More]) -> str: ...
+@overload
+def choice(choices: tuple[str, ...], about: str, *, default: str, **more: Unpack[More]) -> str: ...
+@overload
+def choice(choices: tuple[str, ...], about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
+def choice(choices: tuple[str, ...], about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """One word of a fixed list. ``more``: same_as."""
+    return Declared("choice", about, default, {"choices": choices, **more})
+
+
+@overload
+def date(about: str, **more: Unpack[More]) -> str: ...
+@overload
+def date(about: str, *, default: str, **more: Unpack[More]) -> str: ...
+@overload
+def date(about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
+def date(about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """A calendar day, ISO 8601 (``2026-05-03``)."""
+    return Declared("date", about, default, {**more})
+
+
+@overload
+def reference(target: str, about: str, **more: Unpack[More]) -> str: ...
+@overload
+def reference(target: str, about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
+def reference(target: str, about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """The id of another record; ``target`` is that record's name in the singular."""
+    return Declared("reference", about, default, {"target": target, **more})
+
+
+T = TypeVar("T")
+
+
+@overload
+def listing(item: type[T], about: str, **more: Unpack[More]) -> tuple[T, ...]: ...
+@overload
+def listing(item: type[T], about: str, *, default: tuple[T, ...], **more: Unpack[More]) -> tuple[T, ...]: ...
+def listing(item: type[Any], about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """Any number of records of one kind. ``more``: singular (the option for one item), same_as."""
+    return Declared("listing", about, default, {"item": item, **more})
+
+
+class Record:
+    """Behaviour of every record. Values are read-only; two records are equal when all their values are.
+
+    Written out here and not generated class by class: making a generated class costs over a millisecond each,
+    and every start of the command line declares dozens.
+    """
+
+    __slots__ = ()
+    fields: tuple[Field, ...] = ()
+    _slots: tuple[tuple[str, object, Callable[[object, object], None]], ...] = ()
+
+    def __init__(self, **values: Any) -> None:
+        for name, default, put in self._slots:
+            value = values.pop(name, default)
+            if value is REQUIRED:
+                raise TypeError(f"{type(self).__name__} needs {name}")
+            put(self, value)
+        if values:
+            raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(values))}")
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError(f"{type(self).__name__}.{name} is read-only")
+
+    def __delattr__(self, name: str) -> None:
+        raise AttributeError(f"{type(self).__name__}.{name} is read-only")
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and list(items_of(self)) == list(items_of(other))
+
+    def __hash__(self) -> int:
+        return hash((type(self), tuple(items_of(self))))
+
+    def __repr__(self) -> str:
+        inside = ", ".join(f"{name}={value!r}" for name, value in items_of(self))
+        return f"{type(self).__name__}({inside})"
+
+
+def items_of(one: object) -> Iterator[tuple[str, Any]]:
+    """The names and values of a record, in the order declared."""
+    for field in fields_of(one):
+        yield field.name, getattr(one, field.name)
+
+
+def fields_of(one: object) -> tuple[Field, ...]:
+    """The fields of a record or of a record's class, in the order declared."""
+    fields: tuple[Field, ...] = getattr(one, "fields", ())
+    return fields
+
+
+def field_of(one: object, name: str) -> Field:
+    """One field by name."""
+    for field in fields_of(one):
+        if field.name == name:
+            return field
+    raise KeyError(name)
+
+
+@dataclass_transform(
+    kw_only_default=True,
+    frozen_default=True,
+    field_specifiers=(quantity, whole, text, choice, date, reference, listing),
+)
+def record(cls: type[T]) -> type[T]:
+    """Make a frozen, keyword-only, slotted class of the declared fields.
+
+    Raises DeclarationError when an annotation has no specifier or a name and its unit disagree.
+    """
+    declared: dict[str, Any] = dict(cls.__dict__)
+    fields = tuple(_named(cls.__name__, name, type_, declared.get(name)) for name, type_ in cls.__annotations__.items())
+    body = {key: value for key, value in declared.items() if key not in cls.__annotations__}
+    body.pop("__dict__", None)
+    body.pop("__weakref__", None)
+    body["__slots__"] = tuple(field.name for field in fields)
+    body["fields"] = fields
+    made: Any = type(cls.__name__, (Record,), body)
+    made._slots = tuple((field.name, field.default, getattr(made, field.name).__set__) for field in fields)
+    return cast("type[T]", made)
+
+
+def _named(owner: str, name: str, type_: object, declared: object) -> Field:
+    if not isinstance(declared, Declared):
+        raise DeclarationError(f"{owner}.{name} is declared without a specifier", code="field_without_specifier")
+    field = Field(
+        name, declared.kind, declared.about, declared.default, **declared.more, nullable=str(type_).endswith("None")
+    )
+    if field.kind == "quantity":
+        suffix = suffix_of(name)
+        wanted = UNIT_OF_SUFFIX[suffix] if suffix else None
+        if wanted != field.unit and not (wanted is None and field.unit in UNITS_WITHOUT_SUFFIX):
+            raise DeclarationError(
+                f"{owner}.{name} is declared in {field.unit}, but its name says {wanted or 'no unit'}",
+                code="field_name_and_unit",
+            )
+    return field
+
+
+def record_from(cls: type[T], kept: str, rows: str | None = None) -> T | None:
+    """A record of this class from JSON that names its fields, ``rows`` that of its listing where it stands apart.
+
+    None where it does not fit: no JSON of an object, a needed field missing, an unknown one, a value of another kind.
+    """
+    import json
+
+    try:
+        values = json.loads(kept)
+        listed = None if rows is None else json.loads(rows)
+    except ValueError:
+        return None
+    apart = next((field.name for field in fields_of(cls) if field.kind == "listing"), None)
+    if apart is not None and isinstance(values, dict) and apart not in values:
+        values = {**values, apart: listed or []}
+    return _record_of(cls, values)
+
+
+class _Misfit(Exception):
+    """A value that is none of a field."""
+
+
+def _record_of(cls: type[T], values: object) -> T | None:
+    fields = {field.name: field for field in fields_of(cls)}
+    if not isinstance(values, dict) or not values.keys() <= fields.keys():
+        return None
+    if any(field.required and name not in values for name, field in fields.items()):
+        return None
+    try:
+        return cls(**{name: _value_of(fields[name], value) for name, value in values.items()})
+    except _Misfit:
+        return None
+
+
+def _value_of(field: Field, value: object) -> object:
+    if field.kind == "listing" and field.item is not None and isinstance(value, list):
+        items = tuple(_record_of(field.item, item) for item in value)
+        if None not in items:
+            return items
+    elif _fits(field, value):
+        return float(value) if field.kind == "quantity" and isinstance(value, int) else value
+    raise _Misfit
+
+
+def _fits(field: Field, value: object) -> bool:
+    if value is None:
+        return field.nullable
+    if field.is_number:
+        return isinstance(value, (int, float) if field.kind == "quantity" else int) and not isinstance(value, bool)
+    return isinstance(value, str) and (not field.choices or value in field.choices)

@@ -1,0 +1,1 @@
+"""The invented season: its files, and the database made from them."""

@@ -1,0 +1,119 @@
+"""Figures as people read them, with their unit: never more digits than were measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import floor, log10
+from typing import Any, Final
+
+from bevelbook.declare.fields import Field
+
+DECIMALS: Final[dict[str, int]] = {
+    "g": 2,
+    "cSt": 0,
+    "°C": 1,
+    "K": 1,
+    "mm": 2,
+    "cm3": 2,
+    "g/cm3": 4,
+    "N·m": 2,
+    "N·m·s": 5,
+    "kPa": 1,
+    "s": 2,
+    "m": 0,
+    "deg": 1,
+    "1/K": 6,
+    "%": 1,
+    "g/run": 4,
+    "s/run": 3,
+    "runs": 1,
+    "1": 3,
+}
+NOISE: Final = 1e-10
+"""Smaller numbers are noise: in the units of this program nothing that is measured or reckoned is so small."""
+SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
+LINE: Final = 100
+WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
+
+
+def is_noise(value: float) -> bool:
+    """Whether a number is but what binary fractions left over of a zero."""
+    return abs(value) < NOISE
+
+
+def figure_text(value: float, unit: str | None, *, digits: int | None = None, sign: str = "") -> str:
+    """A number as people read it, without its unit: 7,000; 14.26; small ones with two significant digits.
+
+    ``digits`` are its decimals where the unit does not say how many; with ``sign`` "+" a gain has its sign.
+
+    >>> figure_text(7000.0, "cSt"), figure_text(14.2601, "g"), figure_text(0.0082, "g"), figure_text(3.0, "runs")
+    ('7,000', '14.26', '0.0082', '3')
+    >>> figure_text(-1.4e-14, "kPa"), figure_text(-1.4e-14, "kPa", sign="+")
+    ('0.0', '0.0')
+    """
+    decimals = digits if digits is not None else DECIMALS.get(unit or "", 3)
+    if isinstance(value, int) or (unit == "runs" and float(value).is_integer()):
+        decimals = 0
+    if is_noise(value):
+        return f"{0.0:.{decimals}f}"
+    if abs(value) < 10.0 ** (1 - decimals):
+        return f"{value:{sign}.2g}"
+    return f"{value:{sign},.{decimals}f}"
+
+
+def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:
+    """A number of a field as people read it, with as many digits as its uncertainty allows where it has one."""
+    if uncertainty:
+        decimals = 0 if field.kind == "whole" else max(0, 1 - floor(log10(uncertainty) + 1e-6))
+        return f"{0.0 if is_noise(value) else value:z,.{decimals}f}"
+    return figure_text(value, field.unit, digits=0 if field.kind == "whole" else field.digits)
+
+
+def value_text(value: Any, field: Field, uncertainty: float | None = None) -> str:
+    """A value with its unit, and its standard uncertainty where there is one."""
+    if value is None:
+        return "not known"
+    if not isinstance(value, (int, float)) or isinstance(value, bool):
+        return str(value)
+    unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
+    text = number_text(value, field, uncertainty)
+    if uncertainty:
+        text += f" ± {number_text(uncertainty, field, uncertainty)}"
+        return f"{text} {unit} (k = 1)".replace("  ", " ")
+    return f"{text} {unit}".strip()
+
+
+def table_lines(rows: list[dict[str, Any]], fields: tuple[Field, ...]) -> Iterator[str]:
+    """Rows under their headings, numbers to the right."""
+    heads = [
+        f"{field.words}" + (f" [{field.unit}]" if field.unit and field.unit not in ("1", "runs") else "")
+        for field in fields
+    ]
+    cells = [
+        [
+            ""
+            if row[field.name] is None
+            else number_text(row[field.name], field)
+            if field.is_number
+            else str(row[field.name])
+            for field in fields
+        ]
+        for row in rows
+    ]
+    widths = [max(len(head), *(len(row[place]) for row in cells)) for place, head in enumerate(heads)]
+    yield "  " + "  ".join(head.ljust(width) for head, width in zip(heads, widths, strict=True)).rstrip()
+    for row in cells:
+        yield (
+            "  "
+            + "  ".join(
+                cell.rjust(width) if field.is_number else cell.ljust(width)
+                for cell, width, field in zip(row, widths, fields, strict=True)
+            ).rstrip()
+        )
+
+
+def wrapped(text: str, indent: str = "") -> list[str]:
+    """A sentence on lines of at most ``LINE`` characters, the further ones set in."""
+    from textwrap import wrap
+
+    return wrap(text, LINE, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)

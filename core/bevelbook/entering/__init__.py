@@ -1,0 +1,1 @@
+"""A record as a person types it: read, checked, written."""

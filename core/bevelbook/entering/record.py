@@ -1,0 +1,221 @@
+"""Add or change a record from words such as ``diff=rear-a dry_mass=12.42g like=rear-a/3``."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError
+from bevelbook.declare.fields import Field
+from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.reading import BY_HAND, implausible, read
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
+from bevelbook.store.schema import quoted
+from bevelbook.store.writing import Writer
+
+CARRIED: Final = (
+    "kind",
+    "fluid",
+    "bottle",
+    "viscosity_cst",
+    "viscosity_from",
+    "target_oil_mass_g",
+    "mass_basis",
+    "parts_on_pan",
+    "scale",
+    "degassing",
+    "grease",
+    "gasket",
+    "screw_torque_nm",
+)
+"""What ``like=`` takes over from another build: what is decided, not what is weighed or felt."""
+CARRIED_KINDS: Final = ("seal_fitting", "build_shim", "build_part", "blend_part")
+NOT_CARRIED: Final = frozenset(
+    {"measured_outside_diameter_mm", "measured_inside_diameter_mm", "measured_section_mm", "state", "condition"}
+)
+
+
+class Entry(NamedTuple):
+    """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd."""
+
+    kind: Kind
+    values: dict[str, Any]
+    entered: dict[str, str]
+    carried: dict[str, str]
+    findings: tuple[str, ...]
+    positions: dict[str, str]
+    row_id: str | None = None
+
+
+class Written(NamedTuple):
+    """What was written."""
+
+    row_id: str
+    label: str
+    changed: bool
+
+
+def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str]]:
+    """``["rear-a/3", "dry_mass=12.42g"]`` to the name of a record to change (or None) and texts by field name."""
+    name: str | None = None
+    texts: dict[str, str] = {}
+    positions = POSITIONS if kind.name == "run" else ()
+    by_key = {key: field.name for field in kind.fields for key in (field.stem, field.name)}
+    for place, word in enumerate(words):
+        key, equals, text = word.partition("=")
+        if not equals:
+            if place:
+                raise InputError("a word without =", code="no_equals", found=word, wanted="FIELD=VALUE")
+            name = word
+            continue
+        key = key.strip().replace("-", "_")
+        if key in positions:
+            texts[key] = text
+        elif key in by_key:
+            texts[by_key[key]] = text
+        else:
+            raise UnknownNameError(f"field of a {kind.name.replace('_', ' ')}", key, [*by_key, *positions])
+    return name, texts
+
+
+def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
+    """The required fields that are not given and that the tool does not make itself."""
+    made = {"label"} if kind.name in ("build", "run") else set()
+    return [field for field in kind.fields if field.required and not texts.get(field.name) and field.name not in made]
+
+
+def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts: Mapping[str, str]) -> Entry:
+    """Read every value, resolve names to ids, and carry over what ``like=`` says. Writes nothing.
+
+    Raises InputError or UnknownNameError with the field's name as place.
+    """
+    row_id = find_id(connection, kind, name) if name else None
+    values: dict[str, Any] = {}
+    findings: list[str] = []
+    positions: dict[str, str] = {}
+    for key, text in texts.items():
+        if key in POSITIONS and kind.name == "run":
+            positions[key] = _value(connection, key, BY_NAME["run_diff"].field("build"), text)
+            continue
+        field = kind.field(key)
+        values[key] = _value(connection, key, field, text)
+        odd = implausible(field, values[key])
+        if odd:
+            findings.append(odd)
+    carried = _carried_over(connection, kind, values) if row_id is None else {}
+    if row_id is None:
+        lacking = missing_fields(kind, texts)
+        if lacking:
+            raise InputError(
+                f"a {kind.name.replace('_', ' ')} needs {', '.join(field.stem for field in lacking)}",
+                code="missing_input",
+                remedy=" ".join(f"{field.stem}: {field.about}." for field in lacking),
+            )
+        _make_labels(connection, kind, values)
+    return Entry(kind, values, dict(texts), carried, tuple(findings), positions, row_id)
+
+
+def write(connection: sqlite3.Connection, entry: Entry, by: str | None, clock: Callable[[], str]) -> Written:
+    """Write a prepared record. Stands inside the caller's transaction."""
+    writer = Writer(connection, by, clock)
+    kind = entry.kind
+    entered = {**entry.entered, **{name: f"carried over from {source}" for name, source in entry.carried.items()}}
+    if entry.row_id is not None:
+        changed = writer.update(kind, entry.row_id, entry.values, entered=entered) if entry.values else False
+        row_id = entry.row_id
+    else:
+        row_id, changed = writer.insert(kind, entry.values, entered=entered), True
+        if kind.name == "build" and entry.values.get("like"):
+            _copy_fittings(connection, writer, str(entry.values["like"]), row_id)
+    for position, build in entry.positions.items():
+        writer.insert(BY_NAME["run_diff"], {"run": row_id, "build": build, "position": position})
+        changed = True
+    if kind.name == "run_diff" or entry.positions:
+        _refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))
+    return Written(row_id, label_of(connection, kind, row_id), changed)
+
+
+def _run_of(connection: sqlite3.Connection, run_diff: str) -> str:
+    return str(connection.execute("SELECT run FROM run_diffs WHERE id = ?", (run_diff,)).fetchone()[0])
+
+
+def _refuse_twice(connection: sqlite3.Connection, run: str) -> None:
+    """Raise InputError where one diff would be in a run twice: it is in one place of a car, and its runs count once."""
+    twice = connection.execute(
+        "SELECT d.label, group_concat(coalesce(x.position, 'no place'), ', ') FROM run_diffs x "
+        "JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff WHERE x.run = ? "
+        "GROUP BY b.diff HAVING count(*) > 1 ORDER BY d.label",
+        (run,),
+    ).fetchone()
+    if twice is not None:
+        raise InputError(
+            f"{twice[0]} would be in this run twice, and one diff cannot be in two places of a car",
+            code="diff_twice_in_a_run",
+            found=twice[1],
+            remedy="Name it at the place where it was, and the diff that was at the other. Nothing was changed.",
+        )
+
+
+def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, Any]:
+    """A record's values with names instead of ids, empty ones left out; none of a record that is not there."""
+    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    found: dict[str, Any] = {}
+    for field in kind.fields if row else ():
+        value = row[field.name]
+        if value is not None and field.kind == "reference" and field.target:
+            value = label_of(connection, BY_NAME[field.target], value)
+        if value is not None:
+            found[field.name] = value
+    return found
+
+
+def _value(connection: sqlite3.Connection, key: str, field: Field, text: str) -> Any:
+    if not text.strip() and not field.required:
+        return None
+    try:
+        if field.kind == "reference" and field.target:
+            return find_id(connection, BY_NAME[field.target], text.strip())
+        if field.kind == "date" and text.strip().lower() == "today":
+            return date.today().isoformat()
+        return read(field, text, BY_HAND)
+    except BevelbookError as fault:
+        fault.place = Place(column=key)
+        raise
+
+
+def _carried_over(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> dict[str, str]:
+    if kind.name != "build" or not values.get("like"):
+        return {}
+    like = connection.execute("SELECT * FROM builds WHERE id = ?", (values["like"],)).fetchone()
+    carried = {}
+    fluid_given = any(name in values for name in ("fluid", "bottle", "viscosity_cst"))
+    for name in CARRIED:
+        if fluid_given and name in ("fluid", "bottle", "viscosity_cst", "viscosity_from"):
+            continue
+        if name not in values and like[name] is not None:
+            values[name] = like[name]
+            carried[name] = like["label"]
+    return carried
+
+
+def _make_labels(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> None:
+    if values.get("label"):
+        return
+    if kind.name == "build":
+        values["label"] = next_build_label(connection, values["diff"])
+    elif kind.name == "run":
+        values["label"] = next_run_label(connection, values["run_on"])
+
+
+def _copy_fittings(connection: sqlite3.Connection, writer: Writer, source: str, target: str) -> None:
+    for name in CARRIED_KINDS:
+        kind = BY_NAME[name]
+        columns = [column for column in kind.columns if column not in NOT_CARRIED and column != "build"]
+        rows = connection.execute(
+            f"SELECT {', '.join(map(quoted, columns))} FROM {kind.table} WHERE build = ? ORDER BY id", (source,)
+        ).fetchall()
+        for row in rows:
+            writer.insert(kind, {**dict(zip(columns, row, strict=True)), "build": target})

@@ -1,0 +1,1 @@
+"""A file of notes into records: bytes, text, table, headings, columns, rows, placing."""

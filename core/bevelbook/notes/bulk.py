@@ -1,0 +1,347 @@
+"""Writing the records of an import in blocks. Each call stands inside a transaction that the caller opened.
+
+The records of one note row share an id but for its last digit, which says what they are: the row's day, a hash of its
+canonical values and its occurrence among equal rows give the same ids on every import, so a second one adds nothing.
+The first version of such a record is named by its id.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping
+from hashlib import blake2b
+from typing import Final, NamedTuple
+
+from bevelbook.facts.builds import newest_first
+from bevelbook.facts.touched import look_away
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.ids import content_id, day_ms
+from bevelbook.store.lookup import last_number, strays
+from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
+from bevelbook.store.triggers import added_sql
+from bevelbook.store.versions import after, note_version
+
+BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
+_ORDER: Final = ("build", "weighing", "run", "run_diff")
+_NAMED: Final = ("person", "fluid", "venue", "diff")
+_NO_DAY: Final = "1970-01-01"
+_REBUILD_SHARE: Final = 0.5
+_MANY_ROWS: Final = 10_000
+_LOOKED_UP: Final = ("builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on")
+
+COLUMNS: Final[dict[str, tuple[str, ...]]] = {
+    "build": (
+        "label",
+        "diff",
+        "built_on",
+        "builder",
+        "fluid",
+        "viscosity_cst",
+        "viscosity_from",
+        "dry_mass_g",
+        "oil_mass_g",
+        "filled_mass_g",
+    ),
+    "weighing": ("build", "weighed_on", "mass_g", "mass_basis", "person"),
+    "run": (
+        "label",
+        "run_on",
+        "venue",
+        "noted_by",
+        "grip",
+        "air_temp_c",
+        "track_temp_c",
+        "runs",
+        "call",
+        "note",
+    ),
+    "run_diff": ("run", "build", "position", "diff_temp_c"),
+}
+
+
+Taken = tuple[str, int, *tuple[object, ...]]
+"""A record on its way in: id, line, then the columns of :data:`COLUMNS`."""
+
+
+class Current(NamedTuple):
+    """The build that a diff has at some day: what a note row is compared with."""
+
+    build: str
+    diff: str
+    day: str
+    fluid: str | None
+    viscosity_cst: float | None
+    mass_basis: str | None
+
+
+def note_id(day_part: str, content: str, occurrence: int) -> str:
+    """The id of a note row without its last digit, UUID version 8 (RFC 9562, section 5.8).
+
+    >>> note_id(day_part("2026-05-03"), "rear-a", 0)
+    '019deb22-8000-83bf-8aad-ccb68701ea2'
+    """
+    counted = f"{content}\0{occurrence}" if occurrence else content
+    h = blake2b(counted.encode(), digest_size=9).hexdigest()
+    return f"{day_part}-8{h[:3]}-8{h[3:6]}-{h[6:17]}"
+
+
+def day_part(day: str) -> str:
+    """The first 48 bits of an id: its day.
+
+    >>> day_part("2026-05-03")
+    '019deb22-8000'
+    """
+    ms = f"{day_ms(day):012x}"
+    return f"{ms[:8]}-{ms[8:]}"
+
+
+class Bulk:
+    """Looks up what is there and, unless ``dry``, writes what comes in.
+
+    ``anew`` looks away from the file's own records, as when it is read anew.
+    """
+
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        *,
+        note_file: str,
+        stamp: str,
+        by: str | None,
+        dry: bool = False,
+        anew: bool = False,
+    ) -> None:
+        self.connection = connection
+        self.note_file = note_file
+        self.stamp = stamp
+        self.by = by
+        self.dry = dry
+        self.new_names: list[tuple[str, str, int]] = []
+        self._others = f"AND note_file IS NOT {literal(note_file)}" if anew else ""
+        self.holds_builds = self._holds("builds")
+        self.holds_runs = self._holds("runs")
+        self.holds_notes = self.holds_builds or self.holds_runs
+        self._rows: dict[str, list[Taken]] = {name: [] for name in _ORDER}
+        self._names: dict[str, dict[str, str]] = {}
+        self._build_numbers: dict[str, int] = {}
+        self._run_numbers: dict[str, int] = {}
+        self._strays: dict[str, dict[str, int]] = {}
+        self._last_rowids: dict[str, int] = {}
+        self._dropped: list[str] = []
+
+    def names(self, kind_name: str) -> dict[str, str]:
+        """The ids of all people, diffs, fluids or venues by their name."""
+        names = self._names.get(kind_name)
+        if names is None:
+            names = self._names[kind_name] = self._held_names(BY_NAME[kind_name])
+        return names
+
+    def name_id(self, kind_name: str, label: str, line: int) -> str:
+        """The id of a person, diff, fluid or venue of that name; it is made where there is none."""
+        names = self.names(kind_name)
+        found = names.get(label)
+        if found is None:
+            found = names[label] = self._make(BY_NAME[kind_name], label, line)
+        return found
+
+    def is_known(self, note: str) -> bool:
+        """Whether the records of a note row are in the database already."""
+        return any(
+            self.connection.execute(f"SELECT 1 FROM {table} WHERE id = ? {self._others}", (note + digit,)).fetchone()
+            for table, digit in (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN))
+        )
+
+    def build_of(self, note: str) -> Current | None:
+        """The build that a known note row made."""
+        return self._current("WHERE id = ?", (note + BUILD,))
+
+    def current(self, diff: str, day: str) -> Current | None:
+        """The last build that the database holds of a diff up to a day."""
+        if not self.holds_builds:
+            return None
+        return self._current(
+            f"WHERE diff = ? AND built_on <= ? {self._others} ORDER BY {newest_first()} LIMIT 1",
+            (diff, day),
+        )
+
+    def next_build_label(self, diff: str, label: str) -> str:
+        number = self._build_numbers.get(diff)
+        if number is None:
+            number = self._last_number("builds", diff, label) if self.holds_builds else 0
+        self._build_numbers[diff] = number + 1
+        return f"{label}/{number + 1}"
+
+    def next_run_label(self, day: str) -> str:
+        number = self._run_numbers.get(day)
+        if number is None:
+            number = self._last_number("runs", day, day) if self.holds_runs else 0
+        self._run_numbers[day] = number + 1
+        return f"{day}/{number + 1}"
+
+    def _last_number(self, table: str, value: str, name: str) -> int:
+        if table not in self._strays:
+            self._strays[table] = strays(self.connection, table)
+        return last_number(self.connection, table, value, name, self._strays[table])
+
+    def taker(self, kind_name: str) -> Callable[[Taken], None]:
+        """What takes one record after another: id, line, then the columns of ``COLUMNS``. They wait for a flush."""
+        return self._rows[kind_name].append
+
+    def flush(self) -> None:
+        """Write the records that wait, each kind after those that it points to; a dry run only lets go of them."""
+        for name in _ORDER:
+            rows = self._rows[name]
+            if rows and not self.dry:
+                self._start()
+                self.connection.executemany(self._insert(name), rows)
+            rows.clear()
+
+    def _insert(self, kind_name: str) -> str:
+        """The statement for rows of id, line and the columns of ``COLUMNS``; what all rows share stands in it."""
+        columns = ("id", "note_line", *COLUMNS[kind_name])
+        shared = {"note_file": self.note_file, **dict.fromkeys(STAMPS[:2], self.stamp)}
+        if self.by is not None:
+            shared[STAMPS[2]] = self.by
+        names = ", ".join(map(quoted, (*columns, "version", *shared)))
+        places = (f"?{place}" for place in range(1, len(columns) + 1))
+        values = ", ".join((*places, "?1", *map(literal, shared.values())))
+        return f"INSERT INTO {BY_NAME[kind_name].table} ({names}) VALUES ({values})"
+
+    def set_indexes_aside(self, rows: int) -> None:
+        """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster.
+
+        Those through which this class looks up what is there stay, where anything is there. The triggers that fill the
+        search, see other programs or write down touched diffs go too where many rows come: even a silent one costs a
+        tenth of the time that a row takes.
+        """
+        if self.dry:
+            return
+        self._start()
+        if rows > _MANY_ROWS:
+            look_away(self.connection, [BY_NAME[name].table for name in _ORDER])
+        for name in _ORDER:
+            kind = BY_NAME[name]
+            if rows > _MANY_ROWS:
+                for added in added_sql(kind):
+                    self.connection.execute(f"DROP TRIGGER IF EXISTS {added.split()[2]}")
+                    self._dropped.append(added)
+            held = self.connection.execute(f"SELECT count(*) FROM {kind.table}").fetchone()[0]
+            if rows > _MANY_ROWS and held < _REBUILD_SHARE * rows:
+                for statement in index_sql(kind):
+                    index = statement.split()[2]
+                    if held and index in _LOOKED_UP:
+                        continue
+                    self.connection.execute(f"DROP INDEX IF EXISTS {index}")
+                    self._dropped.append(statement)
+
+    def finish(self) -> None:
+        """Write what waits, make the indexes anew and fill the search by one statement a table."""
+        self.flush()
+        for statement in self._dropped:
+            self.connection.execute(statement)
+        self._dropped.clear()
+        if not self._last_rowids:
+            return
+        for name, last in self._last_rowids.items():
+            kind = BY_NAME[name]
+            if kind.searched:
+                self.connection.execute(search_fill_sql(kind, "WHERE rowid > ?"), (last,))
+            self._follow_removals(kind, last)
+        self.connection.execute("UPDATE writing SET bulk = NULL")
+        self._last_rowids.clear()
+
+    def _start(self) -> None:
+        """Have the triggers leave the search to :meth:`finish`, which fills it with the rows from here on."""
+        if not self._last_rowids:
+            self.connection.execute("UPDATE writing SET bulk = 1")
+            self._last_rowids = {name: self._last_rowid(BY_NAME[name]) for name in (*_ORDER, *_NAMED)}
+
+    def _follow_removals(self, kind: Kind, last: int) -> None:
+        """A record that was removed once and comes back is a version after its removal, not the first one again."""
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        found = cursor.execute(
+            f"SELECT r.id, h.version, {', '.join(f'r.{quoted(name)}' for name in kind.columns)} FROM "
+            "(SELECT row_id, version, max(id) FROM history WHERE table_name = ? AND content IS NULL GROUP BY row_id) h "
+            f"CROSS JOIN {kind.table} r ON r.id = h.row_id WHERE r.rowid > ?",
+            (kind.table, last),
+        ).fetchall()
+        if not found:
+            return
+        self.connection.execute("UPDATE writing SET placing = 1")
+        for row_id, removal, *values in found:
+            parents = after(removal)
+            version = note_version(kind, parents, dict(zip(kind.columns, values, strict=True)))
+            cursor.execute(f"UPDATE {kind.table} SET version = ?, parents = ? WHERE id = ?", (version, parents, row_id))
+        self.connection.execute("UPDATE writing SET placing = NULL")
+
+    def keep_file(self, *, values: Mapping[str, object], packed: bytes) -> None:
+        """Keep the file once: its row (renewed when it is read again) and its bytes."""
+        names = ("id", *values)
+        renewed = ", ".join(f"{quoted(name)} = excluded.{quoted(name)}" for name in values if name != "name")
+        self.connection.execute(
+            f"INSERT INTO note_files ({', '.join(map(quoted, names))}) VALUES ({', '.join('?' * len(names))}) "
+            f"ON CONFLICT (id) DO UPDATE SET {renewed}",
+            (self.note_file, *values.values()),
+        )
+        self.connection.execute(
+            "INSERT INTO note_bytes (sha256, packed) VALUES (?, ?) ON CONFLICT (sha256) DO NOTHING",
+            (values["sha256"], packed),
+        )
+
+    def keep_left(
+        self,
+        left: Iterable[tuple[int, str, str, str | None, str | None, str | None, str]],
+        extras: Iterable[tuple[int, str]],
+    ) -> None:
+        """Keep the lines left out and the cells beside accepted rows, in place of those of an earlier reading."""
+        self.connection.execute("DELETE FROM note_rejects WHERE note_file = ?", (self.note_file,))
+        self.connection.execute("DELETE FROM note_extras WHERE note_file = ?", (self.note_file,))
+        self.connection.executemany(
+            "INSERT INTO note_rejects (id, note_file, line, status, reason, column_name, value, words, raw) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                (content_id(_NO_DAY, f"left\0{self.note_file}\0{one[0]}\0{number}"), self.note_file, *one)
+                for number, one in enumerate(left)
+            ),
+        )
+        self.connection.executemany(
+            "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?)",
+            (
+                (content_id(_NO_DAY, f"extra\0{self.note_file}\0{line}"), self.note_file, line, cells)
+                for line, cells in extras
+            ),
+        )
+
+    def _current(self, where: str, values: tuple[object, ...]) -> Current | None:
+        row = self.connection.execute(
+            f"SELECT id, diff, built_on, fluid, viscosity_cst, mass_basis FROM builds {where}", values
+        ).fetchone()
+        return Current(*row) if row else None
+
+    def _held_names(self, kind: Kind) -> dict[str, str]:
+        """Names with their ids; of two records with one name the older."""
+        column = quoted(kind.label or "id")
+        found = self.connection.execute(f"SELECT {column}, id FROM {kind.table} ORDER BY created_at DESC, id DESC")
+        return dict(map(tuple, found))
+
+    def _make(self, kind: Kind, label: str, line: int) -> str:
+        made = content_id(_NO_DAY, f"{kind.name}\0{label}")
+        self.new_names.append((kind.name, label, line))
+        if not self.dry:
+            self._start()
+            more = {"medium": "oil"} if kind.name == "fluid" else {}
+            values: dict[str, object] = {"id": made, "version": made, kind.label or "id": label, **more}
+            values |= {"note_file": self.note_file, "note_line": line}
+            values |= {"created_at": self.stamp, "updated_at": self.stamp, "updated_by": self.by}
+            self.connection.execute(
+                f"INSERT INTO {kind.table} ({', '.join(map(quoted, values))}) VALUES ({', '.join('?' * len(values))})",
+                tuple(values.values()),
+            )
+        return made
+
+    def _holds(self, table: str) -> bool:
+        return self.connection.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() is not None
+
+    def _last_rowid(self, kind: Kind) -> int:
+        return int(self.connection.execute(f"SELECT coalesce(max(rowid), 0) FROM {kind.table}").fetchone()[0])

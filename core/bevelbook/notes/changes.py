@@ -1,0 +1,127 @@
+"""Changing what an imported file made, after it was read anew: what is new, what goes, what is different."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import NamedTuple
+
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.bulk import COLUMNS, Bulk
+from bevelbook.records import BY_NAME
+from bevelbook.store.schema import quoted
+from bevelbook.store.versions import PLACED, after, note_version
+from bevelbook.store.writing import Writer
+
+ORDER = ("build", "weighing", "run", "run_diff")
+Values = tuple[object, ...]
+
+
+class Planned(Bulk):
+    """Takes the records of a file that is read anew without writing them."""
+
+    def __init__(self, connection: sqlite3.Connection, *, note_file: str, stamp: str, by: str | None) -> None:
+        super().__init__(connection, note_file=note_file, stamp=stamp, by=by, dry=True, anew=True)
+        self.records: dict[str, dict[str, tuple[int, Values]]] = {name: {} for name in ORDER}
+
+    def flush(self) -> None:
+        for name, rows in self._rows.items():
+            self.records[name] |= {row[0]: (row[1], row[2:]) for row in rows}
+            rows.clear()
+
+
+class Change(NamedTuple):
+    """One record that would change: ``what`` is added, removed or changed."""
+
+    what: str
+    kind: str
+    row_id: str
+    line: int | None
+    values: Values
+    columns: tuple[str, ...] = ()
+
+
+def changes(connection: sqlite3.Connection, planned: Planned) -> list[Change]:
+    """How the records of a file would change. Labels, which are for people, stay as they are."""
+    found: list[Change] = []
+    for name in ORDER:
+        kind, columns = BY_NAME[name], COLUMNS[name]
+        listed = ", ".join(map(quoted, columns))
+        cursor = connection.cursor()
+        cursor.row_factory = None
+        held = {
+            row[0]: (row[1], row[2:])
+            for row in cursor.execute(
+                f"SELECT id, note_line, {listed} FROM {kind.table} WHERE note_file = ?", (planned.note_file,)
+            )
+        }
+        for row_id, (line, values) in planned.records[name].items():
+            if row_id not in held:
+                found.append(Change("added", name, row_id, line, values))
+                continue
+            other = tuple(
+                column
+                for column, old, new in zip(columns, held[row_id][1], values, strict=True)
+                if old != new and column != "label"
+            )
+            if other:
+                found.append(Change("changed", name, row_id, line, values, other))
+        found += [
+            Change("removed", name, row_id, line, values)
+            for row_id, (line, values) in held.items()
+            if row_id not in planned.records[name]
+        ]
+    return found
+
+
+def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> None:
+    """Make the changes, inside a transaction of the caller's. What is replaced goes to the history.
+
+    Raises InputError where a record made by hand hangs on one that would go.
+    """
+    for name, label, line in planned.new_names:
+        bulk.name_id(name, label, line)
+    for one in found:
+        if one.what == "added" and one.line is not None:
+            bulk.taker(one.kind)((one.row_id, one.line, *one.values))
+    bulk.finish()
+    for one in found:
+        if one.what == "changed":
+            _change(writer, one)
+    for name in reversed(ORDER):
+        for one in found:
+            if one.what == "removed" and one.kind == name:
+                _remove(bulk.connection, one)
+
+
+def _change(writer: Writer, one: Change) -> None:
+    """Change a record, so that it is the version that the same sheet read the same way makes of it anywhere.
+
+    To which build it belongs follows from all rows of the diff: that is set in it without a version.
+    """
+    kind = BY_NAME[one.kind]
+    values = dict(zip(COLUMNS[one.kind], one.values, strict=True))
+    changed = {name: values[name] for name in one.columns}
+    placed = {name: changed.pop(name) for name in PLACED.get(one.kind, ()) if name in changed}
+    if changed:
+        names = ("version", *kind.columns)
+        row = writer.connection.execute(
+            f"SELECT {', '.join(map(quoted, names))} FROM {kind.table} WHERE id = ?", (one.row_id,)
+        ).fetchone()
+        held = dict(zip(names, row, strict=True))
+        version = note_version(kind, after(str(held["version"])), held | changed)
+        writer.update(kind, one.row_id, changed, version=version)
+    if placed:
+        writer.place(kind, one.row_id, placed)
+
+
+def _remove(connection: sqlite3.Connection, one: Change) -> None:
+    try:
+        connection.execute(f"DELETE FROM {BY_NAME[one.kind].table} WHERE id = ?", (one.row_id,))
+    except sqlite3.IntegrityError as fault:
+        raise InputError(
+            f"line {one.line} would no longer make its {one.kind.replace('_', ' ')}, but other records hang on it",
+            code="record_in_use",
+            place=Place(line=one.line),
+            found=one.row_id,
+            remedy="Move or remove those first. Nothing was changed.",
+        ) from fault

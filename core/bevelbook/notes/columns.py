@@ -1,0 +1,337 @@
+"""Columns as a whole: decimal mark, order of dates, unit of temperatures; then cell by cell, each spelling once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Final, NamedTuple
+
+from bevelbook.declare.fields import Field
+from bevelbook.reading import Options, ReadingError, implausible, read_choice, read_text
+from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
+from bevelbook.reading.faults import fault, has_control_character
+from bevelbook.reading.numbers import (
+    ambiguous,
+    check_bounds,
+    in_digits,
+    is_sane,
+    parts_of,
+    refuse_control_characters,
+    scale_for,
+    unit_in_words,
+)
+from bevelbook.reading.units import converted, scale_of
+
+TYPED: Final = "\ue000"
+"""Marks a number that a workbook holds as a number: it needs no guessing and proves nothing about typed text."""
+CACHED_SPELLINGS: Final = 100_000
+LONGEST_CACHED: Final = 60
+_TEMPERATURES: Final = {"C": "°C", "F": "°F", "K": "K"}
+
+
+class Fault(NamedTuple):
+    """Why a cell was not taken."""
+
+    reason: str
+    column: str
+    value: str
+    words: str
+
+
+class UndecidedError(Exception):
+    """A cell has two readings, and what the rest of its column proves is not known yet."""
+
+
+class Settled(NamedTuple):
+    """What was settled for one column of the file. ``certain`` says that all of the column was seen."""
+
+    decimal: str | None = None
+    date_order: str | None = None
+    unit: str | None = ""
+    unit_unknown: bool = False
+    certain: bool = True
+
+
+class Evidence:
+    """What the cells of one column prove, gathered over the whole file."""
+
+    def __init__(self, field: Field, unit: str | None, options: Options) -> None:
+        self.field = field
+        self.unit = unit
+        self.options = options
+        self.proofs: set[str] = set()
+        self.ambiguous = False
+        self.outside_under = {".": False, ",": False}
+        self.celsius_impossible = False
+        self.fahrenheit_impossible = False
+        self.unitless = False
+        self.decimals = 0
+        self.spellings: dict[str, None] = {}
+        self._seen: set[str] = set()
+
+    def look(self, cells: Iterable[str]) -> None:
+        """Take in the cells of a block."""
+        new = set(cells) - self._seen
+        if len(self._seen) > CACHED_SPELLINGS:
+            self._seen.clear()
+        self._seen |= new
+        judge = self._look_at_day if self.field.kind == "date" else self._look_at_number
+        for text in new:
+            if text[:1] != TYPED:
+                try:
+                    judge(text)
+                except ReadingError:
+                    continue
+
+    def look_at_names(self, cells: Iterable[str]) -> None:
+        """Remember the spellings of a text column in the order of the file."""
+        for text in dict.fromkeys(cells):
+            plain = read_text(text)
+            if plain and len(self.spellings) < CACHED_SPELLINGS:
+                self.spellings.setdefault(plain)
+
+    def _look_at_day(self, text: str) -> None:
+        days = days_of(self.field, text, self.options.date_base)
+        if days is not None:
+            self.ambiguous = self.ambiguous or days.ambiguous
+            if days.proof:
+                self.proofs.add(days.proof)
+
+    def _look_at_number(self, text: str) -> None:
+        parts = parts_of(self.field, text)
+        if parts is None:
+            return
+        if parts.proof:
+            self.proofs.add(parts.proof)
+        if not parts.unit and self.unit is None and self.field.unit == "°C":
+            self.unitless = True
+            readings = {parts.under("."), parts.under(",")} - {None}
+            self.celsius_impossible |= not any(is_sane(self.field, one or 0.0) for one in readings)
+            fahrenheit = scale_of("°C", "°F")
+            self.fahrenheit_impossible |= not any(
+                is_sane(self.field, converted(one or 0.0, fahrenheit)) for one in readings
+            )
+        if parts.ambiguous:
+            self.ambiguous = True
+            scale = scale_for(self.field, parts.unit or self.unit or "", text)
+            for mark in ".,":
+                if not is_sane(self.field, converted(parts.under(mark) or 0.0, scale)):
+                    self.outside_under[mark] = True
+        if parts.proof and parts.unit in ("", "g"):
+            self.decimals = max(self.decimals, _decimals(text, parts.proof))
+
+
+def unsettled(evidence: Mapping[str, Evidence], options: Options) -> dict[str, Settled] | None:
+    """What holds for each column before any of it was seen; None where a column has to be seen as a whole first."""
+    settled: dict[str, Settled] = {}
+    for name, one in evidence.items():
+        unit = one.unit
+        if unit is None and one.field.unit == "°C":
+            if options.temperature_unit is None:
+                return None
+            unit = _TEMPERATURES[options.temperature_unit]
+        settled[name] = Settled(options.decimal, options.date_order, unit, certain=False)
+    return settled
+
+
+def settle(evidence: Mapping[str, Evidence], options: Options) -> tuple[dict[str, Settled], list[str]]:
+    """What holds for each column, and the warnings of the file."""
+    warnings: list[str] = []
+    numbers = {name: one for name, one in evidence.items() if one.field.is_number}
+    marks = set().union(*(one.proofs for one in numbers.values())) if numbers else set()
+    if len(marks) == 2:
+        warnings.append("mixed_decimal_marks")
+    settled: dict[str, Settled] = {}
+    for name, one in evidence.items():
+        if one.field.kind == "date":
+            settled[name] = Settled(date_order=_date_order(one, options, warnings))
+        elif one.field.is_number:
+            mark = options.decimal or _decimal(one, marks, name, warnings)
+            unit, unknown = _temperature_unit(one, options, name, warnings)
+            settled[name] = Settled(decimal=mark, unit=unit, unit_unknown=unknown)
+        else:
+            settled[name] = Settled()
+    return settled, warnings
+
+
+def _decimal(one: Evidence, marks: set[str], name: str, warnings: list[str]) -> str | None:
+    if len(marks) == 2:
+        return None
+    if marks:
+        return next(iter(marks))
+    if one.ambiguous and one.outside_under["."] != one.outside_under[","]:
+        mark = "," if one.outside_under["."] else "."
+        warnings.append(f"decimal_mark_by_plausibility:{name}={mark}")
+        return mark
+    return None
+
+
+def _date_order(one: Evidence, options: Options, warnings: list[str]) -> str | None:
+    if options.date_order:
+        return options.date_order
+    if len(one.proofs) == 2:
+        warnings.append("mixed_date_orders")
+        return None
+    return next(iter(one.proofs), None)
+
+
+def _temperature_unit(one: Evidence, options: Options, name: str, warnings: list[str]) -> tuple[str | None, bool]:
+    if one.unit is not None or one.field.unit != "°C":
+        return one.unit, False
+    if options.temperature_unit:
+        return _TEMPERATURES[options.temperature_unit], False
+    if one.unitless and one.celsius_impossible:
+        if one.fahrenheit_impossible:
+            return "", True
+        warnings.append(f"unit_by_plausibility:{name}=F")
+        return "°F", False
+    return "", False
+
+
+def _decimals(text: str, mark: str) -> int:
+    behind = text.rpartition(mark)[2]
+    count = 0
+    for character in behind:
+        if not character.isdigit():
+            break
+        count += 1
+    return count
+
+
+class Cells(dict[str, object]):
+    """The value of every spelling met in one column, read once: a value, None, or a :class:`Fault`.
+
+    ``findings`` holds the warning codes of the spellings that have any, ``content`` the canonical text of each value
+    for the hash of a row.
+    """
+
+    def __init__(
+        self, field: Field, settled: Settled, options: Options, words: Mapping[str, str], allow_out_of_range: bool
+    ) -> None:
+        super().__init__()
+        self.field = field
+        self.settled = settled
+        self.options = options
+        self.words = words
+        self.allow_out_of_range = allow_out_of_range
+        self.findings: dict[str, tuple[str, ...]] = {}
+        self.faulty = False
+        self._read: Callable[[str], object] = {
+            "quantity": self._number,
+            "date": self._day,
+            "choice": self._choice,
+        }.get(field.kind, self._text)
+
+    def trim(self) -> None:
+        """Forget all spellings once there are many. Called between blocks, whose findings are looked up by spelling."""
+        if len(self) > CACHED_SPELLINGS or len(self.findings) > CACHED_SPELLINGS:
+            self.clear()
+            self.findings.clear()
+
+    def __missing__(self, text: str) -> object:
+        value: object
+        try:
+            value = self._read(text)
+            if value is None and self.field.required:
+                value = Fault("missing_required", self.field.name, text, f"{self.field.words} is missing")
+                self.faulty = True
+        except ReadingError as error:
+            value = Fault(error.code, self.field.name, text, worded(error))
+            self.faulty = True
+        if len(text) <= LONGEST_CACHED:
+            self[text] = value
+        return value
+
+    def _text(self, text: str) -> object:
+        if has_control_character(text):
+            refuse_control_characters(self.field, text)
+        return read_text(text[1:] if text[:1] == TYPED else text)
+
+    def _choice(self, text: str) -> object:
+        refuse_control_characters(self.field, text)
+        word = self.words.get(text.strip().casefold())
+        if word is not None:
+            return word
+        try:
+            return read_choice(self.field, text)
+        except ReadingError as error:
+            if not error.code.endswith("_unknown"):
+                raise
+            own = f'words: {{{self.field.name}: {{"{text.strip()}": "{self.field.choices[-1]}"}}}}'
+            raise fault(
+                self.field,
+                error.code,
+                error.what,
+                error.found,
+                wanted=error.wanted,
+                remedy=f"{error.remedy or ''} If it is a word of the team's, a profile settles it: {own}".strip(),
+            ) from None
+
+    def _day(self, text: str) -> object:
+        refuse_control_characters(self.field, text)
+        plain = text[1:] if text[:1] == TYPED else text
+        days = days_of(self.field, plain, self.options.date_base)
+        if days is None:
+            return None
+        if days.ambiguous and self.settled.date_order is None:
+            self._want_certainty()
+            raise ambiguous_day(self.field, days, plain)
+        day = settled_day(self.field, days, self.settled.date_order, self.options.today or "", plain)
+        if days.warnings:
+            self.findings[text] = days.warnings
+        return day
+
+    def _number(self, text: str) -> object:
+        refuse_control_characters(self.field, text)
+        if text[:1] == TYPED:
+            value, plain = float(text[1:]), text[1:]
+            unit = ""
+        else:
+            plain = text
+            parts = parts_of(self.field, text)
+            if parts is None:
+                return None
+            if parts.ambiguous and self.settled.decimal is None:
+                self._want_certainty()
+                raise ambiguous(self.field, text, parts.point, parts.comma)
+            found = parts.under(self.settled.decimal or ".")
+            value, unit = 0.0 if found is None else found, parts.unit
+        if not unit and self.settled.unit_unknown:
+            raise fault(
+                self.field,
+                "temp_unit_unknown",
+                "the column has no unit, and its values fit neither °C nor °F",
+                plain,
+                remedy="Say which it is with --temp-unit C or F.",
+            )
+        scale = scale_for(self.field, unit or self.settled.unit or "", plain)
+        value = converted(value, scale) + 0.0
+        self._check(value, text, plain)
+        return value
+
+    def _want_certainty(self) -> None:
+        if not self.settled.certain:
+            raise UndecidedError
+
+    def _check(self, value: float, text: str, plain: str) -> None:
+        window = self.field.plausible
+        if window and not window[0] <= value <= window[1]:
+            if not self.allow_out_of_range:
+                raise fault(
+                    self.field,
+                    "out_of_range",
+                    implausible(self.field, value) or "out of range",
+                    plain,
+                    wanted=f"{in_digits(window[0])} to {in_digits(window[1])} {unit_in_words(self.field)}".rstrip(),
+                    remedy="Mend it, or take it as it is with --allow-out-of-range.",
+                )
+            self.findings[text] = ("implausible",)
+        check_bounds(self.field, value, plain)
+
+
+def worded(error: ReadingError) -> str:
+    """A fault in words without its place and value, which stand beside it."""
+    words = error.what
+    if error.wanted:
+        words += f"; wanted {error.wanted}"
+    words += "."
+    return f"{words} {error.remedy}" if error.remedy else words

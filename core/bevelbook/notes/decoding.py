@@ -1,0 +1,147 @@
+"""Bytes to text: which encoding a file is in, and whether all of it is.
+
+Proof first (a byte order mark, a pattern of zero bytes, valid UTF-8), then cp1252 with a warning. A file that holds
+both valid multi-byte UTF-8 and stray single bytes is refused: whole lines of it would read wrong in silence.
+"""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+import re
+import zlib
+from typing import BinaryIO, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, Place
+
+CHUNK: Final = 1 << 20
+_MARKS: Final = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_MULTI_BYTE: Final = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
+
+
+class Decoding(NamedTuple):
+    """How to read a file: its encoding, a warning where that was not proven, and what identifies its bytes."""
+
+    encoding: str
+    warning: str | None
+    sha256: str
+    byte_count: int
+    packed: bytes | None
+
+
+class FileRejected(InputError):
+    """A structural fault: the file is rejected whole and nothing of it is stored. ``code`` is the file's reason."""
+
+
+def rejected(code: str, what: str, *, line: int | None = None, found: str | None = None, remedy: str) -> FileRejected:
+    return FileRejected(what, code=code, place=Place(line=line), found=found, remedy=remedy)
+
+
+def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = False) -> Decoding:
+    """Read the file once from its start: encoding, hash, size, and its bytes packed where asked for.
+
+    Raises FileRejected (empty_file, mixed_encoding, encoding_unknown).
+    """
+    file.seek(0)
+    head = file.read(4096)
+    if not head:
+        raise rejected("empty_file", "the file is empty", remedy="Was its download or export interrupted?")
+    wanted, warning = _from_head(head) if encoding is None else (_known(encoding), None)
+    decoder = codecs.getincrementaldecoder(wanted)(errors="strict")
+    digest, packer, packed, count = hashlib.sha256(), zlib.compressobj(1), [], 0
+    fault: UnicodeError | None = None
+    file.seek(0)
+    while True:
+        chunk = file.read(CHUNK)
+        digest.update(chunk)
+        count += len(chunk)
+        if pack:
+            packed.append(packer.compress(chunk))
+        if fault is None:
+            try:
+                decoder.decode(chunk, final=not chunk)
+            except UnicodeError as error:
+                fault = error
+        if not chunk:
+            break
+    if fault is not None:
+        if encoding is not None:
+            raise rejected(
+                "encoding_unknown",
+                f"the file is not in {wanted}",
+                found=str(fault),
+                remedy="Leave --encoding out, or name another, such as cp1252.",
+            )
+        wanted, warning = _without_proof(file)
+    if pack:
+        packed.append(packer.flush())
+    return Decoding(wanted, warning, digest.hexdigest(), count, b"".join(packed) if pack else None)
+
+
+def unpacked(packed: bytes) -> bytes:
+    """The bytes of a kept file."""
+    return zlib.decompress(packed)
+
+
+def _known(encoding: str) -> str:
+    try:
+        b"".decode(encoding)
+        codecs.getincrementaldecoder(encoding)
+        return codecs.lookup(encoding).name
+    except (LookupError, UnicodeError, ValueError):
+        raise InputError(
+            f"no encoding is called {encoding!r}",
+            code="unknown_encoding",
+            place=Place(column="--encoding"),
+            wanted="a name such as utf-8, cp1252 or utf-16",
+        ) from None
+
+
+def _from_head(head: bytes) -> tuple[str, str | None]:
+    for mark, encoding in _MARKS:
+        if head.startswith(mark):
+            return encoding, None
+    pairs = len(head) // 2
+    even, odd = head[0 : 2 * pairs : 2].count(0), head[1 : 2 * pairs : 2].count(0)
+    if pairs and odd > 0.4 * pairs and even < 0.05 * pairs:
+        return "utf-16-le", "encoding_guessed:utf-16-le"
+    if pairs and even > 0.4 * pairs and odd < 0.05 * pairs:
+        return "utf-16-be", "encoding_guessed:utf-16-be"
+    return "utf-8", None
+
+
+def _without_proof(file: BinaryIO) -> tuple[str, str]:
+    """cp1252 where no line holds valid multi-byte UTF-8 and no byte is without a meaning there."""
+    file.seek(0)
+    stray: tuple[int, int] | None = None
+    multi_byte = False
+    for number, line in enumerate(file, 1):
+        if line.isascii():
+            continue
+        rest = _MULTI_BYTE.sub(b"", line)
+        multi_byte = multi_byte or rest != line
+        if stray is None and not rest.isascii():
+            stray = number, next(byte for byte in rest if byte > 0x7F)
+        if stray and multi_byte:
+            raise rejected(
+                "mixed_encoding",
+                f"byte 0x{stray[1]:02X} is no UTF-8, but other lines are",
+                line=stray[0],
+                remedy="Save the file anew in one encoding, or name the one to read all of it in with --encoding.",
+            )
+        try:
+            line.decode("cp1252")
+        except UnicodeDecodeError as fault:
+            raise rejected(
+                "encoding_unknown",
+                f"byte 0x{line[fault.start]:02X} is neither UTF-8 nor cp1252",
+                line=number,
+                remedy="Name the encoding with --encoding, such as mac_roman or cp850.",
+            ) from None
+    return "cp1252", "encoding_assumed:cp1252"

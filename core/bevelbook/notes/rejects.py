@@ -1,0 +1,66 @@
+"""The file of rejected rows: the input's own columns with line, reason and column behind, to be mended and imported."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.notes.columns import TYPED
+from bevelbook.notes.headings import Heading, folded
+from bevelbook.notes.note_columns import BESIDE
+from bevelbook.notes.staging import Stage
+
+
+def rejects_path(path: Path) -> Path:
+    """Where the rejected rows of a file go: beside it."""
+    return path.with_name(f"{path.stem.removesuffix('.rejected')}.rejected.csv")
+
+
+def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:
+    """Write the rejected rows, in the input's delimiter; what stands behind says what to mend.
+
+    A file of that name with other content, which someone may be mending, is left alone: a number is added.
+    Raises DatabaseError where the file cannot be written.
+    """
+    text = "\ufeff" + rejects_text(stage, heading)
+    free, number = target, 1
+    try:
+        while free.exists() and free.read_bytes() != text.encode():
+            number += 1
+            free = target.with_name(f"{target.stem}-{number}{target.suffix}")
+        free.write_bytes(text.encode())
+    except OSError as fault:
+        raise DatabaseError(
+            "the rows came in, but the file of rejected ones cannot be written",
+            code="not_writable",
+            place=Place(str(free)),
+            found=fault.strerror or str(fault),
+            remedy="The database keeps them too (note_rejects). Name another file with --rejects and import again.",
+        ) from fault
+    return free
+
+
+def rejects_text(stage: Stage, heading: Heading) -> str:
+    """The rejected rows as text."""
+    width = len(heading.cells)
+    own = [place for place, cell in enumerate(heading.cells) if folded(cell) not in BESIDE]
+    file = io.StringIO(newline="")
+    writer = csv.writer(file, delimiter=heading.delimiter, lineterminator="\n")
+    writer.writerow([*(heading.cells[place] for place in own), *BESIDE])
+    for one in stage.left("skipped"):
+        if one.reason == "units_row":
+            row = _evened(json.loads(one.raw), width)
+            writer.writerow([*(row[place] for place in own), *("" for _ in BESIDE)])
+    for one in stage.left("rejected"):
+        cells = json.loads(one.raw)
+        row = _evened(cells, width)
+        words = f"{one.reason}: {one.words or ''}".strip()
+        writer.writerow([*(row[place] for place in own), str(one.line), words, one.column or "", *cells[width:]])
+    return file.getvalue()
+
+
+def _evened(row: list[str], width: int) -> list[str]:
+    return [cell.removeprefix(TYPED) for cell in (row + [""] * width)[:width]]

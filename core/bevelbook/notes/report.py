@@ -1,0 +1,245 @@
+"""What an import found, for people and for programs."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from bevelbook.declare.errors import shown
+
+SHOWN_OF_A_KIND: Final = 20
+TOLD_OF_A_REASON: Final = 5
+
+REASONS: Final = {
+    "ambiguous_date": "two readings are possible and nothing in the column decides",
+    "ambiguous_number": "one mark with exactly three digits after it and no proof in the file",
+    "approximate_value": "about, doubt or tolerance mark",
+    "call_unknown": "not keep, change, undecided or broke",
+    "control_character": "a control character in a cell",
+    "date_incomplete": "no day, no month or no year",
+    "date_invalid": "no such day in the calendar",
+    "date_unparseable": "not a date in any known form",
+    "duplicate_header": "two columns with the same name or meaning",
+    "dynamic_viscosity_needs_density": "cP, cps, mPa·s, Pa·s are dynamic; cSt needs a density",
+    "empty_file": "no bytes",
+    "encoding_unknown": "the bytes fit no encoding that was tried",
+    "formula_in_cell": "a spreadsheet formula in a number column",
+    "future_date": "later than today",
+    "grip_unknown": "not low, medium or high (or l, m, h, med, mid, hi)",
+    "header_changed": "a second heading row with other columns or another order",
+    "malformed_quotes": "text after a closing quote",
+    "mass_mismatch": "dry + oil differs from total by more than 0.15 g",
+    "missing_required": "date or diff is missing",
+    "mixed_encoding": "valid multi-byte UTF-8 and stray single bytes in one file",
+    "no_heading": "no row of headings that are known",
+    "number_unparseable": "not a number in any known form",
+    "out_of_range": "outside the range of sane values",
+    "position_unknown": "not front, centre or rear",
+    "range_not_value": "a range or bound instead of a value",
+    "footer": "a text line after the table",
+    "spreadsheet_error": "an error word of a spreadsheet",
+    "summary_row": "a total or average line",
+    "temp_unit_unknown": "a temperature column without a unit, with values that fit no unit",
+    "too_few_fields": "fewer fields than the heading",
+    "too_many_fields": "more fields than the heading",
+    "total_below_dry": "the filled diff is lighter than the empty one",
+    "unit_ambiguous": "the unit word has two meanings",
+    "unit_not_allowed": "a unit of another quantity",
+    "unit_unknown": "the unit word is not known",
+    "unterminated_quote": "a quote is opened and never closed",
+    "viscosity_unit_unknown": "not a unit of viscosity",
+    "viscosity_unit_wt": "weight numbers are labels and are never converted",
+    "workbook_damaged": "the workbook cannot be opened",
+    "workbook_too_large": "the workbook unpacks to more than the limit",
+    "blank": "nothing but delimiters and blanks",
+    "preamble": "text before the heading",
+    "repeated_header": "the same heading again",
+    "units_row": "a row that holds the columns' units",
+    "sep_hint": "a line that only names the delimiter",
+}
+WARNINGS: Final = {
+    "encoding_assumed": "no proof of the encoding; the named one was taken (--encoding settles it)",
+    "encoding_guessed": "the encoding was found from the bytes without a mark",
+    "mixed_decimal_marks": "both marks are proven decimal in one file",
+    "decimal_mark_by_plausibility": "only one decimal mark keeps all values sane (--decimal settles it)",
+    "unit_by_plausibility": "only one unit keeps the whole column sane (--temp-unit settles it)",
+    "mixed_date_orders": "both orders are proven in one column",
+    "day_number_1900": "a spreadsheet day number, counted from 1900 (--date-base 1904 for the other)",
+    "day_number_1904": "a spreadsheet day number, counted from 1904",
+    "time_dropped": "a time of day stood behind the date",
+    "blank_header_column": "a column without a heading holds data",
+    "unknown_column": "a column that the tool does not know; its cells are kept beside the row",
+    "no_rows": "a heading and nothing below it",
+    "duplicate_row": "the same row stands earlier in the file; both were taken",
+    "similar_fluid_names": "two fluids differ only in blanks, case or marks; they were kept apart",
+    "fill_unknown": "a build without its masses",
+    "mass_balance": "dry + oil and total differ by more than the scale explains",
+    "implausible": "outside the range of sane values, taken with --allow-out-of-range",
+    "lid_on_scale": "total is more than dry + oil by the same amount in many rows: did the lid lie on the scale?",
+}
+SETTLED_BY: Final = {
+    "ambiguous_number": "--decimal . or ,",
+    "ambiguous_date": "--date-order dmy or mdy",
+    "temp_unit_unknown": "--temp-unit C or F",
+    "out_of_range": "--allow-out-of-range",
+    "encoding_unknown": "--encoding NAME",
+    "mixed_encoding": "--encoding NAME",
+    "no_heading": "--header-line N, --map HEADING=FIELD",
+    "missing_required": "--map HEADING=FIELD",
+    "grip_unknown": "a profile with words (grip: {WORD: high})",
+    "call_unknown": "a profile with words (call: {WORD: keep})",
+    "position_unknown": "a profile with words (position: {WORD: rear})",
+}
+
+
+@dataclass
+class Rejection:
+    """One rejected line, for the report."""
+
+    line: int
+    reason: str
+    column: str | None
+    value: str | None
+    words: str | None
+
+
+@dataclass
+class Report:
+    """The outcome of one import, or of a dry run."""
+
+    file: str
+    outcome: str = "accepted"
+    file_reason: str | None = None
+    message: str | None = None
+    dry_run: bool = False
+    read: int = 0
+    accepted: int = 0
+    rejected: int = 0
+    skipped: int = 0
+    added: int = 0
+    known: int = 0
+    made: dict[str, int] = field(default_factory=dict)
+    left: dict[tuple[str, str], int] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
+    rejections: list[Rejection] = field(default_factory=list)
+    rows: list[dict[str, object]] | None = None
+    rejects_file: str | None = None
+    note_file: str | None = None
+    """The id under which the file is kept; None where nothing was written."""
+    columns: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def exit_code(self) -> int:
+        return 2 if self.outcome == "rejected" else 1 if self.rejected else 0
+
+    def as_dict(self) -> dict[str, object]:
+        """The report for programs."""
+        found: dict[str, object] = {
+            "file": self.file,
+            "outcome": self.outcome,
+            "file_reason": self.file_reason,
+            "message": self.message,
+            "dry_run": self.dry_run,
+            "read": self.read,
+            "accepted": self.accepted,
+            "rejected": self.rejected,
+            "skipped": self.skipped,
+            "added": self.added,
+            "known": self.known,
+            "made": self.made,
+            "rejected_by_reason": self._counts("rejected"),
+            "skipped_by_reason": self._counts("skipped"),
+            "warnings": self.warnings,
+            "rejects": [one.__dict__ for one in self.rejections],
+            "rejects_file": self.rejects_file,
+            "columns": self.columns,
+        }
+        if self.rows is not None:
+            found["rows"] = self.rows
+        return found
+
+    def _counts(self, status: str) -> dict[str, int]:
+        return {reason: count for (one, reason), count in self.left.items() if one == status}
+
+    def _rejected_lines(self) -> Iterator[str]:
+        counts = self._counts("rejected")
+        told: Counter[str] = Counter()
+        for one in self.rejections:
+            told[one.reason] += 1
+            if told[one.reason] <= TOLD_OF_A_REASON:
+                where = f"line {one.line}" + (f", {one.column}" if one.column else "")
+                value = f" {shown(one.value)}" if one.value else ""
+                yield f"    {where}{value}: {one.reason}. {one.words or ''}".rstrip()
+            elif told[one.reason] == TOLD_OF_A_REASON + 1:
+                yield f"    and {counts[one.reason] - TOLD_OF_A_REASON} more with {one.reason}"
+
+    def _warning_rows(self) -> Iterator[tuple[str, str]]:
+        """One row for each warning of the file, and one for each kind of finding with the lines it stands in."""
+        findings: dict[str, list[str]] = {}
+        for one in self.warnings:
+            code, _, detail = one.partition(":")
+            if detail.startswith(("line ", "and ")) and code in WARNINGS:
+                findings.setdefault(code, []).append(detail.removeprefix("line "))
+            else:
+                yield one, WARNINGS.get(code, "")
+        for code, lines in findings.items():
+            more = lines.pop() if lines[-1].startswith("and ") else ""
+            if len(lines) > TOLD_OF_A_REASON:
+                counted = int(more.split()[1]) if more else 0
+                more = f"and {counted + len(lines) - TOLD_OF_A_REASON} more"
+            where = ", ".join(lines[:TOLD_OF_A_REASON]) + (f" {more}" if more else "")
+            yield code, f"{WARNINGS[code]} (line{'s' if len(lines) > 1 else ''} {where})"
+
+    def lines(self) -> Iterator[str]:
+        """The report for people, line by line."""
+        if self.outcome == "rejected":
+            yield f"{self.file}: not imported ({self.file_reason}). Nothing was stored."
+            if self.message:
+                yield self.message
+            return
+        made = ", ".join(_counted(count, word) for word, count in self.made.items()) or "no records"
+        rows = _counted(self.accepted, "rows")
+        yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
+        yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
+        for status, count in (("rejected", self.rejected), ("skipped", self.skipped)):
+            if count:
+                yield f"  {count} {status}:"
+                yield from _table((str(n), code, REASONS.get(code, "")) for code, n in self._counts(status).items())
+        yield from self._rejected_lines()
+        if self.warnings:
+            yield "  Worth a look:"
+            yield from _table(self._warning_rows())
+        settled = dict.fromkeys(SETTLED_BY[code] for code in self._counts("rejected") if code in SETTLED_BY)
+        for option in settled:
+            yield f"  To settle it: {option}"
+        if self.rejects_file:
+            yield f"  Rejected rows are in {self.rejects_file}: mend them and import that file."
+        if self.dry_run:
+            yield "  A dry run: nothing was written."
+
+
+def grouped_findings(findings: Iterable[tuple[int, str]], counts: Mapping[str, int]) -> list[str]:
+    """``CODE:line N`` for some of a kind, past 20 of them their number."""
+    shown: dict[str, list[str]] = {}
+    for line, code in findings:
+        texts = shown.setdefault(code, [])
+        if len(texts) < SHOWN_OF_A_KIND:
+            texts.append(f"{code}:line {line}")
+    return [
+        text
+        for code, texts in shown.items()
+        for text in (*texts, *([f"{code}:and {counts[code] - len(texts)} more"] if counts[code] > len(texts) else []))
+    ]
+
+
+def _counted(count: int, plural: str) -> str:
+    return f"{count:,} {plural if count != 1 else plural.removesuffix('s')}".replace(",", " ")
+
+
+def _table(rows: Iterable[Sequence[str]]) -> Iterator[str]:
+    listed = list(rows)
+    widths = [max(len(row[place]) for row in listed) for place in range(len(listed[0]))] if listed else []
+    for row in listed:
+        yield "    " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()

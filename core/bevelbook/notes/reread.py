@@ -1,0 +1,162 @@
+"""A kept file read anew with other settings: first what would change, then the change."""
+
+from __future__ import annotations
+
+import io
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.facts.renew import renew_touched
+from bevelbook.facts.touched import touch_file
+from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.changes import Change, Planned, apply, changes
+from bevelbook.notes.decoding import FileRejected, unpacked
+from bevelbook.notes.importing import Progress, read_into, source_of, staging
+from bevelbook.notes.placing import Placing
+from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.staging import Stage
+from bevelbook.store.opening import transaction
+from bevelbook.store.writing import Writer, now_utc
+
+
+class Kept(NamedTuple):
+    """A file that was kept when it was imported."""
+
+    id: str
+    name: str
+    sha256: str
+    accepted: int
+    rejected: int
+
+
+class Revision(NamedTuple):
+    """What reading a kept file anew comes to."""
+
+    kept: Kept
+    report: Report
+    changes: list[Change]
+    planned: Planned | None
+    stage: Stage | None
+    settings: Settings
+
+    def as_dict(self) -> dict[str, object]:
+        """The revision for programs."""
+        counts = Counter((one.what, one.kind) for one in self.changes)
+        return {
+            **self.report.as_dict(),
+            "changes": [{"what": what, "record": kind, "count": n} for (what, kind), n in counts.items()],
+            "accepted_before": self.kept.accepted,
+            "rejected_before": self.kept.rejected,
+        }
+
+    def lines(self) -> Iterator[str]:
+        """The revision for people."""
+        if self.report.outcome == "rejected":
+            yield from self.report.lines()
+            return
+        accepted = f"{self.report.accepted} rows accepted (before: {self.kept.accepted})"
+        yield f"{self.kept.name}: {accepted}, {self.report.rejected} rejected (before: {self.kept.rejected})"
+        counts = Counter((one.what, one.kind) for one in self.changes)
+        for (what, kind), count in counts.items():
+            yield f"  {count} {kind.replace('_', ' ')}{'s' if count != 1 else ''} {what}"
+        for one in self.changes[:SHOWN_OF_A_KIND]:
+            detail = f" ({', '.join(one.columns)})" if one.columns else ""
+            yield f"    line {one.line}: {one.kind.replace('_', ' ')} {one.what}{detail}"
+        if len(self.changes) > SHOWN_OF_A_KIND:
+            yield f"    and {len(self.changes) - SHOWN_OF_A_KIND} more"
+        if not self.changes:
+            yield "  No record would change."
+
+
+def find_kept(connection: sqlite3.Connection, name: str) -> Kept:
+    """A kept file by its name, its id or the beginning of its hash. Raises UnknownNameError or InputError."""
+    found = connection.execute(
+        "SELECT id, name, sha256, accepted, rejected FROM note_files "
+        "WHERE name = ?1 OR id = ?1 OR (length(?1) >= 6 AND substr(sha256, 1, length(?1)) = lower(?1))",
+        (name,),
+    ).fetchall()
+    if not found:
+        known = [row[0] for row in connection.execute("SELECT name FROM note_files ORDER BY read_at DESC LIMIT 1000")]
+        raise UnknownNameError("note file", name, known, where_listed="Kept files stand in the table note_files.")
+    if len(found) > 1:
+        raise InputError(
+            f"{len(found)} kept files are called that",
+            code="ambiguous_name",
+            found=name,
+            remedy="Name one by its hash: " + ", ".join(str(row[2])[:12] for row in found[:5]) + ".",
+        )
+    return Kept(*found[0])
+
+
+def revise(
+    connection: sqlite3.Connection,
+    path: Path,
+    name: str,
+    settings: Settings,
+    *,
+    by: str | None,
+    progress: Progress | None = None,
+) -> Revision:
+    """What would change if a kept file were read with these settings. Nothing is written."""
+    kept = find_kept(connection, name)
+    packed = connection.execute("SELECT packed FROM note_bytes WHERE sha256 = ?", (kept.sha256,)).fetchone()[0]
+    report = Report(kept.name, dry_run=True)
+    tell = progress or (lambda _what, _done, _all: None)
+    try:
+        source = source_of(io.BytesIO(unpacked(packed)), kept.name, settings, pack=False)
+        with staging(connection, path, source) as stage:
+            read_into(stage, source, settings, report, tell)
+    except FileRejected as fault:
+        report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
+        return Revision(kept, report, [], None, None, settings)
+    planned = Planned(connection, note_file=kept.id, stamp=now_utc(), by=by)
+    placing = Placing(stage, planned)
+    placing.run(lambda done: tell("placing", done, stage.accepted))
+    report.added, report.known, report.made = placing.added, placing.known, placing.counts()
+    report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
+    return Revision(kept, report, changes(connection, planned), planned, stage, settings)
+
+
+def carry_out(
+    connection: sqlite3.Connection,
+    path: Path,
+    revision: Revision,
+    *,
+    by: str | None,
+    asked: str = "",
+    also: Callable[[str], None] | None = None,
+) -> None:
+    """Make the changes of a revision in one transaction, and then, after the facts, what ``also`` does with the file's
+    id. Raises InputError, DatabaseError.
+    """
+    planned, stage, report = revision.planned, revision.stage, revision.report
+    assert planned is not None
+    assert stage is not None
+    with transaction(connection, path, asked=asked or f"import --again {revision.kept.name}", by=by):
+        bulk = Bulk(connection, note_file=revision.kept.id, stamp=planned.stamp, by=by)
+        writer = Writer(connection, by)
+        apply(bulk, writer, planned, revision.changes)
+        touch_file(connection, revision.kept.id)
+        said = revision.settings.said()
+        connection.execute(
+            "UPDATE note_files SET read_at = ?, options = ?, accepted = ?, rejected = ?, skipped = ? WHERE id = ?",
+            (
+                planned.stamp,
+                json.dumps(said, ensure_ascii=False) if said else None,
+                report.accepted,
+                report.rejected,
+                report.skipped,
+                revision.kept.id,
+            ),
+        )
+        bulk.keep_left(stage.left(), stage.extras())
+        if also is not None:
+            renew_touched(connection)
+            also(revision.kept.id)
+    report.dry_run = False

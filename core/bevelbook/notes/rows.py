@@ -1,0 +1,235 @@
+"""Blocks of text rows to blocks of values: what is taken, what is left out and why. A row is taken whole or not."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import compress
+from operator import add, sub
+from typing import Final, NamedTuple
+
+from bevelbook.notes.columns import TYPED, Cells, Fault
+from bevelbook.notes.decoding import rejected
+from bevelbook.notes.headings import Heading, beside, folded, matched
+from bevelbook.notes.note_columns import MASSES, NAMES
+from bevelbook.notes.table import Block, Row
+from bevelbook.reading.faults import trimmed
+
+LARGEST_MISMATCH_G: Final = 0.15
+_ROUNDING_G: Final = 1e-9
+_SUMMARY: Final = frozenset(
+    (
+        *("total", "totals", "sum", "sums", "subtotal", "grand total", "count", "σ", "∑"),
+        *("average", "averages", "avg", "mean", "median", "min", "minimum", "max", "maximum"),
+    )
+)
+_MALFORMED: Final = "text stands after a closing quote. Double a quote that belongs to the text."
+
+
+Watched = Sequence[tuple[Callable[[Sequence[str]], None], int]]
+"""What wants to see a column's cells, with the column's place."""
+
+
+class Left(NamedTuple):
+    """A line that was rejected or skipped."""
+
+    line: int
+    status: str
+    reason: str
+    column: str | None
+    value: str | None
+    words: str | None
+    raw: Sequence[str]
+
+
+class Taken(NamedTuple):
+    """What one block gave: the accepted rows as columns (absent ones left out), and everything else of it."""
+
+    lines: list[int]
+    columns: dict[str, list[object]]
+    left: list[Left]
+    findings: list[tuple[int, str]]
+    extras: list[tuple[int, str]]
+    mass_gaps: list[tuple[int, float]]
+
+
+class RowReader:
+    """Reads the rows below the heading, block by block."""
+
+    def __init__(self, heading: Heading, cells: Mapping[str, Cells], watched: Watched = ()) -> None:
+        self.heading = heading
+        self.cells = cells
+        self.watched = watched
+        self.width = len(heading.cells)
+        self.needed = heading.width
+        self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
+        self.strangers = [c for c in heading.columns if c.field is None and not beside(c)]
+        self.header_cells = tuple(folded(cell) for cell in heading.cells)
+
+    def read(self, block: Block) -> Taken:
+        left = [Left(line, "rejected", reason, None, None, _MALFORMED, ()) for line, reason in block.broken]
+        rows, lines = block.rows, block.lines
+        if set(map(len, rows)) - {self.width}:
+            rows, lines = self._evened(rows, lines, left)
+        if not rows:
+            return Taken([], {}, left, [], [], [])
+        turned = list(zip(*rows, strict=True))
+        for cells in self.cells.values():
+            cells.trim()
+        for look, place in self.watched:
+            look(turned[place])
+        columns: dict[str, list[object]] = {
+            name: list(map(self.cells[name].__getitem__, turned[place])) for name, place in self.places
+        }
+        faults = self._faults(columns)
+        if faults:
+            for index in sorted(faults):
+                left.append(self._left_out(rows[index], lines[index], faults[index]))
+        mismatched, gaps = self._balance(columns, lines, faults)
+        for index, fault in mismatched.items():
+            left.append(self._rejected(rows[index], lines[index], fault))
+        dropped = faults.keys() | mismatched.keys()
+        kept = [index not in dropped for index in range(len(rows))] if dropped else None
+        findings = list(self._findings(turned, lines, kept))
+        extras = list(self._extras(turned, lines, kept))
+        if kept:
+            columns = {name: list(compress(values, kept)) for name, values in columns.items()}
+            lines = list(compress(lines, kept))
+        return Taken(list(lines), columns, left, findings, extras, gaps)
+
+    def _faults(self, columns: Mapping[str, list[object]]) -> dict[int, Fault]:
+        faults: dict[int, Fault] = {}
+        for name, _ in self.places:
+            if self.cells[name].faulty:
+                for index, value in enumerate(columns[name]):
+                    if value.__class__ is Fault and index not in faults:
+                        faults[index] = value
+        return faults
+
+    def _evened(self, rows: list[Row], lines: Sequence[int], left: list[Left]) -> tuple[list[Row], list[int]]:
+        """Rows of the heading's width; the others are explained in ``left``."""
+        even: list[Row] = []
+        even_lines: list[int] = []
+        for row, line in zip(rows, lines, strict=True):
+            if len(row) != self.width:
+                fault = self._odd(row)
+                if fault is not None:
+                    left.append(fault._replace(line=line))
+                    continue
+                row = (row + [""] * (self.width - len(row)))[: self.width]
+            even.append(row)
+            even_lines.append(line)
+        return even, even_lines
+
+    def _odd(self, row: Row) -> Left | None:
+        """Why a row of another width is left out; None where it only lacks or adds empty cells at the end."""
+        filled = [cell for cell in row if trimmed(cell)]
+        if not filled:
+            return Left(0, "skipped", "blank", None, None, None, row)
+        if len(row) > self.width and any(trimmed(cell) for cell in row[self.width :]):
+            words = f"{len(row)} fields, and the heading has {self.width}. Put text with the delimiter in it in quotes."
+            return Left(0, "rejected", "too_many_fields", None, None, words, row)
+        if len(row) >= self.needed:
+            return None
+        skipped = self._skipped(row, 0)
+        if skipped:
+            return skipped
+        if len(filled) == 1 and len(row) == 1:
+            return Left(0, "skipped", "footer", None, filled[0], None, row)
+        words = f"{len(row)} fields, and the heading has {self.width}. Fill the row up."
+        return Left(0, "rejected", "too_few_fields", None, None, words, row)
+
+    def _left_out(self, row: Row, line: int, fault: Fault) -> Left:
+        """A row with a cell that was not taken: blank, a heading again, a sum, or a rejected row."""
+        if fault.column in ("date", "diff"):
+            skipped = self._skipped(row, line)
+            if skipped:
+                return skipped
+        return self._rejected(row, line, fault)
+
+    def _skipped(self, row: Row, line: int) -> Left | None:
+        filled = [trimmed(cell) for cell in row if trimmed(cell)]
+        if not filled:
+            return Left(line, "skipped", "blank", None, None, None, row)
+        if tuple(folded(cell) for cell in row[: self.needed]) == self.header_cells[: self.needed]:
+            return Left(line, "skipped", "repeated_header", None, None, None, row)
+        self._check_header_changed(row, filled, line)
+        if filled[0].rstrip(":. ").casefold() in _SUMMARY:
+            return Left(line, "skipped", "summary_row", None, filled[0], None, row)
+        return None
+
+    def _check_header_changed(self, row: Row, filled: Sequence[str], line: int) -> None:
+        own = {folded(c.heading): c.field.name for c in self.heading.columns if c.field}
+        named = [cell for cell in filled if matched(cell, 0, own).field]
+        if len(named) >= 2 and len(named) * 2 > len(filled) and "date" in {folded(cell) for cell in filled}:
+            raise rejected(
+                "header_changed",
+                "a second heading row has other columns or another order",
+                line=line,
+                found=", ".join(filled),
+                remedy="Split the file there, and import the two parts one after the other.",
+            )
+
+    def _rejected(self, row: Row, line: int, fault: Fault) -> Left:
+        value = fault.value.removeprefix(TYPED)
+        return Left(line, "rejected", fault.reason, fault.column, value or None, fault.words, row)
+
+    def _balance(
+        self, columns: Mapping[str, list[object]], lines: Sequence[int], faults: Mapping[int, Fault]
+    ) -> tuple[dict[int, Fault], list[tuple[int, float]]]:
+        """Rows whose three masses do not agree, and the gaps of those that nearly do."""
+        if "total_mass_g" not in columns:
+            return {}, []
+        count = len(lines)
+        dry, oil, total = (columns.get(name) or [None] * count for name in MASSES)
+        if not faults:
+            try:
+                gaps = list(map(sub, total, map(add, dry, oil)))
+                if max(gaps) < 5e-4 and min(gaps) > -5e-4:
+                    return {}, []
+            except TypeError:
+                pass
+        mismatched: dict[int, Fault] = {}
+        found: list[tuple[int, float]] = []
+        for index, (d, o, t) in enumerate(zip(dry, oil, total, strict=True)):
+            if not isinstance(t, float) or not isinstance(d, float) or index in faults:
+                continue
+            if isinstance(o, float):
+                gap = t - d - o
+                if abs(gap) <= LARGEST_MISMATCH_G + _ROUNDING_G:
+                    if abs(gap) > 5e-4:
+                        found.append((lines[index], gap))
+                    continue
+            if t < d:
+                words = f"the total of {t:g} g is less than the dry mass of {d:g} g. Look at the scale's note."
+                mismatched[index] = Fault("total_below_dry", "total_mass_g", f"{t:g}", words)
+            elif isinstance(o, float):
+                words = f"{d:g} g dry and {o:g} g of oil make {d + o:g} g, not {t:g} g. Mend the one that is wrong."
+                mismatched[index] = Fault("mass_mismatch", "total_mass_g", f"{t:g}", words)
+        return mismatched, found
+
+    def _findings(
+        self, turned: Sequence[Sequence[str]], lines: Sequence[int], kept: Sequence[bool] | None
+    ) -> Iterator[tuple[int, str]]:
+        for name, place in self.places:
+            found = self.cells[name].findings
+            if not found:
+                continue
+            for index, text in enumerate(turned[place]):
+                if text in found and (kept is None or kept[index]):
+                    for code in found[text]:
+                        yield lines[index], code
+
+    def _extras(
+        self, turned: Sequence[Sequence[str]], lines: Sequence[int], kept: Sequence[bool] | None
+    ) -> Iterator[tuple[int, str]]:
+        """Cells of columns that have no place, as JSON beside their line."""
+        columns = [(c.heading or f"column {c.place + 1}", turned[c.place]) for c in self.strangers]
+        if not columns:
+            return
+        for index, line in enumerate(lines):
+            if kept is not None and not kept[index]:
+                continue
+            cells = {head: text.removeprefix(TYPED) for head, texts in columns if trimmed(text := texts[index])}
+            if cells:
+                yield line, json.dumps(cells, ensure_ascii=False)

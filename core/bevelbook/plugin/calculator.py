@@ -1,0 +1,350 @@
+"""The calculator contract: a pure computation that a plugin offers.
+
+A calculator takes one record (``given``) and returns another (``found``); both are declared with
+:mod:`bevelbook.declare.fields`. ``compute`` and ``judge`` are pure: plain floats, no clock, no file, no database. At
+most one listing goes in and one comes out. What lies outside the valid range is an ``InputError`` where the physics
+breaks and a finding where it merely extrapolates.
+
+Each function is put behind :func:`bevelbook.plugin.guard.call` as it is declared, and what it returns is held against
+the declaration (:mod:`bevelbook.plugin.returned`): whoever calls it gets what was declared, an InputError or a
+PluginFault.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, Generic, NamedTuple, TypeVar
+
+from bevelbook.declare.errors import DeclarationError, InputError, Place
+from bevelbook.declare.fields import Field, field_of, fields_of, record_from
+from bevelbook.declare.sources import Source
+from bevelbook.plugin import guard
+from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
+from bevelbook.plugin.guard import Whose, fault_of_text, plain_text, text_taken, texts_taken
+from bevelbook.plugin.origin import Origin
+from bevelbook.plugin.returned import Judgement, Verdict, judgement_taken, lines_taken, picture_taken, record_taken
+from bevelbook.plugin.surfaces import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
+
+G = TypeVar("G")
+F = TypeVar("F")
+T = TypeVar("T")
+
+
+class OneOf(NamedTuple):
+    """Alternatives: at least one group of inputs has to be given whole (exactly one where ``exclusive``)."""
+
+    groups: tuple[tuple[str, ...], ...]
+    exclusive: bool = False
+
+    def in_words(self) -> str:
+        return "; or ".join(" with ".join(group) for group in self.groups)
+
+
+class Worked(NamedTuple):
+    """A worked example: inputs as a person types them, outputs with the tolerance and where they are printed.
+
+    ``given`` maps an input's name to its text (a listing: to a list of texts). ``expected`` maps an output's name
+    to a number or a word; ``verdict`` is checked when named.
+    """
+
+    given: dict[str, str | list[str]]
+    expected: dict[str, float | str | None]
+    tolerance: float
+    source: Source
+    verdict: Verdict | None = None
+
+
+class Formula(Generic[G, F]):
+    """A computation with typed inputs and outputs. Core rests on some of them; every calculator is one.
+
+    title       for people: ``Fill target``
+    given/found the records that go in and come out
+    compute     ``given -> found``; raises InputError (through :func:`refuse`) where the physics breaks
+    judge       ``(given, found) -> Judgement``
+    working     ``(given, found) -> lines``: the formula and the values put in, for "How this was worked out"
+    one_of      alternatives among the inputs
+    """
+
+    def __init__(
+        self,
+        *,
+        title: str,
+        given: type[G],
+        found: type[F],
+        compute: Callable[[G], F],
+        judge: Callable[[G, F], Judgement],
+        working: Callable[[G, F], tuple[str, ...]],
+        one_of: tuple[OneOf, ...] = (),
+    ) -> None:
+        self.name = title.lower()
+        self.title = title
+        self.given = given
+        self.found = found
+        self.compute: Callable[[G], F] = self._guarded("compute", compute, lambda one: record_taken(found, one), True)
+        self.judge: Callable[[G, F], Judgement] = self._guarded("judge", judge, judgement_taken, True)
+        self.working: Callable[[G, F], tuple[str, ...]] = self._guarded("working", working, texts_taken)
+        self.one_of = one_of
+        self.inputs = fields_of(given)
+        self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
+        self.listing_in = _only_listing(given)
+        self.listing_out = _only_listing(found)
+
+    @property
+    def whose(self) -> Whose:
+        """What a fault of it is called."""
+        return Whose(f"the formula {self.name}", is_core=True)
+
+    def _guarded(
+        self, part: str, function: Callable[..., object], taken: Callable[[Any], T], may_refuse: bool = False
+    ) -> Callable[..., T]:
+        """A function that calls one of the formula's own through the guard."""
+
+        def through(*given: Any) -> T:
+            return guard.call(self.whose, part, function, *given, taken=taken, may_refuse=may_refuse)
+
+        return through
+
+    def check_alternatives(self, present: set[str]) -> None:
+        """Raise InputError unless the inputs that are present satisfy every ``one_of``."""
+        for choice in self.one_of:
+            whole = [group for group in choice.groups if present.issuperset(group)]
+            if not whole:
+                named = {name for group in choice.groups for name in group}
+                raise InputError(
+                    f"{self.name} needs {choice.in_words()}",
+                    code="missing_input",
+                    found=", ".join(sorted(present & named)) or None,
+                    remedy="Give one of these.",
+                )
+            if choice.exclusive and len(whole) > 1:
+                raise InputError(
+                    f"{self.name} takes only one of {choice.in_words()}",
+                    code="too_many_inputs",
+                    remedy="Leave the others out.",
+                )
+
+    def found_from(self, kept: str, rows: str | None = None) -> F | None:
+        """The outputs of a kept calculation from its JSON and that of its rows; None where they no longer fit.
+
+        A calculation of an earlier version fits where its outputs had the names and kinds that they have now.
+        """
+        return record_from(self.found, kept, rows)
+
+
+class Calculator(Formula[G, F]):
+    """One calculator, declared: a formula with a name, words and sources, and where it is shown and kept.
+
+    name        what it is called on the command line: lower-case words joined by hyphens
+    question    the question it answers, one sentence, for its page
+    purpose     one line for lists
+    version     from 1 to 2**63 - 1, raised whenever a number would change
+    valid       the valid range, in words, a line each
+    sources     where the formulas and limits come from
+    cautions    the usual cautions of the work, each a key of ``cautions.csv``, or a text of a plugin's own
+    worked      at least one worked example with where its expected value is printed
+    answer      the output that the person came for (shown large)
+    picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, where there is one
+    of          the kind of record that it is for on the card and after a record was written: a build, unless said
+    card        how it stands on the card of a build; see :class:`bevelbook.plugin.surfaces.OnCard`
+    kept_after  kinds of record: after one is written, core runs it for every record of the kind ``of`` that is that
+                record or leads to it by references, and keeps the result as a row
+    page        kinds of record whose page offers it for the record
+    for_conditions  the inputs that take grip, track temperature and position on the page that finds what worked
+    of_a_pair   whether its result is of two builds, so that it says nothing of either by itself
+
+    ``origin`` is the plugin that offers it; the registry writes it down when it takes the calculator.
+    """
+
+    origin: Origin | None = None
+
+    def __init__(
+        self,
+        *,
+        name: str,
+        title: str,
+        question: str,
+        purpose: str,
+        version: int,
+        given: type[G],
+        found: type[F],
+        compute: Callable[[G], F],
+        judge: Callable[[G, F], Judgement],
+        working: Callable[[G, F], tuple[str, ...]],
+        valid: tuple[str, ...],
+        sources: tuple[Source, ...],
+        worked: tuple[Worked, ...],
+        answer: str,
+        cautions: tuple[str, ...] = (),
+        one_of: tuple[OneOf, ...] = (),
+        picture: Callable[[G, F], str] | None = None,
+        of: str = "build",
+        card: OnCard[G, F] | None = None,
+        kept_after: tuple[str, ...] = (),
+        page: tuple[PageKind, ...] = (),
+        for_conditions: ForConditions | None = None,
+        of_a_pair: bool = False,
+    ) -> None:
+        super().__init__(
+            title=title, given=given, found=found, compute=compute, judge=judge, working=working, one_of=one_of
+        )
+        self.name = plain_text(name) if isinstance(name, str) else name
+        self.question = question
+        self.purpose = purpose
+        self.version = version
+        self.valid = valid
+        self.sources = sources
+        self.worked = worked
+        self.answer = answer
+        self.declared_cautions = cautions
+        self.picture: Callable[[G, F], str] | None = picture and self._guarded("picture", picture, picture_taken)
+        self.of = of
+        self.card = self._guarded_card(card) if isinstance(card, OnCard) else card
+        self.kept_after = kept_after
+        self.page = page
+        self.for_conditions = for_conditions
+        self.of_a_pair = of_a_pair
+        self._check()
+
+    def __repr__(self) -> str:
+        return f"Calculator({self.name!r}, version={self.version})"
+
+    @property
+    def whose(self) -> Whose:
+        return Whose(f"calculator {self.name}", self.origin)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The cautions in words, and of one that is not in the table that it is missing.
+
+        The table is read only when somebody looks.
+        """
+        return tuple(self._caution(one) for one in self.declared_cautions)
+
+    def _caution(self, key_or_text: str) -> str:
+        from bevelbook.reference import caution_in_words
+
+        try:
+            return caution_in_words(key_or_text)
+        except DeclarationError:
+            return f"{key_or_text} (its words are missing; ask the author of {self.whose.name} before you start)"
+
+    def _guarded_card(self, card: OnCard[G, F]) -> OnCard[G, F]:
+        return card._replace(
+            lines=card.lines and self._guarded("the lines of its card", card.lines, lines_taken),
+            passes=card.passes and self._guarded("the passes of its card", card.passes, texts_taken),
+            picture_words=card.picture_words
+            and self._guarded("the words of its picture", card.picture_words, text_taken),
+        )
+
+    def _check(self) -> None:
+        for faults in (self._faults_of_kind, self._faults, self._faults_of_surfaces):
+            for fault in faults():
+                raise self._declared_wrongly(fault)
+
+    def _declared_wrongly(self, fault: str) -> DeclarationError:
+        return DeclarationError(f"calculator {self.name!r}: {fault}", code="calculator_declared_wrongly")
+
+    def _faults_of_kind(self) -> Iterator[str]:
+        """What is of another kind than declared: it would fail later, in a place that cannot tell why."""
+        for name in ("name", "title", "question", "purpose", "answer", "of"):
+            reason = fault_of_text(getattr(self, name))
+            if reason is not None:
+                yield f"{name} is {reason}"
+        held: tuple[tuple[str, type[Any]], ...] = (
+            ("valid", str),
+            ("sources", Source),
+            ("worked", Worked),
+            ("declared_cautions", str),
+            ("one_of", OneOf),
+            ("kept_after", str),
+            ("page", str),
+        )
+        for name, kind in held:
+            values = getattr(self, name)
+            if not isinstance(values, tuple) or not all(isinstance(one, kind) for one in values):
+                yield f"{name.removeprefix('declared_')} has to be a tuple of {kind.__name__}"
+        if reason := fault_of_version(self.version):
+            yield reason
+        if not isinstance(self.card, OnCard | None):
+            yield "card has to be an OnCard"
+        if not isinstance(self.for_conditions, ForConditions | None):
+            yield "for_conditions has to be a ForConditions"
+        for side in (self.given, self.found):
+            yield from faults_of_fields(side)
+        for name, texts in (("valid", self.valid), ("cautions", self.declared_cautions)):
+            yield from (f"{name} has {reason}" for one in texts if (reason := fault_of_text(one)))
+        for number, worked in enumerate(self.worked, start=1):
+            yield from (f"worked example {number}: {fault}" for fault in faults_of_example(*worked))
+
+    def _faults(self) -> Iterator[str]:
+        if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
+            yield "the name has to be lower-case words joined by hyphens"
+        if not self.worked:
+            yield "it has no worked example"
+        if not self.sources:
+            yield "it names no source"
+        for side in (self.given, self.found):
+            if not fields_of(side):
+                yield f"{side!r} is not a record"
+            if sum(field.kind == "listing" for field in fields_of(side)) > 1:
+                yield "more than one listing on one side"
+        for choice in self.one_of:
+            yield from self._unknown_inputs("one_of", (name for group in choice.groups for name in group))
+        if self.answer not in {field.name for field in fields_of(self.found)}:
+            yield f"answer {self.answer!r} is no output"
+
+    def _faults_of_surfaces(self) -> Iterator[str]:
+        if self.for_conditions is not None:
+            yield from self._unknown_inputs("for_conditions", (name for name in self.for_conditions if name))
+        for page in self.page:
+            if page not in PAGE_KINDS:
+                yield f"page names {page!r}; pages that offer calculators: {', '.join(PAGE_KINDS)}"
+        if self.card is None:
+            return
+        if self.card.part not in CARD_PARTS:
+            yield f"card names the part {self.card.part!r}; the parts: {', '.join(CARD_PARTS)}"
+        if self.of != "build" and (self.of, self.card.part) != ("seal_fitting", "seals"):
+            yield f"the part {self.card.part!r} of the card is not about a {self.of}"
+        yield from self._unknown_inputs("card", self.card.named_inputs)
+
+    def check_records(self) -> None:
+        """Raise DeclarationError where ``of``, ``card`` or ``kept_after`` name a record or a field that there is not.
+
+        Apart from the other checks, since a command that asks no record shall not pay for their declarations.
+        """
+        for fault in self._faults_of_records():
+            raise self._declared_wrongly(fault)
+
+    def _faults_of_records(self) -> Iterator[str]:
+        from bevelbook.records import BY_NAME, linked
+
+        if self.of not in BY_NAME or not BY_NAME[self.of].own:
+            yield f"of names {self.of!r}, which is no record of the team"
+            return
+        fields = {field.name for field in BY_NAME[self.of].fields}
+        if self.card is not None and (unknown := sorted(set(self.card.named_fields) - fields)):
+            yield f"card names {', '.join(unknown)}, which is no field of {self.of}"
+        for kind in self.kept_after:
+            if kind not in BY_NAME or not BY_NAME[kind].own:
+                yield f"kept_after names {kind!r}, which is no record of the team"
+                return
+        for kind in self.kept_after:
+            if not any(linked(through, kind) and linked(through, self.of) for through in (self.of, *self.kept_after)):
+                yield f"kept_after names {kind!r}, from which no reference leads to a {self.of} or back"
+
+    def _unknown_inputs(self, where: str, names: Iterable[str]) -> Iterator[str]:
+        unknown = sorted(set(names) - {field.name for field in self.inputs})
+        if unknown:
+            yield f"{where} names {', '.join(unknown)}, which is no input"
+
+
+def _only_listing(side: type[Any]) -> Field | None:
+    return next((field for field in fields_of(side) if field.kind == "listing"), None)
+
+
+def refuse(
+    record: type[Any] | object, name: str, what: str, *, remedy: str, code: str = "outside_valid_range"
+) -> InputError:
+    """The error for an input that the physics cannot take; ``raise refuse(Given, "ball_diameter_mm", ...)``."""
+    return InputError(what, code=code, place=Place(column=field_of(record, name).option), remedy=remedy)

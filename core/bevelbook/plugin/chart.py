@@ -1,0 +1,114 @@
+"""The chart contract: rows from the database or from a formula, drawn by a Vega-Lite specification, and as a table."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, Final, NamedTuple
+
+from bevelbook.plugin.guard import fault_of_text, safe_repr
+
+_FETCHES: Final = frozenset({"data", "datasets", "url", "usermeta"})
+_NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+
+
+class Curve(NamedTuple):
+    """One input of a calculator moved over a range, everything else held.
+
+    ``low`` and ``high`` are values of that input, or multiples of the value given where ``relative``. ``given`` holds
+    inputs as a person types them, for where nobody has given any. Values where the calculator refuses are left out.
+    """
+
+    calculator: str
+    moved: str
+    low: float
+    high: float
+    outputs: tuple[str, ...]
+    given: Mapping[str, str | list[str]] = {}
+    relative: bool = False
+    logarithmic: bool = False
+    points: int = 41
+
+
+class Chart(NamedTuple):
+    """One chart of a plugin.
+
+    name        lower-case words joined by hyphens, for its address
+    title       for people;  ``about``: what it shows, in a sentence
+    columns     the table beside it: column and heading with its unit, in order
+    spec        Vega-Lite, without data and without any address: the rows are put in by the page
+    sql         a SELECT over the team's database, and/or
+    curve       a calculator's input moved over a range; with ``sql``, once for each of its rows, whose columns give
+                the inputs of the same names and are kept beside the points; or
+    points      a function that makes the rows from a formula: it is called with the inputs of ``calculator`` where the
+                chart stands on that calculator's page, and with None elsewhere
+    empty       what to say where there is nothing to draw yet
+    made        with ``sql`` alone: a function that makes the rows drawn from those that the database gave
+    told        what the rows drawn say, in words that stand after ``about``: a function of them
+    """
+
+    name: str
+    title: str
+    about: str
+    columns: tuple[tuple[str, str], ...]
+    spec: Mapping[str, Any]
+    sql: str | None = None
+    curve: Curve | None = None
+    points: Callable[[Any], Iterable[Mapping[str, Any]]] | None = None
+    calculator: str | None = None
+    empty: str = "Nothing to draw yet."
+    made: Callable[[Sequence[Mapping[str, Any]]], Iterable[Mapping[str, Any]]] | None = None
+    told: Callable[[Sequence[Mapping[str, Any]]], str] | None = None
+
+    @property
+    def of_calculator(self) -> str | None:
+        """The calculator on whose page it stands, if any."""
+        return self.curve.calculator if self.curve and not self.sql else self.calculator
+
+
+def fault_of_chart(offer: object) -> str | None:
+    """Why something is no usable chart, or None.
+
+    >>> fault_of_chart(3)
+    '3, which is no Chart'
+    """
+    if not isinstance(offer, Chart):
+        return f"{safe_repr(offer)}, which is no Chart"
+    if not isinstance(offer.name, str) or not _NAME.fullmatch(offer.name):
+        return f"a Chart named {safe_repr(offer.name)}: lower-case words joined by hyphens are wanted"
+    if fault_of_text(offer.title) or fault_of_text(offer.about) or not offer.columns:
+        return f"chart {offer.name!r} without a title, a sentence about it, or columns"
+    if wrong := _wrong_kinds(offer):
+        return f"chart {offer.name!r}: {wrong}"
+    if (offer.points is None) == (offer.sql is None and offer.curve is None):
+        return f"chart {offer.name!r}: either points, or sql or curve or both"
+    if offer.made is not None and (offer.sql is None or offer.curve is not None):
+        return f"chart {offer.name!r}: its rows are made from those of sql, alone"
+    if not isinstance(offer.spec, Mapping):
+        return f"chart {offer.name!r}: its spec is no mapping"
+    if fetching := sorted(_FETCHES & set(_keys(offer.spec))):
+        return f"chart {offer.name!r}: its spec holds {', '.join(fetching)}; the page puts the rows in"
+    return None
+
+
+def _wrong_kinds(offer: Chart) -> str | None:
+    """What of a chart is of another kind than declared."""
+    if any(len(one) != 2 or not all(isinstance(word, str) for word in one) for one in offer.columns):
+        return "its columns have to be pairs of a column and a heading"
+    if not isinstance(offer.sql, str | None) or not isinstance(offer.calculator, str | None):
+        return "its sql and its calculator have to be words"
+    if not isinstance(offer.curve, Curve | None):
+        return "its curve has to be a Curve"
+    if not isinstance(offer.empty, str):
+        return "what it says where there is nothing to draw has to be words"
+    return None
+
+
+def _keys(part: object) -> Iterable[str]:
+    if isinstance(part, Mapping):
+        for key, value in part.items():
+            yield str(key)
+            yield from _keys(value)
+    elif isinstance(part, (list, tuple)):
+        for value in part:
+            yield from _keys(value)

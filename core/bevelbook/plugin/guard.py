@@ -1,0 +1,205 @@
+"""The one door through which the code of plugins is called.
+
+Whatever goes wrong behind it comes out as a :class:`PluginFault`, which names the plugin, what of it failed, where, and
+what to do: an exception of any kind, ``sys.exit``, or a value that is not what was declared. Only the interrupt of the
+person at the keyboard goes through as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from types import CodeType
+from typing import Any, Final, NamedTuple, TypeVar
+
+from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault, shown
+from bevelbook.plugin.origin import Origin
+
+T = TypeVar("T")
+
+LONGEST: Final = 160
+_CORE: Final = str(Path(__file__).parent / "_").removesuffix("_")
+_BETWEEN: Final = {"pluggy", "importlib"}
+"""The packages that hand our calls of hooks and imports on."""
+
+
+class Whose(NamedTuple):
+    """Whose code is called: its name, the plugin that offers it where that is known, and whether it is core's own."""
+
+    name: str
+    origin: Origin | None = None
+    is_core: bool = False
+
+    def fault(self, how: str, place: Place | None = None) -> PluginFault:
+        """The fault that says ``how`` it failed."""
+        name = " of ".join(one for one in (self.name, self.origin.in_words if self.origin else "") if one)
+        remedy = "This is a fault of the plugin; tell its author."
+        if self.is_core:
+            remedy = "This is a fault of the program; tell us."
+        return PluginFault(
+            f"{name} failed",
+            how=how,
+            plugin=self.origin.plugin if self.origin else None,
+            package=self.origin.package if self.origin else None,
+            place=place,
+            remedy=remedy,
+        )
+
+
+class Unfit(Exception):
+    """Raised by a function that looks at what a plugin returned: the words complete ``compute gave ...``."""
+
+
+class NotFinite(Unfit):
+    """A number that is infinite or none at all."""
+
+
+def call(
+    whose: Whose,
+    part: str,
+    function: Callable[..., object],
+    *given: Any,
+    taken: Callable[[Any], T],
+    may_refuse: bool = False,
+) -> T:
+    """What ``taken`` makes of what a plugin's function returns, its iteration included.
+
+    ``part`` names the function in the fault. ``taken`` raises :class:`Unfit` for a value that does not fit. Where the
+    function ``may_refuse`` its inputs, an InputError of its own goes through. Raises PluginFault for everything else
+    that goes wrong. What comes of far-off inputs as well as of a mistake (failed arithmetic, a number that is not
+    finite) says to look at the inputs first.
+    """
+    try:
+        return taken(function(*given))
+    except PluginFault:
+        raise
+    except Unfit as unfit:
+        fault = whose.fault(f"{part} gave {unfit}", _declared_at(function))
+        if isinstance(unfit, NotFinite):
+            fault.code = PluginFault.NOT_FINITE
+            _blame_inputs_first(fault)
+        raise fault from unfit
+    except InputError as refused:
+        if may_refuse:
+            raise
+        raise whose.fault(f"{part} raised {one_line(refused)}", _raised_at(refused, function)) from refused
+    except BaseException as failed:
+        if type(failed) is KeyboardInterrupt:
+            raise
+        fault = whose.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function))
+        if may_refuse and isinstance(failed, (ArithmeticError, ValueError)):
+            _blame_inputs_first(fault)
+        raise fault from failed
+
+
+def _blame_inputs_first(fault: PluginFault) -> None:
+    """Say that an input may be at fault as well as the plugin."""
+    fault.may_be_inputs = True
+    fault.remedy = (
+        "Look at the inputs once more: one of them may be far outside what the formula holds for. If they are "
+        f"right, {str(fault.remedy).replace('This', 'this', 1)}"
+    )
+
+
+def one_line(fault: BaseException) -> str:
+    """An exception in one line that can be printed: its kind and its text; an error of ours by its text alone."""
+    if isinstance(fault, BevelbookError):
+        return _printable(_text_of(fault).removesuffix("."))
+    text = _printable(_text_of(fault))
+    return f"{type(fault).__name__}: {text}" if text else type(fault).__name__
+
+
+def safe_repr(value: object) -> str:
+    """A value as a programmer writes it, cut when long, whatever its ``repr`` does.
+
+    >>> safe_repr("oil!")
+    "'oil!'"
+    """
+    try:
+        text = repr(value)
+    except Exception as fault:
+        text = f"a {type(value).__name__} that cannot be shown ({type(fault).__name__})"
+    return text if len(text) <= 60 else text[:60] + "…"
+
+
+def fault_of_text(value: object) -> str | None:
+    """Why something is no text that a person can be shown, or None.
+
+    >>> fault_of_text(3), fault_of_text(" "), fault_of_text("oil")
+    ('3 where words are wanted', 'empty words', None)
+    """
+    if not isinstance(value, str):
+        return f"{safe_repr(value)} where words are wanted"
+    text = plain_text(value)
+    if not text.strip():
+        return "empty words"
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return f"{text!a:.60}, which cannot be written as UTF-8"
+    return None
+
+
+def plain_text(value: str) -> str:
+    """The characters of a text alone: a class of a plugin's own may do anything where it is written out."""
+    return value if type(value) is str else str.__str__(value)
+
+
+def text_taken(value: object) -> str:
+    """Words as they were returned, as plain text. Raises Unfit for anything else."""
+    reason = fault_of_text(value)
+    if reason is not None or not isinstance(value, str):
+        raise Unfit(reason)
+    return plain_text(value)
+
+
+def texts_taken(values: object) -> tuple[str, ...]:
+    """Lines of words from what a function returned, empty ones among them. Raises Unfit for anything else."""
+    if isinstance(values, (str, bytes)) or not isinstance(values, Iterable):
+        raise Unfit(f"{safe_repr(values)} where lines of words are wanted")
+    return tuple(empty_or_text_taken(value) for value in values)
+
+
+def empty_or_text_taken(value: object) -> str:
+    """The same for words that may be empty."""
+    return "" if isinstance(value, str) and not plain_text(value) else text_taken(value)
+
+
+def _text_of(fault: BaseException) -> str:
+    try:
+        return " ".join(str(fault).split())
+    except Exception:
+        return "a text that cannot be shown"
+
+
+def _printable(text: str) -> str:
+    return shown(text, LONGEST)[1:-1]
+
+
+def _raised_at(fault: BaseException, function: object) -> Place | None:
+    """The line of the plugin's file in which it went wrong, by the calls that led there."""
+    frames = [one for one in _frames(fault) if not _is_ours(one[0])]
+    if not frames:
+        return _declared_at(function)
+    plugin_file = frames[0][0]
+    line = next(number for file, number in reversed(frames) if file == plugin_file)
+    return Place(plugin_file, line)
+
+
+def _frames(fault: BaseException) -> Iterator[tuple[str, int]]:
+    step = fault.__traceback__
+    while step is not None:
+        yield step.tb_frame.f_code.co_filename, step.tb_lineno
+        step = step.tb_next
+
+
+def _is_ours(file: str) -> bool:
+    return file.startswith((_CORE, "<")) or not _BETWEEN.isdisjoint(Path(file).parts)
+
+
+def _declared_at(function: object) -> Place | None:
+    """Where a function of a plugin is written, so far as it tells."""
+    code = getattr(getattr(function, "func", function), "__code__", None)
+    if not isinstance(code, CodeType) or _is_ours(code.co_filename):
+        return None
+    return Place(code.co_filename, code.co_firstlineno)

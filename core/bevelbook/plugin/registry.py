@@ -1,0 +1,354 @@
+"""Plugins: found, loaded one by one, called one by one. One that fails is named with its reason; the rest works on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+from pathlib import Path
+from types import ModuleType
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
+
+import pluggy
+
+from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, PluginFault, UnknownNameError, near_misses
+from bevelbook.plugin import guard, hookspecs
+from bevelbook.plugin.calculator import Calculator, Formula
+from bevelbook.plugin.guard import Whose, fault_of_text, safe_repr
+from bevelbook.plugin.hookspecs import PROJECT
+from bevelbook.plugin.origin import Origin
+from bevelbook.reference import DataSet, rows
+
+if TYPE_CHECKING:
+    from importlib.abc import Loader
+    from importlib.metadata import EntryPoint
+
+    from bevelbook.plugin.chart import Chart
+    from bevelbook.plugin.check import Finding, Reader
+    from bevelbook.plugin.surfaces import CardPart
+
+GROUP: Final = "bevelbook"
+HOOK_PREFIX: Final = "bevelbook_"
+HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
+
+T = TypeVar("T")
+
+
+class Failure(NamedTuple):
+    """A plugin, or one thing that it offers, that was left out, and why."""
+
+    origin: Origin
+    reason: str
+
+    def __str__(self) -> str:
+        return f"{self.origin} left out: {self.reason}"
+
+
+class Offered(NamedTuple):
+    """A calculator and the plugin that offers it."""
+
+    calculator: Calculator[Any, Any]
+    origin: Origin
+
+
+class Registry:
+    """What the loaded plugins offer, by name, and what was left out."""
+
+    def __init__(self) -> None:
+        self._manager = pluggy.PluginManager(PROJECT)
+        self._manager.add_hookspecs(hookspecs)
+        self._origins: dict[str, Origin] = {}
+        self._origins_of_charts: dict[str, Origin] = {}
+        self.calculators: dict[str, Offered] = {}
+        self.failures: list[Failure] = []
+
+    def calculator(self, name: str) -> Offered:
+        """One calculator. Raises UnknownNameError with near misses."""
+        try:
+            return self.calculators[name]
+        except KeyError:
+            raise UnknownNameError(
+                "calculator", name, self.calculators, where_listed="'bevelbook calculators' lists them all."
+            ) from None
+
+    def resting_on(self, formula: Formula[Any, Any]) -> list[Offered]:
+        """The calculators that offer a formula of core's under a name, in order of name."""
+        return [
+            offered
+            for _, offered in sorted(self.calculators.items())
+            if (offered.calculator.given, offered.calculator.found) == (formula.given, formula.found)
+        ]
+
+    def on_card(self, part: CardPart) -> list[Calculator[Any, Any]]:
+        """The calculators that stand under one part of the card, in order of name."""
+        return [one for one in self._of_records() if one.card is not None and one.card.part == part]
+
+    def on_page(self, kind: str) -> list[Calculator[Any, Any]]:
+        """The calculators that the page of a record of this kind offers, in order of name."""
+        return [one for one in self._in_order() if kind in one.page]
+
+    def kept_after(self) -> list[Offered]:
+        """The calculators whose results are kept after a record was written, in order of name."""
+        return [self.calculators[one.name] for one in self._of_records() if one.kept_after]
+
+    def for_conditions(self) -> list[Calculator[Any, Any]]:
+        """The calculators that take conditions asked for, in order of name."""
+        return [one for one in self._in_order() if one.for_conditions is not None]
+
+    def _of_records(self) -> list[Calculator[Any, Any]]:
+        """Those that stand on the card or are kept after a record; one that names no such record is noted, once."""
+        found = []
+        for one in self._in_order():
+            if one.card is None and not one.kept_after:
+                continue
+            try:
+                one.check_records()
+            except BevelbookError as fault:
+                self._note(self.calculators[one.name].origin, fault.what)
+            else:
+                found.append(one)
+        return found
+
+    def _in_order(self) -> list[Calculator[Any, Any]]:
+        return [self.calculators[name].calculator for name in sorted(self.calculators)]
+
+    def add_from(self, imported: Callable[[], object], origin: Origin) -> None:
+        """The same for a plugin that has to be imported first."""
+        try:
+            module = guard.call(Whose("", origin), "the import", imported, taken=_same)
+        except PluginFault as fault:
+            self.failures.append(Failure(origin, f"cannot be imported: {_how_and_where(fault, 'the import raised ')}"))
+            return
+        self.add(module, origin)
+
+    def add(self, module: object, origin: Origin) -> None:
+        """Register one plugin and take what it offers; a fault is noted, never raised."""
+        try:
+            reason = guard.call(
+                Whose("", origin), "looking at its hooks", self._registered, module, origin, taken=_same
+            )
+        except PluginFault as fault:
+            reason = fault.how
+        if reason is not None:
+            self.failures.append(Failure(origin, reason))
+            return
+        self._origins[origin.plugin] = origin
+        for offer in self.collected("bevelbook_calculators", module, origin):
+            self._take_calculator(offer, origin)
+
+    def _registered(self, module: object, origin: Origin) -> str | None:
+        """Register a plugin; why it cannot be, or None."""
+        reason = self._faults_of(module)
+        if reason is None:
+            try:
+                self._manager.register(module, origin.plugin)
+            except (ValueError, pluggy.PluginValidationError) as fault:
+                return guard.one_line(fault)
+        return reason
+
+    def collected(self, hook: str, module: object, origin: Origin, **arguments: object) -> list[object]:
+        """What one plugin returns for one hook; a fault while it does so is noted."""
+        others = [plugin for plugin in self._manager.get_plugins() if plugin is not module]
+        found: list[object] = []
+
+        def ask() -> None:
+            for offers in self._manager.subset_hook_caller(hook, others)(**arguments):
+                found.extend(offers)
+
+        try:
+            guard.call(Whose("", origin), hook, ask, taken=_same)
+        except PluginFault as fault:
+            self._note(origin, _how_and_where(fault))
+        return found
+
+    def _looked_at(self, origin: Origin, hook: str, look: Callable[[], T]) -> T | None:
+        """What a look at something that a plugin offers gives; a fault of the thing itself is noted, and gives None."""
+        try:
+            seen: T = guard.call(Whose("", origin), f"{hook} returned something that, looked at,", look, taken=_same)
+        except PluginFault as fault:
+            self._note(origin, _how_and_where(fault))
+            return None
+        return seen
+
+    def plugins(self) -> list[tuple[object, Origin]]:
+        """The loaded plugins with where they came from, by name."""
+        return [(self._manager.get_plugin(name), origin) for name, origin in sorted(self._origins.items())]
+
+    def datasets(self) -> dict[str, DataSet]:
+        """The reference tables of all plugins by name. One that lacks a source in a row is noted and left out."""
+        found: dict[str, DataSet] = {}
+        for module, origin in self.plugins():
+            for offer in self.collected("bevelbook_datasets", module, origin):
+                reasons = self._looked_at(origin, "bevelbook_datasets", partial(_faults_of_table, offer, found))
+                for reason in reasons or ():
+                    self._note(origin, reason)
+                if reasons == () and isinstance(offer, DataSet):
+                    found[offer.name] = offer
+        return found
+
+    def findings(self, reader: Reader) -> list[Finding]:
+        """What the checks of all plugins find. A check that fails, or returns what is no finding, is noted."""
+        from bevelbook.plugin.check import Finding, fault_of
+
+        found: list[Finding] = []
+        for module, origin in self.plugins():
+            offers = self.collected("bevelbook_checks", module, origin, reader=reader)
+            faults = [fault_of(offer) for offer in offers]
+            sound = [one for one, fault in zip(offers, faults, strict=True) if isinstance(one, Finding) and not fault]
+            known = _subjects_there(reader, sound)
+            for offer, fault in zip(offers, faults, strict=True):
+                if fault is not None or not isinstance(offer, Finding):
+                    self._note(origin, f"bevelbook_checks returned {fault}")
+                elif offer.subject_id not in known[offer.subject_table]:
+                    self._note(origin, f"bevelbook_checks returned a Finding about no row of {offer.subject_table}")
+                else:
+                    found.append(offer)
+        return found
+
+    def charts(self) -> list[Chart]:
+        """The charts of all plugins by name. One that is declared wrongly, or bears a name taken already, is noted."""
+        from bevelbook.plugin.chart import Chart
+
+        found: dict[str, Chart] = {}
+        for module, origin in self.plugins():
+            for offer in self.collected("bevelbook_charts", module, origin):
+                reasons = self._looked_at(origin, "bevelbook_charts", partial(self._faults_of_chart, offer))
+                for reason in reasons or ():
+                    self._note(origin, f"bevelbook_charts returned {reason}")
+                if reasons != () or not isinstance(offer, Chart):
+                    continue
+                if offer.name in found:
+                    self._note(origin, f"chart {offer.name!r} is offered by another plugin already; that one is used")
+                else:
+                    found[offer.name] = offer
+                    self._origins_of_charts[offer.name] = origin
+        return [found[name] for name in sorted(found)]
+
+    def whose_chart(self, name: str) -> Whose:
+        """What a fault of a chart is called; one that no plugin offers is the program's own."""
+        origin = self._origins_of_charts.get(name)
+        return Whose(f"chart {name}", origin, is_core=origin is None)
+
+    def _faults_of_chart(self, offer: object) -> tuple[str, ...]:
+        from bevelbook.plugin.chart import fault_of_chart
+
+        reason = fault_of_chart(offer) or self._fault_of_curve(offer)
+        return () if reason is None else (reason,)
+
+    def _fault_of_curve(self, offer: object) -> str | None:
+        """Why the curve of a chart cannot be drawn, where its calculator is loaded."""
+        curve = getattr(offer, "curve", None)
+        offered = self.calculators.get(curve.calculator) if curve is not None else None
+        if curve is None or offered is None:
+            return None
+        calculator = offered.calculator
+        unknown = [name for name in curve.outputs if name not in {field.name for field in calculator.outputs}]
+        inputs = {field.name for field in calculator.inputs}
+        unknown += [name for name in (curve.moved, *curve.given) if name not in inputs]
+        if unknown:
+            return f"a chart of {', '.join(unknown)}, which the calculator {calculator.name} does not have"
+        return None
+
+    def _note(self, origin: Origin, reason: str) -> None:
+        failure = Failure(origin, reason)
+        if failure not in self.failures:
+            self.failures.append(failure)
+
+    def _take_calculator(self, offer: object, origin: Origin) -> None:
+        if not isinstance(offer, Calculator):
+            self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is no Calculator")
+            return
+        held = self.calculators.get(offer.name)
+        if held:
+            self.failures.append(
+                Failure(origin, f"calculator {offer.name!r} is offered by {held.origin} already; that one is used")
+            )
+            return
+        offer.origin = origin
+        self.calculators[offer.name] = Offered(offer, origin)
+
+    def _faults_of(self, module: object) -> str | None:
+        for name in dir(module):
+            if not name.startswith(HOOK_PREFIX) or not callable(getattr(module, name)):
+                continue
+            if name not in HOOKS:
+                return f"{name} is no hook. {near_misses(name, HOOKS)}".strip()
+            if self._manager.parse_hookimpl_opts(module, name) is None:
+                return f"{name} lacks the @hookimpl mark"
+        return None
+
+
+def load(*, entry_points: Iterable[EntryPoint] | None = None, folder: Path | None = None) -> Registry:
+    """Build the registry from the installed entry points and, when named, from a folder of single .py files."""
+    registry = Registry()
+    for point in sorted(_installed() if entry_points is None else entry_points, key=lambda one: one.name):
+        origin = Origin(point.name, point.value, point.dist)
+        registry.add_from(point.load, origin)
+    if folder is not None:
+        _load_folder(registry, folder)
+    return registry
+
+
+def _subjects_there(reader: Reader, findings: Sequence[Finding]) -> dict[str, set[str]]:
+    """Which of the records that findings are about are in the database, by table."""
+    from json import dumps
+
+    asked: dict[str, set[str]] = {}
+    for one in findings:
+        asked.setdefault(one.subject_table, set()).add(one.subject_id)
+    return {
+        table: {
+            row["id"]
+            for row in reader.rows(
+                f"SELECT t.id FROM json_each(?) j CROSS JOIN {table} t ON t.id = j.value", (dumps(sorted(ids)),)
+            )
+        }
+        for table, ids in asked.items()
+    }
+
+
+def _faults_of_table(offer: object, held: dict[str, DataSet]) -> tuple[str, ...]:
+    if not isinstance(offer, DataSet):
+        return (f"bevelbook_datasets returned {safe_repr(offer)}, which is no DataSet",)
+    if reason := next(filter(None, map(fault_of_text, offer)), None):
+        return (f"bevelbook_datasets returned a DataSet with {reason}",)
+    if offer.name in held:
+        return (f"reference table {offer.name!r} is there already, from {held[offer.name].package}",)
+    try:
+        rows(offer.file, offer.package)
+    except (BevelbookError, OSError, ImportError, KeyError, ValueError) as fault:
+        return (f"reference table {offer.name!r}: {guard.one_line(fault)}",)
+    return ()
+
+
+def _installed() -> Iterable[EntryPoint]:
+    from importlib.metadata import entry_points
+
+    return entry_points(group=GROUP)
+
+
+def _load_folder(registry: Registry, folder: Path) -> None:
+    if not folder.is_dir():
+        raise DatabaseError("no such folder of plugins", code="no_folder", place=Place(str(folder)))
+    from importlib.util import module_from_spec, spec_from_file_location
+
+    for file in sorted(folder.glob("*.py")):
+        origin = Origin(file.stem, str(file))
+        spec = spec_from_file_location(f"bevelbook_folder_plugin_{file.stem}", file)
+        if spec is None or spec.loader is None:
+            continue
+        registry.add_from(partial(_run_module, module_from_spec(spec), spec.loader), origin)
+
+
+def _run_module(module: ModuleType, loader: Loader) -> ModuleType:
+    loader.exec_module(module)
+    return module
+
+
+def _same(value: Any) -> Any:
+    return value
+
+
+def _how_and_where(fault: PluginFault, known: str = "") -> str:
+    """What went wrong, without what is ``known``; with the file's bare name and the line where they are known."""
+    place, how = fault.place, fault.how.removeprefix(known)
+    return f"{how} ({Path(place.file).name}, line {place.line})" if place.file and place.line else how

@@ -1,0 +1,171 @@
+"""What the functions of a calculator return, held against what it declares.
+
+Each of these takes a value as it was returned, and raises :class:`bevelbook.plugin.guard.Unfit` with the reason where
+it is not what was declared. A text or a number of a class of the plugin's own, which may fail wherever it is written
+out, is taken as the plain text or number that it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+from math import isfinite
+from operator import is_
+from typing import Any, Final, Literal, NamedTuple, TypeVar, cast, get_args
+
+from bevelbook.declare.fields import Field, fields_of
+from bevelbook.plugin.guard import (
+    NotFinite,
+    Unfit,
+    empty_or_text_taken,
+    fault_of_text,
+    plain_text,
+    safe_repr,
+    text_taken,
+)
+from bevelbook.plugin.surfaces import CardLine
+
+T = TypeVar("T")
+
+Verdict = Literal["ok", "caution", "stop", "unclear"]
+VERDICTS: Final[tuple[str, ...]] = get_args(Verdict)
+LARGEST_WHOLE: Final = 2**63 - 1
+"""The largest whole number that a database keeps as one."""
+_RECORDS_REMEMBERED: Final = 256
+
+
+class Judgement(NamedTuple):
+    """The verdict in words.
+
+    ``reasons`` say why, in grams, minutes, labels and words first; there is at least one. ``findings`` are things worth
+    a look that do not change the verdict (an extrapolation, a value that differs from the last one). A limit that
+    nobody published is called ``this project's proposal`` where it is named.
+    """
+
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    findings: tuple[str, ...] = ()
+
+
+def record_taken(wanted: type[T], found: object) -> T:
+    """A record of the class declared, every value of the kind of its field."""
+    if not isinstance(found, wanted):
+        raise Unfit(f"{safe_repr(found)} where a {wanted.__name__} is wanted")
+    return _plain_record(wanted, found)
+
+
+def judgement_taken(judged: object) -> Judgement:
+    """A judgement with a verdict of ours and at least one reason."""
+    if not isinstance(judged, Judgement):
+        raise Unfit(f"{safe_repr(judged)} where a Judgement is wanted")
+    verdict = next(
+        (one for one in VERDICTS if isinstance(judged.verdict, str) and plain_text(judged.verdict) == one), None
+    )
+    if verdict is None:
+        raise Unfit(f"the verdict {safe_repr(judged.verdict)}, which is none of {', '.join(VERDICTS)}")
+    reasons, findings = _reasons("reasons", judged.reasons), _reasons("findings", judged.findings)
+    if not reasons:
+        raise Unfit(f"the verdict {verdict} without any reason")
+    return Judgement(cast("Verdict", verdict), reasons, findings)
+
+
+def _reasons(name: str, texts: object) -> tuple[str, ...]:
+    if not isinstance(texts, (tuple, list)):
+        raise Unfit(f"{name} {safe_repr(texts)}, where a tuple of words is wanted")
+    for text in texts:
+        reason = fault_of_text(text)
+        if reason is not None:
+            raise Unfit(f"{name} with {reason}")
+    return tuple(map(plain_text, texts))
+
+
+def lines_taken(lines: object) -> tuple[CardLine, ...]:
+    """The lines of a card."""
+    if not isinstance(lines, Iterable):
+        raise Unfit(f"{safe_repr(lines)} where lines of the card are wanted")
+    return tuple(_line_taken(line) for line in lines)
+
+
+def picture_taken(picture: object) -> str:
+    """A drawing as SVG."""
+    text = text_taken(picture)
+    if not text.lstrip().startswith("<svg"):
+        raise Unfit(f"{safe_repr(text)} where a drawing (<svg ...>) is wanted")
+    return text
+
+
+def _line_taken(line: object) -> CardLine:
+    if not isinstance(line, CardLine):
+        raise Unfit(f"{safe_repr(line)} where a CardLine is wanted")
+    return CardLine(
+        text_taken(line.name),
+        None if line.value is None else empty_or_text_taken(line.value),
+        empty_or_text_taken(line.note),
+        empty_or_text_taken(line.unit),
+    )
+
+
+@lru_cache(_RECORDS_REMEMBERED)
+def _fields(record: type[Any]) -> tuple[tuple[str, bool, Field], ...]:
+    """The fields of a record's class with their names, and whether a float fits."""
+    return tuple((field.name, field.kind == "quantity", field) for field in fields_of(record))
+
+
+def _plain_record(wanted: type[T], found: T) -> T:
+    """The record with plain values: itself, where it has no others. Raises Unfit for a value that does not fit."""
+    is_plain = type(found) is wanted
+    values = {}
+    for name, takes_float, field in _fields(wanted):  # type: ignore[arg-type]
+        value = values[name] = getattr(found, name)
+        if not (type(value) is float and takes_float and isfinite(value)):
+            plain = values[name] = _plain_value(field, value)
+            is_plain = is_plain and plain is value
+    return found if is_plain else wanted(**values)
+
+
+def _plain_value(field: Field, value: object) -> object:
+    if value is None:
+        if not field.nullable and field.default is not None:
+            raise Unfit(f"{field.name}=None, which has to be known")
+        return None
+    if field.kind == "listing":
+        return _plain_listing(field, value)
+    if field.is_number:
+        return _plain_number(field, value)
+    text = plain_text(value) if isinstance(value, str) else None
+    if field.choices:
+        if text not in field.choices:
+            raise Unfit(f"{field.name}={safe_repr(value)}, which is none of {', '.join(field.choices)}")
+    elif text != "":
+        reason = fault_of_text(value)
+        if reason is not None:
+            raise Unfit(f"{field.name} with {reason}")
+    return text
+
+
+def _plain_listing(field: Field, values: object) -> object:
+    if not isinstance(values, tuple):
+        raise Unfit(f"{field.name}={safe_repr(values)}, which has to be a tuple")
+    items = []
+    for place, item in enumerate(tuple.__iter__(values), start=1):
+        if field.item is None or not isinstance(item, field.item):
+            wanted = field.item.__name__ if field.item else "record"
+            raise Unfit(f"{safe_repr(item)} as item {place} of {field.name}, where a {wanted} is wanted")
+        items.append(_plain_record(field.item, item))
+    is_plain = type(values) is tuple and all(map(is_, items, values))
+    return values if is_plain else tuple(items)
+
+
+def _plain_number(field: Field, value: object) -> int | float:
+    if isinstance(value, int) and not isinstance(value, bool):
+        whole = value if type(value) is int else int.__int__(value)
+        if abs(whole) > LARGEST_WHOLE:
+            raise Unfit(f"{field.name} over {LARGEST_WHOLE:,}")
+        return whole
+    if field.kind != "quantity" or not isinstance(value, float):
+        kind = "a number" if field.kind == "quantity" else "a whole number"
+        raise Unfit(f"{field.name}={safe_repr(value)}, which has to be {kind}")
+    number = value if type(value) is float else float.__float__(value)
+    if not isfinite(number):
+        raise NotFinite(f"no finite {field.words} ({field.name}={number})")
+    return number

@@ -1,0 +1,436 @@
+"""Units of measurement: the spellings we accept, and how each turns into the canonical unit.
+
+The only importer of pint, and only when a unit other than the canonical one is met. What a person typed never reaches
+pint: it is looked up in the list below, and pint is asked for factor and zero under a name of ours, once per unit.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, near_misses, shown
+
+
+class UnitError(InputError):
+    """A unit that cannot be taken. ``code`` is unit_unknown, unit_not_allowed, unit_ambiguous,
+    viscosity_unit_unknown, viscosity_unit_wt or dynamic_viscosity_needs_density."""
+
+
+class Scale(NamedTuple):
+    """Turns a value into the canonical unit: ``(value - zero) * factor``."""
+
+    factor: float
+    zero: float = 0.0
+
+
+class Spelling(NamedTuple):
+    """One unit: the name that pint knows, how people write it, and how they write it in any case."""
+
+    pint_name: str
+    exact: str
+    any_case: str = ""
+
+
+class Quantity(NamedTuple):
+    """One canonical unit with all units that are taken for it."""
+
+    about: str
+    pint_name: str
+    spellings: tuple[Spelling, ...]
+
+
+SAME: Final = Scale(1.0)
+
+_FRACTION: Final = (
+    Spelling("dimensionless", "1"),
+    Spelling("percent", "%", "percent pct"),
+)
+_METRE: Final = (
+    Spelling("meter", "m", "metre metres meter meters"),
+    Spelling("centimeter", "cm", "centimetre centimetres centimeter centimeters"),
+    Spelling("millimeter", "mm", "millimetre millimetres millimeter millimeters"),
+    Spelling("micrometer", "um μm", "micron microns micrometre micrometres micrometer micrometers"),
+    Spelling("kilometer", "km", "kilometre kilometres kilometer kilometers"),
+    Spelling("inch", '" ″', "in inch inches"),
+    Spelling("thou", "", "thou"),
+    Spelling("foot", "", "ft foot feet"),
+    Spelling("yard", "", "yd yard yards"),
+)
+
+QUANTITIES: Final[dict[str, Quantity]] = {
+    "g": Quantity(
+        "a mass",
+        "gram",
+        (
+            Spelling("gram", "", "g gram grams gramme grammes"),
+            Spelling("milligram", "mg", "milligram milligrams"),
+            Spelling("microgram", "ug μg", "microgram micrograms"),
+            Spelling("kilogram", "", "kg kilogram kilograms"),
+            Spelling("ounce", "", "oz ounce ounces"),
+            Spelling("pound", "", "lb lbs pound pounds"),
+            Spelling("grain", "", "grain grains"),
+        ),
+    ),
+    "cSt": Quantity(
+        "a kinematic viscosity",
+        "centistokes",
+        (
+            Spelling("centistokes", "mm2/s mm^2/s mm2·s-1 mm2s-1", "cSt cs centistokes centistoke"),
+            Spelling("stokes", "cm2/s cm^2/s", "St stokes stoke"),
+            Spelling("meter**2/second", "m2/s m^2/s"),
+        ),
+    ),
+    "°C": Quantity(
+        "a temperature",
+        "degC",
+        (
+            Spelling("degC", "", "°C C degC deg·C celsius degrees·celsius deg·celsius °celsius centigrade"),
+            Spelling("degF", "", "°F F degF deg·F fahrenheit degrees·fahrenheit deg·fahrenheit °fahrenheit"),
+            Spelling("kelvin", "", "K kelvin kelvins °K deg·K degK"),
+        ),
+    ),
+    "K": Quantity("a temperature in kelvin without a zero of its own", "kelvin", (Spelling("kelvin", "", "K kelvin"),)),
+    "mm": Quantity("a length", "millimeter", _METRE),
+    "m": Quantity("a length", "meter", _METRE),
+    "cm3": Quantity(
+        "a volume",
+        "centimeter**3",
+        (
+            Spelling("centimeter**3", "cm3 cm^3", "cc ccm"),
+            Spelling("milliliter", "ml mL", "millilitre millilitres milliliter milliliters"),
+            Spelling("microliter", "ul μl uL μL", "microlitre microlitres microliter microliters"),
+            Spelling("millimeter**3", "mm3 mm^3"),
+            Spelling("liter", "l L", "litre litres liter liters"),
+            Spelling("meter**3", "m3 m^3"),
+            Spelling("inch**3", "", "in3 in^3 cu·in"),
+        ),
+    ),
+    "g/cm3": Quantity(
+        "a density",
+        "gram/centimeter**3",
+        (
+            Spelling("gram/centimeter**3", "g/cm3 g/cm^3 g·cm-3", "g/cc g/ccm"),
+            Spelling("gram/milliliter", "g/ml g/mL"),
+            Spelling("kilogram/meter**3", "kg/m3 kg/m^3 kg·m-3"),
+            Spelling("kilogram/liter", "kg/l kg/L"),
+            Spelling("gram/liter", "g/l g/L"),
+            Spelling("pound/foot**3", "", "lb/ft3 lb/ft^3"),
+        ),
+    ),
+    "N·m": Quantity(
+        "a torque",
+        "newton*meter",
+        (
+            Spelling("newton*meter", "N·m", "Nm newton·metre newton·meter newton·metres newton·meters"),
+            Spelling("centinewton*meter", "cN·m cNm"),
+            Spelling("millinewton*meter", "mN·m mNm"),
+            Spelling("newton*centimeter", "N·cm Ncm"),
+            Spelling("newton*millimeter", "N·mm Nmm"),
+            Spelling("kilogram_force*centimeter", "", "kgf·cm kg·cm kgfcm kgcm"),
+            Spelling("gram_force*centimeter", "", "gf·cm g·cm gfcm gcm"),
+            Spelling("pound_force*inch", "", "lbf·in lb·in in·lb in·lbf in·lbs lbin inlb"),
+            Spelling("pound_force*foot", "", "lbf·ft lb·ft ft·lb ft·lbf ft·lbs ftlb"),
+            Spelling("ounce_force*inch", "", "ozf·in oz·in in·oz in·ozf ozin inoz"),
+        ),
+    ),
+    "N·m·s": Quantity(
+        "a damping",
+        "newton*meter*second",
+        (
+            Spelling("newton*meter*second", "N·m·s Nm·s Nms N·m/(rad/s) Nm/(rad/s)"),
+            Spelling("millinewton*meter*second", "mN·m·s mNm·s mNms mN·m/(rad/s) mNm/(rad/s)"),
+            Spelling("micronewton*meter*second", "uN·m·s uNm·s uNms μN·m·s μNm·s μNms"),
+        ),
+    ),
+    "kPa": Quantity(
+        "a pressure",
+        "kilopascal",
+        (
+            Spelling("kilopascal", "", "kPa kilopascal kilopascals"),
+            Spelling("pascal", "Pa", "pascal pascals"),
+            Spelling("hectopascal", "", "hPa hectopascal hectopascals"),
+            Spelling("megapascal", "MPa"),
+            Spelling("bar", "", "bar"),
+            Spelling("millibar", "mbar", "millibar"),
+            Spelling("psi", "", "psi lb/in2 lbf/in2"),
+            Spelling("atmosphere", "", "atm atmosphere atmospheres"),
+            Spelling("millimeter_Hg", "", "mmHg mm·Hg"),
+            Spelling("inch_Hg", "", "inHg in·Hg"),
+            Spelling("torr", "", "torr"),
+            Spelling("kilogram_force/centimeter**2", "kgf/cm2 kgf/cm^2 kp/cm2"),
+        ),
+    ),
+    "s": Quantity(
+        "a time",
+        "second",
+        (
+            Spelling("second", "", "s sec secs second seconds"),
+            Spelling("millisecond", "ms", "millisecond milliseconds"),
+            Spelling("minute", "", "min mins minute minutes"),
+            Spelling("hour", "", "h hr hrs hour hours"),
+        ),
+    ),
+    "deg": Quantity(
+        "an angle",
+        "degree",
+        (
+            Spelling("degree", "", "deg degree degrees °"),
+            Spelling("radian", "", "rad radian radians"),
+            Spelling("milliradian", "mrad"),
+        ),
+    ),
+    "1/K": Quantity(
+        "a change per kelvin",
+        "1/kelvin",
+        (
+            Spelling("1/kelvin", "", "1/K /K K-1 K^-1 per·K 1/kelvin per·kelvin 1/°C /°C per·°C 1/C /C"),
+            Spelling("1/delta_degF", "", "1/°F /°F per·°F 1/F /F"),
+            Spelling("percent/kelvin", "", "%/K %/°C %/C"),
+            Spelling("ppm/kelvin", "", "ppm/K ppm/°C ppm/C"),
+        ),
+    ),
+    "%": Quantity("a percentage", "percent", (Spelling("percent", "%", "percent pct"),)),
+    "1": Quantity("a plain number or share", "dimensionless", _FRACTION),
+    "runs": Quantity(
+        "a count of runs",
+        "dimensionless",
+        (Spelling("dimensionless", "", "run runs pack packs"),),
+    ),
+    "g/run": Quantity(
+        "a mass per run",
+        "gram",
+        (
+            Spelling("gram", "g/run", "g·per·run"),
+            Spelling("milligram", "mg/run", "mg·per·run"),
+        ),
+    ),
+    "s/run": Quantity(
+        "a time per run",
+        "second",
+        (
+            Spelling("second", "s/run", "s·per·run"),
+            Spelling("millisecond", "ms/run", "ms·per·run"),
+        ),
+    ),
+}
+
+DYNAMIC_VISCOSITY: Final = frozenset(
+    [
+        "cp",
+        "cps",
+        "p",
+        "mpa·s",
+        "mpas",
+        "pa·s",
+        "pas",
+        "dpa·s",
+        "dpas",
+        "ns/m2",
+        "n·s/m2",
+        "poise",
+        "centipoise",
+        "centipoises",
+        "mpa·sec",
+        "pa·sec",
+    ]
+)
+WEIGHT_NUMBERS: Final = frozenset(["wt", "w", "weight"])
+
+AMBIGUOUS: Final[dict[str, dict[str, str]]] = {
+    "g": dict.fromkeys(("gr", "grs"), "grams (g) or grains (0.0648 g)"),
+    "°C": dict.fromkeys(("°", "deg", "degs", "degree", "degrees"), "degrees Celsius (°C) or Fahrenheit (°F)"),
+    "mm": dict.fromkeys(("mil", "mils"), "thousandths of an inch (thou) or millimetres (mm)"),
+    "cm3": dict.fromkeys(("fl·oz", "floz", "oz", "ounce", "ounces"), "American or British fluid ounces"),
+    "kPa": dict.fromkeys(
+        ("psig", "psia", "barg", "bara"),
+        "a unit and a zero in one word; write the unit alone, the input says which zero it means",
+    ),
+}
+
+_LOOK_ALIKES: Final = str.maketrans(
+    {
+        "º": "°",
+        "˚": "°",
+        "℃": "°C",
+        "℉": "°F",
+        "K": "K",
+        "µ": "μ",
+        "²": "2",
+        "³": "3",
+        "⁻": "-",
+        "¹": "1",
+        "⋅": "·",
+        "•": "·",
+        "∙": "·",
+        "*": "·",
+        "×": "·",
+        "∕": "/",
+        "−": "-",
+        "\u00a0": " ",
+        "\u202f": " ",
+        "\u2009": " ",
+        "″": '"',
+        "”": '"',
+    }
+)
+
+
+def tidy(text: str) -> str:
+    """A unit as typed, with look-alike signs made one and spaces made a product: ``PA s`` is ``PA·s``.
+
+    >>> tidy(" Pa s ")
+    'Pa·s'
+    >>> tidy("mm² / s")
+    'mm2/s'
+    """
+    plain = " ".join(text.translate(_LOOK_ALIKES).split()).rstrip(".").strip()
+    for sign in "·/":
+        plain = plain.replace(f" {sign}", sign).replace(f"{sign} ", sign)
+    return plain.replace(" ", "·").replace("°·", "°").replace("·°", "°")
+
+
+def names_unit(canonical: str, text: str) -> bool:
+    """Whether the text is an accepted spelling of a unit for that canonical unit."""
+    return _found(canonical, tidy(text)) is not None
+
+
+def quantities_named(text: str) -> tuple[str, ...]:
+    """The canonical units of which the text is an accepted spelling.
+
+    >>> quantities_named("mg")
+    ('g',)
+    """
+    word = tidy(text)
+    return tuple(canonical for canonical in QUANTITIES if _found(canonical, word) is not None)
+
+
+def looks_like_unit(text: str) -> bool:
+    """Whether the text is a unit at all, also one that we refuse."""
+    word = tidy(text)
+    low = word.lower()
+    return bool(
+        quantities_named(text)
+        or low in DYNAMIC_VISCOSITY
+        or low in WEIGHT_NUMBERS
+        or any(low in words for words in AMBIGUOUS.values())
+    )
+
+
+def accepted(canonical: str) -> tuple[str, ...]:
+    """All accepted spellings for a canonical unit, for help and documentation."""
+    words: list[str] = []
+    for spelling in QUANTITIES[canonical].spellings:
+        words += spelling.exact.split() + spelling.any_case.split()
+    return tuple(dict.fromkeys(words))
+
+
+@cache
+def scale_of(canonical: str, text: str) -> Scale:
+    """How a value in the unit ``text`` turns into the canonical unit. Raises UnitError.
+
+    >>> scale_of("g", "mg").factor
+    0.001
+    >>> scale_of("°C", "°F")
+    Scale(factor=0.55555555555556, zero=32.0)
+    """
+    word = tidy(text)
+    if word in ("", canonical):
+        return SAME
+    pint_name = _found(canonical, word)
+    if pint_name is None:
+        raise _refused(canonical, word, text)
+    return _scale(QUANTITIES[canonical].pint_name, pint_name)
+
+
+def converted(value: float, scale: Scale) -> float:
+    """The value in the canonical unit, rounded to 12 significant digits so that 0.0213 kg is 21.3 g.
+
+    >>> converted(0.0213, scale_of("g", "kg"))
+    21.3
+    """
+    if scale is SAME or scale == SAME:
+        return value
+    return float(f"{(value - scale.zero) * scale.factor:.12g}")
+
+
+def _folded(word: str) -> str:
+    return tidy(word).lower()
+
+
+@cache
+def _lists(canonical: str) -> tuple[dict[str, str], dict[str, str]]:
+    exact: dict[str, str] = {}
+    any_case: dict[str, str] = {}
+    for spelling in QUANTITIES[canonical].spellings:
+        exact.update(dict.fromkeys(map(tidy, spelling.exact.split()), spelling.pint_name))
+        any_case.update(dict.fromkeys(map(_folded, spelling.any_case.split()), spelling.pint_name))
+    return exact, any_case
+
+
+def _found(canonical: str, word: str) -> str | None:
+    exact, any_case = _lists(canonical)
+    variants = (word, word.replace("-", "·")) if canonical == "N·m" else (word,)
+    for one in variants:
+        found = exact.get(one) or any_case.get(one.lower())
+        if found:
+            return found
+    return None
+
+
+@cache
+def _scale(canonical_name: str, pint_name: str) -> Scale:
+    if canonical_name == pint_name:
+        return SAME
+    registry = _registry()
+    if canonical_name == "degC":
+        steps = pint_name if pint_name == "kelvin" else f"delta_{pint_name}"
+        factor = registry.Quantity(1.0, steps).to("delta_degC").magnitude
+        return Scale(_clean(factor), _clean(registry.Quantity(0.0, "degC").to(pint_name).magnitude))
+    return Scale(_clean(registry.Quantity(1.0, pint_name).to(canonical_name).magnitude))
+
+
+def _clean(number: float) -> float:
+    """Without the last two digits, where pint's own steps leave 999999.9999999999 for a million."""
+    return float(f"{number:.14g}")
+
+
+@cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry()
+
+
+def _refused(canonical: str, word: str, text: str) -> UnitError:
+    quantity = QUANTITIES[canonical]
+    low = word.lower()
+    meanings = AMBIGUOUS.get(canonical, {}).get(low)
+    if meanings:
+        return UnitError(f"the unit {shown(text)} has two meanings: {meanings}", code="unit_ambiguous")
+    if canonical == "cSt" and low in DYNAMIC_VISCOSITY:
+        return UnitError(
+            f"{shown(text)} is a unit of dynamic viscosity, and cSt is kinematic: they differ by the density",
+            code="dynamic_viscosity_needs_density",
+            remedy="Divide mPa·s by the density in g/cm3 and give the result in cSt.",
+        )
+    if canonical == "cSt" and low in WEIGHT_NUMBERS:
+        return UnitError(
+            f"{shown(text)} is a number on a label and no unit of viscosity",
+            code="viscosity_unit_wt",
+            remedy="Give it as the fluid's name, and leave the viscosity empty until it is known in cSt.",
+        )
+    others = [QUANTITIES[other].about for other in quantities_named(text) if other != canonical]
+    if others or low in DYNAMIC_VISCOSITY:
+        other = others[0] if others else "a dynamic viscosity"
+        return UnitError(
+            f"{shown(text)} is a unit of {other}, and {quantity.about} is needed",
+            code="unit_not_allowed",
+            wanted=canonical,
+        )
+    return UnitError(
+        f"no unit of {quantity.about} is spelt {shown(text)}",
+        code="viscosity_unit_unknown" if canonical == "cSt" else "unit_unknown",
+        wanted=canonical,
+        remedy=near_misses(word, accepted(canonical)) or f"Taken are {', '.join(accepted(canonical)[:6])} and others.",
+    )

@@ -1,0 +1,73 @@
+"""What the tool itself keeps: entries, calculations, imported files with their rejected lines, clashes of a merge."""
+
+from __future__ import annotations
+
+from bevelbook.declare.fields import choice, date, record, reference, text, whole
+from bevelbook.declare.vocabulary import VERDICTS
+
+
+@record
+class NoteFile:
+    name: str = text("Name of the file as it came in")
+    sha256: str = text("Hash of its bytes")
+    byte_count: int = whole("Size", minimum=0)
+    read_at: str = text("When it was read in")
+    options: str | None = text("Options that settled its readings, as JSON", default=None)
+    accepted: int = whole("Rows accepted", minimum=0)
+    rejected: int = whole("Rows rejected", minimum=0)
+    skipped: int = whole("Rows skipped", minimum=0)
+
+
+@record
+class NoteReject:
+    note_file: str = reference("note_file", "The file")
+    line: int = whole("Line, from 1", minimum=1)
+    status: str = choice(("rejected", "skipped"), "Rejected or skipped")
+    reason: str = text("Reason code")
+    column_name: str | None = text("Column", default=None)
+    value: str | None = text("What stood there", default=None)
+    words: str | None = text("The reason in words, and what settles it", default=None)
+    raw: str = text("The line as it came in, as a JSON list of cells")
+
+
+@record
+class NoteExtra:
+    note_file: str = reference("note_file", "The file")
+    line: int = whole("Line, from 1", minimum=1)
+    cells: str = text("Cells of columns that the importer does not know, as JSON")
+
+
+@record
+class Entry:
+    made_at: str = text("When")
+    made_by: str | None = text("Who", default=None)
+    asked: str = text("What was asked for, as it was typed")
+
+
+@record
+class Calculation:
+    calculator: str = text("Name of the calculator")
+    version: int = whole("Its version", minimum=1)
+    subject_table: str | None = text("Table of what it was computed for", default=None)
+    subject_id: str | None = text("Id of what it was computed for", default=None)
+    given: str = text("Inputs in canonical units, as JSON")
+    found: str = text("Outputs in canonical units, as JSON")
+    rows: str | None = text("Rows of the listing, as JSON", default=None)
+    uncertainties: str | None = text("Standard uncertainties of the outputs (k = 1), as JSON", default=None)
+    origins: str = text("Where each input came from, as JSON")
+    verdict: str = choice(VERDICTS, "Verdict")
+    reasons: str = text("Reasons and findings, as JSON")
+    package: str = text("Package of the plugin")
+    package_version: str = text("Its version")
+    calculated_at: str = text("When")
+    calculated_by: str | None = text("Who", default=None)
+
+
+@record
+class Clash:
+    table_name: str = text("Table")
+    row_id: str = text("Id of the row that both sides changed")
+    here: str = text("The version here, as JSON")
+    brought: str = text("The version brought in, as JSON")
+    met_on: str = date("Day of the merge")
+    settled: str | None = choice(("here", "brought"), "Which one a person chose", default=None)

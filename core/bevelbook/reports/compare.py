@@ -1,0 +1,322 @@
+"""Two builds side by side: only what differs, numbers with sign and unit, and their runs in turn."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
+
+from bevelbook.calculating.calculate import clean
+from bevelbook.declare.fields import UNIT_OF_SUFFIX, fields_of, suffix_of
+from bevelbook.display.format import SHOWN_UNIT, figure_text, is_noise
+from bevelbook.facts.answered import answered_sql
+from bevelbook.facts.in_turn import InTurn, in_turn
+from bevelbook.facts.kept import facts_of
+from bevelbook.facts.parts import parts_of_build
+from bevelbook.facts.runs import count_of
+from bevelbook.kept_json import object_in
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.facts import BuildFacts
+from bevelbook.reports.loss_said import loss_said
+from bevelbook.reports.runs_in_turn import OnTrack, on_track
+from bevelbook.store.lookup import find_id, label_of
+
+_APART: Final = frozenset({"label", "fluid", "bottle", "viscosity_cst", "viscosity_from"})
+"""Told under the oil, or the heading itself."""
+
+
+class Difference(NamedTuple):
+    """One thing that differs. ``change`` is b less a, for numbers; ``unit`` is empty for words and bare numbers."""
+
+    group: str
+    what: str
+    a: Any
+    b: Any
+    change: float | None
+    unit: str
+
+    def cells(self) -> tuple[str, str, str, str]:
+        """What, a, b and the signed change, for a table."""
+        return (self.what, self._shown(self.a), self._shown(self.b), "" if self.change is None else self._signed())
+
+    def _shown(self, value: Any) -> str:
+        if value is None:
+            return "-"
+        return self._number(value) if _is_number(value) else str(value)
+
+    def _signed(self) -> str:
+        return self._number(self.change or 0.0, "+")
+
+    def _number(self, value: float, sign: str = "") -> str:
+        shown = SHOWN_UNIT.get(self.unit, self.unit)
+        return f"{figure_text(value, self.unit or '1', sign=sign)} {shown}".strip()
+
+
+class Comparison(NamedTuple):
+    """Two builds by labels and ids, what differs between them in the order of the groups, and what their runs say."""
+
+    a: str
+    b: str
+    build_a: str
+    build_b: str
+    differences: tuple[Difference, ...]
+    on_track: OnTrack | None
+
+    @property
+    def same(self) -> bool:
+        """Whether both names stand for one build."""
+        return self.build_a == self.build_b
+
+    def as_dict(self) -> dict[str, Any]:
+        """The comparison for programs."""
+        return {
+            "a": self.a,
+            "b": self.b,
+            "same_build": self.same,
+            "differences": [one._asdict() for one in self.differences],
+            "on_track": self.on_track.as_dict() if self.on_track else None,
+        }
+
+    def lines(self) -> Iterator[str]:
+        """The comparison for people."""
+        yield from self._differing_lines()
+        if self.on_track:
+            yield ""
+            yield "Run in turn"
+            yield from self.on_track.lines()
+
+    def _differing_lines(self) -> Iterator[str]:
+        if not self.differences:
+            yield (
+                f"{self.a} is one build: nothing to compare."
+                if self.same
+                else f"{self.a} and {self.b}: nothing noted differs."
+            )
+            return
+        rows = [one.cells() for one in self.differences]
+        heads = ("", self.a, self.b, "change")
+        widths = [max(len(heads[place]), *(len(row[place]) for row in rows)) for place in range(4)]
+        yield "  " + "  ".join(head.ljust(width) for head, width in zip(heads, widths, strict=True)).rstrip()
+        group = ""
+        for one, row in zip(self.differences, rows, strict=True):
+            if one.group != group:
+                group = one.group
+                yield group
+            yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        yield ""
+        yield f"Change: {self.b} less {self.a}. What is the same in both, or noted in neither, is left out."
+
+
+Told = dict[str, tuple[Any, str]]
+"""What is told of a build: value and unit by name."""
+
+
+def compare(connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None) -> Comparison:
+    """Compare two builds, named by label or id, or by the diff whose last build it is. Raises UnknownNameError.
+
+    The registry gives the units of calculators' outputs that do not have them in their names.
+    """
+    comparison, runs = side_by_side(connection, a, b, registry)
+    return comparison._replace(on_track=on_track(runs)) if runs else comparison
+
+
+def side_by_side(
+    connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None
+) -> tuple[Comparison, InTurn | None]:
+    """What the database tells of both: what differs, and the runs in turn, which are still to be compared."""
+    kind = BY_NAME["build"]
+    build_a, build_b = (find_id(connection, kind, one) for one in (a, b))
+    label_a, label_b = (label_of(connection, kind, one) for one in (build_a, build_b))
+    found = differences(connection, build_a, build_b, registry)
+    runs = None if build_a == build_b else in_turn(connection, build_a, build_b)
+    return Comparison(label_a, label_b, build_a, build_b, found, None), runs
+
+
+def differences(
+    connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None
+) -> tuple[Difference, ...]:
+    """What differs between two builds, given by their ids."""
+    kind = BY_NAME["build"]
+    groups = [_groups(connection, registry, kind, one) for one in (a, b)]
+    return tuple(one for name in groups[0] for one in _differing(name, groups[0][name], groups[1][name]))
+
+
+def _differing(group: str, a: Told, b: Told) -> Iterator[Difference]:
+    for what in dict.fromkeys((*a, *b)):
+        (left, unit), (right, other_unit) = a.get(what, (None, "")), b.get(what, (None, ""))
+        if left == right:
+            continue
+        change = clean(float(right - left)) if _is_number(left) and _is_number(right) else None
+        if change is not None and is_noise(change):
+            continue
+        yield Difference(group, what, left, right, change, unit or other_unit)
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _groups(connection: sqlite3.Connection, registry: Registry | None, kind: Kind, build: str) -> dict[str, Told]:
+    row = connection.execute("SELECT * FROM builds WHERE id = ?", (build,)).fetchone()
+    masses: Told = {}
+    build_told: Told = {}
+    for field in kind.fields:
+        value = row[field.name]
+        if field.name in _APART or value is None:
+            continue
+        if field.kind == "reference" and field.target:
+            value = label_of(connection, BY_NAME[field.target], value)
+        into = masses if field.unit == "g" else build_told
+        into[field.words] = (value, _unit(field.unit))
+    return {
+        "Build": build_told,
+        "Masses": masses,
+        "Oil": _oil(connection, build),
+        "Blend": _blend(connection, build),
+        "Seals": _seals(connection, build),
+        "Shims": _shims(connection, build),
+        "Parts": _parts(connection, build),
+        "Calculations": _calculations(connection, registry, build),
+        "Runs and outcome": _outcome(connection, build),
+    }
+
+
+def _unit(unit: str | None) -> str:
+    return "" if unit in (None, "1") else str(unit)
+
+
+def _oil(connection: sqlite3.Connection, build: str) -> Told:
+    row = connection.execute(
+        "SELECT f.label, bo.lot, k.viscosity_cst, k.viscosity_from FROM builds b JOIN build_facts k ON k.build = b.id "
+        "LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle WHERE b.id = ?",
+        (build,),
+    ).fetchone()
+    told: Told = {"fluid": (row["label"], ""), "bottle": (row["lot"], "")}
+    if row["viscosity_cst"] is not None:
+        told["viscosity at 25 °C"] = (row["viscosity_cst"], "cSt")
+        told["viscosity from"] = (row["viscosity_from"], "")
+    return told
+
+
+def _blend(connection: sqlite3.Connection, build: str) -> Told:
+    rows = connection.execute(
+        "SELECT f.label, p.viscosity_cst, sum(p.mass_g) FROM blend_parts p LEFT JOIN fluids f ON f.id = p.fluid "
+        "WHERE p.build = ? GROUP BY f.label, p.viscosity_cst ORDER BY p.viscosity_cst, f.label",
+        (build,),
+    )
+    return {f"{label or 'oil'}, {viscosity:,.0f} cSt": (clean(mass), "g") for label, viscosity, mass in rows}
+
+
+def _seals(connection: sqlite3.Connection, build: str) -> Told:
+    rows = connection.execute(
+        "SELECT f.place, s.label, f.condition, f.state, f.measured_outside_diameter_mm AS outside, "
+        "f.measured_inside_diameter_mm AS inside, f.measured_section_mm AS section "
+        "FROM seal_fittings f LEFT JOIN seals s ON s.id = f.seal WHERE f.build = ? ORDER BY f.place, f.id",
+        (build,),
+    )
+    told: Told = {}
+    for row in rows:
+        for name, words, unit in (
+            ("label", "", ""),
+            ("condition", " new or used", ""),
+            ("state", " state", ""),
+            ("outside", " outside diameter", "mm"),
+            ("inside", " inside diameter", "mm"),
+            ("section", " section", "mm"),
+        ):
+            if row[name] is not None:
+                told[f"{row['place']}{words}"] = (row[name], unit)
+    return told
+
+
+def _shims(connection: sqlite3.Connection, build: str) -> Told:
+    """The stack of each place as its sum, and the single pieces."""
+    stacks: dict[str, list[tuple[float, int]]] = {}
+    for place, thickness, pieces in connection.execute(
+        "SELECT place, thickness_mm, coalesce(pieces, 1) FROM build_shims WHERE build = ? "
+        "ORDER BY place, thickness_mm DESC",
+        (build,),
+    ):
+        stacks.setdefault(place, []).append((thickness, pieces))
+    told: Told = {}
+    for place, pieces in stacks.items():
+        told[place] = (clean(sum(thickness * count for thickness, count in pieces)), "mm")
+        told[f"{place}, pieces"] = (" + ".join(f"{count} x {thickness:g}" for thickness, count in pieces), "")
+    return told
+
+
+def _parts(connection: sqlite3.Connection, build: str) -> Told:
+    told: dict[str, list[str]] = {}
+    for row in connection.execute(
+        "SELECT part, place, condition, mark, note FROM build_parts WHERE build = ? ORDER BY part, place, mark, id",
+        (build,),
+    ):
+        name = f"{row['part']}, {row['place']}" if row["place"] else row["part"]
+        words = [word for word in (row["condition"], row["mark"], row["note"]) if word]
+        told.setdefault(name, []).append(", ".join(words) or "noted")
+    found: Told = {name: ("; ".join(words), "") for name, words in told.items()}
+    for part in parts_of_build(connection, build):
+        place = "" if part.place == "not said" else f", {part.place}"
+        found[f"{part.part}{place}, runs at its end"] = (part.runs, "runs")
+    return found
+
+
+def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Told:
+    """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name.
+
+    A calculator whose result is of a pair of builds is left out, and one whose question the facts answer; so is
+    a result that is not as we keep it, which ``check`` names.
+    """
+    told: Told = {}
+    for row in connection.execute(
+        "SELECT calculator, found, verdict FROM latest_calculations c "
+        f"WHERE subject_table = 'builds' AND subject_id = ? AND NOT {answered_sql()} ORDER BY calculator",
+        (build,),
+    ):
+        offered = registry.calculators.get(row["calculator"]) if registry else None
+        if offered and offered.calculator.of_a_pair:
+            continue
+        found = object_in(row["found"])
+        if found is None:
+            continue
+        units = {field.name: field.unit for field in offered.calculator.outputs} if offered else {}
+        told[f"{row['calculator']}: verdict"] = (row["verdict"], "")
+        for name, value in found.items():
+            suffix = suffix_of(name) or ""
+            unit = _unit(units.get(name) or UNIT_OF_SUFFIX.get(suffix))
+            what = f"{row['calculator']}: {name.removesuffix(suffix).replace('_', ' ')}"
+            if value is not None:
+                told[f"{what} [{unit}]" if what in told else what] = (value, unit)
+    return told
+
+
+def _outcome(connection: sqlite3.Connection, build: str) -> Told:
+    facts = facts_of(connection, BuildFacts, build)
+    told: Told = {"runs": (facts.runs, "runs")}
+    if facts.loss_g is not None and facts.weighed_at_runs is not None:
+        row = {field.name: getattr(facts, field.name) for field in fields_of(BuildFacts)}
+        said = loss_said(row)
+        told["mass lost"] = (facts.loss_g, "g") if said.startswith("lost ") else (said, "")
+        if facts.weighings_apart is not None:
+            told["weighings that disagree"] = (facts.weighings_apart, "")
+        told["weighed last"] = (f"after {count_of(facts.weighed_at_runs)}", "")
+        told["oil lost"] = (facts.leak, "")
+    calls = connection.execute(
+        "SELECT r.call, count(*) FROM run_diffs d JOIN runs r ON r.id = d.run "
+        "WHERE d.build = ? AND r.call IS NOT NULL GROUP BY r.call ORDER BY r.call",
+        (build,),
+    ).fetchall()
+    total = sum(row[1] for row in calls)
+    for call, count in calls:
+        told[f"call {call}"] = (f"{count} of {total}", "")
+    kind = BY_NAME["opening"]
+    opening = connection.execute(
+        "SELECT * FROM openings WHERE build = ? ORDER BY opened_on, id LIMIT 1", (build,)
+    ).fetchone()
+    if opening:
+        for field in kind.fields:
+            value = opening[field.name]
+            if value is not None and field.kind in ("choice", "date"):
+                told["opened on" if field.kind == "date" else f"found: {field.words}"] = (value, "")
+    return told

@@ -1,0 +1,124 @@
+"""Finding a record by what people call it: its label, its id, or (for builds) the diff whose last build it is."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from typing import Final
+
+from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
+from bevelbook.facts.builds import last_build_sql
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.schema import quoted
+
+_BELONGS_TO: Final = {"builds": "diff", "runs": "run_on"}
+_STRAYS: Final = {
+    "builds": "SELECT b.label FROM builds b JOIN diffs d ON d.id = b.diff "
+    "WHERE substr(b.label, 1, length(d.label) + 1) <> d.label || '/' AND instr(b.label, '/')",
+    "runs": "SELECT label FROM runs WHERE substr(label, 1, length(run_on) + 1) <> run_on || '/' AND instr(label, '/')",
+}
+
+
+def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
+    """The id of one record. Raises UnknownNameError (near misses named) or InputError where several bear the name."""
+    known = connection.execute(f"SELECT id FROM {kind.table} WHERE id = ?", (name,)).fetchone()
+    if known:
+        return str(known["id"])
+    if kind.label is None:
+        raise UnknownNameError(kind.name, name, [], where_listed=f"A {kind.name} is named by its id.")
+    label = quoted(kind.label)
+    found = connection.execute(
+        f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ? COLLATE NOCASE", (name,)
+    ).fetchall()
+    found = [row for row in found if row["label"] == name] or found
+    if not found and kind.name == "build":
+        found = connection.execute(
+            f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} "
+            "WHERE lower(d.label) = lower(?)",
+            (name,),
+        ).fetchall()
+    if not found and kind.name == "bottle":
+        found = connection.execute(
+            "SELECT bottles.id FROM bottles JOIN fluids ON fluids.id = fluid WHERE lower(fluids.label) = lower(?)",
+            (name,),
+        ).fetchall()
+    if len(found) > 1:
+        raise InputError(
+            f"{len(found)} {kind.table.replace('_', ' ')} are called that",
+            code="ambiguous_name",
+            found=name,
+            remedy="Name one by its id: " + ", ".join(str(row["id"]) for row in found[:5]) + ".",
+        )
+    if not found:
+        known_labels = [
+            row[0] for row in connection.execute(f"SELECT DISTINCT {label} FROM {kind.table} LIMIT 5000") if row[0]
+        ]
+        raise UnknownNameError(
+            kind.name,
+            name,
+            known_labels,
+            where_listed=f"Make it first with 'bevelbook record {kind.name} {kind.label}=...'.",
+        )
+    return str(found[0]["id"])
+
+
+def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
+    """What people call a record, else its id."""
+    if kind.label is None:
+        return row_id
+    row = connection.execute(f"SELECT {quoted(kind.label)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    return str(row[0]) if row and row[0] else row_id
+
+
+def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:
+    """Raise DatabaseError where another program removed the diff of a build."""
+    row = connection.execute(
+        "SELECT b.label, b.diff FROM builds b LEFT JOIN diffs d ON d.id = b.diff WHERE b.id = ? AND d.id IS NULL",
+        (build_id,),
+    ).fetchone()
+    if row is not None:
+        label = row[0] or build_id
+        raise DatabaseError(
+            f"the diff of {label} is gone: another program removed it",
+            code="diff_gone",
+            found=row[1],
+            remedy="The table history has what it was. Write it again with 'bevelbook record diff label=NAME', then "
+            f"'bevelbook record build {label} diff=NAME'.",
+        )
+
+
+def next_build_label(connection: sqlite3.Connection, diff_id: str) -> str:
+    """The label that the next build of a diff gets: ``rear-a/4``; none that any build has."""
+    diff = label_of(connection, BY_NAME["diff"], diff_id)
+    return f"{diff}/{last_number(connection, 'builds', diff_id, diff, strays(connection, 'builds')) + 1}"
+
+
+def next_run_label(connection: sqlite3.Connection, day: str) -> str:
+    """The label that the next run of a day gets: ``2026-05-03/2``; none that any run has."""
+    return f"{day}/{last_number(connection, 'runs', day, day, strays(connection, 'runs')) + 1}"
+
+
+def last_number(connection: sqlite3.Connection, table: str, value: str, name: str, stray: Mapping[str, int]) -> int:
+    """The largest number that a label of a diff's builds, or of a day's runs, has behind its last slash; 0 without any.
+
+    ``value`` is the diff's id, or the day; ``name`` is what its labels begin with, and ``stray`` is of :func:`strays`.
+    """
+    labels = connection.execute(f"SELECT label FROM {table} WHERE {_BELONGS_TO[table]} = ?", (value,))
+    return max([stray.get(name, 0), *(_parted(row[0])[1] for row in labels)])
+
+
+def strays(connection: sqlite3.Connection, table: str) -> dict[str, int]:
+    """The largest numbers of labels that begin otherwise than their diff or day is called, by what they begin with.
+
+    Such a label is that of a build that was moved to another diff, or of a diff that was renamed, or a person's own.
+    """
+    found: dict[str, int] = {}
+    for row in connection.execute(_STRAYS[table]):
+        name, number = _parted(row[0])
+        found[name] = max(number, found.get(name, 0))
+    return found
+
+
+def _parted(label: str) -> tuple[str, int]:
+    name, _, end = label.rpartition("/")
+    return name, int(end) if end.isascii() and end.isdigit() else 0

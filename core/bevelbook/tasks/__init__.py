@@ -1,1 +1,0 @@
-"""What a command and a page both do."""

@@ -1,0 +1,76 @@
+"""The plugin for Datasette: our databases read-only, in words and units, with pages of their own.
+
+Only files with our ``application_id`` are touched. Each hook below hands over to the module that does the work.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any
+
+from pluggy import HookimplMarker
+
+hookimpl = HookimplMarker("datasette")
+
+
+@hookimpl(tryfirst=True)
+def startup(datasette: Any) -> None:
+    from bevelbook.web.host.startup import start
+
+    start(datasette)
+
+
+@hookimpl(trylast=True)
+def prepare_connection(conn: sqlite3.Connection) -> None:
+    from bevelbook.web.host.readonly import guard
+
+    guard(conn)
+
+
+@hookimpl
+def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
+    from bevelbook.web.host.startup import prepare_templates
+
+    prepare_templates(env, datasette)
+
+
+@hookimpl
+def get_metadata(datasette: Any, key: str | None) -> dict[str, Any]:
+    from bevelbook.web.host.served import served
+
+    return {} if key == "tables" else served(datasette).metadata(datasette)
+
+
+@hookimpl
+def asgi_wrapper(datasette: Any) -> Any:
+    from bevelbook.web.host.policy import wrapped
+
+    return lambda app: wrapped(app, datasette)
+
+
+@hookimpl
+def extra_template_vars(database: str | None, table: str | None, request: Any, datasette: Any) -> Any:
+    from bevelbook.web.host.template_context import template_variables
+
+    return template_variables(datasette, database, table, request)
+
+
+@hookimpl
+def render_cell(row: Any, value: Any, column: str, table: str | None, database: str, datasette: Any) -> Any:
+    from bevelbook.web.host.cells import cell
+
+    return cell(datasette, database, table, column, value, row)
+
+
+@hookimpl(tryfirst=True)
+def register_routes(datasette: Any) -> list[tuple[str, Any]]:
+    from bevelbook.web.pages.routes import routes_for
+
+    return routes_for(datasette)
+
+
+@hookimpl
+def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
+    from bevelbook.web.host.errors import fault_page
+
+    return fault_page(datasette, request, exception)

@@ -1,0 +1,1 @@
+"""The Datasette plugin: read-only databases, policy, metadata, what its own pages are given."""

@@ -1,0 +1,122 @@
+"""One cell of a table: verdicts with a sign, names instead of ids, numbers rounded to what was measured."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Awaitable
+from math import ceil, log10
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
+from bevelbook.display.format import DECIMALS, number_text
+from bevelbook.records import BY_NAME, BY_TABLE
+from bevelbook.web.host.addresses import record_address
+from bevelbook.web.host.metadata import declared_field, field_anywhere
+from bevelbook.web.host.names import name, scale_step_g
+from bevelbook.web.host.readonly import TeamDatabase
+from bevelbook.web.host.served import team_database
+from bevelbook.web.host.signs import SIGN_OF, with_sign
+
+SIGNED_COLUMNS: Final = frozenset({"verdict", "leak", "word", "fill_state"})
+_UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+
+
+def cell(datasette: Any, database: str, table: str | None, column: str, value: Any, row: Any) -> Any:
+    """The cell as Datasette shall show it; None leaves it to Datasette. May be awaited."""
+    team = team_database(datasette, database) if database else None
+    if team is None or value is None:
+        return None
+    if isinstance(value, dict):
+        return _expanded(datasette, team, table, column, value)
+    if isinstance(value, float):
+        return _number(team, table, column, value, row)
+    if isinstance(value, str):
+        if column in SIGNED_COLUMNS and value in SIGN_OF:
+            return with_sign(value)
+        if column == "verdicts":
+            return _signed(value)
+        target = target_of(table, column, row)
+        if target and _UUID.fullmatch(value):
+            return _named(datasette, team, target, value)
+    return None
+
+
+def _signed(verdicts: str) -> Markup:
+    """``one-calculator: ok; another: caution`` with a sign before each verdict."""
+    told = (one.rpartition(": ") for one in verdicts.split("; "))
+    return Markup("; ").join(Markup("{}: {}").format(name, with_sign(word)) for name, _, word in told)
+
+
+def target_of(table: str | None, column: str, row: Any = None) -> str | None:
+    """The table that a column's ids point to."""
+    field = declared_field(table, column)
+    if field is not None:
+        if field.kind == "reference" and field.target:
+            return BY_NAME[field.target].table
+        if column != "subject_id":
+            return None
+    if column == "subject_id" and row is not None:
+        found = row["subject_table"] if "subject_table" in row.keys() else None  # noqa: SIM118
+        return found if found in BY_TABLE else None
+    return BY_NAME[column].table if column in BY_NAME else None
+
+
+def unit_of(table: str | None, column: str) -> Field | None:
+    """The field that says in what unit and with how many digits a column is shown."""
+    field = declared_field(table, column) or field_anywhere(column)
+    if field is not None and field.is_number:
+        return field
+    suffix = suffix_of(column)
+    return Field(column, "quantity", "", unit=UNIT_OF_SUFFIX[suffix]) if suffix else None
+
+
+def link(datasette: Any, team: TeamDatabase, table: str, row_id: str, label: object) -> Markup:
+    """A link to a row under the name that people use."""
+    told = str(label) if label not in (None, "") else f"{BY_TABLE[table].name.replace('_', ' ')} {row_id[-6:]}"
+    return Markup('<a href="{}">{}</a>').format(record_address(datasette, team.name, table, row_id), told)
+
+
+async def _named(datasette: Any, team: TeamDatabase, table: str, row_id: str) -> Markup | None:
+    told = await name(team, table, row_id)
+    return None if told is None else link(datasette, team, table, row_id, told)
+
+
+def _expanded(datasette: Any, team: TeamDatabase, table: str | None, column: str, value: dict[str, Any]) -> Any:
+    target = "note_files" if column == "note_file" else target_of(table, column)
+    if target is None:
+        return None
+    if value["label"] in (None, "", value["value"]):
+        return _named(datasette, team, target, value["value"])
+    return link(datasette, team, target, value["value"], value["label"])
+
+
+def _number(team: TeamDatabase, table: str | None, column: str, value: float, row: Any) -> str | Awaitable[str]:
+    field = unit_of(table, column)
+    if field is None:
+        return f"{value:.10g}"
+    if table not in BY_TABLE:
+        return number_text(value, field)
+    if field.unit == "g" and "scale" in row.keys() and row["scale"]:  # noqa: SIM118
+        scale = row["scale"]
+        return _weighed(team, scale["value"] if isinstance(scale, dict) else scale, field, value)
+    return measured_text(value, field)
+
+
+async def _weighed(team: TeamDatabase, scale_id: str, field: Field, value: float) -> str:
+    step = await scale_step_g(team, scale_id)
+    decimals = max(0, ceil(-log10(step) - 1e-9)) if step else None
+    return measured_text(value, field) if decimals is None else f"{value:,.{decimals}f}"
+
+
+def measured_text(value: float, field: Field) -> str:
+    """A measured number: its own digits where it has at most one more than is usual, else the usual ones.
+
+    >>> mass = Field("mass_g", "quantity", "", unit="g")
+    >>> measured_text(12.4, mass), measured_text(12.423, mass), measured_text(12.4212399, mass)
+    ('12.40', '12.423', '12.42')
+    """
+    usual = field.digits if field.digits is not None else DECIMALS.get(field.unit or "", 3)
+    own = len(repr(value).partition(".")[2]) if "e" not in repr(value) and not float(value).is_integer() else 0
+    return f"{value:,.{own}f}" if own == usual + 1 else number_text(value, field)

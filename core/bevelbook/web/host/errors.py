@@ -1,0 +1,88 @@
+"""The page for a fault: in words, without SQL scripts, without any path of the machine."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Awaitable
+from pathlib import Path
+from typing import Any
+
+from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.store.explaining import explained
+from bevelbook.web.host.served import served
+from bevelbook.web.host.template_context import template_variables
+
+TOO_LONG = (
+    "The query took longer than this server allows. Ask for fewer rows, or narrow it down with a filter; "
+    "who serves the database can allow more time."
+)
+UNEXPECTED = "Something went wrong in this server. Its log tells more."
+
+
+def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[Any] | None:
+    """Our answer to an exception, or None where no database is ours."""
+    if not served(datasette).names(datasette):
+        return None
+    return _answer(datasette, request, exception)
+
+
+async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
+    from datasette.utils.asgi import Response
+
+    status, title, message = _told(exception)
+    if request.path.partition("?")[0].endswith(".json"):
+        told = {"ok": False, "error": message, "status": status, "title": title}
+        return Response.json(told, status=status)
+    template = datasette.jinja_env.select_template([f"{status}.html", "error.html"])
+    context = {
+        "status": status,
+        "title": title,
+        "error": message,
+        "urls": datasette.urls,
+        "app_css_hash": datasette.app_css_hash(),
+        "menu_links": list,
+        "request": request,
+        **template_variables(datasette, _database_of(datasette, request), None, request),
+    }
+    return Response.html(await template.render_async(context), status=status)
+
+
+def _database_of(datasette: Any, request: Any) -> str | None:
+    """The database that an address is of, even where nothing else of the address is right."""
+    from datasette.utils import tilde_decode
+
+    first = str(request.scope.get("route_path") or request.path).lstrip("/").partition("/")[0].partition("?")[0]
+    route = tilde_decode(first)
+    return next((name for name, one in datasette.databases.items() if one.route == route), None)
+
+
+def _told(exception: Exception) -> tuple[int, str | None, str]:
+    from datasette.database import QueryInterrupted
+    from datasette.utils.asgi import Base400
+    from datasette.views.base import DatasetteError
+
+    if (
+        isinstance(exception, QueryInterrupted)
+        or str(exception) == "interrupted"
+        or (getattr(exception, "title", None) == "SQL Interrupted")
+    ):
+        return 400, "This took too long", TOO_LONG
+    if isinstance(exception, Base400):
+        told = str(exception.args[0]) if exception.args else ""
+        return exception.status, None, "There is no such page." if told in ("", "404") else told
+    if isinstance(exception, DatasetteError):
+        return exception.status, exception.title, str(exception.message)
+    if isinstance(exception, PluginFault):
+        return 500, "A plugin failed", exception.in_words()
+    if isinstance(exception, sqlite3.Error):
+        exception = explained(exception, Path())
+    if isinstance(exception, BevelbookError):
+        if "interrupted" in str(exception):
+            return 400, "This took too long", TOO_LONG
+        return 400, None, _without_file(exception)
+    return 500, None, UNEXPECTED
+
+
+def _without_file(fault: BevelbookError) -> str:
+    fault.place = fault.place._replace(file=None)
+    return str(fault)

@@ -1,0 +1,41 @@
+"""What a served database says of itself, that it is invented or large: asked again only after somebody wrote to it."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+from bevelbook.store.about import is_invented
+from bevelbook.web.host.readonly import TeamDatabase
+
+LARGE: Final = 20_000
+"""Diffs in runs from which a database is large: a page then counts no facets of a view over all of them."""
+
+
+class InventedMark:
+    """What one database says of itself. It keeps a connection, which tells cheaply whether the file has changed."""
+
+    def __init__(self, database: TeamDatabase) -> None:
+        self.database = database
+        self.is_set = False
+        self.is_large = False
+        self._connection = database.connect()
+        self._connection.execute("PRAGMA busy_timeout = 0")
+        self._version: int | None = None
+
+    def look(self) -> bool:
+        """Ask again if the file has changed; whether the answer did. A file that is locked now is asked next time."""
+        before = (self.is_set, self.is_large)
+        try:
+            version = self._connection.execute("PRAGMA data_version").fetchone()[0]
+            if version != self._version:
+                self.is_set = is_invented(self._connection)
+                self.is_large = _is_large(self._connection)
+                self._version = version
+        except sqlite3.OperationalError:
+            return False
+        return (self.is_set, self.is_large) != before
+
+
+def _is_large(connection: sqlite3.Connection) -> bool:
+    return connection.execute("SELECT 1 FROM run_diffs LIMIT 1 OFFSET ?", (LARGE,)).fetchone() is not None

@@ -1,0 +1,170 @@
+"""A database of ours as Datasette may use it: read, never written, and no other file reached through it."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Awaitable, Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Final, NoReturn, TypeVar
+
+from datasette.database import Database
+from datasette.utils import sqlite_timelimit
+
+from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.facts.impossible import leave_out_impossible
+from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
+from bevelbook.store.schema import APPLICATION_ID
+
+T = TypeVar("T")
+
+ASKING_PRAGMAS: Final = frozenset(
+    {
+        "application_id",
+        "collation_list",
+        "compile_options",
+        "data_version",
+        "encoding",
+        "freelist_count",
+        "function_list",
+        "module_list",
+        "page_count",
+        "page_size",
+        "pragma_list",
+        "schema_version",
+        "table_list",
+        "user_version",
+    }
+)
+"""Pragmas that tell something when they have no argument; with one they would set it."""
+ASKING_PRAGMAS_OF_A_NAME: Final = frozenset(
+    {"foreign_key_list", "index_info", "index_list", "index_xinfo", "table_info", "table_list", "table_xinfo"}
+)
+"""Pragmas that tell something of the table or index named in their argument."""
+_ASKING: Final = frozenset({sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ, sqlite3.SQLITE_RECURSIVE})
+
+
+def allowed(action: int, first: str | None, second: str | None, *_: str | None) -> int:
+    """The authorizer of SQLite: only what asks is allowed, and nothing that names another file or the file's path.
+
+    Connecting a full-text table declares its columns, which SQLite announces as an update of ``sqlite_master``; a
+    statement that says so itself is refused by SQLite as long as nobody may set ``writable_schema``.
+    """
+    if action in _ASKING or (action == sqlite3.SQLITE_UPDATE and first == "sqlite_master"):
+        return sqlite3.SQLITE_OK
+    if action == sqlite3.SQLITE_FUNCTION:
+        return sqlite3.SQLITE_DENY if (second or "").lower() == "load_extension" else sqlite3.SQLITE_OK
+    if action == sqlite3.SQLITE_PRAGMA:
+        known = ASKING_PRAGMAS if second is None else ASKING_PRAGMAS_OF_A_NAME
+        return sqlite3.SQLITE_OK if (first or "").lower() in known else sqlite3.SQLITE_DENY
+    return sqlite3.SQLITE_DENY
+
+
+def guard(connection: sqlite3.Connection) -> bool:
+    """Set the authorizer on a connection to a database of ours; leave any other alone. True where it was ours."""
+    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        return False
+    connection.set_authorizer(allowed)
+    return True
+
+
+class TeamDatabase(Database):  # type: ignore[misc]
+    """Datasette's database with the ways to write closed. An existing object changes its class to this one."""
+
+    def connect(self, write: bool = False) -> sqlite3.Connection:
+        if write:
+            _refuse_to_write()
+        opened = sqlite3.connect(
+            f"{Path(self.path).absolute().as_uri()}?{'mode=ro' if self.is_mutable else 'immutable=1'}",
+            uri=True,
+            check_same_thread=False,
+        )
+        with suppress(sqlite3.Error):  # of a file that cannot be read, the question that is asked of it says so
+            leave_out_impossible(opened)
+        opened.execute("PRAGMA query_only = ON")
+        self._all_file_connections.append(opened)
+        return opened
+
+    async def execute_write_fn(self, fn: object, block: bool = True) -> NoReturn:
+        _refuse_to_write()
+
+    async def attached_databases(self) -> list[Any]:
+        """None: nothing can be attached, and asking SQLite for the list would tell the file's path."""
+        return []
+
+    async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
+        """What a function of a read connection returns, in at most ``patience`` times Datasette's limit for one query.
+
+        Raises sqlite3.OperationalError ("interrupted") where it takes longer.
+        """
+
+        def timed(connection: sqlite3.Connection) -> T:
+            with sqlite_timelimit(connection, patience * self.ds.sql_time_limit_ms):
+                return question(connection, *given)
+
+        answer: Awaitable[T] = self.execute_fn(timed)
+        return await answer
+
+
+def _refuse_to_write() -> NoReturn:
+    raise DatabaseError(
+        "this database is served read-only",
+        code="served_read_only",
+        remedy="Write with 'bevelbook record', 'bevelbook import' or 'bevelbook calc --keep'.",
+    )
+
+
+def is_ours(database: Any) -> bool:
+    """Whether a database of Datasette is a file of ours, of whatever version."""
+    if not database.path or database.is_memory:
+        return False
+    if isinstance(database, TeamDatabase):
+        return True
+    try:
+        check_is_ours(Path(database.path))
+    except DatabaseError as fault:
+        return fault.code == "database_newer"
+    return True
+
+
+def close_to_writing(database: Any) -> None:
+    """Make a database of ours read-only.
+
+    Raises DatabaseError for one from an older or newer version, or where it cannot be read whole.
+    """
+    path = Path(database.path)
+    check_is_ours(path)
+    if database.is_mutable and not folder_is_writable(path):
+        _refuse_unread_log(path)
+        database.is_mutable = False
+    database.__class__ = TeamDatabase
+    from bevelbook.store.migrate import LAST_STEP
+
+    connection = None
+    try:
+        connection = database.connect()
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+    except sqlite3.Error as fault:
+        raise explained(fault, path) from fault
+    finally:
+        if connection is not None:
+            connection.close()
+    if version < LAST_STEP:
+        raise DatabaseError(
+            f"this database was made by an older version (step {version} of {LAST_STEP})",
+            code="database_older",
+            place=Place(str(path)),
+            remedy=f"Run 'bevelbook --db {path} new --migrate' once; a backup copy is made first.",
+        )
+
+
+def folder_is_writable(path: Path) -> bool:
+    """Whether SQLite could lay its log beside the file, without which a file in use cannot be read."""
+    return os.access(path.absolute().parent, os.W_OK)
+
+
+def _refuse_unread_log(path: Path) -> None:
+    log = log_of(path)
+    if log.exists() and log.stat().st_size:
+        raise unread_log(path)

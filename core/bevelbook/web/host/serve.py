@@ -1,0 +1,68 @@
+"""Serve one database from the command line."""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+import threading
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.plugin.registry import Registry
+from bevelbook.store.opening import check_is_ours
+from bevelbook.web.host.served import serve_with
+
+
+def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True) -> Any:
+    """A Datasette over one database of ours, not started yet. Raises DatabaseError for a file that is none."""
+    from datasette.app import Datasette
+
+    check_is_ours(path)
+    made = Datasette([str(path)], settings={"default_allow_sql": allow_sql, "suggest_facets": False})
+    serve_with(made, registry)
+    return made
+
+
+def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bool, open_browser: bool) -> None:
+    """Serve until stopped. Raises DatabaseError, or InputError where the address cannot be had."""
+    import uvicorn
+
+    datasette = datasette_for(path, registry, allow_sql=allow_sql)
+    asyncio.run(datasette.invoke_startup())
+    listening = _listen(host, port)
+    shown = f"[{host}]" if ":" in host else host
+    name = next(name for name, one in datasette.databases.items() if not one.is_memory)
+    address = f"http://{shown}:{listening.getsockname()[1]}{datasette.urls.database(name)}"
+    click.echo(f"{path.name} is at {address} (read-only). Ctrl+C stops it.")
+    if open_browser:
+        import webbrowser
+
+        webbrowser.open(address)
+    threading.Thread(target=_fetch_distributions, daemon=True).start()
+    server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
+    try:
+        server.run(sockets=[listening])
+    except KeyboardInterrupt:
+        click.echo("Stopped.")
+
+
+def _fetch_distributions() -> None:
+    """Load what trends of weighings need, half a second's work, before the first page that draws one waits for it."""
+    import scipy.special  # noqa: F401
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    try:
+        family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
+        return socket.create_server((host, port), family=family)
+    except OSError as fault:
+        raise InputError(
+            "cannot listen there",
+            code="address_taken",
+            place=Place(column="--host/--port"),
+            found=f"{host}:{port} ({fault.strerror or fault})",
+            remedy="Another program may use the port: name another with --port.",
+        ) from fault

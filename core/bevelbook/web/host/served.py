@@ -1,0 +1,107 @@
+"""What the plugin knows of one Datasette: which of its databases are ours, the registry, the metadata, once each."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import suppress
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Final
+from weakref import WeakKeyDictionary
+
+from bevelbook.plugin.registry import Registry, load
+from bevelbook.web.host.invented import InventedMark
+from bevelbook.web.host.readonly import TeamDatabase, is_ours
+
+
+class Served:
+    """Kept beside a Datasette for as long as that lives."""
+
+    def __init__(self, registry: Registry | None = None) -> None:
+        self._registry = registry
+        self._seen: object = None
+        self._names: tuple[str, ...] = ()
+        self._metadata: dict[str, Any] = {}
+        self._marks: dict[str, InventedMark] = {}
+
+    @cached_property
+    def registry(self) -> Registry:
+        """The calculators and charts: those of the command that serves, else of the installed plugins."""
+        if self._registry is not None:
+            return self._registry
+        folder = os.environ.get("BEVELBOOK_PLUGINS")
+        return load(folder=Path(folder) if folder else None)
+
+    def names(self, datasette: Any) -> tuple[str, ...]:
+        """The names of the databases that are ours, looked up anew only where one was added or taken away."""
+        if self._seen is not datasette.databases:
+            self._names = tuple(name for name, one in datasette.databases.items() if is_ours(one))
+            self._metadata = {}
+            self._seen = datasette.databases
+        return self._names
+
+    def metadata(self, datasette: Any) -> dict[str, Any]:
+        """Titles, descriptions, facets and order for every table of ours: one dictionary, made once."""
+        names = self.names(datasette)
+        if names and not self._metadata:
+            from bevelbook.web.host.metadata import metadata_of
+
+            self._metadata = {
+                "title": "bevelbook",
+                "databases": {
+                    name: metadata_of(name, self.registry, self.is_invented(name), self.is_large(name))
+                    for name in names
+                },
+            }
+        return self._metadata
+
+    def look_again(self, datasette: Any) -> None:
+        """Ask every database of ours that has changed whether it is invented. Cheap: done once for each request.
+
+        Of one that cannot be read meanwhile, the page that is asked of it says so.
+        """
+        for name in self.names(datasette):
+            with suppress(sqlite3.Error):
+                self.look_at(datasette, name)
+
+    def look_at(self, datasette: Any, name: str) -> None:
+        """The same for one of them. Raises sqlite3.Error where it cannot be read."""
+        team = team_database(datasette, name)
+        if team is None:
+            return
+        mark = self._marks.get(name)
+        if mark is None or mark.database is not team:
+            mark = self._marks[name] = InventedMark(team)
+        if mark.look():
+            self._metadata = {}
+
+    def is_invented(self, name: str) -> bool:
+        """Whether a database of ours says that all it holds is invented, as of the last request."""
+        return name in self._marks and self._marks[name].is_set
+
+    def is_large(self, name: str) -> bool:
+        """Whether a database of ours is too large for facets of a view, as of the last request."""
+        return name in self._marks and self._marks[name].is_large
+
+
+_SERVED: Final[WeakKeyDictionary[Any, Served]] = WeakKeyDictionary()
+
+
+def served(datasette: Any) -> Served:
+    """What is known of a Datasette."""
+    found = _SERVED.get(datasette)
+    if found is None:
+        found = _SERVED[datasette] = Served()
+    return found
+
+
+def serve_with(datasette: Any, registry: Registry) -> None:
+    """Give a Datasette the registry that the command has built already."""
+    _SERVED[datasette] = Served(registry)
+
+
+def team_database(datasette: Any, name: str) -> TeamDatabase | None:
+    """One of our databases by its name, or None."""
+    found = datasette.databases.get(name)
+    return found if isinstance(found, TeamDatabase) else None

@@ -1,0 +1,45 @@
+"""What happens when a Datasette starts: our databases are closed to writing, and our templates take their places."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bevelbook.declare.errors import DatabaseError
+from bevelbook.store.explaining import in_words
+from bevelbook.web.host.readonly import close_to_writing
+from bevelbook.web.host.served import served
+
+
+class CannotServe(click.ClickException):
+    """Ends ``datasette`` or ``bevelbook serve`` with one message."""
+
+    exit_code = 2
+
+
+def start(datasette: Any) -> None:
+    """Close every database of ours to writing. Raises CannotServe for one that is older, newer, or cannot be read."""
+    names = served(datasette).names(datasette)
+    try:
+        for name in names:
+            close_to_writing(datasette.databases[name])
+        for name in names:
+            with in_words(Path(datasette.databases[name].path)):
+                served(datasette).look_at(datasette, name)
+    except DatabaseError as fault:
+        raise CannotServe(str(fault)) from fault
+    if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
+        datasette._settings["suggest_facets"] = False
+
+
+def prepare_templates(env: Any, datasette: Any) -> None:
+    """Put our versions of Datasette's templates in front where one of its databases is ours.
+
+    A folder that the user gave with ``--template-dir`` still goes first.
+    """
+    if not served(datasette).names(datasette):
+        return
+    search = env.loader.loaders[0].searchpath
+    search.insert(1 if datasette.template_dir else 0, str(Path(__file__).parent / "replacing"))

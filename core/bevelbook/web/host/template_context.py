@@ -1,0 +1,253 @@
+"""What our templates are given: words for columns, the columns worth showing, the tables in groups, the navigation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.display.format import SHOWN_UNIT
+from bevelbook.facts.views import VIEWS
+from bevelbook.records import BY_TABLE, FACTS
+from bevelbook.store.about import INVENTED_WORDS
+from bevelbook.web.host.addresses import page_address
+from bevelbook.web.host.cells import link, target_of, unit_of
+from bevelbook.web.host.metadata import TECHNICAL
+from bevelbook.web.host.names import name as name_of_row
+from bevelbook.web.host.readonly import TeamDatabase
+from bevelbook.web.host.served import served, team_database
+from bevelbook.web.host.signs import with_sign
+
+ASIDE: Final = {
+    "shelf": {"label", "build_label"},
+    "build_sheet": {"label"},
+    "what_worked": {"build_label", "run_diff"},
+    "imported_notes": {"note_file"},
+    "latest_calculations": {"place"},
+    "current_builds": {"place"},
+}
+"""Columns of views that repeat in words what a linked column beside them says."""
+NAVIGATION: Final = (
+    ("home", "Shelf"),
+    ("worked", "What worked"),
+    ("calculators", "Calculators"),
+    ("charts", "Charts"),
+    ("search", "Search"),
+)
+"""Our pages of a database, in the order of the navigation: address and words."""
+SHORT: Final = 22
+LONGEST: Final = 240
+"""Letters of a cell up to which it is kept on one line, and from which it is cut; the row's own page shows all."""
+_FACT_TABLES: Final = tuple(kind.table for kind in FACTS)
+_PLAIN_VIEWS: Final = ("shelf", "build_sheet", "what_worked", "imported_notes")
+
+
+class Column(NamedTuple):
+    """A column of a page: its place among Datasette's, its name, and its heading in words."""
+
+    place: int
+    name: str
+    heading: str
+    numeric: bool
+    sortable: bool
+
+
+class Shown(NamedTuple):
+    """A cell of a table, and the sort of its content for the style sheet."""
+
+    value: Any
+    sort: str
+
+
+class Entry(NamedTuple):
+    """A table or view in the list of a database."""
+
+    name: str
+    title: str
+    about: str
+    row_count: int | None
+
+
+class Showing:
+    """Handed to every template as ``bevelbook``; without a database of ours it knows the other ones only."""
+
+    def __init__(self, datasette: Any, database: str | None, table: str | None, request: Any) -> None:
+        self._datasette = datasette
+        self._request = request
+        self.names = served(datasette).names(datasette)
+        self.database = database if database in self.names else self.names[0] if len(self.names) == 1 else None
+        self.asked = database
+        self.table = table
+        self.kind = BY_TABLE.get(table or "")
+        self.with_sign = with_sign
+
+    @property
+    def address(self) -> str:
+        """The database's own address."""
+        return str(self._datasette.urls.database(self.database))
+
+    @property
+    def navigation(self) -> list[tuple[str, str, bool]]:
+        """Address, words, and whether it is the page that is shown."""
+        if self.database is None:
+            return []
+        links = [(page_address(self._datasette, self.database, page), words) for page, words in NAVIGATION]
+        links.append((self.address, "Tables"))
+        here = self._request.path if self._request else ""
+        if here == self._datasette.urls.instance() and len(self.names) == 1:
+            here = links[0][0]
+        return [(address, words, here == address) for address, words in links]
+
+    @property
+    def invented(self) -> str:
+        """What stands under the header: that all in the database of this page is invented, or nothing."""
+        return self.invented_words(self.asked or self.database or "")
+
+    def invented_words(self, database: str) -> str:
+        """That all in a database is invented, where it says so itself; else nothing."""
+        return INVENTED_WORDS if served(self._datasette).is_invented(database) else ""
+
+    def words(self, column: str) -> str:
+        """A column's heading: ``Dry mass [g]``."""
+        field = unit_of(self.table, column)
+        if field is None or not field.unit or field.unit in ("1", "runs"):
+            stem = field.stem if field else column
+            return _capital(stem.replace("_", " "))
+        return f"{_capital(field.words)} [{SHOWN_UNIT.get(field.unit, field.unit)}]"
+
+    def title(self, table: str) -> str:
+        """What a table is called."""
+        found = served(self._datasette).metadata(self._datasette)
+        known = found["databases"][self.database]["tables"] if self.database else {}
+        return str(known.get(table, {}).get("title") or table)
+
+    def columns(self, columns: Sequence[dict[str, Any]], rows: Sequence[Any]) -> list[Column]:
+        """The columns worth showing: the name first, none that is empty in every row of the page, no bookkeeping."""
+        places = list(range(len(columns)))
+        if self.kind and self.kind.label:
+            named = [place for place in places if columns[place]["name"] == self.kind.label]
+            places = named + [place for place in places if place not in named and columns[place]["name"] != "id"]
+        if not self.shows_all:
+            places = [place for place in places if not self._left_out(columns[place]["name"], place, rows)]
+        return [
+            Column(
+                place,
+                columns[place]["name"],
+                self.words(columns[place]["name"]),
+                unit_of(self.table, columns[place]["name"]) is not None,
+                bool(columns[place]["sortable"]),
+            )
+            for place in places
+        ]
+
+    @property
+    def shows_all(self) -> bool:
+        """Whether the visitor has chosen the columns."""
+        return any(key in self._request.args for key in ("_all", "_col", "_nocol"))
+
+    def _left_out(self, column: str, place: int, rows: Sequence[Any]) -> bool:
+        if self.kind and column in TECHNICAL and column != "id" and (self.kind.own or column != "version"):
+            return True
+        if column in ASIDE.get(self.table or "", ()):
+            return True
+        return bool(rows) and all(_raw(row, place) in (None, "") for row in rows)
+
+    async def named_cell(self, row: Any, column: Column) -> Any:
+        """A cell as shown; the name of a record links to it."""
+        cells = list(row)
+        shown = cells[column.place]["value"]
+        if self.database is None:
+            return shown
+        team = team_database(self._datasette, self.database)
+        if team is not None and self.table in _FACT_TABLES and column.place == 0:
+            return await self._about(team, column.name, str(cells[0]["raw"]))
+        if team is not None and self.kind and cells[0].get("value_type") == "pk":
+            row_id = str(cells[0]["raw"])
+            if column.name == self.kind.label:
+                return link(self._datasette, team, self.kind.table, row_id, cells[column.place]["raw"])
+            if column.name == "id":
+                return link(self._datasette, team, self.kind.table, row_id, f"{self.kind.name} {row_id[-6:]}")
+        return shown
+
+    async def _about(self, team: TeamDatabase, column: str, row_id: str) -> Any:
+        """A link to the record that a row of facts is about: its key is the record's."""
+        target = target_of(self.table, column)
+        return (
+            link(self._datasette, team, target, row_id, await name_of_row(team, target, row_id)) if target else row_id
+        )
+
+    async def short_cell(self, row: Any, column: Column) -> Shown:
+        """A cell for a row among others: long words cut, short ones kept on one line."""
+        value = await self.named_cell(row, column)
+        if column.numeric:
+            return Shown(value, "number")
+        if isinstance(value, Markup):
+            return Shown(value, "short" if len(value.striptags()) <= SHORT else "words")
+        text = str(value)
+        if len(text) > LONGEST:
+            return Shown(text[:LONGEST] + "…", "words")
+        return Shown(text, "short" if len(text) <= SHORT else "words")
+
+    @property
+    def with_all_columns(self) -> str:
+        """This page's address with every column shown."""
+        from datasette.utils import path_with_added_args
+
+        return str(self._datasette.urls.path(path_with_added_args(self._request, {"_all": 1})))
+
+    async def row_title(self, row: Any, keys: Sequence[str]) -> str:
+        """The heading of one row's page: what people call it."""
+        team = team_database(self._datasette, self.database) if self.database else None
+        if team is not None and self.table in _FACT_TABLES:
+            return f"{self.title(self.table)}: {(await self._about(team, row.keys()[0], keys[0])).striptags()}"
+        if self.kind is None:
+            return f"{self.table} {', '.join(keys)}"
+        name = row[self.kind.label] if self.kind.label else None
+        return f"{_capital(self.kind.name.replace('_', ' '))} {name or keys[0][-6:]}"
+
+    def groups(
+        self, tables: Iterable[dict[str, Any]], views: Iterable[dict[str, Any]]
+    ) -> list[tuple[str, list[Entry]]]:
+        """A database's tables and views as a person looks for them."""
+        counts = {one["name"]: one["count"] for one in tables if not one["hidden"]}
+        there = {one["name"] for one in views}
+        ours = {view.name for view in VIEWS}
+        known = [*BY_TABLE, *_FACT_TABLES]
+        groups = (
+            ("Overviews", [name for name in _PLAIN_VIEWS if name in there]),
+            ("Records", [kind.table for kind in BY_TABLE.values() if kind.own and kind.table in counts]),
+            ("Kept by the tool", [kind.table for kind in BY_TABLE.values() if not kind.own and kind.table in counts]),
+            ("Results of calculators", sorted(name for name in there - ours if name.startswith("calc_"))),
+            (
+                "Behind the overviews",
+                [table for table in _FACT_TABLES if table in counts]
+                + [view.name for view in VIEWS if view.name in there - set(_PLAIN_VIEWS)],
+            ),
+            (
+                "Others",
+                [name for name in counts if name not in known]
+                + sorted(name for name in there - ours if not name.startswith("calc_")),
+            ),
+        )
+        return [(words, [self._entry(name, counts.get(name)) for name in names]) for words, names in groups if names]
+
+    def _entry(self, name: str, count: int | None) -> Entry:
+        found = served(self._datasette).metadata(self._datasette)["databases"].get(self.database, {})
+        told = found.get("tables", {}).get(name, {})
+        return Entry(name, told.get("title", name), told.get("description", ""), count)
+
+
+def template_variables(datasette: Any, database: str | None, table: str | None, request: Any) -> dict[str, Any]:
+    """Nothing where no database is ours."""
+    if not served(datasette).names(datasette):
+        return {}
+    return {"bevelbook": Showing(datasette, database, table, request)}
+
+
+def _raw(row: Any, place: int) -> Any:
+    return list(row)[place]["raw"]
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,1 @@
+"""Our pages, one file per address, named like it and its template."""

@@ -1,0 +1,286 @@
+"""A page per calculator, made from its declaration: it computes and shows how, and writes nothing."""
+
+from __future__ import annotations
+
+import asyncio
+import shlex
+import sqlite3
+from collections.abc import Iterator, Mapping
+from pathlib import PurePath
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.calculating.calculate import Bound, Result, bind, run
+from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
+from bevelbook.calculating.result_text import input_text
+from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
+from bevelbook.declare.fields import Field, fields_of
+from bevelbook.display.format import SHOWN_UNIT, number_text, value_text
+from bevelbook.plugin.calculator import Calculator
+from bevelbook.plugin.registry import Offered
+from bevelbook.reference import RULES_FIRST
+from bevelbook.reports import questions
+from bevelbook.web.host.signs import with_sign
+from bevelbook.web.pages.drawing import charts_of, drawn
+from bevelbook.web.pages.parts import Table, fault_words, table
+from bevelbook.web.pages.request import Asked, asked
+
+FOR: Final = "for"
+BUILDS_OFFERED: Final = 60
+MOST_LINES: Final = 2_000
+
+Texts = dict[str, "str | list[str]"]
+Known = Mapping[str, tuple[Any, str]]
+
+
+class Input(NamedTuple):
+    """One input of the form."""
+
+    name: str
+    words: str
+    unit: str
+    about: str
+    kind: str
+    typed: str
+    choices: tuple[str, ...]
+    hint: str
+    fault: str
+    needed: bool
+
+
+class Line(NamedTuple):
+    """One output: what, the value in words, and what it is."""
+
+    words: str
+    value: str
+    about: str
+
+
+class Answer(NamedTuple):
+    """What the page shows of a result."""
+
+    verdict: Markup
+    reasons: tuple[str, ...]
+    findings: tuple[str, ...]
+    number: str
+    unit: str
+    number_words: str
+    lines: tuple[Line, ...]
+    rows: Table | None
+    origins: tuple[str, ...]
+    working: tuple[str, ...]
+    picture: Markup | None
+    command: str
+
+
+async def calculators(request: Any, datasette: Any) -> Any:
+    """All calculators with their questions, and what did not load."""
+    page = await asked(datasette, request)
+    offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
+    return await page.page(
+        "calculators",
+        "Calculators",
+        reference=page.links.page("reference"),
+        offered=[(page.links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
+        failures=[f"{one.origin.plugin}: left out" for one in page.registry.failures],
+    )
+
+
+async def calculator(request: Any, datasette: Any) -> Any:
+    """One calculator: form, result, working, range, sources, cautions and chart."""
+    from datasette.utils.asgi import NotFound
+
+    page = await asked(datasette, request)
+    try:
+        offered = page.registry.calculator(request.url_vars["name"])
+    except UnknownNameError as unknown:
+        raise NotFound(f"{unknown.what[0].upper()}{unknown.what[1:]}. {unknown.remedy or ''}".strip()) from unknown
+    one = offered.calculator
+    texts, named = _texts(page, one), page.given(FOR)
+    result: Result | None = None
+    fault: BevelbookError | None = None
+    known: Known = {}
+    subjects: list[Subject] = []
+    opened: dict[str, str] = {}
+    try:
+        known, subjects, opened = await page.ask(_known, offered, named)
+        bound = bind(one, texts, known)
+        result = await asyncio.to_thread(run, one, bound)
+    except BevelbookError as problem:
+        fault = problem if texts or named or isinstance(problem, PluginFault) else None
+    given = result.bound.given if result else None
+    asked_rows: list[Any] = []
+    return await page.page(
+        "calculator",
+        one.title,
+        calculator=one,
+        cautions=one.cautions,
+        rules_first=RULES_FIRST,
+        sources=[source.cite() for source in one.sources],
+        inputs=[_input(field, one, texts, known, fault) for field in one.inputs],
+        takes_record=any(field.same_as for field in one.inputs),
+        named=named,
+        builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
+        fault=fault_words(fault),
+        opened=opened,
+        answer=_answer(page, one, result, texts, subjects) if result else None,
+        example=page.links.page(f"calc/{one.name}", **_example(one)),
+        alternatives=[_alternatives(one, choice) for choice in one.one_of],
+        charts=[drawn(chart, page.registry, asked_rows, given) for chart in charts_of(page.registry, one.name)]
+        if given is not None
+        else [],
+    )
+
+
+def _known(connection: sqlite3.Connection, offered: Offered, named: str) -> tuple[Known, list[Subject], dict[str, str]]:
+    subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
+    return known_of(connection, offered.calculator, subjects), subjects, when_opened(connection, subjects)
+
+
+def _texts(page: Asked, one: Calculator[Any, Any]) -> Texts:
+    texts: Texts = {}
+    for field in one.inputs:
+        typed = [str(value) for value in page.request.args.getlist(field.name)]
+        if field.kind == "listing":
+            lines = [line.strip() for value in typed for line in value.splitlines() if line.strip()]
+            if lines:
+                texts[field.name] = lines[:MOST_LINES]
+        elif typed and typed[-1].strip():
+            texts[field.name] = typed[-1].strip()
+    return texts
+
+
+def _input(field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, fault: BevelbookError | None) -> Input:
+    typed = texts.get(field.name, "")
+    in_groups = {name for choice in one.one_of for group in choice.groups for name in group}
+    return Input(
+        field.name,
+        field.words[0].upper() + field.words[1:],
+        _unit(field),
+        field.about,
+        field.kind,
+        "\n".join(typed) if isinstance(typed, list) else typed,
+        field.choices,
+        _hint(field, one, known),
+        fault_words(fault) if fault is not None and fault.place.column == field.option else "",
+        field.required or field.name in in_groups or field.kind == "listing",
+    )
+
+
+def _unit(field: Field) -> str:
+    if field.kind == "listing":
+        return ""
+    return SHOWN_UNIT.get(field.unit or "", field.unit or "")
+
+
+def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
+    if field.same_as and field.same_as in known:
+        value, origin = known[field.same_as]
+        told = f"{len(value)} rows" if field.kind == "listing" else value_text(value, field)
+        return f"left empty: {told}, from {origin}"
+    if field.kind == "listing":
+        shape = ":".join(part.stem for part in fields_of(field.item))
+        return f"one a line, as {shape}"
+    if not field.required and field.default not in (None, ()):
+        return f"left empty: {value_text(field.default, field)}"
+    return "" if field.required else "may be left empty"
+
+
+def _answer(page: Asked, one: Calculator[Any, Any], result: Result, texts: Texts, subjects: list[Subject]) -> Answer:
+    field = next(field for field in one.outputs if field.name == one.answer)
+    value = getattr(result.found, one.answer)
+    said = (None, *result.judgement.reasons)
+    picture, picture_fault = _picture(one, result)
+    others = [other for other in one.outputs if other.name != one.answer]
+    return Answer(
+        with_sign(result.verdict),
+        result.judgement.reasons,
+        (*result.findings, *picture_fault),
+        _number(field, value, result),
+        _unit(field) if value is not None and field.is_number else "",
+        field.about,
+        tuple(_line(other, result) for other in others if getattr(result.found, other.name) not in said),
+        _rows(one, result),
+        tuple(_origins(one, result)),
+        result.working_or_fault()[0],
+        picture,
+        _command(page, one, texts, subjects),
+    )
+
+
+def _picture(one: Calculator[Any, Any], result: Result) -> tuple[Markup | None, tuple[str, ...]]:
+    """The drawing of the answer; where it fails, what failed."""
+    if one.picture is None:
+        return None, ()
+    try:
+        return Markup(one.picture(result.bound.given, result.found)), ()
+    except PluginFault as fault:
+        return None, (fault.in_words().removesuffix("."),)
+
+
+def _number(field: Field, value: Any, result: Result) -> str:
+    if value is None:
+        return "unclear"
+    if not isinstance(value, (int, float)):
+        return str(value)
+    doubt = result.uncertainties.get(field.name)
+    told = number_text(value, field, doubt)
+    return f"{told} ± {number_text(doubt, field, doubt)}" if doubt else told
+
+
+def _line(field: Field, result: Result) -> Line:
+    told = value_text(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
+    if result.uncertainties.get(field.name, 0.0) is None:
+        told += " (uncertainty not available here)"
+    return Line(field.words[0].upper() + field.words[1:], told, field.about)
+
+
+def _rows(one: Calculator[Any, Any], result: Result) -> Table | None:
+    if one.listing_out is None or not result.rows:
+        return None
+    fields = fields_of(one.listing_out.item)
+    headings = "|".join(
+        ("#" if field.is_number else "")
+        + field.words[0].upper()
+        + field.words[1:]
+        + (f" [{_unit(field)}]" if field.unit not in (None, "1", "runs") else "")
+        for field in fields
+    )
+    return table(
+        one.listing_out.about, headings, ([_cell(row[field.name], field) for field in fields] for row in result.rows)
+    )
+
+
+def _cell(value: Any, field: Field) -> Any:
+    if field.is_number and value is not None:
+        return number_text(value, field)
+    return with_sign(value) if field.name == "verdict" and value else value
+
+
+def _origins(one: Calculator[Any, Any], result: Result) -> Iterator[str]:
+    bound: Bound[Any] = result.bound
+    for field in one.inputs:
+        origin = bound.origins[field.name]
+        if origin != "not given":
+            yield f"{field.words} {input_text(result, field)} ({origin})"
+
+
+def _command(page: Asked, one: Calculator[Any, Any], texts: Texts, subjects: list[Subject]) -> str:
+    words = ["bevelbook", "--db", PurePath(page.team.path).name, "calc", one.name]
+    for field in one.inputs:
+        typed = texts.get(field.name, [])
+        for text in [typed] if isinstance(typed, str) else typed:
+            words += [field.option, text]
+    for subject in subjects:
+        words += ["--for", f"{subject.kind.name}:{subject.label}"]
+    return shlex.join([*words, "--keep"])
+
+
+def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
+    return {name: "\n".join(text) if isinstance(text, list) else text for name, text in one.worked[0].given.items()}
+
+
+def _alternatives(one: Calculator[Any, Any], choice: Any) -> str:
+    words = {field.name: field.words for field in one.inputs}
+    return "; or ".join(" with ".join(words[name] for name in group) for group in choice.groups)

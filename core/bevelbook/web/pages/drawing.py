@@ -1,0 +1,199 @@
+"""Charts: their rows gathered, the specification with the rows put in, and the table that stands beside."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
+from math import log
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.calculating.calculate import bind, clean
+from bevelbook.declare.errors import InputError, PluginFault
+from bevelbook.declare.fields import Field, items_of, suffix_of
+from bevelbook.facts.sql import Row
+from bevelbook.plugin import guard
+from bevelbook.plugin.chart import Chart, Curve
+from bevelbook.plugin.registry import Registry
+from bevelbook.reports import mass_chart
+from bevelbook.web.host.cells import measured_text
+from bevelbook.web.pages.parts import Table, figure, table
+
+MOST_ROWS: Final = 5_000
+Rows = Sequence[Mapping[str, Any]]
+
+
+class OwnChart(NamedTuple):
+    """A chart of what the facts say, with the function that reads its rows."""
+
+    chart: Chart
+    rows: Callable[[sqlite3.Connection], Rows]
+
+
+class Drawn(NamedTuple):
+    """A chart ready for a page: ``spec`` is text for a script element that holds data, never code."""
+
+    name: str
+    title: str
+    about: str
+    spec: Markup | None
+    table: Table
+    empty: str
+
+
+def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
+    """What the chart asks of the database, cut at ``MOST_ROWS``."""
+    if chart.sql is None:
+        return []
+    cursor = connection.execute(chart.sql)
+    names = [column[0] for column in cursor.description or ()]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchmany(MOST_ROWS)]
+
+
+def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry) -> Rows | PluginFault:
+    """What a chart draws of the database; where its question is wrong, the fault."""
+    try:
+        return chart_rows(connection, chart)
+    except (sqlite3.Error, sqlite3.Warning) as fault:
+        if "interrupted" in str(fault):
+            raise
+        return registry.whose_chart(chart.name).fault(f"the database cannot answer its sql: {guard.one_line(fault)}")
+
+
+def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
+    """A chart with its rows; ``given`` are the inputs on its calculator's page. Where a plugin fails, what failed."""
+    try:
+        if isinstance(asked, PluginFault):
+            raise asked
+        whose = registry.whose_chart(chart.name)
+        return guard.call(whose, "drawing it", _rows, chart, registry, asked, given, taken=partial(_drawn, chart))
+    except PluginFault as fault:
+        return Drawn(chart.name, chart.title, chart.about, None, table(chart.title, "", ()), fault.in_words())
+
+
+def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
+    found = list(rows)
+    told = chart.told(found) if chart.told is not None and found else ""
+    about = f"{chart.about} {told}".strip()
+    return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
+
+
+def drawn_masses(label: str, masses: Rows) -> Drawn:
+    """What the last builds of a diff lost over their runs, each on one mass basis, with limits and date."""
+    return drawn(_MASSES._replace(title=f"Mass lost by {label}"), Registry(), masses)
+
+
+def all_charts(registry: Registry) -> list[Chart]:
+    """Our own charts and those of the plugins, by name."""
+    own = [one.chart for one in OWN_CHARTS]
+    return sorted((*own, *registry.charts()), key=lambda chart: chart.name)
+
+
+def chart_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
+    """What a chart draws of the database: by our own function, or by the SQL of a plugin."""
+    own = next((one for one in OWN_CHARTS if one.chart.name == chart.name), None)
+    return [dict(row) for row in own.rows(connection)] if own else sql_rows(connection, chart)
+
+
+def as_data(value: Any) -> Markup:
+    """JSON for a script element that holds data: no text in it can end the element."""
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
+
+
+def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator[Mapping[str, Any]]:
+    if chart.points is not None:
+        yield from chart.points(given)
+    elif chart.curve is None:
+        yield from asked if chart.made is None else chart.made(asked)
+    elif chart.sql is None:
+        yield from _swept(chart.curve, registry, given, {})
+    else:
+        for row in asked:
+            yield from _swept(chart.curve, registry, None, row)
+
+
+def _swept(curve: Curve, registry: Registry, given: Any, row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    offered = registry.calculators.get(curve.calculator)
+    if offered is None:
+        return
+    calculator = offered.calculator
+    base = dict(items_of(given if given is not None else bind(calculator, curve.given).given))
+    base |= {name: row[name] for name in base if name in row and row[name] is not None}
+    if curve.relative and base[curve.moved] is None:
+        return
+    factor = base[curve.moved] if curve.relative else 1.0
+    for value in _steps(curve.low * factor, curve.high * factor, curve):
+        try:
+            found = calculator.compute(calculator.given(**{**base, curve.moved: value}))
+        except InputError:
+            continue
+        except PluginFault as fault:
+            if not fault.may_be_inputs:
+                raise
+            continue
+        outputs = {name: clean(getattr(found, name)) for name in curve.outputs}
+        if any(one is not None for one in outputs.values()):
+            yield {**row, curve.moved: clean(value), **outputs}
+
+
+def _steps(low: float, high: float, curve: Curve) -> Iterator[float]:
+    for place in range(curve.points):
+        share = place / (curve.points - 1)
+        if curve.logarithmic:
+            yield float(low * (high / low) ** share) if log(high / low) else low
+        else:
+            yield low + (high - low) * share
+
+
+def _with_rows(chart: Chart, rows: Rows) -> Markup | None:
+    if not rows:
+        return None
+    return as_data({**chart.spec, "data": {"values": [dict(row) for row in rows]}})
+
+
+def _table(chart: Chart, rows: Rows) -> Table:
+    headings = "|".join(
+        f"#{heading}" if any(isinstance(row.get(name), (int, float)) for row in rows) else heading
+        for name, heading in chart.columns
+    )
+    return table(chart.title, headings, ([_cell(name, row.get(name)) for name, _ in chart.columns] for row in rows))
+
+
+def _cell(name: str, value: Any) -> Any:
+    if suffix_of(name) == "_g" and isinstance(value, float):
+        return measured_text(value, Field(name, "quantity", "", unit="g"))
+    return figure(name, float(value)) if isinstance(value, (int, float)) and not isinstance(value, bool) else value
+
+
+def charts_of(registry: Registry, calculator: str) -> Iterable[Chart]:
+    """The charts that stand on a calculator's page."""
+    return (chart for chart in registry.charts() if chart.of_calculator == calculator)
+
+
+_MASSES: Final = Chart(
+    "masses",
+    "Mass lost",
+    f"The newest builds, each on one mass basis. {mass_chart.ABOUT}",
+    mass_chart.COLUMNS,
+    mass_chart.SPEC,
+    empty="No build of it was weighed twice on one mass basis yet.",
+)
+OWN_CHARTS: Final = (
+    OwnChart(
+        Chart(
+            "mass-lost",
+            "Mass lost over runs",
+            f"The last build of each diff, the newest {mass_chart.LAST_BUILDS}, on the mass basis with the worst "
+            "loss, else the one weighed last. "
+            f"{mass_chart.ABOUT}",
+            mass_chart.COLUMNS,
+            mass_chart.SPEC,
+            empty="No last build of a diff was weighed twice on one mass basis yet.",
+        ),
+        mass_chart.last_masses,
+    ),
+)

@@ -1,0 +1,157 @@
+"""The first page: the shelf, what is worth a look, venues, the latest builds and runs, and the ways onward."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
+from bevelbook.facts.runs import count_of
+from bevelbook.facts.sql import Row
+from bevelbook.reports import questions
+from bevelbook.reports.loss_said import loss_said
+from bevelbook.reports.losses import Lost, lost_builds
+from bevelbook.reports.shelf import all_words, shelf_rows
+from bevelbook.web.host.signs import with_sign
+from bevelbook.web.pages.drawing import all_charts
+from bevelbook.web.pages.parts import Linker, build_sentence, by_run, oil_words, run_sentence, short
+from bevelbook.web.pages.request import Asked, asked
+
+BUILDS: Final = 6
+RUNS: Final = 8
+LOST: Final = 6
+
+
+class OnShelf(NamedTuple):
+    """One diff as the shelf shows it."""
+
+    label: Markup | str
+    word: Markup
+    why: str
+    oil: str
+    oil_from: str
+    lost: str
+    runs: str
+    where: str
+    feel: str
+    build: Markup | str
+
+
+class Home(NamedTuple):
+    """All that the page asks of the database."""
+
+    shelf: list[Row]
+    builds: list[Row]
+    runs: list[Row]
+    venues: list[Row]
+    next_venue: tuple[str, str] | None
+    ideas: list[OpenIdea]
+    lost: list[Lost]
+    rejected: int
+
+
+def gather(connection: sqlite3.Connection) -> Home:
+    """Everything in one go."""
+    venue = last_venue(connection)
+    shelf = shelf_rows(connection)
+    return Home(
+        shelf,
+        questions.latest_builds(connection, BUILDS),
+        questions.latest_runs(connection, RUNS),
+        questions.venues(connection),
+        venue,
+        open_ideas(connection, venue[0]) if venue else open_ideas(connection),
+        lost_builds(connection, LOST + 1),
+        questions.rejected_rows(connection),
+    )
+
+
+async def home(request: Any, datasette: Any) -> Any:
+    """The first page of a database."""
+    return await home_of(await asked(datasette, request))
+
+
+async def index(request: Any, datasette: Any) -> Any:
+    """``/``: the first page of our database where it is the only one, else Datasette's list of databases."""
+    from datasette.views.index import IndexView
+
+    names = [name for name, one in datasette.databases.items() if not one.is_memory]
+    only = names[0] if len(names) == 1 else None
+    if request.url_vars.get("format") or only is None or only not in _ours(datasette):
+        return await IndexView(datasette).dispatch_request(request)
+    return await home_of(await asked(datasette, request, only))
+
+
+def _ours(datasette: Any) -> tuple[str, ...]:
+    from bevelbook.web.host.served import served
+
+    return served(datasette).names(datasette)
+
+
+async def home_of(page: Asked) -> Any:
+    """The first page of the database asked for."""
+    found = await page.ask(gather)
+    links = page.links
+    offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
+    return await page.page(
+        "home",
+        page.team.name,
+        shelf=[_on_shelf(links, row) for row in found.shelf],
+        look=list(_worth_a_look(links, found)),
+        venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
+        builds=[build_sentence(links, row) for row in found.builds],
+        runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
+        calculators=[(links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
+        charts=[(links.page(f"chart/{one.name}"), one) for one in all_charts(page.registry)],
+    )
+
+
+def _on_shelf(links: Linker, row: Row) -> OnShelf:
+    return OnShelf(
+        links.record("diffs", row["diff"], row["label"]),
+        with_sign(row["word"]),
+        "; ".join(all_words(row)) or row["reasons"] or "",
+        oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
+        short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
+        loss_said(row) if row["build"] else "",
+        count_of(row["runs"]) if row["build"] else "",
+        row["position"] or "",
+        row["hand_feel"] or "",
+        links.record("builds", row["build"], row["build_label"]),
+    )
+
+
+def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
+    for row in found.shelf:
+        for words in all_words(row):
+            yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)
+    yield from _lost(links, found.lost)
+    for idea in found.ideas:
+        where = f" (at {idea.venue})" if idea.venue else ""
+        yield Markup("To try{}: {}").format(where, links.record("ideas", idea.id, short(idea.text, 120)))
+    if found.rejected:
+        address = f"{links.page('')[:-3]}/note_rejects?status=rejected"
+        yield Markup('<a href="{}">{} row{} of imported notes</a> were rejected, each with what settles it').format(
+            address, found.rejected, "" if found.rejected == 1 else "s"
+        )
+
+
+def _lost(links: Linker, lost: list[Lost]) -> Iterator[Markup]:
+    """Builds that lost oil and are closed no more, and those that are open on the bench; the others are told above."""
+    told = [one for one in lost if one.opened_on or not one.is_last]
+    for one in told[:LOST]:
+        build = links.record("builds", one.build, one.label)
+        opened = f"; {one.opened_words}" if one.opened_on else ""
+        yield Markup("{}: {}{}").format(build, one.words, opened)
+    if len(told) > LOST:
+        yield links.to("look", "More builds that lost oil")
+
+
+def _venue_words(row: Row) -> str:
+    indoor = {"yes": "indoor", "no": "outdoor"}.get(row["indoor"] or "", "")
+    last = f"last on {row['last_on']}" if row["last_on"] else ""
+    runs = f"{row['runs']} run{'' if row['runs'] == 1 else 's'} written down"
+    return ", ".join(part for part in (row["surface"], indoor, runs, last) if part)

@@ -1,0 +1,78 @@
+"""What every page of ours begins with: the database it is of, leave to see it, and the answer as HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeVar
+
+from bevelbook.declare.errors import BevelbookError, UnknownNameError
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import find_id
+from bevelbook.web.host.readonly import TeamDatabase
+from bevelbook.web.host.served import served, team_database
+from bevelbook.web.pages.parts import Linker
+
+T = TypeVar("T")
+
+
+class Asked(NamedTuple):
+    """One request for one of our pages."""
+
+    datasette: Any
+    request: Any
+    team: TeamDatabase
+    links: Linker
+
+    @property
+    def registry(self) -> Registry:
+        return served(self.datasette).registry
+
+    def given(self, name: str) -> str:
+        """One word of the query, trimmed; empty where it is not there."""
+        return str(self.request.args.get(name) or "").strip()
+
+    async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
+        """The answer of the database, under the time limit."""
+        return await self.team.ask(question, *given, patience=patience)
+
+    async def row_id(self, kind_name: str) -> str:
+        """The id of the record named in the address, by id or by label. Raises NotFound with near misses."""
+        from datasette.utils import tilde_decode
+        from datasette.utils.asgi import NotFound
+
+        named = tilde_decode(self.request.url_vars["row"])
+        try:
+            return await self.ask(find_id, BY_NAME[kind_name], named)
+        except UnknownNameError as fault:
+            near = f" {fault.remedy}" if fault.remedy and "Did you mean" in fault.remedy else ""
+            raise NotFound(f"{fault.what[0].upper()}{fault.what[1:]}.{near}") from fault
+        except BevelbookError as fault:
+            raise NotFound(str(fault)) from fault
+
+    async def page(self, template: str, title: str, *, status: int = 200, **context: Any) -> Any:
+        """A page of ours."""
+        from datasette.utils.asgi import Response
+
+        text = await self.datasette.render_template(
+            f"bevelbook_{template}.html",
+            {"database": self.team.name, "title": title, "links": self.links, **context},
+            request=self.request,
+            view_name=f"bevelbook_{template}",
+        )
+        return Response.html(text, status=status, headers={"Cache-Control": "no-cache"})
+
+
+async def asked(datasette: Any, request: Any, database: str | None = None) -> Asked:
+    """The request, for the database named in its address. Raises NotFound for one that is not ours, or Forbidden."""
+    from datasette.utils import tilde_decode
+    from datasette.utils.asgi import NotFound
+
+    if database is None:
+        route = tilde_decode(request.url_vars["database"])
+        database = next((name for name, one in datasette.databases.items() if one.route == route), "")
+    team = team_database(datasette, database)
+    if team is None:
+        raise NotFound("There is no such page.")
+    await datasette.ensure_permissions(request.actor, [("view-database", database), "view-instance"])
+    return Asked(datasette, request, team, Linker(datasette, database))

@@ -1,0 +1,246 @@
+"""Find what worked: conditions in, the nearest runs out, with how far away they are and how many there are."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.declare.errors import BevelbookError, UnknownNameError
+from bevelbook.declare.fields import Field
+from bevelbook.facts.oil_days import oil_days
+from bevelbook.facts.sql import Row
+from bevelbook.reading import read, read_choice
+from bevelbook.records import BY_NAME
+from bevelbook.reports import questions
+from bevelbook.stats.conditions import GRIP_INDEX, condition_distance
+from bevelbook.store.lookup import find_id
+from bevelbook.web.host.signs import with_sign
+from bevelbook.web.pages.offered import offered_for_conditions
+from bevelbook.web.pages.parts import Linker, Table, fault_words, figure, oil, short, table
+from bevelbook.web.pages.request import Asked, asked
+
+RUN: Final = BY_NAME["run"]
+GRIP: Final = RUN.field("grip")
+TRACK: Final = RUN.field("track_temp_c")
+POSITION: Final = BY_NAME["run_diff"].field("position")
+SHOWN: Final = 40
+LOOKED_AT: Final = 2_000
+FEW: Final = 3
+"""Runs of one oil under which nothing may be concluded (this project's proposal)."""
+
+
+class Wanted(NamedTuple):
+    """The conditions asked for; what is None does not matter."""
+
+    venue: str | None
+    venue_name: str
+    grip: str | None
+    position: str | None
+    track_c: float | None
+    track_from: float | None
+    track_to: float | None
+
+    @property
+    def anything(self) -> bool:
+        return any(one is not None for one in self)
+
+    def in_words(self) -> str:
+        """The conditions as the heading says them."""
+        low, high = self.track_from, self.track_to
+        track = ""
+        if self.track_c is not None:
+            track = f"near {self.track_c:g} °C on the track"
+        elif low is not None and high is not None:
+            track = f"{low:g} to {high:g} °C on the track"
+        elif low is not None or high is not None:
+            track = f"above {low:g} °C on the track" if low is not None else f"up to {high:g} °C on the track"
+        grip = f"{self.grip} grip" if self.grip else ""
+        parts = (
+            f"at {self.venue_name}" if self.venue else "",
+            f"{'in' if self.track_c is None else 'near'} {grip}" if grip else "",
+            track,
+            f"in the {self.position}" if self.position else "",
+        )
+        return ", ".join(part for part in parts if part)
+
+
+class Near(NamedTuple):
+    """A run with its distance from what was asked, where that can be told."""
+
+    row: Row
+    distance: float | None
+
+
+async def worked(request: Any, datasette: Any) -> Any:
+    """The form, and the runs nearest to the conditions in it."""
+    page = await asked(datasette, request)
+    faults: dict[str, str] = {}
+    wanted = await _wanted(page, faults)
+    venues, runs = await page.ask(_gather, wanted)
+    near = nearest(wanted, runs)
+    return await page.page(
+        "worked",
+        "Find what worked",
+        venues=[row["name"] for row in venues],
+        grips=GRIP.choices,
+        positions=POSITION.choices,
+        typed={name: page.given(name) for name in ("venue", "grip", "position", "track", "track_from", "track_to")}
+        | {"venue": wanted.venue_name},
+        faults=faults,
+        words=wanted.in_words(),
+        counted=count_words(near) if wanted.anything else "",
+        oils=_oils(near) if wanted.anything else None,
+        runs=_runs(page.links, near, wanted) if wanted.anything and near else None,
+        more=len(near) - SHOWN if len(near) > SHOWN else 0,
+        offered=_offered(page, wanted),
+    )
+
+
+def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[Near]:
+    """Runs by distance where a temperature was asked for, else as they come (newest first).
+
+    Distance: a step of grip counts as much as 5 °C; without a grip only the temperature counts.
+    """
+    if wanted.track_c is None:
+        return [Near(row, None) for row in runs]
+    found = []
+    for row in runs:
+        if row["track_temp_c"] is None or (wanted.grip and row["grip"] is None):
+            continue
+        grips = (GRIP_INDEX[wanted.grip], GRIP_INDEX[row["grip"]]) if wanted.grip else (0.0, 0.0)
+        distance = condition_distance(grips[0], wanted.track_c, grips[1], row["track_temp_c"])
+        found.append(Near(row, distance))
+    return sorted(found, key=lambda one: one.distance or 0.0)
+
+
+async def _wanted(page: Asked, faults: dict[str, str]) -> Wanted:
+    named = page.given("venue")
+    venue, venue_name = None, named
+    if named:
+        try:
+            venue = await page.ask(find_id, BY_NAME["venue"], named)
+            told: str | None = await page.ask(questions.name_of, BY_NAME["venue"], venue)
+            venue_name = told or named
+        except UnknownNameError as fault:
+            faults["venue"] = f"No venue is called that. {fault.remedy or ''}".partition(" Make it")[0].strip()
+        except BevelbookError as fault:
+            faults["venue"] = str(fault)
+    return Wanted(
+        venue,
+        venue_name,
+        _choice(GRIP, "grip", page, faults),
+        _choice(POSITION, "position", page, faults),
+        _number("track", page, faults),
+        _number("track_from", page, faults),
+        _number("track_to", page, faults),
+    )
+
+
+def _choice(field: Field, name: str, page: Asked, faults: dict[str, str]) -> str | None:
+    try:
+        return read_choice(field, page.given(name)) if page.given(name) else None
+    except BevelbookError as fault:
+        faults[name] = f"Wanted {fault.wanted}."
+        return None
+
+
+def _number(name: str, page: Asked, faults: dict[str, str]) -> float | None:
+    try:
+        value = read(TRACK, page.given(name)) if page.given(name) else None
+        return None if value is None else float(value)
+    except BevelbookError as fault:
+        faults[name] = fault_words(fault)
+        return None
+
+
+def _gather(connection: sqlite3.Connection, wanted: Wanted) -> tuple[list[Row], list[Row]]:
+    near = wanted.track_c is not None
+    asked_for: dict[str, object] = {
+        "venue": wanted.venue,
+        "grip": None if near else wanted.grip,
+        "position": wanted.position,
+        "track_from": wanted.track_from,
+        "track_to": wanted.track_to,
+    }
+    runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
+    return questions.venues(connection), runs
+
+
+def count_words(near: Sequence[Near]) -> str:
+    """How many diffs in runs were found, the rows of the table, and what was decided after them."""
+    if not near:
+        return "No run is known in these conditions."
+    calls = [one.row["call"] for one in near if one.row["call"]]
+    told = ", ".join(
+        f"{calls.count(call)} {call}"
+        for call in dict.fromkeys(("keep", "change", "undecided", "broke"))
+        if call in calls
+    )
+    runs, rows = len({one.row["run"] for one in near}), len(near)
+    counted = f"{rows} run{'' if rows == 1 else 's'}"
+    if rows != runs:
+        counted = f"{rows} rows, one for each diff in a run ({runs} run{'' if runs == 1 else 's'})"
+    return f"{counted}: {told or 'nothing decided'}."
+
+
+def _oils(near: Sequence[Near]) -> Table:
+    """How each oil did among the runs shown: on how many oil days, and how many on a diff not known to be full."""
+    by_oil: dict[tuple[float, str], list[Near]] = {}
+    for one in near[:SHOWN]:
+        if one.row["viscosity_cst"] is not None:
+            place = one.row["position"] or "place not said"
+            by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one)
+    return table(
+        "By oil",
+        "#Oil at 25 °C [cSt]|Place|#Runs|#Oil days|#Kept|#Changed|#Not known to be full|",
+        (
+            (
+                figure("viscosity_cst", viscosity),
+                place,
+                str(len(found)),
+                str(len(oil_days(one.row for one in found))),
+                str(sum(one.row["call"] == "keep" for one in found)),
+                str(sum(one.row["call"] == "change" for one in found)),
+                str(sum(one.row["fill_state"] != "full" for one in found)),
+                "too few to conclude" if len(found) < FEW else "",
+            )
+            for (viscosity, place), found in sorted(by_oil.items())
+        ),
+    )
+
+
+def _runs(links: Linker, near: Sequence[Near], wanted: Wanted) -> Table:
+    return table(
+        "Runs, nearest first" if near[0].distance is not None else "Runs, newest first",
+        "#Distance|How it went|Oil|Place|Full?|#Runs since opened|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|"
+        "#Best five [s]|Note",
+        (
+            (
+                "" if distance is None else f"{distance:.1f}",
+                Markup("<strong>{}</strong>").format(row["call"]) if row["call"] else "",
+                oil(row) if row["build"] else "",
+                row["position"],
+                with_sign(row["fill_state"] or ""),
+                figure("runs", row["runs_before"]),
+                figure("track_temp_c", row["track_temp_c"]),
+                figure("diff_temp_c", row["diff_temp_c"]),
+                row["grip"] if wanted.grip is None or wanted.track_c is not None else "",
+                links.record("runs", row["run"], row["run_on"]),
+                links.record("venues", row["venue"], row["venue_name"]) if wanted.venue is None else "",
+                links.record("builds", row["build"], row["build_label"]),
+                figure("best_five_s", row["best_five_s"]),
+                short(row["note"] or row["happened"]),
+            )
+            for row, distance in near[:SHOWN]
+        ),
+    )
+
+
+def _offered(page: Asked, wanted: Wanted) -> list[Markup]:
+    """The calculators that take these conditions, with them filled in."""
+    if wanted.grip is None or wanted.track_c is None:
+        return []
+    return list(offered_for_conditions(page.links, page.registry, wanted.grip, wanted.track_c, wanted.position))
