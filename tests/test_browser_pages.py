@@ -18,7 +18,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.web.pages.what_worked import Near, Wanted, count_words, nearest
+from bevelbook.web.pages.what_worked import NearestRun, Wanted, count_words, nearest
 
 OFFERED = sorted(load().calculators)
 
@@ -264,7 +264,7 @@ def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
 
 def test_what_is_counted_are_the_rows_of_the_table() -> None:
     both = [{"run": "a", "call": "keep"}, {"run": "a", "call": "keep"}, {"run": "b", "call": "change"}]
-    near = [Near(row, None) for row in both]
+    near = [NearestRun(row, None) for row in both]
     assert count_words(near) == "3 rows, one for each diff in a run (2 runs): 2 keep, 1 change."
     assert count_words(near[1:]) == "2 runs: 1 keep, 1 change."
     assert count_words(near[:2]) == "2 rows, one for each diff in a run (1 run): 2 keep."
@@ -284,7 +284,7 @@ def test_distance_is_one_for_a_step_of_grip_or_five_degrees() -> None:
     found = nearest(wanted, rows)
     assert [(one.row["run"], round(one.distance or 0.0, 6)) for one in found] == [("c", 0.0), ("a", 1.0), ("b", 1.0)]
     newest = nearest(wanted._replace(track_c=None), rows)
-    assert newest == [Near(row, None) for row in rows]
+    assert newest == [NearestRun(row, None) for row in rows]
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from conftest import FIXED_NOW, Outcome
 
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.keep import Subject, keep_result, known_of
-from bevelbook.card.build_card import Card, Part, card_of
+from bevelbook.card.build_card import Card, CardSection, card_of
 from bevelbook.card.html import card_page, card_styles, sheet_page, whole_page
 from bevelbook.card.procedure import procedure_from
 from bevelbook.card.run_sheet import run_sheet
@@ -41,7 +41,7 @@ def bare(connection: sqlite3.Connection, writer: Writer) -> str:
     return make_bare_build(writer)
 
 
-def part_of(card: Card, key: str) -> Part:
+def part_of(card: Card, key: str) -> CardSection:
     return next(part for part in card.parts if part.key == key)
 
 

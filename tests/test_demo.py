@@ -22,7 +22,7 @@ import pytest
 
 from bevelbook.demo import make as demo_task
 from bevelbook.demo.files import BENCH, NOTES, STOCK
-from bevelbook.demo.make import Shown, demo
+from bevelbook.demo.make import DemoResult, demo
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.profiles import read_profile
 from bevelbook.plugin.registry import Registry, load
@@ -52,13 +52,13 @@ def registry_once() -> Registry:
 
 
 @pytest.fixture(scope="module")
-def shown(tmp_path_factory: pytest.TempPathFactory, registry_once: Registry) -> Shown:
+def shown(tmp_path_factory: pytest.TempPathFactory, registry_once: Registry) -> DemoResult:
     """The demo, made once."""
     return demo(tmp_path_factory.mktemp("demo") / "demo.db", registry_once, None)
 
 
 @pytest.fixture
-def made(shown: Shown) -> Iterator[sqlite3.Connection]:
+def made(shown: DemoResult) -> Iterator[sqlite3.Connection]:
     """A connection to read the demo's database."""
     connection = open_for_reading(shown.path)
     yield connection
@@ -102,7 +102,7 @@ def test_no_name_in_the_files_is_of_the_real_world() -> None:
     assert {row["label"] for row in fluids if not row["label"].startswith("club ")} == {"7k", "60 wt"}
 
 
-def test_there_is_as_much_of_it_as_the_plan_says(made: sqlite3.Connection, shown: Shown) -> None:
+def test_there_is_as_much_of_it_as_the_plan_says(made: sqlite3.Connection, shown: DemoResult) -> None:
     def count(table: str) -> int:
         return int(made.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
 
@@ -129,7 +129,7 @@ def test_what_the_notes_made_is_what_the_plan_says(made: sqlite3.Connection) -> 
     assert found == {one.label: one.day for one in plan.FILLINGS}
 
 
-def test_the_notes_of_cy_are_rejected_for_eight_different_reasons(shown: Shown, made: sqlite3.Connection) -> None:
+def test_the_notes_of_cy_are_rejected_for_eight_different_reasons(shown: DemoResult, made: sqlite3.Connection) -> None:
     report = shown.reports[list(NOTES).index("notes_cy.csv")]
     assert (report.accepted, report.rejected) == (48, 8)
     kept = [row[0] for row in made.execute("SELECT reason FROM note_rejects WHERE status = 'rejected'")]
@@ -171,7 +171,7 @@ def test_runs_summed_from_the_notes_agree_with_the_runs_at_the_weighings(made: s
     assert {tuple(row) for row in found} == {("rear-b/2", 25, 25), ("rear-b/3", 18, 18), ("rear-d/4", 17, 17)}
 
 
-def test_only_the_two_diffs_have_lost_oil(made: sqlite3.Connection, shown: Shown) -> None:
+def test_only_the_two_diffs_have_lost_oil(made: sqlite3.Connection, shown: DemoResult) -> None:
     by_grams = made.execute(
         "SELECT b.label FROM losses l JOIN builds b ON b.id = l.build WHERE l.loss_g >= 0.05 * l.oil_in_g"
     )
@@ -184,7 +184,7 @@ def test_only_the_two_diffs_have_lost_oil(made: sqlite3.Connection, shown: Shown
     assert shelf["rear-a"]["word"] == "look at it"
 
 
-def test_the_verdicts_on_oil_lost_name_them_and_no_other(made: sqlite3.Connection, shown: Shown) -> None:
+def test_the_verdicts_on_oil_lost_name_them_and_no_other(made: sqlite3.Connection, shown: DemoResult) -> None:
     verdicts = dict(
         made.execute(
             "SELECT b.label, k.leak FROM build_facts k JOIN builds b ON b.id = k.build WHERE k.leak IS NOT NULL"
@@ -222,13 +222,13 @@ def test_runs_on_a_leaking_diff_are_marked(made: sqlite3.Connection) -> None:
     ]
 
 
-def test_the_day_the_team_went_thicker_is_named(shown: Shown) -> None:
+def test_the_day_the_team_went_thicker_is_named(shown: DemoResult) -> None:
     told = [line for line in shown.lines() if "going thicker" in line]
     assert len(told) == 1
     assert "on a diff that had lost 20 % of its oil (rear-b/3)" in told[0]
 
 
-def test_low_grip_is_decided_and_medium_grip_is_not(shown: Shown) -> None:
+def test_low_grip_is_decided_and_medium_grip_is_not(shown: DemoResult) -> None:
     low, medium = shown.compared
     assert [one.days for one in shown.compared] == [
         ("2026-07-05, Brickfield, ana, low grip",),
@@ -409,7 +409,7 @@ def test_the_command_says_what_it_did_and_how_to_go_on(bevelbook: Callable[..., 
     assert "Nothing was changed." in third.out
 
 
-def test_without_plugins_it_advises_only_what_is_there(tmp_path: Path, shown: Shown) -> None:
+def test_without_plugins_it_advises_only_what_is_there(tmp_path: Path, shown: DemoResult) -> None:
     """The calculator to try comes with a plugin; the check is always there."""
     bare = list(demo(tmp_path / "bare.db", load(entry_points=()), None).lines())[-2:]
     assert [line.split("bevelbook ", 1)[1] for line in bare] == [
@@ -438,7 +438,7 @@ def test_a_database_that_holds_anything_else_is_refused(
     assert content(db) == before
 
 
-def test_an_empty_database_is_taken(db: Path, registry_once: Registry, shown: Shown) -> None:
+def test_an_empty_database_is_taken(db: Path, registry_once: Registry, shown: DemoResult) -> None:
     again = demo(db, registry_once, "ana")
     assert not again.is_new
     assert again.changed
@@ -450,7 +450,7 @@ def test_an_empty_database_is_taken(db: Path, registry_once: Registry, shown: Sh
 
 
 def test_a_demo_that_was_stopped_halfway_is_finished_by_the_next(
-    tmp_path: Path, registry_once: Registry, shown: Shown, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, registry_once: Registry, shown: DemoResult, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "stopped.db"
 

@@ -10,11 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bevelbook.reports.bottle_order import bottle_order
-from bevelbook.stats.ordering import Comparison, thickness_order
+from bevelbook.stats.ordering import ThicknessComparison, thickness_order
 
 
 def test_ratios_are_multiplied_and_pairs_without_a_test_are_not_told_apart() -> None:
-    order = thickness_order([Comparison("a", "b", 1.5), Comparison("b", "d", 1.2), Comparison("a", "c", 1.1)])
+    order = thickness_order(
+        [ThicknessComparison("a", "b", 1.5), ThicknessComparison("b", "d", 1.2), ThicknessComparison("a", "c", 1.1)]
+    )
     (chain,) = order.chains
     assert chain.levels == (("a",), ("b", "c"), ("d",))
     assert chain.untold == (("b", "c"), ("c", "d"))
@@ -24,7 +26,10 @@ def test_ratios_are_multiplied_and_pairs_without_a_test_are_not_told_apart() -> 
 
 def test_a_circle_is_set_aside_and_the_rest_is_ordered() -> None:
     order = thickness_order(
-        [Comparison(*pair) for pair in (("a", "b"), ("b", "a"), ("b", "c"), ("x", "y"), ("y", "z"), ("z", "x"))]
+        [
+            ThicknessComparison(*pair)
+            for pair in (("a", "b"), ("b", "a"), ("b", "c"), ("x", "y"), ("y", "z"), ("z", "x"))
+        ]
     )
     assert order.circles == (("a", "b", "a"), ("x", "y", "z", "x"))
     assert [chain.levels for chain in order.chains] == [(("b",), ("c",))]
@@ -32,9 +37,9 @@ def test_a_circle_is_set_aside_and_the_rest_is_ordered() -> None:
 
 def test_a_ratio_that_another_way_contradicts_is_named() -> None:
     """1.5 x 1.2 = 1.8; 1.9 is within 10 % of it, 2.2 is not."""
-    way = [Comparison("a", "b", 1.5), Comparison("b", "c", 1.2)]
-    assert thickness_order([*way, Comparison("a", "c", 1.9)]).disagreements == ()
-    (one,) = thickness_order([*way, Comparison("a", "c", 2.2)]).disagreements
+    way = [ThicknessComparison("a", "b", 1.5), ThicknessComparison("b", "c", 1.2)]
+    assert thickness_order([*way, ThicknessComparison("a", "c", 1.9)]).disagreements == ()
+    (one,) = thickness_order([*way, ThicknessComparison("a", "c", 2.2)]).disagreements
     assert (one.thicker, one.thinner, one.ratio, one.by_way_of_others) == ("a", "b", 1.5, pytest.approx(2.2 / 1.2))
 
 
@@ -45,7 +50,9 @@ def test_a_ratio_that_another_way_contradicts_is_named() -> None:
 def test_tests_of_real_oils_never_contradict_and_the_order_agrees_with_each(
     oils: dict[str, float], pairs: list[tuple[str, str]]
 ) -> None:
-    known = [Comparison(a, b, oils[a] / oils[b]) for a, b in pairs if a in oils and b in oils and oils[a] > oils[b]]
+    known = [
+        ThicknessComparison(a, b, oils[a] / oils[b]) for a, b in pairs if a in oils and b in oils and oils[a] > oils[b]
+    ]
     order = thickness_order(known)
     assert (order.circles, order.disagreements) == ((), ())
     level = {name: place for chain in order.chains for place, names in enumerate(chain.levels) for name in names}

@@ -27,14 +27,14 @@ STEADINESS: Final = Source("proposal", "a fall counts as steady when speeding up
 
 
 @record
-class Fall:
+class DropTime:
     mass_g: float = quantity("g", "Mass on the thread, hook too", above=0, plausible=(1, 2000))
     time_s: float = quantity("s", "Time over the measured fall", above=0)
 
 
 @record
 class DragGiven:
-    falls: tuple[Fall, ...] = listing(Fall, "Falls, one mass or several", singular="weight")
+    falls: tuple[DropTime, ...] = listing(DropTime, "Falls, one mass or several", singular="weight")
     drum_radius_mm: float = quantity("mm", "Radius of the drum and half the thread", above=0, plausible=(1, 100))
     fall_mm: float = quantity("mm", "Height that is timed", above=0, plausible=(20, 3000))
     temperature_c: float | None = quantity(
@@ -61,7 +61,7 @@ class DragGiven:
 
 
 @record
-class Turned:
+class DragPoint:
     mass_g: float = quantity("g", "Mass on the thread")
     time_s: float = quantity("s", "Time of the fall")
     torque_nm: float = quantity("N·m", "Torque at the drum")
@@ -78,7 +78,7 @@ class DragFound:
     friction_high_nm: float | None = quantity("N·m", "Upper end of that", exact=True)
     effective_viscosity_cst: float | None = quantity("cSt", "Viscosity at 25 °C that would drag like this")
     turns_per_minute: float = quantity("1", "Speed of the drum in the mean of the falls, turns a minute", exact=True)
-    rows: tuple[Turned, ...] = listing(Turned, "Fall by fall")
+    rows: tuple[DragPoint, ...] = listing(DragPoint, "Fall by fall")
 
 
 class Steady(NamedTuple):
@@ -153,7 +153,7 @@ def drag(given: DragGiven) -> DragFound:
         effective_viscosity_cst=_effective_viscosity_cst(given, damping),
         turns_per_minute=mean(_turns_per_minute(one) for one in falls),
         rows=tuple(
-            Turned(
+            DragPoint(
                 mass_g=one.mass_g,
                 time_s=one.time_s,
                 torque_nm=steady.torque_nm,

@@ -40,7 +40,7 @@ class RatioFound:
     thicker: str = choice(("a", "b", "cannot tell"), "The thicker one")
 
 
-class Side(NamedTuple):
+class MeanLogTime(NamedTuple):
     """One oil: the mean logarithm of its times, the variance of that mean, and the degrees of freedom behind it."""
 
     mean: float
@@ -48,7 +48,7 @@ class Side(NamedTuple):
     freedom: float
 
 
-def side(times_s: Sequence[float], time_uncertainty_s: float) -> Side:
+def side(times_s: Sequence[float], time_uncertainty_s: float) -> MeanLogTime:
     """One oil's times; the larger of their scatter and the hand's uncertainty counts."""
     from statistics import fmean, stdev
 
@@ -56,8 +56,8 @@ def side(times_s: Sequence[float], time_uncertainty_s: float) -> Side:
     hand = time_uncertainty_s / fmean(times_s)
     scatter = stdev(logs) if len(logs) > 1 else 0.0
     if scatter > hand:
-        return Side(fmean(logs), scatter**2 / len(logs), len(logs) - 1.0)
-    return Side(fmean(logs), hand**2 / len(logs), inf)
+        return MeanLogTime(fmean(logs), scatter**2 / len(logs), len(logs) - 1.0)
+    return MeanLogTime(fmean(logs), hand**2 / len(logs), inf)
 
 
 def compare(given: RatioGiven) -> RatioFound:

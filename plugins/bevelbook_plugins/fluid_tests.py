@@ -53,7 +53,7 @@ INERTIA: Final = Source("from memory", "Oseen: the drag exceeds that of creeping
 
 
 @record
-class Fall:
+class BallFall:
     time_s: float = quantity("s", "Time for the marked length", above=0)
 
 
@@ -79,7 +79,7 @@ class BallGiven:
     temperature_c: float = quantity(
         "°C", "Temperature of the oil while the ball falls", above=-273.15, plausible=(0, 60)
     )
-    times: tuple[Fall, ...] = listing(Fall, "Times of the same ball, one after the other", singular="time")
+    times: tuple[BallFall, ...] = listing(BallFall, "Times of the same ball, one after the other", singular="time")
     ball_diameter_error_mm: float = quantity("mm", "Bound of the error of the ball's diameter", default=0.01, minimum=0)
     tube_diameter_error_mm: float = quantity("mm", "Bound of the error of the tube's diameter", default=0.1, minimum=0)
     time_uncertainty_s: float = quantity(

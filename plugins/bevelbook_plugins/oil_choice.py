@@ -106,7 +106,7 @@ class ChoiceFound:
     rows: tuple[NearRun, ...] = listing(NearRun, "The nearest runs")
 
 
-class Near(NamedTuple):
+class RunOnAxis(NamedTuple):
     """A past run with its distance and the viscosity it is compared by."""
 
     distance: float
@@ -118,11 +118,11 @@ class Near(NamedTuple):
         return self.distance <= REACH and self.run.call in ("keep", "change")
 
 
-class Side(NamedTuple):
+class OilSide(NamedTuple):
     """One oil among the runs near enough: what it is compared by, kept of decided, and those runs."""
 
     viscosity_cst: float
-    runs: tuple[Near, ...]
+    runs: tuple[RunOnAxis, ...]
 
     @property
     def kept(self) -> int:
@@ -174,7 +174,7 @@ def _at_one_place(given: ChoiceGiven) -> list[PastRun]:
     ]
 
 
-def nearest_runs(given: ChoiceGiven) -> tuple[list[Near], str]:
+def nearest_runs(given: ChoiceGiven) -> tuple[list[RunOnAxis], str]:
     """The comparable past runs, nearest first, and what their oils are compared by.
 
     The viscosity in the diff where every decided run near enough has the diff's temperature, and today's is known;
@@ -184,7 +184,7 @@ def nearest_runs(given: ChoiceGiven) -> tuple[list[Near], str]:
     grip = GRIP_INDEX[given.grip]
     far = [condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], run.temperature_c) for run in runs]
     by_label = sorted(
-        (Near(distance, run, run.viscosity_cst) for distance, run in zip(far, runs, strict=True)),
+        (RunOnAxis(distance, run, run.viscosity_cst) for distance, run in zip(far, runs, strict=True)),
         key=lambda one: one.distance,
     )
     counted = [one for one in by_label if one.counts]
@@ -199,20 +199,20 @@ def nearest_runs(given: ChoiceGiven) -> tuple[list[Near], str]:
     ], DIFF_AXIS
 
 
-def sides_of(near: Sequence[Near], axis: str) -> list[Side]:
+def sides_of(near: Sequence[RunOnAxis], axis: str) -> list[OilSide]:
     """The oils among the decided runs near enough, thin to thick.
 
     By label each viscosity is an oil of its own; by the viscosity in the diff those within a ratio of 1.25 are one.
     """
     ratio = SAME_OIL_RATIO if axis == DIFF_AXIS else 1.0
-    groups: list[list[Near]] = []
+    groups: list[list[RunOnAxis]] = []
     for one in sorted((one for one in near if one.counts), key=lambda one: one.axis_cst):
         if groups and one.axis_cst <= groups[-1][0].axis_cst * ratio * (1 + 1e-9):
             groups[-1].append(one)
         else:
             groups.append([one])
     return [
-        Side(
+        OilSide(
             group[0].axis_cst if axis == LABEL_AXIS else weighted_log_mean_cst([(0.0, one.axis_cst) for one in group]),
             tuple(group),
         )
@@ -256,13 +256,13 @@ def choose(given: ChoiceGiven) -> ChoiceFound:
     )
 
 
-def _kept(given: ChoiceGiven, known: Sequence[Side]) -> list[Near]:
+def _kept(given: ChoiceGiven, known: Sequence[OilSide]) -> list[RunOnAxis]:
     """The nearest kept runs of the oils that were run often enough."""
     kept = [one for side in known for one in side.runs if one.run.call == "keep"]
     return sorted(kept, key=lambda one: one.distance)[: given.neighbours]
 
 
-def _start_cst(given: ChoiceGiven, known: Sequence[Side], axis: str) -> float | None:
+def _start_cst(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> float | None:
     """The start at 25 °C, wherever it lies; None where too few runs were kept or too few oils run."""
     kept = _kept(given, known)
     if len(known) < 2 or len(kept) < given.neighbours:
@@ -272,12 +272,12 @@ def _start_cst(given: ChoiceGiven, known: Sequence[Side], axis: str) -> float | 
     return mean if axis == LABEL_AXIS or at is None else viscosity_25_cst(mean, at)
 
 
-def _labels_run(known: Sequence[Side]) -> tuple[float, float]:
+def _labels_run(known: Sequence[OilSide]) -> tuple[float, float]:
     labels = [one.run.viscosity_cst for side in known for one in side.runs]
     return min(labels), max(labels)
 
 
-def _suggested_cst(given: ChoiceGiven, known: Sequence[Side], axis: str) -> float | None:
+def _suggested_cst(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> float | None:
     start = _start_cst(given, known, axis)
     if start is None:
         return None
@@ -285,7 +285,7 @@ def _suggested_cst(given: ChoiceGiven, known: Sequence[Side], axis: str) -> floa
     return start if low * (1 - 1e-9) <= start <= high * (1 + 1e-9) else None
 
 
-def _rows(given: ChoiceGiven, near: Sequence[Near], sides: Sequence[Side], axis: str) -> tuple[NearRun, ...]:
+def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide], axis: str) -> tuple[NearRun, ...]:
     of_all = sum(side.of for side in sides)
     pooled = sum(side.kept for side in sides) / of_all if of_all else 0.0
     by_run = {id(one.run): side for side in sides for one in side.runs}
@@ -315,7 +315,7 @@ def _rows(given: ChoiceGiven, near: Sequence[Near], sides: Sequence[Side], axis:
     return tuple(rows)
 
 
-def _told(side: Side, axis: str) -> str:
+def _told(side: OilSide, axis: str) -> str:
     low, high = wilson_interval(side.kept, side.of)
     where = "" if axis == LABEL_AXIS else " in the diff"
     return f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({low:.0%} to {high:.0%}, 95 %)"
@@ -356,7 +356,7 @@ def _between(found: ChoiceFound) -> str:
     )
 
 
-def _why_nothing(given: ChoiceGiven, known: Sequence[Side], axis: str) -> str:
+def _why_nothing(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> str:
     if len(known) < 2:
         return f"nothing is suggested: it takes two oils with {RUNS_A_SIDE} decided runs each (this project's proposal)"
     start = _start_cst(given, known, axis)
@@ -366,7 +366,7 @@ def _why_nothing(given: ChoiceGiven, known: Sequence[Side], axis: str) -> str:
     return f"nothing is suggested: it would take {start:,.0f} cSt, beyond what was run ({low:,.0f} to {high:,.0f} cSt)"
 
 
-def _findings(given: ChoiceGiven, sides: Sequence[Side], axis: str) -> tuple[str, ...]:
+def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[str, ...]:
     findings = []
     if axis == LABEL_AXIS:
         findings.append(

@@ -91,7 +91,7 @@ class RepeatabilityFound:
     rows: tuple[Charted, ...] = listing(Charted, "Fill by fill")
 
 
-class Chart(NamedTuple):
+class IndividualsChart(NamedTuple):
     """Limits of an individuals chart."""
 
     centre: float
@@ -107,7 +107,7 @@ class Chart(NamedTuple):
         return self.centre + 3.0 * self.sigma
 
 
-def individuals_chart(values: Sequence[float], smallest_sigma: float = 0.0) -> Chart:
+def individuals_chart(values: Sequence[float], smallest_sigma: float = 0.0) -> IndividualsChart:
     """Centre and sigma of an individuals chart: centre = mean, sigma = mean moving range / 1.128.
 
     Valid from two values. Limits are centre +/- 3 sigma; the moving range's own limit is 3.267 times its mean.
@@ -120,7 +120,7 @@ def individuals_chart(values: Sequence[float], smallest_sigma: float = 0.0) -> C
     (50.81, 55.8041, 45.8159)
     """
     mean_range = mean(abs(later - earlier) for earlier, later in pairwise(values))
-    return Chart(mean(values), max(mean_range / RANGE_TO_SIGMA, smallest_sigma), mean_range)
+    return IndividualsChart(mean(values), max(mean_range / RANGE_TO_SIGMA, smallest_sigma), mean_range)
 
 
 def odd_one_out(values: Sequence[float], smallest_sd: float = 0.0, alarms: float = ODD_ALARMS) -> int | None:

@@ -15,7 +15,7 @@ from conftest import FIXED_NOW
 
 from bevelbook.card.build_card import card_of
 from bevelbook.card.html import card_page, sheet_page, whole_page
-from bevelbook.card.procedure import Procedure, Step
+from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.card.run_sheet import run_sheet
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
@@ -134,7 +134,7 @@ def test_it_asks_the_network_for_nothing_and_runs_nothing(browser: Browser, page
 
 def test_a_short_procedure_is_printed_larger_and_in_full(registry: Registry, connection: sqlite3.Connection) -> None:
     build = make_full_build(Writer(connection, "ana", lambda: FIXED_NOW))
-    steps = (Step("pour", "Pour", "Slowly, until the scale shows the stop mass."),)
+    steps = (ProcedureStep("pour", "Pour", "Slowly, until the scale shows the stop mass."),)
     short = card_page(card_of(connection, registry, build, Procedure("Ours", steps)))
     assert "--print-size: 9.0pt" in short
     assert 'class="build-card"' in short

@@ -9,13 +9,13 @@ import pytest
 import statsmodels.api as sm
 
 from bevelbook.declare.errors import InputError
-from bevelbook_plugins.bench_drag import DragFound, DragGiven, Fall, drag, drag_working, judge_drag
+from bevelbook_plugins.bench_drag import DragFound, DragGiven, DropTime, drag, drag_working, judge_drag
 
 G = 9.80665
 
 
 def timed(*falls: tuple[float, float], **more: float) -> tuple[DragGiven, DragFound]:
-    listed = tuple(Fall(mass_g=mass, time_s=time) for mass, time in falls)
+    listed = tuple(DropTime(mass_g=mass, time_s=time) for mass, time in falls)
     given = DragGiven(**{"falls": listed, "drum_radius_mm": 10.0, "fall_mm": 200.0, **more})  # type: ignore[arg-type]
     return given, drag(given)
 

@@ -16,7 +16,7 @@ from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import fields_of
 from bevelbook_plugins.fluid_ratio import FLUID_RATIO, RatioGiven, Timed, compare
-from bevelbook_plugins.fluid_tests import FALLING_BALL, BallGiven, Fall, budget, haberman_sayre, measure
+from bevelbook_plugins.fluid_tests import FALLING_BALL, BallFall, BallGiven, budget, haberman_sayre, measure
 
 BENCH = {
     "ball_diameter_mm": "2.000",
@@ -48,7 +48,7 @@ def test_ball_in_a_syringe() -> None:
 
 def test_uncertainty_is_that_of_the_worked_budget() -> None:
     """Constructed, computed with the uncertainties package: 1.5 % in all; by cause in percent as listed."""
-    given_record = BallGiven(**SHORT, temperature_c=25.0, times=(Fall(time_s=33.0),))
+    given_record = BallGiven(**SHORT, temperature_c=25.0, times=(BallFall(time_s=33.0),))
     shares = [100.0 * one for one in budget(given_record, 6.84)]
     assert shares == pytest.approx([0.48, 0.12, 0.61, 0.75, 0.44, 0.99], abs=0.005)
     assert ball().outputs["uncertainty_cst"] == pytest.approx(2 * 0.0153 * 9393, rel=0.005)
@@ -134,7 +134,7 @@ def test_falling_ball_refuses_with_what_to_give_instead(texts: dict[str, Any], w
 def test_thicker_oil_takes_longer_in_proportion(seconds: float, wide: float) -> None:
     def of(time_s: float) -> float:
         bench = {**SHORT, "ball_diameter_mm": wide, "ball_density_g_cm3": 7.81}
-        return measure(BallGiven(**bench, temperature_c=21.0, times=(Fall(time_s=time_s),))).viscosity_cst
+        return measure(BallGiven(**bench, temperature_c=21.0, times=(BallFall(time_s=time_s),))).viscosity_cst
 
     assert of(2 * seconds) == pytest.approx(2 * of(seconds), rel=1e-9)
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from bevelbook.declare.errors import InputError
-from bevelbook.formulas.leak import LeakFound, LeakGiven, Weighing, judge_leak, leak, leak_working
+from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, judge_leak, leak, leak_working
 from bevelbook_plugins.leaks import LEAK_TREND
 
 REFERENCES = Path(__file__).parent.parent / "references"
@@ -17,7 +17,7 @@ SUDDEN = ((0.0, 22.35), (6.0, 22.34), (13.0, 22.05))
 
 
 def given(weighings: object, **more: object) -> LeakGiven:
-    listed = tuple(Weighing(runs=runs, mass_g=mass) for runs, mass in weighings)  # type: ignore[attr-defined]
+    listed = tuple(LeakWeighing(runs=runs, mass_g=mass) for runs, mass in weighings)  # type: ignore[attr-defined]
     return LeakGiven(weighings=listed, **more)  # type: ignore[arg-type]
 
 
@@ -177,7 +177,8 @@ def test_a_limit_inside_the_interval_is_not_told(last: float, verdict: str) -> N
 def test_each_weighing_may_have_its_own_scale() -> None:
     """Constructed: U = 2 sqrt(0.1^2 / 12 + 0.01^2 / 12) = 0.058 g."""
     asked = LeakGiven(
-        weighings=(Weighing(runs=0, mass_g=22.4, scale_step_g=0.1), Weighing(runs=9, mass_g=22.35)), oil_mass_g=1.86
+        weighings=(LeakWeighing(runs=0, mass_g=22.4, scale_step_g=0.1), LeakWeighing(runs=9, mass_g=22.35)),
+        oil_mass_g=1.86,
     )
     found = leak(asked)
     assert found.loss_high_g - found.loss_g == pytest.approx(0.058, abs=5e-4)

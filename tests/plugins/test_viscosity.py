@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
 from bevelbook.formulas.oil_at_temperature import ViscosityGiven, warm
-from bevelbook.formulas.oil_blend import BlendGiven, Part, blend
+from bevelbook.formulas.oil_blend import BlendGiven, OilPart, blend
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook_plugins.blending import BLEND
 from bevelbook_plugins.viscosity import SAME_FEEL, VISCOSITY, FeelGiven, feel
@@ -166,7 +166,7 @@ def test_blend_lies_between_its_parts_and_their_order_does_not_matter(
     oils: list[tuple[float, float]], random: Any
 ) -> None:
     def of(some: list[tuple[float, float]]) -> Any:
-        return blend(BlendGiven(parts=tuple(Part(viscosity_cst=one, mass_g=grams) for one, grams in some)))
+        return blend(BlendGiven(parts=tuple(OilPart(viscosity_cst=one, mass_g=grams) for one, grams in some)))
 
     first = of(oils)
     assert first.low_cst <= first.viscosity_blend_cst <= first.high_cst
@@ -178,7 +178,7 @@ def test_blend_lies_between_its_parts_and_their_order_does_not_matter(
 
 @given(oil, mass)
 def test_one_part_alone_gives_itself(one: float, grams: float) -> None:
-    found = blend(BlendGiven(parts=(Part(viscosity_cst=one, mass_g=grams),)))
+    found = blend(BlendGiven(parts=(OilPart(viscosity_cst=one, mass_g=grams),)))
     for value in (found.viscosity_blend_cst, found.low_cst, found.high_cst):
         assert value == pytest.approx(one, rel=1e-9)
 
@@ -187,7 +187,7 @@ def test_one_part_alone_gives_itself(one: float, grams: float) -> None:
 def test_target_is_made_from_the_two_nearest(oils: list[float], place: float, grams: float) -> None:
     low, high = min(oils), max(oils)
     target = low * (high / low) ** place
-    given_parts = tuple(Part(viscosity_cst=one) for one in oils)
+    given_parts = tuple(OilPart(viscosity_cst=one) for one in oils)
     found = blend(BlendGiven(parts=given_parts, target_viscosity_cst=target, blend_mass_g=grams))
     assert found.viscosity_blend_cst == pytest.approx(target, rel=1e-9)
     assert sum(one.mass_g for one in found.used) == pytest.approx(grams, rel=1e-9)
@@ -253,6 +253,6 @@ def test_blend_refuses_with_what_to_give_instead(oils: list[str], texts: dict[st
 
 def test_part_without_positive_mass_is_refused_by_the_formula_too() -> None:
     with pytest.raises(InputError, match="no positive mass"):
-        blend(BlendGiven(parts=(Part(viscosity_cst=5000, mass_g=0.0),)))
+        blend(BlendGiven(parts=(OilPart(viscosity_cst=5000, mass_g=0.0),)))
     with pytest.raises(InputError, match="at least one part"):
         blend(BlendGiven(parts=()))

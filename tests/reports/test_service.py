@@ -7,10 +7,10 @@ import sqlite3
 import pytest
 from constructed import Add, Team
 
-from bevelbook.reports.service import Left, standings
+from bevelbook.reports.service import RunsLeft, standings
 
 
-def left_of(connection: sqlite3.Connection) -> dict[str, Left]:
+def left_of(connection: sqlite3.Connection) -> dict[str, RunsLeft]:
     (one,) = standings(connection)
     return {left.by: left for left in one.left}
 

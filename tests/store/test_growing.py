@@ -22,8 +22,8 @@ from bevelbook.declare.fields import REQUIRED, Field, fields_of, record
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store import entries, next_step
 from bevelbook.store import migrate as migrations
-from bevelbook.store.migrate import Step, frozen_steps, migrate, rebuild
-from bevelbook.store.next_step import Said, main, next_statements
+from bevelbook.store.migrate import SchemaStep, frozen_steps, migrate, rebuild
+from bevelbook.store.next_step import StepOptions, main, next_statements
 from bevelbook.store.schema import ALL_KINDS, schema_sql, search_table
 from bevelbook.store.structure import structure
 from bevelbook.store.writing import Writer
@@ -64,11 +64,11 @@ def with_words(name: str, column: str, words: tuple[str, ...]) -> Kinds:
     return changed(name, *(one._replace(choices=words) if one.name == column else one for one in BY_NAME[name].fields))
 
 
-def grown(connection: sqlite3.Connection, kinds: Kinds, said: Said | None = None) -> list[str]:
+def grown(connection: sqlite3.Connection, kinds: Kinds, said: StepOptions | None = None) -> list[str]:
     """Write the step to these declarations and run it; the statements of that step."""
     statements = next_statements(kinds, said=said)
     number = len(frozen_steps()) + 1
-    migrate(connection, steps=(*frozen_steps(), Step(number, "a test", tuple(statements))), kinds=kinds)
+    migrate(connection, steps=(*frozen_steps(), SchemaStep(number, "a test", tuple(statements))), kinds=kinds)
     return statements
 
 
@@ -134,7 +134,7 @@ def test_a_required_field_gets_a_value_in_the_rows_that_are_there(filled: sqlite
     kinds = with_field("weighing", ADDED["hung"])
     with pytest.raises(InputError, match="rows that are there have none"):
         next_statements(kinds)
-    grown(filled, kinds, Said(for_old_rows={("weighings", "hung"): "iif(note IS NULL, 'no', 'yes')"}))
+    grown(filled, kinds, StepOptions(for_old_rows={("weighings", "hung"): "iif(note IS NULL, 'no', 'yes')"}))
     assert as_declared(filled, kinds)
     nothing_is_lost(filled, before)
     assert {(row[0] is None, row[1]) for row in filled.execute("SELECT note, hung FROM weighings")} == {
@@ -168,7 +168,7 @@ OF_OLD_ROWS = {
 def test_what_old_rows_cannot_be_given_is_refused_before_the_step_is_written(expression: str, told: str) -> None:
     kinds = with_field("weighing", ADDED["hung"])
     with pytest.raises(InputError, match=told):
-        next_statements(kinds, said=Said(for_old_rows={("weighings", "hung"): expression}))
+        next_statements(kinds, said=StepOptions(for_old_rows={("weighings", "hung"): expression}))
 
 
 @pytest.mark.parametrize(
@@ -177,20 +177,20 @@ def test_what_old_rows_cannot_be_given_is_refused_before_the_step_is_written(exp
 )
 def test_what_old_rows_can_be_given_is_taken(expression: str) -> None:
     kinds = with_field("weighing", ADDED["hung"])
-    said = Said(for_old_rows={("weighings", "hung"): expression})
+    said = StepOptions(for_old_rows={("weighings", "hung"): expression})
     assert any(expression in one for one in next_statements(kinds, said=said))
 
 
 def test_a_renamed_column_that_is_still_searched_by_its_old_name_is_named() -> None:
     renamed = [one._replace(name="felt") if one.name == "note" else one for one in BY_NAME["run"].fields]
     with pytest.raises(InputError, match="searched of the run names 'note', and runs has no such"):
-        next_statements(changed("run", *renamed), said=Said(renamed={("runs", "note"): "felt"}))
+        next_statements(changed("run", *renamed), said=StepOptions(renamed={("runs", "note"): "felt"}))
 
 
 def test_a_last_step_that_cannot_run_is_named(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    bad = Step(len(frozen_steps()) + 1, "a test", ("CREATE TABLE good (x)", "CREATE TABLE bad ("))
+    bad = SchemaStep(len(frozen_steps()) + 1, "a test", ("CREATE TABLE good (x)", "CREATE TABLE bad ("))
     steps = (*frozen_steps(), bad)
     monkeypatch.setattr(next_step, "frozen_steps", lambda: steps)
     assert main([]) == 2
@@ -213,7 +213,7 @@ def test_an_optional_field_that_becomes_required_gets_a_value_where_there_is_non
     filled.execute("UPDATE weighings SET note = iif(rowid % 2, NULL, 'wiped ' || id)")
     before = {row[0]: row[1] for row in filled.execute("SELECT id, note FROM weighings")}
     assert None in before.values()
-    grown(filled, kinds, Said(for_old_rows={("weighings", "note"): "'nothing seen'"}))
+    grown(filled, kinds, StepOptions(for_old_rows={("weighings", "note"): "'nothing seen'"}))
     assert as_declared(filled, kinds)
     after = {row[0]: row[1] for row in filled.execute("SELECT id, note FROM weighings")}
     assert after == {row_id: note or "nothing seen" for row_id, note in before.items()}
@@ -278,7 +278,7 @@ def test_a_word_is_not_taken_away_but_may_become_another(filled: sqlite3.Connect
     with pytest.raises(InputError, match=r"the word 'high' of runs\.grip is gone"):
         next_statements(kinds)
     before = {key: row for key, row in rows_of(filled).items() if key[0] == "runs"}
-    grown(filled, kinds, Said(words={("runs", "grip"): {"high": "plenty"}}))
+    grown(filled, kinds, StepOptions(words={("runs", "grip"): {"high": "plenty"}}))
     after = rows_of(filled)
     assert {row["grip"] for row in before.values()} >= {"high", "low"}
     for key, row in before.items():
@@ -295,7 +295,7 @@ def test_a_column_is_not_taken_away_but_may_get_another_name(filled: sqlite3.Con
     renamed = [one._replace(name="felt") if one.name == "note" else one for one in BY_NAME["run"].fields]
     searched = ("event", "changed", "happened", "felt")
     kinds = tuple(kind._replace(searched=searched) if kind.name == "run" else kind for kind in changed("run", *renamed))
-    grown(filled, kinds, Said(renamed={("runs", "note"): "felt"}))
+    grown(filled, kinds, StepOptions(renamed={("runs", "note"): "felt"}))
     assert {key: row["felt"] for key, row in rows_of(filled).items() if key[0] == "runs"} == before
     assert filled.execute("SELECT count(*) FROM runs_search WHERE felt MATCH 'calm'").fetchone()[0] == 1
 

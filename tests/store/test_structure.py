@@ -7,13 +7,13 @@ from contextlib import closing
 
 import pytest
 
-from bevelbook.store.structure import Table, structure
+from bevelbook.store.structure import TableStructure, structure
 
 CHECK = 'CHECK ("kind" IS NULL OR "kind" = \'a\')'
 ONE = f'CREATE TABLE t (id TEXT PRIMARY KEY NOT NULL, "kind" TEXT {CHECK}, u TEXT) STRICT'
 
 
-def shape(*statements: str) -> dict[str, Table]:
+def shape(*statements: str) -> dict[str, TableStructure]:
     with closing(sqlite3.connect(":memory:")) as connection:
         for statement in statements:
             connection.execute(statement)

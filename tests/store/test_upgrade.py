@@ -19,7 +19,7 @@ from released import DUMPS, all_rows, released, rows_of
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.store.migrate import LAST_STEP, STEP_WHY, Step, frozen_steps, migrate, step_statements
+from bevelbook.store.migrate import LAST_STEP, STEP_WHY, SchemaStep, frozen_steps, migrate, step_statements
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
 from bevelbook.store.structure import structure
@@ -410,7 +410,7 @@ def test_a_step_that_leaves_rows_pointing_at_nothing_is_refused(db: Path) -> Non
         diff = writer.insert(BY_NAME["diff"], {"label": "rear-a"})
         writer.insert(BY_NAME["build"], {"label": "rear-a/1", "diff": diff, "built_on": "2026-05-03"})
     before = all_rows(db)
-    losing = Step(LAST_STEP + 1, "loses a table", ("DELETE FROM diffs",))
+    losing = SchemaStep(LAST_STEP + 1, "loses a table", ("DELETE FROM diffs",))
     with (
         closing(sqlite3.connect(db, isolation_level=None)) as connection,
         pytest.raises(DatabaseError, match="1 rows would point at nothing"),

@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as
 from bevelbook.calculating.calculate import Binder, Result, Texts, run
-from bevelbook.calculating.rows import RowWriter, Told
+from bevelbook.calculating.rows import ResultJson, RowWriter
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
@@ -143,11 +143,11 @@ def batch(
     binder = Binder(calculator, texts)
     writer = RowWriter(offered, by, clock())
 
-    def told(known: Mapping[str, Value]) -> Told:
+    def told(known: Mapping[str, Value]) -> ResultJson:
         return writer.tell(run(calculator, binder.bind(known)))
 
     @lru_cache(ALIKE_REMEMBERED)
-    def told_of_alike(known: tuple[tuple[str, Value], ...]) -> Told:
+    def told_of_alike(known: tuple[tuple[str, Value], ...]) -> ResultJson:
         return told(dict(known))
 
     def rows() -> Iterator[tuple[object, ...]]:

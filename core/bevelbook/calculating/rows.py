@@ -16,7 +16,7 @@ _TELLERS_REMEMBERED: Final = 64
 _ORIGINS_REMEMBERED: Final = 256
 
 
-class Told(NamedTuple):
+class ResultJson(NamedTuple):
     """A result in the words and the JSON that are kept: equal for every record with equal inputs."""
 
     given: str
@@ -38,10 +38,10 @@ class RowWriter:
         self._outputs = teller(self._calculator.outputs)
         self._origins = lru_cache(_ORIGINS_REMEMBERED)(self._tell_origins)
 
-    def tell(self, result: Result) -> Told:
+    def tell(self, result: Result) -> ResultJson:
         """The columns that say what went in and what came out."""
         listing = self._calculator.listing_out
-        return Told(
+        return ResultJson(
             self._inputs(result.bound.given),
             self._outputs(result.found),
             _tell_listing(getattr(result.found, listing.name)) if listing else None,
@@ -51,7 +51,7 @@ class RowWriter:
             f"[{','.join(map(as_json, (*result.judgement.reasons, *result.findings)))}]",
         )
 
-    def row(self, told: Told, table: str | None, row_id: str | None) -> tuple[object, ...]:
+    def row(self, told: ResultJson, table: str | None, row_id: str | None) -> tuple[object, ...]:
         """The row of a result for a record, or for none."""
         name, version = self._calculator.name, self._calculator.version
         return (

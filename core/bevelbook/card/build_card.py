@@ -10,8 +10,8 @@ from typing import Any, Final
 from bevelbook.calculating.binding import bound_rows
 from bevelbook.calculating.for_record import Attempt, F, G, attempt
 from bevelbook.calculating.keep import Subject
-from bevelbook.card.calculators import Said, said_of
-from bevelbook.card.contents import Card, Line, Part, StopMass, Told, told_of
+from bevelbook.card.calculators import CardEntry, said_of
+from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, StopMass, told_of
 from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.errors import PluginFault
@@ -61,7 +61,7 @@ class _Maker:
         self.scale = self._pointed("scale")
         self.more: dict[str, tuple[Any, str]] = {}
         self.faults: list[PluginFault] = []
-        self.viscosity = Line("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
+        self.viscosity = CardValue("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
 
     def card(self, procedure: Procedure) -> Card:
         """Everything stands once: a box where a step asks for it, a value where it is known."""
@@ -94,7 +94,7 @@ class _Maker:
             plugin_faults=tuple({(one.what, one.how): one for one in self.faults}.values()),
         )
 
-    def _head(self) -> tuple[Line, ...]:
+    def _head(self) -> tuple[CardValue, ...]:
         return (
             self._of_build("built_on", "Day"),
             self._of_build("kind", "Kind"),
@@ -104,19 +104,19 @@ class _Maker:
             ),
         )
 
-    def _oil(self) -> Part:
+    def _oil(self) -> CardSection:
         parts = self.connection.execute(
             "SELECT viscosity_cst, mass_g FROM blend_parts WHERE build = ? ORDER BY viscosity_cst", (self.row["id"],)
         ).fetchall()
         lines, told = [], []
         if parts:
             blend = " + ".join(f"{mass_g:g} g of {viscosity_cst:,.0f} cSt" for viscosity_cst, mass_g in parts)
-            lines.append(Line("Blend", blend))
+            lines.append(CardValue("Blend", blend))
         if not parts or "fluid" in self.build:
             lines.append(self._of_build("fluid", "Oil"))
         bottle = self._pointed("bottle")
         if bottle:
-            lines.append(Line("Bottle", shortened(bottle.get("lot") or bottle["fluid"]), column="builds.bottle"))
+            lines.append(CardValue("Bottle", shortened(bottle.get("lot") or bottle["fluid"]), column="builds.bottle"))
         column = "builds.viscosity_cst"
         known = dict(bound_rows(self.connection, BUILD, [column], self.row["id"]))[self.row["id"]].get(column)
         if known is not None:
@@ -128,9 +128,9 @@ class _Maker:
                 value = blended.answer.found.viscosity_blend_cst
                 self.more[column] = (value, FROM_BLEND)
                 self.viscosity = self.viscosity._replace(value=f"{value:,.0f} cSt", note=FROM_BLEND)
-        return Part("oil", "Oil", (*lines, self.viscosity), tuple(told))
+        return CardSection("oil", "Oil", (*lines, self.viscosity), tuple(told))
 
-    def _known_viscosity(self, value: float, origin: str, bottle: Mapping[str, Any]) -> Line:
+    def _known_viscosity(self, value: float, origin: str, bottle: Mapping[str, Any]) -> CardValue:
         text = f"{value:,.0f} cSt"
         if origin == "own measurement of the bottle":
             doubt = bottle.get("viscosity_uncertainty_cst")
@@ -157,14 +157,14 @@ class _Maker:
         stop, low, high = (f"{one:.{decimals}f}" for one in (found.stop_mass_g, found.stop_low_g, found.stop_high_g))
         return StopMass(stop, low, high, told_of(done))
 
-    def _masses(self) -> Part:
+    def _masses(self) -> CardSection:
         oil = self._of_build("oil_mass_g", "Oil to put in")
         if oil.value is None and "builds.oil_mass_g" in self.more:
             value, origin = self.more["builds.oil_mass_g"]
             oil = oil._replace(value=f"{value:.2f} g", note=origin)
-        scale = Line("Scale", "steps of 0.01 g", "taken, as no scale is named")
+        scale = CardValue("Scale", "steps of 0.01 g", "taken, as no scale is named")
         if self.scale:
-            scale = Line(
+            scale = CardValue(
                 "Scale", f"{shortened(self.build['scale'])}, steps of {self.scale['step_g']:g} g", column="builds.scale"
             )
         lines = (
@@ -175,19 +175,19 @@ class _Maker:
             self._of_build("mass_basis", "On the pan"),
             scale,
         )
-        return Part("masses", "Masses", lines)
+        return CardSection("masses", "Masses", lines)
 
-    def _heat(self) -> Part:
-        room = Line("Room for oil", unit="cm³")
+    def _heat(self) -> CardSection:
+        room = CardValue("Room for oil", unit="cm³")
         if "free_volume_cm3" in self.diff:
             origin = shortened(self.diff.get("free_volume_from") or "the diff")
-            room = Line("Room for oil", f"{self.diff['free_volume_cm3']:g} cm³", origin)
+            room = CardValue("Room for oil", f"{self.diff['free_volume_cm3']:g} cm³", origin)
         return self._part("heat", "Room for heat", [room])
 
-    def _bubbles(self) -> Part:
+    def _bubbles(self) -> CardSection:
         return self._part("bubbles", "Bubbles", [self._of_build("degassing", "How")])
 
-    def _shims(self) -> Part:
+    def _shims(self) -> CardSection:
         rows = self.connection.execute(
             "SELECT * FROM build_shims WHERE build = ? ORDER BY place, thickness_mm DESC, id", (self.row["id"],)
         ).fetchall()
@@ -196,15 +196,15 @@ class _Maker:
             here = [row for row in rows if row["place"] == place]
             name = place[0].upper() + place[1:]
             if not here:
-                lines.append(Line(name, unit="mm"))
+                lines.append(CardValue(name, unit="mm"))
                 continue
             stack = " + ".join(map(_shims_in_words, here))
             total = sum(row["thickness_mm"] * (row["pieces"] or 1) for row in here)
             known = all(row["pieces"] for row in here) and (len(here) > 1 or here[0]["pieces"] > 1)
-            lines.append(Line(name, f"{stack} mm", f"= {total:g} mm" if known else ""))
+            lines.append(CardValue(name, f"{stack} mm", f"= {total:g} mm" if known else ""))
         return self._part("shim stack", "Shims", lines)
 
-    def _seals(self) -> Part:
+    def _seals(self) -> CardSection:
         lines, said = [], []
         rows = self.connection.execute(
             "SELECT id, place FROM seal_fittings WHERE build = ? ORDER BY place, id", (self.row["id"],)
@@ -218,33 +218,33 @@ class _Maker:
                 said += [one.headed(name) for one in self._said("seals", fitting)]
             if not here:
                 usual = self.diff.get("joint_seal" if place == "joint" else "shaft_seal")
-                lines.append(Line(name, None, shortened(f"usually {usual}") if usual else ""))
+                lines.append(CardValue(name, None, shortened(f"usually {usual}") if usual else ""))
         said += self._said("seals", self.subject)
-        part = _with_said(Part("seals", "Seals", tuple(lines)), said)
+        part = _with_said(CardSection("seals", "Seals", tuple(lines)), said)
         return part._replace(told=_said_once(part.told))
 
-    def _screws(self) -> Part:
+    def _screws(self) -> CardSection:
         of_diff = [
             self._of_diff(name, words)
             for name, words in (("screw_count", "Screws"), ("screw_size", "Thread"), ("screw_hole", "Holes"))
         ]
         known = ", ".join(line.value for line in of_diff if line.value is not None)
-        lines = [Line("Screws", known)] if known else []
+        lines = [CardValue("Screws", known)] if known else []
         lines += [line for line in of_diff if line.value is None]
         lines.append(self._of_build("screw_torque_nm", "Final torque"))
         return self._part("screws", "Screws", lines)
 
-    def _part(self, key: CardPart, title: str, lines: list[Line]) -> Part:
+    def _part(self, key: CardPart, title: str, lines: list[CardValue]) -> CardSection:
         """A part about the whole build, with what the calculators say that stand there."""
-        return _with_said(Part(key, title, tuple(lines)), self._said(key, self.subject))
+        return _with_said(CardSection(key, title, tuple(lines)), self._said(key, self.subject))
 
-    def _said(self, key: CardPart, subject: Subject) -> list[Said]:
+    def _said(self, key: CardPart, subject: Subject) -> list[CardEntry]:
         offered = (one for one in self.registry.on_card(key) if one.of == subject.kind.name)
         found = [said_of(self.connection, one, subject, self.more) for one in offered]
         self.faults += [fault for one in found for fault in one.faults]
         return found
 
-    def _answers(self, stop: StopMass, parts: tuple[Part, ...]) -> dict[str, str]:
+    def _answers(self, stop: StopMass, parts: tuple[CardSection, ...]) -> dict[str, str]:
         """What a step says of a calculator that has a place of its own on the card."""
         words = f"stop at {stop.mass_g} g" if stop.mass_g else "stop mass: dry mass and oil"
         found = {offered.calculator.name: words for offered in self.registry.resting_on(FILL)}
@@ -268,11 +268,11 @@ class _Maker:
             return {}
         return shown_values(self.connection, BY_NAME[target], self.row[name])
 
-    def _of_build(self, name: str, words: str) -> Line:
+    def _of_build(self, name: str, words: str) -> CardValue:
         line = _line(words, BUILD.field(name), self.build.get(name), self._carried(name))
         return line._replace(column=f"builds.{name}")
 
-    def _of_diff(self, name: str, words: str) -> Line:
+    def _of_diff(self, name: str, words: str) -> CardValue:
         return _line(words, BY_NAME["diff"].field(name), self.diff.get(name), "")
 
     def _carried(self, name: str) -> str:
@@ -280,9 +280,9 @@ class _Maker:
         return text if text.startswith("carried over from ") else ""
 
 
-def _line(words: str, field: Field, value: Any, note: str) -> Line:
+def _line(words: str, field: Field, value: Any, note: str) -> CardValue:
     unit = field.unit if field.kind == "quantity" and field.unit else ""
-    return Line(
+    return CardValue(
         words, None if value is None else shortened(value_text(value, field)), note if value is not None else "", unit
     )
 
@@ -293,12 +293,12 @@ def _shims_in_words(row: sqlite3.Row) -> str:
     return f"{row['pieces'] or '?'} × {size}"
 
 
-def _fitted(name: str, values: Mapping[str, Any]) -> Line:
+def _fitted(name: str, values: Mapping[str, Any]) -> CardValue:
     told = [str(values[one]) for one in ("seal", "condition", "state") if one in values]
-    return Line(name, shortened(", ".join(told)) or None)
+    return CardValue(name, shortened(", ".join(told)) or None)
 
 
-def _with_said(part: Part, said: list[Said]) -> Part:
+def _with_said(part: CardSection, said: list[CardEntry]) -> CardSection:
     """A part with what calculators say under it; where several draw a picture the first one's is shown."""
     drawn = next((one for one in said if one.picture), None)
     return part._replace(
@@ -310,9 +310,9 @@ def _with_said(part: Part, said: list[Said]) -> Part:
     )
 
 
-def _said_once(told: tuple[Told, ...]) -> tuple[Told, ...]:
+def _said_once(told: tuple[CalculatorResult, ...]) -> tuple[CalculatorResult, ...]:
     """What is said of two places alike stands once, with both named."""
-    found: dict[Told, str] = {}
+    found: dict[CalculatorResult, str] = {}
     for one in told:
         bare = one._replace(title="")
         found[bare] = (
@@ -321,6 +321,6 @@ def _said_once(told: tuple[Told, ...]) -> tuple[Told, ...]:
     return tuple(one._replace(title=title) for one, title in found.items())
 
 
-def _in_short(part: Part) -> str:
+def _in_short(part: CardSection) -> str:
     words = [told.verdict or ("to be measured" if told.lacking else "unclear") for told in part.told]
     return f"{part.title}: {', '.join(dict.fromkeys(words))}" if words else part.title

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple, TypeVar
 from bevelbook.calculating.calculate import Answer
 from bevelbook.calculating.for_record import Attempt, Known, PutIn, attempt, refusal
 from bevelbook.calculating.keep import Subject
-from bevelbook.card.contents import LONGEST_REASON, Line, Told, told_of
+from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardValue, told_of
 from bevelbook.card.steps import shortened
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
@@ -20,17 +20,17 @@ from bevelbook.plugin.surfaces import CardLine, OnCard, Where
 T = TypeVar("T")
 
 
-class Said(NamedTuple):
+class CardEntry(NamedTuple):
     """What one calculator puts on the card for one record; without ``told`` it has nothing to say of it."""
 
-    told: Told | None
-    lines: tuple[Line, ...] = ()
+    told: CalculatorResult | None
+    lines: tuple[CardValue, ...] = ()
     listed: tuple[str, ...] = ()
     picture: str | None = None
     picture_words: str = ""
     faults: tuple[PluginFault, ...] = ()
 
-    def headed(self, name: str) -> Said:
+    def headed(self, name: str) -> CardEntry:
         """The same with the name of a place before the title."""
         if self.told is None:
             return self
@@ -38,11 +38,13 @@ class Said(NamedTuple):
         return self._replace(told=self.told._replace(title=f"{name}, {title[0].lower()}{title[1:]}"))
 
 
-def said_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], subject: Subject, more: Known) -> Said:
+def said_of(
+    connection: sqlite3.Connection, calculator: Calculator[Any, Any], subject: Subject, more: Known
+) -> CardEntry:
     """Run a calculator that has a place on the card for a record; what it lacks is asked for as it declares."""
     card: OnCard[Any, Any] | None = calculator.card
     if card is None:
-        return Said(None)
+        return CardEntry(None)
     row = connection.execute(f"SELECT * FROM {subject.kind.table} WHERE id = ?", (subject.row_id,)).fetchone()
     done = attempt(
         connection,
@@ -56,13 +58,13 @@ def said_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], su
     if done.answer is not None:
         return _answered(calculator, card, done, done.answer)
     if done.lacking and not _asked(card, row):
-        return Said(None, tuple(Line(*line) for line in card.instead))
-    return Said(told_of(done), faults=(done.fault,) if done.fault else ())
+        return CardEntry(None, tuple(CardValue(*line) for line in card.instead))
+    return CardEntry(told_of(done), faults=(done.fault,) if done.fault else ())
 
 
 def _answered(
     calculator: Calculator[Any, Any], card: OnCard[Any, Any], done: Attempt[Any, Any], answer: Answer[Any, Any]
-) -> Said:
+) -> CardEntry:
     """The answer with what the calculator's own functions add; where one of them fails, the others and what failed."""
     faults: list[PluginFault] = []
 
@@ -79,9 +81,9 @@ def _answered(
     picture_words = added(card.picture_words, "")
     told = told_of(done)
     failed = tuple(shortened(refusal(fault), LONGEST_REASON) for fault in faults)
-    return Said(
+    return CardEntry(
         told._replace(findings=(*told.findings, *failed)),
-        (*_shown_inputs(card, answer), *(Line(*line) for line in lines)),
+        (*_shown_inputs(card, answer), *(CardValue(*line) for line in lines)),
         tuple(shortened(one, LONGEST_REASON) for one in passes),
         picture or None,
         picture_words,
@@ -89,13 +91,13 @@ def _answered(
     )
 
 
-def _shown_inputs(card: OnCard[Any, Any], answer: Answer[Any, Any]) -> Iterator[Line]:
+def _shown_inputs(card: OnCard[Any, Any], answer: Answer[Any, Any]) -> Iterator[CardValue]:
     fields = {field.name: field for field in answer.formula.inputs}
     for shown in card.inputs:
         origin = answer.bound.origins[shown.input]
         if origin != "not given":
             told = "taken, not measured" if origin == "default" else origin
-            yield Line(shown.words, _input_text(getattr(answer.given, shown.input), fields[shown.input]), told)
+            yield CardValue(shown.words, _input_text(getattr(answer.given, shown.input), fields[shown.input]), told)
 
 
 def _input_text(value: Any, field: Field) -> str:

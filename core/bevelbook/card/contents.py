@@ -12,7 +12,7 @@ from bevelbook.reference import RULES_FIRST
 LONGEST_REASON: Final = 400
 
 
-class Line(NamedTuple):
+class CardValue(NamedTuple):
     """A value with its name and where it came from; without a value it is a box to fill in.
 
     ``column`` is the column of the database that holds it, where there is one.
@@ -25,7 +25,7 @@ class Line(NamedTuple):
     column: str = ""
 
 
-class Told(NamedTuple):
+class CalculatorResult(NamedTuple):
     """What a calculator says: its verdict, why, and what is worth a look; or what it lacks, or why it refused.
 
     ``given`` tells which inputs a person gave for it on an earlier day.
@@ -40,13 +40,13 @@ class Told(NamedTuple):
     given: str = ""
 
 
-class Part(NamedTuple):
+class CardSection(NamedTuple):
     """One part of the card: lines, what calculators say of them, and passes or pieces one after the other."""
 
     key: str
     title: str
-    lines: tuple[Line, ...] = ()
-    told: tuple[Told, ...] = ()
+    lines: tuple[CardValue, ...] = ()
+    told: tuple[CalculatorResult, ...] = ()
     listed: tuple[str, ...] = ()
     picture: str | None = None
     picture_words: str = ""
@@ -58,7 +58,7 @@ class StopMass(NamedTuple):
     mass_g: str | None
     low_g: str | None
     high_g: str | None
-    told: Told
+    told: CalculatorResult
 
 
 class Card(NamedTuple):
@@ -67,10 +67,10 @@ class Card(NamedTuple):
     build_id: str
     build: str
     diff: str
-    head: tuple[Line, ...]
+    head: tuple[CardValue, ...]
     note: str
     stop: StopMass
-    parts: tuple[Part, ...]
+    parts: tuple[CardSection, ...]
     procedure: str
     steps: tuple[CardStep, ...]
     cautions: tuple[str, ...]
@@ -98,10 +98,12 @@ class Card(NamedTuple):
         return found
 
 
-def told_of(done: Attempt[Any, Any]) -> Told:
+def told_of(done: Attempt[Any, Any]) -> CalculatorResult:
     """What came of a formula, as the card says it."""
     if done.answer is None:
-        return Told(done.title, lacking=done.lacking, refused=done.refused and shortened(done.refused, LONGEST_REASON))
+        return CalculatorResult(
+            done.title, lacking=done.lacking, refused=done.refused and shortened(done.refused, LONGEST_REASON)
+        )
     judged = done.answer.judgement
     by_origin: dict[str, list[str]] = {}
     for field in done.answer.formula.inputs:
@@ -112,4 +114,4 @@ def told_of(done: Attempt[Any, Any]) -> Told:
     reasons, findings = (
         tuple(shortened(one, LONGEST_REASON) for one in texts) for texts in (judged.reasons, done.answer.findings)
     )
-    return Told(done.title, judged.verdict, reasons, findings, given=given)
+    return CalculatorResult(done.title, judged.verdict, reasons, findings, given=given)

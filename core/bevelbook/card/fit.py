@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from math import ceil
 from typing import Final, NamedTuple
 
-from bevelbook.card.contents import Card, Line, Part, Told
+from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.store.about import INVENTED_WORDS
 
@@ -59,7 +59,7 @@ class _Sheet:
         foot = sum(self._text(text, SHEET_WIDTH_MM) for text in (*card.cautions, card.rule, invented)) + self.em
         return self._head(card, at_top) + (body + 2.5 * self.em) / 3.0 + uneven + foot
 
-    def _head(self, card: Card, at_top: list[Part]) -> float:
+    def _head(self, card: Card, at_top: list[CardSection]) -> float:
         meta = f"diff {card.diff} " + " ".join(f"{one.name} {one.value or 9 * '_'} {one.note}" for one in card.head)
         quarter = SHEET_WIDTH_MM / 4.3
         title = 20.0 * MM_PER_POINT * 1.2 * ceil(len(card.build) / 14) + self._text(meta, quarter)
@@ -93,7 +93,7 @@ class _Sheet:
             used += wide
         return rows * 1.25 * self.line
 
-    def _part(self, part: Part) -> float:
+    def _part(self, part: CardSection) -> float:
         height = 1.9 * self.line + sum(self._row(line, self.column) for line in part.lines)
         if part.picture:
             height += PICTURE_MM + 2.0 * self.line
@@ -101,11 +101,11 @@ class _Sheet:
         shortened = part.key == "screws"
         return height + self._told(part.told, shortened=shortened, findings=part.key != "seals")
 
-    def _row(self, line: Line, width: float) -> float:
+    def _row(self, line: CardValue, width: float) -> float:
         value = f"{line.value or 8 * '_' + line.unit} {line.note}"
         return max(self._text(line.name, 0.38 * width), self._text(value, 0.57 * width)) + 0.45 * self.em
 
-    def _told(self, told: Iterable[Told], *, shortened: bool = False, findings: bool = True) -> float:
+    def _told(self, told: Iterable[CalculatorResult], *, shortened: bool = False, findings: bool = True) -> float:
         height = 0.0
         for one in told:
             reasons = one.reasons[:1] if shortened else one.reasons

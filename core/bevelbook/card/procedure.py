@@ -41,7 +41,7 @@ _KEY: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 _IN_QUOTES: Final = "text in quotes, since YAML reads no as false and 13:37 as 817"
 
 
-class Step(NamedTuple):
+class ProcedureStep(NamedTuple):
     """One step: what to do, what has to be so before going on, what to write down, and its cautions."""
 
     key: str
@@ -57,7 +57,7 @@ class Procedure(NamedTuple):
     """The steps in order, with cautions that hold for all of them."""
 
     title: str
-    steps: tuple[Step, ...]
+    steps: tuple[ProcedureStep, ...]
     status: str = ""
     source: str = ""
     cautions: tuple[str, ...] = ()
@@ -137,7 +137,7 @@ class _Reader:
         cautions = self._list(found, lines, "cautions", "")
         return Procedure(texts["title"], tuple(read), texts.get("status", ""), texts.get("source", ""), cautions)
 
-    def _step(self, found: Any, node: Node) -> Step:
+    def _step(self, found: Any, node: Node) -> ProcedureStep:
         if not isinstance(found, dict):
             raise self._fault("a step is a list of keys", _line(node), found=str(found), wanted=", ".join(_STEP_NEEDED))
         name = found.get("key")
@@ -155,7 +155,7 @@ class _Reader:
                 found=values["key"],
                 wanted="such as weigh-dry",
             )
-        return Step(**values)
+        return ProcedureStep(**values)
 
     def _keys(self, node: Node, known: tuple[str, ...], needed: tuple[str, ...], named: str) -> dict[str, int]:
         """The line of each key. Raises InputError for one that is unknown, there twice or missing."""
@@ -226,7 +226,7 @@ class _Reader:
             remedy=near_misses(one, known) or None,
         )
 
-    def _no_key_twice(self, steps: list[Step], lines: list[int]) -> None:
+    def _no_key_twice(self, steps: list[ProcedureStep], lines: list[int]) -> None:
         seen: set[str] = set()
         for step, line in zip(steps, lines, strict=True):
             if step.key in seen:

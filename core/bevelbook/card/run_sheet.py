@@ -13,7 +13,7 @@ from bevelbook.reference import RULES_FIRST, caution_in_words
 RUNS_ON_A_SHEET: Final = 4
 
 
-class Entry(NamedTuple):
+class SheetEntry(NamedTuple):
     """One thing to write down."""
 
     name: str
@@ -27,7 +27,7 @@ class Group(NamedTuple):
 
     title: str
     each_run: bool
-    entries: tuple[Entry, ...]
+    entries: tuple[SheetEntry, ...]
     cautions: tuple[str, ...]
 
 
@@ -106,7 +106,7 @@ def run_sheet(invented: bool = False) -> RunSheet:
     return RunSheet("Run sheet", tuple(groups), invented=invented)
 
 
-def _entries(name: str) -> list[Entry]:
+def _entries(name: str) -> list[SheetEntry]:
     _, dot, column = name.partition(".")
     if not dot:
         return [_entry(name, BY_NAME["run"].field(name), "")]
@@ -114,9 +114,9 @@ def _entries(name: str) -> list[Entry]:
     return [_entry(f"{position}.{column}", field, f", {position}") for position in POSITIONS]
 
 
-def _entry(name: str, field: Field, where: str) -> Entry:
+def _entry(name: str, field: Field, where: str) -> SheetEntry:
     unit = SHOWN_UNIT.get(field.unit or "", field.unit or "") if field.is_number else ""
     choices = field.choices
     if field.kind == "whole" and field.minimum == -2 and field.maximum == 2:
         choices = ("-2", "-1", "0", "+1", "+2")
-    return Entry(name, f"{field.about}{where}", unit, choices)
+    return SheetEntry(name, f"{field.about}{where}", unit, choices)

@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.for_record import attempt_called
 from bevelbook.calculating.keep import Subject
-from bevelbook.card.procedure import Procedure, Step
+from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import SHOWN_UNIT, value_text
@@ -113,7 +113,7 @@ def card_steps(
     return tuple(steps)
 
 
-def _cautions(step: Step, number: int, said: dict[str, int]) -> list[Caution]:
+def _cautions(step: ProcedureStep, number: int, said: dict[str, int]) -> list[Caution]:
     found = []
     for one in step.cautions:
         text = caution_in_words(one)
@@ -156,7 +156,7 @@ def _without_bare(see: list[str]) -> list[str]:
     return [one for one in see if not any(other.startswith(f"{one}: ") for other in see)]
 
 
-def _tells_of_before(step: Step) -> bool:
+def _tells_of_before(step: ProcedureStep) -> bool:
     return any(_table(one) in BEFORE for one in step.write_down)
 
 

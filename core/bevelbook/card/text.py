@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
-from bevelbook.card.contents import Card, Line, Part, Told
+from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
 from bevelbook.card.run_sheet import Group, RunSheet
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
@@ -67,7 +67,7 @@ def _group_lines(group: Group) -> Iterator[str]:
         yield from _wrapped(f"Caution: {text}", "  ")
 
 
-def _part_lines(part: Part) -> Iterator[str]:
+def _part_lines(part: CardSection) -> Iterator[str]:
     yield part.title.upper()
     width = max((len(line.name) for line in part.lines), default=0)
     for line in part.lines:
@@ -80,14 +80,14 @@ def _part_lines(part: Part) -> Iterator[str]:
         yield from _told_lines(told, "  ")
 
 
-def _line_text(line: Line) -> str:
+def _line_text(line: CardValue) -> str:
     if line.value is None:
         note = f"  ({line.note})" if line.note else ""
         return f"{RULED} {line.unit}".rstrip() + note
     return f"{line.value}  ({line.note})" if line.note else line.value
 
 
-def _told_lines(told: Told, indent: str) -> Iterator[str]:
+def _told_lines(told: CalculatorResult, indent: str) -> Iterator[str]:
     if told.verdict:
         first, *others = told.reasons or ("",)
         yield from _wrapped(f"{told.title}: {WORD_SIGN[told.verdict]}: {first}", indent, indent + "  ")

@@ -42,14 +42,14 @@ _NO_DAY: Final = "1970-01-01"
 _POINT: Final = Options(decimal=".")
 
 
-class Asked(NamedTuple):
+class CalculatorRun(NamedTuple):
     """A calculator with the record that it is run for."""
 
     calculator: str
     record: str
 
 
-class Calculators(NamedTuple):
+class DemoCalculators(NamedTuple):
     """The calculators of the demo.
 
     ``kept`` run over every record of a kind, or over what the whole team noted (kind None), and their results are
@@ -57,8 +57,8 @@ class Calculators(NamedTuple):
     """
 
     kept: tuple[tuple[str, str | None], ...]
-    shown: Asked
-    to_try: Asked
+    shown: CalculatorRun
+    to_try: CalculatorRun
 
 
 class Row(NamedTuple):
@@ -76,15 +76,15 @@ def file_bytes(name: str) -> bytes:
     return files(BUNDLED).joinpath(FOLDER, *name.split("/")).read_bytes()
 
 
-def calculators() -> Calculators:
+def calculators() -> DemoCalculators:
     """The calculators that the demo's own file names."""
     from tomllib import loads
 
     told = loads(file_bytes(CALCULATORS).decode())
-    return Calculators(
+    return DemoCalculators(
         tuple((one["calculator"], one.get("kind")) for one in told["kept"]),
-        Asked(**told["shown"]),
-        Asked(**told["to_try"]),
+        CalculatorRun(**told["shown"]),
+        CalculatorRun(**told["to_try"]),
     )
 
 

@@ -19,8 +19,8 @@ from bevelbook.demo.files import (
     BENCH,
     NOTES,
     STOCK,
-    Asked,
-    Calculators,
+    CalculatorRun,
+    DemoCalculators,
     calculators,
     file_bytes,
     holds_older_demo,
@@ -59,7 +59,7 @@ BACK_TO_BACK: Final = (
 )
 
 
-class Kept(NamedTuple):
+class KeptCount(NamedTuple):
     """What one calculator made of the records: how many were computed, how many are new, how many lack an input."""
 
     calculator: str
@@ -76,21 +76,21 @@ class Compared(NamedTuple):
     result: Answer[LapComparisonGiven, LapComparisonFound]
 
 
-class Shown(NamedTuple):
+class DemoResult(NamedTuple):
     """What the demo did and has to show."""
 
     path: Path
     is_new: bool
     records: dict[str, int]
     reports: list[Report]
-    kept: list[Kept]
+    kept: list[KeptCount]
     missing: list[str]
     shelf: list[dict[str, Any]]
     lost: list[Lost]
     decided: list[DecidedOnLoss]
     compared: list[Compared]
     worked_out: Result | None
-    calculators: Calculators
+    calculators: DemoCalculators
     can_try: bool
     """Whether the calculator to try is there."""
 
@@ -168,7 +168,7 @@ def demo(
     *,
     asked: str = "demo",
     tell: Callable[[str], None] | None = None,
-) -> Shown:
+) -> DemoResult:
     """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else.
 
     ``tell`` is given a line for what opening one that is there had to say: that it was brought to this version.
@@ -190,7 +190,7 @@ def demo(
             comparisons, kept_comparisons = _compare(connection, registry, by)
         if kept_comparisons:
             kept.append(kept_comparisons)
-        return Shown(
+        return DemoResult(
             path,
             is_new,
             records,
@@ -262,7 +262,7 @@ def _import(connection: sqlite3.Connection, path: Path, name: str, by: str | Non
 
 def _calculate(
     connection: sqlite3.Connection, registry: Registry, wanted: Iterable[tuple[str, str | None]], by: str | None
-) -> Iterator[Kept]:
+) -> Iterator[KeptCount]:
     """Run the calculators that are there over the records that they take their inputs from."""
     for name, kind_name in wanted:
         offered = registry.calculators.get(name)
@@ -271,15 +271,17 @@ def _calculate(
         if kind_name is not None:
             kind = kind_called(kind_name)
             report = batch(connection, offered, kind, {}, by, now_utc)
-            yield Kept(name, kind.table, report.computed, report.new, report.left_out)
+            yield KeptCount(name, kind.table, report.computed, report.new, report.left_out)
         else:
             calculator = offered.calculator
             result = run(calculator, bind(calculator, {}, known_of_team(connection, calculator)))
             _, new = keep_result(connection, offered, result, None, by, now_utc())
-            yield Kept(name, "the whole team", 1, int(new), {})
+            yield KeptCount(name, "the whole team", 1, int(new), {})
 
 
-def _compare(connection: sqlite3.Connection, registry: Registry, by: str | None) -> tuple[list[Compared], Kept | None]:
+def _compare(
+    connection: sqlite3.Connection, registry: Registry, by: str | None
+) -> tuple[list[Compared], KeptCount | None]:
     """Compare the builds that were run in turn, and keep the results where a calculator offers the comparison."""
     offered = next(iter(registry.resting_on(LAP_COMPARISON)), None)
     found, new = [], 0
@@ -290,11 +292,11 @@ def _compare(connection: sqlite3.Connection, registry: Registry, by: str | None)
         if offered is not None:
             new += keep_result(connection, offered, Result(offered.calculator, answer), a, by, now_utc())[1]
         found.append(Compared(runs.days, answer))
-    kept = Kept(offered.calculator.name, "builds run in turn", len(found), new, {}) if offered else None
+    kept = KeptCount(offered.calculator.name, "builds run in turn", len(found), new, {}) if offered else None
     return found, kept
 
 
-def _worked_out(connection: sqlite3.Connection, registry: Registry, wanted: Asked) -> Result | None:
+def _worked_out(connection: sqlite3.Connection, registry: Registry, wanted: CalculatorRun) -> Result | None:
     """The result that is shown with its working."""
     offered = registry.calculators.get(wanted.calculator)
     if offered is None:
@@ -313,7 +315,7 @@ def _headed(head: str, lines: Iterator[str]) -> Iterator[str]:
         yield from (f"  {line}".rstrip() for line in found)
 
 
-def _kept_line(one: Kept) -> str:
+def _kept_line(one: KeptCount) -> str:
     lacking = sum(one.left_out.values())
     more = f"; {lacking} lack an input" if lacking else ""
     return f"{one.calculator} for {one.of.replace('_', ' ')}: {one.computed} computed, {one.new} new{more}"

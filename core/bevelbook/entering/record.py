@@ -38,7 +38,7 @@ NOT_CARRIED: Final = frozenset(
 )
 
 
-class Entry(NamedTuple):
+class PreparedRecord(NamedTuple):
     """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd."""
 
     kind: Kind
@@ -87,7 +87,7 @@ def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
     return [field for field in kind.fields if field.required and not texts.get(field.name) and field.name not in made]
 
 
-def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts: Mapping[str, str]) -> Entry:
+def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts: Mapping[str, str]) -> PreparedRecord:
     """Read every value, resolve names to ids, and carry over what ``like=`` says. Writes nothing.
 
     Raises InputError or UnknownNameError with the field's name as place.
@@ -115,10 +115,10 @@ def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts:
                 remedy=" ".join(f"{field.stem}: {field.about}." for field in lacking),
             )
         _make_labels(connection, kind, values)
-    return Entry(kind, values, dict(texts), carried, tuple(findings), positions, row_id)
+    return PreparedRecord(kind, values, dict(texts), carried, tuple(findings), positions, row_id)
 
 
-def write(connection: sqlite3.Connection, entry: Entry, by: str | None, clock: Callable[[], str]) -> Written:
+def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None, clock: Callable[[], str]) -> Written:
     """Write a prepared record. Stands inside the caller's transaction."""
     writer = Writer(connection, by, clock)
     kind = entry.kind

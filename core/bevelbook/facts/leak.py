@@ -18,7 +18,7 @@ from bevelbook.formulas.leak import (
     USUAL_STEP_G,
     LeakFound,
     LeakGiven,
-    Weighing,
+    LeakWeighing,
     judge_leak,
     leak,
 )
@@ -34,7 +34,7 @@ from bevelbook.physics.weighing import reading_uncertainty_g
 from bevelbook.plugin.returned import Judgement
 
 
-class Scale(NamedTuple):
+class ScaleNoise(NamedTuple):
     """What a scale can tell: its step, its repeatability, and the variance of one reading that follows."""
 
     step_g: float
@@ -42,9 +42,9 @@ class Scale(NamedTuple):
     variance_g2: float
 
 
-def scale_of(step_g: float = USUAL_STEP_G, repeatability_g: float | None = None) -> Scale:
+def scale_of(step_g: float = USUAL_STEP_G, repeatability_g: float | None = None) -> ScaleNoise:
     """A scale; one that is not noted counts as one of the usual step without scatter."""
-    return Scale(step_g, repeatability_g or 0.0, reading_uncertainty_g(step_g, repeatability_g or 0.0) ** 2)
+    return ScaleNoise(step_g, repeatability_g or 0.0, reading_uncertainty_g(step_g, repeatability_g or 0.0) ** 2)
 
 
 USUAL_SCALE: Final = scale_of()
@@ -64,7 +64,7 @@ class WeighedBuild(NamedTuple):
     own: OwnLimits
     limits: LossLimits
     masses: tuple[Mass, ...]
-    scales: tuple[Scale, ...]
+    scales: tuple[ScaleNoise, ...]
 
     @property
     def readings(self) -> list[Reading]:
@@ -94,7 +94,7 @@ class WeighedBuild(NamedTuple):
         """The same as the inputs of the whole formula, which also looks for a trend and a date."""
         return LeakGiven(
             weighings=tuple(
-                Weighing(
+                LeakWeighing(
                     runs=one.runs or 0.0,
                     mass_g=one.mass_g,
                     scale_step_g=scale.step_g,
@@ -110,7 +110,7 @@ class WeighedBuild(NamedTuple):
         )
 
 
-def _reading(mass: Mass, scale: Scale) -> Reading:
+def _reading(mass: Mass, scale: ScaleNoise) -> Reading:
     return (mass.runs or 0.0, mass.mass_g, scale.variance_g2)
 
 

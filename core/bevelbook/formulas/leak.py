@@ -48,7 +48,7 @@ USUAL_STEP_G: Final = 0.01
 
 
 @record
-class Weighing:
+class LeakWeighing:
     runs: float = quantity("runs", "Runs since the build when it was weighed", minimum=0)
     mass_g: float = quantity("g", "Mass on the scale, outside wiped", above=0)
     scale_step_g: float | None = quantity(
@@ -61,8 +61,8 @@ class Weighing:
 
 @record
 class LeakGiven:
-    weighings: tuple[Weighing, ...] = listing(
-        Weighing,
+    weighings: tuple[LeakWeighing, ...] = listing(
+        LeakWeighing,
         "Weighings of one build, all with the same parts on the pan",
         singular="weighing",
         same_as="listings.weighings",
@@ -97,7 +97,7 @@ class LeakGiven:
 
 
 @record
-class Interval:
+class LossInterval:
     from_runs: float = quantity("runs", "From this weighing")
     to_runs: float = quantity("runs", "To this one")
     loss_g: float = quantity("g", "Lost between them; negative is a gain")
@@ -128,7 +128,7 @@ class LeakFound:
     runs_to_limit_low: float | None = quantity("runs", "Lower end of that, 95 %", exact=True)
     runs_to_limit_high: float | None = quantity("runs", "Upper end of that, 95 %", exact=True)
     runs_left: float | None = quantity("runs", "The same, counted from the last weighing")
-    rows: tuple[Interval, ...] = listing(Interval, "Weighing to weighing")
+    rows: tuple[LossInterval, ...] = listing(LossInterval, "Weighing to weighing")
 
 
 def points_of(given: LeakGiven) -> list[Point]:
@@ -162,11 +162,11 @@ def _readings(given: LeakGiven) -> list[Reading]:
     ]
 
 
-def _step_g(one: Weighing, given: LeakGiven) -> float:
+def _step_g(one: LeakWeighing, given: LeakGiven) -> float:
     return given.scale_step_g if one.scale_step_g is None else one.scale_step_g
 
 
-def _repeatability_g(one: Weighing, given: LeakGiven) -> float:
+def _repeatability_g(one: LeakWeighing, given: LeakGiven) -> float:
     return given.repeatability_g if one.repeatability_g is None else one.repeatability_g
 
 
@@ -253,11 +253,11 @@ def _found(
     )
 
 
-def _interval(earlier: Point, later: Point) -> Interval:
+def _interval(earlier: Point, later: Point) -> LossInterval:
     runs = later.runs - earlier.runs
     loss = earlier.mass_g - later.mass_g
     uncertainty = difference_uncertainty_g(earlier, later)
-    return Interval(
+    return LossInterval(
         from_runs=earlier.runs,
         to_runs=later.runs,
         loss_g=loss,

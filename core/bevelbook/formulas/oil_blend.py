@@ -23,7 +23,7 @@ STEPS_RATIO: Final = 10.0
 
 
 @record
-class Part:
+class OilPart:
     viscosity_cst: float = quantity(
         "cSt", "Viscosity at 25 °C of one oil", minimum=THINNEST_CST, plausible=(50, 2_000_000)
     )
@@ -32,8 +32,8 @@ class Part:
 
 @record
 class BlendGiven:
-    parts: tuple[Part, ...] = listing(
-        Part,
+    parts: tuple[OilPart, ...] = listing(
+        OilPart,
         "The oils of the blend, each with its mass unless a target is given",
         singular="part",
         same_as="listings.blend_parts",

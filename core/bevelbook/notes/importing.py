@@ -21,10 +21,10 @@ from bevelbook.notes.note_columns import MASSES, NAMES
 from bevelbook.notes.placing import Placing
 from bevelbook.notes.rejects import write_rejects
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report, grouped_findings
-from bevelbook.notes.rows import Left, RowReader, Watched
+from bevelbook.notes.rows import LeftRow, RowReader, Watched
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.staging import Stage, make_room
-from bevelbook.notes.table import Block, Row, Table, TextTable, sample_of
+from bevelbook.notes.table import Block, NoteTable, Row, TextTable, sample_of
 from bevelbook.reading import Options
 from bevelbook.reading.faults import trimmed
 from bevelbook.reading.units import UnitError, scale_of
@@ -39,16 +39,16 @@ _LID_ROWS: Final = 5
 _HALF_DIGITS: Final = 1.5
 
 
-class Source(NamedTuple):
+class NoteSource(NamedTuple):
     """A file with its heading found and its encoding known."""
 
     name: str
-    table: Table
+    table: NoteTable
     heading: Heading
     heading_line: int
     units: dict[int, str]
     units_line: int | None
-    before: list[Left]
+    before: list[LeftRow]
     warnings: list[str]
     decoding: Decoding
 
@@ -129,7 +129,7 @@ def import_notes(
 
 @contextmanager
 def staging(
-    connection: sqlite3.Connection, path: Path, source: Source, *, every_finding: bool = False
+    connection: sqlite3.Connection, path: Path, source: NoteSource, *, every_finding: bool = False
 ) -> Iterator[Stage]:
     """The stage while it is filled: one transaction of the temporary tables, which locks nothing.
 
@@ -182,10 +182,10 @@ def profile_of(path: Path, settings: Settings) -> str:
     return profile_text(source.heading, settings, {**_units(source, settings), **settings.units})
 
 
-def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True) -> Source:
+def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True) -> NoteSource:
     """Find encoding, delimiter and heading. Raises FileRejected."""
     warnings: list[str] = []
-    table: Table
+    table: NoteTable
     if _is_workbook(file):
         from bevelbook.notes.workbook import WorkbookTable, workbook_decoding
 
@@ -210,15 +210,15 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     return source
 
 
-def _placed(name: str, table: Table, heading: Heading, warnings: list[str], decoding: Decoding) -> Source:
+def _placed(name: str, table: NoteTable, heading: Heading, warnings: list[str], decoding: Decoding) -> NoteSource:
     """The source with everything up to the heading and the row of units under it accounted for."""
-    before: list[Left] = []
+    before: list[LeftRow] = []
     first = next(table.blocks(heading.row + 2), Block([], range(0), []))
     line = first.lines[heading.row] if heading.row < len(first.lines) else 1
     for row, here in zip(first.rows[: heading.row], first.lines, strict=False):
         text = "".join(row).strip()
         code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
-        before.append(Left(here, "skipped", code, None, None, None, row))
+        before.append(LeftRow(here, "skipped", code, None, None, None, row))
     units: dict[int, str] = {}
     units_line = None
     if heading.row + 1 < len(first.rows):
@@ -226,11 +226,11 @@ def _placed(name: str, table: Table, heading: Heading, warnings: list[str], deco
         if found:
             units, units_line = found, first.lines[heading.row + 1]
             row = first.rows[heading.row + 1]
-            before.append(Left(units_line, "skipped", "units_row", None, None, None, row))
-    return Source(name, table, heading, line, units, units_line, before, warnings, decoding)
+            before.append(LeftRow(units_line, "skipped", "units_row", None, None, None, row))
+    return NoteSource(name, table, heading, line, units, units_line, before, warnings, decoding)
 
 
-def read_into(stage: Stage, source: Source, settings: Settings, report: Report, tell: Progress) -> None:
+def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Report, tell: Progress) -> None:
     """Read the rows into the stage, every column judged as a whole; fills in the report's counts.
 
     Where no cell has two readings, one pass does; else the whole file is looked through first.
@@ -262,7 +262,7 @@ def read_into(stage: Stage, source: Source, settings: Settings, report: Report, 
     _count(stage, report)
 
 
-def _nothing_seen(source: Source, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:
+def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:
     return {
         name: Evidence(column.field, units[name], options)
         for name, column in source.heading.known.items()
@@ -270,7 +270,7 @@ def _nothing_seen(source: Source, units: dict[str, str | None], options: Options
     }
 
 
-def _watched(source: Source, evidence: dict[str, Evidence]) -> list[tuple[Callable[[Sequence[str]], None], int]]:
+def _watched(source: NoteSource, evidence: dict[str, Evidence]) -> list[tuple[Callable[[Sequence[str]], None], int]]:
     """What each column's evidence looks at: numbers and days for what they prove, fluids for their spelling."""
     return [
         (one.look_at_names if one.field.name == "fluid" else one.look, source.heading.known[name].place)
@@ -279,7 +279,7 @@ def _watched(source: Source, evidence: dict[str, Evidence]) -> list[tuple[Callab
     ]
 
 
-def _look_through(source: Source, evidence: dict[str, Evidence], tell: Progress) -> None:
+def _look_through(source: NoteSource, evidence: dict[str, Evidence], tell: Progress) -> None:
     """Let every column see all of its cells."""
     watched = _watched(source, evidence)
     width = len(source.heading.cells)
@@ -296,7 +296,12 @@ def _look_through(source: Source, evidence: dict[str, Evidence], tell: Progress)
 
 
 def _read_rows(
-    stage: Stage, source: Source, settings: Settings, settled: dict[str, Settled], tell: Progress, watched: Watched = ()
+    stage: Stage,
+    source: NoteSource,
+    settings: Settings,
+    settled: dict[str, Settled],
+    tell: Progress,
+    watched: Watched = (),
 ) -> int:
     """Read all rows into the stage; returns how many there are. Raises UndecidedError where more has to be known."""
     options = settings.reading_options()
@@ -327,7 +332,7 @@ def _read_rows(
     return count
 
 
-def _below(source: Source) -> Iterator[Block]:
+def _below(source: NoteSource) -> Iterator[Block]:
     """The blocks of rows below the heading and its row of units."""
     skip = source.heading.row + 1 + (source.units_line is not None)
     for block in source.table.blocks():
@@ -340,7 +345,7 @@ def _below(source: Source) -> Iterator[Block]:
         yield block
 
 
-def _units(source: Source, settings: Settings) -> dict[str, str | None]:
+def _units(source: NoteSource, settings: Settings) -> dict[str, str | None]:
     """The unit of each column: the profile's, else the units row's, else the heading's; None where none is said."""
     return {
         name: settings.units.get(name) or source.units.get(column.place) or column.unit
@@ -348,7 +353,7 @@ def _units(source: Source, settings: Settings) -> dict[str, str | None]:
     }
 
 
-def _heading_warnings(source: Source) -> list[str]:
+def _heading_warnings(source: NoteSource) -> list[str]:
     warnings = []
     blanks = {column.place for column in source.heading.columns if not column.heading}
     for column in source.heading.columns:

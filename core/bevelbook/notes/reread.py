@@ -25,7 +25,7 @@ from bevelbook.store.opening import transaction
 from bevelbook.store.writing import Writer, now_utc
 
 
-class Kept(NamedTuple):
+class KeptFile(NamedTuple):
     """A file that was kept when it was imported."""
 
     id: str
@@ -38,7 +38,7 @@ class Kept(NamedTuple):
 class Revision(NamedTuple):
     """What reading a kept file anew comes to."""
 
-    kept: Kept
+    kept: KeptFile
     report: Report
     changes: list[Change]
     planned: Planned | None
@@ -74,7 +74,7 @@ class Revision(NamedTuple):
             yield "  No record would change."
 
 
-def find_kept(connection: sqlite3.Connection, name: str) -> Kept:
+def find_kept(connection: sqlite3.Connection, name: str) -> KeptFile:
     """A kept file by its name, its id or the beginning of its hash. Raises UnknownNameError or InputError."""
     found = connection.execute(
         "SELECT id, name, sha256, accepted, rejected FROM note_files "
@@ -91,7 +91,7 @@ def find_kept(connection: sqlite3.Connection, name: str) -> Kept:
             found=name,
             remedy="Name one by its hash: " + ", ".join(str(row[2])[:12] for row in found[:5]) + ".",
         )
-    return Kept(*found[0])
+    return KeptFile(*found[0])
 
 
 def revise(

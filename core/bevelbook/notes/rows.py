@@ -30,7 +30,7 @@ Watched = Sequence[tuple[Callable[[Sequence[str]], None], int]]
 """What wants to see a column's cells, with the column's place."""
 
 
-class Left(NamedTuple):
+class LeftRow(NamedTuple):
     """A line that was rejected or skipped."""
 
     line: int
@@ -47,7 +47,7 @@ class Taken(NamedTuple):
 
     lines: list[int]
     columns: dict[str, list[object]]
-    left: list[Left]
+    left: list[LeftRow]
     findings: list[tuple[int, str]]
     extras: list[tuple[int, str]]
     mass_gaps: list[tuple[int, float]]
@@ -67,7 +67,7 @@ class RowReader:
         self.header_cells = tuple(folded(cell) for cell in heading.cells)
 
     def read(self, block: Block) -> Taken:
-        left = [Left(line, "rejected", reason, None, None, _MALFORMED, ()) for line, reason in block.broken]
+        left = [LeftRow(line, "rejected", reason, None, None, _MALFORMED, ()) for line, reason in block.broken]
         rows, lines = block.rows, block.lines
         if set(map(len, rows)) - {self.width}:
             rows, lines = self._evened(rows, lines, left)
@@ -106,7 +106,7 @@ class RowReader:
                         faults[index] = value
         return faults
 
-    def _evened(self, rows: list[Row], lines: Sequence[int], left: list[Left]) -> tuple[list[Row], list[int]]:
+    def _evened(self, rows: list[Row], lines: Sequence[int], left: list[LeftRow]) -> tuple[list[Row], list[int]]:
         """Rows of the heading's width; the others are explained in ``left``."""
         even: list[Row] = []
         even_lines: list[int] = []
@@ -121,25 +121,25 @@ class RowReader:
             even_lines.append(line)
         return even, even_lines
 
-    def _odd(self, row: Row) -> Left | None:
+    def _odd(self, row: Row) -> LeftRow | None:
         """Why a row of another width is left out; None where it only lacks or adds empty cells at the end."""
         filled = [cell for cell in row if trimmed(cell)]
         if not filled:
-            return Left(0, "skipped", "blank", None, None, None, row)
+            return LeftRow(0, "skipped", "blank", None, None, None, row)
         if len(row) > self.width and any(trimmed(cell) for cell in row[self.width :]):
             words = f"{len(row)} fields, and the heading has {self.width}. Put text with the delimiter in it in quotes."
-            return Left(0, "rejected", "too_many_fields", None, None, words, row)
+            return LeftRow(0, "rejected", "too_many_fields", None, None, words, row)
         if len(row) >= self.needed:
             return None
         skipped = self._skipped(row, 0)
         if skipped:
             return skipped
         if len(filled) == 1 and len(row) == 1:
-            return Left(0, "skipped", "footer", None, filled[0], None, row)
+            return LeftRow(0, "skipped", "footer", None, filled[0], None, row)
         words = f"{len(row)} fields, and the heading has {self.width}. Fill the row up."
-        return Left(0, "rejected", "too_few_fields", None, None, words, row)
+        return LeftRow(0, "rejected", "too_few_fields", None, None, words, row)
 
-    def _left_out(self, row: Row, line: int, fault: Fault) -> Left:
+    def _left_out(self, row: Row, line: int, fault: Fault) -> LeftRow:
         """A row with a cell that was not taken: blank, a heading again, a sum, or a rejected row."""
         if fault.column in ("date", "diff"):
             skipped = self._skipped(row, line)
@@ -147,15 +147,15 @@ class RowReader:
                 return skipped
         return self._rejected(row, line, fault)
 
-    def _skipped(self, row: Row, line: int) -> Left | None:
+    def _skipped(self, row: Row, line: int) -> LeftRow | None:
         filled = [trimmed(cell) for cell in row if trimmed(cell)]
         if not filled:
-            return Left(line, "skipped", "blank", None, None, None, row)
+            return LeftRow(line, "skipped", "blank", None, None, None, row)
         if tuple(folded(cell) for cell in row[: self.needed]) == self.header_cells[: self.needed]:
-            return Left(line, "skipped", "repeated_header", None, None, None, row)
+            return LeftRow(line, "skipped", "repeated_header", None, None, None, row)
         self._check_header_changed(row, filled, line)
         if filled[0].rstrip(":. ").casefold() in _SUMMARY:
-            return Left(line, "skipped", "summary_row", None, filled[0], None, row)
+            return LeftRow(line, "skipped", "summary_row", None, filled[0], None, row)
         return None
 
     def _check_header_changed(self, row: Row, filled: Sequence[str], line: int) -> None:
@@ -170,9 +170,9 @@ class RowReader:
                 remedy="Split the file there, and import the two parts one after the other.",
             )
 
-    def _rejected(self, row: Row, line: int, fault: Fault) -> Left:
+    def _rejected(self, row: Row, line: int, fault: Fault) -> LeftRow:
         value = fault.value.removeprefix(TYPED)
-        return Left(line, "rejected", fault.reason, fault.column, value or None, fault.words, row)
+        return LeftRow(line, "rejected", fault.reason, fault.column, value or None, fault.words, row)
 
     def _balance(
         self, columns: Mapping[str, list[object]], lines: Sequence[int], faults: Mapping[int, Fault]

@@ -27,7 +27,7 @@ class Block(NamedTuple):
     broken: list[tuple[int, str]]
 
 
-class Table(Protocol):
+class NoteTable(Protocol):
     """Rows of a file, to be read more than once."""
 
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
-from bevelbook.reading.units import Scale, UnitError, converted, names_unit, scale_of
+from bevelbook.reading.units import UnitError, UnitScale, converted, names_unit, scale_of
 
 MINUS_SIGNS: Final = "-−–"
 _DIGITS: Final = "0123456789"
@@ -85,7 +85,7 @@ def parts_of(field: Field, text: str) -> Parts | None:
     return Parts(_times(point, factor), _times(comma, factor), proof, unit)
 
 
-def scale_for(field: Field, unit: str, text: str) -> Scale:
+def scale_for(field: Field, unit: str, text: str) -> UnitScale:
     """The scale of a unit as typed. Raises ReadingError."""
     try:
         return scale_of(field.unit or "1", unit)
@@ -93,7 +93,7 @@ def scale_for(field: Field, unit: str, text: str) -> Scale:
         raise fault(field, error.code, error.what, text, wanted=error.wanted, remedy=error.remedy) from None
 
 
-def settled(field: Field, parts: Parts, scale: Scale, mark: str | None, text: str) -> float:
+def settled(field: Field, parts: Parts, scale: UnitScale, mark: str | None, text: str) -> float:
     """The one value of a single cell, in the canonical unit.
 
     Without a decimal mark given, a number with two readings is taken only if its sane range leaves exactly one.
@@ -108,7 +108,7 @@ def settled(field: Field, parts: Parts, scale: Scale, mark: str | None, text: st
     return converted(0.0 if value is None else value, scale) + 0.0
 
 
-def mark_by_hand(field: Field, parts: Parts, scale: Scale, text: str) -> str | None:
+def mark_by_hand(field: Field, parts: Parts, scale: UnitScale, text: str) -> str | None:
     """The decimal mark of a number typed by hand: a dot is one where that is sane; a comma proves nothing."""
     if parts.ambiguous and "," not in text and is_sane(field, converted(parts.point or 0.0, scale)):
         return "."

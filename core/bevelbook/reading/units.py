@@ -17,7 +17,7 @@ class UnitError(InputError):
     viscosity_unit_unknown, viscosity_unit_wt or dynamic_viscosity_needs_density."""
 
 
-class Scale(NamedTuple):
+class UnitScale(NamedTuple):
     """Turns a value into the canonical unit: ``(value - zero) * factor``."""
 
     factor: float
@@ -40,7 +40,7 @@ class Quantity(NamedTuple):
     spellings: tuple[Spelling, ...]
 
 
-SAME: Final = Scale(1.0)
+SAME: Final = UnitScale(1.0)
 
 _FRACTION: Final = (
     Spelling("dimensionless", "1"),
@@ -326,7 +326,7 @@ def accepted(canonical: str) -> tuple[str, ...]:
 
 
 @cache
-def scale_of(canonical: str, text: str) -> Scale:
+def scale_of(canonical: str, text: str) -> UnitScale:
     """How a value in the unit ``text`` turns into the canonical unit. Raises UnitError.
 
     >>> scale_of("g", "mg").factor
@@ -343,7 +343,7 @@ def scale_of(canonical: str, text: str) -> Scale:
     return _scale(QUANTITIES[canonical].pint_name, pint_name)
 
 
-def converted(value: float, scale: Scale) -> float:
+def converted(value: float, scale: UnitScale) -> float:
     """The value in the canonical unit, rounded to 12 significant digits so that 0.0213 kg is 21.3 g.
 
     >>> converted(0.0213, scale_of("g", "kg"))
@@ -379,15 +379,15 @@ def _found(canonical: str, word: str) -> str | None:
 
 
 @cache
-def _scale(canonical_name: str, pint_name: str) -> Scale:
+def _scale(canonical_name: str, pint_name: str) -> UnitScale:
     if canonical_name == pint_name:
         return SAME
     registry = _registry()
     if canonical_name == "degC":
         steps = pint_name if pint_name == "kelvin" else f"delta_{pint_name}"
         factor = registry.Quantity(1.0, steps).to("delta_degC").magnitude
-        return Scale(_clean(factor), _clean(registry.Quantity(0.0, "degC").to(pint_name).magnitude))
-    return Scale(_clean(registry.Quantity(1.0, pint_name).to(canonical_name).magnitude))
+        return UnitScale(_clean(factor), _clean(registry.Quantity(0.0, "degC").to(pint_name).magnitude))
+    return UnitScale(_clean(registry.Quantity(1.0, pint_name).to(canonical_name).magnitude))
 
 
 def _clean(number: float) -> float:

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from bevelbook.stats.ordering import Chain, Comparison, Order, thickness_order
+from bevelbook.stats.ordering import Chain, Order, ThicknessComparison, thickness_order
 
 
 class Ordered(NamedTuple):
@@ -71,7 +71,7 @@ def bottle_order(connection: sqlite3.Connection) -> BottleOrder:
             measured[bottle] = viscosity
     rows = connection.execute("SELECT thicker, thinner, ratio FROM fluid_comparisons ORDER BY id")
     order: Order = thickness_order(
-        Comparison(row[0], row[1], row[2]) for row in rows if row[0] in names and row[1] in names
+        ThicknessComparison(row[0], row[1], row[2]) for row in rows if row[0] in names and row[1] in names
     )
     return BottleOrder(
         tuple(tuple(_ordered(chain, names, measured)) for chain in order.chains),

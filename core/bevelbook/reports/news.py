@@ -49,7 +49,7 @@ class LeakNews(NamedTuple):
         }
 
 
-class Turned(NamedTuple):
+class ShelfChange(NamedTuple):
     """A diff whose shelf word is another than before, and why; or one that has a reason more for the same word."""
 
     diff: str
@@ -69,7 +69,7 @@ class News(NamedTuple):
     """What a record that was written changed."""
 
     leaks: tuple[LeakNews, ...]
-    turned: tuple[Turned, ...]
+    turned: tuple[ShelfChange, ...]
     hints: tuple[str, ...] = ()
     """What the record does not do although a person may expect it, and what to write so that it does."""
 
@@ -106,7 +106,7 @@ def touched_on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
     return {row[0]: OnShelf(row[1], row[2]) for row in found}
 
 
-def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -> Iterator[Turned]:
+def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -> Iterator[ShelfChange]:
     """What turned for these diffs, by their names; the shelf is read only where the word or the reasons changed."""
     now = connection.execute(
         "SELECT f.diff, f.word, f.reasons FROM json_each(?) t CROSS JOIN diff_facts f ON f.diff = t.value",
@@ -120,13 +120,13 @@ def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -
             yield turned
 
 
-def _turned(row: dict[str, Any], before: OnShelf) -> Turned | None:
+def _turned(row: dict[str, Any], before: OnShelf) -> ShelfChange | None:
     """What turned on the shelf for one diff; None where neither its word nor a reason is new."""
     if row["word"] != before.word:
-        return Turned(row["label"], before.word, row["word"], tuple(reason_words(row)))
+        return ShelfChange(row["label"], before.word, row["word"], tuple(reason_words(row)))
     known = (before.reasons or "").split(BETWEEN_REASONS)
     new = tuple(words for reason, words in reasons_in_words(row) if reason not in known)
-    return Turned(row["label"], before.word, row["word"], new) if new else None
+    return ShelfChange(row["label"], before.word, row["word"], new) if new else None
 
 
 _SPEAK_OF_A_MASS: Final = ("build", "weighing", "opening")

@@ -20,7 +20,7 @@ from bevelbook.reports.shelf import runs_against_limit
 BETWEEN_OPENINGS: Final = "runs between openings"
 
 
-class Left(NamedTuple):
+class RunsLeft(NamedTuple):
     """Runs left by one measure. ``left`` is None where nothing tells; ``low`` and ``high`` are its 95 % interval."""
 
     by: str
@@ -37,7 +37,7 @@ class Standing(NamedTuple):
 
     since: SinceOpened
     parts: tuple[PartCount, ...]
-    left: tuple[Left, ...]
+    left: tuple[RunsLeft, ...]
     worn: tuple[Seen, ...]
     """What openings of this diff found that is not as it should be, in the order of the days."""
 
@@ -86,7 +86,7 @@ def standings(connection: sqlite3.Connection) -> list[Standing]:
     for since in diffs:
         parts = tuple(parts_by_build.get(since.build, ()))
         own = facts[since.diff]
-        left: tuple[Left, ...] = ()
+        left: tuple[RunsLeft, ...] = ()
         if not since.opened:
             left = (
                 *_by_openings(since, own.limit_runs),
@@ -98,13 +98,13 @@ def standings(connection: sqlite3.Connection) -> list[Standing]:
     return found
 
 
-def _by_openings(since: SinceOpened, limit: float | None) -> Iterator[Left]:
+def _by_openings(since: SinceOpened, limit: float | None) -> Iterator[RunsLeft]:
     if limit is not None:
         words = runs_against_limit(limit, since.runs)
-        yield Left(BETWEEN_OPENINGS, limit, since.runs, max(limit - since.runs, 0.0), words)
+        yield RunsLeft(BETWEEN_OPENINGS, limit, since.runs, max(limit - since.runs, 0.0), words)
 
 
-def _by_seals(own: DiffFacts) -> Iterator[Left]:
+def _by_seals(own: DiffFacts) -> Iterator[RunsLeft]:
     most, limit = own.seal_uses, own.limit_seal_uses
     if limit is None or most is None:
         return
@@ -112,10 +112,10 @@ def _by_seals(own: DiffFacts) -> Iterator[Left]:
         said = f"{most} uses, {most - limit:g} over"
     else:
         said = f"{most} used; {limit - most:g} more after this one" if most < limit else f"{most}, this is the last"
-    yield Left("seal uses", limit, float(most), None, f"your limit of {limit:g} uses of a seal: {said}")
+    yield RunsLeft("seal uses", limit, float(most), None, f"your limit of {limit:g} uses of a seal: {said}")
 
 
-def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
+def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     """Runs left until the oil's limit: by the trend where there is one, else by the loss per run so far.
 
     None is left where the weighings say stop; where the scale cannot tell whether the limit is reached, none is said.
@@ -124,35 +124,35 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
     """
     by = "oil lost"
     if leak is None:
-        return Left(by, None, None, None, "not known: not weighed twice the same way since it was filled")
+        return RunsLeft(by, None, None, None, "not known: not weighed twice the same way since it was filled")
     found, limits, last = leak.found, leak.weighed.limits, leak.weighed.masses[-1].runs or 0.0
     if found is None:
-        return Left(by, limits.stop_g, None, None, f"not known: {leak.judgement.reasons[0]}")
+        return RunsLeft(by, limits.stop_g, None, None, f"not known: {leak.judgement.reasons[0]}")
     loss, limit, oil = found.loss_g, limits.stop_g, leak.weighed.oil_in_g
     state = state_of_loss(loss, leak.loss.uncertainty_g, oil, is_apart=leak.is_unclear_without_runs)
     said = loss_in_words(loss, leak.loss.uncertainty_g, oil, f"by run {last:g}")
     match state:
         case "weighings apart":
-            return Left(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
+            return RunsLeft(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
         case "none seen":
-            return Left(by, limit, max(loss, 0.0), None, said)
+            return RunsLeft(by, limit, max(loss, 0.0), None, said)
         case "heavier":
-            return Left(by, limit, None, None, f"not known: {said}")
+            return RunsLeft(by, limit, None, None, f"not known: {said}")
     if limit is None:
-        return Left(by, None, loss, None, f"{said}; how much went in is not known, so no limit")
+        return RunsLeft(by, None, loss, None, f"{said}; how much went in is not known, so no limit")
     whose = "your limit" if limits.owner == "yours" else "the proposed limit"
     so_far = f"{said}, {whose} is {limit_in_words(limit)}"
     if leak.loss.verdict == "stop":
-        return Left(by, limit, loss, 0.0, f"{so_far}: no runs left")
+        return RunsLeft(by, limit, loss, 0.0, f"{so_far}: no runs left")
     if loss >= limit:
-        return Left(by, limit, loss, None, f"{so_far}: whether any runs are left, this cannot tell")
+        return RunsLeft(by, limit, loss, None, f"{so_far}: whether any runs are left, this cannot tell")
     if found.runs_to_limit is not None:
         low, middle, high = (
             max(0.0, (one or 0.0) - since.runs)
             for one in (found.runs_to_limit_low, found.runs_to_limit, found.runs_to_limit_high)
         )
         said = f"{so_far}: about {count_of(round(middle))} left ({low:.0f} to {high:.0f}, 95 %)"
-        return Left(by, limit, loss, middle, said, low, high)
+        return RunsLeft(by, limit, loss, middle, said, low, high)
     rate, spread = _rate(leak)
     since_weighed = since.runs - last
     low_left, left, high_left = (
@@ -161,7 +161,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> Left:
     )
     span = _span_of(low_left or 0.0, high_left)
     said = f"{so_far}: {span} left if it goes on at {rate:.4f} g per run (k = 2, from the scale alone)"
-    return Left(by, limit, loss, left, said, low_left, high_left)
+    return RunsLeft(by, limit, loss, left, said, low_left, high_left)
 
 
 def _span_of(low: float, high: float | None) -> str:
@@ -181,11 +181,11 @@ def _rate(leak: Leak) -> tuple[float, float]:
     return rate, spread
 
 
-def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> Left:
+def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> RunsLeft:
     """Against the builds that were opened because they had become notchy: of this diff, else of all."""
     by = "feel"
     if not is_sound(feel):
-        return Left(by, None, since.runs, 0.0, f"turned {feel} by hand when it was built: no runs left")
+        return RunsLeft(by, None, since.runs, 0.0, f"turned {feel} by hand when it was built: no runs left")
     for whose, runs in (
         (f"of {since.label}", [count for diff, count in notchy if diff == since.diff]),
         ("of all diffs", [count for _, count in notchy]),
@@ -195,8 +195,8 @@ def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float
             spread = f"{runs[0]:g} to {runs[-1]:g}" if len(runs) > 1 else f"{runs[0]:g}"
             left = max(0.0, runs[0] - since.runs)
             said = f"{count} had become notchy after {spread} runs: {count_of(left)} left to the first of them"
-            return Left(by, runs[0], since.runs, left, said)
-    return Left(by, None, since.runs, None, "not known: no build was ever opened because it had become notchy")
+            return RunsLeft(by, runs[0], since.runs, left, said)
+    return RunsLeft(by, None, since.runs, None, "not known: no build was ever opened because it had become notchy")
 
 
 def _plain(value: Any) -> Any:

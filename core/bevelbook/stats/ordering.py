@@ -14,7 +14,7 @@ RATIO_AGREEMENT: Final = 0.10
 """Ratios of one pair by two ways that differ by more contradict each other (this project's proposal)."""
 
 
-class Comparison(NamedTuple):
+class ThicknessComparison(NamedTuple):
     """One test of two oils at one temperature; ``ratio`` is thicker over thinner where it was measured."""
 
     thicker: str
@@ -54,7 +54,7 @@ class Order(NamedTuple):
     disagreements: tuple[Disagreement, ...]
 
 
-def thickness_order(comparisons: Iterable[Comparison]) -> Order:
+def thickness_order(comparisons: Iterable[ThicknessComparison]) -> Order:
     """An order of the oils that agrees with all comparisons, with what contradicts set aside and named.
 
     Order: topological (each thicker oil before each thinner one). Ratios along a way are multiplied:
@@ -82,7 +82,7 @@ def thickness_order(comparisons: Iterable[Comparison]) -> Order:
     return Order(tuple(chains), tuple(circles), tuple(disagreements))
 
 
-def _circle(comparisons: Sequence[Comparison]) -> tuple[str, ...] | None:
+def _circle(comparisons: Sequence[ThicknessComparison]) -> tuple[str, ...] | None:
     from graphlib import CycleError
 
     try:
@@ -95,7 +95,7 @@ def _circle(comparisons: Sequence[Comparison]) -> tuple[str, ...] | None:
     return None
 
 
-def _sorter(comparisons: Sequence[Comparison]) -> TopologicalSorter[str]:
+def _sorter(comparisons: Sequence[ThicknessComparison]) -> TopologicalSorter[str]:
     from graphlib import TopologicalSorter
 
     sorter: TopologicalSorter[str] = TopologicalSorter()
@@ -104,7 +104,7 @@ def _sorter(comparisons: Sequence[Comparison]) -> TopologicalSorter[str]:
     return sorter
 
 
-def _levels(comparisons: Sequence[Comparison]) -> tuple[tuple[str, ...], ...]:
+def _levels(comparisons: Sequence[ThicknessComparison]) -> tuple[tuple[str, ...], ...]:
     sorter = _sorter(comparisons)
     sorter.prepare()
     levels = []
@@ -115,7 +115,7 @@ def _levels(comparisons: Sequence[Comparison]) -> tuple[tuple[str, ...], ...]:
     return tuple(levels)
 
 
-def _connected(comparisons: Sequence[Comparison]) -> list[set[str]]:
+def _connected(comparisons: Sequence[ThicknessComparison]) -> list[set[str]]:
     groups: list[set[str]] = []
     for one in comparisons:
         pair = {one.thicker, one.thinner}
@@ -125,7 +125,7 @@ def _connected(comparisons: Sequence[Comparison]) -> list[set[str]]:
     return sorted(groups, key=min)
 
 
-def _untold(comparisons: Sequence[Comparison], names: set[str]) -> tuple[tuple[str, str], ...]:
+def _untold(comparisons: Sequence[ThicknessComparison], names: set[str]) -> tuple[tuple[str, str], ...]:
     below: dict[str, set[str]] = {}
     for name in _sorter(comparisons).static_order():
         below[name] = set()
@@ -137,7 +137,7 @@ def _untold(comparisons: Sequence[Comparison], names: set[str]) -> tuple[tuple[s
 
 
 def _ratios(
-    comparisons: Sequence[Comparison], thinnest_first: Sequence[str], disagreements: list[Disagreement]
+    comparisons: Sequence[ThicknessComparison], thinnest_first: Sequence[str], disagreements: list[Disagreement]
 ) -> tuple[str, dict[str, float]]:
     """Ratios to the thinnest oil that has one, the nearest way first; a way round that tells another ratio is noted."""
     measured = [(one, one.ratio) for one in comparisons if one.ratio is not None]
@@ -156,7 +156,7 @@ def _ratios(
     return reference, by_start.get(reference, {})
 
 
-def _by_way(start: str, measured: Sequence[tuple[Comparison, float]]) -> dict[str, float]:
+def _by_way(start: str, measured: Sequence[tuple[ThicknessComparison, float]]) -> dict[str, float]:
     found = {start: 1.0}
     queue = deque([start])
     while queue:

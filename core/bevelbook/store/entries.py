@@ -10,7 +10,7 @@ from bevelbook.store.ids import new_id, now_utc
 NOT_SAID: Final = "not said"
 
 
-class Entry(NamedTuple):
+class OpenEntry(NamedTuple):
     """What is being written: its id, when and by whom, and what was asked for, as it was typed."""
 
     id: str
@@ -19,9 +19,9 @@ class Entry(NamedTuple):
     asked: str
 
 
-def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = None) -> Entry:
+def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = None) -> OpenEntry:
     """Begin an entry inside a transaction that the caller opened: what is written from here on belongs to it."""
-    entry = Entry(new_id(), now_utc(), by, asked or NOT_SAID)
+    entry = OpenEntry(new_id(), now_utc(), by, asked or NOT_SAID)
     connection.execute("DELETE FROM replacing")
     connection.execute(
         "INSERT INTO writing (one, entry) VALUES (1, ?) "
@@ -31,7 +31,7 @@ def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = N
     return entry
 
 
-def end(connection: sqlite3.Connection, entry: Entry, *, keep: bool) -> None:
+def end(connection: sqlite3.Connection, entry: OpenEntry, *, keep: bool) -> None:
     """End an entry; its row is kept where it changed anything."""
     if keep:
         connection.execute("INSERT INTO entries (id, made_at, made_by, asked) VALUES (?, ?, ?, ?)", entry)

@@ -53,7 +53,7 @@ _FORMER_VIEWS: Final = frozenset({"build_counts"})
 """Views of earlier versions that no longer are."""
 
 
-class Step(NamedTuple):
+class SchemaStep(NamedTuple):
     """One step with its frozen statements."""
 
     number: int
@@ -77,9 +77,9 @@ def step_statements(number: int) -> list[str]:
     return [statement.strip() for statement in text.split(";\n") if statement.strip()]
 
 
-def frozen_steps() -> tuple[Step, ...]:
+def frozen_steps() -> tuple[SchemaStep, ...]:
     """All steps, in order."""
-    return tuple(Step(number, why, tuple(step_statements(number))) for number, why in STEP_WHY.items())
+    return tuple(SchemaStep(number, why, tuple(step_statements(number))) for number, why in STEP_WHY.items())
 
 
 def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
@@ -95,7 +95,7 @@ def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) ->
 def migrate(
     connection: sqlite3.Connection,
     *,
-    steps: Sequence[Step] | None = None,
+    steps: Sequence[SchemaStep] | None = None,
     kinds: Sequence[Kind] = ALL_KINDS,
     is_invented: bool = False,
 ) -> Came:
@@ -286,7 +286,7 @@ def _named(run: Callable[[Database], None], name: str) -> Any:
     return step
 
 
-def _runner(step: Step) -> Callable[[Database], None]:
+def _runner(step: SchemaStep) -> Callable[[Database], None]:
     return lambda db: _run(db.conn, step.statements, f"what step {step.number} makes of its table")
 
 
@@ -348,7 +348,9 @@ def _broken_references(connection: sqlite3.Connection) -> set[tuple[object, ...]
     return set(map(tuple, connection.execute("PRAGMA foreign_key_check")))
 
 
-def _refuse_columns_of_others(connection: sqlite3.Connection, steps: Sequence[Step], kinds: Sequence[Kind]) -> None:
+def _refuse_columns_of_others(
+    connection: sqlite3.Connection, steps: Sequence[SchemaStep], kinds: Sequence[Kind]
+) -> None:
     """Raise DatabaseError where another program added a column that the steps to come would leave behind."""
     said = "\n".join(statement for step in steps for statement in step.statements)
     words = frozenset(re.findall(r"\w+", said))

@@ -21,7 +21,7 @@ from typing import NamedTuple
 
 from bevelbook.declare.errors import InputError, near_misses
 from bevelbook.records import Kind
-from bevelbook.store.migrate import LAST_STEP, Step, frozen_steps
+from bevelbook.store.migrate import LAST_STEP, SchemaStep, frozen_steps
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,
@@ -34,10 +34,10 @@ from bevelbook.store.schema import (
     table_sql,
 )
 from bevelbook.store.step_trial import stepped, try_for_old_rows, try_step
-from bevelbook.store.structure import Table, structure
+from bevelbook.store.structure import TableStructure, structure
 
 
-class Said(NamedTuple):
+class StepOptions(NamedTuple):
     """What the declarations do not say of a change, by table and column."""
 
     for_old_rows: Mapping[tuple[str, str], str] = {}
@@ -47,7 +47,7 @@ class Said(NamedTuple):
 
 
 def next_statements(
-    kinds: Sequence[Kind] = ALL_KINDS, *, steps: Sequence[Step] | None = None, said: Said | None = None
+    kinds: Sequence[Kind] = ALL_KINDS, *, steps: Sequence[SchemaStep] | None = None, said: StepOptions | None = None
 ) -> list[str]:
     """The statements that lead from the last step's schema to these declarations; none where they are equal.
 
@@ -59,7 +59,7 @@ def next_statements(
     with closing(stepped(steps)) as connection:
         before = structure(connection)
     after = _declared(kinds)
-    said = said or Said()
+    said = said or StepOptions()
     _check_said(before, after, said)
     _try_for_old_rows(steps, before, kinds, said)
     statements = list(_statements(before, after, kinds, said))
@@ -78,7 +78,9 @@ def _check_searched(kinds: Sequence[Kind]) -> None:
                 )
 
 
-def _try_for_old_rows(steps: Sequence[Step], before: Mapping[str, Table], kinds: Sequence[Kind], said: Said) -> None:
+def _try_for_old_rows(
+    steps: Sequence[SchemaStep], before: Mapping[str, TableStructure], kinds: Sequence[Kind], said: StepOptions
+) -> None:
     by_table = {kind.table: kind for kind in kinds}
     for (table, column), expression in said.for_old_rows.items():
         if table in before and table in by_table:
@@ -91,7 +93,7 @@ def _column_lines(kind: Kind, kinds: Sequence[Kind]) -> dict[str, str]:
     return {_name_of(line): line.strip().removesuffix(",") for line in lines}
 
 
-def _check_said(before: Mapping[str, Table], after: Mapping[str, Table], said: Said) -> None:
+def _check_said(before: Mapping[str, TableStructure], after: Mapping[str, TableStructure], said: StepOptions) -> None:
     """Raise InputError where anything is said of a table, a column or a word that there is not, or that nobody asks."""
     for table, column in said.for_old_rows:
         option = f"--for-old-rows {table}.{column}"
@@ -122,11 +124,11 @@ def _check_said(before: Mapping[str, Table], after: Mapping[str, Table], said: S
                 raise _refused(f"{option}.{word}: that word is still declared", "Leave that option out.")
 
 
-def _named(tables: Mapping[str, Table], table: str, option: str) -> Table:
+def _named(tables: Mapping[str, TableStructure], table: str, option: str) -> TableStructure:
     return tables[_one_of(table, tables, option)]
 
 
-def _columns(table: Table) -> list[str]:
+def _columns(table: TableStructure) -> list[str]:
     return [column.name for column in table.columns]
 
 
@@ -139,7 +141,7 @@ def _one_of(name: str, known: Iterable[str], option: str) -> str:
     return name
 
 
-def _declared(kinds: Sequence[Kind]) -> dict[str, Table]:
+def _declared(kinds: Sequence[Kind]) -> dict[str, TableStructure]:
     connection = sqlite3.connect(":memory:", isolation_level=None)
     try:
         for statement in schema_sql(kinds):
@@ -150,7 +152,7 @@ def _declared(kinds: Sequence[Kind]) -> dict[str, Table]:
 
 
 def _statements(
-    before: Mapping[str, Table], after: Mapping[str, Table], kinds: Sequence[Kind], said: Said
+    before: Mapping[str, TableStructure], after: Mapping[str, TableStructure], kinds: Sequence[Kind], said: StepOptions
 ) -> Iterator[str]:
     by_table = {kind.table: kind for kind in kinds}
     statement_of = {_name_in(sql): sql for sql in schema_sql(kinds) if sql.startswith("CREATE TABLE")}
@@ -179,7 +181,9 @@ def _statements(
             yield search_fill_sql(kind)
 
 
-def _changed(old: Table, new: Table, kind: Kind, kinds: Sequence[Kind], said: Said) -> Iterator[str]:
+def _changed(
+    old: TableStructure, new: TableStructure, kind: Kind, kinds: Sequence[Kind], said: StepOptions
+) -> Iterator[str]:
     """From one table to the other: by adding columns where that is all, else by making it again."""
     added = _only_added(old, new)
     if added is not None:
@@ -196,7 +200,7 @@ def _changed(old: Table, new: Table, kind: Kind, kinds: Sequence[Kind], said: Sa
     )
 
 
-def _only_added(old: Table, new: Table) -> list[str] | None:
+def _only_added(old: TableStructure, new: TableStructure) -> list[str] | None:
     """The columns that were added behind the others, where nothing else changed and none of them is required."""
     count = len(old.columns)
     added = [column.name for column in new.columns[count:]]
@@ -212,7 +216,7 @@ def _only_added(old: Table, new: Table) -> list[str] | None:
     return added if as_before else None
 
 
-def _changed_indexes(old: Table, new: Table, kind: Kind) -> Iterator[str]:
+def _changed_indexes(old: TableStructure, new: TableStructure, kind: Kind) -> Iterator[str]:
     before, after = dict(old.indexes), dict(new.indexes)
     for name in before:
         if before[name] != after.get(name):
@@ -223,7 +227,7 @@ def _changed_indexes(old: Table, new: Table, kind: Kind) -> Iterator[str]:
             yield sql
 
 
-def _values(old: Table, new: Table, kind: Kind, said: Said) -> dict[str, str]:
+def _values(old: TableStructure, new: TableStructure, kind: Kind, said: StepOptions) -> dict[str, str]:
     """What each column is filled with. Raises InputError where that is not known, or where anything would be lost."""
     table = kind.table
     old_name = {now: before for (where, before), now in said.renamed.items() if where == table}
@@ -290,7 +294,7 @@ def _pair(text: str, parts: int) -> tuple[list[str], str]:
     return names, value
 
 
-def _said(given: argparse.Namespace) -> Said:
+def _said(given: argparse.Namespace) -> StepOptions:
     for_old_rows, renamed = {}, {}
     words: dict[tuple[str, str], dict[str, str]] = {}
     for text in given.for_old_rows:
@@ -306,7 +310,7 @@ def _said(given: argparse.Namespace) -> Said:
         becomes = words.setdefault((table, column), {})
         _check_said_once(word in becomes, f"--word {table}.{column}.{word}")
         becomes[word] = value
-    return Said(for_old_rows, words, renamed)
+    return StepOptions(for_old_rows, words, renamed)
 
 
 def _check_said_once(is_there: bool, option: str) -> None:
@@ -314,7 +318,7 @@ def _check_said_once(is_there: bool, option: str) -> None:
         raise _refused(f"{option} is given twice", "Give it once.")
 
 
-def _steps_written() -> tuple[Step, ...]:
+def _steps_written() -> tuple[SchemaStep, ...]:
     try:
         return frozen_steps()
     except (OSError, ValueError) as fault:

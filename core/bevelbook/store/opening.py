@@ -14,7 +14,7 @@ from bevelbook.facts import touched
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import entries
-from bevelbook.store.entries import Entry
+from bevelbook.store.entries import OpenEntry
 from bevelbook.store.explaining import explained, in_words
 from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.undecoded import is_undecoded, undecoded
@@ -249,7 +249,7 @@ def transaction(
     *,
     asked: str = "",
     by: str | None = None,
-) -> Iterator[Entry]:
+) -> Iterator[OpenEntry]:
     """The one way to write: BEGIN IMMEDIATE ... COMMIT, with the entry that what is changed in it belongs to.
 
     ``asked`` is what was asked for, as it was typed, and ``by`` who did. Where nothing was changed, no entry is kept.

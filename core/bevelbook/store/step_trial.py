@@ -12,9 +12,9 @@ from contextlib import closing
 from typing import Final
 
 from bevelbook.declare.errors import InputError
-from bevelbook.store.migrate import Step
+from bevelbook.store.migrate import SchemaStep
 from bevelbook.store.schema import quoted
-from bevelbook.store.structure import Column, Table, structure
+from bevelbook.store.structure import TableColumn, TableStructure, structure
 
 _PIECES: Final = re.compile(
     r"'(?:[^']|'')*'|\"(?:[^\"]|\"\")*\"|`[^`]*`|\[[^\]]*\]|(?P<mark>--|/\*|[();])|.", re.DOTALL
@@ -25,7 +25,7 @@ _DAY: Final = "2026-05-03"
 _FAULTS: Final = (sqlite3.Error, sqlite3.Warning, ValueError)
 
 
-def stepped(steps: Sequence[Step]) -> sqlite3.Connection:
+def stepped(steps: Sequence[SchemaStep]) -> sqlite3.Connection:
     """An empty database in memory after these steps. Raises InputError that names a step that cannot run."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     for step in steps:
@@ -41,7 +41,7 @@ def stepped(steps: Sequence[Step]) -> sqlite3.Connection:
     return connection
 
 
-def try_step(steps: Sequence[Step], statements: Sequence[str], after: Mapping[str, Table]) -> None:
+def try_step(steps: Sequence[SchemaStep], statements: Sequence[str], after: Mapping[str, TableStructure]) -> None:
     """Raise InputError where the statements cannot follow these steps, or do not lead to the tables of ``after``."""
     split = next((one for one in statements if ";\n" in one), None)
     if split is not None:
@@ -49,7 +49,7 @@ def try_step(steps: Sequence[Step], statements: Sequence[str], after: Mapping[st
             f"a line may not end in ';' inside of a statement: {' '.join(split.split())[:120]!r}",
             "Leave the line break out of what is said of words and old rows.",
         )
-    with closing(stepped([*steps, Step(0, "the next one", tuple(statements))])) as connection:
+    with closing(stepped([*steps, SchemaStep(0, "the next one", tuple(statements))])) as connection:
         made = structure(connection)
     other = sorted(name for name in {*made, *after} if made.get(name) != after.get(name))
     if other:
@@ -57,7 +57,7 @@ def try_step(steps: Sequence[Step], statements: Sequence[str], after: Mapping[st
 
 
 def try_for_old_rows(
-    steps: Sequence[Step], tables: Mapping[str, Table], table: str, column_sql: str, expression: str
+    steps: Sequence[SchemaStep], tables: Mapping[str, TableStructure], table: str, column_sql: str, expression: str
 ) -> None:
     """Raise InputError unless this SQL is one expression over a row of the old table, and fits the new column.
 
@@ -105,7 +105,7 @@ def _try_value(connection: sqlite3.Connection, value: object, option: str, where
         ) from fault
 
 
-def _lay_out_rows(connection: sqlite3.Connection, table: str, held: Table) -> None:
+def _lay_out_rows(connection: sqlite3.Connection, table: str, held: TableStructure) -> None:
     """Put two made-up rows into the table, without its checks."""
     connection.execute(f"DROP TABLE {table}")
     columns = ", ".join(f"{quoted(column.name)} {column.type}" for column in held.columns)
@@ -116,7 +116,7 @@ def _lay_out_rows(connection: sqlite3.Connection, table: str, held: Table) -> No
         connection.execute(f"INSERT INTO {table} VALUES ({marks})", values)
 
 
-def _sample(held: Table, column: Column) -> object:
+def _sample(held: TableStructure, column: TableColumn) -> object:
     words = held.words_of(column.name)
     if words:
         return words[0]

@@ -15,7 +15,7 @@ _WORD: Final = re.compile(r"= '((?:[^']|'')*)'")
 _QUOTED: Final = re.compile(r"'(?:[^']|'')*'|\"((?:[^\"]|\"\")*)\"|\[([^\]]*)\]|\s+")
 
 
-class Column(NamedTuple):
+class TableColumn(NamedTuple):
     name: str
     type: str
     required: bool
@@ -39,10 +39,10 @@ class Index(NamedTuple):
     where: str
 
 
-class Table(NamedTuple):
+class TableStructure(NamedTuple):
     """One table; ``virtual`` is the text of a table that a module keeps, such as a full-text index."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[TableColumn, ...]
     references: frozenset[Reference]
     checks: frozenset[str]
     indexes: tuple[tuple[str, Index], ...]
@@ -50,7 +50,7 @@ class Table(NamedTuple):
     without_rowid: bool
     virtual: str | None
 
-    def column(self, name: str) -> Column | None:
+    def column(self, name: str) -> TableColumn | None:
         """A column by name."""
         return next((column for column in self.columns if column.name == name), None)
 
@@ -64,7 +64,7 @@ class Table(NamedTuple):
         return tuple(word.replace("''", "'") for check in checks for word in _WORD.findall(check))
 
 
-def structure(connection: sqlite3.Connection) -> dict[str, Table]:
+def structure(connection: sqlite3.Connection) -> dict[str, TableStructure]:
     """All tables of a database by name, but for SQLite's own and those that full-text indexes keep their data in."""
     cursor = connection.cursor()
     cursor.row_factory = None
@@ -86,22 +86,22 @@ def structure(connection: sqlite3.Connection) -> dict[str, Table]:
 
 def _table(
     cursor: sqlite3.Cursor, name: str, sql: str, strict: bool, without_rowid: bool, *, is_virtual: bool
-) -> Table:
+) -> TableStructure:
     columns = tuple(
-        Column(column, type_, bool(required), default, key)
+        TableColumn(column, type_, bool(required), default, key)
         for column, type_, required, default, key in cursor.execute(
             'SELECT name, type, "notnull", dflt_value, pk FROM pragma_table_xinfo(?) ORDER BY cid', (name,)
         )
     )
     if is_virtual:
-        return Table(columns, frozenset(), frozenset(), (), strict, without_rowid, normalised(sql))
+        return TableStructure(columns, frozenset(), frozenset(), (), strict, without_rowid, normalised(sql))
     references = frozenset(
         Reference(*row)
         for row in cursor.execute(
             'SELECT "from", "table", "to", on_update, on_delete FROM pragma_foreign_key_list(?)', (name,)
         )
     )
-    return Table(
+    return TableStructure(
         columns, references, frozenset(checks(sql)), tuple(_indexes(cursor, name)), strict, without_rowid, None
     )
 

@@ -9,7 +9,7 @@ from math import sqrt
 from typing import Any, Final
 
 from bevelbook import Finding, Reader
-from bevelbook.stats.ordering import Comparison, thickness_order
+from bevelbook.stats.ordering import ThicknessComparison, thickness_order
 from bevelbook_plugins.checking import listed
 
 COVERAGE_K: Final = 2.0
@@ -125,7 +125,7 @@ def _label(bottle: dict[str, Any]) -> Iterator[Finding]:
 def _comparisons(reader: Reader, bottles: dict[str, dict[str, Any]]) -> Iterator[Finding]:
     rows = reader.rows("SELECT id, thicker, thinner, ratio FROM fluid_comparisons ORDER BY compared_on, id")
     first = {(row["thicker"], row["thinner"]): row["id"] for row in reversed(rows)}
-    order = thickness_order(Comparison(row["thicker"], row["thinner"], row["ratio"]) for row in rows)
+    order = thickness_order(ThicknessComparison(row["thicker"], row["thinner"], row["ratio"]) for row in rows)
 
     def about(pair: tuple[str, str], words: str, remedy: str) -> Finding:
         return Finding(

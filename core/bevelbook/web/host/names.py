@@ -15,14 +15,14 @@ _KEPT_SECONDS: Final = 2.0
 _KEPT_MOST: Final = 5_000
 
 
-class Kept(NamedTuple):
+class CachedName(NamedTuple):
     """An answer and until when it may be used."""
 
     until: float
     answer: Any
 
 
-_ANSWERS: Final[WeakKeyDictionary[TeamDatabase, dict[tuple[str, str], Kept]]] = WeakKeyDictionary()
+_ANSWERS: Final[WeakKeyDictionary[TeamDatabase, dict[tuple[str, str], CachedName]]] = WeakKeyDictionary()
 
 
 async def name(database: TeamDatabase, table: str, row_id: str) -> str | None:
@@ -44,7 +44,7 @@ async def _kept(database: TeamDatabase, sort: str, row_id: str, question: Any) -
     if kept is None or kept.until < now:
         if len(answers) > _KEPT_MOST:
             answers.clear()
-        kept = Kept(now + _KEPT_SECONDS, await database.ask(question, sort, row_id))
+        kept = CachedName(now + _KEPT_SECONDS, await database.ask(question, sort, row_id))
         answers[sort, row_id] = kept
     return kept.answer
 

@@ -43,7 +43,7 @@ _FACT_TABLES: Final = tuple(kind.table for kind in FACTS)
 _PLAIN_VIEWS: Final = ("shelf", "build_sheet", "what_worked", "imported_notes")
 
 
-class Column(NamedTuple):
+class ShownColumn(NamedTuple):
     """A column of a page: its place among Datasette's, its name, and its heading in words."""
 
     place: int
@@ -53,14 +53,14 @@ class Column(NamedTuple):
     sortable: bool
 
 
-class Shown(NamedTuple):
+class ShownTable(NamedTuple):
     """A cell of a table, and the sort of its content for the style sheet."""
 
     value: Any
     sort: str
 
 
-class Entry(NamedTuple):
+class ListedTable(NamedTuple):
     """A table or view in the list of a database."""
 
     name: str
@@ -69,7 +69,7 @@ class Entry(NamedTuple):
     row_count: int | None
 
 
-class Showing:
+class TemplateContext:
     """Handed to every template as ``bevelbook``; without a database of ours it knows the other ones only."""
 
     def __init__(self, datasette: Any, database: str | None, table: str | None, request: Any) -> None:
@@ -122,7 +122,7 @@ class Showing:
         known = found["databases"][self.database]["tables"] if self.database else {}
         return str(known.get(table, {}).get("title") or table)
 
-    def columns(self, columns: Sequence[dict[str, Any]], rows: Sequence[Any]) -> list[Column]:
+    def columns(self, columns: Sequence[dict[str, Any]], rows: Sequence[Any]) -> list[ShownColumn]:
         """The columns worth showing: the name first, none that is empty in every row of the page, no bookkeeping."""
         places = list(range(len(columns)))
         if self.kind and self.kind.label:
@@ -131,7 +131,7 @@ class Showing:
         if not self.shows_all:
             places = [place for place in places if not self._left_out(columns[place]["name"], place, rows)]
         return [
-            Column(
+            ShownColumn(
                 place,
                 columns[place]["name"],
                 self.words(columns[place]["name"]),
@@ -153,7 +153,7 @@ class Showing:
             return True
         return bool(rows) and all(_raw(row, place) in (None, "") for row in rows)
 
-    async def named_cell(self, row: Any, column: Column) -> Any:
+    async def named_cell(self, row: Any, column: ShownColumn) -> Any:
         """A cell as shown; the name of a record links to it."""
         cells = list(row)
         shown = cells[column.place]["value"]
@@ -177,17 +177,17 @@ class Showing:
             link(self._datasette, team, target, row_id, await name_of_row(team, target, row_id)) if target else row_id
         )
 
-    async def short_cell(self, row: Any, column: Column) -> Shown:
+    async def short_cell(self, row: Any, column: ShownColumn) -> ShownTable:
         """A cell for a row among others: long words cut, short ones kept on one line."""
         value = await self.named_cell(row, column)
         if column.numeric:
-            return Shown(value, "number")
+            return ShownTable(value, "number")
         if isinstance(value, Markup):
-            return Shown(value, "short" if len(value.striptags()) <= SHORT else "words")
+            return ShownTable(value, "short" if len(value.striptags()) <= SHORT else "words")
         text = str(value)
         if len(text) > LONGEST:
-            return Shown(text[:LONGEST] + "…", "words")
-        return Shown(text, "short" if len(text) <= SHORT else "words")
+            return ShownTable(text[:LONGEST] + "…", "words")
+        return ShownTable(text, "short" if len(text) <= SHORT else "words")
 
     @property
     def with_all_columns(self) -> str:
@@ -208,7 +208,7 @@ class Showing:
 
     def groups(
         self, tables: Iterable[dict[str, Any]], views: Iterable[dict[str, Any]]
-    ) -> list[tuple[str, list[Entry]]]:
+    ) -> list[tuple[str, list[ListedTable]]]:
         """A database's tables and views as a person looks for them."""
         counts = {one["name"]: one["count"] for one in tables if not one["hidden"]}
         there = {one["name"] for one in views}
@@ -232,17 +232,17 @@ class Showing:
         )
         return [(words, [self._entry(name, counts.get(name)) for name in names]) for words, names in groups if names]
 
-    def _entry(self, name: str, count: int | None) -> Entry:
+    def _entry(self, name: str, count: int | None) -> ListedTable:
         found = served(self._datasette).metadata(self._datasette)["databases"].get(self.database, {})
         told = found.get("tables", {}).get(name, {})
-        return Entry(name, told.get("title", name), told.get("description", ""), count)
+        return ListedTable(name, told.get("title", name), told.get("description", ""), count)
 
 
 def template_variables(datasette: Any, database: str | None, table: str | None, request: Any) -> dict[str, Any]:
     """Nothing where no database is ours."""
     if not served(datasette).names(datasette):
         return {}
-    return {"bevelbook": Showing(datasette, database, table, request)}
+    return {"bevelbook": TemplateContext(datasette, database, table, request)}
 
 
 def _raw(row: Any, place: int) -> Any:

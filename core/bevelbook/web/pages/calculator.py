@@ -23,8 +23,8 @@ from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.pages.drawing import charts_of, drawn
-from bevelbook.web.pages.parts import Table, fault_words, table
-from bevelbook.web.pages.request import Asked, asked
+from bevelbook.web.pages.parts import PageTable, fault_words, table
+from bevelbook.web.pages.request import PageRequest, asked
 
 FOR: Final = "for"
 BUILDS_OFFERED: Final = 60
@@ -34,7 +34,7 @@ Texts = dict[str, "str | list[str]"]
 Known = Mapping[str, tuple[Any, str]]
 
 
-class Input(NamedTuple):
+class FormInput(NamedTuple):
     """One input of the form."""
 
     name: str
@@ -49,7 +49,7 @@ class Input(NamedTuple):
     needed: bool
 
 
-class Line(NamedTuple):
+class OutputLine(NamedTuple):
     """One output: what, the value in words, and what it is."""
 
     words: str
@@ -57,7 +57,7 @@ class Line(NamedTuple):
     about: str
 
 
-class Answer(NamedTuple):
+class ShownAnswer(NamedTuple):
     """What the page shows of a result."""
 
     verdict: Markup
@@ -66,8 +66,8 @@ class Answer(NamedTuple):
     number: str
     unit: str
     number_words: str
-    lines: tuple[Line, ...]
-    rows: Table | None
+    lines: tuple[OutputLine, ...]
+    rows: PageTable | None
     origins: tuple[str, ...]
     working: tuple[str, ...]
     picture: Markup | None
@@ -138,7 +138,7 @@ def _known(connection: sqlite3.Connection, offered: Offered, named: str) -> tupl
     return known_of(connection, offered.calculator, subjects), subjects, when_opened(connection, subjects)
 
 
-def _texts(page: Asked, one: Calculator[Any, Any]) -> Texts:
+def _texts(page: PageRequest, one: Calculator[Any, Any]) -> Texts:
     texts: Texts = {}
     for field in one.inputs:
         typed = [str(value) for value in page.request.args.getlist(field.name)]
@@ -151,10 +151,12 @@ def _texts(page: Asked, one: Calculator[Any, Any]) -> Texts:
     return texts
 
 
-def _input(field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, fault: BevelbookError | None) -> Input:
+def _input(
+    field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, fault: BevelbookError | None
+) -> FormInput:
     typed = texts.get(field.name, "")
     in_groups = {name for choice in one.one_of for group in choice.groups for name in group}
-    return Input(
+    return FormInput(
         field.name,
         field.words[0].upper() + field.words[1:],
         _unit(field),
@@ -187,13 +189,15 @@ def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
     return "" if field.required else "may be left empty"
 
 
-def _answer(page: Asked, one: Calculator[Any, Any], result: Result, texts: Texts, subjects: list[Subject]) -> Answer:
+def _answer(
+    page: PageRequest, one: Calculator[Any, Any], result: Result, texts: Texts, subjects: list[Subject]
+) -> ShownAnswer:
     field = next(field for field in one.outputs if field.name == one.answer)
     value = getattr(result.found, one.answer)
     said = (None, *result.judgement.reasons)
     picture, picture_fault = _picture(one, result)
     others = [other for other in one.outputs if other.name != one.answer]
-    return Answer(
+    return ShownAnswer(
         with_sign(result.verdict),
         result.judgement.reasons,
         (*result.findings, *picture_fault),
@@ -229,14 +233,14 @@ def _number(field: Field, value: Any, result: Result) -> str:
     return f"{told} ± {number_text(doubt, field, doubt)}" if doubt else told
 
 
-def _line(field: Field, result: Result) -> Line:
+def _line(field: Field, result: Result) -> OutputLine:
     told = value_text(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
     if result.uncertainties.get(field.name, 0.0) is None:
         told += " (uncertainty not available here)"
-    return Line(field.words[0].upper() + field.words[1:], told, field.about)
+    return OutputLine(field.words[0].upper() + field.words[1:], told, field.about)
 
 
-def _rows(one: Calculator[Any, Any], result: Result) -> Table | None:
+def _rows(one: Calculator[Any, Any], result: Result) -> PageTable | None:
     if one.listing_out is None or not result.rows:
         return None
     fields = fields_of(one.listing_out.item)
@@ -266,7 +270,7 @@ def _origins(one: Calculator[Any, Any], result: Result) -> Iterator[str]:
             yield f"{field.words} {input_text(result, field)} ({origin})"
 
 
-def _command(page: Asked, one: Calculator[Any, Any], texts: Texts, subjects: list[Subject]) -> str:
+def _command(page: PageRequest, one: Calculator[Any, Any], texts: Texts, subjects: list[Subject]) -> str:
     words = ["bevelbook", "--db", PurePath(page.team.path).name, "calc", one.name]
     for field in one.inputs:
         typed = texts.get(field.name, [])

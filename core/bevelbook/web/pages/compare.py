@@ -12,7 +12,7 @@ from bevelbook.reports.compare import Comparison, Difference, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.pages.parts import fault_words, short
-from bevelbook.web.pages.request import Asked, asked
+from bevelbook.web.pages.request import PageRequest, asked
 
 BUILDS_OFFERED: Final = 60
 
@@ -58,7 +58,7 @@ async def comparison(request: Any, datasette: Any) -> Any:
     )
 
 
-def _working(page: Asked, found: Comparison | None) -> str:
+def _working(page: PageRequest, found: Comparison | None) -> str:
     """The page that shows how the comparison was worked out, where a calculator offers it."""
     if found is None or found.on_track is None or found.on_track.result is None:
         return ""
@@ -71,7 +71,7 @@ def _builds(found: Comparison | None) -> list[tuple[str, str]]:
     return [(found.build_a, found.a), (found.build_b, found.b)] if found else []
 
 
-async def _found(page: Asked, a: str, b: str) -> tuple[Comparison | None, str]:
+async def _found(page: PageRequest, a: str, b: str) -> tuple[Comparison | None, str]:
     if not a and not b:
         return None, ""
     if not a or not b:

@@ -20,7 +20,7 @@ from bevelbook.plugin.chart import Chart, Curve
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports import mass_chart
 from bevelbook.web.host.cells import measured_text
-from bevelbook.web.pages.parts import Table, figure, table
+from bevelbook.web.pages.parts import PageTable, figure, table
 
 MOST_ROWS: Final = 5_000
 Rows = Sequence[Mapping[str, Any]]
@@ -40,7 +40,7 @@ class Drawn(NamedTuple):
     title: str
     about: str
     spec: Markup | None
-    table: Table
+    table: PageTable
     empty: str
 
 
@@ -155,7 +155,7 @@ def _with_rows(chart: Chart, rows: Rows) -> Markup | None:
     return as_data({**chart.spec, "data": {"values": [dict(row) for row in rows]}})
 
 
-def _table(chart: Chart, rows: Rows) -> Table:
+def _table(chart: Chart, rows: Rows) -> PageTable:
     headings = "|".join(
         f"#{heading}" if any(isinstance(row.get(name), (int, float)) for row in rows) else heading
         for name, heading in chart.columns

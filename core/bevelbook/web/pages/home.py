@@ -18,14 +18,14 @@ from bevelbook.reports.shelf import all_words, shelf_rows
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.pages.drawing import all_charts
 from bevelbook.web.pages.parts import Linker, build_sentence, by_run, oil_words, run_sentence, short
-from bevelbook.web.pages.request import Asked, asked
+from bevelbook.web.pages.request import PageRequest, asked
 
 BUILDS: Final = 6
 RUNS: Final = 8
 LOST: Final = 6
 
 
-class OnShelf(NamedTuple):
+class ShelfRow(NamedTuple):
     """One diff as the shelf shows it."""
 
     label: Markup | str
@@ -91,7 +91,7 @@ def _ours(datasette: Any) -> tuple[str, ...]:
     return served(datasette).names(datasette)
 
 
-async def home_of(page: Asked) -> Any:
+async def home_of(page: PageRequest) -> Any:
     """The first page of the database asked for."""
     found = await page.ask(gather)
     links = page.links
@@ -109,8 +109,8 @@ async def home_of(page: Asked) -> Any:
     )
 
 
-def _on_shelf(links: Linker, row: Row) -> OnShelf:
-    return OnShelf(
+def _on_shelf(links: Linker, row: Row) -> ShelfRow:
+    return ShelfRow(
         links.record("diffs", row["diff"], row["label"]),
         with_sign(row["word"]),
         "; ".join(all_words(row)) or row["reasons"] or "",

@@ -19,7 +19,7 @@ Row = Mapping[str, Any]
 NOTE_LENGTH: Final = 160
 
 
-class Table(NamedTuple):
+class PageTable(NamedTuple):
     """A table of a page: headings (text, whether figures stand under it) and rows of cells."""
 
     caption: str
@@ -27,7 +27,7 @@ class Table(NamedTuple):
     rows: tuple[tuple[Any, ...], ...]
 
 
-def table(caption: str, headings: str, rows: Iterable[Sequence[Any]]) -> Table:
+def table(caption: str, headings: str, rows: Iterable[Sequence[Any]]) -> PageTable:
     """A table from headings in one line; one that starts with ``#`` has figures under it.
 
     A column that is empty in every row is left out.
@@ -38,7 +38,7 @@ def table(caption: str, headings: str, rows: Iterable[Sequence[Any]]) -> Table:
     all_rows = [tuple(row) for row in rows]
     named = [(one.lstrip("#"), one.startswith("#")) for one in headings.split("|")]
     kept = [place for place in range(len(named)) if any(row[place] not in (None, "") for row in all_rows)]
-    return Table(
+    return PageTable(
         caption,
         tuple(named[place] for place in kept),
         tuple(tuple("" if row[place] is None else row[place] for place in kept) for row in all_rows),
@@ -173,7 +173,7 @@ def by_run(rows: Iterable[Row]) -> list[list[Row]]:
     return list(found.values())
 
 
-def runs_table(links: Linker, caption: str, rows: Iterable[Row], *, venue: bool) -> Table:
+def runs_table(links: Linker, caption: str, rows: Iterable[Row], *, venue: bool) -> PageTable:
     """Runs as a table; what is not known to be full says so, and how long ago it was open."""
     return table(
         caption,
@@ -200,7 +200,9 @@ def runs_table(links: Linker, caption: str, rows: Iterable[Row], *, venue: bool)
     )
 
 
-def builds_table(links: Linker, caption: str, rows: Iterable[Row], *, fluid: bool = True, diff: bool = False) -> Table:
+def builds_table(
+    links: Linker, caption: str, rows: Iterable[Row], *, fluid: bool = True, diff: bool = False
+) -> PageTable:
     """Builds as a table, newest first."""
     return table(
         caption,

@@ -16,7 +16,7 @@ from bevelbook.web.pages.parts import Linker
 T = TypeVar("T")
 
 
-class Asked(NamedTuple):
+class PageRequest(NamedTuple):
     """One request for one of our pages."""
 
     datasette: Any
@@ -63,7 +63,7 @@ class Asked(NamedTuple):
         return Response.html(text, status=status, headers={"Cache-Control": "no-cache"})
 
 
-async def asked(datasette: Any, request: Any, database: str | None = None) -> Asked:
+async def asked(datasette: Any, request: Any, database: str | None = None) -> PageRequest:
     """The request, for the database named in its address. Raises NotFound for one that is not ours, or Forbidden."""
     from datasette.utils import tilde_decode
     from datasette.utils.asgi import NotFound
@@ -75,4 +75,4 @@ async def asked(datasette: Any, request: Any, database: str | None = None) -> As
     if team is None:
         raise NotFound("There is no such page.")
     await datasette.ensure_permissions(request.actor, [("view-database", database), "view-instance"])
-    return Asked(datasette, request, team, Linker(datasette, database))
+    return PageRequest(datasette, request, team, Linker(datasette, database))

@@ -33,7 +33,7 @@ from bevelbook.web.pages.drawing import drawn_masses
 from bevelbook.web.pages.offered import offered_for
 from bevelbook.web.pages.parts import (
     Linker,
-    Table,
+    PageTable,
     builds_table,
     figure,
     oil,
@@ -295,7 +295,7 @@ def _viscosity_words(row: Row) -> str:
     return f"{figure('viscosity_cst', row['viscosity_cst'], unit=True)} at 25 °C ({short(source, 120)})"
 
 
-def _openings_table(links: Linker, rows: list[Row]) -> Table:
+def _openings_table(links: Linker, rows: list[Row]) -> PageTable:
     return table(
         "What was found when it was opened",
         "Day|Build|Why|Leak|How wet|Oil|Side gears|Small gears|Shafts|Cross pin|Bores|Seals|Screws|Note",
@@ -312,7 +312,7 @@ def _openings_table(links: Linker, rows: list[Row]) -> Table:
     )
 
 
-def _seals_table(links: Linker, rows: list[Row]) -> Table:
+def _seals_table(links: Linker, rows: list[Row]) -> PageTable:
     return table(
         "Seals in it",
         "Place|Seal|New or used|State|Note",
@@ -335,7 +335,7 @@ def _part_cells(parts: list[Any]) -> Iterator[tuple[Any, ...]]:
         yield one.part, place, one.mark, "yes" if one.from_new else "not known", str(one.uses), f"{one.runs:g}"
 
 
-def _bottles_table(links: Linker, rows: list[Row]) -> Table:
+def _bottles_table(links: Linker, rows: list[Row]) -> PageTable:
     return table(
         "Bottles",
         "Bottle|Opened|#Own measurement [cSt]|#± (k = 1)|Measured|How|#Density [g/cm³]|#Builds|Used up|Note",
@@ -357,7 +357,7 @@ def _bottles_table(links: Linker, rows: list[Row]) -> Table:
     )
 
 
-class Told(NamedTuple):
+class ShownCalculation(NamedTuple):
     """A kept calculation on a page. Where the facts answer its question, its verdict and reasons are left to them."""
 
     title: Markup | str
@@ -367,15 +367,15 @@ class Told(NamedTuple):
     answered: bool
 
 
-def _calculation(links: Linker, registry: Registry, row: Row) -> Told:
+def _calculation(links: Linker, registry: Registry, row: Row) -> ShownCalculation:
     offered = registry.calculators.get(row["calculator"])
     title = offered.calculator.title if offered else row["calculator"]
     reasons = list(texts_in(row["reasons"]) or ())
     record = links.record("calculations", row["id"], title)
     day = row["calculated_at"][:10]
     if row["answered"]:
-        return Told(record, Markup(""), [], day, True)
-    return Told(record, with_sign(row["verdict"]), reasons, day, False)
+        return ShownCalculation(record, Markup(""), [], day, True)
+    return ShownCalculation(record, with_sign(row["verdict"]), reasons, day, False)
 
 
 class Condition(NamedTuple):

@@ -19,8 +19,8 @@ from bevelbook.stats.conditions import GRIP_INDEX, condition_distance
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.pages.offered import offered_for_conditions
-from bevelbook.web.pages.parts import Linker, Table, fault_words, figure, oil, short, table
-from bevelbook.web.pages.request import Asked, asked
+from bevelbook.web.pages.parts import Linker, PageTable, fault_words, figure, oil, short, table
+from bevelbook.web.pages.request import PageRequest, asked
 
 RUN: Final = BY_NAME["run"]
 GRIP: Final = RUN.field("grip")
@@ -67,7 +67,7 @@ class Wanted(NamedTuple):
         return ", ".join(part for part in parts if part)
 
 
-class Near(NamedTuple):
+class NearestRun(NamedTuple):
     """A run with its distance from what was asked, where that can be told."""
 
     row: Row
@@ -99,24 +99,24 @@ async def worked(request: Any, datasette: Any) -> Any:
     )
 
 
-def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[Near]:
+def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[NearestRun]:
     """Runs by distance where a temperature was asked for, else as they come (newest first).
 
     Distance: a step of grip counts as much as 5 °C; without a grip only the temperature counts.
     """
     if wanted.track_c is None:
-        return [Near(row, None) for row in runs]
+        return [NearestRun(row, None) for row in runs]
     found = []
     for row in runs:
         if row["track_temp_c"] is None or (wanted.grip and row["grip"] is None):
             continue
         grips = (GRIP_INDEX[wanted.grip], GRIP_INDEX[row["grip"]]) if wanted.grip else (0.0, 0.0)
         distance = condition_distance(grips[0], wanted.track_c, grips[1], row["track_temp_c"])
-        found.append(Near(row, distance))
+        found.append(NearestRun(row, distance))
     return sorted(found, key=lambda one: one.distance or 0.0)
 
 
-async def _wanted(page: Asked, faults: dict[str, str]) -> Wanted:
+async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
     named = page.given("venue")
     venue, venue_name = None, named
     if named:
@@ -139,7 +139,7 @@ async def _wanted(page: Asked, faults: dict[str, str]) -> Wanted:
     )
 
 
-def _choice(field: Field, name: str, page: Asked, faults: dict[str, str]) -> str | None:
+def _choice(field: Field, name: str, page: PageRequest, faults: dict[str, str]) -> str | None:
     try:
         return read_choice(field, page.given(name)) if page.given(name) else None
     except BevelbookError as fault:
@@ -147,7 +147,7 @@ def _choice(field: Field, name: str, page: Asked, faults: dict[str, str]) -> str
         return None
 
 
-def _number(name: str, page: Asked, faults: dict[str, str]) -> float | None:
+def _number(name: str, page: PageRequest, faults: dict[str, str]) -> float | None:
     try:
         value = read(TRACK, page.given(name)) if page.given(name) else None
         return None if value is None else float(value)
@@ -169,7 +169,7 @@ def _gather(connection: sqlite3.Connection, wanted: Wanted) -> tuple[list[Row], 
     return questions.venues(connection), runs
 
 
-def count_words(near: Sequence[Near]) -> str:
+def count_words(near: Sequence[NearestRun]) -> str:
     """How many diffs in runs were found, the rows of the table, and what was decided after them."""
     if not near:
         return "No run is known in these conditions."
@@ -186,9 +186,9 @@ def count_words(near: Sequence[Near]) -> str:
     return f"{counted}: {told or 'nothing decided'}."
 
 
-def _oils(near: Sequence[Near]) -> Table:
+def _oils(near: Sequence[NearestRun]) -> PageTable:
     """How each oil did among the runs shown: on how many oil days, and how many on a diff not known to be full."""
-    by_oil: dict[tuple[float, str], list[Near]] = {}
+    by_oil: dict[tuple[float, str], list[NearestRun]] = {}
     for one in near[:SHOWN]:
         if one.row["viscosity_cst"] is not None:
             place = one.row["position"] or "place not said"
@@ -212,7 +212,7 @@ def _oils(near: Sequence[Near]) -> Table:
     )
 
 
-def _runs(links: Linker, near: Sequence[Near], wanted: Wanted) -> Table:
+def _runs(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> PageTable:
     return table(
         "Runs, nearest first" if near[0].distance is not None else "Runs, newest first",
         "#Distance|How it went|Oil|Place|Full?|#Runs since opened|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|"
@@ -239,7 +239,7 @@ def _runs(links: Linker, near: Sequence[Near], wanted: Wanted) -> Table:
     )
 
 
-def _offered(page: Asked, wanted: Wanted) -> list[Markup]:
+def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:
     """The calculators that take these conditions, with them filled in."""
     if wanted.grip is None or wanted.track_c is None:
         return []
