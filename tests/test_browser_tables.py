@@ -17,11 +17,12 @@ from bevelbook.facts.views import VIEWS
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import FACTS, KINDS
 from bevelbook.store.calculations import ensure_views
+from bevelbook.store.column_words import columns_of_view
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
 from bevelbook.web.host import invented
 from bevelbook.web.host.cells import measured_text
-from bevelbook.web.host.metadata import columns_of_view, metadata_of
+from bevelbook.web.host.metadata import metadata_of
 from bevelbook.web.host.policy import inline_hashes, policy
 from bevelbook.web.host.signs import SIGN_OF, with_sign
 

@@ -12,8 +12,8 @@ from markupsafe import Markup
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
 from bevelbook.display.format import DECIMALS, number_text
 from bevelbook.records import BY_NAME, BY_TABLE
+from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import record_address
-from bevelbook.web.host.metadata import declared_field, field_anywhere
 from bevelbook.web.host.names import name, scale_step_g
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.served import team_database

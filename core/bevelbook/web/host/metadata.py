@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
-import sqlite3
-from functools import cache
 from typing import Any, Final
 
-from bevelbook.declare.fields import Field, fields_of
-from bevelbook.facts.views import VIEWS, View, view_sql
+from bevelbook.declare.fields import fields_of
+from bevelbook.facts.views import VIEWS, View
 from bevelbook.plugin.registry import Registry
-from bevelbook.records import BY_NAME, BY_TABLE, FACTS, KINDS, Kind
+from bevelbook.records import FACTS, KINDS, Kind
 from bevelbook.store.calculations import view_columns, view_names
-from bevelbook.store.schema import schema_sql, search_table
+from bevelbook.store.column_words import SHARED, columns_of_kind, columns_of_view_in_words
+from bevelbook.store.schema import search_table
 
 PAGE_ROWS: Final = 50
 HIDDEN: Final = ("about", "history", "note_bytes", "replacing", "writing", "_sqlite_migrations")
-TECHNICAL: Final = {
-    "id": "Id of the row",
-    "version": "Which version of the record this is: the entry that made it, or what an import made of a note",
-    "parents": "Versions that it follows, as JSON; empty in a first version",
-    "entered": "Values as they were typed, as JSON",
-    "note_file": "Imported file it came from",
-    "note_line": "Line in that file",
-    "created_at": "When it was made (UTC)",
-    "updated_at": "When it was last changed (UTC)",
-    "updated_by": "Who changed it last",
-}
 FACETS: Final = {
     "builds": ("diff", "kind", "fluid"),
     "runs": ("venue", "grip", "call"),
@@ -56,20 +44,7 @@ NEWEST_FIRST: Final = {
     "build_runs": "run_on",
 }
 IN_ORDER: Final = {"note_rejects": "line", "note_extras": "line", "shelf": "label"}
-_SHARED: Final = {
-    "build": "The build",
-    "run": "The run",
-    "run_diff": "The diff in the run",
-    "diff": "The diff",
-    "calculation": "The row in calculations",
-    "note_file": TECHNICAL["note_file"],
-    "line": "Line in that file",
-    "made": "What the row became",
-    "place": "Place in the listing, from 1",
-}
 _ABOUT: Final = {"name": "What is said", "value": "What it is"}
-_ALL_KINDS: Final = BY_TABLE | {kind.table: kind for kind in FACTS}
-_KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
 
 def metadata_of(name: str, registry: Registry, invented: bool = False, large: bool = False) -> dict[str, Any]:
@@ -96,10 +71,7 @@ def metadata_of(name: str, registry: Registry, invented: bool = False, large: bo
 
 
 def _of_kind(kind: Kind) -> dict[str, Any]:
-    columns = {"id": TECHNICAL["id"]} | {field.name: field.described() for field in kind.fields}
-    if kind.own:
-        columns |= {name: about for name, about in TECHNICAL.items() if name not in columns}
-    found = _common(kind.table, kind.title, kind.about, columns)
+    found = _common(kind.table, kind.title, kind.about, columns_of_kind(kind))
     if kind.label:
         found["label_column"] = kind.label
     if kind.day:
@@ -112,18 +84,17 @@ def _of_kind(kind: Kind) -> dict[str, Any]:
 
 
 def _of_facts(kind: Kind) -> dict[str, Any]:
-    return _common(kind.table, kind.title, kind.about, {field.name: field.described() for field in kind.fields})
+    return _common(kind.table, kind.title, kind.about, columns_of_kind(kind))
 
 
 def _of_view(view: View) -> dict[str, Any]:
-    columns = {name: view.columns.get(name) or _described(name) for name in columns_of_view(view.name)}
-    return _common(view.name, view.title, view.about, columns)
+    return _common(view.name, view.title, view.about, columns_of_view_in_words(view))
 
 
 def _of_calculator(calculator: Any) -> dict[str, Any]:
     whole, listed = view_names(calculator)
     about_subject = {
-        "calculation": _SHARED["calculation"],
+        "calculation": SHARED["calculation"],
         "subject_table": "Table of what it was computed for",
         "subject_id": "What it was computed for",
     }
@@ -142,7 +113,7 @@ def _of_calculator(calculator: Any) -> dict[str, Any]:
     if calculator.listing_out:
         rows = {field.name: field.described() for field in fields_of(calculator.listing_out.item)}
         about = f"Row by row: {calculator.listing_out.about}"
-        found[listed] = _common(listed, f"{title}, rows", about, {**about_subject, "place": _SHARED["place"], **rows})
+        found[listed] = _common(listed, f"{title}, rows", about, {**about_subject, "place": SHARED["place"], **rows})
     return found
 
 
@@ -155,43 +126,3 @@ def _common(name: str, title: str, about: str, columns: dict[str, str]) -> dict[
     if name in IN_ORDER:
         found["sort"] = IN_ORDER[name]
     return found
-
-
-def _described(column: str) -> str:
-    field = field_anywhere(column)
-    if field:
-        return field.described()
-    return _SHARED.get(column) or TECHNICAL[column]
-
-
-def field_anywhere(column: str) -> Field | None:
-    """The field that a column of a view goes back to: the first record that declares the name."""
-    if column in _SHARED or column in TECHNICAL:
-        return None
-    for kind in (*(BY_NAME[name] for name in _KINDS_TRIED), *FACTS, *KINDS):
-        if column in kind.columns:
-            return kind.field(column)
-    return None
-
-
-def declared_field(table: str | None, column: str) -> Field | None:
-    """The field of a column of a table, or None for views and technical columns."""
-    kind = _ALL_KINDS.get(table or "")
-    return kind.field(column) if kind and column in kind.columns else None
-
-
-@cache
-def _empty_schema() -> dict[str, tuple[str, ...]]:
-    connection = sqlite3.connect(":memory:")
-    for statement in (*schema_sql(), *view_sql()):
-        connection.execute(statement)
-    found = {
-        view.name: tuple(row[1] for row in connection.execute(f"PRAGMA table_info({view.name})")) for view in VIEWS
-    }
-    connection.close()
-    return found
-
-
-def columns_of_view(name: str) -> tuple[str, ...]:
-    """The columns of one of our views, in order, as the declarations make it."""
-    return _empty_schema()[name]

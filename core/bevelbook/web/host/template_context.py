@@ -11,9 +11,9 @@ from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE, FACTS
 from bevelbook.store.about import INVENTED_WORDS
+from bevelbook.store.column_words import TECHNICAL
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of
-from bevelbook.web.host.metadata import TECHNICAL
 from bevelbook.web.host.names import name as name_of_row
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.served import served, team_database

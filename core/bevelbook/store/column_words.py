@@ -1,0 +1,94 @@
+"""What every column of a table or view holds, in words, and the field that it goes back to."""
+
+from __future__ import annotations
+
+import sqlite3
+from functools import cache
+from typing import Final
+
+from bevelbook.declare.fields import Field
+from bevelbook.facts.views import VIEWS, View, view_sql
+from bevelbook.records import BY_NAME, BY_TABLE, FACTS, KINDS, Kind
+from bevelbook.store.schema import schema_sql
+
+TECHNICAL: Final = {
+    "id": "Id of the row",
+    "version": "Which version of the record this is: the entry that made it, or what an import made of a note",
+    "parents": "Versions that it follows, as JSON; empty in a first version",
+    "entered": "Values as they were typed, as JSON",
+    "note_file": "Imported file it came from",
+    "note_line": "Line in that file",
+    "created_at": "When it was made (UTC)",
+    "updated_at": "When it was last changed (UTC)",
+    "updated_by": "Who changed it last",
+}
+"""Columns that every table of records has beside its own."""
+SHARED: Final = {
+    "build": "The build",
+    "run": "The run",
+    "run_diff": "The diff in the run",
+    "diff": "The diff",
+    "calculation": "The row in calculations",
+    "note_file": TECHNICAL["note_file"],
+    "line": "Line in that file",
+    "made": "What the row became",
+    "place": "Place in the listing, from 1",
+}
+"""Columns of views that say the same wherever they are."""
+_ALL_KINDS: Final = BY_TABLE | {kind.table: kind for kind in FACTS}
+_KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
+
+
+def columns_of_kind(kind: Kind) -> dict[str, str]:
+    """The columns of a table by name, each with what it holds."""
+    if kind.fact:
+        return {field.name: field.described() for field in kind.fields}
+    columns = {"id": TECHNICAL["id"]} | {field.name: field.described() for field in kind.fields}
+    if kind.own:
+        columns |= {name: about for name, about in TECHNICAL.items() if name not in columns}
+    return columns
+
+
+def columns_of_view_in_words(view: View) -> dict[str, str]:
+    """The columns of a view by name, each with what it holds."""
+    return {name: view.columns.get(name) or _described(name) for name in columns_of_view(view.name)}
+
+
+def _described(column: str) -> str:
+    field = field_anywhere(column)
+    if field:
+        return field.described()
+    return SHARED.get(column) or TECHNICAL[column]
+
+
+def field_anywhere(column: str) -> Field | None:
+    """The field that a column of a view goes back to: the first record that declares the name."""
+    if column in SHARED or column in TECHNICAL:
+        return None
+    for kind in (*(BY_NAME[name] for name in _KINDS_TRIED), *FACTS, *KINDS):
+        if column in kind.columns:
+            return kind.field(column)
+    return None
+
+
+def declared_field(table: str | None, column: str) -> Field | None:
+    """The field of a column of a table, or None for views and technical columns."""
+    kind = _ALL_KINDS.get(table or "")
+    return kind.field(column) if kind and column in kind.columns else None
+
+
+@cache
+def _empty_schema() -> dict[str, tuple[str, ...]]:
+    connection = sqlite3.connect(":memory:")
+    for statement in (*schema_sql(), *view_sql()):
+        connection.execute(statement)
+    found = {
+        view.name: tuple(row[1] for row in connection.execute(f"PRAGMA table_info({view.name})")) for view in VIEWS
+    }
+    connection.close()
+    return found
+
+
+def columns_of_view(name: str) -> tuple[str, ...]:
+    """The columns of one of our views, in order, as the declarations make it."""
+    return _empty_schema()[name]
