@@ -48,6 +48,7 @@ def all_pages(team: Team, registry: Registry) -> list[str]:
     return [
         "/",
         *(f"/team/-/{page}" for page in ("", "home", "worked", "search", "look", "calculators", "charts")),
+        *(f"/team/-/help{topic}" for topic in ("", "/units", "/errors", "/calculators/headspace", "/tables/builds")),
         "/team/-/worked?grip=low&track=36",
         "/team/-/compare",
         "/team/-/compare?a=rear-a/1&b=rear-a/2",

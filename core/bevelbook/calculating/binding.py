@@ -187,6 +187,22 @@ def check_same_as(same_as: str) -> None:
         raise DeclarationError(f"{same_as!r} is neither a column nor a listing of the store", code="same_as_unknown")
 
 
+def origin_in_words(same_as: str | None) -> str:
+    """Where a value of ``same_as`` comes from, for people; nothing where an input comes from nowhere.
+
+    >>> origin_in_words("builds.dry_mass_g"), origin_in_words("diffs.screw_size"), origin_in_words(None)
+    ('the build', 'the diff', '')
+    """
+    if same_as is None:
+        return ""
+    if same_as in LISTINGS:
+        return LISTINGS[same_as].about
+    if same_as in IN_TURN:
+        return "two builds run in turn"
+    candidates = _BOTTLE_FIRST.get(same_as, (same_as,))
+    return ", else ".join(dict.fromkeys(_IN_WORDS.get(_table(one)) or f"the {_in_words(one)}" for one in candidates))
+
+
 def _table(column: str) -> str:
     return column.partition(".")[0]
 

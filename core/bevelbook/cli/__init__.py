@@ -10,23 +10,13 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 import click
 
 from bevelbook.declare.errors import BevelbookError, near_misses
+from bevelbook.manual.commands import COMMANDS, OPTIONS
 
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
 
-COMMANDS: Final[dict[str, tuple[str, str]]] = {
-    "new": ("new", "Start an empty database."),
-    "demo": ("demo", "See it all on invented data: import, calculate, browse."),
-    "import": ("import_", "Bring old notes in from a CSV file."),
-    "calculators": ("calculators", "List the calculators, and what did not load."),
-    "calc": ("calc", "Run a calculator."),
-    "record": ("record", "Add or change a record."),
-    "card": ("card", "Print the card of a build, or a blank run sheet."),
-    "compare": ("compare", "Show two builds side by side, only what differs."),
-    "check": ("check", "Report what is worth a look, worst first."),
-    "serve": ("serve", "Browse the database, read-only."),
-}
-"""Each command's module and its one line of help, so that the list needs no command loaded."""
+MODULE_OF: Final = {"import": "import_", "help": "help_"}
+"""The module of a command whose name is taken in Python; the others are named like their module."""
 ASKED: Final = "bevelbook.asked"
 """Where the command as it was typed is kept, without the options before it."""
 
@@ -42,13 +32,13 @@ class Commands(click.Group):
             return None
         from importlib import import_module
 
-        module = import_module(f"bevelbook.cli.{COMMANDS[cmd_name][0]}")
+        module = import_module(f"bevelbook.cli.{MODULE_OF.get(cmd_name, cmd_name)}")
         command: click.Command = module.command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
-            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+            formatter.write_dl(list(COMMANDS.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -66,12 +56,10 @@ class Commands(click.Group):
     envvar="BEVELBOOK_DB",
     default="bevelbook.db",
     show_default=True,
-    help="The team's database. Also BEVELBOOK_DB.",
+    help=OPTIONS["--db"],
 )
-@click.option("--by", metavar="NAME", envvar="BEVELBOOK_BY", help="Who is writing. Also BEVELBOOK_BY.")
-@click.option(
-    "--plugins", metavar="FOLDER", envvar="BEVELBOOK_PLUGINS", help="A folder of single .py plugins to load as well."
-)
+@click.option("--by", metavar="NAME", envvar="BEVELBOOK_BY", help=OPTIONS["--by"])
+@click.option("--plugins", metavar="FOLDER", envvar="BEVELBOOK_PLUGINS", help=OPTIONS["--plugins"])
 @click.version_option(package_name="bevelbook", message="bevelbook %(version)s")
 @click.pass_context
 def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from bevelbook.calculating.example import example_words
 from bevelbook.cli import print_json, say_if_invented, told
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
@@ -144,19 +145,10 @@ def _help_text(calculator: Calculator[Any, Any]) -> str:
 
 
 def _epilog(calculator: Calculator[Any, Any]) -> str:
-    return f"Example: bevelbook calc {calculator.name} {' '.join(example_words(calculator))}"
-
-
-def example_words(calculator: Calculator[Any, Any], number: int = 0) -> list[str]:
-    """The words of a worked example on the command line."""
     import shlex
 
-    words = []
-    for name, text in calculator.worked[number].given.items():
-        field = next(one for one in calculator.inputs if one.name == name)
-        for one in [text] if isinstance(text, str) else text:
-            words += [field.option, shlex.quote(one)]
-    return words
+    words = ["bevelbook", "calc", calculator.name, *example_words(calculator, calculator.worked[0])]
+    return f"Example: {shlex.join(words)}"
 
 
 def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, Any]) -> None:

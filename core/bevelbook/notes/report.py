@@ -59,6 +59,22 @@ REASONS: Final = {
     "units_row": "a row that holds the columns' units",
     "sep_hint": "a line that only names the delimiter",
 }
+SKIPPED: Final = ("blank", "preamble", "sep_hint", "units_row", "repeated_header", "summary_row", "footer")
+"""Reasons of lines that hold no row of notes; all others reject a row or the file."""
+OF_A_FILE: Final = frozenset(
+    {
+        "duplicate_header",
+        "empty_file",
+        "encoding_unknown",
+        "header_changed",
+        "mixed_encoding",
+        "no_heading",
+        "unterminated_quote",
+        "workbook_damaged",
+        "workbook_too_large",
+    }
+)
+"""Reasons that reject a whole file; ``missing_required`` does so where a column is missing, else it rejects a row."""
 WARNINGS: Final = {
     "encoding_assumed": "no proof of the encoding; the named one was taken (--encoding settles it)",
     "encoding_guessed": "the encoding was found from the bytes without a mark",

@@ -34,6 +34,7 @@ NAVIGATION: Final = (
     ("calculators", "Calculators"),
     ("charts", "Charts"),
     ("search", "Search"),
+    ("help", "Manual"),
 )
 """Our pages of a database, in the order of the navigation: address and words."""
 SHORT: Final = 22

@@ -6,7 +6,7 @@ from pathlib import PurePath
 from typing import Any, Final
 
 from bevelbook.web.host.served import served
-from bevelbook.web.pages import calculator, compare, home, looking, reference, things, what_worked
+from bevelbook.web.pages import calculator, compare, help, home, looking, reference, things, what_worked
 
 
 async def databases(request: Any, datasette: Any) -> Any:
@@ -48,6 +48,7 @@ _INSTANCE: Final[tuple[tuple[str, Any], ...]] = (
 _OURS: Final[tuple[tuple[str, Any], ...]] = (
     (r"^/(\.(?P<format>jsono?))?$", home.index),
     (r"^/-/dashboards(/.*)?$", looking.dashboards),
+    (r"^/-/help(/(?P<topic>.+))?$", help.redirected),
     (_PAGE + r"(home)?$", home.home),
     (_PAGE + r"diff/(?P<row>[^/]+)$", things.diff),
     (_PAGE + r"build/(?P<row>[^/]+)$", things.build),
@@ -64,6 +65,7 @@ _OURS: Final[tuple[tuple[str, Any], ...]] = (
     (_PAGE + r"reference/(?P<name>[^/]+)$", reference.reference_table),
     (_PAGE + r"charts$", looking.charts),
     (_PAGE + r"chart/(?P<name>[^/]+)$", looking.chart),
+    (_PAGE + r"help(/(?P<topic>.+))?$", help.manual),
     (_PAGE, nowhere),
 )
 

@@ -1,0 +1,189 @@
+"""Every code of an error: what it means and what to do. ``notes/report.py`` has those of cells and files of notes."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+
+class ErrorCode(NamedTuple):
+    """A code in words: what went wrong, and what to do about it."""
+
+    means: str
+    remedy: str
+
+
+INPUT_CODES: Final = {
+    "ambiguous_name": ErrorCode("several records have that name", "Name the one you mean by its id."),
+    "gauge_sign": ErrorCode(
+        "a pressure below the air outside was given without its minus sign",
+        "Put the minus sign in front, or give the pressure counted from zero.",
+    ),
+    "implausible": ErrorCode(
+        "a number is possible but far from what is usual", "Check it; if it is right, say so with --yes."
+    ),
+    "listing_item_parts": ErrorCode(
+        "an item of a list has too many or too few parts", "Join its values with a colon, in the order that is shown."
+    ),
+    "mass_basis": ErrorCode(
+        "more mass is missing than oil was put in, so different parts were on the scale",
+        "Weigh the same parts each time and write down what was on the scale.",
+    ),
+    "missing_column": ErrorCode("a CSV file lacks a column that is needed", "Add the column under the name shown."),
+    "missing_input": ErrorCode("something that is needed was not given", "Give it, or name a record that has it."),
+    "no_equals": ErrorCode("a word has no = between field and value", "Write FIELD=VALUE, such as dry_mass=12.40g."),
+    "no_input_from_kind": ErrorCode(
+        "the calculator takes no value from records of that kind", "Choose another kind of record."
+    ),
+    "no_record": ErrorCode("the record to be changed is not there", "Check its name; nothing was changed."),
+    "no_records": ErrorCode("no record fits what the calculator needs", "Write more down first, or give the values."),
+    "no_calculator": ErrorCode(
+        "no calculator is loaded under which the result could be kept",
+        "'bevelbook calculators' says what is missing.",
+    ),
+    "nothing_to_keep": ErrorCode(
+        "the runs of the two builds cannot be compared, so there is no result", "Leave --keep out to see what differs."
+    ),
+    "not_for_hand": ErrorCode(
+        "only the tool writes records of that kind", "Use the command that makes them: calc --keep or import."
+    ),
+    "outside_valid_range": ErrorCode(
+        "the formula does not hold for that value", "Look at the valid range of the calculator."
+    ),
+    "refused_by_check": ErrorCode(
+        "the values do not fit together in that table", "Look at the fields of the record; nothing was changed."
+    ),
+    "too_many_combinations": ErrorCode(
+        "there are too many ways to put the pieces together", "Leave out sizes, or allow fewer pieces."
+    ),
+    "too_many_inputs": ErrorCode("two inputs say the same thing in two ways", "Give one of them."),
+    "weighings_apart": ErrorCode(
+        "two weighings without a run between them differ by more than the scale explains", "Wipe it and weigh again."
+    ),
+}
+"""Of what a person typed: an option, a field, a form."""
+
+FILE_CODES: Final = {
+    "address_taken": ErrorCode("another program answers at that address", "Choose another port with --port."),
+    "bad_map": ErrorCode("a --map does not have the form HEADING=FIELD", "Write the heading, =, and the field."),
+    "file_exists": ErrorCode("a file with that name already exists", "Choose another name, or move that file."),
+    "is_folder": ErrorCode("the name is that of a folder", "Name a file."),
+    "needs_openpyxl": ErrorCode("workbooks need one more library", "pip install 'bevelbook[xlsx]', or save it as CSV."),
+    "needs_yes": ErrorCode("records that are there would change", "Look with --dry-run, then say --yes."),
+    "no_file": ErrorCode("there is no file with that name, or it cannot be opened", "Check the name."),
+    "no_folder": ErrorCode("there is no folder with that name", "Check the name, or make it first."),
+    "not_readable": ErrorCode("a file cannot be read", "Check that it is the right file and that you may read it."),
+    "not_writable": ErrorCode("a file cannot be written there", "Choose another place, or make room."),
+    "procedure_encoding": ErrorCode("the procedure is not in UTF-8", "Save it as UTF-8."),
+    "procedure_too_long": ErrorCode("the procedure is longer than a card has room for", "Shorten it."),
+    "procedure_value": ErrorCode("a step of the procedure has an invalid value", "Correct the line that is named."),
+    "procedure_yaml": ErrorCode("the procedure is not valid YAML", "Correct the line that is named."),
+    "profile_encoding": ErrorCode("the profile is not in UTF-8", "Save it as UTF-8."),
+    "profile_value": ErrorCode("the profile has an invalid value", "Correct the part that is named."),
+    "profile_yaml": ErrorCode("the profile is not valid YAML", "Correct the line that is named."),
+    "record_in_use": ErrorCode(
+        "a row of notes would no longer make its record, and other records refer to it",
+        "Move or remove those first; nothing was changed.",
+    ),
+    "unknown_encoding": ErrorCode("there is no encoding with that name", "Try utf-8, cp1252 or utf-16."),
+    "unknown_profile_name": ErrorCode("the profile uses a name that it may not use", "Correct it as shown."),
+}
+"""Of files beside the database: notes, profiles, procedures, what is written."""
+
+DATABASE_CODES: Final = {
+    "damaged": ErrorCode("the database file is damaged", "Go back to a backup copy."),
+    "database_exists": ErrorCode("a file with that name already exists", "Use it as it is, or choose another name."),
+    "database_newer": ErrorCode("a newer version of the tool made the database", "Install that version."),
+    "database_not_empty": ErrorCode(
+        "the demo needs a database of its own, and this one holds something", "Choose another name with --db."
+    ),
+    "database_older": ErrorCode(
+        "an older version of the tool made the database", "Run a command that writes; it keeps a copy and updates it."
+    ),
+    "diff_gone": ErrorCode(
+        "another program removed the diff of a build", "Add the diff again, then name it in the build."
+    ),
+    "disk_fault": ErrorCode("the disk cannot read or write the file", "Copy the file to another disk."),
+    "disk_full": ErrorCode("the disk is full", "Make room and try again; nothing was changed."),
+    "impossible_number": ErrorCode(
+        "another program wrote a number that cannot be", "Serve again; 'bevelbook check' names the record."
+    ),
+    "locked": ErrorCode("another program is writing to the database", "Wait until it has finished and try again."),
+    "log_unread": ErrorCode(
+        "rows lie beside the file (-wal) in a folder that cannot be written",
+        "Close the program that writes, or copy both files to a folder of yours.",
+    ),
+    "no_database": ErrorCode("there is no database with that name", "'bevelbook new' makes one."),
+    "not_json": ErrorCode(
+        "a kept result holds text that is not JSON", "Remove that row of the table calculations and calculate again."
+    ),
+    "not_ours": ErrorCode("the file is not a bevelbook database", "Check the name given with --db."),
+    "part_missing": ErrorCode(
+        "a table, view or column is missing", "'bevelbook check --rebuild' makes a view again; else use a backup copy."
+    ),
+    "read_only": ErrorCode("the database file cannot be written", "Ask for the right to write, or copy the file."),
+    "refused_by_database": ErrorCode("the database refused the change", "Read what it says; nothing was changed."),
+    "served_read_only": ErrorCode("pages cannot write", "Write with record, import or calc --keep."),
+    "step_refused": ErrorCode(
+        "the database could not be brought to this version", "Correct the records that are named; nothing was changed."
+    ),
+}
+"""Of the team's database."""
+
+AUTHOR_CODES: Final = {
+    "calculator_declared_wrongly": ErrorCode("a calculator's declaration is wrong", "Its author corrects it."),
+    "caution_unknown": ErrorCode("a caution is not in the table of cautions", "Its author adds it."),
+    "field_name_and_unit": ErrorCode("a field's name and its unit disagree", "Its author ends the name in the unit."),
+    "field_without_specifier": ErrorCode("a field has no specifier", "Its author declares it with one."),
+    "not_finite": ErrorCode(
+        "a number came out infinite or undefined", "Look at the inputs; if they are right, ask the plugin's author."
+    ),
+    "not_read": ErrorCode("a check of a plugin asked the database for something it may not", "Its author corrects it."),
+    "plugin_failed": ErrorCode("code of a plugin failed", "Ask its author; the rest of the tool works on."),
+    "row_without_source": ErrorCode("a row of a reference table names no source", "Its author adds the source."),
+    "same_as_unknown": ErrorCode(
+        "an input is to come from a column that does not exist", "Its author corrects the name."
+    ),
+    "schema_refused": ErrorCode(
+        "a change of the tables cannot be written as a step", "The contributor says what becomes of the old rows."
+    ),
+    "source_incomplete": ErrorCode("a source leaves something out", "Its author completes it."),
+    "source_kind": ErrorCode("a source is of an unknown kind", "Its author names one of the kinds shown."),
+    "source_seen": ErrorCode("a source does not say how it was seen", "Its author says it first."),
+}
+"""Faults of whoever wrote a plugin, a reference table or a change to the tool; they end with exit code 3."""
+
+PATTERN_CODES: Final = {
+    "unknown_KIND": ErrorCode(
+        "there is nothing of that kind with that name, as in unknown_diff or unknown_calculator",
+        "Look at the names that come near, or list them.",
+    ),
+    "FIELD_unknown": ErrorCode(
+        "the field takes words of a list, and this is not one of them, as in mass_basis_unknown",
+        "Write one of the words that are shown.",
+    ),
+}
+"""Codes made of the name of what was asked for."""
+
+GROUPS: Final[dict[str, dict[str, ErrorCode]]] = {
+    "What was typed": INPUT_CODES | PATTERN_CODES,
+    "Files": FILE_CODES,
+    "The database": DATABASE_CODES,
+    "Plugins and declarations": AUTHOR_CODES,
+}
+"""All codes, under the heading of their group."""
+
+
+def code_in_words(code: str) -> ErrorCode | None:
+    """A code in words, or None where it is not a code of an error.
+
+    >>> code_in_words("no_equals").means
+    'a word has no = between field and value'
+    >>> code_in_words("unknown_diff") == code_in_words("unknown_venue")
+    True
+    """
+    for codes in GROUPS.values():
+        if code in codes:
+            return codes[code]
+    if code.startswith("unknown_"):
+        return PATTERN_CODES["unknown_KIND"]
+    return PATTERN_CODES["FIELD_unknown"] if code.endswith("_unknown") else None

@@ -1,0 +1,58 @@
+"""The commands, the options before them and the exit codes: named here once, for the command line and the manual."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from bevelbook.manual.contents import ManualPage
+
+COMMANDS: Final = {
+    "new": "Start an empty database.",
+    "demo": "See it all on invented data: import, calculate, browse.",
+    "import": "Bring old notes in from a CSV file.",
+    "calculators": "List the calculators, and what did not load.",
+    "calc": "Run a calculator.",
+    "record": "Add or change a record.",
+    "card": "Print the card of a build, or a blank run sheet.",
+    "compare": "Show two builds side by side, only what differs.",
+    "check": "Report what is worth a look, worst first.",
+    "serve": "Browse the database, read-only.",
+    "help": "Print a page of the manual.",
+}
+"""Each command with its line of help, so that the list needs no command loaded."""
+OPTIONS: Final = {
+    "--db": "The team's database. Also BEVELBOOK_DB.",
+    "--by": "Who is writing. Also BEVELBOOK_BY.",
+    "--plugins": "A folder of single .py plugins to load as well.",
+}
+"""The options that stand before every command."""
+EXIT_CODES: Final = {
+    0: "Done.",
+    1: "Done, with findings, rejected rows, the verdict stop, or a plugin that failed beside it.",
+    2: "Wrong use or bad input; nothing was changed.",
+    3: "A fault of the program or of a plugin.",
+    130: "Stopped by hand.",
+}
+
+
+def commands_page() -> ManualPage:
+    """Every command with what it does."""
+    from bevelbook.manual.contents import Entries, Entry, ManualPage, Paragraph, Section
+
+    return ManualPage(
+        "commands",
+        "Commands",
+        "Every command explains itself with --help; those that print data take --json.",
+        (
+            Section("Commands", (Entries(tuple(Entry(name, line) for name, line in COMMANDS.items()), True),)),
+            Section(
+                "Options before the command",
+                (
+                    Entries(tuple(Entry(name, line) for name, line in OPTIONS.items()), True),
+                    Paragraph("They stand before the command: bevelbook --db team.db check."),
+                ),
+            ),
+            Section("Exit codes", (Entries(tuple(Entry(str(code), line) for code, line in EXIT_CODES.items())),)),
+        ),
+    )

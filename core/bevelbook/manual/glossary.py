@@ -1,0 +1,75 @@
+"""The project's words, one plain sentence each. DEVELOPERS.md prints the same."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.manual.contents import Entries, Entry, ManualPage, Section
+
+GLOSSARY: Final[dict[str, dict[str, str]]] = {
+    "A diff and its masses": {
+        "diff": "A sealed bevel-gear differential of the team, under one label for as long as its case lives.",
+        "build": "One filling of a diff, from when it was closed until it is opened; rear-a/3 is the third of rear-a.",
+        "fill": "The oil that goes into a build, and the act of pouring it in.",
+        "dry mass": "What the diff weighs before oil, with the parts that stay on the scale while you pour.",
+        "stop mass": "The reading at which you stop pouring: dry mass plus oil.",
+        "closed": "The diff with lid and screws on, ready for the car; a mass of it says so.",
+        "mass basis": "What was on the scale (all parts on the pan, open half, closed); only masses on the same basis "
+        "are compared.",
+        "fluid": "An oil as its label names it.",
+        "bottle": "One bottle of a fluid; its own measured viscosity goes before the label's.",
+        "k = 1, k = 2": "How wide an uncertainty is: one standard uncertainty as you type it, two in what is reported.",
+    },
+    "On track": {
+        "run": "One time on track; a row of notes may be several, and a row without a count is one.",
+        "in turn": "Two builds run one after the other on one day, by one driver, in one car and in one place of it.",
+        "pair": "The two builds that a comparison is about; its result says nothing of either of them alone.",
+        "call": "What was decided after a run: keep, change, undecided or broke.",
+        "idea": "Something to try; it stays on the list of its venue until a build tries it.",
+    },
+    "Verdicts of a calculation": {
+        "ok": "Nothing was found against it.",
+        "caution": "It may go on; read the reason first.",
+        "stop": "Do not go on before the reason is dealt with.",
+        "unclear": "The measurement cannot decide; the reason says what would settle it.",
+    },
+    "Words of the shelf": {
+        "ready": "Run it.",
+        "look at it": "It may run, but read its line first: it lost some oil, a seal is worn out, or it turns badly.",
+        "weigh it": "Nobody knows how much oil is in it now; weigh it before it runs.",
+        "open it": "Do not run it before it was opened: it lost too much oil, or your limit of runs is reached.",
+        "apart": "It was opened and not built since, or never built.",
+    },
+    "Whether a diff was full in a run": {
+        "full": "A weighing after the run was certainly under the limit.",
+        "unknown": "No weighing proves it either way.",
+        "doubtful": "The run was after the last good weighing and before the first bad one.",
+        "lost oil": "The run was after the first bad weighing.",
+    },
+    "How things are kept": {
+        "record": "What people wrote down: a build, a run, a weighing.",
+        "fact": "What follows from the records, worked out in one place: runs, oil, what was lost, the shelf word.",
+        "entry": "All that one act of a person changed, with who, when and what was asked for.",
+        "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
+        "limit": "A bound for runs, seals or lost oil: your own where you set one, else this project's proposal.",
+        "finding": "Something that a check found worth a look, with how bad it is and what to do.",
+        "note row": "A row of a spreadsheet or CSV file that an import turned into records.",
+        "profile": "A file with a team's own headings, units and words for imports.",
+        "source": "Where a number or a formula comes from and how it was seen.",
+        "plugin": "A module that adds calculators, checks, charts or reference tables.",
+    },
+}
+"""Words with their sentence, under a heading each."""
+
+
+def glossary_page() -> ManualPage:
+    """Every word with its sentence."""
+    return ManualPage(
+        "glossary",
+        "Glossary",
+        "The words that commands and pages use.",
+        tuple(
+            Section(heading, (Entries(tuple(Entry(word, sentence) for word, sentence in words.items())),))
+            for heading, words in GLOSSARY.items()
+        ),
+    )

@@ -1,0 +1,78 @@
+"""The import of notes: the columns, and every reason and warning with what settles it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.manual.contents import CommandLine, Entries, Entry, ManualPage, Paragraph, Section
+from bevelbook.manual.field_words import facts_of_field
+from bevelbook.notes.note_columns import COLUMNS
+from bevelbook.notes.report import OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
+
+MEND_ROW: Final = "Correct the row in the file of rejected rows and import that file."
+MEND_FILE: Final = "Correct the file and import it again."
+
+
+def import_page() -> ManualPage:
+    """Columns, reasons, skipped lines and warnings of an import."""
+    return ManualPage(
+        "import",
+        "Import of notes",
+        "A reading is taken only where it is the only one that can be right. Every other row is rejected with its "
+        "reason, kept, and written beside the file.",
+        (
+            Section(
+                "Columns",
+                (
+                    Paragraph("An empty sheet with these headings; other headings are named with --map or a profile:"),
+                    CommandLine("bevelbook import --template"),
+                    Entries(
+                        tuple(
+                            Entry(field.name, f"{field.about}.", _sentence("; ".join(facts_of_field(field))))
+                            for field in COLUMNS
+                        ),
+                        True,
+                    ),
+                ),
+            ),
+            Section("Why a row or a file is rejected", (Entries(tuple(map(reason_entry, rejecting())), True),)),
+            Section(
+                "Lines that are skipped",
+                (
+                    Paragraph("They hold no row of notes; the report counts them."),
+                    Entries(tuple(Entry(code, _sentence(REASONS[code])) for code in SKIPPED), True),
+                ),
+            ),
+            Section(
+                "Warnings",
+                (
+                    Paragraph("The rows are taken; look at what is said."),
+                    Entries(tuple(map(warning_entry, WARNINGS)), True),
+                ),
+            ),
+        ),
+    )
+
+
+def rejecting() -> list[str]:
+    """The codes that reject a row or a file."""
+    return [code for code in REASONS if code not in SKIPPED]
+
+
+def reason_entry(code: str) -> Entry:
+    """Why something is rejected, and what settles it."""
+    settled = SETTLED_BY.get(code)
+    otherwise = MEND_FILE if code in OF_A_FILE else MEND_ROW
+    return Entry(code, _sentence(REASONS[code]), f"Settled by: {settled}" if settled else otherwise)
+
+
+def warning_entry(code: str) -> Entry:
+    """What a warning means."""
+    return Entry(code, _sentence(WARNINGS[code]))
+
+
+def _sentence(words: str) -> str:
+    """Words as a sentence; a first word that is no ordinary one, such as cP, keeps its letters."""
+    first = words.partition(" ")[0].rstrip(",")
+    begun = f"{words[:1].upper()}{words[1:]}" if first.islower() else words
+    return begun if begun.endswith(("?", ".")) else f"{begun}."
