@@ -1,4 +1,4 @@
-"""What the documents say is run: commands with their output, the example plugin, the generated tables."""
+"""What the documents say is run: commands with their output, the example plugin, the generated parts."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def test_the_commands_of_the_readme_print_what_it_says(bevelbook: Callable[..., 
 
 def test_the_generated_tables_are_up_to_date() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "cogapp", "-I", "tests", "--check", "--diff", "README.md", "DEVELOPERS.md"],
+        [sys.executable, "-m", "cogapp", "-I", "tests", "--check", "--diff", "DEVELOPERS.md"],
         capture_output=True,
         text=True,
         cwd=ROOT,
@@ -61,9 +61,14 @@ def test_the_example_plugin_of_the_developers_page_works(tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize("name", sorted(COMMANDS))
-def test_every_command_is_in_the_readme_and_explains_itself(name: str, bevelbook: Callable[..., Outcome]) -> None:
-    assert f"`{name}`" in README
+def test_every_command_explains_itself(name: str, bevelbook: Callable[..., Outcome]) -> None:
     assert bevelbook(name, "--help").code == 0
+
+
+def test_the_readme_tells_the_story_and_leaves_what_is_looked_up_to_the_manual() -> None:
+    assert len(README.splitlines()) < 300
+    assert "[[[cog" not in README
+    assert len(re.findall(r"^\$ bevelbook help", README, re.MULTILINE)) >= 3
 
 
 @pytest.mark.parametrize("hook", HOOKS)
