@@ -14,10 +14,11 @@ import pytest
 from browser_team import Site, Team, close, make_team, site_over
 from conftest import Outcome
 
+from bevelbook.manual.topics import TOPICS
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.about import INVENTED_WORDS, is_invented, mark_invented
 from bevelbook.web.host import invented as watching
-from bevelbook.web.pages import looking, routes
+from bevelbook.web.pages import help, looking, routes
 
 OF_DATASETTE = ("databases", "settings", "versions", "plugins", "metadata", "actor", "threads", "nothing")
 
@@ -68,7 +69,10 @@ def addresses(team: Team, registry: Registry) -> list[str]:
         key = {"diff": "rear-a", "build": "rear-a/2", "fluid": "seven", "venue": "field"}[kind]
         found += [f"{ours}{kind}/{ids[key]}", f"{ours}{kind}/nothing"]
     found += [f"{ours}card/{ids[key]}" for key in ("rear-a/2", "front-a/1")]
-    found += [ours + page for page in ("worked", "compare", "search", "look", "calculators", "reference", "charts")]
+    found += [
+        ours + page for page in ("worked", "compare", "search", "look", "calculators", "reference", "charts", "help")
+    ]
+    found += [f"{ours}help/{topic}" for topic in (*TOPICS, "calculators/headspace", "tables/builds", "nothing")]
     found += [f"{ours}worked?grip=low&track=36", f"{ours}search?q=quince", f"{ours}compare?a=rear-a/1&b=rear-b/1"]
     found += [f"{ours}compare?a=rear-a/1&b=nothing", f"{ours}home"]
     for name, offered in registry.calculators.items():
@@ -103,7 +107,7 @@ def test_every_route_of_ours_is_among_the_pages(marked: Served, registry: Regist
     """So that a page that is added later is looked at too."""
     known = [address.partition("?")[0] for address in addresses(marked.team, registry)]
     for pattern, view in routes._OURS:
-        if view is not looking.dashboards:
+        if view not in (looking.dashboards, help.redirected):
             assert any(re.match(pattern, one) for one in known), pattern
 
 

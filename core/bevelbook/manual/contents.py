@@ -46,7 +46,7 @@ class Cautions(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """A term with its explanation; ``beside`` is what stands more quietly under it, ``topic`` the page it leads to."""
+    """A term with its explanation; ``beside`` is a quieter line under it, ``topic`` the page it leads to."""
 
     term: str
     words: str

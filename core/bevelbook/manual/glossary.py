@@ -35,7 +35,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
     },
     "Words of the shelf": {
         "ready": "Run it.",
-        "look at it": "It may run, but read its line first: it lost some oil, a seal is worn out, or it turns badly.",
+        "look at it": "It may run, but read its line first: some oil lost, a seal used too often, or it turns badly.",
         "weigh it": "Nobody knows how much oil is in it now; weigh it before it runs.",
         "open it": "Do not run it before it was opened: it lost too much oil, or your limit of runs is reached.",
         "apart": "It was opened and not built since, or never built.",

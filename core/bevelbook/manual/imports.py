@@ -72,7 +72,7 @@ def warning_entry(code: str) -> Entry:
 
 
 def _sentence(words: str) -> str:
-    """Words as a sentence; a first word that is no ordinary one, such as cP, keeps its letters."""
+    """Words as a sentence; a first word with capitals inside, such as cP, keeps its letters."""
     first = words.partition(" ")[0].rstrip(",")
     begun = f"{words[:1].upper()}{words[1:]}" if first.islower() else words
     return begun if begun.endswith(("?", ".")) else f"{begun}."

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.manual.contents import Entries, Entry, ManualPage, Paragraph, Section
 from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, QUANTITIES, WEIGHT_NUMBERS, Quantity, Spelling
+
+_MARKS: Final = frozenset('"″')
+"""Spellings that a list would show as a speck."""
 
 
 def units_page() -> ManualPage:
@@ -23,12 +28,15 @@ def _section(unit: str, quantity: Quantity) -> Section:
     kept = SHOWN_UNIT.get(unit, unit)
     return Section(
         f"{title}, kept in {kept}" if kept else f"{title}, kept as a number",
-        (Entries(tuple(_entry(spellings(one)) for one in quantity.spellings), True),),
+        (Entries(tuple(_entry(unit, spellings(one)) for one in quantity.spellings), True),),
     )
 
 
-def _entry(words: list[str]) -> Entry:
-    return Entry(words[0], f"also {', '.join(words[1:])}" if words[1:] else "no other spelling")
+def _entry(unit: str, words: list[str]) -> Entry:
+    """One unit under the spelling that it is kept in, else under the first that is more than a sign."""
+    first = unit if unit in words else next(word for word in words if word not in _MARKS)
+    others = [word for word in words if word != first]
+    return Entry(first, f"also {', '.join(others)}" if others else "no other spelling")
 
 
 def spellings(one: Spelling) -> list[str]:
