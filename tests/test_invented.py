@@ -69,10 +69,8 @@ def addresses(team: Team, registry: Registry) -> list[str]:
         key = {"diff": "rear-a", "build": "rear-a/2", "fluid": "seven", "venue": "field"}[kind]
         found += [f"{ours}{kind}/{ids[key]}", f"{ours}{kind}/nothing"]
     found += [f"{ours}card/{ids[key]}" for key in ("rear-a/2", "front-a/1")]
-    found += [
-        ours + page for page in ("worked", "compare", "search", "look", "calculators", "reference", "charts", "help")
-    ]
-    found += [f"{ours}help/{topic}" for topic in (*TOPICS, "calculators/headspace", "tables/builds", "nothing")]
+    found += [ours + page for page in ("worked", "compare", "search", "look", "calculators", "reference", "charts")]
+    found += [f"{ours}help", *(f"{ours}help/{topic}" for topic in (*TOPICS, "headspace", "tables/builds", "nothing"))]
     found += [f"{ours}worked?grip=low&track=36", f"{ours}search?q=quince", f"{ours}compare?a=rear-a/1&b=rear-b/1"]
     found += [f"{ours}compare?a=rear-a/1&b=nothing", f"{ours}home"]
     for name, offered in registry.calculators.items():
