@@ -13,6 +13,9 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "diff_twice_in_a_run": ErrorCode(
+        "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
+    ),
     "ambiguous_name": ErrorCode("several records have that name", "Name the one you mean by its id."),
     "gauge_sign": ErrorCode(
         "a pressure below the air outside was given without its minus sign",
@@ -90,6 +93,11 @@ FILE_CODES: Final = {
 """Of files beside the database: notes, profiles, procedures, what is written."""
 
 DATABASE_CODES: Final = {
+    "not_utf8": ErrorCode(
+        "an older database holds text that is not UTF-8, so it cannot be brought to this version",
+        "Write that one text again with the statement that is shown; the file and its copy are as they were.",
+    ),
+    "older_demo": ErrorCode("this is the demo of an older version", "Make a new one under another name."),
     "damaged": ErrorCode("the database file is damaged", "Go back to a backup copy."),
     "database_exists": ErrorCode("a file with that name already exists", "Use it as it is, or choose another name."),
     "database_newer": ErrorCode("a newer version of the tool made the database", "Install that version."),
