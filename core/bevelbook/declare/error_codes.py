@@ -59,9 +59,6 @@ INPUT_CODES: Final = {
         "there are too many ways to put the pieces together", "Leave out sizes, or allow fewer pieces."
     ),
     "too_many_inputs": ErrorCode("two inputs say the same thing in two ways", "Give one of them."),
-    "weighings_apart": ErrorCode(
-        "two weighings without a run between them differ by more than the scale explains", "Wipe it and weigh again."
-    ),
 }
 """Of what a person typed: an option, a field, a form."""
 
