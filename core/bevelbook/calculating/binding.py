@@ -12,7 +12,7 @@ from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.in_turn import DOUBT_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
 from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
-from bevelbook.records import BY_NAME, BY_TABLE, FACTS, NOT_FOLLOWED, Kind
+from bevelbook.records import BY_NAME, BY_TABLE, FACTS, Kind
 from bevelbook.store.schema import literal, quoted
 
 SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
@@ -117,7 +117,7 @@ def reachable(kind: Kind) -> dict[str, str]:
         if facts is not None:
             joins[facts.table] = f"LEFT JOIN {facts.table} ON {facts.table}.{facts.columns[0]} = {here.table}.id"
         for field in here.fields:
-            if field.kind != "reference" or field.target is None or field.name in NOT_FOLLOWED:
+            if field.kind != "reference" or field.target is None or not field.followed:
                 continue
             target = BY_NAME[field.target]
             if target.table not in joins:

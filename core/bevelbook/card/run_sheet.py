@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.fields import Field
+from bevelbook.declare.fields import Field, SheetTime
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.display.format import SHOWN_UNIT
-from bevelbook.records import BY_NAME
+from bevelbook.records import BY_NAME, Kind
 from bevelbook.reference import RULES_FIRST, caution_in_words
 
 RUNS_ON_A_SHEET: Final = 4
@@ -47,71 +47,58 @@ class RunSheet(NamedTuple):
 
 
 class _Time(NamedTuple):
+    when: SheetTime
     title: str
     each_run: bool
-    fields: tuple[str, ...]
     cautions: tuple[str, ...]
 
 
 _DAY: Final = (
-    _Time("The day", False, ("run_on", "event", "venue", "car", "driver", "noted_by"), ("oil-on-floor",)),
-    _Time(
-        "Before the run",
-        True,
-        (
-            "day_order",
-            "started_at",
-            "surface_state",
-            "grip",
-            "grip_trend",
-            "air_temp_c",
-            "track_temp_c",
-            "run_diffs.build",
-            "tyres",
-            "tyre_runs",
-            "changed",
-        ),
-        ("wheels-on-stand",),
-    ),
-    _Time("As it comes in", True, ("run_diffs.diff_temp_c", "run_diffs.temp_taken"), ("hot-parts", "lipo")),
-    _Time("The laps", True, ("runs", "laps", "lap_times", "best_lap_s", "best_five_s"), ()),
-    _Time(
-        "How it drove",
-        True,
-        ("balance_entry", "balance_middle", "balance_exit", "forward_drive", "side_bite", "happened"),
-        (),
-    ),
-    _Time("What now", True, ("call", "note"), ("oil-in-eye", "oil-on-skin")),
+    _Time("day", "The day", False, ("oil-on-floor",)),
+    _Time("before", "Before the run", True, ("wheels-on-stand",)),
+    _Time("coming in", "As it comes in", True, ("hot-parts", "lipo")),
+    _Time("laps", "The laps", True, ()),
+    _Time("driving", "How it drove", True, ()),
+    _Time("after", "What now", True, ("oil-in-eye", "oil-on-skin")),
 )
-_MADE_BY_THE_TOOL: Final = "label"
+_LAST: Final = _DAY[-1].when
 
 
 def run_sheet(invented: bool = False) -> RunSheet:
     """The sheet; ``invented`` is what the database says of itself that it is printed for.
 
-    A field of a run that no time of the day names stands in the last group, so that none is lost.
+    A field of a run that is declared for no time of the day comes in the last group, so that none is lost.
 
     >>> run_sheet().groups[0].entries[0].about
     'Day'
     """
-    run = BY_NAME["run"]
-    placed = {_MADE_BY_THE_TOOL, *(name for time in _DAY for name in time.fields)}
-    others = tuple(field.name for field in run.fields if field.name not in placed)
     groups = []
-    for place, time in enumerate(_DAY):
-        names = (*time.fields, *(others if place == len(_DAY) - 1 else ()))
-        entries = [entry for name in names for entry in _entries(name)]
+    for time in _DAY:
+        entries = [entry for kind, field in _fields_at(time.when) for entry in _entries(kind, field)]
         cautions = tuple(caution_in_words(one) for one in time.cautions)
         groups.append(Group(time.title, time.each_run, tuple(entries), cautions))
     return RunSheet("Run sheet", tuple(groups), invented=invented)
 
 
-def _entries(name: str) -> list[SheetEntry]:
-    _, dot, column = name.partition(".")
-    if not dot:
-        return [_entry(name, BY_NAME["run"].field(name), "")]
-    field = BY_NAME["run_diff"].field(column)
-    return [_entry(f"{position}.{column}", field, f", {position}") for position in POSITIONS]
+def _fields_at(when: SheetTime) -> list[tuple[Kind, Field]]:
+    """The fields that are written down at one time, in order. What has no time comes last, but for the label, which the
+    tool makes itself, and for what says which diff of the run is meant."""
+    run, run_diff = BY_NAME["run"], BY_NAME["run_diff"]
+    timed = [(kind, field) for kind in (run, run_diff) for field in kind.fields if field.on_run_sheet == when]
+    if when == _LAST:
+        timed += [(run, field) for field in run.fields if field.on_run_sheet is None and field.name != run.label]
+    placed = [one for one in timed if one[1].sheet_after is None]
+    for kind, field in timed:
+        if field.sheet_after is not None:
+            names = [f"{other.table}.{before.name}" for other, before in placed]
+            placed.insert(names.index(field.sheet_after) + 1, (kind, field))
+    return placed
+
+
+def _entries(kind: Kind, field: Field) -> list[SheetEntry]:
+    if kind.name == "run":
+        return [_entry(field.name, field, "")]
+    return [_entry(f"{position}.{field.name}", field, f", {position}") for position in POSITIONS]
 
 
 def _entry(name: str, field: Field, where: str) -> SheetEntry:

@@ -20,6 +20,9 @@ from bevelbook.declare.errors import DeclarationError
 
 Kind = Literal["quantity", "text", "choice", "date", "whole", "reference", "listing"]
 
+SheetTime = Literal["day", "before", "coming in", "laps", "driving", "after"]
+"""The times of a day at which the run sheet is filled in."""
+
 UNIT_OF_SUFFIX: Final[dict[str, str]] = {
     "_g": "g",
     "_cst": "cSt",
@@ -65,6 +68,10 @@ class Field(NamedTuple):
     option under which one item of a listing is given. ``same_as`` names the column (``builds.dry_mass_g``) or the
     listing of the store from which a value may come. ``exact`` marks an output that carries no uncertainty.
     ``nullable`` is a field that may be None by its type.
+    ``carried`` is a field that ``like=`` takes over from another record: what was decided, not weighed or felt.
+    ``facet`` counts its values on the page of its table. ``followed`` is a reference that leads to a record from which
+    values may be taken. ``on_run_sheet`` is the time of the day at which it is written down at the track; fields of one
+    time come in the order declared, save that one may come right after another by ``sheet_after`` (``runs.laps``).
     """
 
     name: str
@@ -85,6 +92,11 @@ class Field(NamedTuple):
     exact: bool = False
     digits: int | None = None
     nullable: bool = False
+    carried: bool = False
+    facet: bool = False
+    followed: bool = True
+    on_run_sheet: SheetTime | None = None
+    sheet_after: str | None = None
 
     @property
     def required(self) -> bool:
@@ -134,6 +146,11 @@ class More(TypedDict, total=False):
     same_as: str
     exact: bool
     digits: int
+    carried: bool
+    facet: bool
+    followed: bool
+    on_run_sheet: SheetTime
+    sheet_after: str
 
 
 class Declared(NamedTuple):

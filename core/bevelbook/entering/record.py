@@ -11,31 +11,13 @@ from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownN
 from bevelbook.declare.fields import Field
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.reading import BY_HAND, implausible, read
-from bevelbook.records import BY_NAME, Kind
+from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.schema import quoted
 from bevelbook.store.writing import Writer
 
-CARRIED: Final = (
-    "kind",
-    "fluid",
-    "bottle",
-    "viscosity_cst",
-    "viscosity_from",
-    "target_oil_mass_g",
-    "mass_basis",
-    "parts_on_pan",
-    "scale",
-    "degassing",
-    "grease",
-    "gasket",
-    "screw_torque_nm",
-)
-"""What ``like=`` takes over from another build: what is decided, not what is weighed or felt."""
-CARRIED_KINDS: Final = ("seal_fitting", "build_shim", "build_part", "blend_part")
-NOT_CARRIED: Final = frozenset(
-    {"measured_outside_diameter_mm", "measured_inside_diameter_mm", "measured_section_mm", "state", "condition"}
-)
+_OIL: Final = ("fluid", "bottle", "viscosity_cst")
+"""Who gives one of these says what oil it is: then nothing of the other build's oil is taken over."""
 
 
 class PreparedRecord(NamedTuple):
@@ -191,14 +173,19 @@ def _carried_over(connection: sqlite3.Connection, kind: Kind, values: dict[str, 
         return {}
     like = connection.execute("SELECT * FROM builds WHERE id = ?", (values["like"],)).fetchone()
     carried = {}
-    fluid_given = any(name in values for name in ("fluid", "bottle", "viscosity_cst"))
-    for name in CARRIED:
-        if fluid_given and name in ("fluid", "bottle", "viscosity_cst", "viscosity_from"):
+    kept_back = (*_OIL, "viscosity_from") if any(name in values for name in _OIL) else ()
+    for name in _carried(kind):
+        if name in kept_back:
             continue
         if name not in values and like[name] is not None:
             values[name] = like[name]
             carried[name] = like["label"]
     return carried
+
+
+def _carried(kind: Kind) -> list[str]:
+    """The fields that ``like=`` takes over."""
+    return [field.name for field in kind.fields if field.carried]
 
 
 def _make_labels(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> None:
@@ -211,9 +198,10 @@ def _make_labels(connection: sqlite3.Connection, kind: Kind, values: dict[str, A
 
 
 def _copy_fittings(connection: sqlite3.Connection, writer: Writer, source: str, target: str) -> None:
-    for name in CARRIED_KINDS:
-        kind = BY_NAME[name]
-        columns = [column for column in kind.columns if column not in NOT_CARRIED and column != "build"]
+    for kind in KINDS:
+        columns = _carried(kind)
+        if not columns or "build" not in kind.columns:
+            continue
         rows = connection.execute(
             f"SELECT {', '.join(map(quoted, columns))} FROM {kind.table} WHERE build = ? ORDER BY id", (source,)
         ).fetchall()

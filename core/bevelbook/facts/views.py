@@ -11,6 +11,7 @@ from bevelbook.declare.fields import field_of
 from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
+from bevelbook.records import Order
 from bevelbook.records.facts import BuildFacts, DiffFacts
 
 LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
@@ -18,13 +19,15 @@ LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
 
 
 class View(NamedTuple):
-    """A view with what it is for and what its columns say."""
+    """A view with what it is for and what its columns say; ``facets`` and ``order`` are how a page shows it."""
 
     name: str
     title: str
     about: str
     sql: str
     columns: dict[str, str]
+    facets: tuple[str, ...] = ()
+    order: Order | None = None
 
 
 def _said_of(facts: type[Any], *names: str) -> dict[str, str]:
@@ -46,6 +49,7 @@ SELECT * FROM (
 ) WHERE place = 1
 """,
     {"place": "Always 1", "version": "Version of the calculator"},
+    order=Order("calculated_at", newest_first=True),
 )
 
 CURRENT_BUILDS: Final = View(
@@ -54,6 +58,7 @@ CURRENT_BUILDS: Final = View(
     "The last build of each diff",
     "SELECT builds.* FROM diff_facts CROSS JOIN builds ON builds.id = diff_facts.current_build",
     {},
+    order=Order("built_on", newest_first=True),
 )
 
 BUILD_RUNS: Final = View(
@@ -70,6 +75,7 @@ FROM run_diffs x JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id 
         "runs": "Runs that the row stands for",
         "runs_after": "Runs of the build when it was over",
     },
+    order=Order("run_on", newest_first=True),
 )
 
 PART_RUNS: Final = View(
@@ -116,6 +122,7 @@ SELECT build, weighed_as, weighings, first_mass_g, last_mass_g, weighed_at_runs,
 FROM build_facts WHERE leak IS NOT NULL
 """,
     _said_of(BuildFacts, "weighings_apart", "opened_on", "leak_place"),
+    facets=("leak", "limit_from"),
 )
 
 SHELF: Final = View(
@@ -143,6 +150,8 @@ ORDER BY d.label, s.diff
         "fluid": "Oil by its label",
         "hand_feel": "How it turned by hand",
     },
+    facets=("word",),
+    order=Order("label"),
 )
 
 BUILD_SHEET: Final = View(
@@ -176,6 +185,8 @@ LEFT JOIN bottles bo ON bo.id = b.bottle
         "bottle": "Lot of the bottle",
         "verdicts": "Latest verdict of each calculator that was kept; of oil lost, where it was weighed, see leak",
     },
+    facets=("diff", "fluid"),
+    order=Order("built_on", newest_first=True),
 )
 
 WHAT_WORKED: Final = View(
@@ -205,6 +216,8 @@ LEFT JOIN fluids f ON f.id = b.fluid
         "build_label": "The build",
         "fluid": "Oil by its label",
     },
+    facets=("venue", "grip", "call", "fill_state"),
+    order=Order("run_on", newest_first=True),
 )
 
 _NOTE_COLUMNS: Final = """
@@ -288,6 +301,8 @@ IMPORTED_NOTES: Final = View(
         "weighing": "The weighing that it made",
         "run": "The run that it made",
     },
+    facets=("file", "made"),
+    order=Order("date", newest_first=True),
 )
 
 VIEWS: Final = (

@@ -9,12 +9,20 @@ from bevelbook.declare.fields import Field, field_of, fields_of
 from bevelbook.records import bookkeeping, building, facts, parts, people, track
 
 
+class Order(NamedTuple):
+    """The column by which a page shows the rows of a table or a view."""
+
+    column: str
+    newest_first: bool = False
+
+
 class Kind(NamedTuple):
     """One kind of record.
 
     ``label`` is the column that names a row for people; ``day`` the column of its day; ``searched`` the text columns
     that the search looks through. ``own`` kinds are written by people or by an import; the others only by the tool.
     ``fact`` kinds follow from the others: their first column is their key, and they can be worked out anew.
+    ``order`` is how a page shows the rows, where it is neither by the day nor by the label.
     """
 
     name: str
@@ -27,6 +35,7 @@ class Kind(NamedTuple):
     searched: tuple[str, ...] = ()
     own: bool = True
     fact: bool = False
+    order: Order | None = None
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -146,6 +155,7 @@ KINDS: Final = (
         bookkeeping.NoteFile,
         "name",
         own=False,
+        order=Order("read_at", newest_first=True),
     ),
     Kind(
         "note_reject",
@@ -154,6 +164,7 @@ KINDS: Final = (
         "Lines that were rejected or skipped, with the reason",
         bookkeeping.NoteReject,
         own=False,
+        order=Order("line"),
     ),
     Kind(
         "note_extra",
@@ -162,6 +173,7 @@ KINDS: Final = (
         "Cells of columns that the importer does not know",
         bookkeeping.NoteExtra,
         own=False,
+        order=Order("line"),
     ),
     Kind(
         "calculation",
@@ -171,6 +183,7 @@ KINDS: Final = (
         bookkeeping.Calculation,
         "calculator",
         own=False,
+        order=Order("calculated_at", newest_first=True),
     ),
     Kind("clash", "clashes", "Clashes", "Rows that two databases changed differently", bookkeeping.Clash, own=False),
     Kind(
@@ -181,6 +194,7 @@ KINDS: Final = (
         bookkeeping.Entry,
         "asked",
         own=False,
+        order=Order("made_at", newest_first=True),
     ),
 )
 
@@ -227,12 +241,6 @@ def kind_called(name: str) -> Kind:
         raise UnknownNameError("record", name, [kind.name for kind in KINDS if kind.own]) from None
 
 
-NOT_FOLLOWED: Final = frozenset(
-    {"like", "tries", "joint_seal", "shaft_seal", "builder", "person", "driver", "noted_by"}
-)
-"""References that lead from a record to none of which it takes values."""
-
-
 def linked(name: str, other: str) -> bool:
     """Whether one kind of record is the other, or leads to it by references.
 
@@ -244,6 +252,6 @@ def linked(name: str, other: str) -> bool:
     while waiting:
         here = waiting.pop()
         seen.add(here)
-        followed = (field for field in BY_NAME[here].fields if field.name not in NOT_FOLLOWED)
+        followed = (field for field in BY_NAME[here].fields if field.followed)
         waiting += [field.target for field in followed if field.target is not None and field.target not in seen]
     return other in seen

@@ -20,10 +20,10 @@ class NoteFile:
 
 @record
 class NoteReject:
-    note_file: str = reference("note_file", "The file")
+    note_file: str = reference("note_file", "The file", facet=True)
     line: int = whole("Line, from 1", minimum=1)
     status: str = choice(("rejected", "skipped"), "Rejected or skipped")
-    reason: str = text("Reason code")
+    reason: str = text("Reason code", facet=True)
     column_name: str | None = text("Column", default=None)
     value: str | None = text("What stood there", default=None)
     words: str | None = text("The reason in words, and what settles it", default=None)
@@ -46,7 +46,7 @@ class Entry:
 
 @record
 class Calculation:
-    calculator: str = text("Name of the calculator")
+    calculator: str = text("Name of the calculator", facet=True)
     version: int = whole("Its version", minimum=1)
     subject_table: str | None = text("Table of what it was computed for", default=None)
     subject_id: str | None = text("Id of what it was computed for", default=None)
@@ -55,7 +55,7 @@ class Calculation:
     rows: str | None = text("Rows of the listing, as JSON", default=None)
     uncertainties: str | None = text("Standard uncertainties of the outputs (k = 1), as JSON", default=None)
     origins: str = text("Where each input came from, as JSON")
-    verdict: str = choice(VERDICTS, "Verdict")
+    verdict: str = choice(VERDICTS, "Verdict", facet=True)
     reasons: str = text("Reasons and findings, as JSON")
     package: str = text("Package of the plugin")
     package_version: str = text("Its version")

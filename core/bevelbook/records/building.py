@@ -24,35 +24,41 @@ from bevelbook.declare.vocabulary import (
 @record
 class Build:
     label: str = text("For people, such as rear-a/3")
-    diff: str = reference("diff", "The diff that was filled")
+    diff: str = reference("diff", "The diff that was filled", facet=True)
     built_on: str = date("Day of the build")
-    kind: str | None = choice(BUILD_KINDS, "What was done", default=None)
-    builder: str | None = reference("person", "Who built it", default=None)
-    like: str | None = reference("build", "The build it was made like", default=None)
-    tries: str | None = reference("idea", "The idea that it tries", default=None)
-    fluid: str | None = reference("fluid", "Oil by its label", default=None)
-    bottle: str | None = reference("bottle", "The bottle it came from", default=None)
+    kind: str | None = choice(BUILD_KINDS, "What was done", default=None, carried=True, facet=True)
+    builder: str | None = reference("person", "Who built it", default=None, followed=False)
+    like: str | None = reference("build", "The build it was made like", default=None, followed=False)
+    tries: str | None = reference("idea", "The idea that it tries", default=None, followed=False)
+    fluid: str | None = reference("fluid", "Oil by its label", default=None, carried=True, facet=True)
+    bottle: str | None = reference("bottle", "The bottle it came from", default=None, carried=True)
     viscosity_cst: float | None = quantity(
-        "cSt", "Viscosity at 25 °C", default=None, above=0, plausible=(50, 2_000_000)
+        "cSt", "Viscosity at 25 °C", default=None, above=0, plausible=(50, 2_000_000), carried=True
     )
-    viscosity_from: str | None = choice(VISCOSITY_ORIGINS, "Where that viscosity comes from", default=None)
+    viscosity_from: str | None = choice(
+        VISCOSITY_ORIGINS, "Where that viscosity comes from", default=None, carried=True
+    )
     dry_mass_g: float | None = quantity("g", "Mass before oil", default=None, minimum=0, plausible=(5, 100))
     target_oil_mass_g: float | None = quantity(
-        "g", "Oil that was meant to go in", default=None, above=0, plausible=(0, 10)
+        "g", "Oil that was meant to go in", default=None, above=0, plausible=(0, 10), carried=True
     )
     oil_mass_g: float | None = quantity("g", "Oil put in", default=None, minimum=0, plausible=(0, 10))
     filled_mass_g: float | None = quantity("g", "Mass after oil", default=None, minimum=0, plausible=(5, 110))
     closed_mass_g: float | None = quantity(
         "g", "Mass when closed, outside wiped", default=None, minimum=0, plausible=(5, 150)
     )
-    mass_basis: str | None = choice(MASS_BASES, "What lay on the pan for dry and filled mass", default=None)
-    parts_on_pan: str | None = text("The parts on the pan, where that needs saying", default=None)
-    scale: str | None = reference("scale", "The scale", default=None)
+    mass_basis: str | None = choice(
+        MASS_BASES, "What lay on the pan for dry and filled mass", default=None, carried=True
+    )
+    parts_on_pan: str | None = text("The parts on the pan, where that needs saying", default=None, carried=True)
+    scale: str | None = reference("scale", "The scale", default=None, carried=True)
     squeeze_out: str | None = choice(SQUEEZE_OUT, "Oil that came out when the lid went on", default=None)
-    degassing: str | None = text("How bubbles were drawn out", default=None)
-    grease: str | None = text("Grease, and where", default=None)
-    gasket: str | None = text("Gasket or sealant", default=None)
-    screw_torque_nm: float | None = quantity("N·m", "Final torque of the lid's screws", default=None, above=0, below=10)
+    degassing: str | None = text("How bubbles were drawn out", default=None, carried=True)
+    grease: str | None = text("Grease, and where", default=None, carried=True)
+    gasket: str | None = text("Gasket or sealant", default=None, carried=True)
+    screw_torque_nm: float | None = quantity(
+        "N·m", "Final torque of the lid's screws", default=None, above=0, below=10, carried=True
+    )
     hand_feel: str | None = choice(FEELS, "How it turns by hand", default=None)
     against_last: str | None = choice(("thinner", "same", "thicker"), "By hand, against the last build", default=None)
     note: str | None = text("Anything else", default=None)
@@ -61,48 +67,51 @@ class Build:
 @record
 class BlendPart:
     build: str = reference("build", "The build it went into")
-    fluid: str | None = reference("fluid", "Oil by its label", default=None)
-    bottle: str | None = reference("bottle", "The bottle it came from", default=None)
-    viscosity_cst: float = quantity("cSt", "Viscosity at 25 °C", above=0, plausible=(50, 2_000_000))
-    mass_g: float = quantity("g", "Mass in the blend", above=0)
+    fluid: str | None = reference("fluid", "Oil by its label", default=None, carried=True)
+    bottle: str | None = reference("bottle", "The bottle it came from", default=None, carried=True)
+    viscosity_cst: float = quantity("cSt", "Viscosity at 25 °C", above=0, plausible=(50, 2_000_000), carried=True)
+    mass_g: float = quantity("g", "Mass in the blend", above=0, carried=True)
 
 
 @record
 class SealFitting:
     build: str = reference("build", "The build")
-    place: str = choice(SEAL_PLACES, "Where it sits")
-    seal: str | None = reference("seal", "The kind of seal", default=None)
+    place: str = choice(SEAL_PLACES, "Where it sits", carried=True, facet=True)
+    seal: str | None = reference("seal", "The kind of seal", default=None, carried=True)
     condition: str | None = choice(("new", "used"), "New or used", default=None)
     measured_outside_diameter_mm: float | None = quantity("mm", "Outside diameter, measured", default=None, above=0)
     measured_inside_diameter_mm: float | None = quantity("mm", "Inside diameter, measured", default=None, above=0)
     measured_section_mm: float | None = quantity("mm", "Section, measured", default=None, above=0)
-    state: str | None = choice(SEAL_STATES, "State", default=None)
-    note: str | None = text("Anything else", default=None)
+    state: str | None = choice(SEAL_STATES, "State", default=None, facet=True)
+    note: str | None = text("Anything else", default=None, carried=True)
 
 
 @record
 class BuildPart:
     build: str = reference("build", "The build")
     part: str = choice(
-        ("side gear", "small gear", "outdrive", "cross pin", "bearing", "gasket", "screw", "other"), "Part"
+        ("side gear", "small gear", "outdrive", "cross pin", "bearing", "gasket", "screw", "other"),
+        "Part",
+        carried=True,
+        facet=True,
     )
-    place: str | None = choice(("case side", "lid side", "both"), "Where it sits", default=None)
+    place: str | None = choice(("case side", "lid side", "both"), "Where it sits", default=None, carried=True)
     condition: str | None = choice(("new", "used", "turned over"), "New, used or turned over", default=None)
-    mark: str | None = text("What tells this piece from another", default=None)
-    note: str | None = text("Anything else", default=None)
+    mark: str | None = text("What tells this piece from another", default=None, carried=True)
+    note: str | None = text("Anything else", default=None, carried=True)
 
 
 @record
 class BuildShim:
     build: str = reference("build", "The build")
-    place: str = choice(SHIM_PLACES, "Where it sits")
+    place: str = choice(SHIM_PLACES, "Where it sits", carried=True, facet=True)
     thickness_mm: float = quantity(
-        "mm", "Thickness; negative for material taken away", minimum=-5, maximum=5, plausible=(-1, 2)
+        "mm", "Thickness; negative for material taken away", minimum=-5, maximum=5, plausible=(-1, 2), carried=True
     )
-    bore_mm: float | None = quantity("mm", "Bore", default=None, above=0)
-    outside_diameter_mm: float | None = quantity("mm", "Outside diameter", default=None, above=0)
-    pieces: int = whole("How many of them", default=1, minimum=1, maximum=20)
-    note: str | None = text("Anything else", default=None)
+    bore_mm: float | None = quantity("mm", "Bore", default=None, above=0, carried=True)
+    outside_diameter_mm: float | None = quantity("mm", "Outside diameter", default=None, above=0, carried=True)
+    pieces: int = whole("How many of them", default=1, minimum=1, maximum=20, carried=True)
+    note: str | None = text("Anything else", default=None, carried=True)
 
 
 @record
@@ -110,11 +119,13 @@ class Weighing:
     build: str = reference("build", "The build that was weighed")
     weighed_on: str | None = date("Day", default=None)
     mass_g: float = quantity("g", "Reading", minimum=0, plausible=(5, 150))
-    mass_basis: str | None = choice(MASS_BASES, "What lay on the pan; only equal ones are compared", default=None)
+    mass_basis: str | None = choice(
+        MASS_BASES, "What lay on the pan; only equal ones are compared", default=None, facet=True
+    )
     parts_on_pan: str | None = text("The parts on the pan, where that needs saying", default=None)
     scale: str | None = reference("scale", "The scale", default=None)
     runs: float | None = quantity("runs", "Runs since the build; summed when not given", default=None, minimum=0)
-    person: str | None = reference("person", "Who weighed", default=None)
+    person: str | None = reference("person", "Who weighed", default=None, followed=False)
     wiped: str | None = choice(YES_NO, "Outside wiped before weighing", default=None)
     note: str | None = text("Anything else", default=None)
 
@@ -123,8 +134,10 @@ class Weighing:
 class Opening:
     build: str = reference("build", "The build that it ends")
     opened_on: str = date("Day")
-    reason: str | None = choice(("leak", "notchy", "oil change", "routine", "broke", "top-up"), "Why", default=None)
-    person: str | None = reference("person", "Who opened it", default=None)
+    reason: str | None = choice(
+        ("leak", "notchy", "oil change", "routine", "broke", "top-up"), "Why", default=None, facet=True
+    )
+    person: str | None = reference("person", "Who opened it", default=None, followed=False)
     closed_mass_g: float | None = quantity(
         "g", "Mass before opening, wiped", default=None, minimum=0, plausible=(5, 150)
     )
@@ -133,6 +146,7 @@ class Opening:
         ("joint", "case-side shaft", "lid-side shaft", "both shafts", "screw hole", "unknown"),
         "Where it was wet",
         default=None,
+        facet=True,
     )
     leak_amount: str | None = choice(("dry", "damp", "drops", "empty"), "How wet", default=None)
     oil: str | None = choice(("clear", "grey", "black", "flakes"), "The oil", default=None)

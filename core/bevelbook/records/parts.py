@@ -19,8 +19,8 @@ class Diff:
     screw_size: str | None = text("Thread of the screws, such as M2 x 8", default=None)
     screw_hole: str | None = choice(SCREW_HOLES, "What the screws go into", default=None)
     shaft_diameter_mm: float | None = quantity("mm", "Output shaft where the seal runs", default=None, above=0)
-    joint_seal: str | None = reference("seal", "Seal of the lid's joint", default=None)
-    shaft_seal: str | None = reference("seal", "Seals of the output shafts", default=None)
+    joint_seal: str | None = reference("seal", "Seal of the lid's joint", default=None, followed=False)
+    shaft_seal: str | None = reference("seal", "Seals of the output shafts", default=None, followed=False)
     usual_dry_mass_g: float | None = quantity(
         "g", "Dry mass when nothing is missing, open half", default=None, above=0, plausible=(5, 100)
     )

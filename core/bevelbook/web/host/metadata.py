@@ -7,43 +7,13 @@ from typing import Any, Final
 from bevelbook.declare.fields import fields_of
 from bevelbook.facts.views import VIEWS, View
 from bevelbook.plugin.registry import Registry
-from bevelbook.records import FACTS, KINDS, Kind
+from bevelbook.records import FACTS, KINDS, Kind, Order
 from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.store.column_words import SHARED, columns_of_kind, columns_of_view_in_words
 from bevelbook.store.schema import search_table
 
 PAGE_ROWS: Final = 50
 HIDDEN: Final = ("about", "history", "note_bytes", "replacing", "writing", "_sqlite_migrations")
-FACETS: Final = {
-    "builds": ("diff", "kind", "fluid"),
-    "runs": ("venue", "grip", "call"),
-    "run_diffs": ("position",),
-    "weighings": ("mass_basis",),
-    "openings": ("reason", "leak_place"),
-    "seal_fittings": ("place", "state"),
-    "build_parts": ("part",),
-    "build_shims": ("place",),
-    "ideas": ("venue",),
-    "calculations": ("calculator", "verdict"),
-    "note_rejects": ("reason", "note_file"),
-    "build_sheet": ("diff", "fluid"),
-    "what_worked": ("venue", "grip", "call", "fill_state"),
-    "imported_notes": ("file", "made"),
-    "shelf": ("word",),
-    "losses": ("leak", "limit_from"),
-}
-NEWEST_FIRST: Final = {
-    "calculations": "calculated_at",
-    "note_files": "read_at",
-    "entries": "made_at",
-    "build_sheet": "built_on",
-    "what_worked": "run_on",
-    "imported_notes": "date",
-    "latest_calculations": "calculated_at",
-    "current_builds": "built_on",
-    "build_runs": "run_on",
-}
-IN_ORDER: Final = {"note_rejects": "line", "note_extras": "line", "shelf": "label"}
 _ABOUT: Final = {"name": "What is said", "value": "What it is"}
 
 
@@ -58,7 +28,7 @@ def metadata_of(name: str, registry: Registry, invented: bool = False, large: bo
     if large:
         for view in VIEWS:
             tables[view.name].pop("facets", None)
-    tables["about"] = _common("about", "About", "What the database says of itself", _ABOUT)
+    tables["about"] = _common("About", "What the database says of itself", _ABOUT)
     for offered in registry.calculators.values():
         tables |= _of_calculator(offered.calculator)
     tables |= {hidden: {"hidden": True} for hidden in HIDDEN}
@@ -71,12 +41,13 @@ def metadata_of(name: str, registry: Registry, invented: bool = False, large: bo
 
 
 def _of_kind(kind: Kind) -> dict[str, Any]:
-    found = _common(kind.table, kind.title, kind.about, columns_of_kind(kind))
+    facets = tuple(field.name for field in kind.fields if field.facet)
+    found = _common(kind.title, kind.about, columns_of_kind(kind), facets, kind.order)
     if kind.label:
         found["label_column"] = kind.label
     if kind.day:
         found["sort_desc"] = kind.day
-    elif kind.label and "sort_desc" not in found:
+    elif kind.label and kind.order is None:
         found["sort"] = kind.label
     if kind.searched:
         found |= {"fts_table": search_table(kind), "fts_pk": "rowid"}
@@ -84,11 +55,11 @@ def _of_kind(kind: Kind) -> dict[str, Any]:
 
 
 def _of_facts(kind: Kind) -> dict[str, Any]:
-    return _common(kind.table, kind.title, kind.about, columns_of_kind(kind))
+    return _common(kind.title, kind.about, columns_of_kind(kind))
 
 
 def _of_view(view: View) -> dict[str, Any]:
-    return _common(view.name, view.title, view.about, columns_of_view_in_words(view))
+    return _common(view.title, view.about, columns_of_view_in_words(view), view.facets, view.order)
 
 
 def _of_calculator(calculator: Any) -> dict[str, Any]:
@@ -108,21 +79,21 @@ def _of_calculator(calculator: Any) -> dict[str, Any]:
         "calculated_by": "Who",
     }
     title = f"Results: {calculator.title}"
-    found = {whole: _common(whole, title, f"Kept results: {calculator.purpose}", columns)}
+    found = {whole: _common(title, f"Kept results: {calculator.purpose}", columns)}
     found[whole]["sort_desc"] = "calculated_at"
     if calculator.listing_out:
         rows = {field.name: field.described() for field in fields_of(calculator.listing_out.item)}
         about = f"Row by row: {calculator.listing_out.about}"
-        found[listed] = _common(listed, f"{title}, rows", about, {**about_subject, "place": SHARED["place"], **rows})
+        found[listed] = _common(f"{title}, rows", about, {**about_subject, "place": SHARED["place"], **rows})
     return found
 
 
-def _common(name: str, title: str, about: str, columns: dict[str, str]) -> dict[str, Any]:
+def _common(
+    title: str, about: str, columns: dict[str, str], facets: tuple[str, ...] = (), order: Order | None = None
+) -> dict[str, Any]:
     found: dict[str, Any] = {"title": title, "description": f"{about}.", "columns": columns, "size": PAGE_ROWS}
-    if name in FACETS:
-        found["facets"] = list(FACETS[name])
-    if name in NEWEST_FIRST:
-        found["sort_desc"] = NEWEST_FIRST[name]
-    if name in IN_ORDER:
-        found["sort"] = IN_ORDER[name]
+    if facets:
+        found["facets"] = list(facets)
+    if order:
+        found["sort_desc" if order.newest_first else "sort"] = order.column
     return found
