@@ -68,7 +68,7 @@ def test_only_the_module_for_units_imports_pint_and_only_the_browser_imports_dat
 
 
 TRADE_WORDS = {
-    ("notes/note_columns.py", "viscosity"): "a heading of notes",
+    ("records/note_row.py", "viscosity"): "a heading of notes",
     ("declare/vocabulary.py", "blend"): "where a viscosity comes from",
 }
 """Words of core that are the name of a calculator too, and what they stand for there."""

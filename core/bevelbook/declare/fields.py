@@ -59,6 +59,17 @@ class Missing:
 REQUIRED: Final = Missing()
 
 
+class Filling(NamedTuple):
+    """What a column of a note row fills, and what it makes; see :func:`filling`."""
+
+    fills: tuple[tuple[type[Any], str], ...]
+    named: type[Any] | None = None
+    makes: type[Any] | None = None
+    of_build: bool = False
+    headings: tuple[str, ...] = ()
+    headings_with_unit: tuple[str, ...] = ()
+
+
 class Field(NamedTuple):
     """All that is known of one field.
 
@@ -72,6 +83,7 @@ class Field(NamedTuple):
     ``facet`` counts its values on the page of its table. ``followed`` is a reference that leads to a record from which
     values may be taken. ``on_run_sheet`` is the time of the day at which it is written down at the track; fields of one
     time come in the order declared, save that one may come right after another by ``sheet_after`` (``runs.laps``).
+    ``filling`` is what a column of a note row fills.
     """
 
     name: str
@@ -97,6 +109,7 @@ class Field(NamedTuple):
     followed: bool = True
     on_run_sheet: SheetTime | None = None
     sheet_after: str | None = None
+    filling: Filling | None = None
 
     @property
     def required(self) -> bool:
@@ -238,6 +251,42 @@ def listing(item: type[Any], about: str, *, default: object = REQUIRED, **more: 
     return Declared("listing", about, default, {"item": item, **more})
 
 
+_READ_BY: Final = ("unit", "minimum", "maximum", "above", "below", "plausible", "choices", "exact", "digits")
+
+
+def filling(
+    *fills: tuple[type[Any], str],
+    named: tuple[type[Any], str] | None = None,
+    read_as: tuple[type[Any], str] | None = None,
+    about: str | None = None,
+    required: bool = False,
+    makes: type[Any] | None = None,
+    of_build: bool = False,
+    headings: tuple[str, ...] = (),
+    headings_with_unit: tuple[str, ...] = (),
+) -> Any:
+    """A column of a note row. It is read like the first field that it fills, and fills each of those in ``fills``.
+
+    ``named`` is the label of the record that the cell names, where the filled field is a reference; ``read_as`` another
+    field to be read like. A value ``makes`` a record of that class; without it the value goes into the record if
+    something else makes one, and is else kept beside the row. ``of_build`` says that the value tells the diff's build
+    from the one before: the row is shown with that of its build where it says nothing. ``headings`` are what people
+    write above such a column, in lower case; ``headings_with_unit`` those that need a unit of it behind them.
+
+    Raises DeclarationError where a field is not declared, or where a reference is filled without ``named``.
+    """
+    for owner, column in (*fills, *(one for one in (named, read_as) if one)):
+        if column not in {field.name for field in fields_of(owner)}:
+            raise DeclarationError(f"{owner.__name__} has no field {column}", code="filling_unknown_field")
+    if (named is None) != (field_of(*fills[0]).kind != "reference"):
+        raise DeclarationError(f"{fills[0][1]}: a reference, and nothing else, takes named=", code="filling_named")
+    source = field_of(*(named or read_as or fills[0]))
+    said = Filling(fills, named[0] if named else None, makes, of_build, headings, headings_with_unit)
+    more = {name: getattr(source, name) for name in _READ_BY}
+    default = REQUIRED if required else None
+    return Declared(source.kind, about or source.about, default, {**more, "filling": said})
+
+
 class Record:
     """Behaviour of every record. Values are read-only; two records are equal when all their values are.
 
@@ -298,7 +347,7 @@ def field_of(one: object, name: str) -> Field:
 @dataclass_transform(
     kw_only_default=True,
     frozen_default=True,
-    field_specifiers=(quantity, whole, text, choice, date, reference, listing),
+    field_specifiers=(quantity, whole, text, choice, date, reference, listing, filling),
 )
 def record(cls: type[T]) -> type[T]:
     """Make a frozen, keyword-only, slotted class of the declared fields.

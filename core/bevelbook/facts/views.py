@@ -7,12 +7,15 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.fields import field_of
+from bevelbook.declare.fields import Field, Filling, field_of, fields_of
 from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
-from bevelbook.records import Order
+from bevelbook.records import KINDS, Order
+from bevelbook.records.building import Build, Weighing
 from bevelbook.records.facts import BuildFacts, DiffFacts
+from bevelbook.records.note_row import NoteRow
+from bevelbook.records.track import Run, RunDiff
 
 LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
 """Kept calculations of one calculator and record, the one that counts first."""
@@ -220,27 +223,45 @@ LEFT JOIN fluids f ON f.id = b.fluid
     order=Order("run_on", newest_first=True),
 )
 
-_NOTE_COLUMNS: Final = """
-       b.dry_mass_g, b.oil_mass_g, coalesce(w.mass_g, b.filled_mass_g) AS total_mass_g, {build}.viscosity_cst,
-       f.label AS fluid, v.name AS venue, rd.position, r.grip, r.track_temp_c, r.air_temp_c, rd.diff_temp_c, r.runs,
-       r.call, coalesce(r.note, {build}.note, w.note) AS result_note,
-       {made} AS made, b.id AS build, w.id AS weighing, r.id AS run
-"""
 _ON_LINE: Final = "{0}.note_file = {1}.note_file AND {0}.note_line = {1}.note_line"
+_ALIASES: Final[dict[type[Any], str]] = {Build: "b", Weighing: "w", Run: "r", RunDiff: "rd"}
+_NOTES_OF: Final = "coalesce(r.note, {build}.note, w.note)"
+"""A note that was added by hand to what a row made is shown with it."""
 
 
-def _note_branch(root: str, joins: str, builder: str, build: str, where: str, made: str) -> str:
-    columns = _NOTE_COLUMNS.format(build=build, made=made)
+def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
+    """What the records of a row say in one of its columns, before an id becomes a name."""
+    held = {_ALIASES[owner]: name for owner, name in filling.fills}
+    if column.name == "result_note":
+        return _NOTES_OF.format(build=build)
+    if filling.of_build:
+        return f"{build}.{held['b']}"
+    if {"b", "w", "r"} <= held.keys():
+        return f"{root}.{held[root]}"
+    cells = [f"{alias}.{name}" for alias, name in held.items()]
+    return cells[0] if len(cells) == 1 else f"coalesce({', '.join(cells)})"
+
+
+def _note_branch(root: str, joins: str, build: str, where: str, made: str) -> str:
+    """The rows that made the record ``root``; ``build`` is the one that their diff had."""
+    selected, named = [], []
+    for column in fields_of(NoteRow):
+        filling = column.filling
+        assert filling is not None
+        cell = _note_cell(column, filling, root, build)
+        if filling.named is not None:
+            kind = next(kind for kind in KINDS if kind.cls is filling.named)
+            alias = f"of_{column.name}"
+            named.append(f"LEFT JOIN {kind.table} {alias} ON {alias}.id = {cell}")
+            cell = f"{alias}.{kind.label}"
+        selected.append(f'{cell} AS "{column.name}"')
     return f"""
 SELECT nf.name AS file, {root}.note_line AS line, {root}.note_file AS note_file,
-       {"b.built_on" if root == "b" else "w.weighed_on" if root == "w" else "r.run_on"} AS date,
-       p.name AS builder, d.label AS diff, {columns}
+       {f",{chr(10)}       ".join(selected)},
+       {made} AS made, b.id AS build, w.id AS weighing, r.id AS run
 FROM {joins}
 JOIN note_files nf ON nf.id = {root}.note_file
-LEFT JOIN people p ON p.id = {builder}
-LEFT JOIN diffs d ON d.id = {build}.diff
-LEFT JOIN fluids f ON f.id = {build}.fluid
-LEFT JOIN venues v ON v.id = r.venue
+{chr(10).join(named)}
 WHERE {root}.note_file IS NOT NULL {where}
 """
 
@@ -251,7 +272,6 @@ _NOTES_SQL: Final = (
         "b",
         f"builds b LEFT JOIN weighings w ON {_ON_LINE.format('w', 'b')} "
         + _RUN_OF.format(line=_ON_LINE.format("r", "b"), rd_line=_ON_LINE.format("rd", "r")),
-        "b.builder",
         "b",
         "",
         "CASE WHEN r.id IS NULL THEN 'build' ELSE 'build and run' END",
@@ -261,7 +281,6 @@ _NOTES_SQL: Final = (
         "w",
         f"weighings w LEFT JOIN builds b ON {_ON_LINE.format('b', 'w')} JOIN builds c ON c.id = w.build "
         + _RUN_OF.format(line=_ON_LINE.format("r", "w"), rd_line=_ON_LINE.format("rd", "r")),
-        "w.person",
         "c",
         "AND b.id IS NULL",
         "CASE WHEN r.id IS NULL THEN 'weighing' ELSE 'weighing and run' END",
@@ -273,7 +292,6 @@ _NOTES_SQL: Final = (
         f"LEFT JOIN weighings w ON {_ON_LINE.format('w', 'r')} "
         f"LEFT JOIN run_diffs rd ON rd.run = r.id AND {_ON_LINE.format('rd', 'r')} "
         "LEFT JOIN builds c ON c.id = rd.build",
-        "r.noted_by",
         "c",
         "AND b.id IS NULL AND w.id IS NULL",
         "'run'",
@@ -288,10 +306,9 @@ IMPORTED_NOTES: Final = View(
     {
         "file": "File it came from",
         "line": "Line in that file",
-        "date": "Day",
+        **{column.name: column.described() for column in fields_of(NoteRow)},
         "builder": "Who built or wrote it down",
         "diff": "The diff",
-        "total_mass_g": "Mass after oil, or weighed later [g]",
         "fluid": "Oil by its label; of the diff's build at the time where the row does not say",
         "viscosity_cst": "Viscosity at 25 °C [cSt], likewise",
         "venue": "Where",

@@ -10,10 +10,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
 from hashlib import blake2b
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched import look_away
+from bevelbook.notes.note_columns import REFERRED, STORED, WORKED_OUT
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.lookup import last_number, strays
@@ -22,45 +23,15 @@ from bevelbook.store.triggers import added_sql
 from bevelbook.store.versions import after, note_version
 
 BUILD, WEIGHING, RUN, RUN_DIFF = "b", "e", "c", "d"
-_ORDER: Final = ("build", "weighing", "run", "run_diff")
-_NAMED: Final = ("person", "fluid", "venue", "diff")
+_ORDER: Final = tuple(WORKED_OUT)
+_NAMED: Final = tuple(dict.fromkeys(REFERRED.values()))
 _NO_DAY: Final = "1970-01-01"
 _REBUILD_SHARE: Final = 0.5
 _MANY_ROWS: Final = 10_000
 _LOOKED_UP: Final = ("builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on")
 
-COLUMNS: Final[dict[str, tuple[str, ...]]] = {
-    "build": (
-        "label",
-        "diff",
-        "built_on",
-        "builder",
-        "fluid",
-        "viscosity_cst",
-        "viscosity_from",
-        "dry_mass_g",
-        "oil_mass_g",
-        "filled_mass_g",
-    ),
-    "weighing": ("build", "weighed_on", "mass_g", "mass_basis", "person"),
-    "run": (
-        "label",
-        "run_on",
-        "venue",
-        "noted_by",
-        "grip",
-        "air_temp_c",
-        "track_temp_c",
-        "runs",
-        "call",
-        "note",
-    ),
-    "run_diff": ("run", "build", "position", "diff_temp_c"),
-}
-
-
 Taken = tuple[str, int, *tuple[object, ...]]
-"""A record on its way in: id, line, then the columns of :data:`COLUMNS`."""
+"""A record on its way in: id, line, then the columns of :data:`~bevelbook.notes.note_columns.STORED`."""
 
 
 class Current(NamedTuple):
@@ -95,10 +66,24 @@ def day_part(day: str) -> str:
     return f"{ms[:8]}-{ms[8:]}"
 
 
+class Names(dict[str | None, Any]):
+    """The ids of one kind of record by name. A name that is not there yet is made; no name has no id."""
+
+    def __init__(self, held: dict[str | None, str], make: Callable[[str], str]) -> None:
+        super().__init__(held)
+        self[None] = None
+        self._make = make
+
+    def __missing__(self, name: str) -> str:
+        made = self[name] = self._make(name)
+        return made
+
+
 class Bulk:
     """Looks up what is there and, unless ``dry``, writes what comes in.
 
-    ``anew`` looks away from the file's own records, as when it is read anew.
+    ``anew`` looks away from the file's own records, as when it is read anew. ``line`` is the line of the file whose
+    names are looked up.
     """
 
     def __init__(
@@ -116,33 +101,32 @@ class Bulk:
         self.stamp = stamp
         self.by = by
         self.dry = dry
+        self.line = 0
         self.new_names: list[tuple[str, str, int]] = []
         self._others = f"AND note_file IS NOT {literal(note_file)}" if anew else ""
         self.holds_builds = self._holds("builds")
         self.holds_runs = self._holds("runs")
         self.holds_notes = self.holds_builds or self.holds_runs
         self._rows: dict[str, list[Taken]] = {name: [] for name in _ORDER}
-        self._names: dict[str, dict[str, str]] = {}
+        self._names: dict[str, Names] = {}
         self._build_numbers: dict[str, int] = {}
         self._run_numbers: dict[str, int] = {}
         self._strays: dict[str, dict[str, int]] = {}
         self._last_rowids: dict[str, int] = {}
         self._dropped: list[str] = []
 
-    def names(self, kind_name: str) -> dict[str, str]:
-        """The ids of all people, diffs, fluids or venues by their name."""
+    def names(self, kind_name: str) -> Names:
+        """The ids of all people, diffs, fluids or venues by their name; what is not there is made for ``line``."""
         names = self._names.get(kind_name)
         if names is None:
-            names = self._names[kind_name] = self._held_names(BY_NAME[kind_name])
+            kind = BY_NAME[kind_name]
+            names = self._names[kind_name] = Names(self._held_names(kind), lambda label: self._make(kind, label))
         return names
 
     def name_id(self, kind_name: str, label: str, line: int) -> str:
         """The id of a person, diff, fluid or venue of that name; it is made where there is none."""
-        names = self.names(kind_name)
-        found = names.get(label)
-        if found is None:
-            found = names[label] = self._make(BY_NAME[kind_name], label, line)
-        return found
+        self.line = line
+        return str(self.names(kind_name)[label])
 
     def is_known(self, note: str) -> bool:
         """Whether the records of a note row are in the database already."""
@@ -184,7 +168,7 @@ class Bulk:
         return last_number(self.connection, table, value, name, self._strays[table])
 
     def taker(self, kind_name: str) -> Callable[[Taken], None]:
-        """What takes one record after another: id, line, then the columns of ``COLUMNS``. They wait for a flush."""
+        """What takes one record after another: id, line, then the columns of ``STORED``. They wait for a flush."""
         return self._rows[kind_name].append
 
     def flush(self) -> None:
@@ -197,8 +181,8 @@ class Bulk:
             rows.clear()
 
     def _insert(self, kind_name: str) -> str:
-        """The statement for rows of id, line and the columns of ``COLUMNS``; what all rows share stands in it."""
-        columns = ("id", "note_line", *COLUMNS[kind_name])
+        """The statement for rows of id, line and the columns of ``STORED``; what all rows share stands in it."""
+        columns = ("id", "note_line", *STORED[kind_name])
         shared = {"note_file": self.note_file, **dict.fromkeys(STAMPS[:2], self.stamp)}
         if self.by is not None:
             shared[STAMPS[2]] = self.by
@@ -319,20 +303,20 @@ class Bulk:
         ).fetchone()
         return Current(*row) if row else None
 
-    def _held_names(self, kind: Kind) -> dict[str, str]:
+    def _held_names(self, kind: Kind) -> dict[str | None, str]:
         """Names with their ids; of two records with one name the older."""
         column = quoted(kind.label or "id")
         found = self.connection.execute(f"SELECT {column}, id FROM {kind.table} ORDER BY created_at DESC, id DESC")
         return dict(map(tuple, found))
 
-    def _make(self, kind: Kind, label: str, line: int) -> str:
+    def _make(self, kind: Kind, label: str) -> str:
         made = content_id(_NO_DAY, f"{kind.name}\0{label}")
-        self.new_names.append((kind.name, label, line))
+        self.new_names.append((kind.name, label, self.line))
         if not self.dry:
             self._start()
             more = {"medium": "oil"} if kind.name == "fluid" else {}
             values: dict[str, object] = {"id": made, "version": made, kind.label or "id": label, **more}
-            values |= {"note_file": self.note_file, "note_line": line}
+            values |= {"note_file": self.note_file, "note_line": self.line}
             values |= {"created_at": self.stamp, "updated_at": self.stamp, "updated_by": self.by}
             self.connection.execute(
                 f"INSERT INTO {kind.table} ({', '.join(map(quoted, values))}) VALUES ({', '.join('?' * len(values))})",

@@ -6,13 +6,14 @@ import sqlite3
 from typing import NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
-from bevelbook.notes.bulk import COLUMNS, Bulk
+from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.note_columns import STORED, WORKED_OUT
 from bevelbook.records import BY_NAME
 from bevelbook.store.schema import quoted
 from bevelbook.store.versions import PLACED, after, note_version
 from bevelbook.store.writing import Writer
 
-ORDER = ("build", "weighing", "run", "run_diff")
+ORDER = tuple(WORKED_OUT)
 Values = tuple[object, ...]
 
 
@@ -44,7 +45,7 @@ def changes(connection: sqlite3.Connection, planned: Planned) -> list[Change]:
     """How the records of a file would change. Labels, which are for people, stay as they are."""
     found: list[Change] = []
     for name in ORDER:
-        kind, columns = BY_NAME[name], COLUMNS[name]
+        kind, columns = BY_NAME[name], STORED[name]
         listed = ", ".join(map(quoted, columns))
         cursor = connection.cursor()
         cursor.row_factory = None
@@ -99,7 +100,7 @@ def _change(writer: Writer, one: Change) -> None:
     To which build it belongs follows from all rows of the diff: that is set in it without a version.
     """
     kind = BY_NAME[one.kind]
-    values = dict(zip(COLUMNS[one.kind], one.values, strict=True))
+    values = dict(zip(STORED[one.kind], one.values, strict=True))
     changed = {name: values[name] for name in one.columns}
     placed = {name: changed.pop(name) for name in PLACED.get(one.kind, ()) if name in changed}
     if changed:

@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.note_columns import BESIDE, BY_NAME, NAMES, REQUIRED_COLUMNS, SYNONYMS
+from bevelbook.notes.note_columns import BESIDE, BY_NAME, NAMES, REQUIRED_COLUMNS, SYNONYMS, WITH_UNIT
 from bevelbook.notes.table import DELIMITERS, Row, hinted_delimiter, sample_rows
 from bevelbook.reading.faults import trimmed
 from bevelbook.reading.units import looks_like_unit, names_unit
@@ -75,8 +75,9 @@ def matched(heading: str, place: int, own: Mapping[str, str]) -> Column:
     bare, unit = _split_unit(plain)
     if unit:
         meant = own.get(folded(bare)) or SYNONYMS.get(folded(bare))
-        if meant is None and folded(bare) == "oil" and names_unit("g", unit):
-            meant = "oil_mass_g"
+        if meant is None and folded(bare) in WITH_UNIT:
+            named = WITH_UNIT[folded(bare)]
+            meant = named if names_unit(BY_NAME[named].unit or "1", unit) else None
         if meant is None:
             meant = next((one for one, field in BY_NAME.items() if folded(bare) == field.words and field.unit), None)
         if meant and meant != IGNORED and BY_NAME[meant].kind == "quantity":

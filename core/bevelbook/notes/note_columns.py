@@ -1,62 +1,71 @@
-"""The canonical columns of a flat note row, taken from the fields of the records that a row becomes."""
+"""What follows from the declared note row: its headings, and which column of which record takes which of its cells."""
 
 from __future__ import annotations
 
 from typing import Any, Final
 
-from bevelbook.declare.fields import REQUIRED, Field, field_of
-from bevelbook.records.building import Build
-from bevelbook.records.parts import Diff, Fluid
-from bevelbook.records.people import Person, Venue
-from bevelbook.records.track import Run, RunDiff
+from bevelbook.declare.fields import Filling, fields_of
+from bevelbook.records import BY_NAME as KINDS_BY_NAME
+from bevelbook.records import KINDS
+from bevelbook.records.building import Weighing
+from bevelbook.records.note_row import NoteRow
 
-
-def _column(owner: type[Any], source: str, name: str, about: str | None = None) -> Field:
-    field = field_of(owner, source)
-    default = REQUIRED if name in REQUIRED_COLUMNS else None
-    return field._replace(name=name, about=about or field.about, default=default)
-
-
-REQUIRED_COLUMNS: Final = ("date", "diff")
-
-COLUMNS: Final[tuple[Field, ...]] = (
-    _column(Build, "built_on", "date", "Day"),
-    _column(Person, "name", "builder", "Who built it or wrote it down"),
-    _column(Diff, "label", "diff"),
-    _column(Build, "dry_mass_g", "dry_mass_g"),
-    _column(Build, "oil_mass_g", "oil_mass_g"),
-    _column(Build, "filled_mass_g", "total_mass_g", "Mass after oil, or weighed later"),
-    _column(Build, "viscosity_cst", "viscosity_cst"),
-    _column(Fluid, "label", "fluid", "Oil as its bottle names it"),
-    _column(Venue, "name", "venue"),
-    _column(RunDiff, "position", "position"),
-    _column(Run, "grip", "grip"),
-    _column(Run, "track_temp_c", "track_temp_c"),
-    _column(Run, "air_temp_c", "air_temp_c"),
-    _column(RunDiff, "diff_temp_c", "diff_temp_c"),
-    _column(Run, "runs", "runs"),
-    _column(Run, "call", "call"),
-    _column(Run, "note", "result_note"),
-)
+COLUMNS: Final = fields_of(NoteRow)
 BY_NAME: Final = {field.name: field for field in COLUMNS}
 NAMES: Final = tuple(BY_NAME)
+REQUIRED_COLUMNS: Final = tuple(field.name for field in COLUMNS if field.required)
 MASSES: Final = ("dry_mass_g", "oil_mass_g", "total_mass_g")
+LATER: Final = NAMES[NAMES.index("result_note") + 1 :]
+"""Columns that came later. They count for the id of a row only where they are filled, so that a new column changes the
+id of no row that was imported before; those up to ``result_note`` count always."""
 
-SYNONYMS: Final = {
-    "dry": "dry_mass_g",
-    "dry mass": "dry_mass_g",
-    "oil mass": "oil_mass_g",
-    "total": "total_mass_g",
-    "total mass": "total_mass_g",
-    "viscosity": "viscosity_cst",
-    "track": "track_temp_c",
-    "track temp": "track_temp_c",
-    "air": "air_temp_c",
-    "air temp": "air_temp_c",
-    "diff temp": "diff_temp_c",
-    "unit": "diff",
-}
-"""Headings in lower case with one blank between words, beside the canonical names. ``oil`` needs a mass unit."""
+FILLINGS: Final[dict[str, Filling]] = {field.name: field.filling for field in COLUMNS if field.filling}
+SYNONYMS: Final = {heading: name for name, one in FILLINGS.items() for heading in one.headings}
+"""Headings in lower case with one blank between words, beside the canonical names."""
+WITH_UNIT: Final = {heading: name for name, one in FILLINGS.items() for heading in one.headings_with_unit}
+"""Headings that name a column where a unit of it stands behind them."""
 
 BESIDE: Final = ("line", "reason", "column")
 """The columns that the file of rejected rows carries beside the input's own."""
+
+WORKED_OUT: Final[dict[str, tuple[str, ...]]] = {
+    "build": ("label", "viscosity_from"),
+    "weighing": ("build", "mass_basis"),
+    "run": ("label",),
+    "run_diff": ("run", "build"),
+}
+"""The records that a row may become, each with what placing works out for it."""
+
+
+def filled(kind_name: str) -> dict[str, str]:
+    """The columns of a record that cells of the row fill, each with the name of the note column."""
+    cls = KINDS_BY_NAME[kind_name].cls
+    return {column: name for name, one in FILLINGS.items() for owner, column in one.fills if owner is cls}
+
+
+STORED: Final = {name: (*worked_out, *filled(name)) for name, worked_out in WORKED_OUT.items()}
+"""The columns of each record that an import writes, in the order in which it does."""
+REFERRED: Final = {
+    name: kind.name for name, one in FILLINGS.items() if one.named for kind in KINDS if kind.cls is one.named
+}
+"""Note columns whose cells name another record, with its kind."""
+
+
+def making(cls: type[Any]) -> tuple[str, ...]:
+    """The note columns in which a value makes a record of that class."""
+    return tuple(name for name, one in FILLINGS.items() if one.makes is cls)
+
+
+def _loose() -> dict[str, str]:
+    classes = {KINDS_BY_NAME[name].cls: name for name in WORKED_OUT}
+    found = {}
+    for name, one in FILLINGS.items():
+        owners = {classes[owner] for owner, _ in one.fills}
+        if len(owners) == 1 and not one.of_build and one.makes in (None, Weighing):
+            owner = owners.pop()
+            found[name] = "run" if owner == "run_diff" else owner
+    return found
+
+
+LOOSE: Final = _loose()
+"""Columns that only go into a record that something else made, with that record; a diff in a run comes with its run."""

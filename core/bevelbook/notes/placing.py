@@ -9,20 +9,25 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
+from operator import getitem
 from typing import Any, Final
 
 from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, day_part, note_id
-from bevelbook.notes.staging import Stage
+from bevelbook.notes.note_columns import LOOSE, REFERRED, filled, making
+from bevelbook.notes.staging import Stage, picker
+from bevelbook.records.building import Build, Weighing
+from bevelbook.records.track import Run
 
 PLACED_ROWS: Final = 10_000
 _WRITTEN_ROWS: Final = 2_500
 """After so many rows their records are written: enough to pay for a statement, few enough to hold."""
-DRIVEN: Final = frozenset(
-    ("venue", "position", "grip", "track_temp_c", "air_temp_c", "diff_temp_c", "runs", "call", "result_note")
-)
-"""The columns that make a run, or belong to one."""
-FILLED: Final = ("builder", "diff", "dry_mass_g", "oil_mass_g", "total_mass_g", "viscosity_cst", "fluid")
+_RUNS: Final = tuple(filled("run")).index("runs")
+Row = tuple[Any, ...]
+
+
+def _says_any(cells: Row) -> bool:
+    return cells.count(None) < len(cells)
 
 
 class Placing:
@@ -41,18 +46,38 @@ class Placing:
         self.diffs: set[str] = set()
         self._current: dict[str, Current] = {}
         self._extras: list[tuple[int, str]] = []
-        self._diffs = bulk.names("diff")
-        self._people = bulk.names("person")
-        self._venues = bulk.names("venue")
         self._add_build, self._add_weighing = bulk.taker("build"), bulk.taker("weighing")
         self._add_run, self._add_run_diff = bulk.taker("run"), bulk.taker("run_diff")
+        self._find_places()
+
+    def _find_places(self) -> None:
+        """Where a row has what is asked for, by name: its columns, behind them the ids of what they name, then None."""
+        stage = self.stage
+        named = [name for name in stage.present if name in REFERRED]
+        ids = {name: len(stage.present) + place for place, name in enumerate(named)}
+
+        def picks(names: Iterable[str]) -> Callable[[Row], Row]:
+            return picker([ids.get(name, stage.place(name)) for name in names])
+
+        self._labels = stage.picker(named)
+        self._names = tuple(self.bulk.names(REFERRED[name]) for name in named)
+        self._label, self._diff, self._fluid = stage.place("diff"), ids["diff"], ids.get("fluid", -1)
+        self._dry, self._oil = stage.place("dry_mass_g"), stage.place("oil_mass_g")
+        self._total, self._viscosity = stage.place("total_mass_g"), stage.place("viscosity_cst")
+        self._of_build, self._of_weighing = picks(filled("build").values()), picks(filled("weighing").values())
+        self._of_run, self._of_run_diff = picks(filled("run").values()), picks(filled("run_diff").values())
+        weighing = making(Weighing)
+        self._of_unknown_build = picks("" if name in weighing else name for name in filled("build").values())
+        self._building, self._weighing, self._driving = (
+            stage.picker([name for name in making(cls) if name in stage.present]) for cls in (Build, Weighing, Run)
+        )
+        self._loose = [(name, kind, stage.place(name)) for name, kind in LOOSE.items() if name in stage.present]
 
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
         stage, bulk = self.stage, self.bulk
-        template, spread = stage.content_template, stage.picker(stage.columns)
-        fills_only = not (bulk.holds_notes or stage.has_any(DRIVEN))
-        fill = stage.picker(FILLED)
+        content_of = stage.content
+        fills_only = self._oil >= 0 and not bulk.holds_notes and set(stage.present) <= set(filled("build").values())
         day = ids = ""
         seen: dict[str, int] = {}
         for count, (line, row) in enumerate(stage.in_order(), 1):
@@ -60,18 +85,18 @@ class Placing:
                 day = row[0]
                 ids = day_part(day)
                 seen.clear()
-            content = template % row
+            content = content_of(row)
             occurrence = seen.get(content, 0)
             seen[content] = occurrence + 1
             if occurrence:
                 stage.add_finding(line, "duplicate_row")
             note = note_id(ids, content, occurrence)
-            if fills_only and self._is_fill(line, note, day, *fill((*row, None))):
-                pass
+            if fills_only and row[self._oil] is not None:
+                self._fill(line, note, day, row)
             elif bulk.holds_notes and bulk.is_known(note):
                 self._meet_again(note)
             else:
-                self._place(line, note, spread((*row, None)))
+                self._place(line, note, day, row)
             if count % _WRITTEN_ROWS == 0:
                 bulk.flush()
                 if progress and count % PLACED_ROWS == 0:
@@ -81,33 +106,18 @@ class Placing:
         self.made["builds"] += self.fills
         self.added += self.fills
 
-    def _is_fill(
-        self,
-        line: int,
-        note: str,
-        day: str,
-        builder: str | None,
-        label: str,
-        dry: float | None,
-        oil: float | None,
-        total: float | None,
-        viscosity: float | None,
-        fluid: str | None,
-    ) -> bool:
+    def _fill(self, line: int, note: str, day: str, row: Row) -> None:
         """The short way for a row that makes a build and nothing else: no run, and no other build to look at."""
-        if oil is None:
-            return False
-        bulk, build = self.bulk, note + BUILD
-        diff = self._diffs.get(label) or bulk.name_id("diff", label, line)
-        person = (self._people.get(builder) or bulk.name_id("person", builder, line)) if builder else None
-        oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
-        self._current[diff] = Current(build, diff, day, oil_id, viscosity, None)
-        named = bulk.next_build_label(diff, label)
+        bulk = self.bulk
+        bulk.line = line
+        row = (*row, *map(getitem, self._names, self._labels(row)), None)
+        build, diff, viscosity = note + BUILD, row[self._diff], row[self._viscosity]
+        self._current[diff] = Current(build, diff, day, row[self._fluid], viscosity, None)
+        named = bulk.next_build_label(diff, row[self._label])
         origin = None if viscosity is None else "note"
-        self._add_build((build, line, named, diff, day, person, oil_id, viscosity, origin, dry, oil, total))
+        self._add_build((build, line, named, origin, *self._of_build(row)))
         self.fills += 1
         self.diffs.add(diff)
-        return True
 
     def _keep_extras(self) -> None:
         self.stage.add_extras(self._extras)
@@ -124,46 +134,50 @@ class Placing:
         """How many records were made, by kind."""
         return {name: self.made[name] for name in ("builds", "weighings", "runs") if self.made[name]}
 
-    def _place(self, line: int, note: str, values: tuple[Any, ...]) -> None:
-        date, builder, label, dry, oil, total, viscosity, fluid, venue, position, grip, *others = values
-        track, air, diff_temp, runs, call, text = others
+    def _place(self, line: int, note: str, date: str, row: Row) -> None:
         bulk = self.bulk
-        diff = self._diffs.get(label) or bulk.name_id("diff", label, line)
+        bulk.line = line
+        row = (*row, *map(getitem, self._names, self._labels(row)), None)
+        diff, fluid, viscosity = row[self._diff], row[self._fluid], row[self._viscosity]
         self.added += 1
         self.diffs.add(diff)
-        person = (self._people.get(builder) or bulk.name_id("person", builder, line)) if builder else None
-        oil_id = bulk.name_id("fluid", fluid, line) if fluid else None
-        has_mass = dry is not None or oil is not None
+        has_mass = _says_any(self._building(row))
         current = None if has_mass else self._current_of(diff, date)
-        builds = has_mass or self._other_oil(current, oil_id, viscosity)
-        weighs = total is not None and not builds
-        drives = not (runs is track is air is diff_temp is grip is venue is call is text is None)
-        if not (builds or weighs or drives or current is None):
-            drives, runs = True, 0.0
-        if builds or current is None:
-            current = Current(note + BUILD, diff, date, oil_id, viscosity, None)
+        builds = has_mass or self._other_oil(current, fluid, viscosity)
+        weighs = not builds and _says_any(self._weighing(row))
+        drives = _says_any(self._driving(row))
+        says_nothing = not (builds or weighs or drives or current is None)
+        makes_build = builds or current is None
+        if current is None or builds:
+            current = Current(note + BUILD, diff, date, fluid, viscosity, None)
             self._current[diff] = current
-            filled = total if builds else None
             origin = None if viscosity is None else "note"
-            named = bulk.next_build_label(diff, label)
-            self._add_build(
-                (current.build, line, named, diff, date, person, oil_id, viscosity, origin, dry, oil, filled)
-            )
+            named = bulk.next_build_label(diff, row[self._label])
+            values = self._of_build(row) if builds else self._of_unknown_build(row)
+            self._add_build((current.build, line, named, origin, *values))
             self.made["builds"] += 1
-            if oil is None and (dry is None or total is None):
+            if row[self._oil] is None and (row[self._dry] is None or row[self._total] is None):
                 self.stage.add_finding(line, "fill_unknown")
         if weighs:
-            self._add_weighing((note + WEIGHING, line, current.build, date, total, current.mass_basis, person))
+            self._add_weighing((note + WEIGHING, line, current.build, current.mass_basis, *self._of_weighing(row)))
             self.made["weighings"] += 1
-        if drives:
-            venue_id = (self._venues.get(venue) or bulk.name_id("venue", venue, line)) if venue else None
+        if drives or says_nothing:
             run = note + RUN
-            named = bulk.next_run_label(date)
-            self._add_run((run, line, named, date, venue_id, person, grip, air, track, runs, call, text))
-            self._add_run_diff((note + RUN_DIFF, line, run, current.build, position, diff_temp))
+            values = self._of_run(row)
+            if says_nothing:
+                values = (*values[:_RUNS], 0.0, *values[_RUNS + 1 :])
+            self._add_run((run, line, bulk.next_run_label(date), *values))
+            self._add_run_diff((note + RUN_DIFF, line, run, current.build, *self._of_run_diff(row)))
             self.made["runs"] += 1
-        elif position is not None:
-            self._extras.append((line, json.dumps({"position": position})))
+        if self._loose:
+            made = {"build": makes_build, "weighing": weighs, "run": drives or says_nothing}
+            self._keep_loose(line, row, made)
+
+    def _keep_loose(self, line: int, row: Row, made: Mapping[str, bool]) -> None:
+        """Keep beside the row what would belong to a record that it does not make."""
+        left = {name: row[place] for name, kind, place in self._loose if not made[kind] and row[place] is not None}
+        if left:
+            self._extras.append((line, json.dumps(left)))
             if len(self._extras) >= PLACED_ROWS:
                 self._keep_extras()
 

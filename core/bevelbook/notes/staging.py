@@ -14,6 +14,7 @@ from marshal import dumps, loads
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
+from bevelbook.notes.note_columns import LATER
 from bevelbook.store.schema import schema_sql
 
 FINDINGS_KEPT: Final = 20
@@ -53,6 +54,16 @@ class LeftOut(NamedTuple):
     raw: str
 
 
+def picker(places: Sequence[int]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
+    """What takes the values at these places out of a row."""
+    if len(places) > 1:
+        return itemgetter(*places)
+    if places:
+        only = places[0]
+        return lambda row: (row[only],)
+    return lambda row: ()
+
+
 class Stage:
     """The rows of one file on their way into the database.
 
@@ -76,7 +87,7 @@ class Stage:
         self.every_finding = every_finding
         self.finding_counts: Counter[str] = Counter()
         self._pick = self.picker(self.columns)
-        self.content_template = "\x1f".join("%s" if name in self.present else "None" for name in self.columns)
+        self.content = self._contents()
         for table in _TABLES:
             connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
         connection.execute('CREATE TEMP TABLE staged (line INTEGER PRIMARY KEY, "date" TEXT, packed BLOB)')
@@ -88,7 +99,27 @@ class Stage:
 
     def picker(self, names: Sequence[str]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
         """What takes these columns out of a row that has a None behind its last column; absent ones are that None."""
-        return itemgetter(*(self.present.index(name) if name in self.present else -1 for name in names))
+        return picker([self.place(name) for name in names])
+
+    def place(self, name: str) -> int:
+        """Where a column is in a row that has a None behind its last column; that None for an absent one."""
+        return self.present.index(name) if name in self.present else -1
+
+    def _contents(self) -> Callable[[tuple[Any, ...]], str]:
+        """What makes of a row the text that its id is a hash of."""
+        always = [name for name in self.columns if name not in LATER]
+        template = "\x1f".join("%s" if name in self.present else "None" for name in always)
+        later = [name for name in self.present if name in LATER]
+        if not later:
+            return template.__mod__
+        first = len(self.present) - len(later)
+
+        def content(row: tuple[Any, ...]) -> str:
+            more = zip(later, row[first:], strict=True)
+            filled = "".join(f"\x1f{name}={value}" for name, value in more if value is not None)
+            return template % row[:first] + filled
+
+        return content
 
     def has_any(self, names: Collection[str]) -> bool:
         """Whether the file has any of these columns."""
