@@ -18,6 +18,7 @@ from bevelbook.reading.numbers import (
     refuse_control_characters,
     scale_for,
     unit_in_words,
+    wanted_in_words,
 )
 from bevelbook.reading.units import converted, scale_of
 
@@ -217,6 +218,7 @@ class Cells(dict[str, object]):
         self.faulty = False
         self._read: Callable[[str], object] = {
             "quantity": self._number,
+            "whole": self._whole,
             "date": self._day,
             "choice": self._choice,
         }.get(field.kind, self._text)
@@ -307,6 +309,16 @@ class Cells(dict[str, object]):
         value = converted(value, scale) + 0.0
         self._check(value, text, plain)
         return value
+
+    def _whole(self, text: str) -> object:
+        value = self._number(text)
+        if not isinstance(value, float):
+            return value
+        if not value.is_integer():
+            plain = text.removeprefix(TYPED)
+            wanted = wanted_in_words(self.field)
+            raise fault(self.field, "number_unparseable", "not a whole number", plain, wanted=wanted)
+        return int(value)
 
     def _want_certainty(self) -> None:
         if not self.settled.certain:
