@@ -414,6 +414,14 @@ def test_the_run_sheet_holds_every_field_of_a_run_once() -> None:
     of_diff = {field.name for field in BY_NAME["run_diff"].fields} - {"run", "position"}
     assert {name.partition(".")[2] for name in names if "." in name} == of_diff
     assert [group.title for group in sheet.groups][:3] == ["The day", "Before the run", "As it comes in"]
+    assert names[:9] == [
+        *("run_on", "event", "venue", "car", "driver", "noted_by"),
+        *("day_order", "started_at", "surface_state"),
+    ]
+    before = [entry.name for entry in sheet.groups[1].entries]
+    place = before.index("track_temp_c")
+    assert before[place + 1 : place + 5] == ["front.build", "centre.build", "rear.build", "tyres"]
+    assert names[-2:] == ["call", "note"]
     text = "\n".join(sheet_lines(sheet))
     assert "[ ] low [ ] medium [ ] high" in text
     assert "Track [°C]" in text

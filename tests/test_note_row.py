@@ -176,6 +176,27 @@ def test_each_cell_of_the_track_makes_a_run_by_itself(bevelbook: Command, db: Pa
     assert found(db, RUN) == [dict.fromkeys(THE_RUN) | same | {column: CELLS[name]}]
 
 
+@pytest.mark.parametrize(
+    ("masses", "known"),
+    [
+        (("oil_mass_g",), True),
+        (("dry_mass_g", "total_mass_g"), True),
+        (("dry_mass_g",), False),
+        (("viscosity_cst",), False),
+        (("viscosity_cst", "total_mass_g"), False),
+    ],
+    ids=str,
+)
+@pytest.mark.parametrize("also", [(), ("grip",)], ids=["fill", "fill and run"])
+def test_a_build_whose_oil_does_not_follow_from_its_masses_is_reported(
+    bevelbook: Command, db: Path, tmp_path: Path, masses: tuple[str, ...], known: bool, also: tuple[str, ...]
+) -> None:
+    path = sheet(tmp_path / "notes.csv", some("date", "diff", *masses, *also))
+    assert bevelbook("--db", db, "import", path, "--json").json["warnings"] == (
+        [] if known else ["fill_unknown:line 2"]
+    )
+
+
 def test_a_row_that_says_nothing_is_a_run_of_none(bevelbook: Command, db: Path, tmp_path: Path) -> None:
     filled = some("date", "diff", "oil_mass_g")
     nothing = {"date": "2026-05-04", "diff": "rear-a", "builder": "bo", "position": "front"}

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from bevelbook.declare.errors import UnknownNameError
-from bevelbook.records import BY_NAME, BY_TABLE, KINDS, kind_called
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind, kind_called
 
 
 def test_names_and_tables_are_unique() -> None:
@@ -46,3 +46,22 @@ def test_an_unknown_kind_is_met_with_near_misses() -> None:
     assert kind_called("run-diff").name == "run_diff"
     with pytest.raises(UnknownNameError, match="Did you mean build"):
         kind_called("bild")
+
+
+def test_what_is_decided_is_carried_over_and_what_is_measured_or_felt_is_not() -> None:
+    build = {field.name: field.carried for field in BY_NAME["build"].fields}
+    decided = ("kind", "fluid", "bottle", "viscosity_cst", "viscosity_from", "target_oil_mass_g", "mass_basis")
+    assert all(build[name] for name in (*decided, "scale", "gasket", "screw_torque_nm"))
+    measured = ("dry_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g", "squeeze_out", "hand_feel")
+    assert not any(build[name] for name in (*measured, "label", "diff", "built_on", "like", "note"))
+    fitted = {field.name for field in BY_NAME["seal_fitting"].fields if field.carried}
+    assert fitted == {"place", "seal", "note"}
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_what_is_said_of_a_field_fits_it(kind: Kind) -> None:
+    for field in kind.fields:
+        assert field.followed or field.kind == "reference"
+        assert field.on_run_sheet is None or kind.name in ("run", "run_diff")
+        assert field.sheet_after is None or field.on_run_sheet is not None
+    assert kind.order is None or kind.order.column in kind.columns
