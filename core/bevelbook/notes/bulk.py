@@ -30,7 +30,7 @@ _REBUILD_SHARE: Final = 0.5
 _MANY_ROWS: Final = 10_000
 _LOOKED_UP: Final = ("builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on")
 
-Taken = tuple[str, int, *tuple[object, ...]]
+Taken = tuple[Any, ...]
 """A record on its way in: id, line, then the columns of :data:`~bevelbook.notes.note_columns.STORED`."""
 
 
