@@ -139,6 +139,13 @@ AUTHOR_CODES: Final = {
     "caution_unknown": ErrorCode("a caution is not in the table of cautions", "Its author adds it."),
     "field_name_and_unit": ErrorCode("a field's name and its unit disagree", "Its author ends the name in the unit."),
     "field_without_specifier": ErrorCode("a field has no specifier", "Its author declares it with one."),
+    "filling_named": ErrorCode(
+        "a column of notes that names a record does not say by what",
+        "The contributor adds named= for a reference only.",
+    ),
+    "filling_unknown_field": ErrorCode(
+        "a column of notes fills a field that does not exist", "The contributor corrects the field's name."
+    ),
     "not_finite": ErrorCode(
         "a number came out infinite or undefined", "Look at the inputs; if they are right, ask the plugin's author."
     ),

@@ -332,7 +332,7 @@ def scale_of(canonical: str, text: str) -> UnitScale:
     >>> scale_of("g", "mg").factor
     0.001
     >>> scale_of("°C", "°F")
-    Scale(factor=0.55555555555556, zero=32.0)
+    UnitScale(factor=0.55555555555556, zero=32.0)
     """
     word = tidy(text)
     if word in ("", canonical):

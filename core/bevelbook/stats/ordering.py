@@ -60,10 +60,11 @@ def thickness_order(comparisons: Iterable[ThicknessComparison]) -> Order:
     Order: topological (each thicker oil before each thinner one). Ratios along a way are multiplied:
     r(a/c) = r(a/b) r(b/c). No viscosity is made from labels.
 
-    >>> order = thickness_order([Comparison("a", "b", 1.5), Comparison("b", "c", 1.2)])
+    >>> order = thickness_order([ThicknessComparison("a", "b", 1.5), ThicknessComparison("b", "c", 1.2)])
     >>> order.chains[0].levels, round(order.chains[0].ratios["a"], 2)
     ((('a',), ('b',), ('c',)), 1.8)
-    >>> thickness_order([Comparison("a", "b"), Comparison("b", "c"), Comparison("c", "a")]).circles
+    >>> in_a_circle = [ThicknessComparison(*pair) for pair in ("ab", "bc", "ca")]
+    >>> thickness_order(in_a_circle).circles
     (('a', 'b', 'c', 'a'),)
     """
     kept = sorted(comparisons, key=lambda one: (one.thicker, one.thinner, one.ratio or 0.0))
