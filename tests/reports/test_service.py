@@ -38,7 +38,7 @@ def test_runs_left_by_mass_from_two_weighings(connection: sqlite3.Connection, te
     assert (left.limit, left.now, left.left) == (pytest.approx(0.186), pytest.approx(0.05), pytest.approx(25.2))
     assert (left.low, left.high) == (pytest.approx(18.50, abs=0.02), pytest.approx(38.4, abs=0.05))
     assert left.words == (
-        "lost 0.05 g of 1.86 g (3 %) by run 10, the proposed limit is 0.186 g: 19 to 38 runs left if it goes on "
+        "lost 0.05 g of 1.86 g (3 %) by run 10, the proposed limit is 0.186 g: 18 to 38 runs left if it goes on "
         "at 0.0050 g per run (k = 2, from the scale alone)"
     )
 
@@ -97,9 +97,19 @@ def test_runs_left_by_mass_where_nothing_or_all_is_told(
     ("weighings", "words"),
     [
         (
-            ((0, 22.40), (9, 22.23)),
-            "lost 0.17 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: 1 run left if it goes on at 0.0189 g "
+            ((0, 22.40), (9, 22.24)),
+            "lost 0.16 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: 1 run left if it goes on at 0.0178 g "
             "per run (k = 2, from the scale alone)",
+        ),
+        (
+            ((0, 22.40), (3, 22.25)),
+            "lost 0.15 g of 1.86 g (8 %) by run 3, the proposed limit is 0.186 g: 0 runs left if it goes on at 0.0500 "
+            "g per run (k = 2, from the scale alone)",
+        ),
+        (
+            ((0, 22.40), (9, 22.23)),
+            "lost 0.17 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: whether any runs are left, this "
+            "cannot tell",
         ),
         (((0, 22.40), (9, 22.60)), "not known: 0.20 g heavier by run 9"),
         (((0, 22.40), (0, 22.10)), "not known: two weighings at 0 runs are 0.30 g apart: weigh again"),
@@ -108,7 +118,11 @@ def test_runs_left_by_mass_where_nothing_or_all_is_told(
 def test_runs_left_are_said_in_the_words_of_the_shelf(
     connection: sqlite3.Connection, team: Team, weighings: tuple[tuple[float, float], ...], words: str
 ) -> None:
-    """0.186 - 0.17 = 0.016 g at (0.17 ± 0.0163) / 9 g per run: 0.77 to 0.94 runs, both 1 when rounded."""
+    """By hand: 0.186 - 0.16 = 0.026 g at (0.16 ± 0.0163) / 9 g per run are 1.33 to 1.63 runs, so one whole run is left.
+
+    0.186 - 0.15 = 0.036 g at (0.15 ± 0.0163) / 3 g per run are 0.65 to 0.81 runs, so none is. 0.17 + 0.0163 = 0.1863 g
+    is over 0.186 g, 0.17 - 0.0163 is under it: whether the limit is passed already, the scale cannot tell.
+    """
     team.weigh(team.build(oil_mass_g=1.86), *weighings)
     assert left_of(connection)["oil lost"].words == words
 

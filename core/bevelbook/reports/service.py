@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from math import floor
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import is_sound
@@ -18,6 +19,7 @@ from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 
 BETWEEN_OPENINGS: Final = "runs between openings"
+_NOISE_RUNS: Final = 1e-6
 
 
 class RunsLeft(NamedTuple):
@@ -119,6 +121,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     """Runs left until the oil's limit: by the trend where there is one, else by the loss per run so far.
 
     None is left where the weighings say stop; where the scale cannot tell whether the limit is reached, none is said.
+    Only whole runs count: the one that would pass the limit is not left.
 
     left = (limit - loss) / loss per run - runs since the last weighing.
     """
@@ -144,14 +147,14 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     so_far = f"{said}, {whose} is {limit_in_words(limit)}"
     if leak.loss.verdict == "stop":
         return RunsLeft(by, limit, loss, 0.0, f"{so_far}: no runs left")
-    if loss >= limit:
+    if loss + leak.loss.uncertainty_g >= limit:
         return RunsLeft(by, limit, loss, None, f"{so_far}: whether any runs are left, this cannot tell")
     if found.runs_to_limit is not None:
         low, middle, high = (
             max(0.0, (one or 0.0) - since.runs)
             for one in (found.runs_to_limit_low, found.runs_to_limit, found.runs_to_limit_high)
         )
-        said = f"{so_far}: about {count_of(round(middle))} left ({low:.0f} to {high:.0f}, 95 %)"
+        said = f"{so_far}: about {count_of(_whole(middle))} left ({_whole(low)} to {_whole(high)}, 95 %)"
         return RunsLeft(by, limit, loss, middle, said, low, high)
     rate, spread = _rate(leak)
     since_weighed = since.runs - last
@@ -166,8 +169,13 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
 
 def _span_of(low: float, high: float | None) -> str:
     if high is None:
-        return f"at least {count_of(round(low))}"
-    return count_of(round(low)) if round(low) == round(high) else f"{low:.0f} to {high:.0f} runs"
+        return f"at least {count_of(_whole(low))}"
+    return count_of(_whole(low)) if _whole(low) == _whole(high) else f"{_whole(low)} to {_whole(high)} runs"
+
+
+def _whole(runs: float) -> int:
+    """Whole runs that are left: of 1.7 the second would pass the limit. One short by no more than noise is whole."""
+    return floor(runs + _NOISE_RUNS)
 
 
 def _rate(leak: Leak) -> tuple[float, float]:
