@@ -12,7 +12,7 @@ import pytest
 from browser_team import HOSTILE, Site, Team, close, content_of, make_team, site_over
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.display.format import number_text
+from bevelbook.display.format import format_number
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
@@ -321,7 +321,7 @@ def test_every_calculator_computes_its_worked_example_on_its_page(site: Site, re
     answer = next(field for field in one.outputs if field.name == one.answer)
     value = getattr(result.found, one.answer)
     if isinstance(value, (int, float)):
-        assert number_text(value, answer) in words
+        assert format_number(value, answer) in words
     for text in (*one.valid, *(source.cite() for source in one.sources), *one.cautions, *result.working()):
         assert " ".join(text.split()) in words
     assert ("Cautions" in words) is bool(one.cautions)

@@ -19,9 +19,9 @@ def test_ratios_are_multiplied_and_pairs_without_a_test_are_not_told_apart() -> 
     )
     (chain,) = order.chains
     assert chain.levels == (("a",), ("b", "c"), ("d",))
-    assert chain.untold == (("b", "c"), ("c", "d"))
+    assert chain.undecided == (("b", "c"), ("c", "d"))
     assert chain.ratios == pytest.approx({"a": 1.8, "b": 1.2, "c": 1.8 / 1.1, "d": 1.0})
-    assert (order.circles, order.disagreements) == ((), ())
+    assert (order.cycles, order.disagreements) == ((), ())
 
 
 def test_a_circle_is_set_aside_and_the_rest_is_ordered() -> None:
@@ -31,7 +31,7 @@ def test_a_circle_is_set_aside_and_the_rest_is_ordered() -> None:
             for pair in (("a", "b"), ("b", "a"), ("b", "c"), ("x", "y"), ("y", "z"), ("z", "x"))
         ]
     )
-    assert order.circles == (("a", "b", "a"), ("x", "y", "z", "x"))
+    assert order.cycles == (("a", "b", "a"), ("x", "y", "z", "x"))
     assert [chain.levels for chain in order.chains] == [(("b",), ("c",))]
 
 
@@ -54,7 +54,7 @@ def test_tests_of_real_oils_never_contradict_and_the_order_agrees_with_each(
         ThicknessComparison(a, b, oils[a] / oils[b]) for a, b in pairs if a in oils and b in oils and oils[a] > oils[b]
     ]
     order = thickness_order(known)
-    assert (order.circles, order.disagreements) == ((), ())
+    assert (order.cycles, order.disagreements) == ((), ())
     level = {name: place for chain in order.chains for place, names in enumerate(chain.levels) for name in names}
     assert all(level[one.thicker] < level[one.thinner] for one in known)
     for chain in order.chains:

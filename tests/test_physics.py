@@ -61,17 +61,17 @@ def test_two_viscosities_at_one_temperature_are_refused() -> None:
     ],
 )
 def test_doubts_are_said_outside_the_range_of_the_law(one: float, at: float, words: str) -> None:
-    assert any(words in doubt for doubt in viscosity.law_doubts(one, at))
+    assert any(words in doubt for doubt in viscosity.law_cautions(one, at))
 
 
 @pytest.mark.parametrize(("one", "at"), [(50.0, -10.0), (10_000.0, 80.0), (10_000.0, 0.0), (500_000.0, 25.0)])
 def test_no_doubt_is_said_at_the_bounds_of_the_law(one: float, at: float) -> None:
-    assert viscosity.law_doubts(one, at) == ()
+    assert viscosity.law_cautions(one, at) == ()
 
 
 def test_own_coefficient_leaves_only_the_doubts_of_temperature() -> None:
-    assert viscosity.law_doubts(20.0, 25.0, 1600.0) == ()
-    assert len(viscosity.law_doubts(20.0, -20.0, 1600.0)) == 1
+    assert viscosity.law_cautions(20.0, 25.0, 1600.0) == ()
+    assert len(viscosity.law_cautions(20.0, -20.0, 1600.0)) == 1
 
 
 parts = st.lists(st.tuples(oil, st.floats(0.01, 100.0)), min_size=1, max_size=6)

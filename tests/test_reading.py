@@ -229,7 +229,7 @@ def test_the_order_of_dates_settles_what_is_ambiguous() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "value", "expected", "doubt"),
+    ("name", "value", "expected", "uncertainty"),
     [
         ("dry_mass_g", "9.50 +/- 0.01 g", 9.5, 0.01),
         ("dry_mass_g", "9.50±0.01 g", 9.5, 0.01),
@@ -242,11 +242,11 @@ def test_the_order_of_dates_settles_what_is_ambiguous() -> None:
     ],
 )
 def test_a_standard_uncertainty_is_read_with_its_value(
-    name: str, value: str, expected: float, doubt: float | None
+    name: str, value: str, expected: float, uncertainty: float | None
 ) -> None:
-    found, found_doubt = read_measured(field(name), value)
+    found, found_uncertainty = read_measured(field(name), value)
     assert found == pytest.approx(expected, rel=1e-11)
-    assert found_doubt == (None if doubt is None else pytest.approx(doubt, rel=1e-11))
+    assert found_uncertainty == (None if uncertainty is None else pytest.approx(uncertainty, rel=1e-11))
 
 
 @pytest.mark.parametrize("value", ["9.5 +/-", "+/- 1", "9.5 +/- -1 g", "9.5 +/- 1 mm"])

@@ -18,7 +18,7 @@ from constructed import Add, Team
 from test_calculators import declared
 
 from bevelbook.calculating import recalculate
-from bevelbook.calculating.recalculate import Touched, keep_up, keep_up_with_notes, subjects_of
+from bevelbook.calculating.recalculate import Touched, recalculate_for, recalculate_for_notes, subjects_of
 from bevelbook.declare.fields import quantity, record
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.hookspecs import hookimpl
@@ -170,7 +170,7 @@ def test_a_scale_reaches_what_was_weighed_on_it_by_the_weighing(connection: sqli
 def test_only_what_asks_for_it_runs_after_a_record(connection: sqlite3.Connection, add: Add) -> None:
     build = Team(add).build(dry_mass_g=9.5)
     for kind, ran in (("build", ["doubling"]), ("person", [])):
-        kept = keep_up(connection, weighed("build"), kind, build, "ana", FIXED_NOW)
+        kept = recalculate_for(connection, weighed("build"), kind, build, "ana", FIXED_NOW)
         assert [one.result.calculator.name for one in kept.worked_out] == ran
 
 
@@ -182,7 +182,7 @@ def test_imported_notes_are_worked_out_and_counted(db: Path, bevelbook: Command)
     try:
         note_file = connection.execute("SELECT id FROM note_files").fetchone()[0]
         with transaction(connection, db):
-            kept = keep_up_with_notes(connection, weighed("build", "weighing"), note_file, "ana")
+            kept = recalculate_for_notes(connection, weighed("build", "weighing"), note_file, "ana")
     finally:
         connection.close()
     assert kept.counts() == {"doubling": {"ok": 2}}
@@ -200,7 +200,7 @@ def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
         connection.execute("UPDATE note_files SET name = 'written in the same entry'")
         return recalculate.Upkeep((), ())
 
-    monkeypatch.setattr(recalculate, "keep_up_with_notes", counted)
+    monkeypatch.setattr(recalculate, "recalculate_for_notes", counted)
     assert bevelbook("--db", db, "import", "notes.csv").code == 0
     with sqlite3.connect(db) as other:
         builds = other.execute("SELECT count(*) FROM builds").fetchone()[0]
@@ -212,7 +212,7 @@ def test_an_import_its_facts_and_what_is_kept_of_it_are_one_entry(
     def stopped(*_given: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(recalculate, "keep_up_with_notes", stopped)
+    monkeypatch.setattr(recalculate, "recalculate_for_notes", stopped)
     Path("more.csv").write_text(NOTES.replace("2026-", "2025-"), encoding="utf-8")
     assert bevelbook("--db", db, "import", "more.csv").code == 130
     with sqlite3.connect(db) as other:
@@ -228,13 +228,13 @@ def test_too_many_wait_for_a_batch_and_the_command_is_named(
     team = Team(add)
     for _ in range(2):
         team.build(dry_mass_g=9.5)
-    kept = keep_up(connection, weighed("build", "diff"), "diff", team.diff, "ana", FIXED_NOW)
+    kept = recalculate_for(connection, weighed("build", "diff"), "diff", team.diff, "ana", FIXED_NOW)
     assert kept.worked_out == ()
     assert list(kept.lines()) == ["More than 1 are new to doubling; for all: bevelbook calc doubling --all build"]
 
 
 def test_a_record_is_written_even_where_no_calculator_is_loaded(connection: sqlite3.Connection) -> None:
-    assert keep_up(connection, Registry(), "weighing", "w", None, "now") == recalculate.Upkeep((), ())
+    assert recalculate_for(connection, Registry(), "weighing", "w", None, "now") == recalculate.Upkeep((), ())
 
 
 def test_a_swell_that_was_kept_is_a_finding(connection: sqlite3.Connection, registry: Registry, add: Add) -> None:
@@ -243,5 +243,5 @@ def test_a_swell_that_was_kept_is_a_finding(connection: sqlite3.Connection, regi
     fitting = add(
         "seal_fitting", build=build, place="joint", seal=ring, condition="used", measured_outside_diameter_mm=9.0
     )
-    keep_up(connection, registry, "seal_fitting", fitting, "ana", FIXED_NOW)
+    recalculate_for(connection, registry, "seal_fitting", fitting, "ana", FIXED_NOW)
     assert "seal_past_verdict" in [one.code for one in check(connection, registry).findings]

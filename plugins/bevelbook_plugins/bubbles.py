@@ -22,7 +22,7 @@ from bevelbook import (
 from bevelbook.formulas.inputs import altitude
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
-from bevelbook.physics.viscosity import VISCOSITY_LAW, cst_in_words, law_doubts, viscosity_at_cst
+from bevelbook.physics.viscosity import VISCOSITY_LAW, cst_in_words, law_cautions, viscosity_at_cst
 
 RIGID: Final = 1.0
 MOBILE: Final = 1.5
@@ -339,14 +339,14 @@ def judge_degas(given: DegasGiven, found: DegasFound) -> Judgement:
         f"{found.smallest_bubble_cleared_mm:.2f} mm up clear, from {found.smallest_bubble_perhaps_mm:.2f} mm perhaps"
     )
     findings = _findings(given, kpa)
-    doubts = law_doubts(given.viscosity_cst, given.temperature_c)
+    cautions = law_cautions(given.viscosity_cst, given.temperature_c)
     if given.wait_s is not None and given.wait_s < found.time_low_s:
         more = f"too short: wait {range_in_words(found.time_low_s - wait, found.time_high_s - wait)} longer"
-        return Judgement("caution", (more, told, cleared, *doubts), findings)
+        return Judgement("caution", (more, told, cleared, *cautions), findings)
     if given.wait_s is not None and given.wait_s < found.time_high_s:
         sure = f"it may be out or not after {wait:g} s: wait until {found.time_high_s:.0f} s to be sure"
-        return Judgement("unclear", (sure, told, cleared, *doubts), findings)
-    return Judgement("caution" if doubts else "ok", (told, cleared, *doubts), findings)
+        return Judgement("unclear", (sure, told, cleared, *cautions), findings)
+    return Judgement("caution" if cautions else "ok", (told, cleared, *cautions), findings)
 
 
 def _findings(given: DegasGiven, kpa: float | None) -> tuple[str, ...]:

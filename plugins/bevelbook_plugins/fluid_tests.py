@@ -14,7 +14,7 @@ from bevelbook.physics.viscosity import (
     VISCOSITY_LAW,
     cst_in_words,
     kinematic_cst,
-    law_doubts,
+    law_cautions,
     viscosity_25_cst,
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM
@@ -232,14 +232,14 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
         f"{cst_in_words(found.viscosity_at_temperature_cst, 3)} cSt at {given.temperature_c:g} °C as measured"
     )
     diameter_ratio = given.ball_diameter_mm / given.tube_diameter_mm
-    doubts = list(law_doubts(found.viscosity_cst, given.temperature_c))
+    cautions = list(law_cautions(found.viscosity_cst, given.temperature_c))
     if diameter_ratio > RATIO_CAUTION:
-        doubts.append(
+        cautions.append(
             f"the ball is {diameter_ratio:.2f} of the tube, over {RATIO_CAUTION:g}: the wall factor is 0.3 % off at "
             "0.4, 1.3 % at 0.5, and a small error of the diameters counts for more; take a smaller ball"
         )
     if found.reynolds > REYNOLDS_CAUTION:
-        doubts.append(
+        cautions.append(
             f"the ball falls fast (Reynolds number {found.reynolds:.2f}): this reads about "
             f"{100.0 * INERTIA_SHARE * found.reynolds:.0f} % too thick; take a smaller ball"
         )
@@ -255,7 +255,7 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
         )
     if min(times) < 5.0:
         findings.append("under 5 s by hand is too short: take a smaller ball or a longer fall")
-    return Judgement("caution" if doubts else "ok", (told, *doubts), tuple(findings))
+    return Judgement("caution" if cautions else "ok", (told, *cautions), tuple(findings))
 
 
 def ball_working(given: BallGiven, found: BallFound) -> tuple[str, ...]:

@@ -32,7 +32,7 @@ from bevelbook.physics.oring import (
     thinning_fraction,
 )
 from bevelbook.reference import rows
-from bevelbook_plugins.rubbers import largest_expansion_per_k, rubber_doubt
+from bevelbook_plugins.rubbers import largest_expansion_per_k, rubber_caution
 
 DUTIES: Final = ("static radial", "static face", "dynamic")
 STATIC_SQUEEZE_LOW: Final = 0.10
@@ -269,9 +269,9 @@ def _gland_findings(given: GlandGiven, found: GlandFound) -> Iterator[str]:
         yield f"stretched {found.stretch_fraction:.1%}, under 1 %: rings of this bore differ by ±{off:.2f} mm (class B)"
     if given.duty == "dynamic" and given.section_mm < WEAR_SECTION_MM:
         yield "moving rings thinner than 3.53 mm wear early: count it as a wear part"
-    doubt = rubber_doubt(given.material)
-    if doubt:
-        yield doubt
+    caution = rubber_caution(given.material)
+    if caution:
+        yield caution
     yield from _housing_finding(given)
 
 

@@ -22,9 +22,9 @@ from bevelbook import (
     vocabulary,
     whole,
 )
-from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
+from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
+from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
-from bevelbook.stats.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.stats.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 
 REACH: Final = 1.0
@@ -375,7 +375,7 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
         )
     alike = [run.doubtful for run in given.past if _matches(run, given)]
     near = [one.run.doubtful for side in sides for one in side.runs]
-    findings += doubts_in_words([one for one in alike if one == "yes"] + [one for one in near if one != "yes"])
+    findings += doubtful_in_words([one for one in alike if one == "yes"] + [one for one in near if one != "yes"])
     elsewhere = len(given.past) - len(alike)
     if elsewhere:
         findings.append(f"{elsewhere} left out: another position or surface")

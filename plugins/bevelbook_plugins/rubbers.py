@@ -13,7 +13,7 @@ _NOTHING_KNOWN: Final = {
 }
 
 
-def rubber_doubt(material: str) -> str | None:
+def rubber_caution(material: str) -> str | None:
     """Why a rubber in silicone oil asks for care, in words with the status of what is known; None where it suits."""
     if material in _NOTHING_KNOWN:
         return f"{_NOTHING_KNOWN[material]}: soak a spare one in the oil for weeks and measure it before trusting it"
@@ -26,7 +26,7 @@ def rubber_doubt(material: str) -> str | None:
 
 def rubber_suits(material: str) -> str | None:
     """That a rubber suits silicone oil, with the status of that statement; None where it does not, or is not known."""
-    if rubber_doubt(material) is not None:
+    if rubber_caution(material) is not None:
         return None
     row = _row(material)
     note = f"; {row['note']}" if row["note"] else ""

@@ -25,7 +25,8 @@ from bevelbook import (
     whole,
 )
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
-from bevelbook.physics.screw_pattern import (
+from bevelbook.reference import rows
+from bevelbook_plugins.screw_pattern import (
     ANGLE_RULE,
     FEWEST_SCREWS,
     MOST_SCREWS,
@@ -35,7 +36,6 @@ from bevelbook.physics.screw_pattern import (
     pattern_svg,
     tightening_order,
 )
-from bevelbook.reference import rows
 
 SCHEMES: Final = ("plastic", "plastic lined", "flange", "gasket", "gasket with gap check", "thirds", "machine screws")
 CLASSES: Final = ("8.8", "9.8", "10.9", "12.9", "unknown")
@@ -339,13 +339,13 @@ def judge_tighten(given: TightenGiven, found: TightenFound) -> Judgement:
         return Judgement("ok", (by_hand, *told), findings)
     pull = f" ({found.final_pull_g:.0f} g on an arm of {given.arm_mm:g} mm)" if found.final_pull_g is not None else ""
     final = f"final torque {torque:.2f} N·m{pull}"
-    doubts = list(_torque_doubts(given, torque))
-    if doubts:
-        return Judgement("caution", (*doubts, final, *told), findings)
+    cautions = list(_torque_cautions(given, torque))
+    if cautions:
+        return Judgement("caution", (*cautions, final, *told), findings)
     return Judgement("ok", (final, *told), findings)
 
 
-def _torque_doubts(given: TightenGiven, torque: float) -> Iterator[str]:
+def _torque_cautions(given: TightenGiven, torque: float) -> Iterator[str]:
     if given.target_torque_nm is not None and given.torque_source is None and given.strip_torque_nm is None:
         yield "that torque has neither a source nor a measured strip torque beside it: give one of them"
     if given.strip_torque_nm is not None and torque > STRIP_SHARE * given.strip_torque_nm * (1 + 1e-9):

@@ -38,7 +38,7 @@ from bevelbook.physics.oring import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM, reading_uncertainty_g
 from bevelbook_plugins.grooves import GLAND, STATIC_SQUEEZE_HIGH, check_groove, check_ring
-from bevelbook_plugins.rubbers import rubber_doubt, rubber_suits
+from bevelbook_plugins.rubbers import rubber_caution, rubber_suits
 
 JOINT_SWELL: Final = 0.30
 SHAFT_SWELL: Final = 0.15
@@ -205,7 +205,7 @@ def swell(given: SwellGiven) -> SwellFound:
             "with both densities.",
             code="missing_input",
         )
-    change, doubt = _change(method.name, values, given)
+    change, uncertainty = _change(method.name, values, given)
     linear = linear_change_fraction(change)
     section = given.measured_section_mm or (given.section_mm and given.section_mm * (1.0 + linear))
     depth, width = given.groove_depth_mm, given.groove_width_mm
@@ -217,7 +217,7 @@ def swell(given: SwellGiven) -> SwellFound:
         linear_change_fraction=linear,
         squeeze_fraction=None if section is None or depth is None else squeeze_fraction(section, depth),
         groove_fill_fraction=fill,
-        uncertainty=COVERAGE_K * doubt,
+        uncertainty=COVERAGE_K * uncertainty,
         compression_set_fraction=_set(given),
         method=method.name,
     )
@@ -259,7 +259,7 @@ def _change(method: str, values: list[float], given: SwellGiven) -> tuple[float,
 
 
 def _per_mm(bore: float, section: float) -> float:
-    """Relative change of a ring's volume for one millimetre of doubt in each of its two sizes, independent."""
+    """Relative change of a ring's volume for one millimetre of uncertainty in each of its two sizes, independent."""
     return sqrt((2.0 / section + 1.0 / (bore + section)) ** 2 + 1.0 / (bore + section) ** 2)
 
 
@@ -354,9 +354,9 @@ def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     unclear = [check.in_words() for check in checks if check.open]
     if unclear:
         return Judgement("unclear", (told, *unclear, "measure finer, or several rings at once"), findings)
-    doubt = rubber_doubt(given.material)
-    if doubt:
-        return Judgement("caution", (doubt, told), findings)
+    caution = rubber_caution(given.material)
+    if caution:
+        return Judgement("caution", (caution, told), findings)
     keep = "it may go back unless it is cut, flat or cracked (this project's proposal)"
     return Judgement("ok", (keep, told), findings)
 

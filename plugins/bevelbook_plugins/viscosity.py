@@ -23,7 +23,7 @@ from bevelbook.physics.viscosity import (
     VISCOSITY_LAW,
     VISCOSITY_TABLE,
     cst_in_words,
-    law_doubts,
+    law_cautions,
     viscosity_at_cst,
     viscosity_ratio,
 )
@@ -163,13 +163,13 @@ def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
             "from air temperatures only: same rise assumed, the diff warms by as much now as it did then; "
             "measure the diff after a run to be sure"
         )
-    doubts = dict.fromkeys(
+    cautions = dict.fromkeys(
         (
-            *law_doubts(given.viscosity_cst, given.temperature_then_c),
-            *law_doubts(found.viscosity_needed_cst, given.temperature_now_c),
+            *law_cautions(given.viscosity_cst, given.temperature_then_c),
+            *law_cautions(found.viscosity_needed_cst, given.temperature_now_c),
         )
     )
-    return Judgement("caution" if doubts else "ok", (advice, told, *doubts), tuple(findings))
+    return Judgement("caution" if cautions else "ok", (advice, told, *cautions), tuple(findings))
 
 
 def feel_working(given: FeelGiven, found: FeelFound) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from statsmodels.stats.proportion import confint_proportions_2indep, proportion_
 
 from bevelbook.declare import vocabulary
 from bevelbook.declare.errors import InputError
-from bevelbook.stats.conditions import GRIP_INDEX, condition_distance
+from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
 from bevelbook_plugins.oil_choice import (
     DIFF_AXIS,
     LABEL_AXIS,

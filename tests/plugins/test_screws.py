@@ -13,9 +13,9 @@ from hypothesis import given as each
 from hypothesis import strategies as st
 
 from bevelbook.declare.errors import InputError
-from bevelbook.physics.screw_pattern import MOST_SCREWS, number_at_each_screw, pattern_svg, tightening_order
 from bevelbook.reference import rows
 from bevelbook_plugins import screws
+from bevelbook_plugins.screw_pattern import MOST_SCREWS, number_at_each_screw, pattern_svg, tightening_order
 from bevelbook_plugins.screws import (
     TIGHTENING,
     TightenFound,

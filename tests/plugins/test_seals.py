@@ -180,14 +180,14 @@ def test_first_whole_method_counts() -> None:
 def test_uncertainty_is_first_order_propagation_of_the_readings(inputs: dict[str, float], steps: str) -> None:
     """JCGM 100:2008, 5.1.2, by finite differences of the calculator itself; k = 2."""
     _, found = swelled(**inputs)
-    doubt = 0.01 / sqrt(3) if steps == "mm" else 0.01 / sqrt(12)
+    uncertainty = 0.01 / sqrt(3) if steps == "mm" else 0.01 / sqrt(12)
     total = 0.0
     for name, value in inputs.items():
         if name.endswith("_cm3"):
             continue
         up = swelled(**{**inputs, name: value + 1e-6})[1].volume_change_fraction
         down = swelled(**{**inputs, name: value - 1e-6})[1].volume_change_fraction
-        total += ((up - down) / 2e-6 * doubt) ** 2
+        total += ((up - down) / 2e-6 * uncertainty) ** 2
     assert found.uncertainty == pytest.approx(2 * sqrt(total), rel=1e-5)
 
 

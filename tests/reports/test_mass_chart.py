@@ -49,7 +49,7 @@ def values_of(spec: str | None) -> list[dict[str, Any]]:
 
 def of_diff(connection: sqlite3.Connection, label: str) -> list[dict[str, Any]]:
     diff = connection.execute("SELECT id FROM diffs WHERE label = ?", (label,)).fetchone()[0]
-    return values_of(drawn_masses(label, masses_of_diff(connection, diff, 4)).spec)
+    return values_of(drawn_masses(label, Registry(), masses_of_diff(connection, diff, 4)).spec)
 
 
 def of_all(connection: sqlite3.Connection, registry: Registry) -> list[dict[str, Any]]:
@@ -254,7 +254,7 @@ def test_without_a_limit_there_is_no_name_of_one(connection: sqlite3.Connection,
 def test_the_figures_under_the_chart_have_the_digits_of_the_limit(connection: sqlite3.Connection, team: Team) -> None:
     """10 % of 1.86 g is 0.186 g, not 0.19 g."""
     team.weigh(team.build(oil_mass_g=1.86), *TWICE)
-    shown = drawn_masses("rear-a", masses_of_diff(connection, team.diff, 4)).table
+    shown = drawn_masses("rear-a", Registry(), masses_of_diff(connection, team.diff, 4)).table
     row = dict(zip((name for name, _ in shown.headings), shown.rows[0], strict=True))
     assert (row["Look at it [g]"], row["Open it [g]"], row["Mass [g]"]) == ("0.093", "0.186", "22.40")
 

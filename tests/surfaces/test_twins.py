@@ -18,7 +18,7 @@ from card_team import make_bare_build, make_full_build
 from conftest import FIXED_NOW
 
 from bevelbook.calculating.calculate import bind, run
-from bevelbook.calculating.recalculate import keep_up
+from bevelbook.calculating.recalculate import recalculate_for
 from bevelbook.calculating.result_text import result_lines
 from bevelbook.card.build_card import card_of
 from bevelbook.card.procedure import bundled_procedure
@@ -156,7 +156,7 @@ def test_upkeep_says_the_same_of_every_kind_of_record(
             one
             for kind in ("build", "seal_fitting", "seal", "weighing", "run", "scale")
             for (row_id,) in connection.execute(f"SELECT id FROM {kind}s")
-            for one in keep_up(connection, loaded, kind, row_id, "ana", FIXED_NOW).worked_out
+            for one in recalculate_for(connection, loaded, kind, row_id, "ana", FIXED_NOW).worked_out
         ]
         said.append([one.line() for one in kept])
     assert said[0] == said[1] != []

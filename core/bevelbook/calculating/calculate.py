@@ -29,7 +29,7 @@ class Bound(NamedTuple, Generic[G]):
 
     given: G
     origins: dict[str, str]
-    doubts: dict[Path, float]
+    uncertainties: dict[Path, float]
     findings: tuple[str, ...] = ()
 
 
@@ -37,7 +37,7 @@ class Read(NamedTuple):
     """A typed input, read."""
 
     value: Any
-    doubts: dict[Path, float]
+    uncertainties: dict[Path, float]
     findings: tuple[str, ...] = ()
 
 
@@ -168,14 +168,14 @@ class Binder(Generic[G]):
         """
         values: dict[str, Any] = {}
         origins = dict(self._unnamed)
-        doubts: dict[Path, float] = {}
+        uncertainties: dict[Path, float] = {}
         findings: tuple[str, ...] = ()
         for name, same_as, field in self._sought:
             if name in self._typed:
                 read_once = self._read_once(field)
                 values[name] = read_once.value
                 origins[name] = "given"
-                doubts |= read_once.doubts
+                uncertainties |= read_once.uncertainties
                 findings += read_once.findings
             elif same_as in known:
                 value, origin = known[same_as]
@@ -190,7 +190,7 @@ class Binder(Generic[G]):
                     remedy=f"Give it with {field.option}.",
                 )
         self._check_alternatives(origins)
-        return Bound(self._formula.given(**values), origins, doubts, findings)
+        return Bound(self._formula.given(**values), origins, uncertainties, findings)
 
     def _read_once(self, field: Field) -> Read:
         if field.name not in self._read:
@@ -219,9 +219,9 @@ def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
     found = formula.compute(bound.given)
     judgement = formula.judge(bound.given, found)
     uncertainties: dict[str, float | None] = {}
-    if bound.doubts:
+    if bound.uncertainties:
         uncertainties = _propagated(formula, bound, found)
-        judgement = _verdict_under_doubt(formula, bound, judgement)
+        judgement = _verdict_within_uncertainty(formula, bound, judgement)
     return Answer(formula, bound, found, judgement, uncertainties)
 
 
@@ -243,18 +243,22 @@ def _read(field: Field, typed: str | list[str], options: Options) -> Read:
         text = typed if isinstance(typed, str) else typed[-1]
         if field.kind != "quantity":
             return Read(read(field, text, options), {})
-        value, doubt = read_measured(field, text, options)
+        value, uncertainty = read_measured(field, text, options)
         odd = implausible(field, value)
         return Read(
-            value, {(field.name, None, None): doubt} if doubt else {}, (f"{odd}: is that right?",) if odd else ()
+            value,
+            {(field.name, None, None): uncertainty} if uncertainty else {},
+            (f"{odd}: is that right?",) if odd else (),
         )
     items = []
-    doubts: dict[Path, float] = {}
+    uncertainties: dict[Path, float] = {}
     for place, text in enumerate([typed] if isinstance(typed, str) else typed):
-        values, item_doubts = read_listing_values(field, text, options)
-        doubts |= {(field.name, place, name): doubt for name, doubt in item_doubts.items() if doubt}
+        values, item_uncertainties = read_listing_values(field, text, options)
+        uncertainties |= {
+            (field.name, place, name): uncertainty for name, uncertainty in item_uncertainties.items() if uncertainty
+        }
         items.append(field.item(**values) if field.item else values)
-    return Read(tuple(items), doubts)
+    return Read(tuple(items), uncertainties)
 
 
 def _taken(field: Field, value: Any, origin: str) -> Any:
@@ -318,8 +322,8 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> di
 
     from uncertainties import ufloat, wrap
 
-    paths = list(bound.doubts)
-    variables = [ufloat(_at(bound.given, path), bound.doubts[path]) for path in paths]
+    paths = list(bound.uncertainties)
+    variables = [ufloat(_at(bound.given, path), bound.uncertainties[path]) for path in paths]
     carried: dict[str, float | None] = {}
     for field in formula.outputs:
         if field.exact or not field.is_number or getattr(found, field.name) is None:
@@ -342,7 +346,7 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> di
     return carried
 
 
-def _verdict_under_doubt(formula: Formula[Any, Any], bound: Bound[Any], judgement: Judgement) -> Judgement:
+def _verdict_within_uncertainty(formula: Formula[Any, Any], bound: Bound[Any], judgement: Judgement) -> Judgement:
     """ "unclear" where an input moved by twice its uncertainty would turn the verdict."""
     if judgement.verdict == "unclear":
         return judgement
@@ -362,7 +366,7 @@ def _verdict_under_doubt(formula: Formula[Any, Any], bound: Bound[Any], judgemen
 
 
 def _at_the_edges(bound: Bound[Any]) -> Iterator[tuple[Path, Any]]:
-    for path, doubt in bound.doubts.items():
+    for path, uncertainty in bound.uncertainties.items():
         middle = _at(bound.given, path)
-        for edge in (middle - COVERAGE_K * doubt, middle + COVERAGE_K * doubt):
+        for edge in (middle - COVERAGE_K * uncertainty, middle + COVERAGE_K * uncertainty):
             yield path, _moved(bound.given, {path: edge})

@@ -17,7 +17,7 @@ from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.display.format import wrapped
 from bevelbook.plugin.registry import Offered, Registry
 from bevelbook.records import BY_NAME, Kind
-from bevelbook.store.calculations import hold_again
+from bevelbook.store.calculations import reinstate
 from bevelbook.store.lookup import label_of
 from bevelbook.store.schema import quoted
 from bevelbook.store.writing import now_utc
@@ -104,7 +104,7 @@ class Upkeep(NamedTuple):
             yield f"More than {MOST:,} are new to {name}; for all: bevelbook calc {name} --all {kind}"
 
 
-def keep_up(
+def recalculate_for(
     connection: sqlite3.Connection, registry: Registry, kind_name: str, row_id: str, by: str | None, now: str
 ) -> Upkeep:
     """Work out anew what hangs on one record. Stands inside the caller's transaction.
@@ -121,7 +121,7 @@ def keep_up(
     )
 
 
-def keep_up_with_notes(connection: sqlite3.Connection, registry: Registry, note_file: str, by: str | None) -> Upkeep:
+def recalculate_for_notes(connection: sqlite3.Connection, registry: Registry, note_file: str, by: str | None) -> Upkeep:
     """The same for the records that a file of notes brought, inside the import's transaction, after its facts."""
     return _keep_up(
         connection,
@@ -220,5 +220,5 @@ def _kept(
         return None
     before = connection.total_changes
     kept, _ = keep_result(connection, offered, result, subject, by, now)
-    latest = hold_again(connection, kept, now, by)
+    latest = reinstate(connection, kept, now, by)
     return WorkedOut(subject, result, latest, connection.total_changes > before)

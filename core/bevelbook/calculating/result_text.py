@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from bevelbook.calculating.calculate import Result
 from bevelbook.declare.fields import Field, fields_of
-from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, table_lines, value_text, wrapped
+from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, format_value, table_lines, wrapped
 from bevelbook.reference import RULES_FIRST
 
 
@@ -23,7 +23,7 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     outputs = [field for field in calculator.outputs if getattr(result.found, field.name) not in said]
     width = max((len(field.words) for field in outputs), default=0)
     for field in outputs:
-        told = value_text(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
+        told = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
         if result.uncertainties.get(field.name, 0.0) is None:
             told += " (uncertainty not available here)"
         yield f"  {field.words:<{width}}  {told}"
@@ -67,9 +67,9 @@ def input_text(result: Result, field: Field) -> str:
         return f"({len(value)})"
     if isinstance(value, float):
         unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
-        doubt = result.bound.doubts.get((field.name, None, None))
-        return f"{value:,.10g}{f' ± {doubt:g}' if doubt else ''} {unit}".strip()
-    return value_text(value, field)
+        uncertainty = result.bound.uncertainties.get((field.name, None, None))
+        return f"{value:,.10g}{f' ± {uncertainty:g}' if uncertainty else ''} {unit}".strip()
+    return format_value(value, field)
 
 
 def _row_fields(result: Result) -> tuple[Field, ...]:

@@ -34,8 +34,8 @@ class RowWriter:
     def __init__(self, offered: Offered, by: str | None, now: str) -> None:
         self._calculator, origin = offered
         self._behind = (origin.package, origin.version, now, by)
-        self._inputs = teller(self._calculator.inputs)
-        self._outputs = teller(self._calculator.outputs)
+        self._inputs = encoder(self._calculator.inputs)
+        self._outputs = encoder(self._calculator.outputs)
         self._origins = lru_cache(_ORIGINS_REMEMBERED)(self._tell_origins)
 
     def tell(self, result: Result) -> ResultJson:
@@ -69,7 +69,7 @@ class RowWriter:
         return as_json(dict(zip(names, origins, strict=True)))
 
 
-def teller(fields: Sequence[Field]) -> Callable[[object], str]:
+def encoder(fields: Sequence[Field]) -> Callable[[object], str]:
     """A function that tells these fields of a record as JSON: what ``as_json`` makes of its plain values."""
     names = [field.name for field in fields]
     template = "{" + ",".join(f"{as_json(name)}:%s" for name in names) + "}"
@@ -110,4 +110,4 @@ def _tell_listing(items: Iterable[object]) -> str:
 
 @lru_cache(_TELLERS_REMEMBERED)
 def _teller_of(record: type[object]) -> Callable[[object], str]:
-    return teller(fields_of(record))
+    return encoder(fields_of(record))

@@ -16,7 +16,7 @@ from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
-from bevelbook.display.format import number_text, value_text
+from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.formulas.fill_target import FILL
 from bevelbook.formulas.oil_blend import OIL_BLEND
@@ -133,8 +133,8 @@ class _Maker:
     def _known_viscosity(self, value: float, origin: str, bottle: Mapping[str, Any]) -> CardValue:
         text = f"{value:,.0f} cSt"
         if origin == "own measurement of the bottle":
-            doubt = bottle.get("viscosity_uncertainty_cst")
-            text = f"{value:,.0f} ± {doubt:,.0f} cSt (k = 1)" if doubt else text
+            uncertainty = bottle.get("viscosity_uncertainty_cst")
+            text = f"{value:,.0f} ± {uncertainty:,.0f} cSt (k = 1)" if uncertainty else text
             told = [origin, bottle.get("measured_on")]
         elif origin == "the build":
             told = [self.row["viscosity_from"] or origin, self._carried("viscosity_cst")]
@@ -283,12 +283,12 @@ class _Maker:
 def _line(words: str, field: Field, value: Any, note: str) -> CardValue:
     unit = field.unit if field.kind == "quantity" and field.unit else ""
     return CardValue(
-        words, None if value is None else shortened(value_text(value, field)), note if value is not None else "", unit
+        words, None if value is None else shortened(format_value(value, field)), note if value is not None else "", unit
     )
 
 
 def _shims_in_words(row: sqlite3.Row) -> str:
-    size = number_text(row["thickness_mm"], BY_NAME["build_shim"].field("thickness_mm"))
+    size = format_number(row["thickness_mm"], BY_NAME["build_shim"].field("thickness_mm"))
     size = f"({size})" if row["thickness_mm"] < 0 else size
     return f"{row['pieces'] or '?'} × {size}"
 

@@ -13,7 +13,7 @@ from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardValue,
 from bevelbook.card.steps import shortened
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
-from bevelbook.display.format import SHOWN_UNIT, value_text
+from bevelbook.display.format import SHOWN_UNIT, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.surfaces import CardLine, OnCard, Where
 
@@ -103,7 +103,7 @@ def _shown_inputs(card: OnCard[Any, Any], answer: Answer[Any, Any]) -> Iterator[
 def _input_text(value: Any, field: Field) -> str:
     """An input as it went in: 60 °C, not 60.0."""
     if field.kind != "quantity" or value is None:
-        return value_text(value, field)
+        return format_value(value, field)
     return f"{value:g} {SHOWN_UNIT.get(field.unit or '', field.unit or '')}".strip()
 
 

@@ -12,7 +12,7 @@ from bevelbook.calculating.keep import Subject
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
-from bevelbook.display.format import SHOWN_UNIT, value_text
+from bevelbook.display.format import SHOWN_UNIT, format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.builds import build_before
 from bevelbook.plugin.registry import Registry
@@ -172,7 +172,7 @@ def _blank(written: str, values: Mapping[str, Any]) -> Blank:
     field = kind.field(name)
     value = None if name == "note" else values.get(written)
     if value is not None:
-        return Blank(field.words, shortened(value_text(value, field)))
+        return Blank(field.words, shortened(format_value(value, field)))
     return Blank(field.words, None, _unit(field), _short_choices(field))
 
 

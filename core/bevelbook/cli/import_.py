@@ -73,7 +73,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 
 
 def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
-    from bevelbook.calculating.recalculate import keep_up_with_notes
+    from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.notes.importing import import_notes, reading_faults
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.reports.news import news_of_notes
@@ -85,7 +85,7 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
 
     def also(note_file: str) -> None:
         nonlocal upkeep
-        upkeep = keep_up_with_notes(connection, session.registry, note_file, session.by)
+        upkeep = recalculate_for_notes(connection, session.registry, note_file, session.by)
 
     with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened, _bar() as progress:
         report = import_notes(

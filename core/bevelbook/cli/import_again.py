@@ -41,7 +41,7 @@ def _read_again(
     yes: bool,
     dry: bool,
 ) -> int:
-    from bevelbook.calculating.recalculate import keep_up_with_notes
+    from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.notes.reread import carry_out, revise
     from bevelbook.reports.news import news_of_notes
 
@@ -57,7 +57,7 @@ def _read_again(
 
         def also(note_file: str) -> None:
             nonlocal upkeep
-            upkeep = keep_up_with_notes(connection, session.registry, note_file, session.by)
+            upkeep = recalculate_for_notes(connection, session.registry, note_file, session.by)
 
         carry_out(connection, session.path, revision, by=session.by, asked=session.asked, also=also)
         assert upkeep is not None

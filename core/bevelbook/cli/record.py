@@ -36,7 +36,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     diff stands on the shelf if that has changed. Where a plugin fails at that, the record is kept all the same, the
     plugin is named, and the command ends with 1.
     """
-    from bevelbook.calculating.recalculate import keep_up
+    from bevelbook.calculating.recalculate import recalculate_for
     from bevelbook.display.format import wrapped
     from bevelbook.entering.record import prepare, shown_values, split_words, write
     from bevelbook.facts.renew import renew_touched
@@ -63,7 +63,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
         written = write(connection, entry, session.by, now_utc)
         before = touched_on_shelf(connection)
         renew_touched(connection)
-        upkeep = keep_up(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
+        upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
         news = news_of(connection, kind, written.row_id, before)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"

@@ -41,14 +41,16 @@ def is_noise(value: float) -> bool:
     return abs(value) < NOISE
 
 
-def figure_text(value: float, unit: str | None, *, digits: int | None = None, sign: str = "") -> str:
+def format_figure(value: float, unit: str | None, *, digits: int | None = None, sign: str = "") -> str:
     """A number as people read it, without its unit: 7,000; 14.26; small ones with two significant digits.
 
     ``digits`` are its decimals where the unit does not say how many; with ``sign`` "+" a gain has its sign.
 
-    >>> figure_text(7000.0, "cSt"), figure_text(14.2601, "g"), figure_text(0.0082, "g"), figure_text(3.0, "runs")
-    ('7,000', '14.26', '0.0082', '3')
-    >>> figure_text(-1.4e-14, "kPa"), figure_text(-1.4e-14, "kPa", sign="+")
+    >>> format_figure(7000.0, "cSt"), format_figure(14.2601, "g"), format_figure(0.0082, "g")
+    ('7,000', '14.26', '0.0082')
+    >>> format_figure(3.0, "runs")
+    '3'
+    >>> format_figure(-1.4e-14, "kPa"), format_figure(-1.4e-14, "kPa", sign="+")
     ('0.0', '0.0')
     """
     decimals = digits if digits is not None else DECIMALS.get(unit or "", 3)
@@ -61,24 +63,24 @@ def figure_text(value: float, unit: str | None, *, digits: int | None = None, si
     return f"{value:{sign},.{decimals}f}"
 
 
-def number_text(value: float, field: Field, uncertainty: float | None = None) -> str:
+def format_number(value: float, field: Field, uncertainty: float | None = None) -> str:
     """A number of a field as people read it, with as many digits as its uncertainty allows where it has one."""
     if uncertainty:
         decimals = 0 if field.kind == "whole" else max(0, 1 - floor(log10(uncertainty) + 1e-6))
         return f"{0.0 if is_noise(value) else value:z,.{decimals}f}"
-    return figure_text(value, field.unit, digits=0 if field.kind == "whole" else field.digits)
+    return format_figure(value, field.unit, digits=0 if field.kind == "whole" else field.digits)
 
 
-def value_text(value: Any, field: Field, uncertainty: float | None = None) -> str:
+def format_value(value: Any, field: Field, uncertainty: float | None = None) -> str:
     """A value with its unit, and its standard uncertainty where there is one."""
     if value is None:
         return "not known"
     if not isinstance(value, (int, float)) or isinstance(value, bool):
         return str(value)
     unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
-    text = number_text(value, field, uncertainty)
+    text = format_number(value, field, uncertainty)
     if uncertainty:
-        text += f" ± {number_text(uncertainty, field, uncertainty)}"
+        text += f" ± {format_number(uncertainty, field, uncertainty)}"
         return f"{text} {unit} (k = 1)".replace("  ", " ")
     return f"{text} {unit}".strip()
 
@@ -93,7 +95,7 @@ def table_lines(rows: list[dict[str, Any]], fields: tuple[Field, ...]) -> Iterat
         [
             ""
             if row[field.name] is None
-            else number_text(row[field.name], field)
+            else format_number(row[field.name], field)
             if field.is_number
             else str(row[field.name])
             for field in fields

@@ -80,7 +80,7 @@ def was_doubtful() -> str:
     )
 
 
-def doubts_in_words(doubts: list[str]) -> list[str]:
+def doubtful_in_words(doubts: list[str]) -> list[str]:
     """What to say of runs by their ``doubtful``: how many were left out, how many counted without being known full."""
     left_out, not_known = doubts.count("yes"), doubts.count("not known")
     told = []

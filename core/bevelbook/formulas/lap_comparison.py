@@ -7,7 +7,7 @@ from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import choice, listing, quantity, record, text, whole
-from bevelbook.formulas.inputs import doubts_in_words, was_doubtful
+from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
 from bevelbook.plugin.calculator import Formula, refuse
 from bevelbook.plugin.returned import Judgement
 from bevelbook.stats.line import CONFIDENCE, t_value
@@ -325,7 +325,7 @@ def _findings(given: LapComparisonGiven, runs: Sequence[TimedRun]) -> tuple[str,
             "anything else changed between the two: tyres and runs on them, battery, driver, height, the line? "
             'Say so with --also-changed, or "nothing"'
         )
-    findings += doubts_in_words([run.doubtful for run in given.runs])
+    findings += doubtful_in_words([run.doubtful for run in given.runs])
     places = [(run.day, run.order) for run in runs]
     if len(set(places)) < len(places):
         findings.append("two runs have the same order in one day: the drift is only as good as the order")

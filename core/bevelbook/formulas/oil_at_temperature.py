@@ -11,7 +11,7 @@ from bevelbook.physics.viscosity import (
     coefficient_from_two_k,
     coefficient_from_vtc_k,
     cst_in_words,
-    law_doubts,
+    law_cautions,
     viscosity_ratio,
 )
 from bevelbook.plugin.calculator import Formula, refuse
@@ -109,9 +109,9 @@ def judge_warm(given: ViscosityGiven, found: ViscosityFound) -> Judgement:
         f"{cst_in_words(given.viscosity_cst)} cSt is {cst_in_words(found.viscosity_at_temperature_cst, 3)} cSt "
         f"at {given.temperature_c:g} °C, {against}"
     )
-    doubts = law_doubts(given.viscosity_cst, given.temperature_c, coefficient_k(given))
-    if doubts:
-        return Judgement("caution", (told, *doubts))
+    cautions = law_cautions(given.viscosity_cst, given.temperature_c, coefficient_k(given))
+    if cautions:
+        return Judgement("caution", (told, *cautions))
     return Judgement("ok", (f"{told} (± {100.0 * LAW_ERROR_SHARE:.1f} % by the law, labels are less exact than that)",))
 
 

@@ -9,14 +9,14 @@ from typing import Any
 from bevelbook.calculating.binding import LISTINGS, origin_in_words
 from bevelbook.calculating.example import example_words
 from bevelbook.declare.fields import Field, fields_of
-from bevelbook.display.format import WORD_SIGN, value_text
+from bevelbook.display.format import WORD_SIGN, format_value
 from bevelbook.manual.contents import (
     Block,
     Bullets,
     Cautions,
     CommandLine,
     Entries,
-    Entry,
+    ManualEntry,
     ManualPage,
     Paragraph,
     Section,
@@ -43,7 +43,7 @@ def calculators_page(registry: Registry) -> ManualPage:
                 (
                     Entries(
                         tuple(
-                            Entry(name, one.calculator.question, topic=topic_of(one.calculator))
+                            ManualEntry(name, one.calculator.question, topic=topic_of(one.calculator))
                             for name, one in offered
                         ),
                         True,
@@ -94,7 +94,7 @@ def _inputs(calculator: Calculator[Any, Any]) -> Iterator[Block]:
         one = "exactly one" if choice.exclusive else "at least one"
         yield Paragraph(f"Needs {one} of: {'; '.join(named)}.")
     yield Entries(
-        tuple(Entry(field.option, f"{field.about}.", _beside(field)) for field in calculator.inputs),
+        tuple(ManualEntry(field.option, f"{field.about}.", _beside(field)) for field in calculator.inputs),
         True,
     )
 
@@ -124,16 +124,16 @@ def _outputs(calculator: Calculator[Any, Any]) -> Iterator[Block]:
         yield Entries(tuple(_output(field) for field in fields_of(listing.item)), True)
 
 
-def _output(field: Field) -> Entry:
-    return Entry(field.name, f"{field.described()}.")
+def _output(field: Field) -> ManualEntry:
+    return ManualEntry(field.name, f"{field.described()}.")
 
 
 def _example(calculator: Calculator[Any, Any], worked: Worked) -> Iterator[Block]:
     yield CommandLine(shlex.join(["bevelbook", "calc", calculator.name, *example_words(calculator, worked)]))
     fields = {field.name: field for field in calculator.outputs}
-    entries = [Entry("verdict", WORD_SIGN[worked.verdict])] if worked.verdict else []
+    entries = [ManualEntry("verdict", WORD_SIGN[worked.verdict])] if worked.verdict else []
     entries += [
-        Entry(fields[name].words, value_text(value, fields[name]))
+        ManualEntry(fields[name].words, format_value(value, fields[name]))
         for name, value in worked.expected.items()
         if name in fields
     ]

@@ -38,21 +38,21 @@ EXIT_CODES: Final = {
 
 def commands_page() -> ManualPage:
     """Every command with what it does."""
-    from bevelbook.manual.contents import Entries, Entry, ManualPage, Paragraph, Section
+    from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 
     return ManualPage(
         "commands",
         "Commands",
         "Every command explains itself with --help; those that print data take --json.",
         (
-            Section("Commands", (Entries(tuple(Entry(name, line) for name, line in COMMANDS.items()), True),)),
+            Section("Commands", (Entries(tuple(ManualEntry(name, line) for name, line in COMMANDS.items()), True),)),
             Section(
                 "Options before the command",
                 (
-                    Entries(tuple(Entry(name, line) for name, line in OPTIONS.items()), True),
+                    Entries(tuple(ManualEntry(name, line) for name, line in OPTIONS.items()), True),
                     Paragraph("They stand before the command: bevelbook --db team.db check."),
                 ),
             ),
-            Section("Exit codes", (Entries(tuple(Entry(str(code), line) for code, line in EXIT_CODES.items())),)),
+            Section("Exit codes", (Entries(tuple(ManualEntry(str(code), line) for code, line in EXIT_CODES.items())),)),
         ),
     )

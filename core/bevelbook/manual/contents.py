@@ -45,7 +45,7 @@ class Cautions(NamedTuple):
         return "cautions"
 
 
-class Entry(NamedTuple):
+class ManualEntry(NamedTuple):
     """A term with its explanation; ``beside`` is a quieter line under it, ``topic`` the page it leads to."""
 
     term: str
@@ -57,7 +57,7 @@ class Entry(NamedTuple):
 class Entries(NamedTuple):
     """Terms with their explanations. ``are_typed`` where the terms are words of a command, a file or the database."""
 
-    entries: tuple[Entry, ...]
+    entries: tuple[ManualEntry, ...]
     are_typed: bool = False
 
     @property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.declare.error_codes import GROUPS, ErrorCode
-from bevelbook.manual.contents import Entries, Entry, ManualPage, Paragraph, Section
+from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.imports import reason_entry, rejecting
 
 
@@ -30,6 +30,6 @@ def errors_page() -> ManualPage:
     )
 
 
-def error_entry(code: str, one: ErrorCode) -> Entry:
+def error_entry(code: str, one: ErrorCode) -> ManualEntry:
     """A code in words."""
-    return Entry(code, f"{one.means[:1].upper()}{one.means[1:]}.", one.remedy)
+    return ManualEntry(code, f"{one.means[:1].upper()}{one.means[1:]}.", one.remedy)

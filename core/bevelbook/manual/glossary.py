@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.manual.contents import Entries, Entry, ManualPage, Section
+from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Section
 
 GLOSSARY: Final[dict[str, dict[str, str]]] = {
     "A diff and its masses": {
@@ -69,7 +69,7 @@ def glossary_page() -> ManualPage:
         "Glossary",
         "The words that commands and pages use.",
         tuple(
-            Section(heading, (Entries(tuple(Entry(word, sentence) for word, sentence in words.items())),))
+            Section(heading, (Entries(tuple(ManualEntry(word, sentence) for word, sentence in words.items())),))
             for heading, words in GLOSSARY.items()
         ),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bevelbook.manual.contents import CommandLine, Entries, Entry, ManualPage, Paragraph, Section
+from bevelbook.manual.contents import CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.field_words import facts_of_field
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
@@ -28,7 +28,7 @@ def import_page() -> ManualPage:
                     CommandLine("bevelbook import --template"),
                     Entries(
                         tuple(
-                            Entry(field.name, f"{field.about}.", _sentence("; ".join(facts_of_field(field))))
+                            ManualEntry(field.name, f"{field.about}.", _sentence("; ".join(facts_of_field(field))))
                             for field in COLUMNS
                         ),
                         True,
@@ -40,7 +40,7 @@ def import_page() -> ManualPage:
                 "Lines that are skipped",
                 (
                     Paragraph("They hold no row of notes; the report counts them."),
-                    Entries(tuple(Entry(code, _sentence(REASONS[code])) for code in SKIPPED), True),
+                    Entries(tuple(ManualEntry(code, _sentence(REASONS[code])) for code in SKIPPED), True),
                 ),
             ),
             Section(
@@ -59,16 +59,16 @@ def rejecting() -> list[str]:
     return [code for code in REASONS if code not in SKIPPED]
 
 
-def reason_entry(code: str) -> Entry:
+def reason_entry(code: str) -> ManualEntry:
     """Why something is rejected, and what settles it."""
     settled = SETTLED_BY.get(code)
     otherwise = MEND_FILE if code in OF_A_FILE else MEND_ROW
-    return Entry(code, _sentence(REASONS[code]), f"Settled by: {settled}" if settled else otherwise)
+    return ManualEntry(code, _sentence(REASONS[code]), f"Settled by: {settled}" if settled else otherwise)
 
 
-def warning_entry(code: str) -> Entry:
+def warning_entry(code: str) -> ManualEntry:
     """What a warning means."""
-    return Entry(code, _sentence(WARNINGS[code]))
+    return ManualEntry(code, _sentence(WARNINGS[code]))
 
 
 def _sentence(words: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from bevelbook.facts.views import VIEWS
-from bevelbook.manual.contents import Bullets, Entries, Entry, ManualPage, Paragraph, Section
+from bevelbook.manual.contents import Bullets, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.records import BY_NAME, FACTS, KINDS, Kind
 from bevelbook.store.column_words import columns_of_kind, columns_of_view_in_words
 
@@ -30,7 +30,7 @@ PROMISE: Final = (
 )
 
 
-class Listed(NamedTuple):
+class TableInWords(NamedTuple):
     """A table or view with its columns in words."""
 
     name: str
@@ -44,10 +44,10 @@ class Listed(NamedTuple):
         return self.name in PROMISED
 
 
-def listed() -> dict[str, Listed]:
+def listed() -> dict[str, TableInWords]:
     """Every table and view by name."""
     tables = [_of_kind(kind) for kind in (*KINDS, *FACTS)]
-    views = [Listed(view.name, view.title, view.about, columns_of_view_in_words(view), "Views") for view in VIEWS]
+    views = [TableInWords(view.name, view.title, view.about, columns_of_view_in_words(view), "Views") for view in VIEWS]
     return {one.name: one for one in (*tables, *views)}
 
 
@@ -66,7 +66,7 @@ def tables_page() -> ManualPage:
                     (
                         Entries(
                             tuple(
-                                Entry(one.name, f"{one.about}.", topic=f"{TOPIC}/{one.name}")
+                                ManualEntry(one.name, f"{one.about}.", topic=f"{TOPIC}/{one.name}")
                                 for one in found.values()
                                 if one.group == group
                             ),
@@ -83,7 +83,7 @@ def tables_page() -> ManualPage:
     )
 
 
-def table_page(one: Listed) -> ManualPage:
+def table_page(one: TableInWords) -> ManualPage:
     """One table or view with its columns."""
     return ManualPage(
         f"{TOPIC}/{one.name}",
@@ -93,7 +93,7 @@ def table_page(one: Listed) -> ManualPage:
             Section(
                 "Columns",
                 (
-                    Entries(tuple(Entry(name, f"{words}.") for name, words in one.columns.items()), True),
+                    Entries(tuple(ManualEntry(name, f"{words}.") for name, words in one.columns.items()), True),
                     Paragraph(
                         "A plugin may rely on these columns."
                         if one.is_promised
@@ -105,10 +105,10 @@ def table_page(one: Listed) -> ManualPage:
     )
 
 
-def _of_kind(kind: Kind) -> Listed:
+def _of_kind(kind: Kind) -> TableInWords:
     group = "Facts, which follow from the records" if kind.fact else "Records" if kind.own else "Kept by the tool"
     columns = {name: _with_target(kind, name, words) for name, words in columns_of_kind(kind).items()}
-    return Listed(kind.table, kind.title, kind.about, columns, group)
+    return TableInWords(kind.table, kind.title, kind.about, columns, group)
 
 
 def _with_target(kind: Kind, column: str, words: str) -> str:

@@ -7,7 +7,7 @@ from textwrap import wrap
 from typing import Final
 
 from bevelbook.display.format import LINE
-from bevelbook.manual.contents import Block, Bullets, Cautions, CommandLine, Entries, Entry, ManualPage, Paragraph
+from bevelbook.manual.contents import Block, Bullets, Cautions, CommandLine, Entries, ManualEntry, ManualPage, Paragraph
 
 LONGEST_TERM: Final = 24
 """Letters of a term up to which its explanation begins on the same line."""
@@ -40,7 +40,7 @@ def _block_lines(block: Block) -> Iterator[str]:
                 yield from _entry_lines(one, width)
 
 
-def _entry_lines(entry: Entry, width: int) -> Iterator[str]:
+def _entry_lines(entry: ManualEntry, width: int) -> Iterator[str]:
     further = " " * (width + 4)
     words = entry.words
     if len(entry.term) > width:

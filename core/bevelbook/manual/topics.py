@@ -9,7 +9,7 @@ from bevelbook.declare.error_codes import GROUPS
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.manual.calculators import calculator_page, calculators_page
 from bevelbook.manual.commands import commands_page
-from bevelbook.manual.contents import Block, Entries, Entry, ManualPage, Paragraph, Section
+from bevelbook.manual.contents import Block, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.errors import errors_page
 from bevelbook.manual.glossary import glossary_page
 from bevelbook.manual.imports import import_page
@@ -75,7 +75,9 @@ def _contents() -> ManualPage:
         "Manual",
         "Each topic is a page, made from the same declarations as the tool itself.",
         (
-            Section("Topics", (Entries(tuple(Entry(name, line, topic=name) for name, line in TOPICS.items()), True),)),
+            Section(
+                "Topics", (Entries(tuple(ManualEntry(name, line, topic=name) for name, line in TOPICS.items()), True),)
+            ),
             Section(
                 "",
                 (
@@ -134,5 +136,5 @@ def _of_code(code: str) -> ManualPage | None:
     )
 
 
-def _typed_entries(block: Block) -> tuple[Entry, ...]:
+def _typed_entries(block: Block) -> tuple[ManualEntry, ...]:
     return block.entries if isinstance(block, Entries) and block.are_typed else ()

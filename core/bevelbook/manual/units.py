@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from bevelbook.display.format import SHOWN_UNIT
-from bevelbook.manual.contents import Entries, Entry, ManualPage, Paragraph, Section
+from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, QUANTITIES, WEIGHT_NUMBERS, Quantity, Spelling
 
 _MARKS: Final = frozenset('"″')
@@ -32,11 +32,11 @@ def _section(unit: str, quantity: Quantity) -> Section:
     )
 
 
-def _entry(unit: str, words: list[str]) -> Entry:
+def _entry(unit: str, words: list[str]) -> ManualEntry:
     """One unit under the spelling that it is kept in, else under the first that is more than a sign."""
     first = unit if unit in words else next(word for word in words if word not in _MARKS)
     others = [word for word in words if word != first]
-    return Entry(first, f"also {', '.join(others)}" if others else "no other spelling")
+    return ManualEntry(first, f"also {', '.join(others)}" if others else "no other spelling")
 
 
 def spellings(one: Spelling) -> list[str]:
@@ -53,7 +53,7 @@ def spellings(one: Spelling) -> list[str]:
 
 def _refused() -> Section:
     two_meanings = [
-        Entry(", ".join(words), f"For {QUANTITIES[unit].about}: it has two meanings, {meaning}.")
+        ManualEntry(", ".join(words), f"For {QUANTITIES[unit].about}: it has two meanings, {meaning}.")
         for unit, listed in AMBIGUOUS.items()
         for meaning, words in _by_meaning(listed).items()
     ]
@@ -62,12 +62,12 @@ def _refused() -> Section:
         (
             Entries(
                 (
-                    Entry(
+                    ManualEntry(
                         "dynamic viscosity",
                         "Divide mPa·s by the density in g/cm³ and give the result in cSt.",
                         f"spelt {', '.join(sorted(DYNAMIC_VISCOSITY))}",
                     ),
-                    Entry(
+                    ManualEntry(
                         "number on a label",
                         "Give it as the name of the fluid; the viscosity stays empty until it is known in cSt.",
                         f"spelt {', '.join(sorted(WEIGHT_NUMBERS))}",

@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.note_columns import BESIDE, BY_NAME, NAMES, REQUIRED_COLUMNS, SYNONYMS, WITH_UNIT
+from bevelbook.notes.note_columns import BY_NAME, NAMES, REJECT_FILE_COLUMNS, REQUIRED_COLUMNS, SYNONYMS, WITH_UNIT
 from bevelbook.notes.table import DELIMITERS, Row, hinted_delimiter, sample_rows
 from bevelbook.reading.faults import trimmed
 from bevelbook.reading.units import looks_like_unit, names_unit
@@ -143,13 +143,13 @@ def check_heading(heading: Heading, line: int) -> None:
             seen[key] = column.place
     missing = [name for name in REQUIRED_COLUMNS if name not in heading.known]
     if missing:
-        strangers = [c.heading for c in heading.columns if c.heading and c.field is None]
+        unknown_columns = [c.heading for c in heading.columns if c.heading and c.field is None]
         raise rejected(
             "missing_required",
             f"no column for {' and '.join(missing)}",
             line=line,
-            found=", ".join(strangers) or None,
-            remedy=f"Name it with --map {'HEADING' if not strangers else _quoted(strangers[0])}={missing[0]}, "
+            found=", ".join(unknown_columns) or None,
+            remedy=f"Name it with --map {_quoted(unknown_columns[0]) if unknown_columns else 'HEADING'}={missing[0]}, "
             "or in a profile.",
         )
 
@@ -190,7 +190,7 @@ def units_in(row: Row, heading: Heading) -> dict[int, str] | None:
 
 def beside(column: Column) -> bool:
     """Whether a column is one that the file of rejected rows carries beside the input's own."""
-    return column.field is None and folded(column.heading) in BESIDE
+    return column.field is None and folded(column.heading) in REJECT_FILE_COLUMNS
 
 
 def _unit_behind(heading: str, field: Field) -> tuple[str, str | None]:

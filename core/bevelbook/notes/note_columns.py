@@ -25,7 +25,7 @@ SYNONYMS: Final = {heading: name for name, one in FILLINGS.items() for heading i
 WITH_UNIT: Final = {heading: name for name, one in FILLINGS.items() for heading in one.headings_with_unit}
 """Headings that name a column where a unit of it stands behind them."""
 
-BESIDE: Final = ("line", "reason", "column")
+REJECT_FILE_COLUMNS: Final = ("line", "reason", "column")
 """The columns that the file of rejected rows carries beside the input's own."""
 
 WORKED_OUT: Final[dict[str, tuple[str, ...]]] = {

@@ -10,7 +10,7 @@ from pathlib import Path
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.notes.columns import TYPED
 from bevelbook.notes.headings import Heading, folded
-from bevelbook.notes.note_columns import BESIDE
+from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.staging import Stage
 
 
@@ -46,14 +46,14 @@ def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:
 def rejects_text(stage: Stage, heading: Heading) -> str:
     """The rejected rows as text."""
     width = len(heading.cells)
-    own = [place for place, cell in enumerate(heading.cells) if folded(cell) not in BESIDE]
+    own = [place for place, cell in enumerate(heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
     file = io.StringIO(newline="")
     writer = csv.writer(file, delimiter=heading.delimiter, lineterminator="\n")
-    writer.writerow([*(heading.cells[place] for place in own), *BESIDE])
+    writer.writerow([*(heading.cells[place] for place in own), *REJECT_FILE_COLUMNS])
     for one in stage.left("skipped"):
         if one.reason == "units_row":
             row = _evened(json.loads(one.raw), width)
-            writer.writerow([*(row[place] for place in own), *("" for _ in BESIDE)])
+            writer.writerow([*(row[place] for place in own), *("" for _ in REJECT_FILE_COLUMNS)])
     for one in stage.left("rejected"):
         cells = json.loads(one.raw)
         row = _evened(cells, width)

@@ -63,7 +63,7 @@ class RowReader:
         self.width = len(heading.cells)
         self.needed = heading.width
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
-        self.strangers = [c for c in heading.columns if c.field is None and not beside(c)]
+        self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
         self.header_cells = tuple(folded(cell) for cell in heading.cells)
 
     def read(self, block: Block) -> Taken:
@@ -224,7 +224,7 @@ class RowReader:
         self, turned: Sequence[Sequence[str]], lines: Sequence[int], kept: Sequence[bool] | None
     ) -> Iterator[tuple[int, str]]:
         """Cells of columns that have no place, as JSON beside their line."""
-        columns = [(c.heading or f"column {c.place + 1}", turned[c.place]) for c in self.strangers]
+        columns = [(c.heading or f"column {c.place + 1}", turned[c.place]) for c in self.unknown_columns]
         if not columns:
             return
         for index, line in enumerate(lines):

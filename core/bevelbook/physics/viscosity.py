@@ -156,7 +156,7 @@ def kinematic_cst(dynamic_pa_s: float, density_g_cm3: float) -> float:
     return 1000.0 * dynamic_pa_s / density_g_cm3
 
 
-def law_doubts(
+def law_cautions(
     viscosity_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
 ) -> tuple[str, ...]:
     """Why the law is less sure than 2.8 % for this oil at this temperature, in words; nothing where it is not.
@@ -166,32 +166,32 @@ def law_doubts(
     Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, Table 1
     (p. 6) and Fig. 3 (p. 7, digitised), against the law.
 
-    >>> law_doubts(7000.0, 35.0)
+    >>> law_cautions(7000.0, 35.0)
     ()
     """
-    doubts = []
+    cautions = []
     if temperature_c < LAW_LOW_C:
-        doubts.append(
+        cautions.append(
             f"colder than {LAW_LOW_C:g} °C the oil is thicker than the law says: up to 4 % at -25 °C, 10 % at -35 °C, "
             "20 % at -45 °C"
         )
     if temperature_c > LAW_HIGH_C:
-        doubts.append(f"hotter than {LAW_HIGH_C:g} °C the law is off by up to 3 % at 100 °C and 10 % at 200 °C")
+        cautions.append(f"hotter than {LAW_HIGH_C:g} °C the law is off by up to 3 % at 100 °C and 10 % at 200 °C")
     if coefficient_k != TEMPERATURE_COEFFICIENT_K:
-        return tuple(doubts)
+        return tuple(cautions)
     if viscosity_cst < LAW_THINNEST_CST:
-        doubts.append(
+        cautions.append(
             f"oils under {LAW_THINNEST_CST:g} cSt need a temperature coefficient of their own: the law is off by "
             "up to 9 % at 100 °C and 15 % at -30 °C"
         )
     if viscosity_cst > LAW_THICKEST_CST and temperature_c < COLD_FOR_THICK_C:
-        doubts.append(
+        cautions.append(
             f"oils over {LAW_THICKEST_CST:,.0f} cSt are thicker when cold than the law says: 8 to 12 % at 0 °C, "
             "read from a graph"
         )
     if viscosity_cst > CURVES_END_CST:
-        doubts.append(f"no curve of an oil over {CURVES_END_CST:,.0f} cSt is published")
-    return tuple(doubts)
+        cautions.append(f"no curve of an oil over {CURVES_END_CST:,.0f} cSt is published")
+    return tuple(cautions)
 
 
 def cst_in_words(viscosity_cst: float, digits: int = 6) -> str:

@@ -109,23 +109,23 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[
         raise fault(field, "number_unparseable", "it takes no uncertainty", text, wanted=wanted_in_words(field))
     refuse_control_characters(field, text)
     before, _, after = text.partition(sign)
-    value_parts, doubt_parts = parts_of(field, before), parts_of(field, after)
-    if value_parts is None or doubt_parts is None:
+    value_parts, uncertainty_parts = parts_of(field, before), parts_of(field, after)
+    if value_parts is None or uncertainty_parts is None:
         raise fault(field, "number_unparseable", "half of it is missing", text, wanted="12.40 +/- 0.01 g")
-    unit = value_parts.unit or doubt_parts.unit or _temperature_unit(field, options)
+    unit = value_parts.unit or uncertainty_parts.unit or _temperature_unit(field, options)
     scale = scale_for(field, unit, text)
-    step = scale_for(field, doubt_parts.unit or unit, text)
-    mark = options.decimal or value_parts.proof or doubt_parts.proof
+    step = scale_for(field, uncertainty_parts.unit or unit, text)
+    mark = options.decimal or value_parts.proof or uncertainty_parts.proof
     if mark is None and options.by_hand:
         mark = mark_by_hand(field, value_parts, scale, text)
     value = settled(field, value_parts, scale, mark, text)
-    if doubt_parts.ambiguous and mark is None:
+    if uncertainty_parts.ambiguous and mark is None:
         raise ambiguous(field, text)
-    doubt = float(f"{(doubt_parts.under(mark or '.') or 0.0) * step.factor:.12g}")
-    if doubt < 0:
+    uncertainty = float(f"{(uncertainty_parts.under(mark or '.') or 0.0) * step.factor:.12g}")
+    if uncertainty < 0:
         raise fault(field, "out_of_range", "an uncertainty cannot be negative", text)
     check_bounds(field, value, text)
-    return value, doubt
+    return value, uncertainty
 
 
 def read_listing_item(field: Field, text: str, options: Options = DEFAULT) -> Any:
@@ -151,16 +151,16 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
             remedy="Join the values with a colon.",
         )
     values: dict[str, Any] = {}
-    doubts: dict[str, float] = {}
+    uncertainties: dict[str, float] = {}
     for part, piece in zip(parts, pieces, strict=False):
         if part.kind == "quantity":
-            value, doubt = read_measured(part, piece, options)
-            if doubt is not None:
-                doubts[part.name] = doubt
+            value, uncertainty = read_measured(part, piece, options)
+            if uncertainty is not None:
+                uncertainties[part.name] = uncertainty
         else:
             value = read(part, piece, options)
         values[part.name] = value
-    return values, doubts
+    return values, uncertainties
 
 
 def implausible(field: Field, value: object) -> str | None:

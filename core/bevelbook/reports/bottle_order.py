@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from bevelbook.stats.ordering import Chain, Order, ThicknessComparison, thickness_order
+from bevelbook.stats.ordering import Chain, ThicknessComparison, ThicknessOrder, thickness_order
 
 
 class Ordered(NamedTuple):
@@ -24,16 +24,16 @@ class BottleOrder(NamedTuple):
     """Chains of bottles, thickest first, each with the pairs it does not tell; and contradictions by name."""
 
     chains: tuple[tuple[Ordered, ...], ...]
-    untold: tuple[tuple[str, str], ...]
-    circles: tuple[tuple[str, ...], ...]
+    undecided: tuple[tuple[str, str], ...]
+    cycles: tuple[tuple[str, ...], ...]
     disagreements: tuple[tuple[str, str, float, float], ...]
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
         return {
             "thickest_first": [[one._asdict() for one in chain] for chain in self.chains],
-            "cannot_tell_apart": [list(pair) for pair in self.untold],
-            "contradictions": [list(circle) for circle in self.circles],
+            "cannot_tell_apart": [list(pair) for pair in self.undecided],
+            "contradictions": [list(circle) for circle in self.cycles],
             "ratios_that_disagree": [
                 {"thicker": a, "thinner": b, "ratio": ratio, "by_way_of_others": other}
                 for a, b, ratio, other in self.disagreements
@@ -47,9 +47,9 @@ class BottleOrder(NamedTuple):
             for one in chain:
                 levels.setdefault(one.level, []).append(_told(one))
             yield " > ".join(" | ".join(names) for names in levels.values())
-        if self.untold:
-            yield "cannot tell apart: " + "; ".join(f"{a} and {b}" for a, b in self.untold)
-        for circle in self.circles:
+        if self.undecided:
+            yield "cannot tell apart: " + "; ".join(f"{a} and {b}" for a, b in self.undecided)
+        for circle in self.cycles:
             yield "contradiction: " + " > ".join(circle)
         for a, b, ratio, other in self.disagreements:
             yield f"contradiction: {a} over {b} is {ratio:.2f} by its own test, {other:.2f} by way of others"
@@ -70,13 +70,13 @@ def bottle_order(connection: sqlite3.Connection) -> BottleOrder:
         if viscosity is not None:
             measured[bottle] = viscosity
     rows = connection.execute("SELECT thicker, thinner, ratio FROM fluid_comparisons ORDER BY id")
-    order: Order = thickness_order(
+    order: ThicknessOrder = thickness_order(
         ThicknessComparison(row[0], row[1], row[2]) for row in rows if row[0] in names and row[1] in names
     )
     return BottleOrder(
         tuple(tuple(_ordered(chain, names, measured)) for chain in order.chains),
-        tuple((names[a], names[b]) for chain in order.chains for a, b in chain.untold),
-        tuple(tuple(names[one] for one in circle) for circle in order.circles),
+        tuple((names[a], names[b]) for chain in order.chains for a, b in chain.undecided),
+        tuple(tuple(names[one] for one in circle) for circle in order.cycles),
         tuple((names[one.thicker], names[one.thinner], one.ratio, one.by_way_of_others) for one in order.disagreements),
     )
 

@@ -95,7 +95,7 @@ class Checked(NamedTuple):
             yield "For all"
             yield from _finding_lines(self.team)
             yield ""
-        if self.bottles.chains or self.bottles.circles:
+        if self.bottles.chains or self.bottles.cycles:
             yield "Bottles, thickest first"
             for line in self.bottles.lines():
                 yield from wrapped(line, indent="  ")

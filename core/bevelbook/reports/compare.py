@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.calculate import clean
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, fields_of, suffix_of
-from bevelbook.display.format import SHOWN_UNIT, figure_text, is_noise
+from bevelbook.display.format import SHOWN_UNIT, format_figure, is_noise
 from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.facts.kept import facts_of
@@ -50,7 +50,7 @@ class Difference(NamedTuple):
 
     def _number(self, value: float, sign: str = "") -> str:
         shown = SHOWN_UNIT.get(self.unit, self.unit)
-        return f"{figure_text(value, self.unit or '1', sign=sign)} {shown}".strip()
+        return f"{format_figure(value, self.unit or '1', sign=sign)} {shown}".strip()
 
 
 class Comparison(NamedTuple):

@@ -22,7 +22,7 @@ class ThicknessComparison(NamedTuple):
     ratio: float | None = None
 
 
-class Disagreement(NamedTuple):
+class RatioDisagreement(NamedTuple):
     """A ratio measured directly, and the same by way of other oils."""
 
     thicker: str
@@ -34,27 +34,27 @@ class Disagreement(NamedTuple):
 class Chain(NamedTuple):
     """Oils that comparisons connect.
 
-    ``levels``: thickest first; each oil stands below every oil that it was found thinner than. ``untold``: pairs
+    ``levels``: thickest first; each oil stands below every oil that it was found thinner than. ``undecided``: pairs
     about which the comparisons say nothing, in whatever levels they stand. ``ratios``: viscosity over that of
     ``reference``, for the oils that measured ratios connect to it.
     """
 
     levels: tuple[tuple[str, ...], ...]
-    untold: tuple[tuple[str, str], ...]
+    undecided: tuple[tuple[str, str], ...]
     reference: str
     ratios: Mapping[str, float]
 
 
-class Order(NamedTuple):
-    """What all comparisons say together. ``circles``: oils of which each was found thicker than the next, the last
+class ThicknessOrder(NamedTuple):
+    """What all comparisons say together. ``cycles``: oils of which each was found thicker than the next, the last
     being the first again; the comparisons of a circle are left out of the chains."""
 
     chains: tuple[Chain, ...]
-    circles: tuple[tuple[str, ...], ...]
-    disagreements: tuple[Disagreement, ...]
+    cycles: tuple[tuple[str, ...], ...]
+    disagreements: tuple[RatioDisagreement, ...]
 
 
-def thickness_order(comparisons: Iterable[ThicknessComparison]) -> Order:
+def thickness_order(comparisons: Iterable[ThicknessComparison]) -> ThicknessOrder:
     """An order of the oils that agrees with all comparisons, with what contradicts set aside and named.
 
     Order: topological (each thicker oil before each thinner one). Ratios along a way are multiplied:
@@ -64,23 +64,23 @@ def thickness_order(comparisons: Iterable[ThicknessComparison]) -> Order:
     >>> order.chains[0].levels, round(order.chains[0].ratios["a"], 2)
     ((('a',), ('b',), ('c',)), 1.8)
     >>> in_a_circle = [ThicknessComparison(*pair) for pair in ("ab", "bc", "ca")]
-    >>> thickness_order(in_a_circle).circles
+    >>> thickness_order(in_a_circle).cycles
     (('a', 'b', 'c', 'a'),)
     """
     kept = sorted(comparisons, key=lambda one: (one.thicker, one.thinner, one.ratio or 0.0))
-    circles = []
+    cycles = []
     while (circle := _circle(kept)) is not None:
-        circles.append(circle)
+        cycles.append(circle)
         steps = set(pairwise(circle))
         kept = [one for one in kept if (one.thicker, one.thinner) not in steps]
     chains = []
-    disagreements: list[Disagreement] = []
+    disagreements: list[RatioDisagreement] = []
     for names in _connected(kept):
         own = [one for one in kept if one.thicker in names]
         levels = _levels(own)
         reference, ratios = _ratios(own, [name for level in reversed(levels) for name in level], disagreements)
         chains.append(Chain(levels, _untold(own, names), reference, ratios))
-    return Order(tuple(chains), tuple(circles), tuple(disagreements))
+    return ThicknessOrder(tuple(chains), tuple(cycles), tuple(disagreements))
 
 
 def _circle(comparisons: Sequence[ThicknessComparison]) -> tuple[str, ...] | None:
@@ -138,7 +138,7 @@ def _untold(comparisons: Sequence[ThicknessComparison], names: set[str]) -> tupl
 
 
 def _ratios(
-    comparisons: Sequence[ThicknessComparison], thinnest_first: Sequence[str], disagreements: list[Disagreement]
+    comparisons: Sequence[ThicknessComparison], thinnest_first: Sequence[str], disagreements: list[RatioDisagreement]
 ) -> tuple[str, dict[str, float]]:
     """Ratios to the thinnest oil that has one, the nearest way first; a way round that tells another ratio is noted."""
     measured = [(one, one.ratio) for one in comparisons if one.ratio is not None]
@@ -153,7 +153,7 @@ def _ratios(
             if one.thicker in found:
                 by_way = found[one.thicker] / found[one.thinner]
                 if not (1.0 - RATIO_AGREEMENT) <= ratio / by_way <= 1.0 + RATIO_AGREEMENT:
-                    disagreements.append(Disagreement(one.thicker, one.thinner, ratio, by_way))
+                    disagreements.append(RatioDisagreement(one.thicker, one.thinner, ratio, by_way))
     return reference, by_start.get(reference, {})
 
 

@@ -45,7 +45,7 @@ def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> in
     return connection.total_changes - before
 
 
-def hold_again(connection: sqlite3.Connection, row_id: str, now: str, by: str | None) -> str:
+def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | None) -> str:
     """Make a kept result the latest of its calculator and record once more, where another came after it; its id.
 
     A mistake that was written down and mended leaves three results, the first and the last of them equal. Kept rows are

@@ -7,12 +7,12 @@ from functools import cache
 from typing import Final
 
 from bevelbook_datasets.demo.notes import notes_of
-from bevelbook_datasets.demo.plan import CAR_OF, CHANGED, FILLINGS, OPENED, TARED, TARGET_G, THICKER, Filling
+from bevelbook_datasets.demo.plan import CAR_OF, CHANGED, OPENED, PLANNED_BUILDS, TARED, TARGET_G, THICKER, PlannedBuild
 from bevelbook_datasets.demo.stock import BOTTLES, IDEAS, JOINT_RING, SCALES, SHAFT_RING, TRIED_BY, Rows
 from bevelbook_datasets.demo.timeline import RunRow, day_reached, run_rows, runs_of
 from bevelbook_datasets.demo.world import closed_reading_g, filled_readings_g, lap_lengths_s, uniform
 
-RECORDED: Final = tuple(one for one in FILLINGS if one.kept == "records")
+RECORDED: Final = tuple(one for one in PLANNED_BUILDS if one.kept == "records")
 LAST_WEIGHED_BEFORE_OPENING: Final = ("rear-d/4",)
 """Builds whose last mass stands with the opening, not as a weighing."""
 FEEL: Final = {"rear-a/12": "loose", "front-b/3": "stiff all round"}
@@ -64,7 +64,7 @@ def builds() -> Rows:
     return rows
 
 
-def _squeezed_out(build: Filling) -> str:
+def _squeezed_out(build: PlannedBuild) -> str:
     if (build.poured_g or 0.0) > 2.0:
         return "runs out"
     return "trace" if uniform(0.0, 0.02, "squeezed out", build.label) > 0.01 else "none"
@@ -100,7 +100,7 @@ def seal_fittings() -> Rows:
     return rows
 
 
-def _ring(build: Filling, place: str) -> float:
+def _ring(build: PlannedBuild, place: str) -> float:
     """A used ring of 8.00 mm, swollen a little by the oil."""
     return round(uniform(8.03, 8.14, "ring", build.label, place), 2)
 
@@ -130,7 +130,7 @@ def build_shims() -> Rows:
 
 def weighings() -> Rows:
     rows: Rows = []
-    for build in FILLINGS:
+    for build in PLANNED_BUILDS:
         if build.told == "oil":
             continue
         for runs in build.weighed:
@@ -156,7 +156,7 @@ def openings() -> Rows:
     rows: Rows = []
     for found in sorted(OPENED, key=lambda one: (one.day, one.build)):
         weighed = found.build in LAST_WEIGHED_BEFORE_OPENING
-        build = next(one for one in FILLINGS if one.label == found.build)
+        build = next(one for one in PLANNED_BUILDS if one.label == found.build)
         rows.append(
             {
                 "build": found.build,

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from io import StringIO
 from typing import Final, NamedTuple
 
-from bevelbook_datasets.demo.plan import FILLINGS, INVENTED, LABEL_CST, WRITTEN_LATE, Filling
+from bevelbook_datasets.demo.plan import INVENTED, LABEL_CST, PLANNED_BUILDS, WRITTEN_LATE, PlannedBuild
 from bevelbook_datasets.demo.timeline import RunRow, day_reached, run_rows
 from bevelbook_datasets.demo.world import closed_reading_g, filled_readings_g, lost_g, masses, reading_g
 
@@ -64,7 +64,7 @@ def notes_of(sheet: str) -> list[Note]:
         if late:
             note = note._replace(result_note=f"{note.result_note}; written down late")
         dated.append((late or row.day, 3 if late else 1, place, note))
-    for place, build in enumerate(one for one in FILLINGS if one.kept == sheet):
+    for place, build in enumerate(one for one in PLANNED_BUILDS if one.kept == sheet):
         if not build.joined:
             dated.append((build.day, 0, place, _with_build(Note(build.day, build.builder, build.diff), build)))
         if build.told == "oil":
@@ -77,7 +77,7 @@ def notes_of(sheet: str) -> list[Note]:
     return [note for _, _, _, note in sorted(dated)]
 
 
-def _lifted(build: Filling, place: int) -> tuple[str, int, int, Note]:
+def _lifted(build: PlannedBuild, place: int) -> tuple[str, int, int, Note]:
     runs = LIFTED[build.label]
     true = masses(build)
     total = reading_g(true.dry_g + true.poured_g - lost_g(build, runs), build.scale, "lifted", build.label)
@@ -85,7 +85,7 @@ def _lifted(build: Filling, place: int) -> tuple[str, int, int, Note]:
     return day, 2, place, Note(day, build.builder, build.diff, total_mass_g=f"{total:.2f}")
 
 
-def _with_build(note: Note, build: Filling) -> Note:
+def _with_build(note: Note, build: PlannedBuild) -> Note:
     read = filled_readings_g(build)
     cst = "" if build.oil == "60 wt" else "7000" if build.oil == "7k" else f"{LABEL_CST[build.oil]:.0f}"
     note = note._replace(viscosity_cst=cst, fluid=build.oil)

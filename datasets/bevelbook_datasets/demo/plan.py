@@ -79,7 +79,7 @@ PRACTICE_DAYS: Final = {"2025-06-04": "Tannery Hall", "2026-04-22": "Tannery Hal
 VENUE_OF: Final = {**RACE_DAYS, **PRACTICE_DAYS}
 
 
-class Filling(NamedTuple):
+class PlannedBuild(NamedTuple):
     """One build. ``kept`` is the note file it stands in, or ``records``; ``weighed`` the runs at which the closed diff
     was weighed; ``told`` what the builder wrote down of its masses; ``joined`` puts it in the row of its first run."""
 
@@ -114,42 +114,42 @@ class Stint(NamedTuple):
     event: str = "club race"
 
 
-FILLINGS: Final = (
-    Filling("rear-a/1", "2025-04-05", "bo", "club 10000", "season_1"),
-    Filling("front-a/1", "2025-04-05", "ana", "club 10000", "season_1", (0, 6, 14, 23), told="oil"),
-    Filling("front-b/1", "2025-04-05", "cy", "club 10000", "cy", (0, 5, 11), told="oil"),
-    Filling("rear-c/1", "2025-04-06", "cy", "club 10000", "cy", told="none", joined=True),
-    Filling("rear-b/1", "2025-05-03", "bo", "club 7000", "season_1", (0, 4), "pocket"),
-    Filling("rear-d/1", "2025-05-03", "cy", "club 7000", "cy", (0, 4, 8), told="oil"),
-    Filling("rear-a/2", "2025-05-04", "ana", "club 7000", "season_1", (0, 4), "kitchen", joined=True),
-    Filling("rear-b/2", "2025-05-24", "bo", "club 7000", "season_1", (0, 6, 12, 18, 25), "pocket", 1.86),
-    Filling("rear-a/3", "2025-05-25", "ana", "club 5000", "season_1", (0, 3, 8), "kitchen", joined=True),
-    Filling("rear-c/2", "2025-05-24", "cy", "club 5000", "cy", (0, 3), told="oil"),
-    Filling("rear-c/3", "2025-06-21", "cy", "60 wt", "cy"),
-    Filling("rear-a/4", "2025-07-19", "ana", "club 5000", "season_1", (0, 9), "kitchen"),
-    Filling("front-a/2", "2025-07-19", "bo", "club 7000", "season_1"),
-    Filling("front-b/2", "2025-07-19", "dee", "club 7000", "cy", (0, 11), told="oil"),
-    Filling("rear-d/2", "2025-07-20", "cy", "club 5000", "cy", joined=True),
-    Filling("rear-c/4", "2025-08-30", "cy", "7k", "cy", (0, 6), told="oil"),
-    Filling("rear-a/5", "2025-10-11", "ana", "club 10000", "season_1"),
-    Filling("rear-c/5", "2025-10-11", "cy", "club 10000", "cy", (0, 4), told="oil"),
-    Filling("rear-a/6", "2026-04-11", "bo", "club 10000", "season_2", (0, 9), "pocket", 1.76),
-    Filling("front-a/3", "2026-04-11", "bo", "club 7000", "season_2", (0, 5, 14), "pocket", told="oil"),
-    Filling("rear-b/3", "2026-04-11", "dee", "club 7000", "records", (0, 6, 12, 18), poured_g=1.86),
-    Filling("front-b/3", "2026-04-11", "cy", "club 10000", "records", (0, 14), poured_g=2.13),
-    Filling("rear-d/3", "2026-05-02", "cy", "7k", "records"),
-    Filling("rear-a/7", "2026-05-03", "bo", "club 7000", "season_2", joined=True),
-    Filling("rear-a/8", "2026-05-24", "bo", "club 5000", "season_2", (0, 5), "pocket", joined=True),
-    Filling("rear-a/9", "2026-06-13", "bo", "club 7000", "season_2"),
-    Filling("rear-b/4", "2026-06-14", "dee", "club 10000", "records", (0, 3, 5)),
-    Filling("rear-a/10", "2026-07-04", "ana", "club 5000", "records", (0, 4)),
-    Filling("rear-c/6", "2026-07-04", "ana", "club 15000", "records", (0, 4)),
-    Filling("rear-d/4", "2026-07-04", "dee", "club 7000", "records", (0, 6, 13, 17), poured_g=1.86),
-    Filling("front-a/4", "2026-07-04", "bo", "blend", "records", (0, 16)),
-    Filling("front-b/4", "2026-07-04", "cy", "club 3000", "records", (0, 6, 13, 17)),
-    Filling("rear-a/11", "2026-08-08", "ana", "club 7000", "records", (0, 4)),
-    Filling("rear-c/7", "2026-08-08", "bo", "club 10000", "records", (0, 2, 4)),
-    Filling("rear-a/12", "2026-09-05", "bo", "club 10000", "records", (0, 2), light_g=0.03),
+PLANNED_BUILDS: Final = (
+    PlannedBuild("rear-a/1", "2025-04-05", "bo", "club 10000", "season_1"),
+    PlannedBuild("front-a/1", "2025-04-05", "ana", "club 10000", "season_1", (0, 6, 14, 23), told="oil"),
+    PlannedBuild("front-b/1", "2025-04-05", "cy", "club 10000", "cy", (0, 5, 11), told="oil"),
+    PlannedBuild("rear-c/1", "2025-04-06", "cy", "club 10000", "cy", told="none", joined=True),
+    PlannedBuild("rear-b/1", "2025-05-03", "bo", "club 7000", "season_1", (0, 4), "pocket"),
+    PlannedBuild("rear-d/1", "2025-05-03", "cy", "club 7000", "cy", (0, 4, 8), told="oil"),
+    PlannedBuild("rear-a/2", "2025-05-04", "ana", "club 7000", "season_1", (0, 4), "kitchen", joined=True),
+    PlannedBuild("rear-b/2", "2025-05-24", "bo", "club 7000", "season_1", (0, 6, 12, 18, 25), "pocket", 1.86),
+    PlannedBuild("rear-a/3", "2025-05-25", "ana", "club 5000", "season_1", (0, 3, 8), "kitchen", joined=True),
+    PlannedBuild("rear-c/2", "2025-05-24", "cy", "club 5000", "cy", (0, 3), told="oil"),
+    PlannedBuild("rear-c/3", "2025-06-21", "cy", "60 wt", "cy"),
+    PlannedBuild("rear-a/4", "2025-07-19", "ana", "club 5000", "season_1", (0, 9), "kitchen"),
+    PlannedBuild("front-a/2", "2025-07-19", "bo", "club 7000", "season_1"),
+    PlannedBuild("front-b/2", "2025-07-19", "dee", "club 7000", "cy", (0, 11), told="oil"),
+    PlannedBuild("rear-d/2", "2025-07-20", "cy", "club 5000", "cy", joined=True),
+    PlannedBuild("rear-c/4", "2025-08-30", "cy", "7k", "cy", (0, 6), told="oil"),
+    PlannedBuild("rear-a/5", "2025-10-11", "ana", "club 10000", "season_1"),
+    PlannedBuild("rear-c/5", "2025-10-11", "cy", "club 10000", "cy", (0, 4), told="oil"),
+    PlannedBuild("rear-a/6", "2026-04-11", "bo", "club 10000", "season_2", (0, 9), "pocket", 1.76),
+    PlannedBuild("front-a/3", "2026-04-11", "bo", "club 7000", "season_2", (0, 5, 14), "pocket", told="oil"),
+    PlannedBuild("rear-b/3", "2026-04-11", "dee", "club 7000", "records", (0, 6, 12, 18), poured_g=1.86),
+    PlannedBuild("front-b/3", "2026-04-11", "cy", "club 10000", "records", (0, 14), poured_g=2.13),
+    PlannedBuild("rear-d/3", "2026-05-02", "cy", "7k", "records"),
+    PlannedBuild("rear-a/7", "2026-05-03", "bo", "club 7000", "season_2", joined=True),
+    PlannedBuild("rear-a/8", "2026-05-24", "bo", "club 5000", "season_2", (0, 5), "pocket", joined=True),
+    PlannedBuild("rear-a/9", "2026-06-13", "bo", "club 7000", "season_2"),
+    PlannedBuild("rear-b/4", "2026-06-14", "dee", "club 10000", "records", (0, 3, 5)),
+    PlannedBuild("rear-a/10", "2026-07-04", "ana", "club 5000", "records", (0, 4)),
+    PlannedBuild("rear-c/6", "2026-07-04", "ana", "club 15000", "records", (0, 4)),
+    PlannedBuild("rear-d/4", "2026-07-04", "dee", "club 7000", "records", (0, 6, 13, 17), poured_g=1.86),
+    PlannedBuild("front-a/4", "2026-07-04", "bo", "blend", "records", (0, 16)),
+    PlannedBuild("front-b/4", "2026-07-04", "cy", "club 3000", "records", (0, 6, 13, 17)),
+    PlannedBuild("rear-a/11", "2026-08-08", "ana", "club 7000", "records", (0, 4)),
+    PlannedBuild("rear-c/7", "2026-08-08", "bo", "club 10000", "records", (0, 2, 4)),
+    PlannedBuild("rear-a/12", "2026-09-05", "bo", "club 10000", "records", (0, 2), light_g=0.03),
 )
 
 STINTS: Final = (

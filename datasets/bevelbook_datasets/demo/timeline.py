@@ -6,7 +6,7 @@ from collections import Counter
 from functools import cache
 from typing import NamedTuple
 
-from bevelbook_datasets.demo.plan import CAR_OF, FILLINGS, STINTS, TESTS, VENUE_OF, Filling, Stint
+from bevelbook_datasets.demo.plan import CAR_OF, PLANNED_BUILDS, STINTS, TESTS, VENUE_OF, PlannedBuild, Stint
 from bevelbook_datasets.demo.world import (
     BUILDS,
     Weather,
@@ -27,8 +27,8 @@ class RunRow(NamedTuple):
     day: str
     sheet: str
     driver: str
-    build: Filling
-    front: Filling | None
+    build: PlannedBuild
+    front: PlannedBuild | None
     position: str
     event: str
     runs: int
@@ -48,11 +48,11 @@ class RunRow(NamedTuple):
         return VENUE_OF[self.day]
 
 
-def build_of(diff: str, day: str) -> Filling:
+def build_of(diff: str, day: str) -> PlannedBuild:
     """The build that a diff had on a day; a build named whole is itself."""
     if diff in BUILDS:
         return BUILDS[diff]
-    return max((one for one in FILLINGS if one.diff == diff and one.day <= day), key=lambda one: one.day)
+    return max((one for one in PLANNED_BUILDS if one.diff == diff and one.day <= day), key=lambda one: one.day)
 
 
 def _stints() -> list[Stint]:
@@ -114,7 +114,7 @@ def run_rows() -> tuple[RunRow, ...]:
 
 
 @cache
-def day_reached(build: Filling, runs: int) -> str:
+def day_reached(build: PlannedBuild, runs: int) -> str:
     """The day on which a build had done so many runs."""
     if runs <= 0:
         return build.day
@@ -131,6 +131,6 @@ def _front_runs_before(row: RunRow) -> float:
     return sum(one.runs for one in rows[: rows.index(row)] if row.front in (one.build, one.front))
 
 
-def runs_of(build: Filling) -> int:
+def runs_of(build: PlannedBuild) -> int:
     """All runs of a build."""
     return sum(row.runs for row in run_rows() if build in (row.build, row.front))

@@ -18,12 +18,12 @@ from bevelbook_datasets.demo.plan import (
     CURED_G_PER_RUN,
     DRIVER_S,
     DRY_G,
-    FILLINGS,
     HEAVIER_LID_G,
     LABEL_CST,
     LID_G,
     LITERAL_G,
     OLD_OIL_G,
+    PLANNED_BUILDS,
     RAN_OUT_G,
     SLOW_WEEP_G_PER_RUN,
     STRIPPED_AFTER_RUNS,
@@ -31,7 +31,7 @@ from bevelbook_datasets.demo.plan import (
     TARED,
     TARGET_G,
     VENUE_OF,
-    Filling,
+    PlannedBuild,
 )
 
 SEED: Final = 710256
@@ -40,7 +40,7 @@ SCALE_STEP_G: Final = {"bench": 0.01, "pocket": 0.01, "kitchen": 0.1}
 READING_SD_G: Final = 0.004
 LAP_SD_S: Final = 0.045
 _STANDARD: Final = NormalDist()
-BUILDS: Final = {one.label: one for one in FILLINGS}
+BUILDS: Final = {one.label: one for one in PLANNED_BUILDS}
 
 
 def uniform(low: float, high: float, *purpose: object) -> float:
@@ -76,7 +76,7 @@ class Masses(NamedTuple):
 
 
 @cache
-def masses(build: Filling) -> Masses:
+def masses(build: PlannedBuild) -> Masses:
     label = build.label
     dry = DRY_G[build.diff] + normal(0.0, 0.006, "dry", label) - build.light_g + OLD_OIL_G.get(label, 0.0)
     poured = build.poured_g or TARGET_G + normal(0.004, 0.012, "poured", label)
@@ -87,7 +87,7 @@ def masses(build: Filling) -> Masses:
     return Masses(dry, poured, closed)
 
 
-def lost_g(build: Filling, runs: float) -> float:
+def lost_g(build: PlannedBuild, runs: float) -> float:
     """Oil lost after so many runs."""
     label = build.label
     if runs <= 0:
@@ -107,7 +107,7 @@ def reading_g(true_g: float, scale: str, *purpose: object) -> float:
     return round(round(normal(true_g, READING_SD_G, "reading", *purpose) / step) * step, 2)
 
 
-def closed_reading_g(build: Filling, runs: int) -> float:
+def closed_reading_g(build: PlannedBuild, runs: int) -> float:
     """The closed diff on the scale after so many runs."""
     literal = LITERAL_G.get(build.label, {})
     if runs in literal:
@@ -124,7 +124,7 @@ class Filled(NamedTuple):
 
 
 @cache
-def filled_readings_g(build: Filling) -> Filled:
+def filled_readings_g(build: PlannedBuild) -> Filled:
     scale = "pocket" if build.scale == "kitchen" else build.scale
     true = masses(build)
     if build.label in TARED:
@@ -171,7 +171,7 @@ def is_measured(day: str, *purpose: object) -> bool:
     return chance(0.45 if day >= "2026" else 0.10, "measured", day, *purpose)
 
 
-def working_cst(build: Filling, temperature_c: float, runs: float) -> float:
+def working_cst(build: PlannedBuild, temperature_c: float, runs: float) -> float:
     """What the diff feels like: the oil when warm, less where oil was lost."""
     share = lost_g(build, runs) / masses(build).poured_g
     return LABEL_CST[build.oil] * viscosity_ratio(temperature_c) * (1.0 - 1.5 * share)

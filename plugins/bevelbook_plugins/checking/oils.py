@@ -138,7 +138,7 @@ def _comparisons(reader: Reader, bottles: dict[str, dict[str, Any]]) -> Iterator
             subject_label=f"{bottles[pair[0]]['name']} against {bottles[pair[1]]['name']}",
         )
 
-    for circle in order.circles:
+    for circle in order.cycles:
         names = [bottles[one]["name"] for one in circle]
         told = ", ".join(f"{a} thicker than {b}" for a, b in pairwise(names))
         yield about((circle[0], circle[1]), f"{told}: that cannot all be", "Repeat these tests at one temperature.")

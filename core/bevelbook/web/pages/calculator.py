@@ -16,7 +16,7 @@ from bevelbook.calculating.keep import Subject, find_subject, known_of, when_ope
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.fields import Field, fields_of
-from bevelbook.display.format import SHOWN_UNIT, number_text, value_text
+from bevelbook.display.format import SHOWN_UNIT, format_number, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Offered
 from bevelbook.reference import RULES_FIRST
@@ -179,13 +179,13 @@ def _unit(field: Field) -> str:
 def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
     if field.same_as and field.same_as in known:
         value, origin = known[field.same_as]
-        told = f"{len(value)} rows" if field.kind == "listing" else value_text(value, field)
+        told = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
         return f"left empty: {told}, from {origin}"
     if field.kind == "listing":
         shape = ":".join(part.stem for part in fields_of(field.item))
         return f"one a line, as {shape}"
     if not field.required and field.default not in (None, ()):
-        return f"left empty: {value_text(field.default, field)}"
+        return f"left empty: {format_value(field.default, field)}"
     return "" if field.required else "may be left empty"
 
 
@@ -228,13 +228,13 @@ def _number(field: Field, value: Any, result: Result) -> str:
         return "unclear"
     if not isinstance(value, (int, float)):
         return str(value)
-    doubt = result.uncertainties.get(field.name)
-    told = number_text(value, field, doubt)
-    return f"{told} ± {number_text(doubt, field, doubt)}" if doubt else told
+    uncertainty = result.uncertainties.get(field.name)
+    told = format_number(value, field, uncertainty)
+    return f"{told} ± {format_number(uncertainty, field, uncertainty)}" if uncertainty else told
 
 
 def _line(field: Field, result: Result) -> OutputLine:
-    told = value_text(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
+    told = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
     if result.uncertainties.get(field.name, 0.0) is None:
         told += " (uncertainty not available here)"
     return OutputLine(field.words[0].upper() + field.words[1:], told, field.about)
@@ -258,7 +258,7 @@ def _rows(one: Calculator[Any, Any], result: Result) -> PageTable | None:
 
 def _cell(value: Any, field: Field) -> Any:
     if field.is_number and value is not None:
-        return number_text(value, field)
+        return format_number(value, field)
     return with_sign(value) if field.name == "verdict" and value else value
 
 

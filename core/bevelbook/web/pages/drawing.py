@@ -81,9 +81,9 @@ def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
     return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
 
 
-def drawn_masses(label: str, masses: Rows) -> Drawn:
+def drawn_masses(label: str, registry: Registry, masses: Rows) -> Drawn:
     """What the last builds of a diff lost over their runs, each on one mass basis, with limits and date."""
-    return drawn(_MASSES._replace(title=f"Mass lost by {label}"), Registry(), masses)
+    return drawn(_MASSES._replace(title=f"Mass lost by {label}"), registry, masses)
 
 
 def all_charts(registry: Registry) -> list[Chart]:

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from bevelbook.declare.errors import BevelbookError, PluginFault, shown
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
-from bevelbook.display.format import SHOWN_UNIT, number_text
+from bevelbook.display.format import SHOWN_UNIT, format_number
 from bevelbook.facts.runs import count_of
 from bevelbook.reports.loss_said import loss_in_cell
 from bevelbook.web.host.addresses import page_address, record_address
@@ -55,7 +55,7 @@ def figure(name: str, value: float | None, *, unit: bool = False) -> str:
         return ""
     suffix = suffix_of(name)
     field = Field(name, "quantity", "", unit=UNIT_OF_SUFFIX[suffix] if suffix else "1")
-    told = number_text(value, field) if suffix else f"{value:g}"
+    told = format_number(value, field) if suffix else f"{value:g}"
     shown = SHOWN_UNIT.get(field.unit or "", field.unit or "") if unit else ""
     return f"{told} {shown}".strip()
 

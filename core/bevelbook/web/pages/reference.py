@@ -41,11 +41,11 @@ async def reference_table(request: Any, datasette: Any) -> Any:
         lead=f"{len(found)} rows. Each names its source; the sources are listed below with how each was seen.",
         under=RULES_FIRST if found and "caution" in found[0] else "",
         table=table("Rows", headings, (tuple(row.values()) for row in found)),
-        sources=[Listed(key, _in_full(sources[key])) for key in cited],
+        sources=[ListedSource(key, _in_full(sources[key])) for key in cited],
     )
 
 
-class Listed(NamedTuple):
+class ListedSource(NamedTuple):
     """A source under its key, with every part of it."""
 
     words: str

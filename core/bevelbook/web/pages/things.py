@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.declare.fields import Field
-from bevelbook.display.format import value_text
+from bevelbook.display.format import format_value
 from bevelbook.facts.builds import build_before
 from bevelbook.facts.diffs import OF_OIL_LOST
 from bevelbook.facts.ideas import open_ideas
@@ -93,7 +93,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         newest_words=_build_words(links, newest) if newest else None,
         facts=found["facts"],
         note=found["diff"]["note"],
-        chart_of_masses=drawn_masses(label, found["masses"]),
+        chart_of_masses=drawn_masses(label, page.registry, found["masses"]),
         tables=[
             builds_table(links, "Builds", found["builds"]),
             _openings_table(links, found["openings"]),
@@ -274,7 +274,7 @@ def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: 
 
 
 def _value(field: Field, value: Any) -> str:
-    return value_text(value, field) if field.is_number else str(value)
+    return format_value(value, field) if field.is_number else str(value)
 
 
 def _build_words(links: Linker, row: Row) -> Markup:

@@ -12,10 +12,10 @@ from bevelbook.declare.errors import BevelbookError, UnknownNameError
 from bevelbook.declare.fields import Field
 from bevelbook.facts.oil_days import oil_days
 from bevelbook.facts.sql import Row
+from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
 from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
-from bevelbook.stats.conditions import GRIP_INDEX, condition_distance
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.pages.offered import offered_for_conditions

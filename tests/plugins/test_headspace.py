@@ -12,8 +12,7 @@ from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
 from bevelbook_plugins.filling import FILL_TARGET
-from bevelbook_plugins.heat import HEADSPACE
-from bevelbook_plugins.heat_room import HOUSINGS, HeadspaceGiven, headspace, housing_per_k
+from bevelbook_plugins.headspace import HEADSPACE, HOUSINGS, HeadspaceGiven, headspace, housing_per_k
 
 MEASURED = {"oil_mass_g": "1.86", "free_volume_cm3": "2.258", "density_g_cm3": "0.975", "closing_temperature_c": "21"}
 RIGID = {"housing_expansion_per_k": "0"}
