@@ -138,7 +138,7 @@ def test_a_limit_of_the_team_turns_the_shelf_at_once_and_taking_it_back_turns_it
 
 def test_a_reason_more_for_the_same_word_is_said(team: Run) -> None:
     weigh(team, 3, 22.32)
-    team("record", "limit", "kind=runs between openings", "value=3")
+    team("record", "build", "rear-a/1", "hand_feel=notchy")
     said = team("record", "limit", "kind=oil lost in grams", "value=0.01").out
     assert "Shelf: rear-a is still 'open it': lost 0.03 g of 1.86 g (2 %) by run 3, over your" in said
     again = team("record", "limit", "kind=oil lost in grams", "value=0.01", "--json").json

@@ -86,10 +86,11 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
         (
             {"hand_feel": "notchy"},
             0.0,
-            "look at it",
+            "open it",
             ["turned notchy by hand", "how much oil is in it is not known"],
         ),
-        ({**SOUND, "hand_feel": "notchy"}, 0.0, "look at it", ["turned notchy by hand"]),
+        ({**SOUND, "hand_feel": "notchy"}, 0.0, "open it", ["turned notchy by hand"]),
+        ({**SOUND, "hand_feel": "gritty"}, 0.0, "look at it", ["turned gritty by hand"]),
         ({**SOUND, "hand_feel": "smooth"}, 0.0, "ready", []),
     ],
 )
@@ -132,8 +133,8 @@ def test_a_diff_is_to_be_weighed_again_after_some_runs(
     ("runs", "expected", "why"),
     [
         (7.5, "ready", []),
-        (8.0, "open it", ["8 runs since it was opened, your limit of 8 runs: reached"]),
-        (9.5, "open it", ["9.5 runs since it was opened, your limit of 8 runs: 1.5 runs over"]),
+        (8.0, "look at it", ["8 runs since it was opened, your limit of 8 runs: reached"]),
+        (9.5, "look at it", ["9.5 runs since it was opened, your limit of 8 runs: 1.5 runs over"]),
     ],
 )
 def test_runs_between_openings_are_the_teams_limit(
@@ -144,6 +145,33 @@ def test_runs_between_openings_are_the_teams_limit(
     team.run(build, "2026-02-01", runs)
     team.weigh(build, (runs, 22.39))
     assert (word(connection), reasons(connection)) == (expected, why)
+
+
+@pytest.mark.parametrize(
+    ("calls", "expected"),
+    [
+        (("keep", "broke"), "open it"),
+        (("broke", "keep"), "ready"),
+        (("broke", None), "ready"),
+        ((None, None), "ready"),
+    ],
+)
+def test_a_diff_that_broke_in_its_last_run_is_opened_first(
+    connection: sqlite3.Connection, team: Team, calls: tuple[str | None, ...], expected: str
+) -> None:
+    """It ran again without breaking: then it was not the diff."""
+    build = team.build(**SOUND)
+    for place, call in enumerate(calls, start=1):
+        team.run(build, f"2026-02-{place:02d}", 1.0, call=call)
+    team.weigh(build, (2.0, 22.39))
+    assert word(connection) == expected
+    assert reasons(connection) == (["broke in its last run"] if expected == "open it" else [])
+
+
+def test_a_build_after_the_one_that_broke_is_ready(connection: sqlite3.Connection, team: Team) -> None:
+    team.run(team.build(**SOUND), "2026-02-01", 1.0, call="broke")
+    team.build(**SOUND)
+    assert word(connection) == "ready"
 
 
 def test_seals_may_be_used_as_often_as_the_team_says(connection: sqlite3.Connection, add: Add, team: Team) -> None:

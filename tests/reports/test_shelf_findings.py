@@ -53,14 +53,21 @@ def test_a_diff_that_is_to_be_weighed_is_worth_a_look(
     assert said(connection) == [("worth a look", words)]
 
 
-def test_a_limit_of_runs_that_is_reached_stops_a_diff_as_on_the_shelf(
+def test_a_limit_of_runs_that_is_reached_asks_for_a_look_as_on_the_shelf(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
     add("limit", kind="runs between openings", value=5.0)
     build = team.build(**SOUND)
     team.run(build, "2026-02-01", 5.0)
     team.weigh(build, (5.0, 22.4))
-    assert said(connection) == [("stop", "5 runs since it was opened, your limit of 5 runs: reached")]
+    assert said(connection) == [("caution", "5 runs since it was opened, your limit of 5 runs: reached")]
+
+
+def test_a_diff_that_broke_or_turns_notchy_is_a_stop(connection: sqlite3.Connection, team: Team) -> None:
+    build = team.build(**SOUND, hand_feel="notchy")
+    team.run(build, "2026-02-01", 1.0, call="broke")
+    team.weigh(build, (1.0, 22.4))
+    assert said(connection) == [("stop", "broke in its last run"), ("stop", "turned notchy by hand")]
 
 
 def test_seals_over_their_limit_are_named_with_their_uses(connection: sqlite3.Connection, add: Add, team: Team) -> None:

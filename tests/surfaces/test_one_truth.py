@@ -114,9 +114,9 @@ class Case(NamedTuple):
     def word(self) -> str:
         if self.state == "opened":
             return "apart"
-        if self.verdict == "stop" or self.limit == "runs":
+        if self.verdict == "stop":
             return "open it"
-        if self.verdict == "caution":
+        if self.verdict == "caution" or self.limit == "runs":
             return "look at it"
         return "ready" if self.verdict == "ok" else "weigh it"
 
@@ -291,7 +291,7 @@ def test_check_says_what_the_shelf_says(
             by = {one["by"]: one for one in group["runs_left"]}
             assert (by["oil lost"]["left"] == 0.0) is (case.verdict == "stop"), case
             if case.limit == "runs":
-                assert (by["runs between openings"]["left"], severities["limit_passed"]) == (0.0, "stop"), case
+                assert (by["runs between openings"]["left"], severities["limit_passed"]) == (0.0, "caution"), case
 
 
 def test_the_calculator_says_the_same_of_each_build(path: Path, registry: Registry) -> None:

@@ -20,7 +20,8 @@ NOT_SAID: Final = "not said"
 """Stands for a mass basis that nobody wrote down."""
 
 GRIPS: Final = ("low", "medium", "high")
-CALLS: Final = ("keep", "change", "undecided", "broke")
+BROKE_CALL: Final = "broke"
+CALLS: Final = ("keep", "change", "undecided", BROKE_CALL)
 """What was decided after a run."""
 
 TOP_UP: Final = "top-up"
@@ -39,6 +40,9 @@ SCREW_STATES: Final = ("ok", "recess worn", "turns without rising", "stripped", 
 
 SOUND: Final = frozenset({"smooth", "new", "ok", "polished", "polished band"})
 """The feels and states with which a diff may run on; every other feel or state asks for a look."""
+
+NOT_TO_RUN: Final = frozenset({"notchy"})
+"""The feels with which a diff is opened before it runs again."""
 
 VERDICTS: Final = ("ok", "caution", "stop", "unclear")
 FILL_STATES: Final = ("full", "unknown", "doubtful", "lost oil")

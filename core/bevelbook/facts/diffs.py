@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from bevelbook.declare.vocabulary import is_sound
+from bevelbook.declare.vocabulary import BROKE_CALL, NOT_TO_RUN, is_sound
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 
@@ -15,6 +15,8 @@ UNWEIGHED_RUNS: Final = 6.0
 NOT_BUILT: Final = "not built"
 OPENED: Final = "opened"
 LOST_TOO_MUCH: Final = "oil lost over the stop limit"
+BROKE: Final = "broke in its last run"
+NOTCHY: Final = "notchy"
 RUNS_REACHED: Final = "runs between openings reached"
 LOST_SOME: Final = "oil lost over the limit for a second look"
 SEALS_OVER: Final = "seal uses over the limit"
@@ -26,7 +28,9 @@ WORD_OF: Final = {
     NOT_BUILT: "apart",
     OPENED: "apart",
     LOST_TOO_MUCH: "open it",
-    RUNS_REACHED: "open it",
+    BROKE: "open it",
+    NOTCHY: "open it",
+    RUNS_REACHED: "look at it",
     LOST_SOME: "look at it",
     SEALS_OVER: "look at it",
     TURNS_BADLY: "look at it",
@@ -47,6 +51,7 @@ class LastBuild(NamedTuple):
     build: str | None
     opened_on: str | None
     hand_feel: str | None
+    last_call: str | None
     runs: float
     oil_in_g: float | None
     weighed_at_runs: float | None
@@ -66,15 +71,25 @@ def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
     since = last.runs - (last.weighed_at_runs or 0.0)
     holds = {
         LOST_TOO_MUCH: last.leak == "stop",
+        BROKE: last.last_call == BROKE_CALL,
+        NOTCHY: last.hand_feel in NOT_TO_RUN,
         RUNS_REACHED: limits.runs is not None and last.runs >= limits.runs,
         LOST_SOME: last.leak == "caution",
         SEALS_OVER: limits.seal_uses is not None and (last.seal_uses or 0) > limits.seal_uses,
-        TURNS_BADLY: not is_sound(last.hand_feel),
+        TURNS_BADLY: not is_sound(last.hand_feel) and last.hand_feel not in NOT_TO_RUN,
         NOT_WEIGHED: last.leak is None and (last.runs > 0.0 or last.oil_in_g is None),
         CANNOT_TELL: last.leak == "unclear",
         WEIGHED_LONG_AGO: last.leak is not None and since >= UNWEIGHED_RUNS,
     }
     return [reason for reason in WORD_OF if holds.get(reason)]
+
+
+def _of_last_run(column: str) -> str:
+    """What the last run of the build ``b`` says, as SQL."""
+    return (
+        f"(SELECT {column} FROM run_diffs x JOIN runs r ON r.id = x.run WHERE x.build = b.id "
+        "ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC LIMIT 1)"
+    )
 
 
 def facts_of_diffs(
@@ -87,17 +102,16 @@ def facts_of_diffs(
     limits = TeamLimits(connection)
     rows = connection.execute(
         f"""
-        SELECT d.id, coalesce((SELECT x.position FROM run_diffs x JOIN runs r ON r.id = x.run WHERE x.build = b.id
-                               ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC LIMIT 1), d.usual_position),
-               b.id, f.opened_on, b.hand_feel, coalesce(f.runs, 0.0), f.oil_in_g, f.weighed_at_runs, f.leak
+        SELECT d.id, coalesce({_of_last_run("x.position")}, d.usual_position),
+               b.id, f.opened_on, b.hand_feel, {_of_last_run("r.call")}, coalesce(f.runs, 0.0), f.oil_in_g, f.weighed_at_runs, f.leak
         FROM {diffs} t CROSS JOIN diffs d ON d.id = t.diff
         LEFT JOIN builds b ON b.id = {last_build_sql("d.id")} LEFT JOIN build_facts f ON f.build = b.id
         ORDER BY d.id
         """
     ).fetchall()
-    for diff, position, build, opened_on, feel, runs, oil_in_g, weighed_at, leak in rows:
+    for diff, position, build, opened_on, feel, call, runs, oil_in_g, weighed_at, leak in rows:
         own = limits.of(diff)
         uses = seal_uses.get(build)
-        reasons = reasons_of(LastBuild(build, opened_on, feel, runs, oil_in_g, weighed_at, leak, uses), own)
+        reasons = reasons_of(LastBuild(build, opened_on, feel, call, runs, oil_in_g, weighed_at, leak, uses), own)
         word = WORD_OF[reasons[0]] if reasons else READY
         yield (diff, build, position, word, BETWEEN_REASONS.join(reasons) or None, uses, *own)

@@ -25,7 +25,7 @@ from bevelbook.formulas.oil_lost import fill_state
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
-FACTS_VERSION: Final = "6"
+FACTS_VERSION: Final = "7"
 """Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
 """Where more of the builds than this are touched, working all out is quicker."""

@@ -66,7 +66,9 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
             return f"{since}, {runs_against_limit(row['limit_runs'], row['runs'])}"
         case diffs.SEALS_OVER:
             return f"a seal was closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
-        case diffs.TURNS_BADLY:
+        case diffs.BROKE:
+            return "broke in its last run"
+        case diffs.TURNS_BADLY | diffs.NOTCHY:
             return f"turned {row['hand_feel']} by hand"
         case diffs.NOT_WEIGHED if row["runs"]:
             return f"not weighed since it was filled, {count_of(row['runs'])} ago"

@@ -19,7 +19,7 @@ SEVERITY_OF: Final = {"open it": "stop", "look at it": "caution", "weigh it": "w
 """How bad a reason is, by the shelf word that it gives."""
 FELT: Final = {
     "gritty": "dirt or a burr: look at teeth and oil",
-    "notchy": "teeth or cross pin: look at them before it runs",
+    "notchy": "teeth or cross pin: open it and look at them before it runs",
     "tight spot": "a bent or chipped part: turn it slowly and find where",
     "stiff all round": "too many shims, or thicker oil than was meant",
     "loose": "a shim left out or a worn gear: count and measure",
@@ -28,6 +28,12 @@ FELT: Final = {
 """What a feel points to (common practice, no source)."""
 _AT_EACH_WEIGHING: Final = "with the same parts on the pan, and say mass_basis= and weighed_on= or runs="
 _CODE_AND_REMEDY: Final = {
+    diffs.BROKE: (
+        "broke",
+        "Open it and look at gears, cross pin and shafts. If something else in the car broke, correct the call of "
+        "that run.",
+    ),
+    diffs.NOTCHY: ("turns_badly", "Open it and look at teeth and cross pin before it runs."),
     diffs.RUNS_REACHED: (
         "limit_passed",
         "Open it, look at shafts, gears and seals, and note what you find: bevelbook record opening.",
@@ -51,7 +57,7 @@ def shelf_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
             if reason not in _CODE_AND_REMEDY:
                 continue
             code, remedy = _CODE_AND_REMEDY[reason]
-            if reason == diffs.TURNS_BADLY and row["hand_feel"] in FELT:
+            if reason in (diffs.TURNS_BADLY, diffs.NOTCHY) and row["hand_feel"] in FELT:
                 remedy = f"{FELT[row['hand_feel']].capitalize()}."
             elif reason == diffs.SEALS_OVER:
                 remedy = f"Put new seals in when it is next opened: {_worn(connection, row)}."
