@@ -19,7 +19,7 @@ from released import DUMPS, all_rows, released, rows_of
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.renew import FACTS_VERSION
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.store.migrate import LAST_STEP, STEP_WHY, SchemaStep, frozen_steps, migrate, step_statements
+from bevelbook.store.migrate import LAST_STEP, STEPS, SchemaStep, frozen_steps, migrate, read_step, step_text
 from bevelbook.store.opening import new_database, open_for_reading, open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
 from bevelbook.store.structure import structure
@@ -116,15 +116,25 @@ def triggers_and_views(connection: sqlite3.Connection) -> set[tuple[str, ...]]:
 
 
 def test_every_step_says_why_it_is_there() -> None:
-    assert list(STEP_WHY) == list(range(1, LAST_STEP + 1))
+    assert [path.name for path in sorted(STEPS.iterdir())] == [f"{step.number:04d}.sql" for step in frozen_steps()]
     assert all(step.statements and step.why for step in frozen_steps())
+
+
+def test_a_step_is_read_as_it_was_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bevelbook.store.migrate.STEPS", tmp_path)
+    step = SchemaStep(1, "a lid's gap", ("ALTER TABLE builds ADD COLUMN gap REAL", "CREATE INDEX i ON builds (gap)"))
+    (tmp_path / "0001.sql").write_text(step_text(step), encoding="utf-8")
+    assert read_step(1) == step
+    (tmp_path / "0001.sql").write_text("CREATE TABLE x (y);\n", encoding="utf-8")
+    with pytest.raises(ValueError, match="why it is there"):
+        read_step(1)
 
 
 def test_the_steps_need_no_function_of_ours() -> None:
     """On a plain connection; a step is text that never changes."""
     with closing(sqlite3.connect(":memory:")) as connection:
-        for number in STEP_WHY:
-            for statement in step_statements(number):
+        for step in frozen_steps():
+            for statement in step.statements:
                 connection.execute(statement)
 
 

@@ -103,7 +103,8 @@ def facts_of_diffs(
     rows = connection.execute(
         f"""
         SELECT d.id, coalesce({_of_last_run("x.position")}, d.usual_position),
-               b.id, f.opened_on, b.hand_feel, {_of_last_run("r.call")}, coalesce(f.runs, 0.0), f.oil_in_g, f.weighed_at_runs, f.leak
+               b.id, f.opened_on, b.hand_feel, {_of_last_run("r.call")},
+               coalesce(f.runs, 0.0), f.oil_in_g, f.weighed_at_runs, f.leak
         FROM {diffs} t CROSS JOIN diffs d ON d.id = t.diff
         LEFT JOIN builds b ON b.id = {last_build_sql("d.id")} LEFT JOIN build_facts f ON f.build = b.id
         ORDER BY d.id

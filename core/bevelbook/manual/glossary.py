@@ -35,7 +35,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
     },
     "Words of the shelf": {
         "ready": "Run it.",
-        "look at it": "It may run, but read its line first: some oil lost, a limit of runs or seal uses reached, or a rough feel.",
+        "look at it": "It may run, but read its line first: some oil lost, a limit of runs or of seal uses "
+        "reached, or a rough feel.",
         "weigh it": "Nobody knows how much oil is in it now; weigh it before it runs.",
         "open it": "Do not run it before it was opened: it lost too much oil, broke in its last run, or turns notchy.",
         "apart": "It was opened and not built since, or never built.",

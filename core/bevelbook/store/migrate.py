@@ -1,8 +1,9 @@
-"""The steps from an empty file to today's schema: numbered, only ever added to. Each says why it is there.
+"""The steps from an empty file to today's schema: numbered, only ever added to.
 
-A step's statements are frozen in ``steps/NNNN.sql`` and never look at the declarations; a test holds the sum of the
-steps against them. All steps that a database lacks run in one transaction: killed on the way, it is as it was before.
-Triggers and views carry no data: they follow today's declarations, whenever a database is opened for writing.
+A step is a file, ``steps/NNNN.sql``: its first line says why it is there. Its statements are frozen and never look at
+the declarations; a test holds the sum of the steps against them. All steps that a database lacks run in one
+transaction: killed on the way, it is as it was before. Triggers and views carry no data: they follow today's
+declarations, whenever a database is opened for writing.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
@@ -40,12 +42,9 @@ from bevelbook.store.triggers import trigger_sql
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-STEP_WHY: Final = {
-    1: "the first schema",
-    2: "the last build of a diff and the builds that lost oil by index; the shelf goes by what the scale can tell",
-    3: "bookkeeping before the fields, so that a field can be added; versions, entries and tables of facts",
-}
-LAST_STEP: Final = max(STEP_WHY)
+STEPS: Final = Path(__file__).parent / "steps"
+LAST_STEP: Final = len(list(STEPS.glob("*.sql")))
+_WHY: Final = "-- "
 _OUR_TABLES: Final = frozenset(
     {*(kind.table for kind in ALL_KINDS), "history", "note_bytes", "writing", "replacing", "entries", "about"}
 )
@@ -69,17 +68,23 @@ class Came(NamedTuple):
     unread: tuple[str, ...] = ()
 
 
-def step_statements(number: int) -> list[str]:
-    """The frozen statements of a step."""
-    from importlib.resources import files
+def step_text(step: SchemaStep) -> str:
+    """A step as it is written down."""
+    return f"{_WHY}{step.why}\n" + "\n".join(f"{statement};\n" for statement in step.statements)
 
-    text = (files("bevelbook.store") / "steps" / f"{number:04d}.sql").read_text(encoding="utf-8")
-    return [statement.strip() for statement in text.split(";\n") if statement.strip()]
+
+def read_step(number: int) -> SchemaStep:
+    """The step of that number. Raises OSError or ValueError for a file that cannot be read or does not say why."""
+    first, _, text = (STEPS / f"{number:04d}.sql").read_text(encoding="utf-8").partition("\n")
+    if not first.startswith(_WHY) or not first.removeprefix(_WHY).strip():
+        raise ValueError(f"{number:04d}.sql does not say in its first line, after {_WHY.strip()}, why it is there")
+    statements = tuple(statement.strip() for statement in text.split(";\n") if statement.strip())
+    return SchemaStep(number, first.removeprefix(_WHY).strip(), statements)
 
 
 def frozen_steps() -> tuple[SchemaStep, ...]:
     """All steps, in order."""
-    return tuple(SchemaStep(number, why, tuple(step_statements(number))) for number, why in STEP_WHY.items())
+    return tuple(read_step(number) for number in range(1, LAST_STEP + 1))
 
 
 def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
@@ -87,7 +92,7 @@ def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) ->
     with _in_one_go(connection):
         for statement in schema_sql(kinds):
             connection.execute(statement)
-        _apply(connection, [(number, lambda _db: None) for number in STEP_WHY])
+        _apply(connection, [(number, lambda _db: None) for number in range(1, LAST_STEP + 1)])
         renew_triggers_and_views(connection, kinds)
         note_facts_version(connection, FACTS_VERSION)
 

@@ -6,7 +6,7 @@ Run by whoever changed a declaration:  python -m bevelbook.store.next_step [--wr
     --word seals.material.TPU=other         what a word that was taken away becomes
     --rename builds.like=copied_from        a column under another name
 
-It prints the statements, or with --write puts them into ``steps/NNNN.sql``.
+It prints the statements, or with --write "why it is there" puts them into ``steps/NNNN.sql``.
 """
 
 from __future__ import annotations
@@ -16,12 +16,11 @@ import sqlite3
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
-from pathlib import Path
 from typing import NamedTuple
 
 from bevelbook.declare.errors import InputError, near_misses
 from bevelbook.records import Kind
-from bevelbook.store.migrate import LAST_STEP, SchemaStep, frozen_steps
+from bevelbook.store.migrate import LAST_STEP, STEPS, SchemaStep, frozen_steps, step_text
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.schema import (
     ALL_KINDS,
@@ -323,7 +322,7 @@ def _steps_written() -> tuple[SchemaStep, ...]:
         return frozen_steps()
     except (OSError, ValueError) as fault:
         raise _refused(
-            f"a step that migrate.STEP_WHY names cannot be read: {fault}", "Write it, or take it out of STEP_WHY."
+            f"a step cannot be read: {fault}", "Steps are numbered from 1 without a gap, and each says why it is there."
         ) from fault
 
 
@@ -337,22 +336,21 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--for-old-rows", action="append", default=[], metavar="TABLE.COLUMN=SQL")
     parser.add_argument("--word", action="append", default=[], metavar="TABLE.COLUMN.WORD=WORD")
     parser.add_argument("--rename", action="append", default=[], metavar="TABLE.COLUMN=NAME")
-    parser.add_argument("--write", action="store_true", help="put it into steps/NNNN.sql")
+    parser.add_argument("--write", metavar="WHY", help="put it into steps/NNNN.sql, with why it is there")
     given = parser.parse_args(words)
     try:
         statements = next_statements(steps=_steps_written(), said=_said(given))
     except InputError as fault:
         print(fault, file=sys.stderr)
         return 2
-    text = "".join(f"{statement};\n\n" for statement in statements)
     if not statements:
         print("The declarations are what the last step made: no step is needed.")
     elif given.write:
-        path = Path(__file__).parent / "steps" / f"{LAST_STEP + 1:04d}.sql"
-        path.write_text(text.rstrip("\n") + "\n", encoding="utf-8")
-        print(f"Wrote {path.name}. Look it through, then add {LAST_STEP + 1} and why it is there to migrate.STEP_WHY.")
+        path = STEPS / f"{LAST_STEP + 1:04d}.sql"
+        path.write_text(step_text(SchemaStep(LAST_STEP + 1, given.write, tuple(statements))), encoding="utf-8")
+        print(f"Wrote {path.name}. Look it through, then run tests/store/.")
     else:
-        print(text, end="")
+        print("\n".join(f"{statement};\n" for statement in statements), end="")
     return 0
 
 

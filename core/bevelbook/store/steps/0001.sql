@@ -1,3 +1,4 @@
+-- the first schema
 CREATE TABLE people (
     id TEXT PRIMARY KEY NOT NULL,
     "name" TEXT NOT NULL,

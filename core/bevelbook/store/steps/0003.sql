@@ -1,3 +1,4 @@
+-- bookkeeping before the fields, so that a field can be added; versions, entries and tables of facts
 CREATE TABLE entries (
     id TEXT PRIMARY KEY NOT NULL,
     "made_at" TEXT NOT NULL,
