@@ -106,7 +106,7 @@ def test_there_is_as_much_of_it_as_the_plan_says(made: sqlite3.Connection, shown
     def count(table: str) -> int:
         return int(made.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
 
-    assert count("builds") == len(plan.FILLINGS) == pytest.approx(34, abs=2)
+    assert count("builds") == len(plan.PLANNED_BUILDS) == pytest.approx(34, abs=2)
     assert count("runs") == pytest.approx(120, rel=0.1)
     assert count("weighings") == pytest.approx(60, rel=0.1)
     assert count("openings") == 28
@@ -126,7 +126,7 @@ def test_the_database_says_that_it_is_invented(made: sqlite3.Connection) -> None
 
 def test_what_the_notes_made_is_what_the_plan_says(made: sqlite3.Connection) -> None:
     found = dict(made.execute("SELECT label, built_on FROM builds").fetchall())
-    assert found == {one.label: one.day for one in plan.FILLINGS}
+    assert found == {one.label: one.day for one in plan.PLANNED_BUILDS}
 
 
 def test_the_notes_of_cy_are_rejected_for_eight_different_reasons(shown: DemoResult, made: sqlite3.Connection) -> None:
@@ -175,7 +175,7 @@ def test_only_the_two_diffs_have_lost_oil(made: sqlite3.Connection, shown: DemoR
     by_grams = made.execute(
         "SELECT b.label FROM losses l JOIN builds b ON b.id = l.build WHERE l.loss_g >= 0.05 * l.oil_in_g"
     )
-    coarse = {one.label for one in plan.FILLINGS if one.scale == "kitchen"}
+    coarse = {one.label for one in plan.PLANNED_BUILDS if one.scale == "kitchen"}
     assert {row[0] for row in by_grams} - coarse == LEAKING
     shelf = {row["label"]: row for row in shown.shelf}
     assert shelf["rear-d"]["loss_g"] == pytest.approx(0.47)
@@ -204,7 +204,7 @@ def test_the_scale_with_coarse_steps_sees_little(made: sqlite3.Connection) -> No
         "WHERE k.leak IS NOT NULL"
     ).fetchall()
     coarse = {label for label, grams in seen if grams > 0.02}
-    assert coarse == {one.label for one in plan.FILLINGS if one.scale == "kitchen"}
+    assert coarse == {one.label for one in plan.PLANNED_BUILDS if one.scale == "kitchen"}
     assert all(grams == pytest.approx(0.0816, abs=0.0001) for label, grams in seen if label in coarse)
     steps = made.execute("SELECT DISTINCT step_g FROM scales WHERE name = 'ana''s kitchen scale'").fetchall()
     assert [row[0] for row in steps] == [0.1]
@@ -244,8 +244,8 @@ def test_low_grip_is_decided_and_medium_grip_is_not(shown: DemoResult) -> None:
 
 
 def test_weighings_have_the_gaps_of_a_real_notebook(made: sqlite3.Connection) -> None:
-    closed = Counter(len(one.weighed) for one in plan.FILLINGS)
-    count = len(plan.FILLINGS)
+    closed = Counter(len(one.weighed) for one in plan.PLANNED_BUILDS)
+    count = len(plan.PLANNED_BUILDS)
     assert closed[0] / count == pytest.approx(0.25, abs=0.05)
     assert closed[2] / count == pytest.approx(0.40, abs=0.05)
     not_known = made.execute(

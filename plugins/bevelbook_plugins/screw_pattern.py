@@ -5,8 +5,7 @@ from __future__ import annotations
 from math import cos, pi, sin
 from typing import Final
 
-from bevelbook.declare.errors import InputError, Place
-from bevelbook.declare.sources import Source
+from bevelbook import InputError, Source
 
 FEWEST_SCREWS: Final = 2
 MOST_SCREWS: Final = 32
@@ -51,9 +50,8 @@ def tightening_order(screw_count: int) -> tuple[int, ...]:
     """
     if not FEWEST_SCREWS <= screw_count <= MOST_SCREWS:
         raise InputError(
-            "no order for that many screws",
+            "there is no order for that many screws",
             code="outside_valid_range",
-            place=Place(column="--screw-count"),
             found=str(screw_count),
             wanted=f"{FEWEST_SCREWS} to {MOST_SCREWS}",
             remedy="Count the screws that hold the lid.",
