@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import sqlite3
 import subprocess
 import sys
 import tomllib
@@ -13,11 +14,13 @@ from pathlib import Path
 
 import pytest
 from conftest import Outcome
+from constructed import Add
 
 import bevelbook as package
 from bevelbook.cli import COMMANDS
-from bevelbook.plugin.registry import HOOKS, load
+from bevelbook.plugin.registry import HOOKS, Registry, load
 from bevelbook.reference import RULES_FIRST
+from bevelbook.reports.check import check
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -51,13 +54,40 @@ def test_the_generated_tables_are_up_to_date() -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-def test_the_example_plugin_of_the_developers_page_works(tmp_path: Path) -> None:
-    (code,) = blocks(DEVELOPERS, "python")
-    (tmp_path / "doubling.py").write_text(code, encoding="utf-8")
-    registry = load(entry_points=(), folder=tmp_path)
+@pytest.fixture
+def examples(tmp_path: Path) -> Registry:
+    """The plugins of the developers' page, each in a file of its own."""
+    folder = tmp_path / "plugins"
+    folder.mkdir()
+    for number, code in enumerate(blocks(DEVELOPERS, "python")):
+        (folder / f"example_{number}.py").write_text(code, encoding="utf-8")
+    registry = load(entry_points=(), folder=folder)
     assert registry.failures == []
-    calculator = registry.calculator("doubling").calculator
+    return registry
+
+
+def test_the_calculator_of_the_developers_page_works(examples: Registry) -> None:
+    calculator = examples.calculator("doubling").calculator
     assert calculator.compute(calculator.given(mass_g=3.0)).double_g == 6.0
+
+
+def test_the_check_of_the_developers_page_finds_the_build_without_a_dry_mass(
+    examples: Registry, connection: sqlite3.Connection, add: Add
+) -> None:
+    diff = add("diff", label="rear-a")
+    add("build", label="rear-a/1", diff=diff, built_on="2026-05-03", dry_mass_g=12.4)
+    add("build", label="rear-a/2", diff=diff, built_on="2026-05-10")
+    found = [one for group in check(connection, examples).diffs for one in group.findings if one.code == "no_dry_mass"]
+    assert [(one.subject_label, one.severity) for one in found] == [("rear-a/2", "worth a look")]
+
+
+def test_the_chart_of_the_developers_page_draws_the_fills(
+    examples: Registry, connection: sqlite3.Connection, add: Add
+) -> None:
+    diff = add("diff", label="rear-a")
+    add("build", label="rear-a/1", diff=diff, built_on="2026-05-03", oil_mass_g=1.86)
+    (chart,) = examples.charts()
+    assert [tuple(row) for row in connection.execute(chart.sql)] == [("2026-05-03", "rear-a/1", 1.86)]
 
 
 @pytest.mark.parametrize("name", sorted(COMMANDS))
