@@ -1,0 +1,145 @@
+"""Tables for the terminal: straight columns, whatever is in the cells, and nothing lost."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from unicodedata import category
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bevelbook.display.table import display_width, printable, table_lines, wrapped_words
+
+
+def test_columns_are_aligned_and_lines_end_without_blanks() -> None:
+    rows = [("oil", "9.5", ""), ("shim", "12", "two thin ones")]
+    assert list(table_lines(rows, headings=("part", "g", "note"), right={1}, indent="  ")) == [
+        "  part    g  note",
+        "  oil   9.5",
+        "  shim   12  two thin ones",
+    ]
+
+
+def test_a_last_column_to_the_right() -> None:
+    assert list(table_lines([("oil", "9.5"), ("shim", "112.5")], headings=("", "g"), right={1})) == [
+        "          g",
+        "oil     9.5",
+        "shim  112.5",
+    ]
+
+
+def test_the_last_column_is_wrapped_under_itself() -> None:
+    rows = [("a", "one two three"), ("bb", "four")]
+    assert list(table_lines(rows, wrap_at=11)) == ["a   one two", "    three", "bb  four"]
+
+
+def test_a_cell_that_is_too_wide_has_a_line_of_its_own() -> None:
+    rows = [("short", "what it is"), ("much too long", "what it is"), ("", "and more")]
+    assert list(table_lines(rows, indent="  ", widest=6)) == [
+        "  short  what it is",
+        "  much too long",
+        "         what it is",
+        "         and more",
+    ]
+
+
+def test_no_rows_are_no_lines() -> None:
+    assert list(table_lines([])) == []
+    assert list(table_lines([], headings=("a", "b"))) == ["a  b"]
+
+
+def test_rows_of_unequal_length_are_refused() -> None:
+    with pytest.raises(ValueError, match="zip"):
+        list(table_lines([("a", "b"), ("c",)]))
+
+
+@pytest.mark.parametrize(
+    ("text", "width"),
+    [
+        ("oil", 3),
+        ("", 0),
+        ("g/cm³", 5),
+        ("\u00e9", 1),
+        ("e\u0301", 1),
+        ("油", 2),
+        ("\u30aa\u30a4\u30eb", 6),
+        ("\uff76", 1),
+        ("\uff21", 2),
+        ("\u00b0C", 2),
+        ("\U0001f6e2", 1),
+        ("\U0001f527", 2),
+    ],
+)
+def test_width_on_the_terminal(text: str, width: int) -> None:
+    """Unicode Standard Annex 11: ideographs, katakana and full-width letters are wide, half-width katakana narrow."""
+    assert display_width(text) == width
+
+
+@pytest.mark.parametrize(
+    ("text", "printed"),
+    [
+        ("plain", "plain"),
+        ("two\nlines\tand\r\n", "two lines and  "),
+        ("\x1b]0;title\x07", "\\x1b]0;title\\x07"),
+        ("\x9b2J", "\\x9b2J"),
+        ("left \u202eright", "left \\u202eright"),
+        ("half \ud800", "half \\ud800"),
+        ("12\u00a0cSt", "12\u00a0cSt"),
+    ],
+)
+def test_control_characters_are_written_out(text: str, printed: str) -> None:
+    assert printable(text) == printed
+
+
+@given(st.text(max_size=40))
+def test_what_is_printed_holds_no_control_character_and_can_be_encoded(text: str) -> None:
+    printed = printable(text)
+    assert not {category(c) for c in printed} & {"Cc", "Cs", "Zl", "Zp"}
+    assert printable(printed) == printed
+    printed.encode("utf-8")
+
+
+CELLS = st.text(st.characters(codec="utf-8", exclude_categories=("M", "Z")) | st.sampled_from("油e\u0301 "), max_size=9)
+ROWS = st.integers(1, 5).flatmap(lambda cells: st.lists(st.tuples(*[CELLS] * cells), min_size=1, max_size=6))
+
+
+@given(ROWS, st.sets(st.integers(0, 4)))
+def test_every_cell_of_a_column_is_in_the_same_place(rows: list[tuple[str, ...]], right: set[int]) -> None:
+    """Each line is cut by display width; every part is its cell and blanks."""
+    lines = list(table_lines(rows, right=right))
+    assert len(lines) == len(rows)
+    widths = [max(display_width(printable(cell)) for cell in column) for column in zip(*rows, strict=True)]
+    for row, line in zip(rows, lines, strict=True):
+        parts = [
+            " " * (width - display_width(printable(cell))) * (place in right)
+            + printable(cell)
+            + " " * (width - display_width(printable(cell))) * (place not in right)
+            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        assert [display_width(part) for part in parts] == widths
+        assert line == "  ".join(parts).rstrip(" ")
+
+
+@given(st.lists(st.tuples(CELLS, st.text("ab 油", max_size=40)), min_size=1, max_size=5), st.integers(1, 30))
+def test_wrapping_loses_no_word(rows: list[tuple[str, str]], wrap_at: int) -> None:
+    lines = list(table_lines(rows, widest=4, wrap_at=wrap_at))
+    printed = "".join("".join(line.split()) for line in lines)
+    assert printed == "".join("".join(f"{printable(first)}{last}".split()) for first, last in rows)
+
+
+@given(st.text("ab 油", max_size=60), st.integers(1, 20))
+def test_a_wrapped_line_is_too_wide_only_where_it_is_one_word(text: str, width: int) -> None:
+    lines = wrapped_words(text, width)
+    assert " ".join(lines).split() == text.split()
+    assert all(display_width(line) <= width or " " not in line.strip(" ") for line in lines)
+
+
+def test_importing_it_loads_no_library() -> None:
+    code = (
+        "import sys; before = set(sys.modules); import bevelbook.display.table; "
+        "print(sorted(n for n in set(sys.modules) - before if n.split('.')[0] not in sys.stdlib_module_names))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "['bevelbook', 'bevelbook.display', 'bevelbook.display.table']"
