@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 from bevelbook.calculating.calculate import Result
 from bevelbook.declare.fields import Field, fields_of
-from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, format_value, table_lines, wrapped
+from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, format_number, format_value, wrapped
+from bevelbook.display.table import table_lines
 from bevelbook.reference import RULES_FIRST
 
 
@@ -21,15 +23,10 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     yield ""
     said = (None, *result.judgement.reasons)
     outputs = [field for field in calculator.outputs if getattr(result.found, field.name) not in said]
-    width = max((len(field.words) for field in outputs), default=0)
-    for field in outputs:
-        told = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
-        if result.uncertainties.get(field.name, 0.0) is None:
-            told += " (uncertainty not available here)"
-        yield f"  {field.words:<{width}}  {told}"
+    yield from table_lines([(field.words, _output_text(result, field)) for field in outputs], indent="  ")
     if result.rows:
         yield ""
-        yield from table_lines(result.rows, _row_fields(result))
+        yield from _row_lines(result)
     if result.findings:
         yield ""
         for finding in result.findings:
@@ -72,9 +69,32 @@ def input_text(result: Result, field: Field) -> str:
     return format_value(value, field)
 
 
-def _row_fields(result: Result) -> tuple[Field, ...]:
+def _output_text(result: Result, field: Field) -> str:
+    text = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
+    is_not_available = result.uncertainties.get(field.name, 0.0) is None
+    return f"{text} (uncertainty not available here)" if is_not_available else text
+
+
+def _row_lines(result: Result) -> Iterator[str]:
+    """The rows of a result under their headings, numbers to the right."""
     listing = result.calculator.listing_out
-    return fields_of(listing.item) if listing else ()
+    fields = fields_of(listing.item) if listing else ()
+    return table_lines(
+        [[_cell(row[field.name], field) for field in fields] for row in result.rows],
+        headings=[f"{field.words}{f' [{field.unit}]' if _has_unit(field) else ''}" for field in fields],
+        right={place for place, field in enumerate(fields) if field.is_number},
+        indent="  ",
+    )
+
+
+def _has_unit(field: Field) -> bool:
+    return field.unit not in (None, "", "1", "runs")
+
+
+def _cell(value: Any, field: Field) -> str:
+    if value is None:
+        return ""
+    return format_number(value, field) if field.is_number else str(value)
 
 
 def _told(start: str, reasons: tuple[str, ...]) -> Iterator[str]:

@@ -10,6 +10,7 @@ from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardVal
 from bevelbook.card.run_sheet import Group, RunSheet
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
+from bevelbook.display.table import table_lines
 from bevelbook.store.about import INVENTED_WORDS
 
 WIDTH: Final = 96
@@ -59,19 +60,20 @@ def sheet_lines(sheet: RunSheet) -> Iterator[str]:
 
 
 def _group_lines(group: Group) -> Iterator[str]:
-    width = max(len(entry.about) + len(entry.unit) for entry in group.entries) + 3
-    for entry in group.entries:
-        named = f"{entry.about} [{entry.unit}]" if entry.unit else entry.about
-        yield f"  {named:<{width}}  {_to_choose(entry.choices) or RULED}"
+    yield from table_lines(
+        [
+            (f"{entry.about} [{entry.unit}]" if entry.unit else entry.about, _to_choose(entry.choices) or RULED)
+            for entry in group.entries
+        ],
+        indent="  ",
+    )
     for text in group.cautions:
         yield from _wrapped(f"Caution: {text}", "  ")
 
 
 def _part_lines(part: CardSection) -> Iterator[str]:
     yield part.title.upper()
-    width = max((len(line.name) for line in part.lines), default=0)
-    for line in part.lines:
-        yield f"  {line.name:<{width}}  {_line_text(line)}"
+    yield from table_lines([(line.name, _line_text(line)) for line in part.lines], indent="  ")
     if part.picture_words:
         yield f"  order {part.picture_words}"
     for number, text in enumerate(part.listed, start=1):

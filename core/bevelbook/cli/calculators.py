@@ -13,6 +13,7 @@ from bevelbook.cli.session import Session
 @click.pass_obj
 def command(session: Session, as_json: bool) -> None:
     """List the calculators with what they are for, and the plugins that did not load with the reason."""
+    from bevelbook.display.table import table_lines
     from bevelbook.plugin.registry import load
 
     registry = load(folder=session.plugin_folder)
@@ -43,9 +44,8 @@ def command(session: Session, as_json: bool) -> None:
             }
         )
         return
-    width = max((len(one.calculator.name) for one in offered), default=0)
-    for one in offered:
-        click.echo(f"{one.calculator.name:<{width}}  {one.calculator.purpose}")
+    for line in table_lines((one.calculator.name, one.calculator.purpose) for one in offered):
+        click.echo(line)
     for fault in registry.failures:
         click.echo(f"\n{fault}")
     click.echo("\n'bevelbook calc NAME --help' explains one.")

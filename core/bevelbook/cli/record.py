@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from bevelbook.cli import print_json, told_failed
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError
+
+if TYPE_CHECKING:
+    from bevelbook.declare.fields import Field
 
 
 @click.command("record", context_settings={"ignore_unknown_options": True})
@@ -95,6 +98,8 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
 
 
 def _list_fields(kind: Any, as_json: bool) -> None:
+    from bevelbook.display.table import table_lines
+
     if as_json:
         print_json(
             [
@@ -103,11 +108,13 @@ def _list_fields(kind: Any, as_json: bool) -> None:
             ]
         )
         return
-    width = max(len(field.stem) for field in kind.fields)
-    for field in kind.fields:
-        more = f": {', '.join(field.choices)}" if field.choices else ""
-        needed = " (needed)" if field.required else ""
-        click.echo(f"{field.stem:<{width}}  {field.described()}{more}{needed}")
+    for line in table_lines((field.stem, _explained(field)) for field in kind.fields):
+        click.echo(line)
+
+
+def _explained(field: Field) -> str:
+    choices = f": {', '.join(field.choices)}" if field.choices else ""
+    return f"{field.described()}{choices}{' (needed)' if field.required else ''}"
 
 
 def _ask_for_missing(kind: Any, texts: dict[str, str]) -> None:

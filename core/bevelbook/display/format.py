@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from math import floor, log10
 from typing import Any, Final
 
@@ -83,35 +82,6 @@ def format_value(value: Any, field: Field, uncertainty: float | None = None) -> 
         text += f" ± {format_number(uncertainty, field, uncertainty)}"
         return f"{text} {unit} (k = 1)".replace("  ", " ")
     return f"{text} {unit}".strip()
-
-
-def table_lines(rows: list[dict[str, Any]], fields: tuple[Field, ...]) -> Iterator[str]:
-    """Rows under their headings, numbers to the right."""
-    heads = [
-        f"{field.words}" + (f" [{field.unit}]" if field.unit and field.unit not in ("1", "runs") else "")
-        for field in fields
-    ]
-    cells = [
-        [
-            ""
-            if row[field.name] is None
-            else format_number(row[field.name], field)
-            if field.is_number
-            else str(row[field.name])
-            for field in fields
-        ]
-        for row in rows
-    ]
-    widths = [max(len(head), *(len(row[place]) for row in cells)) for place, head in enumerate(heads)]
-    yield "  " + "  ".join(head.ljust(width) for head, width in zip(heads, widths, strict=True)).rstrip()
-    for row in cells:
-        yield (
-            "  "
-            + "  ".join(
-                cell.rjust(width) if field.is_number else cell.ljust(width)
-                for cell, width, field in zip(row, widths, fields, strict=True)
-            ).rstrip()
-        )
 
 
 def wrapped(text: str, indent: str = "") -> list[str]:

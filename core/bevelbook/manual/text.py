@@ -7,6 +7,7 @@ from textwrap import wrap
 from typing import Final
 
 from bevelbook.display.format import LINE
+from bevelbook.display.table import table_lines
 from bevelbook.manual.contents import Block, Bullets, Cautions, CommandLine, Entries, ManualEntry, ManualPage, Paragraph
 
 LONGEST_TERM: Final = 24
@@ -35,21 +36,14 @@ def _block_lines(block: Block) -> Iterator[str]:
             for line in lines:
                 yield from _set_in(line, "  - ", "    ")
         case Entries(entries):
-            width = max((len(one.term) for one in entries if len(one.term) <= LONGEST_TERM), default=0)
-            for one in entries:
-                yield from _entry_lines(one, width)
+            rows = [row for entry in entries for row in _entry_rows(entry)]
+            yield from table_lines(rows, indent="  ", widest=LONGEST_TERM, wrap_at=LINE)
 
 
-def _entry_lines(entry: ManualEntry, width: int) -> Iterator[str]:
-    further = " " * (width + 4)
-    words = entry.words
-    if len(entry.term) > width:
-        yield f"  {entry.term}"
-        yield from _set_in(words, further)
-    else:
-        yield from _set_in(words, f"  {entry.term:<{width}}  ", further)
+def _entry_rows(entry: ManualEntry) -> Iterator[tuple[str, str]]:
+    yield entry.term, entry.words
     if entry.beside:
-        yield from _set_in(entry.beside, further)
+        yield "", entry.beside
 
 
 def _set_in(text: str, first: str, further: str | None = None) -> list[str]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
 from bevelbook.declare.errors import shown
+from bevelbook.display.table import table_lines
 
 SHOWN_OF_A_KIND: Final = 20
 TOLD_OF_A_REASON: Final = 5
@@ -222,11 +223,13 @@ class Report:
         for status, count in (("rejected", self.rejected), ("skipped", self.skipped)):
             if count:
                 yield f"  {count} {status}:"
-                yield from _table((str(n), code, REASONS.get(code, "")) for code, n in self._counts(status).items())
+                counts = self._counts(status).items()
+                rows_of_status = [(str(found), code, REASONS.get(code, "")) for code, found in counts]
+                yield from table_lines(rows_of_status, right={0}, indent="    ")
         yield from self._rejected_lines()
         if self.warnings:
             yield "  Worth a look:"
-            yield from _table(self._warning_rows())
+            yield from table_lines(self._warning_rows(), indent="    ")
         settled = dict.fromkeys(SETTLED_BY[code] for code in self._counts("rejected") if code in SETTLED_BY)
         for option in settled:
             yield f"  To settle it: {option}"
@@ -252,10 +255,3 @@ def grouped_findings(findings: Iterable[tuple[int, str]], counts: Mapping[str, i
 
 def _counted(count: int, plural: str) -> str:
     return f"{count:,} {plural if count != 1 else plural.removesuffix('s')}".replace(",", " ")
-
-
-def _table(rows: Iterable[Sequence[str]]) -> Iterator[str]:
-    listed = list(rows)
-    widths = [max(len(row[place]) for row in listed) for place in range(len(listed[0]))] if listed else []
-    for row in listed:
-        yield "    " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.calculate import clean
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, fields_of, suffix_of
 from bevelbook.display.format import SHOWN_UNIT, format_figure, is_noise
+from bevelbook.display.table import table_lines
 from bevelbook.facts.answered import answered_sql
 from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.facts.kept import facts_of
@@ -94,16 +95,15 @@ class Comparison(NamedTuple):
                 else f"{self.a} and {self.b}: nothing noted differs."
             )
             return
-        rows = [one.cells() for one in self.differences]
-        heads = ("", self.a, self.b, "change")
-        widths = [max(len(heads[place]), *(len(row[place]) for row in rows)) for place in range(4)]
-        yield "  " + "  ".join(head.ljust(width) for head, width in zip(heads, widths, strict=True)).rstrip()
+        cells = [difference.cells() for difference in self.differences]
+        headings, *lines = table_lines(cells, headings=("", self.a, self.b, "change"), indent="  ")
+        yield headings
         group = ""
-        for one, row in zip(self.differences, rows, strict=True):
-            if one.group != group:
-                group = one.group
+        for difference, line in zip(self.differences, lines, strict=True):
+            if difference.group != group:
+                group = difference.group
                 yield group
-            yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+            yield line
         yield ""
         yield f"Change: {self.b} less {self.a}. What is the same in both, or noted in neither, is left out."
 

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Collection, Iterator
 from typing import Any, Final
 
+from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.runs import count_of
@@ -15,7 +16,6 @@ from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.reports.loss_said import disagreeing_said, is_without_runs, loss_said, undecided_said
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
-_RIGHT: Final = frozenset({"cSt", "runs"})
 
 
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
@@ -108,14 +108,7 @@ def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[st
 
 def shelf_lines(shelf: list[dict[str, Any]]) -> Iterator[str]:
     """The shelf as a table for the terminal."""
-    table = [COLUMNS, *map(_cells, shelf)]
-    widths = [max(len(row[place]) for row in table) for place in range(len(COLUMNS))]
-    for row in table:
-        cells = (
-            cell.rjust(width) if name in _RIGHT else cell.ljust(width)
-            for cell, width, name in zip(row, widths, COLUMNS, strict=True)
-        )
-        yield "  ".join(cells).rstrip()
+    return table_lines(map(_cells, shelf), headings=COLUMNS, right={COLUMNS.index("cSt"), COLUMNS.index("runs")})
 
 
 def _cells(row: dict[str, Any]) -> tuple[str, ...]:
