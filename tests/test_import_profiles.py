@@ -74,7 +74,7 @@ def test_an_option_of_the_command_line_goes_over_the_profile() -> None:
         ("options: {allow_out_of_range: 1}", "profile_value", "true or false"),
         ("options: {decimals: 1}", "unknown_profile_name", "Did you mean decimal"),
         ("- a", "profile_value", "sections"),
-        ("a: [", "profile_yaml", "no YAML"),
+        ("a: [", "profile_yaml", "not valid YAML"),
         ("columns: [1]", "profile_value", "columns"),
     ],
 )

@@ -78,6 +78,7 @@ FILE_CODES: Final = {
     "procedure_value": ErrorCode("a step of the procedure has an invalid value", "Correct the line that is named."),
     "procedure_yaml": ErrorCode("the procedure is not valid YAML", "Correct the line that is named."),
     "profile_encoding": ErrorCode("the profile is not in UTF-8", "Save it as UTF-8."),
+    "profile_too_long": ErrorCode("the file is too long for a profile", "Check whether it is the right file."),
     "profile_value": ErrorCode("the profile has an invalid value", "Correct the part that is named."),
     "profile_yaml": ErrorCode("the profile is not valid YAML", "Correct the line that is named."),
     "record_in_use": ErrorCode(

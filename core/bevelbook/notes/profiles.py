@@ -16,70 +16,74 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from bevelbook.declare.errors import InputError, Place, UnknownNameError, near_misses, shown
+from bevelbook.declare.errors import InputError, Place, UnknownNameError
+from bevelbook.declare.fields import Field
 from bevelbook.notes.headings import Heading, own_map
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.table import DELIMITERS
 from bevelbook.reading import ReadingError, read_choice
 from bevelbook.reading.units import UnitError, scale_of
+from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
 
 SECTIONS: Final = ("title", "about", "columns", "units", "words", "options")
-_CHOICES: Final[dict[str, tuple[object, ...]]] = {
+YAML: Final = YamlKind(
+    noun="profile",
+    too_long_code="profile_too_long",
+    encoding_code="profile_encoding",
+    yaml_code="profile_yaml",
+    value_code="profile_value",
+    name_code="unknown_profile_name",
+)
+_EXAMPLES: Final = {
+    "columns": '"heading": "field"',
+    "units": 'track_temp_c: "°F"',
+    "words": 'grip: {"grippy": "high"}',
+    "options": 'decimal: ","',
+}
+"""A line of each section, for errors."""
+_CHOICES: Final[dict[str, tuple[str | int, ...]]] = {
     "decimal": (".", ","),
     "date_order": ("dmy", "mdy", "ymd"),
     "temp_unit": ("C", "F", "K"),
     "date_base": (1900, 1904),
 }
 _OPTIONS: Final = (*_CHOICES, "encoding", "delimiter", "header_line", "allow_out_of_range")
+_YES: Final = frozenset(("true", "yes", "on"))
+_NO: Final = frozenset(("false", "no", "off"))
+_LINE_NUMBER: Final = re.compile(r"[1-9][0-9]{0,8}")
 
 
 def read_profile(path: Path) -> Settings:
-    """The settings that a profile's file holds. Raises InputError with the place and near misses."""
-    place = Place(str(path))
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as fault:
-        raise InputError("the profile cannot be read", code="no_file", place=place, found=fault.strerror) from None
-    except UnicodeDecodeError:
-        raise InputError(
-            "the profile is not in UTF-8", code="profile_encoding", place=place, remedy="Save it as UTF-8."
-        ) from None
-    return profile_from(text, str(path))
+    """The settings that a profile's file holds. Raises InputError with file, line and key, and near misses."""
+    return _settings(read_yaml(path, YAML))
 
 
 def profile_from(text: str, name: str) -> Settings:
-    """The settings that a profile's text holds. Raises InputError."""
-    import yaml
+    """The settings that a profile's text holds; ``name`` is the file's, for errors. Raises InputError."""
+    return _settings(yaml_value(text, name, YAML))
 
-    place = Place(name)
-    try:
-        found = yaml.safe_load(text) or {}
-    except yaml.YAMLError as fault:
-        mark = getattr(fault, "problem_mark", None)
-        raise InputError(
-            "the profile is no YAML",
-            code="profile_yaml",
-            place=Place(name, mark.line + 1 if mark else None),
-            remedy="Put texts in quotes, and two blanks before what belongs to a section.",
-        ) from None
-    if not isinstance(found, dict):
-        raise _wrong(place, "", "a profile is a list of sections", f"sections {', '.join(SECTIONS)}")
-    _check_names("section", found, SECTIONS, place)
-    columns = _texts(found, "columns", place)
-    units = _texts(found, "units", place)
-    try:
-        mapped = own_map(columns.items())
-    except UnknownNameError as fault:
-        raise _misnamed(fault, place, "columns") from None
-    _check_units(units, place)
-    return Settings(
-        columns=mapped, units=units, words=_words(found.get("words"), place), **_options(found.get("options"), place)
-    )
+
+def _settings(top: YamlValue) -> Settings:
+    if not (top.is_mapping or top.is_nothing):
+        raise _wrong(top, f"sections {', '.join(SECTIONS)}")
+    found = top.fields(SECTIONS, called="section")
+    columns, units, words, options = (_section(found.get(name)) for name in SECTIONS[2:])
+    return Settings(columns=_columns(columns), units=_units(units), words=_words(words), **_options(options))
+
+
+def _section(value: YamlValue | None) -> YamlValue | None:
+    """A section, or None where there is nothing in it."""
+    if value is None or value.is_nothing:
+        return None
+    if not value.is_mapping:
+        raise _wrong(value, _EXAMPLES[value.path])
+    return value
 
 
 def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str | None]) -> str:
@@ -105,112 +109,97 @@ def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str |
     return "\n".join(lines) + "\n"
 
 
-def _words(found: object, place: Place) -> dict[str, dict[str, str]]:
-    if found is None:
+def _columns(section: YamlValue | None) -> dict[str, str]:
+    if section is None:
         return {}
-    if not isinstance(found, dict):
-        raise _wrong(place, "words", "not a list of fields", 'grip: {"grippy": "high"}')
-    choices = [name for name, field in BY_NAME.items() if field.kind == "choice"]
-    _check_names("field with words", found, choices, place)
-    words: dict[str, dict[str, str]] = {}
-    for name, meant in found.items():
-        pairs = _texts(found, name, place) if isinstance(meant, dict) else {}
-        if not pairs:
-            raise _wrong(place, f"words, {name}", "no words", f'{name}: {{"word": "{BY_NAME[name].choices[0]}"}}')
+    columns: dict[str, str] = {}
+    for heading, value in section.pairs().items():
         try:
-            words[name] = {
-                word.strip().casefold(): str(read_choice(BY_NAME[name], value)) for word, value in pairs.items()
-            }
+            columns |= own_map([(heading, value.text())])
+        except UnknownNameError as fault:
+            raise value.fault(fault.what, code=fault.code, remedy=fault.remedy) from None
+    return columns
+
+
+def _units(section: YamlValue | None) -> dict[str, str]:
+    if section is None:
+        return {}
+    quantities = [name for name, field in BY_NAME.items() if field.kind == "quantity"]
+    units: dict[str, str] = {}
+    for name, value in section.fields(quantities, called="field with a unit").items():
+        units[name] = value.text()
+        try:
+            scale_of(BY_NAME[name].unit or "1", units[name])
+        except UnitError as fault:
+            raise value.fault(fault.what, code=fault.code, found=units[name], remedy=fault.remedy) from None
+    return units
+
+
+def _words(section: YamlValue | None) -> dict[str, dict[str, str]]:
+    if section is None:
+        return {}
+    choices = [name for name, field in BY_NAME.items() if field.kind == "choice"]
+    fields = section.fields(choices, called="field with words")
+    return {name: _words_of_field(BY_NAME[name], value) for name, value in fields.items()}
+
+
+def _words_of_field(field: Field, value: YamlValue) -> dict[str, str]:
+    pairs = value.pairs()
+    if not pairs:
+        raise _wrong(value, f'{field.name}: {{"word": "{field.choices[0]}"}}')
+    words: dict[str, str] = {}
+    for word, meant in pairs.items():
+        try:
+            words[word.strip().casefold()] = str(read_choice(field, meant.text()))
         except ReadingError as fault:
-            raise InputError(
-                fault.what, code=fault.code, place=place, found=fault.found, wanted=fault.wanted, remedy=fault.remedy
+            raise meant.fault(
+                fault.what, code=fault.code, found=fault.found, wanted=fault.wanted, remedy=fault.remedy
             ) from None
     return words
 
 
-def _options(found: object, place: Place) -> dict[str, Any]:
-    if found is None:
-        return {}
-    if not isinstance(found, dict):
-        raise _wrong(place, "options", "not a list of options", 'decimal: ","')
-    _check_names("option", found, _OPTIONS, place)
-    options: dict[str, Any] = {}
-    for name, value in found.items():
-        if name in _CHOICES and value not in _CHOICES[name]:
-            raise _wrong(place, f"options, {name}", str(value), " or ".join(map(str, _CHOICES[name])))
-        if name == "allow_out_of_range" and not isinstance(value, bool):
-            raise _wrong(place, f"options, {name}", str(value), "true or false")
-        if name == "header_line" and (not isinstance(value, int) or isinstance(value, bool) or value < 1):
-            raise _wrong(place, f"options, {name}", str(value), "a line from 1")
-        if name == "delimiter":
-            value = delimiter_called(value, place)
-        if name == "encoding" and not isinstance(value, str):
-            raise _wrong(place, f"options, {name}", str(value), "a name such as cp1252")
-        options[str(name)] = value
-    return options
+def _options(section: YamlValue | None) -> dict[str, Any]:
+    found = section.fields(_OPTIONS, called="option") if section else {}
+    return {name: _option(name, value) for name, value in found.items()}
 
 
-def delimiter_called(value: object, place: Place) -> str:
+def _option(name: str, value: YamlValue) -> str | int | bool:
+    typed = value.typed
+    if name in _CHOICES:
+        by_text = {str(choice): choice for choice in _CHOICES[name]}
+        if typed not in by_text:
+            raise _wrong(value, " or ".join(by_text))
+        return by_text[typed]
+    if name == "allow_out_of_range":
+        if typed.lower() not in _YES | _NO:
+            raise _wrong(value, "true or false")
+        return typed.lower() in _YES
+    if name == "header_line":
+        if not _LINE_NUMBER.fullmatch(typed):
+            raise _wrong(value, "a line from 1")
+        return int(typed)
+    return delimiter_called(value.text(), value.place) if name == "delimiter" else value.text()
+
+
+def delimiter_called(text: str, place: Place) -> str:
     """A delimiter by its sign or its name."""
-    if isinstance(value, str):
-        if value.strip().lower() in DELIMITERS:
-            return DELIMITERS[value.strip().lower()]
-        if value in ("\\t", "tab"):
-            return "\t"
-        if len(value) == 1 and not value.isalnum() and value not in "\"\r\n'.":
-            return value
-    raise _wrong(place, "delimiter", str(value), f"one sign, or {', '.join(DELIMITERS)}")
-
-
-def _check_units(units: Mapping[str, str], place: Place) -> None:
-    _check_names("field with a unit", units, [n for n, f in BY_NAME.items() if f.kind == "quantity"], place)
-    for name, unit in units.items():
-        try:
-            scale_of(BY_NAME[name].unit or "1", unit)
-        except UnitError as fault:
-            raise InputError(
-                fault.what, code=fault.code, place=place._replace(column=name), found=unit, remedy=fault.remedy
-            ) from None
-
-
-def _texts(found: Mapping[Any, Any], name: str, place: Place) -> dict[str, str]:
-    section = found.get(name)
-    if section is None:
-        return {}
-    if not isinstance(section, dict):
-        raise _wrong(place, name, "not a list of pairs", '"heading": "field"')
-    for key, value in section.items():
-        if not isinstance(key, str) or not isinstance(value, str):
-            raise _wrong(
-                place, name, f"{key}: {value}", "both in quotes, since YAML reads no as false and 13:37 as 817"
-            )
-    return dict(section)
-
-
-def _check_names(kind: str, found: Mapping[Any, Any], known: list[str] | tuple[str, ...], place: Place) -> None:
-    for name in found:
-        if name not in known:
-            raise InputError(
-                f"no {kind} is called {shown(str(name))}",
-                code="unknown_profile_name",
-                place=place,
-                wanted=", ".join(known),
-                remedy=near_misses(str(name), known) or None,
-            )
-
-
-def _misnamed(fault: UnknownNameError, place: Place, section: str) -> InputError:
-    return InputError(fault.what, code=fault.code, place=place._replace(column=section), remedy=fault.remedy)
-
-
-def _wrong(place: Place, column: str, found: str, wanted: str) -> InputError:
-    return InputError(
-        "the profile does not hold what it should",
+    if text.strip().lower() in DELIMITERS:
+        return DELIMITERS[text.strip().lower()]
+    if text in ("\\t", "tab"):
+        return "\t"
+    if len(text) == 1 and not text.isalnum() and text not in "\"\r\n'.":
+        return text
+    raise InputError(
+        "this is not a delimiter",
         code="profile_value",
-        place=place._replace(column=column or None),
-        found=found,
-        wanted=wanted,
+        place=place,
+        found=text,
+        wanted=f"one sign, or {', '.join(DELIMITERS)}",
     )
+
+
+def _wrong(value: YamlValue, wanted: str) -> InputError:
+    return value.fault("the profile has an invalid value", found=value.typed, wanted=wanted)
 
 
 def _quoted(text: str) -> str:

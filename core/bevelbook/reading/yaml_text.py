@@ -1,0 +1,241 @@
+"""YAML files that a team writes: every value as it was typed, with its line and the keys that lead to it.
+
+A value is never turned into anything but text here, and no text is guessed at: where a text is wanted, what YAML takes
+for a number, a date or yes and no has to be in quotes, so that every other program reads the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, Place, near_misses, shown
+
+if TYPE_CHECKING:
+    from yaml.nodes import Node
+
+LARGEST_BYTES: Final = 200_000
+_TAG: Final = "tag:yaml.org,2002:"
+_KNOWN_TAGS: Final = frozenset(
+    _TAG + name for name in ("str", "int", "float", "bool", "null", "timestamp", "merge", "value", "seq", "map")
+)
+_IN_QUOTES: Final = "text in quotes, since YAML reads no as false and 13:37 as 817"
+
+
+class YamlKind(NamedTuple):
+    """What a file is, in a word, and the codes of its errors."""
+
+    noun: str
+    too_long_code: str
+    encoding_code: str
+    yaml_code: str
+    value_code: str
+    name_code: str
+
+
+class YamlValue:
+    """A value of a file: ``path`` is the keys that lead to it, joined by commas; ``line`` is that of its key."""
+
+    def __init__(self, kind: YamlKind, file: str, node: Node | None, line: int, path: str = "") -> None:
+        self._kind, self._file, self._node = kind, file, node
+        self.line = line
+        self.path = path
+
+    @property
+    def is_list(self) -> bool:
+        return self._node is not None and _shape(self._node) == "sequence"
+
+    @property
+    def is_mapping(self) -> bool:
+        return self._node is not None and _shape(self._node) == "mapping"
+
+    @property
+    def is_nothing(self) -> bool:
+        """Whether nothing was written, or null."""
+        return self._node is None or self._node.tag == f"{_TAG}null"
+
+    @property
+    def typed(self) -> str:
+        """A plain value as it was typed; of a list or a mapping, that it is one."""
+        if self._node is None:
+            return ""
+        return str(self._node.value) if _shape(self._node) == "scalar" else f"a {'list' if self.is_list else 'mapping'}"
+
+    def text(self) -> str:
+        """The text as it was typed. Raises InputError for one that YAML does not take for text."""
+        if self._node is None or self._node.tag != f"{_TAG}str":
+            raise self.fault("this is not text", found=self.typed, wanted=_IN_QUOTES)
+        return self.typed
+
+    def items(self) -> list[YamlValue]:
+        """The values of a list, each at its own line; none for anything else."""
+        if self._node is None or not self.is_list:
+            return []
+        return [YamlValue(self._kind, self._file, node, _line(node), self.path) for node in self._node.value]
+
+    def named(self, path: str) -> YamlValue:
+        """The same value, called something else in errors."""
+        return YamlValue(self._kind, self._file, self._node, self.line, path)
+
+    def pairs(self) -> dict[str, YamlValue]:
+        """The values of a mapping by their keys, those of merged mappings (``<<``) after its own; else nothing.
+
+        Raises InputError for a key that appears twice or is not text in quotes or plain letters.
+        """
+        found: dict[str, YamlValue] = {}
+        for key, node, is_merged in _pairs(self._node):
+            name, line = str(key.value), _line(key)
+            if key.tag != f"{_TAG}str":
+                raise self._within(name, None, line).fault("this key is not text", found=name, wanted=_IN_QUOTES)
+            if name not in found:
+                found[name] = self._within(name, node, line)
+            elif not is_merged:
+                raise self._at(line).fault(f"{name} appears twice", remedy="Keep one of the two.")
+        return found
+
+    def fields(self, known: Collection[str], *, needed: Collection[str] = (), called: str) -> dict[str, YamlValue]:
+        """The same, of keys that are known. ``called`` says what a key is. Raises InputError also for others.
+
+        Near misses of an unknown key are named; so is the first key of ``needed`` that is missing.
+        """
+        found = self.pairs()
+        for name, value in found.items():
+            if name not in known:
+                raise self._at(value.line).fault(
+                    f"there is no {called} named {shown(name)}",
+                    code=self._kind.name_code,
+                    wanted=", ".join(known),
+                    remedy=near_misses(name, known) or None,
+                )
+        for name in needed:
+            if name not in found:
+                raise self.fault(f"{self.path or f'the {self._kind.noun}'} has no {name}", wanted=", ".join(needed))
+        return found
+
+    @property
+    def place(self) -> Place:
+        return Place(self._file, self.line, self.path or None)
+
+    def fault(
+        self,
+        what: str,
+        *,
+        code: str | None = None,
+        found: str | None = None,
+        wanted: str | None = None,
+        remedy: str | None = None,
+    ) -> InputError:
+        """An error at this value."""
+        return InputError(
+            what,
+            code=code or self._kind.value_code,
+            place=self.place,
+            found=found,
+            wanted=wanted,
+            remedy=remedy,
+        )
+
+    def _at(self, line: int) -> YamlValue:
+        return YamlValue(self._kind, self._file, self._node, line, self.path)
+
+    def _within(self, name: str, node: Node | None, line: int) -> YamlValue:
+        return YamlValue(self._kind, self._file, node, line, f"{self.path}, {name}" if self.path else name)
+
+
+def read_yaml(path: Path, kind: YamlKind) -> YamlValue:
+    """The value that a file holds. Raises InputError, of ``LARGEST_BYTES`` and UTF-8 too."""
+    place = Place(str(path))
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST_BYTES + 1)
+    except OSError as fault:
+        raise InputError(f"the {kind.noun} cannot be read", code="no_file", place=place, found=fault.strerror) from None
+    if len(content) > LARGEST_BYTES:
+        raise InputError(
+            f"the file is too long for a {kind.noun}",
+            code=kind.too_long_code,
+            place=place,
+            wanted=f"at most {LARGEST_BYTES:,} bytes",
+            remedy="Check whether this is the right file.",
+        )
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(
+            f"the {kind.noun} is not in UTF-8", code=kind.encoding_code, place=place, remedy="Save it as UTF-8."
+        ) from None
+    return yaml_value(text, str(path), kind)
+
+
+def yaml_value(text: str, file: str, kind: YamlKind) -> YamlValue:
+    """The value that a text holds; ``file`` is its name in errors. Raises InputError for what is not valid YAML."""
+    import yaml
+
+    try:
+        node = yaml.compose(text, yaml.SafeLoader)
+    except (yaml.YAMLError, ValueError, OverflowError, RecursionError) as fault:
+        mark = getattr(fault, "problem_mark", None)
+        is_deep = isinstance(fault, RecursionError)
+        raise InputError(
+            f"the {kind.noun} is {'nested too deep' if is_deep else 'not valid YAML'}",
+            code=kind.yaml_code,
+            place=Place(file, mark.line + 1 if mark else None),
+            remedy="Put texts in quotes, and indent what belongs together by two blanks.",
+        ) from None
+    for odd, what in _odd_nodes(node):
+        raise InputError(what, code=kind.yaml_code, place=Place(file, _line(odd)), remedy="Put texts in quotes.")
+    return YamlValue(kind, file, node, 1 if node is None else _line(node))
+
+
+def _odd_nodes(top: Node | None) -> Iterator[tuple[Node, str]]:
+    """What a team's file may not hold, each part looked at once however often it is referred to."""
+    seen: set[int] = set()
+    waiting = [top] if top is not None else []
+    while waiting:
+        node = waiting.pop()
+        if id(node) in seen:
+            continue
+        seen.add(id(node))
+        if node.tag not in _KNOWN_TAGS:
+            yield node, f"the tag {shown(node.tag)} is not allowed"
+        if _shape(node) == "mapping":
+            for key, value in node.value:
+                if _shape(key) != "scalar":
+                    yield key, "a key is a list or a mapping"
+                if key.tag == f"{_TAG}merge" and any(_shape(merged) != "mapping" for merged in _merged(value)):
+                    yield key, "<< merges something that is not a mapping"
+                waiting += (key, value)
+        elif _shape(node) == "sequence":
+            waiting += node.value
+
+
+def _pairs(top: Node | None) -> Iterator[tuple[Node, Node, bool]]:
+    """Key, value and whether they are merged in, of a mapping; each mapping once, so that none can merge itself."""
+    seen: set[int] = set()
+    waiting = [top] if top is not None and _shape(top) == "mapping" else []
+    while waiting:
+        node = waiting.pop()
+        if id(node) in seen:
+            continue
+        seen.add(id(node))
+        merged: list[Node] = []
+        for key, value in node.value:
+            if key.tag == f"{_TAG}merge":
+                merged += _merged(value)
+            else:
+                yield key, value, node is not top
+        waiting += reversed(merged)
+
+
+def _merged(value: Node) -> list[Node]:
+    return list(value.value) if _shape(value) == "sequence" else [value]
+
+
+def _line(node: Node) -> int:
+    return int(node.start_mark.line) + 1
+
+
+def _shape(node: Node) -> str:
+    """``scalar``, ``sequence`` or ``mapping``."""
+    return str(node.id)  # type: ignore[attr-defined]

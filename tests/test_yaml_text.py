@@ -1,0 +1,173 @@
+"""The one reader of YAML: values as they were typed, with line and keys, and nothing that can hurt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bevelbook.card.procedure import YAML as PROCEDURE
+from bevelbook.card.procedure import procedure_from, read_procedure
+from bevelbook.declare.errors import InputError
+from bevelbook.notes.profiles import YAML as PROFILE
+from bevelbook.notes.profiles import profile_from, read_profile
+from bevelbook.reading.yaml_text import LARGEST_BYTES, YamlKind, YamlValue, yaml_value
+
+
+def value_of(text: str) -> YamlValue:
+    return yaml_value(text, "ours.yaml", PROFILE)
+
+
+def plain(value: YamlValue) -> Any:
+    """A value as lists, dicts and texts."""
+    if value.is_list:
+        return [plain(item) for item in value.items()]
+    if value.is_mapping:
+        return {name: plain(inner) for name, inner in value.pairs().items()}
+    return value.text()
+
+
+def test_every_value_knows_its_line_and_its_keys() -> None:
+    top = value_of('a:\n  b: "x"\n  c:\n    - "y"\n    - "z"\n')
+    inner = top.pairs()["a"].pairs()
+    assert (inner["b"].text(), inner["b"].line, inner["b"].path) == ("x", 2, "a, b")
+    assert [(item.text(), item.line, item.path) for item in inner["c"].items()] == [("y", 4, "a, c"), ("z", 5, "a, c")]
+
+
+@pytest.mark.parametrize("typed", ["no", "13:37", "2026-05-03", "1.50", "0x1F", "~", "=", "null", "1.0e+3"])
+def test_what_yaml_takes_for_something_else_is_kept_as_typed_and_refused_as_text(typed: str) -> None:
+    value = value_of(f"a: {typed}").pairs()["a"]
+    assert value.typed == typed
+    with pytest.raises(InputError, match="in quotes") as raised:
+        value.text()
+    assert raised.value.found == typed
+    assert value_of(f'a: "{typed}"').pairs()["a"].text() == typed
+
+
+TEXTS = st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs")), max_size=8)
+TREES = st.recursive(TEXTS, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXTS, inner, max_size=3))
+
+
+@given(TREES, st.booleans())
+def test_texts_lists_and_mappings_come_back_as_they_were_written(tree: Any, in_one_line: bool) -> None:
+    """Written by PyYAML's own writer, which puts in quotes what would be read as something else."""
+    text = yaml.safe_dump(tree, allow_unicode=True, default_flow_style=in_one_line)
+    assert plain(value_of(text)) == tree
+
+
+MERGED = """
+base: &base {a: "1", b: "2"}
+more: &more {b: "3", c: "4"}
+whole:
+  b: "own"
+  <<: [*base, *more]
+"""
+
+
+def test_merged_mappings_are_read_as_yaml_reads_them() -> None:
+    assert plain(value_of(MERGED)) == yaml.safe_load(MERGED)
+
+
+def test_a_file_that_refers_to_itself_ends() -> None:
+    itself = value_of("&a\nb: *a\n<<: *a\n")
+    assert list(itself.pairs()) == ["b"]
+    chain = "m0: &m0 {}\n" + "".join(f"m{n}: &m{n} {{<<: *m{n - 1}}}\n" for n in range(1, 3000))
+    assert value_of(chain).pairs()["m2999"].pairs() == {}
+    doubling = "m0: &m0 [a, a]\n" + "".join(f"m{n}: &m{n} [*m{n - 1}, *m{n - 1}]\n" for n in range(1, 60))
+    assert value_of(doubling).pairs()["m59"].typed == "a list"
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "words"),
+    [
+        ("a: 'x", 1, "not valid YAML"),
+        ("a: x\n b: y", 2, "not valid YAML"),
+        ("a: x\n---\na: y", 2, "not valid YAML"),
+        ('a: "\\UFFFFFFFF"', None, "not valid YAML"),
+        ("[" * 5000, None, "nested too deep"),
+        ("a: x\nb: !!python/name:os.system ''", 2, "is not allowed"),
+        ("a: !ours x", 1, "is not allowed"),
+        ("a: !!set {x}", 1, "is not allowed"),
+        ("a: x\n{b: c}: d", 2, "a key is a list or a mapping"),
+        ("a: x\n? {b: c}\n: d", 2, "a key is a list or a mapping"),
+        ("a: x\n<<: y", 2, "<< merges"),
+    ],
+)
+def test_what_cannot_be_read_says_so_with_its_line(text: str, line: int | None, words: str) -> None:
+    with pytest.raises(InputError, match=words) as raised:
+        value_of(text)
+    assert raised.value.code == "profile_yaml"
+    assert raised.value.place.file == "ours.yaml"
+    assert raised.value.remedy
+    if line:
+        assert raised.value.place.line == line
+
+
+@given(st.text(max_size=60) | st.text('ab:[]{}"-\n &*?!|>#%@<', max_size=60))
+def test_any_text_is_read_or_refused_in_words(text: str) -> None:
+    for read in (profile_from, procedure_from):
+        try:
+            read(text, "ours.yaml")
+        except InputError as fault:
+            assert str(fault).startswith("ours.yaml")
+
+
+def test_a_key_that_appears_twice_is_refused_at_its_second_line() -> None:
+    with pytest.raises(InputError, match="date_order appears twice") as raised:
+        profile_from("options:\n  date_order: dmy\n  decimal: ','\n  date_order: mdy\n", "ours.yaml")
+    assert (raised.value.place.line, raised.value.place.column) == (4, "options")
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column"),
+    [
+        ('columns:\n  "Tag": "date"\n  "leer": "dry_mas_g"', 3, "columns, leer"),
+        ('columns:\n  "Tag": "date"\n  no: "diff"', 3, "columns, no"),
+        ("units:\n  dry_mass_g: g\n  oil_mass_g: mgs", 3, "units, oil_mass_g"),
+        ('words:\n  grip:\n    "griffig": "high"\n    "glatt": "lo w"', 4, "words, grip, glatt"),
+        ("words:\n  grip: high", 2, "words, grip"),
+        ("options:\n  decimal: ','\n  header_line: 0", 3, "options, header_line"),
+        ("options:\n  header_line: " + "9" * 5000, 2, "options, header_line"),
+        ("options:\n  delimiter: ab", 2, "options, delimiter"),
+        ("title: x\noptions:\n  decimals: ','", 3, "options"),
+        ("title: x\nunits: g", 2, "units"),
+    ],
+)
+def test_a_fault_of_a_profile_has_its_line_and_its_keys(text: str, line: int, column: str) -> None:
+    with pytest.raises(InputError) as raised:
+        profile_from(text, "ours.yaml")
+    assert (raised.value.place.line, raised.value.place.column) == (line, column)
+
+
+def test_options_of_a_profile_come_in_as_they_are_used() -> None:
+    settings = profile_from("options: {date_base: 1904, header_line: 3, allow_out_of_range: yes, decimal: ','}", "x")
+    assert (settings.date_base, settings.header_line, settings.allow_out_of_range, settings.decimal) == (
+        1904,
+        3,
+        True,
+        ",",
+    )
+    assert profile_from("", "x") == profile_from("columns:\nunits: ~\n", "x") == profile_from("title: 7", "x")
+
+
+@pytest.mark.parametrize(
+    ("read", "kind"), [(read_profile, PROFILE), (read_procedure, PROCEDURE)], ids=["profile", "procedure"]
+)
+def test_files_that_cannot_be_read(read: Callable[[Path], object], kind: YamlKind, tmp_path: Path) -> None:
+    (tmp_path / "long.yaml").write_bytes(b"#" * (LARGEST_BYTES + 1))
+    (tmp_path / "strange.yaml").write_bytes("title: x".encode("utf-16"))
+    for name, code in (
+        ("none.yaml", "no_file"),
+        ("", "no_file"),
+        ("long.yaml", kind.too_long_code),
+        ("strange.yaml", kind.encoding_code),
+    ):
+        with pytest.raises(InputError, match=kind.noun) as raised:
+            read(tmp_path / name)
+        assert raised.value.code == code
+        assert raised.value.place.file == str(tmp_path / name)
