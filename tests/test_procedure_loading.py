@@ -1,4 +1,4 @@
-"""The steps of a build: the bundled ones, a team's own file, and every fault told with file, line and key."""
+"""The steps of a build: the bundled ones, a team's own file, and every fault named with file, line and key."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ cautions: ["scope"]
 steps:
   - key: "weigh-dry"
     title: "Weigh"
-    do: "Put it on the pan."
+    do: "Put it on the scale."
     write_down: ["builds.dry_mass_g", "colour of the tray"]
     calculators: ["fill-target"]
     cautions: ["knife", "Mind the cat."]
@@ -47,7 +47,7 @@ def test_the_bundled_steps_name_calculators_that_are_offered(registry: Registry)
     assert {"fill-target", "headspace", "degas", "shims", "seal-swell", "tightening"} <= named
 
 
-def test_a_teams_own_file_is_taken_as_it_stands(tmp_path: Path) -> None:
+def test_a_teams_own_file_is_taken_as_it_is(tmp_path: Path) -> None:
     path = tmp_path / "ours.yaml"
     path.write_text("\ufeff" + OWN, encoding="utf-8")
     procedure = read_procedure(path)
@@ -59,17 +59,17 @@ def test_a_teams_own_file_is_taken_as_it_stands(tmp_path: Path) -> None:
 
 
 FAULTS = {
-    "no YAML": ("title: [", 1, "not valid YAML"),
+    "not YAML": ("title: [", 1, "not valid YAML"),
     "a list": ("- title", 1, "a title and steps"),
     "nothing": ("", 1, "a title and steps"),
     "misspelt key": (OWN.replace('title: "Our', 'titel: "Our'), 2, "Did you mean title?"),
     "misspelt key of a step": (OWN.replace('cautions: ["kn', 'caution: ["kn'), 10, "Did you mean cautions?"),
-    "key of a step missing": (OWN.replace('    do: "Put it on the pan."\n', ""), 5, "step weigh-dry has no do"),
+    "key of a step missing": (OWN.replace('    do: "Put it on the scale."\n', ""), 5, "step weigh-dry has no do"),
     "title missing": (OWN.replace('title: "Our way"\n', ""), 2, "the procedure has no title"),
     "key twice": (OWN.replace('    do: "P', '    title: "Again"\n    do: "P'), 7, "twice"),
     "no for a text": (OWN.replace('"Our way"', "no"), 2, 'found "no", wanted text in quotes'),
     "a time for a text": (OWN.replace('"Our way"', "13:37"), 2, 'found "13:37"'),
-    "a day for a text": (OWN.replace('"Put it on the pan."', "2026-05-03"), 7, "step weigh-dry, do"),
+    "a day for a text": (OWN.replace('"Put it on the scale."', "2026-05-03"), 7, "step weigh-dry, do"),
     "an empty text": (OWN.replace('"Weigh"', '" "'), 6, "empty"),
     "a number in a list": (OWN.replace('"Mind the cat."', "7"), 10, "step weigh-dry, cautions"),
     "a text for a list": (OWN.replace('["fill-target"]', '"fill-target"'), 9, "not a list"),
@@ -78,7 +78,7 @@ FAULTS = {
     "unknown column": (OWN.replace("dry_mass_g", "dry_mas_g"), 8, "Did you mean builds.dry_mass_g"),
     "unknown table": (OWN.replace("builds.dry_mass_g", "tray"), 8, "no column"),
     "no steps": (OWN[: OWN.index("steps:")] + "steps: []", 4, "no steps"),
-    "steps are no list": (OWN[: OWN.index("steps:")] + 'steps: "all"', 4, "no steps"),
+    "steps are not a list": (OWN[: OWN.index("steps:")] + 'steps: "all"', 4, "no steps"),
     "a step is a text": (OWN[: OWN.index("steps:")] + 'steps: ["weigh"]', 4, "a list of keys"),
     "one key for two": (OWN + OWN[OWN.index("  - key") :], 11, "two steps share a key"),
     "capital key": (OWN.replace('"weigh-dry"', '"Weigh Dry"'), 5, "lower-case"),
@@ -90,7 +90,7 @@ FAULTS = {
 
 
 @pytest.mark.parametrize(("text", "line", "said"), FAULTS.values(), ids=FAULTS)
-def test_a_fault_is_told_with_file_and_line(text: str, line: int, said: str) -> None:
+def test_a_fault_names_file_and_line(text: str, line: int, said: str) -> None:
     with pytest.raises(InputError) as raised:
         procedure_from(text, "ours.yaml")
     assert raised.value.place.file == "ours.yaml"
@@ -126,7 +126,7 @@ def test_any_value_in_any_place_is_read_or_refused_in_words(data: st.DataObject)
         assert fault.place.file == "ours.yaml"
 
 
-def test_the_command_tells_a_fault_of_the_file(bevelbook: Run, db: Path, tmp_path: Path) -> None:
+def test_the_command_prints_a_fault_of_the_file(bevelbook: Run, db: Path, tmp_path: Path) -> None:
     path = tmp_path / "ours.yaml"
     path.write_text(OWN.replace('"knife"', '"knive"'), encoding="utf-8")
     done = bevelbook("--db", db, "card", "rear-a", "--procedure", path)

@@ -11,7 +11,7 @@ from bevelbook.calculating.binding import bound_rows
 from bevelbook.calculating.for_record import Attempt, F, G, attempt
 from bevelbook.calculating.keep import Subject
 from bevelbook.card.calculators import CardEntry, said_of
-from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, StopMass, told_of
+from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, StopMass, result_of
 from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.errors import PluginFault
@@ -64,7 +64,7 @@ class _Maker:
         self.viscosity = CardValue("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
 
     def card(self, procedure: Procedure) -> Card:
-        """Everything stands once: a box where a step asks for it, a value where it is known."""
+        """Everything appears once: a box where a step asks for it, a value where it is known."""
         head, oil, stop = self._head(), self._oil(), self._stop()
         all_parts = (oil, self._masses(), self._heat(), self._bubbles(), self._shims(), self._seals(), self._screws())
         asked = {one for step in procedure.steps for one in step.write_down}
@@ -72,7 +72,7 @@ class _Maker:
             part._replace(lines=tuple(one for one in part.lines if one.value is not None or one.column not in asked))
             for part in all_parts
         )
-        parts = tuple(part for part in parts if part.lines or part.told)
+        parts = tuple(part for part in parts if part.lines or part.results)
         lines = [*head, *(line for part in parts for line in part.lines)]
         shown = {line.column for line in lines if line.value is not None and line.column}
         if self.viscosity.column in shown:
@@ -108,7 +108,7 @@ class _Maker:
         parts = self.connection.execute(
             "SELECT viscosity_cst, mass_g FROM blend_parts WHERE build = ? ORDER BY viscosity_cst", (self.row["id"],)
         ).fetchall()
-        lines, told = [], []
+        lines, results = [], []
         if parts:
             blend = " + ".join(f"{mass_g:g} g of {viscosity_cst:,.0f} cSt" for viscosity_cst, mass_g in parts)
             lines.append(CardValue("Blend", blend))
@@ -123,39 +123,39 @@ class _Maker:
             self.viscosity = self._known_viscosity(*known, bottle)
         elif parts:
             blended = self._attempt(OIL_BLEND)
-            told.append(told_of(blended))
+            results.append(result_of(blended))
             if blended.answer:
                 value = blended.answer.found.viscosity_blend_cst
                 self.more[column] = (value, FROM_BLEND)
                 self.viscosity = self.viscosity._replace(value=f"{value:,.0f} cSt", note=FROM_BLEND)
-        return CardSection("oil", "Oil", (*lines, self.viscosity), tuple(told))
+        return CardSection("oil", "Oil", (*lines, self.viscosity), tuple(results))
 
     def _known_viscosity(self, value: float, origin: str, bottle: Mapping[str, Any]) -> CardValue:
         text = f"{value:,.0f} cSt"
         if origin == "own measurement of the bottle":
             uncertainty = bottle.get("viscosity_uncertainty_cst")
             text = f"{value:,.0f} ± {uncertainty:,.0f} cSt (k = 1)" if uncertainty else text
-            told = [origin, bottle.get("measured_on")]
+            notes = [origin, bottle.get("measured_on")]
         elif origin == "the build":
-            told = [self.row["viscosity_from"] or origin, self._carried("viscosity_cst")]
+            notes = [self.row["viscosity_from"] or origin, self._carried("viscosity_cst")]
         else:
             fluid = self.connection.execute(
                 "SELECT viscosity_source FROM fluids WHERE id = ?", (self.row["fluid"],)
             ).fetchone()
-            told = [fluid["viscosity_source"] if fluid and fluid["viscosity_source"] else origin]
-        return self.viscosity._replace(value=text, note=shortened(", ".join(one for one in told if one)))
+            notes = [fluid["viscosity_source"] if fluid and fluid["viscosity_source"] else origin]
+        return self.viscosity._replace(value=text, note=shortened(", ".join(note for note in notes if note)))
 
     def _stop(self) -> StopMass:
         done = self._attempt(FILL)
         if done.answer is None:
-            return StopMass(None, None, None, told_of(done))
+            return StopMass(None, None, None, result_of(done))
         given, found = done.answer.given, done.answer.found
         if self.row["oil_mass_g"] is None:
             share = f"{given.fill_fraction:.0%} of the room" if given.oil_mass_g is None else "fill target"
             self.more["builds.oil_mass_g"] = (found.oil_mass_g, share)
         decimals = max(0, -floor(log10(given.scale_step_g) + 1e-9))
         stop, low, high = (f"{one:.{decimals}f}" for one in (found.stop_mass_g, found.stop_low_g, found.stop_high_g))
-        return StopMass(stop, low, high, told_of(done))
+        return StopMass(stop, low, high, result_of(done))
 
     def _masses(self) -> CardSection:
         oil = self._of_build("oil_mass_g", "Oil to put in")
@@ -172,7 +172,7 @@ class _Maker:
             oil,
             self._of_build("filled_mass_g", "Filled mass"),
             self._of_build("closed_mass_g", "Closed mass"),
-            self._of_build("mass_basis", "On the pan"),
+            self._of_build("mass_basis", "On the scale"),
             scale,
         )
         return CardSection("masses", "Masses", lines)
@@ -221,7 +221,7 @@ class _Maker:
                 lines.append(CardValue(name, None, shortened(f"usually {usual}") if usual else ""))
         said += self._said("seals", self.subject)
         part = _with_said(CardSection("seals", "Seals", tuple(lines)), said)
-        return part._replace(told=_said_once(part.told))
+        return part._replace(results=_said_once(part.results))
 
     def _screws(self) -> CardSection:
         of_diff = [
@@ -235,7 +235,7 @@ class _Maker:
         return self._part("screws", "Screws", lines)
 
     def _part(self, key: CardPart, title: str, lines: list[CardValue]) -> CardSection:
-        """A part about the whole build, with what the calculators say that stand there."""
+        """A part about the whole build, with the results of the calculators that belong there."""
         return _with_said(CardSection(key, title, tuple(lines)), self._said(key, self.subject))
 
     def _said(self, key: CardPart, subject: Subject) -> list[CardEntry]:
@@ -245,7 +245,7 @@ class _Maker:
         return found
 
     def _answers(self, stop: StopMass, parts: tuple[CardSection, ...]) -> dict[str, str]:
-        """What a step says of a calculator that has a place of its own on the card."""
+        """The words at a step for a calculator that has its own place on the card."""
         words = f"stop at {stop.mass_g} g" if stop.mass_g else "stop mass: dry mass and oil"
         found = {offered.calculator.name: words for offered in self.registry.resting_on(FILL)}
         by_key = {part.key: part for part in parts}
@@ -294,8 +294,8 @@ def _shims_in_words(row: sqlite3.Row) -> str:
 
 
 def _fitted(name: str, values: Mapping[str, Any]) -> CardValue:
-    told = [str(values[one]) for one in ("seal", "condition", "state") if one in values]
-    return CardValue(name, shortened(", ".join(told)) or None)
+    words = [str(values[field]) for field in ("seal", "condition", "state") if field in values]
+    return CardValue(name, shortened(", ".join(words)) or None)
 
 
 def _with_said(part: CardSection, said: list[CardEntry]) -> CardSection:
@@ -303,17 +303,17 @@ def _with_said(part: CardSection, said: list[CardEntry]) -> CardSection:
     drawn = next((one for one in said if one.picture), None)
     return part._replace(
         lines=(*part.lines, *(line for one in said for line in one.lines)),
-        told=tuple(one.told for one in said if one.told is not None),
+        results=tuple(entry.result for entry in said if entry.result is not None),
         listed=tuple(text for one in said for text in one.listed),
         picture=drawn and drawn.picture,
         picture_words=drawn.picture_words if drawn else "",
     )
 
 
-def _said_once(told: tuple[CalculatorResult, ...]) -> tuple[CalculatorResult, ...]:
-    """What is said of two places alike stands once, with both named."""
+def _said_once(results: tuple[CalculatorResult, ...]) -> tuple[CalculatorResult, ...]:
+    """The same result for two places appears once, with both named."""
     found: dict[CalculatorResult, str] = {}
-    for one in told:
+    for one in results:
         bare = one._replace(title="")
         found[bare] = (
             f"{found[bare].partition(',')[0]} and {one.title[0].lower()}{one.title[1:]}" if bare in found else one.title
@@ -322,5 +322,5 @@ def _said_once(told: tuple[CalculatorResult, ...]) -> tuple[CalculatorResult, ..
 
 
 def _in_short(part: CardSection) -> str:
-    words = [told.verdict or ("to be measured" if told.lacking else "unclear") for told in part.told]
+    words = [one.verdict or ("to be measured" if one.lacking else "unclear") for one in part.results]
     return f"{part.title}: {', '.join(dict.fromkeys(words))}" if words else part.title

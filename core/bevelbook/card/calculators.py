@@ -9,7 +9,7 @@ from typing import Any, NamedTuple, TypeVar
 from bevelbook.calculating.calculate import Answer
 from bevelbook.calculating.for_record import Attempt, Known, PutIn, attempt, refusal
 from bevelbook.calculating.keep import Subject
-from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardValue, told_of
+from bevelbook.card.contents import LONGEST_REASON, CalculatorResult, CardValue, result_of
 from bevelbook.card.steps import shortened
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
@@ -21,9 +21,9 @@ T = TypeVar("T")
 
 
 class CardEntry(NamedTuple):
-    """What one calculator puts on the card for one record; without ``told`` it has nothing to say of it."""
+    """What one calculator puts on the card for one record; without ``result`` it has nothing to say."""
 
-    told: CalculatorResult | None
+    result: CalculatorResult | None
     lines: tuple[CardValue, ...] = ()
     listed: tuple[str, ...] = ()
     picture: str | None = None
@@ -32,10 +32,10 @@ class CardEntry(NamedTuple):
 
     def headed(self, name: str) -> CardEntry:
         """The same with the name of a place before the title."""
-        if self.told is None:
+        if self.result is None:
             return self
-        title = self.told.title
-        return self._replace(told=self.told._replace(title=f"{name}, {title[0].lower()}{title[1:]}"))
+        title = self.result.title
+        return self._replace(result=self.result._replace(title=f"{name}, {title[0].lower()}{title[1:]}"))
 
 
 def said_of(
@@ -59,7 +59,7 @@ def said_of(
         return _answered(calculator, card, done, done.answer)
     if done.lacking and not _asked(card, row):
         return CardEntry(None, tuple(CardValue(*line) for line in card.instead))
-    return CardEntry(told_of(done), faults=(done.fault,) if done.fault else ())
+    return CardEntry(result_of(done), faults=(done.fault,) if done.fault else ())
 
 
 def _answered(
@@ -79,10 +79,10 @@ def _answered(
     passes: Iterable[str] = added(card.passes, ())
     picture = added(calculator.picture, "")
     picture_words = added(card.picture_words, "")
-    told = told_of(done)
+    result = result_of(done)
     failed = tuple(shortened(refusal(fault), LONGEST_REASON) for fault in faults)
     return CardEntry(
-        told._replace(findings=(*told.findings, *failed)),
+        result._replace(findings=(*result.findings, *failed)),
         (*_shown_inputs(card, answer), *(CardValue(*line) for line in lines)),
         tuple(shortened(one, LONGEST_REASON) for one in passes),
         picture or None,
@@ -96,8 +96,8 @@ def _shown_inputs(card: OnCard[Any, Any], answer: Answer[Any, Any]) -> Iterator[
     for shown in card.inputs:
         origin = answer.bound.origins[shown.input]
         if origin != "not given":
-            told = "taken, not measured" if origin == "default" else origin
-            yield CardValue(shown.words, _input_text(getattr(answer.given, shown.input), fields[shown.input]), told)
+            note = "taken, not measured" if origin == "default" else origin
+            yield CardValue(shown.words, _input_text(getattr(answer.given, shown.input), fields[shown.input]), note)
 
 
 def _input_text(value: Any, field: Field) -> str:
@@ -108,7 +108,7 @@ def _input_text(value: Any, field: Field) -> str:
 
 
 def _supplied(card: OnCard[Any, Any], subject: Subject, row: sqlite3.Row) -> Iterator[tuple[str, PutIn]]:
-    """The inputs that the record tells under another name than the calculator's."""
+    """The inputs that the record holds under another name than the calculator's."""
     for supplied in card.supplied:
         value = row[supplied.field]
         origin = supplied.origin or f"the {subject.kind.name.replace('_', ' ')}"

@@ -1,4 +1,4 @@
-"""What stands on the card of a build: its parts, their lines, and what formulas say."""
+"""The contents of the card of a build: its parts, their lines, and the results of formulas."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from bevelbook.declare.errors import PluginFault
 from bevelbook.reference import RULES_FIRST
 
 LONGEST_REASON: Final = 400
+_JSON_KEYS: Final = {"result": "told", "results": "told"}
+"""Keys that programs read under another name than the attribute's."""
 
 
 class CardValue(NamedTuple):
@@ -28,7 +30,7 @@ class CardValue(NamedTuple):
 class CalculatorResult(NamedTuple):
     """What a calculator says: its verdict, why, and what is worth a look; or what it lacks, or why it refused.
 
-    ``given`` tells which inputs a person gave for it on an earlier day.
+    ``given`` names the inputs that a person gave for it on an earlier day.
     """
 
     title: str
@@ -46,19 +48,19 @@ class CardSection(NamedTuple):
     key: str
     title: str
     lines: tuple[CardValue, ...] = ()
-    told: tuple[CalculatorResult, ...] = ()
+    results: tuple[CalculatorResult, ...] = ()
     listed: tuple[str, ...] = ()
     picture: str | None = None
     picture_words: str = ""
 
 
 class StopMass(NamedTuple):
-    """The one number of the card: where to stop pouring, and the readings that are as good."""
+    """The one number of the card: where to stop pouring, and the readings that are fine too."""
 
     mass_g: str | None
     low_g: str | None
     high_g: str | None
-    told: CalculatorResult
+    result: CalculatorResult
 
 
 class Card(NamedTuple):
@@ -81,8 +83,8 @@ class Card(NamedTuple):
 
     @property
     def verdicts(self) -> tuple[str, ...]:
-        told = [self.stop.told, *(one for part in self.parts for one in part.told)]
-        return tuple(one.verdict for one in told if one.verdict)
+        results = [self.stop.result, *(result for part in self.parts for result in part.results)]
+        return tuple(result.verdict for result in results if result.verdict)
 
     def as_dict(self) -> dict[str, Any]:
         """The card for programs; the picture is left out."""
@@ -91,15 +93,17 @@ class Card(NamedTuple):
             if isinstance(one, PluginFault):
                 return one.as_dict()
             if hasattr(one, "_asdict"):
-                return {key: plain(value) for key, value in one._asdict().items() if key != "picture"}
+                found = {_JSON_KEYS.get(key, key): plain(value) for key, value in one._asdict().items()}
+                found.pop("picture", None)
+                return found
             return [plain(item) for item in one] if isinstance(one, tuple) else one
 
-        found: dict[str, Any] = plain(self)
-        return found
+        card: dict[str, Any] = plain(self)
+        return card
 
 
-def told_of(done: Attempt[Any, Any]) -> CalculatorResult:
-    """What came of a formula, as the card says it."""
+def result_of(done: Attempt[Any, Any]) -> CalculatorResult:
+    """The result of a formula, as the card shows it."""
     if done.answer is None:
         return CalculatorResult(
             done.title, lacking=done.lacking, refused=done.refused and shortened(done.refused, LONGEST_REASON)

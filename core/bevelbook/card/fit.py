@@ -1,4 +1,4 @@
-"""How large a card can be printed so that it stands on one A4 or Letter sheet.
+"""How large a card can be printed so that it fits on one A4 or Letter sheet.
 
 An estimate from counts of letters, for the wider of the common sans faces; a page cannot measure itself without a
 script, and pages here run none of their own.
@@ -64,8 +64,10 @@ class _Sheet:
         quarter = SHEET_WIDTH_MM / 4.3
         title = 20.0 * MM_PER_POINT * 1.2 * ceil(len(card.build) / 14) + self._text(meta, quarter)
         heights = [title + self._text(card.note, quarter), 44.0 * MM_PER_POINT]
-        heights += [sum(self._row(line, quarter) for line in part.lines) + self._told(part.told) for part in at_top]
-        return max(heights) + self._told((card.stop.told,)) / 3.0 + self.em
+        heights += [
+            sum(self._row(line, quarter) for line in part.lines) + self._results(part.results) for part in at_top
+        ]
+        return max(heights) + self._results((card.stop.result,)) / 3.0 + self.em
 
     def _step(self, step: CardStep, in_full: bool) -> float:
         width = self.column - 1.4 * self.em
@@ -99,15 +101,15 @@ class _Sheet:
             height += PICTURE_MM + 2.0 * self.line
         height += sum(self._text(f"___ {one}", self.column) + 0.15 * self.em for one in part.listed)
         shortened = part.key == "screws"
-        return height + self._told(part.told, shortened=shortened, findings=part.key != "seals")
+        return height + self._results(part.results, shortened=shortened, findings=part.key != "seals")
 
     def _row(self, line: CardValue, width: float) -> float:
         value = f"{line.value or 8 * '_' + line.unit} {line.note}"
         return max(self._text(line.name, 0.38 * width), self._text(value, 0.57 * width)) + 0.45 * self.em
 
-    def _told(self, told: Iterable[CalculatorResult], *, shortened: bool = False, findings: bool = True) -> float:
+    def _results(self, results: Iterable[CalculatorResult], *, shortened: bool = False, findings: bool = True) -> float:
         height = 0.0
-        for one in told:
+        for one in results:
             reasons = one.reasons[:1] if shortened else one.reasons
             words = f"___ {one.verdict} {one.title}: {'; '.join(reasons)}{one.refused or ''}"
             words += "".join(f" {lack} {9 * '_'}" for lack in one.lacking)

@@ -38,7 +38,7 @@ def sheet_page(sheet: RunSheet) -> str:
 
 
 def card_styles() -> str:
-    """The style sheet of both; every rule of it stands under ``.build-card``, save the margin of the printed page."""
+    """The style sheet of both; every rule is under ``.build-card``, except the margin of the printed page."""
     from bevelbook.reference import read_text
 
     return read_text("bevelbook.card", "templates/card.css")

@@ -7,14 +7,14 @@
     steps:
       - key: "weigh-dry"
         title: "Weigh it dry"
-        do: "Weigh with every part on the pan."
+        do: "Weigh with every part on the scale."
         check: "As heavy as the last time."
         write_down: ["builds.dry_mass_g", "name of the tray"]
         calculators: ["name-of-one"]
         cautions: ["oil-on-floor", "Mind the cat."]
 
-``write_down`` names columns of the database, ``cautions`` keys of ``cautions.csv``; what has a space in it is a text of
-the team's own.
+``write_down`` names columns of the database, ``cautions`` keys of ``cautions.csv``; a text with a space in it is the
+team's own.
 """
 
 from __future__ import annotations

@@ -65,9 +65,9 @@ _LAST: Final = _DAY[-1].when
 
 
 def run_sheet(invented: bool = False) -> RunSheet:
-    """The sheet; ``invented`` is what the database says of itself that it is printed for.
+    """The sheet; ``invented`` says whether the database that it is printed for is invented.
 
-    A field of a run that is declared for no time of the day comes in the last group, so that none is lost.
+    A field of a run that is declared for no time of the day goes into the last group; none is lost.
 
     >>> run_sheet().groups[0].entries[0].about
     'Day'

@@ -1,4 +1,4 @@
-"""The steps of a procedure as they stand on a card: what is known already, what is to be written, cautions."""
+"""The steps of a procedure on a card: what is known already, what is to be written, cautions."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.reference import caution_in_words
 
 BEFORE: Final = ("openings", "weighings")
-"""Tables that tell of the build before, which is taken apart in the first steps."""
+"""Tables about the build before, which is taken apart in the first steps."""
 OWN_PLACE: Final = {"seal_fittings": "Seals", "build_shims": "Shims"}
-"""Tables of several rows a build that have a part of the card to themselves."""
+"""Tables with several rows per build, which have their own part of the card."""
 WIDEST_CHOICES: Final = 24
 SHORT_WORDS: Final = 40
 LONGEST_VALUE: Final = 80
@@ -40,7 +40,7 @@ class Blank(NamedTuple):
 
 
 class Caution(NamedTuple):
-    """A caution in words, or the number of the step where it stands in full."""
+    """A caution in words, or its first words and the number of the step that gives it in full."""
 
     text: str
     said_at: int | None = None
@@ -70,7 +70,7 @@ def shortened(text: str, length: int = LONGEST_VALUE) -> str:
 
 
 def caution_texts(procedure: Procedure) -> tuple[str, ...]:
-    """The cautions that hold for all steps, in words, save those that a step says in full."""
+    """The cautions that hold for all steps, in words, except those that a step gives in full."""
     said = {one for step in procedure.steps for one in step.cautions}
     return tuple(caution_in_words(one) for one in procedure.cautions if one not in said)
 
@@ -86,8 +86,8 @@ def card_steps(
 ) -> tuple[CardStep, ...]:
     """The steps for one build.
 
-    ``answers`` are the words for calculators that the card shows elsewhere; ``shown`` are the columns of which the card
-    shows the value elsewhere; to ``faults`` it adds what went wrong in a calculator that a step names.
+    ``answers`` are the words for calculators that the card shows elsewhere, ``shown`` the columns whose value it shows
+    elsewhere. What goes wrong in a calculator that a step names is added to ``faults``.
     """
     values = _known_values(connection, subject)
     elsewhere = {*shown, *OWN_PLACE}
@@ -97,7 +97,7 @@ def card_steps(
     for number, step in enumerate(procedure.steps, start=1):
         see = [OWN_PLACE[table] for table in dict.fromkeys(map(_table, step.write_down)) if table in OWN_PLACE]
         for name in step.calculators:
-            see += _answer(connection, registry, before if _tells_of_before(step) else subject, name, answers, faults)
+            see += _answer(connection, registry, before if _is_about_before(step) else subject, name, answers, faults)
         steps.append(
             CardStep(
                 number,
@@ -123,7 +123,7 @@ def _cautions(step: ProcedureStep, number: int, said: dict[str, int]) -> list[Ca
 
 
 def _first_words(text: str) -> str:
-    """What tells a caution from the others: its words up to the first colon or, without one, its first five."""
+    """Enough of a caution to recognise it: its words up to the first colon or, without one, its first five."""
     start, colon, _ = text.partition(":")
     return start if colon and len(start) <= SHORT_WORDS else " ".join(text.split()[:5]).rstrip(",;.") + " …"
 
@@ -152,11 +152,11 @@ def _answer(
 
 
 def _without_bare(see: list[str]) -> list[str]:
-    """Each part named once: ``Seals`` goes where ``Seals: ok`` stands."""
+    """Each part named once: ``Seals`` is dropped where there is ``Seals: ok``."""
     return [one for one in see if not any(other.startswith(f"{one}: ") for other in see)]
 
 
-def _tells_of_before(step: ProcedureStep) -> bool:
+def _is_about_before(step: ProcedureStep) -> bool:
     return any(_table(one) in BEFORE for one in step.write_down)
 
 
@@ -185,7 +185,7 @@ def _short_choices(field: Field) -> tuple[str, ...]:
 
 
 def _known_values(connection: sqlite3.Connection, subject: Subject) -> dict[str, Any]:
-    """What is written down already, by table and column: of the build, and of the opening of the one before."""
+    """What is written down already, by table and column: of the build, and of the opening of the build before."""
     found = {f"builds.{name}": one for name, one in shown_values(connection, subject.kind, subject.row_id).items()}
     before = _build_before(connection, subject)
     if before is None:

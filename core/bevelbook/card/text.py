@@ -27,10 +27,10 @@ def card_lines(card: Card) -> Iterator[str]:
         yield from _wrapped(f"Note: {card.note}", "")
     yield ""
     if card.stop.mass_g:
-        yield f"STOP POURING AT {card.stop.mass_g} g   as good: {card.stop.low_g} to {card.stop.high_g} g"
+        yield f"STOP POURING AT {card.stop.mass_g} g   anything from {card.stop.low_g} to {card.stop.high_g} g is fine"
     else:
         yield f"STOP POURING AT {RULED} g   dry mass + oil to put in"
-    yield from _told_lines(card.stop.told, "  ")
+    yield from _result_lines(card.stop.result, "  ")
     for part in card.parts:
         yield ""
         yield from _part_lines(part)
@@ -78,8 +78,8 @@ def _part_lines(part: CardSection) -> Iterator[str]:
         yield f"  order {part.picture_words}"
     for number, text in enumerate(part.listed, start=1):
         yield from _wrapped(f"{TICK} {number}. {text}", "  ", "      ")
-    for told in part.told:
-        yield from _told_lines(told, "  ")
+    for result in part.results:
+        yield from _result_lines(result, "  ")
 
 
 def _line_text(line: CardValue) -> str:
@@ -89,21 +89,21 @@ def _line_text(line: CardValue) -> str:
     return f"{line.value}  ({line.note})" if line.note else line.value
 
 
-def _told_lines(told: CalculatorResult, indent: str) -> Iterator[str]:
-    if told.verdict:
-        first, *others = told.reasons or ("",)
-        yield from _wrapped(f"{told.title}: {WORD_SIGN[told.verdict]}: {first}", indent, indent + "  ")
+def _result_lines(result: CalculatorResult, indent: str) -> Iterator[str]:
+    if result.verdict:
+        first, *others = result.reasons or ("",)
+        yield from _wrapped(f"{result.title}: {WORD_SIGN[result.verdict]}: {first}", indent, indent + "  ")
         for reason in others:
             yield from _wrapped(reason, indent + "  ")
-        if told.given:
-            yield from _wrapped(f"With {told.given}", indent + "  ")
-        for finding in told.findings:
+        if result.given:
+            yield from _wrapped(f"With {result.given}", indent + "  ")
+        for finding in result.findings:
             yield from _wrapped(f"Worth a look: {finding}", indent + "  ")
-    elif told.lacking:
-        boxes = ", ".join(f"{one} {RULED}" for one in told.lacking)
-        yield from _wrapped(f"{told.title}: still to be measured: {boxes}", indent, indent + "  ")
-    elif told.refused:
-        yield from _wrapped(f"{told.title}: unclear: {told.refused}", indent, indent + "  ")
+    elif result.lacking:
+        boxes = ", ".join(f"{one} {RULED}" for one in result.lacking)
+        yield from _wrapped(f"{result.title}: still to be measured: {boxes}", indent, indent + "  ")
+    elif result.refused:
+        yield from _wrapped(f"{result.title}: unclear: {result.refused}", indent, indent + "  ")
 
 
 def _step_lines(step: CardStep) -> Iterator[str]:
@@ -116,8 +116,8 @@ def _step_lines(step: CardStep) -> Iterator[str]:
     if step.blanks:
         yield from _wrapped("; ".join(map(_blank_text, step.blanks)), "        ")
     for caution in step.cautions:
-        told = caution.text if caution.said_at is None else f"{caution.text}: see step {caution.said_at}"
-        yield from _wrapped(f"Caution: {told}", "        ")
+        words = caution.text if caution.said_at is None else f"{caution.text}: see step {caution.said_at}"
+        yield from _wrapped(f"Caution: {words}", "        ")
 
 
 def _blank_text(blank: Blank) -> str:
