@@ -118,7 +118,7 @@ def test_calc_needs_no_database_and_keeping_does(bevelbook: Run, tmp_path: Path)
         (("--plugins", "nowhere", "calculators"), "no such folder"),
     ],
 )  # fmt: skip
-def test_a_bad_call_is_told_in_words_with_exit_code_2(bevelbook: Run, words: tuple[str, ...], said: str) -> None:
+def test_a_bad_call_is_explained_with_exit_code_2(bevelbook: Run, words: tuple[str, ...], said: str) -> None:
     done = bevelbook(*words)
     assert done.code == 2
     assert said in done.err
@@ -265,9 +265,9 @@ def _content(path: str) -> str:
 
 @pytest.mark.parametrize("name", sorted(load().calculators))
 def test_the_help_of_a_calculator_ends_with_its_cautions(bevelbook: Run, registry: Registry, name: str) -> None:
-    told = " ".join(bevelbook("calc", name, "--help").out.split())
+    help_text = " ".join(bevelbook("calc", name, "--help").out.split())
     cautions = registry.calculator(name).calculator.cautions
     for one in cautions:
-        assert f"- {one}" in told
-    assert ("Cautions:" in told) is bool(cautions)
-    assert told.count(RULES_FIRST) == bool(cautions)
+        assert f"- {one}" in help_text
+    assert ("Cautions:" in help_text) is bool(cautions)
+    assert help_text.count(RULES_FIRST) == bool(cautions)

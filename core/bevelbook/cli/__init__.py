@@ -1,4 +1,4 @@
-"""The command line: a file per command, loaded when it is called for."""
+"""The command line: a file per command, loaded when it is used."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 MODULE_OF: Final = {"import": "import_", "help": "help_"}
 """The module of a command whose name is taken in Python; the others are named like their module."""
 ASKED: Final = "bevelbook.asked"
-"""Where the command as it was typed is kept, without the options before it."""
+"""The key of the command as it was typed, without the options before it."""
 
 
 class Commands(click.Group):
-    """Loads a command's module when that command is called."""
+    """Loads a command's module when that command runs."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -63,20 +63,20 @@ class Commands(click.Group):
 @click.version_option(package_name="bevelbook", message="bevelbook %(version)s")
 @click.pass_context
 def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> None:
-    """Keep every build of a sealed bevel-gear diff, its oil and what came of it; compute what a build needs."""
+    """Keep every build of a sealed bevel-gear diff, its oil and its results; compute what a build needs."""
     from bevelbook.cli.session import Session
 
     ctx.obj = Session(db, by, plugins, ctx.meta.get(ASKED, ""))
 
 
 def main(args: list[str] | None = None) -> NoReturn:
-    """Run a command and end the process with its exit code; a fault is told in words, never as a traceback."""
+    """Run a command and end the process with its exit code; a fault is printed in words, never as a traceback."""
     words = sys.argv[1:] if args is None else args
     try:
         code = group.main(words, prog_name="bevelbook", standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
     except BevelbookError as fault:
-        told(fault, "--json" in words)
+        print_fault(fault, "--json" in words)
         sys.exit(fault.exit_code)
     except click.exceptions.Exit as ended:
         sys.exit(ended.exit_code)
@@ -91,14 +91,14 @@ def main(args: list[str] | None = None) -> NoReturn:
         sys.exit(0)
 
 
-def told(fault: BevelbookError, as_json: bool) -> None:
+def print_fault(fault: BevelbookError, as_json: bool) -> None:
     """Print a fault: in words, and for programs as JSON too."""
     if as_json:
         print_json(fault.as_dict())
     click.echo(f"bevelbook: {fault}", err=True)
 
 
-def told_failed(upkeep: Upkeep | None) -> int:
+def report_failed(upkeep: Upkeep | None) -> int:
     """Name the plugins that failed after records were written; the exit code: 1 where any did."""
     if upkeep is None or not upkeep.failed:
         return 0
@@ -108,7 +108,7 @@ def told_failed(upkeep: Upkeep | None) -> int:
 
 
 def say_if_invented(invented: bool) -> None:
-    """The last line of what is printed from a database that says that all it holds is invented."""
+    """Print the last line of every output from a database that is marked as invented."""
     if invented:
         from bevelbook.store.about import INVENTED_WORDS
 

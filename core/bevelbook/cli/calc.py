@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from bevelbook.calculating.example import example_words
-from bevelbook.cli import print_json, say_if_invented, told
+from bevelbook.cli import print_fault, print_json, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
@@ -204,9 +204,9 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
 
 
 def _end_where_failed(fault: PluginFault | None) -> None:
-    """End with the fault of a plugin where it failed beside what was printed."""
+    """End with the fault of a plugin that failed while the rest was printed."""
     if fault is not None:
-        told(fault, as_json=False)
+        print_fault(fault, as_json=False)
         click.get_current_context().exit(fault.exit_code)
 
 

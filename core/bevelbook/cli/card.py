@@ -42,7 +42,7 @@ def command(
     bevelbook card rear-a --html card.html
     bevelbook card --run-sheet --html sheet.html
 
-    A diff's label stands for its last build. Ends with 1 when a calculator's verdict is stop, or when one failed.
+    A diff's label means its last build. Ends with 1 when a calculator's verdict is stop, or when one failed.
     """
     if run_sheet:
         if build or procedure:
@@ -108,7 +108,7 @@ def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
 
 
 def _write(path: Path, page: str) -> None:
-    """Write a page; a card of ours may be written over, anything else is left alone."""
+    """Write a page over a card that was printed before, but over no other file."""
     from bevelbook.card.html import GENERATOR
 
     place = Place(column="--html")
@@ -117,11 +117,11 @@ def _write(path: Path, page: str) -> None:
             with path.open("rb") as file:
                 if GENERATOR.encode() not in file.read(400):
                     raise InputError(
-                        "there is something else under that name",
+                        "another file with that name already exists",
                         code="file_exists",
                         place=place,
                         found=str(path),
-                        remedy="Choose another name; only a card is written over by a card.",
+                        remedy="Choose another name; a card replaces only a card.",
                     )
         path.write_text(page, encoding="utf-8")
     except OSError as fault:

@@ -11,13 +11,13 @@ from bevelbook.cli.session import Session
 @click.command("check")
 @click.argument("diff", required=False)
 @click.option("--rebuild", is_flag=True, help="First work out again what does not follow from the records.")
-@click.option("--accept", is_flag=True, help="First take what other programs changed as it is now.")
+@click.option("--accept", is_flag=True, help="First accept what other programs changed.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_json: bool) -> None:
     """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
 
-    Findings stand under their diff, worst first, each with what to do; beside them the runs since the diff was open,
+    Findings are listed by diff, worst first, each with what to do; with them the runs since the diff was opened,
     the runs left, the order of the bottles, and the ideas still to try. With DIFF only what is about that one.
     No record is changed. Ends with exit code 1 where anything was found, and where a check of a plugin
     failed: what that would have found is not there, and the plugin is named.
@@ -28,7 +28,7 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
     from bevelbook.reports.check import check
 
     if rebuild or accept:
-        _mend(session, rebuild=rebuild, accept=accept)
+        _repair(session, rebuild=rebuild, accept=accept)
     with session.reading() as connection:
         report = check(connection, session.registry, diff, doubt_facts=True)
     if as_json:
@@ -42,7 +42,7 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
         click.get_current_context().exit(1)
 
 
-def _mend(session: Session, *, rebuild: bool, accept: bool) -> None:
+def _repair(session: Session, *, rebuild: bool, accept: bool) -> None:
     """Do what the options ask for, and say on standard error what was done."""
     from bevelbook.store.explaining import in_words
     from bevelbook.store.soundness import accept_changes

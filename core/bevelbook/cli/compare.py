@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None:
     """Show two builds side by side: only what differs, with the change from A to B, and how they did in turn.
 
-    A and B are builds such as rear-a/2 and rear-a/3; the name of a diff stands for its last build. Their runs are
+    A and B are builds such as rear-a/2 and rear-a/3; the name of a diff means its last build. Their runs are
     compared where one driver had both in one place of one car on one day: the drift of the day first, then the
     difference with its 95 % interval, and how many runs more would decide it.
     """
@@ -60,7 +60,7 @@ def _keep(session: Session, comparison: Comparison) -> tuple[str, bool]:
     offered = next(iter(session.registry.resting_on(track.result.formula)), None)
     if offered is None:
         raise InputError(
-            "no calculator is loaded under whose name the comparison could be kept",
+            "no calculator that could keep the comparison is loaded",
             code="no_calculator",
             remedy="'bevelbook calculators' lists what did not load; leave --keep out to see the comparison.",
         )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bevelbook.cli import print_json, told_failed
+from bevelbook.cli import print_json, report_failed
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
 
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 @click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
 @click.option("--rejects", type=click.Path(path_type=Path), help="Where to write the rejected rows [beside the file].")
 @click.option("--no-rejects", is_flag=True, help="Do not write the rejected rows to a file.")
-@click.option("--again", metavar="NAME", help="Read a kept file anew, by its name or hash; shows what would change.")
+@click.option("--again", metavar="NAME", help="Read a kept file again, by its name or hash; shows what would change.")
 @click.option("--yes", is_flag=True, help="With --again: change it without asking.")
 @click.option("--template", is_flag=True, help="Print an empty sheet with the canonical headings.")
 @click.option("--rows", "want_rows", is_flag=True, help="With --json: every row with its outcome.")
@@ -47,7 +47,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     """Bring old notes in from a CSV file or a workbook.
 
     Nothing is guessed silently: a reading is taken only where it is the only one that can be right. Every rejected
-    row is kept with its reason, and written to a file beside the input, to be mended and imported again. The same
+    row is kept with its reason, and written to a file beside the input: correct it there and import that file. The same
     file twice adds nothing.
 
     Ends with 0 when all rows came in, 1 when rows were rejected or a plugin failed, 2 when the file was rejected.
@@ -112,7 +112,7 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
     else:
         for line in (*report.lines(), *(news.lines() if news else ()), *(upkeep.lines() if upkeep else ())):
             click.echo(line)
-    return max(report.exit_code, told_failed(upkeep))
+    return max(report.exit_code, report_failed(upkeep))
 
 
 @contextmanager
@@ -172,7 +172,7 @@ def _write_profile(file: Path, settings: Settings, target: Path) -> int:
 
     if target.exists():
         raise InputError(
-            "there is something under that name already",
+            "a file with that name already exists",
             code="file_exists",
             place=Place(str(target)),
             remedy="Choose another name for the profile.",
@@ -193,7 +193,7 @@ def _bar() -> Iterator[Progress | None]:
     started = monotonic()
     state: dict[str, Any] = {}
 
-    def tell(what: str, done: int, whole: int) -> None:
+    def show(what: str, done: int, whole: int) -> None:
         if monotonic() - started < 1 or not whole:
             return
         if state.get("what") != what:
@@ -212,6 +212,6 @@ def _bar() -> Iterator[Progress | None]:
             state.pop("bar").__exit__(None, None, None)
 
     try:
-        yield tell
+        yield show
     finally:
         close()

@@ -1,4 +1,4 @@
-"""``bevelbook import --again``: a kept file read anew."""
+"""``bevelbook import --again``: a kept file read again."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json, told_failed
+from bevelbook.cli import print_json, report_failed
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
 
@@ -71,7 +71,7 @@ def _read_again(
             click.echo("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
     if as_json:
         print_json(revision.as_dict() | came_of_it | session.noticed())
-    return max(revision.report.exit_code, told_failed(upkeep))
+    return max(revision.report.exit_code, report_failed(upkeep))
 
 
 def _ask(as_json: bool) -> None:

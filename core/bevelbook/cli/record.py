@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bevelbook.cli import print_json, told_failed
+from bevelbook.cli import print_json, report_failed
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bool, yes: bool, as_json: bool) -> int:
-    """Add a record, or change the one called NAME.
+    """Add a record, or change the one named NAME.
 
     \b
     bevelbook record diff label=rear-a usual_position=rear
@@ -33,11 +33,11 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a/3
 
     Other records are named by their labels. like= carries over from another build what is decided and not weighed,
-    and shows it as carried over. On a terminal what is missing is asked for; a script is refused.
+    and shows it as carried over. On a terminal it asks for what is missing; a script gets an error.
 
-    What follows from the record is worked out with it: after a weighing it says what the build has lost, and where a
-    diff stands on the shelf if that has changed. Where a plugin fails at that, the record is kept all the same, the
-    plugin is named, and the command ends with 1.
+    What follows from the record is worked out with it: after a weighing it says what the build has lost, and the new
+    word of a diff on the shelf if that has changed. If a plugin fails at that, the record is kept, the plugin is named,
+    and the command ends with 1.
     """
     from bevelbook.calculating.recalculate import recalculate_for
     from bevelbook.display.format import wrapped
@@ -86,7 +86,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
                 **session.noticed(),
             }
         )
-        return told_failed(upkeep)
+        return report_failed(upkeep)
     click.echo(f"{done} {kind.name.replace('_', ' ')} {written.label}")
     for key, value in values.items():
         source = entry.carried.get(key)
@@ -94,7 +94,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
         click.echo(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
     for line in (*news.lines(), *(one.line() for one in upkeep.worked_out if one.new), *upkeep.waiting_lines()):
         click.echo("\n".join(wrapped(line)))
-    return told_failed(upkeep)
+    return report_failed(upkeep)
 
 
 def _list_fields(kind: Any, as_json: bool) -> None:

@@ -25,27 +25,27 @@ class Session:
         self.asked = asked
         self.plugin_folder = Path(plugins) if plugins else None
         self.notices: list[str] = []
-        """What opening the database had to say, as it was printed on standard error."""
+        """Notices from opening the database, as printed on standard error."""
         self.invented = False
         """Whether the database says that all it holds is invented; False until it is opened."""
 
     @cached_property
     def registry(self) -> Registry:
-        """The plugins; what did not load is told on standard error in one line."""
+        """The plugins; what did not load is named on standard error in one line."""
         from bevelbook.plugin.registry import load
 
         registry = load(folder=self.plugin_folder)
         if registry.failures:
             count = len(registry.failures)
             click.echo(
-                f"bevelbook: {count} plugin fault{'s' if count > 1 else ''}; 'bevelbook calculators' tells which.",
+                f"bevelbook: {count} plugin fault{'s' if count > 1 else ''}; 'bevelbook calculators' lists them.",
                 err=True,
             )
         return registry
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """A connection to read from. Raises DatabaseError for whatever SQLite refuses meanwhile."""
+        """A connection to read from. Raises DatabaseError for what SQLite refuses meanwhile."""
         from bevelbook.store.explaining import in_words
         from bevelbook.store.opening import open_for_reading
 
@@ -71,13 +71,13 @@ class Session:
             connection.close()
 
     def open_for_writing(self) -> sqlite3.Connection:
-        """A connection to write with; an older database is brought to this version first, and that is said."""
+        """A connection to write with; an older database is brought to this version first, with a notice."""
         from bevelbook.store.opening import open_for_writing
 
         return open_for_writing(self.path, tell=self.notice)
 
     def notice(self, line: str) -> None:
-        """Say what opening the database had to say."""
+        """Print a notice from opening the database."""
         self.notices.append(line)
         click.echo(f"bevelbook: {line}", err=True)
 
