@@ -32,7 +32,7 @@ def blocks(text: str, language: str) -> list[str]:
 
 
 def test_the_commands_of_the_readme_print_what_it_says(bevelbook: Callable[..., Outcome]) -> None:
-    """Run in order in one folder; a line of three dots stands for any lines."""
+    """Run in order in one folder; a line of three dots matches any lines."""
     for block in blocks(README, "console"):
         for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
             line, _, expected = part.partition("\n")
@@ -95,7 +95,7 @@ def test_every_command_explains_itself(name: str, bevelbook: Callable[..., Outco
     assert bevelbook(name, "--help").code == 0
 
 
-def test_the_readme_tells_the_story_and_leaves_what_is_looked_up_to_the_manual() -> None:
+def test_the_readme_is_the_story_and_leaves_what_is_looked_up_to_the_manual() -> None:
     assert len(README.splitlines()) < 300
     assert "[[[cog" not in README
     assert len(re.findall(r"^\$ bevelbook help", README, re.MULTILINE)) >= 3
@@ -107,7 +107,7 @@ def test_every_hook_is_on_the_developers_page_and_has_a_bundled_user(hook: str) 
     assert any(hasattr(module, hook) for module, _ in load().plugins())
 
 
-def test_the_care_of_the_readme_ends_with_the_line_that_stands_under_every_caution() -> None:
+def test_the_care_of_the_readme_ends_with_the_line_that_is_under_every_caution() -> None:
     care = README.partition("\n## Care\n")[2].partition("\n## ")[0]
     assert care.strip().splitlines()[-1] == RULES_FIRST
 

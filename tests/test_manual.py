@@ -193,7 +193,7 @@ def test_every_reason_and_warning_is_there_with_what_settles_it(registry: Regist
 
 
 def calls(*folders: str) -> Iterator[tuple[str, ast.Call]]:
-    """Every call in the code, with the name of what is called."""
+    """Every call in the code, with the name of the function."""
     for folder in folders:
         for path in sorted((ROOT / folder).rglob("*.py")):
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

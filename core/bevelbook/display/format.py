@@ -29,21 +29,21 @@ DECIMALS: Final[dict[str, int]] = {
     "1": 3,
 }
 NOISE: Final = 1e-10
-"""Smaller numbers are noise: in the units of this program nothing that is measured or reckoned is so small."""
+"""Smaller numbers are noise: in the units of this program nothing measured or computed is this small."""
 SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
 LINE: Final = 100
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
 
 
 def is_noise(value: float) -> bool:
-    """Whether a number is but what binary fractions left over of a zero."""
+    """Whether a number is a zero but for the rounding of binary fractions."""
     return abs(value) < NOISE
 
 
 def format_figure(value: float, unit: str | None, *, digits: int | None = None, sign: str = "") -> str:
     """A number as people read it, without its unit: 7,000; 14.26; small ones with two significant digits.
 
-    ``digits`` are its decimals where the unit does not say how many; with ``sign`` "+" a gain has its sign.
+    ``digits`` overrides the decimals of the unit; ``sign`` "+" shows the sign of a gain too.
 
     >>> format_figure(7000.0, "cSt"), format_figure(14.2601, "g"), format_figure(0.0082, "g")
     ('7,000', '14.26', '0.0082')
@@ -63,7 +63,7 @@ def format_figure(value: float, unit: str | None, *, digits: int | None = None, 
 
 
 def format_number(value: float, field: Field, uncertainty: float | None = None) -> str:
-    """A number of a field as people read it, with as many digits as its uncertainty allows where it has one."""
+    """A number of a field as people read it; an uncertainty limits its digits."""
     if uncertainty:
         decimals = 0 if field.kind == "whole" else max(0, 1 - floor(log10(uncertainty) + 1e-6))
         return f"{0.0 if is_noise(value) else value:z,.{decimals}f}"
@@ -85,7 +85,7 @@ def format_value(value: Any, field: Field, uncertainty: float | None = None) -> 
 
 
 def wrapped(text: str, indent: str = "") -> list[str]:
-    """A sentence on lines of at most ``LINE`` characters, the further ones set in."""
+    """A sentence on lines of at most ``LINE`` characters, all but the first indented further."""
     from textwrap import wrap
 
     return wrap(text, LINE, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)

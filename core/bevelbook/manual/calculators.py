@@ -64,7 +64,7 @@ def calculators_page(registry: Registry) -> ManualPage:
 
 
 def topic_of(calculator: Calculator[Any, Any]) -> str:
-    """What the page of a calculator is asked for by."""
+    """The topic that asks for the page of a calculator."""
     return f"{TOPIC}/{calculator.name}"
 
 

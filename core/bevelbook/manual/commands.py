@@ -26,10 +26,10 @@ OPTIONS: Final = {
     "--by": "Who is writing. Also BEVELBOOK_BY.",
     "--plugins": "A folder of single .py plugins to load as well.",
 }
-"""The options that stand before every command."""
+"""The options that go before the command."""
 EXIT_CODES: Final = {
     0: "Done.",
-    1: "Done, with findings, rejected rows, the verdict stop, or a plugin that failed beside it.",
+    1: "Done, with findings, rejected rows, the verdict stop, or a plugin that failed.",
     2: "Wrong use or bad input; nothing was changed.",
     3: "A fault of the program or of a plugin.",
     130: "Stopped by hand.",
@@ -50,7 +50,7 @@ def commands_page() -> ManualPage:
                 "Options before the command",
                 (
                     Entries(tuple(ManualEntry(name, line) for name, line in OPTIONS.items()), True),
-                    Paragraph("They stand before the command: bevelbook --db team.db check."),
+                    Paragraph("They go before the command: bevelbook --db team.db check."),
                 ),
             ),
             Section("Exit codes", (Entries(tuple(ManualEntry(str(code), line) for code, line in EXIT_CODES.items())),)),

@@ -16,7 +16,7 @@ class Paragraph(NamedTuple):
 
 
 class Bullets(NamedTuple):
-    """Lines of equal rank."""
+    """Lines of a list."""
 
     lines: tuple[str, ...]
 
@@ -69,14 +69,14 @@ Block = Paragraph | Bullets | CommandLine | Cautions | Entries
 
 
 class Section(NamedTuple):
-    """A part of a page; without a title it is the page's own beginning."""
+    """A part of a page; without a title it begins the page."""
 
     title: str
     blocks: tuple[Block, ...]
 
 
 class ManualPage(NamedTuple):
-    """One page. ``topic`` is what it is asked for by, ``lead`` the sentence under its title."""
+    """One page. ``topic`` is the word that asks for it, ``lead`` the sentence under its title."""
 
     topic: str
     title: str

@@ -8,7 +8,7 @@ from bevelbook.manual.imports import reason_entry, rejecting
 
 
 def errors_page() -> ManualPage:
-    """Every code, group by group; those of values that cannot be read are the reasons of an import."""
+    """Every code, group by group; the codes of values that cannot be read are also the reasons of an import."""
     groups = tuple(
         Section(heading, (Entries(tuple(error_entry(code, one) for code, one in codes.items()), True),))
         for heading, codes in GROUPS.items()

@@ -1,4 +1,4 @@
-"""A field in words: its unit, its range, what is taken where it is left out, where its value may come from."""
+"""A field in words: its unit, its range, what is taken if it is left out, where its value may come from."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def range_in_words(field: Field) -> str:
 
 
 def default_in_words(field: Field) -> str:
-    """What holds where the field is left out."""
+    """What is taken if the field is left out."""
     if field.required:
         return "needed"
     if field.default in (None, ()):
@@ -57,7 +57,7 @@ def shape_in_words(field: Field) -> str:
 
 
 def facts_of_field(field: Field, origin: str = "") -> Iterator[str]:
-    """All that is to be said of a field beside what it is, part by part; ``origin`` says where else it comes from."""
+    """Everything about a field besides its meaning, part by part; ``origin`` says where else it comes from."""
     if field.kind == "listing":
         yield f"repeat it, one a time as {shape_in_words(field)}"
     if field.choices:

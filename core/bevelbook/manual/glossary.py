@@ -13,24 +13,24 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "fill": "The oil that goes into a build, and the act of pouring it in.",
         "dry mass": "What the diff weighs before oil, with the parts that stay on the scale while you pour.",
         "stop mass": "The reading at which you stop pouring: dry mass plus oil.",
-        "closed": "The diff with lid and screws on, ready for the car; a mass of it says so.",
+        "closed": "The diff with lid and screws on, ready for the car; a closed mass is marked as such.",
         "mass basis": "What was on the scale (all parts on the pan, open half, closed); only masses on the same basis "
         "are compared.",
         "fluid": "An oil as its label names it.",
-        "bottle": "One bottle of a fluid; its own measured viscosity goes before the label's.",
+        "bottle": "One bottle of a fluid; its own measured viscosity overrides the label's.",
         "k = 1, k = 2": "How wide an uncertainty is: one standard uncertainty as you type it, two in what is reported.",
     },
     "On track": {
         "run": "One time on track; a row of notes may be several, and a row without a count is one.",
-        "in turn": "Two builds run one after the other on one day, by one driver, in one car and in one place of it.",
-        "pair": "The two builds that a comparison is about; its result says nothing of either of them alone.",
+        "in turn": "Two builds run one after the other on one day, by one driver, in one car and one position.",
+        "pair": "The two builds that a comparison is about; its result says nothing about either of them alone.",
         "call": "What was decided after a run: keep, change, undecided or broke.",
         "idea": "Something to try; it stays on the list of its venue until a build tries it.",
     },
     "Verdicts of a calculation": {
-        "ok": "Nothing was found against it.",
+        "ok": "No problem was found.",
         "caution": "It may go on; read the reason first.",
-        "stop": "Do not go on before the reason is dealt with.",
+        "stop": "Do not go on until the reason is dealt with.",
         "unclear": "The measurement cannot decide; the reason says what would settle it.",
     },
     "Words of the shelf": {
@@ -38,8 +38,9 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "look at it": "It may run, but read its line first: some oil lost, a limit of runs or of seal uses "
         "reached, or a rough feel.",
         "weigh it": "Nobody knows how much oil is in it now; weigh it before it runs.",
-        "open it": "Do not run it before it was opened: it lost too much oil, broke in its last run, or turns notchy.",
-        "apart": "It was opened and not built since, or never built.",
+        "open it": "Do not run it until it has been opened: it lost too much oil, broke in its last run, or turns "
+        "notchy.",
+        "apart": "It was opened and not built again since, or never built.",
     },
     "Whether a diff was full in a run": {
         "full": "A weighing after the run was certainly under the limit.",
@@ -50,7 +51,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
     "How things are kept": {
         "record": "What people wrote down: a build, a run, a weighing.",
         "fact": "What follows from the records, worked out in one place: runs, oil, what was lost, the shelf word.",
-        "entry": "All that one act of a person changed, with who, when and what was asked for.",
+        "entry": "Everything that one action of a person changed, with who, when and which command.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals or lost oil: your own where you set one, else this project's proposal.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",

@@ -9,8 +9,8 @@ from bevelbook.manual.field_words import facts_of_field
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
 
-MEND_ROW: Final = "Correct the row in the file of rejected rows and import that file."
-MEND_FILE: Final = "Correct the file and import it again."
+CORRECT_ROW: Final = "Correct the row in the file of rejected rows and import that file."
+CORRECT_FILE: Final = "Correct the file and import it again."
 
 
 def import_page() -> ManualPage:
@@ -46,7 +46,7 @@ def import_page() -> ManualPage:
             Section(
                 "Warnings",
                 (
-                    Paragraph("The rows are taken; look at what is said."),
+                    Paragraph("The rows are taken; read what each one says."),
                     Entries(tuple(map(warning_entry, WARNINGS)), True),
                 ),
             ),
@@ -62,7 +62,7 @@ def rejecting() -> list[str]:
 def reason_entry(code: str) -> ManualEntry:
     """Why something is rejected, and what settles it."""
     settled = SETTLED_BY.get(code)
-    otherwise = MEND_FILE if code in OF_A_FILE else MEND_ROW
+    otherwise = CORRECT_FILE if code in OF_A_FILE else CORRECT_ROW
     return ManualEntry(code, _sentence(REASONS[code]), f"Settled by: {settled}" if settled else otherwise)
 
 

@@ -11,7 +11,7 @@ from bevelbook.display.table import table_lines
 from bevelbook.manual.contents import Block, Bullets, Cautions, CommandLine, Entries, ManualEntry, ManualPage, Paragraph
 
 LONGEST_TERM: Final = 24
-"""Letters of a term up to which its explanation begins on the same line."""
+"""Columns of the terminal up to which a term shares its line with its explanation."""
 
 
 def page_lines(page: ManualPage) -> Iterator[str]:
@@ -47,7 +47,7 @@ def _entry_rows(entry: ManualEntry) -> Iterator[tuple[str, str]]:
 
 
 def _set_in(text: str, first: str, further: str | None = None) -> list[str]:
-    """Lines of a text behind a beginning; a text without words is the beginning alone."""
+    """A wrapped text after its first words or indent; without words only those."""
     lines = wrap(
         text,
         LINE,

@@ -128,7 +128,7 @@ def _of_code(code: str) -> ManualPage | None:
             Section(
                 "",
                 (
-                    Paragraph(entry.beside or "A warning: the rows are taken; look at what is said."),
+                    Paragraph(entry.beside or "A warning: the rows are taken; read what it says."),
                     Paragraph(f"'bevelbook help {page.topic}' lists all of them."),
                 ),
             ),

@@ -9,7 +9,7 @@ from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragrap
 from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, QUANTITIES, WEIGHT_NUMBERS, Quantity, Spelling
 
 _MARKS: Final = frozenset('"″')
-"""Spellings that a list would show as a speck."""
+"""Spellings too small to head a list entry."""
 
 
 def units_page() -> ManualPage:
