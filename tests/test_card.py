@@ -443,8 +443,8 @@ def test_the_command_prints_the_card_of_a_build_or_of_a_diffs_last_build(bevelbo
     assert max(map(len, done.out.splitlines())) <= 100
     assert bevelbook("--db", db, "card", "rear-a").out == done.out
     data = bevelbook("--db", db, "card", "rear-a", "--json").json
-    assert (data["stop"]["mass_g"], data["stop"]["told"]["verdict"]) == ("11.02", "ok")
-    assert all(set(part) >= {"lines", "told"} for part in data["parts"])
+    assert (data["stop"]["mass_g"], data["stop"]["result"]["verdict"]) == ("11.02", "ok")
+    assert all(set(part) >= {"lines", "results"} for part in data["parts"])
 
 
 def test_the_command_ends_with_1_on_a_stop(bevelbook: Run, db: Path) -> None:

@@ -10,8 +10,6 @@ from bevelbook.declare.errors import PluginFault
 from bevelbook.reference import RULES_FIRST
 
 LONGEST_REASON: Final = 400
-_JSON_KEYS: Final = {"result": "told", "results": "told"}
-"""Keys that programs read under another name than the attribute's."""
 
 
 class CardValue(NamedTuple):
@@ -93,7 +91,7 @@ class Card(NamedTuple):
             if isinstance(one, PluginFault):
                 return one.as_dict()
             if hasattr(one, "_asdict"):
-                found = {_JSON_KEYS.get(key, key): plain(value) for key, value in one._asdict().items()}
+                found = {key: plain(value) for key, value in one._asdict().items()}
                 found.pop("picture", None)
                 return found
             return [plain(item) for item in one] if isinstance(one, tuple) else one
