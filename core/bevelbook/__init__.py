@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from bevelbook.declare import vocabulary
-    from bevelbook.declare.errors import InputError
+    from bevelbook.declare.errors import InputError, Place
     from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, whole
+    from bevelbook.declare.sentence import Named, Sentence
     from bevelbook.declare.sources import Source
     from bevelbook.facts.builds import newest_first, oldest_first
     from bevelbook.facts.oil import DENSITY_G_CM3, FILLED_G
@@ -36,9 +37,12 @@ __all__ = [
     "ForConditions",
     "InputError",
     "Judgement",
+    "Named",
     "OnCard",
     "OneOf",
+    "Place",
     "Reader",
+    "Sentence",
     "ShownInput",
     "Source",
     "Supplied",
@@ -64,10 +68,11 @@ __all__ = [
 _HOME: Final = {
     "plugin.calculator": ("Calculator", "OneOf", "Worked", "refuse"),
     "plugin.chart": ("Chart", "Curve"),
-    "declare.errors": ("InputError",),
+    "declare.errors": ("InputError", "Place"),
     "facts.builds": ("newest_first", "oldest_first"),
     "facts.oil": ("DENSITY_G_CM3", "FILLED_G"),
     "declare.fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
+    "declare.sentence": ("Named", "Sentence"),
     "plugin.check": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "plugin.hookspecs": ("hookimpl",),
     "plugin.returned": ("Judgement",),

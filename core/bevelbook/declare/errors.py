@@ -5,20 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Sentence, in_terms_of
+
 
 class Place(NamedTuple):
-    """Where a fault stands: any part may be unknown."""
+    """Where a fault is: any part may be unknown. ``column`` is a column of a file, ``field`` a declared field."""
 
     file: str | None = None
     line: int | None = None
     column: str | None = None
+    field: str | None = None
 
     def __str__(self) -> str:
+        return self.in_terms_of(AS_DECLARED)
+
+    def in_terms_of(self, naming: FieldNaming) -> str:
+        """The place in words, its field under the name that a reader knows."""
         parts = [self.file or ""]
         if self.line is not None:
             parts.append(f"line {self.line}")
-        if self.column:
-            parts.append(self.column)
+        parts += [self.column or "", naming.as_place(self.field) if self.field else ""]
         return ", ".join(part for part in parts if part)
 
 
@@ -26,10 +32,12 @@ class BevelbookError(Exception):
     """A fault that a person can act on.
 
     ``code`` is stable and meant for programs; ``what`` is a short sentence without a full stop;
-    ``remedy`` says what to do. ``exit_code`` is what the command line ends with.
+    ``remedy`` says what to do. Both may be a Sentence that names fields. ``naming`` is what the reader calls a field:
+    whoever shows the fault sets it. ``exit_code`` is what the command line ends with.
     """
 
     exit_code = 2
+    naming: FieldNaming = AS_DECLARED
 
     def __init__(
         self,
@@ -42,7 +50,7 @@ class BevelbookError(Exception):
         remedy: str | None = None,
     ) -> None:
         super().__init__(what)
-        self.what = str(what)
+        self.what = what if isinstance(what, Sentence) else str(what)
         self.code = code
         self.place = place or Place()
         self.found = found
@@ -50,29 +58,37 @@ class BevelbookError(Exception):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        place = str(self.place)
-        text = f"{place}: {self.what}" if place else self.what
+        place = self.place.in_terms_of(self.naming)
+        return f"{place}: {self.without_place()}" if place else self.without_place()
+
+    def without_place(self) -> str:
+        """What was wrong, found and wanted, and what to do, under the reader's names of fields."""
+        text = in_terms_of(self.naming, self.what)
         if self.found is not None:
             text += f", found {shown(self.found)}"
         if self.wanted:
             text += f", wanted {self.wanted}"
-        text += "."
-        if self.remedy:
-            text += f" {self.remedy}"
-        return text
+        return f"{text}. {in_terms_of(self.naming, self.remedy or '')}".strip()
 
     def as_dict(self) -> dict[str, object]:
-        """The fault for ``--json``."""
+        """The fault for programs: ``field`` is the field's name as declared, all else under the reader's names."""
         return {
-            "error": self.what,
+            "error": in_terms_of(self.naming, self.what),
             "code": self.code,
             "file": self.place.file,
             "line": self.place.line,
-            "column": self.place.column,
+            "column": self.place.column or (self.naming.as_place(self.place.field) if self.place.field else None),
+            "field": self.place.field,
             "found": self.found,
             "wanted": self.wanted,
-            "remedy": self.remedy,
+            "remedy": None if self.remedy is None else in_terms_of(self.naming, self.remedy),
         }
+
+    def fields(self) -> tuple[str, ...]:
+        """The names of the fields that it is about, its own first."""
+        own = (self.place.field,) if self.place.field else ()
+        named = (name for text in (self.what, self.remedy) if isinstance(text, Sentence) for name in text.named)
+        return tuple(dict.fromkeys((*own, *named)))
 
 
 class InputError(BevelbookError):

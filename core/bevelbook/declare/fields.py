@@ -132,6 +132,16 @@ class Field(NamedTuple):
         return "--" + (self.singular or self.stem).replace("_", "-")
 
     @property
+    def item_shape(self) -> str:
+        """How one item of a listing is written, its values joined by colons: ``runs:mass``."""
+        return ":".join(part.stem for part in fields_of(self.item))
+
+    @property
+    def needed_shape(self) -> str:
+        """The same without what may be left out at the end."""
+        return ":".join(part.stem for part in fields_of(self.item) if part.required)
+
+    @property
     def is_number(self) -> bool:
         return self.kind in ("quantity", "whole")
 
