@@ -213,7 +213,7 @@ def test_the_report_for_people_says_what_settles_it(bevelbook: Run, db: Path, no
     done = bevelbook("--db", db, "import", notes(text))
     assert "--date-order dmy or mdy" in done.out
     assert "--decimal . or ," in done.out
-    assert "2024-02-03 (dmy) or 2024-03-02 (mdy)" in done.out
+    assert "Write it as 2024-02-03 (day first) or 2024-03-02 (month first), or say the order" in done.out
 
 
 def test_a_heading_can_be_mapped_and_its_line_named(bevelbook: Run, db: Path, notes: Run) -> None:

@@ -264,7 +264,9 @@ def test_items_of_a_listing_are_joined_by_colons() -> None:
 def test_a_fault_can_be_put_at_another_place() -> None:
     with pytest.raises(ReadingError) as caught:
         read(field("dry_mass_g"), "abc")
-    assert "--dry-mass" in str(caught.value.at(Place(column="--dry-mass")))
+    moved = caught.value.at(Place("scale.csv", 3, "dry"))
+    assert str(moved).startswith("scale.csv, line 3, dry: not a number")
+    assert moved.settled_by is caught.value.settled_by
 
 
 def test_values_outside_the_sane_range_are_told() -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
+from bevelbook.notes.wording import worded
 from bevelbook.reading import Options, ReadingError, implausible, read_choice, read_text
 from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
 from bevelbook.reading.faults import fault, has_control_character
@@ -20,6 +21,7 @@ from bevelbook.reading.numbers import (
     unit_in_words,
     wanted_in_words,
 )
+from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import converted, scale_of
 
 TYPED: Final = "\ue000"
@@ -294,7 +296,7 @@ class Cells(dict[str, object]):
                 return None
             if parts.ambiguous and self.settled.decimal is None:
                 self._want_certainty()
-                raise ambiguous(self.field, text, parts.point, parts.comma)
+                raise ambiguous(self.field, text, parts)
             found = parts.under(self.settled.decimal or ".")
             value, unit = 0.0 if found is None else found, parts.unit
         if not unit and self.settled.unit_unknown:
@@ -303,7 +305,7 @@ class Cells(dict[str, object]):
                 "temp_unit_unknown",
                 "the column has no unit, and its values fit neither °C nor °F",
                 plain,
-                remedy="Say which it is with --temp-unit C or F.",
+                settled_by=ReadingOption.TEMPERATURE_UNIT,
             )
         scale = scale_for(self.field, unit or self.settled.unit or "", plain)
         value = converted(value, scale) + 0.0
@@ -334,16 +336,8 @@ class Cells(dict[str, object]):
                     implausible(self.field, value) or "out of range",
                     plain,
                     wanted=f"{in_digits(window[0])} to {in_digits(window[1])} {unit_in_words(self.field)}".rstrip(),
-                    remedy="Mend it, or take it as it is with --allow-out-of-range.",
+                    remedy="Correct it.",
+                    settled_by=ReadingOption.OUT_OF_RANGE,
                 )
             self.findings[text] = ("implausible",)
         check_bounds(self.field, value, plain)
-
-
-def worded(error: ReadingError) -> str:
-    """A fault in words without its place and value, which stand beside it."""
-    words = error.what
-    if error.wanted:
-        words += f"; wanted {error.wanted}"
-    words += "."
-    return f"{words} {error.remedy}" if error.remedy else words

@@ -13,6 +13,8 @@ import zlib
 from typing import BinaryIO, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.wording import with_option
+from bevelbook.reading.options import ReadingOption
 
 CHUNK: Final = 1 << 20
 _MARKS: Final = (
@@ -76,7 +78,7 @@ def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = Fal
                 "encoding_unknown",
                 f"the file is not in {wanted}",
                 found=str(fault),
-                remedy="Leave --encoding out, or name another, such as cp1252.",
+                remedy=with_option("Leave the encoding out", ReadingOption.ENCODING, "cp1252"),
             )
         wanted, warning = _without_proof(file)
     if pack:
@@ -98,8 +100,8 @@ def _known(encoding: str) -> str:
         raise InputError(
             f"no encoding is called {encoding!r}",
             code="unknown_encoding",
-            place=Place(column="--encoding"),
             wanted="a name such as utf-8, cp1252 or utf-16",
+            remedy=with_option(None, ReadingOption.ENCODING, "cp1252"),
         ) from None
 
 
@@ -131,9 +133,9 @@ def _without_proof(file: BinaryIO) -> tuple[str, str]:
         if stray and multi_byte:
             raise rejected(
                 "mixed_encoding",
-                f"byte 0x{stray[1]:02X} is no UTF-8, but other lines are",
+                f"byte 0x{stray[1]:02X} is not UTF-8, but other lines are",
                 line=stray[0],
-                remedy="Save the file anew in one encoding, or name the one to read all of it in with --encoding.",
+                remedy=with_option("Save the file again in one encoding.", ReadingOption.ENCODING),
             )
         try:
             line.decode("cp1252")
@@ -142,6 +144,6 @@ def _without_proof(file: BinaryIO) -> tuple[str, str]:
                 "encoding_unknown",
                 f"byte 0x{line[fault.start]:02X} is neither UTF-8 nor cp1252",
                 line=number,
-                remedy="Name the encoding with --encoding, such as mac_roman or cp850.",
+                remedy=with_option(None, ReadingOption.ENCODING, "mac_roman or cp850"),
             ) from None
     return "cp1252", "encoding_assumed:cp1252"

@@ -11,7 +11,9 @@ from bevelbook.declare.fields import Field
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.note_columns import BY_NAME, NAMES, REJECT_FILE_COLUMNS, REQUIRED_COLUMNS, SYNONYMS, WITH_UNIT
 from bevelbook.notes.table import DELIMITERS, Row, hinted_delimiter, sample_rows
+from bevelbook.notes.wording import typed, with_option
 from bevelbook.reading.faults import trimmed
+from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import looks_like_unit, names_unit
 
 IGNORED: Final = "ignore"
@@ -135,7 +137,7 @@ def check_heading(heading: Heading, line: int) -> None:
             if key in seen:
                 raise rejected(
                     "duplicate_header",
-                    f"columns {seen[key] + 1} and {column.place + 1} have one meaning",
+                    f"columns {seen[key] + 1} and {column.place + 1} mean the same thing",
                     line=line,
                     found=column.heading,
                     remedy="Rename or delete one of them.",
@@ -149,8 +151,11 @@ def check_heading(heading: Heading, line: int) -> None:
             f"no column for {' and '.join(missing)}",
             line=line,
             found=", ".join(unknown_columns) or None,
-            remedy=f"Name it with --map {_quoted(unknown_columns[0]) if unknown_columns else 'HEADING'}={missing[0]}, "
-            "or in a profile.",
+            remedy=with_option(
+                None,
+                ReadingOption.COLUMNS,
+                f"{_quoted(unknown_columns[0]) if unknown_columns else 'HEADING'}={missing[0]}",
+            ),
         )
 
 
@@ -159,8 +164,8 @@ def no_heading(line: int | None) -> FileRejected:
         "no_heading",
         "no row holds headings that are known" if line is None else "that line holds no heading that is known",
         line=line,
-        remedy="Is it a table of notes? Name the heading's line with --header-line and its columns with "
-        "--map HEADING=FIELD, or start from 'bevelbook import --template'.",
+        remedy=f"Is it a table of notes? Name the line of the headings with {typed(ReadingOption.HEADER_LINE)} and the "
+        f"columns with {typed(ReadingOption.COLUMNS)}, or start from 'bevelbook import --template'.",
     )
 
 

@@ -38,7 +38,8 @@ def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:
             code="not_writable",
             place=Place(str(free)),
             found=fault.strerror or str(fault),
-            remedy="The database keeps them too (note_rejects). Name another file with --rejects and import again.",
+            remedy="The database keeps them too (note_rejects). To write them elsewhere: "
+            "'bevelbook import FILE --rejects OTHER'.",
         ) from fault
     return free
 

@@ -9,6 +9,8 @@ from typing import Final
 
 from bevelbook.declare.errors import shown
 from bevelbook.display.table import table_lines
+from bevelbook.notes.wording import settles, typed
+from bevelbook.reading.options import ReadingOption
 
 SHOWN_OF_A_KIND: Final = 20
 TOLD_OF_A_REASON: Final = 5
@@ -77,13 +79,14 @@ OF_A_FILE: Final = frozenset(
 )
 """Reasons that reject a whole file; ``missing_required`` does so where a column is missing, else it rejects a row."""
 WARNINGS: Final = {
-    "encoding_assumed": "no proof of the encoding; the named one was taken (--encoding settles it)",
+    "encoding_assumed": f"no proof of the encoding; the named one was taken ({settles(ReadingOption.ENCODING)})",
     "encoding_guessed": "the encoding was found from the bytes without a mark",
     "mixed_decimal_marks": "both marks are proven decimal in one file",
-    "decimal_mark_by_plausibility": "only one decimal mark keeps all values sane (--decimal settles it)",
-    "unit_by_plausibility": "only one unit keeps the whole column sane (--temp-unit settles it)",
+    "decimal_mark_by_plausibility": "only one decimal mark keeps all values sane "
+    f"({settles(ReadingOption.DECIMAL_MARK)})",
+    "unit_by_plausibility": f"only one unit keeps the whole column sane ({settles(ReadingOption.TEMPERATURE_UNIT)})",
     "mixed_date_orders": "both orders are proven in one column",
-    "day_number_1900": "a spreadsheet day number, counted from 1900 (--date-base 1904 for the other)",
+    "day_number_1900": f"a spreadsheet day number, counted from 1900 ({typed(ReadingOption.DATE_BASE)} for the other)",
     "day_number_1904": "a spreadsheet day number, counted from 1904",
     "time_dropped": "a time of day stood behind the date",
     "blank_header_column": "a column without a heading holds data",
@@ -93,18 +96,18 @@ WARNINGS: Final = {
     "similar_fluid_names": "two fluids differ only in blanks, case or marks; they were kept apart",
     "fill_unknown": "a build without its masses",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
-    "implausible": "outside the range of sane values, taken with --allow-out-of-range",
+    "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",
     "lid_on_scale": "total is more than dry + oil by the same amount in many rows: did the lid lie on the scale?",
 }
 SETTLED_BY: Final = {
-    "ambiguous_number": "--decimal . or ,",
-    "ambiguous_date": "--date-order dmy or mdy",
-    "temp_unit_unknown": "--temp-unit C or F",
-    "out_of_range": "--allow-out-of-range",
-    "encoding_unknown": "--encoding NAME",
-    "mixed_encoding": "--encoding NAME",
-    "no_heading": "--header-line N, --map HEADING=FIELD",
-    "missing_required": "--map HEADING=FIELD",
+    "ambiguous_number": typed(ReadingOption.DECIMAL_MARK),
+    "ambiguous_date": typed(ReadingOption.DATE_ORDER),
+    "temp_unit_unknown": typed(ReadingOption.TEMPERATURE_UNIT),
+    "out_of_range": typed(ReadingOption.OUT_OF_RANGE),
+    "encoding_unknown": typed(ReadingOption.ENCODING),
+    "mixed_encoding": typed(ReadingOption.ENCODING),
+    "no_heading": f"{typed(ReadingOption.HEADER_LINE)}, {typed(ReadingOption.COLUMNS)}",
+    "missing_required": typed(ReadingOption.COLUMNS),
     "grip_unknown": "a profile with words (grip: {WORD: high})",
     "call_unknown": "a profile with words (call: {WORD: keep})",
     "position_unknown": "a profile with words (position: {WORD: rear})",

@@ -120,7 +120,7 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[
         mark = mark_by_hand(field, value_parts, scale, text)
     value = settled(field, value_parts, scale, mark, text)
     if uncertainty_parts.ambiguous and mark is None:
-        raise ambiguous(field, text)
+        raise ambiguous(field, text, uncertainty_parts, of="the uncertainty")
     uncertainty = float(f"{(uncertainty_parts.under(mark or '.') or 0.0) * step.factor:.12g}")
     if uncertainty < 0:
         raise fault(field, "out_of_range", "an uncertainty cannot be negative", text)
@@ -138,7 +138,6 @@ def read_listing_item(field: Field, text: str, options: Options = DEFAULT) -> An
 def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> tuple[dict[str, Any], dict[str, float]]:
     """The values of one item of a listing by name, and the standard uncertainties given with them."""
     parts = fields_of(field.item)
-    shape = ":".join(part.stem if part.kind == "quantity" else part.name for part in parts)
     pieces = text.split(":")
     needed = sum(1 for part in parts if part.required)
     if not needed <= len(pieces) <= len(parts):
@@ -147,7 +146,7 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
             "listing_item_parts",
             f"it has {len(pieces)} parts",
             text,
-            wanted=shape,
+            wanted=field.item_shape,
             remedy="Join the values with a colon.",
         )
     values: dict[str, Any] = {}
@@ -205,7 +204,7 @@ def read_choice(field: Field, text: str) -> str | None:
         return _LEVEL_WORDS[low]
     if is_spreadsheet_error(plain):
         raise fault(
-            field, "spreadsheet_error", "an error of a spreadsheet", plain, remedy="Mend the cell, or empty it."
+            field, "spreadsheet_error", "an error of a spreadsheet", plain, remedy="Correct the cell, or empty it."
         )
     raise fault(
         field,

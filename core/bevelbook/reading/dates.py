@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, trimmed
+from bevelbook.reading.options import ReadingOption
 
 _DAY_ZERO: Final = {1900: 693594, 1904: 695056}
 _FIRST_DAY_NUMBER: Final = 20_000
@@ -32,6 +33,7 @@ _FULL_MONTHS: Final = [
 ]
 _DAYS_OF_MONTH: Final = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _WANTED: Final = "a day such as 2026-05-03"
+_FIRST: Final = {"dmy": "day", "mdy": "month", "ymd": "year"}
 
 _TIME = r"(?P<time>[T ,]\s*\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:[AaPp][Mm])?\s*(?:Z|[+-]\d{2}:?\d{2})?)?"
 
@@ -78,13 +80,15 @@ def settled_day(field: Field, days: Days, order: str | None, today: str, text: s
 
 
 def ambiguous_day(field: Field, days: Days, text: str) -> ReadingError:
-    readings = " or ".join(f"{day} ({order})" for order, day in days.readings.items())
+    """The fault of a day whose parts may be in more than one order."""
+    readings = [f"{day} ({_FIRST[order]} first)" for order, day in days.readings.items()]
     return fault(
         field,
         "ambiguous_date",
-        f"two readings are possible: {readings}",
+        f"{'two' if len(readings) == 2 else 'three'} readings are possible",
         text,
-        remedy="Write it as 2026-05-03, or say the order (--date-order dmy or mdy).",
+        remedy=f"Write it as {' or '.join(readings)}.",
+        settled_by=ReadingOption.DATE_ORDER,
     )
 
 

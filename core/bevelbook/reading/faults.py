@@ -4,23 +4,40 @@ from __future__ import annotations
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.fields import Field
+from bevelbook.reading.options import ReadingOption
 
 
 class ReadingError(InputError):
-    """A text that cannot be taken as a value of its field. ``code`` is the reason code of an import."""
+    """A text that cannot be taken as a value of its field. ``code`` is the reason code of an import.
+
+    ``settled_by`` is the option that decides such a reading where a file is read; ``remedy`` does without it.
+    """
+
+    settled_by: ReadingOption | None = None
 
     def at(self, place: Place) -> ReadingError:
-        """The same fault at another place: an option, a form's input, a line of a file."""
-        return ReadingError(
+        """The same fault at another place: another field, a line of a file."""
+        moved = ReadingError(
             self.what, code=self.code, place=place, found=self.found, wanted=self.wanted, remedy=self.remedy
         )
+        moved.settled_by = self.settled_by
+        return moved
 
 
 def fault(
-    field: Field, code: str, what: str, text: str | None, *, wanted: str | None = None, remedy: str | None = None
+    field: Field,
+    code: str,
+    what: str,
+    text: str | None,
+    *,
+    wanted: str | None = None,
+    remedy: str | None = None,
+    settled_by: ReadingOption | None = None,
 ) -> ReadingError:
-    """A ReadingError that stands at the field."""
-    return ReadingError(what, code=code, place=Place(column=field.name), found=text, wanted=wanted, remedy=remedy)
+    """A ReadingError about the field."""
+    made = ReadingError(what, code=code, place=Place(field=field.name), found=text, wanted=wanted, remedy=remedy)
+    made.settled_by = settled_by
+    return made
 
 
 NUMBER_MISSING = frozenset(("", "-", "--", "–", "—", "?", "n/a", "na", "none", "null", "nan"))
@@ -37,5 +54,5 @@ def trimmed(text: str) -> str:
 
 
 def has_control_character(text: str) -> bool:
-    """Whether a control character other than tab and line break stands in the text."""
+    """Whether a control character other than tab and line break is in the text."""
     return not text.isprintable() and any((c < " " and c not in "\t\n\r") or "\x7f" <= c <= "\x9f" for c in text)

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
+from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import UnitError, UnitScale, converted, names_unit, scale_of
 
 MINUS_SIGNS: Final = "-−–"
@@ -103,7 +104,7 @@ def settled(field: Field, parts: Parts, scale: UnitScale, mark: str | None, text
         sane = [value for value in (point, comma) if is_sane(field, value)]
         if len(sane) == 1 and (field.plausible or _bounded(field)):
             return sane[0] + 0.0
-        raise ambiguous(field, text, point, comma)
+        raise ambiguous(field, text, parts)
     value = parts.under(mark or ".")
     return converted(0.0 if value is None else value, scale) + 0.0
 
@@ -115,16 +116,24 @@ def mark_by_hand(field: Field, parts: Parts, scale: UnitScale, text: str) -> str
     return None
 
 
-def ambiguous(field: Field, text: str, point: float | None = None, comma: float | None = None) -> ReadingError:
-    """The fault of a number whose mark may group thousands or start the decimals."""
-    readings = "" if point is None or comma is None else f": {in_digits(point)} or {in_digits(comma)}"
+def ambiguous(field: Field, text: str, parts: Parts, *, of: str = "it") -> ReadingError:
+    """The fault of a number whose mark may group thousands or start the decimals; ``of`` is what the number is."""
+    unit = f" {parts.unit}" if parts.unit else ""
+    readings = " or ".join(f"{_unmistakable(value)}{unit}" for value in (parts.point, parts.comma) if value is not None)
     return fault(
         field,
         "ambiguous_number",
-        f"two readings are possible{readings}",
+        "two readings are possible",
         text,
-        remedy="Write it without grouping, or say which mark is the decimal one (--decimal).",
+        remedy=f"Write {of} as {readings}.",
+        settled_by=ReadingOption.DECIMAL_MARK,
     )
+
+
+def _unmistakable(value: float) -> str:
+    """A number in digits that no mark of which can be taken for one that groups thousands."""
+    digits = in_digits(value)
+    return digits if plain_value(digits) is not None or "." not in digits else f"{digits}0"
 
 
 def in_digits(value: float) -> str:
@@ -180,7 +189,7 @@ def wanted_in_words(field: Field) -> str:
 
 def refuse_control_characters(field: Field, text: str) -> None:
     if has_control_character(text):
-        raise fault(field, "control_character", "a control character stands in it", text, remedy="Type it anew.")
+        raise fault(field, "control_character", "it contains a control character", text, remedy="Retype it.")
 
 
 def _bounded(field: Field) -> bool:
@@ -307,16 +316,16 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
             "an error of a spreadsheet",
             plain,
             wanted=wanted,
-            remedy="Mend the cell, or empty it.",
+            remedy="Correct the cell, or empty it.",
         )
     if _says_no_single_value(low) or _starts_with_word(low, _APPROXIMATE):
         return fault(
             field,
             "approximate_value",
-            "a value with a doubt or a tolerance",
+            "a value with an uncertainty or a tolerance",
             plain,
             wanted=wanted,
-            remedy="Write the value alone, and put the doubt in a note.",
+            remedy="Write the value alone, and put the uncertainty in the note.",
         )
     if _starts_with_word(low, _BOUNDS) or _is_range(low):
         return fault(field, "range_not_value", "a range or a bound", plain, wanted=f"one value, {wanted}")

@@ -1,0 +1,71 @@
+"""What an import calls the options that settle a reading, and how it words the fault of a cell."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from bevelbook.reading import ReadingError
+from bevelbook.reading.options import ReadingOption
+
+
+class ImportOption(NamedTuple):
+    """An option of ``import``: its name, the values it takes, and what a person says with it."""
+
+    name: str
+    values: str
+    says: str
+
+    def typed(self) -> str:
+        """The option with its values, as it is typed."""
+        return f"{self.name} {self.values}".rstrip()
+
+
+IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
+    ReadingOption.DECIMAL_MARK: ImportOption("--decimal", ". or ,", "say which mark is the decimal one"),
+    ReadingOption.DATE_ORDER: ImportOption("--date-order", "dmy or mdy", "say the order of day and month"),
+    ReadingOption.TEMPERATURE_UNIT: ImportOption("--temp-unit", "C or F", "say which unit it is"),
+    ReadingOption.DATE_BASE: ImportOption("--date-base", "1904", "say what day numbers count from"),
+    ReadingOption.ENCODING: ImportOption("--encoding", "NAME", "name the encoding"),
+    ReadingOption.HEADER_LINE: ImportOption("--header-line", "N", "name the line of the headings"),
+    ReadingOption.COLUMNS: ImportOption("--map", "HEADING=FIELD", "say what a heading means"),
+    ReadingOption.OUT_OF_RANGE: ImportOption("--allow-out-of-range", "", "take it as it is"),
+}
+
+
+def typed(option: ReadingOption) -> str:
+    """An option with its values, as it is typed.
+
+    >>> typed(ReadingOption.DECIMAL_MARK)
+    '--decimal . or ,'
+    """
+    return IMPORT_OPTIONS[option].typed()
+
+
+def settles(option: ReadingOption) -> str:
+    """An option that settles what was taken without proof.
+
+    >>> settles(ReadingOption.ENCODING)
+    '--encoding settles it'
+    """
+    return f"{IMPORT_OPTIONS[option].name} settles it"
+
+
+def with_option(remedy: str | None, option: ReadingOption, values: str | None = None) -> str:
+    """What to do, and then the option that settles it, with its key in a profile; ``values`` replaces what it takes.
+
+    >>> with_option("Correct it.", ReadingOption.OUT_OF_RANGE)
+    'Correct it, or take it as it is: --allow-out-of-range (in a profile, allow_out_of_range).'
+    """
+    offered = IMPORT_OPTIONS[option]
+    said = f"{offered._replace(values=offered.values if values is None else values).typed()}"
+    words = f"{offered.says}: {said} (in a profile, {option.value})."
+    if not remedy:
+        return f"{words[0].upper()}{words[1:]}"
+    return f"{remedy.removesuffix('.')}, or {words}"
+
+
+def worded(error: ReadingError) -> str:
+    """The fault of a cell in words, without its place and value, which are shown beside it."""
+    words = f"{error.what}; wanted {error.wanted}" if error.wanted else error.what
+    remedy = with_option(error.remedy, error.settled_by) if error.settled_by else error.remedy
+    return f"{words}. {remedy or ''}".strip()
