@@ -59,7 +59,7 @@ def test_density_between_grades_lies_between_theirs() -> None:
 
 @pytest.mark.parametrize("viscosity_cst", [0.1, 2e6])
 def test_density_outside_the_table_is_refused_with_a_remedy(viscosity_cst: float) -> None:
-    with pytest.raises(InputError, match="--density"):
+    with pytest.raises(InputError, match="density_g_cm3"):
         reference.density_25_g_cm3(viscosity_cst)
 
 

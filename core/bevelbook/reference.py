@@ -10,6 +10,7 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 
 BUNDLED = "bevelbook_datasets"
@@ -111,7 +112,7 @@ def density_25_g_cm3(viscosity_cst: float) -> float:
             code="outside_valid_range",
             found=f"{viscosity_cst:g} cSt",
             wanted=f"{table[0].viscosity_cst:g} to {table[-1].viscosity_cst:,.0f} cSt",
-            remedy="Give --density in g/cm3 at 25 °C instead.",
+            remedy=Sentence("Give ", Named("density_g_cm3"), " at 25 °C in g/cm3 instead."),
         )
     above = bisect_left(table, viscosity_cst, key=attrgetter("viscosity_cst"))
     upper = table[above]

@@ -6,7 +6,19 @@ from collections.abc import Iterable
 from math import pi
 from typing import Any, Final, NamedTuple
 
-from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook import (
+    Calculator,
+    Judgement,
+    Named,
+    Sentence,
+    Source,
+    Worked,
+    hookimpl,
+    listing,
+    quantity,
+    record,
+    refuse,
+)
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
 from bevelbook.stats.line import INVERSE, Line, straight_line, t_value, where_line_reaches
@@ -122,7 +134,7 @@ def drag(given: DragGiven) -> DragFound:
     """
     if not given.falls:
         raise refuse(
-            given, "falls", "there is no fall", remedy="Give --weight MASS:TIME for each fall.", code="missing_input"
+            given, "falls", "there is no fall", remedy=Sentence("Give ", Named("falls"), "."), code="missing_input"
         )
     falls = _falls(given)
     line = speed_line(given)
@@ -177,7 +189,13 @@ def _effective_viscosity_cst(given: DragGiven, damping_nm_s: float) -> float | N
             given,
             "reference_damping_nm_s" if damping is None else "reference_viscosity_cst",
             "an effective viscosity needs the damping and the viscosity of one known test",
-            remedy="Give both --reference-damping and --reference-viscosity, or neither.",
+            remedy=Sentence(
+                "Give both ",
+                Named("reference_damping_nm_s"),
+                " and ",
+                Named("reference_viscosity_cst"),
+                ", or neither.",
+            ),
             code="missing_input",
         )
     return viscosity * damping_nm_s / damping / _ratio_to_reference(given)
@@ -192,7 +210,7 @@ def _ratio_to_reference(given: DragGiven) -> float:
             given,
             "temperature_c",
             "the temperature of the reference test is known, that of this one is not",
-            remedy="Give --temperature: the damping changes by 2 % for each °C.",
+            remedy=Sentence("Give ", Named("temperature_c"), ": the damping changes by 2 % for each °C."),
             code="missing_input",
         )
     return viscosity_ratio(given.temperature_c, given.reference_temperature_c)

@@ -10,7 +10,9 @@ from bevelbook import (
     Calculator,
     CardLine,
     Judgement,
+    Named,
     OnCard,
+    Sentence,
     Source,
     Worked,
     hookimpl,
@@ -205,7 +207,7 @@ def vessel_kpa(given: DegasGiven) -> float | None:
             given,
             "absolute_kpa",
             "the pressure is given twice",
-            remedy="Give --gauge or --absolute, not both.",
+            remedy=Sentence("Give ", Named("gauge_kpa"), " or ", Named("absolute_kpa"), ", not both."),
             code="too_many_inputs",
         )
     if given.gauge_kpa is not None:
@@ -214,8 +216,13 @@ def vessel_kpa(given: DegasGiven) -> float | None:
                 given,
                 "gauge_kpa",
                 f"a vacuum gauge that shows {given.gauge_kpa:g} kPa, with no minus sign",
-                remedy=f"Below ambient, or absolute? Give --gauge -{given.gauge_kpa:g} if it is below the air outside, "
-                f"--absolute {given.gauge_kpa:g} if it is counted from zero.",
+                remedy=Sentence(
+                    "Below ambient, or absolute? Give ",
+                    Named("gauge_kpa", f"-{given.gauge_kpa:g}"),
+                    " if it is below the air outside, ",
+                    Named("absolute_kpa", f"{given.gauge_kpa:g}"),
+                    " if it is counted from zero.",
+                ),
                 code="gauge_sign",
             )
         if given.gauge_kpa <= -outside:
@@ -223,8 +230,14 @@ def vessel_kpa(given: DegasGiven) -> float | None:
                 given,
                 "gauge_kpa",
                 f"{given.gauge_kpa:g} kPa below {outside:.1f} kPa outside is below absolute zero pressure",
-                remedy=f"A gauge here cannot show less than -{outside:.1f} kPa: give its reading in kPa, "
-                "and the air's pressure by --ambient or --altitude.",
+                remedy=Sentence(
+                    f"A gauge here cannot show less than -{outside:.1f} kPa: give its reading in kPa, and the air's "
+                    "pressure by ",
+                    Named("ambient_kpa"),
+                    " or ",
+                    Named("altitude_m"),
+                    ".",
+                ),
             )
         return outside + given.gauge_kpa
     if given.absolute_kpa is None:
@@ -233,8 +246,12 @@ def vessel_kpa(given: DegasGiven) -> float | None:
         raise refuse(
             given,
             "absolute_kpa",
-            f"{given.absolute_kpa:g} kPa is no vacuum: it lies between 0 and the {outside:.1f} kPa outside",
-            remedy="Give the absolute pressure in the vessel, or what the gauge shows by --gauge (negative).",
+            f"{given.absolute_kpa:g} kPa is not a vacuum: that lies between 0 and the {outside:.1f} kPa outside",
+            remedy=Sentence(
+                "Give the absolute pressure in the vessel, or what the gauge shows (negative) by ",
+                Named("gauge_kpa"),
+                ".",
+            ),
         )
     return given.absolute_kpa
 

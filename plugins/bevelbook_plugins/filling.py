@@ -5,7 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Final
 
-from bevelbook import Calculator, Judgement, OneOf, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook import (
+    Calculator,
+    Judgement,
+    Named,
+    OneOf,
+    Sentence,
+    Source,
+    Worked,
+    hookimpl,
+    listing,
+    quantity,
+    record,
+    refuse,
+)
 from bevelbook.formulas.fill_target import FILL, FillFound, FillGiven, density_at_c, fill, fill_working, judge_fill
 from bevelbook.formulas.inputs import density_at_25, repeatability, scale_error, scale_step, viscosity_for_density
 from bevelbook.physics.density import EXPANSION_SOURCE
@@ -108,7 +121,7 @@ def volume(given: VolumeGiven) -> VolumeFound:
             given,
             "density_g_cm3",
             "a volume needs the oil's density",
-            remedy="Give --viscosity or --density.",
+            remedy=Sentence("Give ", Named("viscosity_cst"), " or ", Named("density_g_cm3"), "."),
             code="missing_input",
         )
     full = min([given.full_mass_g, *(one.full_mass_g for one in given.repeats)])
@@ -116,8 +129,8 @@ def volume(given: VolumeGiven) -> VolumeFound:
         raise refuse(
             given,
             "full_mass_g",
-            f"the full diff ({full:g} g) is no heavier than the dry one ({given.dry_mass_g:g} g)",
-            remedy="Weigh both with the same parts on the pan.",
+            f"the full diff ({full:g} g) is not heavier than the dry one ({given.dry_mass_g:g} g)",
+            remedy="Weigh both with the same parts on the scale.",
         )
     wide = COVERAGE_K * difference_uncertainty_g(given.scale_step_g, given.repeatability_g, given.scale_error_g)
     return VolumeFound(free_volume_cm3=(full - given.dry_mass_g) / density, uncertainty_cm3=wide / density)

@@ -6,7 +6,20 @@ from collections.abc import Iterable, Sequence
 from math import exp, inf, log, sqrt
 from typing import Any, Final, NamedTuple
 
-from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record, refuse
+from bevelbook import (
+    Calculator,
+    Judgement,
+    Named,
+    Sentence,
+    Source,
+    Worked,
+    choice,
+    hookimpl,
+    listing,
+    quantity,
+    record,
+    refuse,
+)
 from bevelbook.physics.viscosity import TEMPERATURE_COEFFICIENT_K, VISCOSITY_LAW
 from bevelbook.stats.line import t_value
 
@@ -72,7 +85,7 @@ def compare(given: RatioGiven) -> RatioFound:
                 given,
                 "times",
                 f"no time of oil {name}",
-                remedy="Give at least one time of each, --time a:33.0 --time b:41.5; three of each tell more.",
+                remedy=Sentence("Give ", Named("times", f"{name}:33.0"), "; three of each oil say more."),
                 code="missing_input",
             )
     a, b = (side(times, given.time_uncertainty_s) for times in by_fluid.values())

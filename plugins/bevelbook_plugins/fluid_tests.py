@@ -6,7 +6,19 @@ from collections.abc import Iterable
 from math import fsum, log, sqrt
 from typing import Any, Final, NamedTuple
 
-from bevelbook import Calculator, Judgement, Source, Worked, hookimpl, listing, quantity, record, refuse
+from bevelbook import (
+    Calculator,
+    Judgement,
+    Named,
+    Sentence,
+    Source,
+    Worked,
+    hookimpl,
+    listing,
+    quantity,
+    record,
+    refuse,
+)
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.density import EXPANSION_SOURCE, density_g_cm3
 from bevelbook.physics.viscosity import (
@@ -144,7 +156,11 @@ def measure(given: BallGiven) -> BallFound:
     """Viscosity by a falling ball: mu = g d^2 (rho_b - rho) t / (18 L K), nu = mu / rho, brought to 25 °C."""
     if not given.times:
         raise refuse(
-            given, "times", "no time was given", remedy="Give --time 33.0 for each fall.", code="missing_input"
+            given,
+            "times",
+            "no time was given",
+            remedy=Sentence("Give ", Named("times", "33.0"), "."),
+            code="missing_input",
         )
     diameter_ratio = given.ball_diameter_mm / given.tube_diameter_mm
     if diameter_ratio > RATIO_END:

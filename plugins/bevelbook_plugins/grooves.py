@@ -143,7 +143,7 @@ def check_ring(given: object, inside_diameter_mm: float, section_mm: float) -> N
             given,
             "section_mm",
             f"a section of {section_mm:g} mm is larger than a bore of {inside_diameter_mm:g} mm allows",
-            remedy="Look whether bore and section are swapped, or the outside diameter is meant.",
+            remedy="Check whether bore and section are swapped, or the outside diameter is meant.",
         )
 
 

@@ -8,8 +8,10 @@ from typing import Any, Final, NamedTuple
 from bevelbook import (
     Calculator,
     Judgement,
+    Named,
     OnCard,
     OneOf,
+    Sentence,
     ShownInput,
     Source,
     Worked,
@@ -176,7 +178,15 @@ def fill_by_mass(given: HeadspaceGiven) -> float | None:
             given,
             "density_g_cm3",
             "how full a mass of oil makes a room needs the oil's density",
-            remedy="Give --viscosity (at 25 °C) or --density (at 25 °C), or the fill itself by --fill-fraction.",
+            remedy=Sentence(
+                "Give ",
+                Named("viscosity_cst"),
+                " (at 25 °C) or ",
+                Named("density_g_cm3"),
+                " (at 25 °C), or the fill itself by ",
+                Named("fill_fraction"),
+                ".",
+            ),
             code="missing_input",
         )
     return given.oil_mass_g / (density * given.free_volume_cm3)
@@ -210,7 +220,15 @@ def _pushed_fraction(given: HeadspaceGiven) -> float:
             given,
             lacking,
             "what pressing the lid on does needs its travel, its diameter and the room for oil",
-            remedy="Give --closing-travel, --spigot-diameter and --free-volume, or none of the first two.",
+            remedy=Sentence(
+                "Give ",
+                Named("closing_travel_mm"),
+                ", ",
+                Named("spigot_diameter_mm"),
+                " and ",
+                Named("free_volume_cm3"),
+                ", or none of the first two.",
+            ),
             code="missing_input",
         )
     return pushed_in_cm3(travel, diameter) / given.free_volume_cm3

@@ -10,6 +10,8 @@ from bevelbook import (
     Calculator,
     ForConditions,
     Judgement,
+    Named,
+    Sentence,
     Source,
     Worked,
     choice,
@@ -231,7 +233,7 @@ def choose(given: ChoiceGiven) -> ChoiceFound:
             given,
             "past",
             "there are no past runs to look at",
-            remedy="Give --past GRIP:TEMPERATURE:VISCOSITY:CALL for each.",
+            remedy=Sentence("Give ", Named("past"), "."),
             code="missing_input",
         )
     near, axis = nearest_runs(given)

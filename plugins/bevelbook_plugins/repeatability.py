@@ -10,6 +10,8 @@ from typing import Any, Final, NamedTuple
 from bevelbook import (
     Calculator,
     Judgement,
+    Named,
+    Sentence,
     Source,
     Worked,
     choice,
@@ -154,7 +156,7 @@ def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
             given,
             "fills",
             "a spread needs two fills",
-            remedy="Give --fill DIFFERENCE:PERSON for each, in the order filled.",
+            remedy=Sentence("Give ", Named("fills", "0.02:ana"), ", in the order filled."),
             code="missing_input",
         )
     chart = individuals_chart(values, difference_uncertainty_g(given.scale_step_g))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import cos, pi, sin
 from typing import Final
 
-from bevelbook import InputError, Source
+from bevelbook import InputError, Place, Source
 
 FEWEST_SCREWS: Final = 2
 MOST_SCREWS: Final = 32
@@ -52,6 +52,7 @@ def tightening_order(screw_count: int) -> tuple[int, ...]:
         raise InputError(
             "there is no order for that many screws",
             code="outside_valid_range",
+            place=Place(field="screw_count"),
             found=str(screw_count),
             wanted=f"{FEWEST_SCREWS} to {MOST_SCREWS}",
             remedy="Count the screws that hold the lid.",

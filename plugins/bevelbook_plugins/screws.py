@@ -10,7 +10,9 @@ from bevelbook import (
     Calculator,
     InputError,
     Judgement,
+    Named,
     OnCard,
+    Sentence,
     Source,
     Supplied,
     Worked,
@@ -205,14 +207,24 @@ def _final_torque(given: TightenGiven, low: float | None, high: float | None) ->
                 given,
                 "arm_mm",
                 "a pull needs the arm it acts on",
-                remedy="Measure from the middle of the screw to the hook and give it with --arm.",
+                remedy=Sentence("Measure from the middle of the screw to the hook and give ", Named("arm_mm"), "."),
                 code="missing_input",
             )
         if given.target_torque_nm is not None:
             raise InputError(
                 "both a torque and a pull are given",
                 code="too_many_inputs",
-                remedy="Give --target-torque, or --pull-mass with --arm; --arm alone turns a torque into a pull.",
+                remedy=Sentence(
+                    "Give ",
+                    Named("target_torque_nm"),
+                    ", or ",
+                    Named("pull_mass_g"),
+                    " with ",
+                    Named("arm_mm"),
+                    "; ",
+                    Named("arm_mm"),
+                    " alone turns a torque into a pull.",
+                ),
             )
         return given.pull_mass_g / 1000.0 * STANDARD_GRAVITY_M_S2 * given.arm_mm / 1000.0
     if given.target_torque_nm is not None:

@@ -241,8 +241,8 @@ def _change(method: str, values: list[float], given: SwellGiven) -> tuple[float,
                 raise refuse(
                     given,
                     name,
-                    f"the ring weighs {wet:g} g in water and {dry:g} g in air; water has to bear some of it",
-                    remedy="Look whether the two readings are swapped, and shake bubbles off the ring.",
+                    f"the ring weighs {wet:g} g in water and {dry:g} g in air; water has to carry some of it",
+                    remedy="Check whether the two readings are swapped, and shake bubbles off the ring.",
                 )
         change = weighed_volume_change(air, water, air_now, water_now)
         return change, weighed_volume_change_uncertainty(air - water, change, u_g)
@@ -253,7 +253,7 @@ def _change(method: str, values: list[float], given: SwellGiven) -> tuple[float,
             given,
             "mass_after_g",
             f"{mass_now:g} g after {mass:g} g would leave no volume at these densities",
-            remedy="Look whether the masses are of the same ring.",
+            remedy="Check whether the masses are of the same ring.",
         )
     return change, rubber / oil * u_g / mass * sqrt(1.0 + (mass_now / mass) ** 2)
 

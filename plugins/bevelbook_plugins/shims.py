@@ -10,8 +10,10 @@ from bevelbook import (
     Calculator,
     CardLine,
     Judgement,
+    Named,
     OnCard,
     OneOf,
+    Sentence,
     Source,
     Worked,
     choice,
@@ -191,7 +193,7 @@ def _with(reached: dict[int, _Best], thickness_mm: float, count: int, most: int,
                 ShimGiven,
                 "sizes",
                 "these shims can be stacked in too many ways to try all",
-                remedy="Leave out sizes, or set --pieces-max.",
+                remedy=Sentence("Leave out sizes, or give ", Named("pieces_max"), "."),
                 code="too_many_combinations",
             )
     return grown
@@ -209,7 +211,7 @@ def shim(given: ShimGiven) -> ShimFound:
             given,
             "sizes",
             "no shim thicknesses are given",
-            remedy="Give what is at hand with --size, such as --size 0.2:4.",
+            remedy=Sentence("Give what is at hand: ", Named("sizes", "0.2:4"), "."),
             code="missing_input",
         )
     if any(abs(one.thickness_mm) * TICKS_PER_MM < 0.5 for one in given.sizes):
@@ -259,7 +261,9 @@ def _float(given: ShimGiven) -> tuple[float, float]:
             given,
             "float_mm",
             "the float is not known",
-            remedy="Give --float, or --width-pulled with --width-pushed.",
+            remedy=Sentence(
+                "Give ", Named("float_mm"), ", or ", Named("width_pulled_mm"), " with ", Named("width_pushed_mm"), "."
+            ),
             code="missing_input",
         )
     if pulled < pushed:
@@ -267,7 +271,7 @@ def _float(given: ShimGiven) -> tuple[float, float]:
             given,
             "width_pulled_mm",
             f"the width pulled out ({pulled:g} mm) is less than pushed in ({pushed:g} mm): the float would be negative",
-            remedy="Look whether the two are swapped, and measure both at the same spot.",
+            remedy="Check whether the two are swapped, and measure both at the same spot.",
         )
     return pulled - pushed, 2.0 * given.reading_step_mm
 

@@ -117,8 +117,16 @@ def test_effective_viscosity_between_temperatures() -> None:
     [
         ((), {}, "no fall"),
         (((100.0, 8.0), (150.0, 13.0)), {}, "fell no faster"),
-        (((100.0, 12.0),), {"reference_damping_nm_s": 0.005}, "both --reference-damping and --reference-viscosity"),
-        (((100.0, 12.0),), {"reference_viscosity_cst": 5000.0}, "both --reference-damping and --reference-viscosity"),
+        (
+            ((100.0, 12.0),),
+            {"reference_damping_nm_s": 0.005},
+            "both reference_damping_nm_s and reference_viscosity_cst",
+        ),
+        (
+            ((100.0, 12.0),),
+            {"reference_viscosity_cst": 5000.0},
+            "both reference_damping_nm_s and reference_viscosity_cst",
+        ),
         (
             ((100.0, 12.0),),
             {
@@ -126,7 +134,7 @@ def test_effective_viscosity_between_temperatures() -> None:
                 "reference_viscosity_cst": 5000.0,
                 "reference_temperature_c": 25.0,
             },
-            "Give --temperature",
+            "Give temperature_c",
         ),
     ],
 )

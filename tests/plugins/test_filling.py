@@ -66,7 +66,7 @@ def test_a_fill_by_volume_needs_a_density_and_uses_it() -> None:
     texts = {"dry_mass_g": "12.4", "free_volume_cm3": "2.26"}
     result = run(FILL_TARGET, bind(FILL_TARGET, {**texts, "viscosity_cst": "7000", "oil_temperature_c": "25"}))
     assert result.outputs["oil_mass_g"] == pytest.approx(2.26 * 0.85 * 0.975)
-    with pytest.raises(InputError, match="--viscosity"):
+    with pytest.raises(InputError, match="viscosity_cst"):
         run(FILL_TARGET, bind(FILL_TARGET, texts))
     with pytest.raises(InputError, match="oil_mass_g; or free_volume_cm3"):
         bind(FILL_TARGET, {"dry_mass_g": "12.4"})
@@ -130,5 +130,5 @@ def test_the_smallest_of_three_fillings_counts_and_one_filling_asks_for_more() -
 
 
 def test_a_full_diff_no_heavier_than_the_dry_one_is_refused() -> None:
-    with pytest.raises(InputError, match="same parts on the pan"):
+    with pytest.raises(InputError, match="same parts on the scale"):
         measured(full_mass_g="20.52")

@@ -133,17 +133,17 @@ def test_findings_name_a_wear_part_a_thin_moving_ring_and_the_housing_table() ->
 @pytest.mark.parametrize(
     ("inputs", "where"),
     [
-        ({"groove_depth_mm": 0.9}, "--groove-depth"),
-        ({"section_mm": 6.5, "groove_depth_mm": 5.0, "groove_width_mm": 9.0}, "--section"),
-        ({"seat_diameter_mm": 8.0}, "--seat-diameter"),
-        ({"section_tolerance_mm": 2.0}, "--section-tolerance"),
-        ({"depth_tolerance_mm": 1.3}, "--depth-tolerance"),
+        ({"groove_depth_mm": 0.9}, "groove_depth_mm"),
+        ({"section_mm": 6.5, "groove_depth_mm": 5.0, "groove_width_mm": 9.0}, "section_mm"),
+        ({"seat_diameter_mm": 8.0}, "seat_diameter_mm"),
+        ({"section_tolerance_mm": 2.0}, "section_tolerance_mm"),
+        ({"depth_tolerance_mm": 1.3}, "depth_tolerance_mm"),
     ],
 )
 def test_impossible_grooves_are_refused_with_the_place_and_a_remedy(inputs: dict[str, float], where: str) -> None:
     with pytest.raises(InputError) as refused:
         grooved(**inputs)
-    assert refused.value.place.column == where
+    assert refused.value.place.field == where
     assert refused.value.remedy
 
 

@@ -176,13 +176,13 @@ def test_fill_that_differs_from_the_masses_is_a_finding() -> None:
     ("texts", "words"),
     [
         ({}, "headspace needs"),
-        ({"oil_mass_g": "1.86", "free_volume_cm3": "2.26"}, "--viscosity .at 25 °C. or --density"),
+        ({"oil_mass_g": "1.86", "free_volume_cm3": "2.26"}, "viscosity_cst .at 25 °C. or density_g_cm3"),
         ({"fill_fraction": "1.2"}, "less than 1"),
         ({"fill_fraction": "0.8", "hot_temperature_c": "10"}, "colder when hot"),
         ({"fill_fraction": "0.8", "closing_temperature_c": "-300"}, "-50"),
         ({"fill_fraction": "0.8", "gauge_limit_kpa": "5"}, "air alone"),
-        ({"fill_fraction": "0.8", "closing_travel_mm": "1"}, "--spigot-diameter"),
-        ({"fill_fraction": "0.8", "closing_travel_mm": "1", "spigot_diameter_mm": "12"}, "--free-volume"),
+        ({"fill_fraction": "0.8", "closing_travel_mm": "1"}, "spigot_diameter_mm"),
+        ({"fill_fraction": "0.8", "closing_travel_mm": "1", "spigot_diameter_mm": "12"}, "free_volume_cm3"),
         ({"fill_fraction": "0.8", "ambient_kpa": "-5"}, "more than 0"),
     ],
 )

@@ -252,21 +252,21 @@ def test_both_conventions_are_said_apart() -> None:
 @pytest.mark.parametrize(
     ("inputs", "where"),
     [
-        ({"screw_count": 1}, "--screw-count"),
-        ({"screw_count": 33}, "--screw-count"),
-        ({"target_torque_nm": 1.0, "strip_torque_nm": 0.9}, "--target-torque"),
-        ({"target_torque_nm": 0.4, "screw_size": "M2"}, "--target-torque"),
-        ({"pull_mass_g": 2000.0, "arm_mm": 55.0, "strip_torque_nm": 0.9}, "--pull-mass"),
-        ({"pull_mass_g": 556.0}, "--arm"),
-        ({"drive_torque_nm": 0.9, "strip_torque_nm": 0.9}, "--drive-torque"),
-        ({"drive_torque_nm": 0.5, "strip_torque_nm": 1.5, "screw_size": "M2"}, "--strip-torque"),
+        ({"screw_count": 1}, "screw_count"),
+        ({"screw_count": 33}, "screw_count"),
+        ({"target_torque_nm": 1.0, "strip_torque_nm": 0.9}, "target_torque_nm"),
+        ({"target_torque_nm": 0.4, "screw_size": "M2"}, "target_torque_nm"),
+        ({"pull_mass_g": 2000.0, "arm_mm": 55.0, "strip_torque_nm": 0.9}, "pull_mass_g"),
+        ({"pull_mass_g": 556.0}, "arm_mm"),
+        ({"drive_torque_nm": 0.9, "strip_torque_nm": 0.9}, "drive_torque_nm"),
+        ({"drive_torque_nm": 0.5, "strip_torque_nm": 1.5, "screw_size": "M2"}, "strip_torque_nm"),
         ({"pull_mass_g": 556.0, "arm_mm": 55.0, "target_torque_nm": 0.3}, None),
     ],
 )
 def test_impossible_inputs_are_refused_with_a_remedy(inputs: dict[str, Any], where: str | None) -> None:
     with pytest.raises(InputError) as refused:
         tightened(**inputs)
-    assert refused.value.place.column == where
+    assert refused.value.place.field == where
     assert refused.value.remedy
 
 

@@ -311,8 +311,8 @@ def test_not_told_exactly_where_a_limit_lies_inside_the_interval(
 @pytest.mark.parametrize(
     ("inputs", "where"),
     [
-        ({"inside_diameter_mm": 2.0, "section_mm": 3.0}, "--section"),
-        ({"outside_diameter_mm": 5.0, "measured_outside_diameter_mm": 5.0, "section_mm": 2.0}, "--section"),
+        ({"inside_diameter_mm": 2.0, "section_mm": 3.0}, "section_mm"),
+        ({"outside_diameter_mm": 5.0, "measured_outside_diameter_mm": 5.0, "section_mm": 2.0}, "section_mm"),
         (
             {
                 "outside_diameter_mm": 10.0,
@@ -321,18 +321,18 @@ def test_not_told_exactly_where_a_limit_lies_inside_the_interval(
                 "groove_depth_mm": 0.5,
                 "groove_width_mm": 2.4,
             },
-            "--groove-depth",
+            "groove_depth_mm",
         ),
-        ({**WEIGHED, "water_mass_after_g": 2.7}, "--water-mass-after"),
-        ({**WEIGHED, "water_mass_before_g": 2.5}, "--water-mass-before"),
-        ({**MASSES, "mass_after_g": 0.1}, "--mass-after"),
-        ({"outside_diameter_mm": 10.0}, "--measured-outside-diameter"),
+        ({**WEIGHED, "water_mass_after_g": 2.7}, "water_mass_after_g"),
+        ({**WEIGHED, "water_mass_before_g": 2.5}, "water_mass_before_g"),
+        ({**MASSES, "mass_after_g": 0.1}, "mass_after_g"),
+        ({"outside_diameter_mm": 10.0}, "measured_outside_diameter_mm"),
     ],
 )
 def test_impossible_seals_are_refused_with_the_place_and_a_remedy(inputs: dict[str, float], where: str) -> None:
     with pytest.raises(InputError) as refused:
         swelled(**inputs)
-    assert refused.value.place.column == where
+    assert refused.value.place.field == where
     assert refused.value.remedy
 
 

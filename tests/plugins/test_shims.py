@@ -173,17 +173,17 @@ def test_verdicts(inputs: dict[str, Any], verdict: str, words: str) -> None:
 @pytest.mark.parametrize(
     ("inputs", "where"),
     [
-        ({"float_mm": -0.1}, "--float"),
-        ({"width_pulled_mm": 40.1, "width_pushed_mm": 40.5}, "--width-pulled"),
-        ({"float_mm": 0.4, "sizes": ()}, "--size"),
-        ({"float_mm": 0.4, "sizes": (0.1, 0.0)}, "--size"),
-        ({}, "--float"),
+        ({"float_mm": -0.1}, "float_mm"),
+        ({"width_pulled_mm": 40.1, "width_pushed_mm": 40.5}, "width_pulled_mm"),
+        ({"float_mm": 0.4, "sizes": ()}, "sizes"),
+        ({"float_mm": 0.4, "sizes": (0.1, 0.0)}, "sizes"),
+        ({}, "float_mm"),
     ],
 )
 def test_impossible_inputs_are_refused_with_a_remedy(inputs: dict[str, Any], where: str) -> None:
     with pytest.raises(InputError) as refused:
         shimmed(**inputs)
-    assert refused.value.place.column == where
+    assert refused.value.place.field == where
     assert refused.value.remedy
 
 

@@ -37,13 +37,24 @@ _IN_WORDS: Final = {
 }
 
 
+class ListedRecords(NamedTuple):
+    """The records of a subject that a listing is made of: their kind, what is needed of them, and what to do where
+    there is none yet and where there are too few."""
+
+    kind: str
+    needs: str
+    first: str
+    another: str
+
+
 class Listing(NamedTuple):
-    """A listing that the store can fill. The first column is the subject's id, the others bear the names of the
+    """A listing that the store can fill. The first column is the subject's id, the others have the names of the
     listing's fields. Without a ``subject`` the rows are the whole team's."""
 
     subject: str | None
     about: str
     sql: str
+    made_of: ListedRecords | None = None
 
 
 LISTINGS: Final = {
@@ -57,12 +68,19 @@ LISTINGS: Final = {
         LEFT JOIN scales ON scales.id = m.scale
         WHERE m.runs IS NOT NULL {where} ORDER BY m.build, m.runs, m.step, m.day
         """,
+        ListedRecords(
+            "weighing",
+            "two weighings with runs between them and the same parts on the scale",
+            "Weigh it, and again after some runs",
+            "Weigh it once more the same way",
+        ),
     ),
     "listings.blend_parts": Listing(
         "build",
         "the parts of the build's blend",
         "SELECT m.build, m.viscosity_cst, m.mass_g FROM blend_parts m WHERE 1 {where} "
         "ORDER BY m.build, m.viscosity_cst",
+        ListedRecords("blend_part", "the parts of the blend", "Write each down", "Write each down"),
     ),
     "listings.fills": Listing(
         None,
@@ -201,6 +219,18 @@ def origin_in_words(same_as: str | None) -> str:
         return "two builds run in turn"
     candidates = _BOTTLE_FIRST.get(same_as, (same_as,))
     return ", else ".join(dict.fromkeys(_IN_WORDS.get(_table(one)) or f"the {_in_words(one)}" for one in candidates))
+
+
+def holders(same_as: str | None) -> list[tuple[str, str]]:
+    """The tables and columns that give a value of ``same_as``, the one that it names first; none of a listing.
+
+    >>> holders("builds.dry_mass_g"), holders("listings.weighings"), holders(None)
+    ([('builds', 'dry_mass_g')], [], [])
+    """
+    if same_as is None or same_as in LISTINGS or same_as in IN_TURN:
+        return []
+    named = dict.fromkeys((same_as, *_BOTTLE_FIRST.get(same_as, ())))
+    return [(_table(one), one.partition(".")[2]) for one in named]
 
 
 def _table(column: str) -> str:

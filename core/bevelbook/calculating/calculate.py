@@ -7,7 +7,8 @@ from math import isfinite
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import InputError, Place, PluginFault
-from bevelbook.declare.fields import Field, fields_of, items_of
+from bevelbook.declare.fields import Field, items_of
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.returned import Judgement, Verdict
 from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
@@ -185,9 +186,9 @@ class Binder(Generic[G]):
                 raise InputError(
                     f"{self._formula.name} needs {field.words}: {field.about}",
                     code="missing_input",
-                    place=Place(column=field.option),
+                    place=Place(field=field.name),
                     wanted=_wanted(field),
-                    remedy=f"Give it with {field.option}.",
+                    remedy=Sentence("Give ", Named(field.name), "."),
                 )
         self._check_alternatives(origins)
         return Bound(self._formula.given(**values), origins, uncertainties, findings)
@@ -197,7 +198,7 @@ class Binder(Generic[G]):
             try:
                 self._read[field.name] = _read(field, self._typed[field.name], self._options)
             except InputError as fault:
-                fault.place = Place(column=field.option)
+                fault.place = Place(field=field.name)
                 raise
         return self._read[field.name]
 
@@ -281,7 +282,7 @@ def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ..
 
 def _wanted(field: Field) -> str | None:
     if field.kind == "listing":
-        return ":".join(one.stem for one in fields_of(field.item))
+        return field.item_shape
     if field.choices:
         return f"one of {', '.join(field.choices)}"
     return f"a number in {field.unit}" if field.unit and field.unit != "1" else None

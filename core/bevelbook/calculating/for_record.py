@@ -10,6 +10,8 @@ from typing import Any, Final, Generic, NamedTuple, TypeVar
 from bevelbook.calculating.calculate import Answer, bind, work_out
 from bevelbook.calculating.keep import Subject, known_of
 from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.declare.naming import InWords
+from bevelbook.declare.sentence import in_terms_of
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
@@ -72,9 +74,9 @@ def attempt(
         bound.origins.update({one: value.origin for one, value in given.items()})
         return Attempt(formula.title, work_out(formula, bound))
     except BevelbookError as fault:
-        words = [field.words for field in formula.inputs if field.option == fault.place.column]
-        if fault.code == "missing_input" and words:
-            return Attempt(formula.title, lacking=tuple(words))
+        fault.naming = InWords(formula.inputs)
+        if fault.code == "missing_input" and fault.place.field in fields:
+            return Attempt(formula.title, lacking=(fields[fault.place.field].words,))
         return Attempt(formula.title, refused=refusal(fault), fault=fault if isinstance(fault, PluginFault) else None)
 
 
@@ -92,7 +94,8 @@ def refusal(fault: BevelbookError) -> str:
     """Why something was refused and what to do, in words; of a plugin that failed, which and how."""
     if isinstance(fault, PluginFault):
         return fault.in_words()
-    return f"{fault.what}. {fault.remedy or ''}".strip()
+    what, remedy = (in_terms_of(fault.naming, text) for text in (fault.what, fault.remedy or ""))
+    return f"{what}. {remedy}".strip()
 
 
 def _lacking(formula: Formula[Any, Any], present: set[str], never_default: Collection[str]) -> tuple[str, ...]:

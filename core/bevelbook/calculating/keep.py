@@ -11,6 +11,8 @@ from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bo
 from bevelbook.calculating.calculate import Binder, Result, Texts, run
 from bevelbook.calculating.rows import ResultJson, RowWriter
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
+from bevelbook.declare.naming import InWords
+from bevelbook.declare.sentence import in_terms_of
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
 from bevelbook.plugin.calculator import Formula
@@ -140,7 +142,7 @@ def batch(
     left_out: dict[str, int] = {}
     first_fault: PluginFault | None = None
     computed = 0
-    binder = Binder(calculator, texts)
+    binder, naming = Binder(calculator, texts), InWords(calculator.inputs)
     writer = RowWriter(offered, by, clock())
 
     def told(known: Mapping[str, Value]) -> ResultJson:
@@ -161,7 +163,8 @@ def batch(
             try:
                 columns_told = told(known | listed) if listed else told_of_alike(tuple(known.items()))
             except (InputError, PluginFault) as fault:
-                left_out[fault.what] = left_out.get(fault.what, 0) + 1
+                reason = in_terms_of(naming, fault.what)
+                left_out[reason] = left_out.get(reason, 0) + 1
                 if isinstance(fault, PluginFault):
                     first_fault = first_fault or fault
                 continue

@@ -12,6 +12,7 @@ from bevelbook.cli import print_fault, print_json, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.sentence import Named, Sentence, parts_of
 from bevelbook.plugin.calculator import Calculator
 
 
@@ -113,7 +114,7 @@ def _option(field: Field) -> click.Option:
     if field.choices:
         about += f": {', '.join(field.choices)}"
     if field.kind == "listing":
-        about += f", one after the other as {_shape(field)}"
+        about += f", one after the other as {field.item_shape}"
     if not field.required and field.default not in (None, ()):
         default = f"{field.default:g}" if isinstance(field.default, float) else str(field.default)
         about += f" ({default} if not given)"
@@ -124,14 +125,10 @@ def _option(field: Field) -> click.Option:
 
 def _metavar(field: Field) -> str:
     if field.kind == "listing":
-        return _shape(field).upper()
+        return field.item_shape.upper()
     if field.kind == "quantity":
         return "NUMBER" if field.unit == "1" else str(field.unit).upper() if field.unit == "runs" else f"[{field.unit}]"
     return field.kind.upper()
-
-
-def _shape(field: Field) -> str:
-    return ":".join(one.stem for one in fields_of(field.item))
 
 
 def _columns(field: Field) -> str:
@@ -152,6 +149,13 @@ def _epilog(calculator: Calculator[Any, Any]) -> str:
 
 
 def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, Any]) -> None:
+    from bevelbook.cli.naming import AsOptions, named
+
+    with named(AsOptions(calculator.inputs)):
+        _run_named(session, calculator, values)
+
+
+def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[str, Any]) -> None:
     from bevelbook.calculating.calculate import bind, run
 
     offered = session.registry.calculator(calculator.name)
@@ -172,7 +176,12 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
             opened = when_opened(connection, subjects)
     elif calculator.listing_in is not None and not texts.get(calculator.listing_in.name):
         known = _of_team(session, offered)
-    result = run(calculator, bind(calculator, texts, known))
+    try:
+        result = run(calculator, bind(calculator, texts, known))
+    except InputError as fault:
+        if subjects and fault.code == "missing_input":
+            _say_where_written(session, calculator, subjects, texts, fault)
+        raise
     kept = None
     if values["keep"]:
         from bevelbook.calculating.keep import keep_result
@@ -203,6 +212,24 @@ def _run(session: Session, calculator: Calculator[Any, Any], values: dict[str, A
         click.get_current_context().exit(1)
 
 
+def _say_where_written(
+    session: Session, calculator: Calculator[Any, Any], subjects: list[Any], texts: dict[str, Any], fault: InputError
+) -> None:
+    """Have an error about a chosen record say which field, or which further record, would give what is missing."""
+    from bevelbook.calculating.missing import in_words, short_listing, where_written
+
+    listing = calculator.listing_in
+    with session.reading() as connection:
+        if listing is not None and fault.place.field == listing.name and listing.name not in texts:
+            short = short_listing(connection, calculator, subjects)
+            if short is not None:
+                fault.what, fault.remedy, fault.wanted, fault.place = short.what, short.remedy, None, Place()
+            return
+        more = in_words(where_written(connection, calculator, subjects, fault.fields()))
+    if more:
+        fault.remedy = Sentence(*parts_of(fault.remedy or ""), f" {more}")
+
+
 def _end_where_failed(fault: PluginFault | None) -> None:
     """End with the fault of a plugin that failed while the rest was printed."""
     if fault is not None:
@@ -223,9 +250,9 @@ def _of_team(session: Session, offered: Any) -> dict[str, Any]:
         raise InputError(
             f"no record in {session.path.name} fits",
             code="no_records",
-            place=Place(column=listing.option),
+            place=Place(field=listing.name),
             wanted=LISTINGS[listing.same_as].about,
-            remedy=f"Write more down first, or give them with {listing.option}.",
+            remedy=Sentence("Write more down first, or give ", Named(listing.name), "."),
         )
     return known
 

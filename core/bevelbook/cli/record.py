@@ -40,6 +40,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     and the command ends with 1.
     """
     from bevelbook.calculating.recalculate import recalculate_for
+    from bevelbook.cli.naming import AsFieldWords, named
     from bevelbook.display.format import wrapped
     from bevelbook.entering.record import prepare, shown_values, split_words, write
     from bevelbook.facts.renew import renew_touched
@@ -61,7 +62,8 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     if name is None:
         _ask_for_missing(kind, texts)
     with session.writing() as connection:
-        entry = prepare(connection, kind, name, texts)
+        with named(AsFieldWords(kind.fields)):
+            entry = prepare(connection, kind, name, texts)
         _confirm(entry.findings, yes)
         written = write(connection, entry, session.by, now_utc)
         before = touched_on_shelf(connection)

@@ -80,10 +80,10 @@ def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts:
     positions: dict[str, str] = {}
     for key, text in texts.items():
         if key in POSITIONS and kind.name == "run":
-            positions[key] = _value(connection, key, BY_NAME["run_diff"].field("build"), text)
+            positions[key] = _value(connection, kind, key, BY_NAME["run_diff"].field("build"), text)
             continue
         field = kind.field(key)
-        values[key] = _value(connection, key, field, text)
+        values[key] = _value(connection, kind, key, field, text)
         odd = implausible(field, values[key])
         if odd:
             findings.append(odd)
@@ -154,7 +154,7 @@ def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
     return found
 
 
-def _value(connection: sqlite3.Connection, key: str, field: Field, text: str) -> Any:
+def _value(connection: sqlite3.Connection, kind: Kind, key: str, field: Field, text: str) -> Any:
     if not text.strip() and not field.required:
         return None
     try:
@@ -164,7 +164,10 @@ def _value(connection: sqlite3.Connection, key: str, field: Field, text: str) ->
             return date.today().isoformat()
         return read(field, text, BY_HAND)
     except BevelbookError as fault:
-        fault.place = Place(column=key)
+        fault.place = Place(field=key)
+        if fault.code == "approximate_value":
+            where = "; put the uncertainty in the note" if "note" in kind.columns else ""
+            fault.remedy = f"Record takes the value alone{where}."
         raise
 
 

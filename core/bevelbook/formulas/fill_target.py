@@ -6,6 +6,7 @@ from math import ceil, floor
 from typing import Any, Final
 
 from bevelbook.declare.fields import quantity, record
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.inputs import (
     density_at_25,
     repeatability,
@@ -92,7 +93,15 @@ def fill(given: FillGiven) -> FillFound:
                 given,
                 "density_g_cm3",
                 "a fill by volume needs the oil's density",
-                remedy="Give --viscosity (at 25 °C) or --density (at 25 °C), or the oil by --oil-mass.",
+                remedy=Sentence(
+                    "Give ",
+                    Named("viscosity_cst"),
+                    " (at 25 °C) or ",
+                    Named("density_g_cm3"),
+                    " (at 25 °C), or ",
+                    Named("oil_mass_g"),
+                    ".",
+                ),
                 code="missing_input",
             )
         oil_mass_g = given.free_volume_cm3 * given.fill_fraction * density

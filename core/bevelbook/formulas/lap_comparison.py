@@ -7,6 +7,7 @@ from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import choice, listing, quantity, record, text, whole
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
 from bevelbook.plugin.calculator import Formula, refuse
 from bevelbook.plugin.returned import Judgement
@@ -196,7 +197,7 @@ def compare_laps(given: LapComparisonGiven) -> LapComparisonFound:
             given,
             "runs",
             f"a comparison needs two runs a side, there are {len(a)} of a and {len(b)} of b",
-            remedy="Give --run GROUP:ORDER:TIME for each; runs on a doubtful diff do not count.",
+            remedy=Sentence("Give ", Named("runs"), "; runs on a doubtful diff do not count."),
             code="missing_input",
         )
     if sample_variance(a) + sample_variance(b) == 0:
@@ -323,7 +324,7 @@ def _findings(given: LapComparisonGiven, runs: Sequence[TimedRun]) -> tuple[str,
     if given.also_changed is None:
         findings.append(
             "anything else changed between the two: tyres and runs on them, battery, driver, height, the line? "
-            'Say so with --also-changed, or "nothing"'
+            'Write it under "also changed", or "nothing" there'
         )
     findings += doubtful_in_words([run.doubtful for run in given.runs])
     places = [(run.day, run.order) for run in runs]

@@ -8,6 +8,7 @@ from math import ceil, log10, sqrt
 from typing import Final
 
 from bevelbook.declare.fields import choice, listing, quantity, record
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.disagreeing import CLEAR_K, Disagreement, Reading, disagreements
 from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.formulas.loss_words import (
@@ -139,7 +140,7 @@ def points_of(given: LeakGiven) -> list[Point]:
             given,
             "weighings",
             "a loss needs two weighings with runs between them",
-            remedy="Weigh again with the same parts on the pan, and give --weighing RUNS:MASS for each.",
+            remedy=Sentence("Weigh it once more with the same parts on the scale, and give ", Named("weighings"), "."),
             code="missing_input",
         )
     return points
@@ -213,7 +214,7 @@ def leak(given: LeakGiven) -> LeakFound:
             given,
             "weighings",
             loss_in_words(lost.loss_g, lost.uncertainty_g, oil),
-            remedy="Compare weighings with the same parts on the pan only: a closed diff also carries lid and screws.",
+            remedy="Compare weighings with the same parts on the scale only: a closed diff also holds lid and screws.",
             code="mass_basis",
         )
     line = trend_of(points)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from bevelbook.declare.fields import quantity, record
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.physics.viscosity import (
     LAW_ERROR_SHARE,
     TEMPERATURE_COEFFICIENT_K,
@@ -66,7 +67,15 @@ def coefficient_k(given: ViscosityGiven) -> float:
             given,
             "temperature_coefficient_k",
             "more than one way to say how heat thins the oil",
-            remedy="Give one of --temperature-coefficient, --viscosity-temperature-coefficient, --other-viscosity.",
+            remedy=Sentence(
+                "Give one of ",
+                Named("temperature_coefficient_k"),
+                ", ",
+                Named("viscosity_temperature_coefficient"),
+                ", ",
+                Named("other_viscosity_cst"),
+                ".",
+            ),
             code="too_many_inputs",
         )
     if given.viscosity_temperature_coefficient is not None:
@@ -78,7 +87,13 @@ def coefficient_k(given: ViscosityGiven) -> float:
                 given,
                 "other_viscosity_cst",
                 "oil gets thinner when it warms, these two viscosities say the opposite",
-                remedy="Give viscosity_cst at 25 °C, and the second one with the temperature it was measured at.",
+                remedy=Sentence(
+                    "Give ",
+                    Named("viscosity_cst"),
+                    " at 25 °C, and ",
+                    Named("other_viscosity_cst"),
+                    " with the temperature at which it was measured.",
+                ),
             )
         return found
     if pair != (None, None):
@@ -86,7 +101,7 @@ def coefficient_k(given: ViscosityGiven) -> float:
             given,
             "other_viscosity_cst" if pair[0] is None else "other_temperature_c",
             "a second viscosity needs its temperature",
-            remedy="Give --other-viscosity and --other-temperature together.",
+            remedy=Sentence("Give ", Named("other_viscosity_cst"), " and ", Named("other_temperature_c"), " together."),
             code="missing_input",
         )
     return given.temperature_coefficient_k

@@ -6,6 +6,7 @@ from math import log
 from typing import Final
 
 from bevelbook.declare.fields import listing, quantity, record
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.physics.blending import (
     THINNEST_CST,
     cube_root_blend_cst,
@@ -66,7 +67,7 @@ def weighed_parts(given: BlendGiven) -> list[tuple[float, float]]:
             given,
             "parts",
             "a blend has at least one part",
-            remedy="Give --part 7000:4.2g for each.",
+            remedy=Sentence("Give ", Named("parts", "7000:4.2g"), "."),
             code="missing_input",
         )
     masses = [one.mass_g for one in given.parts]
@@ -87,7 +88,9 @@ def weighed_parts(given: BlendGiven) -> list[tuple[float, float]]:
                 given,
                 "parts",
                 f"part {number} ({cst_in_words(one.viscosity_cst)} cSt) has no positive mass",
-                remedy="Give each part as viscosity and mass, --part 7000:4.2g, or no masses and a --target-viscosity.",
+                remedy=Sentence(
+                    "Give ", Named("parts", "7000:4.2g"), ", or no masses and ", Named("target_viscosity_cst"), "."
+                ),
                 code="missing_input" if one.mass_g is None else "outside_valid_range",
             )
         parts.append((one.viscosity_cst, one.mass_g))

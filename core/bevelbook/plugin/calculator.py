@@ -18,6 +18,7 @@ from typing import Any, Generic, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place
 from bevelbook.declare.fields import Field, field_of, fields_of, record_from
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 from bevelbook.plugin import guard
 from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
@@ -38,7 +39,18 @@ class OneOf(NamedTuple):
     exclusive: bool = False
 
     def in_words(self) -> str:
-        return "; or ".join(" with ".join(group) for group in self.groups)
+        return str(Sentence(*self._parts()))
+
+    def after(self, beginning: str) -> Sentence:
+        """A sentence that ends in the alternatives."""
+        return Sentence(beginning, *self._parts())
+
+    def _parts(self) -> Iterator[str | Named]:
+        for number, group in enumerate(self.groups):
+            yield "; or " if number else ""
+            for place, name in enumerate(group):
+                yield " with " if place else ""
+                yield Named(name)
 
 
 class Worked(NamedTuple):
@@ -110,16 +122,14 @@ class Formula(Generic[G, F]):
         for choice in self.one_of:
             whole = [group for group in choice.groups if present.issuperset(group)]
             if not whole:
-                named = {name for group in choice.groups for name in group}
                 raise InputError(
-                    f"{self.name} needs {choice.in_words()}",
+                    choice.after(f"{self.name} needs "),
                     code="missing_input",
-                    found=", ".join(sorted(present & named)) or None,
                     remedy="Give one of these.",
                 )
             if choice.exclusive and len(whole) > 1:
                 raise InputError(
-                    f"{self.name} takes only one of {choice.in_words()}",
+                    choice.after(f"{self.name} takes only one of "),
                     code="too_many_inputs",
                     remedy="Leave the others out.",
                 )
@@ -346,5 +356,8 @@ def _only_listing(side: type[Any]) -> Field | None:
 def refuse(
     record: type[Any] | object, name: str, what: str, *, remedy: str, code: str = "outside_valid_range"
 ) -> InputError:
-    """The error for an input that the physics cannot take; ``raise refuse(Given, "ball_diameter_mm", ...)``."""
-    return InputError(what, code=code, place=Place(column=field_of(record, name).option), remedy=remedy)
+    """The error for an input that the physics cannot take; ``raise refuse(Given, "ball_diameter_mm", ...)``.
+
+    ``remedy`` names other inputs by ``Sentence("Give ", Named("arm_mm"), ".")``.
+    """
+    return InputError(what, code=code, place=Place(field=field_of(record, name).name), remedy=remedy)

@@ -23,6 +23,7 @@ from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.pages.drawing import charts_of, drawn
+from bevelbook.web.pages.form_naming import OnForm
 from bevelbook.web.pages.parts import PageTable, fault_words, table
 from bevelbook.web.pages.request import PageRequest, asked
 
@@ -108,6 +109,7 @@ async def calculator(request: Any, datasette: Any) -> Any:
         bound = bind(one, texts, known)
         result = await asyncio.to_thread(run, one, bound)
     except BevelbookError as problem:
+        problem.naming = OnForm(one.inputs)
         fault = problem if texts or named or isinstance(problem, PluginFault) else None
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
@@ -165,7 +167,7 @@ def _input(
         "\n".join(typed) if isinstance(typed, list) else typed,
         field.choices,
         _hint(field, one, known),
-        fault_words(fault) if fault is not None and fault.place.column == field.option else "",
+        fault_words(fault) if fault is not None and fault.place.field == field.name else "",
         field.required or field.name in in_groups or field.kind == "listing",
     )
 

@@ -7,7 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.declare.errors import BevelbookError, PluginFault, shown
+from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
 from bevelbook.display.format import SHOWN_UNIT, format_number
 from bevelbook.facts.runs import count_of
@@ -67,18 +67,11 @@ def short(text: str | None, length: int = NOTE_LENGTH) -> str:
 
 
 def fault_words(fault: BevelbookError | None) -> str:
-    """A fault for a form: where it stands is seen, so the file and the option are left out; of a plugin its line."""
+    """A fault for a form: its place is seen, so file and field are left out; of a plugin its line."""
     if fault is None:
         return ""
-    told = fault.what[:1].upper() + fault.what[1:]
-    if isinstance(fault, PluginFault):
-        words = fault.in_words()
-        return words[:1].upper() + words[1:]
-    if fault.found is not None:
-        told += f", found {shown(fault.found)}"
-    if fault.wanted:
-        told += f", wanted {fault.wanted}"
-    return f"{told}. {fault.remedy or ''}".strip()
+    words = fault.in_words() if isinstance(fault, PluginFault) else fault.without_place()
+    return words[:1].upper() + words[1:]
 
 
 class Linker:
