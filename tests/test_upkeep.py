@@ -230,7 +230,7 @@ def test_too_many_wait_for_a_batch_and_the_command_is_named(
         team.build(dry_mass_g=9.5)
     kept = recalculate_for(connection, weighed("build", "diff"), "diff", team.diff, "ana", FIXED_NOW)
     assert kept.worked_out == ()
-    assert list(kept.lines()) == ["More than 1 are new to doubling; for all: bevelbook calc doubling --all build"]
+    assert list(kept.lines()) == ["More than 1 are new to doubling; for all: 'bevelbook calc doubling --all build'"]
 
 
 def test_a_record_is_written_even_where_no_calculator_is_loaded(connection: sqlite3.Connection) -> None:

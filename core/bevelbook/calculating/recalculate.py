@@ -101,7 +101,7 @@ class Upkeep(NamedTuple):
     def waiting_lines(self) -> Iterator[str]:
         """What to run for the others."""
         for name, kind in self.waiting:
-            yield f"More than {MOST:,} are new to {name}; for all: bevelbook calc {name} --all {kind}"
+            yield f"More than {MOST:,} are new to {name}; for all: 'bevelbook calc {name} --all {kind}'"
 
 
 def recalculate_for(

@@ -22,7 +22,8 @@ INPUT_CODES: Final = {
         "Put the minus sign in front, or give the pressure counted from zero.",
     ),
     "implausible": ErrorCode(
-        "a number is possible but far from what is usual", "Check it; if it is right, say so with --yes."
+        "a number is possible but far from what is usual",
+        "Check it; if it is right, write it with 'bevelbook record KIND ... --yes'.",
     ),
     "listing_item_parts": ErrorCode(
         "an item of a list has too many or too few parts", "Join its values with a colon, in the order that is shown."
@@ -44,10 +45,12 @@ INPUT_CODES: Final = {
         "'bevelbook calculators' says what is missing.",
     ),
     "nothing_to_keep": ErrorCode(
-        "the runs of the two builds cannot be compared, so there is no result", "Leave --keep out to see what differs."
+        "the runs of the two builds cannot be compared, so there is no result",
+        "See what differs with 'bevelbook compare A B', which keeps nothing.",
     ),
     "not_for_hand": ErrorCode(
-        "only the tool writes records of that kind", "Use the command that makes them: calc --keep or import."
+        "only the tool writes records of that kind",
+        "Use the command that makes them: 'bevelbook calc NAME --keep' or 'bevelbook import FILE'.",
     ),
     "outside_valid_range": ErrorCode(
         "the formula does not hold for that value", "Look at the valid range of the calculator."
@@ -63,12 +66,20 @@ INPUT_CODES: Final = {
 """Of what a person typed: an option, a field, a form."""
 
 FILE_CODES: Final = {
-    "address_taken": ErrorCode("another program answers at that address", "Choose another port with --port."),
-    "bad_map": ErrorCode("a --map does not have the form HEADING=FIELD", "Write the heading, =, and the field."),
+    "address_taken": ErrorCode(
+        "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
+    ),
+    "bad_map": ErrorCode(
+        "what a heading means does not have the form HEADING=FIELD",
+        "Write 'bevelbook import FILE --map HEADING=FIELD'.",
+    ),
     "file_exists": ErrorCode("a file with that name already exists", "Choose another name, or move that file."),
     "is_folder": ErrorCode("the name is that of a folder", "Name a file."),
     "needs_openpyxl": ErrorCode("workbooks need one more library", "pip install 'bevelbook[xlsx]', or save it as CSV."),
-    "needs_yes": ErrorCode("records that are there would change", "Look with --dry-run, then say --yes."),
+    "needs_yes": ErrorCode(
+        "records that are there would change",
+        "Look with 'bevelbook import --again NAME --dry-run', then 'bevelbook import --again NAME --yes'.",
+    ),
     "no_file": ErrorCode("there is no file with that name, or it cannot be opened", "Check the name."),
     "no_folder": ErrorCode("there is no folder with that name", "Check the name, or make it first."),
     "not_readable": ErrorCode("a file cannot be read", "Check that it is the right file and that you may read it."),
@@ -100,7 +111,8 @@ DATABASE_CODES: Final = {
     "database_exists": ErrorCode("a file with that name already exists", "Use it as it is, or choose another name."),
     "database_newer": ErrorCode("a newer version of the tool made the database", "Install that version."),
     "database_not_empty": ErrorCode(
-        "the demo needs a database of its own, and this one holds something", "Choose another name with --db."
+        "the demo needs a database of its own, and this one holds something",
+        "Choose another name: 'bevelbook --db demo.db demo'.",
     ),
     "database_older": ErrorCode(
         "an older version of the tool made the database", "Run a command that writes; it keeps a copy and updates it."
@@ -122,13 +134,17 @@ DATABASE_CODES: Final = {
     "not_json": ErrorCode(
         "a kept result holds text that is not JSON", "Remove that row of the table calculations and calculate again."
     ),
-    "not_ours": ErrorCode("the file is not a bevelbook database", "Check the name given with --db."),
+    "not_ours": ErrorCode(
+        "the file is not a bevelbook database", "Check the name of the database: 'bevelbook --db FILE ...'."
+    ),
     "part_missing": ErrorCode(
         "a table, view or column is missing", "'bevelbook check --rebuild' makes a view again; else use a backup copy."
     ),
     "read_only": ErrorCode("the database file cannot be written", "Ask for the right to write, or copy the file."),
     "refused_by_database": ErrorCode("the database refused the change", "Read what it says; nothing was changed."),
-    "served_read_only": ErrorCode("pages cannot write", "Write with record, import or calc --keep."),
+    "served_read_only": ErrorCode(
+        "pages cannot write", "Write with 'bevelbook record', 'bevelbook import' or 'bevelbook calc NAME --keep'."
+    ),
     "step_refused": ErrorCode(
         "the database could not be brought to this version", "Correct the records that are named; nothing was changed."
     ),

@@ -217,14 +217,14 @@ def _refuse_others(path: Path) -> None:
             code="database_not_empty",
             place=Place(str(path)),
             found=f"{found.kind.name.replace('_', ' ')} {found.label}",
-            remedy="Choose another name with --db, such as --db demo.db. Nothing was changed.",
+            remedy="Choose another name: 'bevelbook --db demo.db demo'. Nothing was changed.",
         )
     if is_older:
         raise DatabaseError(
             "this is an older demo, made by version 0.1.0, and this version makes another one",
             code="older_demo",
             place=Place(str(path)),
-            remedy=f"Make a new one under another name: bevelbook --db {_free_name(path)} demo. Nothing was changed.",
+            remedy=f"Make a new one under another name: 'bevelbook --db {_free_name(path)} demo'. Nothing was changed.",
         )
 
 

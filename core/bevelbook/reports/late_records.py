@@ -62,7 +62,7 @@ def _finding(late: list[Row]) -> Finding:
     counts = [(sort, len(list(same))) for sort, same in groupby(late, key=itemgetter("sort"))]
     told = " and ".join(f"{count} {sort}{'s' if count != 1 else ''}" for sort, count in counts)
     files = sorted({row["file"] for row in late if row["file"] is not None})
-    again = f"For notes: bevelbook import --again {' '.join(files)}, which sorts them by day. " if files else ""
+    again = f"For notes: 'bevelbook import --again {' '.join(files)}', which sorts them by day. " if files else ""
     return about_build(
         first,
         "written_under_an_older_build",

@@ -35,7 +35,7 @@ def new_database(path: Path, *, busy_seconds: float = BUSY_SECONDS) -> sqlite3.C
             "there is something under that name already",
             code="database_exists",
             place=Place(str(path)),
-            remedy="Choose another name with --db, or use the database as it is.",
+            remedy="Choose another name: 'bevelbook --db FILE new', or use the database as it is.",
         )
     if not path.parent.is_dir():
         raise DatabaseError("no such folder", code="no_folder", place=Place(str(path.parent)), remedy="Make it first.")
@@ -194,7 +194,7 @@ def check_is_ours(path: Path) -> None:
             "no such database",
             code="no_database",
             place=place,
-            remedy="Make one with 'bevelbook new', or name another with --db.",
+            remedy="Make one with 'bevelbook new', or name another: 'bevelbook --db FILE ...'.",
         )
     try:
         with path.open("rb") as file:

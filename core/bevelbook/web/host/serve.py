@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
 from bevelbook.web.host.served import serve_with
@@ -62,7 +62,6 @@ def _listen(host: str, port: int) -> socket.socket:
         raise InputError(
             "cannot listen there",
             code="address_taken",
-            place=Place(column="--host/--port"),
             found=f"{host}:{port} ({fault.strerror or fault})",
-            remedy="Another program may use the port: name another with --port.",
+            remedy="Another program may use the port. Choose another: 'bevelbook serve --port 8123'.",
         ) from fault
