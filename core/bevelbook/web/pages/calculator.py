@@ -22,9 +22,10 @@ from bevelbook.plugin.registry import Offered
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.drawing import charts_of, drawn
-from bevelbook.web.pages.parts import PageTable, fault_words, table
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.drawing import charts_of, drawn
+from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.words import fault_words
 
 FOR: Final = "for"
 BUILDS_OFFERED: Final = 60

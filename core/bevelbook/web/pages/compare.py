@@ -3,38 +3,18 @@
 from __future__ import annotations
 
 import asyncio
-from itertools import groupby
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.reports import questions
-from bevelbook.reports.compare import Comparison, Difference, side_by_side
+from bevelbook.reports.compare import Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.parts import fault_words, short
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.beside import beside
+from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.words import fault_words
 
 BUILDS_OFFERED: Final = 60
-
-
-class Beside(NamedTuple):
-    """What differs between two builds: their names, and under each group the lines (what, a, b, change)."""
-
-    a: str
-    b: str
-    groups: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
-
-
-def beside(a: str, b: str, differences: tuple[Difference, ...]) -> Beside:
-    """What differs, group by group."""
-    return Beside(
-        a,
-        b,
-        tuple(
-            (group, tuple(tuple(map(short, one.cells())) for one in lines))
-            for group, lines in groupby(differences, key=lambda one: one.group)
-        ),
-    )
 
 
 async def comparison(request: Any, datasette: Any) -> Any:

@@ -9,7 +9,7 @@ from bevelbook.declare.errors import UnknownNameError
 from bevelbook.manual.topics import page_of
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.served import served
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.request import PageRequest, asked
 
 
 async def manual(request: Any, datasette: Any) -> Any:

@@ -16,9 +16,11 @@ from bevelbook.reports.loss_said import loss_said
 from bevelbook.reports.losses import Lost, lost_builds
 from bevelbook.reports.shelf import all_words, shelf_rows
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.drawing import all_charts
-from bevelbook.web.pages.parts import Linker, build_sentence, by_run, oil_words, run_sentence, short
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.drawing import all_charts
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
+from bevelbook.web.shared.words import oil_words, short
 
 BUILDS: Final = 6
 RUNS: Final = 8

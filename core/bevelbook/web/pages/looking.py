@@ -9,8 +9,8 @@ from markupsafe import Markup, escape
 
 from bevelbook.reports import questions
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.drawing import all_charts, asked_rows, drawn
-from bevelbook.web.pages.request import asked
+from bevelbook.web.shared.drawing import all_charts, asked_rows, drawn
+from bevelbook.web.shared.request import asked
 
 EACH: Final = 15
 LONGEST_QUERY: Final = 200
@@ -55,7 +55,7 @@ def _marked(excerpt: str) -> Markup:
 async def look(request: Any, datasette: Any) -> Any:
     """Everything that the checks of all plugins find worth a look."""
     from bevelbook.reports.check import check
-    from bevelbook.web.pages.parts import Linker
+    from bevelbook.web.shared.links import Linker
 
     page = await asked(datasette, request)
     registry = page.registry

@@ -8,8 +8,8 @@ from markupsafe import Markup
 
 from bevelbook.declare.sources import Source
 from bevelbook.reference import RULES_FIRST, citations, rows
-from bevelbook.web.pages.parts import table
-from bevelbook.web.pages.request import asked
+from bevelbook.web.shared.page_table import table
+from bevelbook.web.shared.request import asked
 
 
 async def reference_tables(request: Any, datasette: Any) -> Any:

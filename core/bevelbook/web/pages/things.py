@@ -8,54 +8,39 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.declare.fields import Field
-from bevelbook.display.format import format_value
 from bevelbook.facts.builds import build_before
 from bevelbook.facts.diffs import OF_OIL_LOST
 from bevelbook.facts.ideas import open_ideas
 from bevelbook.facts.parts import parts_of_build
-from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.kept_json import texts_in
 from bevelbook.plugin.registry import Registry
-from bevelbook.records import BY_NAME, Kind
+from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.reports.compare import differences
 from bevelbook.reports.leak_words import leak_said
-from bevelbook.reports.loss_said import loss_said
 from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.shelf import all_words, reason_words, shelf_row
 from bevelbook.store.explaining import unread_record
 from bevelbook.store.lookup import check_has_diff
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.compare import beside
-from bevelbook.web.pages.drawing import drawn_masses
-from bevelbook.web.pages.offered import offered_for
-from bevelbook.web.pages.parts import (
-    Linker,
-    PageTable,
-    builds_table,
-    figure,
-    oil,
-    runs_table,
-    short,
-    table,
-)
-from bevelbook.web.pages.request import asked
+from bevelbook.web.shared.beside import beside
+from bevelbook.web.shared.drawing import drawn_masses
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.offered import offered_for
+from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.record_facts import facts_of
+from bevelbook.web.shared.request import asked
+from bevelbook.web.shared.sentences import build_words
+from bevelbook.web.shared.tables_of_builds import builds_table, openings_table, seals_table
+from bevelbook.web.shared.tables_of_runs import runs_table
+from bevelbook.web.shared.words import figure, short
 
 BUILDS: Final = 40
 RUNS: Final = 40
 CHARTED_BUILDS: Final = 4
 BANDS: Final = ("up to 15 °C", "15 to 25 °C", "25 to 35 °C", "above 35 °C")
 _BAND_EDGES: Final = ((None, 15.0), (15.0, 25.0), (25.0, 35.0), (35.0, None))
-_WORDS_ASIDE: Final = frozenset({"label", "name", "note"})
-
-
-class Fact(NamedTuple):
-    """A line of a record: what, and the value in words."""
-
-    words: str
-    value: Any
 
 
 async def diff(request: Any, datasette: Any) -> Any:
@@ -71,7 +56,7 @@ async def diff(request: Any, datasette: Any) -> Any:
             "diff": questions.record(connection, BY_NAME["diff"], row_id),
             "offered": offered_for(connection, links, page.registry, BY_NAME["diff"], row_id),
             "shelf": shelf_row(connection, row_id),
-            "facts": _facts(connection, links, BY_NAME["diff"], row_id),
+            "facts": facts_of(connection, links, BY_NAME["diff"], row_id),
             "builds": builds,
             "openings": questions.openings_of(connection, "diff", row_id),
             "masses": masses_of_diff(connection, row_id, CHARTED_BUILDS),
@@ -90,14 +75,14 @@ async def diff(request: Any, datasette: Any) -> Any:
         why=list(all_words(found["shelf"])) if found["shelf"] else [],
         offered=found["offered"],
         newest=newest,
-        newest_words=_build_words(links, newest) if newest else None,
+        newest_words=build_words(links, newest) if newest else None,
         facts=found["facts"],
         note=found["diff"]["note"],
         chart_of_masses=drawn_masses(label, page.registry, found["masses"]),
         tables=[
             builds_table(links, "Builds", found["builds"]),
-            _openings_table(links, found["openings"]),
-            _seals_table(links, found["fittings"]),
+            openings_table(links, found["openings"]),
+            seals_table(links, found["fittings"]),
             table("Runs of its parts", "Part|Place|Mark|Since new|#Builds|#Runs", _part_cells(found["parts"])),
             runs_table(links, "Runs", found["runs"], venue=True),
         ],
@@ -122,7 +107,7 @@ async def build(request: Any, datasette: Any) -> Any:
             "shelf": shelf_row(connection, row["diff"]),
             "leak": leak_said(connection, row_id),
             "offered": offered_for(connection, links, registry, BY_NAME["build"], row_id),
-            "facts": _facts(connection, links, BY_NAME["build"], row_id),
+            "facts": facts_of(connection, links, BY_NAME["build"], row_id),
             "calculations": questions.calculations_of(connection, row_id),
             "fittings": questions.fittings_of(connection, row_id),
             "openings": questions.openings_of(connection, "build", row_id),
@@ -139,7 +124,7 @@ async def build(request: Any, datasette: Any) -> Any:
         row["label"],
         build=row,
         diff=links.record("diffs", row["diff"], row["diff_label"]),
-        words=_build_words(links, row),
+        words=build_words(links, row),
         leak=found["leak"],
         verdict=with_sign(found["leak"].verdict) if found["leak"] else "",
         **_shelf_of_last(found["shelf"], row_id),
@@ -152,8 +137,8 @@ async def build(request: Any, datasette: Any) -> Any:
         changes=beside(before[1], row["label"], found["differences"]) if before else None,
         compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
         tables=[
-            _seals_table(links, found["fittings"]),
-            _openings_table(links, found["openings"]),
+            seals_table(links, found["fittings"]),
+            openings_table(links, found["openings"]),
             runs_table(links, "Runs", found["runs"], venue=True),
         ],
     )
@@ -194,7 +179,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
         return {
             "fluid": questions.record(connection, BY_NAME["fluid"], row_id),
             "offered": offered_for(connection, links, registry, BY_NAME["fluid"], row_id),
-            "facts": _facts(connection, links, BY_NAME["fluid"], row_id),
+            "facts": facts_of(connection, links, BY_NAME["fluid"], row_id),
             "bottles": questions.bottles_of(connection, row_id),
             "builds": questions.builds_of(connection, "fluid", row_id, BUILDS),
         }
@@ -226,7 +211,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         return {
             "venue": questions.record(connection, BY_NAME["venue"], row_id),
             "offered": offered_for(connection, links, page.registry, BY_NAME["venue"], row_id),
-            "facts": _facts(connection, links, BY_NAME["venue"], row_id),
+            "facts": facts_of(connection, links, BY_NAME["venue"], row_id),
             "conditions": questions.conditions_at(connection, row_id),
             "count": questions.runs_at(connection, row_id),
             "ideas": open_ideas(connection, row_id),
@@ -256,77 +241,11 @@ def _shelf_of_last(shelf: Row | None, build: str) -> dict[str, Any]:
     return {"word": with_sign(shelf["word"]), "why": list(reason_words(dict(shelf), besides=OF_OIL_LOST))}
 
 
-def _facts(connection: sqlite3.Connection, links: Linker, kind: Kind, row_id: str) -> list[Fact]:
-    return list(_fact_lines(connection, links, kind, questions.record(connection, kind, row_id)))
-
-
-def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: Row) -> Iterator[Fact]:
-    for field in kind.fields:
-        value = row[field.name]
-        if value is None or field.name in _WORDS_ASIDE:
-            continue
-        words = field.words[0].upper() + field.words[1:]
-        if field.kind == "reference" and field.target:
-            target = BY_NAME[field.target]
-            yield Fact(words, links.record(target.table, value, questions.name_of(connection, target, value)))
-        else:
-            yield Fact(words, _value(field, value))
-
-
-def _value(field: Field, value: Any) -> str:
-    return format_value(value, field) if field.is_number else str(value)
-
-
-def _build_words(links: Linker, row: Row) -> Markup:
-    told = Markup("{}, {}").format(row["built_on"], oil(row))
-    if row["viscosity_cst"] is not None and row["viscosity_from"]:
-        told += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
-    told += Markup("; {}").format(loss_said(row, when=True))
-    told += Markup("; {}").format(count_of(row["runs"] or 0.0))
-    if row["opened_on"]:
-        told += Markup("; opened {}{}").format(row["opened_on"], f" ({row['opened_for']})" if row["opened_for"] else "")
-    return told
-
-
 def _viscosity_words(row: Row) -> str:
     if row["viscosity_cst"] is None:
         return "No viscosity is known: the label alone says nothing in cSt."
     source = row["viscosity_source"] or "source not said"
     return f"{figure('viscosity_cst', row['viscosity_cst'], unit=True)} at 25 °C ({short(source, 120)})"
-
-
-def _openings_table(links: Linker, rows: list[Row]) -> PageTable:
-    return table(
-        "What was found when it was opened",
-        "Day|Build|Why|Leak|How wet|Oil|Side gears|Small gears|Shafts|Cross pin|Bores|Seals|Screws|Note",
-        (
-            (
-                links.record("openings", row["id"], row["opened_on"]),
-                links.record("builds", row["build"], row["build_label"]),
-                *(row[name] for name in ("reason", "leak_place", "leak_amount", "oil", "side_gears", "small_gears")),
-                *(row[name] for name in ("shafts", "cross_pin", "bores", "seals", "screws")),
-                short(row["note"]),
-            )
-            for row in rows
-        ),
-    )
-
-
-def _seals_table(links: Linker, rows: list[Row]) -> PageTable:
-    return table(
-        "Seals in it",
-        "Place|Seal|New or used|State|Note",
-        (
-            (
-                links.record("seal_fittings", row["id"], row["place"]),
-                links.record("seals", row["seal"], row["seal_label"]),
-                row["condition"],
-                row["state"],
-                short(row["note"]),
-            )
-            for row in rows
-        ),
-    )
 
 
 def _part_cells(parts: list[Any]) -> Iterator[tuple[Any, ...]]:

@@ -18,9 +18,11 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.offered import offered_for_conditions
-from bevelbook.web.pages.parts import Linker, PageTable, fault_words, figure, oil, short, table
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.offered import offered_for_conditions
+from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.words import fault_words, figure, oil, short
 
 RUN: Final = BY_NAME["run"]
 GRIP: Final = RUN.field("grip")

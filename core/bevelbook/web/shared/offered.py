@@ -14,7 +14,7 @@ from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import Kind
 from bevelbook.store.lookup import find_id, label_of
-from bevelbook.web.pages.parts import Linker
+from bevelbook.web.shared.links import Linker
 
 
 def offered_for(

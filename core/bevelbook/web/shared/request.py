@@ -11,7 +11,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.served import served, team_database
-from bevelbook.web.pages.parts import Linker
+from bevelbook.web.shared.links import Linker
 
 T = TypeVar("T")
 
