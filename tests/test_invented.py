@@ -18,7 +18,9 @@ from bevelbook.manual.topics import TOPICS
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.about import INVENTED_WORDS, is_invented, mark_invented
 from bevelbook.web.host import invented as watching
-from bevelbook.web.pages import help, looking, routes
+from bevelbook.web.host import other_addresses
+from bevelbook.web.pages import help
+from bevelbook.web.routes import our_routes
 
 OF_DATASETTE = ("databases", "settings", "versions", "plugins", "metadata", "actor", "threads", "nothing")
 
@@ -104,8 +106,8 @@ def pages(served: Served, registry: Registry) -> Iterator[tuple[str, str]]:
 def test_every_route_of_ours_is_among_the_pages(marked: Served, registry: Registry) -> None:
     """So that a page that is added later is looked at too."""
     known = [address.partition("?")[0] for address in addresses(marked.team, registry)]
-    for pattern, view in routes._OURS:
-        if view not in (looking.dashboards, help.redirected):
+    for pattern, view in our_routes():
+        if view not in (other_addresses.dashboards, help.redirected):
             assert any(re.match(pattern, one) for one in known), pattern
 
 

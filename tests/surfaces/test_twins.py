@@ -29,7 +29,7 @@ from bevelbook.plugin.hookspecs import hookimpl
 from bevelbook.plugin.registry import Origin, Registry, load
 from bevelbook.reports.compare import compare
 from bevelbook.store.writing import Writer
-from bevelbook.web.pages.calculator import _example
+from bevelbook.web.pages.calc import _example
 from bevelbook.web.shared.drawing import charts_of, drawn
 
 RENAMED = "as_renamed_"

@@ -18,7 +18,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.web.pages.what_worked import NearestRun, Wanted, count_words, nearest
+from bevelbook.web.pages.worked import NearestRun, Wanted, count_words, nearest
 
 OFFERED = sorted(load().calculators)
 

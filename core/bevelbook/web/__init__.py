@@ -16,8 +16,9 @@ hookimpl = HookimplMarker("datasette")
 @hookimpl(tryfirst=True)
 def startup(datasette: Any) -> None:
     from bevelbook.web.host.startup import start
+    from bevelbook.web.routes import declared_pages
 
-    start(datasette)
+    start(datasette, declared_pages())
 
 
 @hookimpl(trylast=True)
@@ -64,7 +65,7 @@ def render_cell(row: Any, value: Any, column: str, table: str | None, database: 
 
 @hookimpl(tryfirst=True)
 def register_routes(datasette: Any) -> list[tuple[str, Any]]:
-    from bevelbook.web.pages.routes import routes_for
+    from bevelbook.web.routes import routes_for
 
     return routes_for(datasette)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Iterable
 from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
@@ -12,6 +13,7 @@ from weakref import WeakKeyDictionary
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.web.host.invented import InventedMark
+from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
 
 
@@ -24,6 +26,19 @@ class Served:
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}
         self._marks: dict[str, InventedMark] = {}
+        self._showing: dict[str, Page] = {}
+        self.navigation: tuple[tuple[str, NavigationEntry], ...] = ()
+
+    def add_pages(self, pages: Iterable[Page]) -> None:
+        """Take the declared pages: those of the navigation in their order, and those that show rows of a table."""
+        pages = tuple(pages)
+        entries = [(page.name, page.navigation) for page in pages if page.navigation]
+        self.navigation = tuple(sorted(entries, key=lambda entry: entry[1].place))
+        self._showing = {page.shows: page for page in pages if page.shows}
+
+    def page_showing(self, table: str) -> Page | None:
+        """The page that shows a row of a table; None where Datasette shows it."""
+        return self._showing.get(table)
 
     @cached_property
     def registry(self) -> Registry:

@@ -28,15 +28,6 @@ ASIDE: Final = {
     "current_builds": {"place"},
 }
 """Columns of views that repeat in words what a linked column beside them says."""
-NAVIGATION: Final = (
-    ("home", "Shelf"),
-    ("worked", "What worked"),
-    ("calculators", "Calculators"),
-    ("charts", "Charts"),
-    ("search", "Search"),
-    ("help", "Manual"),
-)
-"""Our pages of a database, in the order of the navigation: address and words."""
 SHORT: Final = 22
 LONGEST: Final = 240
 """Letters of a cell up to which it is kept on one line, and from which it is cut; the row's own page shows all."""
@@ -93,7 +84,8 @@ class TemplateContext:
         """Address, words, and whether it is the page that is shown."""
         if self.database is None:
             return []
-        links = [(page_address(self._datasette, self.database, page), words) for page, words in NAVIGATION]
+        entries = served(self._datasette).navigation
+        links = [(page_address(self._datasette, self.database, name), entry.words) for name, entry in entries]
         links.append((self.address, "Tables"))
         here = self._request.path if self._request else ""
         if here == self._datasette.urls.instance() and len(self.names) == 1:

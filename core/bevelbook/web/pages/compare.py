@@ -9,9 +9,10 @@ from bevelbook.declare.errors import BevelbookError
 from bevelbook.reports import questions
 from bevelbook.reports.compare import Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
+from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.beside import beside
-from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words
 
 BUILDS_OFFERED: Final = 60
@@ -19,12 +20,12 @@ BUILDS_OFFERED: Final = 60
 
 async def comparison(request: Any, datasette: Any) -> Any:
     """The form for two builds, and their comparison."""
-    page = await asked(datasette, request)
+    page = await page_request(datasette, request)
     a, b = page.given("a"), page.given("b")
     found, fault = await _found(page, a, b)
     track = found.on_track if found else None
-    return await page.page(
-        "compare",
+    return await page.render(
+        PAGE,
         f"{found.a} and {found.b}" if found else "Compare two builds",
         typed=(a, b),
         fault=fault,
@@ -62,3 +63,6 @@ async def _found(page: PageRequest, a: str, b: str) -> tuple[Comparison | None, 
         return None, fault_words(problem)
     track = await asyncio.to_thread(on_track, runs) if runs else None
     return comparison._replace(on_track=track), ""
+
+
+PAGE: Final = Page("compare", comparison)

@@ -15,16 +15,19 @@ from bevelbook.reports import questions
 from bevelbook.reports.loss_said import loss_said
 from bevelbook.reports.losses import Lost, lost_builds
 from bevelbook.reports.shelf import all_words, shelf_rows
+from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import all_charts
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
 from bevelbook.web.shared.words import oil_words, short
 
 BUILDS: Final = 6
 RUNS: Final = 8
 LOST: Final = 6
+AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
+AT_DATABASE: Final = rf"{OF_DATABASE}$"
 
 
 class ShelfRow(NamedTuple):
@@ -73,7 +76,7 @@ def gather(connection: sqlite3.Connection) -> Home:
 
 async def home(request: Any, datasette: Any) -> Any:
     """The first page of a database."""
-    return await home_of(await asked(datasette, request))
+    return await home_of(await page_request(datasette, request))
 
 
 async def index(request: Any, datasette: Any) -> Any:
@@ -84,7 +87,7 @@ async def index(request: Any, datasette: Any) -> Any:
     only = names[0] if len(names) == 1 else None
     if request.url_vars.get("format") or only is None or only not in _ours(datasette):
         return await IndexView(datasette).dispatch_request(request)
-    return await home_of(await asked(datasette, request, only))
+    return await home_of(await page_request(datasette, request, only))
 
 
 def _ours(datasette: Any) -> tuple[str, ...]:
@@ -98,8 +101,8 @@ async def home_of(page: PageRequest) -> Any:
     found = await page.ask(gather)
     links = page.links
     offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
-    return await page.page(
-        "home",
+    return await page.render(
+        PAGE,
         page.team.name,
         shelf=[_on_shelf(links, row) for row in found.shelf],
         look=list(_worth_a_look(links, found)),
@@ -157,3 +160,8 @@ def _venue_words(row: Row) -> str:
     last = f"last on {row['last_on']}" if row["last_on"] else ""
     runs = f"{row['runs']} run{'' if row['runs'] == 1 else 's'} written down"
     return ", ".join(part for part in (row["surface"], indoor, runs, last) if part)
+
+
+PAGE: Final = Page(
+    "home", home, navigation=NavigationEntry("Shelf", 10), elsewhere=((AT_ROOT, index), (AT_DATABASE, home))
+)

@@ -17,11 +17,12 @@ from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.store.lookup import find_id
+from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered import offered_for_conditions
 from bevelbook.web.shared.page_table import PageTable, table
-from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words, figure, oil, short
 
 RUN: Final = BY_NAME["run"]
@@ -78,13 +79,13 @@ class NearestRun(NamedTuple):
 
 async def worked(request: Any, datasette: Any) -> Any:
     """The form, and the runs nearest to the conditions in it."""
-    page = await asked(datasette, request)
+    page = await page_request(datasette, request)
     faults: dict[str, str] = {}
     wanted = await _wanted(page, faults)
     venues, runs = await page.ask(_gather, wanted)
     near = nearest(wanted, runs)
-    return await page.page(
-        "worked",
+    return await page.render(
+        PAGE,
         "Find what worked",
         venues=[row["name"] for row in venues],
         grips=GRIP.choices,
@@ -246,3 +247,6 @@ def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:
     if wanted.grip is None or wanted.track_c is None:
         return []
     return list(offered_for_conditions(page.links, page.registry, wanted.grip, wanted.track_c, wanted.position))
+
+
+PAGE: Final = Page("worked", worked, navigation=NavigationEntry("What worked", 20))

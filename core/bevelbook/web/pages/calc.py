@@ -21,10 +21,11 @@ from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Offered
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
+from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import charts_of, drawn
 from bevelbook.web.shared.page_table import PageTable, table
-from bevelbook.web.shared.request import PageRequest, asked
+from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words
 
 FOR: Final = "for"
@@ -75,24 +76,11 @@ class ShownAnswer(NamedTuple):
     command: str
 
 
-async def calculators(request: Any, datasette: Any) -> Any:
-    """All calculators with their questions, and what did not load."""
-    page = await asked(datasette, request)
-    offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
-    return await page.page(
-        "calculators",
-        "Calculators",
-        reference=page.links.page("reference"),
-        offered=[(page.links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
-        failures=[f"{one.origin.plugin}: left out" for one in page.registry.failures],
-    )
-
-
-async def calculator(request: Any, datasette: Any) -> Any:
+async def calc(request: Any, datasette: Any) -> Any:
     """One calculator: form, result, working, range, sources, cautions and chart."""
     from datasette.utils.asgi import NotFound
 
-    page = await asked(datasette, request)
+    page = await page_request(datasette, request)
     try:
         offered = page.registry.calculator(request.url_vars["name"])
     except UnknownNameError as unknown:
@@ -112,8 +100,8 @@ async def calculator(request: Any, datasette: Any) -> Any:
         fault = problem if texts or named or isinstance(problem, PluginFault) else None
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
-    return await page.page(
-        "calculator",
+    return await page.render(
+        PAGE,
         one.title,
         calculator=one,
         cautions=one.cautions,
@@ -289,3 +277,6 @@ def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
 def _alternatives(one: Calculator[Any, Any], choice: Any) -> str:
     words = {field.name: field.words for field in one.inputs}
     return "; or ".join(" with ".join(words[name] for name in group) for group in choice.groups)
+
+
+PAGE: Final = Page("calc", calc, NAME)

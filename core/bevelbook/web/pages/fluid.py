@@ -1,0 +1,83 @@
+"""The page of a fluid: its viscosity with the source, its bottles, the builds with it."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final
+
+from bevelbook.facts.sql import Row
+from bevelbook.records import BY_NAME
+from bevelbook.reports import questions
+from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.offered import offered_for
+from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.record_facts import facts_of
+from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.tables_of_builds import builds_table
+from bevelbook.web.shared.words import figure, short
+
+BUILDS: Final = 40
+
+
+async def fluid(request: Any, datasette: Any) -> Any:
+    """One fluid: its cSt with the source, its bottles with own measurements, the builds with it."""
+    page = await page_request(datasette, request)
+    row_id = await page.row_id("fluid")
+    links, registry = page.links, page.registry
+
+    def gather(connection: sqlite3.Connection) -> dict[str, Any]:
+        return {
+            "fluid": questions.record(connection, BY_NAME["fluid"], row_id),
+            "offered": offered_for(connection, links, registry, BY_NAME["fluid"], row_id),
+            "facts": facts_of(connection, links, BY_NAME["fluid"], row_id),
+            "bottles": questions.bottles_of(connection, row_id),
+            "builds": questions.builds_of(connection, "fluid", row_id, BUILDS),
+        }
+
+    found = await page.ask(gather)
+    row = found["fluid"]
+    return await page.render(
+        PAGE,
+        row["label"],
+        lead=_viscosity_words(row),
+        facts=found["facts"],
+        note=row["note"],
+        offered=found["offered"],
+        tables=[
+            _bottles_table(links, found["bottles"]),
+            builds_table(links, "Builds with it", found["builds"], fluid=False, diff=True),
+        ],
+    )
+
+
+def _viscosity_words(row: Row) -> str:
+    if row["viscosity_cst"] is None:
+        return "No viscosity is known: the label alone says nothing in cSt."
+    source = row["viscosity_source"] or "source not said"
+    return f"{figure('viscosity_cst', row['viscosity_cst'], unit=True)} at 25 °C ({short(source, 120)})"
+
+
+def _bottles_table(links: Linker, rows: list[Row]) -> PageTable:
+    return table(
+        "Bottles",
+        "Bottle|Opened|#Own measurement [cSt]|#± (k = 1)|Measured|How|#Density [g/cm³]|#Builds|Used up|Note",
+        (
+            (
+                links.record("bottles", row["id"], row["lot"] or "no lot"),
+                row["opened_on"],
+                figure("viscosity_cst", row["viscosity_cst"]),
+                figure("viscosity_uncertainty_cst", row["viscosity_uncertainty_cst"]),
+                row["measured_on"],
+                short(row["method"]),
+                figure("density_g_cm3", row["density_g_cm3"]),
+                str(row["builds"]),
+                row["empty"],
+                short(row["note"]),
+            )
+            for row in rows
+        ),
+    )
+
+
+PAGE: Final = Page("fluid", fluid, ROW, shows="fluids")
