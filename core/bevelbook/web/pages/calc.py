@@ -18,7 +18,6 @@ from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameErr
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.format import SHOWN_UNIT, format_number, format_value
 from bevelbook.plugin.calculator import Calculator
-from bevelbook.plugin.registry import Offered
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.page import NAME, Page
@@ -76,6 +75,20 @@ class ShownAnswer(NamedTuple):
     command: str
 
 
+class CalcPage(NamedTuple):
+    """What the records named under "Fill from" give: known inputs, the records, and when builds were opened."""
+
+    known: Known
+    subjects: list[Subject]
+    opened: dict[str, str]
+
+
+def calc_page_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], named: str) -> CalcPage:
+    """What records named with commas between them say of a calculator's inputs. Raises UnknownNameError."""
+    subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
+    return CalcPage(known_of(connection, calculator, subjects), subjects, when_opened(connection, subjects))
+
+
 async def calc(request: Any, datasette: Any) -> Any:
     """One calculator: form, result, working, range, sources, cautions and chart."""
     from datasette.utils.asgi import NotFound
@@ -89,12 +102,10 @@ async def calc(request: Any, datasette: Any) -> Any:
     texts, named = _texts(page, one), page.given(FOR)
     result: Result | None = None
     fault: BevelbookError | None = None
-    known: Known = {}
-    subjects: list[Subject] = []
-    opened: dict[str, str] = {}
+    found = CalcPage({}, [], {})
     try:
-        known, subjects, opened = await page.ask(_known, offered, named)
-        bound = bind(one, texts, known)
+        found = await page.ask(calc_page_of, one, named)
+        bound = bind(one, texts, found.known)
         result = await asyncio.to_thread(run, one, bound)
     except BevelbookError as problem:
         fault = problem if texts or named or isinstance(problem, PluginFault) else None
@@ -107,24 +118,19 @@ async def calc(request: Any, datasette: Any) -> Any:
         cautions=one.cautions,
         rules_first=RULES_FIRST,
         sources=[source.cite() for source in one.sources],
-        inputs=[_input(field, one, texts, known, fault) for field in one.inputs],
+        inputs=[_input(field, one, texts, found.known, fault) for field in one.inputs],
         takes_record=any(field.same_as for field in one.inputs),
         named=named,
         builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
         fault=fault_words(fault),
-        opened=opened,
-        answer=_answer(page, one, result, texts, subjects) if result else None,
+        opened=found.opened,
+        answer=_answer(page, one, result, texts, found.subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
         alternatives=[_alternatives(one, choice) for choice in one.one_of],
         charts=[drawn(chart, page.registry, asked_rows, given) for chart in charts_of(page.registry, one.name)]
         if given is not None
         else [],
     )
-
-
-def _known(connection: sqlite3.Connection, offered: Offered, named: str) -> tuple[Known, list[Subject], dict[str, str]]:
-    subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
-    return known_of(connection, offered.calculator, subjects), subjects, when_opened(connection, subjects)
 
 
 def _texts(page: PageRequest, one: Calculator[Any, Any]) -> Texts:

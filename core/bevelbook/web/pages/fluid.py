@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.sql import Row
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.offered import offered_for
+from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.page_table import PageTable, table
-from bevelbook.web.shared.record_facts import facts_of
+from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.tables_of_builds import builds_table
 from bevelbook.web.shared.words import figure, short
@@ -20,33 +21,45 @@ from bevelbook.web.shared.words import figure, short
 BUILDS: Final = 40
 
 
+class FluidPage(NamedTuple):
+    """What the page asks of the database."""
+
+    record: Row
+    offered: list[OfferedHere]
+    facts: list[RecordFact]
+    bottles: list[Row]
+    builds: list[Row]
+
+
+def fluid_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> FluidPage:
+    """All that is known of a fluid, by its id. Raises DatabaseError where its record cannot be read."""
+    kind = BY_NAME["fluid"]
+    return FluidPage(
+        record=questions.record(connection, kind, row_id),
+        offered=offered_for(connection, registry, kind, row_id),
+        facts=record_facts(connection, kind, row_id),
+        bottles=questions.bottles_of(connection, row_id),
+        builds=questions.builds_of(connection, "fluid", row_id, BUILDS),
+    )
+
+
 async def fluid(request: Any, datasette: Any) -> Any:
     """One fluid: its cSt with the source, its bottles with own measurements, the builds with it."""
     page = await page_request(datasette, request)
     row_id = await page.row_id("fluid")
-    links, registry = page.links, page.registry
-
-    def gather(connection: sqlite3.Connection) -> dict[str, Any]:
-        return {
-            "fluid": questions.record(connection, BY_NAME["fluid"], row_id),
-            "offered": offered_for(connection, links, registry, BY_NAME["fluid"], row_id),
-            "facts": facts_of(connection, links, BY_NAME["fluid"], row_id),
-            "bottles": questions.bottles_of(connection, row_id),
-            "builds": questions.builds_of(connection, "fluid", row_id, BUILDS),
-        }
-
-    found = await page.ask(gather)
-    row = found["fluid"]
+    links = page.links
+    found = await page.ask(fluid_page_of, page.registry, row_id)
+    row = found.record
     return await page.render(
         PAGE,
         row["label"],
         lead=_viscosity_words(row),
-        facts=found["facts"],
+        facts=fact_lines(links, found.facts),
         note=row["note"],
-        offered=found["offered"],
+        offered=offered_links(links, found.offered),
         tables=[
-            _bottles_table(links, found["bottles"]),
-            builds_table(links, "Builds with it", found["builds"], fluid=False, diff=True),
+            _bottles_table(links, found.bottles),
+            builds_table(links, "Builds with it", found.builds, fluid=False, diff=True),
         ],
     )
 

@@ -45,29 +45,27 @@ class ShelfRow(NamedTuple):
     build: Markup | str
 
 
-class Home(NamedTuple):
+class HomePage(NamedTuple):
     """All that the page asks of the database."""
 
     shelf: list[Row]
     builds: list[Row]
     runs: list[Row]
     venues: list[Row]
-    next_venue: tuple[str, str] | None
     ideas: list[OpenIdea]
     lost: list[Lost]
     rejected: int
 
 
-def gather(connection: sqlite3.Connection) -> Home:
-    """Everything in one go."""
+def home_page_of(connection: sqlite3.Connection) -> HomePage:
+    """The shelf, the latest builds and runs, venues, open ideas and builds that lost oil."""
     venue = last_venue(connection)
     shelf = shelf_rows(connection)
-    return Home(
+    return HomePage(
         shelf,
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
-        venue,
         open_ideas(connection, venue[0]) if venue else open_ideas(connection),
         lost_builds(connection, LOST + 1),
         questions.rejected_rows(connection),
@@ -76,7 +74,7 @@ def gather(connection: sqlite3.Connection) -> Home:
 
 async def home(request: Any, datasette: Any) -> Any:
     """The first page of a database."""
-    return await home_of(await page_request(datasette, request))
+    return await rendered(await page_request(datasette, request))
 
 
 async def index(request: Any, datasette: Any) -> Any:
@@ -87,7 +85,7 @@ async def index(request: Any, datasette: Any) -> Any:
     only = names[0] if len(names) == 1 else None
     if request.url_vars.get("format") or only is None or only not in _ours(datasette):
         return await IndexView(datasette).dispatch_request(request)
-    return await home_of(await page_request(datasette, request, only))
+    return await rendered(await page_request(datasette, request, only))
 
 
 def _ours(datasette: Any) -> tuple[str, ...]:
@@ -96,9 +94,9 @@ def _ours(datasette: Any) -> tuple[str, ...]:
     return served(datasette).names(datasette)
 
 
-async def home_of(page: PageRequest) -> Any:
+async def rendered(page: PageRequest) -> Any:
     """The first page of the database asked for."""
-    found = await page.ask(gather)
+    found = await page.ask(home_page_of)
     links = page.links
     offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
     return await page.render(
@@ -129,7 +127,7 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
     )
 
 
-def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
+def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
     for row in found.shelf:
         for words in all_words(row):
             yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)

@@ -7,14 +7,15 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.facts.ideas import open_ideas
+from bevelbook.facts.ideas import OpenIdea, open_ideas
 from bevelbook.facts.sql import Row
+from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.offered import offered_for
-from bevelbook.web.shared.record_facts import facts_of
+from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.tables_of_runs import runs_table
 from bevelbook.web.shared.words import figure, short
@@ -24,37 +25,51 @@ BANDS: Final = ("up to 15 °C", "15 to 25 °C", "25 to 35 °C", "above 35 °C")
 _BAND_EDGES: Final = ((None, 15.0), (15.0, 25.0), (25.0, 35.0), (35.0, None))
 
 
+class VenuePage(NamedTuple):
+    """What the page asks of the database."""
+
+    record: Row
+    offered: list[OfferedHere]
+    facts: list[RecordFact]
+    conditions: list[Row]
+    count_of_runs: int
+    ideas: list[OpenIdea]
+    runs: list[Row]
+
+
+def venue_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> VenuePage:
+    """All that is known of a venue, by its id. Raises DatabaseError where its record cannot be read."""
+    kind = BY_NAME["venue"]
+    runs = questions.runs_of(connection, "venue", row_id, RUNS)
+    return VenuePage(
+        record=questions.record(connection, kind, row_id),
+        offered=offered_for(connection, registry, kind, row_id),
+        facts=record_facts(connection, kind, row_id),
+        conditions=questions.conditions_at(connection, row_id),
+        count_of_runs=questions.runs_at(connection, row_id),
+        ideas=open_ideas(connection, row_id),
+        runs=runs,
+    )
+
+
 async def venue(request: Any, datasette: Any) -> Any:
     """One venue: what was run there in which conditions, open ideas, the latest runs."""
     page = await page_request(datasette, request)
     row_id = await page.row_id("venue")
     links = page.links
-
-    def gather(connection: sqlite3.Connection) -> dict[str, Any]:
-        runs = questions.runs_of(connection, "venue", row_id, RUNS)
-        return {
-            "venue": questions.record(connection, BY_NAME["venue"], row_id),
-            "offered": offered_for(connection, links, page.registry, BY_NAME["venue"], row_id),
-            "facts": facts_of(connection, links, BY_NAME["venue"], row_id),
-            "conditions": questions.conditions_at(connection, row_id),
-            "count": questions.runs_at(connection, row_id),
-            "ideas": open_ideas(connection, row_id),
-            "runs": runs,
-        }
-
-    found = await page.ask(gather)
-    row = found["venue"]
+    found = await page.ask(venue_page_of, page.registry, row_id)
+    row = found.record
     return await page.render(
         PAGE,
         row["name"],
-        facts=found["facts"],
+        facts=fact_lines(links, found.facts),
         note=row["note"],
-        offered=found["offered"],
-        newest=f"{questions.CONDITIONS_OF:,}" if found["count"] > questions.CONDITIONS_OF else "",
-        conditions=[_condition(links, row_id, one) for one in found["conditions"]],
-        ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found["ideas"]],
+        offered=offered_links(links, found.offered),
+        newest=f"{questions.CONDITIONS_OF:,}" if found.count_of_runs > questions.CONDITIONS_OF else "",
+        conditions=[_condition(links, row_id, one) for one in found.conditions],
+        ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found.ideas],
         onward=links.page("worked", venue=row["name"]),
-        tables=[runs_table(links, "Latest runs", found["runs"], venue=False)],
+        tables=[runs_table(links, "Latest runs", found.runs, venue=False)],
     )
 
 

@@ -20,7 +20,7 @@ from bevelbook.store.lookup import find_id
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.offered import offered_for_conditions
+from bevelbook.web.shared.offered import offered_for_conditions, offered_links
 from bevelbook.web.shared.page_table import PageTable, table
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words, figure, oil, short
@@ -77,17 +77,38 @@ class NearestRun(NamedTuple):
     distance: float | None
 
 
+class WorkedPage(NamedTuple):
+    """The names of all venues, and the runs in the conditions asked for, the newest first."""
+
+    venues: list[str]
+    runs: list[Row]
+
+
+def worked_page_of(connection: sqlite3.Connection, wanted: Wanted) -> WorkedPage:
+    """The runs to show; near a temperature of any grip, since the distance counts the grip as well."""
+    near = wanted.track_c is not None
+    asked_for: dict[str, object] = {
+        "venue": wanted.venue,
+        "grip": None if near else wanted.grip,
+        "position": wanted.position,
+        "track_from": wanted.track_from,
+        "track_to": wanted.track_to,
+    }
+    runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
+    return WorkedPage([row["name"] for row in questions.venues(connection)], runs)
+
+
 async def worked(request: Any, datasette: Any) -> Any:
     """The form, and the runs nearest to the conditions in it."""
     page = await page_request(datasette, request)
     faults: dict[str, str] = {}
     wanted = await _wanted(page, faults)
-    venues, runs = await page.ask(_gather, wanted)
-    near = nearest(wanted, runs)
+    found = await page.ask(worked_page_of, wanted)
+    near = nearest(wanted, found.runs)
     return await page.render(
         PAGE,
         "Find what worked",
-        venues=[row["name"] for row in venues],
+        venues=found.venues,
         grips=GRIP.choices,
         positions=POSITION.choices,
         typed={name: page.given(name) for name in ("venue", "grip", "position", "track", "track_from", "track_to")}
@@ -157,19 +178,6 @@ def _number(name: str, page: PageRequest, faults: dict[str, str]) -> float | Non
     except BevelbookError as fault:
         faults[name] = fault_words(fault)
         return None
-
-
-def _gather(connection: sqlite3.Connection, wanted: Wanted) -> tuple[list[Row], list[Row]]:
-    near = wanted.track_c is not None
-    asked_for: dict[str, object] = {
-        "venue": wanted.venue,
-        "grip": None if near else wanted.grip,
-        "position": wanted.position,
-        "track_from": wanted.track_from,
-        "track_to": wanted.track_to,
-    }
-    runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
-    return questions.venues(connection), runs
 
 
 def count_words(near: Sequence[NearestRun]) -> str:
@@ -246,7 +254,8 @@ def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:
     """The calculators that take these conditions, with them filled in."""
     if wanted.grip is None or wanted.track_c is None:
         return []
-    return list(offered_for_conditions(page.links, page.registry, wanted.grip, wanted.track_c, wanted.position))
+    offered = offered_for_conditions(page.registry, wanted.grip, wanted.track_c, wanted.position)
+    return offered_links(page.links, offered)
 
 
 PAGE: Final = Page("worked", worked, navigation=NavigationEntry("What worked", 20))

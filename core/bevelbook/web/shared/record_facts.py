@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
 
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_value
@@ -16,18 +18,36 @@ from bevelbook.web.shared.links import Linker
 _WORDS_ASIDE: Final = frozenset({"label", "name", "note"})
 
 
-class Fact(NamedTuple):
-    """A line of a record: what, and the value in words."""
+class RecordFact(NamedTuple):
+    """A line of a record: what, the value in words, and where it is a reference the table and id it leads to."""
 
     words: str
-    value: Any
+    value: str | None
+    table: str | None = None
+    row_id: str | None = None
 
 
-def facts_of(connection: sqlite3.Connection, links: Linker, kind: Kind, row_id: str) -> list[Fact]:
-    return list(_fact_lines(connection, links, kind, questions.record(connection, kind, row_id)))
+class FactLine(NamedTuple):
+    """A line of a record on a page: what, and the value, linked where it leads to a record."""
+
+    words: str
+    value: Markup | str
 
 
-def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: Row) -> Iterator[Fact]:
+def record_facts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> list[RecordFact]:
+    """The lines of one record, by its id. Raises DatabaseError where it cannot be read."""
+    return list(_facts_in(connection, kind, questions.record(connection, kind, row_id)))
+
+
+def fact_lines(links: Linker, facts: Iterable[RecordFact]) -> list[FactLine]:
+    """The same lines as a page shows them."""
+    return [
+        FactLine(one.words, links.record(one.table, one.row_id, one.value) if one.table else one.value or "")
+        for one in facts
+    ]
+
+
+def _facts_in(connection: sqlite3.Connection, kind: Kind, row: Row) -> Iterator[RecordFact]:
     for field in kind.fields:
         value = row[field.name]
         if value is None or field.name in _WORDS_ASIDE:
@@ -35,9 +55,9 @@ def _fact_lines(connection: sqlite3.Connection, links: Linker, kind: Kind, row: 
         words = field.words[0].upper() + field.words[1:]
         if field.kind == "reference" and field.target:
             target = BY_NAME[field.target]
-            yield Fact(words, links.record(target.table, value, questions.name_of(connection, target, value)))
+            yield RecordFact(words, questions.name_of(connection, target, value), target.table, value)
         else:
-            yield Fact(words, _value(field, value))
+            yield RecordFact(words, _value(field, value))
 
 
 def _value(field: Field, value: Any) -> str:
