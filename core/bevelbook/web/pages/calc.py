@@ -23,7 +23,7 @@ from bevelbook.reports import questions
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import charts_of, drawn
-from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words
 
@@ -238,17 +238,14 @@ def _line(field: Field, result: Result) -> OutputLine:
 def _rows(one: Calculator[Any, Any], result: Result) -> PageTable | None:
     if one.listing_out is None or not result.rows:
         return None
-    fields = fields_of(one.listing_out.item)
-    headings = "|".join(
-        ("#" if field.is_number else "")
-        + field.words[0].upper()
-        + field.words[1:]
-        + (f" [{_unit(field)}]" if field.unit not in (None, "1", "runs") else "")
-        for field in fields
-    )
-    return table(
-        one.listing_out.about, headings, ([_cell(row[field.name], field) for field in fields] for row in result.rows)
-    )
+    columns = [_column(field) for field in fields_of(one.listing_out.item)]
+    return page_table(one.listing_out.about, columns, result.rows)
+
+
+def _column(field: Field) -> PageColumn[dict[str, Any]]:
+    unit = f" [{_unit(field)}]" if field.unit not in (None, "1", "runs") else ""
+    heading = f"{field.words[0].upper()}{field.words[1:]}{unit}"
+    return PageColumn(heading, lambda row: _cell(row[field.name], field), field.is_number)
 
 
 def _cell(value: Any, field: Field) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.parts import PartCount, parts_of_build
@@ -17,7 +17,7 @@ from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import drawn_masses
 from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
-from bevelbook.web.shared.page_table import table
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.sentences import build_words
@@ -86,16 +86,22 @@ async def diff(request: Any, datasette: Any) -> Any:
             builds_table(links, "Builds", found.builds),
             openings_table(links, found.openings),
             seals_table(links, found.fittings),
-            table("Runs of its parts", "Part|Place|Mark|Since new|#Builds|#Runs", _part_cells(found.parts)),
+            _parts_table(found.parts),
             runs_table(links, "Runs", found.runs, venue=True),
         ],
     )
 
 
-def _part_cells(parts: Iterable[PartCount]) -> Iterator[tuple[Any, ...]]:
-    for one in parts:
-        place = "" if one.place == "not said" else one.place
-        yield one.part, place, one.mark, "yes" if one.from_new else "not known", str(one.uses), f"{one.runs:g}"
+def _parts_table(parts: list[PartCount]) -> PageTable:
+    columns: tuple[PageColumn[PartCount], ...] = (
+        PageColumn("Part", lambda part: part.part),
+        PageColumn("Place", lambda part: "" if part.place == "not said" else part.place),
+        PageColumn("Mark", lambda part: part.mark),
+        PageColumn("Since new", lambda part: "yes" if part.from_new else "not known"),
+        PageColumn("Builds", lambda part: str(part.uses), numeric=True),
+        PageColumn("Runs", lambda part: f"{part.runs:g}", numeric=True),
+    )
+    return page_table("Runs of its parts", columns, parts)
 
 
 PAGE: Final = Page("diff", diff, ROW, shows="diffs")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.sql import Row
@@ -12,7 +13,7 @@ from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
-from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.tables_of_builds import builds_table
@@ -72,25 +73,21 @@ def _viscosity_words(row: Row) -> str:
 
 
 def _bottles_table(links: Linker, rows: list[Row]) -> PageTable:
-    return table(
-        "Bottles",
-        "Bottle|Opened|#Own measurement [cSt]|#± (k = 1)|Measured|How|#Density [g/cm³]|#Builds|Used up|Note",
-        (
-            (
-                links.record("bottles", row["id"], row["lot"] or "no lot"),
-                row["opened_on"],
-                figure("viscosity_cst", row["viscosity_cst"]),
-                figure("viscosity_uncertainty_cst", row["viscosity_uncertainty_cst"]),
-                row["measured_on"],
-                short(row["method"]),
-                figure("density_g_cm3", row["density_g_cm3"]),
-                str(row["builds"]),
-                row["empty"],
-                short(row["note"]),
-            )
-            for row in rows
+    columns: tuple[PageColumn[Row], ...] = (
+        PageColumn("Bottle", lambda row: links.record("bottles", row["id"], row["lot"] or "no lot")),
+        PageColumn("Opened", itemgetter("opened_on")),
+        PageColumn("Own measurement [cSt]", lambda row: figure("viscosity_cst", row["viscosity_cst"]), numeric=True),
+        PageColumn(
+            "± (k = 1)", lambda row: figure("viscosity_uncertainty_cst", row["viscosity_uncertainty_cst"]), numeric=True
         ),
+        PageColumn("Measured", itemgetter("measured_on")),
+        PageColumn("How", lambda row: short(row["method"])),
+        PageColumn("Density [g/cm³]", lambda row: figure("density_g_cm3", row["density_g_cm3"]), numeric=True),
+        PageColumn("Builds", lambda row: str(row["builds"]), numeric=True),
+        PageColumn("Used up", itemgetter("empty")),
+        PageColumn("Note", lambda row: short(row["note"])),
     )
+    return page_table("Bottles", columns, rows)
 
 
 PAGE: Final = Page("fluid", fluid, ROW, shows="fluids")

@@ -74,7 +74,7 @@ def home_page_of(connection: sqlite3.Connection) -> HomePage:
 
 async def home(request: Any, datasette: Any) -> Any:
     """The first page of a database."""
-    return await rendered(await page_request(datasette, request))
+    return await _rendered(await page_request(datasette, request))
 
 
 async def index(request: Any, datasette: Any) -> Any:
@@ -85,7 +85,7 @@ async def index(request: Any, datasette: Any) -> Any:
     only = names[0] if len(names) == 1 else None
     if request.url_vars.get("format") or only is None or only not in _ours(datasette):
         return await IndexView(datasette).dispatch_request(request)
-    return await rendered(await page_request(datasette, request, only))
+    return await _rendered(await page_request(datasette, request, only))
 
 
 def _ours(datasette: Any) -> tuple[str, ...]:
@@ -94,7 +94,7 @@ def _ours(datasette: Any) -> tuple[str, ...]:
     return served(datasette).names(datasette)
 
 
-async def rendered(page: PageRequest) -> Any:
+async def _rendered(page: PageRequest) -> Any:
     """The first page of the database asked for."""
     found = await page.ask(home_page_of)
     links = page.links

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -9,7 +10,7 @@ from markupsafe import Markup
 from bevelbook.declare.sources import Source
 from bevelbook.reference import RULES_FIRST, citations, rows
 from bevelbook.web.host.page import NAME_OR_NONE, Page
-from bevelbook.web.shared.page_table import table
+from bevelbook.web.shared.page_table import PageColumn, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
 
 LEAD: Final = (
@@ -41,7 +42,9 @@ async def _one_table(page: PageRequest, name: str) -> Any:
     if one is None:
         raise NotFound("There is no such reference table.")
     found = rows(one.file, one.package)
-    headings = "|".join(column.replace("_", " ") for column in found[0]) if found else ""
+    columns: list[PageColumn[dict[str, str]]] = (
+        [PageColumn(name.replace("_", " "), itemgetter(name)) for name in found[0]] if found else []
+    )
     sources = citations(one.package)
     cited = dict.fromkeys(row["source"] for row in found)
     return await page.render(
@@ -49,7 +52,7 @@ async def _one_table(page: PageRequest, name: str) -> Any:
         one.title,
         lead=f"{len(found)} rows. Each names its source; the sources are listed below with how each was seen.",
         under=RULES_FIRST if found and "caution" in found[0] else "",
-        table=table("Rows", headings, (tuple(row.values()) for row in found)),
+        table=page_table("Rows", columns, found),
         sources=[ListedSource(key, _in_full(sources[key])) for key in cited],
     )
 

@@ -21,7 +21,7 @@ from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered import offered_for_conditions, offered_links
-from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words, figure, oil, short
 
@@ -68,6 +68,14 @@ class Wanted(NamedTuple):
             f"in the {self.position}" if self.position else "",
         )
         return ", ".join(part for part in parts if part)
+
+
+class OilRuns(NamedTuple):
+    """The diffs in runs with one oil in one place of the car."""
+
+    viscosity_cst: float
+    place: str
+    rows: list[Row]
 
 
 class NearestRun(NamedTuple):
@@ -199,54 +207,52 @@ def count_words(near: Sequence[NearestRun]) -> str:
 
 def _oils(near: Sequence[NearestRun]) -> PageTable:
     """How each oil did among the runs shown: on how many oil days, and how many on a diff not known to be full."""
-    by_oil: dict[tuple[float, str], list[NearestRun]] = {}
+    by_oil: dict[tuple[float, str], list[Row]] = {}
     for one in near[:SHOWN]:
         if one.row["viscosity_cst"] is not None:
             place = one.row["position"] or "place not said"
-            by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one)
-    return table(
-        "By oil",
-        "#Oil at 25 °C [cSt]|Place|#Runs|#Oil days|#Kept|#Changed|#Not known to be full|",
-        (
-            (
-                figure("viscosity_cst", viscosity),
-                place,
-                str(len(found)),
-                str(len(oil_days(one.row for one in found))),
-                str(sum(one.row["call"] == "keep" for one in found)),
-                str(sum(one.row["call"] == "change" for one in found)),
-                str(sum(one.row["fill_state"] != "full" for one in found)),
-                "too few to conclude" if len(found) < FEW else "",
-            )
-            for (viscosity, place), found in sorted(by_oil.items())
+            by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one.row)
+    columns: tuple[PageColumn[OilRuns], ...] = (
+        PageColumn("Oil at 25 °C [cSt]", lambda group: figure("viscosity_cst", group.viscosity_cst), numeric=True),
+        PageColumn("Place", lambda group: group.place),
+        PageColumn("Runs", lambda group: str(len(group.rows)), numeric=True),
+        PageColumn("Oil days", lambda group: str(len(oil_days(group.rows))), numeric=True),
+        PageColumn("Kept", lambda group: str(sum(row["call"] == "keep" for row in group.rows)), numeric=True),
+        PageColumn("Changed", lambda group: str(sum(row["call"] == "change" for row in group.rows)), numeric=True),
+        PageColumn(
+            "Not known to be full",
+            lambda group: str(sum(row["fill_state"] != "full" for row in group.rows)),
+            numeric=True,
         ),
+        PageColumn("", lambda group: "too few to conclude" if len(group.rows) < FEW else ""),
     )
+    return page_table("By oil", columns, [OilRuns(*key, rows) for key, rows in sorted(by_oil.items())])
 
 
 def _runs(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> PageTable:
-    return table(
-        "Runs, nearest first" if near[0].distance is not None else "Runs, newest first",
-        "#Distance|How it went|Oil|Place|Full?|#Runs since opened|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|"
-        "#Best five [s]|Note",
-        (
-            (
-                "" if distance is None else f"{distance:.1f}",
-                Markup("<strong>{}</strong>").format(row["call"]) if row["call"] else "",
-                oil(row) if row["build"] else "",
-                row["position"],
-                with_sign(row["fill_state"] or ""),
-                figure("runs", row["runs_before"]),
-                figure("track_temp_c", row["track_temp_c"]),
-                figure("diff_temp_c", row["diff_temp_c"]),
-                row["grip"] if wanted.grip is None or wanted.track_c is not None else "",
-                links.record("runs", row["run"], row["run_on"]),
-                links.record("venues", row["venue"], row["venue_name"]) if wanted.venue is None else "",
-                links.record("builds", row["build"], row["build_label"]),
-                figure("best_five_s", row["best_five_s"]),
-                short(row["note"] or row["happened"]),
-            )
-            for row, distance in near[:SHOWN]
+    columns: tuple[PageColumn[NearestRun], ...] = (
+        PageColumn("Distance", lambda run: "" if run.distance is None else f"{run.distance:.1f}", numeric=True),
+        PageColumn(
+            "How it went", lambda run: Markup("<strong>{}</strong>").format(run.row["call"]) if run.row["call"] else ""
         ),
+        PageColumn("Oil", lambda run: oil(run.row) if run.row["build"] else ""),
+        PageColumn("Place", lambda run: run.row["position"]),
+        PageColumn("Full?", lambda run: with_sign(run.row["fill_state"] or "")),
+        PageColumn("Runs since opened", lambda run: figure("runs", run.row["runs_before"]), numeric=True),
+        PageColumn("Track [°C]", lambda run: figure("track_temp_c", run.row["track_temp_c"]), numeric=True),
+        PageColumn("Diff [°C]", lambda run: figure("diff_temp_c", run.row["diff_temp_c"]), numeric=True),
+        PageColumn("Grip", lambda run: run.row["grip"] if wanted.grip is None or wanted.track_c is not None else ""),
+        PageColumn("Day", lambda run: links.record("runs", run.row["run"], run.row["run_on"])),
+        PageColumn(
+            "Venue",
+            lambda run: links.record("venues", run.row["venue"], run.row["venue_name"]) if wanted.venue is None else "",
+        ),
+        PageColumn("Build", lambda run: links.record("builds", run.row["build"], run.row["build_label"])),
+        PageColumn("Best five [s]", lambda run: figure("best_five_s", run.row["best_five_s"]), numeric=True),
+        PageColumn("Note", lambda run: short(run.row["note"] or run.row["happened"])),
+    )
+    return page_table(
+        "Runs, nearest first" if near[0].distance is not None else "Runs, newest first", columns, near[:SHOWN]
     )
 
 

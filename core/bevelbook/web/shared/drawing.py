@@ -20,7 +20,7 @@ from bevelbook.plugin.chart import Chart, Curve
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports import mass_chart
 from bevelbook.web.host.cells import measured_text
-from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.words import figure
 
 MOST_ROWS: Final = 5_000
@@ -72,7 +72,7 @@ def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: An
         whose = registry.whose_chart(chart.name)
         return guard.call(whose, "drawing it", _rows, chart, registry, asked, given, taken=partial(_drawn, chart))
     except PluginFault as fault:
-        return Drawn(chart.name, chart.title, chart.about, None, table(chart.title, "", ()), fault.in_words())
+        return Drawn(chart.name, chart.title, chart.about, None, page_table(chart.title, (), ()), fault.in_words())
 
 
 def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
@@ -157,11 +157,12 @@ def _with_rows(chart: Chart, rows: Rows) -> Markup | None:
 
 
 def _table(chart: Chart, rows: Rows) -> PageTable:
-    headings = "|".join(
-        f"#{heading}" if any(isinstance(row.get(name), (int, float)) for row in rows) else heading
-        for name, heading in chart.columns
-    )
-    return table(chart.title, headings, ([_cell(name, row.get(name)) for name, _ in chart.columns] for row in rows))
+    return page_table(chart.title, [_column(name, heading, rows) for name, heading in chart.columns], rows)
+
+
+def _column(name: str, heading: str, rows: Rows) -> PageColumn[Mapping[str, Any]]:
+    has_figures = any(isinstance(row.get(name), (int, float)) for row in rows)
+    return PageColumn(heading, lambda row: _cell(name, row.get(name)), has_figures)
 
 
 def _cell(name: str, value: Any) -> Any:

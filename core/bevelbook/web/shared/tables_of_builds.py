@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from operator import itemgetter
 
 from bevelbook.facts.sql import Row
 from bevelbook.reports.loss_said import loss_in_cell
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.page_table import PageTable, table
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.words import figure, oil, short
 
 
@@ -16,61 +17,52 @@ def builds_table(
     links: Linker, caption: str, rows: Iterable[Row], *, fluid: bool = True, diff: bool = False
 ) -> PageTable:
     """Builds as a table, newest first."""
-    return table(
-        caption,
-        "Build|Oil lost|Day|Diff|What|Oil|#Dry [g]|#Oil [g]|#Runs|Lost|Feel|Opened|For|Leak|Note",
-        (
-            (
-                links.record("builds", row["id"], row["label"]),
-                with_sign(row["leak"] or ""),
-                row["built_on"],
-                links.record("diffs", row["diff"], row["diff_label"]) if diff else "",
-                row["kind"],
-                oil(row) if fluid else "",
-                figure("dry_mass_g", row["dry_mass_g"]),
-                figure("oil_in_g", row["oil_in_g"]),
-                figure("runs", row["runs"]),
-                loss_in_cell(row),
-                row["hand_feel"],
-                row["opened_on"],
-                row["opened_for"],
-                row["leak_place"],
-                short(row["note"]),
-            )
-            for row in rows
-        ),
+    columns: tuple[PageColumn[Row], ...] = (
+        PageColumn("Build", lambda row: links.record("builds", row["id"], row["label"])),
+        PageColumn("Oil lost", lambda row: with_sign(row["leak"] or "")),
+        PageColumn("Day", itemgetter("built_on")),
+        PageColumn("Diff", lambda row: links.record("diffs", row["diff"], row["diff_label"]) if diff else ""),
+        PageColumn("What", itemgetter("kind")),
+        PageColumn("Oil", lambda row: oil(row) if fluid else ""),
+        PageColumn("Dry [g]", lambda row: figure("dry_mass_g", row["dry_mass_g"]), numeric=True),
+        PageColumn("Oil [g]", lambda row: figure("oil_in_g", row["oil_in_g"]), numeric=True),
+        PageColumn("Runs", lambda row: figure("runs", row["runs"]), numeric=True),
+        PageColumn("Lost", loss_in_cell),
+        PageColumn("Feel", itemgetter("hand_feel")),
+        PageColumn("Opened", itemgetter("opened_on")),
+        PageColumn("For", itemgetter("opened_for")),
+        PageColumn("Leak", itemgetter("leak_place")),
+        PageColumn("Note", lambda row: short(row["note"])),
     )
+    return page_table(caption, columns, rows)
 
 
 def openings_table(links: Linker, rows: list[Row]) -> PageTable:
-    return table(
-        "What was found when it was opened",
-        "Day|Build|Why|Leak|How wet|Oil|Side gears|Small gears|Shafts|Cross pin|Bores|Seals|Screws|Note",
-        (
-            (
-                links.record("openings", row["id"], row["opened_on"]),
-                links.record("builds", row["build"], row["build_label"]),
-                *(row[name] for name in ("reason", "leak_place", "leak_amount", "oil", "side_gears", "small_gears")),
-                *(row[name] for name in ("shafts", "cross_pin", "bores", "seals", "screws")),
-                short(row["note"]),
-            )
-            for row in rows
-        ),
+    columns: tuple[PageColumn[Row], ...] = (
+        PageColumn("Day", lambda row: links.record("openings", row["id"], row["opened_on"])),
+        PageColumn("Build", lambda row: links.record("builds", row["build"], row["build_label"])),
+        PageColumn("Why", itemgetter("reason")),
+        PageColumn("Leak", itemgetter("leak_place")),
+        PageColumn("How wet", itemgetter("leak_amount")),
+        PageColumn("Oil", itemgetter("oil")),
+        PageColumn("Side gears", itemgetter("side_gears")),
+        PageColumn("Small gears", itemgetter("small_gears")),
+        PageColumn("Shafts", itemgetter("shafts")),
+        PageColumn("Cross pin", itemgetter("cross_pin")),
+        PageColumn("Bores", itemgetter("bores")),
+        PageColumn("Seals", itemgetter("seals")),
+        PageColumn("Screws", itemgetter("screws")),
+        PageColumn("Note", lambda row: short(row["note"])),
     )
+    return page_table("What was found when it was opened", columns, rows)
 
 
 def seals_table(links: Linker, rows: list[Row]) -> PageTable:
-    return table(
-        "Seals in it",
-        "Place|Seal|New or used|State|Note",
-        (
-            (
-                links.record("seal_fittings", row["id"], row["place"]),
-                links.record("seals", row["seal"], row["seal_label"]),
-                row["condition"],
-                row["state"],
-                short(row["note"]),
-            )
-            for row in rows
-        ),
+    columns: tuple[PageColumn[Row], ...] = (
+        PageColumn("Place", lambda row: links.record("seal_fittings", row["id"], row["place"])),
+        PageColumn("Seal", lambda row: links.record("seals", row["seal"], row["seal_label"])),
+        PageColumn("New or used", itemgetter("condition")),
+        PageColumn("State", itemgetter("state")),
+        PageColumn("Note", lambda row: short(row["note"])),
     )
+    return page_table("Seals in it", columns, rows)
