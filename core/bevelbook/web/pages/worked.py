@@ -48,7 +48,8 @@ class Wanted(NamedTuple):
 
     @property
     def anything(self) -> bool:
-        return any(one is not None for one in self)
+        conditions = (self.venue, self.grip, self.position, self.track_c, self.track_from, self.track_to)
+        return any(condition is not None for condition in conditions)
 
     def in_words(self) -> str:
         """The conditions as the heading says them."""
