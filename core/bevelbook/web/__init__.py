@@ -1,6 +1,6 @@
-"""The plugin for Datasette: our databases read-only, in words and units, with pages of their own.
+"""The plugin for Datasette: bevelbook databases read-only, in words and units, with their own pages.
 
-Only files with our ``application_id`` are touched. Each hook below hands over to the module that does the work.
+Only files with our ``application_id`` are touched. Each hook below calls the module that does the work.
 """
 
 from __future__ import annotations

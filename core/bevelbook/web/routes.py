@@ -27,7 +27,7 @@ def declared_pages() -> tuple[Page, ...]:
 
 
 async def nowhere() -> None:
-    """An address below our pages that none of them has."""
+    """An address below the pages that none of them has."""
     from datasette.utils.asgi import NotFound
 
     raise NotFound("There is no such page.")

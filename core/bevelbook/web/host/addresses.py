@@ -20,6 +20,6 @@ def record_address(datasette: Any, database: str, table: str, row_id: str) -> st
 
 
 def page_address(datasette: Any, database: str, page: str, given: Mapping[str, Any] | None = None) -> str:
-    """One of our pages of a database, with what it is asked."""
+    """The address of one of our pages of a database, with its query."""
     asked = {name: value for name, value in (given or {}).items() if value not in (None, "")}
     return f"{datasette.urls.database(database)}/-/{page}" + (f"?{urlencode(asked, doseq=True)}" if asked else "")

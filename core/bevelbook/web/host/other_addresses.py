@@ -13,28 +13,28 @@ async def databases(request: Any, datasette: Any) -> Any:
     """Datasette's list of databases, with the file's name in place of its path."""
     from datasette.views.special import JsonDataView
 
-    def told() -> list[dict[str, Any]]:
+    def shown() -> list[dict[str, Any]]:
         listed = datasette._connected_databases()
         return [{**one, "path": PurePath(one["path"]).name if one["path"] else None} for one in listed]
 
-    return await JsonDataView(datasette, "databases.json", told).get(request)
+    return await JsonDataView(datasette, "databases.json", shown).get(request)
 
 
 async def threads(request: Any, datasette: Any) -> Any:
-    """How many threads run; what they run would name files of the machine."""
+    """How many threads run; what they run would show paths of the machine."""
     from datasette.views.special import JsonDataView
 
-    def told() -> dict[str, Any]:
+    def shown() -> dict[str, Any]:
         found = datasette._threads()
         if not served(datasette).names(datasette):
             return dict(found)
         return {"num_threads": found["num_threads"], "num_tasks": found.get("num_tasks", 0)}
 
-    return await JsonDataView(datasette, "threads.json", told).get(request)
+    return await JsonDataView(datasette, "threads.json", shown).get(request)
 
 
 async def dashboards(request: Any, datasette: Any) -> Any:
-    """The address of another plugin's pages, which would run what a note says: our charts stand there instead."""
+    """Another plugin's pages would run what a note says, so their address leads to our charts."""
     from datasette.utils.asgi import Response
 
     return Response.redirect(page_address(datasette, served(datasette).names(datasette)[0], "charts"))

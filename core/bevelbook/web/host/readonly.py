@@ -37,11 +37,11 @@ ASKING_PRAGMAS: Final = frozenset(
         "user_version",
     }
 )
-"""Pragmas that tell something when they have no argument; with one they would set it."""
+"""Pragmas that report something without an argument; with one they would set it."""
 ASKING_PRAGMAS_OF_A_NAME: Final = frozenset(
     {"foreign_key_list", "index_info", "index_list", "index_xinfo", "table_info", "table_list", "table_xinfo"}
 )
-"""Pragmas that tell something of the table or index named in their argument."""
+"""Pragmas that report on the table or index named in their argument."""
 _ASKING: Final = frozenset({sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ, sqlite3.SQLITE_RECURSIVE})
 
 
@@ -90,7 +90,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
         _refuse_to_write()
 
     async def attached_databases(self) -> list[Any]:
-        """None: nothing can be attached, and asking SQLite for the list would tell the file's path."""
+        """None: nothing can be attached, and asking SQLite for the list would show the file's path."""
         return []
 
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
@@ -116,7 +116,7 @@ def _refuse_to_write() -> NoReturn:
 
 
 def is_ours(database: Any) -> bool:
-    """Whether a database of Datasette is a file of ours, of whatever version."""
+    """Whether a database of Datasette is a bevelbook file of any version."""
     if not database.path or database.is_memory:
         return False
     if isinstance(database, TeamDatabase):

@@ -49,7 +49,7 @@ class Served:
         return load(folder=Path(folder) if folder else None)
 
     def names(self, datasette: Any) -> tuple[str, ...]:
-        """The names of the databases that are ours, looked up anew only where one was added or taken away."""
+        """The names of the databases that are ours, looked up again only where one was added or removed."""
         if self._seen is not datasette.databases:
             self._names = tuple(name for name, one in datasette.databases.items() if is_ours(one))
             self._metadata = {}

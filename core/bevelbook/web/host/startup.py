@@ -22,7 +22,7 @@ class CannotServe(click.ClickException):
 
 
 def start(datasette: Any, pages: Iterable[Page]) -> None:
-    """Close every database of ours to writing, and take the declared pages.
+    """Close each of our databases to writing, and take the declared pages.
 
     Raises CannotServe for one that is older, newer, or cannot be read.
     """

@@ -1,4 +1,4 @@
-"""The page of a build: what went in, what calculators say, what was run and found, what changed."""
+"""The page of a build: what went in, what the calculators say, what was run and found, what changed."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def build_page_of(connection: sqlite3.Connection, registry: Registry, row_id: st
 
 
 async def build(request: Any, datasette: Any) -> Any:
-    """One build: what went in, what calculators say, what was run, found, and changed since the build before."""
+    """One build: what went in, what the calculators say, what was run, found, and changed since the build before."""
     page = await page_request(datasette, request)
     row_id = await page.row_id("build")
     links, registry = page.links, page.registry
@@ -94,7 +94,7 @@ async def build(request: Any, datasette: Any) -> Any:
         note=row["note"],
         facts=fact_lines(links, found.facts),
         card=links.page(f"card/{row_id}"),
-        told=[_calculation(links, registry, one) for one in found.calculations],
+        calculations=[_calculation(links, registry, kept) for kept in found.calculations],
         offered=offered_links(links, found.offered),
         before=links.record("builds", *before) if before else None,
         changes=beside(before[1], row["label"], found.differences) if before else None,

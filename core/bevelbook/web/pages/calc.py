@@ -51,7 +51,7 @@ class FormInput(NamedTuple):
 
 
 class OutputLine(NamedTuple):
-    """One output: what, the value in words, and what it is."""
+    """One output: its words, its value with the unit, and what it means."""
 
     words: str
     value: str
@@ -174,8 +174,8 @@ def _unit(field: Field) -> str:
 def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
     if field.same_as and field.same_as in known:
         value, origin = known[field.same_as]
-        told = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
-        return f"left empty: {told}, from {origin}"
+        text = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
+        return f"left empty: {text}, from {origin}"
     if field.kind == "listing":
         shape = ":".join(part.stem for part in fields_of(field.item))
         return f"one a line, as {shape}"
@@ -209,7 +209,7 @@ def _answer(
 
 
 def _picture(one: Calculator[Any, Any], result: Result) -> tuple[Markup | None, tuple[str, ...]]:
-    """The drawing of the answer; where it fails, what failed."""
+    """The drawing of the answer; where it fails, a line that says what failed."""
     if one.picture is None:
         return None, ()
     try:
@@ -224,15 +224,15 @@ def _number(field: Field, value: Any, result: Result) -> str:
     if not isinstance(value, (int, float)):
         return str(value)
     uncertainty = result.uncertainties.get(field.name)
-    told = format_number(value, field, uncertainty)
-    return f"{told} ± {format_number(uncertainty, field, uncertainty)}" if uncertainty else told
+    text = format_number(value, field, uncertainty)
+    return f"{text} ± {format_number(uncertainty, field, uncertainty)}" if uncertainty else text
 
 
 def _line(field: Field, result: Result) -> OutputLine:
-    told = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
+    text = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
     if result.uncertainties.get(field.name, 0.0) is None:
-        told += " (uncertainty not available here)"
-    return OutputLine(field.words[0].upper() + field.words[1:], told, field.about)
+        text += " (uncertainty not available here)"
+    return OutputLine(field.words[0].upper() + field.words[1:], text, field.about)
 
 
 def _rows(one: Calculator[Any, Any], result: Result) -> PageTable | None:

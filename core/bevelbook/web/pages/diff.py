@@ -64,7 +64,7 @@ def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str
 
 
 async def diff(request: Any, datasette: Any) -> Any:
-    """One diff: where it stands, its builds, openings, masses, seals and runs."""
+    """One diff: its shelf word, builds, openings, masses, seals and runs."""
     page = await page_request(datasette, request)
     row_id = await page.row_id("diff")
     links = page.links

@@ -143,13 +143,13 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
 
 
 def _lost(links: Linker, lost: list[Lost]) -> Iterator[Markup]:
-    """Builds that lost oil and are closed no more, and those that are open on the bench; the others are told above."""
-    told = [one for one in lost if one.opened_on or not one.is_last]
-    for one in told[:LOST]:
+    """Builds that lost oil and are open or replaced by now; the lines above say it of the others."""
+    shown = [one for one in lost if one.opened_on or not one.is_last]
+    for one in shown[:LOST]:
         build = links.record("builds", one.build, one.label)
         opened = f"; {one.opened_words}" if one.opened_on else ""
         yield Markup("{}: {}{}").format(build, one.words, opened)
-    if len(told) > LOST:
+    if len(shown) > LOST:
         yield links.to("look", "More builds that lost oil")
 
 

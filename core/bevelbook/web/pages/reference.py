@@ -14,7 +14,7 @@ from bevelbook.web.shared.page_table import PageColumn, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
 
 LEAD: Final = (
-    "What the calculators rest on. Every row says how it was seen: read, computed, or from memory and unverified."
+    "The numbers behind the calculators. Every row says how it was seen: read, computed, or from memory and unverified."
 )
 
 
@@ -58,16 +58,16 @@ async def _one_table(page: PageRequest, name: str) -> Any:
 
 
 class ListedSource(NamedTuple):
-    """A source under its key, with every part of it."""
+    """A source under its key, with all its parts."""
 
     words: str
     value: Markup
 
 
 def _in_full(source: Source) -> Markup:
-    told = ", ".join(part for part in (source.publisher, source.title, source.where, source.year) if part)
+    parts = ", ".join(part for part in (source.publisher, source.title, source.where, source.year) if part)
     seen = source.seen if source.seen.startswith(source.kind) else f"{source.kind}; {source.seen}"
-    return Markup('{} <span class="quiet">({})</span>').format(told, seen)
+    return Markup('{} <span class="quiet">({})</span>').format(parts, seen)
 
 
 PAGE: Final = Page("reference", reference, NAME_OR_NONE)

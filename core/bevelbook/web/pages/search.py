@@ -61,8 +61,8 @@ async def search(request: Any, datasette: Any) -> Any:
 
 
 def _marked(excerpt: str) -> Markup:
-    told = str(escape(excerpt))
-    return Markup(told.replace(questions.HIT_START, "<mark>").replace(questions.HIT_END, "</mark>"))
+    text = str(escape(excerpt))
+    return Markup(text.replace(questions.HIT_START, "<mark>").replace(questions.HIT_END, "</mark>"))
 
 
 PAGE: Final = Page("search", search, navigation=NavigationEntry("Search", 50))

@@ -36,7 +36,7 @@ FEW: Final = 3
 
 
 class Wanted(NamedTuple):
-    """The conditions asked for; what is None does not matter."""
+    """The conditions asked for; None means any."""
 
     venue: str | None
     venue_name: str
@@ -80,7 +80,7 @@ class OilRuns(NamedTuple):
 
 
 class NearestRun(NamedTuple):
-    """A run with its distance from what was asked, where that can be told."""
+    """A run with its distance from the conditions asked for; None where none was measured."""
 
     row: Row
     distance: float | None
@@ -155,10 +155,10 @@ async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
     if named:
         try:
             venue = await page.ask(find_id, BY_NAME["venue"], named)
-            told: str | None = await page.ask(questions.name_of, BY_NAME["venue"], venue)
-            venue_name = told or named
+            found: str | None = await page.ask(questions.name_of, BY_NAME["venue"], venue)
+            venue_name = found or named
         except UnknownNameError as fault:
-            faults["venue"] = f"No venue is called that. {fault.remedy or ''}".partition(" Make it")[0].strip()
+            faults["venue"] = f"There is no venue with that name. {fault.remedy or ''}".partition(" Make it")[0].strip()
         except BevelbookError as fault:
             faults["venue"] = str(fault)
     return Wanted(
@@ -194,7 +194,7 @@ def count_words(near: Sequence[NearestRun]) -> str:
     if not near:
         return "No run is known in these conditions."
     calls = [one.row["call"] for one in near if one.row["call"]]
-    told = ", ".join(
+    decided = ", ".join(
         f"{calls.count(call)} {call}"
         for call in dict.fromkeys(("keep", "change", "undecided", "broke"))
         if call in calls
@@ -203,7 +203,7 @@ def count_words(near: Sequence[NearestRun]) -> str:
     counted = f"{rows} run{'' if rows == 1 else 's'}"
     if rows != runs:
         counted = f"{rows} rows, one for each diff in a run ({runs} run{'' if runs == 1 else 's'})"
-    return f"{counted}: {told or 'nothing decided'}."
+    return f"{counted}: {decided or 'nothing decided'}."
 
 
 def _oils(near: Sequence[NearestRun]) -> PageTable:

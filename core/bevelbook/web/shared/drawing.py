@@ -1,4 +1,4 @@
-"""Charts: their rows gathered, the specification with the rows put in, and the table that stands beside."""
+"""Charts: their rows gathered, the specification with the rows put in, and the table beside it."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ Rows = Sequence[Mapping[str, Any]]
 
 
 class OwnChart(NamedTuple):
-    """A chart of what the facts say, with the function that reads its rows."""
+    """A chart of the facts, with the function that reads its rows."""
 
     chart: Chart
     rows: Callable[[sqlite3.Connection], Rows]
@@ -46,7 +46,7 @@ class Drawn(NamedTuple):
 
 
 def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
-    """What the chart asks of the database, cut at ``MOST_ROWS``."""
+    """The rows that the chart's SQL finds, at most ``MOST_ROWS``."""
     if chart.sql is None:
         return []
     cursor = connection.execute(chart.sql)
@@ -55,7 +55,7 @@ def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
 
 
 def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry) -> Rows | PluginFault:
-    """What a chart draws of the database; where its question is wrong, the fault."""
+    """The rows that a chart draws; where its SQL is wrong, the fault."""
     try:
         return chart_rows(connection, chart)
     except (sqlite3.Error, sqlite3.Warning) as fault:
@@ -65,7 +65,7 @@ def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry)
 
 
 def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
-    """A chart with its rows; ``given`` are the inputs on its calculator's page. Where a plugin fails, what failed."""
+    """A chart with its rows, or with what a plugin failed at; ``given`` are the inputs on its calculator's page."""
     try:
         if isinstance(asked, PluginFault):
             raise asked
@@ -77,8 +77,8 @@ def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: An
 
 def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
     found = list(rows)
-    told = chart.told(found) if chart.told is not None and found else ""
-    about = f"{chart.about} {told}".strip()
+    line = chart.told(found) if chart.told is not None and found else ""
+    about = f"{chart.about} {line}".strip()
     return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
 
 
@@ -94,7 +94,7 @@ def all_charts(registry: Registry) -> list[Chart]:
 
 
 def chart_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
-    """What a chart draws of the database: by our own function, or by the SQL of a plugin."""
+    """The rows that a chart draws, from our own function or from the SQL of a plugin."""
     own = next((one for one in OWN_CHARTS if one.chart.name == chart.name), None)
     return [dict(row) for row in own.rows(connection)] if own else sql_rows(connection, chart)
 
@@ -172,7 +172,7 @@ def _cell(name: str, value: Any) -> Any:
 
 
 def charts_of(registry: Registry, calculator: str) -> Iterable[Chart]:
-    """The charts that stand on a calculator's page."""
+    """The charts on a calculator's page."""
     return (chart for chart in registry.charts() if chart.of_calculator == calculator)
 
 

@@ -17,7 +17,7 @@ class Linker:
         self.database = database
 
     def record(self, table_name: str, row_id: str | None, label: object) -> Markup | str:
-        """A link to a row, or the bare label where there is no row."""
+        """A link to a row, or the label alone without a row."""
         if row_id is None:
             return "" if label is None else str(label)
         address = record_address(self._datasette, self.database, table_name, row_id)

@@ -1,4 +1,4 @@
-"""The calculators that a page offers: those that declare themselves for it, with what the page knows filled in."""
+"""The calculators that a page offers: those declared for it, with what the page knows filled in."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def offered_for_conditions(
 
 
 def _leads_here(connection: sqlite3.Connection, kind: Kind, row_id: str, label: str) -> bool:
-    """Whether the label leads to this record alone; a comma would part it into two names."""
+    """Whether the label leads to this record alone; a comma would split it into two names."""
     try:
         return "," not in label and find_id(connection, kind, label) == row_id
     except BevelbookError:

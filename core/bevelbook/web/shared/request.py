@@ -18,7 +18,7 @@ T = TypeVar("T")
 
 
 class PageRequest(NamedTuple):
-    """One request for one of our pages."""
+    """One request for one of the pages."""
 
     datasette: Any
     request: Any
@@ -30,7 +30,7 @@ class PageRequest(NamedTuple):
         return served(self.datasette).registry
 
     def given(self, name: str) -> str:
-        """One word of the query, trimmed; empty where it is not there."""
+        """One value of the query, trimmed; empty where it is missing."""
         return str(self.request.args.get(name) or "").strip()
 
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
@@ -65,7 +65,7 @@ class PageRequest(NamedTuple):
 
 
 async def page_request(datasette: Any, request: Any, database: str | None = None) -> PageRequest:
-    """The request, for the database named in its address. Raises NotFound for one that is not ours, or Forbidden."""
+    """The request, for the database in its address. Raises NotFound for a file that is not one of ours, or Forbidden."""
     from datasette.utils import tilde_decode
     from datasette.utils.asgi import NotFound
 

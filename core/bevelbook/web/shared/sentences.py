@@ -41,14 +41,14 @@ def run_sentence(links: Linker, rows: Sequence[Row]) -> Markup:
         for row in rows
         if row["build"]
     )
-    told = Markup("{}: {}").format(links.record("runs", first["run"], first["run_on"]), where)
+    sentence = Markup("{}: {}").format(links.record("runs", first["run"], first["run_on"]), where)
     for part in (conditions(first), diffs, count_of(first["runs"]) if first["runs"] not in (None, 1) else ""):
         if part:
-            told += Markup("; {}").format(part)
+            sentence += Markup("; {}").format(part)
     if first["call"]:
-        told += Markup("; <strong>{}</strong>").format(first["call"])
+        sentence += Markup("; <strong>{}</strong>").format(first["call"])
     note = short(first["note"] or first["happened"], 90)
-    return told + (Markup(' <span class="quiet">“{}”</span>').format(note) if note else "")
+    return sentence + (Markup(' <span class="quiet">“{}”</span>').format(note) if note else "")
 
 
 def by_run(rows: Iterable[Row]) -> list[list[Row]]:
@@ -60,11 +60,13 @@ def by_run(rows: Iterable[Row]) -> list[list[Row]]:
 
 
 def build_words(links: Linker, row: Row) -> Markup:
-    told = Markup("{}, {}").format(row["built_on"], oil(row))
+    sentence = Markup("{}, {}").format(row["built_on"], oil(row))
     if row["viscosity_cst"] is not None and row["viscosity_from"]:
-        told += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
-    told += Markup("; {}").format(loss_said(row, when=True))
-    told += Markup("; {}").format(count_of(row["runs"] or 0.0))
+        sentence += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
+    sentence += Markup("; {}").format(loss_said(row, when=True))
+    sentence += Markup("; {}").format(count_of(row["runs"] or 0.0))
     if row["opened_on"]:
-        told += Markup("; opened {}{}").format(row["opened_on"], f" ({row['opened_for']})" if row["opened_for"] else "")
-    return told
+        sentence += Markup("; opened {}{}").format(
+            row["opened_on"], f" ({row['opened_for']})" if row["opened_for"] else ""
+        )
+    return sentence

@@ -22,30 +22,30 @@ def figure(name: str, value: float | None, *, unit: bool = False) -> str:
         return ""
     suffix = suffix_of(name)
     field = Field(name, "quantity", "", unit=UNIT_OF_SUFFIX[suffix] if suffix else "1")
-    told = format_number(value, field) if suffix else f"{value:g}"
+    text = format_number(value, field) if suffix else f"{value:g}"
     shown = SHOWN_UNIT.get(field.unit or "", field.unit or "") if unit else ""
-    return f"{told} {shown}".strip()
+    return f"{text} {shown}".strip()
 
 
 def short(text: str | None, length: int = NOTE_LENGTH) -> str:
     """The beginning of a note, on one line."""
-    told = " ".join((text or "")[: length * 4].split())
-    return told if len(told) <= length else told[:length].rstrip() + "…"
+    line = " ".join((text or "")[: length * 4].split())
+    return line if len(line) <= length else line[:length].rstrip() + "…"
 
 
 def fault_words(fault: BevelbookError | None) -> str:
-    """A fault for a form: where it stands is seen, so the file and the option are left out; of a plugin its line."""
+    """A fault for a form. Its place is seen, so file and option are left out; a plugin's fault keeps its line."""
     if fault is None:
         return ""
-    told = fault.what[:1].upper() + fault.what[1:]
+    message = fault.what[:1].upper() + fault.what[1:]
     if isinstance(fault, PluginFault):
         words = fault.in_words()
         return words[:1].upper() + words[1:]
     if fault.found is not None:
-        told += f", found {shown(fault.found)}"
+        message += f", found {shown(fault.found)}"
     if fault.wanted:
-        told += f", wanted {fault.wanted}"
-    return f"{told}. {fault.remedy or ''}".strip()
+        message += f", wanted {fault.wanted}"
+    return f"{message}. {fault.remedy or ''}".strip()
 
 
 def oil_words(label: str | None, viscosity_cst: float | None) -> str:
@@ -59,11 +59,11 @@ def oil_words(label: str | None, viscosity_cst: float | None) -> str:
     cst = figure("viscosity_cst", viscosity_cst, unit=True)
     if not label:
         return cst or "oil not said"
-    told = short(label, 40)
+    name = short(label, 40)
     if viscosity_cst is None:
-        return told
-    says_it = f"{viscosity_cst:.0f}" in told.replace(",", "").replace("\N{NARROW NO-BREAK SPACE}", "").split()
-    return told if says_it and "cst" in told.lower() else f"{told} cSt" if says_it else f"{told} ({cst})"
+        return name
+    says_it = f"{viscosity_cst:.0f}" in name.replace(",", "").replace("\N{NARROW NO-BREAK SPACE}", "").split()
+    return name if says_it and "cst" in name.lower() else f"{name} cSt" if says_it else f"{name} ({cst})"
 
 
 def oil(row: Row) -> str:
