@@ -34,7 +34,7 @@ async def nowhere() -> None:
 
 
 def our_routes() -> Iterator[tuple[str, Any]]:
-    """Pattern and function of every address that is answered where a database is ours."""
+    """Pattern and function of every address that bevelbook answers where it has a database."""
     yield r"^/-/dashboards(/.*)?$", dashboards
     for page in declared_pages():
         yield page.route
@@ -43,5 +43,5 @@ def our_routes() -> Iterator[tuple[str, Any]]:
 
 
 def routes_for(datasette: Any) -> list[tuple[str, Any]]:
-    """The routes of a Datasette: those of our pages only where one of its databases is ours."""
+    """The routes of a Datasette: those of the pages only where it has a bevelbook database."""
     return [*_INSTANCE, *(our_routes() if served(datasette).names(datasette) else ())]

@@ -1,4 +1,4 @@
-"""A database of ours as Datasette may use it: read, never written, and no other file reached through it."""
+"""A bevelbook database as Datasette may use it: read, never written, and no other file reached through it."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def allowed(action: int, first: str | None, second: str | None, *_: str | None) 
 
 
 def guard(connection: sqlite3.Connection) -> bool:
-    """Set the authorizer on a connection to a database of ours; leave any other alone. True where it was ours."""
+    """Set the authorizer on a connection to a bevelbook database; leave any other alone. True where it was one."""
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         return False
     connection.set_authorizer(allowed)
@@ -129,7 +129,7 @@ def is_ours(database: Any) -> bool:
 
 
 def close_to_writing(database: Any) -> None:
-    """Make a database of ours read-only.
+    """Make a bevelbook database read-only.
 
     Raises DatabaseError for one from an older or newer version, or where it cannot be read whole.
     """

@@ -1,4 +1,4 @@
-"""What the plugin knows of one Datasette: which of its databases are ours, the registry, the metadata, once each."""
+"""What the plugin knows of one Datasette: which are bevelbook databases, the registry, the metadata, once each."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Served:
         return load(folder=Path(folder) if folder else None)
 
     def names(self, datasette: Any) -> tuple[str, ...]:
-        """The names of the databases that are ours, looked up again only where one was added or removed."""
+        """The names of the bevelbook databases, looked up again only where one was added or removed."""
         if self._seen is not datasette.databases:
             self._names = tuple(name for name, one in datasette.databases.items() if is_ours(one))
             self._metadata = {}
@@ -57,7 +57,7 @@ class Served:
         return self._names
 
     def metadata(self, datasette: Any) -> dict[str, Any]:
-        """Titles, descriptions, facets and order for every table of ours: one dictionary, made once."""
+        """Titles, descriptions, facets and order for every table of a bevelbook database: one dictionary, made once."""
         names = self.names(datasette)
         if names and not self._metadata:
             from bevelbook.web.host.metadata import metadata_of
@@ -72,9 +72,9 @@ class Served:
         return self._metadata
 
     def look_again(self, datasette: Any) -> None:
-        """Ask every database of ours that has changed whether it is invented. Cheap: done once for each request.
+        """Ask every bevelbook database that has changed whether it is invented. Cheap: done once for each request.
 
-        Of one that cannot be read meanwhile, the page that is asked of it says so.
+        Where one cannot be read meanwhile, its pages say so.
         """
         for name in self.names(datasette):
             with suppress(sqlite3.Error):
@@ -92,11 +92,11 @@ class Served:
             self._metadata = {}
 
     def is_invented(self, name: str) -> bool:
-        """Whether a database of ours says that all it holds is invented, as of the last request."""
+        """Whether a database says that everything in it is invented, as of the last request."""
         return name in self._marks and self._marks[name].is_set
 
     def is_large(self, name: str) -> bool:
-        """Whether a database of ours is too large for facets of a view, as of the last request."""
+        """Whether a database is too large for facets of a view, as of the last request."""
         return name in self._marks and self._marks[name].is_large
 
 

@@ -41,7 +41,7 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
 
 
 def prepare_templates(env: Any, datasette: Any) -> None:
-    """Put our versions of Datasette's templates in front where one of its databases is ours.
+    """Put our versions of Datasette's templates in front where it has a bevelbook database.
 
     A folder that the user gave with ``--template-dir`` still goes first.
     """

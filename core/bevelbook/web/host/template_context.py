@@ -62,7 +62,7 @@ class ListedTable(NamedTuple):
 
 
 class TemplateContext:
-    """Given to every template as ``bevelbook``; on pages of another database it knows the names of ours only."""
+    """Given to every template as ``bevelbook``; on a page of another database it knows only the names of ours."""
 
     def __init__(self, datasette: Any, database: str | None, table: str | None, request: Any) -> None:
         self._datasette = datasette

@@ -115,14 +115,14 @@ class LastBuildWord(NamedTuple):
 
 
 def _shelf_of_last(shelf: Row | None, build: str) -> LastBuildWord:
-    """The shelf word for the page of a diff's last build, and what is behind it besides the oil lost."""
+    """The shelf word for the page of a diff's last build, with its reasons except oil lost."""
     if shelf is None or shelf["build"] != build:
         return LastBuildWord("", [])
     return LastBuildWord(with_sign(shelf["word"]), list(reason_words(shelf, besides=OF_OIL_LOST)))
 
 
 class ShownCalculation(NamedTuple):
-    """A kept calculation on a page. Where the facts answer its question, its verdict and reasons are left to them."""
+    """A kept calculation on a page. Where the facts answer its question, they give its verdict and reasons."""
 
     title: Markup | str
     verdict: Markup

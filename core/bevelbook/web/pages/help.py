@@ -56,7 +56,7 @@ def _onward(page: PageRequest, topic: str) -> tuple[str, str] | None:
 
 
 async def redirected(request: Any, datasette: Any) -> Any:
-    """The manual without a database in its address: that of the first database that is ours."""
+    """The manual without a database in its address: that of the first bevelbook database."""
     from datasette.utils.asgi import Response
 
     topic = request.url_vars["topic"]

@@ -1,4 +1,4 @@
-"""The first page: the shelf, what is worth a look, venues, the latest builds and runs, and the ways onward."""
+"""The first page: the shelf, what is worth a look, venues, the latest builds and runs, and links to the other pages."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ async def home(request: Any, datasette: Any) -> Any:
 
 
 async def index(request: Any, datasette: Any) -> Any:
-    """``/``: the first page of our database where it is the only one, else Datasette's list of databases."""
+    """``/``: the first page of a bevelbook database where it is the only one, else Datasette's list of databases."""
     from datasette.views.index import IndexView
 
     names = [name for name, one in datasette.databases.items() if not one.is_memory]

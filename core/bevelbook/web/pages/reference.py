@@ -1,4 +1,4 @@
-"""The reference tables: every row with its status and its source, so that what is unverified can be seen to be."""
+"""The reference tables: every row with its status and its source, so that unverified rows can be seen."""
 
 from __future__ import annotations
 

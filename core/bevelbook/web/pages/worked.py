@@ -1,4 +1,4 @@
-"""Find what worked: conditions in, the nearest runs out, with how far away they are and how many there are."""
+"""Find what worked: conditions in, the nearest runs out, with their distance and number."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ POSITION: Final = BY_NAME["run_diff"].field("position")
 SHOWN: Final = 40
 LOOKED_AT: Final = 2_000
 FEW: Final = 3
-"""Runs of one oil under which nothing may be concluded (this project's proposal)."""
+"""Runs of one oil below which nothing may be concluded (this project's proposal)."""
 
 
 class Wanted(NamedTuple):
@@ -133,7 +133,7 @@ async def worked(request: Any, datasette: Any) -> Any:
 
 
 def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[NearestRun]:
-    """Runs by distance where a temperature was asked for, else as they come (newest first).
+    """Runs by distance where a temperature was asked for, else the newest first.
 
     Distance: a step of grip counts as much as 5 °C; without a grip only the temperature counts.
     """

@@ -65,7 +65,7 @@ class PageRequest(NamedTuple):
 
 
 async def page_request(datasette: Any, request: Any, database: str | None = None) -> PageRequest:
-    """The request, for the database in its address. Raises NotFound for a file that is not ours, or Forbidden."""
+    """The request, for the database in its address. Raises NotFound for another program's file, or Forbidden."""
     from datasette.utils import tilde_decode
     from datasette.utils.asgi import NotFound
 
