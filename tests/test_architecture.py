@@ -11,6 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from bevelbook.web.host.page import OF_DATABASE
+from bevelbook.web.routes import declared_pages, our_routes
+
 ROOT = Path(__file__).parent.parent
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "core", "plugins", "datasets", "tests", "LICENSE"}
 CODE = [path for folder in ("core", "plugins", "datasets", "tests") for path in sorted((ROOT / folder).rglob("*.py"))]
@@ -42,6 +45,23 @@ def test_checkers_are_silent(check: tuple[str, ...]) -> None:
 def test_nothing_else_lies_at_the_top() -> None:
     names = {path.split("/")[0] for path in tracked()}
     assert {name for name in names if not name.startswith(".")} == TOP_LEVEL
+
+
+def test_a_page_has_one_name_for_its_address_its_module_and_its_template() -> None:
+    """``/DATABASE/-/NAME``, ``pages/NAME.py``, ``templates/bevelbook_NAME.html``; what they share has no address."""
+    web = ROOT / "core/bevelbook/web"
+    modules = {path.stem for path in (web / "pages").glob("*.py")} - {"__init__"}
+    templates = {path.stem.removeprefix("bevelbook_") for path in (web / "templates").glob("*.html")}
+    assert {page.name for page in declared_pages()} == modules == templates - {"shared"}
+    for page in declared_pages():
+        module = (web / f"pages/{page.name}.py").read_text(encoding="utf-8")
+        assert f'PAGE: Final = Page("{page.name}"' in re.sub(r"\(\s+", "(", module)
+        assert page.answer.__module__ == f"bevelbook.web.pages.{page.name}"
+    ours = [pattern for pattern, _ in our_routes() if pattern.startswith(OF_DATABASE) and pattern != OF_DATABASE]
+    named = {page.route[0]: page.name for page in declared_pages()}
+    assert [pattern for pattern in ours if pattern not in named] == [f"{OF_DATABASE}$"], (
+        "the first page, without a name"
+    )
 
 
 def test_no_two_classes_share_a_name() -> None:

@@ -15,7 +15,7 @@ from browser_team import Team, make_team
 from bevelbook.plugin.chart import Chart, Curve, fault_of_chart
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
-from bevelbook.web.pages.drawing import all_charts, as_data, chart_rows, drawn
+from bevelbook.web.shared.drawing import all_charts, as_data, chart_rows, drawn
 
 GOOD = Chart("some-chart", "Some", "What it shows.", (("x", "X"),), {"mark": "point"}, sql="SELECT 1 AS x")
 CHARTS = all_charts(load())

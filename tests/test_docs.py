@@ -8,19 +8,25 @@ import sqlite3
 import subprocess
 import sys
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
+from browser_team import site_over
 from conftest import Outcome
 from constructed import Add
 
 import bevelbook as package
 from bevelbook.cli import COMMANDS
 from bevelbook.plugin.registry import HOOKS, Registry, load
+from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports.check import check
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+from bevelbook.web import pages
+from bevelbook.web.routes import declared_pages
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -59,7 +65,7 @@ def examples(tmp_path: Path) -> Registry:
     """The plugins of the developers' page, each in a file of its own."""
     folder = tmp_path / "plugins"
     folder.mkdir()
-    for number, code in enumerate(blocks(DEVELOPERS, "python")):
+    for number, code in enumerate(code for code in blocks(DEVELOPERS, "python") if "@hookimpl" in code):
         (folder / f"example_{number}.py").write_text(code, encoding="utf-8")
     registry = load(entry_points=(), folder=folder)
     assert registry.failures == []
@@ -88,6 +94,42 @@ def test_the_chart_of_the_developers_page_draws_the_fills(
     add("build", label="rear-a/1", diff=diff, built_on="2026-05-03", oil_mass_g=1.86)
     (chart,) = examples.charts()
     assert [tuple(row) for row in connection.execute(chart.sql)] == [("2026-05-03", "rear-a/1", 1.86)]
+
+
+@pytest.fixture
+def pages_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A folder whose modules are pages like those of ``web/pages/``."""
+    folder = tmp_path / "pages"
+    folder.mkdir()
+    monkeypatch.setattr(pages, "__path__", [*pages.__path__, str(folder)])
+    declared_pages.cache_clear()
+    yield folder
+    declared_pages.cache_clear()
+    sys.modules.pop(f"{pages.__name__}.spare", None)
+
+
+def test_the_page_of_the_developers_page_answers_and_is_in_the_navigation(
+    db: Path, registry: Registry, pages_folder: Path
+) -> None:
+    (code,) = (code for code in blocks(DEVELOPERS, "python") if "PAGE: Final" in code)
+    (pages_folder / "spare.py").write_text(code, encoding="utf-8")
+    template = '{% extends "base.html" %}{% block content %}{{ title }}: {{ seals|join }}{% endblock %}'
+    (pages_folder / "bevelbook_spare.html").write_text(template, encoding="utf-8")
+    ring = _record_seal(db)
+    with site_over(db, registry) as site:
+        site.page("/team/-/home")
+        site.datasette.jinja_env.loader.loaders[0].searchpath.append(str(pages_folder))
+        text = site.page("/team/-/spare")
+    assert f'Spares: <a href="/team/seals/{ring}">shaft ring</a>' in text
+    assert '<a href="/team/-/spare" aria-current="page">Spares</a>' in text
+
+
+def _record_seal(db: Path) -> str:
+    opened = open_for_writing(db)
+    with transaction(opened, db):
+        seal = Writer(opened, "ana").insert(BY_NAME["seal"], {"label": "shaft ring"})
+    opened.close()
+    return seal
 
 
 @pytest.mark.parametrize("name", sorted(COMMANDS))

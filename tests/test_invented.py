@@ -18,7 +18,9 @@ from bevelbook.manual.topics import TOPICS
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.about import INVENTED_WORDS, is_invented, mark_invented
 from bevelbook.web.host import invented as watching
-from bevelbook.web.pages import help, looking, routes
+from bevelbook.web.host import other_addresses
+from bevelbook.web.pages import help
+from bevelbook.web.routes import declared_pages, our_routes
 
 OF_DATASETTE = ("databases", "settings", "versions", "plugins", "metadata", "actor", "threads", "nothing")
 
@@ -59,20 +61,29 @@ def unmarked(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> It
         yield Served(team, site)
 
 
+def ids_of(path: Path, table: str) -> list[str]:
+    """The ids of the rows of a table."""
+    with sqlite3.connect(path) as connection:
+        found = [row[0] for row in connection.execute(f"SELECT id FROM {table}")]
+    connection.close()
+    return found
+
+
 def addresses(team: Team, registry: Registry) -> list[str]:
     """Every page of ours, every table and view with a row of each table, faults, and Datasette's own pages."""
     ids, ours = team.ids, "/team/-/"
     found = ["/", "/team", "/team/-/", "/nothing", "/team/nothing", "/team/-/nothing", "/team/builds/nothing"]
     found += [f"/-/{name}" for name in OF_DATASETTE]
     found += [f"/team?{urlencode({'sql': sql})}" for sql in ("select * from shelf", "selec", "select zeroblob(0)")]
-    for kind in ("diff", "build", "fluid", "venue"):
-        key = {"diff": "rear-a", "build": "rear-a/2", "fluid": "seven", "venue": "field"}[kind]
-        found += [f"{ours}{kind}/{ids[key]}", f"{ours}{kind}/nothing"]
+    for page in declared_pages():
+        if re.fullmatch(page.below, ""):
+            found.append(f"{ours}{page.name}")
+        elif page.shows:
+            found += [f"{ours}{page.name}/{row}" for row in (*ids_of(team.path, page.shows), "nothing")]
     found += [f"{ours}card/{ids[key]}" for key in ("rear-a/2", "front-a/1")]
-    found += [ours + page for page in ("worked", "compare", "search", "look", "calculators", "reference", "charts")]
-    found += [f"{ours}help", *(f"{ours}help/{topic}" for topic in (*TOPICS, "headspace", "tables/builds", "nothing"))]
+    found += [f"{ours}help/{topic}" for topic in (*TOPICS, "headspace", "tables/builds", "nothing")]
     found += [f"{ours}worked?grip=low&track=36", f"{ours}search?q=quince", f"{ours}compare?a=rear-a/1&b=rear-b/1"]
-    found += [f"{ours}compare?a=rear-a/1&b=nothing", f"{ours}home"]
+    found += [f"{ours}compare?a=rear-a/1&b=nothing"]
     for name, offered in registry.calculators.items():
         given = {
             name: "\n".join(text) if isinstance(text, list) else text
@@ -104,8 +115,8 @@ def pages(served: Served, registry: Registry) -> Iterator[tuple[str, str]]:
 def test_every_route_of_ours_is_among_the_pages(marked: Served, registry: Registry) -> None:
     """So that a page that is added later is looked at too."""
     known = [address.partition("?")[0] for address in addresses(marked.team, registry)]
-    for pattern, view in routes._OURS:
-        if view not in (looking.dashboards, help.redirected):
+    for pattern, view in our_routes():
+        if view not in (other_addresses.dashboards, help.redirected):
             assert any(re.match(pattern, one) for one in known), pattern
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
-from bevelbook.web.pages.drawing import drawn, sql_rows
+from bevelbook.web.shared.drawing import drawn, sql_rows
 
 BY_CHART = {chart.name: chart for chart in load().charts()}
 

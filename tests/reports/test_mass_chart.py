@@ -23,7 +23,7 @@ from bevelbook.demo.make import demo as make_demo
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.mass_chart import LAST_BUILDS, LONGEST_NAME, last_masses, masses_of_diff
 from bevelbook.store.opening import open_for_reading
-from bevelbook.web.pages.drawing import all_charts, chart_rows, drawn, drawn_masses
+from bevelbook.web.shared.drawing import all_charts, chart_rows, drawn, drawn_masses
 
 REFERENCES = Path(__file__).parent.parent / "references"
 CHART = next(chart for chart in all_charts(load()) if chart.name == "mass-lost")

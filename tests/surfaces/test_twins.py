@@ -29,8 +29,8 @@ from bevelbook.plugin.hookspecs import hookimpl
 from bevelbook.plugin.registry import Origin, Registry, load
 from bevelbook.reports.compare import compare
 from bevelbook.store.writing import Writer
-from bevelbook.web.pages.calculator import _example
-from bevelbook.web.pages.drawing import charts_of, drawn
+from bevelbook.web.pages.calc import _example
+from bevelbook.web.shared.drawing import charts_of, drawn
 
 RENAMED = "as_renamed_"
 BUNDLED = [offered.calculator for offered in load().calculators.values()]

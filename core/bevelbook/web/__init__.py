@@ -1,6 +1,6 @@
-"""The plugin for Datasette: our databases read-only, in words and units, with pages of their own.
+"""The plugin for Datasette: bevelbook databases read-only, in words and units, with their own pages.
 
-Only files with our ``application_id`` are touched. Each hook below hands over to the module that does the work.
+Only files with our ``application_id`` are touched. Each hook below calls the module that does the work.
 """
 
 from __future__ import annotations
@@ -16,8 +16,9 @@ hookimpl = HookimplMarker("datasette")
 @hookimpl(tryfirst=True)
 def startup(datasette: Any) -> None:
     from bevelbook.web.host.startup import start
+    from bevelbook.web.routes import declared_pages
 
-    start(datasette)
+    start(datasette, declared_pages())
 
 
 @hookimpl(trylast=True)
@@ -64,7 +65,7 @@ def render_cell(row: Any, value: Any, column: str, table: str | None, database: 
 
 @hookimpl(tryfirst=True)
 def register_routes(datasette: Any) -> list[tuple[str, Any]]:
-    from bevelbook.web.pages.routes import routes_for
+    from bevelbook.web.routes import routes_for
 
     return routes_for(datasette)
 

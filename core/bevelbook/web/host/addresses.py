@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any
 from urllib.parse import urlencode
 
-PAGE_OF: Final = {"diffs": "diff", "builds": "build", "fluids": "fluid", "venues": "venue"}
-"""The page of ours that shows a row of a table; other rows are shown by Datasette."""
+from bevelbook.web.host.served import served
 
 
 def record_address(datasette: Any, database: str, table: str, row_id: str) -> str:
     """Where one row is shown."""
     from datasette.utils import tilde_encode
 
-    page = PAGE_OF.get(table)
+    page = served(datasette).page_showing(table)
     if page:
-        return page_address(datasette, database, f"{page}/{tilde_encode(row_id)}")
+        return page_address(datasette, database, f"{page.name}/{tilde_encode(row_id)}")
     return str(datasette.urls.row(database, table, tilde_encode(row_id)))
 
 
 def page_address(datasette: Any, database: str, page: str, given: Mapping[str, Any] | None = None) -> str:
-    """One of our pages of a database, with what it is asked."""
+    """The address of one of our pages of a database, with its query."""
     asked = {name: value for name, value in (given or {}).items() if value not in (None, "")}
     return f"{datasette.urls.database(database)}/-/{page}" + (f"?{urlencode(asked, doseq=True)}" if asked else "")

@@ -24,7 +24,7 @@ _UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 def cell(datasette: Any, database: str, table: str | None, column: str, value: Any, row: Any) -> Any:
-    """The cell as Datasette shall show it; None leaves it to Datasette. May be awaited."""
+    """The cell as Datasette will show it; None leaves it to Datasette. May be awaited."""
     team = team_database(datasette, database) if database else None
     if team is None or value is None:
         return None
@@ -45,8 +45,8 @@ def cell(datasette: Any, database: str, table: str | None, column: str, value: A
 
 def _signed(verdicts: str) -> Markup:
     """``one-calculator: ok; another: caution`` with a sign before each verdict."""
-    told = (one.rpartition(": ") for one in verdicts.split("; "))
-    return Markup("; ").join(Markup("{}: {}").format(name, with_sign(word)) for name, _, word in told)
+    verdict_words = (one.rpartition(": ") for one in verdicts.split("; "))
+    return Markup("; ").join(Markup("{}: {}").format(name, with_sign(word)) for name, _, word in verdict_words)
 
 
 def target_of(table: str | None, column: str, row: Any = None) -> str | None:
@@ -74,13 +74,13 @@ def unit_of(table: str | None, column: str) -> Field | None:
 
 def link(datasette: Any, team: TeamDatabase, table: str, row_id: str, label: object) -> Markup:
     """A link to a row under the name that people use."""
-    told = str(label) if label not in (None, "") else f"{BY_TABLE[table].name.replace('_', ' ')} {row_id[-6:]}"
-    return Markup('<a href="{}">{}</a>').format(record_address(datasette, team.name, table, row_id), told)
+    text = str(label) if label not in (None, "") else f"{BY_TABLE[table].name.replace('_', ' ')} {row_id[-6:]}"
+    return Markup('<a href="{}">{}</a>').format(record_address(datasette, team.name, table, row_id), text)
 
 
 async def _named(datasette: Any, team: TeamDatabase, table: str, row_id: str) -> Markup | None:
-    told = await name(team, table, row_id)
-    return None if told is None else link(datasette, team, table, row_id, told)
+    label = await name(team, table, row_id)
+    return None if label is None else link(datasette, team, table, row_id, label)
 
 
 def _expanded(datasette: Any, team: TeamDatabase, table: str | None, column: str, value: dict[str, Any]) -> Any:

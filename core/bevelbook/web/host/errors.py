@@ -1,4 +1,4 @@
-"""The page for a fault: in words, without SQL scripts, without any path of the machine."""
+"""The page for a fault: in words, without SQL scripts and without a path of the machine."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from bevelbook.web.host.template_context import template_variables
 
 TOO_LONG = (
     "The query took longer than this server allows. Ask for fewer rows, or narrow it down with a filter; "
-    "who serves the database can allow more time."
+    "whoever serves the database can allow more time."
 )
-UNEXPECTED = "Something went wrong in this server. Its log tells more."
+UNEXPECTED = "Something went wrong in this server. Its log says more."
 
 
 def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[Any] | None:
-    """Our answer to an exception, or None where no database is ours."""
+    """The answer to an exception, or None where no database is a bevelbook file."""
     if not served(datasette).names(datasette):
         return None
     return _answer(datasette, request, exception)
@@ -29,10 +29,10 @@ def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[
 async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     from datasette.utils.asgi import Response
 
-    status, title, message = _told(exception)
+    status, title, message = _status_and_words(exception)
     if request.path.partition("?")[0].endswith(".json"):
-        told = {"ok": False, "error": message, "status": status, "title": title}
-        return Response.json(told, status=status)
+        answer = {"ok": False, "error": message, "status": status, "title": title}
+        return Response.json(answer, status=status)
     template = datasette.jinja_env.select_template([f"{status}.html", "error.html"])
     context = {
         "status": status,
@@ -48,7 +48,7 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
 
 
 def _database_of(datasette: Any, request: Any) -> str | None:
-    """The database that an address is of, even where nothing else of the address is right."""
+    """The database in an address, even where the rest of the address is wrong."""
     from datasette.utils import tilde_decode
 
     first = str(request.scope.get("route_path") or request.path).lstrip("/").partition("/")[0].partition("?")[0]
@@ -56,7 +56,7 @@ def _database_of(datasette: Any, request: Any) -> str | None:
     return next((name for name, one in datasette.databases.items() if one.route == route), None)
 
 
-def _told(exception: Exception) -> tuple[int, str | None, str]:
+def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:
     from datasette.database import QueryInterrupted
     from datasette.utils.asgi import Base400
     from datasette.views.base import DatasetteError
@@ -68,8 +68,8 @@ def _told(exception: Exception) -> tuple[int, str | None, str]:
     ):
         return 400, "This took too long", TOO_LONG
     if isinstance(exception, Base400):
-        told = str(exception.args[0]) if exception.args else ""
-        return exception.status, None, "There is no such page." if told in ("", "404") else told
+        message = str(exception.args[0]) if exception.args else ""
+        return exception.status, None, "There is no such page." if message in ("", "404") else message
     if isinstance(exception, DatasetteError):
         return exception.status, exception.title, str(exception.message)
     if isinstance(exception, PluginFault):

@@ -1,4 +1,4 @@
-"""What a served database says of itself, that it is invented or large: asked again only after somebody wrote to it."""
+"""Whether a served database is invented or large, read again only after somebody wrote to it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ LARGE: Final = 20_000
 
 
 class InventedMark:
-    """What one database says of itself. It keeps a connection, which tells cheaply whether the file has changed."""
+    """What one database says of itself. It keeps a connection, which shows cheaply whether the file has changed."""
 
     def __init__(self, database: TeamDatabase) -> None:
         self.database = database

@@ -18,7 +18,7 @@ _ABOUT: Final = {"name": "What is said", "value": "What it is"}
 
 
 def metadata_of(name: str, registry: Registry, invented: bool = False, large: bool = False) -> dict[str, Any]:
-    """What Datasette is told of one of our databases; ``invented`` is what the database says of itself.
+    """What Datasette shows of one of our databases; ``invented`` is what the database says of itself.
 
     In a ``large`` one no facets of views are counted unless somebody asks for one: each joins all rows once more.
     """
@@ -34,7 +34,7 @@ def metadata_of(name: str, registry: Registry, invented: bool = False, large: bo
     tables |= {hidden: {"hidden": True} for hidden in HIDDEN}
     return {
         "title": name,
-        "description": "Builds, fluids, runs and what came of them. Read-only.",
+        "description": "Builds, fluids, runs and how they went. Read-only.",
         "invented": invented,
         "tables": tables,
     }

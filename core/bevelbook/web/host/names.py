@@ -1,4 +1,4 @@
-"""What people call the rows that ids point to, and what the scales can tell."""
+"""The names of the rows that ids point to, and the steps of scales."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _ANSWERS: Final[WeakKeyDictionary[TeamDatabase, dict[tuple[str, str], CachedName
 
 
 async def name(database: TeamDatabase, table: str, row_id: str) -> str | None:
-    """What people call a row, asked for again after two seconds; None where there is no such row."""
+    """The name of a row, read again after two seconds; None where the row does not exist."""
     found: str | None = await _kept(database, table, row_id, _name)
     return found
 

@@ -1,7 +1,7 @@
 """The content security policy: nothing is fetched from elsewhere, and no script runs but files of this server.
 
 Datasette's own pages hold a few inline scripts. Their hashes are computed from the installed templates, so that they
-go on working after an update; ours hold none.
+go on working after an update; the pages of bevelbook hold none.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def _filled_in(script: str) -> list[str]:
 
 
 def wrapped(app: App, datasette: Any) -> App:
-    """The application with the policy on every answer, where one of its databases is ours.
+    """The application with the policy on every answer, where it has a bevelbook database.
 
     Before each answer the databases that were written to say again whether they are invented.
     """

@@ -1,4 +1,4 @@
-"""A database of ours as Datasette may use it: read, never written, and no other file reached through it."""
+"""A bevelbook database as Datasette may use it: read, never written, and no other file reached through it."""
 
 from __future__ import annotations
 
@@ -37,11 +37,11 @@ ASKING_PRAGMAS: Final = frozenset(
         "user_version",
     }
 )
-"""Pragmas that tell something when they have no argument; with one they would set it."""
+"""Pragmas that report something without an argument; with one they would set it."""
 ASKING_PRAGMAS_OF_A_NAME: Final = frozenset(
     {"foreign_key_list", "index_info", "index_list", "index_xinfo", "table_info", "table_list", "table_xinfo"}
 )
-"""Pragmas that tell something of the table or index named in their argument."""
+"""Pragmas that report on the table or index named in their argument."""
 _ASKING: Final = frozenset({sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ, sqlite3.SQLITE_RECURSIVE})
 
 
@@ -62,7 +62,7 @@ def allowed(action: int, first: str | None, second: str | None, *_: str | None) 
 
 
 def guard(connection: sqlite3.Connection) -> bool:
-    """Set the authorizer on a connection to a database of ours; leave any other alone. True where it was ours."""
+    """Set the authorizer on a connection to a bevelbook database; leave any other alone. True where it was one."""
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         return False
     connection.set_authorizer(allowed)
@@ -90,7 +90,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
         _refuse_to_write()
 
     async def attached_databases(self) -> list[Any]:
-        """None: nothing can be attached, and asking SQLite for the list would tell the file's path."""
+        """None: nothing can be attached, and asking SQLite for the list would show the file's path."""
         return []
 
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
@@ -116,7 +116,7 @@ def _refuse_to_write() -> NoReturn:
 
 
 def is_ours(database: Any) -> bool:
-    """Whether a database of Datasette is a file of ours, of whatever version."""
+    """Whether a database of Datasette is a bevelbook file of any version."""
     if not database.path or database.is_memory:
         return False
     if isinstance(database, TeamDatabase):
@@ -129,7 +129,7 @@ def is_ours(database: Any) -> bool:
 
 
 def close_to_writing(database: Any) -> None:
-    """Make a database of ours read-only.
+    """Make a bevelbook database read-only.
 
     Raises DatabaseError for one from an older or newer version, or where it cannot be read whole.
     """

@@ -17,7 +17,7 @@ from bevelbook.web.host.served import serve_with
 
 
 def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True) -> Any:
-    """A Datasette over one database of ours, not started yet. Raises DatabaseError for a file that is none."""
+    """A Datasette over one bevelbook database, not started yet. Raises DatabaseError for another file."""
     from datasette.app import Datasette
 
     check_is_ours(path)

@@ -1,9 +1,10 @@
-"""What the plugin knows of one Datasette: which of its databases are ours, the registry, the metadata, once each."""
+"""What the plugin knows of one Datasette: which are bevelbook databases, the registry, the metadata, once each."""
 
 from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Iterable
 from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
@@ -12,6 +13,7 @@ from weakref import WeakKeyDictionary
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.web.host.invented import InventedMark
+from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
 
 
@@ -24,6 +26,19 @@ class Served:
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}
         self._marks: dict[str, InventedMark] = {}
+        self._showing: dict[str, Page] = {}
+        self.navigation: tuple[tuple[str, NavigationEntry], ...] = ()
+
+    def add_pages(self, pages: Iterable[Page]) -> None:
+        """Take the declared pages: those of the navigation in their order, and those that show rows of a table."""
+        pages = tuple(pages)
+        entries = [(page.name, page.navigation) for page in pages if page.navigation]
+        self.navigation = tuple(sorted(entries, key=lambda entry: entry[1].place))
+        self._showing = {page.shows: page for page in pages if page.shows}
+
+    def page_showing(self, table: str) -> Page | None:
+        """The page that shows a row of a table; None where Datasette shows it."""
+        return self._showing.get(table)
 
     @cached_property
     def registry(self) -> Registry:
@@ -34,7 +49,7 @@ class Served:
         return load(folder=Path(folder) if folder else None)
 
     def names(self, datasette: Any) -> tuple[str, ...]:
-        """The names of the databases that are ours, looked up anew only where one was added or taken away."""
+        """The names of the bevelbook databases, looked up again only where one was added or removed."""
         if self._seen is not datasette.databases:
             self._names = tuple(name for name, one in datasette.databases.items() if is_ours(one))
             self._metadata = {}
@@ -42,7 +57,7 @@ class Served:
         return self._names
 
     def metadata(self, datasette: Any) -> dict[str, Any]:
-        """Titles, descriptions, facets and order for every table of ours: one dictionary, made once."""
+        """Titles, descriptions, facets and order for every table of a bevelbook database: one dictionary, made once."""
         names = self.names(datasette)
         if names and not self._metadata:
             from bevelbook.web.host.metadata import metadata_of
@@ -57,9 +72,9 @@ class Served:
         return self._metadata
 
     def look_again(self, datasette: Any) -> None:
-        """Ask every database of ours that has changed whether it is invented. Cheap: done once for each request.
+        """Ask every bevelbook database that has changed whether it is invented. Cheap: done once for each request.
 
-        Of one that cannot be read meanwhile, the page that is asked of it says so.
+        Where one cannot be read meanwhile, its pages say so.
         """
         for name in self.names(datasette):
             with suppress(sqlite3.Error):
@@ -77,11 +92,11 @@ class Served:
             self._metadata = {}
 
     def is_invented(self, name: str) -> bool:
-        """Whether a database of ours says that all it holds is invented, as of the last request."""
+        """Whether a database says that everything in it is invented, as of the last request."""
         return name in self._marks and self._marks[name].is_set
 
     def is_large(self, name: str) -> bool:
-        """Whether a database of ours is too large for facets of a view, as of the last request."""
+        """Whether a database is too large for facets of a view, as of the last request."""
         return name in self._marks and self._marks[name].is_large
 
 

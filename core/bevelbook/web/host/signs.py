@@ -1,4 +1,4 @@
-"""The four signs that stand beside a verdict, always with the word: tick, triangle, octagon, dashed circle."""
+"""The four signs beside a verdict, always with the word: tick, triangle, octagon, dashed circle."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _SHAPES: Final = {
     "ok": '<path d="M2.5 8.5 6.2 12.5 13.5 3.5"/>',
     "caution": '<path d="M8 2 14.6 13.6H1.4Z"/>',
     "stop": '<path d="M5.2 1.6h5.6l3.6 3.6v5.6l-3.6 3.6H5.2L1.6 10.8V5.2Z"/>',
-    "untold": '<circle cx="8" cy="8" r="6.2" stroke-dasharray="2.6 2.27"/>',
+    "unclear": '<circle cx="8" cy="8" r="6.2" stroke-dasharray="2.6 2.27"/>',
 }
 SIGN_OF: Final = {
     "ok": "ok",
@@ -22,9 +22,9 @@ SIGN_OF: Final = {
     "stop": "stop",
     "open it": "stop",
     "lost oil": "stop",
-    "unclear": "untold",
-    "unknown": "untold",
-    "weigh it": "untold",
+    "unclear": "unclear",
+    "unknown": "unclear",
+    "weigh it": "unclear",
 }
 
 

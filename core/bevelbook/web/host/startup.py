@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import click
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.store.explaining import in_words
+from bevelbook.web.host.page import Page
 from bevelbook.web.host.readonly import close_to_writing
 from bevelbook.web.host.served import served
 
@@ -19,8 +21,12 @@ class CannotServe(click.ClickException):
     exit_code = 2
 
 
-def start(datasette: Any) -> None:
-    """Close every database of ours to writing. Raises CannotServe for one that is older, newer, or cannot be read."""
+def start(datasette: Any, pages: Iterable[Page]) -> None:
+    """Close each of our databases to writing, and take the declared pages.
+
+    Raises CannotServe for one that is older, newer, or cannot be read.
+    """
+    served(datasette).add_pages(pages)
     names = served(datasette).names(datasette)
     try:
         for name in names:
@@ -35,7 +41,7 @@ def start(datasette: Any) -> None:
 
 
 def prepare_templates(env: Any, datasette: Any) -> None:
-    """Put our versions of Datasette's templates in front where one of its databases is ours.
+    """Put our versions of Datasette's templates in front where it has a bevelbook database.
 
     A folder that the user gave with ``--template-dir`` still goes first.
     """

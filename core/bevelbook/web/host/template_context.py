@@ -1,4 +1,4 @@
-"""What our templates are given: words for columns, the columns worth showing, the tables in groups, the navigation."""
+"""What the templates are given: words for columns, the columns worth showing, the tables in groups, the navigation."""
 
 from __future__ import annotations
 
@@ -28,15 +28,6 @@ ASIDE: Final = {
     "current_builds": {"place"},
 }
 """Columns of views that repeat in words what a linked column beside them says."""
-NAVIGATION: Final = (
-    ("home", "Shelf"),
-    ("worked", "What worked"),
-    ("calculators", "Calculators"),
-    ("charts", "Charts"),
-    ("search", "Search"),
-    ("help", "Manual"),
-)
-"""Our pages of a database, in the order of the navigation: address and words."""
 SHORT: Final = 22
 LONGEST: Final = 240
 """Letters of a cell up to which it is kept on one line, and from which it is cut; the row's own page shows all."""
@@ -71,7 +62,7 @@ class ListedTable(NamedTuple):
 
 
 class TemplateContext:
-    """Handed to every template as ``bevelbook``; without a database of ours it knows the other ones only."""
+    """Given to every template as ``bevelbook``; on a page of another database it knows only the names of ours."""
 
     def __init__(self, datasette: Any, database: str | None, table: str | None, request: Any) -> None:
         self._datasette = datasette
@@ -93,7 +84,8 @@ class TemplateContext:
         """Address, words, and whether it is the page that is shown."""
         if self.database is None:
             return []
-        links = [(page_address(self._datasette, self.database, page), words) for page, words in NAVIGATION]
+        entries = served(self._datasette).navigation
+        links = [(page_address(self._datasette, self.database, name), entry.words) for name, entry in entries]
         links.append((self.address, "Tables"))
         here = self._request.path if self._request else ""
         if here == self._datasette.urls.instance() and len(self.names) == 1:
@@ -102,11 +94,11 @@ class TemplateContext:
 
     @property
     def invented(self) -> str:
-        """What stands under the header: that all in the database of this page is invented, or nothing."""
+        """The line under the header: that everything in this page's database is invented, or nothing."""
         return self.invented_words(self.asked or self.database or "")
 
     def invented_words(self, database: str) -> str:
-        """That all in a database is invented, where it says so itself; else nothing."""
+        """That everything in a database is invented, where it says so itself; else nothing."""
         return INVENTED_WORDS if served(self._datasette).is_invented(database) else ""
 
     def words(self, column: str) -> str:
@@ -118,7 +110,7 @@ class TemplateContext:
         return f"{_capital(field.words)} [{SHOWN_UNIT.get(field.unit, field.unit)}]"
 
     def title(self, table: str) -> str:
-        """What a table is called."""
+        """The title of a table."""
         found = served(self._datasette).metadata(self._datasette)
         known = found["databases"][self.database]["tables"] if self.database else {}
         return str(known.get(table, {}).get("title") or table)
@@ -198,7 +190,7 @@ class TemplateContext:
         return str(self._datasette.urls.path(path_with_added_args(self._request, {"_all": 1})))
 
     async def row_title(self, row: Any, keys: Sequence[str]) -> str:
-        """The heading of one row's page: what people call it."""
+        """The heading of one row's page: the name people use."""
         team = team_database(self._datasette, self.database) if self.database else None
         if team is not None and self.table in _FACT_TABLES:
             return f"{self.title(self.table)}: {(await self._about(team, row.keys()[0], keys[0])).striptags()}"
@@ -210,7 +202,7 @@ class TemplateContext:
     def groups(
         self, tables: Iterable[dict[str, Any]], views: Iterable[dict[str, Any]]
     ) -> list[tuple[str, list[ListedTable]]]:
-        """A database's tables and views as a person looks for them."""
+        """A database's tables and views in groups that a person looks for."""
         counts = {one["name"]: one["count"] for one in tables if not one["hidden"]}
         there = {one["name"] for one in views}
         ours = {view.name for view in VIEWS}
@@ -235,12 +227,12 @@ class TemplateContext:
 
     def _entry(self, name: str, count: int | None) -> ListedTable:
         found = served(self._datasette).metadata(self._datasette)["databases"].get(self.database, {})
-        told = found.get("tables", {}).get(name, {})
-        return ListedTable(name, told.get("title", name), told.get("description", ""), count)
+        described = found.get("tables", {}).get(name, {})
+        return ListedTable(name, described.get("title", name), described.get("description", ""), count)
 
 
 def template_variables(datasette: Any, database: str | None, table: str | None, request: Any) -> dict[str, Any]:
-    """Nothing where no database is ours."""
+    """Nothing where no database is a bevelbook file."""
     if not served(datasette).names(datasette):
         return {}
     return {"bevelbook": TemplateContext(datasette, database, table, request)}

@@ -1,1 +1,1 @@
-"""Our pages, one file per address, named like it and its template."""
+"""The pages, one file per address, named like it and its template."""

@@ -3,48 +3,29 @@
 from __future__ import annotations
 
 import asyncio
-from itertools import groupby
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.reports import questions
-from bevelbook.reports.compare import Comparison, Difference, side_by_side
+from bevelbook.reports.compare import Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
+from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.parts import fault_words, short
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.beside import beside
+from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.words import fault_words
 
 BUILDS_OFFERED: Final = 60
 
 
-class Beside(NamedTuple):
-    """What differs between two builds: their names, and under each group the lines (what, a, b, change)."""
-
-    a: str
-    b: str
-    groups: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
-
-
-def beside(a: str, b: str, differences: tuple[Difference, ...]) -> Beside:
-    """What differs, group by group."""
-    return Beside(
-        a,
-        b,
-        tuple(
-            (group, tuple(tuple(map(short, one.cells())) for one in lines))
-            for group, lines in groupby(differences, key=lambda one: one.group)
-        ),
-    )
-
-
 async def comparison(request: Any, datasette: Any) -> Any:
     """The form for two builds, and their comparison."""
-    page = await asked(datasette, request)
+    page = await page_request(datasette, request)
     a, b = page.given("a"), page.given("b")
     found, fault = await _found(page, a, b)
     track = found.on_track if found else None
-    return await page.page(
-        "compare",
+    return await page.render(
+        PAGE,
         f"{found.a} and {found.b}" if found else "Compare two builds",
         typed=(a, b),
         fault=fault,
@@ -82,3 +63,6 @@ async def _found(page: PageRequest, a: str, b: str) -> tuple[Comparison | None, 
         return None, fault_words(problem)
     track = await asyncio.to_thread(on_track, runs) if runs else None
     return comparison._replace(on_track=track), ""
+
+
+PAGE: Final = Page("compare", comparison)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Final
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.manual.topics import page_of
 from bevelbook.web.host.addresses import page_address
+from bevelbook.web.host.page import TOPIC_OR_NONE, NavigationEntry, Page
 from bevelbook.web.host.served import served
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.request import PageRequest, page_request
+
+WITHOUT_DATABASE: Final = rf"^/-/help{TOPIC_OR_NONE}$"
 
 
 async def manual(request: Any, datasette: Any) -> Any:
@@ -17,14 +20,14 @@ async def manual(request: Any, datasette: Any) -> Any:
     from datasette.utils import tilde_decode
     from datasette.utils.asgi import NotFound
 
-    page = await asked(datasette, request)
+    page = await page_request(datasette, request)
     topic = tilde_decode(request.url_vars["topic"] or "")
     try:
         found = page_of(topic, page.registry)
     except UnknownNameError as unknown:
         raise NotFound(str(unknown)[:1].upper() + str(unknown)[1:]) from unknown
-    return await page.page(
-        "help",
+    return await page.render(
+        PAGE,
         found.title,
         manual=found,
         up=list(_pages_above(page, found.topic)),
@@ -53,9 +56,14 @@ def _onward(page: PageRequest, topic: str) -> tuple[str, str] | None:
 
 
 async def redirected(request: Any, datasette: Any) -> Any:
-    """The manual without a database in its address: that of the first database that is ours."""
+    """The manual without a database in its address: that of the first bevelbook database."""
     from datasette.utils.asgi import Response
 
     topic = request.url_vars["topic"]
     database = served(datasette).names(datasette)[0]
     return Response.redirect(page_address(datasette, database, f"help/{topic}" if topic else "help"))
+
+
+PAGE: Final = Page(
+    "help", manual, TOPIC_OR_NONE, navigation=NavigationEntry("Manual", 60), elsewhere=((WITHOUT_DATABASE, redirected),)
+)

@@ -1,4 +1,4 @@
-"""The first page: the shelf, what is worth a look, venues, the latest builds and runs, and the ways onward."""
+"""The first page: the shelf, what is worth a look, venues, the latest builds and runs, and links to the other pages."""
 
 from __future__ import annotations
 
@@ -15,14 +15,19 @@ from bevelbook.reports import questions
 from bevelbook.reports.loss_said import loss_said
 from bevelbook.reports.losses import Lost, lost_builds
 from bevelbook.reports.shelf import all_words, shelf_rows
+from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.drawing import all_charts
-from bevelbook.web.pages.parts import Linker, build_sentence, by_run, oil_words, run_sentence, short
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.drawing import all_charts
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
+from bevelbook.web.shared.words import oil_words, short
 
 BUILDS: Final = 6
 RUNS: Final = 8
 LOST: Final = 6
+AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
+AT_DATABASE: Final = rf"{OF_DATABASE}$"
 
 
 class ShelfRow(NamedTuple):
@@ -40,29 +45,27 @@ class ShelfRow(NamedTuple):
     build: Markup | str
 
 
-class Home(NamedTuple):
+class HomePage(NamedTuple):
     """All that the page asks of the database."""
 
     shelf: list[Row]
     builds: list[Row]
     runs: list[Row]
     venues: list[Row]
-    next_venue: tuple[str, str] | None
     ideas: list[OpenIdea]
     lost: list[Lost]
     rejected: int
 
 
-def gather(connection: sqlite3.Connection) -> Home:
-    """Everything in one go."""
+def home_page_of(connection: sqlite3.Connection) -> HomePage:
+    """The shelf, the latest builds and runs, venues, open ideas and builds that lost oil."""
     venue = last_venue(connection)
     shelf = shelf_rows(connection)
-    return Home(
+    return HomePage(
         shelf,
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
-        venue,
         open_ideas(connection, venue[0]) if venue else open_ideas(connection),
         lost_builds(connection, LOST + 1),
         questions.rejected_rows(connection),
@@ -71,18 +74,18 @@ def gather(connection: sqlite3.Connection) -> Home:
 
 async def home(request: Any, datasette: Any) -> Any:
     """The first page of a database."""
-    return await home_of(await asked(datasette, request))
+    return await _rendered(await page_request(datasette, request))
 
 
 async def index(request: Any, datasette: Any) -> Any:
-    """``/``: the first page of our database where it is the only one, else Datasette's list of databases."""
+    """``/``: the first page of a bevelbook database where it is the only one, else Datasette's list of databases."""
     from datasette.views.index import IndexView
 
     names = [name for name, one in datasette.databases.items() if not one.is_memory]
     only = names[0] if len(names) == 1 else None
     if request.url_vars.get("format") or only is None or only not in _ours(datasette):
         return await IndexView(datasette).dispatch_request(request)
-    return await home_of(await asked(datasette, request, only))
+    return await _rendered(await page_request(datasette, request, only))
 
 
 def _ours(datasette: Any) -> tuple[str, ...]:
@@ -91,13 +94,13 @@ def _ours(datasette: Any) -> tuple[str, ...]:
     return served(datasette).names(datasette)
 
 
-async def home_of(page: PageRequest) -> Any:
+async def _rendered(page: PageRequest) -> Any:
     """The first page of the database asked for."""
-    found = await page.ask(gather)
+    found = await page.ask(home_page_of)
     links = page.links
     offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
-    return await page.page(
-        "home",
+    return await page.render(
+        PAGE,
         page.team.name,
         shelf=[_on_shelf(links, row) for row in found.shelf],
         look=list(_worth_a_look(links, found)),
@@ -124,7 +127,7 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
     )
 
 
-def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
+def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
     for row in found.shelf:
         for words in all_words(row):
             yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)
@@ -140,13 +143,13 @@ def _worth_a_look(links: Linker, found: Home) -> Iterator[Markup]:
 
 
 def _lost(links: Linker, lost: list[Lost]) -> Iterator[Markup]:
-    """Builds that lost oil and are closed no more, and those that are open on the bench; the others are told above."""
-    told = [one for one in lost if one.opened_on or not one.is_last]
-    for one in told[:LOST]:
+    """Builds that lost oil and are open or replaced by now; the lines above say it of the others."""
+    shown = [one for one in lost if one.opened_on or not one.is_last]
+    for one in shown[:LOST]:
         build = links.record("builds", one.build, one.label)
         opened = f"; {one.opened_words}" if one.opened_on else ""
         yield Markup("{}: {}{}").format(build, one.words, opened)
-    if len(told) > LOST:
+    if len(shown) > LOST:
         yield links.to("look", "More builds that lost oil")
 
 
@@ -155,3 +158,8 @@ def _venue_words(row: Row) -> str:
     last = f"last on {row['last_on']}" if row["last_on"] else ""
     runs = f"{row['runs']} run{'' if row['runs'] == 1 else 's'} written down"
     return ", ".join(part for part in (row["surface"], indoor, runs, last) if part)
+
+
+PAGE: Final = Page(
+    "home", home, navigation=NavigationEntry("Shelf", 10), elsewhere=((AT_ROOT, index), (AT_DATABASE, home))
+)

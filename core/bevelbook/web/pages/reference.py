@@ -1,58 +1,73 @@
-"""The reference tables: every row with its status and its source, so that what is unverified can be seen to be."""
+"""The reference tables: every row with its status and its source, so that unverified rows can be seen."""
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from operator import itemgetter
+from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
 from bevelbook.declare.sources import Source
 from bevelbook.reference import RULES_FIRST, citations, rows
-from bevelbook.web.pages.parts import table
-from bevelbook.web.pages.request import asked
+from bevelbook.web.host.page import NAME_OR_NONE, Page
+from bevelbook.web.shared.page_table import PageColumn, page_table
+from bevelbook.web.shared.request import PageRequest, page_request
+
+LEAD: Final = (
+    "The numbers behind the calculators. Every row says how it was seen: read, computed, or from memory and unverified."
+)
 
 
-async def reference_tables(request: Any, datasette: Any) -> Any:
-    """All reference tables by title."""
-    page = await asked(datasette, request)
+async def reference(request: Any, datasette: Any) -> Any:
+    """All reference tables by title, or the one named in the address with its sources below."""
+    page = await page_request(datasette, request)
+    name = request.url_vars["name"]
+    return await (_one_table(page, name) if name else _all_tables(page))
+
+
+async def _all_tables(page: PageRequest) -> Any:
     offered = sorted(page.registry.datasets().values(), key=lambda one: one.title)
-    return await page.page(
-        "reference",
+    return await page.render(
+        PAGE,
         "Reference tables",
+        lead=LEAD,
         offered=[(page.links.page(f"reference/{one.name}"), one, len(rows(one.file, one.package))) for one in offered],
     )
 
 
-async def reference_table(request: Any, datasette: Any) -> Any:
-    """One reference table, with its sources below."""
+async def _one_table(page: PageRequest, name: str) -> Any:
     from datasette.utils.asgi import NotFound
 
-    page = await asked(datasette, request)
-    one = page.registry.datasets().get(request.url_vars["name"])
+    one = page.registry.datasets().get(name)
     if one is None:
         raise NotFound("There is no such reference table.")
     found = rows(one.file, one.package)
-    headings = "|".join(column.replace("_", " ") for column in found[0]) if found else ""
+    columns: list[PageColumn[dict[str, str]]] = (
+        [PageColumn(name.replace("_", " "), itemgetter(name)) for name in found[0]] if found else []
+    )
     sources = citations(one.package)
     cited = dict.fromkeys(row["source"] for row in found)
-    return await page.page(
-        "reference_table",
+    return await page.render(
+        PAGE,
         one.title,
         lead=f"{len(found)} rows. Each names its source; the sources are listed below with how each was seen.",
         under=RULES_FIRST if found and "caution" in found[0] else "",
-        table=table("Rows", headings, (tuple(row.values()) for row in found)),
+        table=page_table("Rows", columns, found),
         sources=[ListedSource(key, _in_full(sources[key])) for key in cited],
     )
 
 
 class ListedSource(NamedTuple):
-    """A source under its key, with every part of it."""
+    """A source under its key, with all its parts."""
 
     words: str
     value: Markup
 
 
 def _in_full(source: Source) -> Markup:
-    told = ", ".join(part for part in (source.publisher, source.title, source.where, source.year) if part)
+    parts = ", ".join(part for part in (source.publisher, source.title, source.where, source.year) if part)
     seen = source.seen if source.seen.startswith(source.kind) else f"{source.kind}; {source.seen}"
-    return Markup('{} <span class="quiet">({})</span>').format(told, seen)
+    return Markup('{} <span class="quiet">({})</span>').format(parts, seen)
+
+
+PAGE: Final = Page("reference", reference, NAME_OR_NONE)

@@ -1,5 +1,5 @@
 // Draws the charts of a page with the Vega that the server brings along: interpreted, so that no code is made from
-// text, in the colours of the style sheet, and anew when the system turns light or dark.
+// text, in the colours of the style sheet, and again when the system turns light or dark.
 "use strict";
 
 function chartConfig() {

@@ -1,4 +1,4 @@
-"""Find what worked: conditions in, the nearest runs out, with how far away they are and how many there are."""
+"""Find what worked: conditions in, the nearest runs out, with their distance and number."""
 
 from __future__ import annotations
 
@@ -17,10 +17,13 @@ from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.store.lookup import find_id
+from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.offered import offered_for_conditions
-from bevelbook.web.pages.parts import Linker, PageTable, fault_words, figure, oil, short, table
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.offered import offered_for_conditions, offered_links
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
+from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.words import fault_words, figure, oil, short
 
 RUN: Final = BY_NAME["run"]
 GRIP: Final = RUN.field("grip")
@@ -29,11 +32,11 @@ POSITION: Final = BY_NAME["run_diff"].field("position")
 SHOWN: Final = 40
 LOOKED_AT: Final = 2_000
 FEW: Final = 3
-"""Runs of one oil under which nothing may be concluded (this project's proposal)."""
+"""Runs of one oil below which nothing may be concluded (this project's proposal)."""
 
 
 class Wanted(NamedTuple):
-    """The conditions asked for; what is None does not matter."""
+    """The conditions asked for; None means any."""
 
     venue: str | None
     venue_name: str
@@ -45,7 +48,8 @@ class Wanted(NamedTuple):
 
     @property
     def anything(self) -> bool:
-        return any(one is not None for one in self)
+        conditions = (self.venue, self.grip, self.position, self.track_c, self.track_from, self.track_to)
+        return any(condition is not None for condition in conditions)
 
     def in_words(self) -> str:
         """The conditions as the heading says them."""
@@ -67,24 +71,53 @@ class Wanted(NamedTuple):
         return ", ".join(part for part in parts if part)
 
 
+class OilRuns(NamedTuple):
+    """The diffs in runs with one oil in one place of the car."""
+
+    viscosity_cst: float
+    place: str
+    rows: list[Row]
+
+
 class NearestRun(NamedTuple):
-    """A run with its distance from what was asked, where that can be told."""
+    """A run with its distance from the conditions asked for; None where none was measured."""
 
     row: Row
     distance: float | None
 
 
+class WorkedPage(NamedTuple):
+    """The names of all venues, and the runs in the conditions asked for, the newest first."""
+
+    venues: list[str]
+    runs: list[Row]
+
+
+def worked_page_of(connection: sqlite3.Connection, wanted: Wanted) -> WorkedPage:
+    """The runs to show; near a temperature of any grip, since the distance counts the grip as well."""
+    near = wanted.track_c is not None
+    asked_for: dict[str, object] = {
+        "venue": wanted.venue,
+        "grip": None if near else wanted.grip,
+        "position": wanted.position,
+        "track_from": wanted.track_from,
+        "track_to": wanted.track_to,
+    }
+    runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
+    return WorkedPage([row["name"] for row in questions.venues(connection)], runs)
+
+
 async def worked(request: Any, datasette: Any) -> Any:
     """The form, and the runs nearest to the conditions in it."""
-    page = await asked(datasette, request)
+    page = await page_request(datasette, request)
     faults: dict[str, str] = {}
     wanted = await _wanted(page, faults)
-    venues, runs = await page.ask(_gather, wanted)
-    near = nearest(wanted, runs)
-    return await page.page(
-        "worked",
+    found = await page.ask(worked_page_of, wanted)
+    near = nearest(wanted, found.runs)
+    return await page.render(
+        PAGE,
         "Find what worked",
-        venues=[row["name"] for row in venues],
+        venues=found.venues,
         grips=GRIP.choices,
         positions=POSITION.choices,
         typed={name: page.given(name) for name in ("venue", "grip", "position", "track", "track_from", "track_to")}
@@ -100,7 +133,7 @@ async def worked(request: Any, datasette: Any) -> Any:
 
 
 def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[NearestRun]:
-    """Runs by distance where a temperature was asked for, else as they come (newest first).
+    """Runs by distance where a temperature was asked for, else the newest first.
 
     Distance: a step of grip counts as much as 5 °C; without a grip only the temperature counts.
     """
@@ -122,10 +155,10 @@ async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
     if named:
         try:
             venue = await page.ask(find_id, BY_NAME["venue"], named)
-            told: str | None = await page.ask(questions.name_of, BY_NAME["venue"], venue)
-            venue_name = told or named
+            found: str | None = await page.ask(questions.name_of, BY_NAME["venue"], venue)
+            venue_name = found or named
         except UnknownNameError as fault:
-            faults["venue"] = f"No venue is called that. {fault.remedy or ''}".partition(" Make it")[0].strip()
+            faults["venue"] = f"There is no venue with that name. {fault.remedy or ''}".partition(" Make it")[0].strip()
         except BevelbookError as fault:
             faults["venue"] = str(fault)
     return Wanted(
@@ -156,25 +189,12 @@ def _number(name: str, page: PageRequest, faults: dict[str, str]) -> float | Non
         return None
 
 
-def _gather(connection: sqlite3.Connection, wanted: Wanted) -> tuple[list[Row], list[Row]]:
-    near = wanted.track_c is not None
-    asked_for: dict[str, object] = {
-        "venue": wanted.venue,
-        "grip": None if near else wanted.grip,
-        "position": wanted.position,
-        "track_from": wanted.track_from,
-        "track_to": wanted.track_to,
-    }
-    runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
-    return questions.venues(connection), runs
-
-
 def count_words(near: Sequence[NearestRun]) -> str:
     """How many diffs in runs were found, the rows of the table, and what was decided after them."""
     if not near:
         return "No run is known in these conditions."
     calls = [one.row["call"] for one in near if one.row["call"]]
-    told = ", ".join(
+    decided = ", ".join(
         f"{calls.count(call)} {call}"
         for call in dict.fromkeys(("keep", "change", "undecided", "broke"))
         if call in calls
@@ -183,59 +203,57 @@ def count_words(near: Sequence[NearestRun]) -> str:
     counted = f"{rows} run{'' if rows == 1 else 's'}"
     if rows != runs:
         counted = f"{rows} rows, one for each diff in a run ({runs} run{'' if runs == 1 else 's'})"
-    return f"{counted}: {told or 'nothing decided'}."
+    return f"{counted}: {decided or 'nothing decided'}."
 
 
 def _oils(near: Sequence[NearestRun]) -> PageTable:
     """How each oil did among the runs shown: on how many oil days, and how many on a diff not known to be full."""
-    by_oil: dict[tuple[float, str], list[NearestRun]] = {}
+    by_oil: dict[tuple[float, str], list[Row]] = {}
     for one in near[:SHOWN]:
         if one.row["viscosity_cst"] is not None:
             place = one.row["position"] or "place not said"
-            by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one)
-    return table(
-        "By oil",
-        "#Oil at 25 °C [cSt]|Place|#Runs|#Oil days|#Kept|#Changed|#Not known to be full|",
-        (
-            (
-                figure("viscosity_cst", viscosity),
-                place,
-                str(len(found)),
-                str(len(oil_days(one.row for one in found))),
-                str(sum(one.row["call"] == "keep" for one in found)),
-                str(sum(one.row["call"] == "change" for one in found)),
-                str(sum(one.row["fill_state"] != "full" for one in found)),
-                "too few to conclude" if len(found) < FEW else "",
-            )
-            for (viscosity, place), found in sorted(by_oil.items())
+            by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one.row)
+    columns: tuple[PageColumn[OilRuns], ...] = (
+        PageColumn("Oil at 25 °C [cSt]", lambda group: figure("viscosity_cst", group.viscosity_cst), numeric=True),
+        PageColumn("Place", lambda group: group.place),
+        PageColumn("Runs", lambda group: str(len(group.rows)), numeric=True),
+        PageColumn("Oil days", lambda group: str(len(oil_days(group.rows))), numeric=True),
+        PageColumn("Kept", lambda group: str(sum(row["call"] == "keep" for row in group.rows)), numeric=True),
+        PageColumn("Changed", lambda group: str(sum(row["call"] == "change" for row in group.rows)), numeric=True),
+        PageColumn(
+            "Not known to be full",
+            lambda group: str(sum(row["fill_state"] != "full" for row in group.rows)),
+            numeric=True,
         ),
+        PageColumn("", lambda group: "too few to conclude" if len(group.rows) < FEW else ""),
     )
+    return page_table("By oil", columns, [OilRuns(*key, rows) for key, rows in sorted(by_oil.items())])
 
 
 def _runs(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> PageTable:
-    return table(
-        "Runs, nearest first" if near[0].distance is not None else "Runs, newest first",
-        "#Distance|How it went|Oil|Place|Full?|#Runs since opened|#Track [°C]|#Diff [°C]|Grip|Day|Venue|Build|"
-        "#Best five [s]|Note",
-        (
-            (
-                "" if distance is None else f"{distance:.1f}",
-                Markup("<strong>{}</strong>").format(row["call"]) if row["call"] else "",
-                oil(row) if row["build"] else "",
-                row["position"],
-                with_sign(row["fill_state"] or ""),
-                figure("runs", row["runs_before"]),
-                figure("track_temp_c", row["track_temp_c"]),
-                figure("diff_temp_c", row["diff_temp_c"]),
-                row["grip"] if wanted.grip is None or wanted.track_c is not None else "",
-                links.record("runs", row["run"], row["run_on"]),
-                links.record("venues", row["venue"], row["venue_name"]) if wanted.venue is None else "",
-                links.record("builds", row["build"], row["build_label"]),
-                figure("best_five_s", row["best_five_s"]),
-                short(row["note"] or row["happened"]),
-            )
-            for row, distance in near[:SHOWN]
+    columns: tuple[PageColumn[NearestRun], ...] = (
+        PageColumn("Distance", lambda run: "" if run.distance is None else f"{run.distance:.1f}", numeric=True),
+        PageColumn(
+            "How it went", lambda run: Markup("<strong>{}</strong>").format(run.row["call"]) if run.row["call"] else ""
         ),
+        PageColumn("Oil", lambda run: oil(run.row) if run.row["build"] else ""),
+        PageColumn("Place", lambda run: run.row["position"]),
+        PageColumn("Full?", lambda run: with_sign(run.row["fill_state"] or "")),
+        PageColumn("Runs since opened", lambda run: figure("runs", run.row["runs_before"]), numeric=True),
+        PageColumn("Track [°C]", lambda run: figure("track_temp_c", run.row["track_temp_c"]), numeric=True),
+        PageColumn("Diff [°C]", lambda run: figure("diff_temp_c", run.row["diff_temp_c"]), numeric=True),
+        PageColumn("Grip", lambda run: run.row["grip"] if wanted.grip is None or wanted.track_c is not None else ""),
+        PageColumn("Day", lambda run: links.record("runs", run.row["run"], run.row["run_on"])),
+        PageColumn(
+            "Venue",
+            lambda run: links.record("venues", run.row["venue"], run.row["venue_name"]) if wanted.venue is None else "",
+        ),
+        PageColumn("Build", lambda run: links.record("builds", run.row["build"], run.row["build_label"])),
+        PageColumn("Best five [s]", lambda run: figure("best_five_s", run.row["best_five_s"]), numeric=True),
+        PageColumn("Note", lambda run: short(run.row["note"] or run.row["happened"])),
+    )
+    return page_table(
+        "Runs, nearest first" if near[0].distance is not None else "Runs, newest first", columns, near[:SHOWN]
     )
 
 
@@ -243,4 +261,8 @@ def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:
     """The calculators that take these conditions, with them filled in."""
     if wanted.grip is None or wanted.track_c is None:
         return []
-    return list(offered_for_conditions(page.links, page.registry, wanted.grip, wanted.track_c, wanted.position))
+    offered = offered_for_conditions(page.registry, wanted.grip, wanted.track_c, wanted.position)
+    return offered_links(page.links, offered)
+
+
+PAGE: Final = Page("worked", worked, navigation=NavigationEntry("What worked", 20))

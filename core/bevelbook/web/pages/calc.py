@@ -18,14 +18,15 @@ from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameErr
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.format import SHOWN_UNIT, format_number, format_value
 from bevelbook.plugin.calculator import Calculator
-from bevelbook.plugin.registry import Offered
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
+from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.pages.drawing import charts_of, drawn
-from bevelbook.web.pages.form_naming import OnForm
-from bevelbook.web.pages.parts import PageTable, fault_words, table
-from bevelbook.web.pages.request import PageRequest, asked
+from bevelbook.web.shared.drawing import charts_of, drawn
+from bevelbook.web.shared.form_naming import OnForm
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
+from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.words import fault_words
 
 FOR: Final = "for"
 BUILDS_OFFERED: Final = 60
@@ -51,7 +52,7 @@ class FormInput(NamedTuple):
 
 
 class OutputLine(NamedTuple):
-    """One output: what, the value in words, and what it is."""
+    """One output: its words, its value with the unit, and what it means."""
 
     words: str
     value: str
@@ -75,24 +76,25 @@ class ShownAnswer(NamedTuple):
     command: str
 
 
-async def calculators(request: Any, datasette: Any) -> Any:
-    """All calculators with their questions, and what did not load."""
-    page = await asked(datasette, request)
-    offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
-    return await page.page(
-        "calculators",
-        "Calculators",
-        reference=page.links.page("reference"),
-        offered=[(page.links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
-        failures=[f"{one.origin.plugin}: left out" for one in page.registry.failures],
-    )
+class CalcPage(NamedTuple):
+    """What the records named under "Fill from" give: known inputs, the records, and when builds were opened."""
+
+    known: Known
+    subjects: list[Subject]
+    opened: dict[str, str]
 
 
-async def calculator(request: Any, datasette: Any) -> Any:
+def calc_page_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], named: str) -> CalcPage:
+    """What records named with commas between them say of a calculator's inputs. Raises UnknownNameError."""
+    subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
+    return CalcPage(known_of(connection, calculator, subjects), subjects, when_opened(connection, subjects))
+
+
+async def calc(request: Any, datasette: Any) -> Any:
     """One calculator: form, result, working, range, sources, cautions and chart."""
     from datasette.utils.asgi import NotFound
 
-    page = await asked(datasette, request)
+    page = await page_request(datasette, request)
     try:
         offered = page.registry.calculator(request.url_vars["name"])
     except UnknownNameError as unknown:
@@ -101,43 +103,36 @@ async def calculator(request: Any, datasette: Any) -> Any:
     texts, named = _texts(page, one), page.given(FOR)
     result: Result | None = None
     fault: BevelbookError | None = None
-    known: Known = {}
-    subjects: list[Subject] = []
-    opened: dict[str, str] = {}
+    found = CalcPage({}, [], {})
     try:
-        known, subjects, opened = await page.ask(_known, offered, named)
-        bound = bind(one, texts, known)
+        found = await page.ask(calc_page_of, one, named)
+        bound = bind(one, texts, found.known)
         result = await asyncio.to_thread(run, one, bound)
     except BevelbookError as problem:
         problem.naming = OnForm(one.inputs)
         fault = problem if texts or named or isinstance(problem, PluginFault) else None
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
-    return await page.page(
-        "calculator",
+    return await page.render(
+        PAGE,
         one.title,
         calculator=one,
         cautions=one.cautions,
         rules_first=RULES_FIRST,
         sources=[source.cite() for source in one.sources],
-        inputs=[_input(field, one, texts, known, fault) for field in one.inputs],
+        inputs=[_input(field, one, texts, found.known, fault) for field in one.inputs],
         takes_record=any(field.same_as for field in one.inputs),
         named=named,
         builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
         fault=fault_words(fault),
-        opened=opened,
-        answer=_answer(page, one, result, texts, subjects) if result else None,
+        opened=found.opened,
+        answer=_answer(page, one, result, texts, found.subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
         alternatives=[_alternatives(one, choice) for choice in one.one_of],
         charts=[drawn(chart, page.registry, asked_rows, given) for chart in charts_of(page.registry, one.name)]
         if given is not None
         else [],
     )
-
-
-def _known(connection: sqlite3.Connection, offered: Offered, named: str) -> tuple[Known, list[Subject], dict[str, str]]:
-    subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
-    return known_of(connection, offered.calculator, subjects), subjects, when_opened(connection, subjects)
 
 
 def _texts(page: PageRequest, one: Calculator[Any, Any]) -> Texts:
@@ -181,8 +176,8 @@ def _unit(field: Field) -> str:
 def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
     if field.same_as and field.same_as in known:
         value, origin = known[field.same_as]
-        told = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
-        return f"left empty: {told}, from {origin}"
+        text = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
+        return f"left empty: {text}, from {origin}"
     if field.kind == "listing":
         shape = ":".join(part.stem for part in fields_of(field.item))
         return f"one a line, as {shape}"
@@ -216,7 +211,7 @@ def _answer(
 
 
 def _picture(one: Calculator[Any, Any], result: Result) -> tuple[Markup | None, tuple[str, ...]]:
-    """The drawing of the answer; where it fails, what failed."""
+    """The drawing of the answer; where it fails, a line that says what failed."""
     if one.picture is None:
         return None, ()
     try:
@@ -231,31 +226,28 @@ def _number(field: Field, value: Any, result: Result) -> str:
     if not isinstance(value, (int, float)):
         return str(value)
     uncertainty = result.uncertainties.get(field.name)
-    told = format_number(value, field, uncertainty)
-    return f"{told} ± {format_number(uncertainty, field, uncertainty)}" if uncertainty else told
+    text = format_number(value, field, uncertainty)
+    return f"{text} ± {format_number(uncertainty, field, uncertainty)}" if uncertainty else text
 
 
 def _line(field: Field, result: Result) -> OutputLine:
-    told = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
+    text = format_value(getattr(result.found, field.name), field, result.uncertainties.get(field.name))
     if result.uncertainties.get(field.name, 0.0) is None:
-        told += " (uncertainty not available here)"
-    return OutputLine(field.words[0].upper() + field.words[1:], told, field.about)
+        text += " (uncertainty not available here)"
+    return OutputLine(field.words[0].upper() + field.words[1:], text, field.about)
 
 
 def _rows(one: Calculator[Any, Any], result: Result) -> PageTable | None:
     if one.listing_out is None or not result.rows:
         return None
-    fields = fields_of(one.listing_out.item)
-    headings = "|".join(
-        ("#" if field.is_number else "")
-        + field.words[0].upper()
-        + field.words[1:]
-        + (f" [{_unit(field)}]" if field.unit not in (None, "1", "runs") else "")
-        for field in fields
-    )
-    return table(
-        one.listing_out.about, headings, ([_cell(row[field.name], field) for field in fields] for row in result.rows)
-    )
+    columns = [_column(field) for field in fields_of(one.listing_out.item)]
+    return page_table(one.listing_out.about, columns, result.rows)
+
+
+def _column(field: Field) -> PageColumn[dict[str, Any]]:
+    unit = f" [{_unit(field)}]" if field.unit not in (None, "1", "runs") else ""
+    heading = f"{field.words[0].upper()}{field.words[1:]}{unit}"
+    return PageColumn(heading, lambda row: _cell(row[field.name], field), field.is_number)
 
 
 def _cell(value: Any, field: Field) -> Any:
@@ -290,3 +282,6 @@ def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
 def _alternatives(one: Calculator[Any, Any], choice: Any) -> str:
     words = {field.name: field.words for field in one.inputs}
     return "; or ".join(" with ".join(words[name] for name in group) for group in choice.groups)
+
+
+PAGE: Final = Page("calc", calc, NAME)

@@ -58,7 +58,7 @@ def damage_schema(path: Path) -> None:
     connection.close()
 
 
-def test_a_file_damaged_while_it_is_served_is_told_on_its_pages(team_site: Site) -> None:
+def test_a_file_damaged_while_it_is_served_is_reported_on_its_pages(team_site: Site) -> None:
     assert team_site.get("/team/-/home").status_code == 200
     path = Path(team_site.datasette.databases["team"].path)
     damage_schema(path)
@@ -71,7 +71,7 @@ def test_a_file_damaged_while_it_is_served_is_told_on_its_pages(team_site: Site)
     assert "its list of tables is damaged" in unescape(answer.text)
 
 
-def test_a_record_that_was_found_and_cannot_be_read_is_told_as_damage(tmp_path: Path, registry: Registry) -> None:
+def test_a_record_that_was_found_and_cannot_be_read_is_reported_as_damage(tmp_path: Path, registry: Registry) -> None:
     """The page of the index by which a record is read is empty; that of the index by name still has it."""
     path = make_team(tmp_path / "team.db").path
     with sqlite3.connect(path) as connection:

@@ -18,7 +18,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
-from bevelbook.web.pages.what_worked import NearestRun, Wanted, count_words, nearest
+from bevelbook.web.pages.worked import NearestRun, Wanted, count_words, nearest
 
 OFFERED = sorted(load().calculators)
 
@@ -158,8 +158,8 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
 
 def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) -> None:
     words = words_of(site.page(f"/team/-/diff/{team.ids['rear-b']}"))
-    for told in ("rear-b/1", "rear-b/2", "grooved shaft, new rings", "routine", "grey", "Mass lost by rear-b", "22.05"):
-        assert told in words
+    for part in ("rear-b/1", "rear-b/2", "grooved shaft, new rings", "routine", "grey", "Mass lost by rear-b", "22.05"):
+        assert part in words
     assert "0.35" in words, "22.40 g closed, 22.05 g weighed"
 
 
@@ -180,7 +180,7 @@ def test_the_calculator_of_weighings_is_offered_for_a_build_that_was_weighed(sit
     assert "/team/-/calc/fill-target" in never
 
 
-def test_a_build_tells_what_changed_since_the_one_before(site: Site, team: Team) -> None:
+def test_a_build_shows_what_changed_since_the_one_before(site: Site, team: Team) -> None:
     words = words_of(site.page(f"/team/-/build/{team.ids['rear-b/2']}"))
     assert "What changed since rear-b/1" in words
     assert "10,000" in words
@@ -189,7 +189,7 @@ def test_a_build_tells_what_changed_since_the_one_before(site: Site, team: Team)
     assert "What changed since" not in first
 
 
-def test_two_builds_stand_side_by_side_on_a_page(site: Site) -> None:
+def test_two_builds_are_side_by_side_on_a_page(site: Site) -> None:
     assert 'href="/team/-/compare"' in site.page("/")
     words = words_of(site.page("/team/-/compare?a=rear-a/1&b=rear-b/2"))
     assert "dry mass 12.40 g 12.38 g -0.02 g" in words
@@ -289,7 +289,7 @@ def test_distance_is_one_for_a_step_of_grip_or_five_degrees() -> None:
 
 
 @pytest.mark.parametrize(
-    ("given", "told"),
+    ("given", "message"),
     [
         ({"track": "abc"}, "number"),
         ({"track": "400"}, "100"),
@@ -297,11 +297,11 @@ def test_distance_is_one_for_a_step_of_grip_or_five_degrees() -> None:
         ({"venue": "Brikfield"}, "Brickfield"),
     ],
 )
-def test_a_condition_that_cannot_be_read_says_so_beside_it(site: Site, given: dict[str, str], told: str) -> None:
+def test_a_condition_that_cannot_be_read_says_so_beside_it(site: Site, given: dict[str, str], message: str) -> None:
     page = site.page(f"/team/-/worked?{urlencode(given)}")
     fault = re.search(r'class="fault"[^>]*>([^<]*)<', page)
     assert fault
-    assert told in html.unescape(fault[1])
+    assert message in html.unescape(fault[1])
 
 
 def test_temperatures_take_their_unit(site: Site) -> None:
@@ -349,7 +349,7 @@ def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
 
 
 @pytest.mark.parametrize(
-    ("given", "told"),
+    ("given", "message"),
     [
         ({"dry_mass_g": "abc", "oil_mass_g": "1.86"}, "number"),
         ({"dry_mass_g": "12.4 kilo", "oil_mass_g": "1.86"}, "unit"),
@@ -359,11 +359,13 @@ def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
         ({"dry_mass_g": "<script>alert(1)</script>"}, "&lt;script&gt;"),
     ],
 )
-def test_bad_input_is_told_in_the_form_and_computes_nothing(site: Site, given: dict[str, str], told: str) -> None:
+def test_bad_input_is_explained_in_the_form_and_computes_nothing(
+    site: Site, given: dict[str, str], message: str
+) -> None:
     page = calculator_page(site, "fill-target", **given)
     assert 'class="result"' not in page
     assert "<script>alert" not in page
-    assert told.lower() in page.lower()
+    assert message.lower() in page.lower()
     assert 'class="fault"' in page or 'role="alert"' in page
 
 
@@ -379,7 +381,7 @@ def test_search_finds_notes_names_and_calculators(site: Site, team: Team) -> Non
     assert f"/team/-/build/{team.ids['rear-b/2']}" in page
     words = words_of(site.page("/team/-/search?q=pouring"))
     assert "Fill target" in words
-    assert "Nothing holds all of these words" in site.page("/team/-/search?q=zzzz")
+    assert "Nothing has all of these words" in site.page("/team/-/search?q=zzzz")
     for odd in ('"', "* OR NEAR(", "a AND", "-x", "\x00", "é", "'; DROP TABLE builds; --"):
         assert site.get("/team/-/search", params={"q": odd}).status_code == 200, odd
 

@@ -1,10 +1,10 @@
-"""The calculators that a page offers: those that declare themselves for it, with what the page knows filled in."""
+"""The calculators that a page offers: those declared for it, with what the page knows filled in."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
@@ -14,13 +14,24 @@ from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import Kind
 from bevelbook.store.lookup import find_id, label_of
-from bevelbook.web.pages.parts import Linker
+from bevelbook.web.shared.links import Linker
 
 
-def offered_for(
-    connection: sqlite3.Connection, links: Linker, registry: Registry, kind: Kind, row_id: str
-) -> list[Markup]:
-    """Links to the calculators that the page of a record offers for it.
+class OfferedHere(NamedTuple):
+    """A calculator that a page offers: its name, its title, and what the page knows of its form."""
+
+    name: str
+    title: str
+    given: dict[str, str]
+
+
+def offered_links(links: Linker, offered: Iterable[OfferedHere]) -> list[Markup]:
+    """Links to calculators with their forms filled in."""
+    return [links.to(f"calc/{one.name}", one.title, **one.given) for one in offered]
+
+
+def offered_for(connection: sqlite3.Connection, registry: Registry, kind: Kind, row_id: str) -> list[OfferedHere]:
+    """The calculators that the page of a record offers for it.
 
     One that needs a listing of such a record is offered where the records have rows of it.
     """
@@ -29,7 +40,7 @@ def offered_for(
         return []
     label = label_of(connection, kind, row_id)
     named = f"{kind.name}:{label if _leads_here(connection, kind, row_id, label) else row_id}"
-    return [links.to(f"calc/{one.name}", one.title, **{"for": named}) for one in offered]
+    return [OfferedHere(one.name, one.title, {"for": named}) for one in offered]
 
 
 def _has_its_listing(connection: sqlite3.Connection, calculator: Calculator[Any, Any], kind: Kind, row_id: str) -> bool:
@@ -40,9 +51,9 @@ def _has_its_listing(connection: sqlite3.Connection, calculator: Calculator[Any,
 
 
 def offered_for_conditions(
-    links: Linker, registry: Registry, grip: str, track_temp_c: float, position: str | None
-) -> Iterator[Markup]:
-    """Links to the calculators that take the conditions asked for."""
+    registry: Registry, grip: str, track_temp_c: float, position: str | None
+) -> Iterator[OfferedHere]:
+    """The calculators that take the conditions asked for."""
     for one in registry.for_conditions():
         inputs = one.for_conditions
         if inputs is None:
@@ -50,11 +61,11 @@ def offered_for_conditions(
         given = {inputs.grip: grip, inputs.track_temp_c: f"{track_temp_c:g}"}
         if inputs.position and position:
             given[inputs.position] = position
-        yield links.to(f"calc/{one.name}", one.title, **given)
+        yield OfferedHere(one.name, one.title, given)
 
 
 def _leads_here(connection: sqlite3.Connection, kind: Kind, row_id: str, label: str) -> bool:
-    """Whether the label leads to this record alone; a comma would part it into two names."""
+    """Whether the label leads to this record alone; a comma would split it into two names."""
     try:
         return "," not in label and find_id(connection, kind, label) == row_id
     except BevelbookError:

@@ -24,9 +24,9 @@ INSERT = "INSERT INTO people (id, name, created_at, updated_at) VALUES ('x', 'ma
 
 def run(*statements):
     def on(connection):
-        told = [connection.execute(one).fetchall() for one in statements]
+        results = [connection.execute(one).fetchall() for one in statements]
         connection.commit()
-        return told
+        return results
     return on
 
 async def attempts(datasette):
@@ -61,13 +61,13 @@ async def attempts(datasette):
     }
 
 async def hostile(datasette):
-    told = {}
+    results = {}
     for name, attempt in (await attempts(datasette)).items():
         try:
-            told[name] = f"DONE: {await attempt()!r}"
+            results[name] = f"DONE: {await attempt()!r}"
         except Exception as fault:
-            told[name] = f"{type(fault).__name__}: {fault}"
-    return Response.json(told)
+            results[name] = f"{type(fault).__name__}: {fault}"
+    return Response.json(results)
 
 @hookimpl
 def register_routes():
@@ -107,10 +107,10 @@ def test_every_attempt_of_a_hostile_plugin_fails_and_changes_nothing(
     attacked: Site, team: Team, capsys: pytest.CaptureFixture[str]
 ) -> None:
     before = content_of(team.path)
-    told = attacked.get("/-/hostile").json()
+    results = attacked.get("/-/hostile").json()
     capsys.readouterr()
-    assert len(told) >= 12
-    assert not {name: result for name, result in told.items() if result.startswith("DONE")}
+    assert len(results) >= 12
+    assert not {name: result for name, result in results.items() if result.startswith("DONE")}
     assert content_of(team.path) == before
     beside = {one.name for one in team.path.parent.iterdir()} - {"team.db-wal", "team.db-shm"}
     assert beside == {"team.db"}

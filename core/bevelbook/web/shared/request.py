@@ -1,4 +1,4 @@
-"""What every page of ours begins with: the database it is of, leave to see it, and the answer as HTML."""
+"""The request behind a page: its database, permission check and rendering."""
 
 from __future__ import annotations
 
@@ -9,15 +9,16 @@ from bevelbook.declare.errors import BevelbookError, UnknownNameError
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
+from bevelbook.web.host.page import Page
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.served import served, team_database
-from bevelbook.web.pages.parts import Linker
+from bevelbook.web.shared.links import Linker
 
 T = TypeVar("T")
 
 
 class PageRequest(NamedTuple):
-    """One request for one of our pages."""
+    """One request for one of the pages."""
 
     datasette: Any
     request: Any
@@ -29,7 +30,7 @@ class PageRequest(NamedTuple):
         return served(self.datasette).registry
 
     def given(self, name: str) -> str:
-        """One word of the query, trimmed; empty where it is not there."""
+        """One value of the query, trimmed; empty where it is missing."""
         return str(self.request.args.get(name) or "").strip()
 
     async def ask(self, question: Callable[..., T], *given: object, patience: int = 3) -> T:
@@ -50,21 +51,21 @@ class PageRequest(NamedTuple):
         except BevelbookError as fault:
             raise NotFound(str(fault)) from fault
 
-    async def page(self, template: str, title: str, *, status: int = 200, **context: Any) -> Any:
-        """A page of ours."""
+    async def render(self, page: Page, title: str, **context: Any) -> Any:
+        """The answer with the page's template, which is given the context."""
         from datasette.utils.asgi import Response
 
         text = await self.datasette.render_template(
-            f"bevelbook_{template}.html",
+            page.template,
             {"database": self.team.name, "title": title, "links": self.links, **context},
             request=self.request,
-            view_name=f"bevelbook_{template}",
+            view_name=f"bevelbook_{page.name}",
         )
-        return Response.html(text, status=status, headers={"Cache-Control": "no-cache"})
+        return Response.html(text, headers={"Cache-Control": "no-cache"})
 
 
-async def asked(datasette: Any, request: Any, database: str | None = None) -> PageRequest:
-    """The request, for the database named in its address. Raises NotFound for one that is not ours, or Forbidden."""
+async def page_request(datasette: Any, request: Any, database: str | None = None) -> PageRequest:
+    """The request, for the database in its address. Raises NotFound for another program's file, or Forbidden."""
     from datasette.utils import tilde_decode
     from datasette.utils.asgi import NotFound
 

@@ -1,4 +1,4 @@
-"""Charts: their rows gathered, the specification with the rows put in, and the table that stands beside."""
+"""Charts: their rows gathered, the specification with the rows put in, and the table beside it."""
 
 from __future__ import annotations
 
@@ -20,14 +20,15 @@ from bevelbook.plugin.chart import Chart, Curve
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports import mass_chart
 from bevelbook.web.host.cells import measured_text
-from bevelbook.web.pages.parts import PageTable, figure, table
+from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
+from bevelbook.web.shared.words import figure
 
 MOST_ROWS: Final = 5_000
 Rows = Sequence[Mapping[str, Any]]
 
 
 class OwnChart(NamedTuple):
-    """A chart of what the facts say, with the function that reads its rows."""
+    """A chart of the facts, with the function that reads its rows."""
 
     chart: Chart
     rows: Callable[[sqlite3.Connection], Rows]
@@ -45,7 +46,7 @@ class Drawn(NamedTuple):
 
 
 def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
-    """What the chart asks of the database, cut at ``MOST_ROWS``."""
+    """The rows that the chart's SQL finds, at most ``MOST_ROWS``."""
     if chart.sql is None:
         return []
     cursor = connection.execute(chart.sql)
@@ -54,7 +55,7 @@ def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
 
 
 def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry) -> Rows | PluginFault:
-    """What a chart draws of the database; where its question is wrong, the fault."""
+    """The rows that a chart draws; where its SQL is wrong, the fault."""
     try:
         return chart_rows(connection, chart)
     except (sqlite3.Error, sqlite3.Warning) as fault:
@@ -64,20 +65,20 @@ def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry)
 
 
 def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
-    """A chart with its rows; ``given`` are the inputs on its calculator's page. Where a plugin fails, what failed."""
+    """A chart with its rows, or with what a plugin failed at; ``given`` are the inputs on its calculator's page."""
     try:
         if isinstance(asked, PluginFault):
             raise asked
         whose = registry.whose_chart(chart.name)
         return guard.call(whose, "drawing it", _rows, chart, registry, asked, given, taken=partial(_drawn, chart))
     except PluginFault as fault:
-        return Drawn(chart.name, chart.title, chart.about, None, table(chart.title, "", ()), fault.in_words())
+        return Drawn(chart.name, chart.title, chart.about, None, page_table(chart.title, (), ()), fault.in_words())
 
 
 def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
     found = list(rows)
-    told = chart.told(found) if chart.told is not None and found else ""
-    about = f"{chart.about} {told}".strip()
+    line = chart.told(found) if chart.told is not None and found else ""
+    about = f"{chart.about} {line}".strip()
     return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
 
 
@@ -93,7 +94,7 @@ def all_charts(registry: Registry) -> list[Chart]:
 
 
 def chart_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
-    """What a chart draws of the database: by our own function, or by the SQL of a plugin."""
+    """The rows that a chart draws, from our own function or from the SQL of a plugin."""
     own = next((one for one in OWN_CHARTS if one.chart.name == chart.name), None)
     return [dict(row) for row in own.rows(connection)] if own else sql_rows(connection, chart)
 
@@ -156,11 +157,12 @@ def _with_rows(chart: Chart, rows: Rows) -> Markup | None:
 
 
 def _table(chart: Chart, rows: Rows) -> PageTable:
-    headings = "|".join(
-        f"#{heading}" if any(isinstance(row.get(name), (int, float)) for row in rows) else heading
-        for name, heading in chart.columns
-    )
-    return table(chart.title, headings, ([_cell(name, row.get(name)) for name, _ in chart.columns] for row in rows))
+    return page_table(chart.title, [_column(name, heading, rows) for name, heading in chart.columns], rows)
+
+
+def _column(name: str, heading: str, rows: Rows) -> PageColumn[Mapping[str, Any]]:
+    has_figures = any(isinstance(row.get(name), (int, float)) for row in rows)
+    return PageColumn(heading, lambda row: _cell(name, row.get(name)), has_figures)
 
 
 def _cell(name: str, value: Any) -> Any:
@@ -170,7 +172,7 @@ def _cell(name: str, value: Any) -> Any:
 
 
 def charts_of(registry: Registry, calculator: str) -> Iterable[Chart]:
-    """The charts that stand on a calculator's page."""
+    """The charts on a calculator's page."""
     return (chart for chart in registry.charts() if chart.of_calculator == calculator)
 
 

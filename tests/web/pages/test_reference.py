@@ -31,7 +31,7 @@ def test_every_reference_table_is_listed_and_opens_with_its_rows_and_sources(sit
                 assert part in page
 
 
-def test_the_table_of_cautions_ends_with_the_line_that_stands_under_every_caution(site: Site) -> None:
+def test_the_table_of_cautions_ends_with_the_line_printed_under_every_caution(site: Site) -> None:
     assert RULES_FIRST in html.unescape(site.get("/team/-/reference/cautions").text)
     assert RULES_FIRST not in html.unescape(site.get("/team/-/reference/shim_rings").text)
 

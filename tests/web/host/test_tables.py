@@ -66,45 +66,45 @@ def test_every_table_and_view_answers_as_page_json_and_csv(site: Site, team: Tea
 
 
 def test_every_column_of_every_table_and_view_is_described(team: Team, registry: Registry) -> None:
-    told = metadata_of("team", registry)["tables"]
-    hidden = {name for name, one in told.items() if one.get("hidden")}
+    tables = metadata_of("team", registry)["tables"]
+    hidden = {name for name, one in tables.items() if one.get("hidden")}
     hidden |= {name for name in _tables(team) if any(name.startswith(search_table(kind)) for kind in KINDS)}
     with sqlite3.connect(team.path) as connection:
         for name in set(_tables(team)) - hidden:
             columns = [row[1] for row in connection.execute(f"PRAGMA table_info({name})")]
-            missing = [column for column in columns if not told[name]["columns"].get(column)]
+            missing = [column for column in columns if not tables[name]["columns"].get(column)]
             assert not missing, (name, missing)
-            assert told[name]["title"]
-            assert told[name]["description"]
+            assert tables[name]["title"]
+            assert tables[name]["description"]
     connection.close()
 
 
 def test_descriptions_of_quantities_name_their_unit(registry: Registry) -> None:
-    told = metadata_of("team", registry)["tables"]
+    tables = metadata_of("team", registry)["tables"]
     for kind in KINDS:
         for field in kind.fields:
             if field.kind == "quantity" and field.unit != "1":
-                assert f"[{field.unit}]" in told[kind.table]["columns"][field.name]
+                assert f"[{field.unit}]" in tables[kind.table]["columns"][field.name]
 
 
 def test_columns_of_facts_in_views_are_described_as_the_facts_are(registry: Registry) -> None:
-    told = metadata_of("team", registry)["tables"]
-    assert told["build_sheet"]["columns"]["runs"] == told["build_facts"]["columns"]["runs"] != ""
-    assert "since it was filled" in told["shelf"]["columns"]["runs"]
-    assert told["shelf"]["columns"]["reasons"] == told["diff_facts"]["columns"]["reasons"] != ""
+    tables = metadata_of("team", registry)["tables"]
+    assert tables["build_sheet"]["columns"]["runs"] == tables["build_facts"]["columns"]["runs"] != ""
+    assert "since it was filled" in tables["shelf"]["columns"]["runs"]
+    assert tables["shelf"]["columns"]["reasons"] == tables["diff_facts"]["columns"]["reasons"] != ""
     for view in ("losses", "build_sheet"):
-        assert told[view]["columns"]["opened_on"] == told["build_facts"]["columns"]["opened_on"]
-    facts = {name: told[name]["columns"] for name in ("build_facts", "diff_facts")}
+        assert tables[view]["columns"]["opened_on"] == tables["build_facts"]["columns"]["opened_on"]
+    facts = {name: tables[name]["columns"] for name in ("build_facts", "diff_facts")}
     assert "JSON" not in facts["diff_facts"]["reasons"]
 
 
 def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
-    told = metadata_of("team", registry)["tables"]
+    tables = metadata_of("team", registry)["tables"]
     columns = {kind.table: columns_of(kind) for kind in KINDS} | {
         view.name: columns_of_view(view.name) for view in VIEWS
     }
     for name, known in columns.items():
-        one = told[name]
+        one = tables[name]
         wanted = {*one.get("facets", ()), one.get("sort"), one.get("sort_desc"), one.get("label_column")} - {None}
         assert wanted <= set(known), name
         assert not ("sort" in one and "sort_desc" in one), name
@@ -130,7 +130,7 @@ def test_technical_tables_are_hidden(site: Site) -> None:
     assert "Each filling of a diff" in page
 
 
-def test_names_stand_instead_of_ids(site: Site, team: Team) -> None:
+def test_names_are_shown_instead_of_ids(site: Site, team: Team) -> None:
     tables = ("builds", "weighings", "run_diffs", "shelf", "what_worked", *(kind.table for kind in FACTS))
     for path in (f"/team/{table}" for table in tables):
         words = _shown(site.page(path))
@@ -142,7 +142,7 @@ def test_names_stand_instead_of_ids(site: Site, team: Team) -> None:
     assert "10,000" in bottle
 
 
-def test_facts_are_told_under_the_name_of_what_they_are_about(site: Site, team: Team) -> None:
+def test_facts_are_shown_under_the_name_of_what_they_are_about(site: Site, team: Team) -> None:
     row = site.page(f"/team/build_facts/{team.ids['rear-a/2']}")
     assert "<h1>Facts of builds: rear-a/2</h1>" in row
     assert team.ids["rear-a/2"] not in _shown(row)
@@ -186,7 +186,7 @@ def test_a_verdict_is_a_sign_and_a_word(site: Site) -> None:
     )
     assert word
     assert SIGN_OF[word[2]] == word[1]
-    assert {SIGN_OF[one] for one in ("ok", "caution", "stop", "unclear")} == {"ok", "caution", "stop", "untold"}
+    assert {SIGN_OF[one] for one in ("ok", "caution", "stop", "unclear")} == {"ok", "caution", "stop", "unclear"}
     assert str(with_sign("<b>")) == "&lt;b&gt;"
 
 
@@ -234,7 +234,7 @@ def test_no_path_of_the_machine_in_any_answer(site: Site, team: Team) -> None:
         assert "site-packages" not in text, path
 
 
-def test_a_fault_inside_is_told_without_its_path(
+def test_a_fault_inside_is_shown_without_its_path(
     team: Team, registry: Registry, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     gone = tmp_path / "gone.db"

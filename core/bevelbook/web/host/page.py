@@ -1,0 +1,47 @@
+"""How a page is declared: its name, its address, the table whose rows it shows, its place in the navigation."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any, Final, NamedTuple
+
+Answer = Callable[[Any, Any], Awaitable[Any]]
+"""A function of the request and the Datasette."""
+OF_DATABASE: Final = r"^/(?P<database>[^/]+)/-/"
+"""The beginning of the address of every page."""
+ROW: Final = r"/(?P<row>[^/]+)"
+NAME: Final = r"/(?P<name>[^/]+)"
+NAME_OR_NONE: Final = rf"({NAME})?"
+TOPIC_OR_NONE: Final = r"(/(?P<topic>.+))?"
+
+
+class NavigationEntry(NamedTuple):
+    """The words of a page in the navigation, and its place there; lower places come first."""
+
+    words: str
+    place: int
+
+
+class Page(NamedTuple):
+    """A page of a database, at ``/DATABASE/-/NAME``, answered by ``answer``, rendered by ``bevelbook_NAME.html``.
+
+    ``below`` is the pattern of what follows the name. ``shows`` is the table whose rows have this page instead of
+    Datasette's. ``elsewhere`` are other addresses, as whole patterns, each with its function.
+    """
+
+    name: str
+    answer: Answer
+    below: str = ""
+    shows: str | None = None
+    navigation: NavigationEntry | None = None
+    elsewhere: tuple[tuple[str, Answer], ...] = ()
+
+    @property
+    def template(self) -> str:
+        """The file name of the template."""
+        return f"bevelbook_{self.name}.html"
+
+    @property
+    def route(self) -> tuple[str, Answer]:
+        """The pattern of the address with the function."""
+        return f"{OF_DATABASE}{self.name}{self.below}$", self.answer

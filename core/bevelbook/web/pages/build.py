@@ -1,0 +1,145 @@
+"""The page of a build: what went in, what the calculators say, what was run and found, what changed."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.facts.builds import BuildName, build_before
+from bevelbook.facts.diffs import OF_OIL_LOST
+from bevelbook.facts.sql import Row
+from bevelbook.kept_json import texts_in
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.reports import questions
+from bevelbook.reports.compare import Difference, differences
+from bevelbook.reports.leak_words import LeakSaid, leak_said
+from bevelbook.reports.shelf import reason_words, shelf_row
+from bevelbook.store.explaining import unread_record
+from bevelbook.store.lookup import check_has_diff
+from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.beside import beside
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
+from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.sentences import build_words
+from bevelbook.web.shared.tables_of_builds import openings_table, seals_table
+from bevelbook.web.shared.tables_of_runs import runs_table
+
+RUNS: Final = 40
+
+
+class BuildPage(NamedTuple):
+    """What the page asks of the database; ``differences`` are those from the build ``before``."""
+
+    build: Row
+    shelf: Row | None
+    leak: LeakSaid | None
+    offered: list[OfferedHere]
+    facts: list[RecordFact]
+    calculations: list[Row]
+    fittings: list[Row]
+    openings: list[Row]
+    runs: list[Row]
+    before: BuildName | None
+    differences: tuple[Difference, ...]
+
+
+def build_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> BuildPage:
+    """All that is known of a build, by its id. Raises DatabaseError where its record or its diff cannot be read."""
+    kind = BY_NAME["build"]
+    runs = questions.runs_of(connection, "build", row_id, RUNS)
+    check_has_diff(connection, row_id)
+    before = build_before(connection, row_id)
+    row = questions.build(connection, row_id)
+    if row is None:
+        raise unread_record("build")
+    return BuildPage(
+        build=row,
+        shelf=shelf_row(connection, row["diff"]),
+        leak=leak_said(connection, row_id),
+        offered=offered_for(connection, registry, kind, row_id),
+        facts=record_facts(connection, kind, row_id),
+        calculations=questions.calculations_of(connection, row_id),
+        fittings=questions.fittings_of(connection, row_id),
+        openings=questions.openings_of(connection, "build", row_id),
+        runs=runs,
+        before=before,
+        differences=differences(connection, before[0], row_id, registry) if before else (),
+    )
+
+
+async def build(request: Any, datasette: Any) -> Any:
+    """One build: what went in, what the calculators say, what was run, found, and changed since the build before."""
+    page = await page_request(datasette, request)
+    row_id = await page.row_id("build")
+    links, registry = page.links, page.registry
+    found = await page.ask(build_page_of, registry, row_id)
+    row, before = found.build, found.before
+    shelf = _shelf_of_last(found.shelf, row_id)
+    return await page.render(
+        PAGE,
+        row["label"],
+        build=row,
+        diff=links.record("diffs", row["diff"], row["diff_label"]),
+        words=build_words(links, row),
+        leak=found.leak,
+        verdict=with_sign(found.leak.verdict) if found.leak else "",
+        word=shelf.word,
+        why=shelf.why,
+        note=row["note"],
+        facts=fact_lines(links, found.facts),
+        card=links.page(f"card/{row_id}"),
+        calculations=[_calculation(links, registry, kept) for kept in found.calculations],
+        offered=offered_links(links, found.offered),
+        before=links.record("builds", *before) if before else None,
+        changes=beside(before[1], row["label"], found.differences) if before else None,
+        compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
+        tables=[
+            seals_table(links, found.fittings),
+            openings_table(links, found.openings),
+            runs_table(links, "Runs", found.runs, venue=True),
+        ],
+    )
+
+
+class LastBuildWord(NamedTuple):
+    """The shelf word of a diff on the page of its last build, with the reasons; both empty for another build."""
+
+    word: Markup | str
+    why: list[str]
+
+
+def _shelf_of_last(shelf: Row | None, build: str) -> LastBuildWord:
+    """The shelf word for the page of a diff's last build, with its reasons except oil lost."""
+    if shelf is None or shelf["build"] != build:
+        return LastBuildWord("", [])
+    return LastBuildWord(with_sign(shelf["word"]), list(reason_words(shelf, besides=OF_OIL_LOST)))
+
+
+class ShownCalculation(NamedTuple):
+    """A kept calculation on a page. Where the facts answer its question, they give its verdict and reasons."""
+
+    title: Markup | str
+    verdict: Markup
+    reasons: list[str]
+    day: str
+    answered: bool
+
+
+def _calculation(links: Linker, registry: Registry, row: Row) -> ShownCalculation:
+    offered = registry.calculators.get(row["calculator"])
+    title = offered.calculator.title if offered else row["calculator"]
+    reasons = list(texts_in(row["reasons"]) or ())
+    record = links.record("calculations", row["id"], title)
+    day = row["calculated_at"][:10]
+    if row["answered"]:
+        return ShownCalculation(record, Markup(""), [], day, True)
+    return ShownCalculation(record, with_sign(row["verdict"]), reasons, day, False)
+
+
+PAGE: Final = Page("build", build, ROW, shows="builds")

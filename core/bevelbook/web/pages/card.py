@@ -1,0 +1,46 @@
+"""The card of a build, to print on one sheet."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.plugin.registry import Registry
+from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.shared.request import page_request
+
+
+class CardPage(NamedTuple):
+    """The label of the build, and its card as HTML with its style sheet."""
+
+    build: str
+    fragment: str
+    styles: str
+
+
+def card_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> CardPage:
+    """The card of a build, by its id."""
+    from bevelbook.card.build_card import card_of
+    from bevelbook.card.html import card_page, card_styles
+
+    made = card_of(connection, registry, row_id)
+    return CardPage(made.build, card_page(made), card_styles())
+
+
+async def card(request: Any, datasette: Any) -> Any:
+    """The card of a build, to print on one sheet."""
+    page = await page_request(datasette, request)
+    row_id = await page.row_id("build")
+    found = await page.ask(card_page_of, page.registry, row_id)
+    return await page.render(
+        PAGE,
+        f"{found.build}: card",
+        build=page.links.record("builds", row_id, found.build),
+        styles=Markup(found.styles),
+        fragment=Markup(found.fragment),
+    )
+
+
+PAGE: Final = Page("card", card, ROW)

@@ -1,0 +1,106 @@
+"""The page of a venue: what was run there in which conditions, open ideas, the latest runs."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any, Final, NamedTuple
+
+from markupsafe import Markup
+
+from bevelbook.facts.ideas import OpenIdea, open_ideas
+from bevelbook.facts.sql import Row
+from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
+from bevelbook.reports import questions
+from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
+from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.tables_of_runs import runs_table
+from bevelbook.web.shared.words import figure, short
+
+RUNS: Final = 40
+BANDS: Final = ("up to 15 °C", "15 to 25 °C", "25 to 35 °C", "above 35 °C")
+_BAND_EDGES: Final = ((None, 15.0), (15.0, 25.0), (25.0, 35.0), (35.0, None))
+
+
+class VenuePage(NamedTuple):
+    """What the page asks of the database."""
+
+    record: Row
+    offered: list[OfferedHere]
+    facts: list[RecordFact]
+    conditions: list[Row]
+    count_of_runs: int
+    ideas: list[OpenIdea]
+    runs: list[Row]
+
+
+def venue_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> VenuePage:
+    """All that is known of a venue, by its id. Raises DatabaseError where its record cannot be read."""
+    kind = BY_NAME["venue"]
+    runs = questions.runs_of(connection, "venue", row_id, RUNS)
+    return VenuePage(
+        record=questions.record(connection, kind, row_id),
+        offered=offered_for(connection, registry, kind, row_id),
+        facts=record_facts(connection, kind, row_id),
+        conditions=questions.conditions_at(connection, row_id),
+        count_of_runs=questions.runs_at(connection, row_id),
+        ideas=open_ideas(connection, row_id),
+        runs=runs,
+    )
+
+
+async def venue(request: Any, datasette: Any) -> Any:
+    """One venue: what was run there in which conditions, open ideas, the latest runs."""
+    page = await page_request(datasette, request)
+    row_id = await page.row_id("venue")
+    links = page.links
+    found = await page.ask(venue_page_of, page.registry, row_id)
+    row = found.record
+    return await page.render(
+        PAGE,
+        row["name"],
+        facts=fact_lines(links, found.facts),
+        note=row["note"],
+        offered=offered_links(links, found.offered),
+        newest=f"{questions.CONDITIONS_OF:,}" if found.count_of_runs > questions.CONDITIONS_OF else "",
+        conditions=[_condition(links, row_id, one) for one in found.conditions],
+        ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found.ideas],
+        onward=links.page("worked", venue=row["name"]),
+        tables=[runs_table(links, "Latest runs", found.runs, venue=False)],
+    )
+
+
+class Condition(NamedTuple):
+    """What was run in one grip and band of temperature."""
+
+    words: Markup
+    runs: str
+    calls: str
+    oils: str
+
+
+def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
+    grip = f"{row['grip']} grip" if row["grip"] else "grip not said"
+    band = f"track {BANDS[row['band']]}" if row["band"] is not None else "track not measured"
+    low, high = _BAND_EDGES[row["band"]] if row["band"] is not None else (None, None)
+    decided = [f"{row[name]} {words}" for name, words in (("kept", "kept"), ("changed", "changed")) if row[name]]
+    thin, thick = (figure("viscosity_cst", row[name]) for name in ("thinnest_cst", "thickest_cst"))
+    return Condition(
+        links.to(
+            "worked",
+            f"{grip}, {band}",
+            venue=venue_id,
+            grip=row["grip"],
+            track_from=low and f"{low:g}",
+            track_to=high and f"{high:g}",
+        ),
+        f"{row['runs']} run{'' if row['runs'] == 1 else 's'}",
+        ", ".join(decided) or "nothing decided",
+        f"{thin} cSt" if thin == thick and thin else f"{thin} to {thick} cSt" if thin else "",
+    )
+
+
+PAGE: Final = Page("venue", venue, ROW, shows="venues")

@@ -1,0 +1,32 @@
+"""Links to records and to our pages within one database."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from bevelbook.web.host.addresses import page_address, record_address
+
+
+class Linker:
+    """Makes links within one database."""
+
+    def __init__(self, datasette: Any, database: str) -> None:
+        self._datasette = datasette
+        self.database = database
+
+    def record(self, table_name: str, row_id: str | None, label: object) -> Markup | str:
+        """A link to a row, or the label alone without a row."""
+        if row_id is None:
+            return "" if label is None else str(label)
+        address = record_address(self._datasette, self.database, table_name, row_id)
+        return Markup('<a href="{}">{}</a>').format(address, label if label not in (None, "") else row_id[-6:])
+
+    def page(self, page: str, **given: Any) -> str:
+        """The address of one of our pages."""
+        return page_address(self._datasette, self.database, page, given)
+
+    def to(self, page: str, label: object, **given: Any) -> Markup:
+        """A link to one of our pages."""
+        return Markup('<a href="{}">{}</a>').format(self.page(page, **given), label)

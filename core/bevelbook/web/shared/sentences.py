@@ -1,0 +1,72 @@
+"""A build or a run in one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from markupsafe import Markup
+
+from bevelbook.facts.runs import count_of
+from bevelbook.facts.sql import Row
+from bevelbook.reports.loss_said import loss_said
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.words import figure, oil, short
+
+
+def conditions(row: Row) -> str:
+    """Grip and temperatures of a run."""
+    grip = f"{row['grip']} grip" if row["grip"] else ""
+    if grip and row.get("grip_trend") in ("rising", "falling"):
+        grip += f", {row['grip_trend']}"
+    track = f"track {figure('track_temp_c', row['track_temp_c'], unit=True)}" if row["track_temp_c"] is not None else ""
+    diff = f"diff {figure('diff_temp_c', row['diff_temp_c'], unit=True)}" if row["diff_temp_c"] is not None else ""
+    return ", ".join(part for part in (grip, track, diff) if part)
+
+
+def build_sentence(links: Linker, row: Row) -> Markup:
+    """A build in one sentence."""
+    by = f" by {row['builder']}" if row["builder"] else ""
+    mass = f", {figure('oil_in_g', row['oil_in_g'], unit=True)} of oil" if row["oil_in_g"] is not None else ""
+    return Markup("{}: {}, {}{}, {}{}").format(
+        row["built_on"], links.record("builds", row["id"], row["label"]), row["kind"] or "build", by, oil(row), mass
+    )
+
+
+def run_sentence(links: Linker, rows: Sequence[Row]) -> Markup:
+    """A run in one sentence, with every diff that was in the car."""
+    first = rows[0]
+    where = links.record("venues", first["venue"], first["venue_name"]) if first["venue"] else "venue not said"
+    diffs = Markup(", ").join(
+        Markup("{} {}").format(row["position"] or "with", links.record("builds", row["build"], row["build_label"]))
+        for row in rows
+        if row["build"]
+    )
+    sentence = Markup("{}: {}").format(links.record("runs", first["run"], first["run_on"]), where)
+    for part in (conditions(first), diffs, count_of(first["runs"]) if first["runs"] not in (None, 1) else ""):
+        if part:
+            sentence += Markup("; {}").format(part)
+    if first["call"]:
+        sentence += Markup("; <strong>{}</strong>").format(first["call"])
+    note = short(first["note"] or first["happened"], 90)
+    return sentence + (Markup(' <span class="quiet">“{}”</span>').format(note) if note else "")
+
+
+def by_run(rows: Iterable[Row]) -> list[list[Row]]:
+    """Rows of one run together, in the order in which the runs come."""
+    found: dict[str, list[Row]] = {}
+    for row in rows:
+        found.setdefault(row["run"], []).append(row)
+    return list(found.values())
+
+
+def build_words(links: Linker, row: Row) -> Markup:
+    sentence = Markup("{}, {}").format(row["built_on"], oil(row))
+    if row["viscosity_cst"] is not None and row["viscosity_from"]:
+        sentence += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
+    sentence += Markup("; {}").format(loss_said(row, when=True))
+    sentence += Markup("; {}").format(count_of(row["runs"] or 0.0))
+    if row["opened_on"]:
+        sentence += Markup("; opened {}{}").format(
+            row["opened_on"], f" ({row['opened_for']})" if row["opened_for"] else ""
+        )
+    return sentence

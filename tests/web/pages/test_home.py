@@ -1,0 +1,35 @@
+"""What the first page asks of the database."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from constructed import Add, Team
+
+from bevelbook.web.pages.home import RUNS, home_page_of
+
+
+def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for_the_last_venue(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    field, hall = add("venue", name="Brickfield"), add("venue", name="Tannery Hall")
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, (0.0, 22.40), (4.0, 22.05))
+    for day in range(1, RUNS + 3):
+        run = add("run", label=f"run {day}", run_on=f"2026-03-{day:02}", venue=field if day > 2 else hall)
+        add("run_diff", run=run, build=build)
+    add("idea", text="Try 15,000 on dust", venue=field)
+    add("idea", text="Try 3,000 on carpet", venue=hall)
+    found = home_page_of(connection)
+    assert [(row["label"], row["build"]) for row in found.shelf] == [("rear-a", build)]
+    assert [row["run_on"] for row in found.runs] == [f"2026-03-{day:02}" for day in range(RUNS + 2, 2, -1)]
+    assert [row["id"] for row in found.builds] == [build]
+    assert {row["name"]: row["runs"] for row in found.venues} == {"Brickfield": RUNS, "Tannery Hall": 2}
+    assert [idea.text for idea in found.ideas] == ["Try 15,000 on dust"]
+    assert [lost.label for lost in found.lost] == ["rear-a/1"]
+    assert found.rejected == 0
+
+
+def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
+    found = home_page_of(connection)
+    assert found == ([], [], [], [], [], [], 0)

@@ -1,0 +1,28 @@
+"""What the page of a venue asks of the database."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from constructed import Add, Team
+
+from bevelbook.plugin.registry import Registry
+from bevelbook.web.pages.venue import venue_page_of
+
+
+def test_the_page_of_a_venue_knows_its_runs_by_conditions_and_its_open_ideas(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    field, hall = add("venue", name="Brickfield", surface="asphalt"), add("venue", name="Tannery Hall")
+    build = team.build()
+    for venue, day, track_c in ((field, "2026-03-01", 36.0), (field, "2026-03-02", 38.0), (hall, "2026-03-03", 20.0)):
+        run = add("run", label=day, run_on=day, venue=venue, grip="low", track_temp_c=track_c, call="keep")
+        add("run_diff", run=run, build=build, position="rear")
+    add("idea", text="Try 15,000 on dust", venue=field)
+    add("idea", text="Try 3,000 on carpet", venue=hall)
+    found = venue_page_of(connection, registry, field)
+    assert found.record["name"] == "Brickfield"
+    assert [(row["grip"], row["band"], row["runs"], row["kept"]) for row in found.conditions] == [("low", 3, 2, 2)]
+    assert found.count_of_runs == 2
+    assert [run["run_on"] for run in found.runs] == ["2026-03-02", "2026-03-01"]
+    assert [idea.text for idea in found.ideas] == ["Try 15,000 on dust"]
