@@ -22,7 +22,7 @@ from bevelbook.declare.fields import REQUIRED, Field, fields_of, record
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store import entries, next_step
 from bevelbook.store import migrate as migrations
-from bevelbook.store.migrate import SchemaStep, frozen_steps, migrate, rebuild
+from bevelbook.store.migrate import LAST_STEP, SchemaStep, frozen_steps, migrate, rebuild
 from bevelbook.store.next_step import StepOptions, main, next_statements
 from bevelbook.store.schema import ALL_KINDS, schema_sql, search_table
 from bevelbook.store.structure import structure
@@ -33,7 +33,7 @@ Kinds = tuple[Kind, ...]
 
 @record
 class Added:
-    lid_gap_mm: float | None = fields.quantity("mm", "Gap at the lid", default=None, minimum=0)
+    trial_gap_mm: float | None = fields.quantity("mm", "Gap at the lid", default=None, minimum=0)
     press: str | None = fields.reference("press", "The press", default=None)
     hung: str = fields.choice(("yes", "no"), "Hung on a wire")
 
@@ -110,12 +110,12 @@ def test_no_step_is_needed_where_nothing_was_declared_anew() -> None:
 
 def test_an_optional_field_declared_last_is_a_column_added_last(filled: sqlite3.Connection) -> None:
     before = rows_of(filled)
-    kinds = with_field("build", ADDED["lid_gap_mm"])
+    kinds = with_field("build", ADDED["trial_gap_mm"])
     statements = grown(filled, kinds)
     added, *index = statements
-    assert added == 'ALTER TABLE builds ADD COLUMN "lid_gap_mm" REAL CHECK ("lid_gap_mm" >= 0)'
+    assert added == 'ALTER TABLE builds ADD COLUMN "trial_gap_mm" REAL CHECK ("trial_gap_mm" >= 0)'
     assert [one.split(" ON ")[0] for one in index] == ["DROP INDEX builds_impossible", "CREATE INDEX builds_impossible"]
-    assert '"lid_gap_mm" NOT BETWEEN 1e-12 AND' in index[1]
+    assert '"trial_gap_mm" NOT BETWEEN 1e-12 AND' in index[1]
     assert as_declared(filled, kinds)
     nothing_is_lost(filled, before)
 
@@ -123,7 +123,7 @@ def test_an_optional_field_declared_last_is_a_column_added_last(filled: sqlite3.
 def test_an_optional_field_between_others_makes_the_table_again(filled: sqlite3.Connection) -> None:
     before = rows_of(filled)
     first, *others = BY_NAME["build"].fields
-    kinds = changed("build", first, ADDED["lid_gap_mm"], *others)
+    kinds = changed("build", first, ADDED["trial_gap_mm"], *others)
     assert any(one.startswith("CREATE TABLE builds_new") for one in grown(filled, kinds))
     assert as_declared(filled, kinds)
     nothing_is_lost(filled, before)
@@ -254,12 +254,12 @@ def test_what_is_said_of_nothing_is_refused_with_what_is_near(
 
 @pytest.mark.parametrize("bound", [1234567.25, 0.1234567891, 16777217.0, 1e-7])
 def test_a_bound_is_exact(filled: sqlite3.Connection, bound: float) -> None:
-    kinds = with_field("build", ADDED["lid_gap_mm"]._replace(minimum=None, maximum=bound))
+    kinds = with_field("build", ADDED["trial_gap_mm"]._replace(minimum=None, maximum=bound))
     grown(filled, kinds)
-    filled.execute("UPDATE builds SET lid_gap_mm = ?", (bound,))
+    filled.execute("UPDATE builds SET trial_gap_mm = ?", (bound,))
     for beyond in (nextafter(bound, inf), bound * 1.0000001):
         with pytest.raises(sqlite3.IntegrityError):
-            filled.execute("UPDATE builds SET lid_gap_mm = ?", (beyond,))
+            filled.execute("UPDATE builds SET trial_gap_mm = ?", (beyond,))
 
 
 def test_a_word_more_is_taken_and_the_rows_stay(filled: sqlite3.Connection) -> None:
@@ -314,7 +314,7 @@ def test_a_table_more_is_made_and_the_others_may_point_to_it(filled: sqlite3.Con
 
 
 def test_history_goes_on_with_the_new_field(filled: sqlite3.Connection) -> None:
-    kinds = with_field("build", ADDED["lid_gap_mm"])
+    kinds = with_field("build", ADDED["trial_gap_mm"])
     grown(filled, kinds)
     past = filled.execute("SELECT count(*) FROM history").fetchone()[0]
     assert past
@@ -323,11 +323,11 @@ def test_history_goes_on_with_the_new_field(filled: sqlite3.Connection) -> None:
     filled.execute("BEGIN IMMEDIATE")
     for gap in (0.05, 0.1):
         entry = entries.begin(filled)
-        Writer(filled, "ana").update(kind, build["id"], {"lid_gap_mm": gap})
+        Writer(filled, "ana").update(kind, build["id"], {"trial_gap_mm": gap})
         entries.end(filled, entry, keep=True)
     filled.execute("COMMIT")
     found = filled.execute("SELECT content FROM history ORDER BY id LIMIT -1 OFFSET ?", (past,)).fetchall()
-    assert [json.loads(row["content"])["lid_gap_mm"] for row in found] == [None, 0.05]
+    assert [json.loads(row["content"])["trial_gap_mm"] for row in found] == [None, 0.05]
 
 
 def test_a_row_that_no_longer_fits_is_told_and_nothing_changes(filled: sqlite3.Connection, tmp_path: Path) -> None:
@@ -335,7 +335,7 @@ def test_a_row_that_no_longer_fits_is_told_and_nothing_changes(filled: sqlite3.C
     lighter = [one._replace(maximum=9.0) if one.name == "dry_mass_g" else one for one in BY_NAME["build"].fields]
     kinds = changed("build", *lighter)
     before = all_rows(tmp_path / "team.db")
-    with pytest.raises(DatabaseError, match="of builds does not fit what step 4 makes of its table"):
+    with pytest.raises(DatabaseError, match=f"of builds does not fit what step {LAST_STEP + 1} makes of its table"):
         grown(filled, kinds)
     assert all_rows(tmp_path / "team.db") == before
 
@@ -370,7 +370,7 @@ def test_a_search_that_another_program_left_wrong_is_filled_again(tmp_path: Path
         migrate(connection)
         connection.execute("DROP TRIGGER builds_search_changed")
         connection.execute("UPDATE builds SET note = 'unheard' WHERE label = 'rear-a/1'")
-        grown(connection, with_field("build", ADDED["lid_gap_mm"]))
+        grown(connection, with_field("build", ADDED["trial_gap_mm"]))
         nothing_is_lost(connection, {})
         query = "SELECT count(*) FROM builds_search WHERE builds_search MATCH 'unheard'"
         assert connection.execute(query).fetchone()[0] == 1

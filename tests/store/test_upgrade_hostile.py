@@ -12,11 +12,16 @@ from typing import Any
 import pytest
 from released import all_rows, released
 
+from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import back_up, open_for_writing
 
 Maker = Callable[..., Any]
 NOT_JSON = "not {json"
 PARTS = ("given", "found", "rows", "uncertainties", "origins", "reasons")
+
+
+COPY = f"old.before-step-{LAST_STEP}"
+"""What the copy of a database is named before it is brought to the last step."""
 
 
 @pytest.fixture
@@ -120,15 +125,15 @@ def test_a_row_that_does_not_fit_is_named_and_one_copy_is_left(
         assert row_id in outcome.err
         assert "Nothing was changed" in outcome.err
     assert all_rows(old) == before
-    assert copies(old) == ["old.before-step-3.db"]
-    assert all_rows(old.with_name("old.before-step-3.db")) == before
+    assert copies(old) == [f"{COPY}.db"]
+    assert all_rows(old.with_name(f"{COPY}.db")) == before
 
 
 def test_another_file_under_the_name_of_the_copy_stays(old: Path) -> None:
-    old.with_name("old.before-step-3.db").write_bytes(b"another")
+    old.with_name(f"{COPY}.db").write_bytes(b"another")
     open_for_writing(old).close()
-    assert copies(old) == ["old.before-step-3-2.db", "old.before-step-3.db"]
-    assert old.with_name("old.before-step-3.db").read_bytes() == b"another"
+    assert copies(old) == [f"{COPY}-2.db", f"{COPY}.db"]
+    assert old.with_name(f"{COPY}.db").read_bytes() == b"another"
 
 
 def test_a_copy_that_does_not_fit_on_the_disk_leaves_nothing(old: Path) -> None:
@@ -144,7 +149,7 @@ def test_a_copy_that_does_not_fit_on_the_disk_leaves_nothing(old: Path) -> None:
             raise sqlite3.OperationalError("database or disk is full")
 
     with closing(sqlite3.connect(old, factory=Full)) as connection, pytest.raises(sqlite3.OperationalError):
-        back_up(connection, old.with_name("old.before-step-3.db"))
+        back_up(connection, old.with_name(f"{COPY}.db"))
     assert copies(old) == []
     assert [one.name for one in old.parent.iterdir()] == ["old.db"]
     assert all_rows(old) == before
@@ -152,11 +157,11 @@ def test_a_copy_that_does_not_fit_on_the_disk_leaves_nothing(old: Path) -> None:
 
 def test_an_unfinished_copy_of_before_is_no_copy(old: Path) -> None:
     """A process that was killed while it copied leaves a part under a name of its own."""
-    old.with_name("old.before-step-3.db.unfinished").write_bytes(b"SQLite format 3\0half")
+    old.with_name(f"{COPY}.db.unfinished").write_bytes(b"SQLite format 3\0half")
     before = all_rows(old)
     open_for_writing(old).close()
-    assert copies(old) == ["old.before-step-3.db"]
-    assert all_rows(old.with_name("old.before-step-3.db")) == before
+    assert copies(old) == [f"{COPY}.db"]
+    assert all_rows(old.with_name(f"{COPY}.db")) == before
 
 
 @pytest.mark.parametrize(("table", "column"), [("builds", "scale"), ("note_files", "sha256")])
