@@ -197,8 +197,8 @@ def test_lost_oil_and_the_runs_left_need_no_plugin(connection: sqlite3.Connectio
     report = check(connection, load(entry_points=()))
     assert [(one.code, one.severity) for one in report.findings] == [("oil_lost", "stop")]
     (group,) = report.diffs
-    assert group.standing is not None
-    assert [(one.by, one.left) for one in group.standing.left] == [("oil lost", 0.0), ("feel", None)]
+    assert group.service is not None
+    assert [(one.by, one.left) for one in group.service.left] == [("oil lost", 0.0), ("feel", None)]
 
 
 # Ideas

@@ -202,7 +202,7 @@ def test_runs_on_a_doubtful_diff_do_not_count() -> None:
     ("runs", "said"),
     [
         (runs_of("aab", (15.6, 15.7, 15.7)), "two runs a side, there are 2 of a and 1 of b"),
-        (runs_of("aabb", (15.6, 15.6, 15.7, 15.7)), "nothing of the scatter"),
+        (runs_of("aabb", (15.6, 15.6, 15.7, 15.7)), "nothing about the scatter"),
     ],
 )
 def test_too_little_is_refused(runs: tuple[TimedRun, ...], said: str) -> None:

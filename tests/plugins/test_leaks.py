@@ -72,7 +72,7 @@ def test_no_loss_is_said_with_the_smallest_that_could_have_been_seen() -> None:
     asked, found = worked([(0, 22.35), (6, 22.34)], repeatability_g=0.005, oil_mass_g=1.86)
     judged = judge_leak(asked, found)
     assert judged.verdict == "ok"
-    assert judged.reasons == ("no loss seen in 6 runs (the scale tells 0.016 g)",)
+    assert judged.reasons == ("no loss seen in 6 runs (the scale can see 0.016 g)",)
 
 
 def test_service_date_is_the_inverse_regression() -> None:
@@ -138,7 +138,7 @@ def test_a_flat_line_has_no_date() -> None:
     asked, found = worked([(3.0 * i, mass) for i, mass in enumerate(masses)], repeatability_g=0.004, oil_mass_g=1.86)
     assert found.loss_g_per_run is not None
     assert found.runs_to_limit is None
-    assert any("cannot be told from none" in finding for finding in judge_leak(asked, found).findings)
+    assert any("is not distinguishable from zero" in finding for finding in judge_leak(asked, found).findings)
 
 
 def test_a_steady_leak_is_not_called_sudden_and_its_date_is_past() -> None:

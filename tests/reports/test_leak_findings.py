@@ -146,8 +146,7 @@ def test_a_loss_without_the_oil_known_and_a_gain_are_said_apart(add: Add, find: 
     found = find()
     assert only(found, "oil_lost_share_unknown").words.startswith("lost 0.10 g by run 6; ")
     assert only(found, "mass_gained").words == (
-        "0.10 g heavier by run 6: what it lost, this cannot tell; other parts were on the pan, or dirt, or oil "
-        "was added"
+        "0.10 g heavier by run 6: unclear what it lost; other parts were on the scale, or dirt, or oil was added"
     )
     assert "oil_lost" not in codes(found)
 
@@ -156,7 +155,7 @@ def test_more_lost_than_was_put_in_is_a_slip_of_the_pen(add: Add, find: Find) ->
     leaking(add, (0, 22.35), (6, 14.26))
     found = find()
     assert only(found, "weighings_disagree").words == (
-        "8.09 g lighter by run 6, and only 1.86 g went in: what it lost, this cannot tell"
+        "8.09 g lighter by run 6, and only 1.86 g went in: unclear what it lost"
     )
     assert codes(found) == ["weighings_disagree"]
 
@@ -168,8 +167,8 @@ def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
     found = find()
     assert codes(found) == ["weighing_unclear"], "the limit lies inside the interval: one finding says both"
     assert found[0].words == (
-        "lost 0.12 g of 1.86 g (6 %) by run 6, over 0.093 g for certain; whether it is over your limit of 0.13 g, this "
-        "cannot tell: weigh it again; that is 0.12 ± 0.016 g (k = 2) in 6 runs; good at run 0, bad at run 6 "
+        "lost 0.12 g of 1.86 g (6 %) by run 6, over 0.093 g for certain; unclear whether it is over your limit of 0.13 g: "
+        "weigh it again; that is 0.12 ± 0.016 g (k = 2) in 6 runs; good at run 0, bad at run 6 "
         "(over 0.093 g)"
     )
     add("limit", kind="oil lost in grams", value=0.14, diff=team.diff)
@@ -192,7 +191,7 @@ def test_the_teams_own_share_of_oil_is_held_against_in_grams(add: Add, find: Fin
     leaking(add, (0, 22.35), (6, 22.23))
     for share, limit in ((0.07, "0.13 g"), (0.06, "0.112 g")):
         add("limit", kind="oil lost as a share", value=share)
-        said = f"over 0.093 g for certain; whether it is over your limit of {limit}, this cannot tell"
+        said = f"over 0.093 g for certain; unclear whether it is over your limit of {limit}"
         assert said in only(find(), "weighing_unclear").words
     add("limit", kind="oil lost as a share", value=0.05)
     found = only(find(), "oil_lost")

@@ -146,7 +146,7 @@ STEADY = tuple((5.0 * number, 22.40 - 0.02 * number) for number in range(5))
         (TWICE, 1.86, "no date: 2 weighings give no trend, it takes 5"),
         (STEADY[:4], 1.86, "no date: 4 weighings give no trend, it takes 5"),
         (OFF_THE_LINE, 1.86, "no date: 5 weighings give no trend, they do not lie on a line"),
-        (FLAT, 1.86, "no date: the trend is not distinguishable from none"),
+        (FLAT, 1.86, "no date: the trend is not distinguishable from zero"),
         (STEADY, None, "no date: the oil put in is not known"),
         (((0.0, 22.35), (6.0, 14.26)), 1.86, "no date: 8.09 g lighter, and only 1.86 g went in"),
     ],

@@ -7,11 +7,11 @@ import sqlite3
 import pytest
 from constructed import Add, Team
 
-from bevelbook.reports.service import RunsLeft, standings
+from bevelbook.reports.service import RunsLeft, service_states
 
 
 def left_of(connection: sqlite3.Connection) -> dict[str, RunsLeft]:
-    (one,) = standings(connection)
+    (one,) = service_states(connection)
     return {left.by: left for left in one.left}
 
 
@@ -69,13 +69,13 @@ def test_runs_left_by_the_trend_of_five_weighings(connection: sqlite3.Connection
     ("weighings", "oil", "words", "left"),
     [
         ((), 1.86, "not known: not weighed twice the same way since it was filled", None),
-        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen by run 9 (the scale tells 0.016 g)", None),
+        (((0, 22.40), (9, 22.39)), 1.86, "no loss seen by run 9 (the scale can see 0.016 g)", None),
         (((0, 22.40), (9, 22.30)), None, "lost 0.10 g by run 9; how much went in is not known, so no limit", None),
         (((0, 22.40), (9, 22.19)), 1.86, "by run 9, the proposed limit is 0.186 g: no runs left", 0.0),
         (
             ((0, 22.40), (9, 22.20)),
             1.86,
-            "by run 9, the proposed limit is 0.186 g: whether any runs are left, this cannot tell",
+            "by run 9, the proposed limit is 0.186 g: unclear whether any runs are left",
             None,
         ),
     ],
@@ -108,8 +108,7 @@ def test_runs_left_by_mass_where_nothing_or_all_is_told(
         ),
         (
             ((0, 22.40), (9, 22.23)),
-            "lost 0.17 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: whether any runs are left, this "
-            "cannot tell",
+            "lost 0.17 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: unclear whether any runs are left",
         ),
         (((0, 22.40), (9, 22.60)), "not known: 0.20 g heavier by run 9"),
         (((0, 22.40), (0, 22.10)), "not known: two weighings at 0 runs are 0.30 g apart: weigh again"),
@@ -136,14 +135,14 @@ def test_runs_left_by_feel(connection: sqlite3.Connection, add: Add, team: Team)
         other.open(build, reason="notchy")
     current = team.build()
     team.run(current, "2026-02-01", 18.0)
-    of_team = next(one for one in standings(connection) if one.since.label == "rear-a")
+    of_team = next(one for one in service_states(connection) if one.since.label == "rear-a")
     feel = of_team.left[-1]
     assert (feel.left, feel.words) == (
         4.0,
         "2 builds of all diffs had become notchy after 22 to 30 runs: 4 runs left to the first of them",
     )
     team.build(hand_feel="gritty")
-    of_team = next(one for one in standings(connection) if one.since.label == "rear-a")
+    of_team = next(one for one in service_states(connection) if one.since.label == "rear-a")
     assert (of_team.left[-1].left, "turned gritty by hand" in of_team.left[-1].words) == (0.0, True)
 
 
@@ -155,7 +154,7 @@ def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
         add("build_part", build=build, part="outdrive", place="both", condition="new")
         team.run(build, "2026-02-01", runs)
         team.open(build, shafts="grooved", side_gears="polished")
-    (one,) = standings(connection)
+    (one,) = service_states(connection)
     assert one.left == ()
     lines = list(one.lines())
     assert lines[-1] == "openings found: outdrive grooved after 25, 18 runs"
@@ -201,7 +200,7 @@ def test_a_loss_at_the_teams_limit_that_the_scale_cannot_decide_leaves_the_runs_
     left = left_of(connection)["oil lost"]
     assert (left.left, left.words) == (
         None,
-        "lost 0.05 g of 1.86 g (3 %) by run 6, your limit is 0.05 g: whether any runs are left, this cannot tell",
+        "lost 0.05 g of 1.86 g (3 %) by run 6, your limit is 0.05 g: unclear whether any runs are left",
     )
     assert connection.execute("SELECT word FROM shelf").fetchone()[0] == "weigh it"
 

@@ -70,8 +70,8 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
     renew_touched(connection)
     assert word(connection) == "weigh it"
     assert reasons(connection) == [
-        "no loss seen by run 6 (the scale tells 0.082 g): whether it is over the proposed limit of 0.093 g, this "
-        "cannot tell: weigh it on a finer scale"
+        "no loss seen by run 6 (the scale can see 0.082 g): unclear whether it is over the proposed limit of 0.093 g: "
+        "weigh it on a finer scale"
     ]
 
 
@@ -244,7 +244,7 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     assert head.split() == ["diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word"]
     assert (
         " ".join(first.split())
-        == "rear-a rear-a/1 house 7k 7,000 no loss seen (the scale tells 0.016 g) 6 smooth ready"
+        == "rear-a rear-a/1 house 7k 7,000 no loss seen (the scale can see 0.016 g) 6 smooth ready"
     )
     assert " ".join(second.split()) == "rear-b not said not known not weighed since 0 apart"
     assert shelf_row(connection, team.diff) == shelf_rows(connection)[0]

@@ -31,7 +31,7 @@ def test_a_loss_that_the_scale_cannot_decide_is_worth_a_look(
     assert said(connection) == [
         (
             "worth a look",
-            "lost 0.06 g of 1.50 g (4 %) by run 6: whether it is over the proposed limit of 0.075 g, this cannot tell: "
+            "lost 0.06 g of 1.50 g (4 %) by run 6: unclear whether it is over the proposed limit of 0.075 g: "
             "weigh it again",
         )
     ]
@@ -83,7 +83,7 @@ def test_seals_over_their_limit_are_named_with_their_uses(connection: sqlite3.Co
 def test_a_diff_that_grew_heavier_is_not_called_one_that_lost_oil(connection: sqlite3.Connection, team: Team) -> None:
     team.weigh(team.build(**SOUND), (6.0, 22.5))
     (row,) = shelf_rows(connection)
-    assert list(reason_words(row)) == ["0.10 g heavier by run 6: what it lost, this cannot tell"]
+    assert list(reason_words(row)) == ["0.10 g heavier by run 6: unclear what it lost"]
 
 
 def test_a_diff_that_is_ready_or_apart_has_no_finding(connection: sqlite3.Connection, add: Add, team: Team) -> None:

@@ -79,7 +79,7 @@ def findings(bevelbook: Run) -> dict[str, dict[str, str]]:
 
 def test_over_one_limit_for_certain_and_over_the_other_perhaps(team: Run, tmp_path: Path, registry: Registry) -> None:
     """0.20 g, U = 0.016 g: over 0.093 g, and 0.186 g lies between 0.184 and 0.216 g."""
-    certain = "over 0.093 g for certain; whether it is over the proposed limit of 0.186 g"
+    certain = "over 0.093 g for certain; unclear whether it is over the proposed limit of 0.186 g"
     written = weigh(team, 22.15)
     assert "rear-a/1: unclear: lost 0.20 g of 1.86 g (11 %) in 3 runs" in written
     said = {"record": written, **surfaces(team, tmp_path, registry)}
@@ -106,8 +106,8 @@ def test_under_a_limit_or_over_it_names_the_limit(team: Run, tmp_path: Path, reg
 @pytest.mark.parametrize(
     ("filled_g", "mass_g", "scale", "words", "never"),
     [
-        (22.3, 22.2, "kitchen", "(the scale tells 0.16 g)", r"[Ll]ost -?0\.[01]0 g|lost -"),
-        (22.35, 22.34, "pocket", "(the scale tells 0.016 g)", r"[Ll]ost 0\.01 g|0\.01 g of"),
+        (22.3, 22.2, "kitchen", "(the scale can see 0.16 g)", r"[Ll]ost -?0\.[01]0 g|lost -"),
+        (22.35, 22.34, "pocket", "(the scale can see 0.016 g)", r"[Ll]ost 0\.01 g|0\.01 g of"),
         (22.35, 22.55, "pocket", "0.20 g heavier", r"[Ll]ost -?0\.20 g (of|in)|no loss seen|\?\.|-11 %"),
     ],
 )

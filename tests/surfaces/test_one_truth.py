@@ -108,7 +108,7 @@ class Case(NamedTuple):
             return "not weighed since"
         if self.loss_g(-1) > 0.98 * self.wide_g:
             return f"lost {self.loss_g(-1):.2f} g of 1.86 g"
-        return f"no loss seen (the scale tells {'0.08' if self.step_g == 0.1 else '0.0081'} g)"
+        return f"no loss seen (the scale can see {'0.08' if self.step_g == 0.1 else '0.0081'} g)"
 
     @property
     def word(self) -> str:

@@ -57,7 +57,7 @@ def test_it_is_said_at_once_in_the_check_by_the_calculator_and_on_the_pages(
     (group,) = team("check", "--json").json["diffs"]
     (one,) = group["findings"]
     assert (one["code"], one["severity"], one["words"]) == ("weighings_apart", "worth a look", SAID)
-    assert one["remedy"].startswith("Weigh it again, wiped, with the same parts on the pan.")
+    assert one["remedy"].startswith("Weigh it again, wiped, with the same parts on the scale.")
     told = team("calc", "leak-trend", "--for", "rear-a/1")
     assert (told.code, told.out.splitlines()[1]) == (0, f"unclear: {SAID}")
     path = tmp_path / "bevelbook.db"

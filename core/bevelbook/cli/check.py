@@ -30,7 +30,7 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
     if rebuild or accept:
         _repair(session, rebuild=rebuild, accept=accept)
     with session.reading() as connection:
-        report = check(connection, session.registry, diff, doubt_facts=True)
+        report = check(connection, session.registry, diff, recheck_facts=True)
     if as_json:
         print_json({"invented": session.invented} | report.as_dict() | session.noticed())
     else:

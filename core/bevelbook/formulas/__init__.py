@@ -1,1 +1,1 @@
-"""Formulas with their verdicts: pure functions of numbers, on which shelf, card, pages and calculators rest."""
+"""Formulas with their verdicts: pure functions of numbers that shelf, card, pages and calculators use."""

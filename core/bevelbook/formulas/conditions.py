@@ -14,7 +14,7 @@ TEMPERATURE_SCALE_C: Final = 5.0
 def condition_distance(
     grip_index: float, temperature_c: float, other_grip_index: float, other_temperature_c: float
 ) -> float:
-    """How far two conditions are apart: 1 is one step of grip (0.2) or 5 °C.
+    """How far apart two conditions are: 1 is one step of grip (0.2) or 5 °C.
 
     >>> round(condition_distance(0.55, 30.0, 0.5, 28.0), 4)
     0.4717

@@ -1,4 +1,5 @@
-"""Weighings after the same runs that disagree: what the scale does not explain, what settles it, and the words for it.
+"""Weighings after the same runs that disagree: which differences the scale cannot explain, what settles them, and the
+words.
 
 The rule: readings that the scale explains count together, as their mean. Where it does not explain them, those count
 that agree with each other, if they are at least two and more than in any other group; the others do not count. A
@@ -19,7 +20,7 @@ from bevelbook.formulas.oil_limits import limit_in_words
 Reading = tuple[float, float, float]
 """Runs since the build, mass in g, and the variance of that reading in g²."""
 CLEAR_K: Final = 3.0
-"""Standard uncertainties from which on a difference is clear (this project's proposal)."""
+"""From this many standard uncertainties a difference is clear (this project's proposal)."""
 BY_RUNS: Final = itemgetter(0)
 _BY_MASS: Final = itemgetter(1)
 _DECIMALS: Final = 6
@@ -29,7 +30,7 @@ _NUMBERS: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 class Disagreement(NamedTuple):
     """Readings after the same runs that the scale does not explain, the lightest first.
 
-    ``counting`` are those that settle it; none where nothing does yet. ``counts`` names the one that counts till then;
+    ``counting`` are those that settle it; none while nothing does. ``counts`` names the one that counts until then;
     empty where the build has no other readings to compare with.
     """
 
@@ -52,7 +53,7 @@ class Disagreement(NamedTuple):
 
     @property
     def outliers(self) -> tuple[Reading, ...]:
-        """Those that do not count, where it is settled."""
+        """Those that do not count, if it is settled."""
         return tuple(one for one in self.readings if one not in self.counting) if self.counting else ()
 
     @property
@@ -78,7 +79,7 @@ class Disagreement(NamedTuple):
 
     @property
     def advice(self) -> str:
-        """What to do about it, to follow the words; empty where it is settled."""
+        """What to do about it, put after the words; empty where it is settled."""
         return "" if self.counting else ", weigh again" if self.counts else ": weigh again"
 
 
@@ -88,9 +89,9 @@ def _listed(readings: Sequence[Reading]) -> str:
 
 
 def apart(same: Sequence[Reading]) -> tuple[Reading, Reading] | None:
-    """The lightest and the heaviest of readings after the same runs, where the scale does not explain what is between.
+    """The lightest and the heaviest reading after the same runs, where the scale does not explain the difference.
 
-    It does not where they are more than three standard uncertainties of their difference apart.
+    It does not where they differ by more than three standard uncertainties of that difference.
     """
     lightest, heaviest = min(same, key=_BY_MASS), max(same, key=_BY_MASS)
     return (lightest, heaviest) if _is_apart(lightest, heaviest) else None
@@ -101,7 +102,8 @@ def _is_apart(lighter: Reading, heavier: Reading) -> bool:
 
 
 def settling(same: Sequence[Reading]) -> tuple[Reading, ...]:
-    """Of readings after the same runs that disagree, those that count by the rule above; none where nothing settles it.
+    """The readings that count by the rule above, of those after the same runs that disagree; none where nothing settles
+    it.
 
     >>> settling([(6.0, 22.34, 2e-5), (6.0, 22.05, 2e-5)])
     ()

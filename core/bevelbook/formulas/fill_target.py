@@ -1,4 +1,4 @@
-"""At what reading of the scale to stop pouring, and whether what is poured leaves room."""
+"""The scale reading at which to stop pouring, and whether that fill leaves enough room."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class FillGiven:
     )
     free_volume_cm3: float | None = room_for_oil()
     fill_fraction: float = quantity(
-        "1", "Share of the room to fill, where the oil is not given by mass", default=0.85, above=0, below=1
+        "1", "Share of the room to fill, if the oil is not given by mass", default=0.85, above=0, below=1
     )
     viscosity_cst: float | None = viscosity_for_density("builds.viscosity_cst")
     density_g_cm3: float | None = density_at_25()
@@ -66,13 +66,13 @@ class FillFound:
     uncertainty_g: float = quantity(
         "g", "Uncertainty of the oil's mass by difference (k = 2), from the scale alone", exact=True
     )
-    stop_low_g: float = quantity("g", "Lowest reading that is as good as the target", exact=True)
-    stop_high_g: float = quantity("g", "Highest reading that is as good as the target", exact=True)
+    stop_low_g: float = quantity("g", "Lowest reading that is fine", exact=True)
+    stop_high_g: float = quantity("g", "Highest reading that is fine", exact=True)
     remaining_g: float | None = quantity("g", "Still to pour; negative is too much")
 
 
 def density_at_c(given: Any, temperature_c: float) -> float | None:
-    """Density of the oil at a temperature, in g/cm3, from its own density at 25 °C or from its viscosity's grade."""
+    """Density of the oil at a temperature, in g/cm3, from its own density at 25 °C or from its viscosity grade."""
     at_25 = given.density_g_cm3
     if at_25 is None and given.viscosity_cst is not None:
         at_25 = density_25_g_cm3(given.viscosity_cst)
@@ -82,7 +82,7 @@ def density_at_c(given: Any, temperature_c: float) -> float | None:
 def fill(given: FillGiven) -> FillFound:
     """Stop mass and what it means.
 
-    stop = dry + oil; oil = free volume x fill x density(t) where it is not given by mass;
+    stop = dry + oil; oil = free volume x fill x density(t) if it is not given by mass;
     U = 2 sqrt(step^2 / 6 + 2 s^2 + a^2 / 3).
     """
     density = density_at_c(given, given.oil_temperature_c)
@@ -147,7 +147,7 @@ def judge_fill(given: FillGiven, found: FillFound) -> Judgement:
 
 def _judge_room(given: FillGiven, found: FillFound, findings: tuple[str, ...]) -> Judgement:
     window = f"{found.stop_low_g:.2f} to {found.stop_high_g:.2f} g"
-    enough = f"stop at {found.stop_mass_g:.2f} g; readings from {window} are as good"
+    enough = f"stop at {found.stop_mass_g:.2f} g; anything from {window} is fine"
     fill_fraction = found.fill_fraction
     if fill_fraction is None:
         return Judgement("ok", (enough,), findings)
@@ -171,7 +171,7 @@ def _judge_room(given: FillGiven, found: FillFound, findings: tuple[str, ...]) -
             return Judgement("stop" if verdict == "stop" else "caution", (f"{full}: {why}", enough), findings)
         if fill_fraction + spread > limit:
             return Judgement(
-                "unclear", (f"{full} ± {spread:.1%}, too near to the limit to tell: {why}", enough), findings
+                "unclear", (f"{full} ± {spread:.1%}, too close to the limit to decide: {why}", enough), findings
             )
     return Judgement("ok", (enough,), findings)
 

@@ -1,4 +1,4 @@
-"""Inputs that several calculators take: declared once, so that their words, bounds and origins are the same."""
+"""Inputs shared by several calculators, declared once: same words, bounds and origins everywhere."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def density_at_25() -> float | None:
 
 
 def room_for_oil() -> float | None:
-    """``free_volume_cm3``: what the closed diff holds, where a mass of oil may be given instead."""
+    """``free_volume_cm3``: what the closed diff holds; a mass of oil may be given instead."""
     return quantity(
         "cm3",
         "Room for oil in the closed diff",
@@ -48,7 +48,7 @@ def room_for_oil() -> float | None:
 
 
 def viscosity_for_density(same_as: str) -> float | None:
-    """``viscosity_cst``, where it is only needed to find the density."""
+    """``viscosity_cst``, if only needed to find the density."""
     return quantity(
         "cSt",
         "Viscosity at 25 °C, to find the density",
@@ -81,11 +81,12 @@ def was_doubtful() -> str:
 
 
 def doubtful_in_words(doubts: list[str]) -> list[str]:
-    """What to say of runs by their ``doubtful``: how many were left out, how many counted without being known full."""
+    """Words for runs by their ``doubtful``: how many were left out, and how many counted though not known to be
+    full."""
     left_out, not_known = doubts.count("yes"), doubts.count("not known")
-    told = []
+    said = []
     if left_out:
-        told.append(f"{left_out} left out: the diff had lost oil by then, or may have")
+        said.append(f"{left_out} left out: the diff had lost oil by then, or may have")
     if not_known:
-        told.append(f"{not_known} counted on a diff that was not weighed after them: not known to be full")
-    return told
+        said.append(f"{not_known} counted on a diff that was not weighed after them: not known to be full")
+    return said

@@ -1,4 +1,4 @@
-"""Is it really faster: two groups of runs, the drift of the day first, then the difference."""
+"""Is it really faster: two groups of runs, the the drift of the day first, then the difference."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class TimedRun:
     group: str = choice(("a", "b"), "Which of the two")
     order: int = whole("Place in the day, over both groups, from 1", minimum=1)
     time_s: float = quantity("s", "Lap time, or the mean of the best laps", above=0)
-    day: str | None = text("Day, where the runs are of more than one", default=None)
+    day: str | None = text("Day, if the runs are from more than one", default=None)
     doubtful: str = was_doubtful()
 
 
@@ -34,7 +34,7 @@ class LapComparisonGiven:
     label_a: str = text("What a is, such as 7,000", default="a", same_as="in_turn.label_a")
     label_b: str = text("What b is, such as 10,000", default="b", same_as="in_turn.label_b")
     also_changed: str | None = text(
-        'What else was changed between the groups; "nothing" where that is so',
+        'What else was changed between the groups; "nothing" if nothing was',
         default=None,
         same_as="in_turn.also_changed",
     )
@@ -97,7 +97,7 @@ def welch(a: Sequence[float], b: Sequence[float]) -> Interval:
 
 
 def _fitted(columns: Sequence[Sequence[float]], values: Sequence[float], wanted: int) -> Interval | None:
-    """One coefficient of an ordinary least-squares fit, or None where the columns do not determine it."""
+    """One coefficient of an ordinary least-squares fit; None if the columns do not determine it."""
     from numpy import asarray
     from scipy.linalg import inv, lstsq
 
@@ -126,13 +126,13 @@ def _centred_orders(runs: Sequence[TimedRun]) -> list[float]:
 
 
 def drift_of(runs: Sequence[TimedRun]) -> Interval | None:
-    """Drift per run: slope of time on order with a level for each group of each day; None where runs are too few."""
+    """Drift per run: slope of time on order with a level for each group of each day; None with too few runs."""
     columns = [*_levels([(run.day, run.group) for run in runs]), _centred_orders(runs)]
     return _fitted(columns, [run.time_s for run in runs], len(columns) - 1)
 
 
 def difference_without_drift(runs: Sequence[TimedRun]) -> Interval | None:
-    """b minus a in one fit with a level for each day and the drift; None where the runs do not determine it."""
+    """b minus a in one fit with a level for each day and the drift; None if the runs do not determine it."""
     columns = [
         *_levels([run.day for run in runs]),
         [1.0 if run.group == "b" else 0.0 for run in runs],
@@ -154,7 +154,7 @@ def more_runs_needed(a: Sequence[float], b: Sequence[float]) -> int | None:
     """More runs of each group until a difference and spread as seen show in four of five comparisons, at 95 %.
 
     Power of Welch's test by the noncentral t: P(|T| > t) with mean |d| / se at the degrees of freedom of the larger
-    groups. None over 200. The difference seen is itself uncertain, so this is a guide and no promise.
+    groups. None over 200. The difference seen is itself uncertain, so this is only a guide.
 
     >>> more_runs_needed([15.90, 15.94, 15.88, 15.95], [15.86, 15.90, 15.84, 15.91])
     8
@@ -204,7 +204,7 @@ def compare_laps(given: LapComparisonGiven) -> LapComparisonFound:
         raise refuse(
             given,
             "runs",
-            "the times of each group are all equal, so they say nothing of the scatter",
+            "the times of each group are all equal, so they say nothing about the scatter",
             remedy="Give times to the hundredth or finer, and more runs.",
         )
     difference = welch(a, b)
@@ -300,7 +300,9 @@ def judge_laps(given: LapComparisonGiven, found: LapComparisonFound) -> Judgemen
         )
     if given.also_changed is not None and given.also_changed.casefold() not in NOTHING_ELSE:
         return Judgement(
-            "caution", (*reasons, f"also changed: {given.also_changed}; the difference is of all together"), findings
+            "caution",
+            (*reasons, f"also changed: {given.also_changed}; the difference is from all of it together"),
+            findings,
         )
     return Judgement("ok", reasons, findings)
 
@@ -311,8 +313,8 @@ def _drift_in_words(found: LapComparisonFound) -> str | None:
     fits = f"{found.drift_low_s_per_run:+.3f} to {found.drift_high_s_per_run:+.3f} fits, 95 %"
     word = "faster" if found.drift_s_per_run < 0 else "slower"
     if found.drift_low_s_per_run is not None and found.drift_high_s_per_run is not None:
-        told = found.drift_low_s_per_run > 0 or found.drift_high_s_per_run < 0
-        fits += "" if told else ", so it may be none"
+        is_decided = found.drift_low_s_per_run > 0 or found.drift_high_s_per_run < 0
+        fits += "" if is_decided else ", so there may be none"
     return (
         f"drift: the runs got {word} by {abs(found.drift_over_day_s):.3f} s over the day "
         f"({found.drift_s_per_run:+.3f} s per run; {fits})"
@@ -332,7 +334,7 @@ def _findings(given: LapComparisonGiven, runs: Sequence[TimedRun]) -> tuple[str,
         findings.append("two runs have the same order in one day: the drift is only as good as the order")
     days = len({run.day for run in runs})
     if days > 1:
-        findings.append(f"runs of {days} days: what else differed from day to day is in the spread")
+        findings.append(f"runs of {days} days: other differences between the days are in the spread")
     return tuple(findings)
 
 

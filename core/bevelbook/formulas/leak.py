@@ -14,7 +14,7 @@ from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.formulas.loss_words import (
     is_over_for_certain,
     loss_in_words,
-    scale_tells_in_words,
+    smallest_seen_in_words,
     turned_in_words,
     undecided_in_words,
 )
@@ -40,10 +40,10 @@ from bevelbook.plugin.returned import Judgement
 from bevelbook.stats.line import CONFIDENCE, Line, Reached, straight_line, t_value, where_line_reaches
 
 ON_THE_LINE: Final = 1e-6
-"""Scatter under this part of the scale's uncertainty is none at all."""
+"""Scatter below this part of the scale's uncertainty counts as none."""
 POINTS_FOR_A_TREND: Final = 5
 EXTRAPOLATION_LIMIT: Final = 1.5
-HEAVIER: Final = "other parts were on the pan, or dirt, or oil was added"
+HEAVIER: Final = "other parts were on the scale, or dirt, or oil was added"
 USUAL_STEP_G: Final = 0.01
 """Step taken where no scale is noted (common practice, no source)."""
 
@@ -53,7 +53,7 @@ class LeakWeighing:
     runs: float = quantity("runs", "Runs since the build when it was weighed", minimum=0)
     mass_g: float = quantity("g", "Mass on the scale, outside wiped", above=0)
     scale_step_g: float | None = quantity(
-        "g", "Smallest step of the scale, where it is another one than for the rest", default=None, above=0
+        "g", "Smallest step of the scale, if it is not the same one as for the rest", default=None, above=0
     )
     repeatability_g: float | None = quantity(
         "g", "Repeatability of that scale (one standard deviation)", default=None, minimum=0
@@ -64,7 +64,7 @@ class LeakWeighing:
 class LeakGiven:
     weighings: tuple[LeakWeighing, ...] = listing(
         LeakWeighing,
-        "Weighings of one build, all with the same parts on the pan",
+        "Weighings of one build, all with the same parts on the scale",
         singular="weighing",
         same_as="listings.weighings",
     )
@@ -74,11 +74,11 @@ class LeakGiven:
         "g", "Oil put in at the fill", default=None, above=0, plausible=(0, 10), same_as="build_facts.oil_in_g"
     )
     caution_share: float = quantity(
-        "1", "Share of the oil lost that asks for a second look", default=CAUTION_SHARE, above=0
+        "1", "Share of the oil lost from which to look at it", default=CAUTION_SHARE, above=0
     )
     stop_share: float | None = quantity(
         "1",
-        "Your limit as a share of the oil, at which the diff is not run; 10 % where you have no limit",
+        "Your limit as a share of the oil, at which you stop running the diff; 10 % if you have none",
         default=None,
         above=0,
         same_as="diff_facts.limit_loss_share",
@@ -93,7 +93,7 @@ class LeakGiven:
 
     @property
     def limits(self) -> LossLimits:
-        """The limits that these inputs ask for."""
+        """The limits from these inputs."""
         return loss_limits(self.oil_mass_g, self.stop_loss_g, self.stop_share, self.caution_share)
 
 
@@ -104,7 +104,7 @@ class LossInterval:
     loss_g: float = quantity("g", "Lost between them; negative is a gain")
     loss_g_per_run: float = quantity("g/run", "The same for each run")
     uncertainty_g_per_run: float = quantity("g/run", "Uncertainty of that (k = 2), from the scale alone")
-    detected: str = choice(("yes", "no"), "Whether the scale can tell this loss from nothing")
+    detected: str = choice(("yes", "no"), "Whether the scale can see this loss")
 
 
 @record
@@ -116,11 +116,9 @@ class LeakFound:
         "g", "Smallest loss between these two weighings that the scale could have seen", exact=True
     )
     loss_share: float | None = quantity("1", "Loss as a share of the oil put in")
-    changed_after_runs: float | None = quantity(
-        "runs", "Last weighing that was still good, before the first bad one", exact=True
-    )
+    changed_after_runs: float | None = quantity("runs", "Last good weighing before the first bad one", exact=True)
     changed_before_runs: float | None = quantity(
-        "runs", "First bad weighing: certainly over the limit for a second look", exact=True
+        "runs", "First bad weighing: certainly over the limit to look at it", exact=True
     )
     loss_g_per_run: float | None = quantity("g/run", "Trend, only from five weighings that lie on a line")
     loss_low_g_per_run: float | None = quantity("g/run", "Lower end of the trend, 95 %", exact=True)
@@ -133,7 +131,7 @@ class LeakFound:
 
 
 def points_of(given: LeakGiven) -> list[Point]:
-    """The weighings in order of runs. Raises InputError where they are not two with runs between them."""
+    """The weighings in order of runs. Raises InputError unless two have runs between them."""
     points = merged_points(_readings(given))
     if len(points) < 2:
         raise refuse(
@@ -147,7 +145,7 @@ def points_of(given: LeakGiven) -> list[Point]:
 
 
 def _without_runs(given: LeakGiven) -> Loss | None:
-    """What weighings without runs between them say where they disagree; None where there are runs, or no question."""
+    """What weighings without runs between them say where they disagree; None if there are runs, or nothing is open."""
     readings = _readings(given)
     return loss_without_runs(readings) if len({one[0] for one in readings}) == 1 else None
 
@@ -176,10 +174,10 @@ def _finest_step_g(given: LeakGiven) -> float:
 
 
 def trend_of(points: list[Point]) -> Line | None:
-    """The line of mass on runs, from five points whose residuals the scale explains (chi-squared at 95 %).
+    """The line of mass over runs, from five points whose residuals the scale explains (chi-squared at 95 %).
 
-    Readings that lie on the line to the last digit, as equal ones do, scatter less than the scale's step allows to
-    tell: then the scale's own uncertainty stands for their scatter.
+    Readings that lie on the line to the last digit, as equal ones do, scatter less than the scale's step can show: then
+    the scale's own uncertainty is taken as their scatter.
     """
     if len(points) < POINTS_FOR_A_TREND:
         return None
@@ -286,12 +284,12 @@ def sudden_interval(points: list[Point]) -> tuple[Point, Point] | None:
 
 
 def _grams(value: float, given: LeakGiven) -> str:
-    """As many decimals as the scale shows, two at least."""
+    """As many decimals as the scale shows, at least two."""
     return f"{value:.{max(2, ceil(-log10(_finest_step_g(given)) - 1e-9))}f} g"
 
 
 def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Judgement:
-    """The verdict with its reasons; where the build is not ``in_use``, nobody is asked to weigh it again."""
+    """The verdict with its reasons; if the build is not ``in_use``, without the advice to weigh it again."""
     doubts = disagreeing_reasons(given, in_use=in_use)
     without = _without_runs(given)
     if without is not None:
@@ -330,7 +328,7 @@ def _count(runs: float) -> str:
 
 
 def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_stop: bool) -> str:
-    """A limit with whose it is, and the share of the oil where it was set as one."""
+    """A limit, yours or proposed, with the share of the oil if it was set as one."""
     is_own = limits.owner == "yours" if is_stop or limit_g == limits.stop_g else given.caution_share != CAUTION_SHARE
     named = whose_limit("yours" if is_own else "proposal", limit_g)
     if given.oil_mass_g is None or limit_g == given.stop_loss_g:
@@ -339,17 +337,17 @@ def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_
 
 
 def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> list[str]:
-    told = []
+    reasons = []
     sudden = sudden_interval(points)
     if sudden is not None:
         earlier, later = sudden
         interval = _interval(earlier, later)
-        told.append(
+        reasons.append(
             f"sudden: {_grams(interval.loss_g, given)} of it went between run {earlier.runs:g} and {later.runs:g} "
             f"({interval.loss_g_per_run:.3f} ± {interval.uncertainty_g_per_run:.3f} g per run)"
         )
     if found.changed_before_runs is not None:
-        told.append(
+        reasons.append(
             f"{turned_in_words(found.changed_after_runs, found.changed_before_runs, given.limits.caution_g)}: "
             "what was run between them is doubtful"
         )
@@ -357,12 +355,12 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
         limit = _limit_in_words(given, given.limits.stop_g or 0.0, given.limits, is_stop=True)
         spread = f"{found.runs_to_limit_low:.1f} to {found.runs_to_limit_high:.1f}"
         at = f"at run {found.runs_to_limit:.1f} ({spread}, 95 %)"
-        told.append(
+        reasons.append(
             f"the trend reached {limit} {at}"
             if found.runs_left is None
             else f"about {found.runs_left:.0f} runs left: the trend reaches {limit} {at}"
         )
-    return told
+    return reasons
 
 
 def disagreeing_reasons(given: LeakGiven, *, in_use: bool = True) -> tuple[str, ...]:
@@ -371,7 +369,7 @@ def disagreeing_reasons(given: LeakGiven, *, in_use: bool = True) -> tuple[str, 
 
 
 def _findings(given: LeakGiven, found: LeakFound, points: list[Point], in_use: bool) -> tuple[str, ...]:
-    again = ": say the runs of each, and weigh again with the same parts on the pan" if in_use else ""
+    again = ": say the runs of each, and weigh again with the same parts on the scale" if in_use else ""
     findings = [
         f"{_grams(one.heaviest[1], given)} and {_grams(one.lightest[1], given)}, both after {one.runs:g} runs, are "
         f"further apart than the scale explains{again}"
@@ -395,16 +393,16 @@ def _findings(given: LeakGiven, found: LeakFound, points: list[Point], in_use: b
     ]
     findings.extend(f"{one}: {HEAVIER}" for one in gained)
     if len({one.uncertainty_g for one in points}) > 1 and any(one.scale_step_g is not None for one in given.weighings):
-        findings.append("weighed on different scales: what these differ by is not in the uncertainty")
+        findings.append("weighed on different scales: the difference between them is not in the uncertainty")
     if len(points) >= POINTS_FOR_A_TREND and found.loss_g_per_run is None:
         findings.append("no trend and no date: the weighings do not lie on one line within what the scale explains")
     elif found.loss_g_per_run is not None and given.limits.stop_g is not None and found.runs_to_limit is None:
-        findings.append("no date: the trend cannot be told from none")
+        findings.append("no date: the trend is not distinguishable from zero")
     if found.runs_to_limit is not None:
         beyond = (found.runs_to_limit - first.runs) / (last.runs - first.runs)
         if beyond > EXTRAPOLATION_LIMIT:
             findings.append(
-                f"the date lies {beyond:.1f} times as far out as was weighed: it holds only if nothing changes"
+                f"the date lies {beyond:.1f} times as far out as the last weighing: it is only good if nothing changes"
             )
     return tuple(findings)
 
@@ -421,7 +419,7 @@ def leak_working(given: LeakGiven, found: LeakFound) -> tuple[str, ...]:
         f"U = 2 √(u₁² + u₂²) = 2 √({first.uncertainty_g:.4f}² + {last.uncertainty_g:.4f}²) g "
         f"= {found.loss_high_g - found.loss_g:.4f} g, with u² = step²/12 + s² for each reading",
         f"smallest loss seen = 1.96 √(u₁² + u₂²) = {found.smallest_loss_seen_g:.4f} g, "
-        f"said as {scale_tells_in_words(found.smallest_loss_seen_g)}",
+        f"said as {smallest_seen_in_words(found.smallest_loss_seen_g)}",
     ]
     if found.loss_g_per_run is not None:
         lines.append(

@@ -1,6 +1,6 @@
-"""The words for a loss of oil: what was lost, or that none was seen and why, and what the limits have to do with it.
+"""The words for a loss of oil: what was lost, or that none was seen and why, and how it compares with the limits.
 
-Every surface takes its words from here. Where the scale sees no loss, none is printed as a fact.
+Every surface takes its words from here. Where the scale sees no loss, none is printed.
 """
 
 from __future__ import annotations
@@ -13,18 +13,18 @@ from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
 
 LossState = Literal["lost", "none seen", "heavier", "more than went in", "weighings apart"]
 NOT_WEIGHED: Final = "not weighed since"
-CANNOT_TELL: Final = "this cannot tell"
+UNCLEAR: Final = "unclear whether"
 _DIGITS: Final = 2
 _DROPPED: Final = 0.1
-"""Part of the last digit that is not worth rounding up for."""
+"""Share of the last digit that is dropped instead of rounded up."""
 
 
-def scale_tells_in_words(seen_g: float) -> str:
-    """The smallest loss that a scale could have shown, as it is printed everywhere: two digits, rounded up.
+def smallest_seen_in_words(seen_g: float) -> str:
+    """The smallest loss that a scale can see, as printed everywhere: two digits, rounded up.
 
     Less than a tenth of the last digit is dropped; two decimals at least.
 
-    >>> [scale_tells_in_words(one) for one in (0.0160033, 0.163, 0.160033, 0.816, 0.080017)]
+    >>> [smallest_seen_in_words(one) for one in (0.0160033, 0.163, 0.160033, 0.816, 0.080017)]
     ['0.016 g', '0.17 g', '0.16 g', '0.82 g', '0.08 g']
     """
     if seen_g <= 0.0:
@@ -44,7 +44,7 @@ def seen_g(uncertainty_g: float) -> float:
 
 
 def state_of_loss(loss_g: float, uncertainty_g: float, oil_in_g: float | None, *, is_apart: bool = False) -> LossState:
-    """What may be said of first less last mass; ``is_apart`` where no runs are between them.
+    """What first minus last mass shows; ``is_apart`` if there are no runs between them.
 
     >>> [state_of_loss(loss, 0.016, 1.86) for loss in (0.30, 0.01, -0.20, 8.0)]
     ['lost', 'none seen', 'heavier', 'more than went in']
@@ -72,10 +72,10 @@ def lost_in_words(loss_g: float, oil_in_g: float | None) -> str:
 def loss_in_words(
     loss_g: float, uncertainty_g: float, oil_in_g: float | None, when: str = "", *, is_apart: bool = False
 ) -> str:
-    """What first less last mass says of the oil; ``when`` is such as ``by run 6`` or ``in 6 runs``.
+    """What first minus last mass says about the oil; ``when`` is such as ``by run 6`` or ``in 6 runs``.
 
     >>> loss_in_words(0.30, 0.0163, 1.86, "by run 6"), loss_in_words(0.01, 0.0163, 1.86, "in 6 runs")
-    ('lost 0.30 g of 1.86 g (16 %) by run 6', 'no loss seen in 6 runs (the scale tells 0.016 g)')
+    ('lost 0.30 g of 1.86 g (16 %) by run 6', 'no loss seen in 6 runs (the scale can see 0.016 g)')
     >>> loss_in_words(-0.20, 0.0163, 1.86, "by run 6"), loss_in_words(0.3, 0.0163, 1.86, is_apart=True)
     ('0.20 g heavier by run 6', 'not known: weighings 0.30 g apart')
     >>> loss_in_words(8.0, 0.0163, 1.86, "by run 6")
@@ -88,7 +88,7 @@ def loss_in_words(
         case "heavier":
             return f"{-loss_g:.2f} g heavier{after}"
         case "none seen":
-            return f"no loss seen{after} (the scale tells {scale_tells_in_words(seen_g(uncertainty_g))})"
+            return f"no loss seen{after} (the scale can see {smallest_seen_in_words(seen_g(uncertainty_g))})"
         case "more than went in":
             return f"{loss_g:.2f} g lighter{after}, and only {oil_in_g:.2f} g went in"
         case _:
@@ -103,16 +103,16 @@ def is_over_for_certain(loss_g: float, uncertainty_g: float, limit_g: float | No
 def undecided_in_words(
     loss_g: float, uncertainty_g: float, limits: LossLimits, caution: str | None = None, stop: str | None = None
 ) -> str:
-    """What is certain of a loss, and the limit that the scale cannot decide; empty where it decides all.
+    """What is certain about a loss, and the limit that the scale cannot decide; empty if it decides all.
 
-    ``caution`` and ``stop`` name the two limits where they are to be named otherwise than in :func:`whose_limit`.
+    ``caution`` and ``stop`` name the two limits differently than :func:`whose_limit` does.
 
     >>> undecided_in_words(0.20, 0.016, LossLimits(0.093, 0.186, "proposal"))
-    'over 0.093 g for certain; whether it is over the proposed limit of 0.186 g, this cannot tell'
+    'over 0.093 g for certain; unclear whether it is over the proposed limit of 0.186 g'
     >>> undecided_in_words(0.08, 0.016, LossLimits(0.093, 0.186, "proposal"))
-    'whether it is over the proposed limit of 0.093 g, this cannot tell'
+    'unclear whether it is over the proposed limit of 0.093 g'
     >>> undecided_in_words(0.0, 0.816, LossLimits(0.093, 0.5, "yours"))
-    'whether it is over the proposed limit of 0.093 g, or even your limit of 0.50 g, this cannot tell'
+    'unclear whether it is over the proposed limit of 0.093 g, or even your limit of 0.50 g'
     """
     if limits.stop_g is None or limits.caution_g is None:
         return ""
@@ -124,7 +124,7 @@ def undecided_in_words(
     if not unsure:
         return ""
     sure = f"over {limit_in_words(named[0][0])} for certain; " if low >= named[0][0] else ""
-    return f"{sure}whether it is over {', or even '.join(unsure)}, {CANNOT_TELL}"
+    return f"{sure}{UNCLEAR} it is over {', or even '.join(unsure)}"
 
 
 def turned_in_words(good_until_runs: float | None, bad_from_runs: float, caution_g: float | None) -> str:

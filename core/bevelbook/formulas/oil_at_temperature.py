@@ -55,7 +55,7 @@ class ViscosityFound:
 
 
 def coefficient_k(given: ViscosityGiven) -> float:
-    """The coefficient B that the inputs ask for: from a VTC, from a second viscosity, or as given."""
+    """The coefficient B from the inputs: from a VTC, from a second viscosity, or as given."""
     pair = (given.other_viscosity_cst, given.other_temperature_c)
     ways = [
         given.temperature_coefficient_k != TEMPERATURE_COEFFICIENT_K,
@@ -120,14 +120,14 @@ def judge_warm(given: ViscosityGiven, found: ViscosityFound) -> Judgement:
         if abs(change) < 0.0005
         else f"{100.0 * abs(change):.0f} % {'thicker' if change > 0 else 'thinner'} than at 25 °C"
     )
-    told = (
+    said = (
         f"{cst_in_words(given.viscosity_cst)} cSt is {cst_in_words(found.viscosity_at_temperature_cst, 3)} cSt "
         f"at {given.temperature_c:g} °C, {against}"
     )
     cautions = law_cautions(given.viscosity_cst, given.temperature_c, coefficient_k(given))
     if cautions:
-        return Judgement("caution", (told, *cautions))
-    return Judgement("ok", (f"{told} (± {100.0 * LAW_ERROR_SHARE:.1f} % by the law, labels are less exact than that)",))
+        return Judgement("caution", (said, *cautions))
+    return Judgement("ok", (f"{said} (± {100.0 * LAW_ERROR_SHARE:.1f} % by the law, labels are less exact than that)",))
 
 
 def warm_working(given: ViscosityGiven, found: ViscosityFound) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""What a blend of oils is, and how much of each makes the oil in between."""
+"""The viscosity of a blend of oils, and how much of each makes the oil in between."""
 
 from __future__ import annotations
 
@@ -139,7 +139,7 @@ def judge_blend(given: BlendGiven, found: BlendFound) -> Judgement:
     recipe = " and ".join(f"{one.mass_g:.2f} g of the {cst_in_words(one.viscosity_cst)}" for one in found.used)
     total = sum(one.mass_g for one in found.used)
     middle = cst_in_words(found.viscosity_blend_cst, 4)
-    told = f"{recipe} {'make' if len(oils) > 1 else 'is'} {total:.2f} g of {middle} cSt"
+    said = f"{recipe} {'make' if len(oils) > 1 else 'is'} {total:.2f} g of {middle} cSt"
     band = (
         f"published rules read it from {cst_in_words(found.low_cst, 3)} to {cst_in_words(found.high_cst, 3)} cSt; "
         f"labels alone are good to ±5 to 10 % (from memory, unverified)"
@@ -154,14 +154,14 @@ def judge_blend(given: BlendGiven, found: BlendFound) -> Judgement:
             f"the thickest is {apart:.1f} times the thinnest, more than {STEPS_RATIO:g} (this project's proposal): "
             "measure the blend before you use it, or blend in steps through an oil in between"
         )
-        return Judgement("caution", (told, far, band), tuple(findings))
+        return Judgement("caution", (said, far, band), tuple(findings))
     if apart > CAUTION_RATIO:
         far = (
             f"the thickest is {apart:.1f} times the thinnest, more than {CAUTION_RATIO:g} (this project's proposal): "
             "the blend may come out thicker than this"
         )
-        return Judgement("caution", (told, far, band), tuple(findings))
-    return Judgement("ok", (told, band), tuple(findings))
+        return Judgement("caution", (said, far, band), tuple(findings))
+    return Judgement("ok", (said, band), tuple(findings))
 
 
 def blend_working(given: BlendGiven, found: BlendFound) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""From which loss of oil on a diff is to be looked at, and from which it is not run: the team's limits, else ours."""
+"""The loss of oil from which a diff is to be looked at, and from which it is not run: the team's limits, else ours."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ _REMEMBERED: Final = 4_096
 
 
 class LossLimits(NamedTuple):
-    """Grams of oil lost that ask for a second look, and that stop a diff; ``owner`` says whose the second is."""
+    """Grams of oil lost from which to look at a diff, and from which to stop; ``owner`` of the second: yours or
+    proposal."""
 
     caution_g: float | None
     stop_g: float | None
@@ -20,7 +21,7 @@ class LossLimits(NamedTuple):
 
 
 def limit_in_words(limit_g: float) -> str:
-    """A limit of oil lost as it is printed everywhere: a third decimal only where it is not 0.
+    """A limit of oil lost as printed everywhere: a third decimal only if it is not 0.
 
     >>> limit_in_words(0.186), limit_in_words(0.04), limit_in_words(0.045)
     ('0.186 g', '0.04 g', '0.045 g')
@@ -29,9 +30,9 @@ def limit_in_words(limit_g: float) -> str:
 
 
 def share_in_words(share: float) -> str:
-    """A share of the oil as it is printed everywhere.
+    """A share of the oil as printed everywhere.
 
-    Whole percent; a tenth where it would read 0 and is not.
+    Whole percent; a tenth where it would read 0 but is not.
 
     >>> share_in_words(0.161), share_in_words(0.004), share_in_words(-0.0001)
     ('16 %', '0.4 %', '0 %')
@@ -42,7 +43,7 @@ def share_in_words(share: float) -> str:
 
 
 def limit_share_in_words(share: float) -> str:
-    """A limit that is a share of the oil: as exact as it was set, where a loss is rounded.
+    """A limit that is a share of the oil, as exactly as it was set (a loss is rounded).
 
     >>> limit_share_in_words(0.1), limit_share_in_words(0.025)
     ('10 %', '2.5 %')
@@ -51,7 +52,7 @@ def limit_share_in_words(share: float) -> str:
 
 
 def whose_limit(owner: str | None, limit_g: float) -> str:
-    """A limit of oil lost with whose it is: ``yours``, else this project's proposal.
+    """A limit of oil lost with its owner: ``yours``, else this project's proposal.
 
     >>> whose_limit("yours", 0.03), whose_limit("proposal", 0.186)
     ('your limit of 0.03 g', 'the proposed limit of 0.186 g')
@@ -66,11 +67,11 @@ def loss_limits(
     own_share: float | None = None,
     caution_share: float = CAUTION_SHARE,
 ) -> LossLimits:
-    """The limits for a build with so much oil in it.
+    """The limits for a build with this much oil in it.
 
     The nearer of the team's own limits (in grams, or as a share of the oil) is the stop; without one the proposed
-    share. The second look comes at its own share of the oil, at the stop at the latest. Where neither a limit in grams
-    nor the oil put in is known, there are none. Limits of 0 or less count as none.
+    share. The limit to look at it is its own share of the oil, at most the stop. If neither a limit in grams nor the
+    oil put in is known, there are none. Limits of 0 or less count as none.
 
     >>> loss_limits(1.86)
     LossLimits(caution_g=0.093, stop_g=0.186, owner='proposal')

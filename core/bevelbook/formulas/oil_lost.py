@@ -1,4 +1,4 @@
-"""What weighings say of the oil in a diff: the loss and its verdict, and how full the diff was in each run."""
+"""What weighings say about the oil in a diff: the loss and its verdict, and whether the diff was full in each run."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _DECIMALS: Final = 6
 def merged_points(readings: Iterable[Reading]) -> list[Point]:
     """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become one.
 
-    That is their mean where the scale explains what they differ by, else what counts by the rule of ``disagreeing``.
+    That is their mean if the scale explains the difference, else what counts by the rule of ``disagreeing``.
 
     >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.352, 1.0e-5)])[0].mass_g
     22.351
@@ -59,11 +59,11 @@ def difference_uncertainty_g(first: Point, last: Point) -> float:
 
 
 class Loss(NamedTuple):
-    """What the weighings of a build say: the loss with its uncertainty (k = 2), the verdict, and from when it was bad.
+    """What the weighings of a build say: the loss with its uncertainty (k = 2), the verdict, and when it went bad.
 
     ``first_runs`` is the first weighing: what was lost before it is not known. ``good_until_runs`` is the last one that
-    was certainly under the limit for a second look (the first, where none was), before ``bad_from_runs``, the first
-    that was certainly over it. ``is_sure`` says that there is such a limit; else good means that no loss was seen.
+    was certainly under the limit to look at it (the first, if none was), before ``bad_from_runs``, the first
+    that was certainly over it. ``is_sure`` is whether there is such a limit; else good means that no loss was seen.
     """
 
     first_mass_g: float
@@ -82,7 +82,7 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     """The loss between first and last of two or more points, judged by the limits.
 
     loss = first - last, U = 2 sqrt(u1² + u2²); seen is the smallest loss that the scale could have shown, 1.96 sqrt(u1²
-    + u2²). Without limits a weighing is bad where a loss is seen, and none is certainly good.
+    + u2²). Without limits a weighing is bad if a loss is seen, and none is certainly good.
     """
     first, last = points[0], points[-1]
     uncertainty = difference_uncertainty_g(first, last)
@@ -102,9 +102,9 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
 
 
 def loss_without_runs(readings: Sequence[Reading]) -> Loss | None:
-    """What readings after the same runs say that the scale does not explain; None where it does.
+    """The verdict on readings after the same runs that the scale does not explain; None if it does.
 
-    Oil may have gone without a run, or something else was on the pan: how much is in it is unclear. Where further
+    Oil may have gone without a run, or something else was on the scale: how much is in it is unclear. If further
     readings settle it, those that agree show no loss.
     """
     for found in disagreements(readings):
@@ -121,9 +121,9 @@ def loss_without_runs(readings: Sequence[Reading]) -> Loss | None:
 
 
 def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:
-    """Whether a weighing is certainly under the limit (True) or certainly over it (False); None where neither is sure.
+    """Whether a weighing is certainly under the limit (True) or certainly over it (False); None if neither is certain.
 
-    A diff that is heavier than it was, by more than the scale's noise, was not weighed with the same on the pan.
+    A diff that got heavier, by more than the scale's noise, was not weighed with the same parts on the scale.
     """
     loss, uncertainty = first.mass_g - one.mass_g, difference_uncertainty_g(first, one)
     if limit_g is None:
@@ -161,7 +161,7 @@ def fill_state(
 ) -> FillState:
     """Whether a diff was full in a run that took it from ``runs_before`` to ``runs_after`` runs since the build.
 
-    The others are those of :class:`Loss`. Full only where a weighing after it is certainly under the limit; doubtful
+    The others are those of :class:`Loss`. Full only if a weighing after it is certainly under the limit; doubtful
     between the last good and the first bad weighing; lost oil after that one; else unknown.
 
     >>> [fill_state(before, before + 2.0, 0.0, 6.0, 13.0, True) for before in (0.0, 5.0, 13.0)]
@@ -177,5 +177,5 @@ def fill_state(
 
 
 def is_more_than_went_in(lost: Loss, oil_in_g: float | None) -> bool:
-    """Whether more is missing than was put in, for certain: then other parts were on the scale."""
+    """Whether certainly more is missing than was put in: then other parts were on the scale."""
     return oil_in_g is not None and lost.loss_g - lost.uncertainty_g > oil_in_g

@@ -1,1 +1,1 @@
-"""What is said of records and facts: typed results that commands and pages show."""
+"""Reports on records and facts: typed results that commands and pages show."""

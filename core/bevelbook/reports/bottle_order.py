@@ -1,4 +1,4 @@
-"""The team's bottles from thick to thin, as far as comparisons tell, and the comparisons that contradict each other."""
+"""The team's bottles from thick to thin, as far as comparisons show, and the comparisons that contradict each other."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from bevelbook.stats.ordering import Chain, ThicknessComparison, ThicknessOrder,
 
 
 class Ordered(NamedTuple):
-    """A bottle in the order: how many times as thick as the chain's reference, and its cSt by way of a measured one."""
+    """A bottle in the order: how many times as thick as the chain's reference, and its cSt from a measured one."""
 
     bottle: str
     name: str
@@ -21,7 +21,7 @@ class Ordered(NamedTuple):
 
 
 class BottleOrder(NamedTuple):
-    """Chains of bottles, thickest first, each with the pairs it does not tell; and contradictions by name."""
+    """Chains of bottles, thickest first, each with the pairs it leaves open; and contradictions by name."""
 
     chains: tuple[tuple[Ordered, ...], ...]
     undecided: tuple[tuple[str, str], ...]
@@ -45,20 +45,20 @@ class BottleOrder(NamedTuple):
         for chain in self.chains:
             levels: dict[int, list[str]] = {}
             for one in chain:
-                levels.setdefault(one.level, []).append(_told(one))
+                levels.setdefault(one.level, []).append(_in_words(one))
             yield " > ".join(" | ".join(names) for names in levels.values())
         if self.undecided:
-            yield "cannot tell apart: " + "; ".join(f"{a} and {b}" for a, b in self.undecided)
+            yield "order unclear: " + "; ".join(f"{a} and {b}" for a, b in self.undecided)
         for circle in self.cycles:
             yield "contradiction: " + " > ".join(circle)
         for a, b, ratio, other in self.disagreements:
-            yield f"contradiction: {a} over {b} is {ratio:.2f} by its own test, {other:.2f} by way of others"
+            yield f"contradiction: {a} over {b} is {ratio:.2f} by its own test, {other:.2f} through the others"
 
 
 def bottle_order(connection: sqlite3.Connection) -> BottleOrder:
     """One order that agrees with all fluid comparisons; ratios are multiplied where they were measured.
 
-    A cSt is told only by way of a bottle with a measurement of its own, never from a label.
+    A cSt is given only through a bottle that was measured itself, never from a label.
     """
     names = {}
     measured = {}
@@ -93,5 +93,5 @@ def _ordered(chain: Chain, names: dict[str, str], measured: dict[str, float]) ->
             yield Ordered(one, names[one], level, ratio, viscosity, origin)
 
 
-def _told(one: Ordered) -> str:
+def _in_words(one: Ordered) -> str:
     return one.name if one.viscosity_cst is None else f"{one.name}, {one.viscosity_cst:,.0f} cSt {one.origin}"

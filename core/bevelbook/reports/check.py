@@ -20,7 +20,7 @@ from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.late_records import late_records
 from bevelbook.reports.leak_findings import leak_findings
 from bevelbook.reports.out_of_time import out_of_time_findings
-from bevelbook.reports.service import Standing, standings
+from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.twice_in_a_run import twice_in_a_run
 from bevelbook.reports.uncompared import uncompared_findings
@@ -32,16 +32,16 @@ _WAYS_TO_DIFF = ("diff", "build", "run_diff")
 
 
 class DiffFindings(NamedTuple):
-    """A diff with where it stands (None before its first build) and what was found about it, worst first."""
+    """A diff with its service state (None before its first build) and what was found about it, worst first."""
 
     diff: str
     label: str
-    standing: Standing | None
+    service: ServiceState | None
     findings: tuple[Finding, ...]
 
 
 class Checked(NamedTuple):
-    """The whole report. ``team`` are findings about no one diff; ``venue`` is that of the last run."""
+    """The whole report. ``team`` are findings that are not about one diff; ``venue`` is that of the last run."""
 
     diffs: tuple[DiffFindings, ...]
     team: tuple[Finding, ...]
@@ -67,7 +67,7 @@ class Checked(NamedTuple):
             "diffs": [
                 {
                     "diff": one.label,
-                    **(one.standing.as_dict() if one.standing else {}),
+                    **(one.service.as_dict() if one.service else {}),
                     "findings": [dict(items_of(finding)) for finding in one.findings],
                 }
                 for one in self.diffs
@@ -87,12 +87,12 @@ class Checked(NamedTuple):
         for group in self.diffs:
             yield _heading(group)
             yield from _finding_lines(group.findings)
-            if group.standing:
-                for line in group.standing.lines():
+            if group.service:
+                for line in group.service.lines():
                     yield from wrapped(line, indent="  ")
             yield ""
         if self.team:
-            yield "For all"
+            yield "The whole team"
             yield from _finding_lines(self.team)
             yield ""
         if self.bottles.chains or self.bottles.cycles:
@@ -126,14 +126,14 @@ class Checked(NamedTuple):
 
 
 def check(
-    connection: sqlite3.Connection, registry: Registry, diff: str | None = None, *, doubt_facts: bool = False
+    connection: sqlite3.Connection, registry: Registry, diff: str | None = None, *, recheck_facts: bool = False
 ) -> Checked:
-    """Our own findings and those of every plugin's checks, under their diffs; of one diff only, where one is named.
+    """Core's findings and those of every plugin's checks, by diff; for one diff only, where one is named.
 
-    ``doubt_facts`` works all facts out again in temporary tables, to tell where those that are kept differ; then the
-    findings rest on these. Raises UnknownNameError for a diff that there is not.
+    ``recheck_facts`` works all facts out again in temporary tables, reports where the kept ones differ, and bases the
+    findings on the new ones. Raises UnknownNameError for an unknown diff.
     """
-    with worked_out_again(connection) if doubt_facts else nullcontext() as differing:
+    with worked_out_again(connection) if recheck_facts else nullcontext() as differing:
         return _check(connection, registry, diff, differing)
 
 
@@ -155,9 +155,9 @@ def _check(
     diffs = diffs_of(connection, findings)
     for finding in findings:
         by_diff.setdefault(diffs[finding.subject_table, finding.subject_id], []).append(finding)
-    standing = {one.since.diff: one for one in standings(connection)}
+    service = {one.since.diff: one for one in service_states(connection)}
     groups = [
-        DiffFindings(row[0], row[1], standing.get(row[0]), worst_first(by_diff.get(row[0], [])))
+        DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
         for row in connection.execute("SELECT id, label FROM diffs ORDER BY label").fetchall()
         if only in (None, row[0])
     ]
@@ -179,8 +179,8 @@ def _stale_facts(differing: dict[str, int]) -> Iterator[str]:
         if count:
             yield (
                 f"{count} row{'s' if count > 1 else ''} of {table} {'are' if count > 1 else 'is'} not what the records "
-                "say; what is said here goes by the records. Either another program changed the file, or that is a "
-                "fault of this program: run 'bevelbook check --rebuild', and tell us if no other program did."
+                "say; this report goes by the records. Either another program changed the file, or that is a "
+                "fault of this program: run 'bevelbook check --rebuild', and report it if no other program did."
             )
 
 
@@ -190,14 +190,14 @@ def _counts(findings: Sequence[Finding]) -> dict[str, int]:
 
 
 def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Findings by severity, those of one severity in the order in which they came."""
+    """Findings by severity; within a severity the order is kept."""
     return tuple(sorted(findings, key=lambda one: SEVERITIES.index(one.severity)))
 
 
 def diffs_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> dict[tuple[str, str], str | None]:
-    """The ids of the diffs that findings are about, by table and id of their subjects, by way of their builds.
+    """The ids of the diffs that findings are about, by table and id of their subjects, found through their builds.
 
-    None where one is about no one diff.
+    None where a finding is not about one diff.
     """
     found: dict[tuple[str, str], str | None] = {}
     ahead: dict[str, dict[str, list[tuple[str, str]]]] = {}
@@ -226,9 +226,9 @@ def diffs_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> dic
 
 
 def _heading(group: DiffFindings) -> str:
-    if group.standing is None:
+    if group.service is None:
         return f"{group.label}: not built"
-    since = group.standing.since
+    since = group.service.since
     return f"{group.label}: {since.build_label}, {since.words}"
 
 

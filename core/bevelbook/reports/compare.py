@@ -24,11 +24,11 @@ from bevelbook.reports.runs_in_turn import OnTrack, on_track
 from bevelbook.store.lookup import find_id, label_of
 
 _APART: Final = frozenset({"label", "fluid", "bottle", "viscosity_cst", "viscosity_from"})
-"""Told under the oil, or the heading itself."""
+"""Shown under the oil, or the heading itself."""
 
 
 class Difference(NamedTuple):
-    """One thing that differs. ``change`` is b less a, for numbers; ``unit`` is empty for words and bare numbers."""
+    """One thing that differs. ``change`` is b minus a, for numbers; ``unit`` is empty for words and bare numbers."""
 
     group: str
     what: str
@@ -55,7 +55,7 @@ class Difference(NamedTuple):
 
 
 class Comparison(NamedTuple):
-    """Two builds by labels and ids, what differs between them in the order of the groups, and what their runs say."""
+    """Two builds by label and id, what differs between them group by group, and what their runs say."""
 
     a: str
     b: str
@@ -66,7 +66,7 @@ class Comparison(NamedTuple):
 
     @property
     def same(self) -> bool:
-        """Whether both names stand for one build."""
+        """Whether both names mean the same build."""
         return self.build_a == self.build_b
 
     def as_dict(self) -> dict[str, Any]:
@@ -92,7 +92,7 @@ class Comparison(NamedTuple):
             yield (
                 f"{self.a} is one build: nothing to compare."
                 if self.same
-                else f"{self.a} and {self.b}: nothing noted differs."
+                else f"{self.a} and {self.b}: no differences noted."
             )
             return
         cells = [difference.cells() for difference in self.differences]
@@ -105,17 +105,17 @@ class Comparison(NamedTuple):
                 yield group
             yield line
         yield ""
-        yield f"Change: {self.b} less {self.a}. What is the same in both, or noted in neither, is left out."
+        yield f"Change: {self.b} minus {self.a}. What is the same in both, or noted in neither, is left out."
 
 
-Told = dict[str, tuple[Any, str]]
-"""What is told of a build: value and unit by name."""
+Noted = dict[str, tuple[Any, str]]
+"""What is noted of a build: value and unit by name."""
 
 
 def compare(connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None) -> Comparison:
-    """Compare two builds, named by label or id, or by the diff whose last build it is. Raises UnknownNameError.
+    """Compare two builds, named by label or id; a diff's name means its last build. Raises UnknownNameError.
 
-    The registry gives the units of calculators' outputs that do not have them in their names.
+    The registry gives the units of calculator outputs that do not have them in their names.
     """
     comparison, runs = side_by_side(connection, a, b, registry)
     return comparison._replace(on_track=on_track(runs)) if runs else comparison
@@ -124,7 +124,7 @@ def compare(connection: sqlite3.Connection, a: str, b: str, registry: Registry |
 def side_by_side(
     connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None
 ) -> tuple[Comparison, InTurn | None]:
-    """What the database tells of both: what differs, and the runs in turn, which are still to be compared."""
+    """What the database has on both: what differs, and the runs in turn, not yet compared."""
     kind = BY_NAME["build"]
     build_a, build_b = (find_id(connection, kind, one) for one in (a, b))
     label_a, label_b = (label_of(connection, kind, one) for one in (build_a, build_b))
@@ -142,7 +142,7 @@ def differences(
     return tuple(one for name in groups[0] for one in _differing(name, groups[0][name], groups[1][name]))
 
 
-def _differing(group: str, a: Told, b: Told) -> Iterator[Difference]:
+def _differing(group: str, a: Noted, b: Noted) -> Iterator[Difference]:
     for what in dict.fromkeys((*a, *b)):
         (left, unit), (right, other_unit) = a.get(what, (None, "")), b.get(what, (None, ""))
         if left == right:
@@ -157,20 +157,20 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def _groups(connection: sqlite3.Connection, registry: Registry | None, kind: Kind, build: str) -> dict[str, Told]:
+def _groups(connection: sqlite3.Connection, registry: Registry | None, kind: Kind, build: str) -> dict[str, Noted]:
     row = connection.execute("SELECT * FROM builds WHERE id = ?", (build,)).fetchone()
-    masses: Told = {}
-    build_told: Told = {}
+    masses: Noted = {}
+    build_noted: Noted = {}
     for field in kind.fields:
         value = row[field.name]
         if field.name in _APART or value is None:
             continue
         if field.kind == "reference" and field.target:
             value = label_of(connection, BY_NAME[field.target], value)
-        into = masses if field.unit == "g" else build_told
+        into = masses if field.unit == "g" else build_noted
         into[field.words] = (value, _unit(field.unit))
     return {
-        "Build": build_told,
+        "Build": build_noted,
         "Masses": masses,
         "Oil": _oil(connection, build),
         "Blend": _blend(connection, build),
@@ -186,20 +186,20 @@ def _unit(unit: str | None) -> str:
     return "" if unit in (None, "1") else str(unit)
 
 
-def _oil(connection: sqlite3.Connection, build: str) -> Told:
+def _oil(connection: sqlite3.Connection, build: str) -> Noted:
     row = connection.execute(
         "SELECT f.label, bo.lot, k.viscosity_cst, k.viscosity_from FROM builds b JOIN build_facts k ON k.build = b.id "
         "LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN bottles bo ON bo.id = b.bottle WHERE b.id = ?",
         (build,),
     ).fetchone()
-    told: Told = {"fluid": (row["label"], ""), "bottle": (row["lot"], "")}
+    noted: Noted = {"fluid": (row["label"], ""), "bottle": (row["lot"], "")}
     if row["viscosity_cst"] is not None:
-        told["viscosity at 25 °C"] = (row["viscosity_cst"], "cSt")
-        told["viscosity from"] = (row["viscosity_from"], "")
-    return told
+        noted["viscosity at 25 °C"] = (row["viscosity_cst"], "cSt")
+        noted["viscosity from"] = (row["viscosity_from"], "")
+    return noted
 
 
-def _blend(connection: sqlite3.Connection, build: str) -> Told:
+def _blend(connection: sqlite3.Connection, build: str) -> Noted:
     rows = connection.execute(
         "SELECT f.label, p.viscosity_cst, sum(p.mass_g) FROM blend_parts p LEFT JOIN fluids f ON f.id = p.fluid "
         "WHERE p.build = ? GROUP BY f.label, p.viscosity_cst ORDER BY p.viscosity_cst, f.label",
@@ -208,14 +208,14 @@ def _blend(connection: sqlite3.Connection, build: str) -> Told:
     return {f"{label or 'oil'}, {viscosity:,.0f} cSt": (clean(mass), "g") for label, viscosity, mass in rows}
 
 
-def _seals(connection: sqlite3.Connection, build: str) -> Told:
+def _seals(connection: sqlite3.Connection, build: str) -> Noted:
     rows = connection.execute(
         "SELECT f.place, s.label, f.condition, f.state, f.measured_outside_diameter_mm AS outside, "
         "f.measured_inside_diameter_mm AS inside, f.measured_section_mm AS section "
         "FROM seal_fittings f LEFT JOIN seals s ON s.id = f.seal WHERE f.build = ? ORDER BY f.place, f.id",
         (build,),
     )
-    told: Told = {}
+    noted: Noted = {}
     for row in rows:
         for name, words, unit in (
             ("label", "", ""),
@@ -226,12 +226,12 @@ def _seals(connection: sqlite3.Connection, build: str) -> Told:
             ("section", " section", "mm"),
         ):
             if row[name] is not None:
-                told[f"{row['place']}{words}"] = (row[name], unit)
-    return told
+                noted[f"{row['place']}{words}"] = (row[name], unit)
+    return noted
 
 
-def _shims(connection: sqlite3.Connection, build: str) -> Told:
-    """The stack of each place as its sum, and the single pieces."""
+def _shims(connection: sqlite3.Connection, build: str) -> Noted:
+    """The stack of each place: its sum and the single pieces."""
     stacks: dict[str, list[tuple[float, int]]] = {}
     for place, thickness, pieces in connection.execute(
         "SELECT place, thickness_mm, coalesce(pieces, 1) FROM build_shims WHERE build = ? "
@@ -239,36 +239,36 @@ def _shims(connection: sqlite3.Connection, build: str) -> Told:
         (build,),
     ):
         stacks.setdefault(place, []).append((thickness, pieces))
-    told: Told = {}
+    noted: Noted = {}
     for place, pieces in stacks.items():
-        told[place] = (clean(sum(thickness * count for thickness, count in pieces)), "mm")
-        told[f"{place}, pieces"] = (" + ".join(f"{count} x {thickness:g}" for thickness, count in pieces), "")
-    return told
+        noted[place] = (clean(sum(thickness * count for thickness, count in pieces)), "mm")
+        noted[f"{place}, pieces"] = (" + ".join(f"{count} x {thickness:g}" for thickness, count in pieces), "")
+    return noted
 
 
-def _parts(connection: sqlite3.Connection, build: str) -> Told:
-    told: dict[str, list[str]] = {}
+def _parts(connection: sqlite3.Connection, build: str) -> Noted:
+    noted: dict[str, list[str]] = {}
     for row in connection.execute(
         "SELECT part, place, condition, mark, note FROM build_parts WHERE build = ? ORDER BY part, place, mark, id",
         (build,),
     ):
         name = f"{row['part']}, {row['place']}" if row["place"] else row["part"]
         words = [word for word in (row["condition"], row["mark"], row["note"]) if word]
-        told.setdefault(name, []).append(", ".join(words) or "noted")
-    found: Told = {name: ("; ".join(words), "") for name, words in told.items()}
+        noted.setdefault(name, []).append(", ".join(words) or "noted")
+    found: Noted = {name: ("; ".join(words), "") for name, words in noted.items()}
     for part in parts_of_build(connection, build):
         place = "" if part.place == "not said" else f", {part.place}"
         found[f"{part.part}{place}, runs at its end"] = (part.runs, "runs")
     return found
 
 
-def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Told:
-    """The outputs of the latest calculation of each calculator; of one that is gone, the unit is that of the name.
+def _calculations(connection: sqlite3.Connection, registry: Registry | None, build: str) -> Noted:
+    """The outputs of the latest calculation of each calculator; for one that is gone, the unit comes from the name.
 
-    A calculator whose result is of a pair of builds is left out, and one whose question the facts answer; so is
-    a result that is not as we keep it, which ``check`` names.
+    Left out: calculators whose result describes a pair of builds, those whose question the facts answer, and kept
+    results that are damaged, which ``check`` reports.
     """
-    told: Told = {}
+    noted: Noted = {}
     for row in connection.execute(
         "SELECT calculator, found, verdict FROM latest_calculations c "
         f"WHERE subject_table = 'builds' AND subject_id = ? AND NOT {answered_sql()} ORDER BY calculator",
@@ -281,27 +281,27 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
         if found is None:
             continue
         units = {field.name: field.unit for field in offered.calculator.outputs} if offered else {}
-        told[f"{row['calculator']}: verdict"] = (row["verdict"], "")
+        noted[f"{row['calculator']}: verdict"] = (row["verdict"], "")
         for name, value in found.items():
             suffix = suffix_of(name) or ""
             unit = _unit(units.get(name) or UNIT_OF_SUFFIX.get(suffix))
             what = f"{row['calculator']}: {name.removesuffix(suffix).replace('_', ' ')}"
             if value is not None:
-                told[f"{what} [{unit}]" if what in told else what] = (value, unit)
-    return told
+                noted[f"{what} [{unit}]" if what in noted else what] = (value, unit)
+    return noted
 
 
-def _outcome(connection: sqlite3.Connection, build: str) -> Told:
+def _outcome(connection: sqlite3.Connection, build: str) -> Noted:
     facts = facts_of(connection, BuildFacts, build)
-    told: Told = {"runs": (facts.runs, "runs")}
+    noted: Noted = {"runs": (facts.runs, "runs")}
     if facts.loss_g is not None and facts.weighed_at_runs is not None:
         row = {field.name: getattr(facts, field.name) for field in fields_of(BuildFacts)}
         said = loss_said(row)
-        told["mass lost"] = (facts.loss_g, "g") if said.startswith("lost ") else (said, "")
+        noted["mass lost"] = (facts.loss_g, "g") if said.startswith("lost ") else (said, "")
         if facts.weighings_apart is not None:
-            told["weighings that disagree"] = (facts.weighings_apart, "")
-        told["weighed last"] = (f"after {count_of(facts.weighed_at_runs)}", "")
-        told["oil lost"] = (facts.leak, "")
+            noted["weighings that disagree"] = (facts.weighings_apart, "")
+        noted["weighed last"] = (f"after {count_of(facts.weighed_at_runs)}", "")
+        noted["oil lost"] = (facts.leak, "")
     calls = connection.execute(
         "SELECT r.call, count(*) FROM run_diffs d JOIN runs r ON r.id = d.run "
         "WHERE d.build = ? AND r.call IS NOT NULL GROUP BY r.call ORDER BY r.call",
@@ -309,7 +309,7 @@ def _outcome(connection: sqlite3.Connection, build: str) -> Told:
     ).fetchall()
     total = sum(row[1] for row in calls)
     for call, count in calls:
-        told[f"call {call}"] = (f"{count} of {total}", "")
+        noted[f"call {call}"] = (f"{count} of {total}", "")
     kind = BY_NAME["opening"]
     opening = connection.execute(
         "SELECT * FROM openings WHERE build = ? ORDER BY opened_on, id LIMIT 1", (build,)
@@ -318,5 +318,5 @@ def _outcome(connection: sqlite3.Connection, build: str) -> Told:
         for field in kind.fields:
             value = opening[field.name]
             if value is not None and field.kind in ("choice", "date"):
-                told["opened on" if field.kind == "date" else f"found: {field.words}"] = (value, "")
-    return told
+                noted["opened on" if field.kind == "date" else f"found: {field.words}"] = (value, "")
+    return noted

@@ -1,4 +1,4 @@
-"""Weighings that disagree, named so that the one that was misread can be mended."""
+"""Weighings that disagree, named so that the misread one can be corrected."""
 
 from __future__ import annotations
 
@@ -14,27 +14,27 @@ from bevelbook.formulas.disagreeing import Reading
 WIPE_UP: Final = (
     "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
 )
-_MEND: Final = "bevelbook record weighing ID mass=..."
+_CORRECT: Final = "bevelbook record weighing ID mass=..."
 
 
-def how_to_mend(connection: sqlite3.Connection, leak: Leak, *, in_use: bool) -> str:
-    """What to do about the weighings of a build that disagree and that nothing settles, by name; empty without any."""
+def how_to_correct(connection: sqlite3.Connection, leak: Leak, *, in_use: bool) -> str:
+    """What to do about weighings of a build that disagree and are not settled, by name; empty without any."""
     found = [one for one in leak.weighed.disagreeing() if not one.counting]
     if not found:
         return ""
     named = "; ".join(_named(connection, leak, one.readings) for one in found)
-    again = "Weigh it again, wiped, with the same parts on the pan. " if in_use else ""
-    return f"{again}If one of these was misread, mend it ({_MEND}): {named}."
+    again = "Weigh it again, wiped, with the same parts on the scale. " if in_use else ""
+    return f"{again}If one of these was misread, correct it ({_CORRECT}): {named}."
 
 
 def left_out(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, str]]:
-    """Of each disagreement that is settled, its words and what to do about the weighing that does not count."""
+    """For each settled disagreement its words, and what to do about the weighing that does not count."""
     for one in leak.weighed.disagreeing():
         if one.counting:
             named = _named(connection, leak, one.outliers)
             was_heavier = one.outliers[-1][1] > one.counting[-1][1]
             gone = f" If it was right, oil went without a run: {WIPE_UP[0].lower()}{WIPE_UP[1:]}" if was_heavier else ""
-            yield one.words, f"If it was misread, mend it ({_MEND}): {named}.{gone}"
+            yield one.words, f"If it was misread, correct it ({_CORRECT}): {named}.{gone}"
 
 
 def _named(connection: sqlite3.Connection, leak: Leak, readings: Iterable[Reading]) -> str:

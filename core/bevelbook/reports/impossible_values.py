@@ -1,4 +1,4 @@
-"""Numbers in the records that cannot be, each as a finding about its record."""
+"""Impossible numbers in the records, each as a finding about its record."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from bevelbook.plugin.check import Finding
 from bevelbook.records import BY_NAME, Kind
 
 _NAMED: Final = frozenset({"build", "run", "diff", "fluid", "scale"})
-"""Kinds that a command knows by their label; the others are named by their id."""
+"""Kinds that commands name by label; the others are named by id."""
 
 
 def impossible_values(connection: sqlite3.Connection) -> Iterator[Finding]:
@@ -30,7 +30,7 @@ def _finding(connection: sqlite3.Connection, one: Impossible) -> Finding:
     return Finding(
         code="impossible_value",
         severity="caution",
-        words=f"its {one.field.words} is {value}, which cannot be: it counts as not written down",
+        words=f"its {one.field.words} is {value}, which is impossible: it counts as not written down",
         remedy=f"Correct it: bevelbook record {one.kind.name.replace('_', '-')} {name} {one.field.stem}=...",
         subject_table=one.kind.table,
         subject_id=one.row_id,

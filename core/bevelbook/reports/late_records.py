@@ -1,4 +1,4 @@
-"""Builds written down late: what their diff's records are written under, and which build counts as the last."""
+"""Builds written down late: the build that their diff's records are under, and which build counts as the last."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ ORDER BY {oldest_first("b")}, t.sort, t.day
 
 
 def later_build_line(connection: sqlite3.Connection, build: str) -> str | None:
-    """What to say of a build (by id) that is not the last of its diff; None of the last one."""
+    """The hint for a build (by id) that is not the last of its diff; None for the last one."""
     after = build_after(connection, build)
     if after is None:
         return None
@@ -38,7 +38,7 @@ def later_build_line(connection: sqlite3.Connection, build: str) -> str | None:
     (later_day,) = connection.execute("SELECT built_on FROM builds WHERE id = ?", (after.id,)).fetchone()
     when = "of the same day was written down later" if later_day == day else f"of {later_day} is later"
     return (
-        f"{label} is not the last build of its diff: {after.label} {when}. If it was, mend "
+        f"{label} is not the last build of its diff: {after.label} {when}. If it was, correct "
         f"the day: bevelbook record build {label} built_on=..."
     )
 
@@ -46,7 +46,7 @@ def later_build_line(connection: sqlite3.Connection, build: str) -> str | None:
 def late_records(connection: sqlite3.Connection, diff: str | None = None) -> Iterator[Finding]:
     """For each build with records dated after the next one of its diff: how many, and where they came from.
 
-    Of one diff (by id), without a look at the records of others, or of all.
+    For one diff (by id), without reading the records of others, or for all.
     """
     if diff is None:
         found = rows(connection, _LATE.format(of="", its=""))
@@ -60,14 +60,14 @@ def late_records(connection: sqlite3.Connection, diff: str | None = None) -> Ite
 def _finding(late: list[Row]) -> Finding:
     first = late[0]
     counts = [(sort, len(list(same))) for sort, same in groupby(late, key=itemgetter("sort"))]
-    told = " and ".join(f"{count} {sort}{'s' if count != 1 else ''}" for sort, count in counts)
+    counted = " and ".join(f"{count} {sort}{'s' if count != 1 else ''}" for sort, count in counts)
     files = sorted({row["file"] for row in late if row["file"] is not None})
     again = f"For notes: 'bevelbook import --again {' '.join(files)}', which sorts them by day. " if files else ""
     return about_build(
         first,
         "written_under_an_older_build",
         "worth a look",
-        f"{told} dated after {first['later']} was built ({first['built_on']}) "
+        f"{counted} dated after {first['later']} was built ({first['built_on']}) "
         f"{'is' if len(late) == 1 else 'are'} still written under {first['label']}",
         f"{again}By hand: bevelbook record {counts[0][0].replace('run', 'run-diff')} ID build={first['later']}.",
     )

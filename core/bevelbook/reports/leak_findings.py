@@ -1,4 +1,4 @@
-"""What the check says of oil that was lost, the runs that were driven meanwhile, and what was decided on them."""
+"""Findings about lost oil, the runs that were driven meanwhile, and what was decided on them."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from bevelbook.formulas.loss_words import is_over_for_certain
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
 from bevelbook.plugin.check import NEAR_SHARE, Finding, about_build, milder
-from bevelbook.reports.disagreeing import WIPE_UP, how_to_mend, left_out
+from bevelbook.reports.disagreeing import WIPE_UP, how_to_correct, left_out
 from bevelbook.reports.leak_words import leak_reasons
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.reports.shelf_findings import severity_of
 
 ANOTHER_OIL: Final = 0.05
-"""Viscosities that differ by less are one oil from two bottles (this project's proposal)."""
+"""Viscosities that differ by less are the same oil from two bottles (this project's proposal)."""
 _ENDED: Final = "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on."
 
 _WEIGHED: Final = f"""
@@ -46,16 +46,16 @@ WHERE n.fill_state IN ('doubtful', 'lost oil') ORDER BY n.build, n.runs_after, r
 
 
 class _Weighed(NamedTuple):
-    """A build that was weighed, as the facts have it, with the whole story of its weighings."""
+    """A build that was weighed, as the facts have it, with all that its weighings say."""
 
     row: dict[str, Any]
     leak: Leak
     on_shelf: tuple[str, str] | None
-    """The reason of the shelf that its weighings give, and its words; None where they give none, or it has ended."""
+    """The shelf reason that its weighings give, and its words; None where they give none, or the build has ended."""
 
     @property
     def lost(self) -> bool:
-        """Over the first limit for certain, whatever is open about the second."""
+        """Over the first limit for certain, whether or not the second is decided."""
         row = self.row
         return row["stop_g"] is not None and (row["leak"] in ("caution", "stop") or self.is_unclear_but_lost)
 
@@ -72,7 +72,7 @@ class _Weighed(NamedTuple):
 
 
 def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
-    """Builds that lost oil or that weigh more than they did, with the runs and decisions that rest on them."""
+    """Builds that lost oil or got heavier, with the runs and decisions that rest on them."""
     found = rows(connection, _WEIGHED)
     stories = leaks_of(connection, [row["build"] for row in found])
     on_shelf = {
@@ -99,13 +99,17 @@ def _said(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     if row["leak"] not in ("caution", "stop"):
         yield from _unclear(connection, one) if row["leak"] == "unclear" else _apart(connection, one)
         return
-    mend = how_to_mend(connection, one.leak, in_use=bool(row["in_use"]))
-    mend = f" {mend}" if mend else ""
+    correction = how_to_correct(connection, one.leak, in_use=bool(row["in_use"]))
+    correction = f" {correction}" if correction else ""
     words = "; ".join(_lost_in_words(one))
     severity = severity_of(one.on_shelf[0]) if one.on_shelf else milder(row["leak"])
     if not one.lost:
         yield about_build(
-            row, "oil_lost_share_unknown", severity, words, f"Write down how much oil went in: oil_mass=... .{mend}"
+            row,
+            "oil_lost_share_unknown",
+            severity,
+            words,
+            f"Write down how much oil went in: oil_mass=... .{correction}",
         )
         return
     if row["opened_on"]:
@@ -117,22 +121,22 @@ def _said(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
         "oil_lost",
         severity,
         words,
-        (first + WIPE_UP if row["in_use"] else _ENDED) + mend,
+        (first + WIPE_UP if row["in_use"] else _ENDED) + correction,
     )
 
 
 def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
-    """What the weighings cannot tell, once: in the words of the shelf where the diff is in use, and why."""
+    """What the weighings leave unclear, said once: in the words of the shelf where the diff is in use, and why."""
     row, story, in_use = one.row, one.leak, bool(one.row["in_use"])
     loss, said = story.loss, story.judgement.reasons
     words = said[0] if one.on_shelf is None else one.on_shelf[1]
-    mend = how_to_mend(connection, story, in_use=in_use)
+    correction = how_to_correct(connection, story, in_use=in_use)
     severity = "worth a look"
     if story.is_without_runs:
-        code, remedy = "weighings_apart", mend
+        code, remedy = "weighings_apart", correction
     elif story.refused is not None:
         code = "weighings_disagree"
-        remedy = " ".join(part for part in (story.refused.remedy, mend) if part)
+        remedy = " ".join(part for part in (story.refused.remedy, correction) if part)
     elif loss.loss_g < -loss.seen_g:
         code = "mass_gained"
         words = "; ".join((said[0] if one.on_shelf is None else f"{words}; {HEAVIER}", *said[1:]))
@@ -148,18 +152,18 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
         words = "; ".join((words, *near, *disagreeing_reasons(story.given, in_use=in_use)))
     else:
         return
-    if mend and mend not in remedy:
-        remedy = f"{remedy} {mend}"
+    if correction and correction not in remedy:
+        remedy = f"{remedy} {correction}"
     yield about_build(row, code, severity, words, remedy)
 
 
 def _apart(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
-    """Readings after the same runs that the scale does not explain, where nothing else is to be said of the oil."""
+    """Readings after the same runs that the scale does not explain, where the oil has no other finding."""
     in_use = bool(one.row["in_use"])
     found = [each for each in one.leak.weighed.disagreeing() if not each.counting]
     if found and in_use:
         words = "; ".join(f"{each.words}{each.advice}" for each in found)
-        remedy = how_to_mend(connection, one.leak, in_use=in_use)
+        remedy = how_to_correct(connection, one.leak, in_use=in_use)
         yield about_build(one.row, "weighings_apart", "worth a look", words, remedy)
 
 
@@ -170,7 +174,7 @@ def _left_out(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding
 
 
 def _lost_in_words(one: _Weighed) -> list[str]:
-    """What was lost: begun as on the shelf where the diff is in use, else in how many runs and over which limit."""
+    """What was lost: first as on the shelf where the diff is in use, else in how many runs and over which limit."""
     said = list(leak_reasons(one.leak, one.row["good_until_runs"], one.row["bad_from_runs"]))
     if one.on_shelf is None:
         return said
@@ -182,7 +186,7 @@ def _lost_in_words(one: _Weighed) -> list[str]:
 
 
 def _near_limit(one: _Weighed) -> Iterator[Finding]:
-    """The team's own limit, where the loss comes near it; what the scale cannot tell is said with it elsewhere."""
+    """The team's own limit, where the loss comes near it; what the scale leaves unclear is reported elsewhere."""
     if one.row["leak"] != "unclear":
         for span, limit in _near(one):
             words = f"lost {one.leak.loss.loss_g:.2f} g ({span}), {limit}"
@@ -190,7 +194,7 @@ def _near_limit(one: _Weighed) -> Iterator[Finding]:
 
 
 def _near(one: _Weighed) -> Iterator[tuple[str, str]]:
-    """The loss with its interval beside the team's own limit, where it comes near and is not over it for certain."""
+    """The loss with its interval and the team's own limit, where it comes near and is not certainly over."""
     row, loss = one.row, one.leak.loss
     if not row["in_use"] or row["limit_from"] != "yours" or row["leak"] == "stop" or loss.loss_g <= loss.seen_g:
         return
@@ -242,7 +246,7 @@ def _named(runs: list[dict[str, Any]]) -> str:
 
 
 def _decided_on_it(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
-    """Another oil in the build after it: that was decided on a diff that was not full."""
+    """A change of oil in the next build, decided on a diff that was not full."""
     following = build_after(connection, one.row["build"])
     if following is None or not one.row["oil_in_g"]:
         return

@@ -1,4 +1,4 @@
-"""What the weighings of a build say, in words: the verdict, why, from when it was good or bad, and the limit."""
+"""What the weighings of a build say, in words: the verdict, the reasons, when it was good or bad, and the limit."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class LeakSaid(NamedTuple):
 
 
 def leak_reasons(story: Leak, good_until_runs: float | None, bad_from_runs: float | None) -> Iterator[str]:
-    """Why, and between which weighings it went bad, by the facts."""
+    """The reasons, and between which weighings it went bad, from the facts."""
     yield from (reason for reason in story.judgement.reasons if "doubtful" not in reason)
     if bad_from_runs is not None:
         yield turned_in_words(good_until_runs, bad_from_runs, story.weighed.limits.caution_g)

@@ -28,7 +28,7 @@ def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
 
 
 def loss_in_cell(row: Mapping[str, Any]) -> str:
-    """The same under a heading that says "lost"; empty where it was not weighed since."""
+    """The same for a column headed "lost"; empty where it was not weighed since."""
     if row["loss_g"] is None:
         return ""
     said = loss_said(row).removeprefix("lost ")
@@ -36,13 +36,13 @@ def loss_in_cell(row: Mapping[str, Any]) -> str:
 
 
 def disagreeing_said(row: Mapping[str, Any], *, in_use: bool) -> Iterator[str]:
-    """Weighings that disagree and that nothing settles yet; whoever has the diff in use is asked to weigh it again."""
+    """Weighings that disagree and are not settled yet; where the diff is in use, with the advice to weigh it again."""
     for words in (row["weighings_apart"] or "").split(BETWEEN_DISAGREEMENTS):
         if words:
             yield f"{words}{', ' if words.endswith(_COUNTS) else ': '}{ADVICE}" if in_use else words
 
 
 def undecided_said(row: Mapping[str, Any]) -> str:
-    """What is certain of its loss, and which limit the scale cannot decide."""
+    """What is certain about its loss, and which limit the scale cannot decide."""
     limits = LossLimits(row["caution_g"], row["stop_g"], row["limit_from"])
     return undecided_in_words(row["loss_g"], row["loss_uncertainty_g"], limits)

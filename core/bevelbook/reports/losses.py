@@ -20,7 +20,7 @@ BUILDS_LISTED: Final = "(SELECT value AS build FROM json_each(:builds))"
 class Lost(NamedTuple):
     """A build whose weighings say caution or stop: the grams, the oil put in, the runs, and how it was opened.
 
-    ``runs`` are those from its first mass to its last, on the basis that speaks for it.
+    ``runs`` are those from its first mass to its last, on the mass basis that is used for it.
     """
 
     build: str
@@ -104,7 +104,7 @@ def decided_on_lost_oil(connection: sqlite3.Connection) -> list[DecidedOnLoss]:
 
 
 def decided_lines(decided: Iterable[DecidedOnLoss]) -> Iterator[str]:
-    """Such runs in words; those of which the same is said stand in one line, with how many they are."""
+    """Such runs in words; runs with the same words share a line that gives their number."""
     counts = Counter(map(decided_line, decided))
     yield from (line if count == 1 else f"{line}: {count} runs" for line, count in counts.items())
 

@@ -17,7 +17,7 @@ Row = Mapping[str, Any]
 
 LONGEST_NAME: Final = 22
 NAMES_APART: Final = 0.12
-"""Limits nearer than this share of the panel's height have one name together."""
+"""Limits nearer than this share of the panel's height share a label."""
 LAST_BUILDS: Final = 12
 
 COLUMNS: Final = (
@@ -29,7 +29,7 @@ COLUMNS: Final = (
     ("lost_g", "Lost [g]"),
     ("caution_g", "Look at it [g]"),
     ("stop_g", "Open it [g]"),
-    ("stop_whose", "Whose limit"),
+    ("stop_whose", "Limit from"),
     ("opened_runs", "Opened at run"),
     ("limit_g", "Date for a loss of [g]"),
     ("limit_runs", "Expected at run"),
@@ -68,7 +68,7 @@ def last_masses(connection: sqlite3.Connection) -> list[Row]:
 def _drawn(connection: sqlite3.Connection, builds: Sequence[tuple[str, str]]) -> Iterator[Row]:
     """The masses of builds (id, label), build after build, with loss, limits, date, and day of opening.
 
-    What is of the whole build stands in its first row only. Builds that were not weighed twice are left out.
+    What applies to the whole build is in its first row only. Builds that were not weighed twice are left out.
     """
     stories = leaks_of(connection, [build for build, _ in builds])
     facts = facts_of_some(connection, BuildFacts, stories)
@@ -102,7 +102,7 @@ def _lost_g(story: Leak) -> list[float]:
 
 
 def _name(row: Row, labels: Sequence[str]) -> str:
-    """A build as its panel is called: its label, cut to what a phone has room for, and its day where two share it."""
+    """The title of a build's panel: its label, cut to fit a phone, and its day where two builds share the label."""
     label: str = row["build_label"]
     short = label if len(label) <= LONGEST_NAME else f"{label[: LONGEST_NAME - 1]}…"
     return f"{short} ({row['day']})" if labels.count(label) > 1 else short
@@ -144,7 +144,7 @@ def _date_words(story: Leak) -> str:
         return f"no date: {count} weighings give no trend, {lacking}"
     if story.weighed.limits.stop_g is None:
         return "no date: the oil put in is not known"
-    return "no date: the trend is not distinguishable from none"
+    return "no date: the trend is not distinguishable from zero"
 
 
 def _run(runs: float) -> str:
@@ -152,7 +152,7 @@ def _run(runs: float) -> str:
 
 
 def _names(of_build: Row, highest_g: float) -> dict[str, str | None]:
-    """The names of the two limits, in one where they would lie upon each other."""
+    """The labels of the two limits, in one where they would overlap."""
     caution_g, stop_g = of_build["caution_g"], of_build["stop_g"]
     if stop_g is None:
         return {}
@@ -182,13 +182,13 @@ def _sign(word: str) -> dict[str, Any]:
 
 
 def _once(*fields: str) -> dict[str, Any]:
-    """Once for a build, 0 where a column is empty: a layer without any value would leave its scales without ends."""
+    """One value per build, 0 where a column is empty: a layer without values would leave its scales without ends."""
     known = [{"calculate": f"isValid(datum.{field}) ? datum.{field} : 0", "as": f"{field}_at"} for field in fields]
     return {"transform": [{"filter": "datum.first"}, *known]}
 
 
-def _seen(told: str) -> dict[str, Any]:
-    return {"condition": {"test": f"isValid(datum.{told})", "value": 1}, "value": 0}
+def _seen(column: str) -> dict[str, Any]:
+    return {"condition": {"test": f"isValid(datum.{column})", "value": 1}, "value": 0}
 
 
 _RUNS: Final = "runs since the build"

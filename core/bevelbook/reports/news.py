@@ -1,4 +1,4 @@
-"""What a change of records did to the facts: what the weighings of its builds say, and which shelf words turned."""
+"""What a change of records did to the facts: what the weighings of its builds say, and which shelf words changed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
-from bevelbook.formulas.loss_words import CANNOT_TELL
+from bevelbook.formulas.loss_words import UNCLEAR
 from bevelbook.records import Kind
 from bevelbook.reports.late_records import late_records, later_build_line
 from bevelbook.reports.out_of_time import out_of_time_line
@@ -18,7 +18,7 @@ from bevelbook.reports.shelf import reason_words, reasons_in_words, shelf_row
 from bevelbook.reports.uncompared import uncompared_line
 
 SHOWN: Final = 20
-"""Builds that lost oil of which an import names no more than these."""
+"""The most builds with lost oil that an import names."""
 
 
 class LeakNews(NamedTuple):
@@ -35,7 +35,7 @@ class LeakNews(NamedTuple):
         first, *others = self.leak.judgement.reasons
         said = [
             first,
-            *(one for one in others if one.endswith(CANNOT_TELL) or (disagreeing and one.startswith(disagreeing))),
+            *(one for one in others if UNCLEAR in one or (disagreeing and one.startswith(disagreeing))),
         ]
         return f"{self.build}: {sign}: {'; '.join(said)}"
 
@@ -50,7 +50,7 @@ class LeakNews(NamedTuple):
 
 
 class ShelfChange(NamedTuple):
-    """A diff whose shelf word is another than before, and why; or one that has a reason more for the same word."""
+    """A diff with a new shelf word and why; or with one more reason for the same word."""
 
     diff: str
     before: str
@@ -71,7 +71,7 @@ class News(NamedTuple):
     leaks: tuple[LeakNews, ...]
     turned: tuple[ShelfChange, ...]
     hints: tuple[str, ...] = ()
-    """What the record does not do although a person may expect it, and what to write so that it does."""
+    """What a person may expect from the record but it does not do, and what to write so that it does."""
 
     def lines(self) -> Iterator[str]:
         """The same for people."""
@@ -96,7 +96,7 @@ class OnShelf(NamedTuple):
 
 
 def touched_on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
-    """Where each diff that the transaction touched stood, by its id: what :func:`news_of` compares with.
+    """The shelf word and reasons that each touched diff had before, by its id: what :func:`news_of` compares with.
 
     Asked after writing and before the facts are worked out again.
     """
@@ -107,7 +107,7 @@ def touched_on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
 
 
 def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -> Iterator[ShelfChange]:
-    """What turned for these diffs, by their names; the shelf is read only where the word or the reasons changed."""
+    """What changed for these diffs, by name; the shelf is read only where the word or the reasons changed."""
     now = connection.execute(
         "SELECT f.diff, f.word, f.reasons FROM json_each(?) t CROSS JOIN diff_facts f ON f.diff = t.value",
         (dumps(list(before)),),
@@ -121,7 +121,7 @@ def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -
 
 
 def _turned(row: dict[str, Any], before: OnShelf) -> ShelfChange | None:
-    """What turned on the shelf for one diff; None where neither its word nor a reason is new."""
+    """What changed on the shelf for one diff; None where neither its word nor a reason is new."""
     if row["word"] != before.word:
         return ShelfChange(row["label"], before.word, row["word"], tuple(reason_words(row)))
     known = (before.reasons or "").split(BETWEEN_REASONS)
@@ -133,7 +133,7 @@ _SPEAK_OF_A_MASS: Final = ("build", "weighing", "opening")
 
 
 def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Mapping[str, OnShelf]) -> News:
-    """What came of writing one record; ``before`` is where the diffs that it touched stood."""
+    """What writing one record changed; ``before`` has the shelf words of the diffs that it touched."""
     builds: dict[str, str] = {}
     if kind.name in _SPEAK_OF_A_MASS:
         column = "id" if kind.name == "build" else "build"
@@ -168,9 +168,9 @@ def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[
 
 
 class ImportNews(NamedTuple):
-    """What the weighings say of the builds that a file of notes touched, by verdict, and which of them lost oil.
+    """Verdicts on the weighed builds that a file of notes touched, counted, and which builds lost oil.
 
-    ``disagreeing`` are those that lost none for certain, but whose weighings disagree.
+    ``disagreeing`` are builds that lost none for certain, but whose weighings disagree.
     """
 
     counts: dict[str, int]
@@ -222,7 +222,7 @@ ORDER BY b.built_on, b.label, b.id
 
 
 def _weighed_of(connection: sqlite3.Connection, note_file: str) -> list[Row]:
-    """The weighed builds that a file of notes touched; from the side where fewer are to be looked through."""
+    """The weighed builds that a file of notes touched, searched from the side with fewer rows."""
     weighed, accepted = connection.execute(
         "SELECT (SELECT count(*) FROM build_facts WHERE leak IS NOT NULL), accepted FROM note_files WHERE id = ?",
         (note_file,),
@@ -231,7 +231,7 @@ def _weighed_of(connection: sqlite3.Connection, note_file: str) -> list[Row]:
 
 
 def news_of_notes(connection: sqlite3.Connection, note_file: str) -> ImportNews:
-    """What came of importing a file of notes."""
+    """What importing a file of notes changed."""
     found = _weighed_of(connection, note_file)
     counts: dict[str, int] = {}
     for row in found:

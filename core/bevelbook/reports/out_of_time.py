@@ -1,4 +1,4 @@
-"""Runs and weighings written under a build that was not there on their day: not built yet, opened, or replaced."""
+"""Runs and weighings under a build that was not in use on their day: not built yet, opened, or replaced."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ ORDER BY {oldest_first("b")}, t.sort, t.day, t.label
 
 
 class OutOfTime(NamedTuple):
-    """A run or weighing (``sort``) with its day, and what its build's days are; ``record`` is what names the build."""
+    """A run or weighing (``sort``) with the days of its build; ``record`` is the row that names the build."""
 
     build: str
     build_label: str
@@ -68,24 +68,25 @@ class OutOfTime(NamedTuple):
             new = shlex.join(["bevelbook", "record", "build", f"diff={self.diff}", f"built_on={self.opened_on}"])
             again = f"If it was filled again and that was not written down, write that build: {new} ... . "
         return (
-            f"{again}If the day is wrong, mend it: bevelbook record {self.sort} {shlex.quote(self.label)} {day}=... . "
+            f"{again}If the day is wrong, correct it: "
+            f"bevelbook record {self.sort} {shlex.quote(self.label)} {day}=... . "
             f"If the build is, name the right one: bevelbook record {owner} {self.record} build=..."
         )
 
 
 def out_of_time_line(connection: sqlite3.Connection, table: str, record: str) -> str | None:
-    """What to say of one run (``runs``), one diff in a run (``run_diffs``) or one weighing, by its id; else None."""
+    """The hint for one run (``runs``), one diff in a run (``run_diffs``) or one weighing, by its id; else None."""
     found = _found(connection, "AND t.id = :id" if table == "runs" else "AND t.record = :id", record)
-    told = list(dict.fromkeys(one.why for one in found))
-    if not told:
+    reasons = list(dict.fromkeys(one.why for one in found))
+    if not reasons:
         return None
-    return f"This {found[0].sort} is dated {found[0].day}, {' and '.join(told)}. {found[0].remedy}"
+    return f"This {found[0].sort} is dated {found[0].day}, {' and '.join(reasons)}. {found[0].remedy}"
 
 
 def out_of_time_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     """For each build: how many runs and weighings are dated before it was built or after it was opened.
 
-    What is dated after the next build is said as written under an older build (``late_records``), and not here.
+    Records dated after the next build are reported by ``late_records``, and not here.
     """
     of_build = groupby(
         (one for one in _found(connection) if one.later is None or one.day < one.built_on), key=lambda one: one.build
@@ -94,13 +95,13 @@ def out_of_time_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
         for why, alike in groupby(sorted(same, key=lambda one: one.why), key=lambda one: one.why):
             found = list(alike)
             counts = [(sort, len(list(those))) for sort, those in groupby(found, key=lambda one: one.sort)]
-            told = " and ".join(f"{count} {sort}{'' if count == 1 else 's'}" for sort, count in counts)
+            counted = " and ".join(f"{count} {sort}{'' if count == 1 else 's'}" for sort, count in counts)
             days = f"{found[0].day}" if len(found) == 1 else f"from {min(one.day for one in found)} on"
             yield about_build(
                 {"build": found[0].build, "label": found[0].build_label},
                 "out_of_time",
                 "worth a look",
-                f"{told} of it {'is' if len(found) == 1 else 'are'} dated {days}, {why}",
+                f"{counted} of it {'is' if len(found) == 1 else 'are'} dated {days}, {why}",
                 found[0].remedy,
             )
 

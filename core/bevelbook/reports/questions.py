@@ -47,11 +47,11 @@ class Found(NamedTuple):
 
 
 HIT_START, HIT_END = "\x02", "\x03"
-"""Stand before and after each hit in an excerpt; no note can hold them."""
+"""Put before and after each hit in an excerpt; no note can hold them."""
 EXCERPT_BEFORE, EXCERPT_AFTER = 60, 110
 MOST_WORDS: Final = 12
 RANKED: Final = 2_000
-"""Hits in one table of which the best come first; of more, the newest, since to rank them all takes its time."""
+"""Up to this many hits in a table are ranked; of more, the newest are shown, since ranking all of them is slow."""
 
 
 def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row:
@@ -63,9 +63,9 @@ def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row:
 
 
 def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
-    """What people call a row; a bottle by its fluid and lot, others without a name by their kind, build and day.
+    """The name of a row: a bottle by its fluid and lot, others without a label by kind, build and day.
 
-    None where there is no such row.
+    None if the row does not exist.
     """
     if kind.name == "bottle":
         row = connection.execute(
@@ -99,7 +99,7 @@ def latest_builds(connection: sqlite3.Connection, count: int) -> list[Row]:
 
 
 def builds_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
-    """The newest builds of a diff or with a fluid or bottle, each with what it lost; ``column`` is that of builds."""
+    """The newest builds of a diff, fluid or bottle, each with what it lost; ``column`` is a column of builds."""
     where = f"WHERE b.{quoted(column)} = ? ORDER BY {newest_first('b')} LIMIT ?"
     return rows(connection, f"{_BUILDS} {where}", (row_id, count))
 
@@ -157,7 +157,7 @@ def openings_of(connection: sqlite3.Connection, column: str, row_id: str) -> lis
 
 
 def bottles_of(connection: sqlite3.Connection, fluid_id: str) -> list[Row]:
-    """The bottles of a fluid with what was measured of them and how many builds used them."""
+    """The bottles of a fluid with their measurements and how many builds used them."""
     return rows(
         connection,
         "SELECT bo.*, (SELECT count(*) FROM builds b WHERE b.bottle = bo.id) AS builds FROM bottles bo "
@@ -169,7 +169,7 @@ def bottles_of(connection: sqlite3.Connection, fluid_id: str) -> list[Row]:
 def calculations_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
     """The latest calculation of each calculator for a build and for its seals.
 
-    ``answered`` is 1 where the facts answer its question from the records as they are now.
+    ``answered`` is 1 where the facts answer its question from the current records.
     """
     newest = (
         f"SELECT c.*, {answered_sql()} AS answered, row_number() OVER (PARTITION BY calculator, subject_id "
@@ -203,7 +203,7 @@ def runs_at(connection: sqlite3.Connection, venue_id: str) -> int:
 def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = CONDITIONS_OF) -> list[Row]:
     """What was run at a venue, by grip and band of track temperature: how many, what was decided, which oils.
 
-    Looks at so many of the newest runs there.
+    Looks at the newest ``CONDITIONS_OF`` runs there.
     """
     low, middle, high = TEMPERATURE_BANDS_C
     return rows(
@@ -256,7 +256,7 @@ def build_labels(connection: sqlite3.Connection, count: int) -> list[str]:
 
 
 def search(connection: sqlite3.Connection, words: str, each: int) -> list[Found]:
-    """Rows of all tables with a full-text index that hold every word; the last word may be only begun.
+    """Rows of all tables with a full-text index that contain every word; the last word may be incomplete.
 
     The best hits come first; where there are more than ``RANKED`` in a table, those written down last.
     """
@@ -288,9 +288,10 @@ def _search_one(
 
 
 def excerpt_of(texts: Sequence[str], hits: re.Pattern[str]) -> str:
-    """The words around the first hit, with the hits marked; the beginning where only the index sees one (é for e).
+    """The words around the first hit, with the hits marked; the start of the text where only the index finds one (é for
+    e).
 
-    Not the ``snippet`` of the index: on a note of 100,000 letters with 20,000 hits that takes five seconds, and no
+    The index's own ``snippet`` is not used: on a note of 100,000 letters with 20,000 hits it takes five seconds, and no
     time limit stops it.
 
     >>> excerpt_of(["rear-b/2", "steady exit"], re.compile("exit")) == f"steady {HIT_START}exit{HIT_END}"

@@ -1,4 +1,4 @@
-"""Two builds on track: the runs that they did in turn, compared with the drift of the day told apart."""
+"""Two builds on track: the runs that they did in turn, compared with the drift of the day separated out."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from bevelbook.facts.in_turn import LABEL_A, LABEL_B, InTurn, known_in_turn
 from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven, TimedRun
 
 NEVER: Final = (
-    "no day on which one driver had both in one place of one car, with two timed runs of each "
+    "no day on which one driver had both in the same position of the same car, with two timed runs of each "
     "and their place in the day"
 )
 
 
 class OnTrack(NamedTuple):
-    """What the runs in turn say; ``result`` is None where they say nothing, and ``why_not`` tells why."""
+    """What the runs in turn say; ``result`` is None where they say nothing, and ``why_not`` has the reason."""
 
     runs: InTurn
     result: Answer[LapComparisonGiven, LapComparisonFound] | None
@@ -30,7 +30,7 @@ class OnTrack(NamedTuple):
         return f"{len(self.runs.rows)} runs, {self.runs.time}: {'; '.join(self.runs.days)}"
 
     def since_opened(self) -> Iterator[str]:
-        """How many runs each build had behind it since it was open."""
+        """How many runs each build had done since it was open."""
         for label, (fewest, most) in zip((self.runs.label_a, self.runs.label_b), self.runs.runs_before, strict=False):
             span = f"{fewest:g}" if fewest == most else f"{fewest:g} to {most:g}"
             yield f"{label}: last opened {span} runs before these"

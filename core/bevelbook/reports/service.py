@@ -23,7 +23,7 @@ _NOISE_RUNS: Final = 1e-6
 
 
 class RunsLeft(NamedTuple):
-    """Runs left by one measure. ``left`` is None where nothing tells; ``low`` and ``high`` are its 95 % interval."""
+    """Runs left by one measure. ``left`` is None where unknown; ``low`` and ``high`` are its 95 % interval."""
 
     by: str
     limit: float | None
@@ -34,23 +34,23 @@ class RunsLeft(NamedTuple):
     high: float | None = None
 
 
-class Standing(NamedTuple):
-    """One diff as it stands."""
+class ServiceState(NamedTuple):
+    """One diff with its runs, its parts and the runs left."""
 
     since: SinceOpened
     parts: tuple[PartCount, ...]
     left: tuple[RunsLeft, ...]
     worn: tuple[Seen, ...]
-    """What openings of this diff found that is not as it should be, in the order of the days."""
+    """Faults found when this diff was opened, by day."""
 
     def lines(self) -> Iterator[str]:
         """The runs left and the runs of its parts, for people."""
         for one in self.left:
             yield f"{one.by}: {one.words}"
         for title, from_new in (("parts since new", True), ("parts since first noted, not as new", False)):
-            told = [one.words for one in self.parts if one.from_new is from_new]
-            if told:
-                yield f"{title}: {'; '.join(told)}"
+            parts = [one.words for one in self.parts if one.from_new is from_new]
+            if parts:
+                yield f"{title}: {'; '.join(parts)}"
         found: dict[str, list[str]] = {}
         for seen in self.worn:
             runs = seen.build_runs if seen.part_runs is None else seen.part_runs
@@ -70,7 +70,7 @@ class Standing(NamedTuple):
         }
 
 
-def standings(connection: sqlite3.Connection) -> list[Standing]:
+def service_states(connection: sqlite3.Connection) -> list[ServiceState]:
     """Every diff that was built, by its label."""
     parts_by_build = parts_in_use(connection)
     notchy = runs_when_notchy(connection)
@@ -96,7 +96,7 @@ def standings(connection: sqlite3.Connection) -> list[Standing]:
                 _by_mass(since, leaks.get(since.build)),
                 _by_feel(since, feels[since.build], notchy),
             )
-        found.append(Standing(since, parts, left, tuple(worn.get(since.diff, ()))))
+        found.append(ServiceState(since, parts, left, tuple(worn.get(since.diff, ()))))
     return found
 
 
@@ -120,7 +120,8 @@ def _by_seals(own: DiffFacts) -> Iterator[RunsLeft]:
 def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     """Runs left until the oil's limit: by the trend where there is one, else by the loss per run so far.
 
-    None is left where the weighings say stop; where the scale cannot tell whether the limit is reached, none is said.
+    None are left where the weighings say stop; where the scale cannot decide whether the limit is reached, no number is
+    given.
     Only whole runs count: the one that would pass the limit is not left.
 
     left = (limit - loss) / loss per run - runs since the last weighing.
@@ -148,7 +149,7 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     if leak.loss.verdict == "stop":
         return RunsLeft(by, limit, loss, 0.0, f"{so_far}: no runs left")
     if loss + leak.loss.uncertainty_g >= limit:
-        return RunsLeft(by, limit, loss, None, f"{so_far}: whether any runs are left, this cannot tell")
+        return RunsLeft(by, limit, loss, None, f"{so_far}: unclear whether any runs are left")
     if found.runs_to_limit is not None:
         low, middle, high = (
             max(0.0, (one or 0.0) - since.runs)
@@ -174,7 +175,7 @@ def _span_of(low: float, high: float | None) -> str:
 
 
 def _whole(runs: float) -> int:
-    """Whole runs that are left: of 1.7 the second would pass the limit. One short by no more than noise is whole."""
+    """Whole runs that are left: of 1.7 the second would pass the limit. A run short by noise is whole."""
     return floor(runs + _NOISE_RUNS)
 
 
@@ -190,7 +191,7 @@ def _rate(leak: Leak) -> tuple[float, float]:
 
 
 def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> RunsLeft:
-    """Against the builds that were opened because they had become notchy: of this diff, else of all."""
+    """Compared with builds that were opened because they had become notchy: of this diff, else of all."""
     by = "feel"
     if not is_sound(feel):
         return RunsLeft(by, None, since.runs, 0.0, f"turned {feel} by hand when it was built: no runs left")
@@ -208,5 +209,5 @@ def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float
 
 
 def _plain(value: Any) -> Any:
-    """A float without the noise of its last digits."""
+    """A float without rounding noise in its last digits."""
     return float(f"{value:.12g}") + 0.0 if isinstance(value, float) else value

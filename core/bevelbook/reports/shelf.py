@@ -37,9 +37,9 @@ def runs_against_limit(limit: float, runs: float) -> str:
 
 
 def reason_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
-    """Why the diff of a row of the shelf is not ready, with the numbers; nothing for one that is apart.
+    """Why the diff in a row of the shelf is not ready, with the numbers; nothing for one that is apart.
 
-    Reasons that are among ``besides`` are left out.
+    Reasons in ``besides`` are left out.
     """
     for reason, words in reasons_in_words(row):
         if reason not in besides:
@@ -47,7 +47,7 @@ def reason_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator
 
 
 def reasons_in_words(row: dict[str, Any]) -> Iterator[tuple[str, str]]:
-    """The same with the reason itself (see ``facts.diffs``) before its words."""
+    """The same, each with its key (see ``facts.diffs``)."""
     for reason in (row["reasons"] or "").split(BETWEEN_REASONS):
         words = _words_of(reason, row)
         if words:
@@ -83,14 +83,14 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
 
 
 def _cannot_tell(row: dict[str, Any]) -> str:
-    """Why the weighings are unclear: what is certain, what is not, and what settles it."""
+    """Why the weighings are unclear: what is certain, what is open, and what would settle it."""
     said = loss_said(row, when=True)
     is_apart = is_without_runs(row)
     match state_of_loss(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], is_apart=is_apart):
         case "weighings apart":
             return "; ".join(disagreeing_said(row, in_use=True))
         case "heavier" | "more than went in":
-            return f"{said}: what it lost, this cannot tell"
+            return f"{said}: unclear what it lost"
         case "none seen":
             return f"{said}: {undecided_said(row)}: weigh it on a finer scale"
         case _:
@@ -99,7 +99,7 @@ def _cannot_tell(row: dict[str, Any]) -> str:
 
 
 def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
-    """Why the diff of a row of the shelf is not ready, and which of its weighings disagree."""
+    """Why the diff in a row of the shelf is not ready, and which of its weighings disagree."""
     reasons = list(reason_words(row, besides))
     yield from reasons
     if not is_without_runs(row) or row["word"] == "apart":

@@ -1,6 +1,6 @@
 """Why a diff is not ready, as findings of the check: each reason of the shelf in the shelf's own words.
 
-What the weighings say of the oil has more to it and is in ``leak_findings``, which begins with the same words.
+What the weighings say of the oil needs more words and is in ``leak_findings``, which starts with the same ones.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ FELT: Final = {
     "slipping": "thin oil, or gears that climb over each other: look at the float",
 }
 """What a feel points to (common practice, no source)."""
-_AT_EACH_WEIGHING: Final = "with the same parts on the pan, and say mass_basis= and weighed_on= or runs="
+_AT_EACH_WEIGHING: Final = "with the same parts on the scale, and say mass_basis= and weighed_on= or runs="
 _CODE_AND_REMEDY: Final = {
     diffs.BROKE: (
         "broke",
@@ -46,12 +46,12 @@ _CODE_AND_REMEDY: Final = {
 
 
 def severity_of(reason: str) -> str:
-    """How bad a reason of the shelf is (one that does not put the diff apart)."""
+    """How bad a reason of the shelf is (any but those for apart)."""
     return SEVERITY_OF[WORD_OF[reason]]
 
 
 def shelf_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
-    """Each reason for which a diff is not ready, save what the weighings say of the oil."""
+    """Each reason for which a diff is not ready, except what the weighings say of the oil."""
     for row in shelf_rows(connection):
         for reason, words in reasons_in_words(row):
             if reason not in _CODE_AND_REMEDY:

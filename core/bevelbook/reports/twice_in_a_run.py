@@ -1,4 +1,4 @@
-"""Diffs that are written down twice in one run, which then count its runs twice."""
+"""Diffs that are in one run twice, so that its runs count double for them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is said of a weighing that compares with nothing: what to write beside it so that it counts."""
+"""Weighings that cannot be compared with another, and what to write down so that they can."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ _IN_USE = "SELECT current_build FROM diff_facts WHERE word <> 'apart' AND curren
 
 
 def what_to_do(one: Uncompared, weighing: str) -> str:
-    """What is missing, and the command that says it of that weighing (by its id); where nothing is, the next weighing.
+    """What is missing and the command that adds it to that weighing (by its id); if nothing is, the next weighing.
 
-    What is weighed next is a record of its own: its command names the build, so that this one stays as it is.
+    The next weighing is a new record: its command names the build, so that this one is not changed.
     """
     of_this = f"bevelbook record weighing {weighing}"
     of_the_next = shlex.join(["bevelbook", "record", "weighing", f"build={one.label}"])
@@ -34,7 +34,7 @@ def what_to_do(one: Uncompared, weighing: str) -> str:
 
 
 def uncompared_line(connection: sqlite3.Connection, weighing: str) -> str | None:
-    """What to say of one weighing, by its id; None where it compares with another mass."""
+    """The hint for one weighing, by its id; None where it compares with another mass."""
     build, mass_g, day, basis = connection.execute(
         "SELECT build, mass_g, weighed_on, coalesce(mass_basis, ?) FROM weighings WHERE id = ?", (NOT_SAID, weighing)
     ).fetchone()
@@ -59,7 +59,7 @@ def uncompared_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
 
 
 def _weighing_of(connection: sqlite3.Connection, one: Uncompared) -> str:
-    """The id of the weighing that it is; of equal ones the last written."""
+    """The id of this weighing; of equal ones the last one written."""
     (found,) = connection.execute(
         "SELECT max(id) FROM weighings WHERE build = ? AND mass_g = ? AND weighed_on IS ? "
         "AND coalesce(mass_basis, ?) = ?",
