@@ -170,12 +170,12 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"answer": "x"}, "is no output"),
         ({"one_of": (OneOf((("nothing",),)),)}, "is no input"),
         ({"page": ("weighing",)}, "pages that offer calculators: build, diff, fluid, venue"),
-        ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is no input"),
+        ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is not an input"),
         ({"card": OnCard("wheels")}, "names the part 'wheels'"),  # type: ignore[arg-type]
         ({"card": OnCard("seals"), "of": "weighing"}, "is not about a weighing"),
         ({"card": OnCard("heat"), "of": "seal_fitting"}, "is not about a seal_fitting"),
-        ({"card": OnCard("heat", inputs=(ShownInput("nothing", "Hot"),))}, "card names nothing, which is no input"),
-        ({"card": OnCard("heat", never_default=("nothing",))}, "card names nothing, which is no input"),
+        ({"card": OnCard("heat", inputs=(ShownInput("nothing", "Hot"),))}, "card names nothing, which is not an input"),
+        ({"card": OnCard("heat", never_default=("nothing",))}, "card names nothing, which is not an input"),
     ],
 )
 def test_a_wrong_declaration_is_refused(changes: dict[str, Any], why: str) -> None:
@@ -188,8 +188,8 @@ RECORDS_THAT_ARE_NOT = [
     ({"of": "calculation"}, "is no record of the team"),
     ({"kept_after": ("nothing",)}, "is no record of the team"),
     ({"kept_after": ("venue",)}, "no reference leads to a build or back"),
-    ({"card": OnCard("heat", supplied=(Supplied("mass_g", "nothing"),))}, "nothing, which is no field of build"),
-    ({"card": OnCard("heat", asks=Where("nothing", ("x",)))}, "nothing, which is no field of build"),
+    ({"card": OnCard("heat", supplied=(Supplied("mass_g", "nothing"),))}, "nothing, which is not a field of build"),
+    ({"card": OnCard("heat", asks=Where("nothing", ("x",)))}, "nothing, which is not a field of build"),
 ]
 
 

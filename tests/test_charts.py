@@ -81,7 +81,7 @@ def test_charts_of_plugins_are_taken_doubles_and_faults_named(folder: Callable[.
     assert [chart.name for chart in registry.charts()] == ["one"]
     told = " ".join(str(one) for one in registry.failures)
     assert "'one' is offered by another plugin already" in told
-    assert "3, which is no Chart" in told
+    assert "3, which is not a Chart" in told
     assert "ZeroDivisionError" in told
     assert len(registry.charts()) == 1
     assert len(registry.failures) == 3, "asked twice, told once"

@@ -15,7 +15,7 @@ from failing_plugins import ANY, NOTES, SOUND, Bench, Case, Command, cases, plug
 
 from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.plugin import registry as registries
-from bevelbook.plugin.guard import Whose, call
+from bevelbook.plugin.guard import CodeOwner, call
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
 
@@ -150,7 +150,7 @@ def test_the_page_of_what_is_worth_a_look_names_a_check_that_failed(bench: Bench
     ("part", "body", "told"),
     [
         *((part, body.replace("{{", "{").replace("}}", "}"), told) for part in ("offers",) for body, told in ANY[:4]),
-        ("offers", "yield Sly()", "returned a Sly that cannot be shown (RuntimeError), which is no Calculator"),
+        ("offers", "yield Sly()", "returned a Sly that cannot be shown (RuntimeError), which is not a Calculator"),
         ("offers", "return 3", "bevelbook_calculators raised TypeError"),
     ],
 )
@@ -311,7 +311,7 @@ def test_the_failure_of_a_formula_of_core_is_called_a_fault_of_the_program() -> 
         raise OSError("away")
 
     with pytest.raises(PluginFault, match="fault of the program") as caught:
-        call(Whose("the formula own", is_core=True), "compute", away, taken=lambda one: one)
+        call(CodeOwner("the formula own", is_core=True), "compute", away, taken=lambda one: one)
     assert isinstance(caught.value, BevelbookError)
     assert caught.value.exit_code == 3
 

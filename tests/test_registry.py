@@ -68,7 +68,7 @@ def test_a_plugin_file_in_a_named_folder_is_loaded(folder: Callable[..., Registr
         (GOOD.replace("bevelbook_calculators():", "bevelbook_calculators(surprise):"), "PluginValidationError"),
         (GOOD.replace('return [calculator("doubling")]', 'raise KeyError("gone")'), "raised KeyError"),
         (GOOD.replace('return [calculator("doubling")]', "return 3"), "raised TypeError"),
-        (GOOD.replace('[calculator("doubling")]', "[3]"), "which is no Calculator"),
+        (GOOD.replace('[calculator("doubling")]', "[3]"), "which is not a Calculator"),
         (GOOD.replace('calculator("doubling")', 'calculator("Not A Name")'), "lower-case words joined by hyphens"),
         (GOOD.replace("version=1", "version=0"), "whole number from 1"),
         (GOOD.replace('double_g: float = quantity("g"', 'double_g: float = quantity("mg"'), "its name says g"),
@@ -139,7 +139,7 @@ def test_the_bundled_reference_tables_are_all_offered_and_every_row_has_a_source
 @pytest.mark.parametrize(
     ("offer", "reason"),
     [
-        ("3", "which is no DataSet"),
+        ("3", "which is not a DataSet"),
         ('DataSet("x", "X", "bevelbook_datasets", "nowhere.csv")', "FileNotFoundError"),
         ('DataSet("x", "X", "no_such_package_of_anybody", "x.csv")', "ModuleNotFoundError"),
     ],

@@ -1,1 +1,1 @@
-"""The bundled calculators. They come in through the same entry points as anybody's."""
+"""The bundled calculators. They are loaded through the same entry points as anyone else's."""

@@ -28,7 +28,7 @@ SETTLING_SHARE: Final = 0.01
 FALLING_WEIGHT: Final = Source(
     "computed",
     "steady fall: torque = m g r, speed = h / (t r), damping = torque / speed = m g r² t / h; "
-    "two weights tell damping from friction",
+    "two weights separate damping from friction",
 )
 CONSTRUCTED: Final = Source(
     "computed",
@@ -46,7 +46,7 @@ class DropTime:
 
 @record
 class DragGiven:
-    falls: tuple[DropTime, ...] = listing(DropTime, "Falls, one mass or several", singular="weight")
+    falls: tuple[DropTime, ...] = listing(DropTime, "Falls, with one mass or several", singular="weight")
     drum_radius_mm: float = quantity("mm", "Radius of the drum and half the thread", above=0, plausible=(1, 100))
     fall_mm: float = quantity("mm", "Height that is timed", above=0, plausible=(20, 3000))
     temperature_c: float | None = quantity(
@@ -118,7 +118,7 @@ def _falls(given: DragGiven) -> list[Steady]:
 
 
 def speed_line(given: DragGiven) -> Line | None:
-    """The line of speed on torque, from two different weights; None with one."""
+    """The line of speed over torque, from two different weights; None with one."""
     falls = _falls(given)
     if len({one.mass_g for one in given.falls}) < 2:
         return None
@@ -126,9 +126,9 @@ def speed_line(given: DragGiven) -> Line | None:
 
 
 def drag(given: DragGiven) -> DragFound:
-    """Damping and friction from falls, and the viscosity that would drag alike.
+    """Damping and friction from falls, and the viscosity that would drag the same.
 
-    One weight: c = m g r^2 t / h, friction counted in. Several: least squares of speed on torque, c = 1 / slope,
+    One weight: c = m g r^2 t / h, friction included. Several: least squares of speed on torque, c = 1 / slope,
     friction = torque where the line meets speed zero; intervals from three falls. Effective viscosity at 25 °C:
     nu_ref (c / c_ref) nu(T_ref) / nu(T), for the same gears and fill.
     """
@@ -219,11 +219,11 @@ def _ratio_to_reference(given: DragGiven) -> float:
 def judge_drag(given: DragGiven, found: DragFound) -> Judgement:
     slow, fast = min(row.turns_per_minute for row in found.rows), max(row.turns_per_minute for row in found.rows)
     speeds = f"{slow:.0f}" if fast - slow < 0.5 else f"{slow:.0f} to {fast:.0f}"
-    told = f"damping {1000 * found.damping_nm_s:.3g} mN·m·s at {speeds} turns a minute"
+    summary = f"damping {1000 * found.damping_nm_s:.3g} mN·m·s at {speeds} turns a minute"
     if found.damping_low_nm_s is not None and found.damping_high_nm_s is not None:
-        told += f" ({1000 * found.damping_low_nm_s:.3g} to {1000 * found.damping_high_nm_s:.3g}, 95 %)"
+        summary += f" ({1000 * found.damping_low_nm_s:.3g} to {1000 * found.damping_high_nm_s:.3g}, 95 %)"
     at = "" if given.temperature_c is None else f", diff at {given.temperature_c:g} °C"
-    reasons = [told + at]
+    reasons = [summary + at]
     if found.effective_viscosity_cst is not None:
         reasons.insert(0, f"drags like {found.effective_viscosity_cst:,.0f} cSt at 25 °C")
     findings = _findings(given, found)
@@ -238,7 +238,7 @@ def judge_drag(given: DragGiven, found: DragFound) -> Judgement:
 def _cautions(given: DragGiven, found: DragFound) -> list[str]:
     cautions = []
     if found.friction_nm is None:
-        cautions.append("one weight only: friction of seals and gears is counted in; time a second weight")
+        cautions.append("one weight only: it includes the friction of seals and gears; time a second weight")
     elif found.friction_nm < 0:
         cautions.append(
             f"friction comes out below zero ({1000 * found.friction_nm:.3g} mN·m): time again, and measure the fall"
@@ -258,12 +258,12 @@ def _cautions(given: DragGiven, found: DragFound) -> list[str]:
 def _findings(given: DragGiven, found: DragFound) -> tuple[str, ...]:
     findings = []
     if given.temperature_c is None:
-        findings.append("without the temperature of the diff this compares with no other day: 2 % for each °C")
+        findings.append("without the temperature of the diff this cannot be compared with another day: 2 % for each °C")
     if given.reference_damping_nm_s is not None and given.reference_temperature_c is None:
         findings.append("the reference test is taken as one at the same temperature")
     low, high = found.friction_low_nm, found.friction_high_nm
     if low is not None and high is not None and low <= 0 <= high:
-        findings.append("the friction cannot be told from none")
+        findings.append("the friction is not distinguishable from zero")
     findings.append("slow on the bench shows the oil unthinned; thick oil thins when the diff spins fast on the track")
     return tuple(findings)
 
@@ -294,7 +294,7 @@ BENCH_DRAG = Calculator(
     name="bench-drag",
     title="Bench drag",
     question="How hard does this diff drag, and like which oil?",
-    purpose="damping and friction from a falling weight, and the viscosity that drags alike",
+    purpose="damping and friction from a falling weight, and the viscosity that drags the same",
     version=1,
     given=DragGiven,
     found=DragFound,
@@ -305,7 +305,7 @@ BENCH_DRAG = Calculator(
     valid=(
         "One output held, a drum on the other, the case free to turn: held as well, the gears lock.",
         "The radius is that of the drum and half the thread, one layer of thread; the fall is timed at a steady speed.",
-        "One weight gives damping with friction counted in; two tell them apart; three give intervals.",
+        "One weight gives damping with friction included; two separate them; three give intervals.",
         "Slow speeds only: the oil is not thinned by shear. Compare builds at one speed and one temperature.",
         "Effective viscosity for the same gears and the same fill only; between temperatures -10 to 80 °C.",
     ),

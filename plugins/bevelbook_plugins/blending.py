@@ -12,7 +12,7 @@ from bevelbook.physics.viscosity import LABELS
 
 RATIOS: Final = Source(
     "proposal",
-    "Parts more than four times apart in viscosity ask for a second look; more than ten times apart, measure the blend "
+    "Look twice at parts more than four times apart in viscosity; more than ten times apart, measure the blend "
     "or make it in steps: no measured series of silicone blends was found",
 )
 
@@ -21,7 +21,7 @@ BLEND: Final = Calculator(
     name="blend",
     title=OIL_BLEND.title,
     question="How much of each bottle makes the oil in between?",
-    purpose="masses for a blend, or what a blend of these masses is",
+    purpose="masses for a blend, or the viscosity of a blend of these masses",
     version=1,
     given=BlendGiven,
     found=BlendFound,
@@ -33,7 +33,7 @@ BLEND: Final = Calculator(
         "Silicone oils (polydimethylsiloxane) only, by mass, all viscosities at 25 °C, "
         f"from {THINNEST_CST:g} cSt up. Any number of parts; with a target the two nearest to it are used.",
         "No measured series of silicone blends was found, so no accuracy is published: the band shows how far "
-        "published rules part. Weigh, stir slowly until no streaks are seen, and let the bubbles out.",
+        "published rules differ. Weigh, stir slowly until no streaks are seen, and let the bubbles out.",
         "Grease, putty and oils known only by a number in wt cannot be computed: measure them first.",
     ),
     sources=(LOG_BLEND, BLEND_BAND, RATIOS, LABELS),

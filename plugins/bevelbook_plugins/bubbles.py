@@ -29,10 +29,10 @@ from bevelbook.physics.viscosity import VISCOSITY_LAW, cst_in_words, law_caution
 RIGID: Final = 1.0
 MOBILE: Final = 1.5
 GAS_SHARE: Final = 1.2 / 970.0
-"""Density of air over that of the oil; a hundredth more or less in the oil changes nothing here."""
+"""Density of air over that of the oil; an oil density 1 % off changes nothing here."""
 NO_GAUGE_KPA: Final = (40.0, 20.0)
 WAIT_S: Final = 60.0
-"""A minute, only to have a time to reckon with where none is given; no rule of how long to wait."""
+"""A minute, used where no waiting time is given; not a rule for how long to wait."""
 REYNOLDS_CAUTION: Final = 0.1
 REYNOLDS_END: Final = 1.0
 
@@ -72,12 +72,12 @@ class DegasGiven:
         "mm", "Diameter of the bubble, as seen before pumping", default=1.0, above=0, plausible=(0.05, 5)
     )
     gauge_kpa: float | None = quantity(
-        "kPa", "What the vacuum gauge shows, below the air outside: negative, such as -80", default=None
+        "kPa", "What the vacuum gauge shows, below the outside air: negative, such as -80", default=None
     )
     absolute_kpa: float | None = quantity("kPa", "Pressure in the vessel, absolute, in place of a gauge", default=None)
     ambient_kpa: float | None = quantity(
         "kPa",
-        "Pressure of the air outside; 101.325 unless the height says otherwise",
+        "Pressure of the outside air; 101.325 unless a height is given",
         default=None,
         above=0,
         plausible=(60, 110),
@@ -86,7 +86,7 @@ class DegasGiven:
     pump_time_constant_s: float = quantity(
         "s", "Time in which the pump takes two thirds of the way down; 0 is at once", default=0, minimum=0
     )
-    wait_s: float | None = quantity("s", "How long it will stand, pump running", default=None, above=0)
+    wait_s: float | None = quantity("s", "How long you let it stand, pump running", default=None, above=0)
 
 
 @record
@@ -104,7 +104,7 @@ class DegasFound:
     standing_time_s: float = quantity("s", "The same without a pump, at most")
     standing_time_low_s: float = quantity("s", "The same without a pump, at least")
     smallest_bubble_cleared_mm: float = quantity(
-        "mm", "Smallest bubble that surely clears in the wait, or in a minute where none is given"
+        "mm", "Smallest bubble that surely clears in the wait, or in a minute if none is given"
     )
     smallest_bubble_perhaps_mm: float = quantity("mm", "Smallest bubble that may clear in it")
     pressures: tuple[Clearing, ...] = listing(
@@ -153,7 +153,7 @@ def swollen_mm(bubble_mm: float, from_kpa: float, to_kpa: float) -> float:
 
 
 def worth_s(time_s: float, ambient_kpa: float, absolute_kpa: float, time_constant_s: float = 0.0) -> float:
-    """Standing time without a pump that so long a time of pumping is worth, in s.
+    """Time without a pump that has the same effect as this time with the pump, in s.
 
     The integral of (p0 / p)^(2/3) over time, with p = pe + (p0 - pe) exp(-t / tau): a bubble swells as the pressure
     falls and rises with the square of its diameter. With a = (pe / p0)^(1/3), y = (p / p0)^(1/3):
@@ -179,7 +179,7 @@ def worth_s(time_s: float, ambient_kpa: float, absolute_kpa: float, time_constan
 def pumped_time_s(
     standing_time_s: float, ambient_kpa: float, absolute_kpa: float, time_constant_s: float = 0.0
 ) -> float:
-    """Time under vacuum in which a bubble rises that needs so long without a pump, in s: :func:`worth_s` solved.
+    """Time under vacuum for a bubble that needs the given time without a pump, in s: :func:`worth_s` solved.
 
     Newton's steps from above: the worth of time only grows faster, so they never pass the answer.
 
@@ -200,7 +200,7 @@ def pumped_time_s(
 
 
 def vessel_kpa(given: DegasGiven) -> float | None:
-    """Absolute pressure in the vessel by what was given, in kPa; None where no pressure was given."""
+    """Absolute pressure in the vessel from what was given, in kPa; None if no pressure was given."""
     outside = air_outside_kpa(given.ambient_kpa, given.altitude_m)
     if given.gauge_kpa is not None and given.absolute_kpa is not None:
         raise refuse(
@@ -257,7 +257,7 @@ def vessel_kpa(given: DegasGiven) -> float | None:
 
 
 def _clearing(given: DegasGiven, kpa: float, time_constant_s: float) -> tuple[Clearing, float]:
-    """What one pressure does, and the smallest bubble that may clear at it."""
+    """Clearing at one pressure, and the smallest bubble that may clear at it."""
     outside = air_outside_kpa(given.ambient_kpa, given.altitude_m)
     viscosity = viscosity_at_cst(given.viscosity_cst, given.temperature_c)
     worth = worth_s(given.wait_s or WAIT_S, outside, kpa, time_constant_s)
@@ -301,7 +301,7 @@ def degas(given: DegasGiven) -> DegasFound:
         raise refuse(
             given,
             "bubble_mm",
-            f"so large a bubble in so thin an oil rises too fast for this formula (Re {reynolds(given, kpa):.1f})",
+            f"a bubble this large in an oil this thin rises too fast for this formula (Re {reynolds(given, kpa):.1f})",
             remedy="Give a smaller bubble or a thicker oil; this one is out at once.",
         )
     standing, _ = _clearing(given, outside, 0.0)
@@ -346,11 +346,13 @@ def judge_degas(given: DegasGiven, found: DegasFound) -> Judgement:
             f"at {one.absolute_kpa:g} kPa absolute {range_in_words(one.time_low_s, one.time_high_s)}"
             for one in found.pressures[1:]
         )
-        told = f"{bubble}: {standing}; without a gauge the pump's pressure is not known: {pumped}"
+        summary = f"{bubble}: {standing}; without a gauge the pump's pressure is not known: {pumped}"
     else:
-        told = f"{bubble}: {range_in_words(found.time_low_s, found.time_high_s)} at {kpa:.0f} kPa absolute; {standing}"
+        summary = (
+            f"{bubble}: {range_in_words(found.time_low_s, found.time_high_s)} at {kpa:.0f} kPa absolute; {standing}"
+        )
     wait = given.wait_s or WAIT_S
-    usual = "" if given.wait_s else " (no time of waiting is given)"
+    usual = "" if given.wait_s else " (no waiting time is given)"
     cleared = (
         f"in {wait:g} s{usual}{' without a pump' if kpa is None else ''} bubbles from "
         f"{found.smallest_bubble_cleared_mm:.2f} mm up clear, from {found.smallest_bubble_perhaps_mm:.2f} mm perhaps"
@@ -359,11 +361,11 @@ def judge_degas(given: DegasGiven, found: DegasFound) -> Judgement:
     cautions = law_cautions(given.viscosity_cst, given.temperature_c)
     if given.wait_s is not None and given.wait_s < found.time_low_s:
         more = f"too short: wait {range_in_words(found.time_low_s - wait, found.time_high_s - wait)} longer"
-        return Judgement("caution", (more, told, cleared, *cautions), findings)
+        return Judgement("caution", (more, summary, cleared, *cautions), findings)
     if given.wait_s is not None and given.wait_s < found.time_high_s:
         sure = f"it may be out or not after {wait:g} s: wait until {found.time_high_s:.0f} s to be sure"
-        return Judgement("unclear", (sure, told, cleared, *cautions), findings)
-    return Judgement("caution" if cautions else "ok", (told, cleared, *cautions), findings)
+        return Judgement("unclear", (sure, summary, cleared, *cautions), findings)
+    return Judgement("caution" if cautions else "ok", (summary, cleared, *cautions), findings)
 
 
 def _findings(given: DegasGiven, kpa: float | None) -> tuple[str, ...]:
@@ -403,7 +405,7 @@ def degas_working(given: DegasGiven, found: DegasFound) -> tuple[str, ...]:
 
 
 def card_lines(given: DegasGiven, found: DegasFound) -> Iterator[CardLine]:
-    """A box for the gauge's reading, where the pressure of the vessel is not known."""
+    """A box for the gauge reading, if the pressure in the vessel is not known."""
     if given.gauge_kpa is None and given.absolute_kpa is None:
         yield CardLine("Vacuum gauge", unit="kPa")
 

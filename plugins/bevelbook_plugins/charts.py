@@ -1,4 +1,4 @@
-"""The bundled charts: what the team's records and the calculators show better as a picture than as a number."""
+"""The bundled charts: what is easier to see in a picture than in numbers."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from bevelbook_plugins.charts_of_records import DAY_DRIFT, FILLS, RUNS_BY_GRIP, 
 
 EXAMPLE_BLEND_CST: Final = (5_000.0, 10_000.0)
 LOOK_AT_IT_KPA: Final = 50.0
-"""The limit that the calculator for room for heat proposes."""
+"""The limit proposed by the headspace calculator."""
 
 
 def _end_labels(label: str, last: str, encoding: Mapping[str, Any] | None = None) -> dict[str, Any]:
@@ -87,7 +87,7 @@ def blend_points(given: Any) -> Iterator[Mapping[str, Any]]:
     """Blends of two oils from one to the other: the maker's rule, and the band of two rules to compare with.
 
     ``given`` are the inputs of the calculator ``blend``; its thinnest and thickest part are taken, 5,000 and 10,000 cSt
-    where there are none.
+    if there are none.
     """
     parts = sorted({part.viscosity_cst for part in given.parts}) if given is not None else []
     thin, thick = (parts[0], parts[-1]) if len(parts) > 1 else EXAMPLE_BLEND_CST

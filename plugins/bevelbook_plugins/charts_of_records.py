@@ -38,7 +38,7 @@ LEFT_OUT: Final = ("doubtful", "lost oil")
 """Runs on such a diff do not count in a drift, as in run-comparison."""
 VISCOSITY_TICKS: Final = [step * 10**power for power in range(2, 6) for step in (1, 1.5, 2, 3, 5, 7)]
 STACK_DECADES: Final = 0.05
-"""Points nearer to each other on the logarithmic axis than this stand in one stack."""
+"""Points closer together than this on the logarithmic axis are stacked."""
 HIGHEST_STACK: Final = 6
 
 
@@ -53,7 +53,7 @@ def panels(order: str) -> dict[str, Any]:
 
 
 def _cut(name: str) -> str:
-    """A name as long as a panel on a phone has room for."""
+    """A name cut to fit a panel on a phone."""
     return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
 
 
@@ -65,7 +65,7 @@ _LIMITS: Final = ("high_limit_g", "centre_g", "low_limit_g", "high_words", "low_
 
 
 def fills_with_limits(rows: Rows) -> Iterator[Row]:
-    """Fills in their order with the limits of fill-repeatability in the first row; none from under five fills."""
+    """Fills in order, with the limits of fill-repeatability in the first row; no limits with under five fills."""
     if len(rows) < TOO_FEW_FILLS:
         unknown = dict.fromkeys((*_LIMITS, "outside", "outside_words"))
         yield from ({**row, **unknown, "place": place} for place, row in enumerate(rows, start=1))
@@ -74,12 +74,12 @@ def fills_with_limits(rows: Rows) -> Iterator[Row]:
     named = ",\nprovisional" if len(rows) < FEW_FILLS else ""
     values = (found.high_limit_g, found.centre_g, found.low_limit_g, f"upper limit{named}", f"lower limit{named}")
     limits = dict(zip(_LIMITS, values, strict=True))
-    for row, told in zip(rows, found.rows, strict=True):
+    for row, charted in zip(rows, found.rows, strict=True):
         yield {
             **row,
-            **(limits if told.order == 1 else dict.fromkeys(limits)),
-            "place": told.order,
-            "outside": told.outside,
+            **(limits if charted.order == 1 else dict.fromkeys(limits)),
+            "place": charted.order,
+            "outside": charted.outside,
             "outside_words": f"{_cut(row['person'] or row['build'])} {row['difference_g']:+.2f} g",
         }
 
@@ -89,8 +89,8 @@ def fills_in_words(rows: Rows) -> str:
         return "A spread needs two fills."
     given = _given(rows)
     judged = judge_repeatability(given, repeatability(given))
-    told = (f"{words[0].upper()}{words[1:]}" for words in (*judged.reasons, *judged.findings))
-    return " ".join(words if words.endswith("?") else f"{words}." for words in told)
+    sentences = (f"{words[0].upper()}{words[1:]}" for words in (*judged.reasons, *judged.findings))
+    return " ".join(words if words.endswith("?") else f"{words}." for words in sentences)
 
 
 def _fill_limit(field: str, words: dict[str, Any], baseline: str, **rule: Any) -> list[dict[str, Any]]:
@@ -166,7 +166,7 @@ FILLS: Final = Chart(
     ) b ORDER BY {oldest_first("b")}
     """,
     made=fills_with_limits,
-    told=fills_in_words,
+    summary=fills_in_words,
     empty="No build has both a target and the oil put in.",
 )
 
@@ -174,7 +174,8 @@ FILLS: Final = Chart(
 def runs_in_stacks(rows: Rows) -> list[Row]:
     """Each diff in each run with the viscosity it ran at, and its place in a stack of points.
 
-    The viscosity is that at the diff's measured temperature; where that is not known, that at 25 °C, and it is said so.
+    The viscosity is that at the diff's measured temperature; where that is not known, that at 25 °C, and the row says
+    so.
     It is never filled from the track's temperature.
     """
     drawn: list[dict[str, Any]] = []
@@ -217,7 +218,7 @@ def runs_in_words(rows: Rows) -> str:
         f"{states.count(word)} {word}" for word in vocabulary.FILL_STATES if word in states or word == "full"
     )
     return (
-        f"{warm} of {len(rows)} stand at the diff's measured temperature, the others at 25 °C, because it is not known "
+        f"{warm} of {len(rows)} are at the diff's measured temperature, the others at 25 °C, because it is not known "
         f"how warm they were. The diff: {counts}."
     )
 
@@ -299,7 +300,7 @@ RUNS_BY_GRIP: Final = Chart(
     ORDER BY w.run_on DESC, w.day_order DESC, w.run, w.position
     """,
     made=runs_in_stacks,
-    told=runs_in_words,
+    summary=runs_in_words,
     empty="No run has grip, a call and the viscosity of its oil together yet.",
 )
 
@@ -338,22 +339,22 @@ def _worst(states: str | None) -> str:
 
 
 def _count(counted: int, left_out: int) -> str:
-    told = f"{counted} run{'' if counted == 1 else 's'}"
-    return f"{told}, {left_out} left out" if left_out else told
+    words = f"{counted} run{'' if counted == 1 else 's'}"
+    return f"{words}, {left_out} left out" if left_out else words
 
 
 def _drift_in_words(drift: Interval | None) -> str:
     if drift is None:
-        return "no drift told: too few runs that count"
+        return "no drift shown: too few runs that count"
     if not drift.decided:
-        return f"no drift told: {drift.low:.3f} to {drift.high:.3f} s a run (95 %)"
+        return f"no drift shown: {drift.low:.3f} to {drift.high:.3f} s a run (95 %)"
     near, far = sorted((abs(drift.low), abs(drift.high)))
     word = "faster" if drift.value < 0 else "slower"
     return f"{abs(drift.value):.3f} s a run {word} ({near:.3f} to {far:.3f}, 95 %)"
 
 
 def _lines(runs: Iterable[Row], drift: Interval | None) -> dict[tuple[str | None, int], float]:
-    """Where the drift passes, by set of builds and run of the day."""
+    """The drift line by set of builds and run of the day."""
     found: dict[tuple[str | None, int], float] = {}
     sets: dict[str | None, list[Row]] = {}
     for row in runs:
@@ -372,9 +373,9 @@ DAY_DRIFT: Final = Chart(
     "day-drift",
     "Drift of a race day",
     "Mean of the best five laps in the order of the last day that has four or more, driver by driver. A line is the "
-    "drift, as in run-comparison: one slope for a driver, a line for each set of diffs in the car, broken where it is "
-    "not told from none. Hollow: a diff was not known to be full; where it was doubtful or had lost oil, the run does "
-    "not count.",
+    "drift, as in run-comparison: one slope for a driver, a line for each set of diffs in the car, broken if it is "
+    "not distinguishable from zero. Hollow: a diff was not known to be full; where it was doubtful or had lost oil, "
+    "the run does not count.",
     (
         ("run_on", "Day"),
         ("venue", "Venue"),
@@ -443,6 +444,6 @@ DAY_DRIFT: Final = Chart(
     ORDER BY r.day_order
     """,
     made=day_with_drift,
-    told=lambda rows: ", ".join(part for part in (rows[0]["run_on"], rows[0]["venue"]) if part) + ".",
+    summary=lambda rows: ", ".join(part for part in (rows[0]["run_on"], rows[0]["venue"]) if part) + ".",
     empty="No day has four runs with their order and best five laps.",
 )

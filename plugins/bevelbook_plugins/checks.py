@@ -1,4 +1,4 @@
-"""What ``bevelbook check`` looks at by itself: masses, wear, and what is known of the oils."""
+"""What ``bevelbook check`` looks at by itself: masses, fills, wear and oils."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ from bevelbook.physics.weighing import COVERAGE_K, GUM, difference_uncertainty_g
 
 HEADSPACE: Final = Source(
     "proposal",
-    "50 kPa above the air outside at 60 °C in a rigid housing asks for a second look; over 95 % full is a stop, "
+    "over 50 kPa above the outside air at 60 °C in a rigid housing is a caution; over 95 % full is a stop, "
     "since between 90 and 95 % the pressure quadruples",
 )
 OIL_CAUTIONS: Final = ("oil-on-floor", "oil-in-eye")
@@ -36,7 +36,7 @@ FILL_TARGET = Calculator(
     name="fill-target",
     title=FILL.title,
     question="At what reading of the scale do I stop pouring?",
-    purpose="stop mass for a fill, with what the scale can tell",
+    purpose="stop mass for a fill, with what the scale can see",
     version=1,
     given=FillGiven,
     found=FillFound,
@@ -137,12 +137,12 @@ def volume(given: VolumeGiven) -> VolumeFound:
 
 
 def judge_volume(given: VolumeGiven, found: VolumeFound) -> Judgement:
-    told = f"{found.free_volume_cm3:.2f} ± {found.uncertainty_cm3:.2f} cm³ (k = 2)"
+    summary = f"{found.free_volume_cm3:.2f} ± {found.uncertainty_cm3:.2f} cm³ (k = 2)"
     count = 1 + len(given.repeats)
     if count < 3:
         return Judgement(
             "caution",
-            (f"{told} from {count} filling{'s' if count > 1 else ''}: fill three times and take the smallest",),
+            (f"{summary} from {count} filling{'s' if count > 1 else ''}: fill three times and take the smallest",),
         )
     masses = [given.full_mass_g, *(one.full_mass_g for one in given.repeats)]
     spread = max(masses) - min(masses)
@@ -152,7 +152,7 @@ def judge_volume(given: VolumeGiven, found: VolumeFound) -> Judgement:
         if spread > seen
         else ()
     )
-    return Judgement("ok", (f"{told}, the smallest of {count} fillings",), findings)
+    return Judgement("ok", (f"{summary}, the smallest of {count} fillings",), findings)
 
 
 def volume_working(given: VolumeGiven, found: VolumeFound) -> tuple[str, ...]:
@@ -179,8 +179,8 @@ FREE_VOLUME = Calculator(
     answer="free_volume_cm3",
     one_of=(OneOf((("density_g_cm3",), ("viscosity_cst",))),),
     valid=(
-        "Method: all parts on the pan. Overfill, lay the lid on by hand until oil oozes and it lies flush, do not pull "
-        "it down with the screws, wipe, weigh. Three times; the smallest counts.",
+        "Method: all parts on the scale. Overfill, lay the lid on by hand until oil oozes and it lies flush, do not "
+        "pull it down with the screws, wipe, weigh. Three times; the smallest counts.",
         "Not by brimming the open half: the lid brings a gear and a shaft end.",
         "Density from the grade table: 0.65 to 1,000,000 cSt; expansion from -20 to 100 °C.",
     ),

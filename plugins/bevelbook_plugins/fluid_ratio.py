@@ -1,4 +1,4 @@
-"""Whether two bottles hold the same oil, told without any cSt: ``fluid-ratio``."""
+"""Whether two bottles hold the same oil, without knowing any cSt: ``fluid-ratio``."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from bevelbook.physics.viscosity import TEMPERATURE_COEFFICIENT_K, VISCOSITY_LAW
 from bevelbook.stats.line import t_value
 
 HAND_S: Final = 0.2
-DOUBTS: Final = Source("proposal", "Where nothing else is known: 0.2 s for a time by hand, 0.5 K between the oils")
+UNCERTAINTIES: Final = Source("proposal", "If nothing else is known: 0.2 s for a time by hand, 0.5 K between the oils")
 
 
 @record
@@ -54,7 +54,7 @@ class RatioFound:
 
 
 class MeanLogTime(NamedTuple):
-    """One oil: the mean logarithm of its times, the variance of that mean, and the degrees of freedom behind it."""
+    """One oil: the mean logarithm of its times, the variance of that mean, and its degrees of freedom."""
 
     mean: float
     variance: float
@@ -106,25 +106,25 @@ def compare(given: RatioGiven) -> RatioFound:
 
 
 def judge_ratio(given: RatioGiven, found: RatioFound) -> Judgement:
-    told = f"b over a is {found.ratio:.3f}, between {found.ratio_low:.3f} and {found.ratio_high:.3f} (95 %)"
+    summary = f"b over a is {found.ratio:.3f}, between {found.ratio_low:.3f} and {found.ratio_high:.3f} (95 %)"
     counts = {name: sum(one.fluid == name for one in given.times) for name in ("a", "b")}
     findings = []
     if min(counts.values()) < 3:
-        findings.append(f"{counts['a']} and {counts['b']} times: three of each tell more")
+        findings.append(f"{counts['a']} and {counts['b']} times: three of each say more")
     if found.thicker == "cannot tell":
         return Judgement(
             "unclear",
             (
                 f"cannot tell: this test sees no difference under "
                 f"{100.0 * (found.ratio_high / found.ratio - 1.0):.0f} %",
-                told,
+                summary,
             ),
             tuple(findings),
         )
     percent = 100.0 * (max(found.ratio, 1.0 / found.ratio) - 1.0)
     return Judgement(
         "ok",
-        (f"{found.thicker} is thicker, by {percent:.0f} %", told, "a ratio says no cSt, and neither does a label"),
+        (f"{found.thicker} is thicker, by {percent:.0f} %", summary, "a ratio gives no cSt, and neither does a label"),
         tuple(findings),
     )
 
@@ -139,7 +139,7 @@ def ratio_working(given: RatioGiven, found: RatioFound) -> tuple[str, ...]:
         )
     lines.append(
         f"ratio = exp(mean ln t_b − mean ln t_a) = {found.ratio:.4f}; 95 % by Welch, "
-        f"{given.temperature_difference_k:g} K between the two counted in"
+        f"{given.temperature_difference_k:g} K between the two included"
     )
     return tuple(lines)
 
@@ -158,7 +158,7 @@ FLUID_RATIO: Final = Calculator(
     answer="ratio",
     valid=(
         "The same test with both oils, side by side at one temperature: the same ball in the same tube, or the same "
-        "hole and mass of oil. Times stand in the ratio of the viscosities.",
+        "hole and mass of oil. The times have the ratio of the viscosities.",
         "No cSt comes out, and no label goes in. Densities of silicone oils from 100 cSt up differ by under 1.5 %; "
         "with a ball that is 0.2 % of the ratio.",
     ),
@@ -172,7 +172,7 @@ FLUID_RATIO: Final = Calculator(
             "from memory; t from scipy",
         ),
         VISCOSITY_LAW,
-        DOUBTS,
+        UNCERTAINTIES,
     ),
     cautions=("oil-on-floor", "oil-in-eye", "oil-on-skin"),
     worked=(
@@ -187,7 +187,7 @@ FLUID_RATIO: Final = Calculator(
             {"times": ["a:33.0", "b:33.2"], "temperature_c": "21"},
             {"ratio": 1.006, "thicker": "cannot tell"},
             0.001,
-            Source("computed", "constructed: 33.2 / 33.0 = 1.006, less than two times taken by hand can tell"),
+            Source("computed", "constructed: 33.2 / 33.0 = 1.006, less than two times taken by hand can show"),
             "unclear",
         ),
     ),

@@ -56,7 +56,7 @@ STOKES_BALL: Final = Source(
     seen="read",
 )
 STEEL: Final = Source("from memory", "Density of hardened bearing steel, 7.81 g/cm³")
-DOUBTS: Final = Source(
+UNCERTAINTIES: Final = Source(
     "proposal",
     "Where nothing else is known: ball ±0.01 mm, tube ±0.1 mm, each time 0.2 s, length 0.3 mm, density 0.03 g/cm³, "
     "temperature 0.5 K",
@@ -243,7 +243,7 @@ def budget(given: BallGiven, density_difference_g_cm3: float) -> Budget:
 
 
 def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
-    told = (
+    summary = (
         f"{cst_in_words(found.viscosity_cst, 3)} ± {cst_in_words(found.uncertainty_cst, 2)} cSt at 25 °C (k = 2), "
         f"{cst_in_words(found.viscosity_at_temperature_cst, 3)} cSt at {given.temperature_c:g} °C as measured"
     )
@@ -252,7 +252,7 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
     if diameter_ratio > RATIO_CAUTION:
         cautions.append(
             f"the ball is {diameter_ratio:.2f} of the tube, over {RATIO_CAUTION:g}: the wall factor is 0.3 % off at "
-            "0.4, 1.3 % at 0.5, and a small error of the diameters counts for more; take a smaller ball"
+            "0.4, 1.3 % at 0.5, and a small error in the diameters counts for more; take a smaller ball"
         )
     if found.reynolds > REYNOLDS_CAUTION:
         cautions.append(
@@ -271,7 +271,7 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
         )
     if min(times) < 5.0:
         findings.append("under 5 s by hand is too short: take a smaller ball or a longer fall")
-    return Judgement("caution" if cautions else "ok", (told, *cautions), tuple(findings))
+    return Judgement("caution" if cautions else "ok", (summary, *cautions), tuple(findings))
 
 
 def ball_working(given: BallGiven, found: BallFound) -> tuple[str, ...]:
@@ -311,7 +311,7 @@ FALLING_BALL: Final = Calculator(
         "Ball up to 0.3 of the tube (caution above, refused over 0.5); Reynolds number up to 0.1 (caution above, "
         "refused over 1).",
     ),
-    sources=(STOKES_BALL, HABERMAN_SAYRE, INERTIA, VISCOSITY_LAW, EXPANSION_SOURCE, STEEL, DOUBTS, GUM),
+    sources=(STOKES_BALL, HABERMAN_SAYRE, INERTIA, VISCOSITY_LAW, EXPANSION_SOURCE, STEEL, UNCERTAINTIES, GUM),
     cautions=("oil-on-floor", "oil-in-eye", "oil-on-skin"),
     worked=(
         Worked(

@@ -110,7 +110,7 @@ class GlandGiven:
     )
     groove_width_mm: float = quantity("mm", "Width of the groove", above=0, same_as="seals.groove_width_mm")
     seat_diameter_mm: float | None = quantity(
-        "mm", "What the ring is drawn over: the groove's floor, or the shaft", default=None, above=0
+        "mm", "What the ring is stretched over: the groove's floor, or the shaft", default=None, above=0
     )
     duty: str = choice(DUTIES, "What the seal does")
     section_tolerance_mm: float | None = quantity(
@@ -211,7 +211,7 @@ def judge_gland(given: GlandGiven, found: GlandFound) -> Judgement:
     squeeze = found.squeeze_fraction
     low, high, most = _squeeze_limits(given)
     pressed = given.section_mm * (1 - (found.thinning_fraction or 0)) - given.groove_depth_mm
-    told = (
+    summary = (
         f"squeezed {pressed:.2f} mm, {squeeze:.1%} of its section; fills {found.groove_fill_fraction:.0%} of the groove"
     )
     if squeeze <= 0:
@@ -235,10 +235,10 @@ def judge_gland(given: GlandGiven, found: GlandFound) -> Judgement:
         cautions.append(f"stretched {stretch:.1%}, over 5 %")
     verdict_findings = tuple(_gland_findings(given, found))
     if stops:
-        return Judgement("stop", (*stops, told, *cautions), verdict_findings)
+        return Judgement("stop", (*stops, summary, *cautions), verdict_findings)
     if cautions:
-        return Judgement("caution", (*cautions, told), verdict_findings)
-    return Judgement("ok", (told,), verdict_findings)
+        return Judgement("caution", (*cautions, summary), verdict_findings)
+    return Judgement("ok", (summary,), verdict_findings)
 
 
 def _squeeze_limits(given: GlandGiven) -> tuple[float, float, float]:
@@ -251,7 +251,7 @@ def _squeeze_limits(given: GlandGiven) -> tuple[float, float, float]:
 
 def _gland_findings(given: GlandGiven, found: GlandFound) -> Iterator[str]:
     if given.section_tolerance_mm is None and section_tolerance_mm(given.section_mm) is None:
-        yield "no tolerance is known for so thick a section: low and high count the groove's alone"
+        yield "no tolerance is known for so thick a section: low and high only include the groove's"
     high = _squeeze_limits(given)[1]
     if found.squeeze_high_fraction > high:
         yield f"at the worst tolerances it is squeezed {found.squeeze_high_fraction:.1%}, over {high:.0%}"

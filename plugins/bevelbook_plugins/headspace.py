@@ -63,7 +63,7 @@ HOUSINGS: Final = {
     "unfilled nylon": "PA66",
     "unfilled pa66": "PA66",
 }
-"""What people call a housing, and the row of the expansion table it counts as; in doubt the one that grows least."""
+"""What people call a housing, and its row of the expansion table; if unclear, the one that grows least."""
 
 
 @record
@@ -81,14 +81,14 @@ class HeadspaceGiven:
     density_g_cm3: float | None = density_at_25()
     squeeze_out: str | None = choice(
         vocabulary.SQUEEZE_OUT,
-        "Oil that came out when the lid went on; it decides where the room is not known",
+        "Oil that came out when the lid went on; it decides if the room is not known",
         default=None,
         same_as="builds.squeeze_out",
     )
     closing_temperature_c: float = quantity(
         "°C", "Temperature when the lid went on", default=20, minimum=-50, maximum=100
     )
-    hot_temperature_c: float = quantity("°C", "Hottest the diff gets", default=60, minimum=-50, maximum=200)
+    hot_temperature_c: float = quantity("°C", "The hottest the diff gets", default=60, minimum=-50, maximum=200)
     expansion_per_k: float = quantity(
         "1/K",
         "Cubic expansion of the oil, measured; not a data sheet's mean from 25 to 150 °C",
@@ -98,7 +98,7 @@ class HeadspaceGiven:
         same_as="fluids.expansion_per_k",
     )
     housing_material: str = text(
-        "Material of the housing; what is not known counts as 24e-6 per K",
+        "Material of the housing; an unknown one counts as 24e-6 per K",
         default="unknown",
         same_as="diffs.housing_material",
     )
@@ -111,7 +111,7 @@ class HeadspaceGiven:
     )
     ambient_kpa: float | None = quantity(
         "kPa",
-        "Pressure of the air outside; 101.325 unless the height says otherwise",
+        "Pressure of the outside air; 101.325 unless a height is given",
         default=None,
         above=0,
         plausible=(60, 110),
@@ -131,7 +131,7 @@ class HeadspaceGiven:
     repeatability_g: float = repeatability()
     scale_error_g: float = scale_error()
     free_volume_uncertainty_cm3: float = quantity(
-        "cm3", "Uncertainty of the room (k = 2), as free-volume tells it", default=0, minimum=0
+        "cm3", "Uncertainty of the room (k = 2), as free-volume gives it", default=0, minimum=0
     )
 
 
@@ -151,7 +151,7 @@ class HeadspaceFound:
 
 
 def housing_per_k(given: HeadspaceGiven) -> float:
-    """Linear expansion of the housing, in 1/K: as given, else by its material; 24e-6 where that is not in the table."""
+    """Linear expansion of the housing, in 1/K: as given, else by its material; 24e-6 if that is not in the table."""
     if given.housing_expansion_per_k is not None:
         return given.housing_expansion_per_k
     row = HOUSINGS.get(given.housing_material.strip().lower())
@@ -297,7 +297,7 @@ def headspace(given: HeadspaceGiven) -> HeadspaceFound:
 
 
 def fill_spread(given: HeadspaceGiven) -> float:
-    """Uncertainty of the fill (k = 2) as a share of it, from scale and room; none where the fill was given itself."""
+    """Uncertainty of the fill (k = 2) as a share of it, from scale and room; none if the fill itself was given."""
     if given.fill_fraction is not None or given.oil_mass_g is None or given.free_volume_cm3 is None:
         return 0.0
     wide = COVERAGE_K * difference_uncertainty_g(given.scale_step_g, given.repeatability_g, given.scale_error_g)
@@ -307,9 +307,10 @@ def fill_spread(given: HeadspaceGiven) -> float:
 
 
 def gauge_range_kpa(given: HeadspaceGiven, fill: float) -> tuple[float | None, float | None]:
-    """The pressure when hot at both ends of what scale, room and the oil's expansion leave open; None is liquid-full.
+    """The lowest and highest pressure when hot within the uncertainty of scale, room and expansion; None is
+    liquid-full.
 
-    An expansion that was measured is taken as it is; the default stands for 8.8e-4 to 9.9e-4 per K.
+    A measured expansion is taken as given; the default covers 8.8e-4 to 9.9e-4 per K.
     """
     spread = fill_spread(given)
     default = given.expansion_per_k == EXPANSION_PER_K
@@ -343,8 +344,8 @@ EXPANSION_BRACKET: Final = Source(
 )
 LIMITS: Final = Source(
     "proposal",
-    "50 kPa above the air outside when hot asks for a second look, more than 95 % full is a stop; nobody publishes "
-    "what the seals of such a diff stand",
+    "over 50 kPa above the outside air when hot is a caution, more than 95 % full is a stop; nobody publishes "
+    "what the seals of such a diff can take",
 )
 
 
@@ -369,7 +370,7 @@ def _judge_without_room(given: HeadspaceGiven, found: HeadspaceFound) -> Judgeme
             (
                 f"oil ran out when the lid went on: the diff is full, with no room for heat; draw out {amount} and "
                 "close it again",
-                f"no pressure can be told without the room; {measure}",
+                f"the pressure cannot be computed without the room; {measure}",
             ),
         )
     if given.squeeze_out == "trace":
@@ -380,11 +381,11 @@ def _judge_without_room(given: HeadspaceGiven, found: HeadspaceFound) -> Judgeme
                 f"its room free at {given.closing_temperature_c:g} °C; draw out 0.1 g and look again, or {measure}",
             ),
         )
-    seen = "no oil came out when the lid went on" if given.squeeze_out else "nothing says how full it is"
+    seen = "no oil came out when the lid went on" if given.squeeze_out else "how full it is is not noted"
     return Judgement(
         "unclear",
         (
-            f"{seen} and the room is not known: whether the {share:.0f} % that heat needs is left cannot be told; "
+            f"{seen} and the room is not known: unclear whether the {share:.0f} % that heat needs is left; "
             f"close the lid slowly and look whether oil runs out (then it is full), or {measure}",
         ),
     )
@@ -396,7 +397,7 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
         return _judge_without_room(given, found)
     findings = _findings(given)
     hot = f"{given.hot_temperature_c:g} °C"
-    told = _told(given, found)
+    summary = _summary(given, found)
     if fill >= 1.0:
         return Judgement(
             "stop",
@@ -411,7 +412,7 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
         return Judgement(
             "stop",
             (
-                f"oil ran out when the lid went on, so it is full whatever the figures say ({100.0 * fill:.1f} %): "
+                f"oil ran out when the lid went on, so it is full, whatever the figures say ({100.0 * fill:.1f} %): "
                 "look for air under the gears or a room measured too large, and draw oil out",
             ),
             findings,
@@ -423,7 +424,7 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
             (
                 f"{100.0 * fill:.1f} % full, over {100.0 * STOP_FILL_FRACTION:.0f} % the pressure rises steeply "
                 f"(this project's proposal): {_too_much(given, found)}",
-                told,
+                summary,
             ),
             findings,
         )
@@ -431,20 +432,20 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
     limit = given.gauge_limit_kpa
     if low is None or low > limit:
         return Judgement(
-            "caution", (f"over the limit of {limit:g} kPa at {hot}: {_too_much(given, found)}", told), findings
+            "caution", (f"over the limit of {limit:g} kPa at {hot}: {_too_much(given, found)}", summary), findings
         )
     if high is None or high > limit or fill + spread > STOP_FILL_FRACTION:
         top = "liquid-full" if high is None else f"{high:.0f} kPa"
         return Judgement(
             "unclear",
             (
-                f"too near to the limit to tell: between {low:.0f} kPa and {top} at {hot}, the limit is {limit:g} kPa; "
+                f"too close to the limit to decide: between {low:.0f} kPa and {top} at {hot}, limit {limit:g} kPa; "
                 f"to be sure, stay well under {_most_in_words(found)}",
-                told,
+                summary,
             ),
             findings,
         )
-    return Judgement("ok", (f"room enough at {hot}: up to {_most_in_words(found)}", told), findings)
+    return Judgement("ok", (f"room enough at {hot}: up to {_most_in_words(found)}", summary), findings)
 
 
 def _most_in_words(found: HeadspaceFound) -> str:
@@ -452,7 +453,7 @@ def _most_in_words(found: HeadspaceFound) -> str:
     return share if found.largest_oil_mass_g is None else f"{found.largest_oil_mass_g:.2f} g ({share})"
 
 
-def _told(given: HeadspaceGiven, found: HeadspaceFound) -> str:
+def _summary(given: HeadspaceGiven, found: HeadspaceFound) -> str:
     if found.fill_fraction is None or found.gauge_pressure_kpa is None:
         return ""
     full_at = found.liquid_full_temperature_c
@@ -503,7 +504,7 @@ def headspace_working(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str
         lines.append(
             f"p = {outside + found.cold_gauge_pressure_kpa:.2f} kPa × {kelvin[0]:g}/{kelvin[1]:g} × "
             f"(1 − {found.fill_fraction:.4f}) / {found.gas_fraction_hot:.5f} "
-            f"= {found.gauge_pressure_kpa + outside:.2f} kPa, less {outside:.2f} kPa outside"
+            f"= {found.gauge_pressure_kpa + outside:.2f} kPa, minus {outside:.2f} kPa outside"
         )
     return tuple(lines)
 
@@ -537,8 +538,8 @@ HEADSPACE: Final = Calculator(
         "out when the lid went on decides: oil that runs out means full.",
         "The pressure is an upper bound: air dissolves in silicone oil over hours to days, and the cushion shrinks. "
         "Where the oil is liquid-full no pressure is shown: a seal weeps or the case gives first.",
-        "Oil of 50 cSt and more, -20 to 100 °C; the default expansion stands for 8.8e-4 to 9.9e-4 per K, and the "
-        "verdict looks at both ends. A housing is taken to grow alike in all directions.",
+        "Oil of 50 cSt and more, -20 to 100 °C; the default expansion covers 8.8e-4 to 9.9e-4 per K, and the "
+        "verdict looks at both ends. A housing is taken to grow the same in all directions.",
         "Closed and run at one pressure outside.",
     ),
     sources=(CUSHION, EXPANSION_SOURCE, EXPANSION_BRACKET, LIMITS, GUM, STANDARD_ATMOSPHERE),

@@ -50,7 +50,7 @@ RUN_COMPARISON = Calculator(
         "Two runs a side at least, in one unit of time, each the same kind of time (one lap, or a mean of best laps).",
         "The drift is taken as steady over the day; run in turn, a b b a, and it cancels.",
         "Runs on a doubtful diff do not count. What else was changed is in the difference too.",
-        "The runs that would decide it are a guide: they take the difference and the spread as seen for true.",
+        "The runs that would decide it are a guide: they take the difference and the spread as seen to be true.",
     ),
     sources=(WELCH, DRIFT, ENOUGH),
     worked=(

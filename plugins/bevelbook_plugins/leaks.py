@@ -10,7 +10,7 @@ from bevelbook.formulas.leak import LeakFound, LeakGiven, judge_leak, leak, leak
 from bevelbook.physics.weighing import GUM
 from bevelbook.stats.line import INVERSE
 
-LIMITS: Final = Source("proposal", "5 % of the oil lost asks for a second look, 10 % is a stop")
+LIMITS: Final = Source("proposal", "5 % of the oil lost is a caution, 10 % is a stop")
 CONSTRUCTED: Final = Source(
     "computed",
     "constructed: 0.30 g by difference, U = 2 × √2 × √(0.01²/12 + 0.005²) g = 0.016 g; 0.30 / 1.86 = 16.1 %; "
@@ -21,7 +21,7 @@ LEAK_TREND = Calculator(
     name="leak-trend",
     title="Leak trend",
     question="Is this diff still full, and how long will it be?",
-    purpose="oil lost between weighings, with what the scale can tell, and the runs left",
+    purpose="oil lost between weighings, with what the scale can see, and the runs left",
     version=3,
     given=LeakGiven,
     found=LeakFound,
@@ -34,7 +34,7 @@ LEAK_TREND = Calculator(
         "Weighings on one mass basis only: the same parts on the pan, outside wiped, one scale if possible.",
         "Loss and intervals from two weighings; a trend and a date only from five whose scatter the scale explains.",
         "Without the oil put in there is no share and no date, and a bad weighing is one with a loss detected.",
-        "The scale's own error is left out: the same scale at nearly the same mass makes the same one twice.",
+        "The scale's own error is left out: the same scale at nearly the same mass makes the same error twice.",
     ),
     sources=(GUM, INVERSE, LIMITS),
     cautions=("lost-oil",),

@@ -47,7 +47,9 @@ SHRINKAGE: Final = Source(
 @record
 class PastRun:
     grip: str = choice(vocabulary.GRIPS, "Grip then")
-    temperature_c: float = quantity("°C", "Temperature then, of the same thing as now", minimum=-60, maximum=200)
+    temperature_c: float = quantity(
+        "°C", "Temperature then, measured at the same thing as now", minimum=-60, maximum=200
+    )
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C", above=0, plausible=(50, 2_000_000))
     call: str = choice(vocabulary.CALLS, "What was decided after it")
     diff_temperature_c: float | None = quantity(
@@ -65,14 +67,14 @@ class PastRun:
 class ChoiceGiven:
     grip: str = choice(vocabulary.GRIPS, "Grip now")
     temperature_c: float = quantity("°C", "Temperature now", minimum=-60, maximum=200, plausible=(-20, 120))
-    temperature_of: str = choice(("track", "diff"), "What that is the temperature of, now and then", default="track")
+    temperature_of: str = choice(("track", "diff"), "What the temperature is of, now and then", default="track")
     diff_temperature_c: float | None = quantity(
         "°C", "Temperature that the diff will have, where it is known", default=None, minimum=-60, maximum=200
     )
     position: str | None = choice(vocabulary.POSITIONS, "Where the diff is in the car", default=None)
     surface: str | None = choice(vocabulary.SURFACES, "What the track is made of", default=None)
     past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past", same_as="listings.past")
-    neighbours: int = whole("How many of the nearest kept runs a suggestion rests on", default=3, minimum=1, maximum=50)
+    neighbours: int = whole("How many of the nearest kept runs a suggestion uses", default=3, minimum=1, maximum=50)
     prior_runs: float = quantity("1", "How many runs the pooled share of kept ones counts as", default=4, minimum=0)
 
 
@@ -95,7 +97,7 @@ class NearRun:
 @record
 class ChoiceFound:
     suggested_viscosity_cst: float | None = quantity(
-        "cSt", "Where to start, at 25 °C, inside what was run; none where there is too little", exact=True
+        "cSt", "Where to start, at 25 °C, inside what was run; none with too few runs", exact=True
     )
     n: int = whole("Decided runs near enough")
     nearest_distance: float | None = quantity("1", "Distance of the nearest run", exact=True)
@@ -166,7 +168,7 @@ def _viscosity_in_diff_cst(run: PastRun, given: ChoiceGiven) -> float | None:
 
 
 def _at_one_place(given: ChoiceGiven) -> list[PastRun]:
-    """The past runs with the temperature of the same thing as now; those that do not tell it are left out."""
+    """The past runs with the temperature of the same thing as now; those without it are left out."""
     if given.temperature_of == "track" or all(run.diff_temperature_c is None for run in given.past):
         return list(given.past)
     return [
@@ -179,8 +181,8 @@ def _at_one_place(given: ChoiceGiven) -> list[PastRun]:
 def nearest_runs(given: ChoiceGiven) -> tuple[list[RunOnAxis], str]:
     """The comparable past runs, nearest first, and what their oils are compared by.
 
-    The viscosity in the diff where every decided run near enough has the diff's temperature, and today's is known;
-    else the label.
+    The viscosity in the diff if every decided run near enough has the diff's temperature and today's is known; else the
+    label.
     """
     runs = [run for run in _at_one_place(given) if run.doubtful != "yes" and _matches(run, given)]
     grip = GRIP_INDEX[given.grip]
@@ -204,7 +206,7 @@ def nearest_runs(given: ChoiceGiven) -> tuple[list[RunOnAxis], str]:
 def sides_of(near: Sequence[RunOnAxis], axis: str) -> list[OilSide]:
     """The oils among the decided runs near enough, thin to thick.
 
-    By label each viscosity is an oil of its own; by the viscosity in the diff those within a ratio of 1.25 are one.
+    By label each viscosity is a separate oil; by the viscosity in the diff those within a ratio of 1.25 are the same.
     """
     ratio = SAME_OIL_RATIO if axis == DIFF_AXIS else 1.0
     groups: list[list[RunOnAxis]] = []
@@ -265,7 +267,7 @@ def _kept(given: ChoiceGiven, known: Sequence[OilSide]) -> list[RunOnAxis]:
 
 
 def _start_cst(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> float | None:
-    """The start at 25 °C, wherever it lies; None where too few runs were kept or too few oils run."""
+    """The start at 25 °C, inside what was run or not; None if too few runs were kept or too few oils run."""
     kept = _kept(given, known)
     if len(known) < 2 or len(kept) < given.neighbours:
         return None
@@ -317,7 +319,7 @@ def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide
     return tuple(rows)
 
 
-def _told(side: OilSide, axis: str) -> str:
+def _summary(side: OilSide, axis: str) -> str:
     low, high = wilson_interval(side.kept, side.of)
     where = "" if axis == LABEL_AXIS else " in the diff"
     return f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({low:.0%} to {high:.0%}, 95 %)"
@@ -328,7 +330,7 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     sides = sides_of(near, axis)
     known = [side for side in sides if side.of >= RUNS_A_SIDE]
     findings = _findings(given, sides, axis)
-    reasons = [_told(side, axis) for side in sides]
+    reasons = [_summary(side, axis) for side in sides]
     if not near or found.nearest_distance is None:
         return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
     if found.n == 0:

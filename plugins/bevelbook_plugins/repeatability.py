@@ -55,7 +55,7 @@ GRUBBS: Final = Source(
     "quoted in public copies: example and critical value; year from memory",
 )
 ODD_ALARMS: Final = 0.01
-PROVISIONAL: Final = Source("proposal", "limits from under 20 fills are called provisional, under 5 fills tell nothing")
+PROVISIONAL: Final = Source("proposal", "limits from under 20 fills are called provisional, under 5 fills say nothing")
 
 
 @record
@@ -145,7 +145,7 @@ def odd_one_out(values: Sequence[float], smallest_sd: float = 0.0, alarms: float
 
 
 def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
-    """Limits of the team's own filling.
+    """Limits from the team's own fills.
 
     centre = mean; sigma = mean moving range / 1.128, but not under step / sqrt 6, the rounding of two readings;
     limits = centre +/- 3 sigma.
@@ -185,14 +185,14 @@ def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
 
 def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) -> Judgement:
     count = len(given.fills)
-    told = (
+    summary = (
         f"fills land from {found.low_limit_g:+.3f} to {found.high_limit_g:+.3f} g of the target, "
         f"{found.centre_g:+.3f} g in the middle ({count} fills)"
     )
     findings = (*_provisional(count), *_bias(given, found), *_people(given), *_rounded(given))
     if count < TOO_FEW_FILLS:
         return Judgement(
-            "unclear", (told, f"under {TOO_FEW_FILLS} fills tell nothing (this project's proposal)"), findings
+            "unclear", (summary, f"under {TOO_FEW_FILLS} fills say nothing (this project's proposal)"), findings
         )
     out = [row for row in found.rows if row.outside == "yes"]
     odd = odd_one_out([one.difference_g for one in given.fills], difference_uncertainty_g(given.scale_step_g))
@@ -203,14 +203,14 @@ def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) ->
             (
                 f"fill {_named(row)} does not belong with the others, and widens the limits so far that it lies "
                 "inside them: what was different?",
-                told,
+                summary,
             ),
             findings,
         )
     if out:
         named = tuple(f"fill {_named(row)} is outside the limits: what was different?" for row in out)
-        return Judgement("caution", (*named, told), findings)
-    return Judgement("ok", (f"none of {count} fills is outside the limits", told), findings)
+        return Judgement("caution", (*named, summary), findings)
+    return Judgement("ok", (f"none of {count} fills is outside the limits", summary), findings)
 
 
 def _named(row: Charted) -> str:

@@ -1,4 +1,4 @@
-"""What is known of a rubber: how it stands silicone oil, and how it grows by heat."""
+"""Rubbers: whether one suits silicone oil, and how it grows with heat."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from bevelbook.reference import rows
 
 _NOTHING_KNOWN: Final = {
     "unknown": "the rubber is unknown",
-    "other": "nothing is known of this rubber",
+    "other": "nothing is known about this rubber",
     "paper": "no value for paper was found",
 }
 
 
 def rubber_caution(material: str) -> str | None:
-    """Why a rubber in silicone oil asks for care, in words with the status of what is known; None where it suits."""
+    """Why a rubber in silicone oil needs care, with the status of that statement; None if it suits."""
     if material in _NOTHING_KNOWN:
         return f"{_NOTHING_KNOWN[material]}: soak a spare one in the oil for weeks and measure it before trusting it"
     row = _row(material)
@@ -25,7 +25,7 @@ def rubber_caution(material: str) -> str | None:
 
 
 def rubber_suits(material: str) -> str | None:
-    """That a rubber suits silicone oil, with the status of that statement; None where it does not, or is not known."""
+    """That a rubber suits silicone oil, with the status of that statement; None if it does not, or is not known."""
     if rubber_caution(material) is not None:
         return None
     row = _row(material)
@@ -34,7 +34,7 @@ def rubber_suits(material: str) -> str | None:
 
 
 def largest_expansion_per_k(material: str) -> float | None:
-    """The largest linear expansion that a source gives for a material, per K; None where none is known."""
+    """The largest linear expansion that a source gives for a material, per K; None if none is known."""
     wanted = material.strip().lower()
     known = [
         float(row["linear_expansion_per_k"])

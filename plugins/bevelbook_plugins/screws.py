@@ -91,7 +91,7 @@ REUSE: Final = Source(
     "Self-tapping screws, design page",
     "DSM",
     year="undated",
-    where="thread-forming screws bear repeated assembly",
+    where="thread-forming screws take repeated assembly",
     seen="read",
 )
 OLD_THREAD: Final = Source("common practice", "turn the screw back until it drops into its old thread, then in")
@@ -110,7 +110,7 @@ class TightenGiven:
         "Screws on the circle", default=4, minimum=FEWEST_SCREWS, maximum=MOST_SCREWS, same_as="diffs.screw_count"
     )
     target_torque_nm: float | None = quantity(
-        "N·m", "Final torque, where a source gives it", default=None, above=0, below=10
+        "N·m", "Final torque, if a source gives it", default=None, above=0, below=10
     )
     torque_source: str | None = text("Where that torque comes from", default=None)
     drive_torque_nm: float | None = quantity(
@@ -325,13 +325,13 @@ def _start_in_words(given: TightenGiven) -> str:
 
 def judge_tighten(given: TightenGiven, found: TightenFound) -> Judgement:
     same = found.order_of_screws == found.number_at_each_screw
-    told = [
+    instructions = [
         f"go {found.order_of_screws}: the screws are numbered clockwise and turned in this order",
         f"the turn written at each screw, clockwise, reads {found.number_at_each_screw}"
         + (" (here both lists are equal)" if same else " (not the same list: it is the inverse)"),
     ]
     if given.hole != "through":
-        told.append(
+        instructions.append(
             "blind hole: oil or dirt in it stops a screw early; then stop, take it out, wipe the hole dry, never more "
             "torque"
         )
@@ -343,23 +343,25 @@ def judge_tighten(given: TightenGiven, found: TightenFound) -> Judgement:
                 f"no torque fits: it takes {given.drive_torque_nm:g} N·m to run the thread, and "
                 f"{STRIP_SHARE:.0%} of the strip torque is {found.torque_high_nm:.2f} N·m"
             )
-            return Judgement("stop", (why, "a hole that is too small or a worn thread does this", *told), findings)
+            return Judgement(
+                "stop", (why, "a hole that is too small or a worn thread does this", *instructions), findings
+            )
         by_hand = (
             "by hand in three passes and a round: no torque is measured, and none was found for screws this small "
             "in plastic"
         )
-        return Judgement("ok", (by_hand, *told), findings)
+        return Judgement("ok", (by_hand, *instructions), findings)
     pull = f" ({found.final_pull_g:.0f} g on an arm of {given.arm_mm:g} mm)" if found.final_pull_g is not None else ""
     final = f"final torque {torque:.2f} N·m{pull}"
     cautions = list(_torque_cautions(given, torque))
     if cautions:
-        return Judgement("caution", (*cautions, final, *told), findings)
-    return Judgement("ok", (final, *told), findings)
+        return Judgement("caution", (*cautions, final, *instructions), findings)
+    return Judgement("ok", (final, *instructions), findings)
 
 
 def _torque_cautions(given: TightenGiven, torque: float) -> Iterator[str]:
     if given.target_torque_nm is not None and given.torque_source is None and given.strip_torque_nm is None:
-        yield "that torque has neither a source nor a measured strip torque beside it: give one of them"
+        yield "that torque has neither a source nor a measured strip torque: give one of them"
     if given.strip_torque_nm is not None and torque > STRIP_SHARE * given.strip_torque_nm * (1 + 1e-9):
         yield f"{torque / given.strip_torque_nm:.0%} of the strip torque; {STRIP_SHARE:.0%} is what a guide allows"
     if given.drive_torque_nm is not None and torque < given.drive_torque_nm:
@@ -374,7 +376,7 @@ def _tighten_findings(given: TightenGiven, found: TightenFound) -> Iterator[str]
     yield f"order for {given.screw_count} screws: {status}"
     torque, strip = found.torque_nm, given.strip_torque_nm
     if (given.drive_torque_nm is None) != (strip is None):
-        yield "drive and strip torque only tell a torque together: measure both on a scrap housing"
+        yield "drive and strip torque give a torque only together: measure both on a scrap housing"
     least = min((turn.torque_nm for turn in found.turns if turn.torque_nm is not None), default=None)
     if given.drive_torque_nm is not None and least is not None and least < given.drive_torque_nm:
         yield f"passes under {given.drive_torque_nm:.2f} N·m only run the thread: end them where the head touches"

@@ -125,8 +125,8 @@ class SwellGiven:
     water_mass_before_g: float | None = quantity("g", "New ring, weighed hanging in water", default=None, minimum=0)
     air_mass_after_g: float | None = quantity("g", "This ring, wiped, weighed in air", default=None, above=0)
     water_mass_after_g: float | None = quantity("g", "This ring, weighed hanging in water", default=None, minimum=0)
-    mass_before_g: float | None = quantity("g", "New ring, where only masses are known", default=None, above=0)
-    mass_after_g: float | None = quantity("g", "This ring, wiped, where only masses are known", default=None, above=0)
+    mass_before_g: float | None = quantity("g", "New ring, if only masses are known", default=None, above=0)
+    mass_after_g: float | None = quantity("g", "This ring, wiped, if only masses are known", default=None, above=0)
     rubber_density_g_cm3: float | None = quantity(
         "g/cm3", "Density of the rubber when new", default=None, minimum=0.5, maximum=3
     )
@@ -142,7 +142,7 @@ class SwellGiven:
     material: str = choice(vocabulary.RUBBERS, "Rubber", default="unknown", same_as="seals.material")
     reading_step_mm: float = quantity(
         "mm",
-        "Step to which sizes are read, or what two readings of one ring differ by, if that is more",
+        "Step to which sizes are read, or the difference between two readings of one ring, if that is more",
         default=0.01,
         above=0,
     )
@@ -153,7 +153,7 @@ class SwellGiven:
 @record
 class SwellFound:
     volume_change_fraction: float = quantity("1", "Change of the seal's volume against a new one")
-    linear_change_fraction: float = quantity("1", "Change of its lengths, swelling alike in all directions")
+    linear_change_fraction: float = quantity("1", "Change of its lengths, swelling the same in all directions")
     squeeze_fraction: float | None = quantity("1", "Squeeze that the groove gives it now")
     groove_fill_fraction: float | None = quantity("1", "Share of the groove that it fills now")
     uncertainty: float = quantity("1", "Uncertainty of the change of volume (k = 2), from the readings", exact=True)
@@ -185,7 +185,7 @@ METHODS: Final = (
 
 
 def swell(given: SwellGiven) -> SwellFound:
-    """Change of volume of a seal by the first method whose inputs are whole, and what it does in the groove.
+    """Change of volume of a seal by the first method whose inputs are complete, and its squeeze and fill in the groove.
 
     Outside diameters: (D' / D)^3 - 1. Both sizes: V(d1', d2') / V(d1, d2) - 1 with V = pi^2 / 4 d2^2 (d1 + d2).
     Air and water: (m3 - m4) / (m1 - m2) - 1. Mass alone: dm / m x rubber density / oil density.
@@ -302,10 +302,12 @@ class _Check(NamedTuple):
 
     def in_words(self) -> str:
         side = "over" if self.upper else "under"
-        told = f"{self.what} is {self.value:.1%} ± {self.wide:.1%} (k = 2)"
+        summary = f"{self.what} is {self.value:.1%} ± {self.wide:.1%} (k = 2)"
         if self.broken:
-            return f"{told}, {side} {self.limit:.0%}: {self.why} (this project's proposal)"
-        return f"{told}; {self.limit:.0%} lies inside, so this reading cannot tell (limit: this project's proposal)"
+            return f"{summary}, {side} {self.limit:.0%}: {self.why} (this project's proposal)"
+        return (
+            f"{summary}; {self.limit:.0%} lies inside, so this reading cannot decide (limit: this project's proposal)"
+        )
 
 
 def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
@@ -342,7 +344,7 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
 def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     change = found.volume_change_fraction
     grown = "grown" if change >= 0 else "shrunk"
-    told = (
+    summary = (
         f"{grown} {abs(change):.1%} ± {found.uncertainty:.1%} in volume (k = 2), "
         f"{abs(found.linear_change_fraction):.1%} in length, from {found.method}"
     )
@@ -350,20 +352,20 @@ def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     checks = _checks(given, found)
     broken = [check.in_words() for check in checks if check.broken]
     if broken:
-        return Judgement("stop", ("do not put it back", told, *broken), findings)
+        return Judgement("stop", ("do not put it back", summary, *broken), findings)
     unclear = [check.in_words() for check in checks if check.open]
     if unclear:
-        return Judgement("unclear", (told, *unclear, "measure finer, or several rings at once"), findings)
+        return Judgement("unclear", (summary, *unclear, "measure finer, or several rings at once"), findings)
     caution = rubber_caution(given.material)
     if caution:
-        return Judgement("caution", (caution, told), findings)
+        return Judgement("caution", (caution, summary), findings)
     keep = "it may go back unless it is cut, flat or cracked (this project's proposal)"
-    return Judgement("ok", (keep, told), findings)
+    return Judgement("ok", (keep, summary), findings)
 
 
 def _swell_findings(given: SwellGiven, found: SwellFound) -> Iterable[str]:
     if found.method == "mass alone":
-        yield "taken that nothing left the rubber: plasticiser that was drawn out hides swell"
+        yield "assuming that nothing left the rubber: plasticiser that was drawn out hides swell"
     if abs(found.volume_change_fraction) > LUBRICANT_RULE:
         yield "a lubricant maker's rule calls -5 to +5 % acceptable; this is outside"
     if found.squeeze_fraction is not None and found.squeeze_fraction > STATIC_SQUEEZE_HIGH:
@@ -436,7 +438,7 @@ SEAL_SWELL = Calculator(
     valid=(
         "Best: outside diameter against a new ring of the same bag, both with the same calliper, without pressing.",
         "Given more than one way, the first of these counts: outside diameters, both sizes, air and water, mass alone.",
-        "Swelling alike in all directions. Mass alone holds only if nothing leaves the rubber.",
+        "Swelling the same in all directions. Mass alone is valid only if nothing leaves the rubber.",
         "70 h of soaking may show swell where a longer time shows shrinkage; thin silicone oils swell more than thick "
         "ones (common practice, no source).",
     ),

@@ -1,4 +1,4 @@
-"""Which shims bring the float to where it should be: ``shims``."""
+"""Which shims give the right float: ``shims``."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ EXPANSION: Final = Source(
     seen="read; the other value for PA66 is from Fundamentals of Materials Science and Engineering, Table B.6",
 )
 PERCEPTIBLE_PLAY: Final = Source("common practice", "free turning with just perceptible play is the float to aim for")
-FAR_RULE: Final = Source("proposal", "more than 0.05 mm off the target asks for other shims")
+FAR_RULE: Final = Source("proposal", "more than 0.05 mm off the target needs other shims")
 
 
 @record
@@ -146,7 +146,7 @@ class _Best(NamedTuple):
 def choose(
     float_mm: float, target_float_mm: float, sizes: tuple[tuple[float, int], ...], pieces_max: int | None = None
 ) -> tuple[int, ...]:
-    """How many of each size to fit, in the order of ``sizes``: every reachable sum is looked at.
+    """How many of each size to fit, in the order of ``sizes``: every reachable sum is tried.
 
     Nearest to the target; ties: fewest pieces, then more float, then the thicker pieces. No stack thicker than the
     float. Thicknesses count to 0.0001 mm. ``sizes`` are pairs of thickness in mm, positive or negative, and count.
@@ -309,24 +309,24 @@ def judge_shim(given: ShimGiven, found: ShimFound) -> Judgement:
     where = f" {given.place}" if given.place else ""
     if found.stack:
         fit = " and ".join(f"{one.pieces} of {one.thickness_mm:g} mm" for one in found.stack)
-        told = f"fit {fit}{where}: float {found.float_after_mm:.2f} mm, wanted {given.target_float_mm:.2f} mm"
+        summary = f"fit {fit}{where}: float {found.float_after_mm:.2f} mm, wanted {given.target_float_mm:.2f} mm"
     else:
-        told = f"fit nothing{where}: float {found.float_after_mm:.2f} mm, wanted {given.target_float_mm:.2f} mm"
+        summary = f"fit nothing{where}: float {found.float_after_mm:.2f} mm, wanted {given.target_float_mm:.2f} mm"
     span = f"between {found.float_low_mm:.2f} and {found.float_high_mm:.2f} mm if all tolerances add up"
     findings = tuple(_shim_findings(given, found))
     short = given.target_float_mm - found.float_before_mm
     if found.float_low_mm < -1e-9:
         return Judgement(
-            "unclear", (told, f"{span}: it may bind, which this cannot tell; turn it by hand before closing"), findings
+            "unclear", (summary, f"{span}: unclear whether it binds; turn it by hand before closing"), findings
         )
     off = found.float_after_mm - given.target_float_mm
     if short > 1e-9 and off < -1e-9:
         room = f"{-off:.2f} mm more room is needed: a thicker gasket, or material taken away"
-        return Judgement("caution", (room, told, span), findings)
+        return Judgement("caution", (room, summary, span), findings)
     if abs(off) > FAR_MM + 1e-9:
         far = f"{abs(off):.2f} mm off with these shims; over {FAR_MM:g} mm get others (this project's proposal)"
-        return Judgement("caution", (far, told, span), findings)
-    return Judgement("ok", (told, span), findings)
+        return Judgement("caution", (far, summary, span), findings)
+    return Judgement("ok", (summary, span), findings)
 
 
 def _shim_findings(given: ShimGiven, found: ShimFound) -> Iterator[str]:
@@ -390,9 +390,9 @@ SHIMS: Final = Calculator(
     card=OnCard("shim stack", asks="never", instead=(CardLine("Float without shims", unit="mm"),)),
     one_of=(OneOf((("float_mm",), ("width_pulled_mm", "width_pushed_mm")), exclusive=True),),
     valid=(
-        "Exact: every sum of the pieces at hand is looked at, to 0.0001 mm. Ties: fewest pieces, then more float.",
+        "Exact: every sum of the pieces at hand is tried, to 0.0001 mm. Ties: fewest pieces, then more float.",
         "No stack is thicker than the float. A thicker gasket or material taken away counts as a negative thickness.",
-        "How much float is right was found in no source for gears this small; free turning with just perceptible play "
+        "No source gives the right float for gears this small; free turning with just perceptible play "
         "is common practice, no source.",
         "Backlash: one gear moved along its axis, the whole stack behind it.",
         "Hot: a housing of the given span grows against steel gears; glass-filled nylon along its flow only.",

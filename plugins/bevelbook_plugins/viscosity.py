@@ -1,4 +1,4 @@
-"""What an oil is when warm or cold, and the oil that feels the same then: ``viscosity`` and ``same-feel``."""
+"""How thick an oil is when warm or cold, and the oil that feels the same then: ``viscosity`` and ``same-feel``."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ from bevelbook.physics.viscosity import (
 )
 
 SAME_RISE: Final = Source(
-    "proposal", "From air temperatures only, the diff is taken to warm by the same amount then and now"
+    "proposal", "From air temperatures only, the diff is assumed to warm up by the same amount then and now"
 )
 LAW_RANGE: Final = (
     f"Within {100.0 * LAW_ERROR_SHARE:.1f} % of the maker's table from -10 to 80 °C for 100 to 10,000 cSt; "
     "outside, the reasons say how far off it may be. No answer below -55 or above 250 °C.",
-    "The viscosity is that of the oil in cSt at 25 °C. A number in wt on a bottle says no viscosity; it stays a label.",
+    "The oil's viscosity in cSt at 25 °C. A number in wt on a bottle is not a viscosity; it stays a label.",
 )
 OIL_CAUTIONS: Final = ("oil-on-floor", "oil-in-eye")
 
@@ -113,13 +113,13 @@ class LabelFound:
 class FeelFound:
     viscosity_needed_cst: float = quantity("cSt", "Viscosity at 25 °C that feels the same now")
     nearest_viscosity_cst: float | None = quantity(
-        "cSt", "The nearest of the oils at hand, the one in use counted in", exact=True
+        "cSt", "The nearest of the oils at hand, including the one in use", exact=True
     )
     at_hand: tuple[LabelFound, ...] = listing(LabelFound, "The oils at hand, nearest first")
 
 
 def feel(given: FeelGiven) -> FeelFound:
-    """The oil that has now the viscosity that the first one had then: nu = nu25 exp[B (1/T_then - 1/T_now)]."""
+    """The oil with the same viscosity now as the first one had then: nu = nu25 exp[B (1/T_then - 1/T_now)]."""
     needed = given.viscosity_cst * viscosity_ratio(given.temperature_then_c, given.temperature_now_c)
     at_hand = sorted(
         (one.viscosity_cst for one in given.labels), key=lambda viscosity_cst: abs(log(viscosity_cst / needed))
@@ -143,24 +143,24 @@ def _off_in_words(share: float) -> str:
 def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
     needed = f"{cst_in_words(found.viscosity_needed_cst, 4)} cSt"
     before = f"{cst_in_words(given.viscosity_cst)} cSt at {given.temperature_then_c:g} °C"
-    told = f"{needed} feels at {given.temperature_now_c:g} °C as {before} did"
+    summary = f"{needed} feels at {given.temperature_now_c:g} °C as {before} did"
     off = given.viscosity_cst / found.viscosity_needed_cst - 1.0
     kept = f"{cst_in_words(given.viscosity_cst)} cSt, {_off_in_words(off)}"
     if found.nearest_viscosity_cst == given.viscosity_cst:
-        advice = f"leave it: nothing at hand is nearer than {kept}"
+        advice = f"leave it: nothing at hand is closer than {kept}"
     elif found.nearest_viscosity_cst is not None:
         miss = found.nearest_viscosity_cst / found.viscosity_needed_cst - 1.0
         advice = (
             f"take the {cst_in_words(found.nearest_viscosity_cst)}, {_off_in_words(miss)}; what is in now is {kept}"
         )
     elif abs(off) <= LABEL_TOLERANCE_SHARE:
-        advice = f"leave it: what is in now is {kept}, and labels are no more exact than that"
+        advice = f"leave it: what is in now is {kept}, and labels are not more exact than that"
     else:
         advice = f"what is in now is {kept}"
     findings = []
     if given.basis == "air":
         findings.append(
-            "from air temperatures only: same rise assumed, the diff warms by as much now as it did then; "
+            "from air temperatures only: same rise assumed, the diff warms up by as much now as it did then; "
             "measure the diff after a run to be sure"
         )
     cautions = dict.fromkeys(
@@ -169,7 +169,7 @@ def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
             *law_cautions(found.viscosity_needed_cst, given.temperature_now_c),
         )
     )
-    return Judgement("caution" if cautions else "ok", (advice, told, *cautions), tuple(findings))
+    return Judgement("caution" if cautions else "ok", (advice, summary, *cautions), tuple(findings))
 
 
 def feel_working(given: FeelGiven, found: FeelFound) -> tuple[str, ...]:

@@ -65,7 +65,7 @@ def test_without_a_gauge_no_pump_and_two_pressures_are_shown() -> None:
     assert [row["absolute_kpa"] for row in result.rows] == [101.325, 40, 20]
     assert "standing without a pump 1.4 to 2.1 min" in result.judgement.reasons[0]
     assert "at 40 kPa absolute 46 to 69 s; at 20 kPa absolute 29 to 44 s" in result.judgement.reasons[0]
-    assert result.judgement.reasons[1].startswith("in 60 s (no time of waiting is given) without a pump bubbles from")
+    assert result.judgement.reasons[1].startswith("in 60 s (no waiting time is given) without a pump bubbles from")
 
 
 def test_with_a_pump_the_rim_and_the_closed_diff_are_named() -> None:

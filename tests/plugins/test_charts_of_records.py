@@ -49,13 +49,13 @@ def kept(connection: sqlite3.Connection, calculator: str, build: str | None = No
 
 def test_fills_have_the_limits_of_the_calculator(demo: sqlite3.Connection, registry: Registry) -> None:
     chart = BY_CHART["fills"]
-    told = drawn(chart, registry, sql_rows(demo, chart))
-    values, found = values_of(told.spec), kept(demo, "fill-repeatability")
+    summary = drawn(chart, registry, sql_rows(demo, chart))
+    values, found = values_of(summary.spec), kept(demo, "fill-repeatability")
     for name in ("centre_g", "low_limit_g", "high_limit_g"):
         assert math.isclose(values[0][name], found[name], abs_tol=1e-9)
     assert len(values) == found["fills"] < 20
     assert values[0]["high_words"] == "upper limit,\nprovisional"
-    assert f"Limits from {found['fills']} fills are provisional" in told.about
+    assert f"Limits from {found['fills']} fills are provisional" in summary.about
     outside = [row for row in values if row["outside"] == "yes"]
     assert len(outside) == found["outside"] == 1
     low, high = found["low_limit_g"], found["high_limit_g"]
@@ -70,14 +70,14 @@ def test_a_few_fills_have_no_limits_and_many_are_not_provisional() -> None:
     """Constructed."""
     chart = BY_CHART["fills"]
     assert chart.made is not None
-    assert chart.told is not None
+    assert chart.summary is not None
     few = list(chart.made(_fills(0.0, 0.01, 0.02, 0.0)))
     assert not any(row["high_limit_g"] for row in few)
-    assert "Under 5 fills tell nothing" in chart.told(few)
-    assert chart.told(few[:1]) == "A spread needs two fills."
+    assert "Under 5 fills say nothing" in chart.summary(few)
+    assert chart.summary(few[:1]) == "A spread needs two fills."
     many = list(chart.made(_fills(*([0.0, 0.01] * 10))))
     assert many[0]["high_words"] == "upper limit"
-    assert "provisional" not in chart.told(many)
+    assert "provisional" not in chart.summary(many)
 
 
 def _in_stacks(connection: sqlite3.Connection, registry: Registry) -> list[dict[str, Any]]:
@@ -130,12 +130,12 @@ def test_no_run_hides_another_and_doubtful_ones_are_hollow(demo: sqlite3.Connect
     assert len(places) == len(values)
     assert all(0.0 < row["stack"] < 1.0 for row in values)
     chart = BY_CHART["runs-by-grip"]
-    told = drawn(chart, registry, sql_rows(demo, chart))
+    summary = drawn(chart, registry, sql_rows(demo, chart))
     states = {row["fill_state"] for row in values}
     assert states == {"full", "unknown", "doubtful", "lost oil"}, "kept apart in the table"
     hollow = chart.spec["spec"]["encoding"]["fillOpacity"]
     assert hollow == {"condition": {"test": "datum.fill_state === 'full'", "value": 1}, "value": 0}
-    assert f"{sum(row['fill_state'] == 'full' for row in values)} full" in told.about
+    assert f"{sum(row['fill_state'] == 'full' for row in values)} full" in summary.about
 
 
 def test_seconds_are_off_the_mean_of_day_venue_and_driver(demo: sqlite3.Connection, registry: Registry) -> None:
@@ -150,9 +150,9 @@ def test_seconds_are_off_the_mean_of_day_venue_and_driver(demo: sqlite3.Connecti
     for (venue, day, _), group in sums.items():
         if len(group) > 1:
             allowed.setdefault((venue, day), []).extend(one - math.fsum(group) / len(group) for one in group)
-    told = [row for row in _in_stacks(demo, registry) if row["off_mean_s"] is not None]
-    assert len(told) > 20
-    for row in told:
+    summary = [row for row in _in_stacks(demo, registry) if row["off_mean_s"] is not None]
+    assert len(summary) > 20
+    for row in summary:
         off = allowed[row["venue"], row["run_on"]]
         assert any(math.isclose(row["off_mean_s"], one, abs_tol=0.0006) for one in off), "rounded to a thousandth"
 
@@ -188,4 +188,4 @@ def test_the_drift_of_a_driver_is_that_of_the_comparison_of_the_day(demo: sqlite
     doubted = [row for row in values if row["fill_state"] == "doubtful"]
     assert {row["driver"] for row in doubted} == {"cy"}
     assert all(row["line_s"] is None for row in doubted)
-    assert doubted[0]["panel"] == "cy, 0 runs, 3 left out\nno drift told: too few runs that count"
+    assert doubted[0]["panel"] == "cy, 0 runs, 3 left out\nno drift shown: too few runs that count"

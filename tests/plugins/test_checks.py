@@ -83,7 +83,7 @@ def test_a_dry_mass_that_changed_with_nothing_noted(add: Add, find: Find) -> Non
     assert one.subject_label == "rear-a/2"
     assert one.words == (
         "12.39 g dry, rear-a/1 had 12.42 g: 0.03 g lighter with nothing noted as changed "
-        "(these readings tell 0.016 g); a 5 x 7 x 0.2 mm steel shim is 0.030 g"
+        "(these readings can show 0.016 g); a 5 x 7 x 0.2 mm steel shim is 0.030 g"
     )
     assert "shims" in one.remedy
 
@@ -135,7 +135,7 @@ def test_equal_labels_are_told_with_their_days(add: Add, find: Find) -> None:
     team.build(label="rear-a/7", built_on="2026-02-01")
     team.build(label="Rear-A/7", built_on="2026-02-08")
     one = only(find(), "equal_labels")
-    assert one.words.startswith("2 builds are called Rear-A/7 (2026-02-01 and 2026-02-08)")
+    assert one.words.startswith("2 builds are named Rear-A/7 (2026-02-01 and 2026-02-08)")
 
 
 @pytest.mark.parametrize(
@@ -252,11 +252,11 @@ def test_oil_that_ran_out_at_the_lid(add: Add, find: Find) -> None:
 
 
 @pytest.mark.parametrize(
-    ("origin", "odd", "told"),
+    ("origin", "odd", "is_reported"),
     [("given", {}, True), ("the build", {}, False), ("given", {"stop_low_g": None}, False), ("given", {"x": 1}, False)],
 )
 def test_a_fill_beside_its_kept_target(
-    add: Add, find: Find, connection: sqlite3.Connection, origin: str, odd: dict[str, object], told: bool
+    add: Add, find: Find, connection: sqlite3.Connection, origin: str, odd: dict[str, object], is_reported: bool
 ) -> None:
     """A kept target whose outputs no longer fit says nothing."""
     build = Team(add).build(dry_mass_g=12.4, oil_mass_g=1.96, filled_mass_g=14.36)
@@ -265,9 +265,9 @@ def test_a_fill_beside_its_kept_target(
     subject = {"subject_table": "builds", "subject_id": build}
     kept(connection, calculator="fill-target", found=json.dumps(target | odd), origins=origins, **subject)
     found = find()
-    assert codes(found) == (["beside_target"] if told else [])
-    if told:
-        words = "filled to 14.36 g, its target was 14.26 g (14.24 to 14.28 g is as good): 0.10 g too much"
+    assert codes(found) == (["beside_target"] if is_reported else [])
+    if is_reported:
+        words = "filled to 14.36 g, its target was 14.26 g (anything from 14.24 to 14.28 g is fine): 0.10 g too much"
         assert found[0].words == words
 
 

@@ -85,7 +85,7 @@ def test_limit_inside_what_the_expansion_leaves_open_is_not_told(fill: str) -> N
     """86.6 % is the fill at the limit; 8.8e-4 to 9.9e-4 per K put the limit on either side of both fills."""
     result = room(fill_fraction=fill, **RIGID)
     assert result.verdict == "unclear"
-    assert "too near to the limit" in result.judgement.reasons[0]
+    assert "too close to the limit" in result.judgement.reasons[0]
 
 
 def test_a_measured_expansion_tells_where_the_default_does_not() -> None:
@@ -147,7 +147,7 @@ def test_thin_air_leaves_the_same_room_but_less_pressure() -> None:
         ("runs out", "stop", "draw out at least 0.26 g of the 2.13 g poured"),
         ("trace", "caution", "draw out 0.1 g and look again"),
         ("none", "unclear", "look whether oil runs out"),
-        ("", "unclear", "nothing says how full it is"),
+        ("", "unclear", "how full it is is not noted"),
     ],
 )
 def test_without_the_room_there_is_no_pressure_and_the_squeeze_out_decides(

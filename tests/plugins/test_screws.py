@@ -236,7 +236,7 @@ def test_findings_say_what_is_from_memory_or_constructed() -> None:
     assert "may break at 0.37 N·m, class unknown, 8.8 taken" in findings(screw_size="M2")
     assert "no breaking torque is known for 2.6 mm" in findings(screw_size="2.6 mm")
     assert "once more after 24 h, to the same torque" in findings(scheme="plastic lined", target_torque_nm=0.3)
-    assert "only tell a torque together" in findings(drive_torque_nm=0.2)
+    assert "give a torque only together" in findings(drive_torque_nm=0.2)
     assert "passes under 0.20 N·m only run the thread" in findings(drive_torque_nm=0.2, strip_torque_nm=0.9)
     assert "strip three threads" in findings(pull_mass_g=556.0, arm_mm=55.0)
     assert "the least torque that seals is better" in findings(target_torque_nm=0.55, strip_torque_nm=0.9)

@@ -159,7 +159,7 @@ def test_signed_pieces_make_room() -> None:
     [
         ({"float_mm": 0.05}, "caution", "0.05 mm more room is needed"),
         ({"float_mm": 0.9, "sizes": (Size(thickness_mm=0.5),)}, "caution", "0.30 mm off with these shims"),
-        ({"float_mm": 0.305, "target_float_mm": 0.0}, "unclear", "it may bind"),
+        ({"float_mm": 0.305, "target_float_mm": 0.0}, "unclear", "unclear whether it binds"),
         ({"float_mm": 0.10}, "ok", "fit nothing"),
     ],
 )

@@ -23,7 +23,7 @@ from bevelbook.store.lookup import find_id, label_of
 
 PAIR: Final = 2
 ALIKE_REMEMBERED: Final = 4096
-"""Results that a batch holds ready for records with the same inputs, a few kilobytes each at most."""
+"""Results that a batch caches for records with the same inputs, a few kilobytes each at most."""
 
 
 class Subject(NamedTuple):
@@ -47,7 +47,7 @@ class BatchReport(NamedTuple):
 
 
 def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
-    """The record called ``kind:name`` or ``name`` (then the first kind that has it). Raises UnknownNameError."""
+    """The record named ``kind:name`` or ``name`` (then the first kind that has it). Raises UnknownNameError."""
     kind_name, colon, name = named.partition(":")
     if colon and kind_name.replace("-", "_") in BY_NAME:
         kind = kind_called(kind_name)
@@ -69,7 +69,7 @@ def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
 def known_of(
     connection: sqlite3.Connection, formula: Formula[Any, Any], subjects: list[Subject]
 ) -> dict[str, tuple[Any, str]]:
-    """What the chosen records say of a formula's inputs; the first subject that knows a value gives it."""
+    """The values of a formula's inputs in the chosen records; the first subject with a value gives it."""
     columns = columns_of(formula)
     known: dict[str, tuple[Any, str]] = {}
     for subject in subjects:
@@ -99,7 +99,7 @@ def asks_the_team(formula: Formula[Any, Any]) -> bool:
 
 
 def known_of_team(connection: sqlite3.Connection, formula: Formula[Any, Any]) -> dict[str, tuple[Any, str]]:
-    """The listing that the whole team's records fill, where the formula has one."""
+    """The listing that the whole team's records fill, if the formula has one."""
     listing = formula.listing_in
     if not asks_the_team(formula) or listing is None or listing.same_as is None:
         return {}
@@ -110,7 +110,7 @@ def known_of_team(connection: sqlite3.Connection, formula: Formula[Any, Any]) ->
 def keep_result(
     connection: sqlite3.Connection, offered: Offered, result: Result, subject: Subject | None, by: str | None, now: str
 ) -> tuple[str, bool]:
-    """Write one result; returns its id and whether it is new. Stands inside the caller's transaction."""
+    """Write one result inside the caller's transaction; returns its id and whether it is new."""
     ensure_views(connection, offered.calculator)
     writer = RowWriter(offered, by, now)
     row = writer.row(writer.tell(result), subject and subject.kind.table, subject and subject.row_id)
@@ -120,11 +120,10 @@ def keep_result(
 def batch(
     connection: sqlite3.Connection, offered: Offered, kind: Kind, texts: Texts, by: str | None, clock: Callable[[], str]
 ) -> BatchReport:
-    """Run one calculator over every record of a kind and keep each result. Stands inside the caller's transaction.
+    """Run one calculator over every record of a kind and keep each result, inside the caller's transaction.
 
-    A record that lacks an input, or for which the formula does not hold, is left out and counted under the reason.
-    Calculators are pure, and scales have steps and shelves few oils: what was worked out for a record holds for the
-    next ones with the same inputs.
+    A record that lacks an input, or for which the formula is not valid, is left out and counted under the reason.
+    Calculators are pure, and many records share their inputs: a result is reused for records with the same inputs.
     """
     calculator = offered.calculator
     columns = columns_of(calculator)
@@ -145,12 +144,12 @@ def batch(
     binder, naming = Binder(calculator, texts), InWords(calculator.inputs)
     writer = RowWriter(offered, by, clock())
 
-    def told(known: Mapping[str, Value]) -> ResultJson:
+    def encode(known: Mapping[str, Value]) -> ResultJson:
         return writer.tell(run(calculator, binder.bind(known)))
 
     @lru_cache(ALIKE_REMEMBERED)
-    def told_of_alike(known: tuple[tuple[str, Value], ...]) -> ResultJson:
-        return told(dict(known))
+    def encode_cached(known: tuple[tuple[str, Value], ...]) -> ResultJson:
+        return encode(dict(known))
 
     def rows() -> Iterator[tuple[object, ...]]:
         nonlocal computed, first_fault
@@ -161,7 +160,7 @@ def batch(
                 if row_id in by_subject
             }
             try:
-                columns_told = told(known | listed) if listed else told_of_alike(tuple(known.items()))
+                encoded = encode(known | listed) if listed else encode_cached(tuple(known.items()))
             except (InputError, PluginFault) as fault:
                 reason = in_terms_of(naming, fault.what)
                 left_out[reason] = left_out.get(reason, 0) + 1
@@ -169,7 +168,7 @@ def batch(
                     first_fault = first_fault or fault
                 continue
             computed += 1
-            yield writer.row(columns_told, kind.table, row_id)
+            yield writer.row(encoded, kind.table, row_id)
 
     ensure_views(connection, calculator)
     new = keep(connection, rows())
@@ -177,11 +176,11 @@ def batch(
 
 
 def columns_of(formula: Formula[Any, Any]) -> list[str]:
-    """What the records may say of a formula's inputs. Raises PluginFault for a column that the store does not have."""
+    """The columns that may give a formula's inputs. Raises PluginFault for a column that the store does not have."""
     columns = [field.same_as for field in formula.inputs if field.same_as]
     for column in columns:
         try:
             check_same_as(column)
         except DeclarationError as fault:
-            raise formula.whose.fault(f"an input is the same as {fault.what}") from fault
+            raise formula.owner.fault(f"an input is the same as {fault.what}") from fault
     return columns

@@ -1,1 +1,1 @@
-"""What a plugin offers, how it is found, held against what it declares, and called."""
+"""What a plugin offers, and how it is found, checked against its declaration, and called."""

@@ -2,12 +2,11 @@
 
 A calculator takes one record (``given``) and returns another (``found``); both are declared with
 :mod:`bevelbook.declare.fields`. ``compute`` and ``judge`` are pure: plain floats, no clock, no file, no database. At
-most one listing goes in and one comes out. What lies outside the valid range is an ``InputError`` where the physics
-breaks and a finding where it merely extrapolates.
+most one listing goes in and one comes out. Outside the valid range it raises ``InputError`` where the physics breaks,
+and adds a finding where it only extrapolates.
 
-Each function is put behind :func:`bevelbook.plugin.guard.call` as it is declared, and what it returns is held against
-the declaration (:mod:`bevelbook.plugin.returned`): whoever calls it gets what was declared, an InputError or a
-PluginFault.
+Each function is wrapped by :func:`bevelbook.plugin.guard.call` as it is declared, and its result is checked against the
+declaration (:mod:`bevelbook.plugin.returned`): a caller gets what was declared, an InputError or a PluginFault.
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
 from bevelbook.plugin import guard
 from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
-from bevelbook.plugin.guard import Whose, fault_of_text, plain_text, text_taken, texts_taken
+from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, text_taken, texts_taken
 from bevelbook.plugin.origin import Origin
 from bevelbook.plugin.returned import Judgement, Verdict, judgement_taken, lines_taken, picture_taken, record_taken
 from bevelbook.plugin.surfaces import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
@@ -33,7 +32,7 @@ T = TypeVar("T")
 
 
 class OneOf(NamedTuple):
-    """Alternatives: at least one group of inputs has to be given whole (exactly one where ``exclusive``)."""
+    """Alternatives: at least one group of inputs has to be given complete (exactly one if ``exclusive``)."""
 
     groups: tuple[tuple[str, ...], ...]
     exclusive: bool = False
@@ -54,7 +53,7 @@ class OneOf(NamedTuple):
 
 
 class Worked(NamedTuple):
-    """A worked example: inputs as a person types them, outputs with the tolerance and where they are printed.
+    """A worked example: inputs as a person types them, outputs with a tolerance, and where they are printed.
 
     ``given`` maps an input's name to its text (a listing: to a list of texts). ``expected`` maps an output's name
     to a number or a word; ``verdict`` is checked when named.
@@ -68,7 +67,7 @@ class Worked(NamedTuple):
 
 
 class Formula(Generic[G, F]):
-    """A computation with typed inputs and outputs. Core rests on some of them; every calculator is one.
+    """A computation with typed inputs and outputs. Core uses some of them; every calculator is one.
 
     title       for people: ``Fill target``
     given/found the records that go in and come out
@@ -103,17 +102,17 @@ class Formula(Generic[G, F]):
         self.listing_out = _only_listing(found)
 
     @property
-    def whose(self) -> Whose:
-        """What a fault of it is called."""
-        return Whose(f"the formula {self.name}", is_core=True)
+    def owner(self) -> CodeOwner:
+        """How a fault names it."""
+        return CodeOwner(f"the formula {self.name}", is_core=True)
 
     def _guarded(
         self, part: str, function: Callable[..., object], taken: Callable[[Any], T], may_refuse: bool = False
     ) -> Callable[..., T]:
-        """A function that calls one of the formula's own through the guard."""
+        """One of the formula's functions, called through the guard."""
 
         def through(*given: Any) -> T:
-            return guard.call(self.whose, part, function, *given, taken=taken, may_refuse=may_refuse)
+            return guard.call(self.owner, part, function, *given, taken=taken, may_refuse=may_refuse)
 
         return through
 
@@ -135,9 +134,9 @@ class Formula(Generic[G, F]):
                 )
 
     def found_from(self, kept: str, rows: str | None = None) -> F | None:
-        """The outputs of a kept calculation from its JSON and that of its rows; None where they no longer fit.
+        """The outputs of a kept calculation from its JSON and that of its rows; None if they no longer fit.
 
-        A calculation of an earlier version fits where its outputs had the names and kinds that they have now.
+        A calculation of an earlier version fits if its outputs have the current names and kinds.
         """
         return record_from(self.found, kept, rows)
 
@@ -145,7 +144,7 @@ class Formula(Generic[G, F]):
 class Calculator(Formula[G, F]):
     """One calculator, declared: a formula with a name, words and sources, and where it is shown and kept.
 
-    name        what it is called on the command line: lower-case words joined by hyphens
+    name        its name on the command line: lower-case words joined by hyphens
     question    the question it answers, one sentence, for its page
     purpose     one line for lists
     version     from 1 to 2**63 - 1, raised whenever a number would change
@@ -153,17 +152,17 @@ class Calculator(Formula[G, F]):
     sources     where the formulas and limits come from
     cautions    the usual cautions of the work, each a key of ``cautions.csv``, or a text of a plugin's own
     worked      at least one worked example with where its expected value is printed
-    answer      the output that the person came for (shown large)
-    picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, where there is one
-    of          the kind of record that it is for on the card and after a record was written: a build, unless said
-    card        how it stands on the card of a build; see :class:`bevelbook.plugin.surfaces.OnCard`
+    answer      the main output (shown large)
+    picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, optional
+    of          the kind of record that it is for, on the card and after a record was written; default a build
+    card        how it is shown on the card of a build; see :class:`bevelbook.plugin.surfaces.OnCard`
     kept_after  kinds of record: after one is written, core runs it for every record of the kind ``of`` that is that
                 record or leads to it by references, and keeps the result as a row
     page        kinds of record whose page offers it for the record
     for_conditions  the inputs that take grip, track temperature and position on the page that finds what worked
-    of_a_pair   whether its result is of two builds, so that it says nothing of either by itself
+    of_a_pair   whether its result describes a pair of builds, and neither of them alone
 
-    ``origin`` is the plugin that offers it; the registry writes it down when it takes the calculator.
+    ``origin`` is the plugin that offers it; the registry sets it when it registers the calculator.
     """
 
     origin: Origin | None = None
@@ -220,14 +219,14 @@ class Calculator(Formula[G, F]):
         return f"Calculator({self.name!r}, version={self.version})"
 
     @property
-    def whose(self) -> Whose:
-        return Whose(f"calculator {self.name}", self.origin)
+    def owner(self) -> CodeOwner:
+        return CodeOwner(f"calculator {self.name}", self.origin)
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """The cautions in words, and of one that is not in the table that it is missing.
+        """The cautions in words; for one that is not in the table, that its words are missing.
 
-        The table is read only when somebody looks.
+        The table is read only when they are needed.
         """
         return tuple(self._caution(one) for one in self.declared_cautions)
 
@@ -237,7 +236,7 @@ class Calculator(Formula[G, F]):
         try:
             return caution_in_words(key_or_text)
         except DeclarationError:
-            return f"{key_or_text} (its words are missing; ask the author of {self.whose.name} before you start)"
+            return f"{key_or_text} (its words are missing; ask the author of {self.owner.name} before you start)"
 
     def _guarded_card(self, card: OnCard[G, F]) -> OnCard[G, F]:
         return card._replace(
@@ -256,7 +255,7 @@ class Calculator(Formula[G, F]):
         return DeclarationError(f"calculator {self.name!r}: {fault}", code="calculator_declared_wrongly")
 
     def _faults_of_kind(self) -> Iterator[str]:
-        """What is of another kind than declared: it would fail later, in a place that cannot tell why."""
+        """Attributes of the wrong type: they would fail later, where the cause is not visible."""
         for name in ("name", "title", "question", "purpose", "answer", "of"):
             reason = fault_of_text(getattr(self, name))
             if reason is not None:
@@ -302,7 +301,7 @@ class Calculator(Formula[G, F]):
         for choice in self.one_of:
             yield from self._unknown_inputs("one_of", (name for group in choice.groups for name in group))
         if self.answer not in {field.name for field in fields_of(self.found)}:
-            yield f"answer {self.answer!r} is no output"
+            yield f"answer {self.answer!r} is not an output"
 
     def _faults_of_surfaces(self) -> Iterator[str]:
         if self.for_conditions is not None:
@@ -319,9 +318,9 @@ class Calculator(Formula[G, F]):
         yield from self._unknown_inputs("card", self.card.named_inputs)
 
     def check_records(self) -> None:
-        """Raise DeclarationError where ``of``, ``card`` or ``kept_after`` name a record or a field that there is not.
+        """Raise DeclarationError where ``of``, ``card`` or ``kept_after`` name an unknown record or field.
 
-        Apart from the other checks, since a command that asks no record shall not pay for their declarations.
+        Separate from the other checks, so that a command that needs no record does not load their declarations.
         """
         for fault in self._faults_of_records():
             raise self._declared_wrongly(fault)
@@ -330,14 +329,14 @@ class Calculator(Formula[G, F]):
         from bevelbook.records import BY_NAME, linked
 
         if self.of not in BY_NAME or not BY_NAME[self.of].own:
-            yield f"of names {self.of!r}, which is no record of the team"
+            yield f"of names {self.of!r}, which is not a record of the team"
             return
         fields = {field.name for field in BY_NAME[self.of].fields}
         if self.card is not None and (unknown := sorted(set(self.card.named_fields) - fields)):
-            yield f"card names {', '.join(unknown)}, which is no field of {self.of}"
+            yield f"card names {', '.join(unknown)}, which is not a field of {self.of}"
         for kind in self.kept_after:
             if kind not in BY_NAME or not BY_NAME[kind].own:
-                yield f"kept_after names {kind!r}, which is no record of the team"
+                yield f"kept_after names {kind!r}, which is not a record of the team"
                 return
         for kind in self.kept_after:
             if not any(linked(through, kind) and linked(through, self.of) for through in (self.of, *self.kept_after)):
@@ -346,7 +345,7 @@ class Calculator(Formula[G, F]):
     def _unknown_inputs(self, where: str, names: Iterable[str]) -> Iterator[str]:
         unknown = sorted(set(names) - {field.name for field in self.inputs})
         if unknown:
-            yield f"{where} names {', '.join(unknown)}, which is no input"
+            yield f"{where} names {', '.join(unknown)}, which is not an input"
 
 
 def _only_listing(side: type[Any]) -> Field | None:

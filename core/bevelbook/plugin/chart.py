@@ -13,10 +13,10 @@ _NAME: Final = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class Curve(NamedTuple):
-    """One input of a calculator moved over a range, everything else held.
+    """One input of a calculator varied over a range, the others fixed.
 
-    ``low`` and ``high`` are values of that input, or multiples of the value given where ``relative``. ``given`` holds
-    inputs as a person types them, for where nobody has given any. Values where the calculator refuses are left out.
+    ``low`` and ``high`` are values of that input, or multiples of the given value if ``relative``. ``given`` has inputs
+    as a person types them, used when none are given. Values that the calculator refuses are left out.
     """
 
     calculator: str
@@ -36,15 +36,15 @@ class Chart(NamedTuple):
     name        lower-case words joined by hyphens, for its address
     title       for people;  ``about``: what it shows, in a sentence
     columns     the table beside it: column and heading with its unit, in order
-    spec        Vega-Lite, without data and without any address: the rows are put in by the page
+    spec        Vega-Lite, without data or addresses: the page adds the rows
     sql         a SELECT over the team's database, and/or
-    curve       a calculator's input moved over a range; with ``sql``, once for each of its rows, whose columns give
+    curve       a calculator's input varied over a range; with ``sql``, once for each of its rows, whose columns give
                 the inputs of the same names and are kept beside the points; or
-    points      a function that makes the rows from a formula: it is called with the inputs of ``calculator`` where the
-                chart stands on that calculator's page, and with None elsewhere
+    points      a function that makes the rows from a formula: it is called with the inputs of ``calculator`` on that
+                calculator's page, and with None elsewhere
     empty       what to say where there is nothing to draw yet
     made        with ``sql`` alone: a function that makes the rows drawn from those that the database gave
-    told        what the rows drawn say, in words that stand after ``about``: a function of them
+    summary     a function of the rows drawn: what they show, in words put after ``about``
     """
 
     name: str
@@ -58,22 +58,22 @@ class Chart(NamedTuple):
     calculator: str | None = None
     empty: str = "Nothing to draw yet."
     made: Callable[[Sequence[Mapping[str, Any]]], Iterable[Mapping[str, Any]]] | None = None
-    told: Callable[[Sequence[Mapping[str, Any]]], str] | None = None
+    summary: Callable[[Sequence[Mapping[str, Any]]], str] | None = None
 
     @property
     def of_calculator(self) -> str | None:
-        """The calculator on whose page it stands, if any."""
+        """The calculator whose page shows it, if any."""
         return self.curve.calculator if self.curve and not self.sql else self.calculator
 
 
 def fault_of_chart(offer: object) -> str | None:
-    """Why something is no usable chart, or None.
+    """Why an object is not a usable chart, or None.
 
     >>> fault_of_chart(3)
-    '3, which is no Chart'
+    '3, which is not a Chart'
     """
     if not isinstance(offer, Chart):
-        return f"{safe_repr(offer)}, which is no Chart"
+        return f"{safe_repr(offer)}, which is not a Chart"
     if not isinstance(offer.name, str) or not _NAME.fullmatch(offer.name):
         return f"a Chart named {safe_repr(offer.name)}: lower-case words joined by hyphens are wanted"
     if fault_of_text(offer.title) or fault_of_text(offer.about) or not offer.columns:
@@ -85,14 +85,14 @@ def fault_of_chart(offer: object) -> str | None:
     if offer.made is not None and (offer.sql is None or offer.curve is not None):
         return f"chart {offer.name!r}: its rows are made from those of sql, alone"
     if not isinstance(offer.spec, Mapping):
-        return f"chart {offer.name!r}: its spec is no mapping"
+        return f"chart {offer.name!r}: its spec is not a mapping"
     if fetching := sorted(_FETCHES & set(_keys(offer.spec))):
-        return f"chart {offer.name!r}: its spec holds {', '.join(fetching)}; the page puts the rows in"
+        return f"chart {offer.name!r}: its spec holds {', '.join(fetching)}; the page adds the rows"
     return None
 
 
 def _wrong_kinds(offer: Chart) -> str | None:
-    """What of a chart is of another kind than declared."""
+    """Attributes of a chart with the wrong type."""
     if any(len(one) != 2 or not all(isinstance(word, str) for word in one) for one in offer.columns):
         return "its columns have to be pairs of a column and a heading"
     if not isinstance(offer.sql, str | None) or not isinstance(offer.calculator, str | None):
@@ -100,7 +100,7 @@ def _wrong_kinds(offer: Chart) -> str | None:
     if not isinstance(offer.curve, Curve | None):
         return "its curve has to be a Curve"
     if not isinstance(offer.empty, str):
-        return "what it says where there is nothing to draw has to be words"
+        return "its text for nothing to draw has to be words"
     return None
 
 

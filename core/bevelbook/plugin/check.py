@@ -1,4 +1,4 @@
-"""What a check finds worth a look, and the reader through which it asks the database."""
+"""Findings of a check, and the reader that it queries the database through."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 SEVERITIES: Final = ("stop", "caution", "worth a look")
 """Worst first."""
 NEAR_SHARE: Final = 0.8
-"""From this share of a limit on it is called near (this project's proposal)."""
+"""From this share of a limit on, it counts as near (this project's proposal)."""
 _ASKING: Final = ("SELECT", "WITH")
 
 
@@ -30,7 +30,7 @@ class Finding:
     remedy: str = text("What to do about it")
     subject_table: str = text("Table of the record that it is about")
     subject_id: str = text("Id of that record")
-    subject_label: str = text("What people call that record")
+    subject_label: str = text("Name of that record for people")
 
 
 def about_build(build: Mapping[str, Any], code: str, severity: str, words: str, remedy: str) -> Finding:
@@ -47,7 +47,7 @@ def about_build(build: Mapping[str, Any], code: str, severity: str, words: str, 
 
 
 def milder(severity: str) -> str:
-    """The severity of a fault in a build that has ended: one step milder than of the same one in use.
+    """The severity of a fault in a build that has ended: one step milder than in use.
 
     >>> milder("stop"), milder("worth a look")
     ('caution', 'worth a look')
@@ -56,13 +56,13 @@ def milder(severity: str) -> str:
 
 
 def fault_of(offer: object) -> str | None:
-    """Why something is no usable finding, or None.
+    """Why an object is not a usable finding, or None.
 
     >>> fault_of("oil!")
-    "'oil!' is no Finding"
+    "'oil!' is not a Finding"
     """
     if not isinstance(offer, Finding):
-        return f"{safe_repr(offer)} is no Finding"
+        return f"{safe_repr(offer)} is not a Finding"
     for name, value in items_of(offer):
         if fault_of_text(value) is not None:
             return f"a Finding with {name}={safe_repr(value)}, which has to be words"
@@ -71,12 +71,12 @@ def fault_of(offer: object) -> str | None:
     if offer.severity not in SEVERITIES:
         return f"a Finding with severity={safe_repr(offer.severity)}, which is none of {', '.join(SEVERITIES)}"
     if offer.subject_table not in BY_TABLE:
-        return f"a Finding with subject_table={safe_repr(offer.subject_table)}, which is no table"
+        return f"a Finding with subject_table={safe_repr(offer.subject_table)}, which is not a table"
     return None
 
 
 class Reader:
-    """A database, to read from only: what a check is given. It takes SELECT and nothing else."""
+    """A read-only database, given to a check. It accepts SELECT and nothing else."""
 
     __slots__ = ("_connection",)
 
@@ -102,7 +102,7 @@ class Reader:
 
 @contextmanager
 def _closed_to_writing(connection: sqlite3.Connection) -> Iterator[None]:
-    """Let a connection refuse to write meanwhile; one whose authorizer refuses to be asked does so already."""
+    """Make a connection refuse writes meanwhile; where an authorizer forbids the pragma, it already does."""
     import sqlite3
 
     try:

@@ -1,6 +1,6 @@
-"""What a calculator declares, held against what a database can keep and a page can show.
+"""Checks of a calculator's declaration against what a database can keep and a page can show.
 
-Each of these gives the faults of a declaration in words that complete ``calculator NAME: ...``; it changes nothing.
+Each function yields the faults in words that complete ``calculator NAME: ...``, and changes nothing.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from bevelbook.plugin.returned import LARGEST_WHOLE, VERDICTS
 
 
 def fault_of_version(version: object) -> str | None:
-    """Why something is no version, or None.
+    """Why an object is not a valid version, or None.
 
     >>> fault_of_version(2**63), fault_of_version(3)
     ('the version is a whole number from 1 to 9,223,372,036,854,775,807', None)
@@ -27,7 +27,7 @@ def fault_of_version(version: object) -> str | None:
 
 
 def faults_of_fields(side: type[Any]) -> Iterator[str]:
-    """What of the fields of a record, and of the items of its listing, cannot be kept or shown."""
+    """Faults in the fields of a record, and of its listing's items, that could not be kept or shown."""
     for field in fields_of(side):
         yield from (f"{field.name}: {fault}" for fault in _faults_of_field(field))
         if field.item is not None:
@@ -37,7 +37,7 @@ def faults_of_fields(side: type[Any]) -> Iterator[str]:
 def faults_of_example(
     given: object, expected: object, tolerance: object, source: object, verdict: object
 ) -> Iterator[str]:
-    """What of a worked example cannot be put in as a person types it, or compared."""
+    """Faults of a worked example: inputs that cannot be typed, outputs that cannot be compared."""
     if not isinstance(given, dict):
         yield f"given is {safe_repr(given)}, where a dict of texts is wanted"
     else:

@@ -1,8 +1,8 @@
-"""The one door through which the code of plugins is called.
+"""The only place that calls the code of plugins.
 
-Whatever goes wrong behind it comes out as a :class:`PluginFault`, which names the plugin, what of it failed, where, and
-what to do: an exception of any kind, ``sys.exit``, or a value that is not what was declared. Only the interrupt of the
-person at the keyboard goes through as it is.
+Whatever goes wrong there becomes a :class:`PluginFault`, which names the plugin, the part that failed, where, and what
+to do: an exception of any kind, ``sys.exit``, or a value that is not as declared. Only a keyboard interrupt passes
+through.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ T = TypeVar("T")
 LONGEST: Final = 160
 _CORE: Final = str(Path(__file__).parent / "_").removesuffix("_")
 _BETWEEN: Final = {"pluggy", "importlib"}
-"""The packages that hand our calls of hooks and imports on."""
+"""The packages between a call of a hook or an import and the plugin's code."""
 
 
-class Whose(NamedTuple):
-    """Whose code is called: its name, the plugin that offers it where that is known, and whether it is core's own."""
+class CodeOwner(NamedTuple):
+    """The owner of the called code: its name, the plugin that offers it if known, and whether it is part of core."""
 
     name: str
     origin: Origin | None = None
@@ -47,26 +47,26 @@ class Whose(NamedTuple):
 
 
 class Unfit(Exception):
-    """Raised by a function that looks at what a plugin returned: the words complete ``compute gave ...``."""
+    """Raised by a function that checks what a plugin returned: the words complete ``compute gave ...``."""
 
 
 class NotFinite(Unfit):
-    """A number that is infinite or none at all."""
+    """A number that is infinite or NaN."""
 
 
 def call(
-    whose: Whose,
+    owner: CodeOwner,
     part: str,
     function: Callable[..., object],
     *given: Any,
     taken: Callable[[Any], T],
     may_refuse: bool = False,
 ) -> T:
-    """What ``taken`` makes of what a plugin's function returns, its iteration included.
+    """The result of ``taken`` for what a plugin's function returns, including iterating over it.
 
-    ``part`` names the function in the fault. ``taken`` raises :class:`Unfit` for a value that does not fit. Where the
-    function ``may_refuse`` its inputs, an InputError of its own goes through. Raises PluginFault for everything else
-    that goes wrong. What comes of far-off inputs as well as of a mistake (failed arithmetic, a number that is not
+    ``part`` names the function in the fault. ``taken`` raises :class:`Unfit` for a value that does not fit. If the
+    function ``may_refuse`` its inputs, its own InputError passes through. Raises PluginFault for everything else
+    that goes wrong. A fault that far-off inputs can cause as well as a mistake (failed arithmetic, a number that is not
     finite) says to look at the inputs first.
     """
     try:
@@ -74,7 +74,7 @@ def call(
     except PluginFault:
         raise
     except Unfit as unfit:
-        fault = whose.fault(f"{part} gave {unfit}", _declared_at(function))
+        fault = owner.fault(f"{part} gave {unfit}", _declared_at(function))
         if isinstance(unfit, NotFinite):
             fault.code = PluginFault.NOT_FINITE
             _blame_inputs_first(fault)
@@ -82,27 +82,27 @@ def call(
     except InputError as refused:
         if may_refuse:
             raise
-        raise whose.fault(f"{part} raised {one_line(refused)}", _raised_at(refused, function)) from refused
+        raise owner.fault(f"{part} raised {one_line(refused)}", _raised_at(refused, function)) from refused
     except BaseException as failed:
         if type(failed) is KeyboardInterrupt:
             raise
-        fault = whose.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function))
+        fault = owner.fault(f"{part} raised {one_line(failed)}", _raised_at(failed, function))
         if may_refuse and isinstance(failed, (ArithmeticError, ValueError)):
             _blame_inputs_first(fault)
         raise fault from failed
 
 
 def _blame_inputs_first(fault: PluginFault) -> None:
-    """Say that an input may be at fault as well as the plugin."""
+    """The remedy where an input may be at fault as well as the plugin."""
     fault.may_be_inputs = True
     fault.remedy = (
-        "Look at the inputs once more: one of them may be far outside what the formula holds for. If they are "
+        "Look at the inputs once more: one of them may be far outside the valid range of the formula. If they are "
         f"right, {str(fault.remedy).replace('This', 'this', 1)}"
     )
 
 
 def one_line(fault: BaseException) -> str:
-    """An exception in one line that can be printed: its kind and its text; an error of ours by its text alone."""
+    """An exception in one line that can be printed: its kind and its text; a BevelbookError by its text alone."""
     if isinstance(fault, BevelbookError):
         return _printable(_text_of(fault).removesuffix("."))
     text = _printable(_text_of(fault))
@@ -123,7 +123,7 @@ def safe_repr(value: object) -> str:
 
 
 def fault_of_text(value: object) -> str | None:
-    """Why something is no text that a person can be shown, or None.
+    """Why an object is not a text that can be shown to a person, or None.
 
     >>> fault_of_text(3), fault_of_text(" "), fault_of_text("oil")
     ('3 where words are wanted', 'empty words', None)
@@ -141,12 +141,12 @@ def fault_of_text(value: object) -> str | None:
 
 
 def plain_text(value: str) -> str:
-    """The characters of a text alone: a class of a plugin's own may do anything where it is written out."""
+    """The bare characters of a text: a plugin's own subclass may do anything when printed."""
     return value if type(value) is str else str.__str__(value)
 
 
 def text_taken(value: object) -> str:
-    """Words as they were returned, as plain text. Raises Unfit for anything else."""
+    """The returned words as plain text. Raises Unfit for anything else."""
     reason = fault_of_text(value)
     if reason is not None or not isinstance(value, str):
         raise Unfit(reason)
@@ -154,7 +154,7 @@ def text_taken(value: object) -> str:
 
 
 def texts_taken(values: object) -> tuple[str, ...]:
-    """Lines of words from what a function returned, empty ones among them. Raises Unfit for anything else."""
+    """Lines of words from what a function returned, empty ones included. Raises Unfit for anything else."""
     if isinstance(values, (str, bytes)) or not isinstance(values, Iterable):
         raise Unfit(f"{safe_repr(values)} where lines of words are wanted")
     return tuple(empty_or_text_taken(value) for value in values)
@@ -177,7 +177,7 @@ def _printable(text: str) -> str:
 
 
 def _raised_at(fault: BaseException, function: object) -> Place | None:
-    """The line of the plugin's file in which it went wrong, by the calls that led there."""
+    """The line of the plugin's file where it went wrong, from the traceback."""
     frames = [one for one in _frames(fault) if not _is_ours(one[0])]
     if not frames:
         return _declared_at(function)
@@ -198,7 +198,7 @@ def _is_ours(file: str) -> bool:
 
 
 def _declared_at(function: object) -> Place | None:
-    """Where a function of a plugin is written, so far as it tells."""
+    """Where a function of a plugin is defined, if known."""
     code = getattr(getattr(function, "func", function), "__code__", None)
     if not isinstance(code, CodeType) or _is_ours(code.co_filename):
         return None

@@ -30,9 +30,9 @@ def bevelbook_datasets() -> Iterable[DataSet]:  # type: ignore[empty-body]
 
 @hookspec
 def bevelbook_checks(reader: Reader) -> Iterable[Finding]:  # type: ignore[empty-body]
-    """What this plugin finds worth a look in the database, which it may only read."""
+    """The findings of this plugin about the database, which it may only read."""
 
 
 @hookspec
 def bevelbook_charts() -> Iterable[Chart]:  # type: ignore[empty-body]
-    """The charts that this plugin offers: drawn on a page of the browser, each with its rows as a table beside it."""
+    """The charts that this plugin offers: each drawn on a page, with its rows as a table."""

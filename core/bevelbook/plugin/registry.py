@@ -1,4 +1,5 @@
-"""Plugins: found, loaded one by one, called one by one. One that fails is named with its reason; the rest works on."""
+"""Plugins: found, loaded one by one, called one by one. One that fails is reported with its reason; the rest keeps
+working."""
 
 from __future__ import annotations
 
@@ -13,7 +14,7 @@ import pluggy
 from bevelbook.declare.errors import BevelbookError, DatabaseError, Place, PluginFault, UnknownNameError, near_misses
 from bevelbook.plugin import guard, hookspecs
 from bevelbook.plugin.calculator import Calculator, Formula
-from bevelbook.plugin.guard import Whose, fault_of_text, safe_repr
+from bevelbook.plugin.guard import CodeOwner, fault_of_text, safe_repr
 from bevelbook.plugin.hookspecs import PROJECT
 from bevelbook.plugin.origin import Origin
 from bevelbook.reference import DataSet, rows
@@ -34,7 +35,7 @@ T = TypeVar("T")
 
 
 class Failure(NamedTuple):
-    """A plugin, or one thing that it offers, that was left out, and why."""
+    """A plugin, or one thing that it offers, that was left out, with the reason."""
 
     origin: Origin
     reason: str
@@ -71,7 +72,7 @@ class Registry:
             ) from None
 
     def resting_on(self, formula: Formula[Any, Any]) -> list[Offered]:
-        """The calculators that offer a formula of core's under a name, in order of name."""
+        """The calculators that offer a formula of core, in order of name."""
         return [
             offered
             for _, offered in sorted(self.calculators.items())
@@ -79,7 +80,7 @@ class Registry:
         ]
 
     def on_card(self, part: CardPart) -> list[Calculator[Any, Any]]:
-        """The calculators that stand under one part of the card, in order of name."""
+        """The calculators shown under one part of the card, in order of name."""
         return [one for one in self._of_records() if one.card is not None and one.card.part == part]
 
     def on_page(self, kind: str) -> list[Calculator[Any, Any]]:
@@ -95,7 +96,7 @@ class Registry:
         return [one for one in self._in_order() if one.for_conditions is not None]
 
     def _of_records(self) -> list[Calculator[Any, Any]]:
-        """Those that stand on the card or are kept after a record; one that names no such record is noted, once."""
+        """Those that are on the card or kept after a record; one that names an unknown record is noted, once."""
         found = []
         for one in self._in_order():
             if one.card is None and not one.kept_after:
@@ -114,7 +115,7 @@ class Registry:
     def add_from(self, imported: Callable[[], object], origin: Origin) -> None:
         """The same for a plugin that has to be imported first."""
         try:
-            module = guard.call(Whose("", origin), "the import", imported, taken=_same)
+            module = guard.call(CodeOwner("", origin), "the import", imported, taken=_same)
         except PluginFault as fault:
             self.failures.append(Failure(origin, f"cannot be imported: {_how_and_where(fault, 'the import raised ')}"))
             return
@@ -124,7 +125,7 @@ class Registry:
         """Register one plugin and take what it offers; a fault is noted, never raised."""
         try:
             reason = guard.call(
-                Whose("", origin), "looking at its hooks", self._registered, module, origin, taken=_same
+                CodeOwner("", origin), "looking at its hooks", self._registered, module, origin, taken=_same
             )
         except PluginFault as fault:
             reason = fault.how
@@ -136,7 +137,7 @@ class Registry:
             self._take_calculator(offer, origin)
 
     def _registered(self, module: object, origin: Origin) -> str | None:
-        """Register a plugin; why it cannot be, or None."""
+        """Register a plugin; returns why it cannot be, or None."""
         reason = self._faults_of(module)
         if reason is None:
             try:
@@ -155,15 +156,18 @@ class Registry:
                 found.extend(offers)
 
         try:
-            guard.call(Whose("", origin), hook, ask, taken=_same)
+            guard.call(CodeOwner("", origin), hook, ask, taken=_same)
         except PluginFault as fault:
             self._note(origin, _how_and_where(fault))
         return found
 
     def _looked_at(self, origin: Origin, hook: str, look: Callable[[], T]) -> T | None:
-        """What a look at something that a plugin offers gives; a fault of the thing itself is noted, and gives None."""
+        """The result of ``look`` at an object that a plugin offers; a fault of the object itself is noted, and gives
+        None."""
         try:
-            seen: T = guard.call(Whose("", origin), f"{hook} returned something that, looked at,", look, taken=_same)
+            seen: T = guard.call(
+                CodeOwner("", origin), f"{hook} returned something that, looked at,", look, taken=_same
+            )
         except PluginFault as fault:
             self._note(origin, _how_and_where(fault))
             return None
@@ -186,7 +190,7 @@ class Registry:
         return found
 
     def findings(self, reader: Reader) -> list[Finding]:
-        """What the checks of all plugins find. A check that fails, or returns what is no finding, is noted."""
+        """What the checks of all plugins find. A check that fails, or returns anything but findings, is noted."""
         from bevelbook.plugin.check import Finding, fault_of
 
         found: list[Finding] = []
@@ -205,7 +209,7 @@ class Registry:
         return found
 
     def charts(self) -> list[Chart]:
-        """The charts of all plugins by name. One that is declared wrongly, or bears a name taken already, is noted."""
+        """The charts of all plugins by name. One that is declared wrongly, or has a name already taken, is noted."""
         from bevelbook.plugin.chart import Chart
 
         found: dict[str, Chart] = {}
@@ -223,10 +227,10 @@ class Registry:
                     self._origins_of_charts[offer.name] = origin
         return [found[name] for name in sorted(found)]
 
-    def whose_chart(self, name: str) -> Whose:
-        """What a fault of a chart is called; one that no plugin offers is the program's own."""
+    def owner_of_chart(self, name: str) -> CodeOwner:
+        """How a fault names a chart; a chart that no plugin offers is part of the program."""
         origin = self._origins_of_charts.get(name)
-        return Whose(f"chart {name}", origin, is_core=origin is None)
+        return CodeOwner(f"chart {name}", origin, is_core=origin is None)
 
     def _faults_of_chart(self, offer: object) -> tuple[str, ...]:
         from bevelbook.plugin.chart import fault_of_chart
@@ -255,7 +259,7 @@ class Registry:
 
     def _take_calculator(self, offer: object, origin: Origin) -> None:
         if not isinstance(offer, Calculator):
-            self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is no Calculator")
+            self._note(origin, f"bevelbook_calculators returned {safe_repr(offer)}, which is not a Calculator")
             return
         held = self.calculators.get(offer.name)
         if held:
@@ -271,7 +275,7 @@ class Registry:
             if not name.startswith(HOOK_PREFIX) or not callable(getattr(module, name)):
                 continue
             if name not in HOOKS:
-                return f"{name} is no hook. {near_misses(name, HOOKS)}".strip()
+                return f"{name} is not a hook. {near_misses(name, HOOKS)}".strip()
             if self._manager.parse_hookimpl_opts(module, name) is None:
                 return f"{name} lacks the @hookimpl mark"
         return None
@@ -308,7 +312,7 @@ def _subjects_there(reader: Reader, findings: Sequence[Finding]) -> dict[str, se
 
 def _faults_of_table(offer: object, held: dict[str, DataSet]) -> tuple[str, ...]:
     if not isinstance(offer, DataSet):
-        return (f"bevelbook_datasets returned {safe_repr(offer)}, which is no DataSet",)
+        return (f"bevelbook_datasets returned {safe_repr(offer)}, which is not a DataSet",)
     if reason := next(filter(None, map(fault_of_text, offer)), None):
         return (f"bevelbook_datasets returned a DataSet with {reason}",)
     if offer.name in held:
@@ -349,6 +353,6 @@ def _same(value: Any) -> Any:
 
 
 def _how_and_where(fault: PluginFault, known: str = "") -> str:
-    """What went wrong, without what is ``known``; with the file's bare name and the line where they are known."""
+    """What went wrong, without the ``known`` beginning; with the file's bare name and the line if known."""
     place, how = fault.place, fault.how.removeprefix(known)
     return f"{how} ({Path(place.file).name}, line {place.line})" if place.file and place.line else how

@@ -1,8 +1,7 @@
-"""What the functions of a calculator return, held against what it declares.
+"""Checks of what the functions of a calculator return against what it declares.
 
-Each of these takes a value as it was returned, and raises :class:`bevelbook.plugin.guard.Unfit` with the reason where
-it is not what was declared. A text or a number of a class of the plugin's own, which may fail wherever it is written
-out, is taken as the plain text or number that it is.
+Each takes a returned value and raises :class:`bevelbook.plugin.guard.Unfit` with the reason if it is not as declared. A
+text or number of a plugin's own subclass, which may fail when printed, becomes a plain text or number.
 """
 
 from __future__ import annotations
@@ -39,7 +38,7 @@ class Judgement(NamedTuple):
 
     ``reasons`` say why, in grams, minutes, labels and words first; there is at least one. ``findings`` are things worth
     a look that do not change the verdict (an extrapolation, a value that differs from the last one). A limit that
-    nobody published is called ``this project's proposal`` where it is named.
+    nobody published is called ``this project's proposal``.
     """
 
     verdict: Verdict
@@ -48,14 +47,14 @@ class Judgement(NamedTuple):
 
 
 def record_taken(wanted: type[T], found: object) -> T:
-    """A record of the class declared, every value of the kind of its field."""
+    """A record of the declared class, every value of its field's type."""
     if not isinstance(found, wanted):
         raise Unfit(f"{safe_repr(found)} where a {wanted.__name__} is wanted")
     return _plain_record(wanted, found)
 
 
 def judgement_taken(judged: object) -> Judgement:
-    """A judgement with a verdict of ours and at least one reason."""
+    """A judgement with a known verdict and at least one reason."""
     if not isinstance(judged, Judgement):
         raise Unfit(f"{safe_repr(judged)} where a Judgement is wanted")
     verdict = next(
@@ -112,7 +111,7 @@ def _fields(record: type[Any]) -> tuple[tuple[str, bool, Field], ...]:
 
 
 def _plain_record(wanted: type[T], found: T) -> T:
-    """The record with plain values: itself, where it has no others. Raises Unfit for a value that does not fit."""
+    """The record with plain values: the same object if it already has. Raises Unfit for a value that does not fit."""
     is_plain = type(found) is wanted
     values = {}
     for name, takes_float, field in _fields(wanted):  # type: ignore[arg-type]

@@ -1,6 +1,6 @@
-"""Where a calculator says that it is shown: on the card of a build, on pages, for conditions asked for.
+"""Where a calculator is shown: on the card of a build, on pages, for given conditions.
 
-A calculator declares this about itself, so that the card and the pages need to know none by name.
+A calculator declares this itself, so that card and pages need not know any by name.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ class CardLine(NamedTuple):
 class ShownInput(NamedTuple):
     """An input that the card shows, with its unit and where it came from.
 
-    input  the name of the input;  ``words``: what it is called on the card
+    input  the name of the input;  ``words``: its name on the card
     """
 
     input: str
@@ -42,7 +42,7 @@ class Supplied(NamedTuple):
 
     input   the name of the input
     field   the field of that record (a ``build``, a ``seal_fitting``)
-    when    the words of that field for which the input is ``text``; without any, the value itself goes in
+    when    the words of that field for which the input is ``text``; without any, the value itself is used
     origin  where it came from, in words; without any, the name of the record
     """
 
@@ -61,17 +61,17 @@ class Where(NamedTuple):
 
 
 class OnCard(NamedTuple, Generic[G, F]):
-    """How a calculator stands on the card of a build: its verdict and reasons under one part, and what it adds.
+    """How a calculator is shown on the card of a build: its verdict and reasons under one part, and what it adds.
 
     part           the part of the card
     inputs         inputs shown as lines
     lines          further lines, a function of what went in and what came out
     passes         what is done one after the other, with a box to tick for each
     picture_words  the picture in words
-    supplied       inputs that the record tells under another name
-    never_default  inputs that are asked for where no record tells them, though they have a default
-    asks           whether the card asks for what is lacking: always, never, or of some records
-    instead        boxes shown where something is lacking and the card does not ask for it
+    supplied       inputs that the record has under another name
+    never_default  inputs that are asked for if no record has them, even with a default
+    asks           whether the card asks for what is missing: always, never, or of some records
+    instead        boxes shown if something is missing and the card does not ask for it
     """
 
     part: CardPart
@@ -101,7 +101,7 @@ class OnCard(NamedTuple, Generic[G, F]):
 
 
 class ForConditions(NamedTuple):
-    """The inputs that take the conditions a person asks for on the page that finds what worked."""
+    """The inputs filled with the conditions typed on the page that finds what worked."""
 
     grip: str
     track_temp_c: str

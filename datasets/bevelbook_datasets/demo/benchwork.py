@@ -1,4 +1,5 @@
-"""What was recorded at the bench and at the track beside the notes: builds, parts, weighings, openings, runs."""
+"""What was recorded at the bench and at the track in addition to the notes: builds, parts, weighings, openings,
+runs."""
 
 from __future__ import annotations
 
@@ -14,7 +15,7 @@ from bevelbook_datasets.demo.world import closed_reading_g, filled_readings_g, l
 
 RECORDED: Final = tuple(one for one in PLANNED_BUILDS if one.kept == "records")
 LAST_WEIGHED_BEFORE_OPENING: Final = ("rear-d/4",)
-"""Builds whose last mass stands with the opening, not as a weighing."""
+"""Builds whose last mass is recorded with the opening, not as a weighing."""
 FEEL: Final = {"rear-a/12": "loose", "front-b/3": "stiff all round"}
 NEW_RINGS: Final = ("rear-b/3", "rear-b/4", "rear-d/4", "front-b/4", "rear-c/7")
 LIKE: Final = {"rear-a/11": "rear-a/10", "rear-a/12": "rear-a/11", "rear-c/7": "rear-c/6"}
@@ -131,7 +132,7 @@ def build_shims() -> Rows:
 def weighings() -> Rows:
     rows: Rows = []
     for build in PLANNED_BUILDS:
-        if build.told == "oil":
+        if build.masses == "oil":
             continue
         for runs in build.weighed:
             at_build = build.kept == "records" and runs == 0

@@ -1,6 +1,6 @@
 """Write every file of the invented demo beside this one: ``python make_demo.py``. The same bytes every time.
 
-The figures follow one table of generators, in ``plan.py`` and ``world.py``; nothing was measured on a real diff.
+The numbers come from one table of generators, in ``plan.py`` and ``world.py``; nothing was measured on a real diff.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ TABLES: Final[tuple[Callable[[], Rows], ...]] = (
 
 
 def table_text(rows: Rows) -> str:
-    """A table as CSV, a first line that says where it comes from, one column for everything that any row has."""
+    """A table as CSV: a first line that says where it comes from, and a column for every value that any row has."""
     columns = list(dict.fromkeys(name for row in rows for name in row))
     text = StringIO()
     writer = csv.DictWriter(text, columns, lineterminator="\n")
@@ -57,7 +57,7 @@ def _shown(name: str, value: object) -> object:
 
 
 def files() -> dict[str, bytes]:
-    """Every generated file by its path below this folder."""
+    """Every generated file by its path in this folder."""
     texts = {name: make() for name, make in notes.TEXTS.items()}
     texts |= {f"records/{make.__name__}.csv": table_text(make()) for make in TABLES}
     return {name: text.encode() for name, text in texts.items()}

@@ -1,4 +1,4 @@
-"""The three note files, as ana, bo and cy kept them: what a build, a run and a later weighing looked like to each."""
+"""The three note files, as ana, bo and cy kept them: how each wrote a build, a run and a later weighing."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ CY_HEADING: Final = (
     *("Platz", "Halt", "Bahn °F", "Luft °F", "Kegel °F", "Läufe", "Urteil", "Wie es war"),
 )
 LIFTED: Final = {"rear-b/1": 2, "rear-a/6": 5}
-"""Builds whose lid was lifted once after so many runs, and the open half weighed again."""
+"""Builds whose lid was lifted once after this many runs, and the open half weighed again."""
 
 
 class Note(NamedTuple):
@@ -51,7 +51,7 @@ class Note(NamedTuple):
 
 
 def notes_of(sheet: str) -> list[Note]:
-    """The rows of one file by day: builds, then runs, then weighings, then runs that were forgotten until then."""
+    """The rows of one file by day: builds, then runs, then weighings, then runs written down late."""
     dated: list[tuple[str, int, int, Note]] = []
     rows = [row for row in run_rows() if row.sheet == sheet]
     met: set[str] = set()
@@ -67,7 +67,7 @@ def notes_of(sheet: str) -> list[Note]:
     for place, build in enumerate(one for one in PLANNED_BUILDS if one.kept == sheet):
         if not build.joined:
             dated.append((build.day, 0, place, _with_build(Note(build.day, build.builder, build.diff), build)))
-        if build.told == "oil":
+        if build.masses == "oil":
             for runs in build.weighed:
                 total = f"{closed_reading_g(build, runs):.2f}"
                 day = day_reached(build, runs)
@@ -89,10 +89,10 @@ def _with_build(note: Note, build: PlannedBuild) -> Note:
     read = filled_readings_g(build)
     cst = "" if build.oil == "60 wt" else "7000" if build.oil == "7k" else f"{LABEL_CST[build.oil]:.0f}"
     note = note._replace(viscosity_cst=cst, fluid=build.oil)
-    if build.told == "none":
+    if build.masses == "none":
         return note
     note = note._replace(oil_mass_g=f"{read.oil_g:.2f}")
-    if build.told == "oil" or read.dry_g is None:
+    if build.masses == "oil" or read.dry_g is None:
         return note
     return note._replace(dry_mass_g=f"{read.dry_g:.2f}", total_mass_g=f"{read.filled_g:.2f}")
 
@@ -158,7 +158,7 @@ _CY_SPOILT: Final[tuple[tuple[str, str, dict[str, str]], ...]] = (
     ("2025-08-31", "rear-c", {"viscosity_cst": "60 wt", "runs": "1", "grip": "mittel"}),
     ("2025-10-12", "rear-c", {"runs": "3-4", "grip": "griffig", "result_note": "nicht mitgezählt"}),
 )
-"""Rows that the importer has to refuse, each for a reason of its own."""
+"""Rows that the importer has to reject, each for a different reason."""
 
 
 def _cy() -> str:

@@ -9,7 +9,7 @@ INVENTED: Final = "Invented data of a team that does not exist, written by make_
 TARGET_G: Final = 1.86
 PEOPLE: Final = ("ana", "bo", "cy", "dee")
 CAR_OF: Final = {"ana": "red", "bo": "red", "cy": "blue", "dee": "blue"}
-"""Two cars each season; who shares one drives it in turn."""
+"""Two cars each season; those who share one take turns."""
 
 DRY_G: Final = {
     "rear-a": 12.42,
@@ -30,14 +30,14 @@ OLD_OIL_G: Final = {"rear-a/9": 0.09}
 TARED: Final = ("front-b/4",)
 """Filled with the dry diff tared off: the scale showed the oil alone."""
 RAN_OUT_G: Final = {"front-b/3": 0.12}
-"""Overfilled: so much ran out when the lid went on, and was wiped away."""
+"""Overfilled: this much ran out when the lid went on, and was wiped away."""
 
 LITERAL_G: Final = {
     "rear-b/2": {0: 22.41, 6: 22.28, 12: 22.16, 18: 22.03, 25: 21.89},
     "rear-b/3": {0: 22.39, 6: 22.26, 12: 22.14, 18: 22.01},
     "rear-d/4": {0: 22.34, 6: 22.33, 13: 22.04, 17: 21.87},
 }
-"""Closed readings that are given, not drawn."""
+"""Closed readings that are set, not drawn."""
 SLOW_WEEP_G_PER_RUN: Final = {"rear-b/2": 0.021, "rear-b/3": 0.021}
 CURED_G_PER_RUN: Final = {"rear-b/4": 0.0006}
 STRIPPED_AFTER_RUNS: Final = 6
@@ -53,7 +53,7 @@ LABEL_CST: Final = {
     "60 wt": 4800.0,
     "blend": 7000.0,
 }
-"""What each oil truly is at 25 °C in this world; the 60 wt is never written down."""
+"""The true viscosity of each oil at 25 °C in this world; the 60 wt is never written down."""
 
 BASE_LAP_S: Final = {"Tannery Hall": 15.60, "North Quay": 18.90, "Brickfield": 17.20}
 DRIVER_S: Final = {"ana": 0.0, "bo": 0.10, "cy": 0.18, "dee": 0.30}
@@ -80,8 +80,8 @@ VENUE_OF: Final = {**RACE_DAYS, **PRACTICE_DAYS}
 
 
 class PlannedBuild(NamedTuple):
-    """One build. ``kept`` is the note file it stands in, or ``records``; ``weighed`` the runs at which the closed diff
-    was weighed; ``told`` what the builder wrote down of its masses; ``joined`` puts it in the row of its first run."""
+    """One build. ``kept`` is the note file it is in, or ``records``; ``weighed`` the runs at which the closed diff
+    was weighed; ``masses`` which masses the builder wrote down; ``joined`` puts it in the row of its first run."""
 
     label: str
     day: str
@@ -91,7 +91,7 @@ class PlannedBuild(NamedTuple):
     weighed: tuple[int, ...] = ()
     scale: str = "bench"
     poured_g: float | None = None
-    told: str = "all"
+    masses: str = "all"
     joined: bool = False
     light_g: float = 0.0
 
@@ -101,8 +101,8 @@ class PlannedBuild(NamedTuple):
 
 
 class Stint(NamedTuple):
-    """Runs of one car with one diff (or one build of it, where two ran on that day), noted in rows that each stand for
-    so many runs."""
+    """Runs of one car with one diff (or one build of it, where two ran on that day), noted in rows of this many runs
+    each."""
 
     day: str
     sheet: str
@@ -116,25 +116,25 @@ class Stint(NamedTuple):
 
 PLANNED_BUILDS: Final = (
     PlannedBuild("rear-a/1", "2025-04-05", "bo", "club 10000", "season_1"),
-    PlannedBuild("front-a/1", "2025-04-05", "ana", "club 10000", "season_1", (0, 6, 14, 23), told="oil"),
-    PlannedBuild("front-b/1", "2025-04-05", "cy", "club 10000", "cy", (0, 5, 11), told="oil"),
-    PlannedBuild("rear-c/1", "2025-04-06", "cy", "club 10000", "cy", told="none", joined=True),
+    PlannedBuild("front-a/1", "2025-04-05", "ana", "club 10000", "season_1", (0, 6, 14, 23), masses="oil"),
+    PlannedBuild("front-b/1", "2025-04-05", "cy", "club 10000", "cy", (0, 5, 11), masses="oil"),
+    PlannedBuild("rear-c/1", "2025-04-06", "cy", "club 10000", "cy", masses="none", joined=True),
     PlannedBuild("rear-b/1", "2025-05-03", "bo", "club 7000", "season_1", (0, 4), "pocket"),
-    PlannedBuild("rear-d/1", "2025-05-03", "cy", "club 7000", "cy", (0, 4, 8), told="oil"),
+    PlannedBuild("rear-d/1", "2025-05-03", "cy", "club 7000", "cy", (0, 4, 8), masses="oil"),
     PlannedBuild("rear-a/2", "2025-05-04", "ana", "club 7000", "season_1", (0, 4), "kitchen", joined=True),
     PlannedBuild("rear-b/2", "2025-05-24", "bo", "club 7000", "season_1", (0, 6, 12, 18, 25), "pocket", 1.86),
     PlannedBuild("rear-a/3", "2025-05-25", "ana", "club 5000", "season_1", (0, 3, 8), "kitchen", joined=True),
-    PlannedBuild("rear-c/2", "2025-05-24", "cy", "club 5000", "cy", (0, 3), told="oil"),
+    PlannedBuild("rear-c/2", "2025-05-24", "cy", "club 5000", "cy", (0, 3), masses="oil"),
     PlannedBuild("rear-c/3", "2025-06-21", "cy", "60 wt", "cy"),
     PlannedBuild("rear-a/4", "2025-07-19", "ana", "club 5000", "season_1", (0, 9), "kitchen"),
     PlannedBuild("front-a/2", "2025-07-19", "bo", "club 7000", "season_1"),
-    PlannedBuild("front-b/2", "2025-07-19", "dee", "club 7000", "cy", (0, 11), told="oil"),
+    PlannedBuild("front-b/2", "2025-07-19", "dee", "club 7000", "cy", (0, 11), masses="oil"),
     PlannedBuild("rear-d/2", "2025-07-20", "cy", "club 5000", "cy", joined=True),
-    PlannedBuild("rear-c/4", "2025-08-30", "cy", "7k", "cy", (0, 6), told="oil"),
+    PlannedBuild("rear-c/4", "2025-08-30", "cy", "7k", "cy", (0, 6), masses="oil"),
     PlannedBuild("rear-a/5", "2025-10-11", "ana", "club 10000", "season_1"),
-    PlannedBuild("rear-c/5", "2025-10-11", "cy", "club 10000", "cy", (0, 4), told="oil"),
+    PlannedBuild("rear-c/5", "2025-10-11", "cy", "club 10000", "cy", (0, 4), masses="oil"),
     PlannedBuild("rear-a/6", "2026-04-11", "bo", "club 10000", "season_2", (0, 9), "pocket", 1.76),
-    PlannedBuild("front-a/3", "2026-04-11", "bo", "club 7000", "season_2", (0, 5, 14), "pocket", told="oil"),
+    PlannedBuild("front-a/3", "2026-04-11", "bo", "club 7000", "season_2", (0, 5, 14), "pocket", masses="oil"),
     PlannedBuild("rear-b/3", "2026-04-11", "dee", "club 7000", "records", (0, 6, 12, 18), poured_g=1.86),
     PlannedBuild("front-b/3", "2026-04-11", "cy", "club 10000", "records", (0, 14), poured_g=2.13),
     PlannedBuild("rear-d/3", "2026-05-02", "cy", "7k", "records"),
@@ -226,7 +226,7 @@ TESTS: Final = (
 )
 
 THICKER: Final = ("2026-06-14", "rear-b/3", "rear-b/4")
-"""The day on which the team went thicker on a diff that had lost 20 % of its oil."""
+"""The day the team went thicker on a diff that had lost 20 % of its oil."""
 CHANGED: Final = {
     ("2026-05-03", "blue", 3): "rear-d in for rear-b, cy drives",
     ("2026-05-24", "blue", 1): "spool in front for today, front-b stays in the box",
@@ -235,13 +235,13 @@ CHANGED: Final = {
     ("2026-06-14", "blue", 3): "rear-b from 7000 to 10000, new outdrive",
     ("2026-09-06", "red", 3): "rear-b in for rear-a",
 }
-"""What was changed before a recorded run, by day, car and place in the day: swaps on a day, a spool day."""
+"""What was changed before a recorded run, by day, car and place in the day: swaps during a day, a spool day."""
 WRITTEN_LATE: Final = {("2026-05-03", "bo", 3): "2026-05-13"}
-"""A run of the note files, and the day on which somebody remembered to write it down."""
+"""A run of the note files, and the day somebody remembered to write it down."""
 
 
 class Opened(NamedTuple):
-    """What was found when a build ended; what is not named was as it should be."""
+    """What was found when a build ended; anything not named was fine."""
 
     build: str
     day: str

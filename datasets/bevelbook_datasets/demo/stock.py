@@ -1,4 +1,5 @@
-"""What the invented team owns and decided: people, cars, oils, seals, ideas, limits. Rows as the records take them."""
+"""What the invented team owns and decided: people, cars, oils, seals, ideas, limits. Rows in the form of the
+records."""
 
 from __future__ import annotations
 

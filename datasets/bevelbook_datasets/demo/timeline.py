@@ -1,4 +1,4 @@
-"""The runs of both seasons in order: each row with its conditions, the build that was in, and what came of it."""
+"""The runs of both seasons in order: each row with its conditions, the build that was in, and the outcome."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class RunRow(NamedTuple):
 
 
 def build_of(diff: str, day: str) -> PlannedBuild:
-    """The build that a diff had on a day; a build named whole is itself."""
+    """The build that a diff had on a day; a full build name is used as it is."""
     if diff in BUILDS:
         return BUILDS[diff]
     return max((one for one in PLANNED_BUILDS if one.diff == diff and one.day <= day), key=lambda one: one.day)
@@ -115,7 +115,7 @@ def run_rows() -> tuple[RunRow, ...]:
 
 @cache
 def day_reached(build: PlannedBuild, runs: int) -> str:
-    """The day on which a build had done so many runs."""
+    """The day a build had done this many runs."""
     if runs <= 0:
         return build.day
     for row in run_rows():

@@ -1,7 +1,7 @@
-"""The world in which the invented team drives: what is true, and what scale, thermometer and watch show of it.
+"""The world of the invented team: the true values, and what scale, thermometer and watch show.
 
-Every quantity is drawn from a stream of its own, named after what it is for, so that one more run moves no other
-number. Only ``random()`` is used, whose sequence Python keeps the same from version to version.
+Every quantity is drawn from its own stream, named after its purpose, so that one more run changes no other number. Only
+``random()`` is used, whose sequence Python keeps the same from version to version.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from bevelbook_datasets.demo.plan import (
 )
 
 SEED: Final = 710256
-"""Chosen, not drawn: the first whole number whose history holds all that the demo has to show (see DEMO.txt)."""
+"""Chosen, not drawn: the first whole number whose history has everything the demo has to show (see DEMO.txt)."""
 SCALE_STEP_G: Final = {"bench": 0.01, "pocket": 0.01, "kitchen": 0.1}
 READING_SD_G: Final = 0.004
 LAP_SD_S: Final = 0.045
@@ -44,7 +44,7 @@ BUILDS: Final = {one.label: one for one in PLANNED_BUILDS}
 
 
 def uniform(low: float, high: float, *purpose: object) -> float:
-    """One draw, always the same for one purpose."""
+    """One draw, always the same for the same purpose."""
     text = ":".join(map(str, (SEED, *purpose)))
     return low + (high - low) * Random(text).random()
 
@@ -88,7 +88,7 @@ def masses(build: PlannedBuild) -> Masses:
 
 
 def lost_g(build: PlannedBuild, runs: float) -> float:
-    """Oil lost after so many runs."""
+    """Oil lost after this many runs."""
     label = build.label
     if runs <= 0:
         return 0.0
@@ -108,7 +108,7 @@ def reading_g(true_g: float, scale: str, *purpose: object) -> float:
 
 
 def closed_reading_g(build: PlannedBuild, runs: int) -> float:
-    """The closed diff on the scale after so many runs."""
+    """The closed diff on the scale after this many runs."""
     literal = LITERAL_G.get(build.label, {})
     if runs in literal:
         return literal[runs]

@@ -1,11 +1,11 @@
-"""The bundled checks, a file per subject; each yields findings from what the reader tells."""
+"""The bundled checks, a file per subject; each reads through the reader and yields findings."""
 
 from __future__ import annotations
 
 from typing import Final
 
 USUAL_STEP_G: Final = 0.01
-"""Taken where no scale is noted, and said so in the finding."""
+"""Used if no scale is noted; the finding says so."""
 
 
 def listed(names: list[str]) -> str:

@@ -1,4 +1,4 @@
-"""Oil outside its window: too much for the room, beside the target, run out at the lid, or unlike the other fills."""
+"""Oil outside its window: too much for the room, off target, run out at the lid, or unlike the other fills."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ LEFT JOIN latest_calculations t
        ON t.calculator = 'fill-target' AND t.subject_table = 'builds' AND t.subject_id = b.id
 ORDER BY d.label, {oldest_first("b")}
 """
-_LESS_OIL: Final = "Put less in next time; 'bevelbook calc fill-target' tells how much the room takes."
+_LESS_OIL: Final = "Put less in next time; 'bevelbook calc fill-target' shows how much fits."
 
 
 def check(reader: Reader) -> Iterator[Finding]:
@@ -116,9 +116,9 @@ def _beside_target(build: dict[str, Any]) -> Iterator[Finding]:
         build,
         "beside_target",
         "worth a look",
-        f"filled to {filled:.2f} g, its target was {target.stop_mass_g:.2f} g ({low:.2f} to {high:.2f} g is as "
-        f"good): {abs(off):.2f} g too {'much' if off > 0 else 'little'}",
-        "Compare it with other builds as one that has another fill.",
+        f"filled to {filled:.2f} g, its target was {target.stop_mass_g:.2f} g (anything from {low:.2f} to {high:.2f} g "
+        f"is fine): {abs(off):.2f} g too {'much' if off > 0 else 'little'}",
+        "Compare it with other builds as one with a different fill.",
     )
 
 
@@ -140,5 +140,5 @@ def _unlike_the_others(builds: list[dict[str, Any]]) -> Iterator[Finding]:
             "worth a look",
             f"{odd['oil_mass_g']:.2f} g of oil, the other {len(left)} fills of {odd['diff']} lie between {low:.2f} and "
             f"{high:.2f} g",
-            "Compare it with other builds as one that has another fill; if it is a slip of the pen, mend it.",
+            "Compare it with other builds as one with a different fill; if it was a slip of the pen, correct it.",
         )

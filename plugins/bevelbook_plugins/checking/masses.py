@@ -1,4 +1,4 @@
-"""Masses that do not agree: dry and oil against filled, a dry mass against the last one, and labels met twice."""
+"""Masses that do not agree: dry and oil against filled, a dry mass against the last one, and labels used twice."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from bevelbook.physics.weighing import SEEN_AT_95, reading_uncertainty_g
 from bevelbook_plugins.checking import USUAL_STEP_G, listed
 
 HALF_DIGITS: Final = 3
-"""Three readings, each good to half a step, may miss each other by that many half steps."""
+"""Three readings, each good to half a step, may be off by this many half steps together."""
 MUCH_OF_THE_OIL: Final = 0.05
 STEEL_G_CM3: Final = 7.85
 """Density of carbon steel; common practice, no source."""
@@ -57,13 +57,13 @@ def _balance(build: dict[str, Any]) -> Iterator[Finding]:
         "caution" if abs(gap) > MUCH_OF_THE_OIL * oil else "worth a look",
         f"{dry:.2f} g dry and {oil:.2f} g of oil make {dry + oil:.2f} g, but {filled:.2f} g was weighed: "
         f"{abs(gap):.2f} g too {'much' if gap > 0 else 'little'} for {_scale(build)}",
-        "One of the three masses is wrong: mend it with 'bevelbook record build', or clear the one that is least sure.",
+        "One of the three masses is wrong: correct it with 'bevelbook record build', or clear the least certain.",
     )
 
 
 def _scale(build: dict[str, Any]) -> str:
-    told = "a scale" if build["step_g"] else "no scale is noted; one"
-    return f"{told} with steps of {build['step_g'] or USUAL_STEP_G:g} g"
+    scale = "a scale" if build["step_g"] else "no scale is noted; one"
+    return f"{scale} with steps of {build['step_g'] or USUAL_STEP_G:g} g"
 
 
 def _dry_masses(reader: Reader, builds: list[dict[str, Any]]) -> Iterator[Finding]:
@@ -91,7 +91,7 @@ def _dry_masses(reader: Reader, builds: list[dict[str, Any]]) -> Iterator[Findin
             "worth a look",
             f"{build['dry_mass_g']:.2f} g dry, {before['label']} had {before['dry_mass_g']:.2f} g: "
             f"{abs(change):.2f} g {'heavier' if change > 0 else 'lighter'} with nothing noted as changed "
-            f"(these readings tell {seen:.3f} g); {shim}",
+            f"(these readings can show {seen:.3f} g); {shim}",
             "Count shims, gaskets and pins against the build before; if it is right, note what was changed."
             if change < 0
             else "Look for old oil left in, or a shim too many; if it is right, note what was changed.",
@@ -99,7 +99,7 @@ def _dry_masses(reader: Reader, builds: list[dict[str, Any]]) -> Iterator[Findin
 
 
 def _smallest_change_seen_g(before: dict[str, Any], build: dict[str, Any]) -> float:
-    """1.96 sqrt(u1^2 + u2^2), at least three half steps; two scales bring their own errors along (a^2 / 3 each)."""
+    """1.96 sqrt(u1^2 + u2^2), at least three half steps; two scales add their own errors (a^2 / 3 each)."""
     steps = [one["step_g"] or USUAL_STEP_G for one in (before, build)]
     variance = sum(
         reading_uncertainty_g(step, one["repeatability_g"] or 0.0) ** 2
@@ -111,7 +111,8 @@ def _smallest_change_seen_g(before: dict[str, Any], build: dict[str, Any]) -> fl
 
 
 class _Changes:
-    """What was noted as changed from build to build: shims, parts, kinds of seal, gasket, grease, parts on the pan."""
+    """What was noted as changed from build to build: shims, parts, kinds of seal, gasket, grease, parts on the
+    scale."""
 
     def __init__(self, reader: Reader) -> None:
         self.shims: dict[str, list[tuple[Any, ...]]] = {}
@@ -156,7 +157,7 @@ def _equal_labels(reader: Reader) -> Iterator[Finding]:
             same[-1],
             "equal_labels",
             "worth a look",
-            f"{len(same)} builds are called {same[-1]['label']} ({listed([one['built_on'] for one in same])}): "
-            "who names it means one of them",
-            f"Give one another name: bevelbook record build {same[-1]['build']} label=...",
+            f"{len(same)} builds are named {same[-1]['label']} ({listed([one['built_on'] for one in same])}): "
+            "the name is ambiguous",
+            f"Rename one: bevelbook record build {same[-1]['build']} label=...",
         )

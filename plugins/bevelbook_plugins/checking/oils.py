@@ -1,4 +1,4 @@
-"""What is known of the oils: bottles never measured, labels against measurements, comparisons against each other."""
+"""Oils: bottles never measured, labels against measurements, comparisons against each other."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from bevelbook_plugins.checking import listed
 
 COVERAGE_K: Final = 2.0
 LABEL_SHARE: Final = 0.10
-"""A label may be off by that much before it is worth a word (this project's proposal)."""
+"""A label may be off by this much before it is reported (this project's proposal)."""
 OFTEN: Final = 5
-"""Builds from which on an oil counts as used often (this project's proposal)."""
+"""From this many builds an oil counts as used often (this project's proposal)."""
 _MEASURE: Final = "Measure it with 'bevelbook calc falling-ball', or against a measured one with 'fluid-ratio'."
 
 _BOTTLES: Final = """
@@ -45,7 +45,7 @@ def check(reader: Reader) -> Iterator[Finding]:
 
 
 def label_viscosity_cst(label: str) -> float | None:
-    """The viscosity that a label names in thousands (``7k``), in cSt, or as nothing but a number; wt tells none.
+    """The viscosity that a label names in thousands (``7k``), in cSt, or as a bare number; wt says nothing.
 
     >>> [label_viscosity_cst(one) for one in ("7k", "house 7.5 K", "10,000 cSt", "60 wt", "7000", "box 3")]
     [7000.0, 7500.0, 10000.0, None, 7000.0, None]
@@ -79,7 +79,7 @@ def _about_bottle(bottle: dict[str, Any], code: str, words: str, remedy: str) ->
 
 
 def _never_measured(reader: Reader, bottles: dict[str, dict[str, Any]]) -> Iterator[Finding]:
-    """Oils of which no bottle was ever measured; where one was, its other bottles that are used often."""
+    """Oils of which no bottle was ever measured; if one was, its other bottles that are used often."""
     measured = {row["fluid_id"] for row in bottles.values() if row["viscosity_cst"] is not None}
     for fluid, rows in groupby(reader.rows(_USES), key=lambda row: row["fluid"]):
         uses = list(rows)
@@ -91,11 +91,11 @@ def _never_measured(reader: Reader, bottles: dict[str, dict[str, Any]]) -> Itera
                     words = f"went into {row['builds']} builds and was never measured, another bottle of it was"
                     yield _about_bottle(bottle, "never_measured", words, _MEASURE)
         elif total >= OFTEN:
-            told = listed([f"{row['builds']} from {row['lot'] or 'a bottle not noted'}" for row in uses])
+            listing = listed([f"{row['builds']} from {row['lot'] or 'a bottle not noted'}" for row in uses])
             yield Finding(
                 code="never_measured",
                 severity="worth a look",
-                words=f"went into {total} builds ({told}), and no bottle of it was ever measured",
+                words=f"went into {total} builds ({listing}), and no bottle of it was ever measured",
                 remedy=_MEASURE,
                 subject_table="fluids",
                 subject_id=fluid,
@@ -140,8 +140,8 @@ def _comparisons(reader: Reader, bottles: dict[str, dict[str, Any]]) -> Iterator
 
     for circle in order.cycles:
         names = [bottles[one]["name"] for one in circle]
-        told = ", ".join(f"{a} thicker than {b}" for a, b in pairwise(names))
-        yield about((circle[0], circle[1]), f"{told}: that cannot all be", "Repeat these tests at one temperature.")
+        listing = ", ".join(f"{a} thicker than {b}" for a, b in pairwise(names))
+        yield about((circle[0], circle[1]), f"{listing}: that cannot all be", "Repeat these tests at one temperature.")
     for one in order.disagreements:
         yield about(
             (one.thicker, one.thinner),

@@ -1,4 +1,4 @@
-"""Wear: the team's limits where they are near, seals past their verdict, new seals on a grooved shaft."""
+"""Wear: team limits that are near, seals in use after a stop, new seals on a grooved shaft."""
 
 from __future__ import annotations
 
@@ -72,18 +72,18 @@ def _uses(build: dict[str, Any], seals: list[dict[str, Any]]) -> Iterator[Findin
         return
     last = [row for row in seals if row["uses"] == limit]
     if last:
-        told = listed([f"{row['place']} ({row['uses']} uses, {runs_in_words(row['runs'])})" for row in last])
+        listing = listed([f"{row['place']} ({row['uses']} uses, {runs_in_words(row['runs'])})" for row in last])
         yield about_build(
             build,
             "limit_near",
             "worth a look",
-            f"seals: {told}; your limit is {limit:g} uses",
-            "It is their last use: have new ones at hand for the next opening.",
+            f"seals: {listing}; your limit is {limit:g} uses",
+            "This is their last use: have new ones ready for the next opening.",
         )
 
 
 def _verdicts(reader: Reader, in_use: list[dict[str, Any]], seals: list[dict[str, Any]]) -> Iterator[Finding]:
-    """Seals that a calculation called a stop and that are still in a diff in use."""
+    """Seals with the verdict stop that are still in a diff in use."""
     fitted = {(row["build"], row["place"]): row["since_build"] for row in seals}
     by_diff = {build["diff"]: build for build in in_use}
     for row in reader.rows(_VERDICTS):
@@ -144,5 +144,5 @@ def _grooved_shaft(
         "caution",
         f"the {nth(len(seals))} new seal noted on the {shaft}, which was found grooved when {found['label']} was "
         f"opened ({found['opened_on']}); no new outdrive since: new seals alone do not cure a groove",
-        "Fit a new outdrive with the seal; call it cured only when it was weighed sound after some runs.",
+        "Fit a new outdrive with the seal; call it cured only when it was weighed with no loss after some runs.",
     )

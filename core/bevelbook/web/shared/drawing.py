@@ -61,7 +61,7 @@ def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry)
     except (sqlite3.Error, sqlite3.Warning) as fault:
         if "interrupted" in str(fault):
             raise
-        return registry.whose_chart(chart.name).fault(f"the database cannot answer its sql: {guard.one_line(fault)}")
+        return registry.owner_of_chart(chart.name).fault(f"the database cannot answer its sql: {guard.one_line(fault)}")
 
 
 def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
@@ -69,8 +69,8 @@ def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: An
     try:
         if isinstance(asked, PluginFault):
             raise asked
-        whose = registry.whose_chart(chart.name)
-        return guard.call(whose, "drawing it", _rows, chart, registry, asked, given, taken=partial(_drawn, chart))
+        owner = registry.owner_of_chart(chart.name)
+        return guard.call(owner, "drawing it", _rows, chart, registry, asked, given, taken=partial(_drawn, chart))
     except PluginFault as fault:
         return Drawn(chart.name, chart.title, chart.about, None, page_table(chart.title, (), ()), fault.in_words())
 
