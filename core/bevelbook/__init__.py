@@ -1,6 +1,6 @@
 """What a plugin may import: fields, sources, errors, the lists of words, the calculator contract, the hook marker.
 
-The names are looked up when they are first used: a command that needs no plugin does not pay for the plugin machinery.
+Names are imported when first used: a command without plugins does not load the plugin machinery.
 """
 
 from __future__ import annotations

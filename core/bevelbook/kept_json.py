@@ -1,4 +1,4 @@
-"""JSON in the columns of a database: any program may write there, so nothing is taken to be of the right shape."""
+"""JSON in the columns of a database: any program may write there, so no shape is assumed."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def object_in(text: str | None) -> dict[str, Any] | None:
 
 
 def texts_in(text: str | None) -> tuple[str, ...] | None:
-    """The texts of a JSON list, others written out; None for anything that is no list.
+    """The texts of a JSON list, other items converted to text; None for anything that is not a list.
 
     >>> texts_in('["dry", 3]'), texts_in("3")
     (('dry', '3'), None)

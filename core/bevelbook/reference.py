@@ -55,7 +55,7 @@ def rows(file: str, package: str = BUNDLED) -> tuple[dict[str, str], ...]:
 def citations(package: str = BUNDLED) -> dict[str, Source]:
     """The sources of a package's tables by key, from its ``citations.csv``.
 
-    Raises DeclarationError with file and line for a source that leaves something out (see :class:`Source`).
+    Raises DeclarationError with file and line for an incomplete source (see :class:`Source`).
     """
     found = {}
     for number, row in enumerate(csv.DictReader(read_text(package, "citations.csv").splitlines()), start=2):
@@ -129,7 +129,7 @@ def _cautions() -> dict[str, str]:
 
 
 def caution_in_words(key_or_text: str) -> str:
-    """The text of a caution by its key in ``cautions.csv``; what has a space in it is a text already.
+    """The text of a caution by its key in ``cautions.csv``; anything with a space in it is already a text.
 
     Raises DeclarationError for a key that is not in the table.
 

@@ -1,4 +1,4 @@
-"""Where a calculator's inputs come from: columns of a chosen record and of the records that it points to."""
+"""Where a calculator's inputs come from: columns of a chosen record and of the records it refers to."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DeclarationError
 from bevelbook.facts.builds import oldest_first
-from bevelbook.facts.in_turn import DOUBT_SQL
+from bevelbook.facts.in_turn import DOUBTFUL_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
 from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
 from bevelbook.records import BY_NAME, BY_TABLE, FACTS, Kind
 from bevelbook.store.schema import literal, quoted
 
 SUBJECTS: Final = ("build", "run_diff", "diff", "bottle", "fluid", "seal_fitting", "scale", "weighing", "opening")
-"""The kinds of record for which a calculator can be run, in the order in which they are tried."""
+"""The kinds of record that a calculator can be run for, in the order they are tried."""
 
 _BOTTLE_FIRST: Final = {
     column: tuple(f"{table}.{name}" for table in OIL_KNOWN_FROM if name in BY_TABLE[table].columns)
@@ -60,7 +60,7 @@ class Listing(NamedTuple):
 LISTINGS: Final = {
     "listings.weighings": Listing(
         "build",
-        "the build's masses on the basis that speaks for it",
+        "the build's masses on the basis used for it",
         """
         SELECT m.build, m.runs, m.mass_g, scales.step_g AS scale_step_g,
                CASE WHEN scales.id IS NOT NULL THEN coalesce(scales.repeatability_g, 0.0) END AS repeatability_g
@@ -109,7 +109,7 @@ LISTINGS: Final = {
         f"""
         SELECT NULL, grip, track_temp_c AS temperature_c, viscosity_cst, call, diff_temp_c AS diff_temperature_c,
                position, surface,
-               {DOUBT_SQL.format("what_worked")} AS doubtful, runs_before AS runs_since_opened
+               {DOUBTFUL_SQL.format("what_worked")} AS doubtful, runs_before AS runs_since_opened
         FROM what_worked
         WHERE grip IS NOT NULL AND track_temp_c IS NOT NULL AND viscosity_cst IS NOT NULL AND call IS NOT NULL
         ORDER BY run_on, day_order
@@ -119,14 +119,14 @@ LISTINGS: Final = {
 
 
 class Value(NamedTuple):
-    """A value with the words that say where it came from."""
+    """A value with its origin in words."""
 
     value: Any
     origin: str
 
 
 def reachable(kind: Kind) -> dict[str, str]:
-    """Tables that a kind of record leads to, each with its LEFT JOIN, nearest first."""
+    """Tables that a kind of record refers to, each with its LEFT JOIN, nearest first."""
     joins: dict[str, str] = {kind.table: ""}
     queue = deque([kind])
     while queue:
@@ -149,10 +149,10 @@ def reachable(kind: Kind) -> dict[str, str]:
 def bound_rows(
     connection: sqlite3.Connection, kind: Kind, columns: Sequence[str], row_id: str | None = None
 ) -> Iterator[tuple[str, dict[str, Value]]]:
-    """For one record or for all of a kind: its id and the values of the columns that it leads to.
+    """For one record or for all of a kind: its id and the values of the columns that it refers to.
 
-    ``columns`` are ``table.column`` as calculators name them in ``same_as``; one that the kind does not lead to is left
-    out, and so is an empty cell. A bottle's own measurement goes before what the build or the label says.
+    ``columns`` are ``table.column`` as calculators name them in ``same_as``; one that the kind does not refer to is
+    left out, and so is an empty cell. A bottle's own measurement overrides the build and the label.
     """
     joins = reachable(kind)
     wanted = [column for column in dict.fromkeys(columns) if _table(column) in joins]
@@ -206,7 +206,7 @@ def check_same_as(same_as: str) -> None:
 
 
 def origin_in_words(same_as: str | None) -> str:
-    """Where a value of ``same_as`` comes from, for people; nothing where an input comes from nowhere.
+    """Where a value of ``same_as`` comes from, for people; empty if an input has no origin.
 
     >>> origin_in_words("builds.dry_mass_g"), origin_in_words("diffs.screw_size"), origin_in_words(None)
     ('the build', 'the diff', '')

@@ -22,7 +22,7 @@ T = TypeVar("T")
 
 Texts = Mapping[str, "str | list[str]"]
 Path = tuple[str, int | None, str | None]
-"""Where a number stands among the inputs: field, place in a listing, field of its item."""
+"""The path of a number in the inputs: field, place in a listing, field of its item."""
 
 
 class Bound(NamedTuple, Generic[G]):
@@ -43,7 +43,7 @@ class Read(NamedTuple):
 
 
 class Answer(Generic[G, F]):
-    """What a formula gave: its inputs and outputs as they are typed, the verdict, and the uncertainties carried."""
+    """The result of a formula: typed inputs and outputs, the verdict, and the uncertainties carried."""
 
     __slots__ = ("bound", "formula", "found", "judgement", "uncertainties")
 
@@ -91,14 +91,14 @@ class Answer(Generic[G, F]):
         return self.formula.working(self.bound.given, self.found)
 
     def working_or_fault(self) -> tuple[tuple[str, ...], PluginFault | None]:
-        """The same for where the rest is shown whatever comes of it: in place of the working, what went wrong."""
+        """The same, for output that must always be shown: if the working fails, what went wrong instead."""
         try:
             return self.working(), None
         except PluginFault as fault:
             return (fault.in_words(),), fault
 
     def as_dict(self) -> dict[str, Any]:
-        """What came of it, for programs."""
+        """The result, for programs."""
         return {
             "inputs": self.inputs,
             "outputs": self.outputs,
@@ -141,10 +141,10 @@ def bind(
 
 
 class Binder(Generic[G]):
-    """Puts the inputs together: what the user typed, else what the chosen record says, else the default.
+    """Collects the inputs: what the user typed, else the value of the chosen record, else the default.
 
-    ``texts`` maps an input's name to its text (a listing: to a list of texts). They are the same for every record that
-    is bound, so each is read once.
+    ``texts`` maps an input's name to its text (a listing: to a list of texts). They are the same for every record, so
+    each is read once.
     """
 
     def __init__(self, formula: Formula[G, Any], texts: Texts, options: Options | None = None) -> None:
@@ -163,7 +163,7 @@ class Binder(Generic[G]):
         self._accepted: set[tuple[str, ...]] = set()
 
     def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound[G]:
-        """The inputs of one record. ``known`` maps ``same_as`` names to a value and the words for where it came from.
+        """The inputs of one record. ``known`` maps ``same_as`` names to a value and its origin in words.
 
         Raises InputError for what is missing, unreadable or out of bounds.
         """
@@ -203,7 +203,7 @@ class Binder(Generic[G]):
         return self._read[field.name]
 
     def _check_alternatives(self, origins: Mapping[str, str]) -> None:
-        """Whether alternatives are satisfied depends on where the inputs come from alone: each case is met once."""
+        """Whether alternatives are satisfied depends only on where the inputs come from: each case is checked once."""
         case = tuple(origins.values())
         if case not in self._accepted:
             self._formula.check_alternatives({name for name, origin in origins.items() if origin != "not given"})
@@ -216,7 +216,7 @@ def run(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
 
 
 def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
-    """The same for a formula that core rests on, with its types kept."""
+    """The same for a formula of core, keeping its types."""
     found = formula.compute(bound.given)
     judgement = formula.judge(bound.given, found)
     uncertainties: dict[str, float | None] = {}
@@ -235,7 +235,7 @@ def plain(record: object) -> dict[str, Any]:
 
 
 def clean(value: Any) -> Any:
-    """A float without the noise of its last digits; -0.0 is 0.0."""
+    """A float without rounding noise in its last digits; -0.0 is 0.0."""
     return float(f"{value:.12g}") + 0.0 if isinstance(value, float) else value
 
 
@@ -263,7 +263,7 @@ def _read(field: Field, typed: str | list[str], options: Options) -> Read:
 
 
 def _taken(field: Field, value: Any, origin: str) -> Any:
-    """A value of the store as the input takes it. Raises ReadingError where it is out of the input's bounds."""
+    """A stored value as the input needs it. Raises ReadingError if it is out of the input's bounds."""
     if field.kind == "listing":
         return _from_rows(field, value)
     if field.is_number:
@@ -308,7 +308,7 @@ def _at(given: Any, path: Path) -> float:
 
 
 def _or_refused(function: Callable[..., T], *moved: Any) -> T:
-    """What comes of inputs that nobody gave; beyond the range in which the arithmetic works they are refused."""
+    """The result for varied inputs that nobody gave; outside the range of the arithmetic they are refused."""
     try:
         return function(*moved)
     except PluginFault as fault:
@@ -348,7 +348,7 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> di
 
 
 def _verdict_within_uncertainty(formula: Formula[Any, Any], bound: Bound[Any], judgement: Judgement) -> Judgement:
-    """ "unclear" where an input moved by twice its uncertainty would turn the verdict."""
+    """ "unclear" if moving an input by twice its uncertainty would change the verdict."""
     if judgement.verdict == "unclear":
         return judgement
     for path, moved in _at_the_edges(bound):

@@ -1,4 +1,4 @@
-"""Run a formula for a record as far as the records know enough; what is missing is named, never guessed."""
+"""Run a formula for a record, if the records have enough; what is missing is named, never guessed."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
 
 GIVEN_ON: Final = "given on "
-"""How the origin of an input begins that a person gave when the calculation was last kept."""
+"""Start of the origin of an input that a person gave when the calculation was last kept."""
 
 Known = Mapping[str, tuple[Any, str]]
 G = TypeVar("G")
@@ -25,21 +25,21 @@ F = TypeVar("F")
 
 
 class PutIn(NamedTuple):
-    """An input that the records do not hold under the formula's name for it, as text, with where it came from."""
+    """An input that the records do not have under the formula's name, as text, with its origin."""
 
     text: str | list[str]
     origin: str
 
 
 class Attempt(NamedTuple, Generic[G, F]):
-    """What came of running a formula: an answer, or what is lacking, or why it was refused."""
+    """The outcome of running a formula: an answer, or what is missing, or why it was refused."""
 
     title: str
     answer: Answer[G, F] | None = None
     lacking: tuple[str, ...] = ()
     refused: str | None = None
     fault: PluginFault | None = None
-    """What the formula itself did wrong, where that is why it was refused."""
+    """The fault of the formula itself, if that is why it was refused."""
 
 
 def attempt(
@@ -52,9 +52,9 @@ def attempt(
     put_in: Mapping[str, PutIn] | None = None,
     never_default: Collection[str] = (),
 ) -> Attempt[G, F]:
-    """Run a formula with the record as subject; never raises for what the records lack or hold wrongly.
+    """Run a formula with the record as subject; never raises for missing or wrong values in the records.
 
-    An input comes from ``put_in``, else from the record and those it points to, else from ``more`` (by ``same_as``),
+    An input comes from ``put_in``, else from the record and those it refers to, else from ``more`` (by ``same_as``),
     else from what a person gave when it was last kept for the record (by a calculator of one of the names
     ``kept_as``), else its default, unless ``never_default`` names it.
     """
@@ -86,12 +86,12 @@ def attempt_called(
     """The same for a calculator that a procedure names."""
     offered = registry.calculators.get(name)
     if offered is None:
-        return Attempt(name, refused=f"no calculator {name} is loaded; 'bevelbook calculators' tells why")
+        return Attempt(name, refused=f"no calculator {name} is loaded; 'bevelbook calculators' says why")
     return attempt(connection, offered.calculator, (name,), subject)
 
 
 def refusal(fault: BevelbookError) -> str:
-    """Why something was refused and what to do, in words; of a plugin that failed, which and how."""
+    """Why it was refused and what to do, in words; for a plugin that failed, which and how."""
     if isinstance(fault, PluginFault):
         return fault.in_words()
     what, remedy = (in_terms_of(fault.naming, text) for text in (fault.what, fault.remedy or ""))
@@ -112,7 +112,7 @@ def _lacking(formula: Formula[Any, Any], present: set[str], never_default: Colle
 def _kept_inputs(
     connection: sqlite3.Connection, formula: Formula[Any, Any], name: str, subject: Subject
 ) -> dict[str, PutIn]:
-    """What a person gave when this was last kept for the record; nothing of a result that is not as we keep it."""
+    """What a person gave when this was last kept for the record; nothing from a damaged result."""
     row = connection.execute(
         "SELECT given, origins, calculated_at FROM latest_calculations "
         "WHERE calculator = ? AND subject_table = ? AND subject_id = ?",

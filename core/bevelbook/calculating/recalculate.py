@@ -1,6 +1,6 @@
-"""Keep results up to date: after a record is written, or notes came in, the calculators that ask for it run again.
+"""Keep results up to date: after a record is written, or notes came in, the calculators that declare it run again.
 
-A calculator declares after which kinds of record (``kept_after``). It runs for every record that hangs on the one
+A calculator declares after which kinds of record (``kept_after``). It runs for every record that depends on the one
 written, and its results are kept as rows like any other.
 """
 
@@ -23,7 +23,7 @@ from bevelbook.store.schema import quoted
 from bevelbook.store.writing import now_utc
 
 MOST: Final = 2_000
-"""More records than these wait for a batch, so that a large import is not held up."""
+"""More records than this are left for a batch, so that a large import is not held up."""
 
 
 class WorkedOut(NamedTuple):
@@ -54,7 +54,7 @@ class WorkedOut(NamedTuple):
 
 
 class Failed(NamedTuple):
-    """A calculator that failed, and the records for which it did in the same way."""
+    """A calculator that failed, and the records for which it failed in the same way."""
 
     fault: PluginFault
     labels: tuple[str, ...]
@@ -70,7 +70,8 @@ class Failed(NamedTuple):
 
 
 class Upkeep(NamedTuple):
-    """What was worked out, which calculators wait for a batch because too many records are touched, which failed."""
+    """What was worked out, which calculators are left for a batch because too many records are touched, and which
+    failed."""
 
     worked_out: tuple[WorkedOut, ...]
     waiting: tuple[tuple[str, str], ...]
@@ -87,8 +88,8 @@ class Upkeep(NamedTuple):
     def lines(self) -> Iterator[str]:
         """How much was worked out, and what is over a limit."""
         for name, verdicts in self.counts().items():
-            told = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
-            yield f"Worked out and kept: {name} for {sum(verdicts.values())} ({told})"
+            counts = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
+            yield f"Worked out and kept: {name} for {sum(verdicts.values())} ({counts})"
         for one in self.worked_out:
             if one.result.verdict in ("caution", "stop"):
                 yield from wrapped(one.line(), indent="  ")
@@ -107,10 +108,10 @@ class Upkeep(NamedTuple):
 def recalculate_for(
     connection: sqlite3.Connection, registry: Registry, kind_name: str, row_id: str, by: str | None, now: str
 ) -> Upkeep:
-    """Work out anew what hangs on one record. Stands inside the caller's transaction.
+    """Work out again what depends on one record, inside the caller's transaction.
 
-    A record that lacks an input is passed over; a calculator that is not loaded or that fails keeps nothing back. One
-    that fails is named.
+    A record that lacks an input is skipped; a calculator that is not loaded or fails does not stop the others. One that
+    fails is named.
     """
     touched = Touched(BY_NAME[kind_name], "id", row_id)
     return _keep_up(
@@ -122,7 +123,7 @@ def recalculate_for(
 
 
 def recalculate_for_notes(connection: sqlite3.Connection, registry: Registry, note_file: str, by: str | None) -> Upkeep:
-    """The same for the records that a file of notes brought, inside the import's transaction, after its facts."""
+    """The same for the records from a file of notes, inside the import's transaction, after its facts."""
     return _keep_up(
         connection,
         (
@@ -135,7 +136,7 @@ def recalculate_for_notes(connection: sqlite3.Connection, registry: Registry, no
 
 
 class Touched(NamedTuple):
-    """Records that were written: those of a kind of which a column holds a value."""
+    """The records written: those of a kind with a value in a column."""
 
     kind: Kind
     column: str
@@ -143,10 +144,10 @@ class Touched(NamedTuple):
 
 
 def subjects_of(connection: sqlite3.Connection, of: Kind, through: Collection[str], touched: Touched) -> list[str]:
-    """The ids of the records of one kind that hang on those touched, at most one more than ``MOST``.
+    """The ids of the records of one kind that depend on those touched, at most one more than ``MOST``.
 
-    They are those themselves, those that lead to them by references, those they lead to, and those that a record of a
-    kind of ``through`` ties to them (a build to the scale that it was weighed on, by the weighing).
+    These are the records themselves, those that refer to them, those they refer to, and those connected through a
+    record of a kind in ``through`` (a build to the scale that it was weighed on, by the weighing).
     """
     asked = []
     for name in dict.fromkeys((of.name, touched.kind.name, *through)):
@@ -195,7 +196,7 @@ def _keep_up(
 
 
 def _name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
-    """What people call a record: its label, else what it is of (``joint of rear-a/2``)."""
+    """The name of a record: its label, else its owner's (``joint of rear-a/2``)."""
     if kind.label is not None:
         return label_of(connection, kind, row_id)
     owner = next((field for field in kind.fields if field.kind == "reference"), None)

@@ -15,11 +15,11 @@ from bevelbook.reference import RULES_FIRST
 def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = False) -> Iterator[str]:
     """A result for the terminal: verdict and reasons, outputs, rows, findings, cautions; the working on request.
 
-    ``beside`` stands under the reasons: what is known of the record that it is for.
+    ``beside`` is printed under the reasons: what is known about the record.
     """
     calculator = result.calculator
     yield calculator.title
-    yield from _told(f"{WORD_SIGN[result.verdict]}: ", (*result.judgement.reasons, *beside))
+    yield from _reason_lines(f"{WORD_SIGN[result.verdict]}: ", (*result.judgement.reasons, *beside))
     yield ""
     said = (None, *result.judgement.reasons)
     outputs = [field for field in calculator.outputs if getattr(result.found, field.name) not in said]
@@ -58,7 +58,7 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
 
 
 def input_text(result: Result, field: Field) -> str:
-    """An input as it went in, with its unit and its own uncertainty; of a listing the number of its rows."""
+    """An input with its unit and uncertainty; for a listing the number of its rows."""
     value = getattr(result.bound.given, field.name)
     if field.kind == "listing":
         return f"({len(value)})"
@@ -97,7 +97,7 @@ def _cell(value: Any, field: Field) -> str:
     return format_number(value, field) if field.is_number else str(value)
 
 
-def _told(start: str, reasons: tuple[str, ...]) -> Iterator[str]:
+def _reason_lines(start: str, reasons: tuple[str, ...]) -> Iterator[str]:
     yield from wrapped(f"{start}{reasons[0]}" if reasons else start.rstrip(": "))
     for reason in reasons[1:]:
         yield from wrapped(reason, indent="  ")

@@ -1,4 +1,4 @@
-"""Results as the rows that are kept: what the rows of a batch share is worked out once, not row by row."""
+"""Encode results as table rows; values shared by a batch are encoded once."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _ORIGINS_REMEMBERED: Final = 256
 
 
 class ResultJson(NamedTuple):
-    """A result in the words and the JSON that are kept: equal for every record with equal inputs."""
+    """A result in the words and JSON that are kept: the same for every record with the same inputs."""
 
     given: str
     found: str
@@ -39,7 +39,7 @@ class RowWriter:
         self._origins = lru_cache(_ORIGINS_REMEMBERED)(self._tell_origins)
 
     def tell(self, result: Result) -> ResultJson:
-        """The columns that say what went in and what came out."""
+        """The columns for inputs and outputs."""
         listing = self._calculator.listing_out
         return ResultJson(
             self._inputs(result.bound.given),
@@ -51,16 +51,16 @@ class RowWriter:
             f"[{','.join(map(as_json, (*result.judgement.reasons, *result.findings)))}]",
         )
 
-    def row(self, told: ResultJson, table: str | None, row_id: str | None) -> tuple[object, ...]:
+    def row(self, result: ResultJson, table: str | None, row_id: str | None) -> tuple[object, ...]:
         """The row of a result for a record, or for none."""
         name, version = self._calculator.name, self._calculator.version
         return (
-            calculation_id(name, version, table, row_id, told.given),
+            calculation_id(name, version, table, row_id, result.given),
             name,
             version,
             table,
             row_id,
-            *told,
+            *result,
             *self._behind,
         )
 
@@ -70,7 +70,7 @@ class RowWriter:
 
 
 def encoder(fields: Sequence[Field]) -> Callable[[object], str]:
-    """A function that tells these fields of a record as JSON: what ``as_json`` makes of its plain values."""
+    """A function that writes these fields of a record as JSON, as ``as_json`` does with its plain values."""
     names = [field.name for field in fields]
     template = "{" + ",".join(f"{as_json(name)}:%s" for name in names) + "}"
 
@@ -91,7 +91,7 @@ def _tell_value(value: object) -> str:
 
 
 def tell_number(value: float) -> str:
-    """A number as JSON, without the noise of its last digits.
+    """A number as JSON, without rounding noise in its last digits.
 
     Up to 12 digits with a point and no exponent are what JSON would make of them too, so they need not be read back.
 

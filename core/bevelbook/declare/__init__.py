@@ -1,1 +1,1 @@
-"""What everything is declared with: fields, sources, words, errors. No input or output."""
+"""What declarations are made of: fields, sources, words, errors. No input or output."""

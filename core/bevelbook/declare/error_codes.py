@@ -18,7 +18,7 @@ INPUT_CODES: Final = {
     ),
     "ambiguous_name": ErrorCode("several records have that name", "Name the one you mean by its id."),
     "gauge_sign": ErrorCode(
-        "a pressure below the air outside was given without its minus sign",
+        "a pressure below the outside air was given without its minus sign",
         "Put the minus sign in front, or give the pressure counted from zero.",
     ),
     "implausible": ErrorCode(
@@ -53,7 +53,7 @@ INPUT_CODES: Final = {
         "Use the command that makes them: 'bevelbook calc NAME --keep' or 'bevelbook import FILE'.",
     ),
     "outside_valid_range": ErrorCode(
-        "the formula does not hold for that value", "Look at the valid range of the calculator."
+        "the formula is not valid for that value", "Look at the valid range of the calculator."
     ),
     "refused_by_check": ErrorCode(
         "the values do not fit together in that table", "Look at the fields of the record; nothing was changed."
@@ -63,7 +63,7 @@ INPUT_CODES: Final = {
     ),
     "too_many_inputs": ErrorCode("two inputs say the same thing in two ways", "Give one of them."),
 }
-"""Of what a person typed: an option, a field, a form."""
+"""For what a person typed: an option, a field, a form."""
 
 FILE_CODES: Final = {
     "address_taken": ErrorCode(
@@ -99,7 +99,7 @@ FILE_CODES: Final = {
     "unknown_encoding": ErrorCode("there is no encoding with that name", "Try utf-8, cp1252 or utf-16."),
     "unknown_profile_name": ErrorCode("the profile uses a name that it may not use", "Correct it as shown."),
 }
-"""Of files beside the database: notes, profiles, procedures, what is written."""
+"""For files beside the database: notes, profiles, procedures, what is written."""
 
 DATABASE_CODES: Final = {
     "not_utf8": ErrorCode(
@@ -123,11 +123,11 @@ DATABASE_CODES: Final = {
     "disk_fault": ErrorCode("the disk cannot read or write the file", "Copy the file to another disk."),
     "disk_full": ErrorCode("the disk is full", "Make room and try again; nothing was changed."),
     "impossible_number": ErrorCode(
-        "another program wrote a number that cannot be", "Serve again; 'bevelbook check' names the record."
+        "another program wrote an impossible number", "Serve again; 'bevelbook check' names the record."
     ),
     "locked": ErrorCode("another program is writing to the database", "Wait until it has finished and try again."),
     "log_unread": ErrorCode(
-        "rows lie beside the file (-wal) in a folder that cannot be written",
+        "rows are in a second file (-wal) in a folder that cannot be written",
         "Close the program that writes, or copy both files to a folder of yours.",
     ),
     "no_database": ErrorCode("there is no database with that name", "'bevelbook new' makes one."),
@@ -149,7 +149,7 @@ DATABASE_CODES: Final = {
         "the database could not be brought to this version", "Correct the records that are named; nothing was changed."
     ),
 }
-"""Of the team's database."""
+"""For the team's database."""
 
 AUTHOR_CODES: Final = {
     "calculator_declared_wrongly": ErrorCode("a calculator's declaration is wrong", "Its author corrects it."),
@@ -157,7 +157,7 @@ AUTHOR_CODES: Final = {
     "field_name_and_unit": ErrorCode("a field's name and its unit disagree", "Its author ends the name in the unit."),
     "field_without_specifier": ErrorCode("a field has no specifier", "Its author declares it with one."),
     "filling_named": ErrorCode(
-        "a column of notes that names a record does not say by what",
+        "a column of notes that names a record does not say by which field",
         "The contributor adds named= for a reference only.",
     ),
     "filling_unknown_field": ErrorCode(
@@ -167,7 +167,7 @@ AUTHOR_CODES: Final = {
         "a number came out infinite or undefined", "Look at the inputs; if they are right, ask the plugin's author."
     ),
     "not_read": ErrorCode("a check of a plugin asked the database for something it may not", "Its author corrects it."),
-    "plugin_failed": ErrorCode("code of a plugin failed", "Ask its author; the rest of the tool works on."),
+    "plugin_failed": ErrorCode("code of a plugin failed", "Ask its author; the rest of the tool keeps working."),
     "row_without_source": ErrorCode("a row of a reference table names no source", "Its author adds the source."),
     "same_as_unknown": ErrorCode(
         "an input is to come from a column that does not exist", "Its author corrects the name."
@@ -179,19 +179,19 @@ AUTHOR_CODES: Final = {
     "source_kind": ErrorCode("a source is of an unknown kind", "Its author names one of the kinds shown."),
     "source_seen": ErrorCode("a source does not say how it was seen", "Its author says it first."),
 }
-"""Faults of whoever wrote a plugin, a reference table or a change to the tool; they end with exit code 3."""
+"""Faults of the author of a plugin, a reference table or a change to the tool; they end with exit code 3."""
 
 PATTERN_CODES: Final = {
     "unknown_KIND": ErrorCode(
         "there is nothing of that kind with that name, as in unknown_diff or unknown_calculator",
-        "Look at the names that come near, or list them.",
+        "Look at the similar names, or list them.",
     ),
     "FIELD_unknown": ErrorCode(
         "the field takes words of a list, and this is not one of them, as in mass_basis_unknown",
         "Write one of the words that are shown.",
     ),
 }
-"""Codes made of the name of what was asked for."""
+"""Codes made from the name of what was asked for."""
 
 GROUPS: Final[dict[str, dict[str, ErrorCode]]] = {
     "What was typed": INPUT_CODES | PATTERN_CODES,
@@ -203,7 +203,7 @@ GROUPS: Final[dict[str, dict[str, ErrorCode]]] = {
 
 
 def code_in_words(code: str) -> ErrorCode | None:
-    """A code in words, or None where it is not a code of an error.
+    """A code in words, or None if it is not an error code.
 
     >>> code_in_words("no_equals").means
     'a word has no = between field and value'

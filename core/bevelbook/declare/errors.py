@@ -1,4 +1,4 @@
-"""One family of errors: what was wrong, where, what was found, what was wanted, what to do."""
+"""The errors of the tool: what was wrong, where, what was found, what was wanted, what to do."""
 
 from __future__ import annotations
 
@@ -92,11 +92,11 @@ class BevelbookError(Exception):
 
 
 class InputError(BevelbookError):
-    """A value that cannot be taken: unreadable, out of its bounds, missing, or at odds with another one."""
+    """A value that cannot be used: unreadable, out of bounds, missing, or in conflict with another."""
 
 
 class UnknownNameError(BevelbookError):
-    """A name that is not in the list it should be in; near misses are named."""
+    """An unknown name; the error suggests similar ones."""
 
     def __init__(self, kind: str, name: str, known: Iterable[str], *, where_listed: str = "") -> None:
         known = list(known)
@@ -104,14 +104,14 @@ class UnknownNameError(BevelbookError):
         if where_listed:
             remedy = f"{remedy} {where_listed}".strip()
         super().__init__(
-            f"no {kind} is called {shown(name)}",
+            f"there is no {kind} named {shown(name)}",
             code=f"unknown_{kind.replace(' ', '_')}",
             remedy=remedy or None,
         )
 
 
 class DatabaseError(BevelbookError):
-    """A file that cannot be used as a database of ours, or not now."""
+    """A file that cannot be used as a bevelbook database, or not now."""
 
 
 class DeclarationError(BevelbookError):
@@ -121,15 +121,15 @@ class DeclarationError(BevelbookError):
 
 
 class PluginFault(BevelbookError):
-    """Code of a plugin, or of a formula of core, that did what its contract does not allow.
+    """Code of a plugin, or of a formula of core, that broke its contract.
 
-    ``what`` says whose code failed, ``how`` what it did; ``plugin`` and ``package`` name where it came from, None where
-    it is of core itself. ``place`` is the line of the plugin's file, where that is known. ``may_be_inputs`` is set
-    where far-off inputs may be the cause as well as a mistake of the plugin.
+    ``what`` names the code that failed, ``how`` what it did; ``plugin`` and ``package`` name its origin, None for core
+    itself. ``place`` is the line in the plugin's file, if known. ``may_be_inputs`` is set if far-off inputs may be the
+    cause as well as a mistake in the plugin.
     """
 
     NOT_FINITE = "not_finite"
-    """The code of a number that is infinite or none."""
+    """The code of a number that is infinite or NaN."""
     exit_code = 3
     may_be_inputs = False
 
@@ -150,25 +150,25 @@ class PluginFault(BevelbookError):
 
     def __str__(self) -> str:
         place = str(self.place)
-        return f"{place}: {self._told()}" if place else self._told()
+        return f"{place}: {self._in_words()}" if place else self._in_words()
 
     def in_words(self) -> str:
-        """The fault for cards and pages: of the place only the file's bare name, never its folder."""
+        """The fault for cards and pages: its place with the bare file name, never the folder."""
         from pathlib import PurePath
 
         if self.place.file is None:
-            return self._told()
-        return self._told(f" ({self.place._replace(file=PurePath(self.place.file).name)})")
+            return self._in_words()
+        return self._in_words(f" ({self.place._replace(file=PurePath(self.place.file).name)})")
 
     def as_dict(self) -> dict[str, object]:
         return {**super().as_dict(), "found": self.how, "plugin": self.plugin, "package": self.package}
 
-    def _told(self, where: str = "") -> str:
+    def _in_words(self, where: str = "") -> str:
         return f"{self.what}: {self.how}{where}. {self.remedy or ''}".strip()
 
 
 def near_misses(name: str, known: Iterable[str]) -> str:
-    """``Did you mean a or b?``, or nothing where no known name is near."""
+    """``Did you mean a or b?``, or nothing if no known name is similar."""
     from difflib import get_close_matches
 
     by_lower = {one.lower(): one for one in known}

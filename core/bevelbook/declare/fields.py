@@ -1,4 +1,4 @@
-"""What a field is. It is declared once; column, heading, option, form, description and checks follow from it.
+"""Fields. Each is declared once; column, heading, option, form, description and checks follow from it.
 
 A record is a frozen, keyword-only class whose attributes are made with the specifiers below::
 
@@ -44,9 +44,9 @@ UNIT_OF_SUFFIX: Final[dict[str, str]] = {
 }
 UNITS_WITHOUT_SUFFIX: Final = ("1", "runs")
 LARGEST: Final = 1e12
-"""No number of a diff is larger, whatever its unit: a field that has no physical bound of its own is bounded by it."""
+"""No number about a diff is larger, in any unit: the bound of a field without a physical bound of its own."""
 SMALLEST: Final = 1e-12
-"""No number of a diff but 0 is nearer to 0."""
+"""No number about a diff except 0 is closer to 0."""
 
 
 class Missing:
@@ -71,10 +71,10 @@ class Filling(NamedTuple):
 
 
 class Field(NamedTuple):
-    """All that is known of one field.
+    """Everything known about one field.
 
     ``minimum`` and ``maximum`` are physical bounds (outside is an error), ``above`` and ``below`` the same with the
-    bound itself excluded; ``plausible`` is the range of sane values (outside asks for a second look).
+    bound itself excluded; ``plausible`` is the range of sane values (outside it, a person is asked to confirm).
     ``target`` names the record a reference points to, ``item`` the record that a listing holds, ``singular`` the
     option under which one item of a listing is given. ``same_as`` names the column (``builds.dry_mass_g``) or the
     listing of the store from which a value may come. ``exact`` marks an output that carries no uncertainty.
@@ -82,7 +82,7 @@ class Field(NamedTuple):
     ``carried`` is a field that ``like=`` takes over from another record: what was decided, not weighed or felt.
     ``facet`` counts its values on the page of its table. ``followed`` is a reference that leads to a record from which
     values may be taken. ``on_run_sheet`` is the time of the day at which it is written down at the track; fields of one
-    time come in the order declared, save that one may come right after another by ``sheet_after`` (``runs.laps``).
+    time keep the order declared, except that ``sheet_after`` (``runs.laps``) puts one right after another.
     ``filling`` is what a column of a note row fills.
     """
 
@@ -146,7 +146,7 @@ class Field(NamedTuple):
         return self.kind in ("quantity", "whole")
 
     def described(self) -> str:
-        """What it is, with its unit, for a column's description."""
+        """What it is, with its unit, for the description of a column."""
         unit = f" [{self.unit}]" if self.unit and self.unit != "1" else ""
         return f"{self.about}{unit}"
 
@@ -245,7 +245,7 @@ def reference(target: str, about: str, **more: Unpack[More]) -> str: ...
 @overload
 def reference(target: str, about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
 def reference(target: str, about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
-    """The id of another record; ``target`` is that record's name in the singular."""
+    """The id of another record; ``target`` is the singular name of its kind."""
     return Declared("reference", about, default, {"target": target, **more})
 
 
@@ -277,11 +277,11 @@ def filling(
 ) -> Any:
     """A column of a note row. It is read like the first field that it fills, and fills each of those in ``fills``.
 
-    ``named`` is the label of the record that the cell names, where the filled field is a reference; ``read_as`` another
+    ``named`` is the label of the record that the cell names, if the filled field is a reference; ``read_as`` another
     field to be read like. A value ``makes`` a record of that class; without it the value goes into the record if
-    something else makes one, and is else kept beside the row. ``of_build`` says that the value tells the diff's build
-    from the one before: the row is shown with that of its build where it says nothing. ``headings`` are what people
-    write above such a column, in lower case; ``headings_with_unit`` those that need a unit of it behind them.
+    something else makes one, and else is kept beside the row. ``of_build`` marks a value that distinguishes the build
+    from the one before: a row that leaves it empty is shown with the value of its build. ``headings`` are what people
+    write above such a column, in lower case; ``headings_with_unit`` those that need one of its units after them.
 
     Raises DeclarationError where a field is not declared, or where a reference is filled without ``named``.
     """
@@ -300,7 +300,7 @@ def filling(
 class Record:
     """Behaviour of every record. Values are read-only; two records are equal when all their values are.
 
-    Written out here and not generated class by class: making a generated class costs over a millisecond each,
+    Written out here instead of generated class by class: making a generated class costs over a millisecond each,
     and every start of the command line declares dozens.
     """
 
@@ -394,9 +394,9 @@ def _named(owner: str, name: str, type_: object, declared: object) -> Field:
 
 
 def record_from(cls: type[T], kept: str, rows: str | None = None) -> T | None:
-    """A record of this class from JSON that names its fields, ``rows`` that of its listing where it stands apart.
+    """A record of this class from JSON that names its fields; ``rows`` is the JSON of its listing if kept separately.
 
-    None where it does not fit: no JSON of an object, a needed field missing, an unknown one, a value of another kind.
+    None if it does not fit: not a JSON object, a needed field missing, an unknown one, a value of the wrong type.
     """
     import json
 
@@ -412,7 +412,7 @@ def record_from(cls: type[T], kept: str, rows: str | None = None) -> T | None:
 
 
 class _Misfit(Exception):
-    """A value that is none of a field."""
+    """A value that does not fit its field."""
 
 
 def _record_of(cls: type[T], values: object) -> T | None:

@@ -1,4 +1,4 @@
-"""What a source is. No constant, limit, formula or reference row goes without one."""
+"""Sources. Every constant, limit, formula and reference row has one."""
 
 from __future__ import annotations
 
@@ -21,16 +21,16 @@ KINDS: tuple[str, ...] = get_args(SourceKind)
 THIS_PROJECT: Final = "this project"
 UNDATED: Final = "undated"
 UNNAMED: Final = "publisher not named"
-"""What stands for a publisher that a copy does not name."""
+"""Used where a copy does not name the publisher."""
 WAYS_OF_SEEING: Final = ("read", "quoted in", "from memory", "not opened", "worked out here", "common practice")
-"""How a source was seen: ``seen`` starts with one of these and may say more after it."""
+"""How a source was seen: ``seen`` starts with one of these and may add more."""
 FIXED_BY_KIND: Final[dict[str, tuple[str, str]]] = {
     "computed": (THIS_PROJECT, "worked out here"),
     "proposal": (THIS_PROJECT, "worked out here; nobody published it"),
     "common practice": ("no publisher", "common practice, no source"),
     "from memory": (UNNAMED, "from memory, unverified"),
 }
-"""Publisher and way of seeing of the kinds that need not name them."""
+"""Publisher and ``seen`` of the kinds that need not name them."""
 
 
 class _Parts(NamedTuple):
@@ -45,11 +45,11 @@ class _Parts(NamedTuple):
 class Source(_Parts):
     """Where a number or a rule comes from.
 
-    ``publisher`` is who published it, ``year`` when (``undated`` where the copy does not say), ``where`` the page,
+    ``publisher`` is who published it, ``year`` when (``undated`` if the copy does not say), ``where`` the page,
     table, equation or section (may be empty), ``seen`` how it was seen, starting with one of ``WAYS_OF_SEEING``.
-    What this project works out itself (``computed``) or sets itself (``proposal``), a fact of the trade without a
-    source (``common practice``) and what is remembered only (``from memory``) need neither publisher nor year.
-    Raises DeclarationError for an unknown kind and for one that leaves something out.
+    What this project computes (``computed``) or proposes (``proposal``), a fact of the trade without a source (``common
+    practice``) and what is only remembered (``from memory``) need neither publisher nor year.
+    Raises DeclarationError for an unknown kind and for missing parts.
     """
 
     __slots__ = ()

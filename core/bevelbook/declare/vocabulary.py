@@ -1,4 +1,5 @@
-"""The words that records choose from, as ``bevelbook.vocabulary`` lists them: plugins take them without any record."""
+"""The words that records choose from, as ``bevelbook.vocabulary`` lists them: plugins can use them without importing a
+record."""
 
 from __future__ import annotations
 
@@ -17,7 +18,7 @@ RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "
 MASS_BASES: Final = ("all parts on the pan", "open half", "closed")
 """What was on the scale; only equal ones are compared."""
 NOT_SAID: Final = "not said"
-"""Stands for a mass basis that nobody wrote down."""
+"""Used for a mass basis that nobody wrote down."""
 
 GRIPS: Final = ("low", "medium", "high")
 BROKE_CALL: Final = "broke"
@@ -39,19 +40,19 @@ BORE_STATES: Final = ("ok", "worn", "oval", "scratched")
 SCREW_STATES: Final = ("ok", "recess worn", "turns without rising", "stripped", "one stopped early")
 
 SOUND: Final = frozenset({"smooth", "new", "ok", "polished", "polished band"})
-"""The feels and states with which a diff may run on; every other feel or state asks for a look."""
+"""The feels and states with which a diff may run on; every other feel or state puts it on "look at it"."""
 
 NOT_TO_RUN: Final = frozenset({"notchy"})
 """The feels with which a diff is opened before it runs again."""
 
 VERDICTS: Final = ("ok", "caution", "stop", "unclear")
 FILL_STATES: Final = ("full", "unknown", "doubtful", "lost oil")
-"""Whether a diff was full in a run: weighed sound afterwards; not weighed so that it tells; between the last sound and
+"""Whether a diff was full in a run: a good weighing afterwards; no weighing that decides it; between the last good and
 the first bad weighing; after the first bad one."""
 SHELF_WORDS: Final = ("ready", "look at it", "weigh it", "open it", "apart")
 LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses")
 LIMIT_OWNERS: Final = ("yours", "proposal")
-"""Whose limit it is: the team's own, or this project's proposal."""
+"""The owner of a limit: the team, or this project's proposal."""
 
 
 def is_sound(word: str | None) -> bool:

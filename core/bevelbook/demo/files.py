@@ -25,18 +25,18 @@ STOCK: Final = (
     *("people", "cars", "venues", "scales", "seals", "fluids", "bottles", "diffs"),
     *("fluid_comparisons", "limits", "ideas"),
 )
-"""Tables that the notes lean on, in the order of their references."""
+"""Tables that the notes refer to, in the order of their references."""
 NOTES: Final[dict[str, str | None]] = {
     "notes_season_1.csv": None,
     "notes_season_2.csv": None,
     "notes_cy.csv": "profile_cy.yaml",
 }
-"""Note files with the profile that each comes in through."""
+"""Note files with the profile that each is imported with."""
 BENCH: Final = (
     *("builds", "blend_parts", "seal_fittings", "build_parts", "build_shims"),
     *("weighings", "openings", "runs", "run_diffs"),
 )
-"""Tables that lean on the builds of the notes too."""
+"""Tables that also refer to builds of the notes."""
 CALCULATORS: Final = "calculators.toml"
 _NO_DAY: Final = "1970-01-01"
 _POINT: Final = Options(decimal=".")
@@ -62,7 +62,7 @@ class DemoCalculators(NamedTuple):
 
 
 class Row(NamedTuple):
-    """A line of a record table: an id made of its content, and its texts."""
+    """A line of a record table: an id made from its content, and its texts."""
 
     id: str
     texts: dict[str, str]
@@ -77,14 +77,14 @@ def file_bytes(name: str) -> bytes:
 
 
 def calculators() -> DemoCalculators:
-    """The calculators that the demo's own file names."""
+    """The calculators named in the demo's own file."""
     from tomllib import loads
 
-    told = loads(file_bytes(CALCULATORS).decode())
+    names = loads(file_bytes(CALCULATORS).decode())
     return DemoCalculators(
-        tuple((one["calculator"], one.get("kind")) for one in told["kept"]),
-        CalculatorRun(**told["shown"]),
-        CalculatorRun(**told["to_try"]),
+        tuple((one["calculator"], one.get("kind")) for one in names["kept"]),
+        CalculatorRun(**names["shown"]),
+        CalculatorRun(**names["to_try"]),
     )
 
 
@@ -117,18 +117,18 @@ def values_of(connection: sqlite3.Connection, kind: Kind, row: Row) -> dict[str,
 
 
 def settings_for(name: str) -> Settings:
-    """What the profile of a note file says."""
+    """The settings in the profile of a note file."""
     profile = NOTES[name]
     return profile_from(file_bytes(profile).decode(), profile) if profile else Settings()
 
 
 def note_file_id(name: str) -> str:
-    """The id under which a note file is kept."""
+    """The id of a kept note file."""
     return file_id(sha256(file_bytes(name)).hexdigest())
 
 
 class Stranger(NamedTuple):
-    """A record that is not of the demo, by its kind and what people call it."""
+    """A record that is not from the demo, by kind and label."""
 
     kind: Kind
     label: str
@@ -140,10 +140,10 @@ def holds_older_demo(connection: sqlite3.Connection) -> bool:
 
 
 def stranger(connection: sqlite3.Connection) -> Stranger | None:
-    """A record that is neither of this demo nor of an older one that is there; None where there is none.
+    """A record that is neither from this demo nor from an older one in the database; None if there is none.
 
-    Of an older demo no list of its records is left: what came with its notes is its own, and what has an id made of its
-    content and no notes, as nothing else makes them. The database may be of an older version.
+    An older demo has no list of its records: those from its notes are its own, and so are those with a content id and
+    no note file, which nothing else makes. The database may be of an older version.
     """
     older = holds_older_demo(connection)
     note_files = {note_file_id(name) for name in NOTES} | (note_files_of_old_demo() if older else set())

@@ -1,6 +1,6 @@
 """The demo: an invented team's two seasons put into a database, computed, and shown.
 
-What stands in the files has ids made of its content, so that a second run finds everything there and changes nothing.
+Rows of the files have ids made from their content, so that a second run finds everything there and changes nothing.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ from bevelbook.store.writing import Writer, now_utc
 
 
 class BackToBack(NamedTuple):
-    """Two builds that one driver ran in turn, and the oils to call them by."""
+    """Two builds that one driver ran in turn, and the oils that name them."""
 
     a: str
     label_a: str
@@ -60,7 +60,7 @@ BACK_TO_BACK: Final = (
 
 
 class KeptCount(NamedTuple):
-    """What one calculator made of the records: how many were computed, how many are new, how many lack an input."""
+    """What one calculator did with the records: how many were computed, how many are new, how many lack an input."""
 
     calculator: str
     of: str
@@ -77,7 +77,7 @@ class Compared(NamedTuple):
 
 
 class DemoResult(NamedTuple):
-    """What the demo did and has to show."""
+    """What the demo did, and its results."""
 
     path: Path
     is_new: bool
@@ -102,7 +102,7 @@ class DemoResult(NamedTuple):
 
     @property
     def ask_line(self) -> str:
-        """What to ask next: the calculator of the demo's file where it is there, else the check, which always is."""
+        """What to ask next: the calculator named in the demo's file if it is loaded, else the check."""
         to_try = self.calculators.to_try
         if self.can_try:
             return f"Ask for one build:  bevelbook --db {self.path} calc {to_try.calculator} --for {to_try.record}"
@@ -135,11 +135,11 @@ class DemoResult(NamedTuple):
         from bevelbook.calculating.result_text import result_lines
 
         yield "Invented data: two seasons of a club team that does not exist."
-        told = f"Made {self.path}." if self.is_new else f"{self.path} holds the demo."
-        yield told if self.changed else f"{told} Nothing was changed."
+        opening = f"Made {self.path}." if self.is_new else f"{self.path} holds the demo."
+        yield opening if self.changed else f"{opening} Nothing was changed."
         added = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in self.records.items() if count)
-        yield f"Records beside the notes: {added or 'all there already'}."
-        yield from _headed("Notes brought in", self._import_lines())
+        yield f"Records besides the notes: {added or 'all there already'}."
+        yield from _headed("Notes imported", self._import_lines())
         yield from _headed("Calculated and kept", map(_kept_line, self.kept))
         yield from _headed("The shelf", shelf_lines(self.shelf))
         yield from _headed("Builds that lost oil", map(_lost_line, self.lost))
@@ -158,7 +158,7 @@ class DemoResult(NamedTuple):
         for report in self.reports:
             yield from report.lines()
         if any(report.rejected for report in self.reports):
-            yield "Lines that were rejected or skipped wait in the table note_rejects, with the reason."
+            yield "Lines that were rejected or skipped are in the table note_rejects, with the reason."
 
 
 def demo(
@@ -169,9 +169,9 @@ def demo(
     asked: str = "demo",
     tell: Callable[[str], None] | None = None,
 ) -> DemoResult:
-    """Make the demo's database, or find it as it is. Raises DatabaseError where it holds anything else.
+    """Make the demo's database, or use it unchanged. Raises DatabaseError if it holds anything else.
 
-    ``tell`` is given a line for what opening one that is there had to say: that it was brought to this version.
+    ``tell`` is called with a line if opening an existing one says something: that it was brought to this version.
     """
     is_new = not path.exists()
     wanted = calculators()
@@ -208,7 +208,7 @@ def demo(
 
 
 def _refuse_others(path: Path) -> None:
-    """Raise DatabaseError where a database holds anything but this demo; it is only looked at, an older one too."""
+    """Raise DatabaseError if a database holds anything but this demo; it is only read, even an older one."""
     with looking_into(path) as connection:
         found, is_older = stranger(connection), holds_older_demo(connection)
     if found is not None:
@@ -229,7 +229,7 @@ def _refuse_others(path: Path) -> None:
 
 
 def _free_name(path: Path) -> Path:
-    """A name beside a file that nothing has yet: ``demo-2.db`` beside ``demo.db``."""
+    """A free name beside a file: ``demo-2.db`` beside ``demo.db``."""
     number = 2
     while (free := path.with_name(f"{path.stem}-{number}{path.suffix}")).exists():
         number += 1
@@ -237,7 +237,7 @@ def _free_name(path: Path) -> Path:
 
 
 def _load(connection: sqlite3.Connection, tables: tuple[str, ...], by: str | None) -> dict[str, int]:
-    """Insert what is not there yet, inside the caller's transaction; how many rows of each table were new."""
+    """Insert what is missing, inside the caller's transaction; returns how many rows of each table were new."""
     new: dict[str, int] = {}
     writer = Writer(connection, by)
     for table in tables:
@@ -251,7 +251,7 @@ def _load(connection: sqlite3.Connection, tables: tuple[str, ...], by: str | Non
 
 
 def _import(connection: sqlite3.Connection, path: Path, name: str, by: str | None, asked: str) -> Report:
-    """Bring a note file in; one that is there already is only read, and its rows are found known."""
+    """Import a note file; one that is already there is only read, and its rows are known."""
     file_id = note_file_id(name)
     known = connection.execute("SELECT 1 FROM note_files WHERE id = ?", (file_id,)).fetchone() is not None
     content = io.BytesIO(file_bytes(name))
@@ -282,7 +282,7 @@ def _calculate(
 def _compare(
     connection: sqlite3.Connection, registry: Registry, by: str | None
 ) -> tuple[list[Compared], KeptCount | None]:
-    """Compare the builds that were run in turn, and keep the results where a calculator offers the comparison."""
+    """Compare the builds that were run in turn, and keep the results if a calculator offers the comparison."""
     offered = next(iter(registry.resting_on(LAP_COMPARISON)), None)
     found, new = [], 0
     for one in BACK_TO_BACK:
@@ -307,7 +307,7 @@ def _worked_out(connection: sqlite3.Connection, registry: Registry, wanted: Calc
 
 
 def _headed(head: str, lines: Iterator[str]) -> Iterator[str]:
-    """A block under its head; nothing where it has no lines."""
+    """A block under its heading; nothing if it has no lines."""
     found = list(lines)
     if found:
         yield ""

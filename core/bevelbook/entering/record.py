@@ -17,7 +17,7 @@ from bevelbook.store.schema import quoted
 from bevelbook.store.writing import Writer
 
 _OIL: Final = ("fluid", "bottle", "viscosity_cst")
-"""Who gives one of these says what oil it is: then nothing of the other build's oil is taken over."""
+"""Giving one of these sets the oil: then nothing of the other build's oil is carried over."""
 
 
 class PreparedRecord(NamedTuple):
@@ -64,13 +64,13 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
 
 
 def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
-    """The required fields that are not given and that the tool does not make itself."""
+    """The required fields that are not given and that the tool does not fill itself."""
     made = {"label"} if kind.name in ("build", "run") else set()
     return [field for field in kind.fields if field.required and not texts.get(field.name) and field.name not in made]
 
 
 def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts: Mapping[str, str]) -> PreparedRecord:
-    """Read every value, resolve names to ids, and carry over what ``like=`` says. Writes nothing.
+    """Read every value, resolve names to ids, and carry over the fields of ``like=``. Writes nothing.
 
     Raises InputError or UnknownNameError with the field's name as place.
     """
@@ -101,7 +101,7 @@ def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts:
 
 
 def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None, clock: Callable[[], str]) -> Written:
-    """Write a prepared record. Stands inside the caller's transaction."""
+    """Write a prepared record. Runs inside the caller's transaction."""
     writer = Writer(connection, by, clock)
     kind = entry.kind
     entered = {**entry.entered, **{name: f"carried over from {source}" for name, source in entry.carried.items()}}
@@ -125,7 +125,7 @@ def _run_of(connection: sqlite3.Connection, run_diff: str) -> str:
 
 
 def _refuse_twice(connection: sqlite3.Connection, run: str) -> None:
-    """Raise InputError where one diff would be in a run twice: it is in one place of a car, and its runs count once."""
+    """Raise InputError if one diff would be in a run twice: it has one position in a car, and its runs count once."""
     twice = connection.execute(
         "SELECT d.label, group_concat(coalesce(x.position, 'no place'), ', ') FROM run_diffs x "
         "JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff WHERE x.run = ? "
@@ -142,7 +142,7 @@ def _refuse_twice(connection: sqlite3.Connection, run: str) -> None:
 
 
 def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, Any]:
-    """A record's values with names instead of ids, empty ones left out; none of a record that is not there."""
+    """A record's values with names instead of ids, empty ones left out; empty for an unknown record."""
     row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
     found: dict[str, Any] = {}
     for field in kind.fields if row else ():

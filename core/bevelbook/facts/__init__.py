@@ -1,4 +1,4 @@
-"""What follows from the records: each fact is worked out in one place, by one definition, with one typed result.
+"""What follows from the records: each fact is defined and worked out in one place, with one typed result.
 
 Records are what people wrote. Facts follow from them: the order of builds and the last one, runs, oil, masses, limits,
 what a build lost, whether a diff was full in a run, parts, ideas, builds run in turn. Those that every page needs are

@@ -1,4 +1,4 @@
-"""The order of a diff's builds, and the last one: by day, then when it was written down, then line of the notes."""
+"""The order of a diff's builds, and the last one: by day, then time of writing, then line of the notes."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ if TYPE_CHECKING:
 
 
 class BuildName(NamedTuple):
-    """A build by its id and by what people call it."""
+    """A build: its id and label."""
 
     id: str
     label: str
 
 
 def oldest_first(builds: str = "builds") -> str:
-    """ORDER BY terms that put the builds of a diff in their order; ``builds`` is the table's name in the query.
+    """ORDER BY terms for the builds of a diff, oldest first; ``builds`` is the table's name in the query.
 
     >>> oldest_first("b")
     'b.built_on, b.created_at, b.note_line, b.id'
@@ -25,7 +25,7 @@ def oldest_first(builds: str = "builds") -> str:
 
 
 def newest_first(builds: str = "builds") -> str:
-    """The same the other way round, as the index of builds by diff has it."""
+    """The same, newest first, as in the index of builds by diff."""
     return f"{builds}.built_on DESC, {builds}.created_at DESC, {builds}.note_line DESC, {builds}.id DESC"
 
 
@@ -35,7 +35,7 @@ def last_build_sql(diff: str) -> str:
 
 
 def place_sql(builds: str) -> str:
-    """A row value that puts the builds of a diff in the same order when two of them are compared."""
+    """A row value that compares two builds of a diff in the same order."""
     return f"({builds}.built_on, {builds}.created_at, coalesce({builds}.note_line, -1), {builds}.id)"
 
 

@@ -1,4 +1,4 @@
-"""Where each diff stands: its last build, where it ran, and one word for the shelf with the reason for it."""
+"""Facts of each diff: its last build, where it ran, and its shelf word with the reasons."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 
 UNWEIGHED_RUNS: Final = 6.0
-"""Runs since the last weighing from which a diff is to be weighed (this project's proposal)."""
+"""From this many runs since the last weighing a diff is to be weighed (this project's proposal)."""
 NOT_BUILT: Final = "not built"
 OPENED: Final = "opened"
 LOST_TOO_MUCH: Final = "oil lost over the stop limit"
@@ -38,7 +38,7 @@ WORD_OF: Final = {
     CANNOT_TELL: "weigh it",
     WEIGHED_LONG_AGO: "weigh it",
 }
-"""The shelf word of each reason, the gravest reason first."""
+"""The shelf word of each reason, the most serious first."""
 OF_OIL_LOST: Final = frozenset({LOST_TOO_MUCH, LOST_SOME, CANNOT_TELL})
 """The reasons that the verdict on the oil lost gives."""
 READY: Final = "ready"
@@ -46,7 +46,7 @@ BETWEEN_REASONS: Final = "; "
 
 
 class LastBuild(NamedTuple):
-    """What the shelf word of a diff rests on."""
+    """What decides the shelf word of a diff."""
 
     build: str | None
     opened_on: str | None
@@ -60,9 +60,9 @@ class LastBuild(NamedTuple):
 
 
 def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
-    """Why a diff is not ready, the gravest reason first; empty where it is.
+    """Why a diff is not ready, the most serious reason first; empty if it is.
 
-    A diff that has not run since it was filled needs no weighing where its fill is known.
+    A diff that has not run since it was filled needs no weighing if its fill is known.
     """
     if last.build is None:
         return [NOT_BUILT]

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 
 class OpenIdea(NamedTuple):
-    """An idea that is open: not dropped, and tried by no build."""
+    """An open idea: not dropped, and not tried by any build."""
 
     id: str
     text: str
@@ -17,7 +17,7 @@ class OpenIdea(NamedTuple):
 
 
 def open_ideas(connection: sqlite3.Connection, venue: str | None = None) -> list[OpenIdea]:
-    """Open ideas in the order of venue and day: all of them, or those for a venue (by id) and for any venue."""
+    """Open ideas by venue and day: all of them, or those for a venue (by id) and for any venue."""
     where, given = ("AND (i.venue = ? OR i.venue IS NULL)", (venue,)) if venue else ("", ())
     rows = connection.execute(
         "SELECT i.id, i.text, v.name, p.name, i.noted_on FROM ideas i "
@@ -38,7 +38,7 @@ def ideas_by_venue(connection: sqlite3.Connection, first: str | None = None) -> 
 
 
 def last_venue(connection: sqlite3.Connection) -> tuple[str, str] | None:
-    """Id and name of the venue of the last run by its day; a run noted ahead makes it that of the next race."""
+    """Id and name of the venue of the latest run by day; a run noted in advance makes it the venue of the next race."""
     row = connection.execute(
         "SELECT v.id, v.name FROM runs r JOIN venues v ON v.id = r.venue "
         "WHERE r.run_on = (SELECT run_on FROM runs WHERE +venue IS NOT NULL ORDER BY run_on DESC LIMIT 1) "

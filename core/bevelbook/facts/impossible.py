@@ -1,7 +1,7 @@
-"""Numbers in the records that cannot be: no quantity of a diff is that large or that small, whatever its unit.
+"""Impossible numbers in the records: no quantity of a diff is that large or that small, in any unit.
 
-No reading lets one in, but any program may write one into the file. It counts as not written down, here and in all that
-is worked out, so that a sum or a square of it cannot stop the rest; ``check`` names the record.
+The tool does not accept one, but any program may write one into the file. It counts as not written down, here and in
+everything computed, so that a sum or a square of it cannot stop the rest; ``check`` names the record.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ from bevelbook.records import KINDS, Kind
 _FACTS_REST_ON: Final = frozenset(
     {"builds", "weighings", "openings", "runs", "scales", "limits", "blend_parts", "fluids", "bottles"}
 )
-"""Tables that hold a number of which a fact is worked out."""
+"""Tables with numbers that facts are worked out from."""
 _KEPT_EMPTY: Final = frozenset({"blend_parts"})
-"""Kinds that stay without the number: a blend of which one part is not known is another one than without that part."""
+"""Kinds that keep their row without the number: a blend with an unknown part is not the blend without that part."""
 
 
 class Impossible(NamedTuple):
-    """A number of a record (by kind and id) that cannot be, in the unit of its field."""
+    """An impossible number of a record (by kind and id), in the unit of its field."""
 
     kind: Kind
     row_id: str
@@ -34,7 +34,7 @@ class Impossible(NamedTuple):
 
 
 def impossible_sql(kind: Kind, row: str = "") -> str | None:
-    """SQL that says whether any number of a row cannot be; None where no column of the kind can hold such a one."""
+    """SQL for whether any number of a row is impossible; None if no column of the kind can hold one."""
     return " OR ".join(_beyond(field, row) for field in _open_fields(kind)) or None
 
 
@@ -53,7 +53,7 @@ def impossible_numbers(connection: sqlite3.Connection) -> Iterator[Impossible]:
 
 @contextmanager
 def impossible_left_out(connection: sqlite3.Connection) -> Iterator[None]:
-    """Meanwhile the numbers on which facts rest are seen without such ones; nothing can be written to their tables."""
+    """For the duration, facts see the records without such numbers; nothing can be written to their tables."""
     shadows = leave_out_impossible(connection, _FACTS_REST_ON)
     try:
         yield
@@ -63,11 +63,11 @@ def impossible_left_out(connection: sqlite3.Connection) -> Iterator[None]:
 
 
 def leave_out_impossible(connection: sqlite3.Connection, tables: Container[str] | None = None) -> list[str]:
-    """Have a connection that only reads see the records without such numbers; the tables that hold any.
+    """Make a read-only connection see the records without such numbers; returns the tables that have any.
 
-    A temporary view stands before each of these: an optional number is empty in it, and a record without one that it
-    needs is not there. ``tables`` are those looked at, all where it is None. Where no number is impossible, which an
-    index knows, this costs next to nothing.
+    A temporary view hides each of these: an optional number is empty in it, and a record that lacks a required one is
+    left out. ``tables`` are those checked, all if None. If no number is impossible, which an index shows, this costs
+    next to nothing.
     """
     held = {row[0] for row in _asked(connection, "SELECT name FROM temp.sqlite_master WHERE type = 'view'")}
     made = []
@@ -87,7 +87,7 @@ def _shadow(connection: sqlite3.Connection, kind: Kind) -> None:
         if "not authorized" not in str(fault) and "readonly" not in str(fault):
             raise
         raise DatabaseError(
-            f"a number of the {kind.table.replace('_', ' ')} cannot be, and it was written while this was open",
+            f"a number of the {kind.table.replace('_', ' ')} is impossible, and it was written while this was open",
             code="impossible_number",
             remedy="Stop serving and start again; 'bevelbook check' names the record.",
         ) from fault
@@ -119,7 +119,7 @@ def _kinds() -> tuple[Kind, ...]:
 
 @cache
 def _open_fields(kind: Kind) -> tuple[Field, ...]:
-    """The numbers of a kind of record that no check of the table bounds upwards."""
+    """The numbers of a kind of record that the table's checks do not bound from above."""
     if not kind.own:
         return ()
     return tuple(

@@ -1,4 +1,4 @@
-"""Two builds run in turn: their timed runs on the days on which one driver had both in one place of one car."""
+"""Back-to-back runs of two builds: timed, same day, driver, car and position."""
 
 from __future__ import annotations
 
@@ -13,21 +13,21 @@ LABEL_A: Final = "in_turn.label_a"
 LABEL_B: Final = "in_turn.label_b"
 ALSO_CHANGED: Final = "in_turn.also_changed"
 NAMES: Final = frozenset({RUNS, LABEL_A, LABEL_B, ALSO_CHANGED})
-"""What a calculator may name in ``same_as`` to have it filled for a pair of builds."""
+"""What a calculator may name in ``same_as`` to be filled for a pair of builds."""
 
 NOTHING: Final = "nothing"
 TIMES: Final = {"best_five_s": "mean of the best five laps", "best_lap_s": "best lap"}
-"""Kinds of time in the order in which they are taken; one comparison holds times of one kind."""
+"""Kinds of time in order of preference; a comparison uses times of one kind."""
 ENOUGH: Final = 2
-"""Timed runs a side from which a kind of time is taken."""
+"""Timed runs a side needed to use a kind of time."""
 
-DOUBT_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' THEN 'not known' ELSE 'yes' END"
+DOUBTFUL_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' THEN 'not known' ELSE 'yes' END"
 """Whether a diff had lost oil in a run, in the words of calculators that take runs."""
 
 _RUNS: Final = f"""
 SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.run, w.run_on, w.day_order, w.venue, w.grip,
        p.name AS driver, c.name AS car, w.position, w.best_five_s, w.best_lap_s, r.tyres, r.changed, w.runs_before,
-       {DOUBT_SQL.format("w")} AS doubtful,
+       {DOUBTFUL_SQL.format("w")} AS doubtful,
        (SELECT group_concat(said, ', ') FROM (
             SELECT coalesce(x.position, 'with') || ' ' || o.label AS said
             FROM run_diffs x JOIN builds o ON o.id = x.build
@@ -51,7 +51,7 @@ class RunInTurn(NamedTuple):
 
 
 class InTurn(NamedTuple):
-    """What two builds did in turn; without ``rows`` where they never did."""
+    """What two builds did in turn; ``rows`` is empty if they never did."""
 
     rows: tuple[RunInTurn, ...]
     label_a: str
@@ -60,14 +60,14 @@ class InTurn(NamedTuple):
     time: str
     also_changed: str | None
     runs_before: tuple[tuple[float, float], ...]
-    """For each build the fewest and the most runs that it had before one of these."""
+    """For each build the fewest and the most runs it had done before one of these."""
 
 
 def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
-    """The timed runs of two builds (by id) that can be set against each other.
+    """The timed runs of two builds (by id) that can be compared.
 
-    One day, venue, driver, car and place of the diff make a session; only sessions that both builds ran in count. Runs
-    without their place in the day are left out, since the drift of the day could not be told from the difference.
+    A session is one day, venue, driver, car and position of the diff; only sessions that both builds ran in count. Runs
+    without their place in the day are left out, since the drift of the day could not be separated from the difference.
     """
     found = [row for shared in _sessions(rows(connection, _RUNS, {"a": a, "b": b})) for row in shared]
     kind = next((kind for kind in TIMES if _enough(found, kind)), None)
@@ -84,7 +84,7 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
 
 
 def known_in_turn(found: InTurn) -> dict[str, tuple[Any, str]]:
-    """The same by the names that calculators use, each with the words for where it came from."""
+    """The same by the names that calculators use, each with its origin in words."""
     if not found.rows:
         return {}
     known: dict[str, tuple[Any, str]] = {
@@ -93,7 +93,7 @@ def known_in_turn(found: InTurn) -> dict[str, tuple[Any, str]]:
         LABEL_B: (found.label_b, "second build"),
     }
     if found.also_changed is not None:
-        known[ALSO_CHANGED] = (found.also_changed, "what was noted beside these runs")
+        known[ALSO_CHANGED] = (found.also_changed, "what was noted with these runs")
     return known
 
 
@@ -124,16 +124,16 @@ def _days(timed: Sequence[Row]) -> tuple[str, ...]:
 
 
 def _also_changed(timed: Sequence[Row]) -> str | None:
-    """What differs between the sides beside the build; "nothing" where every run says so; None where that is open."""
-    told = []
+    """What differs between the sides besides the build; "nothing" if every run says so; None if unknown."""
+    differences = []
     for name, words in (("tyres", "tyres"), ("beside", "other diffs in the car")):
         sides = [{row[name] for row in timed if row["side"] == side} for side in "ab"]
         if sides[0] != sides[1]:
-            told.append(f"{words} ({_listed(sides[0])} against {_listed(sides[1])})")
+            differences.append(f"{words} ({_listed(sides[0])} against {_listed(sides[1])})")
     noted = {row["changed"] for row in timed}
-    told += sorted(one for one in noted if one and one.casefold() != NOTHING)
-    if told:
-        return "; ".join(told)
+    differences += sorted(one for one in noted if one and one.casefold() != NOTHING)
+    if differences:
+        return "; ".join(differences)
     return NOTHING if timed and all(one and one.casefold() == NOTHING for one in noted) else None
 
 

@@ -14,12 +14,12 @@ _TABLE_OF: dict[type[Any], str] = {BuildFacts: "build_facts", DiffFacts: "diff_f
 
 
 def facts_of(connection: sqlite3.Connection, kind: type[F], key: str) -> F:
-    """The facts of the record whose id ``key`` is. Raises KeyError where there is no such record."""
+    """The facts of the record whose id ``key`` is. Raises KeyError for an unknown record."""
     return facts_of_some(connection, kind, (key,))[key]
 
 
 def facts_of_some(connection: sqlite3.Connection, kind: type[F], keys: Iterable[str]) -> dict[str, F]:
-    """The facts of some records by their ids; what is not there is left out."""
+    """The facts of some records by their ids; unknown ones are left out."""
     from json import dumps
 
     names = [field.name for field in fields_of(kind)]

@@ -1,4 +1,4 @@
-"""What a build lost, judged by the limits of its diff, on the basis that speaks for it: the worst, else the newest."""
+"""What a build lost, judged by the limits of its diff, on the mass basis used for it: the worst, else the newest."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ from bevelbook.plugin.returned import Judgement
 
 
 class ScaleNoise(NamedTuple):
-    """What a scale can tell: its step, its repeatability, and the variance of one reading that follows."""
+    """The resolution of a scale: its step, its repeatability, and the variance of one reading that follows."""
 
     step_g: float
     repeatability_g: float
@@ -43,7 +43,7 @@ class ScaleNoise(NamedTuple):
 
 
 def scale_of(step_g: float = USUAL_STEP_G, repeatability_g: float | None = None) -> ScaleNoise:
-    """A scale; one that is not noted counts as one of the usual step without scatter."""
+    """A scale; one that is not noted counts as having the usual step and no scatter."""
     return ScaleNoise(step_g, repeatability_g or 0.0, reading_uncertainty_g(step_g, repeatability_g or 0.0) ** 2)
 
 
@@ -53,9 +53,9 @@ _GRAVE: Final = ("caution", "stop")
 
 
 class WeighedBuild(NamedTuple):
-    """A build with its masses on the basis that speaks for it: at least two, with runs between them.
+    """A build with its masses on the basis used for it: at least two, with runs between them.
 
-    Without runs between them they are here only where no other basis speaks and the scale does not explain them.
+    Masses without runs between them are used only if there is no other basis and the scale does not explain them.
     """
 
     build: str
@@ -68,7 +68,7 @@ class WeighedBuild(NamedTuple):
 
     @property
     def readings(self) -> list[Reading]:
-        """Its masses as the formulas take them."""
+        """Its masses as inputs of the formulas."""
         return [_reading(one, scale) for one, scale in zip(self.masses, self.scales, strict=True)]
 
     def disagreeing(self) -> list[Disagreement]:
@@ -76,11 +76,11 @@ class WeighedBuild(NamedTuple):
         return disagreements(self.readings)
 
     def apart_in_words(self) -> str | None:
-        """Those that nothing settles yet; None where there are none."""
+        """Those that are not settled yet; None if there are none."""
         return BETWEEN_DISAGREEMENTS.join(one.words for one in self.disagreeing() if not one.counting) or None
 
     def loss(self) -> Loss:
-        """What it lost, judged. Where more is missing than went in, the masses cannot be compared: unclear."""
+        """What it lost, judged. If more is missing than went in, the masses cannot be compared: unclear."""
         points = merged_points(self.readings)
         if len(points) < 2 and (without := loss_without_runs(self.readings)) is not None:
             return without
@@ -115,7 +115,7 @@ def _reading(mass: Mass, scale: ScaleNoise) -> Reading:
 
 
 class Leak(NamedTuple):
-    """All that the weighings of a build say, in numbers and in words. ``refused``: why they cannot be compared."""
+    """Everything the weighings of a build say, in numbers and in words. ``refused``: why they cannot be compared."""
 
     weighed: WeighedBuild
     loss: Loss
@@ -126,17 +126,17 @@ class Leak(NamedTuple):
 
     @property
     def is_without_runs(self) -> bool:
-        """Whether no run is between its masses."""
+        """Whether there is no run between its masses."""
         return self.weighed.masses[0].runs == self.weighed.masses[-1].runs
 
     @property
     def is_unclear_without_runs(self) -> bool:
-        """Whether all its masses were taken after the same runs and disagree, and nothing settles it."""
+        """Whether all its masses were taken after the same runs, disagree, and are not settled."""
         return self.is_without_runs and self.loss.verdict == "unclear"
 
 
 def leaks_of(connection: sqlite3.Connection, builds: Iterable[str]) -> dict[str, Leak]:
-    """The whole story of some builds (by id) that were weighed twice on one basis."""
+    """Everything the weighings say of some builds (by id) that were weighed twice on one basis."""
     from json import dumps
 
     listed = "(SELECT value AS build FROM json_each(:builds))"
@@ -170,9 +170,8 @@ def weighed_builds(
 ) -> Iterator[WeighedBuild]:
     """The builds that were weighed twice on one basis, in the order of their ids.
 
-    ``builds`` is a table or subquery with the column ``build``, all builds where it is None; ``runs`` is where their
-    runs are read. Only what has a weighing, or a mass before it was opened, can have been: all other builds cost
-    nothing.
+    ``builds`` is a table or subquery with the column ``build``, None for all builds; ``runs`` is where their runs are
+    read. Only builds with a weighing, or a mass before opening, are looked at: all others cost nothing.
     """
     limits = TeamLimits(connection)
     scales = {
@@ -214,12 +213,12 @@ def weighed_builds(
 
 
 def _gravity(weighed: WeighedBuild) -> int:
-    """How bad the loss on a basis is: oil that is gone does not come back because something else was weighed since."""
+    """How bad the loss on a basis is: lost oil does not come back because something else was weighed since."""
     return _GRAVE.index(verdict) if (verdict := weighed.loss().verdict) in _GRAVE else -1
 
 
 def _weighed(builds: str | None) -> str:
-    """The builds that can have been weighed twice, once each, with all that their masses need of them."""
+    """The builds that may have been weighed twice, once each, with the columns that their masses need."""
     columns = ", ".join(f"b.{column}" for column in OF_A_BUILD.split(", "))
     return f"SELECT {columns} FROM ({_that_have_masses(builds)}) t CROSS JOIN builds b ON b.id = t.build"
 

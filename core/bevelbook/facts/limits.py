@@ -1,4 +1,4 @@
-"""The team's own limits: one for a diff goes before the one for all; of several the last written down; 0 is none."""
+"""The team's own limits: one for a diff overrides the general one; of several the last written down; 0 is none."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ RUNS, LOSS_G, LOSS_SHARE, SEAL_USES = LIMIT_KINDS
 
 
 class OwnLimits(NamedTuple):
-    """The team's limits that hold for a diff; None where there is none."""
+    """The team's limits that apply to a diff; None where there is none."""
 
     runs: float | None = None
     loss_g: float | None = None
@@ -30,7 +30,7 @@ class TeamLimits:
         self._last: dict[tuple[str, str | None], float] = {(row[0], row[1]): row[2] for row in rows}
 
     def of(self, diff: str) -> OwnLimits:
-        """The limits that hold for a diff, by its id."""
+        """The limits that apply to a diff, by its id."""
         if not self._last:
             return NONE
         return OwnLimits(*(self._value(kind, diff) for kind in LIMIT_KINDS))

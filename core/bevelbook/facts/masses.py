@@ -1,4 +1,4 @@
-"""Every mass of a build in the order of its runs, with what was on the scale; and which mass basis speaks for it."""
+"""Every mass of a build in the order of its runs, with what was on the scale; and which mass basis is used for it."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from bevelbook.facts.runs import RECORDS, RunsFrom, runs_at_weighing_sql, runs_o
 
 
 class Mass(NamedTuple):
-    """One reading. ``runs`` is None where nothing says when it was taken; a scale that is not noted has no step.
+    """One reading. ``runs`` is None if it is unknown when it was taken; a scale that is not noted has no step.
 
-    ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening. Behind them the build's diff
-    and the oil in it when it was closed.
+    ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening. The last columns are the
+    build's diff and the oil in it when it was closed.
     """
 
     build: str
@@ -30,7 +30,7 @@ class Mass(NamedTuple):
 
 
 def masses_sql() -> str:
-    """All masses of all builds; columns as in Mass, but for the last two."""
+    """All masses of all builds; columns as in Mass, except the last two."""
     return _masses_sql("builds", RECORDS, "JOIN", "(SELECT k.runs FROM build_facts k WHERE k.build = o.build)")
 
 
@@ -63,15 +63,15 @@ OF_A_BUILD: Final = (
     "id, diff, kind, built_on, created_at, note_line, mass_basis, dry_mass_g, oil_mass_g, filled_mass_g, "
     "closed_mass_g, scale"
 )
-"""The columns of a build on which its masses, and the oil in it, rest."""
+"""The columns of a build that its masses, and the oil in it, depend on."""
 ORDER: Final = "build, mass_basis, runs, step, day"
 
 
 def comparable(masses: Sequence[Mass]) -> list[list[Mass]]:
-    """The masses of one build, in the order of ``ORDER``, by basis: each basis that can tell a loss, the newest first.
+    """The masses of one build, in the order of ``ORDER``, by basis: each basis that can show a loss, the newest first.
 
     Of several weighed last at the same runs the one with more masses comes first, then one that was named. A basis
-    without runs between its masses is none of them: readings at one count are one.
+    without runs between its masses is left out: readings at one count are one.
     """
     if masses and masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
         return [list(masses)] if masses[0].runs != masses[-1].runs else []
@@ -83,7 +83,7 @@ def comparable(masses: Sequence[Mass]) -> list[list[Mass]]:
 
 
 def without_runs(masses: Sequence[Mass]) -> list[list[Mass]]:
-    """The masses of one build by basis where several were taken after the same runs and none after others."""
+    """The masses of one build by basis, for bases with several taken after the same runs and none after others."""
     bases: dict[str, list[Mass]] = {}
     for one in masses:
         if one.runs is not None:

@@ -1,4 +1,4 @@
-"""The oil in a build: how thick it is at 25 °C and where that comes from, and how much went in."""
+"""The oil in a build: its viscosity at 25 °C with the origin, and how much went in."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ THE_FLUID: Final = "the fluid"
 BLENDED: Final = "computed from its blend"
 
 OIL_KNOWN_FROM: Final = ("bottles", "builds", "fluids")
-"""The tables that may say how thick or how dense an oil is; the first that does is believed."""
+"""The tables that may have an oil's viscosity or density; the first that has it is used."""
 VISCOSITY_OF_BOTTLE: Final = "coalesce(bo.viscosity_cst, f.viscosity_cst)"
-"""The same for the bottle ``bo`` of the fluid ``f``, apart from any build."""
+"""The same for the bottle ``bo`` of the fluid ``f``, without a build."""
 DENSITY_G_CM3: Final = "coalesce(bo.density_g_cm3, f.density_g_cm3)"
 """Density at 25 °C of the oil in a build: the bottle's own, else the fluid's."""
 FILLED_G: Final = "coalesce(b.filled_mass_g, round(b.dry_mass_g + b.oil_mass_g, 6))"
@@ -32,11 +32,11 @@ OIL_IN_G: Final = f"""CASE WHEN b.kind IS '{TOP_UP}' THEN (
 ELSE {_FILL_G.format(build="b")} END"""
 """Oil in the build ``b`` when it was closed, in g: as noted, else by the difference of its masses.
 
-0 or less is no fill. A top-up only makes up for what went missing, so that the grams added are not the oil that is in
-there: it counts as filled up again to the last fill before it. Where that is not known, neither is the oil in it.
+0 or less does not count as a fill. A top-up only replaces what went missing, so the grams added are not the oil in it:
+it counts as filled up again to the last fill before it. If that is not known, neither is the oil in it.
 """
 OIL_JOINS: Final = "LEFT JOIN bottles bo ON bo.id = b.bottle LEFT JOIN fluids f ON f.id = b.fluid"
-"""What the viscosity of the build ``b`` needs beside it."""
+"""The joins that the viscosity of the build ``b`` needs."""
 
 
 def viscosity_sql(blend: str = "NULL") -> str:
@@ -57,7 +57,7 @@ def viscosity_from_sql(blend: str = "NULL") -> str:
 def blended(connection: sqlite3.Connection, builds: str | None = None) -> Iterator[tuple[str, float]]:
     """Builds that have the parts of a blend, each with the blend's viscosity at 25 °C in cSt.
 
-    ``builds`` is a table or subquery with the column ``build``, whose builds are looked at; all where it is None.
+    ``builds`` is a table or subquery with the column ``build``; None for all builds.
     """
     parts = "blend_parts p" if builds is None else f"{builds} t CROSS JOIN blend_parts p ON p.build = t.build"
     rows = connection.execute(

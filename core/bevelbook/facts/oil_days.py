@@ -1,4 +1,4 @@
-"""Oil days: one day, one diff, one oil. Runs of one oil day share their weather, their track and their filling."""
+"""Oil days: one day, one diff, one oil. Runs of one oil day share weather, track and fill."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 
 class OilDay(NamedTuple):
-    """A day on which a diff ran with one oil; an oil without a label is told by its viscosity at 25 °C in cSt."""
+    """A day on which a diff ran with one oil; an oil without a label is identified by its viscosity at 25 °C in cSt."""
 
     day: str
     diff: str

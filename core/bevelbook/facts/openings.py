@@ -9,7 +9,7 @@ from bevelbook.facts.parts import PART_RUNS_SQL
 from bevelbook.facts.runs import count_of, since_opened_words
 
 FIRST_OPENING: Final = "(SELECT o.id FROM openings o WHERE o.build = b.id ORDER BY o.opened_on, o.id LIMIT 1)"
-"""The opening that ended the build ``b``: the first, where several were written down."""
+"""The opening that ended the build ``b``: the first, if several were written down."""
 _OPENED: Final = {
     "side_gears": "side gear",
     "small_gears": "small gear",
@@ -19,11 +19,11 @@ _OPENED: Final = {
     "seals": "seal",
     "screws": "screw",
 }
-"""What an opening looks at, and the part whose runs stand beside it."""
+"""What an opening looks at, and the part whose runs are shown with it."""
 
 
 class SinceOpened(NamedTuple):
-    """A diff's last build with its runs: the case was open when that was filled. ``opened``: it stands open now."""
+    """A diff's last build with its runs: the case was open when it was filled. ``opened``: it is open now."""
 
     diff: str
     label: str
@@ -34,14 +34,14 @@ class SinceOpened(NamedTuple):
 
     @property
     def words(self) -> str:
-        """What stands beside every conclusion about the diff."""
+        """Added to every conclusion about the diff."""
         if self.opened:
             return "open now"
         return since_opened_words(self.runs)
 
 
 class Seen(NamedTuple):
-    """What an opening found on one part, and the runs of that part then (None where the part was never noted)."""
+    """What an opening found on one part, and the runs of that part then (None if the part was never noted)."""
 
     opening: str
     opened_on: str
@@ -64,7 +64,7 @@ def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
 
 
 def opened_words(connection: sqlite3.Connection, build: str) -> str:
-    """What stands beside a conclusion about one build: its runs since the case was open, or until it was opened."""
+    """Added to a conclusion about one build: its runs since the case was open, or until it was opened."""
     opened_on, runs = connection.execute("SELECT opened_on, runs FROM build_facts WHERE build = ?", (build,)).fetchone()
     if opened_on:
         return f"opened {opened_on}, after {count_of(runs)}"
@@ -72,7 +72,7 @@ def opened_words(connection: sqlite3.Connection, build: str) -> str:
 
 
 def found_at_openings(connection: sqlite3.Connection) -> list[Seen]:
-    """What openings found, part by part with its runs, in the order of the days."""
+    """What openings found, part by part with its runs, by day."""
     rows = connection.execute(
         f"SELECT o.id, o.opened_on, b.diff, b.label, f.runs, o.build, {', '.join(f'o.{name}' for name in _OPENED)} "
         "FROM openings o JOIN builds b ON b.id = o.build JOIN build_facts f ON f.build = b.id "

@@ -69,12 +69,12 @@ LEFT JOIN before e ON e.diff = f.diff AND e.part = f.part AND e.place = f.place 
 PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS)
 """Columns: build, diff, part, place, mark, since_build, from_new, uses, runs.
 
-A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece takes
-its count along into another place or diff; several pieces in one place are counted as one."""
+A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece keeps
+its count in another place or diff; several pieces in one place are counted as one."""
 
 
 class PartCount(NamedTuple):
-    """A part of a build with its uses (how often it was closed in) and runs, since new where that was noted."""
+    """A part of a build with its uses (how often it was closed in) and runs, since new if that was noted."""
 
     part: str
     place: str
@@ -117,7 +117,8 @@ def seal_uses(connection: sqlite3.Connection, diffs: str) -> dict[str, int]:
 
 
 def _sharing_pieces(connection: sqlite3.Connection, build: str) -> list[str]:
-    """The diff of a build, and every diff that a marked piece of it was in, and so on: all that its counts rest on."""
+    """The diff of a build, and every diff that a marked piece of it was in, and so on: all that its counts depend
+    on."""
     rows = connection.execute(
         """
         WITH RECURSIVE reached(diff) AS (

@@ -1,7 +1,7 @@
-"""Facts worked out anew: for the diffs that a transaction touched, or for all, by the same statements.
+"""Facts worked out again: for the diffs that a transaction touched, or for all, by the same statements.
 
-Joins and sums are SQL, every judgement is a function of ``formulas``. What is written rests on nothing but the records,
-so it can be rebuilt at any time; :func:`stale` tells what is not as the records say.
+Joins and sums are SQL, every judgement is a function of ``formulas``. The facts depend only on the records, so they can
+be rebuilt at any time; :func:`stale` finds rows that differ from the records.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook.records import FACTS, Kind
 
 FACTS_VERSION: Final = "7"
-"""Raised whenever a definition of a fact changes: a database that was written before is then worked out again."""
+"""Raised whenever a definition of a fact changes: the facts of older databases are then worked out again."""
 _ALL_FROM_SHARE: Final = 0.5
-"""Where more of the builds than this are touched, working all out is quicker."""
+"""If a larger share of the builds is touched, working all out is quicker."""
 _VISCOSITIES_REMEMBERED: Final = 4096
 _LEAK_COLUMNS: Final = (
     "weighed_as",
@@ -49,7 +49,7 @@ _LEAK_COLUMNS: Final = (
 
 
 class _Scope(NamedTuple):
-    """The diffs and builds that are worked out: FROM items of SQL, and whether these are all.
+    """The diffs and builds to work out: FROM items of SQL, and whether these are all.
 
     ``build_facts`` is the row ``f`` of each build in the database ``where``.
     """
@@ -77,7 +77,7 @@ _ALL: Final = _Scope("(SELECT id AS diff FROM diffs)", "builds b", "run_diffs x"
 
 
 def renew_touched(connection: sqlite3.Connection) -> None:
-    """Work out the facts of the diffs in ``temp.touched``, inside the caller's transaction; then none is touched."""
+    """Work out the facts of the diffs in ``temp.touched``, inside the caller's transaction, and clear that table."""
     touched = connection.execute("SELECT count(*) FROM temp.touched").fetchone()[0]
     if touched:
         _renew(connection, _ALL if _are_most(connection) else _TOUCHED, "main")
@@ -85,7 +85,7 @@ def renew_touched(connection: sqlite3.Connection) -> None:
 
 
 def renew_all(connection: sqlite3.Connection) -> None:
-    """Work out all facts anew, inside the caller's transaction."""
+    """Work out all facts again, inside the caller's transaction."""
     _renew(connection, _ALL, "main")
 
 
@@ -95,17 +95,17 @@ def _are_most(connection: sqlite3.Connection) -> bool:
 
 
 def stale(connection: sqlite3.Connection) -> dict[str, int]:
-    """How many rows of each table of facts are not what the records say. Writes nothing."""
+    """How many rows of each table of facts differ from the records. Writes nothing."""
     with worked_out_again(connection) as differing:
         return differing
 
 
 @contextmanager
 def worked_out_again(connection: sqlite3.Connection) -> Iterator[dict[str, int]]:
-    """Work all facts out again, without writing: how many rows of each table are not what the records say.
+    """Work all facts out again, without writing: how many rows of each table differ from the records.
 
-    The connection may be read-only: what is compared with lies in temporary tables. Where anything differs, the caller
-    sees these in the place of the kept ones, directly and through the views.
+    The connection may be read-only: the comparison uses temporary tables. If anything differs, the caller sees these in
+    place of the kept ones, directly and through the views.
     """
     shadows: list[str] = []
     for kind in FACTS:
@@ -134,7 +134,7 @@ def _drop_temporary(connection: sqlite3.Connection) -> None:
 
 
 def _differing(connection: sqlite3.Connection, kind: Kind) -> int:
-    """Rows that are other in ``main`` than in ``temp``, and those that only one of them has."""
+    """Rows that differ between ``main`` and ``temp``, and those that only one of them has."""
     key, *others = kind.columns
     here, there = (", ".join(f"{row}.{column}" for column in others) for row in ("m", "t"))
     return int(
@@ -171,7 +171,7 @@ def _renew_from_records(connection: sqlite3.Connection, scope: _Scope, where: st
 
 
 def _lend_functions(connection: sqlite3.Connection) -> None:
-    """Have the judgements on the connection that writes; once, since SQLite takes none again while it is being read."""
+    """Register the judgements on the writing connection; once, since SQLite refuses it while a query runs."""
     held = {row[0] for row in connection.execute("SELECT name FROM pragma_function_list WHERE name LIKE 'bevelbook%'")}
     if "bevelbook_fill_state" not in held:
         connection.create_function("bevelbook_fill_state", 6, fill_state, deterministic=True)
@@ -180,7 +180,7 @@ def _lend_functions(connection: sqlite3.Connection) -> None:
 
 @lru_cache(_VISCOSITIES_REMEMBERED)
 def _viscosity_at(viscosity_cst: float | None, temperature_c: float | None) -> float | None:
-    """Viscosity at a temperature in cSt; None where either is not known, or where the law does not reach."""
+    """Viscosity at a temperature in cSt; None if either is not known, or outside the range of the law."""
     if viscosity_cst is None or temperature_c is None:
         return None
     try:
@@ -190,7 +190,7 @@ def _viscosity_at(viscosity_cst: float | None, temperature_c: float | None) -> f
 
 
 def _lay_out(connection: sqlite3.Connection, table: str, create: str) -> None:
-    """Have a temporary table, empty. It stays for the next time: emptying one is quicker than making it."""
+    """An empty temporary table. It is kept for the next time: emptying one is quicker than making it."""
     connection.execute(create)
     connection.execute(f"DELETE FROM temp.{table}")
 
@@ -261,7 +261,7 @@ def _build_facts_sql(scope: _Scope, where: str) -> str:
 
 
 def _run_diff_facts_sql(scope: _Scope, where: str) -> str:
-    """Build by build, so that what is known of one is looked up once and not for each of its runs."""
+    """Build by build, so that its facts are looked up once and not for each run."""
     before = without_noise("n.runs_after - n.runs")
     return f"""
     INSERT OR REPLACE INTO {where}.run_diff_facts

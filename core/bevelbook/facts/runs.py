@@ -1,23 +1,23 @@
-"""Runs counted: a run without a count is one, and a weighing may know of more runs than are written down."""
+"""Run counts: a run without a count is one, and a weighing may have more runs than are written down."""
 
 from __future__ import annotations
 
 from typing import Final, NamedTuple
 
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
-"""How many runs the row ``r`` of ``runs`` stands for."""
+"""How many runs are in the row ``r`` of ``runs``."""
 RUN_ORDER: Final = "r.run_on, r.day_order, r.note_line, r.id"
 """The runs of a build in their order."""
 _DECIMALS: Final = 6
 
 
 def without_noise(sql: str) -> str:
-    """A sum of runs without the noise of its last digits, so that equal counts are equal: 0.1 + 0.2 is 0.3."""
+    """A sum of runs without rounding noise, so that equal counts are equal: 0.1 + 0.2 is 0.3."""
     return f"round({sql}, {_DECIMALS})"
 
 
 class RunsFrom(NamedTuple):
-    """Where the runs of a build are read: a FROM item, and its columns for the build, the day and how many."""
+    """Where the runs of a build are read: a FROM item, and its columns for the build, the day and the count."""
 
     rows: str
     build: str
@@ -32,7 +32,7 @@ class RunsFrom(NamedTuple):
 
 RECORDS: Final = RunsFrom("run_diffs x JOIN runs r ON r.id = x.run", "x.build", "r.run_on", RUNS_OF_A_RUN)
 LAID_OUT: Final = RunsFrom("temp.driven n", "n.build", "n.run_on", "n.runs")
-"""The same rows where :data:`LAY_OUT` has put them: one pass, where asking build by build takes several times as long.
+"""The same rows in the table that :data:`LAY_OUT` fills: one pass is several times faster than build by build.
 """
 LAY_OUT: Final = f"""
 INSERT INTO temp.driven
@@ -57,17 +57,17 @@ CREATE TEMP TABLE IF NOT EXISTS driven (
 
 
 def runs_of_build_sql(build: str, runs: RunsFrom = RECORDS) -> str:
-    """Runs of the build whose id ``build`` names: those written down, or those that a weighing tells, the larger."""
+    """Runs of the build whose id ``build`` names: those written down, or those that a weighing gives, the larger."""
     return (
         f"max(coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {build}), 0.0), "
-        f"coalesce((SELECT max(told.runs) FROM weighings told WHERE told.build = {build}), 0.0))"
+        f"coalesce((SELECT max(weighed.runs) FROM weighings weighed WHERE weighed.build = {build}), 0.0))"
     )
 
 
 def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
-    """Runs since the build at a weighing: as it says, else those written down up to its day or told by then.
+    """Runs since the build at a weighing: as it says, else those written down or weighed up to its day.
 
-    NULL where the weighing has neither runs nor a day: nothing says when it was.
+    NULL if the weighing has neither runs nor a day: it is unknown when it was.
     """
     return (
         f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {weighing}.weighed_on IS NULL THEN NULL ELSE "

@@ -1,4 +1,4 @@
-"""Rows of a query as dictionaries, whatever row type the connection makes."""
+"""Rows of a query as dictionaries, with any row factory of the connection."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ Row = dict[str, Any]
 
 
 def rows(connection: sqlite3.Connection, sql: str, given: Sequence[object] | Mapping[str, object] = ()) -> list[Row]:
-    """What a query answers, row by row."""
+    """The result of a query, row by row."""
     cursor = connection.execute(sql, given)
     names = [column[0] for column in cursor.description]
     return [dict(zip(names, row, strict=True)) for row in cursor]

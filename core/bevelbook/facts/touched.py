@@ -1,7 +1,7 @@
-"""Which diffs a transaction touches: temporary triggers write them down, so that no way of writing can forget to.
+"""Which diffs a transaction touches: temporary triggers note them, so that no way of writing can forget to.
 
-The triggers belong to the connection that writes and are no part of the file. An import, which writes in bulk, names
-its diffs itself.
+The triggers belong to the connection that writes and are not in the file. An import, which writes in bulk, names its
+diffs itself.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
         "SELECT b.diff FROM openings o JOIN builds b ON b.id = o.build WHERE o.scale = {row}.id",
     ),
 }
-"""For each table on which facts rest, how a row of it leads to diffs."""
+"""For each table that facts depend on, how a row of it leads to diffs."""
 TABLES: Final = frozenset(_BY)
 _ONLY_CHANGED: Final = frozenset({"runs", "fluids", "bottles", "scales"})
-"""A new row of these leads to no diff yet: what points to it is written after it."""
+"""A new row of these does not lead to a diff yet: what points to it is written later."""
 
 
 def watch(connection: sqlite3.Connection) -> None:
-    """Start to write down which diffs are touched from here on."""
+    """Start noting which diffs are touched."""
     connection.execute(f"CREATE TEMP TABLE IF NOT EXISTS {_TABLE} (diff TEXT PRIMARY KEY NOT NULL) WITHOUT ROWID")
     connection.execute(f"DELETE FROM temp.{_TABLE}")
     for statement in _triggers():
@@ -46,21 +46,21 @@ def watch(connection: sqlite3.Connection) -> None:
 
 
 def look_away(connection: sqlite3.Connection, tables: Iterable[str]) -> None:
-    """Write down no new rows of these tables until the transaction ends; who writes them names their diffs.
+    """Stop noting new rows of these tables until the transaction ends; their writer names the diffs.
 
-    Even a trigger that stays silent costs a tenth of the time that a row takes.
+    Even a trigger that does nothing costs a tenth of the time that a row takes.
     """
     for table in tables:
         connection.execute(f"DROP TRIGGER IF EXISTS temp.{_trigger('INSERT', table)}")
 
 
 def touch(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
-    """Write down diffs by their ids, as an import does."""
+    """Note diffs by their ids, as an import does."""
     connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?)", ((diff,) for diff in diffs))
 
 
 def touch_file(connection: sqlite3.Connection, note_file: str) -> None:
-    """Write down every diff that has a record from a file of notes."""
+    """Note every diff that has a record from a file of notes."""
     connection.execute(
         f"INSERT OR IGNORE INTO temp.{_TABLE} SELECT diff FROM builds WHERE note_file = :file "
         "UNION SELECT b.diff FROM weighings w JOIN builds b ON b.id = w.build WHERE w.note_file = :file "
@@ -97,7 +97,7 @@ _FACTS_OF: Final = {
 
 
 def _gone(table: str, event: str) -> str:
-    """Facts go with the record that they are of, and with the id that it had."""
+    """Facts are deleted with their record, and under its old id."""
     if event == "INSERT" or table not in _FACTS_OF:
         return ""
     facts, key = _FACTS_OF[table]

@@ -1,4 +1,5 @@
-"""Weighings that compare with nothing: nothing says when they were taken, or they are alone on their basis."""
+"""Weighings that cannot be compared with any other: it is unknown when they were taken, or they are alone on their
+basis."""
 
 from __future__ import annotations
 
@@ -20,9 +21,9 @@ CROSS JOIN builds b ON b.id = t.value WHERE EXISTS (SELECT 1 FROM weighings w WH
 
 
 class Uncompared(NamedTuple):
-    """One weighing (in g). ``runs`` is None where nothing says when it was taken.
+    """One weighing (in g). ``runs`` is None if it is unknown when it was taken.
 
-    ``other_bases`` are those on which the build has other masses; empty where the basis is not what is missing.
+    ``other_bases`` are those on which the build has other masses; empty if the basis is not the problem.
     """
 
     build: str
@@ -39,7 +40,7 @@ class Uncompared(NamedTuple):
 def uncompared(connection: sqlite3.Connection, builds: Iterable[str]) -> list[Uncompared]:
     """Weighings of these builds (by id) that compare with nothing.
 
-    The first mass of a build whose basis is named is none of them: the next one will compare with it.
+    The first mass of a build with a named basis is not among them: the next one will compare with it.
     """
     cursor = connection.cursor()
     cursor.row_factory = None

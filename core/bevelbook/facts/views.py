@@ -1,6 +1,6 @@
-"""Views: what people, pages and plugins ask in SQL. They only join records and facts; none works anything out.
+"""Views: what people, pages and plugins query in SQL. They only join records and facts; none computes anything.
 
-They hold no data: the store makes them again wherever their text is another than the file's.
+They hold no data: the store recreates one whose text differs from the file's.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from bevelbook.records.note_row import NoteRow
 from bevelbook.records.track import Run, RunDiff
 
 LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
-"""Kept calculations of one calculator and record, the one that counts first."""
+"""Orders kept calculations of one calculator and record, the valid one first."""
 
 
 class View(NamedTuple):
-    """A view with what it is for and what its columns say; ``facets`` and ``order`` are how a page shows it."""
+    """A view with its purpose and the words of its columns; ``facets`` and ``order`` are how a page shows it."""
 
     name: str
     title: str
@@ -34,14 +34,14 @@ class View(NamedTuple):
 
 
 def _said_of(facts: type[Any], *names: str) -> dict[str, str]:
-    """What the facts say of their own columns, where a view joins them under their names."""
+    """Words of fact columns, for views that join them under the same names."""
     return {name: field_of(facts, name).described() for name in names}
 
 
 LATEST_CALCULATIONS: Final = View(
     "latest_calculations",
     "Latest calculations",
-    "Of each calculator and subject the newest version's last row",
+    "The last row of the newest version for each calculator and subject",
     f"""
 SELECT * FROM (
     SELECT calculations.*,
@@ -75,8 +75,8 @@ FROM run_diffs x JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id 
     {
         "run_diff": "The diff in the run",
         "build": "The build",
-        "runs": "Runs that the row stands for",
-        "runs_after": "Runs of the build when it was over",
+        "runs": "Runs in the row",
+        "runs_after": "Runs of the build after this one",
     },
     order=Order("run_on", newest_first=True),
 )
@@ -90,10 +90,10 @@ PART_RUNS: Final = View(
         "build": "The build",
         "part": "Part; a seal or one of the parts fitted",
         "place": "Where it sits",
-        "mark": "What tells this piece from another",
+        "mark": "What marks this piece",
         "since_build": "The build in which it was first in this place",
         "from_new": "Whether it was noted as new; else it is counted since it was first noted",
-        "uses": "Builds that it was closed in, this one among them",
+        "uses": "Builds that it was closed in, including this one",
         "runs": "Its runs up to the end of this build",
     },
 )
@@ -106,11 +106,11 @@ MASSES: Final = View(
     {
         "build": "The build",
         "mass_basis": "What was on the scale",
-        "runs": "Runs since the build; empty where nothing says when it was taken",
+        "runs": "Runs since the build; empty if it is unknown when it was taken",
         "day": "Day",
         "mass_g": "Reading [g]",
         "taken": "When it was taken",
-        "scale": "The scale; that of the build where none is noted",
+        "scale": "The scale; that of the build if none is noted",
         "step": "Order of masses taken at the same number of runs",
     },
 )
@@ -186,7 +186,7 @@ LEFT JOIN bottles bo ON bo.id = b.bottle
         "builder": "Who built it",
         "fluid": "Oil by its label",
         "bottle": "Lot of the bottle",
-        "verdicts": "Latest verdict of each calculator that was kept; of oil lost, where it was weighed, see leak",
+        "verdicts": "Latest verdict of each calculator that was kept; for oil lost of a weighed build see leak",
     },
     facets=("diff", "fluid"),
     order=Order("built_on", newest_first=True),
@@ -226,11 +226,11 @@ LEFT JOIN fluids f ON f.id = b.fluid
 _ON_LINE: Final = "{0}.note_file = {1}.note_file AND {0}.note_line = {1}.note_line"
 _ALIASES: Final[dict[type[Any], str]] = {Build: "b", Weighing: "w", Run: "r", RunDiff: "rd"}
 _NOTES_OF: Final = "coalesce(r.note, {build}.note, w.note)"
-"""A note that was added by hand to what a row made is shown with it."""
+"""A note that was added by hand to a record from a row is shown with that row."""
 
 
 def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
-    """What the records of a row say in one of its columns, before an id becomes a name."""
+    """The value that the records of a row have for one of its columns, before an id becomes a name."""
     held = {_ALIASES[owner]: name for owner, name in filling.fills}
     if column.name == "result_note":
         return _NOTES_OF.format(build=build)
@@ -243,7 +243,7 @@ def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
 
 
 def _note_branch(root: str, joins: str, build: str, where: str, made: str) -> str:
-    """The rows that made the record ``root``; ``build`` is the one that their diff had."""
+    """The rows that made the record ``root``; ``build`` is the build of their diff at the time."""
     selected, named = [], []
     for column in fields_of(NoteRow):
         filling = column.filling
@@ -309,8 +309,8 @@ IMPORTED_NOTES: Final = View(
         **{column.name: column.described() for column in fields_of(NoteRow)},
         "builder": "Who built or wrote it down",
         "diff": "The diff",
-        "fluid": "Oil by its label; of the diff's build at the time where the row does not say",
-        "viscosity_cst": "Viscosity at 25 °C [cSt], likewise",
+        "fluid": "Oil by its label; of the diff's build at the time if the row does not say",
+        "viscosity_cst": "Viscosity at 25 °C [cSt], in the same way",
         "venue": "Where",
         "result_note": "Note",
         "made": "What the row became",
@@ -337,5 +337,5 @@ VIEWS: Final = (
 
 
 def view_sql() -> tuple[str, ...]:
-    """CREATE VIEW of every view, in an order in which each finds the ones it uses."""
+    """CREATE VIEW of every view, each after the ones it uses."""
     return tuple(f"CREATE VIEW {view.name} AS {view.sql.strip()}" for view in VIEWS)

@@ -1,1 +1,1 @@
-"""Formulas that two or more calculators share: plain floats, units in the names, a source in every docstring."""
+"""Formulas shared by two or more calculators: plain floats, units in the names, a source in every docstring."""

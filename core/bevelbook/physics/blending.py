@@ -1,4 +1,5 @@
-"""Viscosity of a blend of silicone fluids at one temperature, by the maker's rule and by two rules to compare with."""
+"""Viscosity of a blend of silicone fluids at one temperature, by the maker's rule and two other rules for
+comparison."""
 
 from __future__ import annotations
 
@@ -42,8 +43,8 @@ def mass_fractions(masses_g: Sequence[float]) -> tuple[float, ...]:
 def log_blend_cst(viscosities_cst: Sequence[float], fractions: Sequence[float]) -> float:
     """Viscosity of a blend, in cSt: ln nu = sum(w ln nu), w the mass fractions, all at one temperature.
 
-    Meets both examples that the source prints within 0.4 percentage points of mass. For parts more than four times
-    apart no measured silicone series was found to judge it by. Viscosities above 0.
+    Meets both examples that the source prints within 0.4 percentage points of mass. No measured silicone series was
+    found to check it for parts more than four times apart. Viscosities above 0.
 
     Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, Fig. 7
     (p. 10); S. Arrhenius, 1887.
@@ -79,7 +80,7 @@ def blending_number(viscosity_cst: float) -> float:
     """
     if viscosity_cst <= 0.2:
         raise InputError(
-            "so thin a liquid has no blending number",
+            "a liquid this thin has no blending number",
             code="outside_valid_range",
             found=f"{viscosity_cst:g} cSt",
             wanted="above 0.2 cSt",

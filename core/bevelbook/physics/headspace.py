@@ -43,7 +43,7 @@ def hot_pressure_kpa(
     expansion_per_k: float = EXPANSION_PER_K,
     closing_pressure_kpa: float = STANDARD_ATMOSPHERE_KPA,
 ) -> float | None:
-    """Absolute pressure of the trapped air when hot, in kPa; None where the housing is full of liquid.
+    """Absolute pressure of the trapped air when hot, in kPa; None if the housing is full of liquid.
 
     p = p0 (T / T0) (1 - f) / V with V from :func:`gas_volume_ratio`, temperatures in kelvin. An upper bound, since
     air dissolves in silicone oil. Ideal gas; within 0.03 % of real air.
@@ -90,7 +90,7 @@ def liquid_full_temperature_c(
     housing_expansion_per_k: float = 0.0,
     expansion_per_k: float = EXPANSION_PER_K,
 ) -> float | None:
-    """The temperature at which the oil fills the whole cavity, in °C; None where the cavity outgrows the oil.
+    """The temperature at which the oil fills the whole cavity, in °C; None if the cavity grows faster than the oil.
 
     T = T0 + (1 - f) / (f alpha / (1 + alpha (T0 - 25)) - 3 a): :func:`gas_volume_ratio` solved for zero.
 

@@ -105,7 +105,7 @@ def thinning_fraction(stretch: float) -> float:
 
 
 def linear_change_fraction(volume_change: float) -> float:
-    """Linear change of a ring that swells alike in all directions: (1 + dV)^(1/3) - 1. Above -1.
+    """Linear change of a ring that swells the same in all directions: (1 + dV)^(1/3) - 1. Above -1.
 
     Source: geometry of isotropic swelling.
 
@@ -116,7 +116,7 @@ def linear_change_fraction(volume_change: float) -> float:
 
 
 def volume_change_fraction(linear_change: float) -> float:
-    """Volume change of a ring that swells alike in all directions: (1 + dL)^3 - 1. Above -1.
+    """Volume change of a ring that swells the same in all directions: (1 + dL)^3 - 1. Above -1.
 
     Source: geometry of isotropic swelling.
 

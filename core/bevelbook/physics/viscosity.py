@@ -104,7 +104,7 @@ def viscosity_at_cst(
 def viscosity_25_cst(
     viscosity_at_temperature_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
 ) -> float:
-    """Viscosity at 25 °C of an oil whose viscosity at another temperature is known, in cSt.
+    """Viscosity at 25 °C of an oil with a known viscosity at another temperature, in cSt.
 
     The inverse of :func:`viscosity_at_cst`.
 
@@ -159,9 +159,9 @@ def kinematic_cst(dynamic_pa_s: float, density_g_cm3: float) -> float:
 def law_cautions(
     viscosity_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
 ) -> tuple[str, ...]:
-    """Why the law is less sure than 2.8 % for this oil at this temperature, in words; nothing where it is not.
+    """Why the law is less certain than 2.8 % for this oil at this temperature, in words; empty if it is not.
 
-    What is said of thin and thick oils goes for the default coefficient only: an oil's own one was measured on it.
+    The words on thin and thick oils apply to the default coefficient only: an oil's own one was measured on it.
 
     Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, Table 1
     (p. 6) and Fig. 3 (p. 7, digitised), against the law.

@@ -1,4 +1,4 @@
-"""Text and field in, value or reason code out: the one reading for options, forms and imported cells."""
+"""Text and field in, value or reason code out: used for options, forms and imported cells."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ _PLUS_MINUS: Final = ("+/-", "+-", "±")
 
 
 class Options(NamedTuple):
-    """What settles a reading that would be ambiguous. None: only proof counts."""
+    """Settings for texts that would be ambiguous. None: only proof counts."""
 
     decimal: str | None = None
     date_order: str | None = None
@@ -54,13 +54,13 @@ class Options(NamedTuple):
 
 DEFAULT: Final = Options()
 BY_HAND: Final = Options(by_hand=True)
-"""For options and forms: a dot before three digits is the decimal mark that help asks for, not a group mark."""
+"""For options and forms: a dot before three digits is the decimal mark, as help says, not a group mark."""
 
 
 def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
     """The value of a text for a field: in the canonical unit, ISO 8601, one of the choices, or the text itself.
 
-    None where the text says that there is none and the field may be left out. Physical bounds are checked; the range
+    None if the text says that there is none and the field may be left out. Physical bounds are checked; the range
     of sane values is not (see :func:`implausible`). Raises ReadingError.
 
     >>> from bevelbook.declare.fields import quantity, record
@@ -90,8 +90,8 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
 def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[float | None, float | None]:
     """A number with its standard uncertainty (k = 1), if one is given.
 
-    ``12.40 +/- 0.01 g``, ``12.40±0.01 g``, ``12.40 g +/- 10 mg``. A unit at the end holds for both where the value has
-    none of its own. The uncertainty of a temperature is a difference: 1 °F is 0.556 °C.
+    ``12.40 +/- 0.01 g``, ``12.40±0.01 g``, ``12.40 g +/- 10 mg``. A unit at the end applies to both if the value has
+    none. The uncertainty of a temperature is a difference: 1 °F is 0.556 °C.
 
     >>> from bevelbook.declare.fields import quantity, record
     >>> @record
@@ -163,7 +163,7 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
 
 
 def implausible(field: Field, value: object) -> str | None:
-    """What to say of a value outside the range of sane values, or None where it lies inside."""
+    """The words for a value outside the range of sane values, or None if it is inside."""
     if field.plausible is None or isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
     low, high = field.plausible
@@ -190,7 +190,8 @@ def read_text(text: str) -> str | None:
 
 
 def read_choice(field: Field, text: str) -> str | None:
-    """One of the field's choices in any case, with blanks, dashes and underscores alike. Raises ReadingError."""
+    """One of the field's choices in any case, with blanks, dashes and underscores treated the same. Raises
+    ReadingError."""
     plain = trimmed(text)
     if plain in field.choices:
         return plain

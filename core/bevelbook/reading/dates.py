@@ -1,7 +1,7 @@
 """Days, as people and spreadsheets write them.
 
-ISO 8601 always wins; dotted dates are day.month.year; slashes and dashes may stand for two orders, and only an option
-or a part above 12 elsewhere in the column settles which. Two digits of a year: 80 to 99 are 19yy, 00 to 79 are 20yy.
+ISO 8601 always wins; dotted dates are day.month.year; slashes and dashes may mean two orders, and only an option or a
+part above 12 elsewhere in the column settles which. Two digits of a year: 80 to 99 are 19yy, 00 to 79 are 20yy.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ _TIME = r"(?P<time>[T ,]\s*\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:[AaPp][Mm])
 
 
 class Days(NamedTuple):
-    """The readings of one text: ISO day by order (``iso`` where the order does not matter), what it proves, and
+    """The readings of one text: ISO day by order (``iso`` if the order does not matter), what it proves, and
     warning codes. An order whose day is not in the calendar is left out."""
 
     readings: dict[str, str]
@@ -52,7 +52,7 @@ class Days(NamedTuple):
 
 
 def days_of(field: Field, text: str, date_base: int | None = None) -> Days | None:
-    """All readings of a text as a day; None where it says that there is none. Raises ReadingError."""
+    """All readings of a text as a day; None if it says that there is none. Raises ReadingError."""
     plain = trimmed(text)
     if plain.lower() in NUMBER_MISSING:
         return None
@@ -75,7 +75,7 @@ def settled_day(field: Field, days: Days, order: str | None, today: str, text: s
     else:
         day = days.readings[order]
     if day > today:
-        raise fault(field, "future_date", f"{day} is later than today", text, wanted="a day that has been")
+        raise fault(field, "future_date", f"{day} is later than today", text, wanted="a day up to today")
     return day
 
 

@@ -46,7 +46,7 @@ INVISIBLE = "\u200b\u200c\u200d\u2060\ufeff"
 
 
 def trimmed(text: str) -> str:
-    """Without blanks, no-break blanks and invisible characters at both ends."""
+    """The text without blanks, no-break blanks and invisible characters at both ends."""
     plain = text.strip()
     while plain and (plain[0] in INVISIBLE or plain[-1] in INVISIBLE):
         plain = plain.strip(INVISIBLE).strip()

@@ -1,7 +1,7 @@
 """Numbers with units, as people write them: ``12.4``, ``12,4 g``, ``7 000``, ``7'000``, ``12.5k``, ``1.000,5``.
 
-A text is first taken apart (:func:`parts_of`): what it is under a decimal point, what under a decimal comma, which of
-the two it proves, and its unit. One cell alone is settled by :func:`settled`; the importer settles a whole column.
+A text is first split (:func:`parts_of`): its value with a decimal point, with a decimal comma, which of the two it
+proves, and its unit. One cell alone is settled by :func:`settled`; the importer settles a whole column.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _EXAMPLES: Final = {"cSt": "7000 or 7k cSt", "°C": "24 °C or 75 °F", "runs": 
 
 
 class Parts(NamedTuple):
-    """A number taken apart. ``point`` and ``comma`` are its values under that decimal mark, None where that mark is
+    """A number in parts. ``point`` and ``comma`` are its values with that decimal mark, None if that mark is
     impossible; ``proof`` is the mark that it proves to be the decimal one; ``unit`` the rest of the text."""
 
     point: float | None
@@ -38,13 +38,13 @@ class Parts(NamedTuple):
         return self.point != self.comma and self.point is not None and self.comma is not None
 
     def under(self, mark: str) -> float | None:
-        """The value under a decimal mark, or the only reading there is."""
+        """The value with a decimal mark, or the only reading there is."""
         chosen, other = (self.comma, self.point) if mark == "," else (self.point, self.comma)
         return other if chosen is None else chosen
 
 
 def parts_of(field: Field, text: str) -> Parts | None:
-    """Take a text apart; None where it says that there is no value. Raises ReadingError with the reason code."""
+    """Split a text; None if it says that there is no value. Raises ReadingError with the reason code."""
     plain = trimmed(text)
     if plain.lower() in NUMBER_MISSING:
         return None
@@ -110,7 +110,7 @@ def settled(field: Field, parts: Parts, scale: UnitScale, mark: str | None, text
 
 
 def mark_by_hand(field: Field, parts: Parts, scale: UnitScale, text: str) -> str | None:
-    """The decimal mark of a number typed by hand: a dot is one where that is sane; a comma proves nothing."""
+    """The decimal mark of a number typed by hand: a dot is one if that is sane; a comma proves nothing."""
     if parts.ambiguous and "," not in text and is_sane(field, converted(parts.point or 0.0, scale)):
         return "."
     return None
@@ -137,7 +137,7 @@ def _unmistakable(value: float) -> str:
 
 
 def in_digits(value: float) -> str:
-    """A number in plain digits, no longer than needed.
+    """A number in plain digits, as short as possible.
 
     >>> in_digits(7000.0)
     '7000'
@@ -213,7 +213,7 @@ def _exponent(rest: str) -> tuple[int | None, str]:
 
 
 def _multiplier(field: Field, unit: str) -> tuple[float, str]:
-    """``k`` and ``M`` behind a viscosity; letters that make a unit of their own are left alone."""
+    """``k`` and ``M`` behind a viscosity; letters that form a unit are left alone."""
     if field.unit != "cSt" or not unit or unit[0] not in _MULTIPLIERS:
         return 1.0, unit
     behind = unit[1:].strip()
@@ -223,7 +223,7 @@ def _multiplier(field: Field, unit: str) -> tuple[float, str]:
 
 
 def _values(body: str) -> tuple[float | None, float | None, str | None] | None:
-    """Readings under point and comma, and the mark proven; None where the body has no reading at all."""
+    """Readings under point and comma, and the mark proven; None if the body cannot be read at all."""
     spaces = {c for c in body if c in _GROUP_SPACES}
     if spaces:
         return _with_group_spaces(body, spaces)
@@ -283,7 +283,7 @@ def _with_group_spaces(body: str, spaces: set[str]) -> tuple[float | None, float
 
 
 def _ungrouped(text: str, separator: str) -> float | None:
-    """The number without its thousands separators, or None where they do not stand every three digits."""
+    """The number without its thousands separators, or None if they are not at every three digits."""
     groups = text.split(separator)
     first = groups[0]
     if len(groups) < 2 or not 1 <= len(first) <= 3 or first[0] == "0" or not _all_digits(first):
@@ -302,7 +302,7 @@ def _says_no_single_value(unit: str) -> bool:
 
 
 def _not_a_number(field: Field, plain: str) -> ReadingError:
-    """Say why: a formula, an error of a spreadsheet, about, a range, or no number at all."""
+    """Say why: a formula, a spreadsheet error, about, a range, or not a number at all."""
     low = plain.lower()
     wanted = wanted_in_words(field)
     if plain[0] == "=":
@@ -333,7 +333,7 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
 
 
 def is_spreadsheet_error(plain: str) -> bool:
-    """Whether a text is what a spreadsheet shows for a broken cell, or for one too narrow."""
+    """Whether a text is what a spreadsheet shows for a broken cell, or one too narrow."""
     if plain[0] == "#":
         word = plain[1:]
         return not word.strip("#") or word.rstrip("!?").replace("/", "").isalnum()
@@ -356,7 +356,7 @@ def _is_range(low: str) -> bool:
 
 
 def plain_value(text: str) -> float | None:
-    """The value of a text that is nothing but ASCII digits with at most one point and one reading, else None."""
+    """The value of a text of ASCII digits with at most one point and one reading, else None."""
     digits = text[1:] if text[:1] == "-" else text
     if not digits.isascii():
         return None

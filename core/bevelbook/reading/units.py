@@ -1,7 +1,7 @@
-"""Units of measurement: the spellings we accept, and how each turns into the canonical unit.
+"""Units of measurement: the accepted spellings, and how each converts to the canonical unit.
 
-The only importer of pint, and only when a unit other than the canonical one is met. What a person typed never reaches
-pint: it is looked up in the list below, and pint is asked for factor and zero under a name of ours, once per unit.
+The only module that imports pint, and only for a unit other than the canonical one. What a person typed never reaches
+pint: it is looked up in the list below, and pint gives factor and zero for a fixed name, once per unit.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from bevelbook.declare.errors import InputError, near_misses, shown
 
 
 class UnitError(InputError):
-    """A unit that cannot be taken. ``code`` is unit_unknown, unit_not_allowed, unit_ambiguous,
+    """A unit that is not accepted. ``code`` is unit_unknown, unit_not_allowed, unit_ambiguous,
     viscosity_unit_unknown, viscosity_unit_wt or dynamic_viscosity_needs_density."""
 
 
 class UnitScale(NamedTuple):
-    """Turns a value into the canonical unit: ``(value - zero) * factor``."""
+    """Converts a value to the canonical unit: ``(value - zero) * factor``."""
 
     factor: float
     zero: float = 0.0
@@ -33,7 +33,7 @@ class Spelling(NamedTuple):
 
 
 class Quantity(NamedTuple):
-    """One canonical unit with all units that are taken for it."""
+    """One canonical unit with all units accepted for it."""
 
     about: str
     pint_name: str
@@ -244,7 +244,7 @@ AMBIGUOUS: Final[dict[str, dict[str, str]]] = {
     "cm3": dict.fromkeys(("fl·oz", "floz", "oz", "ounce", "ounces"), "American or British fluid ounces"),
     "kPa": dict.fromkeys(
         ("psig", "psia", "barg", "bara"),
-        "a unit and a zero in one word; write the unit alone, the input says which zero it means",
+        "a unit and a zero in one word; write the unit alone, the input says which zero it uses",
     ),
 }
 
@@ -277,7 +277,7 @@ _LOOK_ALIKES: Final = str.maketrans(
 
 
 def tidy(text: str) -> str:
-    """A unit as typed, with look-alike signs made one and spaces made a product: ``PA s`` is ``PA·s``.
+    """A unit as typed, with look-alike signs unified and spaces as a product: ``PA s`` is ``PA·s``.
 
     >>> tidy(" Pa s ")
     'Pa·s'
@@ -306,7 +306,7 @@ def quantities_named(text: str) -> tuple[str, ...]:
 
 
 def looks_like_unit(text: str) -> bool:
-    """Whether the text is a unit at all, also one that we refuse."""
+    """Whether the text is a unit at all, even a refused one."""
     word = tidy(text)
     low = word.lower()
     return bool(
@@ -327,7 +327,7 @@ def accepted(canonical: str) -> tuple[str, ...]:
 
 @cache
 def scale_of(canonical: str, text: str) -> UnitScale:
-    """How a value in the unit ``text`` turns into the canonical unit. Raises UnitError.
+    """How a value in the unit ``text`` converts to the canonical unit. Raises UnitError.
 
     >>> scale_of("g", "mg").factor
     0.001
@@ -391,7 +391,7 @@ def _scale(canonical_name: str, pint_name: str) -> UnitScale:
 
 
 def _clean(number: float) -> float:
-    """Without the last two digits, where pint's own steps leave 999999.9999999999 for a million."""
+    """Rounded by two digits, since pint's steps leave 999999.9999999999 for a million."""
     return float(f"{number:.14g}")
 
 
@@ -416,7 +416,7 @@ def _refused(canonical: str, word: str, text: str) -> UnitError:
         )
     if canonical == "cSt" and low in WEIGHT_NUMBERS:
         return UnitError(
-            f"{shown(text)} is a number on a label and no unit of viscosity",
+            f"{shown(text)} is a number on a label and not a unit of viscosity",
             code="viscosity_unit_wt",
             remedy="Give it as the fluid's name, and leave the viscosity empty until it is known in cSt.",
         )
@@ -429,8 +429,9 @@ def _refused(canonical: str, word: str, text: str) -> UnitError:
             wanted=canonical,
         )
     return UnitError(
-        f"no unit of {quantity.about} is spelt {shown(text)}",
+        f"there is no unit of {quantity.about} spelt {shown(text)}",
         code="viscosity_unit_unknown" if canonical == "cSt" else "unit_unknown",
         wanted=canonical,
-        remedy=near_misses(word, accepted(canonical)) or f"Taken are {', '.join(accepted(canonical)[:6])} and others.",
+        remedy=near_misses(word, accepted(canonical))
+        or f"Accepted are {', '.join(accepted(canonical)[:6])} and others.",
     )

@@ -1,4 +1,4 @@
-"""All records of the team, declared once. Everything about a table follows from its entry here."""
+"""All records of the team, each declared once. Everything about a table follows from its entry here."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ class Kind(NamedTuple):
 
     ``label`` is the column that names a row for people; ``day`` the column of its day; ``searched`` the text columns
     that the search looks through. ``own`` kinds are written by people or by an import; the others only by the tool.
-    ``fact`` kinds follow from the others: their first column is their key, and they can be worked out anew.
-    ``order`` is how a page shows the rows, where it is neither by the day nor by the label.
+    ``fact`` kinds follow from the others: their first column is their key, and they can be worked out again.
+    ``order`` is the row order on a page, if it is neither by day nor by label.
     """
 
     name: str
@@ -43,7 +43,7 @@ class Kind(NamedTuple):
 
     @property
     def defaults(self) -> dict[str, object]:
-        """The values of fields that are left out, where they are not empty."""
+        """The values of fields that are left out, if they are not empty."""
         return {field.name: field.default for field in self.fields if not field.required and field.default is not None}
 
     def field(self, name: str) -> Field:
@@ -59,7 +59,7 @@ KINDS: Final = (
     Kind("person", "people", "People", "Team mates", people.Person, "name"),
     Kind("car", "cars", "Cars", "The team's cars", people.Car, "name"),
     Kind("venue", "venues", "Venues", "Tracks and halls", people.Venue, "name", searched=("name", "note")),
-    Kind("scale", "scales", "Scales", "Scales and what they can tell", people.Scale, "name"),
+    Kind("scale", "scales", "Scales", "Scales, with their steps and errors", people.Scale, "name"),
     Kind("seal", "seals", "Seals", "Kinds of seal with their sizes when new", parts.Seal, "label"),
     Kind(
         "diff",
@@ -70,9 +70,7 @@ KINDS: Final = (
         "label",
         searched=("label", "note"),
     ),
-    Kind(
-        "fluid", "fluids", "Fluids", "Oils as their bottles name them", parts.Fluid, "label", searched=("label", "note")
-    ),
+    Kind("fluid", "fluids", "Fluids", "Oils as labelled", parts.Fluid, "label", searched=("label", "note")),
     Kind(
         "bottle",
         "bottles",
@@ -151,7 +149,7 @@ KINDS: Final = (
         "note_file",
         "note_files",
         "Note files",
-        "Imported files, kept as they came",
+        "Imported files, kept unchanged",
         bookkeeping.NoteFile,
         "name",
         own=False,
@@ -221,20 +219,20 @@ FACTS: Final = (
         "diff_fact",
         "diff_facts",
         "Facts of diffs",
-        "What follows about each diff: its last build, where it stands, the limits that hold for it",
+        "What follows about each diff: its last build, its shelf word, the limits that apply to it",
         facts.DiffFacts,
         own=False,
         fact=True,
     ),
 )
-"""Tables that follow from the records. They are no part of ``KINDS``: nobody names, records, exports or merges them."""
+"""Tables that follow from the records. They are not in ``KINDS``: nobody names, records, exports or merges them."""
 
 BY_NAME: Final = {kind.name: kind for kind in KINDS}
 BY_TABLE: Final = {kind.table: kind for kind in KINDS}
 
 
 def kind_called(name: str) -> Kind:
-    """The kind of record by its name in the singular. Raises UnknownNameError with near misses."""
+    """The kind of record by its singular name. Raises UnknownNameError with near misses."""
     try:
         return BY_NAME[name.replace("-", "_")]
     except KeyError:
@@ -242,7 +240,7 @@ def kind_called(name: str) -> Kind:
 
 
 def linked(name: str, other: str) -> bool:
-    """Whether one kind of record is the other, or leads to it by references.
+    """Whether one kind of record is the other, or refers to it, directly or through others.
 
     >>> linked("weighing", "diff"), linked("diff", "weighing")
     (True, False)

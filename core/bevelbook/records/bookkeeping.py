@@ -8,11 +8,11 @@ from bevelbook.declare.vocabulary import VERDICTS
 
 @record
 class NoteFile:
-    name: str = text("Name of the file as it came in")
+    name: str = text("Name of the file as imported")
     sha256: str = text("Hash of its bytes")
     byte_count: int = whole("Size", minimum=0)
-    read_at: str = text("When it was read in")
-    options: str | None = text("Options that settled its readings, as JSON", default=None)
+    read_at: str = text("When it was imported")
+    options: str | None = text("Options that settled how it was read, as JSON", default=None)
     accepted: int = whole("Rows accepted", minimum=0)
     rejected: int = whole("Rows rejected", minimum=0)
     skipped: int = whole("Rows skipped", minimum=0)
@@ -25,9 +25,9 @@ class NoteReject:
     status: str = choice(("rejected", "skipped"), "Rejected or skipped")
     reason: str = text("Reason code", facet=True)
     column_name: str | None = text("Column", default=None)
-    value: str | None = text("What stood there", default=None)
+    value: str | None = text("What was in it", default=None)
     words: str | None = text("The reason in words, and what settles it", default=None)
-    raw: str = text("The line as it came in, as a JSON list of cells")
+    raw: str = text("The line as imported, as a JSON list of cells")
 
 
 @record

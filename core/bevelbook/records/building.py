@@ -48,9 +48,9 @@ class Build:
         "g", "Mass when closed, outside wiped", default=None, minimum=0, plausible=(5, 150)
     )
     mass_basis: str | None = choice(
-        MASS_BASES, "What lay on the pan for dry and filled mass", default=None, carried=True
+        MASS_BASES, "What was on the scale for dry and filled mass", default=None, carried=True
     )
-    parts_on_pan: str | None = text("The parts on the pan, where that needs saying", default=None, carried=True)
+    parts_on_pan: str | None = text("The parts on the scale, if that needs saying", default=None, carried=True)
     scale: str | None = reference("scale", "The scale", default=None, carried=True)
     squeeze_out: str | None = choice(SQUEEZE_OUT, "Oil that came out when the lid went on", default=None)
     degassing: str | None = text("How bubbles were drawn out", default=None, carried=True)
@@ -97,7 +97,7 @@ class BuildPart:
     )
     place: str | None = choice(("case side", "lid side", "both"), "Where it sits", default=None, carried=True)
     condition: str | None = choice(("new", "used", "turned over"), "New, used or turned over", default=None)
-    mark: str | None = text("What tells this piece from another", default=None, carried=True)
+    mark: str | None = text("What marks this piece", default=None, carried=True)
     note: str | None = text("Anything else", default=None, carried=True)
 
 
@@ -120,9 +120,9 @@ class Weighing:
     weighed_on: str | None = date("Day", default=None)
     mass_g: float = quantity("g", "Reading", minimum=0, plausible=(5, 150))
     mass_basis: str | None = choice(
-        MASS_BASES, "What lay on the pan; only equal ones are compared", default=None, facet=True
+        MASS_BASES, "What was on the scale; only equal ones are compared", default=None, facet=True
     )
-    parts_on_pan: str | None = text("The parts on the pan, where that needs saying", default=None)
+    parts_on_pan: str | None = text("The parts on the scale, if that needs saying", default=None)
     scale: str | None = reference("scale", "The scale", default=None)
     runs: float | None = quantity("runs", "Runs since the build; summed when not given", default=None, minimum=0)
     person: str | None = reference("person", "Who weighed", default=None, followed=False)

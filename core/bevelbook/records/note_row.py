@@ -1,6 +1,6 @@
-"""A flat note row, column by column: how a cell is read, which fields of which records it fills, and what it makes.
+"""A flat note row, column by column: how a cell is read, which record fields it fills, and what it makes.
 
-It has no table of its own. The headings of an import, where its rows go and the view of imported notes follow from it.
+It has no table of its own. The headings of an import, where its rows go, and the view of imported notes follow from it.
 A new column is declared last: see ``notes.note_columns.LATER``.
 """
 
@@ -37,9 +37,7 @@ class NoteRow:
         headings=("total", "total mass"),
     )
     viscosity_cst: float | None = filling((Build, "viscosity_cst"), of_build=True, headings=("viscosity",))
-    fluid: str | None = filling(
-        (Build, "fluid"), named=(Fluid, "label"), of_build=True, about="Oil as its bottle names it"
-    )
+    fluid: str | None = filling((Build, "fluid"), named=(Fluid, "label"), of_build=True, about="Oil as on the bottle")
     venue: str | None = filling((Run, "venue"), named=(Venue, "name"), makes=Run)
     position: str | None = filling((RunDiff, "position"))
     grip: str | None = filling((Run, "grip"), makes=Run)

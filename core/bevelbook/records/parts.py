@@ -8,7 +8,7 @@ from bevelbook.declare.vocabulary import POSITIONS, RUBBERS, SCREW_HOLES, YES_NO
 
 @record
 class Diff:
-    label: str = text("What stands on it, such as rear-a")
+    label: str = text("What is written on it, such as rear-a")
     usual_position: str | None = choice(POSITIONS, "Where it usually runs", default=None)
     housing_material: str | None = text("What the housing is made of", default=None)
     free_volume_cm3: float | None = quantity(
@@ -30,7 +30,7 @@ class Diff:
 
 @record
 class Fluid:
-    label: str = text("As the bottle names it")
+    label: str = text("As on the bottle")
     medium: str = choice(("oil", "grease", "putty"), "What kind of stuff", default="oil")
     viscosity_cst: float | None = quantity(
         "cSt", "Viscosity at 25 °C; only with its source", default=None, above=0, plausible=(50, 2_000_000)
@@ -43,8 +43,8 @@ class Fluid:
 
 @record
 class Bottle:
-    fluid: str = reference("fluid", "What it says it is")
-    lot: str | None = text("Lot or what tells it from the next bottle", default=None)
+    fluid: str = reference("fluid", "The fluid on its label")
+    lot: str | None = text("Lot, or another mark of this bottle", default=None)
     opened_on: str | None = date("Day it was opened", default=None)
     viscosity_cst: float | None = quantity(
         "cSt", "Own measurement, brought to 25 °C", default=None, above=0, plausible=(50, 2_000_000)

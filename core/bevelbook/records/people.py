@@ -8,7 +8,7 @@ from bevelbook.declare.vocabulary import SURFACES, YES_NO
 
 @record
 class Person:
-    name: str = text("Name or initials, as the team says it")
+    name: str = text("Name or initials, as the team uses them")
     note: str | None = text("Anything else", default=None)
 
 

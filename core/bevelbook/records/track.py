@@ -34,7 +34,7 @@ class Run:
         "°C", "Track", default=None, minimum=-60, maximum=100, plausible=(-20, 65), on_run_sheet="before"
     )
     runs: float | None = quantity(
-        "runs", "How many runs this row stands for", default=None, minimum=0, plausible=(0, 10_000), on_run_sheet="laps"
+        "runs", "How many runs are in this row", default=None, minimum=0, plausible=(0, 10_000), on_run_sheet="laps"
     )
     laps: int | None = whole("Laps", default=None, minimum=0, on_run_sheet="laps")
     lap_times: str | None = text("Lap times in seconds, one after the other", default=None, on_run_sheet="laps")
@@ -55,10 +55,10 @@ class Run:
         on_run_sheet="driving",
     )
     balance_middle: int | None = whole(
-        "Middle of the corner, likewise", default=None, minimum=-2, maximum=2, on_run_sheet="driving"
+        "Mid-corner, same scale", default=None, minimum=-2, maximum=2, on_run_sheet="driving"
     )
     balance_exit: int | None = whole(
-        "Corner exit, likewise", default=None, minimum=-2, maximum=2, on_run_sheet="driving"
+        "Corner exit, same scale", default=None, minimum=-2, maximum=2, on_run_sheet="driving"
     )
     forward_drive: str | None = choice(("low", "ok", "high"), "Forward drive", default=None, on_run_sheet="driving")
     side_bite: str | None = choice(("low", "ok", "high"), "Side bite", default=None, on_run_sheet="driving")
@@ -91,7 +91,7 @@ class Idea:
     text: str = fields.text("What to try")
     venue: str | None = reference("venue", "Where to try it", default=None, facet=True)
     run: str | None = reference("run", "The run it came from", default=None)
-    person: str | None = reference("person", "Whose idea", default=None, followed=False)
+    person: str | None = reference("person", "Who had it", default=None, followed=False)
     noted_on: str | None = date("Day", default=None)
     dropped: str | None = fields.text("Why it was given up, if it was", default=None)
 
@@ -101,7 +101,7 @@ class Limit:
     kind: str = choice(LIMIT_KINDS, "What is limited")
     value: float = quantity(
         "1",
-        "The limit, in the unit of its kind; 0 takes it back: for one diff the limit for all holds again",
+        "The limit, in the unit of its kind; 0 removes it: for one diff the limit for all then applies again",
         minimum=0,
     )
     diff: str | None = reference("diff", "Only for this diff", default=None)

@@ -1,1 +1,1 @@
-"""What core says of groups of numbers, typed: two builds by the times of their runs."""
+"""Statistics with typed results: lines, proportions, ordering, spread."""

@@ -1,4 +1,5 @@
-"""Which oil is thicker than which: one order that agrees with every comparison, and the comparisons that cannot."""
+"""Which oil is thicker than which: one order that agrees with every comparison, and the comparisons that contradict
+it."""
 
 from __future__ import annotations
 
@@ -11,11 +12,11 @@ if TYPE_CHECKING:
     from graphlib import TopologicalSorter
 
 RATIO_AGREEMENT: Final = 0.10
-"""Ratios of one pair by two ways that differ by more contradict each other (this project's proposal)."""
+"""Two ratios of the same pair that differ by more contradict each other (this project's proposal)."""
 
 
 class ThicknessComparison(NamedTuple):
-    """One test of two oils at one temperature; ``ratio`` is thicker over thinner where it was measured."""
+    """One test of two oils at one temperature; ``ratio`` is thicker over thinner, if measured."""
 
     thicker: str
     thinner: str
@@ -23,7 +24,7 @@ class ThicknessComparison(NamedTuple):
 
 
 class RatioDisagreement(NamedTuple):
-    """A ratio measured directly, and the same by way of other oils."""
+    """A ratio measured directly, and the same through other oils."""
 
     thicker: str
     thinner: str
@@ -34,8 +35,8 @@ class RatioDisagreement(NamedTuple):
 class Chain(NamedTuple):
     """Oils that comparisons connect.
 
-    ``levels``: thickest first; each oil stands below every oil that it was found thinner than. ``undecided``: pairs
-    about which the comparisons say nothing, in whatever levels they stand. ``ratios``: viscosity over that of
+    ``levels``: thickest first; each oil is below every oil that it was found thinner than. ``undecided``: pairs about
+    which the comparisons say nothing, whatever their levels. ``ratios``: viscosity over that of
     ``reference``, for the oils that measured ratios connect to it.
     """
 
@@ -55,7 +56,7 @@ class ThicknessOrder(NamedTuple):
 
 
 def thickness_order(comparisons: Iterable[ThicknessComparison]) -> ThicknessOrder:
-    """An order of the oils that agrees with all comparisons, with what contradicts set aside and named.
+    """An order of the oils that agrees with all comparisons, with contradicting comparisons left out and listed.
 
     Order: topological (each thicker oil before each thinner one). Ratios along a way are multiplied:
     r(a/c) = r(a/b) r(b/c). No viscosity is made from labels.
@@ -79,7 +80,7 @@ def thickness_order(comparisons: Iterable[ThicknessComparison]) -> ThicknessOrde
         own = [one for one in kept if one.thicker in names]
         levels = _levels(own)
         reference, ratios = _ratios(own, [name for level in reversed(levels) for name in level], disagreements)
-        chains.append(Chain(levels, _untold(own, names), reference, ratios))
+        chains.append(Chain(levels, _undecided(own, names), reference, ratios))
     return ThicknessOrder(tuple(chains), tuple(cycles), tuple(disagreements))
 
 
@@ -126,7 +127,7 @@ def _connected(comparisons: Sequence[ThicknessComparison]) -> list[set[str]]:
     return sorted(groups, key=min)
 
 
-def _untold(comparisons: Sequence[ThicknessComparison], names: set[str]) -> tuple[tuple[str, str], ...]:
+def _undecided(comparisons: Sequence[ThicknessComparison], names: set[str]) -> tuple[tuple[str, str], ...]:
     below: dict[str, set[str]] = {}
     for name in _sorter(comparisons).static_order():
         below[name] = set()
@@ -140,7 +141,8 @@ def _untold(comparisons: Sequence[ThicknessComparison], names: set[str]) -> tupl
 def _ratios(
     comparisons: Sequence[ThicknessComparison], thinnest_first: Sequence[str], disagreements: list[RatioDisagreement]
 ) -> tuple[str, dict[str, float]]:
-    """Ratios to the thinnest oil that has one, the nearest way first; a way round that tells another ratio is noted."""
+    """Ratios to the thinnest oil that has one, the shortest way first; another way that gives a different ratio is
+    noted."""
     measured = [(one, one.ratio) for one in comparisons if one.ratio is not None]
     linked = {name for one, _ in measured for name in (one.thicker, one.thinner)}
     reference = next((name for name in thinnest_first if name in linked), thinnest_first[0])

@@ -1,4 +1,4 @@
-"""k of n: what few yes-or-no outcomes can tell."""
+"""k of n: intervals for shares of a few yes-or-no outcomes."""
 
 from __future__ import annotations
 
