@@ -212,7 +212,7 @@ def test_record_puts_a_run_together_with_the_diffs_in_the_car(team: Run) -> None
         (("record", "build", "diff=rear-a", "built_on=2026-02-30"), "built_on"),
         (("record", "build", "diff=rear-a", "built_on=today", "dry_mass=-1"), "dry_mass: out of its bounds"),
         (("record", "build", "diff=rear-a", "built_on=today", "dry_mass=952"), "Give --yes if that is right"),
-        (("record", "build", "rear-a/9", "note=x"), "no build is called"),
+        (("record", "build", "rear-a/9", "note=x"), "there is no build named"),
         (("record", "build", "rear-a/1", "hand_feel=smoth"), "Did you mean smooth?"),
         (("record", "calculation", "calculator=x"), "written by the tool only"),
         (("record", "build", "rear-a/1", "smooth"), "FIELD=VALUE"),

@@ -189,4 +189,4 @@ def test_one_build_and_an_unknown_one(bevelbook: Callable[..., Outcome], filled:
         bevelbook("--db", filled, "compare", "rear-a/2", "rear-a").out == "rear-a/2 is one build: nothing to compare.\n"
     )
     missed = bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/3")
-    assert (missed.code, "no build is called" in missed.err) == (2, True)
+    assert (missed.code, "there is no build named" in missed.err) == (2, True)

@@ -167,8 +167,8 @@ def test_the_teams_own_limits_of_oil(add: Add, find: Find) -> None:
     found = find()
     assert codes(found) == ["weighing_unclear"], "the limit lies inside the interval: one finding says both"
     assert found[0].words == (
-        "lost 0.12 g of 1.86 g (6 %) by run 6, over 0.093 g for certain; unclear whether it is over your limit of 0.13 g: "
-        "weigh it again; that is 0.12 ± 0.016 g (k = 2) in 6 runs; good at run 0, bad at run 6 "
+        "lost 0.12 g of 1.86 g (6 %) by run 6, over 0.093 g for certain; unclear whether it is over your limit of "
+        "0.13 g: weigh it again; that is 0.12 ± 0.016 g (k = 2) in 6 runs; good at run 0, bad at run 6 "
         "(over 0.093 g)"
     )
     add("limit", kind="oil lost in grams", value=0.14, diff=team.diff)

@@ -159,7 +159,7 @@ OF_OLD_ROWS = {
     "nothing known": ("NULL", r"the column does not take NULL\. Give what fits it \(NOT NULL"),
     "a number": ("-1", r"the column does not take -1\. Give what fits it \(.*CHECK"),
     "a word that is none": ("'x'", "the column does not take 'x'"),
-    "a column that may be empty": ("iif(note = 'x', 'no', NULL)", "NULL in a row that has only what each row has"),
+    "a column that may be empty": ("iif(note = 'x', 'no', NULL)", "NULL in a row with only the required columns"),
     "a line that ends in a semicolon": ("iif(note = ';\n', 'no', 'yes')", "a line may not end in ';'"),
 }
 

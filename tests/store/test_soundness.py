@@ -180,7 +180,7 @@ def test_a_missing_table_of_records_is_told_in_words(
 ) -> None:
     edited(team, "PRAGMA foreign_keys = OFF", f"DROP TABLE {table}")
     outcome = bevelbook("--db", team, *words)
-    if outcome.code == 2 and "is called" not in outcome.err:
+    if outcome.code == 2 and "named" not in outcome.err:
         assert str(team) in outcome.err
         assert table in outcome.err
         assert "backup copy" in outcome.err

@@ -423,7 +423,7 @@ def test_a_step_that_leaves_rows_pointing_at_nothing_is_refused(db: Path) -> Non
     losing = SchemaStep(LAST_STEP + 1, "loses a table", ("DELETE FROM diffs",))
     with (
         closing(sqlite3.connect(db, isolation_level=None)) as connection,
-        pytest.raises(DatabaseError, match="1 rows would point at nothing"),
+        pytest.raises(DatabaseError, match="1 rows would refer to missing records"),
     ):
         migrate(connection, steps=[*frozen_steps(), losing])
     assert all_rows(db) == before

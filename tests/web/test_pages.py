@@ -195,7 +195,7 @@ def test_two_builds_are_side_by_side_on_a_page(site: Site) -> None:
     assert "dry mass 12.40 g 12.38 g -0.02 g" in words
     assert "Nothing to compare: no day on which one driver had both" in words
     fault = words_of(site.page("/team/-/compare?a=rear-a/9&b=rear-b/2"))
-    assert 'No build is called "rear-a/9".' in fault
+    assert 'There is no build named "rear-a/9".' in fault
     assert "What differs" not in fault
     assert "Name two builds." in site.page("/team/-/compare?a=rear-a/1")
     assert "That is one build" in site.page("/team/-/compare?a=rear-a/1&b=rear-a/1")
@@ -355,7 +355,7 @@ def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
         ({"dry_mass_g": "12.4 kilo", "oil_mass_g": "1.86"}, "unit"),
         ({"dry_mass_g": "-12.4", "oil_mass_g": "1.86"}, "out of"),
         ({"dry_mass_g": "12.4"}, "free volume"),
-        ({"for": "rear-x"}, "no build is called"),
+        ({"for": "rear-x"}, "there is no build named"),
         ({"dry_mass_g": "<script>alert(1)</script>"}, "&lt;script&gt;"),
     ],
 )

@@ -1,1 +1,1 @@
-"""A file of notes into records: bytes, text, table, headings, columns, rows, placing."""
+"""Importing a file of notes: bytes, text, table, headings, columns, rows, placing."""

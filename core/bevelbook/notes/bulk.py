@@ -1,7 +1,7 @@
-"""Writing the records of an import in blocks. Each call stands inside a transaction that the caller opened.
+"""Writing the records of an import in blocks. Each call needs a transaction that the caller opened.
 
-The records of one note row share an id but for its last digit, which says what they are: the row's day, a hash of its
-canonical values and its occurrence among equal rows give the same ids on every import, so a second one adds nothing.
+The records of one note row share an id except its last digit, which is the kind of record: the row's day, a hash of its
+canonical values and its number among equal rows give the same ids on every import, so a second one adds nothing.
 The first version of such a record is named by its id.
 """
 
@@ -31,11 +31,11 @@ _MANY_ROWS: Final = 10_000
 _LOOKED_UP: Final = ("builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on")
 
 Taken = tuple[Any, ...]
-"""A record on its way in: id, line, then the columns of :data:`~bevelbook.notes.note_columns.STORED`."""
+"""A record to be written: id, line, then the columns of :data:`~bevelbook.notes.note_columns.STORED`."""
 
 
 class Current(NamedTuple):
-    """The build that a diff has at some day: what a note row is compared with."""
+    """The build that a diff has on a day: a note row is compared with it."""
 
     build: str
     diff: str
@@ -67,7 +67,7 @@ def day_part(day: str) -> str:
 
 
 class Names(dict[str | None, Any]):
-    """The ids of one kind of record by name. A name that is not there yet is made; no name has no id."""
+    """The ids of one kind of record by name. An unknown name is added; an empty name has no id."""
 
     def __init__(self, held: dict[str | None, str], make: Callable[[str], str]) -> None:
         super().__init__(held)
@@ -80,10 +80,9 @@ class Names(dict[str | None, Any]):
 
 
 class Bulk:
-    """Looks up what is there and, unless ``dry``, writes what comes in.
+    """Looks up existing records and, unless ``dry``, writes new ones.
 
-    ``anew`` looks away from the file's own records, as when it is read anew. ``line`` is the line of the file whose
-    names are looked up.
+    ``again`` ignores the file's own records, for reading it again. ``line`` is the line whose names are looked up.
     """
 
     def __init__(
@@ -94,7 +93,7 @@ class Bulk:
         stamp: str,
         by: str | None,
         dry: bool = False,
-        anew: bool = False,
+        again: bool = False,
     ) -> None:
         self.connection = connection
         self.note_file = note_file
@@ -103,7 +102,7 @@ class Bulk:
         self.dry = dry
         self.line = 0
         self.new_names: list[tuple[str, str, int]] = []
-        self._others = f"AND note_file IS NOT {literal(note_file)}" if anew else ""
+        self._others = f"AND note_file IS NOT {literal(note_file)}" if again else ""
         self.holds_builds = self._holds("builds")
         self.holds_runs = self._holds("runs")
         self.holds_notes = self.holds_builds or self.holds_runs
@@ -116,7 +115,7 @@ class Bulk:
         self._dropped: list[str] = []
 
     def names(self, kind_name: str) -> Names:
-        """The ids of all people, diffs, fluids or venues by their name; what is not there is made for ``line``."""
+        """The ids of all people, diffs, fluids or venues by their name; unknown ones are added for ``line``."""
         names = self._names.get(kind_name)
         if names is None:
             kind = BY_NAME[kind_name]
@@ -124,7 +123,7 @@ class Bulk:
         return names
 
     def name_id(self, kind_name: str, label: str, line: int) -> str:
-        """The id of a person, diff, fluid or venue of that name; it is made where there is none."""
+        """The id of a person, diff, fluid or venue by name; an unknown one is added."""
         self.line = line
         return str(self.names(kind_name)[label])
 
@@ -168,11 +167,11 @@ class Bulk:
         return last_number(self.connection, table, value, name, self._strays[table])
 
     def taker(self, kind_name: str) -> Callable[[Taken], None]:
-        """What takes one record after another: id, line, then the columns of ``STORED``. They wait for a flush."""
+        """A function that collects records: id, line, then the columns of ``STORED``. They wait for a flush."""
         return self._rows[kind_name].append
 
     def flush(self) -> None:
-        """Write the records that wait, each kind after those that it points to; a dry run only lets go of them."""
+        """Write the waiting records, each kind after those it refers to; a dry run only discards them."""
         for name in _ORDER:
             rows = self._rows[name]
             if rows and not self.dry:
@@ -181,7 +180,7 @@ class Bulk:
             rows.clear()
 
     def _insert(self, kind_name: str) -> str:
-        """The statement for rows of id, line and the columns of ``STORED``; what all rows share stands in it."""
+        """The statement for rows of id, line and the columns of ``STORED``; values shared by all rows are in it."""
         columns = ("id", "note_line", *STORED[kind_name])
         shared = {"note_file": self.note_file, **dict.fromkeys(STAMPS[:2], self.stamp)}
         if self.by is not None:
@@ -192,11 +191,11 @@ class Bulk:
         return f"INSERT INTO {BY_NAME[kind_name].table} ({names}) VALUES ({values})"
 
     def set_indexes_aside(self, rows: int) -> None:
-        """Drop the indexes of tables that grow by a large share; :meth:`finish` makes them anew, which is faster.
+        """Drop the indexes of tables that grow by a large share; :meth:`finish` recreates them, which is faster.
 
-        Those through which this class looks up what is there stay, where anything is there. The triggers that fill the
-        search, see other programs or write down touched diffs go too where many rows come: even a silent one costs a
-        tenth of the time that a row takes.
+        Those that this class needs for look-ups stay if the table has rows. The triggers that fill the search, detect
+        other programs or note touched diffs are dropped too for many rows: even one that does nothing costs a tenth of
+        the time that a row takes.
         """
         if self.dry:
             return
@@ -219,7 +218,7 @@ class Bulk:
                     self._dropped.append(statement)
 
     def finish(self) -> None:
-        """Write what waits, make the indexes anew and fill the search by one statement a table."""
+        """Write what waits, recreate the indexes and fill the search with one statement a table."""
         self.flush()
         for statement in self._dropped:
             self.connection.execute(statement)
@@ -235,13 +234,13 @@ class Bulk:
         self._last_rowids.clear()
 
     def _start(self) -> None:
-        """Have the triggers leave the search to :meth:`finish`, which fills it with the rows from here on."""
+        """Make the triggers leave the search to :meth:`finish`, which fills it with the rows from here on."""
         if not self._last_rowids:
             self.connection.execute("UPDATE writing SET bulk = 1")
             self._last_rowids = {name: self._last_rowid(BY_NAME[name]) for name in (*_ORDER, *_NAMED)}
 
     def _follow_removals(self, kind: Kind, last: int) -> None:
-        """A record that was removed once and comes back is a version after its removal, not the first one again."""
+        """A record that was removed and comes back is a version after its removal, not the first one again."""
         cursor = self.connection.cursor()
         cursor.row_factory = None
         found = cursor.execute(
@@ -260,7 +259,7 @@ class Bulk:
         self.connection.execute("UPDATE writing SET placing = NULL")
 
     def keep_file(self, *, values: Mapping[str, object], packed: bytes) -> None:
-        """Keep the file once: its row (renewed when it is read again) and its bytes."""
+        """Keep the file once: its row (updated when it is read again) and its bytes."""
         names = ("id", *values)
         renewed = ", ".join(f"{quoted(name)} = excluded.{quoted(name)}" for name in values if name != "name")
         self.connection.execute(
@@ -278,7 +277,7 @@ class Bulk:
         left: Iterable[tuple[int, str, str, str | None, str | None, str | None, str]],
         extras: Iterable[tuple[int, str]],
     ) -> None:
-        """Keep the lines left out and the cells beside accepted rows, in place of those of an earlier reading."""
+        """Keep the lines left out and the extra cells of accepted rows, in place of those of an earlier reading."""
         self.connection.execute("DELETE FROM note_rejects WHERE note_file = ?", (self.note_file,))
         self.connection.execute("DELETE FROM note_extras WHERE note_file = ?", (self.note_file,))
         self.connection.executemany(
@@ -304,7 +303,7 @@ class Bulk:
         return Current(*row) if row else None
 
     def _held_names(self, kind: Kind) -> dict[str | None, str]:
-        """Names with their ids; of two records with one name the older."""
+        """Names with their ids; of two records with the same name the older."""
         column = quoted(kind.label or "id")
         found = self.connection.execute(f"SELECT {column}, id FROM {kind.table} ORDER BY created_at DESC, id DESC")
         return dict(map(tuple, found))

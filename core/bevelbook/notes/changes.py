@@ -1,4 +1,4 @@
-"""Changing what an imported file made, after it was read anew: what is new, what goes, what is different."""
+"""Changing the records of an imported file that was read again: added, removed, changed."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ Values = tuple[object, ...]
 
 
 class Planned(Bulk):
-    """Takes the records of a file that is read anew without writing them."""
+    """Collects the records of a file that is read again, without writing them."""
 
     def __init__(self, connection: sqlite3.Connection, *, note_file: str, stamp: str, by: str | None) -> None:
-        super().__init__(connection, note_file=note_file, stamp=stamp, by=by, dry=True, anew=True)
+        super().__init__(connection, note_file=note_file, stamp=stamp, by=by, dry=True, again=True)
         self.records: dict[str, dict[str, tuple[int, Values]]] = {name: {} for name in ORDER}
 
     def flush(self) -> None:
@@ -42,7 +42,7 @@ class Change(NamedTuple):
 
 
 def changes(connection: sqlite3.Connection, planned: Planned) -> list[Change]:
-    """How the records of a file would change. Labels, which are for people, stay as they are."""
+    """How the records of a file would change. Labels, which are for people, do not change."""
     found: list[Change] = []
     for name in ORDER:
         kind, columns = BY_NAME[name], STORED[name]
@@ -75,9 +75,9 @@ def changes(connection: sqlite3.Connection, planned: Planned) -> list[Change]:
 
 
 def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> None:
-    """Make the changes, inside a transaction of the caller's. What is replaced goes to the history.
+    """Make the changes, inside the caller's transaction. Replaced versions go to the history.
 
-    Raises InputError where a record made by hand hangs on one that would go.
+    Raises InputError if a record made by hand refers to one that would be removed.
     """
     for name, label, line in planned.new_names:
         bulk.name_id(name, label, line)
@@ -95,9 +95,9 @@ def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> 
 
 
 def _change(writer: Writer, one: Change) -> None:
-    """Change a record, so that it is the version that the same sheet read the same way makes of it anywhere.
+    """Change a record to the version that the same sheet, read the same way, gives in any database.
 
-    To which build it belongs follows from all rows of the diff: that is set in it without a version.
+    Its build follows from all rows of the diff: that is set without a version.
     """
     kind = BY_NAME[one.kind]
     values = dict(zip(STORED[one.kind], one.values, strict=True))
@@ -120,7 +120,7 @@ def _remove(connection: sqlite3.Connection, one: Change) -> None:
         connection.execute(f"DELETE FROM {BY_NAME[one.kind].table} WHERE id = ?", (one.row_id,))
     except sqlite3.IntegrityError as fault:
         raise InputError(
-            f"line {one.line} would no longer make its {one.kind.replace('_', ' ')}, but other records hang on it",
+            f"line {one.line} would no longer make its {one.kind.replace('_', ' ')}, but other records refer to it",
             code="record_in_use",
             place=Place(line=one.line),
             found=one.row_id,

@@ -1,4 +1,4 @@
-"""Columns as a whole: decimal mark, order of dates, unit of temperatures; then cell by cell, each spelling once."""
+"""Columns as a whole: decimal mark, order of dates, unit of temperatures; then cells, each spelling once."""
 
 from __future__ import annotations
 
@@ -41,11 +41,11 @@ class Fault(NamedTuple):
 
 
 class UndecidedError(Exception):
-    """A cell has two readings, and what the rest of its column proves is not known yet."""
+    """A cell has two readings, and the rest of its column is not read yet."""
 
 
 class Settled(NamedTuple):
-    """What was settled for one column of the file. ``certain`` says that all of the column was seen."""
+    """What was settled for one column of the file. ``certain`` means that the whole column was read."""
 
     decimal: str | None = None
     date_order: str | None = None
@@ -124,7 +124,7 @@ class Evidence:
 
 
 def unsettled(evidence: Mapping[str, Evidence], options: Options) -> dict[str, Settled] | None:
-    """What holds for each column before any of it was seen; None where a column has to be seen as a whole first."""
+    """The settings for each column before reading it; None if a column has to be read as a whole first."""
     settled: dict[str, Settled] = {}
     for name, one in evidence.items():
         unit = one.unit
@@ -137,7 +137,7 @@ def unsettled(evidence: Mapping[str, Evidence], options: Options) -> dict[str, S
 
 
 def settle(evidence: Mapping[str, Evidence], options: Options) -> tuple[dict[str, Settled], list[str]]:
-    """What holds for each column, and the warnings of the file."""
+    """The settings for each column, and the warnings of the file."""
     warnings: list[str] = []
     numbers = {name: one for name, one in evidence.items() if one.field.is_number}
     marks = set().union(*(one.proofs for one in numbers.values())) if numbers else set()
@@ -203,7 +203,7 @@ def _decimals(text: str, mark: str) -> int:
 class Cells(dict[str, object]):
     """The value of every spelling met in one column, read once: a value, None, or a :class:`Fault`.
 
-    ``findings`` holds the warning codes of the spellings that have any, ``content`` the canonical text of each value
+    ``findings`` has the warning codes of spellings with any, ``content`` the canonical text of each value
     for the hash of a row.
     """
 
@@ -226,7 +226,7 @@ class Cells(dict[str, object]):
         }.get(field.kind, self._text)
 
     def trim(self) -> None:
-        """Forget all spellings once there are many. Called between blocks, whose findings are looked up by spelling."""
+        """Forget all spellings once there are many. Called between blocks, since findings are looked up by spelling."""
         if len(self) > CACHED_SPELLINGS or len(self.findings) > CACHED_SPELLINGS:
             self.clear()
             self.findings.clear()

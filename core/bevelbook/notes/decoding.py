@@ -1,7 +1,7 @@
-"""Bytes to text: which encoding a file is in, and whether all of it is.
+"""Bytes to text: the encoding of a file, and whether all of it fits.
 
 Proof first (a byte order mark, a pattern of zero bytes, valid UTF-8), then cp1252 with a warning. A file that holds
-both valid multi-byte UTF-8 and stray single bytes is refused: whole lines of it would read wrong in silence.
+both valid multi-byte UTF-8 and stray single bytes is refused: whole lines would silently be read wrong.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _MULTI_BYTE: Final = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]
 
 
 class Decoding(NamedTuple):
-    """How to read a file: its encoding, a warning where that was not proven, and what identifies its bytes."""
+    """How to read a file: its encoding, a warning if that was not proven, and hash and size of its bytes."""
 
     encoding: str
     warning: str | None
@@ -38,7 +38,7 @@ class Decoding(NamedTuple):
 
 
 class FileRejected(InputError):
-    """A structural fault: the file is rejected whole and nothing of it is stored. ``code`` is the file's reason."""
+    """A structural fault: the whole file is rejected and nothing is stored. ``code`` is the file's reason."""
 
 
 def rejected(code: str, what: str, *, line: int | None = None, found: str | None = None, remedy: str) -> FileRejected:
@@ -46,7 +46,7 @@ def rejected(code: str, what: str, *, line: int | None = None, found: str | None
 
 
 def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = False) -> Decoding:
-    """Read the file once from its start: encoding, hash, size, and its bytes packed where asked for.
+    """Read the file once from its start: encoding, hash, size, and its packed bytes if asked for.
 
     Raises FileRejected (empty_file, mixed_encoding, encoding_unknown).
     """
@@ -98,7 +98,7 @@ def _known(encoding: str) -> str:
         return codecs.lookup(encoding).name
     except (LookupError, UnicodeError, ValueError):
         raise InputError(
-            f"no encoding is called {encoding!r}",
+            f"there is no encoding named {encoding!r}",
             code="unknown_encoding",
             wanted="a name such as utf-8, cp1252 or utf-16",
             remedy=with_option(None, ReadingOption.ENCODING, "cp1252"),
@@ -119,7 +119,7 @@ def _from_head(head: bytes) -> tuple[str, str | None]:
 
 
 def _without_proof(file: BinaryIO) -> tuple[str, str]:
-    """cp1252 where no line holds valid multi-byte UTF-8 and no byte is without a meaning there."""
+    """cp1252 if no line has valid multi-byte UTF-8 and every byte is defined there."""
     file.seek(0)
     stray: tuple[int, int] | None = None
     multi_byte = False

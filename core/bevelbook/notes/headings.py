@@ -1,4 +1,4 @@
-"""Heading texts to canonical columns: a map of the user's, else exact synonyms; the unit in (), [] or bare behind."""
+"""Heading texts to canonical columns: the user's map, else exact synonyms; the unit after it in (), [] or bare."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ SEARCHED_ROWS: Final = 40
 
 
 class Column(NamedTuple):
-    """One column of the file. ``field`` is None where the tool does not know it; ``unit`` is what its heading says,
-    None where it says nothing, empty where the canonical name says it."""
+    """One column of the file. ``field`` is None if it is unknown; ``unit`` is the one in the heading, None if it has
+    none, empty if the canonical name has it."""
 
     place: int
     heading: str
@@ -31,7 +31,7 @@ class Column(NamedTuple):
 
 
 class Heading(NamedTuple):
-    """The heading row of a file: where it stands, its columns, and how wide a row has to be at least."""
+    """The heading row of a file: its line, its columns, and the least width of a row."""
 
     row: int
     columns: tuple[Column, ...]
@@ -49,7 +49,7 @@ class Heading(NamedTuple):
 
 
 def folded(heading: str) -> str:
-    """A heading without what people vary: case, blanks, underscores, dots.
+    """A heading without differences of case, blanks, underscores and dots.
 
     >>> folded(" Dry_Mass ")
     'dry mass'
@@ -92,7 +92,7 @@ def matched(heading: str, place: int, own: Mapping[str, str]) -> Column:
 def find_heading(
     sample: str, *, own: Mapping[str, str], delimiter: str | None = None, line: int | None = None
 ) -> Heading:
-    """The heading row of a text and its delimiter: the ones under which most headings are known.
+    """The heading row of a text and its delimiter: those that give the most known headings.
 
     Raises FileRejected (no_heading, duplicate_header, missing_required).
     """
@@ -110,7 +110,7 @@ def find_heading(
 
 
 def heading_in(rows: Sequence[Row], *, own: Mapping[str, str], line: int | None, delimiter: str) -> Heading | None:
-    """The first row with the most known headings; a row given by its line is taken as it is."""
+    """The first row with the most known headings; a row given by its line is used as it is."""
     from bevelbook.notes.table import height
 
     best: tuple[int, Heading] | None = None
@@ -128,7 +128,7 @@ def heading_in(rows: Sequence[Row], *, own: Mapping[str, str], line: int | None,
 
 
 def check_heading(heading: Heading, line: int) -> None:
-    """Raise FileRejected where two columns have one name or mean one thing, or where day or diff is missing."""
+    """Raise FileRejected if two columns have the same name or meaning, or if day or diff is missing."""
     seen: dict[str, int] = {}
     for column in heading.columns:
         if not column.heading:
@@ -162,7 +162,7 @@ def check_heading(heading: Heading, line: int) -> None:
 def no_heading(line: int | None) -> FileRejected:
     return rejected(
         "no_heading",
-        "no row holds headings that are known" if line is None else "that line holds no heading that is known",
+        "no row has known headings" if line is None else "that line has no known headings",
         line=line,
         remedy=f"Is it a table of notes? Name the line of the headings with {typed(ReadingOption.HEADER_LINE)} and the "
         f"columns with {typed(ReadingOption.COLUMNS)}, or start from 'bevelbook import --template'.",
@@ -170,7 +170,7 @@ def no_heading(line: int | None) -> FileRejected:
 
 
 def own_map(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
-    """Headings of the user's, folded, with canonical names. Raises UnknownNameError with near misses."""
+    """The user's headings, folded, with canonical names. Raises UnknownNameError with near misses."""
     found: dict[str, str] = {}
     for heading, name in pairs:
         wanted = name.strip()
@@ -183,7 +183,7 @@ def own_map(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
 
 
 def units_in(row: Row, heading: Heading) -> dict[int, str] | None:
-    """The units by place, where a row below the heading holds nothing else."""
+    """The units by place, if a row below the heading has nothing else."""
     cells = {place: trimmed(cell) for place, cell in enumerate(row) if trimmed(cell)}
     if not cells or not all(looks_like_unit(cell.strip("()[]")) for cell in cells.values()):
         return None
@@ -194,7 +194,7 @@ def units_in(row: Row, heading: Heading) -> dict[int, str] | None:
 
 
 def beside(column: Column) -> bool:
-    """Whether a column is one that the file of rejected rows carries beside the input's own."""
+    """Whether a column is one that the file of rejected rows has besides the input's own."""
     return column.field is None and folded(column.heading) in REJECT_FILE_COLUMNS
 
 

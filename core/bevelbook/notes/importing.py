@@ -33,14 +33,14 @@ from bevelbook.store.opening import explained, transaction
 from bevelbook.store.writing import now_utc
 
 Progress = Callable[[str, int, int], None]
-"""Told now and then: what is going on, how many rows are done, how many there are (0: not known yet)."""
+"""Called now and then with what is going on, how many rows are done, how many there are (0: not known yet)."""
 
 _LID_ROWS: Final = 5
 _HALF_DIGITS: Final = 1.5
 
 
 class NoteSource(NamedTuple):
-    """A file with its heading found and its encoding known."""
+    """A file with its heading and encoding."""
 
     name: str
     table: NoteTable
@@ -68,11 +68,11 @@ def import_notes(
     rejects: Path | None = None,
     also: Callable[[str], None] | None = None,
 ) -> Report:
-    """Bring a file of notes in. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
+    """Import a file of notes. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
     A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
-    ``asked`` is the command as it was typed, kept with the entry; ``rejects`` is where the rejected rows go, if there
-    are any. ``also`` is done in the same transaction, after the facts, with the file's id, where it added anything.
+    ``asked`` is the command as typed, kept with the entry; ``rejects`` is where the rejected rows go, if there
+    are any. ``also`` is called in the same transaction, after the facts, with the file's id, if it added anything.
     Raises DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
@@ -95,7 +95,7 @@ def import_notes(
         placing.run(lambda done: tell("placing", done, stage.accepted))
     else:
         with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by):
-            bulk, placing = opened()  # inside, so that it sees what an import that it waited for has written
+            bulk, placing = opened()  # inside, so that it sees what an import that it waited for wrote
             kept = {
                 "name": name,
                 "sha256": decoding.sha256,
@@ -131,9 +131,9 @@ def import_notes(
 def staging(
     connection: sqlite3.Connection, path: Path, source: NoteSource, *, every_finding: bool = False
 ) -> Iterator[Stage]:
-    """The stage while it is filled: one transaction of the temporary tables, which locks nothing.
+    """The stage while it is filled: one transaction on temporary tables, which locks nothing.
 
-    Raises DatabaseError where there is no room for them.
+    Raises DatabaseError if there is no space for them.
     """
     try:
         make_room(connection)
@@ -150,7 +150,7 @@ def staging(
 
 @contextmanager
 def without_collector() -> Iterator[None]:
-    """Rows come and go by the thousand and hold no cycles: looking for some takes a tenth of the time."""
+    """Thousands of rows are made and freed without cycles: looking for cycles takes a tenth of the time."""
     import gc
 
     was_on = gc.isenabled()
@@ -231,9 +231,9 @@ def _placed(name: str, table: NoteTable, heading: Heading, warnings: list[str], 
 
 
 def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Report, tell: Progress) -> None:
-    """Read the rows into the stage, every column judged as a whole; fills in the report's counts.
+    """Read the rows into the stage, with every column judged as a whole; fills in the report's counts.
 
-    Where no cell has two readings, one pass does; else the whole file is looked through first.
+    If no cell has two readings, one pass is enough; else the whole file is read first.
     """
     options = settings.reading_options()
     units = _units(source, settings)
@@ -271,7 +271,7 @@ def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Opt
 
 
 def _watched(source: NoteSource, evidence: dict[str, Evidence]) -> list[tuple[Callable[[Sequence[str]], None], int]]:
-    """What each column's evidence looks at: numbers and days for what they prove, fluids for their spelling."""
+    """The columns that collect evidence: numbers and days for what they prove, fluids for their spelling."""
     return [
         (one.look_at_names if one.field.name == "fluid" else one.look, source.heading.known[name].place)
         for name, one in evidence.items()
@@ -280,7 +280,7 @@ def _watched(source: NoteSource, evidence: dict[str, Evidence]) -> list[tuple[Ca
 
 
 def _look_through(source: NoteSource, evidence: dict[str, Evidence], tell: Progress) -> None:
-    """Let every column see all of its cells."""
+    """Show every column all of its cells."""
     watched = _watched(source, evidence)
     width = len(source.heading.cells)
     count = 0
@@ -303,7 +303,7 @@ def _read_rows(
     tell: Progress,
     watched: Watched = (),
 ) -> int:
-    """Read all rows into the stage; returns how many there are. Raises UndecidedError where more has to be known."""
+    """Read all rows into the stage; returns how many there are. Raises UndecidedError if more has to be known."""
     options = settings.reading_options()
     cells = {
         name: Cells(
@@ -346,7 +346,7 @@ def _below(source: NoteSource) -> Iterator[Block]:
 
 
 def _units(source: NoteSource, settings: Settings) -> dict[str, str | None]:
-    """The unit of each column: the profile's, else the units row's, else the heading's; None where none is said."""
+    """The unit of each column: the profile's, else the units row's, else the heading's; None if there is none."""
     return {
         name: settings.units.get(name) or source.units.get(column.place) or column.unit
         for name, column in source.heading.known.items()

@@ -1,4 +1,4 @@
-"""What follows from the declared note row: its headings, and which column of which record takes which of its cells."""
+"""From the declared note row: its headings, and which record columns its cells fill."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ NAMES: Final = tuple(BY_NAME)
 REQUIRED_COLUMNS: Final = tuple(field.name for field in COLUMNS if field.required)
 MASSES: Final = ("dry_mass_g", "oil_mass_g", "total_mass_g")
 LATER: Final = NAMES[NAMES.index("result_note") + 1 :]
-"""Columns that came later. They count for the id of a row only where they are filled, so that a new column changes the
-id of no row that was imported before; those up to ``result_note`` count always."""
+"""Columns that came later. They count for the id of a row only if filled, so that a new column does not change the ids
+of rows imported before; those up to ``result_note`` always count."""
 
 FILLINGS: Final[dict[str, Filling]] = {field.name: field.filling for field in COLUMNS if field.filling}
 SYNONYMS: Final = {heading: name for name, one in FILLINGS.items() for heading in one.headings}
-"""Headings in lower case with one blank between words, beside the canonical names."""
+"""Headings in lower case with one blank between words, besides the canonical names."""
 WITH_UNIT: Final = {heading: name for name, one in FILLINGS.items() for heading in one.headings_with_unit}
-"""Headings that name a column where a unit of it stands behind them."""
+"""Headings that name a column only with one of its units after them."""
 
 REJECT_FILE_COLUMNS: Final = ("line", "reason", "column")
-"""The columns that the file of rejected rows carries beside the input's own."""
+"""The columns that the file of rejected rows has besides the input's own."""
 
 WORKED_OUT: Final[dict[str, tuple[str, ...]]] = {
     "build": ("label", "viscosity_from"),
@@ -34,7 +34,7 @@ WORKED_OUT: Final[dict[str, tuple[str, ...]]] = {
     "run": ("label",),
     "run_diff": ("run", "build"),
 }
-"""The records that a row may become, each with what placing works out for it."""
+"""The records that a row may become, each with the columns that placing adds."""
 
 
 def filled(kind_name: str) -> dict[str, str]:
@@ -44,7 +44,7 @@ def filled(kind_name: str) -> dict[str, str]:
 
 
 STORED: Final = {name: (*worked_out, *filled(name)) for name, worked_out in WORKED_OUT.items()}
-"""The columns of each record that an import writes, in the order in which it does."""
+"""The columns of each record that an import writes, in order."""
 REFERRED: Final = {
     name: kind.name for name, one in FILLINGS.items() if one.named for kind in KINDS if kind.cls is one.named
 }
@@ -52,7 +52,7 @@ REFERRED: Final = {
 
 
 def making(cls: type[Any]) -> tuple[str, ...]:
-    """The note columns in which a value makes a record of that class."""
+    """The note columns where a value makes a record of that class."""
     return tuple(name for name, one in FILLINGS.items() if one.makes is cls)
 
 
@@ -68,4 +68,4 @@ def _loose() -> dict[str, str]:
 
 
 LOOSE: Final = _loose()
-"""Columns that only go into a record that something else made, with that record; a diff in a run comes with its run."""
+"""Columns that only go into a record made by something else, with that record; a diff in a run comes with its run."""

@@ -1,8 +1,8 @@
-"""What a flat note row is: builds, weighings and runs, by rows in order of their day, then line.
+"""Turning flat note rows into builds, weighings and runs, in order of day, then line.
 
 A dry or oil mass, or a fluid or viscosity other than the diff's current one, makes a build; a total mass alone makes a
 weighing; runs, temperatures, grip, venue, call or a note make a run on the diff's current build. A diff without a
-current build gets one with everything unknown. A row that says nothing beside its diff is kept as a run of 0 runs.
+current build gets one with everything unknown. A row with nothing but its diff is kept as a run of 0 runs.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from bevelbook.records.track import Run
 
 PLACED_ROWS: Final = 10_000
 _WRITTEN_ROWS: Final = 2_500
-"""After so many rows their records are written: enough to pay for a statement, few enough to hold."""
+"""Records are written after this many rows: enough for an efficient statement, few enough for memory."""
 _RUNS: Final = tuple(filled("run")).index("runs")
 Row = tuple[Any, ...]
-"""Rows and parts of rows are joined with + below: it takes half as long as unpacking them."""
+"""Rows and parts of rows are joined with + below: that takes half the time of unpacking them."""
 
 
 def _says_any(cells: Row) -> bool:
@@ -31,7 +31,7 @@ def _says_any(cells: Row) -> bool:
 
 
 def _adding_ids(named: Sequence[tuple[int, Names]]) -> Callable[[Row], Row]:
-    """What puts the ids of the records that a row names behind it, and a None behind those.
+    """A function that appends the ids of the records that a row names, and then a None.
 
     Compiled for the columns of one file, since it runs for every row.
     """
@@ -62,7 +62,7 @@ class Placing:
         self._find_places()
 
     def _find_places(self) -> None:
-        """Where a row has what is asked for, by name: its columns, behind them the ids of what they name, then None."""
+        """The places in a row by name: its columns, then the ids of what they name, then None."""
         stage = self.stage
         named = [name for name in stage.present if name in REFERRED]
         ids = {name: len(stage.present) + place for place, name in enumerate(named)}
@@ -117,7 +117,7 @@ class Placing:
         self.added += self.fills
 
     def _fill(self, line: int, note: str, day: str, row: Row) -> None:
-        """The short way for a row that makes a build and nothing else: no run, and no other build to look at."""
+        """The short way for a row that only makes a build: no run, and no other build to check."""
         bulk = self.bulk
         bulk.line = line
         row = self._with_ids(row)
@@ -134,7 +134,7 @@ class Placing:
         self._extras.clear()
 
     def _meet_again(self, note: str) -> None:
-        """A row that is in the database already: only the build that it made counts for the rows after it."""
+        """A row that is already in the database: only its build matters for the rows after it."""
         self.known += 1
         build = self.bulk.build_of(note)
         if build:
@@ -184,7 +184,7 @@ class Placing:
             self._keep_loose(line, row, made)
 
     def _keep_loose(self, line: int, row: Row, made: Mapping[str, bool]) -> None:
-        """Keep beside the row what would belong to a record that it does not make."""
+        """Keep the cells of a record that the row does not make."""
         left = {name: row[place] for name, kind, place in self._loose if not made[kind] and row[place] is not None}
         if left:
             self._extras.append((line, json.dumps(left)))
@@ -192,7 +192,7 @@ class Placing:
                 self._keep_extras()
 
     def _current_of(self, diff: str, date: str) -> Current | None:
-        """The later of the build that this file made and the one that the database holds."""
+        """The later of this file's build and the one in the database."""
         here = self._current.get(diff)
         if not self.bulk.holds_builds:
             return here

@@ -1,4 +1,4 @@
-"""The file of rejected rows: the input's own columns with line, reason and column behind, to be mended and imported."""
+"""The file of rejected rows: the input's columns with line, reason and column added, to be corrected and imported."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ def rejects_path(path: Path) -> Path:
 
 
 def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:
-    """Write the rejected rows, in the input's delimiter; what stands behind says what to mend.
+    """Write the rejected rows, in the input's delimiter; the added columns say what to correct.
 
-    A file of that name with other content, which someone may be mending, is left alone: a number is added.
-    Raises DatabaseError where the file cannot be written.
+    A file of that name with other content, which someone may be editing, is left alone: a number is added.
+    Raises DatabaseError if the file cannot be written.
     """
     text = "\ufeff" + rejects_text(stage, heading)
     free, number = target, 1

@@ -13,12 +13,12 @@ from bevelbook.notes.wording import settles, typed
 from bevelbook.reading.options import ReadingOption
 
 SHOWN_OF_A_KIND: Final = 20
-TOLD_OF_A_REASON: Final = 5
+LINES_PER_REASON: Final = 5
 
 REASONS: Final = {
     "ambiguous_date": "two readings are possible and nothing in the column decides",
     "ambiguous_number": "one mark with exactly three digits after it and no proof in the file",
-    "approximate_value": "about, doubt or tolerance mark",
+    "approximate_value": "about, uncertainty or tolerance mark",
     "call_unknown": "not keep, change, undecided or broke",
     "control_character": "a control character in a cell",
     "date_incomplete": "no day, no month or no year",
@@ -27,7 +27,7 @@ REASONS: Final = {
     "duplicate_header": "two columns with the same name or meaning",
     "dynamic_viscosity_needs_density": "cP, cps, mPa·s, Pa·s are dynamic; cSt needs a density",
     "empty_file": "no bytes",
-    "encoding_unknown": "the bytes fit no encoding that was tried",
+    "encoding_unknown": "the bytes fit none of the encodings tried",
     "formula_in_cell": "a spreadsheet formula in a number column",
     "future_date": "later than today",
     "grip_unknown": "not low, medium or high (or l, m, h, med, mid, hi)",
@@ -36,7 +36,7 @@ REASONS: Final = {
     "mass_mismatch": "dry + oil differs from total by more than 0.15 g",
     "missing_required": "date or diff is missing",
     "mixed_encoding": "valid multi-byte UTF-8 and stray single bytes in one file",
-    "no_heading": "no row of headings that are known",
+    "no_heading": "no row of known headings",
     "number_unparseable": "not a number in any known form",
     "out_of_range": "outside the range of sane values",
     "position_unknown": "not front, centre or rear",
@@ -59,11 +59,11 @@ REASONS: Final = {
     "blank": "nothing but delimiters and blanks",
     "preamble": "text before the heading",
     "repeated_header": "the same heading again",
-    "units_row": "a row that holds the columns' units",
+    "units_row": "a row with the columns' units",
     "sep_hint": "a line that only names the delimiter",
 }
 SKIPPED: Final = ("blank", "preamble", "sep_hint", "units_row", "repeated_header", "summary_row", "footer")
-"""Reasons of lines that hold no row of notes; all others reject a row or the file."""
+"""Reasons for lines that are not rows of notes; all others reject a row or the file."""
 OF_A_FILE: Final = frozenset(
     {
         "duplicate_header",
@@ -77,7 +77,7 @@ OF_A_FILE: Final = frozenset(
         "workbook_too_large",
     }
 )
-"""Reasons that reject a whole file; ``missing_required`` does so where a column is missing, else it rejects a row."""
+"""Reasons that reject a whole file; ``missing_required`` does so if a column is missing, else it rejects a row."""
 WARNINGS: Final = {
     "encoding_assumed": f"no proof of the encoding; the named one was taken ({settles(ReadingOption.ENCODING)})",
     "encoding_guessed": "the encoding was found from the bytes without a mark",
@@ -88,11 +88,11 @@ WARNINGS: Final = {
     "mixed_date_orders": "both orders are proven in one column",
     "day_number_1900": f"a spreadsheet day number, counted from 1900 ({typed(ReadingOption.DATE_BASE)} for the other)",
     "day_number_1904": "a spreadsheet day number, counted from 1904",
-    "time_dropped": "a time of day stood behind the date",
+    "time_dropped": "there was a time of day after the date",
     "blank_header_column": "a column without a heading holds data",
     "unknown_column": "a column that the tool does not know; its cells are kept beside the row",
     "no_rows": "a heading and nothing below it",
-    "duplicate_row": "the same row stands earlier in the file; both were taken",
+    "duplicate_row": "the same row is earlier in the file; both were taken",
     "similar_fluid_names": "two fluids differ only in blanks, case or marks; they were kept apart",
     "fill_unknown": "a build without its masses",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
@@ -147,7 +147,7 @@ class Report:
     rows: list[dict[str, object]] | None = None
     rejects_file: str | None = None
     note_file: str | None = None
-    """The id under which the file is kept; None where nothing was written."""
+    """The id of the kept file; None if nothing was written."""
     columns: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -185,18 +185,18 @@ class Report:
 
     def _rejected_lines(self) -> Iterator[str]:
         counts = self._counts("rejected")
-        told: Counter[str] = Counter()
+        printed: Counter[str] = Counter()
         for one in self.rejections:
-            told[one.reason] += 1
-            if told[one.reason] <= TOLD_OF_A_REASON:
+            printed[one.reason] += 1
+            if printed[one.reason] <= LINES_PER_REASON:
                 where = f"line {one.line}" + (f", {one.column}" if one.column else "")
                 value = f" {shown(one.value)}" if one.value else ""
                 yield f"    {where}{value}: {one.reason}. {one.words or ''}".rstrip()
-            elif told[one.reason] == TOLD_OF_A_REASON + 1:
-                yield f"    and {counts[one.reason] - TOLD_OF_A_REASON} more with {one.reason}"
+            elif printed[one.reason] == LINES_PER_REASON + 1:
+                yield f"    and {counts[one.reason] - LINES_PER_REASON} more with {one.reason}"
 
     def _warning_rows(self) -> Iterator[tuple[str, str]]:
-        """One row for each warning of the file, and one for each kind of finding with the lines it stands in."""
+        """One row for each warning of the file, and one for each kind of finding with its lines."""
         findings: dict[str, list[str]] = {}
         for one in self.warnings:
             code, _, detail = one.partition(":")
@@ -206,10 +206,10 @@ class Report:
                 yield one, WARNINGS.get(code, "")
         for code, lines in findings.items():
             more = lines.pop() if lines[-1].startswith("and ") else ""
-            if len(lines) > TOLD_OF_A_REASON:
+            if len(lines) > LINES_PER_REASON:
                 counted = int(more.split()[1]) if more else 0
-                more = f"and {counted + len(lines) - TOLD_OF_A_REASON} more"
-            where = ", ".join(lines[:TOLD_OF_A_REASON]) + (f" {more}" if more else "")
+                more = f"and {counted + len(lines) - LINES_PER_REASON} more"
+            where = ", ".join(lines[:LINES_PER_REASON]) + (f" {more}" if more else "")
             yield code, f"{WARNINGS[code]} (line{'s' if len(lines) > 1 else ''} {where})"
 
     def lines(self) -> Iterator[str]:
@@ -237,21 +237,21 @@ class Report:
         for option in settled:
             yield f"  To settle it: {option}"
         if self.rejects_file:
-            yield f"  Rejected rows are in {self.rejects_file}: mend them and import that file."
+            yield f"  Rejected rows are in {self.rejects_file}: correct them and import that file."
         if self.dry_run:
             yield "  A dry run: nothing was written."
 
 
 def grouped_findings(findings: Iterable[tuple[int, str]], counts: Mapping[str, int]) -> list[str]:
-    """``CODE:line N`` for some of a kind, past 20 of them their number."""
-    shown: dict[str, list[str]] = {}
+    """``CODE:line N`` for up to 20 of a kind, then the number of the others."""
+    by_code: dict[str, list[str]] = {}
     for line, code in findings:
-        texts = shown.setdefault(code, [])
+        texts = by_code.setdefault(code, [])
         if len(texts) < SHOWN_OF_A_KIND:
             texts.append(f"{code}:line {line}")
     return [
         text
-        for code, texts in shown.items()
+        for code, texts in by_code.items()
         for text in (*texts, *([f"{code}:and {counts[code] - len(texts)} more"] if counts[code] > len(texts) else []))
     ]
 

@@ -1,4 +1,4 @@
-"""A kept file read anew with other settings: first what would change, then the change."""
+"""Reading a kept file again with other settings: first what would change, then the change."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class KeptFile(NamedTuple):
 
 
 class Revision(NamedTuple):
-    """What reading a kept file anew comes to."""
+    """The result of reading a kept file again."""
 
     kept: KeptFile
     report: Report
@@ -83,10 +83,10 @@ def find_kept(connection: sqlite3.Connection, name: str) -> KeptFile:
     ).fetchall()
     if not found:
         known = [row[0] for row in connection.execute("SELECT name FROM note_files ORDER BY read_at DESC LIMIT 1000")]
-        raise UnknownNameError("note file", name, known, where_listed="Kept files stand in the table note_files.")
+        raise UnknownNameError("note file", name, known, where_listed="Kept files are listed in the table note_files.")
     if len(found) > 1:
         raise InputError(
-            f"{len(found)} kept files are called that",
+            f"{len(found)} kept files have that name",
             code="ambiguous_name",
             found=name,
             remedy="Name one by its hash: " + ", ".join(str(row[2])[:12] for row in found[:5]) + ".",
@@ -132,8 +132,8 @@ def carry_out(
     asked: str = "",
     also: Callable[[str], None] | None = None,
 ) -> None:
-    """Make the changes of a revision in one transaction, and then, after the facts, what ``also`` does with the file's
-    id. Raises InputError, DatabaseError.
+    """Make the changes of a revision in one transaction, and then, after the facts, call ``also`` with the file's id.
+    Raises InputError, DatabaseError.
     """
     planned, stage, report = revision.planned, revision.stage, revision.report
     assert planned is not None

@@ -1,4 +1,5 @@
-"""Blocks of text rows to blocks of values: what is taken, what is left out and why. A row is taken whole or not."""
+"""Blocks of text rows to blocks of values: what is accepted, what is left out and why. A row is accepted whole or
+not."""
 
 from __future__ import annotations
 
@@ -23,11 +24,11 @@ _SUMMARY: Final = frozenset(
         *("average", "averages", "avg", "mean", "median", "min", "minimum", "max", "maximum"),
     )
 )
-_MALFORMED: Final = "text stands after a closing quote. Double a quote that belongs to the text."
+_MALFORMED: Final = "there is text after a closing quote. Double a quote that belongs to the text."
 
 
 Watched = Sequence[tuple[Callable[[Sequence[str]], None], int]]
-"""What wants to see a column's cells, with the column's place."""
+"""A function that wants to see a column's cells, with the column's place."""
 
 
 class LeftRow(NamedTuple):
@@ -43,7 +44,7 @@ class LeftRow(NamedTuple):
 
 
 class Taken(NamedTuple):
-    """What one block gave: the accepted rows as columns (absent ones left out), and everything else of it."""
+    """The result of one block: the accepted rows as columns (absent ones left out), and everything else."""
 
     lines: list[int]
     columns: dict[str, list[object]]
@@ -122,7 +123,7 @@ class RowReader:
         return even, even_lines
 
     def _odd(self, row: Row) -> LeftRow | None:
-        """Why a row of another width is left out; None where it only lacks or adds empty cells at the end."""
+        """Why a row of the wrong width is left out; None if only empty cells at the end are missing or extra."""
         filled = [cell for cell in row if trimmed(cell)]
         if not filled:
             return LeftRow(0, "skipped", "blank", None, None, None, row)
@@ -140,7 +141,7 @@ class RowReader:
         return LeftRow(0, "rejected", "too_few_fields", None, None, words, row)
 
     def _left_out(self, row: Row, line: int, fault: Fault) -> LeftRow:
-        """A row with a cell that was not taken: blank, a heading again, a sum, or a rejected row."""
+        """A row with a cell that was not accepted: blank, a repeated heading, a sum, or a rejected row."""
         if fault.column in ("date", "diff"):
             skipped = self._skipped(row, line)
             if skipped:
@@ -201,10 +202,10 @@ class RowReader:
                         found.append((lines[index], gap))
                     continue
             if t < d:
-                words = f"the total of {t:g} g is less than the dry mass of {d:g} g. Look at the scale's note."
+                words = f"the total of {t:g} g is less than the dry mass of {d:g} g. Check both readings."
                 mismatched[index] = Fault("total_below_dry", "total_mass_g", f"{t:g}", words)
             elif isinstance(o, float):
-                words = f"{d:g} g dry and {o:g} g of oil make {d + o:g} g, not {t:g} g. Mend the one that is wrong."
+                words = f"{d:g} g dry and {o:g} g of oil make {d + o:g} g, not {t:g} g. Correct the one that is wrong."
                 mismatched[index] = Fault("mass_mismatch", "total_mass_g", f"{t:g}", words)
         return mismatched, found
 
@@ -223,7 +224,7 @@ class RowReader:
     def _extras(
         self, turned: Sequence[Sequence[str]], lines: Sequence[int], kept: Sequence[bool] | None
     ) -> Iterator[tuple[int, str]]:
-        """Cells of columns that have no place, as JSON beside their line."""
+        """Cells of unknown columns, as JSON with their line."""
         columns = [(c.heading or f"column {c.place + 1}", turned[c.place]) for c in self.unknown_columns]
         if not columns:
             return

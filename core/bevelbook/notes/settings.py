@@ -1,4 +1,4 @@
-"""What a person said of a file: options of the command line, over those of a profile."""
+"""A person's settings for a file: options of the command line override those of a profile."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Settings(NamedTuple):
         return Options(self.decimal, self.date_order, self.temp_unit, self.date_base, self.today or today_iso())
 
     def over(self, other: Settings) -> Settings:
-        """These settings where they say something, the other's elsewhere."""
+        """These settings where set, else the other's."""
         merged: dict[str, Any] = {
             name: mine if mine not in (None, False) else theirs
             for name, mine, theirs in zip(self._fields, self, other, strict=True)

@@ -1,4 +1,4 @@
-"""A place to lay out an import before it is written: temporary tables, which go with the connection.
+"""The stage of an import before it is written: temporary tables, gone with the connection.
 
 They live outside the database file, so that a dry run writes nothing at all, and on disk, so that memory does not
 grow with the rows.
@@ -21,7 +21,7 @@ FINDINGS_KEPT: Final = 20
 _TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras")
 CACHE_KB: Final = 16_000
 _FORMAT: Final = 2
-"""Of packed rows: numbers to the last bit, no look for equal objects, which takes longer than it spares."""
+"""For packed rows: numbers to the last bit; no search for equal objects, which costs more than it saves."""
 FOOTER_WORDS: Final = {
     "too_few_fields": "fewer fields than the heading has. Fill the row up.",
     "date_unparseable": "not a date in any known form; wanted a day such as 2026-05-03.",
@@ -29,13 +29,13 @@ FOOTER_WORDS: Final = {
 
 
 def make_room(connection: sqlite3.Connection) -> None:
-    """Have temporary tables on disk, with room to sort in. Stands outside a transaction: what is temporary goes."""
+    """Keep temporary tables on disk, with room to sort. Call it outside a transaction: it drops temporary tables."""
     for setting in ("temp_store = FILE", f"cache_size = -{CACHE_KB}", "threads = 2"):
         connection.execute(f"PRAGMA {setting}")
 
 
 def empty_database() -> sqlite3.Connection:
-    """An empty database in memory, for a dry run where there is none yet."""
+    """An empty database in memory, for a dry run without a database."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     for statement in schema_sql():
         connection.execute(statement)
@@ -55,7 +55,7 @@ class LeftOut(NamedTuple):
 
 
 def picker(places: Sequence[int]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
-    """What takes the values at these places out of a row."""
+    """A function that picks the values at these places from a row."""
     if len(places) > 1:
         return itemgetter(*places)
     if places:
@@ -65,11 +65,11 @@ def picker(places: Sequence[int]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]
 
 
 class Stage:
-    """The rows of one file on their way into the database.
+    """The rows of one file before they are written.
 
     ``columns`` are the canonical ones, in order; ``present`` those that the file has. Findings past ``FINDINGS_KEPT``
-    of a kind are only counted, unless ``every_finding`` is asked for. A row lies here in one piece, packed: column by
-    column it would take twice as long on its way in and out.
+    of a kind are only counted, unless ``every_finding`` is asked for. A row is stored packed, in one piece: column by
+    column would take twice as long.
     """
 
     def __init__(
@@ -98,15 +98,16 @@ class Stage:
         connection.execute("CREATE TEMP TABLE staged_extras (line INTEGER, cells)")
 
     def picker(self, names: Sequence[str]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
-        """What takes these columns out of a row that has a None behind its last column; absent ones are that None."""
+        """A function that picks these columns from a row with a None after its last column; absent ones give that
+        None."""
         return picker([self.place(name) for name in names])
 
     def place(self, name: str) -> int:
-        """Where a column is in a row that has a None behind its last column; that None for an absent one."""
+        """The place of a column in a row with a None after its last column; that of the None for an absent one."""
         return self.present.index(name) if name in self.present else -1
 
     def _contents(self) -> Callable[[tuple[Any, ...]], str]:
-        """What makes of a row the text that its id is a hash of."""
+        """A function that makes the text that a row's id is a hash of."""
         always = [name for name in self.columns if name not in LATER]
         template = "\x1f".join("%s" if name in self.present else "None" for name in always)
         later = [name for name in self.present if name in LATER]
@@ -126,14 +127,14 @@ class Stage:
         return any(name in names for name in self.present)
 
     def clear(self) -> None:
-        """Take everything off again."""
+        """Empty the stage."""
         for table in _TABLES:
             self.connection.execute(f"DELETE FROM temp.{table}")
         self.finding_counts.clear()
         self.accepted = 0
 
     def add_rows(self, lines: Sequence[int], columns: Mapping[str, Sequence[object]]) -> None:
-        """Lay out accepted rows, given as columns."""
+        """Add accepted rows, given as columns."""
         if not lines:
             return
         rows = zip(*(columns[name] for name in self.present), strict=True)
@@ -150,7 +151,7 @@ class Stage:
         )
 
     def add_finding(self, line: int, code: str, size: float | None = None) -> None:
-        """Take in one finding; ``size`` is the difference of a balance that is yet to be judged."""
+        """Add one finding; ``size`` is a mass difference that is judged later."""
         count = self.finding_counts[code] = self.finding_counts[code] + 1
         if count <= FINDINGS_KEPT or self.every_finding or size is not None:
             self.connection.execute("INSERT INTO staged_findings VALUES (?, ?, ?)", (line, code, size))
@@ -159,7 +160,7 @@ class Stage:
         self.connection.executemany("INSERT INTO staged_extras VALUES (?, ?)", extras)
 
     def settle_footers(self) -> None:
-        """A lone text with accepted rows below it is no footer but a row that lacks its cells."""
+        """A single text with accepted rows below it is not a footer but a row without its other cells."""
         last = self.connection.execute("SELECT coalesce(max(line), 0) FROM staged").fetchone()[0]
         for code, test in (("too_few_fields", "="), ("date_unparseable", ">")):
             self.connection.execute(
@@ -169,7 +170,7 @@ class Stage:
             )
 
     def gaps(self) -> list[tuple[float, str]]:
-        """Differences between dry + oil and total with what they are so far."""
+        """Differences between dry + oil and total with their current codes."""
         return [
             (size, code)
             for size, code in self.connection.execute(
@@ -192,7 +193,7 @@ class Stage:
         return self._unpacked('"date", line')
 
     def spread(self, row: tuple[Any, ...]) -> tuple[Any, ...]:
-        """The canonical columns of a row; None for those that the file has not."""
+        """The canonical columns of a row; None for those that the file does not have."""
         found: tuple[Any, ...] = self._pick((*row, None))
         return found
 

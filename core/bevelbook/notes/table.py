@@ -20,7 +20,7 @@ Row = list[str]
 
 
 class Block(NamedTuple):
-    """Some rows with the line on which each starts; ``broken`` are lines that could not be split, with the reason."""
+    """Some rows, each with its first line; ``broken`` are lines that could not be split, with the reason."""
 
     rows: list[Row]
     lines: list[int] | range
@@ -34,7 +34,7 @@ class NoteTable(Protocol):
         """All rows from the first on, in blocks."""
 
     def progress(self) -> tuple[int, int]:
-        """How much of the file was read and how much there is, 0 where that is not known."""
+        """How much of the file was read and how much there is, 0 if unknown."""
 
 
 class TextTable:
@@ -50,7 +50,7 @@ class TextTable:
         return self.file.tell(), self.byte_count
 
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
-        """Raises FileRejected (unterminated_quote) where a quote is opened and never closed."""
+        """Raises FileRejected (unterminated_quote) if a quote is opened and never closed."""
         with _opened(self.file, self.encoding) as text, _long_cells():
             reader = csv.reader(text, delimiter=self.delimiter, strict=True)
             while True:
@@ -79,7 +79,7 @@ class TextTable:
 
 
 def sample_of(file: BinaryIO, encoding: str) -> str:
-    """The beginning of the text, whole lines as far as it goes."""
+    """The beginning of the text, in whole lines."""
     with _opened(file, encoding) as text:
         sample = text.read(SAMPLE_CHARACTERS)
     if len(sample) == SAMPLE_CHARACTERS:

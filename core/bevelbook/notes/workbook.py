@@ -52,7 +52,7 @@ class WorkbookTable:
 
 
 def workbook_decoding(file: BinaryIO, *, pack: bool) -> Decoding:
-    """Hash and size of a workbook; refuses one that unpacks to more than the limit before any of it is unpacked."""
+    """Hash and size of a workbook; refuses one over the limit before unpacking it."""
     import hashlib
     import zlib
 
@@ -105,7 +105,7 @@ def _opened(file: BinaryIO) -> Workbook:
 
 
 def _damaged() -> InputError:
-    return rejected("workbook_damaged", "the workbook cannot be opened", remedy="Save it anew, or save it as CSV.")
+    return rejected("workbook_damaged", "the workbook cannot be opened", remedy="Save it again, or save it as CSV.")
 
 
 def _texts(row: tuple[Any, ...]) -> Row:

@@ -1,1 +1,1 @@
-"""The database: opening, schema, writing, history, and the questions asked of it. Only this package writes."""
+"""The database: opening, schema, writing, history, and look-ups. Only this package writes."""

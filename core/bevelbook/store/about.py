@@ -1,4 +1,4 @@
-"""What the database says of itself: whether all that it holds is invented, and what its facts follow."""
+"""What the database says about itself: whether everything in it is invented, and the version of its facts."""
 
 from __future__ import annotations
 
@@ -15,39 +15,39 @@ INVENTED: Final = "invented"
 FACTS: Final = "facts"
 ACCEPTED: Final = "changes of other programs accepted"
 CHANGED_ELSEWHERE: Final = "changed by another program"
-"""What the triggers put in the place of the version where another program changes what facts rest on."""
+"""Written by the triggers in place of the version if another program changes what facts depend on."""
 INVENTED_WORDS: Final = "Everything in this database is invented: people, tracks, oils and numbers."
 
 
 def is_invented(connection: sqlite3.Connection) -> bool:
-    """Whether the database says that what it holds is invented, as the demo's does."""
+    """Whether the database says that its data are invented, as the demo's does."""
     return connection.execute("SELECT 1 FROM about WHERE name = ?", (INVENTED,)).fetchone() is not None
 
 
 def mark_invented(connection: sqlite3.Connection) -> None:
-    """Have the database say so. Stands inside the caller's transaction."""
+    """Make the database say so, inside the caller's transaction."""
     connection.execute("INSERT INTO about (name, value) VALUES (?, 'yes') ON CONFLICT (name) DO NOTHING", (INVENTED,))
 
 
 def accepted_changes(connection: sqlite3.Connection) -> int:
-    """Up to which row of the history a person accepted what other programs changed; 0 where nobody did."""
+    """The row of the history up to which a person accepted changes by other programs; 0 if nobody did."""
     row = connection.execute("SELECT value FROM about WHERE name = ?", (ACCEPTED,)).fetchone()
     return int(row[0]) if row else 0
 
 
 def note_accepted_changes(connection: sqlite3.Connection, history_id: int) -> None:
-    """Note up to which row of the history they are accepted. Stands inside the caller's transaction."""
+    """Note up to which row of the history they are accepted, inside the caller's transaction."""
     _note(connection, ACCEPTED, str(history_id))
 
 
 def facts_version(connection: sqlite3.Connection) -> str | None:
-    """By which version of the definitions the facts were worked out last, or that another program changed records."""
+    """The version of the definitions used for the facts, or that another program changed records."""
     row = connection.execute("SELECT value FROM about WHERE name = ?", (FACTS,)).fetchone()
     return None if row is None else str(row[0])
 
 
 def note_facts_version(connection: sqlite3.Connection, version: str) -> None:
-    """Note by which version they were worked out. Stands inside the caller's transaction."""
+    """Note the version used for them, inside the caller's transaction."""
     _note(connection, FACTS, version)
 
 

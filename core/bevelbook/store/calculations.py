@@ -26,7 +26,7 @@ _SHAPES: Final = {
     "origins": "object",
     "reasons": "array",
 }
-"""What the columns that are JSON hold."""
+"""The type of each JSON column."""
 
 
 def calculation_id(calculator: str, version: int, subject_table: str | None, subject_id: str | None, given: str) -> str:
@@ -46,10 +46,10 @@ def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> in
 
 
 def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | None) -> str:
-    """Make a kept result the latest of its calculator and record once more, where another came after it; its id.
+    """Make a kept result the latest of its calculator and record again, if another came after it; returns its id.
 
-    A mistake that was written down and mended leaves three results, the first and the last of them equal. Kept rows are
-    never changed, so the last is a row of its own.
+    A mistake that was written down and corrected leaves three results, the first and the last equal. Kept rows never
+    change, so the last is a new row.
     """
     latest, is_equal = connection.execute(
         "SELECT n.id, n.given = k.given FROM calculations k JOIN calculations n ON n.calculator = k.calculator "
@@ -72,7 +72,7 @@ def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | N
 
 
 class Misshapen(NamedTuple):
-    """A kept result of which columns hold other JSON than we keep, or none."""
+    """A damaged kept result: columns with JSON of the wrong shape, or none."""
 
     row_id: str
     calculator: str
@@ -82,7 +82,7 @@ class Misshapen(NamedTuple):
 
 
 def misshapen(connection: sqlite3.Connection) -> list[Misshapen]:
-    """Every kept result that another program left in another shape, by id."""
+    """Every kept result that another program left damaged, by id."""
     tests = {name: _is_misshapen(name, shape) for name, shape in _SHAPES.items()}
     cursor = connection.cursor()
     cursor.row_factory = None
@@ -99,7 +99,7 @@ def misshapen(connection: sqlite3.Connection) -> list[Misshapen]:
 
 
 def _is_misshapen(name: str, shape: str) -> str:
-    """SQL that says whether a column holds other JSON than of that shape; an empty one does not."""
+    """SQL for whether a column holds anything but JSON of that shape; an empty one is fine."""
     column = quoted(name)
     right = f"json_type({column}) = '{shape}'"
     if name == "given":
@@ -119,7 +119,7 @@ def view_names(calculator: Calculator[Any, Any]) -> tuple[str, str]:
 
 
 def ensure_views(connection: sqlite3.Connection, calculator: Calculator[Any, Any]) -> None:
-    """Make the typed views of a calculator, anew where its columns are others than the views have."""
+    """Make the typed views of a calculator, again if its columns differ from those of the views."""
     whole, listed = view_names(calculator)
     wanted = {whole: _view_sql(calculator, whole)}
     if calculator.listing_out:
@@ -173,5 +173,5 @@ _ENCODER: Final = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), al
 
 
 def as_json(value: object) -> str:
-    """JSON as it is kept: short, keys in the order declared, words unescaped."""
+    """JSON as stored: compact, keys in the order declared, words unescaped."""
     return _ENCODER.encode(value)

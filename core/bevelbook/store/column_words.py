@@ -1,4 +1,4 @@
-"""What every column of a table or view holds, in words, and the field that it goes back to."""
+"""The words for every column of a table or view, and the field that it comes from."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from bevelbook.store.schema import schema_sql
 
 TECHNICAL: Final = {
     "id": "Id of the row",
-    "version": "Which version of the record this is: the entry that made it, or what an import made of a note",
-    "parents": "Versions that it follows, as JSON; empty in a first version",
+    "version": "Version of the record: the entry that made it, or the id that an import gives it",
+    "parents": "Versions before it, as JSON; empty in a first version",
     "entered": "Values as they were typed, as JSON",
     "note_file": "Imported file it came from",
     "note_line": "Line in that file",
@@ -22,7 +22,7 @@ TECHNICAL: Final = {
     "updated_at": "When it was last changed (UTC)",
     "updated_by": "Who changed it last",
 }
-"""Columns that every table of records has beside its own."""
+"""Columns that every table of records has in addition to its own."""
 SHARED: Final = {
     "build": "The build",
     "run": "The run",
@@ -34,7 +34,7 @@ SHARED: Final = {
     "made": "What the row became",
     "place": "Place in the listing, from 1",
 }
-"""Columns of views that say the same wherever they are."""
+"""Columns of views that mean the same in every view."""
 _ALL_KINDS: Final = BY_TABLE | {kind.table: kind for kind in FACTS}
 _KINDS_TRIED: Final = ("build", "run", "run_diff", "weighing", "opening", "calculation", "venue", "fluid")
 
@@ -62,7 +62,7 @@ def _described(column: str) -> str:
 
 
 def field_anywhere(column: str) -> Field | None:
-    """The field that a column of a view goes back to: the first record that declares the name."""
+    """The field that a column of a view comes from: the first record that declares the name."""
     if column in SHARED or column in TECHNICAL:
         return None
     for kind in (*(BY_NAME[name] for name in _KINDS_TRIED), *FACTS, *KINDS):
@@ -90,5 +90,5 @@ def _empty_schema() -> dict[str, tuple[str, ...]]:
 
 
 def columns_of_view(name: str) -> tuple[str, ...]:
-    """The columns of one of our views, in order, as the declarations make it."""
+    """The columns of a declared view, in order."""
     return _empty_schema()[name]

@@ -11,7 +11,7 @@ NOT_SAID: Final = "not said"
 
 
 class OpenEntry(NamedTuple):
-    """What is being written: its id, when and by whom, and what was asked for, as it was typed."""
+    """The entry being written: its id, time, author, and what was asked for, as typed."""
 
     id: str
     made_at: str
@@ -20,7 +20,7 @@ class OpenEntry(NamedTuple):
 
 
 def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = None) -> OpenEntry:
-    """Begin an entry inside a transaction that the caller opened: what is written from here on belongs to it."""
+    """Begin an entry inside a transaction that the caller opened: everything written from then on belongs to it."""
     entry = OpenEntry(new_id(), now_utc(), by, asked or NOT_SAID)
     connection.execute("DELETE FROM replacing")
     connection.execute(
@@ -32,7 +32,7 @@ def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = N
 
 
 def end(connection: sqlite3.Connection, entry: OpenEntry, *, keep: bool) -> None:
-    """End an entry; its row is kept where it changed anything."""
+    """End an entry; its row is kept if it changed anything."""
     if keep:
         connection.execute("INSERT INTO entries (id, made_at, made_by, asked) VALUES (?, ?, ?, ?)", entry)
     connection.execute("UPDATE writing SET entry = NULL, bulk = NULL, placing = NULL")

@@ -1,4 +1,4 @@
-"""What SQLite says of a file, in words: which file, what is wrong with it, and what to do."""
+"""Errors of SQLite in plain words: which file, what is wrong with it, and what to do."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ REBUILT: Final = frozenset(
     | {view.name for view in VIEWS}
     | {"writing", "replacing"}
 )
-"""Tables and views that hold nothing of their own: what opens the file to write makes them again."""
+"""Tables and views without data of their own: opening the file for writing recreates them."""
 _MISSING: Final = re.compile(r"no such (?:fts5 )?(?:table|view|column): (?:main\.|temp\.)?(\S+)")
 _GO_BACK: Final = (
     "Go back to a backup copy, and keep the damaged file. Without a copy, the command .recover of the SQLite shell "
@@ -30,7 +30,7 @@ _GO_BACK: Final = (
 
 @contextmanager
 def in_words(path: Path) -> Iterator[None]:
-    """Whatever SQLite refuses in here ends in a DatabaseError that names the file."""
+    """Turns every error of SQLite inside it into a DatabaseError that names the file."""
     try:
         yield
     except sqlite3.Error as fault:
@@ -38,7 +38,7 @@ def in_words(path: Path) -> Iterator[None]:
 
 
 def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
-    """What SQLite says, in words and with a remedy."""
+    """An error of SQLite in words, with a remedy."""
     said = str(fault)
     place = Place(str(path))
     if "locked" in said or "busy" in said:
@@ -57,7 +57,7 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
             "the database or its folder cannot be written",
             code="read_only",
             place=place,
-            remedy="Copy the file to a folder of yours. Nothing was changed.",
+            remedy="Copy the file to your own folder. Nothing was changed.",
         )
     if "malformed database schema" in said:
         return DatabaseError("its list of tables is damaged", code="damaged", place=place, found=said, remedy=_GO_BACK)
@@ -87,7 +87,7 @@ def explained(fault: sqlite3.Error, path: Path) -> DatabaseError:
 
 
 def unread_record(what: str) -> DatabaseError:
-    """The fault of a record that was found by its name or id, and then could not be read."""
+    """The fault for a record that was found by name or id but could not be read."""
     return DatabaseError(
         f"the {what} was found and then could not be read: the file is damaged, or another program removed it",
         code="damaged",

@@ -1,4 +1,4 @@
-"""What the history holds that a person should know of: changes of other programs, and text that is not JSON."""
+"""What a person should know about the history: changes by other programs, and text that is not JSON."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ class Changed(NamedTuple):
 
 
 class Unreadable(NamedTuple):
-    """A past version that is no JSON, or a kept result of which some part was none, by its row in the history."""
+    """A past version that is not JSON, or a kept result with a part that was not, by its row in the history."""
 
     id: int
     table: str
@@ -23,7 +23,7 @@ class Unreadable(NamedTuple):
 
 
 def changed_by_others(connection: sqlite3.Connection, after: int = 0) -> list[Changed]:
-    """Records that a program which makes no entries changed, by table, from behind a row of the history on."""
+    """Records that a program without entries changed, by table, after a row of the history."""
     found = connection.execute(
         "SELECT table_name, count(DISTINCT row_id), max(id) FROM history "
         "WHERE content IS NOT NULL AND replaced_in IS NULL AND id > ? GROUP BY table_name ORDER BY table_name",
@@ -33,7 +33,7 @@ def changed_by_others(connection: sqlite3.Connection, after: int = 0) -> list[Ch
 
 
 def unreadable(connection: sqlite3.Connection, after: int = 0) -> list[Unreadable]:
-    """What is not JSON, from behind a row of the history on. Kept results are there only where the upgrade put them."""
+    """Text that is not JSON, after a row of the history. Kept results are in it only if the upgrade put them there."""
     found = connection.execute(
         "SELECT id, table_name, row_id FROM history "
         "WHERE content IS NOT NULL AND id > ? AND (table_name = 'calculations' OR NOT json_valid(content)) ORDER BY id",

@@ -1,4 +1,4 @@
-"""Ids: time-ordered ones for records made by hand, content ids for what can be met twice; and the clock."""
+"""Ids: time-ordered ones for records made by hand, content ids for rows that can be imported twice; and the clock."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def new_id() -> str:
 
 
 def is_content_id(row_id: str) -> bool:
-    """Whether an id was made of a record's content (UUID version 8), and not when it was written down."""
+    """Whether an id was made from a record's content (UUID version 8), not from the time of writing."""
     return row_id[14:15] == "8"
 
 
@@ -26,7 +26,7 @@ def content_id(day: str, content: str, occurrence: int = 0) -> str:
     """An id that the same content always gets, UUID version 8 (RFC 9562, section 5.8).
 
     The first 48 bits are the day (``2026-05-03``) in milliseconds as in version 7, so that ids sort by date; the rest
-    is a hash of the content and of how often the same content stood before it.
+    is a hash of the content and of its number among equal contents.
     """
     hashed = blake2b(f"{occurrence}\0{content}".encode(), digest_size=10).digest()
     octets = bytearray(day_ms(day).to_bytes(6, "big") + hashed)
@@ -45,12 +45,12 @@ def day_ms(day: str) -> int:
 
 
 def now_utc() -> str:
-    """The present instant as the database keeps it."""
+    """The current time as the database stores it."""
     from datetime import UTC, datetime
 
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def file_id(sha256: str) -> str:
-    """The id under which a file of that hash is kept: its beginning, short because every row of the file bears it."""
+    """The id of a kept file: the beginning of its hash, short because every row of the file has it."""
     return sha256[:16]

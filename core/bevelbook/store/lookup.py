@@ -1,4 +1,4 @@
-"""Finding a record by what people call it: its label, its id, or (for builds) the diff whose last build it is."""
+"""Finding a record by the name people use: its label, its id, or (for a last build) its diff."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _STRAYS: Final = {
 
 
 def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
-    """The id of one record. Raises UnknownNameError (near misses named) or InputError where several bear the name."""
+    """The id of one record. Raises UnknownNameError (near misses named) or InputError if several have the name."""
     known = connection.execute(f"SELECT id FROM {kind.table} WHERE id = ?", (name,)).fetchone()
     if known:
         return str(known["id"])
@@ -44,7 +44,7 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
         ).fetchall()
     if len(found) > 1:
         raise InputError(
-            f"{len(found)} {kind.table.replace('_', ' ')} are called that",
+            f"{len(found)} {kind.table.replace('_', ' ')} have that name",
             code="ambiguous_name",
             found=name,
             remedy="Name one by its id: " + ", ".join(str(row["id"]) for row in found[:5]) + ".",
@@ -63,7 +63,7 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
 
 
 def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
-    """What people call a record, else its id."""
+    """The label of a record, else its id."""
     if kind.label is None:
         return row_id
     row = connection.execute(f"SELECT {quoted(kind.label)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
@@ -88,29 +88,30 @@ def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:
 
 
 def next_build_label(connection: sqlite3.Connection, diff_id: str) -> str:
-    """The label that the next build of a diff gets: ``rear-a/4``; none that any build has."""
+    """The label for the next build of a diff: ``rear-a/4``; never one that a build already has."""
     diff = label_of(connection, BY_NAME["diff"], diff_id)
     return f"{diff}/{last_number(connection, 'builds', diff_id, diff, strays(connection, 'builds')) + 1}"
 
 
 def next_run_label(connection: sqlite3.Connection, day: str) -> str:
-    """The label that the next run of a day gets: ``2026-05-03/2``; none that any run has."""
+    """The label for the next run of a day: ``2026-05-03/2``; never one that a run already has."""
     return f"{day}/{last_number(connection, 'runs', day, day, strays(connection, 'runs')) + 1}"
 
 
 def last_number(connection: sqlite3.Connection, table: str, value: str, name: str, stray: Mapping[str, int]) -> int:
-    """The largest number that a label of a diff's builds, or of a day's runs, has behind its last slash; 0 without any.
+    """The largest number after the last slash in the labels of a diff's builds, or of a day's runs; 0 without any.
 
-    ``value`` is the diff's id, or the day; ``name`` is what its labels begin with, and ``stray`` is of :func:`strays`.
+    ``value`` is the diff's id, or the day; ``name`` is what its labels begin with, and ``stray`` comes from
+    :func:`strays`.
     """
     labels = connection.execute(f"SELECT label FROM {table} WHERE {_BELONGS_TO[table]} = ?", (value,))
     return max([stray.get(name, 0), *(_parted(row[0])[1] for row in labels)])
 
 
 def strays(connection: sqlite3.Connection, table: str) -> dict[str, int]:
-    """The largest numbers of labels that begin otherwise than their diff or day is called, by what they begin with.
+    """The largest numbers of labels that do not begin with the name of their diff or day, by what they begin with.
 
-    Such a label is that of a build that was moved to another diff, or of a diff that was renamed, or a person's own.
+    Such a label belongs to a build that was moved to another diff, to a renamed diff, or was chosen by a person.
     """
     found: dict[str, int] = {}
     for row in connection.execute(_STRAYS[table]):

@@ -1,9 +1,9 @@
-"""The steps from an empty file to today's schema: numbered, only ever added to.
+"""The steps from an empty file to the current schema: numbered, and only ever added to.
 
-A step is a file, ``steps/NNNN.sql``: its first line says why it is there. Its statements are frozen and never look at
-the declarations; a test holds the sum of the steps against them. All steps that a database lacks run in one
-transaction: killed on the way, it is as it was before. Triggers and views carry no data: they follow today's
-declarations, whenever a database is opened for writing.
+A step is a file, ``steps/NNNN.sql``: its first line gives the reason. Its statements are frozen and never depend on the
+declarations; a test compares the result of all steps with them. All steps that a database lacks run in one
+transaction: if killed on the way, it is as it was before. Triggers and views carry no data: they are updated to the
+current declarations whenever a database is opened for writing.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ _OUR_TABLES: Final = frozenset(
     {*(kind.table for kind in ALL_KINDS), "history", "note_bytes", "writing", "replacing", "entries", "about"}
 )
 _FORMER_VIEWS: Final = frozenset({"build_counts"})
-"""Views of earlier versions that no longer are."""
+"""Views of earlier versions that no longer exist."""
 
 
 class SchemaStep(NamedTuple):
@@ -61,8 +61,8 @@ class SchemaStep(NamedTuple):
 
 
 class Came(NamedTuple):
-    """What came of an upgrade: ``dropped`` kept results that the facts now answer, and ``unread``, the table and id of
-    records of which something is not JSON: it is kept as text in the history."""
+    """The result of an upgrade: ``dropped``, the number of kept results that the facts now answer, and ``unread``, the
+    table and id of records with text that is not JSON, kept as text in the history."""
 
     dropped: int = 0
     unread: tuple[str, ...] = ()
@@ -88,7 +88,7 @@ def frozen_steps() -> tuple[SchemaStep, ...]:
 
 
 def create(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
-    """Make the schema of these declarations in an empty database, as if every step had run."""
+    """Make the schema from these declarations in an empty database, as if every step had run."""
     with _in_one_go(connection):
         for statement in schema_sql(kinds):
             connection.execute(statement)
@@ -104,10 +104,10 @@ def migrate(
     kinds: Sequence[Kind] = ALL_KINDS,
     is_invented: bool = False,
 ) -> Came:
-    """Bring a database to the last step; returns what came of its kept results and of text that is not JSON.
+    """Bring a database to the last step; returns what happened to its kept results and text that is not JSON.
 
-    ``is_invented`` has it say from then on that all it holds is invented. Raises DatabaseError where its rows do not
-    fit; then nothing is changed.
+    ``is_invented`` makes it say that everything in it is invented. Raises DatabaseError if its rows do not fit; then
+    nothing is changed.
     """
     came = Came()
     with _in_one_go(connection):
@@ -140,10 +140,10 @@ def rebuild(
     words: Mapping[str, Mapping[str, str]] | None = None,
     kinds: Sequence[Kind] = ALL_KINDS,
 ) -> None:
-    """Rebuild one table as its declaration says, with all rows that it holds, in a transaction of its own.
+    """Rebuild one table as declared, with all its rows, in its own transaction.
 
-    ``for_old_rows`` gives SQL for new columns, ``words`` the words of a column that are replaced by others. Raises
-    DatabaseError where a row does not fit; then nothing is changed.
+    ``for_old_rows`` gives SQL for new columns, ``words`` the words of a column to be replaced. Raises DatabaseError if
+    a row does not fit; then nothing is changed.
     """
     held = [row[1] for row in connection.execute(f"PRAGMA table_info({quoted(kind.table)})")]
     lost = [name for name in held if name not in columns_of(kind)]
@@ -169,7 +169,7 @@ def rebuild(
 
 
 def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> None:
-    """Have just the triggers and views that the declarations say; those of calculators follow their own."""
+    """Keep exactly the declared triggers and views; those of calculators are handled elsewhere."""
     wanted = _wanted(tuple(kinds))
     held = _held(connection, wanted)
     for (sort, name), sql in held.items():
@@ -181,9 +181,9 @@ def renew_triggers_and_views(connection: sqlite3.Connection, kinds: Sequence[Kin
 
 
 def renew_where_other(connection: sqlite3.Connection) -> None:
-    """Have triggers, views and facts follow today's definitions, where any follows others: in one transaction.
+    """Update triggers, views and facts to the current definitions, if any differ, in one transaction.
 
-    Tables that hold nothing of their own, as facts and the search, are made again where another program removed them.
+    Tables without data of their own, such as facts and the search, are made again if another program removed them.
     """
     is_schema_other = _held(connection, _wanted(ALL_KINDS)) != _wanted(ALL_KINDS)
     missing = _missing(connection)
@@ -205,16 +205,16 @@ def renew_where_other(connection: sqlite3.Connection) -> None:
 
 
 def renew_facts_where_other(connection: sqlite3.Connection) -> None:
-    """Work out all facts again where they follow other definitions, or another program changed what they rest on.
+    """Work out all facts again if their definitions changed, or another program changed what they depend on.
 
-    Stands inside the caller's transaction.
+    Runs inside the caller's transaction.
     """
     if facts_version(connection) != FACTS_VERSION:
         _renew_facts(connection)
 
 
 def _missing(connection: sqlite3.Connection) -> list[str]:
-    """What makes the missing tables again that hold nothing of their own."""
+    """The statements for missing tables without data of their own."""
     held = {row[0] for row in connection.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'")}
     statements = []
     for kind in ALL_KINDS:
@@ -242,7 +242,7 @@ def _wanted(kinds: tuple[Kind, ...]) -> dict[tuple[str, str], str]:
 
 
 def _held(connection: sqlite3.Connection, wanted: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
-    """The triggers and views of ours that the database has, and whatever bears a name that is wanted."""
+    """The database's triggers and views that belong to this tool, and anything else with a name that is needed."""
     return {
         (sort, name): sql
         for sort, name, table, sql in _triggers_and_views(connection)
@@ -257,14 +257,16 @@ def _triggers_and_views(connection: sqlite3.Connection) -> list[tuple[str, str, 
 
 
 def _is_ours(sort: str, name: str, table: str) -> bool:
-    """Whether a trigger stands on a table of ours, or a view has a name of ours; the others are another program's."""
+    """Whether a trigger is on one of the tool's tables, or a view has one of its names; others are another
+    program's."""
     if sort == "trigger":
         return table in _OUR_TABLES
     return name in _FORMER_VIEWS or (sort, name) in _wanted(ALL_KINDS)
 
 
 def _drop_triggers_and_views(connection: sqlite3.Connection) -> list[str]:
-    """Drop them all: altering a table fails where a view names it. Returns what makes those that are not ours again."""
+    """Drop them all: altering a table fails if a view names it. Returns the statements that recreate those of other
+    programs."""
     found = _triggers_and_views(connection)
     for sort, name, _, _ in found:
         connection.execute(f"DROP {sort.upper()} {quoted(name)}")
@@ -273,7 +275,7 @@ def _drop_triggers_and_views(connection: sqlite3.Connection) -> list[str]:
 
 
 def _apply(connection: sqlite3.Connection, steps: Sequence[tuple[int, Callable[[Database], None]]]) -> None:
-    """Run the steps that did not run yet, and note that they did."""
+    """Run the missing steps, and note that they ran."""
     from sqlite_utils import Database, Migrations
 
     listed = Migrations("bevelbook")
@@ -296,7 +298,7 @@ def _runner(step: SchemaStep) -> Callable[[Database], None]:
 
 
 def _run(connection: sqlite3.Connection, statements: Sequence[str], what: str) -> None:
-    """Run statements; a row that does not fit ends in words."""
+    """Run statements; a row that does not fit raises an error in plain words."""
     for statement in statements:
         try:
             connection.execute(statement)
@@ -319,7 +321,7 @@ _COPYING: Final = re.compile(r"INSERT INTO (\w+)_new \(.* FROM \1 ORDER BY rowid
 
 
 def _row_that_does_not_fit(connection: sqlite3.Connection, statement: str) -> tuple[str, str | None]:
-    """The table that a statement fills, and the id of the first row of it that is refused, where that can be told."""
+    """The table that a statement fills, and the id of the first row that is refused, if that can be found."""
     copying = _COPYING.fullmatch(statement)
     if copying is None:
         return statement.split(" (")[0].split()[-1], None
@@ -335,7 +337,7 @@ def _row_that_does_not_fit(connection: sqlite3.Connection, statement: str) -> tu
 
 @contextmanager
 def _in_one_go(connection: sqlite3.Connection) -> Iterator[None]:
-    """One transaction with foreign keys off: inside a transaction SQLite does not take that setting."""
+    """One transaction with foreign keys off: SQLite ignores that setting inside a transaction."""
     connection.execute("PRAGMA foreign_keys = OFF")
     try:
         connection.execute("BEGIN IMMEDIATE")
@@ -356,7 +358,7 @@ def _broken_references(connection: sqlite3.Connection) -> set[tuple[object, ...]
 def _refuse_columns_of_others(
     connection: sqlite3.Connection, steps: Sequence[SchemaStep], kinds: Sequence[Kind]
 ) -> None:
-    """Raise DatabaseError where another program added a column that the steps to come would leave behind."""
+    """Raise DatabaseError if another program added a column that the coming steps would drop."""
     said = "\n".join(statement for step in steps for statement in step.statements)
     words = frozenset(re.findall(r"\w+", said))
     for kind in kinds:
@@ -374,20 +376,20 @@ def _refuse_columns_of_others(
 
 
 def _check_references(connection: sqlite3.Connection, before: set[tuple[object, ...]]) -> None:
-    """Raise DatabaseError where rows point at nothing that did not before."""
+    """Raise DatabaseError if rows lost the record they refer to."""
     new = {(row[0], row[1], row[2]) for row in _broken_references(connection)} - {row[:3] for row in before}
     if new:
         table, rowid, target = min(new, key=str)
         raise DatabaseError(
-            f"{len(new)} rows would point at nothing",
+            f"{len(new)} rows would refer to missing records",
             code="step_refused",
-            found=f"{table} {rowid}, which points into {target}",
+            found=f"{table} {rowid}, which refers to {target}",
             remedy="Nothing was changed.",
         )
 
 
 def _check_searches(connection: sqlite3.Connection, kinds: Sequence[Kind]) -> None:
-    """Hold every full-text index against its table, and fill one anew that another program left wrong."""
+    """Check every full-text index against its table, and refill one that another program left wrong."""
     for kind in kinds:
         if not kind.searched:
             continue

@@ -1,9 +1,9 @@
-"""Write the next step: what leads from the last step's schema to today's declarations.
+"""Write the next step: from the last step's schema to the current declarations.
 
-Run by whoever changed a declaration:  python -m bevelbook.store.next_step [--write]
+Run it after changing a declaration:  python -m bevelbook.store.next_step [--write]
 
-    --for-old-rows builds.lid_gap_mm=0.2    what a field that is required now is in rows that have none of it (SQL)
-    --word seals.material.TPU=other         what a word that was taken away becomes
+    --for-old-rows builds.lid_gap_mm=0.2    the value of a newly required field in rows without one (SQL)
+    --word seals.material.TPU=other         what a removed word becomes
     --rename builds.like=copied_from        a column under another name
 
 It prints the statements, or with --write "why it is there" puts them into ``steps/NNNN.sql``.
@@ -37,7 +37,7 @@ from bevelbook.store.structure import TableStructure, structure
 
 
 class StepOptions(NamedTuple):
-    """What the declarations do not say of a change, by table and column."""
+    """What the declarations do not say about a change, by table and column."""
 
     for_old_rows: Mapping[tuple[str, str], str] = {}
     words: Mapping[tuple[str, str], Mapping[str, str]] = {}
@@ -48,10 +48,10 @@ class StepOptions(NamedTuple):
 def next_statements(
     kinds: Sequence[Kind] = ALL_KINDS, *, steps: Sequence[SchemaStep] | None = None, said: StepOptions | None = None
 ) -> list[str]:
-    """The statements that lead from the last step's schema to these declarations; none where they are equal.
+    """The statements that lead from the last step's schema to these declarations; none if they are equal.
 
-    Raises InputError where rows that are there would not fit: a required field without a value for them, a column or a
-    word taken away; and where the last step, or the one that would be written, cannot run.
+    Raises InputError if existing rows would not fit: a required field without a value for them, a removed column or
+    word; and if the last step, or the new one, cannot run.
     """
     steps = steps or frozen_steps()
     _check_searched(kinds)
@@ -73,7 +73,7 @@ def _check_searched(kinds: Sequence[Kind]) -> None:
             if name not in columns_of(kind):
                 raise _refused(
                     f"searched of the {kind.name.replace('_', ' ')} names {name!r}, and {kind.table} has no such",
-                    near_misses(name, kind.columns) or "Name it there as it is called now, or take it out of searched.",
+                    near_misses(name, kind.columns) or "Use its current name there, or take it out of searched.",
                 )
 
 
@@ -93,7 +93,7 @@ def _column_lines(kind: Kind, kinds: Sequence[Kind]) -> dict[str, str]:
 
 
 def _check_said(before: Mapping[str, TableStructure], after: Mapping[str, TableStructure], said: StepOptions) -> None:
-    """Raise InputError where anything is said of a table, a column or a word that there is not, or that nobody asks."""
+    """Raise InputError for options about an unknown table, column or word, and for options that are not needed."""
     for table, column in said.for_old_rows:
         option = f"--for-old-rows {table}.{column}"
         new = _named(after, table, option).column(_one_of(column, _columns(after[table]), option))
@@ -132,7 +132,7 @@ def _columns(table: TableStructure) -> list[str]:
 
 
 def _one_of(name: str, known: Iterable[str], option: str) -> str:
-    """The name itself. Raises InputError with near ones where it is not among those known."""
+    """The name itself. Raises InputError with similar ones if it is unknown."""
     known = list(known)
     if name not in known:
         remedy = near_misses(name, known) or (f"There are {', '.join(known)}." if known else "There are none.")
@@ -170,7 +170,9 @@ def _statements(
             continue
         kind = by_table.get(name)
         if kind is None:
-            raise _refused(f"the table {name} is no record's, and its declaration changed", "Write this step by hand.")
+            raise _refused(
+                f"the table {name} is not a record's, and its declaration changed", "Write the step by hand."
+            )
         yield from _changed(old, table, kind, kinds, said)
     for kind in kinds:
         if kind.searched and before.get(search_table(kind)) != after[search_table(kind)]:
@@ -183,7 +185,7 @@ def _statements(
 def _changed(
     old: TableStructure, new: TableStructure, kind: Kind, kinds: Sequence[Kind], said: StepOptions
 ) -> Iterator[str]:
-    """From one table to the other: by adding columns where that is all, else by making it again."""
+    """From one table to the other: by adding columns if that is enough, else by making it again."""
     added = _only_added(old, new)
     if added is not None:
         lines = _column_lines(kind, kinds)
@@ -200,7 +202,7 @@ def _changed(
 
 
 def _only_added(old: TableStructure, new: TableStructure) -> list[str] | None:
-    """The columns that were added behind the others, where nothing else changed and none of them is required."""
+    """The columns that were added at the end, if nothing else changed and none of them is required."""
     count = len(old.columns)
     added = [column.name for column in new.columns[count:]]
     theirs = frozenset().union(*(new.checks_of(name) for name in added))
@@ -227,7 +229,7 @@ def _changed_indexes(old: TableStructure, new: TableStructure, kind: Kind) -> It
 
 
 def _values(old: TableStructure, new: TableStructure, kind: Kind, said: StepOptions) -> dict[str, str]:
-    """What each column is filled with. Raises InputError where that is not known, or where anything would be lost."""
+    """What each column is filled with. Raises InputError if that is unknown, or if anything would be lost."""
     table = kind.table
     old_name = {now: before for (where, before), now in said.renamed.items() if where == table}
     held = {column.name for column in old.columns}
@@ -327,7 +329,7 @@ def _steps_written() -> tuple[SchemaStep, ...]:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Print or write the next step; 2 where it is refused."""
+    """Print or write the next step; returns 2 if it is refused."""
     parser = argparse.ArgumentParser(
         prog="python -m bevelbook.store.next_step",
         description=__doc__,
@@ -348,7 +350,7 @@ def main(words: Sequence[str] | None = None) -> int:
     elif given.write:
         path = STEPS / f"{LAST_STEP + 1:04d}.sql"
         path.write_text(step_text(SchemaStep(LAST_STEP + 1, given.write, tuple(statements))), encoding="utf-8")
-        print(f"Wrote {path.name}. Look it through, then run tests/store/.")
+        print(f"Wrote {path.name}. Read it, then run tests/store/.")
     else:
         print("\n".join(f"{statement};\n" for statement in statements), end="")
     return 0

@@ -1,7 +1,7 @@
-"""Whether a database of version 0.1.0, which had no word for it, holds the demo of that version and nothing else.
+"""Whether a database of version 0.1.0, which had no mark for it, holds the demo of that version and nothing else.
 
-The demo always made the same rows, ids among them; what differs is who made them and when. So one sum over all its
-records tells for certain: an entry more, fewer or mended gives another.
+The demo always made the same rows, ids among them; what differs is who made them and when. So one checksum over all its
+records decides: one record more, fewer or corrected gives another.
 """
 
 from __future__ import annotations
@@ -29,26 +29,26 @@ _NOTE_FILES: Final = frozenset(
         "b0697c750cd2d129b4b5b4f0e5732b2bcff1500cefafff8f58ffe0b744237f26",
     }
 )
-"""Sums of the note files of that demo (SHA-256)."""
+"""Checksums of the note files of that demo (SHA-256)."""
 _ALL_ROWS: Final = "ccd2782b82b722fc17f294cf3c1c35ba052ac6bf3935965197b50e8587543bba"
 
 Held = Literal["all", "some", "none"]
 SAID_OF_OLD_DEMO: Final[dict[Held, str]] = {
     "all": "It holds the demo of version 0.1.0 and nothing else, and now says that everything in it is invented.",
-    "some": "It holds notes of the demo of version 0.1.0 beside other records or changed ones: what of it is invented "
-    "cannot be said for certain, so it does not say so.",
+    "some": "It holds notes of the demo of version 0.1.0 beside other records or changed ones: what is invented "
+    "is not certain, so it does not say so.",
 }
 
 
 def note_files_of_old_demo() -> frozenset[str]:
-    """The ids under which the note files of that demo are kept, after a step too."""
+    """The ids of that demo's kept note files, also after an upgrade."""
     return frozenset(map(file_id, _NOTE_FILES))
 
 
 def old_demo_in(connection: sqlite3.Connection) -> Held:
-    """How much of a database is the demo of version 0.1.0: all that it holds, some of it, or none. Asked before a step.
+    """How much of a database is the demo of version 0.1.0: all of it, some, or none. Called before an upgrade.
 
-    "some" says that a note file of that demo is in it, and that its records are other than the demo's.
+    "some" means that a note file of that demo is in it, and that its records differ from the demo's.
     """
     if connection.execute("PRAGMA user_version").fetchone()[0] != _STEP:
         return "none"
@@ -59,7 +59,7 @@ def old_demo_in(connection: sqlite3.Connection) -> Held:
 
 
 def sum_of_rows(connection: sqlite3.Connection) -> str:
-    """One sum (SHA-256) over all rows of those tables, save who wrote them and when."""
+    """One checksum (SHA-256) over all rows of those tables, except who wrote them and when."""
     total = sha256()
     for table in TABLES:
         columns = [row[1] for row in connection.execute(f"PRAGMA table_info({table})") if row[1] not in _WHO_AND_WHEN]

@@ -1,7 +1,8 @@
-"""Results that version 0.1.0 kept of itself, and that are facts now: what a build lost, how thick its oil was in a run.
+"""Results that version 0.1.0 kept automatically, and that are facts now: oil lost by a build, viscosity of its oil in a
+run.
 
-They are known by what they hold, not by the name of the calculator that made them. A result into which a person typed
-anything stays, and so does one that the facts do not agree with.
+They are recognised by their outputs, not by the calculator's name. A result with anything typed by a person stays, and
+so does one that differs from the facts.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ WHERE c.subject_table = 'run_diffs' AND {_OF_ITSELF} AND {IS_VISCOSITY_WHEN_WARM
 
 
 def drop_results_that_are_facts(connection: sqlite3.Connection) -> int:
-    """Remove them where the facts agree, earlier ones of the same record with them; how many went.
+    """Remove them if the facts agree, with earlier ones of the same record; returns how many.
 
     Stands inside the caller's transaction, after the facts were worked out.
     """

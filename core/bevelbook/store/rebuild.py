@@ -1,6 +1,6 @@
-"""The statements that change a table which holds rows: SQLite can add a column, but change no check and no order.
+"""The statements that change a table with rows: SQLite can add a column, but cannot change a check or the order.
 
-A table is made under another name, filled in the order of its rows with their rowids, and put in the place of the old.
+A table is made under another name, filled in row order with the old rowids, and renamed to the old name.
 They run as part of a step (see ``migrate``), with foreign keys off and without triggers and views.
 """
 
@@ -39,7 +39,7 @@ def _split(create: str) -> tuple[str, str, str]:
 
 
 def translated(column: str, words: Mapping[str, str]) -> str:
-    """SQL that gives a column's value with words replaced by others."""
+    """SQL for a column's value with words replaced by others."""
     if not words:
         return quoted(column)
     pairs = " ".join(f"WHEN {literal(old)} THEN {literal(new)}" for old, new in words.items())

@@ -1,9 +1,9 @@
-"""What keeps a record that another program replaces (REPLACE, INSERT OR REPLACE, UPDATE OR REPLACE).
+"""Triggers that keep a record that another program replaces (REPLACE, INSERT OR REPLACE, UPDATE OR REPLACE).
 
-SQLite tells no trigger of the row that goes there, unless recursive triggers are on, as on our own connections. So a
-trigger that runs before the write lays the row aside in the table ``replacing``, and one that runs after it keeps what
-was there in the history and takes it out of the search. Where nothing was replaced after all (INSERT OR IGNORE), what
-was laid aside is of no use: a removal of the row, the next row that is added or an entry of ours clears it away.
+SQLite runs no trigger for the replaced row unless recursive triggers are on, as on the tool's own connections. So a
+trigger that runs before the write copies the row to the table ``replacing``, and one that runs after it puts it into
+the history and removes it from the search. If nothing was replaced after all (INSERT OR IGNORE), the copy is not
+needed: a removal of the row, the next row that is added or the next entry deletes it.
 
 A replaced record is a record removed and added, whether or not recursive triggers are on.
 """
@@ -20,15 +20,15 @@ MOVED: Final = "(NEW.id IS NOT OLD.id OR NEW.rowid IS NOT OLD.rowid)"
 
 
 def laid_aside_sql(kind: Kind, is_elsewhere: str, content: str) -> str:
-    """CREATE TRIGGER of the one that lays a row aside that a new row would replace.
+    """CREATE TRIGGER that copies a row that a new row would replace.
 
-    ``is_elsewhere`` is the condition under which another program writes, ``content`` the JSON of the row ``r``.
+    ``is_elsewhere`` is the condition for a write by another program, ``content`` the JSON of the row ``r``.
     """
     return _lay_aside(kind, f"{kind.table}_replaced_elsewhere BEFORE INSERT", is_elsewhere, content)
 
 
 def moved_aside_sql(kind: Kind, is_elsewhere: str, content: str) -> str:
-    """CREATE TRIGGER of the one that lays a row aside into whose place another row is moved."""
+    """CREATE TRIGGER that copies a row whose id or rowid another row takes over."""
     when = f"{kind.table}_overrun_elsewhere BEFORE UPDATE OF id, {_ROWID_NAMES}"
     return _lay_aside(kind, when, f"{is_elsewhere} AND {MOVED}", content, " AND r.rowid IS NOT OLD.rowid")
 
@@ -44,9 +44,9 @@ def _lay_aside(kind: Kind, when: str, condition: str, content: str, but: str = "
 
 
 def moved_sql(kind: Kind, keep: str, search: str) -> str:
-    """CREATE TRIGGER of the one that keeps the record into whose place another one was moved.
+    """CREATE TRIGGER that keeps the record whose id or rowid another one took over.
 
-    ``keep`` and ``search`` are what it does with the history and with the search.
+    ``keep`` and ``search`` are its statements for the history and the search.
     """
     return (
         f"CREATE TRIGGER {kind.table}_moved AFTER UPDATE OF id, {_ROWID_NAMES} ON {kind.table} WHEN {MOVED} BEGIN "
@@ -55,7 +55,7 @@ def moved_sql(kind: Kind, keep: str, search: str) -> str:
 
 
 def kept_sql(kind: Kind, past: str, other: str, now: str, but: str = "") -> str:
-    """The statements that put what was laid aside into the history: the version that was there, and its removal.
+    """The statements that put the copied row into the history: the version that was there, and its removal.
 
     ``past`` is the INSERT without its values, ``other`` SQL of a new version, ``now`` SQL of the instant.
     """
@@ -68,7 +68,7 @@ def kept_sql(kind: Kind, past: str, other: str, now: str, but: str = "") -> str:
 
 
 def unsearched_sql(kind: Kind, but: str = "") -> str:
-    """The statement that takes what was laid aside out of the search; nothing where the kind has none."""
+    """The statement that removes the copied row from the search; empty if the kind has none."""
     if not kind.searched:
         return ""
     index = search_table(kind)
@@ -80,16 +80,16 @@ def unsearched_sql(kind: Kind, but: str = "") -> str:
 
 
 def cleared_sql(kind: Kind, row_id: str | None = None) -> str:
-    """The statement that clears away what was laid aside of a table, or of one of its records."""
+    """The statement that deletes the copies for a table, or for one of its records."""
     return (
         f"DELETE FROM replacing WHERE table_name = {literal(kind.table)}{f' AND row_id = {row_id}' if row_id else ''};"
     )
 
 
 def follows_sql(kind: Kind, other: str) -> str:
-    """The statements that make a new row whose record was there before a version after its removal.
+    """The statements that make a new row of a removed record a version after its removal.
 
-    One that came with a version of its own keeps it, unless that is one which the record had before.
+    A row that comes with a version keeps it, unless the record had that version before.
     """
     table = kind.table
     of_it = f"FROM history WHERE table_name = {literal(table)} AND row_id = NEW.id"

@@ -1,6 +1,6 @@
 """The schema as the fields declare it: tables with their checks, indexes and full-text indexes.
 
-Bookkeeping columns stand before the declared fields, so that a field declared last is a column added last.
+Bookkeeping columns come before the declared fields, so that a field declared last is a column added last.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ APPLICATION_ID: Final = 0x62766C6B
 """The four bytes ``bvlk``."""
 
 ALL_KINDS: Final = (*KINDS, *FACTS)
-"""Every declared table: records, what the tool keeps, and what follows from the records."""
+"""Every declared table: records, bookkeeping, and facts."""
 
 STAMPS: Final = ("created_at", "updated_at", "updated_by")
 ANOTHER_PROGRAM: Final = "another program"
-"""How the version begins of what was written without an entry, by another program; a random number follows."""
+"""Start of the version of a row written without an entry, by another program; a random number follows."""
 
 BOOKKEEPING: Final = {
     "version": f"TEXT NOT NULL DEFAULT ('{ANOTHER_PROGRAM} ' || lower(hex(randomblob(8))))",
@@ -34,14 +34,14 @@ BOOKKEEPING: Final = {
     "updated_at": "TEXT NOT NULL",
     "updated_by": "TEXT",
 }
-"""The columns of a record that people or an import write, between its id and its fields.
+"""The columns between the id and the fields of a record that people or an import write.
 
-``version`` says which version of the record the row is; ``parents`` lists the versions it follows, as JSON, and is
-empty in a first version.
+``version`` is the version of the record in this row; ``parents`` lists the versions before it, as JSON, and is empty in
+a first version.
 """
 
 _JSON: Final = {"calculation": frozenset({"given", "found", "rows", "uncertainties", "origins", "reasons"})}
-"""Texts that are JSON, which the views of results take apart: a single one that is not would end them all."""
+"""Texts that are JSON, which the views of results parse: a single invalid one would break them all."""
 
 SQL_TYPE: Final = {"quantity": "REAL", "whole": "INTEGER"}
 
@@ -63,8 +63,8 @@ CREATE TABLE history (
 )
 """Past versions of records, oldest first: ``content`` is the row as JSON without its id, version and parents.
 
-``replaced_in`` is the entry that replaced it, and empty where another program did. A removal is a version without
-content that nothing has replaced, after the version that was removed.
+``replaced_in`` is the entry that replaced it, and empty if another program did. A removal is a version without content,
+not replaced, after the version that was removed.
 """
 
 WRITING: Final = (
@@ -78,10 +78,10 @@ CREATE TABLE writing (
 """.strip(),
     "INSERT INTO writing (one) VALUES (1)",
 )
-"""What the triggers are told, always in one row that is empty outside a transaction of ours.
+"""Settings for the triggers, in one row that is empty outside a transaction of the tool.
 
-``entry`` is the entry that is being written; ``bulk`` is set while an import fills the search itself; ``placing``
-while only what follows from other rows is set in a record, which makes no version of it.
+``entry`` is the entry that is being written; ``bulk`` is set while an import fills the search itself; ``placing`` while
+only columns that follow from other rows are set, which does not make a version.
 """
 
 REPLACING: Final = """
@@ -94,7 +94,7 @@ CREATE TABLE replacing (
     content TEXT NOT NULL
 ) STRICT
 """.strip()
-"""Where triggers lay a record aside that another program may replace, while it does; ``place`` is its rowid."""
+"""Where triggers copy a record that another program may replace, meanwhile; ``place`` is its rowid."""
 
 KEPT_BYTES: Final = """
 CREATE TABLE note_bytes (
@@ -105,12 +105,12 @@ CREATE TABLE note_bytes (
 
 
 def quoted(name: str) -> str:
-    """A name as SQL takes it."""
+    """A name quoted for SQL."""
     return '"' + name.replace('"', '""') + '"'
 
 
 def literal(text: str) -> str:
-    """A text as SQL takes it."""
+    """A text quoted for SQL."""
     return "'" + text.replace("'", "''") + "'"
 
 
@@ -122,7 +122,7 @@ def columns_of(kind: Kind) -> tuple[str, ...]:
 
 
 def table_sql(kind: Kind, kinds: Sequence[Kind] = KINDS) -> str:
-    """CREATE TABLE of one kind of record; ``kinds`` are those that its references may point to."""
+    """CREATE TABLE of one kind of record; ``kinds`` are those that it may refer to."""
     tables = {one.name: one.table for one in kinds}
     if kind.fact:
         key, *others = kind.fields
@@ -166,7 +166,7 @@ def _bounds(field: Field, name: str) -> Iterator[str]:
 
 
 def _exact(bound: float) -> str:
-    """A bound to its last digit, whole ones without a point.
+    """A bound with all its digits, whole ones without a point.
 
     >>> _exact(0.5), _exact(2_000_000.0), _exact(1234567.25)
     ('0.5', '2000000', '1234567.25')
@@ -179,19 +179,18 @@ _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
     ("build", "fluid"): ("fluid", "built_on"),
     ("run", "venue"): ("venue", "run_on"),
 }
-"""References whose index also holds the order in which the rows are asked for: the last build of a diff, the newest
+"""References whose index also has the order of the query: the last build of a diff, the newest
 builds with a fluid, the newest runs at a venue."""
 _ASKED_OF_FACTS: Final[dict[str, tuple[str, ...]]] = {"build_fact": ("leak",)}
-"""What facts are asked for beside their key: the builds that were weighed twice, few among those that were not."""
+"""Fact columns queried besides the key: the builds that were weighed twice are few."""
 
 
 def index_sql(kind: Kind) -> tuple[str, ...]:
-    """CREATE INDEX of every reference, of the day, of where an imported row came from, and what ``_ORDERED`` says.
+    """CREATE INDEX for every reference, the day, the origin of imported rows, and ``_ORDERED``.
 
-    The index of an optional reference leaves out the rows that have none: most rows have none of most. Nobody asks for
-    what a person wrote, so references to people have none. The records whose numbers cannot be are in an index of their
-    own, mostly empty. A table of facts is asked for by its key and by what
-    ``_ASKED_OF_FACTS`` says.
+    The index of an optional reference leaves out the rows without it, which are most. Nobody queries by person, so
+    references to people have no index. Records with impossible numbers have a separate index, mostly empty. A table of
+    facts is queried by its key and by ``_ASKED_OF_FACTS``.
     """
     asked = _ASKED_OF_FACTS.get(kind.name, ())
     fields = [
@@ -228,7 +227,7 @@ def search_table(kind: Kind) -> str:
 def search_sql(kind: Kind) -> str:
     """CREATE VIRTUAL TABLE of the full-text index over a table's words.
 
-    The table's name stands in double quotes because programs look for it like that.
+    The table's name is in double quotes because programs look for it like that.
     """
     columns = ", ".join(map(quoted, kind.searched))
     return (
@@ -246,7 +245,7 @@ def search_fill_sql(kind: Kind, where: str = "") -> str:
 
 
 def schema_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
-    """Every statement that makes an empty database of these declarations, triggers and views left out."""
+    """Every statement that makes an empty database from these declarations, without triggers and views."""
     tables = [table_sql(kind, kinds) for kind in kinds]
     indexes = [sql for kind in kinds for sql in index_sql(kind)]
     searches = [search_sql(kind) for kind in kinds if kind.searched]

@@ -1,4 +1,4 @@
-"""The full-text search of each table, held against its records, and filled again where it is wrong."""
+"""The full-text search of each table: compared with its records, and refilled if it is wrong."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ _TEMPORARY = ("words_held", "words_wanted", "search_wanted")
 
 
 def wrong_searches(connection: sqlite3.Connection, kinds: Sequence[Kind] = ALL_KINDS) -> list[Kind]:
-    """The kinds of record whose search does not hold just the words of their records. Writes nothing.
+    """The kinds of record whose search does not match the words of their records. Writes nothing.
 
-    The connection may be read-only: the search that there should be is made in a temporary table, word by word.
+    The connection may be read-only: the correct search is made in a temporary table and compared word by word.
     """
     return [kind for kind in kinds if kind.searched and not _is_right(connection, kind)]
 

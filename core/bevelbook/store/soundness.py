@@ -1,4 +1,4 @@
-"""What is wrong with a database itself, each fault with what to do; and mending what follows from the records."""
+"""Faults of the database itself, each with what to do; and repairing facts and search from the records."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from bevelbook.store.opening import transaction
 from bevelbook.store.searching import fill_search, wrong_searches
 
 _NAMED: Final = 20
-"""Kept results of another shape that are named one by one."""
+"""The most damaged kept results that are named one by one."""
 
 
 def faults(connection: sqlite3.Connection) -> Iterator[str]:
-    """Each fault of the file, but for facts that are not as the records say. The connection may be read-only."""
+    """Each fault of the file, except facts that differ from the records. The connection may be read-only."""
     for kind in wrong_searches(connection):
         yield (
-            f"the search of {_words(kind.table)} does not hold what its records say: run 'bevelbook check --rebuild', "
+            f"the search of {_words(kind.table)} does not match its records: run 'bevelbook check --rebuild', "
             "which fills it again."
         )
     yield from _pointing_at_nothing(connection)
@@ -50,7 +50,7 @@ def _not_json(found: list[Unreadable]) -> Iterator[str]:
         yield (
             f"text that is not JSON is kept as it is in the table history, {len(found)} row"
             f"{'' if len(found) == 1 else 's'} of it, the first of {_words(first.table)} {first.row_id}. "
-            "'bevelbook check --accept' takes it so."
+            "'bevelbook check --accept' accepts it."
         )
 
 
@@ -66,18 +66,18 @@ def _misshapen(found: list[Misshapen]) -> Iterator[str]:
     for one in found[:_NAMED]:
         about = f" for {_words(one.subject_table)} {one.subject_id}" if one.subject_table else ""
         yield (
-            f"the kept result {one.row_id} of {one.calculator}{about} has {' and '.join(one.columns)} of another shape "
-            "than we keep: another program wrote it, and it is passed over. Remove that row of the table calculations, "
+            f"the kept result {one.row_id} of {one.calculator}{about} has {' and '.join(one.columns)} in the wrong "
+            "form: another program wrote it, and it is skipped. Remove that row of the table calculations, "
             "and calculate it again."
         )
     if len(found) > _NAMED:
-        yield f"{len(found) - _NAMED} more kept results are of another shape than we keep, and are passed over."
+        yield f"{len(found) - _NAMED} more kept results are in the wrong form, and are skipped."
 
 
 def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> int:
-    """Take what other programs changed, and text that is not JSON, as it is, in an entry of its own; how many records.
+    """Accept changes by other programs, and text that is not JSON, in a new entry; returns how many records.
 
-    Where there is nothing to accept, no entry is made.
+    If there is nothing to accept, no entry is made.
     """
     after = accepted_changes(connection)
     changed, others = changed_by_others(connection, after), unreadable(connection, after)
@@ -88,9 +88,9 @@ def accept_changes(connection: sqlite3.Connection, path: Path, *, asked: str, by
 
 
 def rebuild(connection: sqlite3.Connection, path: Path, *, asked: str, by: str | None) -> list[str]:
-    """Make again what does not follow from the records, facts and search; what it was, in words.
+    """Rebuild facts and search that do not match the records; returns in words what was rebuilt.
 
-    Where everything is right, nothing is written and no entry is made.
+    If everything is right, nothing is written and no entry is made.
     """
     differing = {table: count for table, count in stale(connection).items() if count}
     searches = wrong_searches(connection)

@@ -1,6 +1,7 @@
-"""Tries the next step before it is written: on an empty database of the last step, and what is said of old rows on two.
+"""Tries the next step before it is written: on an empty database of the last step, and the SQL for old rows on two
+rows.
 
-Whatever fails here would fail in every database of a team, when nobody who could mend the step is near.
+Whatever fails here would fail in every team's database, where nobody can fix the step.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ _FAULTS: Final = (sqlite3.Error, sqlite3.Warning, ValueError)
 
 
 def stepped(steps: Sequence[SchemaStep]) -> sqlite3.Connection:
-    """An empty database in memory after these steps. Raises InputError that names a step that cannot run."""
+    """An empty database in memory after these steps. Raises InputError naming a step that cannot run."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     for step in steps:
         for statement in step.statements:
@@ -36,18 +37,18 @@ def stepped(steps: Sequence[SchemaStep]) -> sqlite3.Connection:
                 connection.close()
                 raise _refused(
                     f"step {step.number} cannot run: {fault}, in {' '.join(statement.split())[:120]!r}",
-                    f"Mend steps/{step.number:04d}.sql, or take it away and have it written again.",
+                    f"Fix steps/{step.number:04d}.sql, or delete it and write it again.",
                 ) from fault
     return connection
 
 
 def try_step(steps: Sequence[SchemaStep], statements: Sequence[str], after: Mapping[str, TableStructure]) -> None:
-    """Raise InputError where the statements cannot follow these steps, or do not lead to the tables of ``after``."""
+    """Raise InputError if the statements cannot follow these steps, or do not lead to the tables of ``after``."""
     split = next((one for one in statements if ";\n" in one), None)
     if split is not None:
         raise _refused(
             f"a line may not end in ';' inside of a statement: {' '.join(split.split())[:120]!r}",
-            "Leave the line break out of what is said of words and old rows.",
+            "Leave the line break out of the options for words and old rows.",
         )
     with closing(stepped([*steps, SchemaStep(0, "the next one", tuple(statements))])) as connection:
         made = structure(connection)
@@ -61,8 +62,8 @@ def try_for_old_rows(
 ) -> None:
     """Raise InputError unless this SQL is one expression over a row of the old table, and fits the new column.
 
-    It is worked out for two rows that are made up: one that has only what each row has, and one that has everything.
-    Where it asks other tables, of which nothing is known here, only its form is looked at.
+    It is evaluated for two made-up rows: one with only the required columns, and one with everything. If it queries
+    other tables, which are empty here, only its syntax is checked.
     """
     option = f"--for-old-rows {table}.{_name_of(column_sql)}={expression}"
     if not _is_one_piece(expression):
@@ -92,7 +93,7 @@ def try_for_old_rows(
                 _try_value(connection, value, option, words if read else "")
 
 
-_ROWS: Final = (" in a row that has only what each row has", " in a row that has everything")
+_ROWS: Final = (" in a row with only the required columns", " in a row with everything")
 
 
 def _try_value(connection: sqlite3.Connection, value: object, option: str, where: str) -> None:
@@ -127,7 +128,7 @@ def _sample(held: TableStructure, column: TableColumn) -> object:
 
 
 def _is_one_piece(sql: str) -> bool:
-    """Whether SQL stays inside of the brackets that are put around it."""
+    """Whether SQL stays inside the brackets put around it."""
     depth = 0
     for mark in _marks(sql):
         if mark not in "()":

@@ -1,6 +1,6 @@
-"""What a schema comes to: columns, keys, checks and indexes, whatever the text that made them looks like.
+"""The structure of a schema: columns, keys, checks and indexes, independent of the SQL text.
 
-SQLite keeps the text of a CREATE TABLE with what was added to it since, so that two equal tables may differ in text.
+SQLite keeps the text of CREATE TABLE with later additions, so equal tables may differ in text.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class Reference(NamedTuple):
 
 
 class Index(NamedTuple):
-    """An index: columns with whether they run downwards and their collation, and the rows it holds."""
+    """An index: columns with direction and collation, and the condition on its rows."""
 
     columns: tuple[tuple[str, bool, str], ...]
     unique: bool
@@ -40,7 +40,7 @@ class Index(NamedTuple):
 
 
 class TableStructure(NamedTuple):
-    """One table; ``virtual`` is the text of a table that a module keeps, such as a full-text index."""
+    """One table; ``virtual`` is the SQL of a virtual table, such as a full-text index."""
 
     columns: tuple[TableColumn, ...]
     references: frozenset[Reference]
@@ -55,17 +55,17 @@ class TableStructure(NamedTuple):
         return next((column for column in self.columns if column.name == name), None)
 
     def checks_of(self, name: str) -> frozenset[str]:
-        """The checks that look at a column."""
+        """The checks that mention a column."""
         return frozenset(check for check in self.checks if re.search(rf"\b{re.escape(name)}\b", _outside_texts(check)))
 
     def words_of(self, name: str) -> tuple[str, ...]:
-        """The words that a column's checks let in; empty where they name none."""
+        """The words that a column's checks allow; empty if they name none."""
         checks = sorted(self.checks_of(name))
         return tuple(word.replace("''", "'") for check in checks for word in _WORD.findall(check))
 
 
 def structure(connection: sqlite3.Connection) -> dict[str, TableStructure]:
-    """All tables of a database by name, but for SQLite's own and those that full-text indexes keep their data in."""
+    """All tables of a database by name, except SQLite's own and the data tables of full-text indexes."""
     cursor = connection.cursor()
     cursor.row_factory = None
     texts = dict(cursor.execute("SELECT name, sql FROM main.sqlite_master WHERE type = 'table'"))
@@ -107,7 +107,7 @@ def _table(
 
 
 def _indexes(cursor: sqlite3.Cursor, table: str) -> Iterator[tuple[str, Index]]:
-    """The indexes that were made by a statement of their own."""
+    """The indexes that were made by CREATE INDEX."""
     found = cursor.execute(
         'SELECT l.name, l."unique", m.sql FROM pragma_index_list(?) l JOIN main.sqlite_master m '
         "ON m.type = 'index' AND m.name = l.name WHERE l.origin = 'c' ORDER BY l.name",
@@ -123,7 +123,7 @@ def _indexes(cursor: sqlite3.Cursor, table: str) -> Iterator[tuple[str, Index]]:
 
 
 def checks(sql: str) -> Iterator[str]:
-    """The conditions of every CHECK in a CREATE TABLE, without differences of spaces and quotes.
+    """The conditions of every CHECK in a CREATE TABLE, with spaces and quotes normalised.
 
     >>> list(checks("CREATE TABLE t (a REAL CHECK (\\"a\\" >  0), b TEXT CHECK (b IN ('CHECK (x)', ')')))"))
     ['a > 0', "b IN ('CHECK (x)', ')')"]
@@ -139,7 +139,7 @@ def checks(sql: str) -> Iterator[str]:
 
 
 def normalised(sql: str) -> str:
-    """SQL with single spaces and its names out of their quotes; texts stay as they are.
+    """SQL with single spaces and unquoted names; string literals are unchanged.
 
     >>> normalised("  \\"kind\\" IS NULL  OR kind = 'two  words' ")
     "kind IS NULL OR kind = 'two  words'"

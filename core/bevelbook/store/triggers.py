@@ -1,8 +1,8 @@
 """The triggers that keep past versions and the search, in plain SQL, so that any program may change the file.
 
-They read the table ``writing``: an entry keeps one past version of each record that it changes, however often it does.
-What is written without an entry, by another program, gets a version of its own, and the facts that rest on it are
-noted as no longer right: the next command that writes works them out again.
+They read the table ``writing``: an entry keeps one past version of each record that it changes, however often.
+What is written without an entry, by another program, gets a new version, and the facts that depend on it are marked as
+outdated: the next command that writes works them out again.
 """
 
 from __future__ import annotations
@@ -34,10 +34,10 @@ def trigger_sql(kinds: Sequence[Kind] = ALL_KINDS) -> tuple[str, ...]:
 
 
 def content_sql(kind: Kind, row: str = "OLD") -> str:
-    """A record's content as JSON: all columns but id, version and parents, numbers to their last bit.
+    """A record's content as JSON: all columns except id, version and parents, numbers to the last bit.
 
     ``json_object`` alone writes 15 digits of a number; 17 are needed. (Past 1e250 SQLite 3.40 gets the last of them
-    wrong.) Infinity, which JSON lacks, is written as a number too large to be one.
+    wrong.) Infinity, which JSON lacks, is written as a number too large for a float.
     """
     names = [*list(BOOKKEEPING)[2:], *kind.columns]
     reals = {field.name for field in kind.fields if field.kind == "quantity"}
@@ -85,7 +85,7 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
 
 
 def added_sql(kind: Kind) -> Iterator[str]:
-    """CREATE TRIGGER of all that run for a new row: an import drops them and makes them again."""
+    """CREATE TRIGGER for all that run for a new row: an import drops them and makes them again."""
     yield replaced_elsewhere_sql(kind)
     yield added_elsewhere_sql(kind)
     if kind.searched:
@@ -93,14 +93,14 @@ def added_sql(kind: Kind) -> Iterator[str]:
 
 
 def replaced_elsewhere_sql(kind: Kind) -> str:
-    """CREATE TRIGGER of the one that lays aside what another program may replace."""
+    """CREATE TRIGGER for those that copy what another program may replace."""
     return replacing.laid_aside_sql(kind, _IS_ELSEWHERE, content_sql(kind, "r"))
 
 
 def added_elsewhere_sql(kind: Kind) -> str:
-    """CREATE TRIGGER of the one that sees rows that another program adds, and keeps what they replace.
+    """CREATE TRIGGER that handles rows added by another program, and keeps what they replace.
 
-    It puts them into the search itself, after what they replace was taken out: the order of two triggers is not fixed.
+    It adds them to the search itself, after removing what they replace: the order of two triggers is not fixed.
     """
     table = kind.table
     facts = f"{_FACTS_ARE_OLD}; " if table in TABLES else ""
@@ -113,7 +113,7 @@ def added_elsewhere_sql(kind: Kind) -> str:
 
 
 def search_added_sql(kind: Kind) -> str:
-    """CREATE TRIGGER of the one that puts new rows of an entry into a table's search."""
+    """CREATE TRIGGER that adds new rows of an entry to a table's search."""
     when = f"{_NOT_BULK} AND {_ENTRY} IS NOT NULL" if kind.own else _NOT_BULK
     return f"CREATE TRIGGER {kind.table}_search_added AFTER INSERT ON {kind.table} WHEN {when} BEGIN {_come(kind)} END"
 

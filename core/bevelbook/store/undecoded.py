@@ -1,4 +1,4 @@
-"""Text that is not UTF-8, which SQLite keeps as it comes and cannot give back: where it is, and what to do."""
+"""Text that is not UTF-8, which SQLite stores but cannot return: where it is, and what to do."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from bevelbook.store.schema import quoted
 
 
 class Undecoded(NamedTuple):
-    """A text that is not UTF-8: table, rowid, id as far as that can be read, and column."""
+    """A text that is not UTF-8: table, rowid, id if readable, and column."""
 
     table: str
     rowid: int
@@ -21,7 +21,7 @@ class Undecoded(NamedTuple):
 
 
 def is_undecoded(fault: BaseException) -> bool:
-    """Whether SQLite refuses to give back text for that reason."""
+    """Whether SQLite failed to return text for that reason."""
     return isinstance(fault, sqlite3.Error) and "Could not decode to UTF-8" in str(fault)
 
 

@@ -1,4 +1,4 @@
-"""Writing single records. Each call stands inside a transaction that the caller opened (``opening.transaction``)."""
+"""Writing single records. Each call needs a transaction that the caller opened (``opening.transaction``)."""
 
 from __future__ import annotations
 
@@ -19,10 +19,9 @@ __all__ = ["Writer", "now_utc", "placing"]
 
 
 class Writer:
-    """Inserts and updates in the name of ``by``; ``clock`` gives the instant of every stamp.
+    """Inserts and updates in the name of ``by``; ``clock`` gives the time of every stamp.
 
-    What it writes is a version of the entry that the transaction began. Outside an entry it is marked as another
-    program's.
+    Its writes are versions of the transaction's entry. Outside an entry they are marked as another program's.
     """
 
     def __init__(self, connection: sqlite3.Connection, by: str | None, clock: Callable[[], str] = now_utc) -> None:
@@ -38,7 +37,7 @@ class Writer:
         row_id: str | None = None,
         entered: Mapping[str, str] | None = None,
     ) -> str:
-        """Add a record, declared defaults filled in; returns its id. Raises InputError where it does not fit."""
+        """Add a record with declared defaults filled in; returns its id. Raises InputError if it does not fit."""
         row: dict[str, object] = {"id": row_id or new_id(), **kind.defaults, **values}
         if kind.own:
             version = entries.current(self.connection)
@@ -65,10 +64,10 @@ class Writer:
         entered: Mapping[str, str] | None = None,
         version: str | None = None,
     ) -> bool:
-        """Change columns of a record; its past version goes to the history. False where nothing would change.
+        """Change columns of a record; its past version goes to the history. False if nothing would change.
 
-        One entry makes one version of a record, however often it changes it. ``version`` is given where the new version
-        is not the entry's. Raises InputError where there is no such record, or where the values do not fit.
+        An entry makes one version of a record, however often it changes it. ``version`` is given if the new version is
+        not the entry's. Raises InputError for an unknown record, or if the values do not fit.
         """
         names = list(values)
         old = self.connection.execute(
@@ -95,7 +94,7 @@ class Writer:
         return True
 
     def place(self, kind: Kind, row_id: str, values: Mapping[str, object]) -> None:
-        """Set what follows from other rows in a record: neither a version of it nor a change that anybody made."""
+        """Set columns of a record that follow from other rows: this is not a version, and nobody's change."""
         with placing(self.connection):
             self._set(kind, row_id, values)
 
@@ -118,7 +117,7 @@ class Writer:
 
 @contextmanager
 def placing(connection: sqlite3.Connection) -> Iterator[None]:
-    """While this lasts, changes of records make no version and no history."""
+    """For the duration, changes of records make no version and no history."""
     connection.execute("UPDATE writing SET placing = 1")
     try:
         yield
