@@ -127,7 +127,7 @@ class Case(NamedTuple):
 
     part: str
     body: str
-    told: str
+    message: str
     named_on: frozenset[str]
 
     @property
@@ -213,7 +213,7 @@ def cases() -> Iterator[Case]:
             frozenset({"check", "look page"}),
             (
                 ("return 3", "raised TypeError"),
-                ("yield None", "returned None is no Finding"),
+                ("yield None", "returned None is not a Finding"),
                 ("yield Sly()", "returned a Sly that cannot be shown"),
             ),
         ),
@@ -229,8 +229,8 @@ def cases() -> Iterator[Case]:
             ),
         ),
     ):
-        for body, told in (*ANY, *more):
-            yield Case(part, body.replace("{{", "{").replace("}}", "}"), told, named_on)
+        for body, message in (*ANY, *more):
+            yield Case(part, body.replace("{{", "{").replace("}}", "}"), message, named_on)
 
 
 def plugin(name: str, **changed: str) -> str:

@@ -123,13 +123,13 @@ def test_what_is_kept_is_the_json_of_the_result(offered: Offered) -> None:
     calculator = offered.calculator
     for example_ in calculator.worked:
         result = run(calculator, bind(calculator, example_.given))
-        told = RowWriter(offered, None, FIXED_NOW).tell(result)
-        assert told.given == as_json(result.inputs)
-        assert told.found == as_json(result.outputs)
-        assert told.rows == (as_json(result.rows) if calculator.listing_out else None)
-        assert told.uncertainties == (as_json(result.uncertainties) if result.uncertainties else None)
-        assert told.origins == as_json(result.bound.origins)
-        assert told.reasons == as_json([*result.judgement.reasons, *result.findings])
+        encoded = RowWriter(offered, None, FIXED_NOW).tell(result)
+        assert encoded.given == as_json(result.inputs)
+        assert encoded.found == as_json(result.outputs)
+        assert encoded.rows == (as_json(result.rows) if calculator.listing_out else None)
+        assert encoded.uncertainties == (as_json(result.uncertainties) if result.uncertainties else None)
+        assert encoded.origins == as_json(result.bound.origins)
+        assert encoded.reasons == as_json([*result.judgement.reasons, *result.findings])
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
@@ -142,16 +142,16 @@ def test_what_is_kept_is_the_json_of_the_result(offered: Offered) -> None:
 @example(1e-5)
 @example(-2.5e-4)
 @example(5e-324)
-def test_a_number_is_told_in_12_digits_as_json_tells_it(value: float) -> None:
+def test_a_number_has_12_digits_as_in_json(value: float) -> None:
     """The text is JSON's own for the number that its 12 digits stand for, and zero has no sign."""
-    told = tell_number(value)
+    encoded = tell_number(value)
     rounded = float(f"{value:.12g}")
-    assert told == as_json(rounded if rounded else 0.0)
-    assert copysign(1.0, json.loads(told)) == (copysign(1.0, value) if rounded else 1.0)
+    assert encoded == as_json(rounded if rounded else 0.0)
+    assert copysign(1.0, json.loads(encoded)) == (copysign(1.0, value) if rounded else 1.0)
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
-def test_what_is_no_finite_number_is_not_told(value: float) -> None:
+def test_a_number_that_is_not_finite_is_refused(value: float) -> None:
     assert not isfinite(value)
     with pytest.raises(ValueError, match="not JSON compliant"):
         tell_number(value)

@@ -46,7 +46,7 @@ def summing(**changes: Any) -> Calculator[Any, Any]:
         given=Parts,
         found=Sum,
         compute=lambda given: Sum(sum_g=given.factor * sum(one.mass_g for one in given.parts), count_percent=1.0),
-        judge=lambda given, found: Judgement("stop" if found.sum_g > 10 else "ok", ("told",)),
+        judge=lambda given, found: Judgement("stop" if found.sum_g > 10 else "ok", ("message",)),
         answer="sum_g",
         **changes,
     )
@@ -120,7 +120,7 @@ def test_uncertainty_is_not_available_where_the_step_leaves_the_range() -> None:
     assert any("not available here" in line for line in result_lines(result))
 
 
-def test_a_verdict_that_the_given_uncertainty_would_turn_is_not_told() -> None:
+def test_a_verdict_that_the_given_uncertainty_would_change_is_unclear() -> None:
     calculator = summing()
     near = run(calculator, bind(calculator, {"parts": ["9.99 +/- 0.01 g"]}))
     assert near.verdict == "unclear"
@@ -250,7 +250,7 @@ def _with_version(calculator: Calculator[Any, Any], version: int) -> Calculator[
     return newer
 
 
-def test_a_kept_row_tells_inputs_outputs_origins_and_whose_calculator_it_was(
+def test_a_kept_row_has_inputs_outputs_origins_and_its_calculator(
     connection: sqlite3.Connection, registry: Registry, team: dict[str, str]
 ) -> None:
     offered = registry.calculator("fill-target")

@@ -114,12 +114,12 @@ def test_a_plugin_may_give_a_caution_in_words_of_its_own() -> None:
 def test_cautions_end_with_one_line_and_no_cautions_say_nothing(calculator: Calculator[Any, Any]) -> None:
     result = run(calculator, bind(calculator, calculator.worked[0].given))
     for explain in (False, True):
-        told = list(result_lines(result, explain=explain))
-        last = max((place for place, line in enumerate(told) if line.startswith("Caution: ")), default=None)
-        assert told.count(RULES_FIRST) == bool(calculator.cautions)
+        lines = list(result_lines(result, explain=explain))
+        last = max((place for place, line in enumerate(lines) if line.startswith("Caution: ")), default=None)
+        assert lines.count(RULES_FIRST) == bool(calculator.cautions)
         assert (last is None) is not bool(calculator.cautions)
         if last is not None:
-            assert all(line.startswith("  ") for line in told[last + 1 : told.index(RULES_FIRST)])
+            assert all(line.startswith("  ") for line in lines[last + 1 : lines.index(RULES_FIRST)])
 
 
 @pytest.mark.parametrize("calculator", ALL, ids=lambda calculator: calculator.name)
@@ -167,8 +167,8 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"worked": ()}, "no worked example"),
         ({"sources": ()}, "no source"),
         ({"given": object}, "not a record"),
-        ({"answer": "x"}, "is no output"),
-        ({"one_of": (OneOf((("nothing",),)),)}, "is no input"),
+        ({"answer": "x"}, "is not an output"),
+        ({"one_of": (OneOf((("nothing",),)),)}, "is not an input"),
         ({"page": ("weighing",)}, "pages that offer calculators: build, diff, fluid, venue"),
         ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is not an input"),
         ({"card": OnCard("wheels")}, "names the part 'wheels'"),  # type: ignore[arg-type]
@@ -184,9 +184,9 @@ def test_a_wrong_declaration_is_refused(changes: dict[str, Any], why: str) -> No
 
 
 RECORDS_THAT_ARE_NOT = [
-    ({"of": "nothing"}, "is no record of the team"),
-    ({"of": "calculation"}, "is no record of the team"),
-    ({"kept_after": ("nothing",)}, "is no record of the team"),
+    ({"of": "nothing"}, "is not a record of the team"),
+    ({"of": "calculation"}, "is not a record of the team"),
+    ({"kept_after": ("nothing",)}, "is not a record of the team"),
     ({"kept_after": ("venue",)}, "no reference leads to a build or back"),
     ({"card": OnCard("heat", supplied=(Supplied("mass_g", "nothing"),))}, "nothing, which is not a field of build"),
     ({"card": OnCard("heat", asks=Where("nothing", ("x",)))}, "nothing, which is not a field of build"),

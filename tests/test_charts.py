@@ -54,7 +54,7 @@ def folder(tmp_path: Path) -> Callable[..., Registry]:
 
 
 @pytest.mark.parametrize(
-    ("offer", "told"),
+    ("offer", "message"),
     [
         ("chart!", "no Chart"),
         (GOOD._replace(name="Some Chart"), "lower-case"),
@@ -68,10 +68,10 @@ def folder(tmp_path: Path) -> Callable[..., Registry]:
         (GOOD._replace(sql=None, points=lambda _: (), made=list), "made from those of sql"),
     ],
 )
-def test_a_chart_declared_wrongly_is_told(offer: object, told: str) -> None:
+def test_a_chart_declared_wrongly_is_reported(offer: object, message: str) -> None:
     fault = fault_of_chart(offer)
     assert fault is not None
-    assert told in fault
+    assert message in fault
     assert fault_of_chart(GOOD) is None
 
 
@@ -79,12 +79,12 @@ def test_charts_of_plugins_are_taken_doubles_and_faults_named(folder: Callable[.
     good = 'Chart("one", "One", "It.", (("x", "X"),), {"mark": "point"}, sql="SELECT 1 AS x")'
     registry = folder(a=f"[{good}]", b=f"[{good}, 3]", c="1 / 0")
     assert [chart.name for chart in registry.charts()] == ["one"]
-    told = " ".join(str(one) for one in registry.failures)
-    assert "'one' is offered by another plugin already" in told
-    assert "3, which is not a Chart" in told
-    assert "ZeroDivisionError" in told
+    message = " ".join(str(one) for one in registry.failures)
+    assert "'one' is offered by another plugin already" in message
+    assert "3, which is not a Chart" in message
+    assert "ZeroDivisionError" in message
     assert len(registry.charts()) == 1
-    assert len(registry.failures) == 3, "asked twice, told once"
+    assert len(registry.failures) == 3, "asked twice, reported once"
 
 
 @pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: chart.name)

@@ -104,16 +104,16 @@ def checked(connection: sqlite3.Connection, writer: Writer, tmp_path: Path) -> C
         ("    raise KeyError('gone')", "bevelbook_checks raised KeyError: 'gone'"),
         ("    raise SystemExit(3)", "bevelbook_checks raised SystemExit: 3"),
         ("    return 3", "bevelbook_checks raised TypeError"),
-        ("    yield 3\n    yield 3", "bevelbook_checks returned 3 is no Finding"),
-        ("    return ['oil!']", "bevelbook_checks returned 'oil!' is no Finding"),
+        ("    yield 3\n    yield 3", "bevelbook_checks returned 3 is not a Finding"),
+        ("    return ['oil!']", "bevelbook_checks returned 'oil!' is not a Finding"),
         ("    return [good(severity='awful')]", "severity='awful', which is none of stop, caution, worth a look"),
         ("    return [good(words='  ')]", "words='  ', which has to be words"),
         ("    return [good(words=None)]", "words=None, which has to be words"),
         ("    return [good(code='Odd One')]", "code='Odd One', which has to be lower-case words joined by _"),
-        ("    return [good(subject_table='people; DROP TABLE people')]", "which is no table"),
+        ("    return [good(subject_table='people; DROP TABLE people')]", "which is not a table"),
         ("    return [good(subject_id='nobody')]", "a Finding about no row of people"),
         ("    reader.rows('DELETE FROM people')", "a check may only read"),
-        ("    return reader.rows('SELECT name FROM people')", "is no Finding"),
+        ("    return reader.rows('SELECT name FROM people')", "is not a Finding"),
     ],
 )
 def test_a_hostile_check_is_named_and_left_out(
@@ -134,7 +134,7 @@ def test_a_finding_whose_repr_raises_is_named_by_its_type() -> None:
         def __repr__(self) -> str:
             raise RuntimeError
 
-    assert fault_of(Sly()) == "a Sly that cannot be shown (RuntimeError) is no Finding"
+    assert fault_of(Sly()) == "a Sly that cannot be shown (RuntimeError) is not a Finding"
 
 
 # Grouping
@@ -179,15 +179,15 @@ def test_findings_stand_under_their_diff_worst_first(
 
 
 @pytest.mark.parametrize(
-    ("feel", "told"), [("loose", True), ("notchy", True), ("stiff all round", True), ("smooth", False)]
+    ("feel", "is_reported"), [("loose", True), ("notchy", True), ("stiff all round", True), ("smooth", False)]
 )
-def test_a_build_in_use_that_turned_badly_by_hand_is_told(
-    connection: sqlite3.Connection, registry: Registry, team: Team, feel: str, told: bool
+def test_a_build_in_use_that_turned_badly_by_hand_is_reported(
+    connection: sqlite3.Connection, registry: Registry, team: Team, feel: str, is_reported: bool
 ) -> None:
     team.build(hand_feel="gritty")
     build = team.build(hand_feel=feel)
     found = [one for one in check(connection, registry).findings if one.code == "turns_badly"]
-    assert [one.subject_label for one in found] == (["rear-a/2"] if told else [])
+    assert [one.subject_label for one in found] == (["rear-a/2"] if is_reported else [])
     team.open(build)
     assert not [one for one in check(connection, registry).findings if one.code == "turns_badly"]
 
@@ -207,7 +207,7 @@ def test_lost_oil_and_the_runs_left_need_no_plugin(connection: sqlite3.Connectio
 def test_ideas_stand_under_their_venue_that_of_the_last_run_first(
     connection: sqlite3.Connection, registry: Registry, add: Add
 ) -> None:
-    def told() -> list[str]:
+    def report_lines() -> list[str]:
         return [line.strip() for line in check(connection, registry).lines()]
 
     hall, field = add("venue", name="Hall"), add("venue", name="Field")
@@ -216,10 +216,10 @@ def test_ideas_stand_under_their_venue_that_of_the_last_run_first(
     add("idea", text="for the field", venue=field)
     assert last_venue(connection) is None
     heads = ["Still to try at Field", "for the field", "", "Still to try at Hall", "for the hall", ""]
-    assert told()[:6] == heads
+    assert report_lines()[:6] == heads
     add("run", label="1", run_on="2026-02-01", venue=field)
     add("run", label="2", run_on="2026-02-08", venue=hall)
-    assert told() == [*heads[3:], *heads[:3], "Still to try anywhere", "at any place", "", "Nothing found."]
+    assert report_lines() == [*heads[3:], *heads[:3], "Still to try anywhere", "at any place", "", "Nothing found."]
     report = check(connection, registry).as_dict()["ideas"]
     assert (report["venue"], [one["venue"] for one in report["open"]]) == ("Hall", ["Hall", "Field", None])
 
@@ -253,7 +253,7 @@ def leaking(db: Path) -> Path:
     return db
 
 
-def test_a_leak_is_told_with_what_to_do_and_exit_code_1(bevelbook: Run, leaking: Path) -> None:
+def test_a_leak_is_reported_with_what_to_do_and_exit_code_1(bevelbook: Run, leaking: Path) -> None:
     done = bevelbook("--db", leaking, "check")
     assert done.code == 1
     lines = done.out.splitlines()
@@ -293,8 +293,11 @@ def test_a_plugin_left_out_is_named_on_standard_error(bevelbook: Run, db: Path, 
     assert done.code == 1
     assert "plugin sly" in done.err
     assert "bevelbook_checks raised ValueError: no" in done.json["left_out"][0]
-    told = bevelbook("--plugins", folder, "--db", db, "check")
-    assert (told.code, told.out) == (1, "Nothing found, but the checks of 1 plugin failed: there may be something.\n")
+    outcome = bevelbook("--plugins", folder, "--db", db, "check")
+    assert (outcome.code, outcome.out) == (
+        1,
+        "Nothing found, but the checks of 1 plugin failed: there may be something.\n",
+    )
 
 
 # The demo

@@ -136,7 +136,7 @@ def test_new_makes_a_database_once(bevelbook: Run, tmp_path: Path) -> None:
     assert bevelbook("new").code == 0
     before = (tmp_path / "bevelbook.db").read_bytes()
     again = bevelbook("new")
-    assert (again.code, "something under that name" in again.err) == (2, True)
+    assert (again.code, "a file with that name" in again.err) == (2, True)
     assert (tmp_path / "bevelbook.db").read_bytes() == before
     assert bevelbook("new", "--migrate").code == 0
 

@@ -58,7 +58,7 @@ def test_the_bottles_own_measurement_goes_first_with_its_origin(
     assert "Oil: fluid" not in found
 
 
-def test_shims_are_told_as_the_sum_of_their_stack(
+def test_shims_are_shown_as_the_sum_of_their_stack(
     connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
 ) -> None:
     """2 x 0.1 + 0.2 = 0.4 mm against 0.2 - 0.05 = 0.15 mm: -0.25 mm."""

@@ -93,7 +93,7 @@ def test_every_file_says_that_it_is_invented() -> None:
 
 
 def test_no_name_in_the_files_is_of_the_real_world() -> None:
-    """Every capitalised word is one of the invented names, or a word that is no name."""
+    """Every capitalised word is one of the invented names, or a word that is not a name."""
     for path in (*FOLDER.rglob("*.csv"), *FOLDER.glob("profile_*.yaml"), FOLDER / "DEMO.txt"):
         words = set(re.findall(r"\b[A-ZÄÖÜ][\wäöüß]*", path.read_text(encoding="utf-8")))
         words = {word for word in words if not re.fullmatch(r"[A-Z]\d*", word)}
@@ -223,9 +223,9 @@ def test_runs_on_a_leaking_diff_are_marked(made: sqlite3.Connection) -> None:
 
 
 def test_the_day_the_team_went_thicker_is_named(shown: DemoResult) -> None:
-    told = [line for line in shown.lines() if "going thicker" in line]
-    assert len(told) == 1
-    assert "on a diff that had lost 20 % of its oil (rear-b/3)" in told[0]
+    changes = [line for line in shown.lines() if "going thicker" in line]
+    assert len(changes) == 1
+    assert "on a diff that had lost 20 % of its oil (rear-b/3)" in changes[0]
 
 
 def test_low_grip_is_decided_and_medium_grip_is_not(shown: DemoResult) -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, near_misses, shown
 
 
-def test_an_error_tells_where_what_was_found_what_was_wanted_and_what_to_do() -> None:
+def test_an_error_says_where_what_was_found_what_was_wanted_and_what_to_do() -> None:
     fault = InputError(
         "not a number",
         code="number_unparseable",

@@ -13,7 +13,7 @@ from bevelbook.reports.bottle_order import bottle_order
 from bevelbook.stats.ordering import ThicknessComparison, thickness_order
 
 
-def test_ratios_are_multiplied_and_pairs_without_a_test_are_not_told_apart() -> None:
+def test_ratios_are_multiplied_and_pairs_without_a_test_have_no_order() -> None:
     order = thickness_order(
         [ThicknessComparison("a", "b", 1.5), ThicknessComparison("b", "d", 1.2), ThicknessComparison("a", "c", 1.1)]
     )
@@ -63,7 +63,7 @@ def test_tests_of_real_oils_never_contradict_and_the_order_agrees_with_each(
 
 
 def test_a_bottles_cst_comes_from_a_measured_one_never_from_a_label(connection: sqlite3.Connection, add: Add) -> None:
-    """6,000 cSt x 1.5 = 9,000 cSt; the third has no ratio, and its label tells nothing."""
+    """6,000 cSt x 1.5 = 9,000 cSt; the third has no ratio, and its label says nothing."""
     ids = [
         add("bottle", fluid=add("fluid", label=label, viscosity_cst=cst), lot="1", viscosity_cst=measured)
         for label, cst, measured in (("10k", 10000.0, None), ("7k", 7000.0, 6000.0), ("5k", 5000.0, None))

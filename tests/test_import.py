@@ -57,7 +57,7 @@ def test_six_note_rows_become_builds_runs_and_a_weighing(bevelbook: Run, db: Pat
         ("rear-a/2", 10000.0, None, None),
         ("rear-b/1", 7000.0, 9.48, 10.99),
     ]
-    # The weighing stands on the basis of rear-b's build, so that the two can be compared.
+    # The weighing is on the basis of rear-b's build, so that the two can be compared.
     assert asked(db, "SELECT weighed_as, first_mass_g, last_mass_g, loss_g FROM losses") == [
         ("not said", 10.99, 10.97, 0.02)
     ]
@@ -171,7 +171,7 @@ def test_words_are_found_by_the_search(bevelbook: Run, db: Path, notes: Run) -> 
     assert found == [("slow leak at the lid",)]
 
 
-def test_rejected_rows_can_be_mended_and_imported(bevelbook: Run, db: Path, notes: Run, tmp_path: Path) -> None:
+def test_rejected_rows_can_be_corrected_and_imported(bevelbook: Run, db: Path, notes: Run, tmp_path: Path) -> None:
     report = bevelbook("--db", db, "import", notes(SIX), "--json").json
     rejects = Path(report["rejects_file"])
     assert rejects == tmp_path / "notes.rejected.csv"
@@ -182,7 +182,7 @@ def test_rejected_rows_can_be_mended_and_imported(bevelbook: Run, db: Path, note
     assert (mended.code, mended.json["added"], mended.json["warnings"]) == (0, 1, [])
 
 
-def test_a_file_of_rejects_that_someone_mends_is_not_overwritten(bevelbook: Run, db: Path, notes: Run) -> None:
+def test_a_file_of_rejects_that_someone_edits_is_not_overwritten(bevelbook: Run, db: Path, notes: Run) -> None:
     first = Path(bevelbook("--db", db, "import", notes(SIX), "--json").json["rejects_file"])
     assert bevelbook("--db", db, "import", notes(SIX), "--json").json["rejects_file"] == str(first)
     first.write_text("half mended", encoding="utf-8")
@@ -239,7 +239,7 @@ def test_a_missing_column_is_named_with_what_settles_it(bevelbook: Run, db: Path
     assert asked(db, "SELECT count(*) FROM note_files") == [(0,)]
 
 
-def test_values_outside_the_sane_range_are_taken_when_told_so(bevelbook: Run, db: Path, notes: Run) -> None:
+def test_values_outside_the_sane_range_are_taken_when_asked(bevelbook: Run, db: Path, notes: Run) -> None:
     path = notes("date,diff,dry_mass_g,oil_mass_g\n2024-02-14,a,250,1.5\n2024-02-14,b,-1,1.5\n")
     assert bevelbook("--db", db, "import", path, "--json").json["accepted"] == 0
     report = bevelbook("--db", db, "import", path, "--allow-out-of-range", "--json").json
@@ -279,7 +279,9 @@ def test_an_empty_sheet_is_offered(bevelbook: Run, db: Path, notes: Run) -> None
         (["--again", "nowhere.csv"], "unknown_note_file"),
     ],
 )
-def test_wrong_use_is_told_in_one_message(bevelbook: Run, db: Path, notes: Run, words: list[str], code: str) -> None:
+def test_wrong_use_is_reported_in_one_message(
+    bevelbook: Run, db: Path, notes: Run, words: list[str], code: str
+) -> None:
     notes(SIX)
     done = bevelbook("--db", db, "import", *words, "--json")
     assert (done.code, done.json["code"]) == (2, code)

@@ -1,4 +1,4 @@
-"""A kept file read anew: what would change is shown first, and what is replaced goes to the history."""
+"""A kept file read again: what would change is shown first, and what is replaced goes to the history."""
 
 from __future__ import annotations
 

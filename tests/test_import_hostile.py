@@ -112,7 +112,7 @@ def test_numbers_written_in_one_style_come_back_as_themselves(masses: list[float
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.dates(), st.floats(5, 100), st.floats(50, 2e6)), min_size=1, max_size=6))
 def test_what_was_read_is_read_back_from_its_own_values(rows: list[tuple[Any, float, float]]) -> None:
-    """Written by us with all digits and a decimal mark that is told, a value is the same value."""
+    """Written by us with all digits and a given decimal mark, a value is the same value."""
     lines = ["date,diff,dry_mass_g,viscosity_cst"]
     lines += [f"{day.isoformat()},a,{mass!r},{viscosity!r}" for day, mass, viscosity in rows]
     report = imported("\n".join(lines).encode(), decimal=".")
@@ -127,7 +127,7 @@ def test_every_reason_that_reading_can_give_is_explained() -> None:
     assert {f"{name}_unknown" for name, field in BY_NAME.items() if field.kind == "choice"} <= set(REASONS)
 
 
-def test_a_full_disk_is_told_and_nothing_is_stored(tmp_path: Path, bevelbook: Run) -> None:
+def test_a_full_disk_is_reported_and_nothing_is_stored(tmp_path: Path, bevelbook: Run) -> None:
     from bevelbook.declare.errors import DatabaseError
 
     path = tmp_path / "team.db"
@@ -146,7 +146,7 @@ def test_a_full_disk_is_told_and_nothing_is_stored(tmp_path: Path, bevelbook: Ru
     connection.close()
 
 
-def test_a_database_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+def test_a_database_that_cannot_be_written_is_reported(tmp_path: Path) -> None:
     from bevelbook.declare.errors import DatabaseError
 
     path = tmp_path / "team.db"

@@ -72,7 +72,7 @@ def test_a_short_lock_is_waited_for(bevelbook: Run, db: Path, tmp_path: Path) ->
     assert (done.code, done.json["added"]) == (0, 1)
 
 
-def test_a_long_lock_is_told_and_nothing_is_stored(
+def test_a_long_lock_is_reported_and_nothing_is_stored(
     bevelbook: Run, db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(opening.open_for_writing, "__kwdefaults__", {"busy_seconds": 0.1})

@@ -134,10 +134,10 @@ def test_no_page_of_another_database_says_so(unmarked: Served, registry: Registr
 
 
 @pytest.mark.parametrize("which", ["marked", "unmarked"])
-def test_the_metadata_of_the_database_tells(request: pytest.FixtureRequest, which: str) -> None:
+def test_the_metadata_of_the_database_says_so(request: pytest.FixtureRequest, which: str) -> None:
     served: Served = request.getfixturevalue(which)
-    told = served.site.get("/-/metadata.json").json()["databases"]["team"]
-    assert told["invented"] is (which == "marked")
+    reply = served.site.get("/-/metadata.json").json()["databases"]["team"]
+    assert reply["invented"] is (which == "marked")
 
 
 def test_the_pages_are_right_as_soon_as_the_file_has_changed(tmp_path: Path, registry: Registry) -> None:
@@ -231,8 +231,8 @@ def test_what_the_commands_print_ends_with_it(
     printed = bevelbook("--db", "team.db", *words).out
     assert (printed.splitlines()[-1] == INVENTED_WORDS) is says_so, printed
     assert printed.count(INVENTED_WORDS) == says_so
-    told = bevelbook("--db", "team.db", *words, "--json").json
-    assert told["invented"] is says_so
+    reply = bevelbook("--db", "team.db", *words, "--json").json
+    assert reply["invented"] is says_so
 
 
 @pytest.mark.parametrize("words", [("card", "rear-a/2"), ("card", "--run-sheet")], ids=" ".join)

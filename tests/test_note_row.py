@@ -317,9 +317,9 @@ def imported(core: Path, db: Path, text: str) -> Any:
     path = db.with_name("grown.csv")
     path.write_text(text)
     code = "from bevelbook.cli import main; main()"
-    told = [sys.executable, "-c", code, "--db", str(db), "import", str(path), "--json", "--no-rejects"]
+    command = [sys.executable, "-c", code, "--db", str(db), "import", str(path), "--json", "--no-rejects"]
     env = {**os.environ, "PYTHONPATH": str(core)}
-    done = subprocess.run(told, capture_output=True, text=True, env=env, cwd=db.parent, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, env=env, cwd=db.parent, check=False)
     assert done.stderr == ""
     return json.loads(done.stdout)
 

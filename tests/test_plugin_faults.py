@@ -49,8 +49,8 @@ def flat(text: str) -> str:
 
 def names_it(case: Case, text: str) -> bool:
     """Whether a text says which plugin failed, and how."""
-    told = flat(text)
-    return "plugin bad" in told.lower() and flat(case.told) in told
+    message = flat(text)
+    return "plugin bad" in message.lower() and flat(case.message) in message
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -147,19 +147,23 @@ def test_the_page_of_what_is_worth_a_look_names_a_check_that_failed(bench: Bench
 
 
 @pytest.mark.parametrize(
-    ("part", "body", "told"),
+    ("part", "body", "message"),
     [
-        *((part, body.replace("{{", "{").replace("}}", "}"), told) for part in ("offers",) for body, told in ANY[:4]),
+        *(
+            (part, body.replace("{{", "{").replace("}}", "}"), message)
+            for part in ("offers",)
+            for body, message in ANY[:4]
+        ),
         ("offers", "yield Sly()", "returned a Sly that cannot be shown (RuntimeError), which is not a Calculator"),
         ("offers", "return 3", "bevelbook_calculators raised TypeError"),
     ],
 )
-def test_a_hook_that_fails_is_listed_and_the_rest_works(bench: Bench, part: str, body: str, told: str) -> None:
+def test_a_hook_that_fails_is_listed_and_the_rest_works(bench: Bench, part: str, body: str, message: str) -> None:
     bench.put(**{part: body})
     listed = bench.command("calculators")
     assert listed.code == 0
     assert "plugin bad" in listed.out
-    assert told in flat(listed.out)
+    assert message in flat(listed.out)
     assert bench.command("calc", "good", "--mass", "1").code == 0
     assert bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4").code == 0
     assert bench.kept() == ["good"]
@@ -174,7 +178,7 @@ def test_a_module_that_fails_at_its_import_is_listed(bench: Bench, text: str) ->
 
 
 @pytest.mark.parametrize(
-    ("was", "instead", "told"),
+    ("was", "instead", "message"),
     [
         ('valid=("any mass",)', "valid=3", "valid has to be a tuple of str"),
         ("sources=(ARITHMETIC,)", 'sources=("a book",)', "sources has to be a tuple of Source"),
@@ -186,13 +190,13 @@ def test_a_module_that_fails_at_its_import_is_listed(bench: Bench, text: str) ->
     ],
 )
 def test_a_calculator_of_wrong_kinds_is_left_out_with_the_reason(
-    bench: Bench, was: str, instead: str, told: str
+    bench: Bench, was: str, instead: str, message: str
 ) -> None:
     text = plugin("bad")
     assert was in text
     (bench.folder / "bad.py").write_text(text.replace(was, instead), encoding="utf-8")
     listed = bench.command("calculators")
-    assert told in flat(listed.out)
+    assert message in flat(listed.out)
     assert bench.command("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=9.4").code == 0
     assert bench.kept() == ["good"]
 
@@ -244,8 +248,8 @@ def test_for_programs_a_fault_names_plugin_file_line_and_records(bench: Bench) -
     assert (fault["plugin"], fault["package"], fault["file"]) == ("bad", *[str(bench.folder / "bad.py")] * 2)
     line = (bench.folder / "bad.py").read_text(encoding="utf-8").splitlines().index("def compute(given):") + 1
     assert (fault["line"], fault["subjects"]) == (line, ["rear-a/2"])
-    told = bench.command("calc", "bad", "--mass", "1", "--json")
-    assert (told.code, told.json["code"], told.json["line"]) == (3, "plugin_failed", line)
+    outcome = bench.command("calc", "bad", "--mass", "1", "--json")
+    assert (outcome.code, outcome.json["code"], outcome.json["line"]) == (3, "plugin_failed", line)
 
 
 def test_a_card_for_programs_holds_each_fault_once(bench: Bench) -> None:
@@ -277,7 +281,7 @@ def test_a_page_opened_without_any_input_names_the_plugin_too(bench: Bench) -> N
 
 def test_a_curve_leaves_out_what_is_not_finite_and_names_what_fails(bench: Bench) -> None:
     curve = 'curve=Curve("bad", "mass_g", 1.0, 2.0, ("double_g",), points=2)'
-    for body, told in (
+    for body, message in (
         (f"if given.mass_g > 1: return Found(double_g=float('inf'), word='odd')\n    {SOUND['compute']}", "1 row"),
         (f"if given.mass_g > 1: return None\n    {SOUND['compute']}", "calculator bad of plugin bad failed"),
     ):
@@ -288,7 +292,7 @@ def test_a_curve_leaves_out_what_is_not_finite_and_names_what_fails(bench: Bench
         )
         text = text.replace(', calculator="bad")', ")")
         (bench.folder / "bad.py").write_text(text, encoding="utf-8")
-        assert told in bench.page("/team/-/calc/bad?mass_g=1")
+        assert message in bench.page("/team/-/calc/bad?mass_g=1")
 
 
 def test_the_interrupt_of_a_person_stops_the_program_and_nothing_is_changed(bench: Bench) -> None:

@@ -219,7 +219,7 @@ def test_the_other_day_numbers_count_from_1904() -> None:
         ("4533", "date_unparseable"),
     ],
 )
-def test_days_that_cannot_be_told_are_refused(value: str, code: str) -> None:
+def test_ambiguous_days_are_refused(value: str, code: str) -> None:
     assert code_of("day", value, Options(today="2026-05-04")) == code
 
 
@@ -269,7 +269,7 @@ def test_a_fault_can_be_put_at_another_place() -> None:
     assert moved.settled_by is caught.value.settled_by
 
 
-def test_values_outside_the_sane_range_are_told() -> None:
+def test_values_outside_the_sane_range_are_reported() -> None:
     assert implausible(field("dry_mass_g"), 9.5) is None
     assert implausible(field("dry_mass_g"), 950.0) == "dry mass of 950 g is outside 5 to 100 g"
 

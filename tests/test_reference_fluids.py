@@ -105,7 +105,7 @@ def test_law_is_within_its_stated_error_between_the_printed_temperatures() -> No
     ("low_c", "high_c", "bound"), [(-25.0, 100.0, 0.04), (100.0, 200.0, 0.10), (-35.0, -35.0, 0.095)]
 )
 def test_law_is_off_by_no_more_than_the_doubts_say(low_c: float, high_c: float, bound: float) -> None:
-    """Table 1 again: what law_cautions tells of cold and heat is the table's own."""
+    """Table 1 again: what law_cautions says about cold and heat is from the table."""
     errors = [
         abs(error_of_the_law(grade, celsius, printed))
         for grade in GRADES_OF_THE_LAW

@@ -72,7 +72,7 @@ def test_a_plugin_file_in_a_named_folder_is_loaded(folder: Callable[..., Registr
         (GOOD.replace('calculator("doubling")', 'calculator("Not A Name")'), "lower-case words joined by hyphens"),
         (GOOD.replace("version=1", "version=0"), "whole number from 1"),
         (GOOD.replace('double_g: float = quantity("g"', 'double_g: float = quantity("mg"'), "its name says g"),
-        (GOOD.replace('answer="double_g"', 'answer="triple_g"'), "is no output"),
+        (GOOD.replace('answer="double_g"', 'answer="triple_g"'), "is not an output"),
     ],
 )  # fmt: skip
 def test_a_faulty_plugin_is_named_with_its_reason_and_the_rest_works(

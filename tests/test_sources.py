@@ -66,7 +66,7 @@ def words(text: str) -> set[str]:
 
 
 @pytest.mark.parametrize("row", CITATIONS, ids=lambda row: row["key"])
-def test_a_key_tells_the_subject_and_not_the_publisher(row: dict[str, str]) -> None:
+def test_a_key_names_the_subject_and_not_the_publisher(row: dict[str, str]) -> None:
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", row["key"])
     if row["publisher"] not in (THIS_PROJECT, "publisher not named", "no publisher"):
         assert not (words(row["key"]) & words(row["publisher"])) - SUBJECTS

@@ -102,9 +102,9 @@ def test_a_seal_that_may_not_go_back_is_found_by_check_without_a_batch(
     fitted: Callable[..., Outcome], db: Path, bevelbook: Command
 ) -> None:
     fit(fitted, 8.60)
-    told = bevelbook("--db", db, "check")
-    assert told.code == 1
-    assert "the seal at the case-side shaft is in use after" in " ".join(told.out.split())
+    outcome = bevelbook("--db", db, "check")
+    assert outcome.code == 1
+    assert "the seal at the case-side shaft is in use after" in " ".join(outcome.out.split())
 
 
 def test_a_seal_without_a_measured_size_is_passed_over(fitted: Callable[..., Outcome], db: Path) -> None:
@@ -121,9 +121,9 @@ def test_a_corrected_size_is_worked_out_again_and_back_as_well(fitted: Callable[
     (same,) = fitted("seal_fitting", row_id, "note=wiped").json["kept"]
     assert (same["verdict"], same["new"]) == ("stop", False)
     connection = open_for_reading(db)
-    told = connection.execute("SELECT verdict FROM calculations ORDER BY calculated_at, id").fetchall()
+    outcome = connection.execute("SELECT verdict FROM calculations ORDER BY calculated_at, id").fetchall()
     connection.close()
-    assert [row[0] for row in told] == ["ok", "stop", "ok", "stop"]
+    assert [row[0] for row in outcome] == ["ok", "stop", "ok", "stop"]
 
 
 def test_the_size_of_a_new_ring_reaches_every_place_it_sits_in(fitted: Callable[..., Outcome], db: Path) -> None:

@@ -213,9 +213,9 @@ async def answer() -> None:
     datasette: Any = None
     for line in sys.stdin:
         asked = json.loads(line)
-        told: dict[str, Any] = {}
+        reply: dict[str, Any] = {}
         if asked["do"] == "fill":
-            told = filled(Path(asked["path"]), asked["count"])
+            reply = filled(Path(asked["path"]), asked["count"])
         elif asked["do"] == "open":
             if asked["plain"]:
                 datasette = plain_datasette(Path(asked["path"]))
@@ -225,14 +225,14 @@ async def answer() -> None:
 
                 registry = load()
                 datasette = datasette_for(Path(asked["path"]), registry)
-                told = {"charts": [one.name for one in registry.charts()]}
+                reply = {"charts": [one.name for one in registry.charts()]}
             await datasette.invoke_startup()
         else:
             start, work = time.perf_counter(), time.process_time()
             page = await datasette.client.get(asked["address"])
-            told = {"seconds": time.perf_counter() - start, "processor_s": time.process_time() - work}
-            told["status"] = page.status_code
-        print(json.dumps(told), file=out, flush=True)
+            reply = {"seconds": time.perf_counter() - start, "processor_s": time.process_time() - work}
+            reply["status"] = page.status_code
+        print(json.dumps(reply), file=out, flush=True)
 
 
 # In the process that compares
@@ -304,9 +304,9 @@ def measured(count: int, turns: int, before: str | None, only: str) -> dict[str,
         pages = dict(PAGES)
         for way, process in ways.items():
             path = folder / "bare.db" if way in PEERS else folder / way / "team.db"
-            told = process.ask(do="open", path=str(path), plain=way in PEERS)
+            reply = process.ask(do="open", path=str(path), plain=way in PEERS)
             if way == "ours":
-                pages |= {f"chart {one}": f"/team/-/chart/{one}" for one in ("mass-lost", *told["charts"])}
+                pages |= {f"chart {one}": f"/team/-/chart/{one}" for one in ("mass-lost", *reply["charts"])}
         taken: dict[str, dict[str, list[Taken]]] = {}
         for page, address in pages.items():
             if only not in page:
@@ -324,7 +324,7 @@ def measured(count: int, turns: int, before: str | None, only: str) -> dict[str,
         return {page: {way: medians(all_[1:]) for way, all_ in by.items()} for page, by in taken.items()}
 
 
-def told(name: str, by_size: Mapping[int, Mapping[str, Taken]], peer: Taken) -> tuple[str, list[str]]:
+def table_line(name: str, by_size: Mapping[int, Mapping[str, Taken]], peer: Taken) -> tuple[str, list[str]]:
     """One line of the table, and what is not as it should be."""
     sizes = list(by_size)
     cells, faults = [], []
@@ -376,7 +376,7 @@ def main() -> None:
     print("the processor against the earlier version after each, and how it grows\n")
     faults = []
     for page, by_size in found.items():
-        line, wrong = told(page, by_size, peer)
+        line, wrong = table_line(page, by_size, peer)
         print(line)
         faults += wrong
     print("\n" + "\n".join(faults))

@@ -53,7 +53,7 @@ class Taken(NamedTuple):
 
 
 def write_fills(path: Path, rows: int) -> None:
-    """Builds of 5,000 diffs over 1,000 days; every 100,000th row has an oil mass that is no number."""
+    """Builds of 5,000 diffs over 1,000 days; every 100,000th row has an oil mass that is not a number."""
     with path.open("w", encoding="utf-8") as file:
         file.write("date,builder,unit,dry_mass_g,oil_mass_g,total_mass_g,viscosity_cst\n")
         days = [(FIRST_DAY + timedelta(days=n)).isoformat() for n in range(1000)]

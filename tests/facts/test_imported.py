@@ -77,7 +77,7 @@ def check(connection: sqlite3.Connection) -> None:
 
 
 def story(connection: sqlite3.Connection, diff: str = "rear-a") -> dict[str, Any]:
-    """Where a diff stands, and its runs before and after with the state of its fill."""
+    """The facts of a diff, and its runs before and after with the state of its fill."""
     word, runs, loss_g = connection.execute("SELECT word, runs, loss_g FROM shelf WHERE label = ?", (diff,)).fetchone()
     states = connection.execute(
         "SELECT runs_before, fill_state FROM what_worked WHERE diff = ? ORDER BY run_on, runs_before", (diff,)
@@ -85,7 +85,7 @@ def story(connection: sqlite3.Connection, diff: str = "rear-a") -> dict[str, Any
     return {"word": word, "runs": runs, "loss_g": loss_g, "states": [tuple(row) for row in states]}
 
 
-TOLD = {
+EXPECTED = {
     "word": "open it",
     "runs": 10.0,
     "loss_g": 0.31,
@@ -98,7 +98,7 @@ def test_the_facts_of_a_file_are_those_of_a_rebuild(
 ) -> None:
     assert bring(*STORY).added == len(STORY)
     check(connection)
-    assert story(connection) == TOLD
+    assert story(connection) == EXPECTED
     assert story(connection, "rear-b")["word"] == "weigh it"
 
 
@@ -116,7 +116,7 @@ def test_lines_may_come_in_any_order_within_a_file(
 ) -> None:
     bring(*reversed(STORY))
     check(connection)
-    assert story(connection) == TOLD
+    assert story(connection) == EXPECTED
 
 
 @pytest.mark.parametrize("cut", range(1, len(STORY)))
@@ -128,7 +128,7 @@ def test_a_season_may_come_in_two_files_of_days(
     check(connection)
     bring(*by_day[cut:], name="second.csv")
     check(connection)
-    assert story(connection) == TOLD
+    assert story(connection) == EXPECTED
 
 
 def test_older_runs_that_come_in_later_count_before_those_that_are_there(
@@ -140,7 +140,7 @@ def test_older_runs_that_come_in_later_count_before_those_that_are_there(
     assert story(connection)["states"] == [(0.0, "doubtful"), (4.0, "lost oil")]
     bring(*(line for line in STORY if line.startswith("2026-05-02")), name="forgotten.csv")
     check(connection)
-    assert story(connection) == TOLD
+    assert story(connection) == EXPECTED
 
 
 def test_an_older_build_that_comes_in_later_is_not_the_last_one(
@@ -155,7 +155,7 @@ def test_an_older_build_that_comes_in_later_is_not_the_last_one(
     )
     check(connection)
     found = story(connection)
-    assert {**found, "states": found["states"][1:]} == TOLD
+    assert {**found, "states": found["states"][1:]} == EXPECTED
     assert found["states"][0] == (0.0, "full")
     labels = [row[0] for row in connection.execute("SELECT label FROM builds WHERE oil_mass_g = 1.8")]
     assert connection.execute("SELECT build_label FROM shelf WHERE label = 'rear-a'").fetchone()[0] not in labels
@@ -173,16 +173,16 @@ def test_notes_meet_records_written_by_hand(
         Team(add, "rear-c").build()
     bring(*STORY[1:6])
     check(connection)
-    assert story(connection) == TOLD
+    assert story(connection) == EXPECTED
     kept = connection.execute("SELECT weighed_as, stop_g, limit_from FROM shelf WHERE label = 'rear-a'").fetchone()
     assert tuple(kept) == ("open half", 0.1, "yours")
 
 
-# A kept file read anew
+# A kept file read again
 
 
 def again(connection: sqlite3.Connection, db: Path, name: str, **options: Any) -> int:
-    """Read a kept file anew and make its changes; how many there were."""
+    """Read a kept file again and make its changes; returns how many."""
     revision = revise(connection, db, name, Settings(**options), by="ana")
     carry_out(connection, db, revision, by="ana")
     return len(revision.changes)
@@ -199,7 +199,7 @@ AMBIGUOUS = (
 """Read with the day first, all but one line is of February; with the month first the lines lie in other months."""
 
 
-def test_a_file_read_anew_has_the_facts_of_a_rebuild_there_and_back(
+def test_a_file_read_again_has_the_facts_of_a_rebuild_there_and_back(
     connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
 ) -> None:
     bring(*AMBIGUOUS, date_order="dmy")
@@ -216,7 +216,7 @@ def test_a_file_read_anew_has_the_facts_of_a_rebuild_there_and_back(
     assert content(connection) == first
 
 
-def test_runs_that_go_to_another_build_when_read_anew_are_counted_there(
+def test_runs_that_go_to_another_build_when_read_again_are_counted_there(
     connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
 ) -> None:
     """With the month first the run of the 14th comes before the build of 2 March, and has one of its own."""
@@ -229,7 +229,7 @@ def test_runs_that_go_to_another_build_when_read_anew_are_counted_there(
     assert [tuple(row) for row in connection.execute(asked)] == [("2026-02-03", 4.0)]
 
 
-def test_a_file_that_was_put_in_order_by_hand_is_read_anew(
+def test_a_file_that_was_put_in_order_by_hand_is_read_again(
     connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
 ) -> None:
     bring(*STORY)
@@ -239,7 +239,7 @@ def test_a_file_that_was_put_in_order_by_hand_is_read_anew(
     assert story(connection)["word"] == "ready"
     assert again(connection, db, "notes.csv") == 1
     check(connection)
-    assert story(connection) == TOLD
+    assert story(connection) == EXPECTED
 
 
 # At random
@@ -291,7 +291,7 @@ def test_lines_that_were_rejected_count_once_they_are_read(
     assert story(connection)["runs"] == 0.0
     again(connection, db, "notes.csv", words={"grip": {"dusty": "low"}})
     check(connection)
-    assert story(connection) == TOLD
+    assert story(connection) == EXPECTED
 
 
 @pytest.mark.parametrize(
@@ -313,18 +313,18 @@ def test_one_line_that_was_rejected_is_followed_whatever_it_makes(
     assert again(connection, db, "one.csv", words={"position": {"behind": "rear"}}) <= 2
     assert content(connection) != before
     check(connection)
-    assert story(connection) == TOLD, "the other diff is as it was"
+    assert story(connection) == EXPECTED, "the other diff is as it was"
 
 
-def test_reading_anew_that_is_refused_leaves_the_facts_as_they_were(
+def test_reading_again_that_is_refused_leaves_the_facts_as_they_were(
     connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
 ) -> None:
-    """The build of the second file is older: read anew, the first would no longer make its own, which has a run."""
+    """The build of the second file is older: read again, the first would no longer make its own, which has a run."""
     bring("2026-05-02,rear-a,,,,,,rear,low,35,4,keep", name="first.csv")
     bring("2026-05-03,rear-a,,,,,,rear,low,35,2,keep", name="second.csv")
     bring("2026-04-01,rear-a,12.40,1.86,14.26,,,,,,,", name="older.csv")
     before = content(connection)
-    with pytest.raises(InputError, match="other records hang on it"):
+    with pytest.raises(InputError, match="other records refer to it"):
         again(connection, db, "first.csv")
     assert content(connection) == before
     check(connection)

@@ -119,7 +119,7 @@ def test_pages_go_on(team: Path, registry: Registry) -> None:
         assert site.get("/team/runs.json").status_code == 200
 
 
-def test_one_that_comes_while_pages_are_served_is_told_in_words(team: Path, registry: Registry) -> None:
+def test_one_that_comes_while_pages_are_served_is_reported_in_words(team: Path, registry: Registry) -> None:
     with closing(open_for_reading(team)) as connection:
         (build,) = connection.execute("SELECT id FROM builds WHERE label = 'rear-a/2'").fetchone()
     with site_over(team, registry) as site:

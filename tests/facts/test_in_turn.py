@@ -1,7 +1,7 @@
 """Two builds run in turn: which runs are set against each other, and what comes of it. All data are constructed.
 
 The times are the constructed sets of run-comparison; their expected intervals are scipy's (``scipy.stats.ttest_ind``,
-unequal variances), computed here anew.
+unequal variances), computed here again.
 """
 
 from __future__ import annotations
@@ -206,11 +206,11 @@ def raced(db: Path) -> Path:
     return db
 
 
-def test_the_command_tells_it_and_keeps_it_once(raced: Path, bevelbook: Callable[..., Outcome]) -> None:
-    told = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep")
-    assert told.code == 0
-    assert "Run in turn" in told.out
-    assert "from 0.138 to 0.252 s fits (95 %)" in " ".join(told.out.split())
+def test_the_command_prints_it_and_keeps_it_once(raced: Path, bevelbook: Callable[..., Outcome]) -> None:
+    outcome = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep")
+    assert outcome.code == 0
+    assert "Run in turn" in outcome.out
+    assert "from 0.138 to 0.252 s fits (95 %)" in " ".join(outcome.out.split())
     again = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep", "--json")
     assert again.json["kept"]["new"] is False
     assert again.json["on_track"]["result"]["outputs"]["more_runs_needed"] == 0

@@ -25,7 +25,7 @@ def test_a_loss_is_kept_with_its_limits_and_its_uncertainty(connection: sqlite3.
     assert (found.good_until_runs, found.bad_from_runs) == (6.0, 13.0)
 
 
-def test_where_more_is_missing_than_went_in_nothing_is_told(connection: sqlite3.Connection, team: Team) -> None:
+def test_where_more_is_missing_than_went_in_it_is_unclear(connection: sqlite3.Connection, team: Team) -> None:
     """8 g lost of 1.86 g: other parts were on the scale."""
     build = team.build(oil_mass_g=1.86, closed_mass_g=22.35)
     team.run(build, "2026-02-01", 6.0)

@@ -75,7 +75,7 @@ def test_a_gap_in_the_masses_leaves_the_others_to_speak(connection: sqlite3.Conn
     for day, runs in (("2026-02-01", 4.0), ("2026-02-02", 5.0), ("2026-02-03", 4.0)):
         team.run(build, day, runs)
     weigh(add, build, 6.0, 22.35, "closed")
-    assert facts(connection) == (None, None, None, None, None, None), "one mass tells nothing"
+    assert facts(connection) == (None, None, None, None, None, None), "one mass says nothing"
     weigh(add, build, 13.0, 22.05, "closed")
     assert facts(connection) == ("closed", 2, 22.35, 22.05, 13.0, "stop")
     states = connection.execute("SELECT fill_state FROM run_diff_facts ORDER BY runs_after").fetchall()

@@ -23,7 +23,7 @@ def test_the_runs_since_a_diff_was_open(connection: sqlite3.Connection, team: Te
     assert (one.label, one.build_label, one.runs, one.words) == ("rear-a", "rear-a/2", 41.0, "last opened 41 runs ago")
 
 
-def test_an_opening_tells_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+def test_an_opening_names_each_part_with_its_runs(connection: sqlite3.Connection, add: Add, team: Team) -> None:
     """The outdrive ran 6 + 4, the case 4 since it was closed; the cross pin was never noted."""
     first, second = team.build(), team.build()
     add("build_part", build=first, part="outdrive", place="both", condition="new")

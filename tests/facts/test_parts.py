@@ -89,7 +89,7 @@ def test_a_marked_piece_takes_its_count_to_another_diff(connection: sqlite3.Conn
     assert counted(connection, second) == {"outdrive lid side blue": (True, 1, 2.0)}
 
 
-def test_a_new_piece_with_a_known_mark_starts_anew(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+def test_a_new_piece_with_a_known_mark_starts_again(connection: sqlite3.Connection, add: Add, team: Team) -> None:
     builds = [team.build(), team.build()]
     for build in builds:
         team.run(build, "2026-02-01", 5.0)

@@ -1,4 +1,4 @@
-"""Facts that are not as the records say are found, and made anew. All data are constructed."""
+"""Facts that differ from the records are found, and made again. All data are constructed."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def test_what_the_transactions_wrote_is_what_the_records_say(opened: sqlite3.Con
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_row_that_is_not_as_the_records_say_is_found_and_made_anew(opened: sqlite3.Connection, fault: str) -> None:
+def test_a_row_that_is_not_as_the_records_say_is_found_and_made_again(opened: sqlite3.Connection, fault: str) -> None:
     sql, found = FAULTS[fault]
     before = content(opened)
     opened.execute(sql)
@@ -99,7 +99,7 @@ def test_a_row_that_is_not_as_the_records_say_is_found_and_made_anew(opened: sql
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_check_says_so_and_mends_it_when_asked(team: Path, bevelbook: Run, fault: str) -> None:
+def test_check_says_so_and_rebuilds_it_when_asked(team: Path, bevelbook: Run, fault: str) -> None:
     sql, found = FAULTS[fault]
     with closing(sqlite3.connect(team)) as other, other:
         other.execute(sql)

@@ -97,7 +97,7 @@ def test_a_weighing_with_neither_day_nor_runs_is_listed_but_says_nothing(
     assert (facts.leak, facts.weighings, facts.loss_g) == (None, None, None)
 
 
-def test_the_mass_before_opening_stands_after_all_runs(connection: sqlite3.Connection, team: Team) -> None:
+def test_the_mass_before_opening_comes_after_all_runs(connection: sqlite3.Connection, team: Team) -> None:
     build = team.build(closed_mass_g=22.40)
     team.run(build, "2026-02-01", 8.0)
     team.open(build, "2026-02-02", closed_mass_g=22.35)

@@ -74,7 +74,7 @@ def facts_of(connection: sqlite3.Connection) -> list[list[tuple[Any, ...]]]:
 
 
 def columns_read(path: Path) -> set[tuple[str, str]]:
-    """The columns of records that working out all facts reads, as SQLite itself tells it."""
+    """The columns of records that working out all facts reads, as SQLite itself reports them."""
     found: set[tuple[str, str]] = set()
 
     def noted(action: int, table: str | None, column: str | None, *_: object) -> int:

@@ -86,7 +86,7 @@ U2 = 0.01**2 / 12.0
 def test_the_last_sound_and_the_first_bad_weighing(
     masses: tuple[tuple[float, float], ...], good: float, bad: float | None
 ) -> None:
-    """0.093 g: 0.10 g less 0.00816 g is neither; 0.09 g plus 0.00816 g is neither; 0.05 g heavier tells nothing."""
+    """0.093 g: 0.10 g less 0.00816 g is neither; 0.09 g plus 0.00816 g is neither; 0.05 g heavier says nothing."""
     found = loss_of(merged_points((runs, mass, U2) for runs, mass in masses), LossLimits(0.093, 0.186, "proposal"))
     assert (found.first_runs, found.good_until_runs, found.bad_from_runs) == (masses[0][0], good, bad)
 

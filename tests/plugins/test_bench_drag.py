@@ -138,7 +138,7 @@ def test_effective_viscosity_between_temperatures() -> None:
         ),
     ],
 )
-def test_what_cannot_be_told_is_refused(
+def test_what_cannot_be_computed_is_refused(
     falls: tuple[tuple[float, float], ...], more: dict[str, float], said: str
 ) -> None:
     with pytest.raises(InputError, match=said):
@@ -162,8 +162,8 @@ def test_friction_below_zero_is_a_caution() -> None:
 
 def test_the_speed_and_temperature_stand_with_the_result() -> None:
     given, found = timed((100.0, 12.0), (150.0, 7.6), temperature_c=22.0)
-    told = judge_drag(given, found)
-    assert told.reasons[0] == "damping 5.08 mN·m·s at 16 to 25 turns a minute, diff at 22 °C"
+    judgement = judge_drag(given, found)
+    assert judgement.reasons[0] == "damping 5.08 mN·m·s at 16 to 25 turns a minute, diff at 22 °C"
     given, found = timed((100.0, 12.0), (150.0, 7.6))
     assert any("without the temperature" in finding for finding in judge_drag(given, found).findings)
 

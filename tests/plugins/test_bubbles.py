@@ -69,9 +69,9 @@ def test_without_a_gauge_no_pump_and_two_pressures_are_shown() -> None:
 
 
 def test_with_a_pump_the_rim_and_the_closed_diff_are_named() -> None:
-    told = " ".join(bubbles(gauge_kpa="-80").findings)
-    assert "rim" in told
-    assert "never put a closed diff in the vessel" in told
+    joined = " ".join(bubbles(gauge_kpa="-80").findings)
+    assert "rim" in joined
+    assert "never put a closed diff in the vessel" in joined
     assert "rim" not in " ".join(bubbles().findings)
     assert any("vessel made for vacuum" in caution for caution in DEGAS.cautions)
 

@@ -105,7 +105,7 @@ def test_runs_stand_at_the_viscosity_at_the_diffs_temperature(demo: sqlite3.Conn
         assert row["taken_how"] == "at 25 °C: the diff was not measured"
 
 
-def test_a_thick_oil_in_a_hot_diff_stands_by_a_thinner_one_in_a_cold_diff(registry: Registry) -> None:
+def test_a_thick_oil_in_a_hot_diff_is_next_to_a_thinner_one_in_a_cold_diff(registry: Registry) -> None:
     """10,000 cSt thins to about 7,100 cSt between 25 and 45 °C by the calculator's law."""
     calculator = registry.calculators["viscosity"].calculator
     hot = calculator.compute(calculator.given(viscosity_cst=10_000.0, temperature_c=45.0)).viscosity_at_temperature_cst

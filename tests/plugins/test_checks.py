@@ -130,7 +130,7 @@ def test_a_noted_change_explains_another_dry_mass(add: Add, find: Find, change: 
     assert find() == []
 
 
-def test_equal_labels_are_told_with_their_days(add: Add, find: Find) -> None:
+def test_equal_labels_are_reported_with_their_days(add: Add, find: Find) -> None:
     team = Team(add)
     team.build(label="rear-a/7", built_on="2026-02-01")
     team.build(label="Rear-A/7", built_on="2026-02-08")
@@ -290,7 +290,7 @@ def test_a_top_up_is_not_counted_among_the_fills(add: Add, find: Find) -> None:
     assert words == "1.78 g of oil, the other 6 fills of rear-a lie between 1.85 and 1.87 g"
 
 
-def test_even_fills_are_not_told(add: Add, find: Find) -> None:
+def test_even_fills_are_not_reported(add: Add, find: Find) -> None:
     team = Team(add)
     for oil in (1.86, 1.88, 1.85, 1.86, 1.83, 1.87, 1.86):
         team.build(oil_mass_g=oil)
@@ -378,8 +378,8 @@ def test_ratios_that_disagree_by_two_ways(add: Add, find: Find) -> None:
     a, b, c = (bottle(add, label, "1") for label in ("a", "b", "c"))
     for thicker, thinner, ratio in ((a, b, 1.5), (b, c, 1.2), (a, c, 2.2)):
         add("fluid_comparison", thicker=thicker, thinner=thinner, ratio=ratio)
-    told = [one.words for one in find()]
-    assert any(" was measured as " in words for words in told)
+    found_words = [one.words for one in find()]
+    assert any(" was measured as " in words for words in found_words)
 
 
 def test_a_comparison_against_the_measurements(add: Add, find: Find) -> None:

@@ -1,4 +1,4 @@
-"""falling-ball and fluid-ratio: what was measured, how sure it is, and what cannot be told."""
+"""falling-ball and fluid-ratio: what was measured, how sure it is, and what stays unclear."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def test_metres_and_millimetres_give_one_answer() -> None:
     assert ball(fall_mm="4.0 cm", ball_diameter_mm="0.002 m").outputs == ball().outputs
 
 
-def test_more_times_tell_more_and_scatter_tells_less() -> None:
+def test_more_times_narrow_the_interval_and_scatter_widens_it() -> None:
     one = ball().outputs["uncertainty_cst"]
     three = ball(times=["33.0", "33.1", "32.9"]).outputs["uncertainty_cst"]
     scattered = ball(times=["33.0", "36.0", "30.0"])

@@ -42,8 +42,10 @@ def test_answer_says_grams_first_and_that_the_pressure_is_an_upper_bound() -> No
 )
 def test_housing_by_its_material(material: str, per_k: float) -> None:
     assert housing_per_k(HeadspaceGiven(fill_fraction=0.8, housing_material=material)) == per_k
-    told = any("not known" in finding for finding in room(fill_fraction="0.8", housing_material=material).findings)
-    assert told == (material in ("unknown", "cheese"))
+    is_reported = any(
+        "not known" in finding for finding in room(fill_fraction="0.8", housing_material=material).findings
+    )
+    assert is_reported == (material in ("unknown", "cheese"))
 
 
 def test_every_housing_is_in_the_expansion_table() -> None:
@@ -81,19 +83,19 @@ def test_over_the_limit_is_a_caution_in_grams() -> None:
 
 
 @pytest.mark.parametrize("fill", ["0.86", "0.87"])
-def test_limit_inside_what_the_expansion_leaves_open_is_not_told(fill: str) -> None:
+def test_limit_inside_what_the_expansion_leaves_open_is_unclear(fill: str) -> None:
     """86.6 % is the fill at the limit; 8.8e-4 to 9.9e-4 per K put the limit on either side of both fills."""
     result = room(fill_fraction=fill, **RIGID)
     assert result.verdict == "unclear"
     assert "too close to the limit" in result.judgement.reasons[0]
 
 
-def test_a_measured_expansion_tells_where_the_default_does_not() -> None:
+def test_a_measured_expansion_decides_where_the_default_does_not() -> None:
     assert room(fill_fraction="0.86", expansion_per_k="9.21e-4", **RIGID).verdict == "ok"
     assert room(fill_fraction="0.87", expansion_per_k="9.21e-4", **RIGID).verdict == "caution"
 
 
-def test_a_coarse_scale_tells_less() -> None:
+def test_a_coarse_scale_decides_less() -> None:
     diff = {"oil_mass_g": "1.89", "free_volume_cm3": "2.26", "viscosity_cst": "7000", "expansion_per_k": "9.21e-4"}
     assert room(**diff, **RIGID).verdict == "ok"
     assert room(**diff, **RIGID, scale_step_g="0.1").verdict == "unclear"

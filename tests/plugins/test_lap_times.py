@@ -50,7 +50,7 @@ def alternating(times_a: Sequence[float], times_b: Sequence[float]) -> tuple[Tim
     return runs_of(groups, [left[group].pop(0) for group in groups])
 
 
-def test_two_that_cannot_be_told_apart() -> None:
+def test_two_without_a_clear_difference() -> None:
     """Constructed, scipy 1.17: +0.0567 s, 95 % -0.0424 to +0.1557, df 2.52."""
     given, found = compared(runs_of("aaabb", FEW_A + FEW_B))
     assert found.difference_s == pytest.approx(0.0567, abs=5e-5)
@@ -63,7 +63,7 @@ def test_two_that_cannot_be_told_apart() -> None:
 
 
 @pytest.mark.parametrize("order", ["in turn", "one after the other"])
-def test_two_that_are_told_apart(order: str) -> None:
+def test_two_with_a_clear_difference(order: str) -> None:
     """Constructed, scipy 1.17: -0.195 s, 95 % -0.252 to -0.138, df 6.00; the second is faster, in either order."""
     runs = alternating(CLEAR_A, CLEAR_B) if order == "in turn" else runs_of("aaaabbbb", CLEAR_A + CLEAR_B)
     given, found = compared(runs, also_changed="nothing", label_a="15,000", label_b="5,000")
@@ -100,7 +100,7 @@ def test_drift_and_difference_without_it_against_statsmodels() -> None:
 
 
 def test_days_have_levels_of_their_own() -> None:
-    """Independent library: statsmodels OLS with a level for each day. A slow second day is no drift."""
+    """Independent library: statsmodels OLS with a level for each day. A slow second day is not drift."""
     first = runs_of("abab", (15.60, 15.50, 15.58, 15.47), "day 1")
     second = runs_of("baba", (16.52, 16.60, 16.49, 16.57), "day 2")
     runs = first + second
@@ -129,7 +129,7 @@ def test_drift_is_exact_without_scatter() -> None:
     assert middle == pytest.approx([15.9 - 0.02 * 2.5] * 3)
 
 
-def test_a_gain_that_is_only_the_drift_of_the_day_is_not_told() -> None:
+def test_a_gain_that_is_only_the_drift_of_the_day_does_not_count() -> None:
     """Constructed: 0.02 s faster with each run, nothing else; a first and b after: Welch alone would call b faster."""
     scatter = (0.004, -0.005, 0.003, -0.002, 0.005, -0.004, 0.002, -0.003)
     times = [15.90 - 0.02 * i + one for i, one in enumerate(scatter)]
@@ -172,7 +172,7 @@ def test_two_hundred_more_runs_are_not_enough_for_everything() -> None:
     assert judge_laps(given, found).verdict == "unclear"
 
 
-def test_anything_else_is_asked_and_told() -> None:
+def test_anything_else_is_asked_for_and_reported() -> None:
     given, found = compared(alternating(CLEAR_A, CLEAR_B))
     assert any(finding.startswith("anything else changed") for finding in judge_laps(given, found).findings)
     given, found = compared(alternating(CLEAR_A, CLEAR_B), also_changed="tyres")
@@ -240,14 +240,14 @@ def test_the_interval_of_the_comparison_holds_the_truth_as_often_as_it_says() ->
 def test_drift_makes_welch_alone_call_noise_a_gain_and_the_verdict_does_not() -> None:
     """Simulated: no difference, drift -0.021 s per run, spread 0.045 s, four after four."""
     chance = np.random.default_rng(21)
-    alone, told, many = 0, 0, 300
+    alone, alarms, many = 0, 0, 300
     for _ in range(many):
         times = 15.6 - 0.021 * np.arange(8) + chance.normal(0.0, 0.045, 8)
         given, found = compared(runs_of("aaaabbbb", times.tolist()), also_changed="nothing")
         alone += found.difference_high_s < 0 or found.difference_low_s > 0
-        told += judge_laps(given, found).verdict == "ok"
+        alarms += judge_laps(given, found).verdict == "ok"
     assert alone / many > 0.3
-    assert told / many < 0.05 + 4 * (0.05 * 0.95 / many) ** 0.5
+    assert alarms / many < 0.05 + 4 * (0.05 * 0.95 / many) ** 0.5
 
 
 def test_power_is_what_a_simulation_finds() -> None:

@@ -110,7 +110,7 @@ def test_five_weighings_off_the_line_give_no_trend() -> None:
     assert (found.changed_after_runs, found.changed_before_runs) == (6.0, 13.0)
 
 
-def test_equal_weighings_of_a_tight_diff_lose_nothing_within_what_the_scale_tells() -> None:
+def test_equal_weighings_of_a_tight_diff_lose_nothing_within_what_the_scale_can_see() -> None:
     """Constructed: five readings of 22.40 g. Their scatter is that of the scale, u = 0.01 / sqrt 12 g, so the slope is
     0 +- t(3) u / sqrt(Sxx), Sxx = 250 runs squared, t(3) = 3.1824 (table of Student's t, 95 %, from memory).
     """
@@ -168,7 +168,7 @@ def test_a_coarse_scale_cannot_tell() -> None:
 
 
 @pytest.mark.parametrize(("last", "verdict"), [(22.37, "caution"), (22.32, "unclear"), (22.29, "stop")])
-def test_a_limit_inside_the_interval_is_not_told(last: float, verdict: str) -> None:
+def test_a_limit_inside_the_interval_is_unclear(last: float, verdict: str) -> None:
     """Constructed: stop limit 0.186 g, U = 0.016 g: 0.13 is under it, 0.18 may be either, 0.21 is over it."""
     asked, found = worked([(0, 22.50), (9, last)], repeatability_g=0.005, oil_mass_g=1.86)
     assert judge_leak(asked, found).verdict == verdict

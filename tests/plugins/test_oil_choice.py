@@ -58,7 +58,7 @@ def test_nearest_neighbours_of_the_constructed_example() -> None:
     assert [oil for _, oil in near] == [oils[place] for place in places]
 
 
-def test_two_oils_that_are_told_apart() -> None:
+def test_two_oils_with_a_clear_difference() -> None:
     """Constructed: 5,000 kept 4 of 4, 15,000 kept 0 of 4; Newcombe's interval ends at -1 + sqrt 2 x 0.4899 = -0.307."""
     given, found = chosen(past("low 30 5000 keep x4; low 31 15000 change x4"))
     assert (found.thinner_cst, found.thicker_cst) == (5000.0, 15000.0)
@@ -194,8 +194,8 @@ def test_runs_on_a_diff_that_was_not_weighed_count_and_are_said() -> None:
     given = ChoiceGiven(grip="low", temperature_c=30.0, past=runs)
     found = choose(given)
     assert found.n == 2
-    told = judge_choice(given, found).findings
-    assert "1 counted on a diff that was not weighed after them: not known to be full" in told
+    texts = judge_choice(given, found).findings
+    assert "1 counted on a diff that was not weighed after them: not known to be full" in texts
 
 
 def test_other_places_and_doubtful_runs_are_left_out_and_said() -> None:
@@ -213,12 +213,12 @@ def test_other_places_and_doubtful_runs_are_left_out_and_said() -> None:
 
 @pytest.mark.parametrize("position", ["rear", None, "front"])
 def test_no_oil_is_named_that_was_not_run(position: str | None) -> None:
-    """No printed range to start from: with one run on record the only viscosity told is that run's."""
+    """No printed range to start from: with one run on record the only known viscosity is that run's."""
     given, found = chosen(past("low 30 5000 keep"), position=position)
     judged = judge_choice(given, found)
-    told = " ".join((*judged.reasons, *judged.findings, *(source.cite() for source in OIL_CHOICE.sources)))
+    texts = " ".join((*judged.reasons, *judged.findings, *(source.cite() for source in OIL_CHOICE.sources)))
     assert found.suggested_viscosity_cst is None
-    assert set(re.findall(r"([\d,]+) cSt", told)) <= {"5,000", "10,000"}, "10,000 is where the law of viscosity ends"
+    assert set(re.findall(r"([\d,]+) cSt", texts)) <= {"5,000", "10,000"}, "10,000 is where the law of viscosity ends"
 
 
 def test_no_word_of_praise_is_used() -> None:

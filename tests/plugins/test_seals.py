@@ -290,7 +290,7 @@ def test_a_flattened_ring_is_stopped_by_the_squeeze_that_is_left() -> None:
     st.floats(0.93, 1.12),
     st.sampled_from([0.005, 0.01, 0.05]),
 )
-def test_not_told_exactly_where_a_limit_lies_inside_the_interval(
+def test_unclear_exactly_where_a_limit_lies_inside_the_interval(
     place: str, new: float, ratio: float, step: float
 ) -> None:
     asked, found = swelled(

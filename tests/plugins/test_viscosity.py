@@ -1,4 +1,4 @@
-"""viscosity, same-feel and blend: what a person is told, what must hold, what is refused."""
+"""viscosity, same-feel and blend: what a person reads, what must hold, what is refused."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def test_viscosity_is_the_shared_law(one: float, at: float) -> None:
     assert found.ratio_to_25 * one == pytest.approx(found.viscosity_at_temperature_cst, rel=1e-12)
 
 
-def test_viscosity_is_told_in_words() -> None:
+def test_viscosity_is_given_in_words() -> None:
     result = viscosity()
     assert result.verdict == "ok"
     assert "7,000 cSt is 5,780 cSt at 35 °C, 17 % thinner" in result.judgement.reasons[0]
@@ -98,7 +98,7 @@ def test_viscosity_refuses_with_what_to_give_instead(texts: dict[str, str], word
     assert caught.value.remedy or caught.value.wanted
 
 
-def test_verdict_is_not_told_where_the_limit_lies_inside_the_uncertainty() -> None:
+def test_verdict_is_unclear_where_the_limit_lies_inside_the_uncertainty() -> None:
     assert viscosity(temperature_c="79.5 +/- 0.5").verdict == "unclear"
 
 
@@ -197,7 +197,7 @@ def test_target_is_made_from_the_two_nearest(oils: list[float], place: float, gr
     assert not between
 
 
-def test_target_is_told_in_grams() -> None:
+def test_target_is_given_in_grams() -> None:
     """By hand: ln(8000/5000) / ln(10000/5000) = 0.67807; 16 g of it are 10.8492 g, 5.1508 g remain."""
     result = blended("5000", "10000", "20000", target_viscosity_cst="8000", blend_mass_g="16")
     assert result.verdict == "ok"

@@ -91,8 +91,8 @@ def test_runs_of_each_leaking_build_are_listed_under_it(add: Add, find: Find) ->
         build = team.build(oil_mass_g=1.86)
         team.weigh(build, (0, 22.35), (6, 22.05))
         team.run(build, day, 6.0)
-    told = {one.subject_label: one.words for one in find() if one.code == "doubtful_runs"}
-    assert {label: words.partition(" between")[0] for label, words in told.items()} == {
+    doubtful_runs = {one.subject_label: one.words for one in find() if one.code == "doubtful_runs"}
+    assert {label: words.partition(" between")[0] for label, words in doubtful_runs.items()} == {
         "rear-d/1": "6 runs (2026-02-01/rear-d)",
         "rear-e/1": "6 runs (2026-02-02/rear-e)",
     }
@@ -202,7 +202,7 @@ def test_the_teams_own_share_of_oil_is_held_against_in_grams(add: Add, find: Fin
 def test_a_limit_is_near_from_four_fifths_of_it_on_and_where_a_loss_is_seen(
     add: Add, find: Find, last_g: float, is_near: bool
 ) -> None:
-    """0.04 g times 0.8 is 0.032 g (this project's proposal); the scale tells 0.016 g."""
+    """0.04 g times 0.8 is 0.032 g (this project's proposal); the scale can see 0.016 g."""
     leaking(add, (0, 22.35), (6, last_g))
     add("limit", kind="oil lost in grams", value=0.04)
     words = "; ".join(one.words for one in find())

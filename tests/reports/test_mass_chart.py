@@ -80,11 +80,11 @@ def test_the_chart_of_a_diff_shows_limits_and_the_date(demo: sqlite3.Connection,
     runs = demo.execute("SELECT sum(runs) FROM build_runs JOIN builds ON builds.id = build WHERE label = 'rear-b/2'")
     assert first["opened_runs"] == runs.fetchone()[0]
     at, low, high = (first[f"limit_runs{end}"] for end in ("", "_low", "_high"))
-    told = f"limit expected at run {at:.1f} ({low:.1f} to {high:.1f})"
-    assert first["panel"] == f"rear-b/2, opened at run {first['opened_runs']:g}\n{told}"
+    date_line = f"limit expected at run {at:.1f} ({low:.1f} to {high:.1f})"
+    assert first["panel"] == f"rear-b/2, opened at run {first['opened_runs']:g}\n{date_line}"
 
 
-def test_what_is_of_the_whole_build_stands_in_its_first_row_only(demo: sqlite3.Connection) -> None:
+def test_what_applies_to_the_whole_build_is_in_its_first_row_only(demo: sqlite3.Connection) -> None:
     values = of_diff(demo, "rear-b")
     firsts = [row for row in values if row["first"]]
     assert [row["panel_order"] for row in firsts] == [0, 1, 2, 3]
@@ -262,7 +262,7 @@ def test_the_figures_under_the_chart_have_the_digits_of_the_limit(connection: sq
 def test_a_limit_of_the_diff_goes_before_one_of_the_team(
     connection: sqlite3.Connection, registry: Registry, add: Add
 ) -> None:
-    """8 and 6 % of 1.86 g are 0.1488 and 0.1116 g (arithmetic); 0 is no limit."""
+    """8 and 6 % of 1.86 g are 0.1488 and 0.1116 g (arithmetic); 0 is not a limit."""
     for label, own in (("one", 0.06), ("two", 0.0), ("three", None)):
         team = Team(add, label)
         build = team.build(dry_mass_g=12.4, oil_mass_g=1.86, closed_mass_g=22.4)

@@ -45,7 +45,7 @@ def weigh(bevelbook: Run, runs: int, mass_g: float) -> Outcome:
     return bevelbook("record", "weighing", "build=rear-a/1", *given, "--json")
 
 
-def test_a_weighing_says_what_it_tells_and_a_word_that_stays_is_not_said(team: Run) -> None:
+def test_a_weighing_says_what_it_shows_and_an_unchanged_word_is_not_said(team: Run) -> None:
     first = weigh(team, 3, 22.34).json
     assert [(one["build"], one["verdict"], one["loss_g"]) for one in first["weighings_say"]] == [
         ("rear-a/1", "ok", 0.01)
@@ -108,7 +108,7 @@ def test_the_command_of_the_hint_to_weigh_again_adds_a_weighing_and_changes_none
     assert "compares with nothing" not in bevelbook("check").out
 
 
-def test_the_command_of_the_hint_on_what_is_missing_mends_that_weighing(team: Run) -> None:
+def test_the_command_of_the_hint_on_what_is_missing_corrects_that_weighing(team: Run) -> None:
     weigh(team, 5, 22.35)
     written = team("record", "weighing", "build=rear-a/1", "mass=22.05g", "runs=6", "--json").json
     checked = team("check", "--json").json

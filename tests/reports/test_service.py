@@ -80,7 +80,7 @@ def test_runs_left_by_the_trend_of_five_weighings(connection: sqlite3.Connection
         ),
     ],
 )
-def test_runs_left_by_mass_where_nothing_or_all_is_told(
+def test_runs_left_by_mass_where_nothing_or_all_is_known(
     connection: sqlite3.Connection,
     team: Team,
     weighings: tuple[tuple[float, float], ...],
@@ -146,7 +146,7 @@ def test_runs_left_by_feel(connection: sqlite3.Connection, add: Add, team: Team)
     assert (of_team.left[-1].left, "turned gritty by hand" in of_team.left[-1].words) == (0.0, True)
 
 
-def test_what_openings_found_stands_beside_and_an_open_diff_has_no_runs_left(
+def test_what_openings_found_is_shown_and_an_open_diff_has_no_runs_left(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
     for runs in (25.0, 18.0):

@@ -103,9 +103,7 @@ def test_what_was_not_weighed_since_is_ready_only_while_it_never_ran_and_its_fil
     assert (word(connection), reasons(connection)) == (expected, why)
 
 
-def test_the_last_build_stands_on_the_shelf_and_an_opened_one_is_apart(
-    connection: sqlite3.Connection, team: Team
-) -> None:
+def test_the_last_build_is_on_the_shelf_and_an_opened_one_is_apart(connection: sqlite3.Connection, team: Team) -> None:
     assert (word(connection), the_row(connection)["reasons"]) == ("apart", "not built")
     team.weigh(team.build(**SOUND), (6.0, 22.0))
     assert word(connection) == "open it"
@@ -220,7 +218,7 @@ def test_a_loss_between_the_limits_asks_for_a_look(connection: sqlite3.Connectio
     assert reasons(connection) == ["lost 0.14 g of 1.86 g (8 %) by run 6, over the proposed limit of 0.093 g"]
 
 
-def test_it_stands_where_it_ran_last_else_where_it_usually_runs(connection: sqlite3.Connection, add: Add) -> None:
+def test_its_position_is_where_it_ran_last_else_where_it_usually_runs(connection: sqlite3.Connection, add: Add) -> None:
     team = Team(add, usual_position="centre")
     assert the_row(connection)["position"] == "centre"
     build = team.build()

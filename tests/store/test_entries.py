@@ -54,7 +54,7 @@ def test_a_transaction_that_changes_nothing_is_none(opened: sqlite3.Connection, 
     assert asked(db, "SELECT * FROM writing") == EMPTY
 
 
-def test_what_was_not_said_is_told_so(opened: sqlite3.Connection, db: Path) -> None:
+def test_what_was_not_said_is_marked_so(opened: sqlite3.Connection, db: Path) -> None:
     with transaction(opened, db):
         Writer(opened, None).insert(VENUE, {"name": "Brickfield"})
     assert asked(db, "SELECT made_by, asked FROM entries") == [(None, "not said")]
@@ -69,7 +69,7 @@ def test_facts_follow_inside_the_transaction_and_are_no_change(opened: sqlite3.C
     assert asked(db, "SELECT count(*) FROM entries") == [(1,)]
 
 
-def test_the_end_of_an_entry_clears_what_the_triggers_were_told(opened: sqlite3.Connection, db: Path) -> None:
+def test_the_end_of_an_entry_clears_the_settings_of_the_triggers(opened: sqlite3.Connection, db: Path) -> None:
     """Also where who wrote left it behind: the next writer, of any program, has its search and its history."""
     with transaction(opened, db):
         row_id = Writer(opened, None).insert(VENUE, {"name": "Brickfield"})
@@ -87,7 +87,7 @@ def test_the_end_of_an_entry_clears_what_the_triggers_were_told(opened: sqlite3.
 
 
 def test_what_a_full_disk_keeps_from_the_file_is_written_all_the_same(db: Path) -> None:
-    """The commit stands in the log; only putting the log into the file finds the disk full: no fault, and no loss."""
+    """The commit is in the log; only putting the log into the file finds the disk full: no fault, and no loss."""
 
     class Full(sqlite3.Connection):
         def execute(self, sql: str, *given: Any) -> sqlite3.Cursor:
@@ -102,7 +102,7 @@ def test_what_a_full_disk_keeps_from_the_file_is_written_all_the_same(db: Path) 
     assert asked(db, "SELECT name FROM venues") == [("Brickfield",)]
 
 
-def test_a_disk_that_is_full_at_the_commit_is_told_and_nothing_is_written(db: Path) -> None:
+def test_a_disk_that_is_full_at_the_commit_is_reported_and_nothing_is_written(db: Path) -> None:
     with closing(open_for_writing(db)) as connection:
         pages = connection.execute("PRAGMA page_count").fetchone()[0]
         connection.execute(f"PRAGMA max_page_count = {pages}")

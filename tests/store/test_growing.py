@@ -104,7 +104,7 @@ def nothing_is_lost(connection: sqlite3.Connection, before: dict[tuple[str, obje
             connection.execute(f"INSERT INTO {index} ({index}, rank) VALUES ('integrity-check', 1)")
 
 
-def test_no_step_is_needed_where_nothing_was_declared_anew() -> None:
+def test_no_step_is_needed_where_nothing_new_was_declared() -> None:
     assert next_statements() == []
 
 
@@ -164,10 +164,10 @@ OF_OLD_ROWS = {
 }
 
 
-@pytest.mark.parametrize(("expression", "told"), OF_OLD_ROWS.values(), ids=OF_OLD_ROWS)
-def test_what_old_rows_cannot_be_given_is_refused_before_the_step_is_written(expression: str, told: str) -> None:
+@pytest.mark.parametrize(("expression", "message"), OF_OLD_ROWS.values(), ids=OF_OLD_ROWS)
+def test_what_old_rows_cannot_be_given_is_refused_before_the_step_is_written(expression: str, message: str) -> None:
     kinds = with_field("weighing", ADDED["hung"])
-    with pytest.raises(InputError, match=told):
+    with pytest.raises(InputError, match=message):
         next_statements(kinds, said=StepOptions(for_old_rows={("weighings", "hung"): expression}))
 
 
@@ -242,13 +242,13 @@ MISSPELT = {
 }
 
 
-@pytest.mark.parametrize(("words", "told"), MISSPELT.values(), ids=MISSPELT)
+@pytest.mark.parametrize(("words", "message"), MISSPELT.values(), ids=MISSPELT)
 def test_what_is_said_of_nothing_is_refused_with_what_is_near(
-    capsys: pytest.CaptureFixture[str], words: list[str], told: str
+    capsys: pytest.CaptureFixture[str], words: list[str], message: str
 ) -> None:
     assert main(words) == 2
     said = capsys.readouterr()
-    assert re.search(told, said.err), said.err
+    assert re.search(message, said.err), said.err
     assert said.out == ""
 
 
@@ -330,7 +330,7 @@ def test_history_goes_on_with_the_new_field(filled: sqlite3.Connection) -> None:
     assert [json.loads(row["content"])["trial_gap_mm"] for row in found] == [None, 0.05]
 
 
-def test_a_row_that_no_longer_fits_is_told_and_nothing_changes(filled: sqlite3.Connection, tmp_path: Path) -> None:
+def test_a_row_that_no_longer_fits_is_reported_and_nothing_changes(filled: sqlite3.Connection, tmp_path: Path) -> None:
     """A bound of a field moved past values that are there; the same in a rebuild alone."""
     lighter = [one._replace(maximum=9.0) if one.name == "dry_mass_g" else one for one in BY_NAME["build"].fields]
     kinds = changed("build", *lighter)

@@ -160,9 +160,9 @@ def test_nothing_is_kept_where_nothing_changes(opened: sqlite3.Connection, act: 
 )
 def test_one_value_that_changes_among_others_is_stored(opened: sqlite3.Connection, act: Act, values: Any) -> None:
     act(lambda writer: writer.insert(VENUE, {"name": "Tannery Hall", "surface": "carpet", "note": "dusty"}, row_id="v"))
-    told = []
-    act(lambda writer: told.append(writer.update(VENUE, "v", values)))
-    assert told == [True]
+    updates = []
+    act(lambda writer: updates.append(writer.update(VENUE, "v", values)))
+    assert updates == [True]
     assert dict(opened.execute("SELECT surface, note FROM venues").fetchone()) == values
     assert len(history(opened)) == 1
 

@@ -1,4 +1,4 @@
-"""Kept results that another program left as JSON of another shape: passed over by all, and named by ``check``.
+"""Kept results that another program left damaged: skipped by all, and named by ``check``.
 
 All data are invented.
 """
@@ -72,7 +72,7 @@ def test_such_a_result_is_passed_over_and_named(
     assert checked.code in (0, 1), checked.err
     assert checked.json["left_out"] == []
     (named,) = [one for one in checked.json["faults"] if row_id in one]
-    assert f"of fill-target for builds {team.ids['rear-b/2']} has {column} of another shape than we keep" in named
+    assert f"of fill-target for builds {team.ids['rear-b/2']} has {column} in the wrong form" in named
     with site_over(team.path, registry) as site:
         for page in ("build/rear-b~2F2", "card/rear-b~2F2", "compare?a=rear-b/1&b=rear-b/2", "look", "home"):
             site.page(f"/team/-/{page}")

@@ -1,6 +1,6 @@
 """A database of version 0.1.0 that holds that version's demo, whole, says after the upgrade that it is invented.
 
-The rows of that demo are not kept here: what stands in for them are the invented rows of the dump of that release.
+The rows of that demo are not kept here: the invented rows of that release's dump take their place.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def upgraded(path: Path) -> tuple[bool, list[str]]:
 def test_the_whole_demo_is_marked_and_that_is_said(old: Path) -> None:
     change(old, "UPDATE people SET updated_by = 'zoe' WHERE id = (SELECT min(id) FROM people)")
     marked, said = upgraded(old)
-    assert marked, "who wrote it and when is no part of the demo"
+    assert marked, "who wrote it and when is not part of the demo"
     assert said[1:] == [old_demo.SAID_OF_OLD_DEMO["all"]]
 
 

@@ -23,14 +23,14 @@ from bevelbook.store.schema import APPLICATION_ID
 from bevelbook.store.writing import Writer
 
 
-def test_a_database_bears_our_application_id_and_its_step(db: Path) -> None:
+def test_a_database_has_our_application_id_and_its_step(db: Path) -> None:
     head = db.read_bytes()[:100]
     assert int.from_bytes(head[68:72], "big") == APPLICATION_ID
     assert int.from_bytes(head[60:64], "big") == LAST_STEP
 
 
 def test_a_new_database_does_not_take_a_name_that_is_taken(db: Path) -> None:
-    with pytest.raises(DatabaseError, match="something under that name"):
+    with pytest.raises(DatabaseError, match="a file with that name"):
         new_database(db)
 
 
@@ -161,7 +161,7 @@ def test_with_an_empty_log_beside_it_too(read_only: Path) -> None:
     assert read_in(read_only) == {"names": ["ana"]}
 
 
-def test_rows_beside_it_that_cannot_be_read_are_told(read_only: Path) -> None:
+def test_rows_beside_it_that_cannot_be_read_are_reported(read_only: Path) -> None:
     """A log with rows, whose index is not there and cannot be made."""
     read_only.parent.chmod(0o755)
     read_only.chmod(0o644)

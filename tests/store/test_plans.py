@@ -1,6 +1,6 @@
 """How the database goes about our views: no view works one thing out in several places, or reads a table for one key.
 
-A sub-query that stands in several columns is worked out in each, and a view inside a view multiplies it; the plan shows
+A sub-query used in several columns is worked out in each, and a view inside a view multiplies it; the plan shows
 that, whatever is in the tables. ``EXPLAIN QUERY PLAN`` is SQLite's own account (https://www.sqlite.org/eqp.html).
 """
 
@@ -74,7 +74,7 @@ def test_a_view_asked_by_its_key_reads_no_table(connection: sqlite3.Connection, 
 
 
 def test_the_bounds_see_a_view_that_multiplies_its_sub_query(connection: sqlite3.Connection) -> None:
-    """A loss that stands three times in a CASE over a view is worked out three times."""
+    """A loss used three times in a CASE over a view is worked out three times."""
     connection.execute(
         "CREATE TEMP VIEW loss AS SELECT id, (SELECT max(mass_g) - min(mass_g) FROM weighings w "
         "WHERE w.build = b.id) AS loss_g FROM builds b"

@@ -159,11 +159,11 @@ def test_a_part_that_follows_from_the_records_is_made_again(bevelbook: Maker, te
         keys = [kind.table for kind in FACTS]
         before = [connection.execute(f"SELECT * FROM {key}").fetchall() for key in keys]
     edited(team, f"DROP {sort} {name}")
-    told = bevelbook("--db", team, "check")
-    if told.code == 2:
-        assert "is missing" in told.err
-        assert name in told.err
-        assert "check --rebuild" in told.err
+    outcome = bevelbook("--db", team, "check")
+    if outcome.code == 2:
+        assert "is missing" in outcome.err
+        assert name in outcome.err
+        assert "check --rebuild" in outcome.err
     assert bevelbook("--db", team, "check", "--rebuild").code in (0, 1)
     assert faults(bevelbook, team) == []
     with closing(open_for_reading(team)) as connection:
@@ -175,7 +175,7 @@ def test_a_part_that_follows_from_the_records_is_made_again(bevelbook: Maker, te
 @pytest.mark.parametrize(
     "words", [["check"], ["card", "rear-a/1"], ["record", "venue", "name=x"], ["compare", "a", "b"]]
 )
-def test_a_missing_table_of_records_is_told_in_words(
+def test_a_missing_table_of_records_is_reported_in_words(
     bevelbook: Maker, team: Path, table: str, words: list[str]
 ) -> None:
     edited(team, "PRAGMA foreign_keys = OFF", f"DROP TABLE {table}")
@@ -189,7 +189,7 @@ def test_a_missing_table_of_records_is_told_in_words(
 @pytest.mark.parametrize(
     "words", [["check"], ["card", "rear-a/1"], ["record", "venue", "name=x"], ["check", "--rebuild"]]
 )
-def test_damaged_pages_are_told_in_words(bevelbook: Maker, team: Path, words: list[str]) -> None:
+def test_damaged_pages_are_reported_in_words(bevelbook: Maker, team: Path, words: list[str]) -> None:
     with closing(sqlite3.connect(team)) as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         root, size = (

@@ -402,7 +402,7 @@ def test_a_fault_on_the_way_leaves_the_old_database(old: Path, monkeypatch: pyte
     whole_and_new(old, before)
 
 
-def test_a_row_that_does_not_fit_is_told_and_nothing_changes(old: Path) -> None:
+def test_a_row_that_does_not_fit_is_reported_and_nothing_changes(old: Path) -> None:
     """A kept result with a verdict that no version knows, written past the checks."""
     with closing(sqlite3.connect(old)) as connection, connection:
         connection.execute("PRAGMA ignore_check_constraints = ON")

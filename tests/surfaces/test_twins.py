@@ -136,7 +136,7 @@ def test_a_twin_has_no_output_of_the_old_name(twins: Registry) -> None:
 def test_the_card_is_the_same_to_the_letter(
     connection: sqlite3.Connection, registry: Registry, twins: Registry, builds: tuple[str, str]
 ) -> None:
-    """Save where a step is about the stop mass: a twin with other outputs is no longer the formula of core."""
+    """Except where a step is about the stop mass: a twin with other outputs is not the formula of core any more."""
     of_core = {offered.calculator.name for offered in registry.resting_on(FILL)}
     steps_of_core = {step.key for step in bundled_procedure().steps if of_core & set(step.calculators)}
     for build in builds:

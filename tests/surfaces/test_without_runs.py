@@ -58,8 +58,8 @@ def test_it_is_said_at_once_in_the_check_by_the_calculator_and_on_the_pages(
     (one,) = group["findings"]
     assert (one["code"], one["severity"], one["words"]) == ("weighings_apart", "worth a look", SAID)
     assert one["remedy"].startswith("Weigh it again, wiped, with the same parts on the scale.")
-    told = team("calc", "leak-trend", "--for", "rear-a/1")
-    assert (told.code, told.out.splitlines()[1]) == (0, f"unclear: {SAID}")
+    outcome = team("calc", "leak-trend", "--for", "rear-a/1")
+    assert (outcome.code, outcome.out.splitlines()[1]) == (0, f"unclear: {SAID}")
     path = tmp_path / "bevelbook.db"
     connection = open_for_reading(path)
     ids = {
@@ -80,7 +80,7 @@ def test_what_the_scale_explains_is_not_said(team: Run) -> None:
     assert group["findings"] == []
 
 
-def test_a_misread_mass_that_is_mended_is_forgotten(team: Run) -> None:
+def test_a_misread_mass_that_is_corrected_is_forgotten(team: Run) -> None:
     slip = weigh(team, 13.96).json["id"]
     mended = team("record", "weighing", slip, "mass=14.26g", "--json").json
     assert [(one["before"], one["after"]) for one in mended["shelf"]] == [("weigh it", "ready")]
