@@ -145,6 +145,11 @@ def test_a_reason_more_for_the_same_word_is_said(team: Run) -> None:
     assert again["shelf"] == []
 
 
+def test_a_diff_that_is_opened_is_apart_with_the_reason_in_the_same_line(team: Run) -> None:
+    said = team("record", "opening", "build=rear-a/1", "opened_on=2026-05-20").out
+    assert "Shelf: rear-a is now 'apart', before 'ready': opened and not built since" in " ".join(said.split())
+
+
 def test_one_diff_is_not_taken_twice_into_a_run(team: Run) -> None:
     twice = team("record", "run", "run_on=2026-05-02", "rear=rear-a", "front=rear-a/1", "--json")
     assert (twice.code, twice.json["code"]) == (2, "diff_twice_in_a_run")

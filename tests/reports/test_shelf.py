@@ -238,12 +238,17 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     fluid = add("fluid", label="house 7k", viscosity_cst=7000.0)
     team.weigh(team.build(**SOUND, fluid=fluid, hand_feel="smooth"), (6.0, 22.39))
     Team(add, "rear-b")
-    head, first, second = shelf_lines(shelf_rows(connection))
+    loose = Team(add, "rear-c")
+    loose.weigh(loose.build(**SOUND, hand_feel="loose"), (6.0, 22.26))
+    head, first, second, third = shelf_lines(shelf_rows(connection))
     assert head.split() == ["diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word"]
     assert (
         " ".join(first.split())
         == "rear-a rear-a/1 house 7k 7,000 no loss seen (the scale can see 0.016 g) 6 smooth ready"
     )
-    assert " ".join(second.split()) == "rear-b not said not known not weighed since 0 apart"
+    assert " ".join(second.split()) == "rear-b not said not known not weighed since 0 apart: never built"
+    assert third.endswith(
+        "look at it: lost 0.14 g of 1.86 g (8 %) by run 6, over the proposed limit of 0.093 g; turned loose by hand"
+    )
     assert shelf_row(connection, team.diff) == shelf_rows(connection)[0]
     assert shelf_row(connection, "nobody") is None

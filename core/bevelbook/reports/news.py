@@ -14,7 +14,7 @@ from bevelbook.formulas.loss_words import UNCLEAR
 from bevelbook.records import Kind
 from bevelbook.reports.late_records import late_records, later_build_line
 from bevelbook.reports.out_of_time import out_of_time_line
-from bevelbook.reports.shelf import reason_words, reasons_in_words, shelf_row
+from bevelbook.reports.shelf import reasons_in_words, shelf_row, words_for_word
 from bevelbook.reports.uncompared import uncompared_line
 
 SHOWN: Final = 20
@@ -123,7 +123,7 @@ def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -
 def _turned(row: dict[str, Any], before: OnShelf) -> ShelfChange | None:
     """What changed on the shelf for one diff; None where neither its word nor a reason is new."""
     if row["word"] != before.word:
-        return ShelfChange(row["label"], before.word, row["word"], tuple(reason_words(row)))
+        return ShelfChange(row["label"], before.word, row["word"], words_for_word(row))
     known = (before.reasons or "").split(BETWEEN_REASONS)
     new = tuple(words for reason, words in reasons_in_words(row) if reason not in known)
     return ShelfChange(row["label"], before.word, row["word"], new) if new else None

@@ -16,6 +16,8 @@ from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.reports.loss_said import disagreeing_said, is_without_runs, loss_said, undecided_said
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
+_APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
+"""The words for the reasons of a diff that is apart."""
 
 
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
@@ -106,6 +108,18 @@ def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[st
         yield from disagreeing_said(row, in_use=row["word"] != "apart")
 
 
+def words_for_word(row: dict[str, Any]) -> tuple[str, ...]:
+    """The reasons to print in one line with the shelf word, also for a diff that is apart; empty for a ready one."""
+    apart = _APART.get(row["reasons"] or "")
+    return (apart,) if apart else tuple(reason_words(row))
+
+
+def word_and_why(row: dict[str, Any]) -> str:
+    """The shelf word with its reasons, such as ``look at it: turned loose by hand``."""
+    why = "; ".join(words_for_word(row))
+    return f"{row['word']}: {why}" if why else str(row["word"])
+
+
 def shelf_lines(shelf: list[dict[str, Any]]) -> Iterator[str]:
     """The shelf as a table for the terminal."""
     return table_lines(map(_cells, shelf), headings=COLUMNS, right={COLUMNS.index("cSt"), COLUMNS.index("runs")})
@@ -122,5 +136,5 @@ def _cells(row: dict[str, Any]) -> tuple[str, ...]:
         loss_said(row).removeprefix("lost "),
         f"{row['runs']:g}",
         row["hand_feel"] or "",
-        row["word"],
+        word_and_why(row),
     )
