@@ -271,3 +271,11 @@ def test_the_help_of_a_calculator_ends_with_its_cautions(bevelbook: Run, registr
         assert f"- {one}" in help_text
     assert ("Cautions:" in help_text) is bool(cautions)
     assert help_text.count(RULES_FIRST) == bool(cautions)
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"), [("opening", "an opening needs"), ("idea", "an idea needs"), ("car", "a car")]
+)
+def test_a_kind_of_record_is_named_with_its_article(bevelbook: Run, kind: str, said: str) -> None:
+    bevelbook("new")
+    assert said in bevelbook("record", kind).err

@@ -39,15 +39,15 @@ def test_a_new_database_needs_its_folder(tmp_path: Path) -> None:
         new_database(tmp_path / "nowhere" / "team.db")
 
 
-def test_what_is_no_database_of_ours_is_refused(tmp_path: Path) -> None:
+def test_a_file_that_is_not_a_bevelbook_database_is_refused(tmp_path: Path) -> None:
     for name, content in (("a.txt", b"hello"), ("empty.db", b"")):
         (tmp_path / name).write_bytes(content)
-        with pytest.raises(DatabaseError, match="no bevelbook database"):
+        with pytest.raises(DatabaseError, match="not a bevelbook database"):
             open_for_writing(tmp_path / name)
     foreign = sqlite3.connect(tmp_path / "foreign.db")
     foreign.execute("CREATE TABLE t (x)")
     foreign.close()
-    with pytest.raises(DatabaseError, match="no bevelbook database"):
+    with pytest.raises(DatabaseError, match="not a bevelbook database"):
         open_for_reading(tmp_path / "foreign.db")
     with pytest.raises(DatabaseError, match="this is a folder"):
         open_for_reading(tmp_path)

@@ -180,3 +180,12 @@ def shown(text: str, length: int = 60) -> str:
     """A user's text in quotes, control characters escaped, cut when long."""
     safe = text if len(text) <= length else text[:length] + "…"
     return '"' + "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in safe) + '"'
+
+
+def with_article(noun: str) -> str:
+    """A noun with ``a`` or ``an``, by its first letter.
+
+    >>> with_article("build"), with_article("opening"), with_article("idea")
+    ('a build', 'an opening', 'an idea')
+    """
+    return f"{'an' if noun[:1].lower() in tuple('aeiou') else 'a'} {noun}"

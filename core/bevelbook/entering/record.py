@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError
+from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.reading import BY_HAND, implausible, read
@@ -92,7 +92,7 @@ def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts:
         lacking = missing_fields(kind, texts)
         if lacking:
             raise InputError(
-                f"a {kind.name.replace('_', ' ')} needs {', '.join(field.stem for field in lacking)}",
+                f"{with_article(kind.name.replace('_', ' '))} needs {', '.join(field.stem for field in lacking)}",
                 code="missing_input",
                 remedy=" ".join(f"{field.stem}: {field.about}." for field in lacking),
             )

@@ -1,4 +1,4 @@
-"""Profiles: what a team's sheet means by its headings, units and words, kept in a YAML file.
+"""Profiles: the meaning of a team's headings, units and words, kept in a YAML file.
 
 ::
 
@@ -60,7 +60,7 @@ _LINE_NUMBER: Final = re.compile(r"[1-9][0-9]{0,8}")
 
 
 def read_profile(path: Path) -> Settings:
-    """The settings that a profile's file holds. Raises InputError with file, line and key, and near misses."""
+    """The settings in a profile's file. Raises InputError with file, line and key, and near misses."""
     return _settings(read_yaml(path, YAML))
 
 
@@ -87,16 +87,16 @@ def _section(value: YamlValue | None) -> YamlValue | None:
 
 
 def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str | None]) -> str:
-    """A profile for a file's headings, to be filled in: what is known stands there, the rest waits as ``ignore``."""
+    """A profile for a file's headings, to be filled in: known ones are set, the others are ``ignore``."""
     lines = ["# What the headings of this sheet mean. Fields: " + ", ".join(BY_NAME), "columns:"]
     for column in heading.columns:
         if column.heading:
             lines.append(f"  {_quoted(column.heading)}: {_quoted(column.field.name if column.field else 'ignore')}")
     said = {name: unit for name, unit in units.items() if unit}
-    lines.append('# Units of columns whose heading and cells say none, such as track_temp_c: "°F"')
+    lines.append('# Units of columns without one in heading or cells, such as track_temp_c: "°F"')
     lines.append("units:" + ("" if said else " {}"))
     lines += [f"  {name}: {_quoted(unit)}" for name, unit in said.items()]
-    lines.append('# Words of the team for the words that are kept, such as grip: {"grippy": "high"}')
+    lines.append('# The team's words for the words that are kept, such as grip: {"grippy": "high"}')
     lines.append("words:" + ("" if settings.words else " {}"))
     for name, words in settings.words.items():
         inside = ", ".join(f"{_quoted(word)}: {_quoted(meant)}" for word, meant in words.items())
@@ -182,7 +182,7 @@ def _option(name: str, value: YamlValue) -> str | int | bool:
 
 
 def delimiter_called(text: str, place: Place) -> str:
-    """A delimiter by its sign or its name."""
+    """A delimiter by its character or name."""
     if text.strip().lower() in DELIMITERS:
         return DELIMITERS[text.strip().lower()]
     if text in ("\\t", "tab"):
@@ -194,7 +194,7 @@ def delimiter_called(text: str, place: Place) -> str:
         code="profile_value",
         place=place,
         found=text,
-        wanted=f"one sign, or {', '.join(DELIMITERS)}",
+        wanted=f"one character, or {', '.join(DELIMITERS)}",
     )
 
 

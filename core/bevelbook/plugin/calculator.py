@@ -15,7 +15,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from bevelbook.declare.errors import DeclarationError, InputError, Place
+from bevelbook.declare.errors import DeclarationError, InputError, Place, with_article
 from bevelbook.declare.fields import Field, field_of, fields_of, record_from
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.sources import Source
@@ -314,7 +314,7 @@ class Calculator(Formula[G, F]):
         if self.card.part not in CARD_PARTS:
             yield f"card names the part {self.card.part!r}; the parts: {', '.join(CARD_PARTS)}"
         if self.of != "build" and (self.of, self.card.part) != ("seal_fitting", "seals"):
-            yield f"the part {self.card.part!r} of the card is not about a {self.of}"
+            yield f"the part {self.card.part!r} of the card is not about {with_article(self.of)}"
         yield from self._unknown_inputs("card", self.card.named_inputs)
 
     def check_records(self) -> None:
@@ -340,7 +340,7 @@ class Calculator(Formula[G, F]):
                 return
         for kind in self.kept_after:
             if not any(linked(through, kind) and linked(through, self.of) for through in (self.of, *self.kept_after)):
-                yield f"kept_after names {kind!r}, from which no reference leads to a {self.of} or back"
+                yield f"kept_after names {kind!r}, from which no reference leads to {with_article(self.of)} or back"
 
     def _unknown_inputs(self, where: str, names: Iterable[str]) -> Iterator[str]:
         unknown = sorted(set(names) - {field.name for field in self.inputs})

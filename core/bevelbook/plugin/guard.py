@@ -12,7 +12,7 @@ from pathlib import Path
 from types import CodeType
 from typing import Any, Final, NamedTuple, TypeVar
 
-from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault, shown
+from bevelbook.declare.errors import BevelbookError, InputError, Place, PluginFault, shown, with_article
 from bevelbook.plugin.origin import Origin
 
 T = TypeVar("T")
@@ -118,7 +118,7 @@ def safe_repr(value: object) -> str:
     try:
         text = repr(value)
     except Exception as fault:
-        text = f"a {type(value).__name__} that cannot be shown ({type(fault).__name__})"
+        text = f"{with_article(type(value).__name__)} that cannot be shown ({type(fault).__name__})"
     return text if len(text) <= 60 else text[:60] + "…"
 
 

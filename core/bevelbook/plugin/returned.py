@@ -12,6 +12,7 @@ from math import isfinite
 from operator import is_
 from typing import Any, Final, Literal, NamedTuple, TypeVar, cast, get_args
 
+from bevelbook.declare.errors import with_article
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.guard import (
     NotFinite,
@@ -49,7 +50,7 @@ class Judgement(NamedTuple):
 def record_taken(wanted: type[T], found: object) -> T:
     """A record of the declared class, every value of its field's type."""
     if not isinstance(found, wanted):
-        raise Unfit(f"{safe_repr(found)} where a {wanted.__name__} is wanted")
+        raise Unfit(f"{safe_repr(found)} where {with_article(wanted.__name__)} is wanted")
     return _plain_record(wanted, found)
 
 
@@ -149,7 +150,7 @@ def _plain_listing(field: Field, values: object) -> object:
     for place, item in enumerate(tuple.__iter__(values), start=1):
         if field.item is None or not isinstance(item, field.item):
             wanted = field.item.__name__ if field.item else "record"
-            raise Unfit(f"{safe_repr(item)} as item {place} of {field.name}, where a {wanted} is wanted")
+            raise Unfit(f"{safe_repr(item)} as item {place} of {field.name}, where {with_article(wanted)} is wanted")
         items.append(_plain_record(field.item, item))
     is_plain = type(values) is tuple and all(map(is_, items, values))
     return values if is_plain else tuple(items)

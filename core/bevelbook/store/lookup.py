@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Final
 
-from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
+from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError, with_article
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.schema import quoted
@@ -25,7 +25,7 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
     if known:
         return str(known["id"])
     if kind.label is None:
-        raise UnknownNameError(kind.name, name, [], where_listed=f"A {kind.name} is named by its id.")
+        raise UnknownNameError(kind.name, name, [], where_listed=f"Name {with_article(kind.name)} by its id.")
     label = quoted(kind.label)
     found = connection.execute(
         f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ? COLLATE NOCASE", (name,)
