@@ -326,7 +326,7 @@ def day_with_drift(rows: Rows) -> Iterator[Row]:
                 **row,
                 "panel": f"{name}, {_count(len(counted), left_out)}\n{_drift_in_words(drift)}",
                 "panel_order": panel_order,
-                "drift_told": "yes" if drift and drift.decided else "no",
+                "drift_decided": "yes" if drift and drift.decided else "no",
                 "line_s": lines.get((row["builds"], row["day_order"])) if row in counted else None,
                 "drift_s_per_run": drift.value if drift and place == 0 else None,
                 "drift_low_s_per_run": drift.low if drift and place == 0 else None,
@@ -413,7 +413,7 @@ DAY_DRIFT: Final = Chart(
                         "detail": [{"field": "builds", "type": "nominal"}, {"field": "lined", "type": "nominal"}],
                         "opacity": {"condition": {"test": "datum.lined", "value": 1}, "value": 0},
                         "strokeDash": {
-                            "field": "drift_told",
+                            "field": "drift_decided",
                             "type": "nominal",
                             "scale": {"domain": ["yes", "no"], "range": [[1, 0], [4, 4]]},
                             "legend": None,

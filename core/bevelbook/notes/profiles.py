@@ -96,7 +96,7 @@ def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str |
     lines.append('# Units of columns without one in heading or cells, such as track_temp_c: "°F"')
     lines.append("units:" + ("" if said else " {}"))
     lines += [f"  {name}: {_quoted(unit)}" for name, unit in said.items()]
-    lines.append('# The team's words for the words that are kept, such as grip: {"grippy": "high"}')
+    lines.append('# Words of the team and what they mean, such as grip: {"grippy": "high"}')
     lines.append("words:" + ("" if settings.words else " {}"))
     for name, words in settings.words.items():
         inside = ", ".join(f"{_quoted(word)}: {_quoted(meant)}" for word, meant in words.items())
