@@ -56,13 +56,13 @@ def folder(tmp_path: Path) -> Callable[..., Registry]:
 @pytest.mark.parametrize(
     ("offer", "message"),
     [
-        ("chart!", "no Chart"),
+        ("chart!", "not a Chart"),
         (GOOD._replace(name="Some Chart"), "lower-case"),
         (GOOD._replace(title=""), "without a title"),
         (GOOD._replace(columns=()), "columns"),
         (GOOD._replace(sql=None), "either points, or sql or"),
         (GOOD._replace(points=lambda _: ()), "either points, or sql or"),
-        (GOOD._replace(spec="bar"), "no mapping"),
+        (GOOD._replace(spec="bar"), "not a mapping"),
         (GOOD._replace(spec={"layer": [{"data": {"url": "https://example.org"}}]}), "data, url"),
         (GOOD._replace(spec={"usermeta": {}}), "usermeta"),
         (GOOD._replace(sql=None, points=lambda _: (), made=list), "made from those of sql"),

@@ -31,7 +31,7 @@ LEAK_TREND = Calculator(
     answer="loss_g",
     page=("build",),
     valid=(
-        "Weighings on one mass basis only: the same parts on the pan, outside wiped, one scale if possible.",
+        "Weighings on one mass basis only: the same parts on the scale, outside wiped, one scale if possible.",
         "Loss and intervals from two weighings; a trend and a date only from five whose scatter the scale explains.",
         "Without the oil put in there is no share and no date, and a bad weighing is one with a loss detected.",
         "The scale's own error is left out: the same scale at nearly the same mass makes the same error twice.",

@@ -33,7 +33,7 @@ WHERE c.subject_table = 'run_diffs' AND {_OF_ITSELF} AND {IS_VISCOSITY_WHEN_WARM
 def drop_results_that_are_facts(connection: sqlite3.Connection) -> int:
     """Remove them if the facts agree, with earlier ones of the same record; returns how many.
 
-    Stands inside the caller's transaction, after the facts were worked out.
+    Runs inside the caller's transaction, after the facts were worked out.
     """
     return connection.execute(
         f"""
