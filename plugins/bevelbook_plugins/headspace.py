@@ -177,7 +177,7 @@ def fill_by_mass(given: HeadspaceGiven) -> float | None:
         raise refuse(
             given,
             "density_g_cm3",
-            "how full a mass of oil makes a room needs the oil's density",
+            "the fill from a mass of oil needs the oil's density",
             remedy=Sentence(
                 "Give ",
                 Named("viscosity_cst"),
@@ -219,7 +219,7 @@ def _pushed_fraction(given: HeadspaceGiven) -> float:
         raise refuse(
             given,
             lacking,
-            "what pressing the lid on does needs its travel, its diameter and the room for oil",
+            "the pressure from closing the lid needs its travel, its diameter and the room for oil",
             remedy=Sentence(
                 "Give ",
                 Named("closing_travel_mm"),

@@ -22,7 +22,7 @@ INPUT_CODES: Final = {
         "Put the minus sign in front, or give the pressure counted from zero.",
     ),
     "implausible": ErrorCode(
-        "a number is possible but far from what is usual",
+        "a number is possible but far from the usual range",
         "Check it; if it is right, write it with 'bevelbook record KIND ... --yes'.",
     ),
     "listing_item_parts": ErrorCode(

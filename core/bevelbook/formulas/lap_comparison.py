@@ -1,4 +1,4 @@
-"""Is it really faster: two groups of runs, the the drift of the day first, then the difference."""
+"""Is it really faster: two groups of runs, the drift of the day first, then the difference."""
 
 from __future__ import annotations
 

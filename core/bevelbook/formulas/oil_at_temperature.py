@@ -86,7 +86,7 @@ def coefficient_k(given: ViscosityGiven) -> float:
             raise refuse(
                 given,
                 "other_viscosity_cst",
-                "oil gets thinner when it warms, these two viscosities say the opposite",
+                "oil gets thinner as it warms up, these two viscosities say the opposite",
                 remedy=Sentence(
                     "Give ",
                     Named("viscosity_cst"),

@@ -97,7 +97,7 @@ WARNINGS: Final = {
     "fill_unknown": "a build without its masses",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",
-    "lid_on_scale": "total is more than dry + oil by the same amount in many rows: did the lid lie on the scale?",
+    "lid_on_scale": "total is more than dry + oil by the same amount in many rows: was the lid on the scale?",
 }
 SETTLED_BY: Final = {
     "ambiguous_number": typed(ReadingOption.DECIMAL_MARK),

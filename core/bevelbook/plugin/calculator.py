@@ -355,7 +355,7 @@ def _only_listing(side: type[Any]) -> Field | None:
 def refuse(
     record: type[Any] | object, name: str, what: str, *, remedy: str, code: str = "outside_valid_range"
 ) -> InputError:
-    """The error for an input that the physics cannot take; ``raise refuse(Given, "ball_diameter_mm", ...)``.
+    """The error for an input outside the physics; ``raise refuse(Given, "ball_diameter_mm", ...)``.
 
     ``remedy`` names other inputs by ``Sentence("Give ", Named("arm_mm"), ".")``.
     """

@@ -8,7 +8,7 @@ from bevelbook.reading.options import ReadingOption
 
 
 class ReadingError(InputError):
-    """A text that cannot be taken as a value of its field. ``code`` is the reason code of an import.
+    """A text that is not a valid value of its field. ``code`` is the reason code of an import.
 
     ``settled_by`` is the option that decides such a reading where a file is read; ``remedy`` does without it.
     """

@@ -48,8 +48,8 @@ async def look(request: Any, datasette: Any) -> Any:
         diffs=[
             LookDiff(
                 links.record("diffs", group.diff, group.label),
-                group.standing.since.words if group.standing else "not built",
-                list(group.standing.lines()) if group.standing else [],
+                group.service.since.words if group.service else "not built",
+                list(group.service.lines()) if group.service else [],
                 [_look_finding(links, finding) for finding in group.findings],
             )
             for group in found.diffs

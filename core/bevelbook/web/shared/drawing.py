@@ -77,7 +77,7 @@ def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: An
 
 def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
     found = list(rows)
-    line = chart.told(found) if chart.told is not None and found else ""
+    line = chart.summary(found) if chart.summary is not None and found else ""
     about = f"{chart.about} {line}".strip()
     return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
 
