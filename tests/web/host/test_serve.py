@@ -123,8 +123,8 @@ def test_what_cannot_be_served_is_refused_in_one_message(
     assert {
         "missing": "no such database",
         "folder": "a folder",
-        "text": "no bevelbook database",
-        "other": "no bevelbook database",
+        "text": "not a bevelbook database",
+        "other": "not a bevelbook database",
         "newer": "newer version",
         "older": "new --migrate",
         "damaged schema": "its list of tables is damaged",
