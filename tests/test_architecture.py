@@ -75,6 +75,15 @@ def test_no_two_classes_share_a_name() -> None:
     assert {name: files for name, files in where.items() if len(files) > 1} == {}
 
 
+def test_every_calculator_lies_in_a_file_named_like_it() -> None:
+    files = {}
+    for path in (ROOT / "plugins/bevelbook_plugins").glob("*.py"):
+        for name in names_in(path):
+            files[name] = path.stem
+    assert len(files) > 15
+    assert files == {name: name.replace("-", "_") for name in files}
+
+
 def test_every_test_module_of_a_plugin_is_named_like_it() -> None:
     plugins = {path.stem for path in (ROOT / "plugins/bevelbook_plugins").glob("*.py")}
     tests = {path.stem.removeprefix("test_") for path in (ROOT / "tests/plugins").glob("test_*.py")}
@@ -102,12 +111,14 @@ TRADE_WORDS = {
 
 def calculator_names() -> set[str]:
     """The names that the bundled plugins give their calculators, read from their text."""
-    names: set[str] = set()
-    for path in (ROOT / "plugins").rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Calculator":
-                names |= {word.value.value for word in node.keywords if word.arg == "name"}  # type: ignore[attr-defined]
-    return names
+    return {name for path in (ROOT / "plugins").rglob("*.py") for name in names_in(path)}
+
+
+def names_in(path: Path) -> Iterator[str]:
+    """The names of the calculators that a file declares."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Calculator":
+            yield from (word.value.value for word in node.keywords if word.arg == "name")  # type: ignore[attr-defined]
 
 
 def texts_of(path: Path) -> Iterator[str]:

@@ -24,12 +24,12 @@ from scipy.interpolate import CubicSpline
 
 from bevelbook.physics import air, blending, density, headspace, viscosity
 from bevelbook.reference import grades, rows
-from bevelbook_plugins import bubbles, fluid_tests
+from bevelbook_plugins import degas, falling_ball
 
 REFERENCES = Path(__file__).parent / "references"
 FUNCTIONS = {
     name: function
-    for module in (density, headspace, viscosity, blending, bubbles, fluid_tests)
+    for module in (density, headspace, viscosity, blending, degas, falling_ball)
     for name, function in vars(module).items()
 }
 OLD_PANDAS_CALL = pytest.mark.filterwarnings("ignore:The inplace keyword in DataFrame.set_index")
@@ -252,7 +252,7 @@ def test_bubble_swells_as_in_the_textbook() -> None:
     5.263e-6 m3 at 1.013e5 Pa and g 9.8; Boyle by swollen_mm, the book's warming put in by hand.
     """
     deep = 101.3 + 40.0 * 1000.0 * 9.8 / 1000.0
-    volume = bubbles.swollen_mm(1.0, deep, 101.3) ** 3 * (308.0 / 285.0)
+    volume = degas.swollen_mm(1.0, deep, 101.3) ** 3 * (308.0 / 285.0)
     assert volume == pytest.approx(5.263, abs=0.001)
 
 
@@ -260,7 +260,7 @@ def test_rise_against_fluids() -> None:
     """D1 and D6: fluids, v_terminal with Stokes' drag; a rigid bubble in oil, downwards turned upwards."""
     speed = fluids.v_terminal(D=0.4e-3, rhop=900.0, rho=1.29, mu=0.1, Method="Stokes")
     assert speed == pytest.approx(7.8341e-4, rel=1e-4)
-    assert bubbles.rise_speed_m_s(0.4, 1e6 * 0.1 / 900.0, gas_share=1.29 / 900.0) == pytest.approx(speed, rel=1e-6)
+    assert degas.rise_speed_m_s(0.4, 1e6 * 0.1 / 900.0, gas_share=1.29 / 900.0) == pytest.approx(speed, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -271,16 +271,16 @@ def test_rise_against_fluids() -> None:
 def test_bubble_table(row: dict[str, str]) -> None:
     """D7, D8 and the rest, to the digits printed; what the formula leaves out stays under the bounds that it states."""
     wide, depth, kpa = float(row["d0_mm"]), float(row["depth_mm"]), float(row["p_abs_kPa"])
-    for mobility, column in ((bubbles.RIGID, "t_rigid_s"), (bubbles.MOBILE, "t_mobile_s")):
-        standing = depth / 1000.0 / bubbles.rise_speed_m_s(wide, float(row["nu_cSt"]), mobility)
-        assert bubbles.pumped_time_s(standing, 101.325, kpa) == pytest.approx(float(row[column]), abs=0.006, rel=2e-6)
-        if mobility == bubbles.RIGID:
+    for mobility, column in ((degas.RIGID, "t_rigid_s"), (degas.MOBILE, "t_mobile_s")):
+        standing = depth / 1000.0 / degas.rise_speed_m_s(wide, float(row["nu_cSt"]), mobility)
+        assert degas.pumped_time_s(standing, 101.325, kpa) == pytest.approx(float(row[column]), abs=0.006, rel=2e-6)
+        if mobility == degas.RIGID:
             rigid = standing
     bound = 0.026 if wide < 0.5 else 0.015
     fuller = float(row["t_rigid_hydrostatic_surface_tension_s"])
-    assert bubbles.pumped_time_s(rigid, 101.325, kpa) == pytest.approx(fuller, rel=bound)
+    assert degas.pumped_time_s(rigid, 101.325, kpa) == pytest.approx(fuller, rel=bound)
     pumped = float(row["t_rigid_same_pumpdown_tau10s"])
-    assert bubbles.pumped_time_s(rigid, 101.325, kpa, 10.0) == pytest.approx(pumped, rel=bound)
+    assert degas.pumped_time_s(rigid, 101.325, kpa, 10.0) == pytest.approx(pumped, rel=bound)
 
 
 def integrated_s(tau_s: float, head: bool) -> float:
@@ -307,8 +307,8 @@ def integrated_s(tau_s: float, head: bool) -> float:
 def test_pump_down_in_closed_form_is_the_differential_equation() -> None:
     """D9: 55.72 s with head and tension, by scipy; without them the closed form agrees to all digits of the solver."""
     assert integrated_s(10.0, head=True) == pytest.approx(55.72, abs=0.05)
-    standing = 0.010 / bubbles.rise_speed_m_s(1.0, 7000.0)
-    closed_form = bubbles.pumped_time_s(standing, 101.325, 20.0, 10.0)
+    standing = 0.010 / degas.rise_speed_m_s(1.0, 7000.0)
+    closed_form = degas.pumped_time_s(standing, 101.325, 20.0, 10.0)
     assert closed_form == pytest.approx(integrated_s(10.0, head=False), rel=1e-6)
     assert closed_form == pytest.approx(55.72, rel=0.0015)
 
@@ -317,9 +317,9 @@ def test_pump_down_in_closed_form_is_the_differential_equation() -> None:
 def test_wall_factor_against_exact_creeping_flow(row: dict[str, str]) -> None:
     """F4: sphere multipoles with the exact response of the wall; the bounds are those the calculator states."""
     ratio = float(row["diameter_ratio"])
-    if ratio <= fluid_tests.RATIO_END:
+    if ratio <= falling_ball.RATIO_END:
         bound = 0.0003 if ratio <= 0.3 else 0.003 if ratio <= 0.4 else 0.014
-        assert fluid_tests.haberman_sayre(ratio) == pytest.approx(float(row["wall_factor"]), rel=bound)
+        assert falling_ball.haberman_sayre(ratio) == pytest.approx(float(row["wall_factor"]), rel=bound)
 
 
 @pytest.mark.parametrize(("ratio", "expected"), [(0.1, 1.263208), (0.2, 1.679208), (0.3, 2.365404)])
@@ -327,13 +327,13 @@ def test_wall_factor_against_faxen(ratio: float, expected: float) -> None:
     """F6: Faxén, Arkiv Mat. Astron. Fys. 17 (1923) 1-28, read through a university teaching text."""
     faxen = 1.0 / (1.0 - 2.10444 * ratio + 2.08877 * ratio**3 - 0.94813 * ratio**5)
     assert faxen == pytest.approx(expected, abs=1e-6)
-    assert fluid_tests.haberman_sayre(ratio) == pytest.approx(faxen, rel=0.002)
+    assert falling_ball.haberman_sayre(ratio) == pytest.approx(faxen, rel=0.002)
 
 
 def test_falling_ball_against_a_worked_answer_and_fluids() -> None:
     """F2, constructed: 205 mg, r 1.85 mm, 1260 kg/m3, 3.9 cm/s, printed 1.237246215 Pa·s on a tutoring site."""
     ball = 0.205e-3 / (4.0 / 3.0 * pi * 1.85e-3**3)
-    viscosity_pa_s = fluid_tests.stokes_pa_s(3.70, (ball - 1260.0) / 1000.0, 39.0)
+    viscosity_pa_s = falling_ball.stokes_pa_s(3.70, (ball - 1260.0) / 1000.0, 39.0)
     assert viscosity_pa_s == pytest.approx(1.237246215, abs=1e-8)
     speed = fluids.v_terminal(D=3.7e-3, rhop=ball, rho=1260.0, mu=viscosity_pa_s, Method="Stokes")
     assert speed == pytest.approx(0.039, rel=1e-9)
@@ -341,10 +341,10 @@ def test_falling_ball_against_a_worked_answer_and_fluids() -> None:
 
 def test_inertia_counts_as_the_published_laws_say() -> None:
     """F3: 225 mPa·s by Stokes is 215.6 with Clift's drag (fluids), 217.0 by a fit of 1945, 213.9 by Oseen; Re 0.270."""
-    stokes = fluid_tests.stokes_pa_s(1.6, 6.98, 43.2)
+    stokes = falling_ball.stokes_pa_s(1.6, 6.98, 43.2)
     reynolds = 880.0 * 0.0432 * 1.6e-3 / stokes
     assert reynolds == pytest.approx(0.270, abs=0.0005)
-    corrected = stokes / (1.0 + fluid_tests.INERTIA_SHARE * reynolds)
+    corrected = stokes / (1.0 + falling_ball.INERTIA_SHARE * reynolds)
     assert 1000.0 * corrected == pytest.approx(215.6, abs=2.0)
     clift = fluids.v_terminal(D=1.6e-3, rhop=7860.0, rho=880.0, mu=0.2156, Method="Clift")
     assert clift == pytest.approx(0.0432, rel=0.001)
@@ -352,10 +352,10 @@ def test_inertia_counts_as_the_published_laws_say() -> None:
 
 def test_castor_oil_in_a_tube() -> None:
     """F8, constructed: inputs of a university laboratory report; 0.51710 with 1 + 2.4 x, 0.51840 as here."""
-    apparent = fluid_tests.stokes_pa_s(0.990, 6.85, 200.0 / 31.655143, 9.8)
+    apparent = falling_ball.stokes_pa_s(0.990, 6.85, 200.0 / 31.655143, 9.8)
     ratio = 0.990 / 20.0
     assert apparent / (1.0 + 2.4 * ratio) == pytest.approx(0.51710, abs=1e-4)
-    assert apparent / fluid_tests.haberman_sayre(ratio) == pytest.approx(0.51840, abs=1e-4)
+    assert apparent / falling_ball.haberman_sayre(ratio) == pytest.approx(0.51840, abs=1e-4)
 
 
 def test_law_falls_with_temperature_between_all_printed_points() -> None:

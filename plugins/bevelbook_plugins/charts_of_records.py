@@ -10,7 +10,7 @@ from typing import Any, Final
 from bevelbook import Chart, newest_first, oldest_first, vocabulary
 from bevelbook.formulas.lap_comparison import Interval, TimedRun, drift_of
 from bevelbook.stats.spread import mean
-from bevelbook_plugins.repeatability import (
+from bevelbook_plugins.fill_repeatability import (
     FEW_FILLS,
     TOO_FEW_FILLS,
     Fill,

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
-from bevelbook_plugins.filling import FILL_TARGET
+from bevelbook_plugins.fill_target import FILL_TARGET
 from bevelbook_plugins.headspace import HEADSPACE, HOUSINGS, HeadspaceGiven, headspace, housing_per_k
 
 MEASURED = {"oil_mass_g": "1.86", "free_volume_cm3": "2.258", "density_g_cm3": "0.975", "closing_temperature_c": "21"}

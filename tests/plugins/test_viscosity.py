@@ -13,8 +13,9 @@ from bevelbook.declare.errors import InputError
 from bevelbook.formulas.oil_at_temperature import ViscosityGiven, warm
 from bevelbook.formulas.oil_blend import BlendGiven, OilPart, blend
 from bevelbook.physics.viscosity import viscosity_at_cst
-from bevelbook_plugins.blending import BLEND
-from bevelbook_plugins.viscosity import SAME_FEEL, VISCOSITY, FeelGiven, feel
+from bevelbook_plugins.blend import BLEND
+from bevelbook_plugins.same_feel import SAME_FEEL, FeelGiven, feel
+from bevelbook_plugins.viscosity import VISCOSITY
 
 celsius = st.floats(-50.0, 200.0)
 oil = st.floats(1.0, 1e6)

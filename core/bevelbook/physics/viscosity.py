@@ -20,6 +20,11 @@ TABLE_HIGH_C: Final = 250.0
 LAW_THINNEST_CST: Final = 50.0
 LAW_THICKEST_CST: Final = 10_000.0
 CURVES_END_CST: Final = 500_000.0
+LAW_RANGE: Final = (
+    f"Within {100.0 * LAW_ERROR_SHARE:.1f} % of the maker's table from -10 to 80 °C for 100 to 10,000 cSt; "
+    "outside, the reasons say how far off it may be. No answer below -55 or above 250 °C.",
+    "The oil's viscosity in cSt at 25 °C. A number in wt on a bottle is not a viscosity; it stays a label.",
+)
 
 VISCOSITY_LAW: Final = Source(
     "data sheet",

@@ -16,7 +16,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.declare.vocabulary import RUBBERS
 from bevelbook.physics import oring
 from bevelbook.reference import rows
-from bevelbook_plugins.seals import SEAL_SWELL, SwellFound, SwellGiven, judge_swell, swell
+from bevelbook_plugins.seal_swell import SEAL_SWELL, SwellFound, SwellGiven, judge_swell, swell
 
 REFERENCES = Path(__file__).parent.parent / "references"
 

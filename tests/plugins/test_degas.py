@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
-from bevelbook_plugins.bubbles import DEGAS, DegasGiven, degas, pumped_time_s, range_in_words, worth_s
+from bevelbook_plugins.degas import DEGAS, DegasGiven, degas, pumped_time_s, range_in_words, worth_s
 
 AT_25 = {"viscosity_cst": "7000", "temperature_c": "25"}
 

@@ -9,7 +9,8 @@ import pytest
 from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
 from bevelbook.physics.weighing import difference_uncertainty_g, smallest_difference_seen_g
-from bevelbook_plugins.filling import FILL_TARGET, FREE_VOLUME
+from bevelbook_plugins.fill_target import FILL_TARGET
+from bevelbook_plugins.free_volume import FREE_VOLUME
 
 
 def filled(**texts: str) -> Result:

@@ -15,8 +15,8 @@ from uncertainties.umath import exp as uexp
 from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import fields_of
+from bevelbook_plugins.falling_ball import FALLING_BALL, BallFall, BallGiven, budget, haberman_sayre, measure
 from bevelbook_plugins.fluid_ratio import FLUID_RATIO, RatioGiven, Timed, compare
-from bevelbook_plugins.fluid_tests import FALLING_BALL, BallFall, BallGiven, budget, haberman_sayre, measure
 
 BENCH = {
     "ball_diameter_mm": "2.000",

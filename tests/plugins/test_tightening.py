@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
-from bevelbook_plugins import screws
+from bevelbook_plugins import tightening
 from bevelbook_plugins.screw_pattern import MOST_SCREWS, number_at_each_screw, pattern_svg, tightening_order
-from bevelbook_plugins.screws import (
+from bevelbook_plugins.tightening import (
     TIGHTENING,
     TightenFound,
     TightenGiven,
@@ -113,10 +113,10 @@ def test_plastic_scheme_is_the_default_and_ends_with_a_round() -> None:
 
 
 def test_schemes_are_those_of_the_table() -> None:
-    assert tuple(row["scheme"] for row in rows("tightening_schemes.csv")) == screws.SCHEMES
+    assert tuple(row["scheme"] for row in rows("tightening_schemes.csv")) == tightening.SCHEMES
 
 
-@each(st.integers(2, 32), st.sampled_from(screws.SCHEMES), st.floats(0.01, 5.0))
+@each(st.integers(2, 32), st.sampled_from(tightening.SCHEMES), st.floats(0.01, 5.0))
 def test_staged_torque_is_never_above_the_target(count: int, scheme: str, target: float) -> None:
     _, found = tightened(screw_count=count, scheme=scheme, target_torque_nm=target)
     torques = [turn.torque_nm for turn in found.turns if turn.torque_nm is not None]

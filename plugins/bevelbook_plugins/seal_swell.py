@@ -1,4 +1,4 @@
-"""Can this seal go back in, and does its groove suit it: ``seal-swell`` and ``gland``."""
+"""Can this seal go back in: ``seal-swell``."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ from bevelbook.physics.oring import (
     weighed_volume_change_uncertainty,
 )
 from bevelbook.physics.weighing import COVERAGE_K, GUM, reading_uncertainty_g
-from bevelbook_plugins.grooves import GLAND, STATIC_SQUEEZE_HIGH, check_groove, check_ring
+from bevelbook_plugins.gland import STATIC_SQUEEZE_HIGH, check_groove, check_ring
 from bevelbook_plugins.rubbers import rubber_caution, rubber_suits
 
 JOINT_SWELL: Final = 0.30
@@ -493,4 +493,4 @@ SEAL_SWELL = Calculator(
 
 @hookimpl
 def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:
-    return (SEAL_SWELL, GLAND)
+    return (SEAL_SWELL,)

@@ -10,7 +10,7 @@ import pytest
 
 from bevelbook.declare.errors import InputError
 from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, judge_leak, leak, leak_working
-from bevelbook_plugins.leaks import LEAK_TREND
+from bevelbook_plugins.leak_trend import LEAK_TREND
 
 REFERENCES = Path(__file__).parent.parent / "references"
 SUDDEN = ((0.0, 22.35), (6.0, 22.34), (13.0, 22.05))

@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from bevelbook.declare.errors import InputError
-from bevelbook_plugins.repeatability import (
+from bevelbook_plugins.fill_repeatability import (
     FALSE_ALARMS,
     RANGE_LIMIT_FACTOR,
     RANGE_TO_SIGMA,

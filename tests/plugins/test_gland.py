@@ -8,8 +8,9 @@ import pytest
 
 from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
-from bevelbook_plugins import grooves, seals
-from bevelbook_plugins.grooves import GLAND, GlandFound, GlandGiven, gland, judge_gland
+from bevelbook_plugins import gland as gland_file
+from bevelbook_plugins import seal_swell
+from bevelbook_plugins.gland import GLAND, GlandFound, GlandGiven, gland, judge_gland
 from bevelbook_plugins.rubbers import largest_expansion_per_k
 
 
@@ -101,22 +102,22 @@ def test_limits_in_code_are_those_of_the_table() -> None:
         for row in rows("oring_limits.csv")
     }
     guide = listed["squeeze", "oring-installation-guide", "static radial / general, supplier guide"]
-    assert guide == (f"{100 * grooves.STATIC_SQUEEZE_LOW:g}", f"{100 * grooves.STATIC_SQUEEZE_MOST:g}")
+    assert guide == (f"{100 * gland_file.STATIC_SQUEEZE_LOW:g}", f"{100 * gland_file.STATIC_SQUEEZE_MOST:g}")
     most = listed["squeeze", "seal-technology-handbook", "static, maximum"]
-    assert most[1] == f"{100 * grooves.STATIC_SQUEEZE_HIGH:g}"
+    assert most[1] == f"{100 * gland_file.STATIC_SQUEEZE_HIGH:g}"
     moving = listed["squeeze", "oring-moving-guide", "dynamic"]
-    assert moving == (f"{100 * grooves.DYNAMIC_SQUEEZE_LOW:g}", f"{100 * grooves.DYNAMIC_SQUEEZE_HIGH:g}")
+    assert moving == (f"{100 * gland_file.DYNAMIC_SQUEEZE_LOW:g}", f"{100 * gland_file.DYNAMIC_SQUEEZE_HIGH:g}")
     assert listed["squeeze", "oring-installation-guide", "dynamic, supplier guide"][1] == (
-        f"{100 * grooves.DYNAMIC_SQUEEZE_MOST:g}"
+        f"{100 * gland_file.DYNAMIC_SQUEEZE_MOST:g}"
     )
-    assert listed["gland_fill", "oring-moving-guide", "dynamic"][1] == f"{100 * grooves.DYNAMIC_FILL:g}"
+    assert listed["gland_fill", "oring-moving-guide", "dynamic"][1] == f"{100 * gland_file.DYNAMIC_FILL:g}"
     assert listed["gland_fill", "oring-groove-fill-guide", "maximum at worst tolerance"][1] == (
-        f"{100 * grooves.STATIC_FILL:g}"
+        f"{100 * gland_file.STATIC_FILL:g}"
     )
-    assert listed["volume_swell", "oring-swell-guide", "static, maximum"][1] == f"{100 * seals.JOINT_SWELL:g}"
-    assert listed["volume_swell", "oring-swell-guide", "dynamic, maximum"][1] == f"{100 * seals.SHAFT_SWELL:g}"
+    assert listed["volume_swell", "oring-swell-guide", "static, maximum"][1] == f"{100 * seal_swell.JOINT_SWELL:g}"
+    assert listed["volume_swell", "oring-swell-guide", "dynamic, maximum"][1] == f"{100 * seal_swell.SHAFT_SWELL:g}"
     shrink = listed["volume_shrinkage", "oring-limits-memory", "moving seals, limit"]
-    assert shrink[1] == f"{100 * seals.SHRINKAGE:g}"
+    assert shrink[1] == f"{100 * seal_swell.SHRINKAGE:g}"
 
 
 def test_findings_name_a_wear_part_a_thin_moving_ring_and_the_housing_table() -> None:

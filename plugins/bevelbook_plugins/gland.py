@@ -1,10 +1,10 @@
-"""What a groove does to an O-ring: ``gland``, offered by :mod:`bevelbook_plugins.seals`."""
+"""What a groove does to an O-ring: ``gland``."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from math import pi
-from typing import Final
+from typing import Any, Final
 
 from bevelbook import (
     Calculator,
@@ -14,6 +14,7 @@ from bevelbook import (
     Supplied,
     Worked,
     choice,
+    hookimpl,
     quantity,
     record,
     refuse,
@@ -381,3 +382,8 @@ GLAND = Calculator(
         ),
     ),
 )
+
+
+@hookimpl
+def bevelbook_calculators() -> Iterable[Calculator[Any, Any]]:
+    return (GLAND,)
