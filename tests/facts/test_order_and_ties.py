@@ -1,4 +1,4 @@
-"""Which record goes first where several could: ideas, runs of a day, openings, parts, kept results. Data constructed."""
+"""Which record goes first where several could: ideas, runs of a day, openings, parts, results. Constructed data."""
 
 from __future__ import annotations
 
@@ -161,7 +161,7 @@ def test_parts_of_another_diff_are_not_those_of_a_build(connection: sqlite3.Conn
 def test_a_marked_piece_that_goes_from_diff_to_diff_and_back_keeps_its_count(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
-    """4 runs in rear-a, 2 in rear-b, then a blue one in rear-a, and 1 run of the red one there again: 7 in three builds.
+    """4 runs in rear-a, 2 in rear-b, then a blue one in rear-a, and 1 run of the red one there again: 7 in three.
 
     A red one noted as new after that has only its own 8.
     """
