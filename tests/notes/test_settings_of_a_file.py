@@ -1,4 +1,4 @@
-"""Options and profiles at their bounds, cells of a workbook, and the file of rejected rows. All data are constructed."""
+"""Options and profiles at their bounds, cells of a workbook, the file of rejected rows. All data are constructed."""
 
 from __future__ import annotations
 

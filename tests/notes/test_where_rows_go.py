@@ -1,4 +1,4 @@
-"""What a row becomes: which build it belongs to, what makes another one, and in which order. All data are constructed."""
+"""What a row becomes: which build it belongs to, what makes another one, in which order. All data are constructed."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import pytest
 from conftest import empty_database
 
 from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.notes.decoding import unpacked
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.report import Report
 from bevelbook.notes.reread import carry_out, find_kept, revise
@@ -130,6 +131,19 @@ def test_another_oil_or_viscosity_makes_a_build_and_the_same_does_not(
     assert asked(database, RUNS)[-1] == (f"a/{builds}", 2.0)
 
 
+def test_the_first_row_of_a_diff_with_its_oil_and_a_mass_is_a_fill_and_one_without_is_a_weighing(
+    bring: Bring, database: sqlite3.Connection
+) -> None:
+    head = "date,diff,fluid,viscosity_cst,total_mass_g"
+    report = bring(head, "2026-05-02,a,house 7k,,14.26", "2026-05-02,b,,7000,14.26", "2026-05-02,c,,,14.26")
+    assert report.made == {"builds": 3, "weighings": 1}
+    assert asked(database, "SELECT label, filled_mass_g FROM builds ORDER BY 1") == [
+        ("a/1", 14.26),
+        ("b/1", 14.26),
+        ("c/1", None),
+    ]
+
+
 def test_a_viscosity_of_a_note_says_that_it_is_from_a_note(bring: Bring, database: sqlite3.Connection) -> None:
     bring("date,diff,oil_mass_g,viscosity_cst", "2026-05-02,a,1.86,7000", "2026-05-03,a,1.90,")
     bring("date,diff,viscosity_cst,runs", "2026-05-04,b,7000,1", "2026-05-05,c,,1", name="more.csv")
@@ -232,6 +246,98 @@ def test_a_row_may_lack_or_add_empty_cells_at_its_end_alone(bring: Bring, row: s
     assert report.accepted == (1 if reason else 2)
 
 
+# What is kept of a file
+
+
+def test_a_file_is_kept_once_with_what_was_said_of_it_and_what_came_of_it(
+    bring: Bring, database: sqlite3.Connection
+) -> None:
+    rows = ("date,diff,dry_mass_g", "03/02/2026,a,9,5", "2026-05-04,b,x", ",,")
+    first = bring(*(row.replace(",", ";").replace("9;5", "9,5") for row in rows), date_order="dmy", header_line=1)
+    assert first.note_file is not None
+    (kept,) = asked(database, "SELECT id, name, options, accepted, rejected, skipped FROM note_files")
+    assert kept == (first.note_file, "notes.csv", '{"date_order": "dmy", "header_line": 1}', 1, 1, 1)
+    left = asked(database, "SELECT line, status, reason, value FROM note_rejects ORDER BY line")
+    assert left == [(3, "rejected", "number_unparseable", "x"), (4, "skipped", "blank", None)]
+    again = bring(*(row.replace(",", ";").replace("9;5", "9,5") for row in rows), name="other.csv", date_order="dmy")
+    assert (again.added, again.known) == (0, 1)
+    assert asked(database, "SELECT name, options FROM note_files") == [("notes.csv", '{"date_order": "dmy"}')]
+    assert len(asked(database, "SELECT line FROM note_rejects")) == 2
+    assert [row[0] for row in asked(database, "SELECT asked FROM entries WHERE asked LIKE 'import%' ORDER BY rowid")][
+        0
+    ] == "import notes.csv"
+
+
+def test_what_is_done_besides_is_done_once_for_a_file_that_added_something(
+    database: sqlite3.Connection, path: Path
+) -> None:
+    done: list[tuple[str, int]] = []
+    told: list[tuple[str, int, int]] = []
+
+    def also(note_file: str) -> None:
+        done.append((note_file, database.execute("SELECT count(*) FROM build_facts").fetchone()[0]))
+
+    for _ in range(2):
+        file = io.BytesIO(b"date,diff,dry_mass_g\n2026-05-02,a,9.5\n")
+        report = import_notes(
+            *(file, "notes.csv", database, path, Settings(today=TODAY)),
+            also=also,
+            progress=lambda what, count, of: told.append((what, count, of)),
+        )
+    assert done == [(report.note_file, 1)], "after the facts, and not where nothing is new"
+    assert [what for what, _, _ in told[: len(told) // 2]] == ["reading", "indexing", "working out"]
+
+
+def test_fluids_that_differ_in_blanks_case_and_marks_alone_are_named_and_kept_apart(
+    bring: Bring, database: sqlite3.Connection
+) -> None:
+    rows = [f"2026-05-02,{n},{name}" for n, name in enumerate(("house 7k", "House-7K", "slow", "house 7k"))]
+    report = bring("date,diff,fluid", *rows)
+    assert report.warnings[0] == "similar_fluid_names:house 7k|House-7K"
+    assert asked(database, "SELECT label FROM fluids ORDER BY 1") == [("House-7K",), ("house 7k",), ("slow",)]
+
+
+def test_columns_without_a_heading_are_named_where_they_hold_anything(bring: Bring) -> None:
+    report = bring(
+        "date,diff,,dry_mass_g,,,weather,line", "2026-05-02,a,,9.5,x,,sun,7", "2026-05-03,b,,9.5,,,,", ",,,,,,,"
+    )
+    assert [one for one in report.warnings if "column" in one] == ["unknown_column:weather", "blank_header_column:5"]
+    assert report.columns == {"date": "date", "diff": "diff", "dry_mass_g": "dry_mass_g"}
+
+
+def test_rows_are_given_with_their_values_and_warnings_by_line(bring: Bring) -> None:
+    report = bring("date,diff,dry_mass_g", "x,a,9.5", "2026-05-02 18:30,b,9.5", "2026-05-02,b,9.5")
+    assert [(row["line"], row["status"]) for row in report.rows or []] == [
+        (2, "rejected"),
+        (3, "accepted"),
+        (4, "accepted"),
+    ]
+    second = (report.rows or [])[1]
+    assert sorted(second["warnings"]) == ["fill_unknown", "time_dropped"]  # type: ignore[call-overload]
+    assert {name: value for name, value in second["values"].items() if value is not None} == {  # type: ignore[attr-defined]
+        "date": "2026-05-02",
+        "diff": "b",
+        "dry_mass_g": 9.5,
+    }
+
+
+def test_a_workbook_is_kept_byte_by_byte_and_can_be_read_again(database: sqlite3.Connection, path: Path) -> None:
+    from openpyxl import Workbook
+
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["date", "diff", "dry_mass_g", "runs"])
+    sheet.append(["2026-05-02", "a", 9.5, 2])
+    file = io.BytesIO()
+    book.save(file)
+    assert import_notes(file, "notes.xlsx", database, path, Settings(today=TODAY)).accepted == 1
+    (packed,) = asked(database, "SELECT packed FROM note_bytes")[0]
+    assert unpacked(packed) == file.getvalue()
+    revision = revise(database, path, "notes.xlsx", Settings(today=TODAY), by="ana")
+    assert (revision.report.accepted, revision.changes) == (1, [])
+
+
 # A file that is read again
 
 
@@ -256,6 +362,8 @@ def test_of_two_fields_that_a_row_gives_only_the_one_that_differs_is_changed(
         (2.0, 32.0, "high"),
         (3.0, 33.0, "low"),
     ]
+    entry = asked(database, "SELECT asked FROM entries ORDER BY rowid DESC LIMIT 1")
+    assert entry == [("import --again notes.csv",)]
     again = revise(database, path, "notes.csv", Settings(today=TODAY), by="ana")
     assert (again.changes, list(again.lines())[-1]) == ([], "  No record would change.")
 

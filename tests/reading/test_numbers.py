@@ -310,6 +310,14 @@ def test_a_doubt_a_range_a_bound_and_an_error_have_reasons_of_their_own(value: s
     assert refused("any_mass_g", value).code == code
 
 
+def test_what_to_write_instead_is_said_for_each_kind() -> None:
+    assert refused("screws", "x").wanted == "a whole number"
+    assert refused("viscosity_cst", "x").wanted == "a number such as 7000 or 7k cSt"
+    assert refused("share", "x").wanted == "a number such as 0.85"
+    assert refused("any_mass_g", "x").wanted == "a number such as 1.86 g"
+    assert refused("any_mass_g", "max 2").wanted == "one value, a number such as 1.86 g"
+
+
 # Temperatures
 
 
