@@ -263,9 +263,8 @@ def test_a_file_is_kept_once_with_what_was_said_of_it_and_what_came_of_it(
     assert (again.added, again.known) == (0, 1)
     assert asked(database, "SELECT name, options FROM note_files") == [("notes.csv", '{"date_order": "dmy"}')]
     assert len(asked(database, "SELECT line FROM note_rejects")) == 2
-    assert [row[0] for row in asked(database, "SELECT asked FROM entries WHERE asked LIKE 'import%' ORDER BY rowid")][
-        0
-    ] == "import notes.csv"
+    entries = asked(database, "SELECT asked FROM entries WHERE asked LIKE 'import%' ORDER BY rowid")
+    assert entries == [("import notes.csv",), ("import other.csv",)]
 
 
 def test_what_is_done_besides_is_done_once_for_a_file_that_added_something(
