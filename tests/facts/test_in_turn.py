@@ -110,7 +110,7 @@ def test_without_a_calculator_to_keep_it_under_nothing_is_kept_and_that_is_said(
     monkeypatch.setattr("bevelbook.plugin.registry._installed", lambda: ())
     assert bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2").code == 0
     refused = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep")
-    assert (refused.code, "no calculator is loaded" in refused.err) == (2, True)
+    assert (refused.code, "no calculator that could keep the comparison is loaded" in refused.err) == (2, True)
 
 
 def test_only_one_day_venue_driver_car_and_place_are_set_against_each_other(

@@ -8,11 +8,13 @@ import pytest
 from constructed import Add, Team, kept
 
 from bevelbook.facts.diffs import (
+    BROKE,
     CANNOT_TELL,
     LOST_SOME,
     LOST_TOO_MUCH,
     NOT_BUILT,
     NOT_WEIGHED,
+    NOTCHY,
     OPENED,
     RUNS_REACHED,
     SEALS_OVER,
@@ -310,7 +312,7 @@ def test_a_weighing_of_which_nothing_says_when_it_was_compares_with_nothing(
 
 # The word for the shelf
 
-SOUND = LastBuild("b", None, None, 10.0, 1.86, 10.0, "ok", 2)
+SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, 10.0, "ok", 2)
 
 
 @pytest.mark.parametrize(
@@ -322,7 +324,10 @@ SOUND = LastBuild("b", None, None, 10.0, 1.86, 10.0, "ok", 2)
         ({"leak": "stop"}, {}, [LOST_TOO_MUCH]),
         ({"leak": "caution"}, {}, [LOST_SOME]),
         ({"leak": "unclear"}, {}, [CANNOT_TELL]),
-        ({"hand_feel": "notchy"}, {}, [TURNS_BADLY]),
+        ({"hand_feel": "notchy"}, {}, [NOTCHY]),
+        ({"hand_feel": "gritty"}, {}, [TURNS_BADLY]),
+        ({"hand_feel": "smooth"}, {}, []),
+        ({"last_call": "broke"}, {}, [BROKE]),
         ({}, {"runs": 10.0}, [RUNS_REACHED]),
         ({}, {"runs": 10.5}, []),
         ({}, {"seal_uses": 2.0}, []),
@@ -335,7 +340,7 @@ SOUND = LastBuild("b", None, None, 10.0, 1.86, 10.0, "ok", 2)
         ({"weighed_at_runs": 4.5}, {}, []),
         ({"leak": None, "weighed_at_runs": 0.0}, {}, [NOT_WEIGHED]),
         (
-            {"leak": "caution", "weighed_at_runs": 1.0, "hand_feel": "notchy"},
+            {"leak": "caution", "weighed_at_runs": 1.0, "hand_feel": "gritty"},
             {"runs": 5.0, "seal_uses": 1.0},
             [RUNS_REACHED, LOST_SOME, SEALS_OVER, TURNS_BADLY, WEIGHED_LONG_AGO],
         ),

@@ -47,7 +47,7 @@ def test_each_reason_is_listed_with_its_count_and_what_settles_it_once() -> None
     )
     text = "\n".join(found.lines())
     assert "  12 rejected:\n    11  ambiguous_date  two readings" in text
-    assert "\n    1   call_unknown    not keep" in text
+    assert "\n     1  call_unknown    not keep" in text
     assert "  1 skipped:\n    1  blank  nothing but" in text
     assert text.count("To settle it: --date-order dmy or mdy") == 1
     assert "To settle it: a profile with words (call: {WORD: keep})" in text
