@@ -109,6 +109,11 @@ def test_openings_stand_by_day_then_id_and_diffs_by_their_label(connection: sqli
         *(("c", "seal"), ("c", "screw")),
         *(("a", "seal"), ("a", "screw")),
     ]
+    assert [(one.opened_on, one.diff, one.build_label, one.build_runs) for one in found[::2]] == [
+        ("2026-03-01", teams["rear-c"].diff, "rear-c/1", 0.0),
+        ("2026-03-01", teams["rear-b"].diff, "rear-b/1", 0.0),
+        ("2026-03-02", teams["rear-a"].diff, "rear-a/1", 0.0),
+    ]
     assert [one.label for one in since_opened(connection)] == ["rear-a", "rear-b", "rear-c"]
 
 
@@ -194,6 +199,32 @@ def test_a_build_without_a_word_of_parts_carries_them_on_up_to_the_next_that_has
     add("build_part", build=builds[3], part="cross pin", mark="two")
     found = [[(one.mark, one.uses) for one in parts_of_build(connection, build)] for build in builds]
     assert found == [[], [("one", 1)], [("one", 2)], [("two", 1)]]
+
+
+def test_a_marked_piece_brings_all_the_builds_and_runs_along_that_it_had_in_one_place(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """3 and 4 runs in two builds of rear-a, then 5 in rear-b: 12 in three builds, from the day it was first fitted."""
+    first, second = team.build(built_on="2026-01-01"), team.build(built_on="2026-02-01")
+    last = Team(add, "rear-b").build(built_on="2026-03-01")
+    for build, runs in ((first, 3.0), (second, 4.0), (last, 5.0)):
+        team.run(build, "2026-03-02", runs)
+    add("build_part", build=first, part="outdrive", place="lid side", condition="new", mark="red")
+    add("build_part", build=last, part="outdrive", place="case side", condition="used", mark="red")
+    (piece,) = parts_of_build(connection, last)
+    assert (piece.uses, piece.runs, piece.from_new) == (3, 12.0, True)
+
+
+def test_two_kinds_of_seal_in_one_place_are_one_piece_until_both_are_replaced(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    kinds = [add("seal", label=label) for label in ("5 x 1.5", "5 x 2")]
+    builds = [team.build() for _ in range(3)]
+    for build, noted in zip(builds, (("used", "used"), ("new", "used"), ("new", "new")), strict=True):
+        for kind, condition in zip(kinds, noted, strict=True):
+            add("seal_fitting", build=build, place="joint", seal=kind, condition=condition)
+    found = [[(one.uses, one.from_new) for one in parts_of_build(connection, build)] for build in builds]
+    assert found == [[(1, False)], [(2, False)], [(1, True)]]
 
 
 def test_only_seals_count_as_uses_of_a_seal(connection: sqlite3.Connection, add: Add, team: Team) -> None:
@@ -297,6 +328,27 @@ def test_a_weighing_alone_on_its_basis_names_the_others(connection: sqlite3.Conn
     add("weighing", build=build, runs=6.0, mass_g=14.2, mass_basis="open half")
     assert alone(connection, build) == [(6.0, True, ("closed",))]
     add("weighing", build=build, runs=7.0, mass_g=14.2, mass_basis="open half")
+    assert alone(connection, build) == []
+
+
+def test_a_mass_of_which_nothing_says_when_it_was_is_nothing_to_compare_with(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build()
+    add("weighing", build=build, runs=6.0, mass_g=22.4, mass_basis="closed")
+    add("weighing", build=build, mass_g=22.3, mass_basis="closed")
+    assert alone(connection, build) == [(None, False, ())]
+    add("weighing", build=build, runs=7.0, mass_g=14.2, mass_basis="open half")
+    found = alone(connection, build)
+    assert sorted(found, key=str) == [(6.0, True, ("open half",)), (7.0, True, ("closed",)), (None, False, ())]
+
+
+def test_weighings_without_a_basis_compare_with_each_other(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build()
+    for runs in (6.0, 7.0):
+        add("weighing", build=build, runs=runs, mass_g=22.4)
     assert alone(connection, build) == []
 
 

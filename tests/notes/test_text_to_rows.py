@@ -66,6 +66,27 @@ def test_bytes_that_fit_no_encoding_are_refused_with_their_line(
     assert (caught.value.code, caught.value.place.line) == (code, line)
 
 
+@pytest.mark.parametrize(
+    ("zeros", "encoding"),
+    [
+        ((0, 5), "utf-16-le"),
+        ((0, 4), "utf-8"),
+        ((1, 9), "utf-8"),
+        ((5, 0), "utf-16-be"),
+        ((4, 0), "utf-8"),
+        ((9, 1), "utf-8"),
+        ((5, 5), "utf-8"),
+    ],
+)
+def test_utf_16_without_a_mark_has_zeros_at_one_place_of_its_pairs_and_hardly_any_at_the_other(
+    zeros: tuple[int, int], encoding: str
+) -> None:
+    """Ten pairs of bytes: over 4 zeros at one place, and under half a one at the other."""
+    even, odd = (b"\0" * count + b"a" * (10 - count) for count in zeros)
+    data = bytes(one for pair in zip(even, odd, strict=True) for one in pair)
+    assert decoding_of(io.BytesIO(data)).encoding == encoding
+
+
 @pytest.mark.parametrize("name", ["klingon", "", "base64", "rot13"])
 def test_a_name_that_is_no_encoding_of_text_is_refused(name: str) -> None:
     with pytest.raises(InputError) as caught:
