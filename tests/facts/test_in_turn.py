@@ -16,7 +16,7 @@ from conftest import Outcome
 from constructed import Add, Team, adding
 from scipy.stats import ttest_ind
 
-from bevelbook.facts.in_turn import in_turn
+from bevelbook.facts.in_turn import ALSO_CHANGED, LABEL_A, LABEL_B, RUNS, in_turn, known_in_turn
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports.compare import compare
 from bevelbook.reports.runs_in_turn import NEVER
@@ -110,7 +110,7 @@ def test_without_a_calculator_to_keep_it_under_nothing_is_kept_and_that_is_said(
     monkeypatch.setattr("bevelbook.plugin.registry._installed", lambda: ())
     assert bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2").code == 0
     refused = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--keep")
-    assert (refused.code, "no calculator is loaded" in refused.err) == (2, True)
+    assert (refused.code, "no calculator that could keep the comparison is loaded" in refused.err) == (2, True)
 
 
 def test_only_one_day_venue_driver_car_and_place_are_set_against_each_other(
@@ -143,6 +143,63 @@ def test_best_laps_stand_in_where_the_best_five_are_too_few(connection: sqlite3.
         track.run(side, order, 15.9 if side == "a" else None, best_lap_s=15.0 + order)
     assert rows_of(connection, track) == [("a", 1, 16.0), ("b", 2, 17.0), ("b", 3, 18.0), ("a", 4, 19.0)]
     assert in_turn(connection, track.builds["a"], track.builds["b"]).time == "best lap"
+
+
+def test_best_five_laps_are_taken_from_two_timed_runs_a_side_on(connection: sqlite3.Connection, track: Track) -> None:
+    for order, (side, time_s) in enumerate((("a", 15.9), ("b", 15.7), ("b", 15.8), ("a", 15.8)), start=1):
+        track.run(side, order, time_s, best_lap_s=15.0)
+    assert in_turn(connection, track.builds["a"], track.builds["b"]).time == "mean of the best five laps"
+    connection.execute("UPDATE runs SET best_five_s = NULL WHERE label = 'run 3'")
+    assert in_turn(connection, track.builds["a"], track.builds["b"]).time == "best lap"
+    connection.execute("UPDATE runs SET best_lap_s = NULL WHERE label = 'run 2'")
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert (found.rows, found.time, found.days, found.runs_before) == ((), "", (), ())
+    assert known_in_turn(found) == {}
+
+
+def test_runs_in_turn_stand_by_day_and_place_with_what_was_noted_of_each_day(
+    connection: sqlite3.Connection, track: Track
+) -> None:
+    for day, grip in (("2026-05-04", "low"), ("2026-05-03", None)):
+        for order, side in ((2, "b"), (1, "a")):
+            track.run(side, order, 15.0 + order, run_on=day, grip=grip)
+    track.run("a", 3, 15.5, run_on="2026-05-04", grip="high")
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert [(row.day, row.order, row.group) for row in found.rows] == [
+        ("2026-05-03, Hall, ana", 1, "a"),
+        ("2026-05-03, Hall, ana", 2, "b"),
+        ("2026-05-04, Hall, ana", 1, "a"),
+        ("2026-05-04, Hall, ana", 2, "b"),
+        ("2026-05-04, Hall, ana", 3, "a"),
+    ]
+    assert found.days == ("2026-05-03, Hall, ana, not noted grip", "2026-05-04, Hall, ana, low and high grip")
+    assert found.runs_before == ((0.0, 2.0), (0.0, 1.0))
+    known = known_in_turn(found)
+    assert known[LABEL_A] == ("rear-a/1 (club 7000, 7,000 cSt)", "first build")
+    assert known[LABEL_B][0] == "rear-a/2 (club 10000, 10,000 cSt)"
+    assert known[ALSO_CHANGED][0] == "nothing"
+    assert known[RUNS][0][0] == {
+        "group": "a",
+        "order": 1,
+        "time_s": 16.0,
+        "day": "2026-05-03, Hall, ana",
+        "doubtful": "not known",
+    }
+
+
+def test_a_build_without_an_oil_is_called_by_its_label_and_other_diffs_in_the_car_are_said(
+    connection: sqlite3.Connection, track: Track
+) -> None:
+    connection.execute("UPDATE builds SET fluid = NULL WHERE id = ?", (track.builds["a"],))
+    connection.execute("UPDATE fluids SET viscosity_cst = NULL")
+    other = Team(track.add, "front-a").build()
+    for order, side in enumerate("abba", start=1):
+        run = track.run(side, order, 15.9)
+        if side == "b":
+            track.add("run_diff", run=run, build=other, position="front")
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert (found.label_a, found.label_b) == ("rear-a/1", "rear-a/2 (club 10000)")
+    assert found.also_changed == "other diffs in the car (not noted against front front-a/1)"
 
 
 def test_what_else_was_changed_is_taken_from_the_notes_and_asked_where_they_are_silent(

@@ -87,3 +87,51 @@ def test_the_whole_story_agrees_with_what_is_kept(connection: sqlite3.Connection
         assert story.weighed.limits == (kept.caution_g, kept.stop_g, kept.limit_from)
     verdicts = {stories[build].judgement.verdict for build in builds}
     assert verdicts == {"ok", "caution", "stop", "unclear"}
+
+
+def test_the_whole_formula_takes_the_finest_step_and_the_widest_scatter_and_each_reading_its_own(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    coarse = add("scale", name="coarse", step_g=0.1, repeatability_g=0.02)
+    add("limit", kind="oil lost as a share", value=0.08)
+    add("limit", kind="oil lost in grams", value=0.2)
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    add("weighing", build=build, runs=6.0, mass_g=22.3, mass_basis="closed", scale=coarse)
+    given = leaks_of(connection, [build])[build].given
+    assert (given.scale_step_g, given.repeatability_g) == (0.01, 0.02)
+    assert [(one.runs, one.mass_g, one.scale_step_g, one.repeatability_g) for one in given.weighings] == [
+        (0.0, 22.35, 0.01, 0.005),
+        (6.0, 22.3, 0.1, 0.02),
+    ]
+    assert (given.oil_mass_g, given.stop_share, given.stop_loss_g) == (1.86, 0.08, 0.2)
+
+
+def test_masses_that_disagree_without_a_run_between_them_are_unclear(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    first, second = team.build(oil_mass_g=1.86), team.build(oil_mass_g=1.86, closed_mass_g=22.35)
+    for mass_g in (22.35, 22.05):
+        add("weighing", build=first, runs=6.0, mass_g=mass_g, mass_basis="closed")
+    team.weigh(second, (6.0, 22.34))
+    stories = leaks_of(connection, [first, second])
+    assert [stories[one].is_without_runs for one in (first, second)] == [True, False]
+    assert [stories[one].is_unclear_without_runs for one in (first, second)] == [True, False]
+    assert stories[first].weighed.apart_in_words() is not None
+    assert stories[second].weighed.apart_in_words() is None
+
+
+def test_only_the_last_build_of_a_diff_that_is_closed_is_to_be_weighed_again(
+    connection: sqlite3.Connection, team: Team
+) -> None:
+    """Two readings after the same runs disagree: nobody can weigh again what was filled anew or opened since."""
+    builds = [team.build(oil_mass_g=1.86, closed_mass_g=22.35) for _ in range(2)]
+    for build in builds:
+        team.weigh(build, (6.0, 22.05), (6.0, 22.34))
+
+    def is_asked(build: str) -> bool:
+        judgement = leaks_of(connection, builds)[build].judgement
+        return any("weigh again" in words for words in (*judgement.reasons, *judgement.findings))
+
+    assert [is_asked(build) for build in builds] == [False, True]
+    team.open(builds[1])
+    assert [is_asked(build) for build in builds] == [False, False]

@@ -67,7 +67,8 @@ class Evidence:
         self.celsius_impossible = False
         self.fahrenheit_impossible = False
         self.unitless = False
-        self.decimals = 0
+        self.decimals: dict[str | None, int] = {".": 0, ",": 0, None: 0}
+        """The most decimals under each mark; under None those of cells that need no mark settled."""
         self.spellings: dict[str, None] = {}
         self._seen: set[str] = set()
 
@@ -79,11 +80,14 @@ class Evidence:
         self._seen |= new
         judge = self._look_at_day if self.field.kind == "date" else self._look_at_number
         for text in new:
-            if text[:1] != TYPED:
-                try:
-                    judge(text)
-                except ReadingError:
-                    continue
+            if text[:1] == TYPED:
+                if self.field.is_number:
+                    self._count_decimals(f"{float(text[1:]):.9g}", ".", None)
+                continue
+            try:
+                judge(text)
+            except ReadingError:
+                continue
 
     def look_at_names(self, cells: Iterable[str]) -> None:
         """Remember the spellings of a text column in the order of the file."""
@@ -119,8 +123,20 @@ class Evidence:
             for mark in ".,":
                 if not is_sane(self.field, converted(parts.under(mark) or 0.0, scale)):
                     self.outside_under[mark] = True
-        if parts.proof and parts.unit in ("", "g"):
-            self.decimals = max(self.decimals, _decimals(text, parts.proof))
+        if parts.unit in ("", "g"):
+            for mark, value in ((".", parts.point), (",", parts.comma)):
+                if value is not None:
+                    self._count_decimals(text, mark, mark)
+                    if parts.proof == mark:
+                        self._count_decimals(text, mark, None)
+
+    def _count_decimals(self, text: str, mark: str, under: str | None) -> None:
+        if mark in text:
+            self.decimals[under] = max(self.decimals[under], _decimals(text, mark))
+
+    def decimals_under(self, mark: str | None) -> int:
+        """The most decimals of a bare number of the column, once its decimal mark is settled."""
+        return max(self.decimals[mark], self.decimals[None])
 
 
 def unsettled(evidence: Mapping[str, Evidence], options: Options) -> dict[str, Settled] | None:

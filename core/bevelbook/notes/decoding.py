@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import codecs
 import hashlib
+import io
 import re
 import zlib
 from typing import BinaryIO, Final, NamedTuple
@@ -93,7 +94,7 @@ def unpacked(packed: bytes) -> bytes:
 
 def _known(encoding: str) -> str:
     try:
-        b"".decode(encoding)
+        io.TextIOWrapper(io.BytesIO(), encoding=encoding)  # which takes encodings of text alone
         codecs.getincrementaldecoder(encoding)
         return codecs.lookup(encoding).name
     except (LookupError, UnicodeError, ValueError):

@@ -243,7 +243,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         if before is None:
             raise UndecidedError
         count = _read_rows(stage, source, settings, before, tell, _watched(source, evidence))
-        _, warnings = settle(evidence, options)
+        settled, warnings = settle(evidence, options)
     except UndecidedError:
         stage.clear()
         evidence = _nothing_seen(source, units, options)
@@ -256,7 +256,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     report.columns = {c.heading: c.field.name for c in source.heading.columns if c.field}
     stage.add_left(source.before)
     stage.settle_footers()
-    step = _finest_step(evidence, units)
+    step = _finest_step(evidence, units, settled)
     _lid_warning(stage, step, report)
     stage.settle_gaps(_HALF_DIGITS * step + 1e-9)
     _count(stage, report)
@@ -379,7 +379,8 @@ def _fluid_warnings(evidence: dict[str, Evidence]) -> list[str]:
     return [f"similar_fluid_names:{'|'.join(names)}" for names in groups.values() if len(names) > 1]
 
 
-def _finest_step(evidence: dict[str, Evidence], units: dict[str, str | None]) -> float:
+def _finest_step(evidence: dict[str, Evidence], units: dict[str, str | None], settled: dict[str, Settled]) -> float:
+    """The last digit of the masses in g, in the finest of their columns."""
     steps = []
     for name in MASSES:
         if name in evidence:
@@ -387,7 +388,7 @@ def _finest_step(evidence: dict[str, Evidence], units: dict[str, str | None]) ->
                 factor = scale_of("g", units[name] or "").factor
             except UnitError:
                 continue
-            steps.append(factor * 10.0 ** -evidence[name].decimals)
+            steps.append(factor * 10.0 ** -evidence[name].decimals_under(settled[name].decimal))
     return min(steps, default=0.01)
 
 

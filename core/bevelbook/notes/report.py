@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -99,6 +100,8 @@ WARNINGS: Final = {
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",
     "lid_on_scale": "total is more than dry + oil by the same amount in many rows: was the lid on the scale?",
 }
+_OF_A_LINE: Final = re.compile(r"line \d+|and \d+ more")
+"""What stands behind the code of a finding; a warning of the whole file may have a heading there."""
 SETTLED_BY: Final = {
     "ambiguous_number": typed(ReadingOption.DECIMAL_MARK),
     "ambiguous_date": typed(ReadingOption.DATE_ORDER),
@@ -200,7 +203,7 @@ class Report:
         findings: dict[str, list[str]] = {}
         for one in self.warnings:
             code, _, detail = one.partition(":")
-            if detail.startswith(("line ", "and ")) and code in WARNINGS:
+            if _OF_A_LINE.fullmatch(detail) and code in WARNINGS:
                 findings.setdefault(code, []).append(detail.removeprefix("line "))
             else:
                 yield one, WARNINGS.get(code, "")
