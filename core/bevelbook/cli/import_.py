@@ -17,7 +17,7 @@ from bevelbook.declare.errors import InputError, Place
 
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
-    from bevelbook.notes.importing import Progress
+    from bevelbook.notes.read_rows import Progress
     from bevelbook.notes.settings import Settings
 
 
@@ -64,7 +64,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
         return read_again(session, given["again"], settings, as_json=as_json, yes=given["yes"], dry=given["dry_run"])
     if file is None:
         raise click.UsageError("Name a file of notes, or use --template or --again.")
-    from bevelbook.notes.importing import check_file
+    from bevelbook.notes.source import check_file
 
     check_file(file)
     if given["write_profile"]:
@@ -74,8 +74,9 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 
 def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
-    from bevelbook.notes.importing import import_notes, reading_faults
+    from bevelbook.notes.importing import import_notes
     from bevelbook.notes.rejects import rejects_path
+    from bevelbook.notes.source import reading_faults
     from bevelbook.reports.news import news_of_notes
 
     dry = given["dry_run"]
@@ -168,7 +169,7 @@ def _settings(given: dict[str, Any]) -> Settings:
 
 
 def _write_profile(file: Path, settings: Settings, target: Path) -> int:
-    from bevelbook.notes.importing import profile_of
+    from bevelbook.notes.source import profile_of
 
     if target.exists():
         raise InputError(

@@ -16,10 +16,12 @@ from bevelbook.facts.touched import touch_file
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changes import Change, Planned, apply, changes
 from bevelbook.notes.decoding import FileRejected, unpacked
-from bevelbook.notes.importing import Progress, read_into, source_of, staging
+from bevelbook.notes.importing import staging
 from bevelbook.notes.placing import Placing
+from bevelbook.notes.read_rows import Progress, read_into
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage
 from bevelbook.store.opening import transaction
 from bevelbook.store.writing import Writer, now_utc

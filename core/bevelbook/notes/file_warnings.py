@@ -1,0 +1,67 @@
+"""What is odd about a file as a whole: columns nobody knows, fluids that differ by a dash, a lid left on the scale."""
+
+from __future__ import annotations
+
+from statistics import median
+from typing import Final
+
+from bevelbook.notes.columns import Evidence, Settled
+from bevelbook.notes.headings import beside
+from bevelbook.notes.note_columns import MASSES
+from bevelbook.notes.report import Report
+from bevelbook.notes.source import NoteSource, rows_below
+from bevelbook.notes.staging import Stage
+from bevelbook.reading.faults import trimmed
+from bevelbook.reading.units import UnitError, scale_of
+
+_LID_ROWS: Final = 5
+HALF_DIGITS: Final = 1.5
+"""Masses may differ by so many of their last digits before a gap is seen."""
+
+
+def heading_warnings(source: NoteSource) -> list[str]:
+    warnings = []
+    blanks = {column.place for column in source.heading.columns if not column.heading}
+    for column in source.heading.columns:
+        if column.heading and column.field is None and not beside(column):
+            warnings.append(f"unknown_column:{column.heading}")
+    if blanks:
+        filled: set[int] = set()
+        for block in rows_below(source):
+            for place in blanks - filled:
+                if any(place < len(row) and trimmed(row[place]) for row in block.rows):
+                    filled.add(place)
+        warnings += [f"blank_header_column:{place + 1}" for place in sorted(filled)]
+    return warnings
+
+
+def fluid_warnings(evidence: dict[str, Evidence]) -> list[str]:
+    one = evidence.get("fluid")
+    if one is None:
+        return []
+    groups: dict[str, list[str]] = {}
+    for name in one.spellings:
+        groups.setdefault("".join(c for c in name.casefold() if c.isalnum()), []).append(name)
+    return [f"similar_fluid_names:{'|'.join(names)}" for names in groups.values() if len(names) > 1]
+
+
+def finest_step(evidence: dict[str, Evidence], units: dict[str, str | None], settled: dict[str, Settled]) -> float:
+    """The last digit of the masses in g, in the finest of their columns."""
+    steps = []
+    for name in MASSES:
+        if name in evidence:
+            try:
+                factor = scale_of("g", units[name] or "").factor
+            except UnitError:
+                continue
+            steps.append(factor * 10.0 ** -evidence[name].decimals_under(settled[name].decimal))
+    return min(steps, default=0.01)
+
+
+def lid_warning(stage: Stage, step: float, report: Report) -> None:
+    gaps = [gap for gap, _ in stage.gaps() if gap > 0]
+    if len(gaps) >= _LID_ROWS:
+        middle = median(gaps)
+        alike = sum(1 for gap in gaps if abs(gap - middle) <= max(2 * step, 0.05 * middle))
+        if middle > HALF_DIGITS * step and alike >= 0.8 * len(gaps) and len(gaps) >= 0.5 * stage.accepted:
+            report.warnings.append(f"lid_on_scale:about {middle:.2f} g in {alike} rows")

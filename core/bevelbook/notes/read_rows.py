@@ -1,0 +1,153 @@
+"""The rows of a file into the stage: every column judged as a whole first, each row then taken or left out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
+from bevelbook.notes.file_warnings import HALF_DIGITS, finest_step, fluid_warnings, heading_warnings, lid_warning
+from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
+from bevelbook.notes.rows import RowReader, Watched
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.source import NoteSource, rows_below, units_of
+from bevelbook.notes.staging import Stage
+from bevelbook.reading import Options
+
+Progress = Callable[[str, int, int], None]
+"""Called now and then with what is going on, how many rows are done, how many there are (0: not known yet)."""
+
+
+def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Report, tell: Progress) -> None:
+    """Read the rows into the stage, with every column judged as a whole; fills in the report's counts.
+
+    If no cell has two readings, one pass is enough; else the whole file is read first.
+    """
+    options = settings.reading_options()
+    units = units_of(source, settings)
+    evidence = _nothing_seen(source, units, options)
+    before = unsettled(evidence, options)
+    try:
+        if before is None:
+            raise UndecidedError
+        count = _read_rows(stage, source, settings, before, tell, _watched(source, evidence))
+        settled, warnings = settle(evidence, options)
+    except UndecidedError:
+        stage.clear()
+        evidence = _nothing_seen(source, units, options)
+        _look_through(source, evidence, tell)
+        settled, warnings = settle(evidence, options)
+        count = _read_rows(stage, source, settings, settled, tell)
+    report.warnings += source.warnings + heading_warnings(source) + warnings + fluid_warnings(evidence)
+    if count == 0:
+        report.warnings.append("no_rows")
+    report.columns = {c.heading: c.field.name for c in source.heading.columns if c.field}
+    stage.add_left(source.before)
+    stage.settle_footers()
+    step = finest_step(evidence, units, settled)
+    lid_warning(stage, step, report)
+    stage.settle_gaps(HALF_DIGITS * step + 1e-9)
+    _count(stage, report)
+
+
+def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:
+    return {
+        name: Evidence(column.field, units[name], options)
+        for name, column in source.heading.known.items()
+        if column.field and column.field.kind != "choice"
+    }
+
+
+def _watched(source: NoteSource, evidence: dict[str, Evidence]) -> list[tuple[Callable[[Sequence[str]], None], int]]:
+    """The columns that collect evidence: numbers and days for what they prove, fluids for their spelling."""
+    return [
+        (one.look_at_names if one.field.name == "fluid" else one.look, source.heading.known[name].place)
+        for name, one in evidence.items()
+        if one.field.is_number or one.field.kind == "date" or one.field.name == "fluid"
+    ]
+
+
+def _look_through(source: NoteSource, evidence: dict[str, Evidence], tell: Progress) -> None:
+    """Show every column all of its cells."""
+    watched = _watched(source, evidence)
+    width = len(source.heading.cells)
+    count = 0
+    for block in rows_below(source):
+        rows = block.rows
+        if set(map(len, rows)) - {width}:
+            rows = [(row + [""] * width)[:width] for row in rows]
+        turned = list(zip(*rows, strict=True)) or [()] * width
+        for look, place in watched:
+            look(turned[place])
+        count += len(block.rows)
+        tell("looking", count, 0)
+
+
+def _read_rows(
+    stage: Stage,
+    source: NoteSource,
+    settings: Settings,
+    settled: dict[str, Settled],
+    tell: Progress,
+    watched: Watched = (),
+) -> int:
+    """Read all rows into the stage; returns how many there are. Raises UndecidedError if more has to be known."""
+    options = settings.reading_options()
+    cells = {
+        name: Cells(
+            column.field,
+            settled.get(name, Settled()),
+            options,
+            settings.words.get(name, {}),
+            settings.allow_out_of_range,
+        )
+        for name, column in source.heading.known.items()
+        if column.field
+    }
+    reader = RowReader(source.heading, cells, watched)
+    count = 0
+    for block in rows_below(source):
+        taken = reader.read(block)
+        stage.add_rows(taken.lines, taken.columns)
+        stage.add_left(taken.left)
+        for line, code in taken.findings:
+            stage.add_finding(line, code)
+        for line, gap in taken.mass_gaps:
+            stage.add_finding(line, "mass_balance", gap)
+        stage.add_extras(taken.extras)
+        count += len(block.rows) + len(block.broken)
+        tell("reading", *source.table.progress())
+    return count
+
+
+def _count(stage: Stage, report: Report) -> None:
+    report.left = stage.left_counts()
+    report.accepted = stage.accepted
+    report.rejected = sum(n for (status, _), n in report.left.items() if status == "rejected")
+    report.skipped = sum(n for (status, _), n in report.left.items() if status == "skipped")
+    report.read = report.accepted + report.rejected + report.skipped
+    shown: dict[str, int] = {}
+    for one in stage.left("rejected"):
+        shown[one.reason] = shown.get(one.reason, 0) + 1
+        if shown[one.reason] <= SHOWN_OF_A_KIND:
+            report.rejections.append(Rejection(one.line, one.reason, one.column, one.value, one.words))
+
+
+def rows_of(stage: Stage) -> list[dict[str, Any]]:
+    """Every row of the file with its outcome, by line."""
+    findings: dict[int, list[str]] = {}
+    for line, code in stage.findings():
+        findings.setdefault(line, []).append(code)
+    rows: list[dict[str, Any]] = []
+    for line, *values in stage.rows():
+        row: dict[str, Any] = {"line": line, "status": "accepted"}
+        row["values"] = dict(zip(NAMES, values, strict=True))
+        row["warnings"] = findings.get(row["line"], [])
+        rows.append(row)
+    for one in stage.left():
+        rows.append(
+            {"line": one.line, "status": one.status, "reason": one.reason, "column": one.column, "value": one.value}
+        )
+    rows.sort(key=lambda row: int(row["line"]))
+    return rows

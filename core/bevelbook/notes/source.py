@@ -1,0 +1,137 @@
+"""A file of notes opened: its encoding, its delimiter, its heading, and the rows below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO, NamedTuple
+
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.decoding import Decoding, decoding_of
+from bevelbook.notes.headings import Heading, check_heading, find_heading, units_in
+from bevelbook.notes.rows import LeftRow
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.table import Block, NoteTable, Row, TextTable, sample_of
+from bevelbook.reading.faults import trimmed
+
+
+class NoteSource(NamedTuple):
+    """A file with its heading and encoding."""
+
+    name: str
+    table: NoteTable
+    heading: Heading
+    heading_line: int
+    units: dict[int, str]
+    units_line: int | None
+    before: list[LeftRow]
+    warnings: list[str]
+    decoding: Decoding
+
+
+def check_file(path: Path) -> None:
+    """Raise InputError unless the path is a file that can be read."""
+    place = Place(str(path))
+    if path.is_dir():
+        raise InputError("this is a folder", code="is_folder", place=place, remedy="Name a file of notes.")
+    if not path.exists():
+        raise InputError("no such file", code="no_file", place=place, remedy="Check the name.")
+
+
+@contextmanager
+def reading_faults(path: Path) -> Iterator[None]:
+    """Turn a file that cannot be read into an InputError."""
+    try:
+        yield
+    except OSError as fault:
+        raise InputError(
+            "cannot be read", code="not_readable", place=Place(str(path)), found=fault.strerror or str(fault)
+        ) from fault
+
+
+def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True) -> NoteSource:
+    """Find encoding, delimiter and heading. Raises FileRejected."""
+    warnings: list[str] = []
+    table: NoteTable
+    if _is_workbook(file):
+        from bevelbook.notes.workbook import WorkbookTable, workbook_decoding
+
+        decoding = workbook_decoding(file, pack=pack)
+        table = WorkbookTable(file)
+        from bevelbook.notes.headings import heading_in, no_heading
+
+        first = next(table.blocks(60), Block([], range(0), []))
+        heading = heading_in(first.rows, own=settings.columns, line=settings.header_line, delimiter=",")
+        if heading is None:
+            raise no_heading(settings.header_line)
+    else:
+        decoding = decoding_of(file, settings.encoding, pack=pack)
+        sample = sample_of(file, decoding.encoding)
+        heading = find_heading(sample, own=settings.columns, delimiter=settings.delimiter, line=settings.header_line)
+        table = TextTable(file, decoding.encoding, heading.delimiter)
+    if decoding.warning:
+        warnings.append(decoding.warning)
+    source = _placed(name, table, heading, warnings, decoding)
+    if check:
+        check_heading(heading, source.heading_line)
+    return source
+
+
+def _placed(name: str, table: NoteTable, heading: Heading, warnings: list[str], decoding: Decoding) -> NoteSource:
+    """The source with everything up to the heading and the row of units under it accounted for."""
+    before: list[LeftRow] = []
+    first = next(table.blocks(heading.row + 2), Block([], range(0), []))
+    line = first.lines[heading.row] if heading.row < len(first.lines) else 1
+    for row, here in zip(first.rows[: heading.row], first.lines, strict=False):
+        text = "".join(row).strip()
+        code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
+        before.append(LeftRow(here, "skipped", code, None, None, None, row))
+    units: dict[int, str] = {}
+    units_line = None
+    if heading.row + 1 < len(first.rows):
+        found = units_in(first.rows[heading.row + 1], heading)
+        if found:
+            units, units_line = found, first.lines[heading.row + 1]
+            row = first.rows[heading.row + 1]
+            before.append(LeftRow(units_line, "skipped", "units_row", None, None, None, row))
+    return NoteSource(name, table, heading, line, units, units_line, before, warnings, decoding)
+
+
+def rows_below(source: NoteSource) -> Iterator[Block]:
+    """The blocks of rows below the heading and its row of units."""
+    skip = source.heading.row + 1 + (source.units_line is not None)
+    for block in source.table.blocks():
+        if skip:
+            cut = min(skip, len(block.rows))
+            skip -= cut
+            block = Block(block.rows[cut:], block.lines[cut:], block.broken)
+            if not block.rows and not block.broken:
+                continue
+        yield block
+
+
+def units_of(source: NoteSource, settings: Settings) -> dict[str, str | None]:
+    """The unit of each column: the profile's, else the units row's, else the heading's; None if there is none."""
+    return {
+        name: settings.units.get(name) or source.units.get(column.place) or column.unit
+        for name, column in source.heading.known.items()
+    }
+
+
+def profile_of(path: Path, settings: Settings) -> str:
+    """The text of a profile for a file's headings. Raises FileRejected where no heading is found."""
+    from bevelbook.notes.profiles import profile_text
+
+    with reading_faults(path), path.open("rb") as file:
+        source = source_of(file, path.name, settings, pack=False, check=False)
+    return profile_text(source.heading, settings, {**units_of(source, settings), **settings.units})
+
+
+def _is_hint(row: Row) -> bool:
+    return bool(row) and row[0].strip().lower().startswith("sep=")
+
+
+def _is_workbook(file: BinaryIO) -> bool:
+    file.seek(0)
+    return file.read(4) == b"PK\x03\x04"
