@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import pytest
 from constructed import Add, Team, adding
+from hypothesis import settings
 
 from bevelbook.cli import main
 from bevelbook.facts.renew import renew_touched
@@ -21,6 +22,9 @@ from bevelbook.records import Kind
 from bevelbook.store import entries
 from bevelbook.store.opening import new_database, open_for_writing
 from bevelbook.store.writing import Writer
+
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 FIXED_NOW = "2026-05-04T10:00:00.000Z"
 

@@ -22,7 +22,7 @@ from bevelbook.records.building import Build
 from bevelbook.records.track import Run
 
 Command = Callable[..., Any]
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parent.parent.parent
 
 CELLS: dict[str, Any] = {
     "date": "2026-05-03",

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 from conftest import FIXED_NOW
+from declared_calculator import declared
 from hypothesis import example, given
 from hypothesis import strategies as st
-from test_calculators import declared
 
 from bevelbook.calculating import binding
 from bevelbook.calculating.calculate import bind, run

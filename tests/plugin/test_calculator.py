@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from declared_calculator import Given, declared, example
 
 from bevelbook.calculating.binding import check_same_as
 from bevelbook.calculating.calculate import bind, plain, run
@@ -12,8 +13,7 @@ from bevelbook.calculating.result_text import result_lines
 from bevelbook.calculating.rows import RowWriter
 from bevelbook.declare.errors import DeclarationError, InputError
 from bevelbook.declare.fields import choice, listing, quantity, record, record_from, whole
-from bevelbook.declare.sources import Source
-from bevelbook.plugin.calculator import Calculator, Judgement, OneOf, Worked
+from bevelbook.plugin.calculator import Calculator, OneOf, Worked
 from bevelbook.plugin.registry import Offered, Origin, Registry, load
 from bevelbook.plugin.surfaces import ForConditions, OnCard, ShownInput, Supplied, Where
 from bevelbook.reference import RULES_FIRST, rows
@@ -24,18 +24,6 @@ EXAMPLES = [
     for calculator in ALL
     for number, worked in enumerate(calculator.worked, start=1)
 ]
-HAND = Source("computed", "arithmetic")
-
-
-@record
-class Given:
-    mass_g: float = quantity("g", "Mass", default=1.0)
-    volume_cm3: float | None = quantity("cm3", "Volume", default=None)
-
-
-@record
-class Found:
-    double_g: float = quantity("g", "Twice the mass")
 
 
 @record
@@ -57,31 +45,6 @@ class Piece:
 class OfPieces:
     double_g: float = quantity("g", "Twice the mass")
     pieces: tuple[Piece, ...] = listing(Piece, "Pieces", default=())
-
-
-def example(**changes: Any) -> Worked:
-    return Worked({"mass_g": "1"}, {"double_g": 2.0}, 0, HAND)._replace(**changes)
-
-
-def declared(**changes: Any) -> Calculator[Any, Any]:
-    words: dict[str, Any] = {
-        "name": "doubling",
-        "title": "Doubling",
-        "question": "What is twice that?",
-        "purpose": "twice a mass",
-        "version": 1,
-        "given": Given,
-        "found": Found,
-        "compute": lambda given: Found(double_g=2 * given.mass_g),
-        "judge": lambda given, found: Judgement("ok", ("twice",)),
-        "working": lambda given, found: (),
-        "valid": (),
-        "sources": (HAND,),
-        "worked": (Worked({"mass_g": "1"}, {"double_g": 2.0}, 0, HAND),),
-        "answer": "double_g",
-        **changes,
-    }
-    return Calculator(**words)
 
 
 @pytest.mark.parametrize(("calculator", "worked"), EXAMPLES)

@@ -61,20 +61,20 @@ CELLS = st.one_of(
 HEADINGS = st.one_of(st.sampled_from([*NAMES, *SYNONYMS, "track (°F)", "", "x"]), st.text(max_size=8))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.binary(max_size=300))
 def test_any_bytes_have_an_outcome(data: bytes) -> None:
     whole(imported(data))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.binary(max_size=200), st.sampled_from(["utf-8", "utf-16", "cp1252", "latin-1", "utf-7"]))
 def test_any_bytes_behind_a_heading_have_an_outcome(data: bytes, encoding: str) -> None:
     whole(imported(b"date,diff,runs,track,result_note\n2026-05-03,a,1,20,x\n" + data))
     whole(imported(b"date,diff,runs,track,result_note\n" + data, encoding=encoding))
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(
     st.lists(HEADINGS, max_size=8),
     st.lists(st.lists(CELLS, max_size=10), max_size=12),
@@ -97,7 +97,7 @@ STYLES: dict[str, Callable[[str], str]] = {
 }
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(
     st.lists(st.integers(501, 9999).map(lambda n: n / 100), min_size=1, max_size=8),
     st.sampled_from(sorted(STYLES)),
@@ -109,7 +109,7 @@ def test_numbers_written_in_one_style_come_back_as_themselves(masses: list[float
     assert [row["values"]["dry_mass_g"] for row in report.rows or []] == masses
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(st.dates(), st.floats(5, 100), st.floats(50, 2e6)), min_size=1, max_size=6))
 def test_what_was_read_is_read_back_from_its_own_values(rows: list[tuple[Any, float, float]]) -> None:
     """Written by us with all digits and a given decimal mark, a value is the same value."""

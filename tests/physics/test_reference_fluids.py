@@ -26,7 +26,7 @@ from bevelbook.physics import air, blending, density, headspace, viscosity
 from bevelbook.reference import grades, rows
 from bevelbook_plugins import degas, falling_ball
 
-REFERENCES = Path(__file__).parent / "references"
+REFERENCES = Path(__file__).parent.parent / "references"
 FUNCTIONS = {
     name: function
     for module in (density, headspace, viscosity, blending, degas, falling_ball)

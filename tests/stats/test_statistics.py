@@ -29,7 +29,7 @@ from bevelbook.physics.weighing import difference_uncertainty_g, reading_uncerta
 from bevelbook.stats.line import Line, straight_line, t_value, where_line_reaches
 from bevelbook.stats.proportions import newcombe_interval, shrunk_share, wilson_interval
 
-REFERENCES = Path(__file__).parent / "references"
+REFERENCES = Path(__file__).parent.parent / "references"
 
 
 def table(name: str) -> list[dict[str, str]]:

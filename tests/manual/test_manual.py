@@ -33,7 +33,7 @@ from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, QUANTITIES, WE
 from bevelbook.records import FACTS, KINDS
 from bevelbook.reference import RULES_FIRST
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parent.parent.parent
 CALCULATORS = sorted(load().calculators)
 TABLES = sorted(listed())
 PAGES = ["", *TOPICS, *(f"calculators/{name}" for name in CALCULATORS), *(f"tables/{name}" for name in TABLES)]

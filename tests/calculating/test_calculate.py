@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from conftest import FIXED_NOW, Outcome
-from test_calculators import Found, declared
+from declared_calculator import Found, declared
 
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.keep import batch, find_subject, keep_result, known_of, known_of_team

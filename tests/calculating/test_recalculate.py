@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from conftest import FIXED_NOW, Outcome
 from constructed import Add, Team
-from test_calculators import declared
+from declared_calculator import declared
 
 from bevelbook.calculating import recalculate
 from bevelbook.calculating.recalculate import Touched, recalculate_for, recalculate_for_notes, subjects_of
