@@ -229,7 +229,7 @@ def test_a_form_computes_keeps_its_inputs_in_the_address_and_fills_from_a_build(
     assert one.page.get_by_label("Dry mass [g]", exact=True).input_value() == "12400 mg"
     box = one.page.locator(".result").bounding_box()
     form = one.page.locator("main form").bounding_box()
-    assert box["y"] < form["y"], "on a phone the result stands above the form"
+    assert box["y"] < form["y"], "on a phone the result is above the form"
     one.to(f"{demo}/-/calc/fill-target")
     one.page.get_by_label("Fill from").fill("rear-a/8")
     one.page.get_by_role("button", name="Work it out").click()

@@ -91,9 +91,9 @@ def test_a_field_that_a_calculator_lacks_is_named_in_words() -> None:
 
 
 def test_programs_read_the_field_as_declared_beside_the_readers_names(bevelbook: Run) -> None:
-    told = bevelbook("calc", "fill-target", "--dry-mass", "12", "--free-volume", "3", "--json").json
-    assert (told["column"], told["field"]) == ("--density", "density_g_cm3")
-    assert told["remedy"] == "Give --viscosity (at 25 °C) or --density (at 25 °C), or --oil-mass."
+    said = bevelbook("calc", "fill-target", "--dry-mass", "12", "--free-volume", "3", "--json").json
+    assert (said["column"], said["field"]) == ("--density", "density_g_cm3")
+    assert said["remedy"] == "Give --viscosity (at 25 °C) or --density (at 25 °C), or --oil-mass."
 
 
 # The form of a calculator
@@ -132,14 +132,14 @@ def test_the_page_of_a_calculator_says_so_too(site: Site, name: str) -> None:
     faults = 0
     for texts in ({one.inputs[0].name: ""}, {one.inputs[0].name: "abc"}, {one.inputs[-1].name: "1,500,2"}):
         page = site.page(f"/team/-/calc/{name}?{urlencode(texts)}")
-        told = re.findall(r'<(?:span class="fault"|p class="message" role="alert")>([^<]*)<', page)
-        faults += len(told)
-        assert not [words for words in told if "--" in html.unescape(words)]
+        said = re.findall(r'<(?:span class="fault"|p class="message" role="alert")>([^<]*)<', page)
+        faults += len(said)
+        assert not [words for words in said if "--" in html.unescape(words)]
     assert faults >= 2
 
 
 @pytest.mark.parametrize(
-    ("name", "texts", "told"),
+    ("name", "texts", "said"),
     [
         ("leak-trend", {"weighings": "0:14.26"}, "give weighings, one a line as runs:mass."),
         (
@@ -152,9 +152,9 @@ def test_the_page_of_a_calculator_says_so_too(site: Site, name: str) -> None:
         ("fill-target", {"dry_mass_g": "1,500", "oil_mass_g": "1"}, "Write it as 1500 or 1.5."),
     ],
 )
-def test_a_page_names_inputs_by_their_labels(site: Site, name: str, texts: dict[str, str], told: str) -> None:
+def test_a_page_names_inputs_by_their_labels(site: Site, name: str, texts: dict[str, str], said: str) -> None:
     page = html.unescape(site.page(f"/team/-/calc/{name}?{urlencode(texts)}"))
-    assert told in page
+    assert said in page
 
 
 # The options that an error recommends exist
@@ -177,13 +177,13 @@ def options_of(*words: str) -> set[str]:
     return options | {name for param in found.params for name in param.opts} | {"--help"}
 
 
-def check_options(told: str, *command: str) -> None:
+def check_options(said: str, *command: str) -> None:
     """Every option in an error is one of the command that was called, or of the command in quotes."""
-    for quoted in QUOTED.findall(told):
+    for quoted in QUOTED.findall(said):
         words = shlex.split(quoted)[1:]
         if OPTION.search(quoted):
-            assert set(OPTION.findall(quoted)) <= options_of(*words), told
-    assert set(OPTION.findall(QUOTED.sub("", told))) <= options_of(*command), told
+            assert set(OPTION.findall(quoted)) <= options_of(*words), said
+    assert set(OPTION.findall(QUOTED.sub("", said))) <= options_of(*command), said
 
 
 @pytest.mark.parametrize("name", CALCULATORS)
@@ -201,7 +201,7 @@ def test_calc_recommends_only_options_that_it_has(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "words", "told"),
+    ("kind", "words", "said"),
     [
         ("build", ("diff=rear-a", "built_on=2026-05-04", "dry_mass=1,500"), "Write it as 1500 or 1.5."),
         ("build", ("diff=rear-a", "built_on=03/05/2026"), "Write it as 2026-05-03 (day first) or 2026-03-05 (month"),
@@ -220,13 +220,13 @@ def test_calc_recommends_only_options_that_it_has(name: str) -> None:
         ("venue", ("name=Quay", "altitude=1,200"), "Write it as 1200 or 1.2."),
     ],
 )
-def test_record_recommends_only_what_it_takes(bevelbook: Run, kind: str, words: tuple[str, ...], told: str) -> None:
+def test_record_recommends_only_what_it_takes(bevelbook: Run, kind: str, words: tuple[str, ...], said: str) -> None:
     assert bevelbook("new").code == 0
     assert bevelbook("record", "diff", "label=rear-a").code == 0
     assert bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=12.4").code == 0
     done = bevelbook("record", kind, *words)
     assert done.code == 2, done.out
-    assert told in done.err
+    assert said in done.err
     check_options(done.err, "record")
     place = done.err.removeprefix("bevelbook: ").partition(":")[0]
     names = {field.stem for field in kind_called(kind).fields}
@@ -237,7 +237,7 @@ HEAD = "date,diff,oil_mass_g,track_temp,grip\n"
 
 
 @pytest.mark.parametrize(
-    ("content", "told"),
+    ("content", "said"),
     [
         (
             "date,diff,viscosity_cst\n2026-05-03,a,100.000\n",
@@ -254,11 +254,11 @@ HEAD = "date,diff,oil_mass_g,track_temp,grip\n"
     ],
 )
 def test_import_recommends_only_options_that_it_has(
-    bevelbook: Run, tmp_path: Path, content: str | bytes, told: str
+    bevelbook: Run, tmp_path: Path, content: str | bytes, said: str
 ) -> None:
     (tmp_path / "notes.csv").write_bytes(content if isinstance(content, bytes) else content.encode())
     done = bevelbook("import", "notes.csv", "--dry-run")
-    assert told in done.out + done.err
+    assert said in done.out + done.err
     check_options(done.out + done.err, "import")
 
 
@@ -282,33 +282,33 @@ def rear(bevelbook: Run) -> Run:
 
 
 def test_calc_for_a_record_names_the_field_that_is_missing(rear: Run) -> None:
-    told = rear("calc", "fill-target", "--for", "rear-a/1").err
-    assert "Give --dry-mass. Or write down dry_mass of build rear-a/1 (" in told
-    assert "('bevelbook record build rear-a/1 dry_mass=...')" in told
+    said = rear("calc", "fill-target", "--for", "rear-a/1").err
+    assert "Give --dry-mass. Or write down dry_mass of build rear-a/1 (" in said
+    assert "('bevelbook record build rear-a/1 dry_mass=...')" in said
     assert rear("record", "build", "rear-a/1", "dry_mass=12.40").code == 0
     assert rear("calc", "fill-target", "--for", "rear-a/1").code == 0
 
 
 def test_calc_for_a_record_names_the_record_that_it_points_to(rear: Run) -> None:
     assert rear("record", "build", "diff=rear-a", "built_on=2026-05-04", "dry_mass=12.40").code == 0
-    told = rear("calc", "fill-target", "--for", "rear-a/2").err
-    assert "fill-target needs --oil-mass; or --free-volume." in told
-    assert "oil_mass of build rear-a/2 (" in told
-    assert "free_volume of diff rear-a ('bevelbook record diff rear-a free_volume=...')" in told
+    said = rear("calc", "fill-target", "--for", "rear-a/2").err
+    assert "fill-target needs --oil-mass; or --free-volume." in said
+    assert "oil_mass of build rear-a/2 (" in said
+    assert "free_volume of diff rear-a ('bevelbook record diff rear-a free_volume=...')" in said
     assert rear("record", "diff", "rear-a", "free_volume=2.26", "note=x").code == 0
 
 
 @pytest.mark.parametrize("basis", ["closed", "open half"])
 def test_a_build_that_was_weighed_once_is_to_be_weighed_once_more(rear: Run, basis: str) -> None:
-    told = rear("calc", "leak-trend", "--for", "rear-a/1").err
-    assert "rear-a/1 has no weighing. Weigh it, and again after some runs: 'bevelbook record weighing" in told
+    said = rear("calc", "leak-trend", "--for", "rear-a/1").err
+    assert "rear-a/1 has no weighing. Weigh it, and again after some runs: 'bevelbook record weighing" in said
     assert rear("record", "weighing", "build=rear-a/1", "runs=0", "mass=14.26", f"mass_basis={basis}").code == 0
-    told = rear("calc", "leak-trend", "--for", "rear-a/1").err
-    assert not OPTION.search(told)
+    said = rear("calc", "leak-trend", "--for", "rear-a/1").err
+    assert not OPTION.search(said)
     assert (
-        "leak-trend needs two weighings with runs between them and the same parts on the scale; rear-a/1 has 1" in told
+        "leak-trend needs two weighings with runs between them and the same parts on the scale; rear-a/1 has 1" in said
     )
-    command = shlex.split(told.partition("Weigh it once more the same way: '")[2].partition("'")[0])
+    command = shlex.split(said.partition("Weigh it once more the same way: '")[2].partition("'")[0])
     assert command[:3] == ["bevelbook", "record", "weighing"]
     filled = [word.replace("runs=...", "runs=6").replace("mass=...", "mass=14.20") for word in command[1:]]
     assert rear(*filled).code == 0
@@ -316,8 +316,8 @@ def test_a_build_that_was_weighed_once_is_to_be_weighed_once_more(rear: Run, bas
 
 
 def test_weighings_that_were_typed_are_asked_for_as_options(rear: Run) -> None:
-    told = rear("calc", "leak-trend", "--for", "rear-a/1", "--weighing", "0:14.26").err
-    assert "give --weighing RUNS:MASS for each" in told
+    said = rear("calc", "leak-trend", "--for", "rear-a/1", "--weighing", "0:14.26").err
+    assert "give --weighing RUNS:MASS for each" in said
 
 
 # No text below the surfaces holds an option

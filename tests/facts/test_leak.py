@@ -123,7 +123,7 @@ def test_masses_that_disagree_without_a_run_between_them_are_unclear(
 def test_only_the_last_build_of_a_diff_that_is_closed_is_to_be_weighed_again(
     connection: sqlite3.Connection, team: Team
 ) -> None:
-    """Two readings after the same runs disagree: nobody can weigh again what was filled anew or opened since."""
+    """Two readings after the same runs disagree: nobody can weigh again what was filled again or opened since."""
     builds = [team.build(oil_mass_g=1.86, closed_mass_g=22.35) for _ in range(2)]
     for build in builds:
         team.weigh(build, (6.0, 22.05), (6.0, 22.34))

@@ -89,7 +89,7 @@ def test_cells_that_cannot_be_read_prove_nothing_and_stop_nothing() -> None:
         (("1,000.25",), ".", 2),
         # both marks are proven: each cell goes by its own
         (("9,52", "9.5214", "9.521"), None, 4),
-        # what a workbook holds as a number needs no mark, and its noise is no digit
+        # what a workbook holds as a number needs no mark, and its noise is not a digit
         ((f"{TYPED}9.52",), None, 2),
         ((f"{TYPED}14.260000000000002",), ",", 2),
         ((f"{TYPED}14",), None, 0),

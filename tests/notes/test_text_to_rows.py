@@ -1,4 +1,4 @@
-"""Bytes to text to rows: encodings, delimiters, headings, and the line on which each row stands. Data constructed."""
+"""Bytes to text to rows: encodings, delimiters, headings, and the line on which each row begins. Data constructed."""
 
 from __future__ import annotations
 
@@ -181,7 +181,7 @@ def test_of_all_rows_the_first_with_the_most_known_headings_is_the_heading() -> 
     found = heading_in(rows, own={}, line=None, delimiter=",")
     assert found is not None
     assert (found.row, found.cells) == (2, tuple(HEADING))
-    assert heading_in([["date", "box"]], own={}, line=None, delimiter=",") is None, "one known name is no heading"
+    assert heading_in([["date", "box"]], own={}, line=None, delimiter=",") is None, "one known name is not a heading"
 
 
 def test_a_heading_whose_line_is_named_needs_one_known_name() -> None:

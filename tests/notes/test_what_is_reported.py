@@ -60,9 +60,9 @@ def test_each_reason_is_listed_with_its_count_and_what_settles_it_once() -> None
 def test_of_one_reason_five_lines_are_told_and_the_others_counted(count: int, more: str | None) -> None:
     rejections = [Rejection(line, "x", "diff", f"v{line}", "wrong.") for line in range(2, 2 + min(count, 20))]
     lines = list(report(rejected=count, left={("rejected", "x"): count}, rejections=rejections).lines())
-    told = [line for line in lines if line.startswith("    line ")]
-    assert len(told) == 5
-    assert "line 2, diff" in told[0]
+    said = [line for line in lines if line.startswith("    line ")]
+    assert len(said) == 5
+    assert "line 2, diff" in said[0]
     assert [line for line in lines if line.startswith("    and ")] == ([more] if more else [])
 
 

@@ -198,7 +198,7 @@ def test_a_name_that_two_records_have_is_the_older_one(bring: Bring, database: s
     assert asked(database, "SELECT DISTINCT builder FROM builds") == [(held,)]
 
 
-# Lines that are no rows
+# Lines that are not rows
 
 
 def test_lines_that_hold_no_row_are_skipped_each_for_its_reason(bring: Bring) -> None:
@@ -271,7 +271,7 @@ def test_what_is_done_besides_is_done_once_for_a_file_that_added_something(
     database: sqlite3.Connection, path: Path
 ) -> None:
     done: list[tuple[str, int]] = []
-    told: list[tuple[str, int, int]] = []
+    said: list[tuple[str, int, int]] = []
 
     def also(note_file: str) -> None:
         done.append((note_file, database.execute("SELECT count(*) FROM build_facts").fetchone()[0]))
@@ -281,10 +281,10 @@ def test_what_is_done_besides_is_done_once_for_a_file_that_added_something(
         report = import_notes(
             *(file, "notes.csv", database, path, Settings(today=TODAY)),
             also=also,
-            progress=lambda what, count, of: told.append((what, count, of)),
+            progress=lambda what, count, of: said.append((what, count, of)),
         )
     assert done == [(report.note_file, 1)], "after the facts, and not where nothing is new"
-    assert [what for what, _, _ in told[: len(told) // 2]] == ["reading", "indexing", "working out"]
+    assert [what for what, _, _ in said[: len(said) // 2]] == ["reading", "indexing", "working out"]
 
 
 def test_fluids_that_differ_in_blanks_case_and_marks_alone_are_named_and_kept_apart(

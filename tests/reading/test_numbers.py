@@ -172,7 +172,7 @@ def test_a_range_of_sane_values_that_leaves_one_reading_settles_it() -> None:
 def test_by_hand_a_dot_is_the_decimal_mark_where_that_is_sane() -> None:
     assert read(field("any_mass_g"), "1.500", BY_HAND) == 1.5
     assert read(field("runs"), "1.500", BY_HAND) == 1.5
-    assert read(field("viscosity_cst"), "7.000", BY_HAND) == 7000, "7 cSt is no oil of a diff"
+    assert read(field("viscosity_cst"), "7.000", BY_HAND) == 7000, "7 cSt is not an oil for a diff"
     assert read(field("viscosity_cst"), "100.000", BY_HAND) == 100
     assert refused("any_mass_g", "1,500", BY_HAND).code == "ambiguous_number"
     assert read(field("any_mass_g"), "1.500", Options(decimal=",", by_hand=True)) == 1500
@@ -268,7 +268,7 @@ def test_a_whole_number_beyond_what_a_float_holds_exactly_is_refused() -> None:
     assert refused("big", "-1000000000000000").code == "number_unparseable"
 
 
-# What is no single value
+# What is not a single value
 
 
 @pytest.mark.parametrize(

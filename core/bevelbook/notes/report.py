@@ -101,7 +101,7 @@ WARNINGS: Final = {
     "lid_on_scale": "total is more than dry + oil by the same amount in many rows: was the lid on the scale?",
 }
 _OF_A_LINE: Final = re.compile(r"line \d+|and \d+ more")
-"""What stands behind the code of a finding; a warning of the whole file may have a heading there."""
+"""What follows the code of a finding; a warning of the whole file may have a heading there."""
 SETTLED_BY: Final = {
     "ambiguous_number": typed(ReadingOption.DECIMAL_MARK),
     "ambiguous_date": typed(ReadingOption.DATE_ORDER),

@@ -126,7 +126,7 @@ def fluids() -> Rows:
     return [
         *rows,
         {"label": "7k", "viscosity_cst": 7000, "viscosity_source": "what the label says", "note": "measured thinner"},
-        {"label": "60 wt", "note": "no cSt on the bottle, and wt is no unit of viscosity"},
+        {"label": "60 wt", "note": "no cSt on the bottle, and wt is not a unit of viscosity"},
     ]
 
 
