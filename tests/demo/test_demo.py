@@ -37,7 +37,22 @@ LEAKING = {"rear-b/2", "rear-b/3", "rear-d/4"}
 INVENTED_NAMES = {"Tannery", "Hall", "North", "Quay", "Brickfield"}
 OTHER_CAPITALS = {
     *("Invented", "No", "March", "NBR", "O", "A", "B", "M2", "DEMO", "TABLE", "YAML", "URL"),
-    *("The", "Do", "So", "Of", "On", "About", "Comes", "German", "French", "Fahrenheit", "Celsius", "Sheet"),
+    *(
+        "The",
+        "Do",
+        "So",
+        "This",
+        "To",
+        "Of",
+        "On",
+        "About",
+        "Comes",
+        "German",
+        "French",
+        "Fahrenheit",
+        "Celsius",
+        "Sheet",
+    ),
 }
 GERMAN = {
     *("Heft", "Auto", "Tag", "Wer", "Diff", "Öl", "Sorte", "Strecke", "Platz", "Halt", "Bahn", "Luft", "Kegel"),

@@ -16,7 +16,10 @@ from bevelbook.store.migrate import LAST_STEP
 from bevelbook.store.opening import Upgraded
 
 Run = Callable[..., Outcome]
-NOTICE = rf"bevelbook: old\.db was brought from step 2 to step {LAST_STEP}; the file as it was is (\S+\.db)(; .*)?\.\n"
+NOTICE = (
+    rf"bevelbook: old\.db was brought from step 2 to step {LAST_STEP}; "
+    r"the file as it was is kept as (\S+\.db)(; .*)?\.\n"
+)
 
 
 @pytest.fixture
@@ -56,9 +59,9 @@ def test_calculating_and_keeping_brings_it_over_like_any_other(bevelbook: Run, o
 def test_results_that_went_are_counted() -> None:
     lines = [Upgraded("old.db", 2, 3, "old.before-step-3.db", dropped).line() for dropped in (0, 1, 57)]
     assert lines == [
-        "old.db was brought from step 2 to step 3; the file as it was is old.before-step-3.db.",
-        "old.db was brought from step 2 to step 3; the file as it was is old.before-step-3.db; "
+        "old.db was brought from step 2 to step 3; the file as it was is kept as old.before-step-3.db.",
+        "old.db was brought from step 2 to step 3; the file as it was is kept as old.before-step-3.db; "
         "1 kept result that the facts now answer was dropped.",
-        "old.db was brought from step 2 to step 3; the file as it was is old.before-step-3.db; "
+        "old.db was brought from step 2 to step 3; the file as it was is kept as old.before-step-3.db; "
         "57 kept results that the facts now answer were dropped.",
     ]

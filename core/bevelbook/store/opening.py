@@ -64,7 +64,8 @@ class Upgraded(NamedTuple):
 
     def line(self) -> str:
         """The same for people."""
-        said = f"{self.file} was brought from step {self.from_step} to step {self.to_step}; the old file is {self.copy}"
+        said = f"{self.file} was brought from step {self.from_step} to step {self.to_step}; "
+        said += f"the file as it was is kept as {self.copy}"
         if self.dropped:
             one = self.dropped == 1
             said += f"; {self.dropped} kept result{'' if one else 's'} that the facts now answer "
