@@ -30,6 +30,7 @@ from bevelbook.facts.openings import found_at_openings, runs_when_notchy, since_
 from bevelbook.facts.parts import parts_of_build, seal_uses
 from bevelbook.facts.renew import renew_touched, stale
 from bevelbook.facts.uncompared import uncompared
+from bevelbook.facts.views import VIEWS
 
 # Ideas
 
@@ -424,6 +425,13 @@ def test_of_kept_results_the_newest_version_counts_then_the_last_calculated_then
     assert [tuple(row) for row in found] == [("d", 1), ("z", 1)]
     (verdicts,) = connection.execute("SELECT verdicts FROM build_sheet").fetchone()
     assert sorted(verdicts.split("; ")) == ["fill: caution", "heat: ok"]
+
+
+def test_what_has_a_day_is_shown_newest_first_and_what_has_a_label_by_its_label() -> None:
+    orders = {view.name: view.order for view in VIEWS if view.order is not None}
+    by_day = {name for name, order in orders.items() if order.column.endswith(("_on", "_at", "date"))}
+    assert by_day == {name for name, order in orders.items() if order.newest_first}
+    assert set(orders) - by_day == {"shelf"}
 
 
 def test_a_bare_diff_build_and_run_stand_in_every_view(connection: sqlite3.Connection, add: Add, team: Team) -> None:

@@ -246,6 +246,22 @@ def test_a_row_may_lack_or_add_empty_cells_at_its_end_alone(bring: Bring, row: s
     assert report.accepted == (1 if reason else 2)
 
 
+@pytest.mark.parametrize(
+    ("row", "is_heading"), [("diff,date,", True), ("runs,x,", False), ("date,,", False), ("diff,runs,date", True)]
+)
+def test_a_row_that_names_two_columns_the_day_among_them_is_another_heading(
+    bring: Bring, row: str, is_heading: bool
+) -> None:
+    report = bring("date,diff,runs", "2026-05-02,a,1", row)
+    assert report.file_reason == ("header_changed" if is_heading else None)
+    assert report.rejected == (0 if is_heading else 1)
+
+
+def test_findings_stand_by_line_though_rows_are_placed_by_day(bring: Bring) -> None:
+    report = bring("date,diff,dry_mass_g", *(f"2026-05-0{9 - n},a{n},9.5" for n in range(3)))
+    assert report.warnings == [f"fill_unknown:line {line}" for line in (2, 3, 4)]
+
+
 # What is kept of a file
 
 
@@ -265,6 +281,13 @@ def test_a_file_is_kept_once_with_what_was_said_of_it_and_what_came_of_it(
     assert len(asked(database, "SELECT line FROM note_rejects")) == 2
     entries = asked(database, "SELECT asked FROM entries WHERE asked LIKE 'import%' ORDER BY rowid")
     assert entries == [("import notes.csv",), ("import other.csv",)]
+
+
+def test_records_say_who_brought_them_in(database: sqlite3.Connection, path: Path) -> None:
+    file = io.BytesIO(b"date,diff,dry_mass_g\n2026-05-02,a,9.5\n")
+    import_notes(file, "notes.csv", database, path, Settings(today=TODAY), by="ana")
+    found = asked(database, "SELECT updated_by, created_at = updated_at FROM builds")
+    assert found == asked(database, "SELECT updated_by, created_at = updated_at FROM diffs") == [("ana", 1)]
 
 
 def test_what_is_done_besides_is_done_once_for_a_file_that_added_something(
@@ -337,6 +360,23 @@ def test_a_workbook_is_kept_byte_by_byte_and_can_be_read_again(database: sqlite3
     assert (revision.report.accepted, revision.changes) == (1, [])
 
 
+def test_a_formula_of_a_workbook_gives_its_stored_value_and_nothing_where_none_is_stored(
+    database: sqlite3.Connection, path: Path
+) -> None:
+    from openpyxl import Workbook
+
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["date", "diff", "dry_mass_g"])
+    sheet.append(["2026-05-02", "a", "=4+5"])
+    file = io.BytesIO()
+    book.save(file)
+    report = import_notes(file, "notes.xlsx", database, path, Settings(today=TODAY))
+    assert (report.accepted, report.rejected) == (1, 0)
+    assert asked(database, "SELECT dry_mass_g FROM builds") == [(None,)]
+
+
 # A file that is read again
 
 
@@ -355,7 +395,10 @@ def test_of_two_fields_that_a_row_gives_only_the_one_that_differs_is_changed(
     assert changed == {("changed", "run", 3, ("grip",)), ("changed", "run", 4, ("track_temp_c",))}
     assert "    line 3: run changed (grip)" in list(revision.lines())
     assert "  2 runs changed" in list(revision.lines())
+    assert revision.as_dict()["dry_run"]
+    assert revision.as_dict()["changes"] == [{"what": "changed", "record": "run", "count": 2}]
     carry_out(database, path, revision, by="ana")
+    assert not revision.as_dict()["dry_run"]
     assert asked(database, "SELECT runs, track_temp_c, grip FROM runs ORDER BY 1") == [
         (1.0, 31.0, "high"),
         (2.0, 32.0, "high"),
