@@ -76,6 +76,18 @@ def test_a_weighing_without_runs_has_those_of_an_earlier_one_where_that_knew_of_
     assert runs_at(connection, build) == [3.0, 7.0, 7.0]
 
 
+def test_of_several_earlier_weighings_the_one_that_knew_of_the_most_runs_counts(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """After 4 and after 7 runs; the one of the 4th is after 7 at least, and those of later days do not matter."""
+    build = team.build()
+    weigh(add, build, 22.40, weighed_on="2026-02-01", runs=4.0)
+    weigh(add, build, 22.39, weighed_on="2026-02-02", runs=7.0)
+    weigh(add, build, 22.38, weighed_on="2026-02-04")
+    weigh(add, build, 22.37, weighed_on="2026-02-05", runs=9.0)
+    assert runs_at(connection, build) == [4.0, 7.0, 7.0, 9.0]
+
+
 def test_runs_that_a_weighing_says_are_believed_though_more_are_written_down(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
