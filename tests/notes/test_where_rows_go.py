@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from conftest import empty_database
 
-from bevelbook.declare.errors import InputError, UnknownNameError
+from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.notes.decoding import unpacked
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.report import Report
@@ -244,6 +244,25 @@ def test_a_row_may_lack_or_add_empty_cells_at_its_end_alone(bring: Bring, row: s
     report = bring("date,diff,dry_mass_g,", row, "2026-05-03,b,12.4,")
     assert [one.reason for one in report.rejections] == ([reason] if reason else [])
     assert report.accepted == (1 if reason else 2)
+
+
+def test_a_fault_of_the_heading_is_told_with_its_line(bring: Bring) -> None:
+    report = bring("our season,,", ",,", "date,diff,Diff", "2026-05-02,a,b")
+    assert (report.outcome, report.file_reason) == ("rejected", "duplicate_header")
+    assert "line 3" in str(report.message)
+
+
+def test_rejected_rows_that_cannot_be_written_are_said_with_where_else_they_are(
+    database: sqlite3.Connection, path: Path, tmp_path: Path
+) -> None:
+    file = io.BytesIO(b"date,diff\nx,a\n2026-05-02,a\n")
+    with pytest.raises(DatabaseError) as caught:
+        import_notes(
+            *(file, "notes.csv", database, path, Settings(today=TODAY)), rejects=tmp_path / "nowhere" / "rejects.csv"
+        )
+    assert caught.value.code == "not_writable"
+    assert "note_rejects" in str(caught.value.remedy)
+    assert asked(database, "SELECT count(*) FROM builds") == asked(database, "SELECT count(*) FROM note_rejects")
 
 
 @pytest.mark.parametrize(
