@@ -205,6 +205,16 @@ def test_the_delimiter_is_the_one_under_which_most_headings_are_known(sign: str)
     assert (found.delimiter, len(found.known), found.width) == (sign, 3, 3)
 
 
+def test_a_delimiter_under_which_fewer_headings_are_known_is_not_taken_whichever_comes_first() -> None:
+    for sample, sign in (
+        ("date,diff;dry_mass_g;oil_mass_g;runs\n", ";"),
+        ("date;diff,dry_mass_g,oil_mass_g,runs\n", ","),
+    ):
+        assert find_heading(sample, own={}, delimiter=None, line=None).delimiter == sign
+    with pytest.raises(FileRejected):
+        find_heading("date|diff\n", own={}, delimiter=",", line=None)
+
+
 def test_a_row_is_as_wide_as_the_last_named_column() -> None:
     found = find_heading("date,diff,,\n", own={}, delimiter=None, line=None)
     assert (found.width, len(found.cells)) == (2, 4)

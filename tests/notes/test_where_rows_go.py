@@ -423,6 +423,7 @@ def test_of_two_fields_that_a_row_gives_only_the_one_that_differs_is_changed(
         (2.0, 32.0, "high"),
         (3.0, 33.0, "low"),
     ]
+    assert asked(database, "SELECT options, accepted, rejected FROM note_files") == [(None, 3, 0)]
     entry = asked(database, "SELECT asked FROM entries ORDER BY rowid DESC LIMIT 1")
     assert entry == [("import --again notes.csv",)]
     again = revise(database, path, "notes.csv", Settings(today=TODAY), by="ana")
