@@ -62,7 +62,7 @@ _SQL = re.compile(
 )
 _TERMS = re.compile(r"[\w{}.\"]+( DESC)?(, [\w{}.\"]+( DESC)?)+")
 _SENTENCE = re.compile(r"[a-z]{2,} [a-z]{2,}")
-_WORDING = ("wanted", "remedy", "words", "what", "found", "about", "detail", "where", "told")
+_WORDING = ("wanted", "remedy", "words", "what", "found", "about", "detail", "where")
 
 
 class Mutant(NamedTuple):
@@ -95,7 +95,7 @@ class Site(NamedTuple):
     """Name of an operator with its occurrence in the file, or the offsets of a text and what stands there instead."""
 
     def mutants(self, source: str) -> list[Mutant]:
-        """Its mutants; without those that are no Python."""
+        """Its mutants, without those that do not parse."""
         found = []
         for variant in self.variants:
             change = _by_operator(source, *variant) if isinstance(variant[0], str) else variant

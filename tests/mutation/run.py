@@ -34,14 +34,8 @@ MUTATED = {
 }
 """The files of a room, which hold its doctests too."""
 TESTS = {
-    "reading": (
-        "tests/reading",
-        "tests/test_reading.py",
-        "tests/test_units.py",
-        "tests/test_yaml_text.py",
-        "tests/messy",
-    ),
-    "notes": ("tests/notes", "tests/test_import*.py", "tests/test_note_row.py", "tests/messy"),
+    "reading": ("tests/reading", "tests/messy"),
+    "notes": ("tests/notes", "tests/records/test_note_row.py", "tests/messy"),
     "facts": ("tests/facts", "tests/surfaces", "tests/reports"),
 }
 WORKERS = 2
