@@ -131,8 +131,8 @@ def test_a_diff_is_to_be_weighed_again_after_some_runs(
     ("runs", "expected", "why"),
     [
         (7.5, "ready", []),
-        (8.0, "look at it", ["8 runs since it was opened, your limit of 8 runs: reached"]),
-        (9.5, "look at it", ["9.5 runs since it was opened, your limit of 8 runs: 1.5 runs over"]),
+        (8.0, "look at it", ["8 of your 8 runs since it was opened"]),
+        (9.5, "look at it", ["9.5 of your 8 runs since it was opened: 1.5 over"]),
     ],
 )
 def test_runs_between_openings_are_the_teams_limit(
@@ -193,7 +193,7 @@ def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
     assert word(connection) == "open it"
     assert reasons(connection) == [
         "lost 0.40 g of 1.86 g (22 %) by run 6, over the proposed limit of 0.186 g",
-        "13 runs since it was opened, your limit of 8 runs: 5 runs over",
+        "13 of your 8 runs since it was opened: 5 over",
         "turned gritty by hand",
         "7 runs since it was last weighed",
     ]

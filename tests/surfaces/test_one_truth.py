@@ -343,7 +343,7 @@ def test_the_first_page(site: Site) -> None:
     )
     assert set(why) == {case.label for case in CASES if case.word != "ready"}
     for case in CASES:
-        assert case.state == "opened" or ("your limit of 8 runs: reached" in why.get(case.label, "")) is (
+        assert case.state == "opened" or ("8 of your 8 runs since it was opened" in why.get(case.label, "")) is (
             case.limit == "runs"
         )
     for label, word, missing, runs in shelf:

@@ -64,8 +64,9 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
             over = "" if row["caution_g"] is None else f", over {whose_limit('proposal', row['caution_g'])}"
             return f"{loss_said(row, when=True)}{over}"
         case diffs.RUNS_REACHED:
-            since = f"{count_of(row['runs'])} since it was opened"
-            return f"{since}, {runs_against_limit(row['limit_runs'], row['runs'])}"
+            over = row["runs"] - row["limit_runs"]
+            said = f"{row['runs']:g} of your {row['limit_runs']:g} runs since it was opened"
+            return f"{said}: {over:g} over" if over else said
         case diffs.SEALS_OVER:
             return f"a seal was closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
         case diffs.BROKE:
