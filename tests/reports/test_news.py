@@ -147,7 +147,7 @@ def test_a_reason_more_for_the_same_word_is_said(team: Run) -> None:
 
 def test_a_diff_that_is_opened_is_apart_with_the_reason_in_the_same_line(team: Run) -> None:
     said = team("record", "opening", "build=rear-a/1", "opened_on=2026-05-20").out
-    assert "Shelf: rear-a is now 'apart', before 'ready': opened and not built since" in " ".join(said.split())
+    assert "Shelf: rear-a was 'ready', is now 'apart': opened and not built since" in " ".join(said.split())
 
 
 def test_one_diff_is_not_taken_twice_into_a_run(team: Run) -> None:
@@ -157,7 +157,7 @@ def test_one_diff_is_not_taken_twice_into_a_run(team: Run) -> None:
     assert team("record", "run", "run_on=2026-05-02", "rear=rear-a").code == 0
     assert team("record", "run", "2026-05-02/1", "front=rear-a").code == 2
     assert team("record", "run-diff", "run=2026-05-02/1", "build=rear-a/1").code == 2
-    assert "rear-a: rear-a/1, last opened 1 run ago" in team("check").out
+    assert "rear-a: rear-a/1, last open 1 run ago" in team("check").out
     team("record", "diff", "label=front-b")
     assert team("record", "build", "diff=front-b", "built_on=2026-05-01").code == 0
     assert team("record", "run", "2026-05-02/1", "front=front-b").code == 0

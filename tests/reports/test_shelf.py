@@ -79,10 +79,10 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
     ("values", "runs", "expected", "why"),
     [
         ({}, 0.0, "weigh it", ["how much oil is in it is not known"]),
-        ({}, 3.0, "weigh it", ["not weighed since it was filled, 3 runs ago"]),
+        ({}, 3.0, "weigh it", ["not weighed twice the same way since it was filled, 3 runs ago"]),
         (SOUND, 0.0, "ready", []),
         ({"dry_mass_g": 12.4, "filled_mass_g": 14.26}, 0.0, "ready", []),
-        (SOUND, 1.0, "weigh it", ["not weighed since it was filled, 1 run ago"]),
+        (SOUND, 1.0, "weigh it", ["not weighed twice the same way since it was filled, 1 run ago"]),
         (
             {"hand_feel": "notchy"},
             0.0,
@@ -131,8 +131,8 @@ def test_a_diff_is_to_be_weighed_again_after_some_runs(
     ("runs", "expected", "why"),
     [
         (7.5, "ready", []),
-        (8.0, "look at it", ["8 of your 8 runs since it was opened"]),
-        (9.5, "look at it", ["9.5 of your 8 runs since it was opened: 1.5 over"]),
+        (8.0, "look at it", ["8 of your 8 runs since it was filled"]),
+        (9.5, "look at it", ["9.5 of your 8 runs since it was filled: 1.5 over"]),
     ],
 )
 def test_runs_between_openings_are_the_teams_limit(
@@ -182,6 +182,15 @@ def test_seals_may_be_used_as_often_as_the_team_says(connection: sqlite3.Connect
     assert reasons(connection) == ["a seal was closed in 3 times, your limit is 2"]
 
 
+def test_a_diff_that_nobody_weighed_is_weighed_first_however_it_feels(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    add("limit", kind="runs between openings", value=3.0)
+    team.run(team.build(**SOUND, hand_feel="gritty"), "2026-02-01", 3.0)
+    assert word(connection) == "weigh it"
+    assert reasons(connection)[1:] == ["3 of your 3 runs since it was filled", "turned gritty by hand"]
+
+
 def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
@@ -193,12 +202,12 @@ def test_the_gravest_reason_gives_the_word_and_all_are_said_in_its_order(
     assert word(connection) == "open it"
     assert reasons(connection) == [
         "lost 0.40 g of 1.86 g (22 %) by run 6, over the proposed limit of 0.186 g",
-        "13 of your 8 runs since it was opened: 5 over",
-        "turned gritty by hand",
         "7 runs since it was last weighed",
+        "13 of your 8 runs since it was filled: 5 over",
+        "turned gritty by hand",
     ]
     assert the_row(connection)["reasons"] == (
-        "oil lost over the stop limit; runs between openings reached; turns badly; not weighed for some runs"
+        "oil lost over the stop limit; not weighed for some runs; runs between openings reached; turns badly"
     )
 
 

@@ -40,7 +40,7 @@ def test_a_loss_that_the_scale_cannot_decide_is_worth_a_look(
 @pytest.mark.parametrize(
     ("weighed", "runs", "words"),
     [
-        ((), 6.0, "not weighed since it was filled, 6 runs ago"),
+        ((), 6.0, "not weighed twice the same way since it was filled, 6 runs ago"),
         (((1.0, 22.4),), 8.0, "7 runs since it was last weighed"),
     ],
 )
@@ -60,7 +60,7 @@ def test_a_limit_of_runs_that_is_reached_asks_for_a_look_as_on_the_shelf(
     build = team.build(**SOUND)
     team.run(build, "2026-02-01", 5.0)
     team.weigh(build, (5.0, 22.4))
-    assert said(connection) == [("caution", "5 of your 5 runs since it was opened")]
+    assert said(connection) == [("caution", "5 of your 5 runs since it was filled")]
 
 
 def test_a_diff_that_broke_or_turns_notchy_is_a_stop(connection: sqlite3.Connection, team: Team) -> None:

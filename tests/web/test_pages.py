@@ -151,7 +151,7 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
         look = look_of(other)
     assert "rear-b : lost 0.20 g of 1.86 g (11 %) by run 9" in look
     assert "rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; opened 2026-04-02" in look
-    assert "rear-a : 13 of your 8 runs since it was opened: 5 over" in look
+    assert "rear-a : 13 of your 8 runs since it was filled: 5 over" in look
     assert "rear-a : 7 runs since it was last weighed" in look
     assert "To try (at Brickfield): Try 15,000 in the rear on dust" in look
 

@@ -30,13 +30,13 @@ WORD_OF: Final = {
     LOST_TOO_MUCH: "open it",
     BROKE: "open it",
     NOTCHY: "open it",
+    NOT_WEIGHED: "weigh it",
+    CANNOT_TELL: "weigh it",
+    WEIGHED_LONG_AGO: "weigh it",
     RUNS_REACHED: "look at it",
     LOST_SOME: "look at it",
     SEALS_OVER: "look at it",
     TURNS_BADLY: "look at it",
-    NOT_WEIGHED: "weigh it",
-    CANNOT_TELL: "weigh it",
-    WEIGHED_LONG_AGO: "weigh it",
 }
 """The shelf word of each reason, the most serious first."""
 OF_OIL_LOST: Final = frozenset({LOST_TOO_MUCH, LOST_SOME, CANNOT_TELL})

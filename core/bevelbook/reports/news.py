@@ -62,7 +62,7 @@ class ShelfChange(NamedTuple):
         why = f": {'; '.join(self.why)}" if self.why else ""
         if self.after == self.before:
             return f"Shelf: {self.diff} is still {self.after!r}{why}"
-        return f"Shelf: {self.diff} is now {self.after!r}, before {self.before!r}{why}"
+        return f"Shelf: {self.diff} was {self.before!r}, is now {self.after!r}{why}"
 
 
 class News(NamedTuple):

@@ -33,7 +33,7 @@ class OnTrack(NamedTuple):
         """How many runs each build had done since it was open."""
         for label, (fewest, most) in zip((self.runs.label_a, self.runs.label_b), self.runs.runs_before, strict=False):
             span = f"{fewest:g}" if fewest == most else f"{fewest:g} to {most:g}"
-            yield f"{label}: last opened {span} runs before these"
+            yield f"{label}: last open {span} runs before these"
 
     def lines(self) -> Iterator[str]:
         """The comparison for people."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from math import floor
 from typing import Any, Final, NamedTuple
 
-from bevelbook.declare.vocabulary import is_sound
+from bevelbook.declare.vocabulary import NOT_TO_RUN, is_sound
 from bevelbook.facts.kept import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
@@ -193,8 +193,11 @@ def _rate(leak: Leak) -> tuple[float, float]:
 def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> RunsLeft:
     """Compared with builds that were opened because they had become notchy: of this diff, else of all."""
     by = "feel"
+    felt = f"turned {feel} by hand when it was built"
+    if feel in NOT_TO_RUN:
+        return RunsLeft(by, None, since.runs, 0.0, f"{felt}: no runs left")
     if not is_sound(feel):
-        return RunsLeft(by, None, since.runs, 0.0, f"turned {feel} by hand when it was built: no runs left")
+        return RunsLeft(by, None, since.runs, None, f"{felt}: how many runs are left is not known")
     for whose, runs in (
         (f"of {since.label}", [count for diff, count in notchy if diff == since.diff]),
         ("of all diffs", [count for _, count in notchy]),

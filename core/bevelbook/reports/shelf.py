@@ -65,7 +65,7 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
             return f"{loss_said(row, when=True)}{over}"
         case diffs.RUNS_REACHED:
             over = row["runs"] - row["limit_runs"]
-            said = f"{row['runs']:g} of your {row['limit_runs']:g} runs since it was opened"
+            said = f"{row['runs']:g} of your {row['limit_runs']:g} runs since it was filled"
             return f"{said}: {over:g} over" if over else said
         case diffs.SEALS_OVER:
             return f"a seal was closed in {row['seal_uses']} times, your limit is {row['limit_seal_uses']:g}"
@@ -74,7 +74,7 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
         case diffs.TURNS_BADLY | diffs.NOTCHY:
             return f"turned {row['hand_feel']} by hand"
         case diffs.NOT_WEIGHED if row["runs"]:
-            return f"not weighed since it was filled, {count_of(row['runs'])} ago"
+            return f"not weighed twice the same way since it was filled, {count_of(row['runs'])} ago"
         case diffs.NOT_WEIGHED:
             return "how much oil is in it is not known"
         case diffs.CANNOT_TELL:
@@ -103,16 +103,15 @@ def _cannot_tell(row: dict[str, Any]) -> str:
 
 def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
     """Why the diff in a row of the shelf is not ready, and which of its weighings disagree."""
-    reasons = list(reason_words(row, besides))
-    yield from reasons
+    yield from words_for_word(row, besides)
     if not is_without_runs(row) or row["word"] == "apart":
         yield from disagreeing_said(row, in_use=row["word"] != "apart")
 
 
-def words_for_word(row: dict[str, Any]) -> tuple[str, ...]:
+def words_for_word(row: dict[str, Any], besides: Collection[str] = ()) -> tuple[str, ...]:
     """The reasons to print in one line with the shelf word, also for a diff that is apart; empty for a ready one."""
     apart = _APART.get(row["reasons"] or "")
-    return (apart,) if apart else tuple(reason_words(row))
+    return (apart,) if apart else tuple(reason_words(row, besides))
 
 
 def word_and_why(row: dict[str, Any]) -> str:

@@ -116,7 +116,7 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
     return ShelfRow(
         links.record("diffs", row["diff"], row["label"]),
         with_sign(row["word"]),
-        "; ".join(all_words(row)) or row["reasons"] or "",
+        "; ".join(all_words(row)),
         oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
         short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
         loss_said(row) if row["build"] else "",
@@ -129,7 +129,7 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
 
 def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
     for row in found.shelf:
-        for words in all_words(row):
+        for words in () if row["word"] == "apart" else all_words(row):
             yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)
     yield from _lost(links, found.lost)
     for idea in found.ideas:
