@@ -310,3 +310,10 @@ def test_a_question_of_the_whole_team_says_that_no_record_fits(bevelbook: Callab
     assert "no record in team.db fits" in done.err
     assert "the team's runs with grip, track temperature, oil and a call" in done.err
     assert "Write more down first, or give --past GRIP:TEMPERATURE:VISCOSITY:CALL for each" in done.err
+
+
+@pytest.mark.parametrize("empty", ["nan", "n/a", "-"])
+def test_an_input_that_is_typed_as_missing_falls_back_to_its_default(registry: Registry, empty: str) -> None:
+    calculator = registry.calculator("headspace").calculator
+    texts = {"fill_fraction": "0.9", "repeatability_g": empty}
+    assert bind(calculator, texts).given == bind(calculator, {"fill_fraction": "0.9"}).given

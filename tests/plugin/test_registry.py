@@ -153,3 +153,13 @@ def test_a_faulty_reference_table_is_named_and_left_out(
     )
     assert registry.datasets() == {}
     assert reason in registry.failures[0].reason
+
+
+def test_two_plugin_files_of_a_name_that_is_taken_are_loaded_all_the_same(tmp_path: Path) -> None:
+    """A team's own file may have had its name before a bundled plugin got it."""
+    bundled = next(one for one in entry_points(group="bevelbook") if one.name == "blend")
+    (tmp_path / "blend.py").write_text(GOOD)
+    registry = load(entry_points=[bundled], folder=tmp_path)
+    assert registry.failures == []
+    assert set(registry.calculators) == {"blend", "doubling"}
+    assert [origin.plugin for _, origin in registry.plugins()] == ["blend", "blend"]

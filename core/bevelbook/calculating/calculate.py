@@ -174,6 +174,8 @@ class Binder(Generic[G]):
         for name, same_as, field in self._sought:
             if name in self._typed:
                 read_once = self._read_once(field)
+                if read_once.value is None and field.default is not None:
+                    continue
                 values[name] = read_once.value
                 origins[name] = "given"
                 uncertainties |= read_once.uncertainties

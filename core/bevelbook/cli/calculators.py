@@ -17,6 +17,8 @@ def command(session: Session, as_json: bool) -> None:
     from bevelbook.plugin.registry import load
 
     registry = load(folder=session.plugin_folder)
+    registry.charts()
+    registry.datasets()
     offered = sorted(registry.calculators.values(), key=lambda one: one.calculator.name)
     if as_json:
         print_json(

@@ -132,16 +132,20 @@ class Registry:
         if reason is not None:
             self.failures.append(Failure(origin, reason))
             return
-        self._origins[origin.plugin] = origin
+        self._origins[self._key_of(origin)] = origin
         for offer in self.collected("bevelbook_calculators", module, origin):
             self._take_calculator(offer, origin)
+
+    def _key_of(self, origin: Origin) -> str:
+        """A plugin's name; of a second one with that name, also where it is from."""
+        return origin.plugin if origin.plugin not in self._origins else f"{origin.plugin} in {origin.file}"
 
     def _registered(self, module: object, origin: Origin) -> str | None:
         """Register a plugin; returns why it cannot be, or None."""
         reason = self._faults_of(module)
         if reason is None:
             try:
-                self._manager.register(module, origin.plugin)
+                self._manager.register(module, self._key_of(origin))
             except (ValueError, pluggy.PluginValidationError) as fault:
                 return guard.one_line(fault)
         return reason

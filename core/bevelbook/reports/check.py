@@ -6,12 +6,12 @@ import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import nullcontext
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import items_of
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
-from bevelbook.facts.renew import worked_out_again
+from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
 from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Failure, Registry
 from bevelbook.records import BY_NAME, BY_TABLE
@@ -24,11 +24,17 @@ from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.twice_in_a_run import twice_in_a_run
 from bevelbook.reports.uncompared import uncompared_findings
+from bevelbook.store.about import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.lookup import find_id
 from bevelbook.store.schema import quoted
 from bevelbook.store.soundness import faults
 
 _WAYS_TO_DIFF = ("diff", "build", "run_diff")
+
+OLDER_FACTS: Final = (
+    "what follows from the records was worked out by the definitions of an older version; this report goes by those of "
+    "today, pages still show the old ones: 'bevelbook check --rebuild' works all of it out again."
+)
 
 
 class DiffFindings(NamedTuple):
@@ -170,11 +176,15 @@ def _check(
         ideas_by_venue(connection, venue[1] if venue else None) if only is None else {},
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
-        () if differing is None else (*_stale_facts(differing), *faults(connection)),
+        () if differing is None else (*_stale_facts(differing, facts_version(connection)), *faults(connection)),
     )
 
 
-def _stale_facts(differing: dict[str, int]) -> Iterator[str]:
+def _stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str]:
+    if version not in (FACTS_VERSION, CHANGED_ELSEWHERE):
+        if any(differing.values()):
+            yield OLDER_FACTS
+        return
     for table, count in differing.items():
         if count:
             yield (

@@ -8,6 +8,7 @@ from typing import Final
 
 from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError, with_article
 from bevelbook.facts.builds import last_build_sql
+from bevelbook.reading import read_text
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.schema import quoted
 
@@ -27,6 +28,7 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
     if kind.label is None:
         raise UnknownNameError(kind.name, name, [], where_listed=f"Name {with_article(kind.name)} by its id.")
     label = quoted(kind.label)
+    name = read_text(name) or name
     found = connection.execute(
         f"SELECT id, {label} AS label FROM {kind.table} WHERE {label} = ? COLLATE NOCASE", (name,)
     ).fetchall()

@@ -85,6 +85,7 @@ def open_for_writing(
     another program changed records. ``tell`` is called with a line for what a person should know about it.
     """
     check_is_ours(path)
+    from bevelbook.facts.renew import FACTS_VERSION
     from bevelbook.store.about import CHANGED_ELSEWHERE, facts_version
     from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
 
@@ -102,8 +103,11 @@ def open_for_writing(
             tell(Upgraded(path.name, version, LAST_STEP, copy.name, came.dropped, came.unread).line())
             if held != "none":
                 tell(SAID_OF_OLD_DEMO[held])
-        if facts_version(connection) == CHANGED_ELSEWHERE:
+        facts = facts_version(connection)
+        if facts == CHANGED_ELSEWHERE:
             tell("Another program changed records; what follows from them was worked out again.")
+        elif facts != FACTS_VERSION:
+            tell("What follows from the records was worked out again, by the definitions of this version.")
         renew_where_other(connection)
         connection.execute("PRAGMA journal_mode = WAL")
     return connection

@@ -16,6 +16,11 @@ async def charts(request: Any, datasette: Any) -> Any:
         PAGE,
         "Charts",
         offered=[(page.links.page(f"chart/{one.name}"), one) for one in all_charts(page.registry)],
+        left_out=[
+            f"{one.origin.in_words} left out: {one.reason}"
+            for one in page.registry.failures
+            if one.reason.startswith("bevelbook_charts")
+        ],
     )
 
 

@@ -72,3 +72,10 @@ def test_an_import_repeats_no_label_of_a_build_that_was_moved(db: Path) -> None:
     labels = [row[0] for row in connection.execute("SELECT label FROM builds UNION ALL SELECT label FROM runs")]
     connection.close()
     assert sorted(labels) == ["2026-05-03/1", "2026-05-03/2", "rear-a/1", "rear-a/2"]
+
+
+def test_an_accent_typed_in_two_signs_finds_what_was_kept_in_one(
+    writer: Writer, connection: sqlite3.Connection
+) -> None:
+    diff = writer.insert(BY_NAME["diff"], {"label": "zoë"})
+    assert find_id(connection, BY_NAME["diff"], "zoe\u0308") == diff
