@@ -16,7 +16,7 @@ from hypothesis import settings
 
 from bevelbook.cli import main
 from bevelbook.facts.renew import renew_touched
-from bevelbook.facts.touched import watch
+from bevelbook.facts.touched_diffs import watch
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import Kind
 from bevelbook.store import entries

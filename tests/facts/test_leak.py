@@ -8,7 +8,7 @@ from math import sqrt
 import pytest
 from constructed import Add, Team
 
-from bevelbook.facts.kept import facts_of
+from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.leak import leaks_of
 from bevelbook.records.facts import BuildFacts
 

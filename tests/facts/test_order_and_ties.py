@@ -29,7 +29,7 @@ from bevelbook.facts.masses import Mass, comparable, without_runs
 from bevelbook.facts.openings import found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import parts_of_build, seal_uses
 from bevelbook.facts.renew import renew_touched, stale
-from bevelbook.facts.uncompared import uncompared
+from bevelbook.facts.uncompared_weighings import uncompared
 from bevelbook.facts.views import VIEWS
 
 # Ideas

@@ -12,7 +12,7 @@ import pytest
 from conftest import Outcome
 from constructed import Team, adding
 
-from bevelbook.facts.kept import facts_of, facts_of_some
+from bevelbook.facts.kept_facts import facts_of, facts_of_some
 from bevelbook.facts.renew import renew_all, stale
 from bevelbook.records import FACTS
 from bevelbook.records.facts import BuildFacts, DiffFacts, RunDiffFacts

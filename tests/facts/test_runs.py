@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from constructed import Add, Team
 
-from bevelbook.facts.kept import facts_of
+from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.runs import count_of, since_opened_words
 from bevelbook.records.facts import BuildFacts
 

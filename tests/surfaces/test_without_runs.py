@@ -18,7 +18,7 @@ from browser_team import site_over
 from conftest import Outcome
 from constructed import Add, Team
 
-from bevelbook.facts.kept import facts_of
+from bevelbook.facts.kept_facts import facts_of
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.records.facts import BuildFacts

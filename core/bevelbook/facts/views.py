@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field, Filling, field_of, fields_of
-from bevelbook.facts.answered import answered_sql
+from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
 from bevelbook.records import KINDS, Order

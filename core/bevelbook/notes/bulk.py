@@ -13,7 +13,7 @@ from hashlib import blake2b
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
-from bevelbook.facts.touched import look_away
+from bevelbook.facts.touched_diffs import look_away
 from bevelbook.notes.note_columns import REFERRED, STORED, WORKED_OUT
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import content_id, day_ms

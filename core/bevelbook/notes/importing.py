@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from bevelbook.facts.renew import renew_touched
-from bevelbook.facts.touched import touch
+from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.facts.renew import renew_touched
-from bevelbook.facts.touched import touch_file
+from bevelbook.facts.touched_diffs import touch_file
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changes import Change, Planned, apply, changes
 from bevelbook.notes.decoding import FileRejected, unpacked

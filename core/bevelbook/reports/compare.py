@@ -10,9 +10,9 @@ from bevelbook.calculating.calculate import clean
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, fields_of, suffix_of
 from bevelbook.display.format import SHOWN_UNIT, format_figure, is_noise
 from bevelbook.display.table import table_lines
-from bevelbook.facts.answered import answered_sql
+from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.in_turn import InTurn, in_turn
-from bevelbook.facts.kept import facts_of
+from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.facts.runs import count_of
 from bevelbook.kept_json import object_in

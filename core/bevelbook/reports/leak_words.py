@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from bevelbook.facts.kept import facts_of
+from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.formulas.loss_words import turned_in_words
 from bevelbook.formulas.oil_limits import limit_in_words

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from bevelbook.facts.builds import newest_first
-from bevelbook.facts.kept import facts_of_some
+from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.formulas.leak import POINTS_FOR_A_TREND
 from bevelbook.formulas.oil_limits import limit_in_words

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.facts.answered import answered_sql
+from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST

@@ -8,7 +8,7 @@ from math import floor
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOT_TO_RUN, is_sound
-from bevelbook.facts.kept import facts_of_some
+from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 
 from bevelbook.declare.vocabulary import NOT_SAID
-from bevelbook.facts.uncompared import Uncompared, uncompared
+from bevelbook.facts.uncompared_weighings import Uncompared, uncompared
 from bevelbook.plugin.check import Finding, about_build
 
 _IN_USE = "SELECT current_build FROM diff_facts WHERE word <> 'apart' AND current_build IS NOT NULL"

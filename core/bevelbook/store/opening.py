@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import DatabaseError, Place
-from bevelbook.facts import touched
+from bevelbook.facts import touched_diffs
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import entries
@@ -269,7 +269,7 @@ def transaction(
         try:
             renew_facts_where_other(connection)
             entry = entries.begin(connection, asked=asked, by=by)
-            touched.watch(connection)
+            touched_diffs.watch(connection)
             before = connection.total_changes
             yield entry
             is_changed = connection.total_changes > before

@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from bevelbook.facts.answered import IS_OIL_LOST, IS_VISCOSITY_WHEN_WARM
+from bevelbook.facts.answered_results import IS_OIL_LOST, IS_VISCOSITY_WHEN_WARM
 
 LAST_STEP_THAT_KEPT_THEM: Final = 2
 _OF_ITSELF: Final = "NOT EXISTS (SELECT 1 FROM json_each(c.origins) o WHERE o.value = 'given')"

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from bevelbook.facts.touched import TABLES
+from bevelbook.facts.touched_diffs import TABLES
 from bevelbook.records import Kind
 from bevelbook.store import replacing
 from bevelbook.store.about import CHANGED_ELSEWHERE, FACTS

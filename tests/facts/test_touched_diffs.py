@@ -15,7 +15,7 @@ from plain_edits import DIFFS, TABLES, Edits
 
 from bevelbook.facts import renew
 from bevelbook.facts.renew import renew_touched, stale
-from bevelbook.facts.touched import watch
+from bevelbook.facts.touched_diffs import watch
 from bevelbook.records import BY_TABLE, FACTS
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
