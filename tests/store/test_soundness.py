@@ -14,10 +14,10 @@ import pytest
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_NAME, FACTS, KINDS
-from bevelbook.store.explaining import REBUILT
 from bevelbook.store.opening import open_for_reading, open_for_writing, transaction
 from bevelbook.store.schema import search_table
 from bevelbook.store.searching import wrong_searches
+from bevelbook.store.sqlite_errors import REBUILT
 from bevelbook.store.writing import Writer
 
 Maker = Callable[..., Any]

@@ -44,9 +44,9 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
 
 def _repair(session: Session, *, rebuild: bool, accept: bool) -> None:
     """Do what the options ask for, and say on standard error what was done."""
-    from bevelbook.store.explaining import in_words
     from bevelbook.store.soundness import accept_changes
     from bevelbook.store.soundness import rebuild as made_again
+    from bevelbook.store.sqlite_errors import in_words
 
     connection = session.open_for_writing()
     try:

@@ -120,8 +120,8 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
 def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
     """A database to write to; for a dry run one to read from, or an empty one in memory where there is none."""
     from bevelbook.notes.staging import empty_database
-    from bevelbook.store.explaining import in_words
     from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.sqlite_errors import in_words
 
     if not dry:
         connection = session.open_for_writing()

@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 def read_again(session: Session, name: str, settings: Settings, *, as_json: bool, yes: bool, dry: bool) -> int:
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
-    from bevelbook.store.explaining import in_words
     from bevelbook.store.opening import open_for_reading
+    from bevelbook.store.sqlite_errors import in_words
 
     connection = open_for_reading(session.path, untouched=True) if dry else session.open_for_writing()
     try:

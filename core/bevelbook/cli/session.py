@@ -46,8 +46,8 @@ class Session:
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
         """A connection to read from. Raises DatabaseError for what SQLite refuses meanwhile."""
-        from bevelbook.store.explaining import in_words
         from bevelbook.store.opening import open_for_reading
+        from bevelbook.store.sqlite_errors import in_words
 
         connection = open_for_reading(self.path)
         try:
@@ -86,6 +86,6 @@ class Session:
         return {"notices": self.notices} if self.notices else {}
 
     def _ask(self, connection: sqlite3.Connection) -> None:
-        from bevelbook.store.about import is_invented
+        from bevelbook.store.about_table import is_invented
 
         self.invented = is_invented(connection)

@@ -12,8 +12,8 @@ from bevelbook.facts.builds import newest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.records import KINDS, Kind
-from bevelbook.store.explaining import unread_record
 from bevelbook.store.schema import quoted, search_table
+from bevelbook.store.sqlite_errors import unread_record
 
 _BUILDS: Final = """
 SELECT b.id, b.label, b.built_on, b.kind, b.diff, d.label AS diff_label, b.fluid, f.label AS fluid_label,

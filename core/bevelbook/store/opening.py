@@ -15,9 +15,9 @@ from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import entries
 from bevelbook.store.entries import OpenEntry
-from bevelbook.store.explaining import explained, in_words
 from bevelbook.store.schema import APPLICATION_ID
-from bevelbook.store.undecoded import is_undecoded, undecoded
+from bevelbook.store.sqlite_errors import explained, in_words
+from bevelbook.store.text_not_utf8 import is_undecoded, undecoded
 
 __all__ = ["explained", "new_database", "open_for_reading", "open_for_writing", "transaction"]
 BUSY_SECONDS: Final = 15.0
@@ -86,7 +86,7 @@ def open_for_writing(
     """
     check_is_ours(path)
     from bevelbook.facts.renew import FACTS_VERSION
-    from bevelbook.store.about import CHANGED_ELSEWHERE, facts_version
+    from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
     from bevelbook.store.migrate import LAST_STEP, migrate, renew_where_other
 
     tell = tell or (lambda _line: None)

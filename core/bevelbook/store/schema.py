@@ -12,7 +12,7 @@ from typing import Final
 from bevelbook.declare.fields import Field
 from bevelbook.facts.impossible import impossible_sql
 from bevelbook.records import FACTS, KINDS, Kind
-from bevelbook.store.about import ABOUT
+from bevelbook.store.about_table import ABOUT
 
 APPLICATION_ID: Final = 0x62766C6B
 """The four bytes ``bvlk``."""

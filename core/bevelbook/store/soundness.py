@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.facts.renew import renew_all, stale
-from bevelbook.store.about import accepted_changes, note_accepted_changes
+from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.calculations import Misshapen, misshapen
 from bevelbook.store.history import Changed, Unreadable, changed_by_others, unreadable
 from bevelbook.store.opening import transaction

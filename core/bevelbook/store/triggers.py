@@ -12,8 +12,8 @@ from typing import Final
 
 from bevelbook.facts.touched_diffs import TABLES
 from bevelbook.records import Kind
-from bevelbook.store import replacing
-from bevelbook.store.about import CHANGED_ELSEWHERE, FACTS
+from bevelbook.store import replace_triggers
+from bevelbook.store.about_table import CHANGED_ELSEWHERE, FACTS
 from bevelbook.store.schema import ALL_KINDS, ANOTHER_PROGRAM, BOOKKEEPING, literal, quoted, search_table
 
 _ENTRY: Final = "(SELECT entry FROM writing)"
@@ -76,11 +76,11 @@ def _history_triggers(kind: Kind) -> Iterator[str]:
         f"{_PAST} SELECT {literal(table)}, OLD.id, coalesce({_ENTRY}, {_OTHER}), "
         f"iif(OLD.version IS {_ENTRY}, OLD.parents, json_array(OLD.version)), NULL, NULL, NULL "
         f"WHERE OLD.version IS NOT {_ENTRY} OR OLD.parents IS NOT NULL; "
-        f"{replacing.cleared_sql(kind, 'OLD.id')} {old_if_elsewhere}END"
+        f"{replace_triggers.cleared_sql(kind, 'OLD.id')} {old_if_elsewhere}END"
     )
     yield replaced_elsewhere_sql(kind)
     yield added_elsewhere_sql(kind)
-    yield replacing.moved_aside_sql(kind, _IS_ELSEWHERE, content_sql(kind, "r"))
+    yield replace_triggers.moved_aside_sql(kind, _IS_ELSEWHERE, content_sql(kind, "r"))
     yield _moved_sql(kind)
 
 
@@ -94,7 +94,7 @@ def added_sql(kind: Kind) -> Iterator[str]:
 
 def replaced_elsewhere_sql(kind: Kind) -> str:
     """CREATE TRIGGER for those that copy what another program may replace."""
-    return replacing.laid_aside_sql(kind, _IS_ELSEWHERE, content_sql(kind, "r"))
+    return replace_triggers.laid_aside_sql(kind, _IS_ELSEWHERE, content_sql(kind, "r"))
 
 
 def added_elsewhere_sql(kind: Kind) -> str:
@@ -107,8 +107,8 @@ def added_elsewhere_sql(kind: Kind) -> str:
     come = f"{_come(kind, 'SELECT {} WHERE ' + _NOT_BULK)} " if kind.searched else ""
     return (
         f"CREATE TRIGGER {table}_added_elsewhere AFTER INSERT ON {table} WHEN {_IS_ELSEWHERE} BEGIN "
-        f"{facts}{replacing.kept_sql(kind, _PAST, _OTHER, _NOW)}{replacing.unsearched_sql(kind)}{come}"
-        f"{replacing.cleared_sql(kind)} {replacing.follows_sql(kind, _OTHER)}END"
+        f"{facts}{replace_triggers.kept_sql(kind, _PAST, _OTHER, _NOW)}{replace_triggers.unsearched_sql(kind)}{come}"
+        f"{replace_triggers.cleared_sql(kind)} {replace_triggers.follows_sql(kind, _OTHER)}END"
     )
 
 
@@ -123,9 +123,9 @@ def _moved_sql(kind: Kind) -> str:
     search = ""
     if kind.searched:
         where_moved = "SELECT {} WHERE NEW.rowid IS NOT OLD.rowid"
-        out_of_it = replacing.unsearched_sql(kind, but)
+        out_of_it = replace_triggers.unsearched_sql(kind, but)
         search = f"{_gone(kind, where_moved)} {out_of_it}{_come(kind, where_moved)} "
-    return replacing.moved_sql(kind, replacing.kept_sql(kind, _PAST, _OTHER, _NOW, but), search)
+    return replace_triggers.moved_sql(kind, replace_triggers.kept_sql(kind, _PAST, _OTHER, _NOW, but), search)
 
 
 def _come(kind: Kind, rows: str = "VALUES ({})") -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from bevelbook.declare.errors import BevelbookError, PluginFault
-from bevelbook.store.explaining import explained
+from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.served import served
 from bevelbook.web.host.template_context import template_variables
 

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from bevelbook.declare.errors import DatabaseError
-from bevelbook.store.explaining import in_words
+from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.readonly import close_to_writing
 from bevelbook.web.host.served import served

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE, FACTS
-from bevelbook.store.about import INVENTED_WORDS
+from bevelbook.store.about_table import INVENTED_WORDS
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of

@@ -17,8 +17,8 @@ from bevelbook.reports import questions
 from bevelbook.reports.compare import Difference, differences
 from bevelbook.reports.leak_words import LeakSaid, leak_said
 from bevelbook.reports.shelf import reason_words, shelf_row
-from bevelbook.store.explaining import unread_record
 from bevelbook.store.lookup import check_has_diff
+from bevelbook.store.sqlite_errors import unread_record
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.beside import beside
