@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from bevelbook.plugin.chart import Chart, Curve
     from bevelbook.plugin.check import NEAR_SHARE, Finding, Reader, about_build, milder
     from bevelbook.plugin.hookspecs import hookimpl
-    from bevelbook.plugin.returned import Judgement
-    from bevelbook.plugin.surfaces import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
+    from bevelbook.plugin.returned_values import Judgement
+    from bevelbook.plugin.where_shown import CardLine, ForConditions, OnCard, ShownInput, Supplied, Where
 
 __version__ = "0.1.0"
 
@@ -75,9 +75,9 @@ _HOME: Final = {
     "declare.sentence": ("Named", "Sentence"),
     "plugin.check": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "plugin.hookspecs": ("hookimpl",),
-    "plugin.returned": ("Judgement",),
+    "plugin.returned_values": ("Judgement",),
     "declare.sources": ("Source",),
-    "plugin.surfaces": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
+    "plugin.where_shown": ("CardLine", "ForConditions", "OnCard", "ShownInput", "Supplied", "Where"),
 }
 
 

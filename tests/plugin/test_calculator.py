@@ -15,7 +15,7 @@ from bevelbook.declare.errors import DeclarationError, InputError
 from bevelbook.declare.fields import choice, listing, quantity, record, record_from, whole
 from bevelbook.plugin.calculator import Calculator, OneOf, Worked
 from bevelbook.plugin.registry import Offered, Origin, Registry, load
-from bevelbook.plugin.surfaces import ForConditions, OnCard, ShownInput, Supplied, Where
+from bevelbook.plugin.where_shown import ForConditions, OnCard, ShownInput, Supplied, Where
 from bevelbook.reference import RULES_FIRST, rows
 
 ALL = [offered.calculator for offered in load().calculators.values()]

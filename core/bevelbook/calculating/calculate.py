@@ -10,7 +10,7 @@ from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, items_of
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.plugin.calculator import Calculator, Formula
-from bevelbook.plugin.returned import Judgement, Verdict
+from bevelbook.plugin.returned_values import Judgement, Verdict
 from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
 from bevelbook.reading.numbers import check_bounds
 

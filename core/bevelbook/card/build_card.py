@@ -23,7 +23,7 @@ from bevelbook.formulas.oil_blend import OIL_BLEND
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
-from bevelbook.plugin.surfaces import CARD_PARTS, CardPart
+from bevelbook.plugin.where_shown import CARD_PARTS, CardPart
 from bevelbook.records import BY_NAME
 from bevelbook.store.about_table import is_invented
 from bevelbook.store.lookup import check_has_diff, label_of

@@ -15,7 +15,7 @@ from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import SHOWN_UNIT, format_value
 from bevelbook.plugin.calculator import Calculator
-from bevelbook.plugin.surfaces import CardLine, OnCard, Where
+from bevelbook.plugin.where_shown import CardLine, OnCard, Where
 
 T = TypeVar("T")
 

@@ -31,7 +31,7 @@ from bevelbook.formulas.oil_lost import (
     merged_points,
 )
 from bevelbook.physics.weighing import reading_uncertainty_g
-from bevelbook.plugin.returned import Judgement
+from bevelbook.plugin.returned_values import Judgement
 
 
 class ScaleNoise(NamedTuple):

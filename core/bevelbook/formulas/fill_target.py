@@ -19,7 +19,7 @@ from bevelbook.physics.density import density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
 from bevelbook.physics.weighing import COVERAGE_K, difference_uncertainty_g, smallest_difference_seen_g
 from bevelbook.plugin.calculator import Formula, OneOf, refuse
-from bevelbook.plugin.returned import Judgement
+from bevelbook.plugin.returned_values import Judgement
 from bevelbook.reference import density_25_g_cm3
 
 HOT_C: Final = 60.0

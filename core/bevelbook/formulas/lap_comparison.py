@@ -10,7 +10,7 @@ from bevelbook.declare.fields import choice, listing, quantity, record, text, wh
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
 from bevelbook.plugin.calculator import Formula, refuse
-from bevelbook.plugin.returned import Judgement
+from bevelbook.plugin.returned_values import Judgement
 from bevelbook.stats.line import CONFIDENCE, t_value
 from bevelbook.stats.spread import mean, sample_variance
 

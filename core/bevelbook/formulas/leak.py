@@ -36,7 +36,7 @@ from bevelbook.formulas.oil_lost import (
 )
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
 from bevelbook.plugin.calculator import refuse
-from bevelbook.plugin.returned import Judgement
+from bevelbook.plugin.returned_values import Judgement
 from bevelbook.stats.line import CONFIDENCE, Line, Reached, straight_line, t_value, where_line_reaches
 
 ON_THE_LINE: Final = 1e-6

@@ -16,7 +16,7 @@ from bevelbook.physics.viscosity import (
     viscosity_ratio,
 )
 from bevelbook.plugin.calculator import Formula, refuse
-from bevelbook.plugin.returned import Judgement
+from bevelbook.plugin.returned_values import Judgement
 
 
 @record

@@ -17,7 +17,7 @@ from bevelbook.physics.blending import (
 )
 from bevelbook.physics.viscosity import cst_in_words
 from bevelbook.plugin.calculator import Formula, refuse
-from bevelbook.plugin.returned import Judgement
+from bevelbook.plugin.returned_values import Judgement
 
 CAUTION_RATIO: Final = 4.0
 STEPS_RATIO: Final = 10.0

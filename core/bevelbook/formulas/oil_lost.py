@@ -10,7 +10,7 @@ from typing import Final, Literal, NamedTuple
 from bevelbook.formulas.disagreeing import BY_RUNS, Reading, apart, disagreements, settling
 from bevelbook.formulas.oil_limits import LossLimits
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
-from bevelbook.plugin.returned import Verdict
+from bevelbook.plugin.returned_values import Verdict
 
 FillState = Literal["full", "unknown", "doubtful", "lost oil"]
 

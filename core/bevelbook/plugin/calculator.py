@@ -6,7 +6,7 @@ most one listing goes in and one comes out. Outside the valid range it raises ``
 and adds a finding where it only extrapolates.
 
 Each function is wrapped by :func:`bevelbook.plugin.guard.call` as it is declared, and its result is checked against the
-declaration (:mod:`bevelbook.plugin.returned`): a caller gets what was declared, an InputError or a PluginFault.
+declaration (:mod:`bevelbook.plugin.returned_values`): a caller gets what was declared, an InputError or a PluginFault.
 """
 
 from __future__ import annotations
@@ -23,8 +23,15 @@ from bevelbook.plugin import guard
 from bevelbook.plugin.declared import fault_of_version, faults_of_example, faults_of_fields
 from bevelbook.plugin.guard import CodeOwner, fault_of_text, plain_text, text_taken, texts_taken
 from bevelbook.plugin.origin import Origin
-from bevelbook.plugin.returned import Judgement, Verdict, judgement_taken, lines_taken, picture_taken, record_taken
-from bevelbook.plugin.surfaces import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
+from bevelbook.plugin.returned_values import (
+    Judgement,
+    Verdict,
+    judgement_taken,
+    lines_taken,
+    picture_taken,
+    record_taken,
+)
+from bevelbook.plugin.where_shown import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
 
 G = TypeVar("G")
 F = TypeVar("F")
@@ -155,7 +162,7 @@ class Calculator(Formula[G, F]):
     answer      the main output (shown large)
     picture     ``(given, found) -> SVG``: a drawing of the answer for pages and cards, optional
     of          the kind of record that it is for, on the card and after a record was written; default a build
-    card        how it is shown on the card of a build; see :class:`bevelbook.plugin.surfaces.OnCard`
+    card        how it is shown on the card of a build; see :class:`bevelbook.plugin.where_shown.OnCard`
     kept_after  kinds of record: after one is written, core runs it for every record of the kind ``of`` that is that
                 record or leads to it by references, and keeps the result as a row
     page        kinds of record whose page offers it for the record

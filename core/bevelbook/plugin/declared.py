@@ -12,7 +12,7 @@ from typing import Any
 from bevelbook.declare.fields import REQUIRED, Field, fields_of
 from bevelbook.declare.sources import Source
 from bevelbook.plugin.guard import fault_of_text, safe_repr
-from bevelbook.plugin.returned import LARGEST_WHOLE, VERDICTS
+from bevelbook.plugin.returned_values import LARGEST_WHOLE, VERDICTS
 
 
 def fault_of_version(version: object) -> str | None:

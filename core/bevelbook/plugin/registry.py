@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from bevelbook.plugin.chart import Chart
     from bevelbook.plugin.check import Finding, Reader
-    from bevelbook.plugin.surfaces import CardPart
+    from bevelbook.plugin.where_shown import CardPart
 
 GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"

@@ -23,7 +23,7 @@ from bevelbook.plugin.guard import (
     safe_repr,
     text_taken,
 )
-from bevelbook.plugin.surfaces import CardLine
+from bevelbook.plugin.where_shown import CardLine
 
 T = TypeVar("T")
 
