@@ -77,7 +77,7 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
     from bevelbook.notes.importing import import_notes
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults
-    from bevelbook.reports.news import news_of_notes
+    from bevelbook.reports.what_changed import news_of_notes
 
     dry = given["dry_run"]
     rejects = None if dry or given["no_rejects"] else given["rejects"] or rejects_path(file)

@@ -43,7 +43,7 @@ def _read_again(
 ) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.notes.reread import carry_out, revise
-    from bevelbook.reports.news import news_of_notes
+    from bevelbook.reports.what_changed import news_of_notes
 
     came_of_it: dict[str, object] = {}
     upkeep: Upkeep | None = None

@@ -45,7 +45,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     from bevelbook.entering.record import prepare, shown_values, split_words, write
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
-    from bevelbook.reports.news import news_of, touched_on_shelf
+    from bevelbook.reports.what_changed import news_of, touched_on_shelf
     from bevelbook.store.writing import now_utc
 
     kind = kind_called(kind_name)

@@ -16,15 +16,15 @@ from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Failure, Registry
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
+from bevelbook.reports.build_not_in_use import out_of_time_findings
+from bevelbook.reports.diff_twice_in_run import twice_in_a_run
 from bevelbook.reports.impossible_values import impossible_values
-from bevelbook.reports.late_records import late_records
 from bevelbook.reports.leak_findings import leak_findings
-from bevelbook.reports.out_of_time import out_of_time_findings
+from bevelbook.reports.records_under_older_build import late_records
 from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
-from bevelbook.reports.twice_in_a_run import twice_in_a_run
-from bevelbook.reports.uncompared import uncompared_findings
-from bevelbook.store.about import CHANGED_ELSEWHERE, facts_version
+from bevelbook.reports.uncompared_findings import uncompared_findings
+from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.lookup import find_id
 from bevelbook.store.schema import quoted
 from bevelbook.store.soundness import faults

@@ -13,7 +13,7 @@ from constructed import Add, Team
 
 from bevelbook.facts.renew import renew_touched
 from bevelbook.records import BY_NAME
-from bevelbook.reports.news import News, news_of, touched_on_shelf
+from bevelbook.reports.what_changed import News, news_of, touched_on_shelf
 from bevelbook.store.writing import Writer
 
 Run = Callable[..., Outcome]

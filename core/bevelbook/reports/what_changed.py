@@ -12,10 +12,10 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.loss_words import UNCLEAR
 from bevelbook.records import Kind
-from bevelbook.reports.late_records import late_records, later_build_line
-from bevelbook.reports.out_of_time import out_of_time_line
+from bevelbook.reports.build_not_in_use import out_of_time_line
+from bevelbook.reports.records_under_older_build import late_records, later_build_line
 from bevelbook.reports.shelf import reasons_in_words, shelf_row, words_for_word
-from bevelbook.reports.uncompared import uncompared_line
+from bevelbook.reports.uncompared_findings import uncompared_line
 
 SHOWN: Final = 20
 """The most builds with lost oil that an import names."""

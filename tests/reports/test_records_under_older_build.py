@@ -6,7 +6,7 @@ import sqlite3
 
 from constructed import Add, Team
 
-from bevelbook.reports.late_records import late_records, later_build_line
+from bevelbook.reports.records_under_older_build import late_records, later_build_line
 
 
 def test_records_dated_after_the_next_build_are_named_with_where_they_came_from(
