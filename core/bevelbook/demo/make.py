@@ -36,7 +36,7 @@ from bevelbook.notes.importing import import_notes
 from bevelbook.notes.report import Report
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_TABLE, kind_called
-from bevelbook.reports.losses import DecidedOnLoss, Lost, decided_lines, decided_on_lost_oil, lost_builds
+from bevelbook.reports.oil_lost_builds import DecidedOnLoss, Lost, decided_lines, decided_on_lost_oil, lost_builds
 from bevelbook.reports.runs_in_turn import compared
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.store.about_table import mark_invented

@@ -11,13 +11,6 @@ from bevelbook.declare.fields import choice, listing, quantity, record
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.disagreeing import CLEAR_K, Disagreement, Reading, disagreements
 from bevelbook.formulas.inputs import repeatability, scale_step
-from bevelbook.formulas.loss_words import (
-    is_over_for_certain,
-    loss_in_words,
-    smallest_seen_in_words,
-    turned_in_words,
-    undecided_in_words,
-)
 from bevelbook.formulas.oil_limits import (
     CAUTION_SHARE,
     LossLimits,
@@ -33,6 +26,13 @@ from bevelbook.formulas.oil_lost import (
     loss_of,
     loss_without_runs,
     merged_points,
+)
+from bevelbook.formulas.oil_lost_words import (
+    is_over_for_certain,
+    loss_in_words,
+    smallest_seen_in_words,
+    turned_in_words,
+    undecided_in_words,
 )
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
 from bevelbook.plugin.calculator import refuse

@@ -19,7 +19,7 @@ from bevelbook.reports.bottle_order import BottleOrder, bottle_order
 from bevelbook.reports.build_not_in_use import out_of_time_findings
 from bevelbook.reports.diff_twice_in_run import twice_in_a_run
 from bevelbook.reports.impossible_values import impossible_values
-from bevelbook.reports.leak_findings import leak_findings
+from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.reports.records_under_older_build import late_records
 from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings

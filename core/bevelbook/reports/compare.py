@@ -19,7 +19,7 @@ from bevelbook.kept_json import object_in
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.records.facts import BuildFacts
-from bevelbook.reports.loss_said import loss_said
+from bevelbook.reports.oil_lost_line import loss_said
 from bevelbook.reports.runs_in_turn import OnTrack, on_track
 from bevelbook.store.lookup import find_id, label_of
 

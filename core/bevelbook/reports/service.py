@@ -13,8 +13,8 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
-from bevelbook.formulas.loss_words import loss_in_words, state_of_loss
 from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.oil_lost_words import loss_in_words, state_of_loss
 from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 

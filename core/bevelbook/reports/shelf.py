@@ -11,9 +11,9 @@ from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.loss_words import state_of_loss
 from bevelbook.formulas.oil_limits import whose_limit
-from bevelbook.reports.loss_said import disagreeing_said, is_without_runs, loss_said, undecided_said
+from bevelbook.formulas.oil_lost_words import state_of_loss
+from bevelbook.reports.oil_lost_line import disagreeing_said, is_without_runs, loss_said, undecided_said
 
 COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}

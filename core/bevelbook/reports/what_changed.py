@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
-from bevelbook.formulas.loss_words import UNCLEAR
+from bevelbook.formulas.oil_lost_words import UNCLEAR
 from bevelbook.records import Kind
 from bevelbook.reports.build_not_in_use import out_of_time_line
 from bevelbook.reports.records_under_older_build import late_records, later_build_line

@@ -15,7 +15,7 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.reports.compare import Difference, differences
-from bevelbook.reports.leak_words import LeakSaid, leak_said
+from bevelbook.reports.oil_lost_verdict import LeakSaid, leak_said
 from bevelbook.reports.shelf import reason_words, shelf_row
 from bevelbook.store.lookup import check_has_diff
 from bevelbook.store.sqlite_errors import unread_record

@@ -12,8 +12,8 @@ from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
-from bevelbook.reports.loss_said import loss_said
-from bevelbook.reports.losses import Lost, lost_builds
+from bevelbook.reports.oil_lost_builds import Lost, lost_builds
+from bevelbook.reports.oil_lost_line import loss_said
 from bevelbook.reports.shelf import all_words, shelf_rows
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign

@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
-from bevelbook.reports.loss_said import loss_said
+from bevelbook.reports.oil_lost_line import loss_said
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.words import figure, oil, short
 

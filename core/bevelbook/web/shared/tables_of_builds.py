@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from operator import itemgetter
 
 from bevelbook.facts.sql import Row
-from bevelbook.reports.loss_said import loss_in_cell
+from bevelbook.reports.oil_lost_line import loss_in_cell
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table

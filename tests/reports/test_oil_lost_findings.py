@@ -10,7 +10,7 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.plugin.check import Finding, fault_of
-from bevelbook.reports.leak_findings import leak_findings
+from bevelbook.reports.oil_lost_findings import leak_findings
 
 Find = Callable[[], list[Finding]]
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from bevelbook.facts.leak import BETWEEN_DISAGREEMENTS
-from bevelbook.formulas.loss_words import NOT_WEIGHED, loss_in_words, undecided_in_words
 from bevelbook.formulas.oil_limits import LossLimits
+from bevelbook.formulas.oil_lost_words import NOT_WEIGHED, loss_in_words, undecided_in_words
 
 ADVICE: Final = "weigh again"
 _COUNTS: Final = " counts"

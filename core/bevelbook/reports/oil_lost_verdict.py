@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.leak import Leak, leaks_of
-from bevelbook.formulas.loss_words import turned_in_words
 from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.oil_lost_words import turned_in_words
 from bevelbook.records.facts import BuildFacts, DiffFacts
 
 

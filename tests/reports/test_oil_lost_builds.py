@@ -8,7 +8,7 @@ from constructed import Add, Team
 
 from bevelbook.facts.leak import leaks_of
 from bevelbook.facts.renew import renew_touched
-from bevelbook.reports.losses import decided_line, decided_lines, decided_on_lost_oil, lost_builds
+from bevelbook.reports.oil_lost_builds import decided_line, decided_lines, decided_on_lost_oil, lost_builds
 
 
 def test_builds_that_lost_oil_are_listed_newest_first_with_grams_and_runs(

@@ -14,12 +14,12 @@ from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.formulas.leak import HEAVIER, disagreeing_reasons
-from bevelbook.formulas.loss_words import is_over_for_certain
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
+from bevelbook.formulas.oil_lost_words import is_over_for_certain
 from bevelbook.plugin.check import NEAR_SHARE, Finding, about_build, milder
 from bevelbook.reports.disagreeing import WIPE_UP, how_to_correct, left_out
-from bevelbook.reports.leak_words import leak_reasons
+from bevelbook.reports.oil_lost_verdict import leak_reasons
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.reports.shelf_findings import severity_of
 

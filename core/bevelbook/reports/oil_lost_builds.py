@@ -11,8 +11,8 @@ from typing import Final, NamedTuple
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.leak import leaks_of, weighed_builds
 from bevelbook.facts.runs import count_of
-from bevelbook.formulas.loss_words import lost_in_words
 from bevelbook.formulas.oil_limits import share_in_words
+from bevelbook.formulas.oil_lost_words import lost_in_words
 
 BUILDS_LISTED: Final = "(SELECT value AS build FROM json_each(:builds))"
 
