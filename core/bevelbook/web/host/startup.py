@@ -48,4 +48,4 @@ def prepare_templates(env: Any, datasette: Any) -> None:
     if not served(datasette).names(datasette):
         return
     search = env.loader.loaders[0].searchpath
-    search.insert(1 if datasette.template_dir else 0, str(Path(__file__).parent / "replacing"))
+    search.insert(1 if datasette.template_dir else 0, str(Path(__file__).parent / "datasette_templates"))
