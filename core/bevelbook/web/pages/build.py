@@ -21,9 +21,9 @@ from bevelbook.store.lookup import check_has_diff
 from bevelbook.store.sqlite_errors import unread_record
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.beside import beside
+from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.sentences import build_words
@@ -97,7 +97,7 @@ async def build(request: Any, datasette: Any) -> Any:
         calculations=[_calculation(links, registry, kept) for kept in found.calculations],
         offered=offered_links(links, found.offered),
         before=links.record("builds", *before) if before else None,
-        changes=beside(before[1], row["label"], found.differences) if before else None,
+        changes=build_differences(before[1], row["label"], found.differences) if before else None,
         compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
         tables=[
             seals_table(links, found.fittings),

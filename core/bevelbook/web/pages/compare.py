@@ -11,7 +11,7 @@ from bevelbook.reports.compare import Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.beside import beside
+from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words
 
@@ -32,7 +32,7 @@ async def comparison(request: Any, datasette: Any) -> Any:
         builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
         found=found,
         names=[page.links.record("builds", row, label) for row, label in _builds(found)],
-        differences=beside(found.a, found.b, found.differences) if found else None,
+        differences=build_differences(found.a, found.b, found.differences) if found else None,
         track=track,
         verdict=with_sign(track.result.verdict) if track and track.result else "",
         working=_working(page, found),

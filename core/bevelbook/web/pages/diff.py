@@ -16,7 +16,7 @@ from bevelbook.reports.shelf import all_words, shelf_row
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import drawn_masses
-from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request

@@ -14,7 +14,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.offered import OfferedHere, offered_for, offered_links
+from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.tables_of_runs import runs_table

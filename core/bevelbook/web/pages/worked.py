@@ -20,7 +20,7 @@ from bevelbook.store.lookup import find_id
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.offered import offered_for_conditions, offered_links
+from bevelbook.web.shared.offered_calculators import offered_for_conditions, offered_links
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.words import fault_words, figure, oil, short

@@ -9,7 +9,7 @@ from bevelbook.reports.compare import Difference
 from bevelbook.web.shared.words import short
 
 
-class Beside(NamedTuple):
+class BuildDifferences(NamedTuple):
     """What differs between two builds: their names, and under each group the lines (what, a, b, change)."""
 
     a: str
@@ -17,9 +17,9 @@ class Beside(NamedTuple):
     groups: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 
 
-def beside(a: str, b: str, differences: tuple[Difference, ...]) -> Beside:
+def build_differences(a: str, b: str, differences: tuple[Difference, ...]) -> BuildDifferences:
     """What differs, group by group."""
-    return Beside(
+    return BuildDifferences(
         a,
         b,
         tuple(
