@@ -17,8 +17,7 @@ from conftest import Outcome
 from bevelbook.manual.topics import TOPICS
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.about_table import INVENTED_WORDS, is_invented, mark_invented
-from bevelbook.web.host import invented as watching
-from bevelbook.web.host import other_addresses
+from bevelbook.web.host import database_marks, other_addresses
 from bevelbook.web.pages import help
 from bevelbook.web.routes import declared_pages, our_routes
 
@@ -160,7 +159,7 @@ def test_the_database_is_asked_once_and_again_only_when_it_changed(
         asked.append(is_invented(connection))
         return asked[-1]
 
-    monkeypatch.setattr(watching, "is_invented", counted)
+    monkeypatch.setattr(database_marks, "is_invented", counted)
     team = make_team(tmp_path / "team.db")
     with site_over(team.path, registry) as site:
         for address in ("/", "/team", "/team/builds", "/team/what_worked", "/team/-/charts"):
@@ -184,7 +183,7 @@ def test_a_file_that_is_locked_just_then_is_asked_at_the_next_page(
 
     team = make_team(tmp_path / "team.db")
     mark(team.path)
-    monkeypatch.setattr(watching, "is_invented", asked)
+    monkeypatch.setattr(database_marks, "is_invented", asked)
     with site_over(team.path, registry) as site:
         assert INVENTED_WORDS not in site.page("/")
         locked = False

@@ -37,9 +37,9 @@ def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
 
 @hookimpl
 def get_metadata(datasette: Any, key: str | None) -> dict[str, Any]:
-    from bevelbook.web.host.served import served
+    from bevelbook.web.host.datasette_state import state_of
 
-    return {} if key == "tables" else served(datasette).metadata(datasette)
+    return {} if key == "tables" else state_of(datasette).metadata(datasette)
 
 
 @hookimpl

@@ -9,9 +9,9 @@ from pkgutil import iter_modules
 from typing import Any, Final
 
 from bevelbook.web import pages
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.other_addresses import dashboards, databases, threads
 from bevelbook.web.host.page import OF_DATABASE, Answer, Page
-from bevelbook.web.host.served import served
 
 _INSTANCE: Final[tuple[tuple[str, Answer], ...]] = (
     (r"^/-/databases(\.(?P<format>json))?$", databases),
@@ -44,4 +44,4 @@ def our_routes() -> Iterator[tuple[str, Any]]:
 
 def routes_for(datasette: Any) -> list[tuple[str, Any]]:
     """The routes of a Datasette: those of the pages only where it has a bevelbook database."""
-    return [*_INSTANCE, *(our_routes() if served(datasette).names(datasette) else ())]
+    return [*_INSTANCE, *(our_routes() if state_of(datasette).names(datasette) else ())]

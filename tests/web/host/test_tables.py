@@ -20,7 +20,7 @@ from bevelbook.store.calculations import ensure_views
 from bevelbook.store.column_words import columns_of_view
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
-from bevelbook.web.host import invented
+from bevelbook.web.host import database_marks
 from bevelbook.web.host.cells import measured_text
 from bevelbook.web.host.metadata import metadata_of
 from bevelbook.web.host.policy import inline_hashes, policy
@@ -115,7 +115,7 @@ def test_a_large_database_counts_no_facets_of_a_view_unless_one_is_asked_for(
 ) -> None:
     with site_over(team.path, registry) as small:
         assert small.get("/team/what_worked.json").json()["facet_results"]
-    monkeypatch.setattr(invented, "LARGE", 1)
+    monkeypatch.setattr(database_marks, "LARGE", 1)
     with site_over(team.path, registry) as large:
         assert not large.get("/team/what_worked.json").json()["facet_results"]
         assert large.get("/team/what_worked.json?_facet=grip").json()["facet_results"]

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlencode
 
-from bevelbook.web.host.served import served
+from bevelbook.web.host.datasette_state import state_of
 
 
 def record_address(datasette: Any, database: str, table: str, row_id: str) -> str:
     """Where one row is shown."""
     from datasette.utils import tilde_encode
 
-    page = served(datasette).page_showing(table)
+    page = state_of(datasette).page_showing(table)
     if page:
         return page_address(datasette, database, f"{page.name}/{tilde_encode(row_id)}")
     return str(datasette.urls.row(database, table, tilde_encode(row_id)))

@@ -9,7 +9,7 @@ from typing import Any
 
 from bevelbook.declare.errors import BevelbookError, PluginFault
 from bevelbook.store.sqlite_errors import explained
-from bevelbook.web.host.served import served
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.template_context import template_variables
 
 TOO_LONG = (
@@ -21,7 +21,7 @@ UNEXPECTED = "Something went wrong in this server. Its log says more."
 
 def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[Any] | None:
     """The answer to an exception, or None where no database is a bevelbook file."""
-    if not served(datasette).names(datasette):
+    if not state_of(datasette).names(datasette):
         return None
     return _answer(datasette, request, exception)
 

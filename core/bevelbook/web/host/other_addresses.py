@@ -6,7 +6,7 @@ from pathlib import PurePath
 from typing import Any
 
 from bevelbook.web.host.addresses import page_address
-from bevelbook.web.host.served import served
+from bevelbook.web.host.datasette_state import state_of
 
 
 async def databases(request: Any, datasette: Any) -> Any:
@@ -26,7 +26,7 @@ async def threads(request: Any, datasette: Any) -> Any:
 
     def shown() -> dict[str, Any]:
         found = datasette._threads()
-        if not served(datasette).names(datasette):
+        if not state_of(datasette).names(datasette):
             return dict(found)
         return {"num_threads": found["num_threads"], "num_tasks": found.get("num_tasks", 0)}
 
@@ -37,4 +37,4 @@ async def dashboards(request: Any, datasette: Any) -> Any:
     """Another plugin's pages would run what a note says, so their address leads to our charts."""
     from datasette.utils.asgi import Response
 
-    return Response.redirect(page_address(datasette, served(datasette).names(datasette)[0], "charts"))
+    return Response.redirect(page_address(datasette, state_of(datasette).names(datasette)[0], "charts"))

@@ -13,7 +13,7 @@ from functools import cache
 from hashlib import sha256
 from typing import Any, Final
 
-from bevelbook.web.host.served import served
+from bevelbook.web.host.datasette_state import state_of
 
 Message = MutableMapping[str, Any]
 Send = Callable[[Message], Awaitable[None]]
@@ -73,10 +73,10 @@ def wrapped(app: App, datasette: Any) -> App:
     """
 
     async def with_policy(scope: Message, receive: Callable[[], Awaitable[Message]], send: Send) -> None:
-        if scope["type"] != "http" or not served(datasette).names(datasette):
+        if scope["type"] != "http" or not state_of(datasette).names(datasette):
             await app(scope, receive, send)
             return
-        served(datasette).look_again(datasette)
+        state_of(datasette).look_again(datasette)
 
         async def send_with_policy(message: Message) -> None:
             if message["type"] == "http.response.start":

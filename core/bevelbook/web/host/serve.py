@@ -13,7 +13,7 @@ import click
 from bevelbook.declare.errors import InputError
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
-from bevelbook.web.host.served import serve_with
+from bevelbook.web.host.datasette_state import serve_with
 
 
 def datasette_for(path: Path, registry: Registry, *, allow_sql: bool = True) -> Any:

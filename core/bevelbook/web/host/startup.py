@@ -10,9 +10,9 @@ import click
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.store.sqlite_errors import in_words
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.readonly import close_to_writing
-from bevelbook.web.host.served import served
 
 
 class CannotServe(click.ClickException):
@@ -26,14 +26,14 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
 
     Raises CannotServe for one that is older, newer, or cannot be read.
     """
-    served(datasette).add_pages(pages)
-    names = served(datasette).names(datasette)
+    state_of(datasette).add_pages(pages)
+    names = state_of(datasette).names(datasette)
     try:
         for name in names:
             close_to_writing(datasette.databases[name])
         for name in names:
             with in_words(Path(datasette.databases[name].path)):
-                served(datasette).look_at(datasette, name)
+                state_of(datasette).look_at(datasette, name)
     except DatabaseError as fault:
         raise CannotServe(str(fault)) from fault
     if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
@@ -45,7 +45,7 @@ def prepare_templates(env: Any, datasette: Any) -> None:
 
     A folder that the user gave with ``--template-dir`` still goes first.
     """
-    if not served(datasette).names(datasette):
+    if not state_of(datasette).names(datasette):
         return
     search = env.loader.loaders[0].searchpath
     search.insert(1 if datasette.template_dir else 0, str(Path(__file__).parent / "datasette_templates"))

@@ -14,9 +14,9 @@ from bevelbook.store.about_table import INVENTED_WORDS
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of
+from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.names import name as name_of_row
 from bevelbook.web.host.readonly import TeamDatabase
-from bevelbook.web.host.served import served, team_database
 from bevelbook.web.host.signs import with_sign
 
 ASIDE: Final = {
@@ -67,7 +67,7 @@ class TemplateContext:
     def __init__(self, datasette: Any, database: str | None, table: str | None, request: Any) -> None:
         self._datasette = datasette
         self._request = request
-        self.names = served(datasette).names(datasette)
+        self.names = state_of(datasette).names(datasette)
         self.database = database if database in self.names else self.names[0] if len(self.names) == 1 else None
         self.asked = database
         self.table = table
@@ -84,7 +84,7 @@ class TemplateContext:
         """Address, words, and whether it is the page that is shown."""
         if self.database is None:
             return []
-        entries = served(self._datasette).navigation
+        entries = state_of(self._datasette).navigation
         links = [(page_address(self._datasette, self.database, name), entry.words) for name, entry in entries]
         links.append((self.address, "Tables"))
         here = self._request.path if self._request else ""
@@ -99,7 +99,7 @@ class TemplateContext:
 
     def invented_words(self, database: str) -> str:
         """That everything in a database is invented, where it says so itself; else nothing."""
-        return INVENTED_WORDS if served(self._datasette).is_invented(database) else ""
+        return INVENTED_WORDS if state_of(self._datasette).is_invented(database) else ""
 
     def words(self, column: str) -> str:
         """A column's heading: ``Dry mass [g]``."""
@@ -111,7 +111,7 @@ class TemplateContext:
 
     def title(self, table: str) -> str:
         """The title of a table."""
-        found = served(self._datasette).metadata(self._datasette)
+        found = state_of(self._datasette).metadata(self._datasette)
         known = found["databases"][self.database]["tables"] if self.database else {}
         return str(known.get(table, {}).get("title") or table)
 
@@ -226,14 +226,14 @@ class TemplateContext:
         return [(words, [self._entry(name, counts.get(name)) for name in names]) for words, names in groups if names]
 
     def _entry(self, name: str, count: int | None) -> ListedTable:
-        found = served(self._datasette).metadata(self._datasette)["databases"].get(self.database, {})
+        found = state_of(self._datasette).metadata(self._datasette)["databases"].get(self.database, {})
         described = found.get("tables", {}).get(name, {})
         return ListedTable(name, described.get("title", name), described.get("description", ""), count)
 
 
 def template_variables(datasette: Any, database: str | None, table: str | None, request: Any) -> dict[str, Any]:
     """Nothing where no database is a bevelbook file."""
-    if not served(datasette).names(datasette):
+    if not state_of(datasette).names(datasette):
         return {}
     return {"bevelbook": TemplateContext(datasette, database, table, request)}
 

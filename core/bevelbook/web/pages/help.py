@@ -8,8 +8,8 @@ from typing import Any, Final
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.manual.topics import page_of
 from bevelbook.web.host.addresses import page_address
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import TOPIC_OR_NONE, NavigationEntry, Page
-from bevelbook.web.host.served import served
 from bevelbook.web.shared.request import PageRequest, page_request
 
 WITHOUT_DATABASE: Final = rf"^/-/help{TOPIC_OR_NONE}$"
@@ -60,7 +60,7 @@ async def redirected(request: Any, datasette: Any) -> Any:
     from datasette.utils.asgi import Response
 
     topic = request.url_vars["topic"]
-    database = served(datasette).names(datasette)[0]
+    database = state_of(datasette).names(datasette)[0]
     return Response.redirect(page_address(datasette, database, f"help/{topic}" if topic else "help"))
 
 

@@ -89,9 +89,9 @@ async def index(request: Any, datasette: Any) -> Any:
 
 
 def _ours(datasette: Any) -> tuple[str, ...]:
-    from bevelbook.web.host.served import served
+    from bevelbook.web.host.datasette_state import state_of
 
-    return served(datasette).names(datasette)
+    return state_of(datasette).names(datasette)
 
 
 async def _rendered(page: PageRequest) -> Any:

@@ -9,9 +9,9 @@ from bevelbook.declare.errors import BevelbookError, UnknownNameError
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
+from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.readonly import TeamDatabase
-from bevelbook.web.host.served import served, team_database
 from bevelbook.web.shared.links import Linker
 
 T = TypeVar("T")
@@ -27,7 +27,7 @@ class PageRequest(NamedTuple):
 
     @property
     def registry(self) -> Registry:
-        return served(self.datasette).registry
+        return state_of(self.datasette).registry
 
     def given(self, name: str) -> str:
         """One value of the query, trimmed; empty where it is missing."""

@@ -12,12 +12,12 @@ from typing import Any, Final
 from weakref import WeakKeyDictionary
 
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.web.host.invented import InventedMark
+from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
 
 
-class Served:
+class DatasetteState:
     """Kept beside a Datasette for as long as that lives."""
 
     def __init__(self, registry: Registry | None = None) -> None:
@@ -25,7 +25,7 @@ class Served:
         self._seen: object = None
         self._names: tuple[str, ...] = ()
         self._metadata: dict[str, Any] = {}
-        self._marks: dict[str, InventedMark] = {}
+        self._marks: dict[str, DatabaseMarks] = {}
         self._showing: dict[str, Page] = {}
         self.navigation: tuple[tuple[str, NavigationEntry], ...] = ()
 
@@ -87,33 +87,33 @@ class Served:
             return
         mark = self._marks.get(name)
         if mark is None or mark.database is not team:
-            mark = self._marks[name] = InventedMark(team)
+            mark = self._marks[name] = DatabaseMarks(team)
         if mark.look():
             self._metadata = {}
 
     def is_invented(self, name: str) -> bool:
         """Whether a database says that everything in it is invented, as of the last request."""
-        return name in self._marks and self._marks[name].is_set
+        return name in self._marks and self._marks[name].is_invented
 
     def is_large(self, name: str) -> bool:
         """Whether a database is too large for facets of a view, as of the last request."""
         return name in self._marks and self._marks[name].is_large
 
 
-_SERVED: Final[WeakKeyDictionary[Any, Served]] = WeakKeyDictionary()
+_STATES: Final[WeakKeyDictionary[Any, DatasetteState]] = WeakKeyDictionary()
 
 
-def served(datasette: Any) -> Served:
+def state_of(datasette: Any) -> DatasetteState:
     """What is known of a Datasette."""
-    found = _SERVED.get(datasette)
+    found = _STATES.get(datasette)
     if found is None:
-        found = _SERVED[datasette] = Served()
+        found = _STATES[datasette] = DatasetteState()
     return found
 
 
 def serve_with(datasette: Any, registry: Registry) -> None:
     """Give a Datasette the registry that the command has built already."""
-    _SERVED[datasette] = Served(registry)
+    _STATES[datasette] = DatasetteState(registry)
 
 
 def team_database(datasette: Any, name: str) -> TeamDatabase | None:

@@ -12,12 +12,12 @@ LARGE: Final = 20_000
 """Diffs in runs from which a database is large: a page then counts no facets of a view over all of them."""
 
 
-class InventedMark:
-    """What one database says of itself. It keeps a connection, which shows cheaply whether the file has changed."""
+class DatabaseMarks:
+    """Whether one database is invented, and large. It keeps a connection, which shows cheaply whether the file has changed."""
 
     def __init__(self, database: TeamDatabase) -> None:
         self.database = database
-        self.is_set = False
+        self.is_invented = False
         self.is_large = False
         self._connection = database.connect()
         self._connection.execute("PRAGMA busy_timeout = 0")
@@ -25,16 +25,16 @@ class InventedMark:
 
     def look(self) -> bool:
         """Ask again if the file has changed; whether the answer did. A file that is locked now is asked next time."""
-        before = (self.is_set, self.is_large)
+        before = (self.is_invented, self.is_large)
         try:
             version = self._connection.execute("PRAGMA data_version").fetchone()[0]
             if version != self._version:
-                self.is_set = is_invented(self._connection)
+                self.is_invented = is_invented(self._connection)
                 self.is_large = _is_large(self._connection)
                 self._version = version
         except sqlite3.OperationalError:
             return False
-        return (self.is_set, self.is_large) != before
+        return (self.is_invented, self.is_large) != before
 
 
 def _is_large(connection: sqlite3.Connection) -> bool:
