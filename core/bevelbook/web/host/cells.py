@@ -15,8 +15,8 @@ from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import record_address
 from bevelbook.web.host.datasette_state import team_database
-from bevelbook.web.host.names import name, scale_step_g
 from bevelbook.web.host.readonly import TeamDatabase
+from bevelbook.web.host.row_names import name, scale_step_g
 from bevelbook.web.host.signs import SIGN_OF, with_sign
 
 SIGNED_COLUMNS: Final = frozenset({"verdict", "leak", "word", "fill_state"})

@@ -15,8 +15,8 @@ from bevelbook.store.column_words import TECHNICAL
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
-from bevelbook.web.host.names import name as name_of_row
 from bevelbook.web.host.readonly import TeamDatabase
+from bevelbook.web.host.row_names import name as name_of_row
 from bevelbook.web.host.signs import with_sign
 
 ASIDE: Final = {
