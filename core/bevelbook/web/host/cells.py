@@ -16,7 +16,8 @@ from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import record_address
 from bevelbook.web.host.datasette_state import team_database
 from bevelbook.web.host.readonly import TeamDatabase
-from bevelbook.web.host.row_names import name, scale_step_g
+from bevelbook.web.host.row_names import name
+from bevelbook.web.host.scale_steps import scale_step_g
 from bevelbook.web.host.signs import SIGN_OF, with_sign
 
 SIGNED_COLUMNS: Final = frozenset({"verdict", "leak", "word", "fill_state"})

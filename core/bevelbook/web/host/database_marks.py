@@ -13,7 +13,7 @@ LARGE: Final = 20_000
 
 
 class DatabaseMarks:
-    """Whether one database is invented, and large. It keeps a connection, which shows cheaply whether the file has changed."""
+    """Whether one database is invented or large. It keeps a connection, which shows cheaply if the file changed."""
 
     def __init__(self, database: TeamDatabase) -> None:
         self.database = database
