@@ -29,8 +29,8 @@ from bevelbook.declare.sentence import in_terms_of
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import kind_called
+from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.form_naming import OnForm
-from bevelbook.web.shared.words import fault_words
 
 ROOT = Path(__file__).parents[2]
 CALCULATORS = sorted(load().calculators)

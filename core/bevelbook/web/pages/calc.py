@@ -23,10 +23,10 @@ from bevelbook.reports import questions
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import charts_of, drawn
+from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.form_naming import OnForm
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
-from bevelbook.web.shared.words import fault_words
 
 FOR: Final = "for"
 BUILDS_OFFERED: Final = 60

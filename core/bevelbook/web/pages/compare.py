@@ -12,8 +12,8 @@ from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.build_differences import build_differences
+from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.request import PageRequest, page_request
-from bevelbook.web.shared.words import fault_words
 
 BUILDS_OFFERED: Final = 60
 

@@ -19,9 +19,10 @@ from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import all_charts
 from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.oil_words import oil_words
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
-from bevelbook.web.shared.words import oil_words, short
+from bevelbook.web.shared.short_text import short
 
 BUILDS: Final = 6
 RUNS: Final = 8

@@ -19,11 +19,14 @@ from bevelbook.reports import questions
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.fault_words import fault_words
+from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered_calculators import offered_for_conditions, offered_links
+from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
-from bevelbook.web.shared.words import fault_words, figure, oil, short
+from bevelbook.web.shared.short_text import short
 
 RUN: Final = BY_NAME["run"]
 GRIP: Final = RUN.field("grip")

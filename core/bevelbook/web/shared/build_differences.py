@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from bevelbook.reports.compare import Difference
-from bevelbook.web.shared.words import short
+from bevelbook.web.shared.short_text import short
 
 
 class BuildDifferences(NamedTuple):

@@ -20,8 +20,8 @@ from bevelbook.plugin.chart import Chart, Curve
 from bevelbook.plugin.registry import Registry
 from bevelbook.reports import mass_chart
 from bevelbook.web.host.cells import measured_text
+from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
-from bevelbook.web.shared.words import figure
 
 MOST_ROWS: Final = 5_000
 Rows = Sequence[Mapping[str, Any]]

@@ -9,8 +9,10 @@ from markupsafe import Markup
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports.oil_lost_line import loss_said
+from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
-from bevelbook.web.shared.words import figure, oil, short
+from bevelbook.web.shared.oil_words import oil
+from bevelbook.web.shared.short_text import short
 
 
 def conditions(row: Row) -> str:

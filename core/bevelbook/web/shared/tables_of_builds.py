@@ -8,9 +8,11 @@ from operator import itemgetter
 from bevelbook.facts.sql import Row
 from bevelbook.reports.oil_lost_line import loss_in_cell
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.oil_words import oil
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
-from bevelbook.web.shared.words import figure, oil, short
+from bevelbook.web.shared.short_text import short
 
 
 def builds_table(

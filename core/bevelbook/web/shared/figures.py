@@ -1,0 +1,21 @@
+"""Figures in a page, with their unit."""
+
+from __future__ import annotations
+
+from bevelbook.declare.fields import UNIT_OF_SUFFIX, Field, suffix_of
+from bevelbook.display.format import SHOWN_UNIT, format_number
+
+
+def figure(name: str, value: float | None, *, unit: bool = False) -> str:
+    """A number as its column's name says: digits by its unit, and the unit where asked for.
+
+    >>> figure("viscosity_cst", 7000.0, unit=True), figure("oil_mass_g", None)
+    ('7,000 cSt', '')
+    """
+    if value is None:
+        return ""
+    suffix = suffix_of(name)
+    field = Field(name, "quantity", "", unit=UNIT_OF_SUFFIX[suffix] if suffix else "1")
+    text = format_number(value, field) if suffix else f"{value:g}"
+    shown = SHOWN_UNIT.get(field.unit or "", field.unit or "") if unit else ""
+    return f"{text} {shown}".strip()
