@@ -13,7 +13,7 @@ from typing import NamedTuple
 import pytest
 
 from bevelbook.facts.views import VIEWS
-from bevelbook.reports import questions
+from bevelbook.reports import search
 from bevelbook.store.schema import ALL_KINDS, index_sql
 
 
@@ -117,7 +117,7 @@ def test_a_search_of_many_hits_takes_the_newest_and_of_few_the_best(
         "('a', 'one', 'steady steady steady', '2026-05-03', '2026-05-03'), "
         "('b', 'two', 'steady and a great many other words beside it', '2026-05-03', '2026-05-03')"
     )
-    assert [one.row_id for one in questions.search(connection, "steady", 5)] == ["a", "b"]
-    monkeypatch.setattr(questions, "RANKED", 1)
-    assert [one.row_id for one in questions.search(connection, "steady", 5)] == ["b", "a"]
-    assert [one.row_id for one in questions.search(connection, "steady", 1)] == ["b"]
+    assert [one.row_id for one in search.search_records(connection, "steady", 5)] == ["a", "b"]
+    monkeypatch.setattr(search, "RANKED", 1)
+    assert [one.row_id for one in search.search_records(connection, "steady", 5)] == ["b", "a"]
+    assert [one.row_id for one in search.search_records(connection, "steady", 1)] == ["b"]

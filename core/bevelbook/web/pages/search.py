@@ -9,7 +9,7 @@ from markupsafe import Markup, escape
 
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
-from bevelbook.reports import questions
+from bevelbook.reports.search import HIT_END, HIT_START, Found, search_records
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.shared.request import page_request
 
@@ -27,7 +27,7 @@ class Hit(NamedTuple):
 class SearchPage(NamedTuple):
     """The rows with all of the words, and the calculators that speak of them, by title."""
 
-    hits: list[questions.Found]
+    hits: list[Found]
     calculators: list[Calculator[Any, Any]]
 
 
@@ -38,7 +38,7 @@ def search_page_of(connection: sqlite3.Connection, registry: Registry, words: st
     known = sorted((one.calculator for one in registry.calculators.values()), key=lambda one: one.title)
     sought = words.lower()
     speaking = [one for one in known if sought in f"{one.title} {one.purpose} {one.question}".lower()]
-    return SearchPage(questions.search(connection, words, EACH), speaking)
+    return SearchPage(search_records(connection, words, EACH), speaking)
 
 
 async def search(request: Any, datasette: Any) -> Any:
@@ -62,7 +62,7 @@ async def search(request: Any, datasette: Any) -> Any:
 
 def _marked(excerpt: str) -> Markup:
     text = str(escape(excerpt))
-    return Markup(text.replace(questions.HIT_START, "<mark>").replace(questions.HIT_END, "</mark>"))
+    return Markup(text.replace(HIT_START, "<mark>").replace(HIT_END, "</mark>"))
 
 
 PAGE: Final = Page("search", search, navigation=NavigationEntry("Search", 50))

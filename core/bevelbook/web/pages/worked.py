@@ -16,6 +16,7 @@ from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
 from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
+from bevelbook.reports.record_names import name_of
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
@@ -158,7 +159,7 @@ async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
     if named:
         try:
             venue = await page.ask(find_id, BY_NAME["venue"], named)
-            found: str | None = await page.ask(questions.name_of, BY_NAME["venue"], venue)
+            found: str | None = await page.ask(name_of, BY_NAME["venue"], venue)
             venue_name = found or named
         except UnknownNameError as fault:
             faults["venue"] = f"There is no venue with that name. {fault.remedy or ''}".partition(" Make it")[0].strip()
