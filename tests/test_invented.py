@@ -16,7 +16,7 @@ from conftest import Outcome
 
 from bevelbook.manual.topics import TOPICS
 from bevelbook.plugin.registry import Registry
-from bevelbook.store.about_table import INVENTED_WORDS, is_invented, mark_invented
+from bevelbook.store.invented_mark import INVENTED_WORDS, is_invented, mark_invented
 from bevelbook.web.host import database_marks, other_addresses
 from bevelbook.web.pages import help
 from bevelbook.web.routes import declared_pages, our_routes

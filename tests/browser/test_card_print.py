@@ -19,7 +19,7 @@ from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.card.run_sheet import run_sheet
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
-from bevelbook.store.about_table import mark_invented
+from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.opening import new_database
 from bevelbook.store.writing import Writer
 

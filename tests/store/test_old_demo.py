@@ -15,7 +15,7 @@ from conftest import Outcome
 from released import released
 
 from bevelbook.store import old_demo
-from bevelbook.store.about_table import is_invented
+from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import open_for_reading, open_for_writing
 
 Run = Callable[..., Outcome]

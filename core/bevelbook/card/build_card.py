@@ -25,7 +25,7 @@ from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
 from bevelbook.plugin.where_shown import CARD_PARTS, CardPart
 from bevelbook.records import BY_NAME
-from bevelbook.store.about_table import is_invented
+from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.lookup import check_has_diff, label_of
 
 BUILD: Final = BY_NAME["build"]

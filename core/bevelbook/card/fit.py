@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
 from bevelbook.card.steps import Blank, CardStep
-from bevelbook.store.about_table import INVENTED_WORDS
+from bevelbook.store.invented_mark import INVENTED_WORDS
 
 SHEET_WIDTH_MM: Final = 210.0 - 14.0
 SHEET_HEIGHT_MM: Final = 279.4 - 14.0

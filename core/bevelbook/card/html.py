@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from bevelbook.card.contents import Card
 from bevelbook.card.fit import print_size
 from bevelbook.card.run_sheet import RunSheet
-from bevelbook.store.about_table import INVENTED_WORDS
+from bevelbook.store.invented_mark import INVENTED_WORDS
 
 if TYPE_CHECKING:
     from jinja2 import Environment

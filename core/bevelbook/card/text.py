@@ -11,7 +11,7 @@ from bevelbook.card.run_sheet import Group, RunSheet
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
 from bevelbook.display.table import table_lines
-from bevelbook.store.about_table import INVENTED_WORDS
+from bevelbook.store.invented_mark import INVENTED_WORDS
 
 WIDTH: Final = 96
 RULED: Final = "________"

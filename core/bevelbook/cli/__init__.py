@@ -110,7 +110,7 @@ def report_failed(upkeep: Upkeep | None) -> int:
 def say_if_invented(invented: bool) -> None:
     """Print the last line of every output from a database that is marked as invented."""
     if invented:
-        from bevelbook.store.about_table import INVENTED_WORDS
+        from bevelbook.store.invented_mark import INVENTED_WORDS
 
         click.echo(f"\n{INVENTED_WORDS}")
 

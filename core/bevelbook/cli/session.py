@@ -86,6 +86,6 @@ class Session:
         return {"notices": self.notices} if self.notices else {}
 
     def _ask(self, connection: sqlite3.Connection) -> None:
-        from bevelbook.store.about_table import is_invented
+        from bevelbook.store.invented_mark import is_invented
 
         self.invented = is_invented(connection)

@@ -39,7 +39,7 @@ from bevelbook.records import BY_TABLE, kind_called
 from bevelbook.reports.oil_lost_builds import DecidedOnLoss, Lost, decided_lines, decided_on_lost_oil, lost_builds
 from bevelbook.reports.runs_in_turn import compared
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
-from bevelbook.store.about_table import mark_invented
+from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.opening import looking_into, new_database, open_for_writing, transaction
 from bevelbook.store.writing import Writer, now_utc
 

@@ -1,4 +1,7 @@
-"""What the database says about itself: whether everything in it is invented, and the version of its facts."""
+"""The table ``about``: the version of the facts, and which changes of other programs a person accepted.
+
+The mark of an invented database is a row of it too (``invented_mark.py``).
+"""
 
 from __future__ import annotations
 
@@ -11,22 +14,10 @@ CREATE TABLE about (
     value TEXT NOT NULL
 ) STRICT, WITHOUT ROWID
 """.strip()
-INVENTED: Final = "invented"
 FACTS: Final = "facts"
 ACCEPTED: Final = "changes of other programs accepted"
 CHANGED_ELSEWHERE: Final = "changed by another program"
 """Written by the triggers in place of the version if another program changes what facts depend on."""
-INVENTED_WORDS: Final = "Everything in this database is invented: people, tracks, oils and numbers."
-
-
-def is_invented(connection: sqlite3.Connection) -> bool:
-    """Whether the database says that its data are invented, as the demo's does."""
-    return connection.execute("SELECT 1 FROM about WHERE name = ?", (INVENTED,)).fetchone() is not None
-
-
-def mark_invented(connection: sqlite3.Connection) -> None:
-    """Make the database say so, inside the caller's transaction."""
-    connection.execute("INSERT INTO about (name, value) VALUES (?, 'yes') ON CONFLICT (name) DO NOTHING", (INVENTED,))
 
 
 def accepted_changes(connection: sqlite3.Connection) -> int:

@@ -20,8 +20,9 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.renew import FACTS_VERSION, renew_all
 from bevelbook.facts.views import view_sql
 from bevelbook.records import Kind
-from bevelbook.store.about_table import facts_version, mark_invented, note_facts_version
+from bevelbook.store.about_table import facts_version, note_facts_version
 from bevelbook.store.history import unreadable
+from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.rebuild import rebuild_sql, translated
 from bevelbook.store.results_now_facts import LAST_STEP_THAT_KEPT_THEM, drop_results_that_are_facts
 from bevelbook.store.schema import (

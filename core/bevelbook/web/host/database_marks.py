@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from bevelbook.store.about_table import is_invented
+from bevelbook.store.invented_mark import is_invented
 from bevelbook.web.host.readonly import TeamDatabase
 
 LARGE: Final = 20_000

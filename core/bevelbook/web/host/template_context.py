@@ -10,8 +10,8 @@ from markupsafe import Markup
 from bevelbook.display.format import SHOWN_UNIT
 from bevelbook.facts.views import VIEWS
 from bevelbook.records import BY_TABLE, FACTS
-from bevelbook.store.about_table import INVENTED_WORDS
 from bevelbook.store.column_words import TECHNICAL
+from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
