@@ -18,7 +18,7 @@ RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "
 MASS_BASES: Final = ("all parts on the pan", "open half", "closed")
 """What was on the scale; only equal ones are compared."""
 NOT_SAID: Final = "not said"
-"""Used for a mass basis that nobody wrote down."""
+"""Used for what nobody wrote down: a mass basis, the place of a part, what an entry was asked for."""
 
 GRIPS: Final = ("low", "medium", "high")
 BROKE_CALL: Final = "broke"

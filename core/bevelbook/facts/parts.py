@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.runs import count_of
 
@@ -21,7 +22,7 @@ noted AS (
     SELECT n.build, 'seal' AS part, n.place, n.condition, n.seal AS sort, NULL AS mark
     FROM counts c CROSS JOIN seal_fittings n ON n.build = c.build
     UNION ALL
-    SELECT p.build, p.part, coalesce(s.side, p.place, 'not said'), p.condition, NULL,
+    SELECT p.build, p.part, coalesce(s.side, p.place, '{NOT_SAID}'), p.condition, NULL,
            p.mark || CASE WHEN s.side IS NULL THEN '' ELSE ', ' || s.side END
     FROM counts c CROSS JOIN build_parts p ON p.build = c.build
     LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
@@ -86,7 +87,7 @@ class PartCount(NamedTuple):
     @property
     def words(self) -> str:
         """Which part, and its runs."""
-        named = [self.part, *([self.place] if self.place != "not said" else ()), *([self.mark] if self.mark else ())]
+        named = [self.part, *([self.place] if self.place != NOT_SAID else ()), *([self.mark] if self.mark else ())]
         return f"{' '.join(named)} {count_of(self.runs)}, {self.uses} build{'' if self.uses == 1 else 's'}"
 
 

@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.calculate import clean
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, fields_of, suffix_of
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.format import SHOWN_UNIT, format_figure, is_noise
 from bevelbook.display.table import table_lines
 from bevelbook.facts.answered_results import answered_sql
@@ -257,7 +258,7 @@ def _parts(connection: sqlite3.Connection, build: str) -> Noted:
         noted.setdefault(name, []).append(", ".join(words) or "noted")
     found: Noted = {name: ("; ".join(words), "") for name, words in noted.items()}
     for part in parts_of_build(connection, build):
-        place = "" if part.place == "not said" else f", {part.place}"
+        place = "" if part.place == NOT_SAID else f", {part.place}"
         found[f"{part.part}{place}, runs at its end"] = (part.runs, "runs")
     return found
 

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
@@ -249,7 +250,10 @@ SPEC: Final[Mapping[str, Any]] = {
                     "x": _axis("runs", _RUNS),
                     "y": _axis("lost_g", _LOST, axis={"tickCount": 4}),
                     "shape": _sign("weighed"),
-                    "fillOpacity": {"condition": {"test": "datum.mass_basis === 'not said'", "value": 0}, "value": 1},
+                    "fillOpacity": {
+                        "condition": {"test": f"datum.mass_basis === '{NOT_SAID}'", "value": 0},
+                        "value": 1,
+                    },
                 },
             },
             *_rule("caution_g", "caution_words"),

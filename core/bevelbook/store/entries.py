@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.store.ids import new_id, now_utc
-
-NOT_SAID: Final = "not said"
 
 
 class OpenEntry(NamedTuple):

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.parts import PartCount, parts_of_build
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
@@ -95,7 +96,7 @@ async def diff(request: Any, datasette: Any) -> Any:
 def _parts_table(parts: list[PartCount]) -> PageTable:
     columns: tuple[PageColumn[PartCount], ...] = (
         PageColumn("Part", lambda part: part.part),
-        PageColumn("Place", lambda part: "" if part.place == "not said" else part.place),
+        PageColumn("Place", lambda part: "" if part.place == NOT_SAID else part.place),
         PageColumn("Mark", lambda part: part.mark),
         PageColumn("Since new", lambda part: "yes" if part.from_new else "not known"),
         PageColumn("Builds", lambda part: str(part.uses), numeric=True),
