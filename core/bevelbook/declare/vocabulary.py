@@ -40,7 +40,11 @@ BORE_STATES: Final = ("ok", "worn", "oval", "scratched")
 SCREW_STATES: Final = ("ok", "recess worn", "turns without rising", "stripped", "one stopped early")
 
 SOUND: Final = frozenset({"smooth", "new", "ok", "polished", "polished band"})
-"""The feels and states with which a diff may run on; every other feel or state puts it on "look at it"."""
+"""The feels and states with which a diff may run on.
+
+Another feel puts it on "look at it", one of ``NOT_TO_RUN`` on "open it".
+A part in another state is listed in the service of its diff.
+"""
 
 NOT_TO_RUN: Final = frozenset({"notchy"})
 """The feels with which a diff is opened before it runs again."""
