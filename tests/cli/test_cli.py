@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sqlite3
 import subprocess
 import sys
@@ -13,6 +14,7 @@ from conftest import Outcome
 
 from bevelbook.cli import COMMANDS, group
 from bevelbook.plugin.registry import Registry, load
+from bevelbook.records import KINDS, Kind
 from bevelbook.reference import RULES_FIRST
 
 Run = Callable[..., Outcome]
@@ -205,7 +207,9 @@ def test_record_puts_a_run_together_with_the_diffs_in_the_car(team: Run) -> None
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("record", "buld", "x=1"), "Did you mean build?"),
+        (("record", "buld", "x=1"), 'no kind of record named "buld". Did you mean build? The kinds are person, car,'),
+        (("record", "build", "dry_weight=4"), "Did you mean dry_mass? 'bevelbook record build --fields' lists them."),
+        (("record", "opening", "fel=x"), "there is no field of an opening named"),
         (("record", "build", "dif=rear-a"), "Did you mean diff?"),
         (("record", "build", "diff=rear-b", "built_on=today"), "Did you mean rear-a?"),
         (("record", "build", "diff=rear-a"), "needs built_on"),
@@ -213,6 +217,8 @@ def test_record_puts_a_run_together_with_the_diffs_in_the_car(team: Run) -> None
         (("record", "build", "diff=rear-a", "built_on=today", "dry_mass=-1"), "dry_mass: out of its bounds"),
         (("record", "build", "diff=rear-a", "built_on=today", "dry_mass=952"), "Give --yes if that is right"),
         (("record", "build", "rear-a/9", "note=x"), "there is no build named"),
+        (("record", "run", "run_on=2026-05-03", "rear=rear-a/9"), "'bevelbook record build diff=... built_on=...'."),
+        (("record", "opening", "x", "note=y"), "Name an opening by its id."),
         (("record", "build", "rear-a/1", "hand_feel=smoth"), "Did you mean smooth?"),
         (("record", "calculation", "calculator=x"), "written by the tool only"),
         (("record", "build", "rear-a/1", "smooth"), "FIELD=VALUE"),
@@ -224,6 +230,19 @@ def test_a_bad_record_is_refused_and_nothing_changes(team: Run, words: tuple[str
     assert done.code == 2
     assert said in done.err
     assert _content("bevelbook.db") == before
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind.own], ids=lambda kind: kind.name)
+def test_the_command_that_makes_a_record_names_all_that_it_needs(team: Run, kind: Kind) -> None:
+    words = shlex.split(kind.command())
+    assert words[:3] == ["bevelbook", "record", kind.name.replace("_", "-")]
+    named = {word.partition("=")[0] for word in words[3:]}
+    lacking = team(*words[1:3])
+    if lacking.code:
+        assert f"needs {', '.join(field.stem for field in kind.needed)}. " in lacking.err
+        assert named == {field.stem for field in kind.needed}
+    else:
+        assert (named, kind.needed) == ({kind.label or ""}, ())
 
 
 def test_yes_takes_a_value_outside_the_sane_range(team: Run) -> None:

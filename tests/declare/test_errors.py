@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import pytest
+
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, near_misses, shown
 
 
@@ -25,6 +27,28 @@ def test_an_unknown_name_is_met_with_near_misses() -> None:
     assert "Did you mean venue?" in str(UnknownNameError("record", "venu", ["venue", "run"]))
     assert near_misses("zzz", ["venue"]) == ""
     assert near_misses("REAR-A", ["rear-a"]) == "Did you mean rear-a?"
+
+
+@pytest.mark.parametrize(
+    ("name", "known", "said"),
+    [
+        ("foo", ["footer"], ""),
+        ("unit", ["units"], "Did you mean units?"),
+        ("hihg", ["low", "high"], "Did you mean high?"),
+        ("builds", ["build"], "Did you mean build?"),
+        ("dry_weight", ["diff", "oil_mass", "dry_mass"], "Did you mean dry_mass?"),
+        ("of_it", ["of_mass"], ""),
+    ],
+)
+def test_a_name_is_near_by_its_letters_or_else_by_a_word(name: str, known: list[str], said: str) -> None:
+    assert near_misses(name, known) == said
+
+
+def test_a_page_says_what_an_unknown_name_is_near_to_and_no_command() -> None:
+    fault = UnknownNameError("build", "rear-a/7", ["rear-a/1"], by_command="Make it first with 'bevelbook record'.")
+    assert fault.on_page() == 'there is no build named "rear-a/7". Did you mean rear-a/1?'
+    assert str(fault) == f"{fault.on_page()} Make it first with 'bevelbook record'."
+    assert UnknownNameError("build", "x", [], by_command="Make it.").on_page() == 'there is no build named "x".'
 
 
 def test_a_users_text_is_shown_with_control_characters_escaped_and_cut() -> None:

@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Sentence, in_terms_of
 
+SIMILAR: Final = 0.6
+"""How similar a known name has to be, as a share of its letters (difflib's ratio)."""
+SIMILAR_SHORT: Final = 0.75
+"""The same for a short word: half of its letters are soon found in any longer one."""
+SHORT_WORD: Final = 5
+"""Letters from which a word is not short."""
+MOST_NEAR: Final = 3
+"""Similar names that are named at most."""
+
 
 class Place(NamedTuple):
-    """Where a fault is: any part may be unknown. ``column`` is a column of a file, ``field`` a declared field."""
+    """Where a fault is: any part may be unknown. ``column`` is a column of a file, ``field`` a declared field, ``item``
+    counts the items of a listing from 1."""
 
     file: str | None = None
     line: int | None = None
     column: str | None = None
     field: str | None = None
+    item: int | None = None
 
     def __str__(self) -> str:
         return self.in_terms_of(AS_DECLARED)
@@ -25,6 +36,8 @@ class Place(NamedTuple):
         if self.line is not None:
             parts.append(f"line {self.line}")
         parts += [self.column or "", naming.as_place(self.field) if self.field else ""]
+        if self.item is not None:
+            parts.append(f"item {self.item}")
         return ", ".join(part for part in parts if part)
 
 
@@ -79,6 +92,7 @@ class BevelbookError(Exception):
             "line": self.place.line,
             "column": self.place.column or (self.naming.as_place(self.place.field) if self.place.field else None),
             "field": self.place.field,
+            "item": self.place.item,
             "found": self.found,
             "wanted": self.wanted,
             "remedy": None if self.remedy is None else in_terms_of(self.naming, self.remedy),
@@ -96,18 +110,24 @@ class InputError(BevelbookError):
 
 
 class UnknownNameError(BevelbookError):
-    """An unknown name; the error suggests similar ones."""
+    """An unknown name; the error suggests similar ones.
 
-    def __init__(self, kind: str, name: str, known: Iterable[str], *, where_listed: str = "") -> None:
-        known = list(known)
-        remedy = near_misses(name, known)
-        if where_listed:
-            remedy = f"{remedy} {where_listed}".strip()
+    ``near`` is that suggestion, empty where no known name is similar; ``by_command`` says by a command where the names
+    are listed or how such a thing is made. ``noun`` is what a sentence calls the kind, if that is not ``kind`` itself.
+    """
+
+    def __init__(self, kind: str, name: str, known: Iterable[str], *, by_command: str = "", noun: str = "") -> None:
+        self.near = near_misses(name, known)
+        self.by_command = by_command
         super().__init__(
-            f"there is no {kind} named {shown(name)}",
+            f"there is no {noun or kind} named {shown(name)}",
             code=f"unknown_{kind.replace(' ', '_')}",
-            remedy=remedy or None,
+            remedy=f"{self.near} {by_command}".strip() or None,
         )
+
+    def on_page(self) -> str:
+        """What is unknown and the similar names, without a command: a page has no command line."""
+        return f"{self.what}. {self.near}".strip()
 
 
 class DatabaseError(BevelbookError):
@@ -168,12 +188,27 @@ class PluginFault(BevelbookError):
 
 
 def near_misses(name: str, known: Iterable[str]) -> str:
-    """``Did you mean a or b?``, or nothing if no known name is similar."""
+    """``Did you mean a or b?``, or nothing if no known name is similar; where no spelling is near, a word in common counts.
+
+    >>> near_misses("cacl", ["calc", "card"]), near_misses("foo", ["footer"])
+    ('Did you mean calc?', '')
+    >>> near_misses("dry_weight", ["dry_mass", "oil_mass"])
+    'Did you mean dry_mass?'
+    """
     from difflib import get_close_matches
 
     by_lower = {one.lower(): one for one in known}
-    near = [by_lower[one] for one in get_close_matches(name.lower(), by_lower, n=3, cutoff=0.6)]
+    cutoff = SIMILAR_SHORT if len(name) < SHORT_WORD else SIMILAR
+    near = [by_lower[one] for one in get_close_matches(name.lower(), by_lower, n=MOST_NEAR, cutoff=cutoff)]
+    if not near:
+        words = _words_of(name)
+        near = [one for one in by_lower.values() if words & _words_of(one)][:MOST_NEAR]
     return f"Did you mean {' or '.join(near)}?" if near else ""
+
+
+def _words_of(name: str) -> set[str]:
+    """The words that a name is made of, in lower case; a word of one or two letters says too little."""
+    return {word for word in name.lower().replace("-", "_").split("_") if len(word) > 2}
 
 
 def shown(text: str, length: int = 60) -> str:

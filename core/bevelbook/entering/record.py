@@ -59,14 +59,18 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
         elif key in by_key:
             texts[by_key[key]] = text
         else:
-            raise UnknownNameError(f"field of a {kind.name.replace('_', ' ')}", key, [*by_key, *positions])
+            raise UnknownNameError(
+                f"field of {with_article(kind.name.replace('_', ' '))}",
+                key,
+                [*(field.stem for field in kind.fields), *positions],
+                by_command=f"'bevelbook record {kind.name.replace('_', '-')} --fields' lists them.",
+            )
     return name, texts
 
 
 def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
     """The required fields that are not given and that the tool does not fill itself."""
-    made = {"label"} if kind.name in ("build", "run") else set()
-    return [field for field in kind.fields if field.required and not texts.get(field.name) and field.name not in made]
+    return [field for field in kind.needed if not texts.get(field.name)]
 
 
 def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts: Mapping[str, str]) -> PreparedRecord:

@@ -66,7 +66,7 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
     if page is not None:
         return page
     known = [*TOPICS, *registry.calculators, *tables, *_codes()]
-    raise UnknownNameError("topic", topic, known, where_listed="'bevelbook help' lists the topics.")
+    raise UnknownNameError("topic", topic, known, by_command="'bevelbook help' lists the topics.")
 
 
 def _contents() -> ManualPage:
@@ -96,7 +96,7 @@ def _named(topic: str, name: str, registry: Registry) -> ManualPage:
         return calculator_page(registry.calculator(name).calculator)
     tables = listed()
     if name not in tables:
-        raise UnknownNameError("table", name, tables, where_listed="'bevelbook help tables' lists them.")
+        raise UnknownNameError("table", name, tables, by_command="'bevelbook help tables' lists them.")
     return table_page(tables[name])
 
 

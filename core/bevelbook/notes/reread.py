@@ -85,7 +85,7 @@ def find_kept(connection: sqlite3.Connection, name: str) -> KeptFile:
     ).fetchall()
     if not found:
         known = [row[0] for row in connection.execute("SELECT name FROM note_files ORDER BY read_at DESC LIMIT 1000")]
-        raise UnknownNameError("note file", name, known, where_listed="Kept files are listed in the table note_files.")
+        raise UnknownNameError("note file", name, known, by_command="Kept files are listed in the table note_files.")
     if len(found) > 1:
         raise InputError(
             f"{len(found)} kept files have that name",

@@ -68,7 +68,7 @@ class Registry:
             return self.calculators[name]
         except KeyError:
             raise UnknownNameError(
-                "calculator", name, self.calculators, where_listed="'bevelbook calculators' lists them all."
+                "calculator", name, self.calculators, by_command="'bevelbook calculators' lists them all."
             ) from None
 
     def resting_on(self, formula: Formula[Any, Any]) -> list[Offered]:

@@ -54,6 +54,21 @@ class Kind(NamedTuple):
     def columns(self) -> tuple[str, ...]:
         return tuple(field.name for field in self.fields)
 
+    @property
+    def needed(self) -> tuple[Field, ...]:
+        """The fields that a new record has to be given; the tool makes the labels of builds and runs itself."""
+        made = "label" if self.name in ("build", "run") else ""
+        return tuple(field for field in self.fields if field.required and field.name != made)
+
+    def command(self) -> str:
+        """The command that writes a new record, with the fields that it needs, else with its label.
+
+        >>> BY_NAME["build"].command()
+        'bevelbook record build diff=... built_on=...'
+        """
+        names = [field.stem for field in self.needed] or [self.label or "..."]
+        return " ".join(["bevelbook", "record", self.name.replace("_", "-"), *(f"{name}=..." for name in names)])
+
 
 KINDS: Final = (
     Kind("person", "people", "People", "Team mates", people.Person, "name"),
@@ -232,11 +247,18 @@ BY_TABLE: Final = {kind.table: kind for kind in KINDS}
 
 
 def kind_called(name: str) -> Kind:
-    """The kind of record by its singular name. Raises UnknownNameError with near misses."""
+    """The kind of record by its singular name. Raises UnknownNameError with near misses and the kinds there are."""
     try:
         return BY_NAME[name.replace("-", "_")]
     except KeyError:
-        raise UnknownNameError("record", name, [kind.name for kind in KINDS if kind.own]) from None
+        own = [kind.name.replace("_", "-") for kind in KINDS if kind.own]
+        raise UnknownNameError(
+            "record",
+            name.replace("_", "-"),
+            own,
+            by_command=f"The kinds are {', '.join(own)}.",
+            noun="kind of record",
+        ) from None
 
 
 def linked(name: str, other: str) -> bool:

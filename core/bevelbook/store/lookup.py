@@ -26,7 +26,8 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
     if known:
         return str(known["id"])
     if kind.label is None:
-        raise UnknownNameError(kind.name, name, [], where_listed=f"Name {with_article(kind.name)} by its id.")
+        noun = kind.name.replace("_", " ")
+        raise UnknownNameError(noun, name, [], by_command=f"Name {with_article(noun)} by its id.")
     label = quoted(kind.label)
     name = read_text(name) or name
     found = connection.execute(
@@ -59,7 +60,7 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
             kind.name,
             name,
             known_labels,
-            where_listed=f"Make it first with 'bevelbook record {kind.name} {kind.label}=...'.",
+            by_command=f"Make it first with '{kind.command()}'.",
         )
     return str(found[0]["id"])
 
