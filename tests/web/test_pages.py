@@ -169,8 +169,32 @@ def test_things_are_found_by_label_as_well_as_by_id(site: Site, team: Team) -> N
     missing = site.get("/team/-/diff/rear-x")
     assert missing.status_code == 404
     assert "Did you mean rear-a or rear-b?" in html.unescape(missing.text) or "Did you mean" in missing.text
+    assert "bevelbook record" not in missing.text
     for path in ("/team/-/nothing", "/team/-/calc/fil-target", "/team/-/chart/nothing", "/nothing/-/home"):
         assert site.get(path).status_code == 404, path
+
+
+@pytest.mark.parametrize(
+    ("address", "status"),
+    [
+        ("/team/-/compare?a=rear-a/1&b=rear-a/9", 200),
+        ("/team/-/calc/fill-target?for=rear-a/9", 200),
+        ("/team/-/worked?venue=Brickfeld", 200),
+        ("/team/-/build/rear-a~2F9", 404),
+        ("/team/-/diff/rear-x", 404),
+        ("/team/-/card/rear-a~2F9", 404),
+        ("/team/-/calc/fil-target", 404),
+        ("/team/-/help/unit", 404),
+    ],
+)
+def test_a_page_meets_an_unknown_name_with_near_ones_and_no_command(site: Site, address: str, status: int) -> None:
+    answer = site.get(address)
+    assert answer.status_code == status
+    text = html.unescape(answer.text)
+    said = re.search(r"There is no [a-z ]+ named \"[^<]*", text)
+    assert said is not None
+    assert "Did you mean" in said[0]
+    assert "'bevelbook" not in said[0]
 
 
 def test_the_calculator_of_weighings_is_offered_for_a_build_that_was_weighed(site: Site, team: Team) -> None:

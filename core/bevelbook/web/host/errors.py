@@ -7,7 +7,7 @@ from collections.abc import Awaitable
 from pathlib import Path
 from typing import Any
 
-from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.template_context import template_variables
@@ -84,5 +84,7 @@ def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:
 
 
 def _without_file(fault: BevelbookError) -> str:
+    if isinstance(fault, UnknownNameError):
+        return fault.on_page()
     fault.place = fault.place._replace(file=None)
     return str(fault)

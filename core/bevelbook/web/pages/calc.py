@@ -98,7 +98,7 @@ async def calc(request: Any, datasette: Any) -> Any:
     try:
         offered = page.registry.calculator(request.url_vars["name"])
     except UnknownNameError as unknown:
-        raise NotFound(f"{unknown.what[0].upper()}{unknown.what[1:]}. {unknown.remedy or ''}".strip()) from unknown
+        raise NotFound(fault_words(unknown)) from unknown
     one = offered.calculator
     texts, named = _texts(page, one), page.given(FOR)
     result: Result | None = None

@@ -10,6 +10,7 @@ from bevelbook.manual.topics import page_of
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import TOPIC_OR_NONE, NavigationEntry, Page
+from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.request import PageRequest, page_request
 
 WITHOUT_DATABASE: Final = rf"^/-/help{TOPIC_OR_NONE}$"
@@ -25,7 +26,7 @@ async def manual(request: Any, datasette: Any) -> Any:
     try:
         found = page_of(topic, page.registry)
     except UnknownNameError as unknown:
-        raise NotFound(str(unknown)[:1].upper() + str(unknown)[1:]) from unknown
+        raise NotFound(fault_words(unknown)) from unknown
     return await page.render(
         PAGE,
         found.title,

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.declare.errors import BevelbookError, UnknownNameError
+from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.facts.oil_days import oil_days
 from bevelbook.facts.sql import Row
@@ -161,10 +161,8 @@ async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
             venue = await page.ask(find_id, BY_NAME["venue"], named)
             found: str | None = await page.ask(name_of, BY_NAME["venue"], venue)
             venue_name = found or named
-        except UnknownNameError as fault:
-            faults["venue"] = f"There is no venue with that name. {fault.remedy or ''}".partition(" Make it")[0].strip()
         except BevelbookError as fault:
-            faults["venue"] = str(fault)
+            faults["venue"] = fault_words(fault)
     return Wanted(
         venue,
         venue_name,

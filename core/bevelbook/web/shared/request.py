@@ -12,6 +12,7 @@ from bevelbook.store.lookup import find_id
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.readonly import TeamDatabase
+from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.links import Linker
 
 T = TypeVar("T")
@@ -46,8 +47,7 @@ class PageRequest(NamedTuple):
         try:
             return await self.ask(find_id, BY_NAME[kind_name], named)
         except UnknownNameError as fault:
-            near = f" {fault.remedy}" if fault.remedy and "Did you mean" in fault.remedy else ""
-            raise NotFound(f"{fault.what[0].upper()}{fault.what[1:]}.{near}") from fault
+            raise NotFound(fault_words(fault)) from fault
         except BevelbookError as fault:
             raise NotFound(str(fault)) from fault
 
