@@ -15,12 +15,12 @@ from conftest import Outcome
 
 from bevelbook.cli import COMMANDS
 from bevelbook.declare import vocabulary
-from bevelbook.declare.error_codes import GROUPS, PATTERN_CODES, code_in_words
+from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, code_in_words
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.display.format import LINE, WORD_SIGN
 from bevelbook.facts.views import VIEWS
 from bevelbook.manual.commands import EXIT_CODES, OPTIONS
-from bevelbook.manual.contents import Entries, ManualPage
+from bevelbook.manual.contents import Entries, ManualPage, Paragraph
 from bevelbook.manual.glossary import GLOSSARY
 from bevelbook.manual.tables import PROMISED, listed
 from bevelbook.manual.text import page_lines
@@ -230,7 +230,7 @@ def test_every_code_that_is_raised_is_explained_and_no_other(registry: Registry)
     listed_codes = {code for codes in GROUPS.values() for code in codes}
     assert raised - listed_codes - set(REASONS) == set()
     assert listed_codes - raised == set(PATTERN_CODES)
-    assert listed_codes & set(REASONS) == set()
+    assert listed_codes & set(REASONS) == set(VALUE_CODES), "what a command says of a value, an import says of a cell"
     assert set(terms_of(page_of("errors", registry))) == listed_codes | (set(REASONS) - set(SKIPPED))
 
 
@@ -255,11 +255,62 @@ def test_reasons_of_files_and_skipped_lines_are_the_ones_that_the_import_gives()
     assert set(SKIPPED) - skipped == {"sep_hint", "preamble"}, "named through a variable"
 
 
-@pytest.mark.parametrize("code", ["no_equals", "ambiguous_date", "lid_on_scale", "blank"])
-def test_a_code_that_was_shown_may_be_looked_up(code: str, bevelbook: Run) -> None:
+TYPED, IMPORTED, WARNED = "In a command or on a page", "In an import", "In an import, as a warning"
+
+
+@pytest.mark.parametrize(
+    ("code", "wanted"),
+    [
+        ("no_equals", {TYPED: "Write FIELD=VALUE"}),
+        ("unknown_diff", {TYPED: "Look at the similar names"}),
+        ("implausible", {TYPED: "bevelbook record KIND ... --yes", WARNED: "taken with --allow-out-of-range"}),
+        ("ambiguous_date", {TYPED: "in one way, such as 2026-05-03", IMPORTED: "--date-order dmy or mdy"}),
+        ("ambiguous_number", {TYPED: "such as 1500 or 1.5", IMPORTED: "--decimal . or ,"}),
+        ("out_of_range", {TYPED: "inside the bounds", IMPORTED: "--allow-out-of-range"}),
+        ("viscosity_unit_wt", {TYPED: "data sheet", IMPORTED: "never converted"}),
+        ("grip_unknown", {TYPED: "one of the words that are shown", IMPORTED: "a profile with words"}),
+        ("temp_unit_unknown", {IMPORTED: "--temp-unit C or F"}),
+        ("unknown_column", {WARNED: "kept beside the row"}),
+        ("lid_on_scale", {WARNED: "was the lid on the scale?"}),
+        ("blank", {IMPORTED: "The line is skipped"}),
+    ],
+)
+def test_a_code_is_explained_with_every_meaning_it_has(
+    code: str, wanted: dict[str, str], bevelbook: Run, site: Site, registry: Registry
+) -> None:
+    page = page_of(code, registry)
+    assert [section.title for section in page.sections] == list(wanted)
+    for section, words in zip(page.sections, wanted.values(), strict=True):
+        assert words in " ".join(block.text for block in section.blocks if isinstance(block, Paragraph))
     done = bevelbook("help", code)
-    assert done.code == 0
-    assert done.out.startswith(f"{code}\n")
+    assert (done.code, done.out.partition("\n")[0]) == (0, code)
+    shown = words_of(site.page(f"/team/-/help/{code}"))
+    assert all(title in shown and title in done.out for title in wanted)
+
+
+def test_every_code_of_an_import_or_a_command_has_a_page(registry: Registry) -> None:
+    for code in {*(code for codes in GROUPS.values() for code in codes), *REASONS, *WARNINGS}:
+        page = page_of(code, registry)
+        titles = [section.title for section in page.sections]
+        assert page.topic == code
+        assert (WARNED in titles) == (code in WARNINGS)
+        assert (IMPORTED in titles) == (code in REASONS)
+        assert TYPED in titles or code not in {*INPUT_CODES, *VALUE_CODES}
+
+
+def test_a_value_that_cannot_be_read_has_its_codes_in_both_tables() -> None:
+    """What ``reading/`` refuses, a command and an import both refuse."""
+    of_reading = {
+        code
+        for name, call in calls("core/bevelbook/reading")
+        if name in ("fault", "UnitError")
+        for keyword in (*call.keywords, *(ast.keyword("code", arg) for arg in call.args[1:2] if name == "fault"))
+        if keyword.arg == "code"
+        for code in literals(keyword.value)
+    }
+    assert len(of_reading) > 15
+    assert of_reading - {"listing_item_parts"} == set(VALUE_CODES) & of_reading
+    assert set(VALUE_CODES) <= set(REASONS)
 
 
 def test_every_word_of_a_verdict_the_shelf_and_a_fill_is_in_the_glossary(registry: Registry) -> None:

@@ -1,4 +1,7 @@
-"""Every code of an error: what it means and what to do. ``notes/report.py`` has those of cells and files of notes."""
+"""Every code of an error in a command or on a page: what it means and what to do.
+
+``notes/report.py`` has what the same codes, and others, mean where notes are imported.
+"""
 
 from __future__ import annotations
 
@@ -64,6 +67,48 @@ INPUT_CODES: Final = {
     "too_many_inputs": ErrorCode("two inputs say the same thing in two ways", "Give one of them."),
 }
 """For what a person typed: an option, a field, a form."""
+
+VALUE_CODES: Final = {
+    "ambiguous_date": ErrorCode(
+        "two readings are possible, by the order of day and month",
+        "Write it so that it can be read in one way, such as 2026-05-03.",
+    ),
+    "ambiguous_number": ErrorCode(
+        "two readings are possible, by the mark that starts the decimals",
+        "Write it in one of the two ways that are shown, such as 1500 or 1.5.",
+    ),
+    "approximate_value": ErrorCode(
+        "a value with an uncertainty or a tolerance where a value alone is taken",
+        "Write the value alone; a calculator takes an uncertainty as 12.40 +/- 0.01 g.",
+    ),
+    "control_character": ErrorCode("a control character is in the text", "Retype it."),
+    "date_incomplete": ErrorCode("no day, no month or no year", "Write the whole day, such as 2026-05-03."),
+    "date_invalid": ErrorCode("there is no such day in the calendar", "Look at the day and the month."),
+    "date_unparseable": ErrorCode("not a date in any known form", "Write it as 2026-05-03, or as today."),
+    "dynamic_viscosity_needs_density": ErrorCode(
+        "cP, cps, mPa·s and Pa·s are units of dynamic viscosity; cSt is kinematic, and they differ by the density",
+        "Divide mPa·s by the density in g/cm3 and give the result in cSt.",
+    ),
+    "formula_in_cell": ErrorCode("a formula of a spreadsheet in place of its value", "Put in its value."),
+    "future_date": ErrorCode("the day is later than today", "Look at the year and the month."),
+    "missing_required": ErrorCode("a value that is needed is empty", "Give it; what is wanted is shown."),
+    "number_unparseable": ErrorCode("not a number in any known form", "Write it as shown, with or without its unit."),
+    "out_of_range": ErrorCode(
+        "a number is outside what is possible for that field",
+        "Look at its unit, and give one inside the bounds that are shown.",
+    ),
+    "range_not_value": ErrorCode("a range or a bound instead of a value", "Give one value."),
+    "spreadsheet_error": ErrorCode("an error word of a spreadsheet in place of a value", "Put in the value."),
+    "unit_ambiguous": ErrorCode("the unit has two meanings", "Write one of those that are shown."),
+    "unit_not_allowed": ErrorCode("a unit of another quantity", "Give the value in the unit that is wanted."),
+    "unit_unknown": ErrorCode("the unit is not known", "'bevelbook help units' lists those that are taken."),
+    "viscosity_unit_unknown": ErrorCode("not a unit of viscosity", "Give it in cSt."),
+    "viscosity_unit_wt": ErrorCode(
+        "a weight number on a bottle is a label and not a viscosity; it is never converted",
+        "Give the cSt of the bottle's data sheet. A build without one takes the label: fluid=NAME.",
+    ),
+}
+"""For a value that was typed and cannot be read; an import rejects a cell under the same codes."""
 
 FILE_CODES: Final = {
     "address_taken": ErrorCode(
@@ -195,6 +240,7 @@ PATTERN_CODES: Final = {
 
 GROUPS: Final[dict[str, dict[str, ErrorCode]]] = {
     "What was typed": INPUT_CODES | PATTERN_CODES,
+    "Values that cannot be read": VALUE_CODES,
     "Files": FILE_CODES,
     "The database": DATABASE_CODES,
     "Plugins and declarations": AUTHOR_CODES,

@@ -188,7 +188,7 @@ class PluginFault(BevelbookError):
 
 
 def near_misses(name: str, known: Iterable[str]) -> str:
-    """``Did you mean a or b?``, or nothing if no known name is similar; where no spelling is near, a word in common counts.
+    """``Did you mean a or b?``, or nothing: known names that are spelt much alike, else that share a word.
 
     >>> near_misses("cacl", ["calc", "card"]), near_misses("foo", ["footer"])
     ('Did you mean calc?', '')

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from bevelbook.declare.error_codes import GROUPS, ErrorCode
+from bevelbook.declare.error_codes import GROUPS, VALUE_CODES, ErrorCode
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.imports import reason_entry, rejecting
 
 
 def errors_page() -> ManualPage:
-    """Every code, group by group; the codes of values that cannot be read are also the reasons of an import."""
+    """Every code, group by group, and at the end those that only an import gives."""
     groups = tuple(
         Section(heading, (Entries(tuple(error_entry(code, one) for code, one in codes.items()), True),))
         for heading, codes in GROUPS.items()
@@ -20,10 +20,13 @@ def errors_page() -> ManualPage:
         (
             *groups,
             Section(
-                "Values that cannot be read",
+                "From an import",
                 (
-                    Paragraph("The same codes are the reasons for which an import rejects a row or a file."),
-                    Entries(tuple(map(reason_entry, rejecting())), True),
+                    Paragraph(
+                        "An import also rejects a row for the codes of values that cannot be read; "
+                        "'bevelbook help import' says what settles them there."
+                    ),
+                    Entries(tuple(reason_entry(code) for code in rejecting() if code not in VALUE_CODES), True),
                 ),
             ),
         ),

@@ -40,14 +40,14 @@ def import_page() -> ManualPage:
                 "Lines that are skipped",
                 (
                     Paragraph("They hold no row of notes; the report counts them."),
-                    Entries(tuple(ManualEntry(code, _sentence(REASONS[code])) for code in SKIPPED), True),
+                    Entries(tuple(ManualEntry(code, skipped_entry(code).words) for code in SKIPPED), True),
                 ),
             ),
             Section(
                 "Warnings",
                 (
                     Paragraph("The rows are taken; read what each one says."),
-                    Entries(tuple(map(warning_entry, WARNINGS)), True),
+                    Entries(tuple(ManualEntry(code, warning_entry(code).words) for code in WARNINGS), True),
                 ),
             ),
         ),
@@ -63,12 +63,17 @@ def reason_entry(code: str) -> ManualEntry:
     """Why something is rejected, and what settles it."""
     settled = SETTLED_BY.get(code)
     otherwise = CORRECT_FILE if code in OF_A_FILE else CORRECT_ROW
-    return ManualEntry(code, _sentence(REASONS[code]), f"Settled by: {settled}" if settled else otherwise)
+    return ManualEntry(code, _sentence(REASONS[code]), f"Settled by: {settled}." if settled else otherwise)
+
+
+def skipped_entry(code: str) -> ManualEntry:
+    """What a skipped line is."""
+    return ManualEntry(code, _sentence(REASONS[code]), "The line is skipped and counted; it holds no row of notes.")
 
 
 def warning_entry(code: str) -> ManualEntry:
     """What a warning means."""
-    return ManualEntry(code, _sentence(WARNINGS[code]))
+    return ManualEntry(code, _sentence(WARNINGS[code]), "The rows are taken; look at them.")
 
 
 def _sentence(words: str) -> str:

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from bevelbook.declare.error_codes import GROUPS
+from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, ErrorCode, code_in_words
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.manual.calculators import calculator_page, calculators_page
 from bevelbook.manual.commands import commands_page
-from bevelbook.manual.contents import Block, Entries, ManualEntry, ManualPage, Paragraph, Section
-from bevelbook.manual.errors import errors_page
+from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
+from bevelbook.manual.errors import error_entry, errors_page
 from bevelbook.manual.glossary import glossary_page
-from bevelbook.manual.imports import import_page
+from bevelbook.manual.imports import import_page, reason_entry, skipped_entry, warning_entry
 from bevelbook.manual.tables import listed, table_page, tables_page
 from bevelbook.manual.units import units_page
-from bevelbook.notes.report import REASONS, WARNINGS
+from bevelbook.notes.note_columns import COLUMNS
+from bevelbook.notes.report import REASONS, SKIPPED, WARNINGS
 from bevelbook.plugin.registry import Registry
 
 TOPICS: Final = {
@@ -30,6 +31,8 @@ TOPICS: Final = {
 """The topics in the order of the manual, each with a line of what it holds."""
 WITH_NAMES: Final = ("calculators", "tables")
 """Topics that have a page for each thing they list, asked for as TOPIC/NAME or by the bare name."""
+_UNKNOWN_CHOICES: Final = {f"{field.name}_unknown" for field in COLUMNS if field.choices}
+"""The reasons of an import that a command gives too, for a word that is not in a field's list."""
 
 
 def page_of(topic: str, registry: Registry) -> ManualPage:
@@ -108,33 +111,29 @@ def _codes() -> Iterator[str]:
 
 
 def _of_code(code: str) -> ManualPage | None:
-    """A page with every entry of one code, from the pages that list them."""
-    found = [
-        (page, entry)
-        for page in (errors_page(), import_page())
-        for section in page.sections
-        for block in section.blocks
-        for entry in _typed_entries(block)
-        if entry.term == code
-    ]
-    if not found:
+    """A page with every meaning of one code, each under where it comes from; None if it is not a code."""
+    sections = []
+    typed = _in_a_command(code)
+    if typed is not None:
+        sections.append(_meaning("In a command or on a page", error_entry(code, typed), "errors"))
+    if code in REASONS:
+        entry = skipped_entry(code) if code in SKIPPED else reason_entry(code)
+        sections.append(_meaning("In an import", entry, "import"))
+    if code in WARNINGS:
+        sections.append(_meaning("In an import, as a warning", warning_entry(code), "import"))
+    if not sections:
         return None
-    page, entry = found[-1]
-    return ManualPage(
-        code,
-        code,
-        entry.words,
-        (
-            Section(
-                "",
-                (
-                    Paragraph(entry.beside or "A warning: the rows are taken; read what it says."),
-                    Paragraph(f"'bevelbook help {page.topic}' lists all of them."),
-                ),
-            ),
-        ),
-    )
+    return ManualPage(code, code, "What this code means, and what to do.", tuple(sections))
 
 
-def _typed_entries(block: Block) -> tuple[ManualEntry, ...]:
-    return block.entries if isinstance(block, Entries) and block.are_typed else ()
+def _in_a_command(code: str) -> ErrorCode | None:
+    """What a code means outside an import. A code of an import may only look as if it were made from a name."""
+    if code in {*REASONS, *WARNINGS} - {*VALUE_CODES, *INPUT_CODES}:
+        return PATTERN_CODES["FIELD_unknown"] if code in _UNKNOWN_CHOICES else None
+    return code_in_words(code)
+
+
+def _meaning(where: str, entry: ManualEntry, topic: str) -> Section:
+    """One meaning of a code, with what to do and the page that lists the others."""
+    words = (entry.words, entry.beside, f"'bevelbook help {topic}' lists all of them.")
+    return Section(where, tuple(Paragraph(text) for text in words if text))
