@@ -245,6 +245,24 @@ def test_the_command_that_makes_a_record_names_all_that_it_needs(team: Run, kind
         assert (named, kind.needed) == ({kind.label or ""}, ())
 
 
+def test_a_value_outside_the_sane_range_is_named_like_any_other_fault(team: Run) -> None:
+    words = ("record", "build", "diff=rear-a", "built_on=2026-05-04", "dry_mass=1240", "oil_mass=50 g")
+    done = team(*words, "--json")
+    assert done.err == (
+        'bevelbook: dry_mass: outside 5 to 100 g, found "1240". oil_mass is outside 0 to 10 g too. '
+        "Give --yes if that is right. Nothing was changed.\n"
+    )
+    said = done.json
+    assert (said["code"], said["field"], said["column"], said["found"]) == (
+        "implausible",
+        "dry_mass_g",
+        "dry_mass",
+        "1240",
+    )
+    taken = team(*words, "--yes", "--json").json
+    assert taken["findings"] == ["dry mass of 1240 g is outside 5 to 100 g", "oil mass of 50 g is outside 0 to 10 g"]
+
+
 def test_yes_takes_a_value_outside_the_sane_range(team: Run) -> None:
     assert team("record", "build", "rear-a/1", "dry_mass=120", "--yes").code == 0
 

@@ -9,10 +9,11 @@ import click
 
 from bevelbook.cli import print_json, report_failed
 from bevelbook.cli.session import Session
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import InputError, Place
 
 if TYPE_CHECKING:
     from bevelbook.declare.fields import Field
+    from bevelbook.entering.record import OddValue
 
 
 @click.command("record", context_settings={"ignore_unknown_options": True})
@@ -64,7 +65,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     with session.writing() as connection:
         with named(AsFieldWords(kind.fields)):
             entry = prepare(connection, kind, name, texts)
-        _confirm(entry.findings, yes)
+            _confirm(entry.odd, yes)
         written = write(connection, entry, session.by, now_utc)
         before = touched_on_shelf(connection)
         renew_touched(connection)
@@ -81,7 +82,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
                 "done": done.split()[0].lower(),
                 "values": values,
                 "carried_over": entry.carried,
-                "findings": list(entry.findings),
+                "findings": [one.words for one in entry.odd],
                 "kept": [one.as_dict() for one in upkeep.worked_out],
                 "plugin_faults": upkeep.faults(),
                 **news.as_dict(),
@@ -131,12 +132,18 @@ def _ask_for_missing(kind: Any, texts: dict[str, str]) -> None:
         texts[field.name] = click.prompt(f"{field.about}{unit}{choices}", default=default)
 
 
-def _confirm(findings: tuple[str, ...], yes: bool) -> None:
-    if not findings or yes:
+def _confirm(odd: tuple[OddValue, ...], yes: bool) -> None:
+    if not odd or yes:
         return
     if sys.stdin.isatty():
-        click.confirm(f"{'; '.join(findings)}. Is that right?", abort=True)
+        click.confirm(f"{'; '.join(one.words for one in odd)}. Is that right?", abort=True)
         return
+    first, *others = odd
+    more = "".join(f"{one.field.stem} is {one.outside} too. " for one in others)
     raise InputError(
-        "; ".join(findings), code="implausible", remedy="Give --yes if that is right. Nothing was changed."
+        first.outside,
+        code="implausible",
+        place=Place(field=first.field.name),
+        found=first.text,
+        remedy=f"{more}Give --yes if that is right. Nothing was changed.",
     )

@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
 from bevelbook.declare.vocabulary import POSITIONS
-from bevelbook.reading import BY_HAND, implausible, read
+from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.schema import quoted
@@ -20,6 +20,15 @@ _OIL: Final = ("fluid", "bottle", "viscosity_cst")
 """Giving one of these sets the oil: then nothing of the other build's oil is carried over."""
 
 
+class OddValue(NamedTuple):
+    """A value outside the range of sane values: its field, its text as typed, that it is outside, and all in words."""
+
+    field: Field
+    text: str
+    outside: str
+    words: str
+
+
 class PreparedRecord(NamedTuple):
     """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd."""
 
@@ -27,7 +36,7 @@ class PreparedRecord(NamedTuple):
     values: dict[str, Any]
     entered: dict[str, str]
     carried: dict[str, str]
-    findings: tuple[str, ...]
+    odd: tuple[OddValue, ...]
     positions: dict[str, str]
     row_id: str | None = None
 
@@ -80,7 +89,7 @@ def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts:
     """
     row_id = find_id(connection, kind, name) if name else None
     values: dict[str, Any] = {}
-    findings: list[str] = []
+    odd: list[OddValue] = []
     positions: dict[str, str] = {}
     for key, text in texts.items():
         if key in POSITIONS and kind.name == "run":
@@ -88,9 +97,9 @@ def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts:
             continue
         field = kind.field(key)
         values[key] = _value(connection, kind, key, field, text)
-        odd = implausible(field, values[key])
-        if odd:
-            findings.append(odd)
+        outside, words = outside_sane_range(field, values[key]), implausible(field, values[key])
+        if outside and words:
+            odd.append(OddValue(field, text, outside, words))
     carried = _carried_over(connection, kind, values) if row_id is None else {}
     if row_id is None:
         lacking = missing_fields(kind, texts)
@@ -101,7 +110,7 @@ def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts:
                 remedy=" ".join(f"{field.stem}: {field.about}." for field in lacking),
             )
         _make_labels(connection, kind, values)
-    return PreparedRecord(kind, values, dict(texts), carried, tuple(findings), positions, row_id)
+    return PreparedRecord(kind, values, dict(texts), carried, tuple(odd), positions, row_id)
 
 
 def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None, clock: Callable[[], str]) -> Written:

@@ -28,6 +28,7 @@ __all__ = [
     "Options",
     "ReadingError",
     "implausible",
+    "outside_sane_range",
     "read",
     "read_choice",
     "read_listing_item",
@@ -163,16 +164,21 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
 
 
 def implausible(field: Field, value: object) -> str | None:
-    """The words for a value outside the range of sane values, or None if it is inside."""
+    """The words for a value outside the range of sane values, with the field's name; None if it is inside."""
+    outside = outside_sane_range(field, value)
+    if outside is None or not isinstance(value, (int, float)):
+        return None
+    return f"{field.words} of {in_digits(value)} {unit_in_words(field)}".rstrip() + f" is {outside}"
+
+
+def outside_sane_range(field: Field, value: object) -> str | None:
+    """``outside 5 to 100 g`` for a value outside the range of sane values, None if it is inside."""
     if field.plausible is None or isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
     low, high = field.plausible
     if low <= value <= high:
         return None
-    unit = unit_in_words(field)
-    return f"{field.words} of {in_digits(value)} {unit}".rstrip() + (
-        f" is outside {in_digits(low)} to {in_digits(high)} {unit}".rstrip()
-    )
+    return f"outside {in_digits(low)} to {in_digits(high)} {unit_in_words(field)}".rstrip()
 
 
 def read_text(text: str) -> str | None:
