@@ -270,6 +270,36 @@ def test_import_says_what_is_wrong_with_its_options(bevelbook: Run, tmp_path: Pa
     check_options(done.out + done.err, "import")
 
 
+def test_a_map_to_an_unknown_field_says_which_option_and_where_the_fields_are(bevelbook: Run, tmp_path: Path) -> None:
+    (tmp_path / "notes.csv").write_text("date,diff\n2026-05-03,a\n")
+    listed = "'bevelbook help import' lists the fields; ignore leaves the column out.\n"
+    said = bevelbook("import", "notes.csv", "--map", "Foo=bar").err
+    assert said == f'bevelbook: --map: there is no field named "bar". {listed}'
+    said = bevelbook("import", "notes.csv", "--map", "Foo=dry_mas").err
+    assert said == f'bevelbook: --map: there is no field named "dry_mas". Did you mean dry_mass_g? {listed}'
+
+
+@pytest.mark.parametrize(
+    ("row", "said", "settled"),
+    [
+        (",1.5,low", "missing_required. diff is missing. Fill it in.", None),
+        ("a,99,low", "out_of_range", "  To settle out_of_range: --allow-out-of-range, if it is possible"),
+        ("a,-1,low", "out_of_range. out of its bounds; wanted at least 0 g.", None),
+        ("a,1.5,grippy", "grip_unknown", "  To settle grip_unknown: a profile with words (grip: {WORD: high})"),
+        ("a,about 2,low", "approximate_value", None),
+    ],
+)
+def test_an_option_is_offered_where_it_settles_a_row_and_nowhere_else(
+    bevelbook: Run, tmp_path: Path, row: str, said: str, settled: str | None
+) -> None:
+    (tmp_path / "notes.csv").write_text(f"date,diff,oil_mass_g,grip\n2026-05-02,a,1.5,low\n2026-05-03,{row}\n")
+    done = bevelbook("import", "notes.csv", "--dry-run")
+    assert done.code == 1
+    assert said in done.out
+    lines = [line for line in done.out.splitlines() if "To settle" in line]
+    assert lines == ([settled] if settled else [])
+
+
 # What a chosen record lacks
 
 

@@ -39,18 +39,26 @@ def test_counts_are_in_words_with_thousands_apart() -> None:
 
 def test_each_reason_is_listed_with_its_count_and_what_settles_it_once() -> None:
     found = report(
-        rejected=12,
+        rejected=13,
         skipped=1,
-        left={("rejected", "ambiguous_date"): 11, ("rejected", "call_unknown"): 1, ("skipped", "blank"): 1},
+        left={
+            ("rejected", "ambiguous_date"): 11,
+            ("rejected", "call_unknown"): 1,
+            ("rejected", "out_of_range"): 1,
+            ("skipped", "blank"): 1,
+        },
+        settled_by_option={"ambiguous_date", "call_unknown", "grip_unknown"},
         rejects_file="notes.rejected.csv",
         dry_run=True,
     )
     text = "\n".join(found.lines())
-    assert "  12 rejected:\n    11  ambiguous_date  two readings" in text
+    assert "  13 rejected:\n    11  ambiguous_date  two readings" in text
     assert "\n     1  call_unknown    not keep" in text
     assert "  1 skipped:\n    1  blank  nothing but" in text
-    assert text.count("To settle it: --date-order dmy or mdy") == 1
-    assert "To settle it: a profile with words (call: {WORD: keep})" in text
+    assert [line for line in text.splitlines() if "To settle" in line] == [
+        "  To settle ambiguous_date: --date-order dmy or mdy",
+        "  To settle call_unknown: a profile with words (call: {WORD: keep})",
+    ]
     *_, rejects, dry = text.splitlines()
     assert rejects == "  Rejected rows are in notes.rejected.csv: correct them and import that file."
     assert dry == "  A dry run: nothing was written."

@@ -13,7 +13,7 @@ import click
 
 from bevelbook.cli import print_json, report_failed
 from bevelbook.cli.session import Session
-from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.errors import InputError, Place, UnknownNameError
 
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
@@ -137,7 +137,6 @@ def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
 
 
 def _settings(given: dict[str, Any]) -> Settings:
-    from bevelbook.notes.headings import own_map
     from bevelbook.notes.profiles import delimiter_called, read_profile
     from bevelbook.notes.settings import Settings
 
@@ -154,6 +153,7 @@ def _settings(given: dict[str, Any]) -> Settings:
             )
         pairs.append((heading, name))
     place = Place(column="--delimiter")
+    columns = _own_columns(pairs)
     settings = Settings(
         decimal=given["decimal"],
         date_order=given["date_order"],
@@ -163,9 +163,19 @@ def _settings(given: dict[str, Any]) -> Settings:
         delimiter=delimiter_called(given["delimiter"], place) if given["delimiter"] else None,
         header_line=given["header_line"],
         allow_out_of_range=given["allow_out_of_range"],
-        columns=own_map(pairs),
+        columns=columns,
     )
     return settings.over(read_profile(given["profile"])) if given["profile"] else settings
+
+
+def _own_columns(pairs: list[tuple[str, str]]) -> dict[str, str]:
+    from bevelbook.notes.headings import own_map
+
+    try:
+        return own_map(pairs)
+    except UnknownNameError as fault:
+        fault.place = Place(column="--map")
+        raise
 
 
 def _write_profile(file: Path, settings: Settings, target: Path) -> int:

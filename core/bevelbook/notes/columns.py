@@ -219,8 +219,8 @@ def _decimals(text: str, mark: str) -> int:
 class Cells(dict[str, object]):
     """The value of every spelling met in one column, read once: a value, None, or a :class:`Fault`.
 
-    ``findings`` has the warning codes of spellings with any, ``content`` the canonical text of each value
-    for the hash of a row.
+    ``findings`` has the warning codes of spellings with any, ``settled_by_option`` the reasons of cells that an option
+    or a profile would settle.
     """
 
     def __init__(
@@ -234,6 +234,7 @@ class Cells(dict[str, object]):
         self.allow_out_of_range = allow_out_of_range
         self.findings: dict[str, tuple[str, ...]] = {}
         self.faulty = False
+        self.settled_by_option: set[str] = set()
         self._read: Callable[[str], object] = {
             "quantity": self._number,
             "whole": self._whole,
@@ -252,11 +253,13 @@ class Cells(dict[str, object]):
         try:
             value = self._read(text)
             if value is None and self.field.required:
-                value = Fault("missing_required", self.field.name, text, f"{self.field.words} is missing")
+                value = Fault("missing_required", self.field.name, text, f"{self.field.words} is missing. Fill it in.")
                 self.faulty = True
         except ReadingError as error:
             value = Fault(error.code, self.field.name, text, worded(error))
             self.faulty = True
+            if error.settled_by is not None:
+                self.settled_by_option.add(error.code)
         if len(text) <= LONGEST_CACHED:
             self[text] = value
         return value
@@ -276,6 +279,7 @@ class Cells(dict[str, object]):
         except ReadingError as error:
             if not error.code.endswith("_unknown"):
                 raise
+            self.settled_by_option.add(error.code)
             own = f'words: {{{self.field.name}: {{"{text.strip()}": "{self.field.choices[-1]}"}}}}'
             raise fault(
                 self.field,
@@ -343,6 +347,7 @@ class Cells(dict[str, object]):
             raise UndecidedError
 
     def _check(self, value: float, text: str, plain: str) -> None:
+        check_bounds(self.field, value, plain)
         window = self.field.plausible
         if window and not window[0] <= value <= window[1]:
             if not self.allow_out_of_range:
@@ -356,4 +361,3 @@ class Cells(dict[str, object]):
                     settled_by=ReadingOption.OUT_OF_RANGE,
                 )
             self.findings[text] = ("implausible",)
-        check_bounds(self.field, value, plain)

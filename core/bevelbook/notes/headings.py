@@ -177,7 +177,12 @@ def own_map(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
         low = folded(wanted)
         canonical = next((one for one in (*NAMES, IGNORED) if low == folded(one)), None) or SYNONYMS.get(low)
         if canonical is None:
-            raise UnknownNameError("field", wanted, [*NAMES, IGNORED])
+            raise UnknownNameError(
+                "field",
+                wanted,
+                [*NAMES, IGNORED],
+                by_command=f"'bevelbook help import' lists the fields; {IGNORED} leaves the column out.",
+            )
         found[folded(heading)] = canonical
     return found
 

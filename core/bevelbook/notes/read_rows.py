@@ -31,14 +31,15 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     try:
         if before is None:
             raise UndecidedError
-        count = _read_rows(stage, source, settings, before, tell, _watched(source, evidence))
+        count, settling = _read_rows(stage, source, settings, before, tell, _watched(source, evidence))
         settled, warnings = settle(evidence, options)
     except UndecidedError:
         stage.clear()
         evidence = _nothing_seen(source, units, options)
         _look_through(source, evidence, tell)
         settled, warnings = settle(evidence, options)
-        count = _read_rows(stage, source, settings, settled, tell)
+        count, settling = _read_rows(stage, source, settings, settled, tell)
+    report.settled_by_option = settling
     report.warnings += source.warnings + heading_warnings(source) + warnings + fluid_warnings(evidence)
     if count == 0:
         report.warnings.append("no_rows")
@@ -91,8 +92,11 @@ def _read_rows(
     settled: dict[str, Settled],
     tell: Progress,
     watched: Watched = (),
-) -> int:
-    """Read all rows into the stage; returns how many there are. Raises UndecidedError if more has to be known."""
+) -> tuple[int, set[str]]:
+    """Read all rows into the stage; returns how many there are, and the reasons that an option or a profile settles.
+
+    Raises UndecidedError if more has to be known.
+    """
     options = settings.reading_options()
     cells = {
         name: Cells(
@@ -118,7 +122,7 @@ def _read_rows(
         stage.add_extras(taken.extras)
         count += len(block.rows) + len(block.broken)
         tell("reading", *source.table.progress())
-    return count
+    return count, set().union(*(one.settled_by_option for one in cells.values()))
 
 
 def _count(stage: Stage, report: Report) -> None:

@@ -39,7 +39,7 @@ REASONS: Final = {
     "mixed_encoding": "valid multi-byte UTF-8 and stray single bytes in one file",
     "no_heading": "no row of known headings",
     "number_unparseable": "not a number in any known form",
-    "out_of_range": "outside the range of sane values",
+    "out_of_range": "outside the range of sane values, or of what is possible",
     "position_unknown": "not front, centre or rear",
     "range_not_value": "a range or bound instead of a value",
     "footer": "a text line after the table",
@@ -106,11 +106,11 @@ SETTLED_BY: Final = {
     "ambiguous_number": typed(ReadingOption.DECIMAL_MARK),
     "ambiguous_date": typed(ReadingOption.DATE_ORDER),
     "temp_unit_unknown": typed(ReadingOption.TEMPERATURE_UNIT),
-    "out_of_range": typed(ReadingOption.OUT_OF_RANGE),
+    "out_of_range": f"{typed(ReadingOption.OUT_OF_RANGE)}, if it is possible",
     "encoding_unknown": typed(ReadingOption.ENCODING),
     "mixed_encoding": typed(ReadingOption.ENCODING),
     "no_heading": f"{typed(ReadingOption.HEADER_LINE)}, {typed(ReadingOption.COLUMNS)}",
-    "missing_required": typed(ReadingOption.COLUMNS),
+    "missing_required": f"{typed(ReadingOption.COLUMNS)}, if the column has another heading; else fill the cell in",
     "grip_unknown": "a profile with words (grip: {WORD: high})",
     "call_unknown": "a profile with words (call: {WORD: keep})",
     "position_unknown": "a profile with words (position: {WORD: rear})",
@@ -152,6 +152,8 @@ class Report:
     note_file: str | None = None
     """The id of the kept file; None if nothing was written."""
     columns: dict[str, str] = field(default_factory=dict)
+    settled_by_option: set[str] = field(default_factory=set)
+    """The reasons of cells that an option or a profile would settle; others with the same reason may be impossible."""
 
     @property
     def exit_code(self) -> int:
@@ -236,9 +238,9 @@ class Report:
         if self.warnings:
             yield "  Worth a look:"
             yield from table_lines(self._warning_rows(), indent="    ")
-        settled = dict.fromkeys(SETTLED_BY[code] for code in self._counts("rejected") if code in SETTLED_BY)
-        for option in settled:
-            yield f"  To settle it: {option}"
+        for code in self._counts("rejected"):
+            if code in self.settled_by_option:
+                yield f"  To settle {code}: {SETTLED_BY[code]}"
         if self.rejects_file:
             yield f"  Rejected rows are in {self.rejects_file}: correct them and import that file."
         if self.dry_run:
