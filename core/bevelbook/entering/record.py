@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
+from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, KINDS, Kind
@@ -181,6 +182,15 @@ def _value(connection: sqlite3.Connection, kind: Kind, key: str, field: Field, t
         if fault.code == "approximate_value":
             where = "; put the uncertainty in the note" if "note" in kind.columns else ""
             fault.remedy = f"Record takes the value alone{where}."
+        by_name = "fluid" if "fluid" in kind.columns else "label" if kind.name == "fluid" else None
+        if fault.code == "viscosity_unit_wt" and by_name is not None and not field.required:
+            fault.remedy = Sentence(
+                "Give it as ",
+                Named(by_name),
+                ", the fluid's name, and leave ",
+                Named(key),
+                " out until it is known in cSt.",
+            )
         raise
 
 

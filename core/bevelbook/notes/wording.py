@@ -32,6 +32,12 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
 }
 
 
+REMEDIES: Final = {
+    "viscosity_unit_wt": "Give it in the column fluid, and leave the viscosity empty until it is known in cSt.",
+}
+"""What to do in a sheet, where that differs from what to do with a single value."""
+
+
 def typed(option: ReadingOption) -> str:
     """An option with its values, as it is typed.
 
@@ -67,5 +73,6 @@ def with_option(remedy: str | None, option: ReadingOption, values: str | None = 
 def worded(error: ReadingError) -> str:
     """The fault of a cell in words, without its place and value, which are shown beside it."""
     words = f"{error.what}; wanted {error.wanted}" if error.wanted else error.what
-    remedy = with_option(error.remedy, error.settled_by) if error.settled_by else error.remedy
+    remedy = REMEDIES.get(error.code, error.remedy)
+    remedy = with_option(remedy, error.settled_by) if error.settled_by else remedy
     return f"{words}. {remedy or ''}".strip()

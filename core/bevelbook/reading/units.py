@@ -418,7 +418,7 @@ def _refused(canonical: str, word: str, text: str) -> UnitError:
         return UnitError(
             f"{shown(text)} is a number on a label and not a unit of viscosity",
             code="viscosity_unit_wt",
-            remedy="Give it as the fluid's name, and leave the viscosity empty until it is known in cSt.",
+            remedy="Give a number in cSt, from the data sheet of the bottle.",
         )
     others = [QUANTITIES[other].about for other in quantities_named(text) if other != canonical]
     if others or low in DYNAMIC_VISCOSITY:
