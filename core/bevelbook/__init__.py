@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from bevelbook.declare.sources import Source
     from bevelbook.facts.builds import newest_first, oldest_first
     from bevelbook.facts.oil import DENSITY_G_CM3, FILLED_G
-    from bevelbook.plugin.calculator import Calculator, OneOf, Worked, refuse
+    from bevelbook.plugin.calculator import Calculator, OneOf, Worked, about_inputs, refuse
     from bevelbook.plugin.chart import Chart, Curve
     from bevelbook.plugin.check import NEAR_SHARE, Finding, Reader, about_build, milder
     from bevelbook.plugin.hookspecs import hookimpl
@@ -49,6 +49,7 @@ __all__ = [
     "Where",
     "Worked",
     "about_build",
+    "about_inputs",
     "choice",
     "date",
     "hookimpl",
@@ -66,7 +67,7 @@ __all__ = [
 ]
 
 _HOME: Final = {
-    "plugin.calculator": ("Calculator", "OneOf", "Worked", "refuse"),
+    "plugin.calculator": ("Calculator", "OneOf", "Worked", "about_inputs", "refuse"),
     "plugin.chart": ("Chart", "Curve"),
     "declare.errors": ("InputError", "Place"),
     "facts.builds": ("newest_first", "oldest_first"),

@@ -13,6 +13,7 @@ from bevelbook import (
     Sentence,
     Source,
     Worked,
+    about_inputs,
     hookimpl,
     listing,
     quantity,
@@ -213,7 +214,8 @@ def _ratio_to_reference(given: DragGiven) -> float:
             remedy=Sentence("Give ", Named("temperature_c"), ": the damping changes by 2 % for each °C."),
             code="missing_input",
         )
-    return viscosity_ratio(given.temperature_c, given.reference_temperature_c)
+    with about_inputs(other_c="reference_temperature_c"):
+        return viscosity_ratio(given.temperature_c, given.reference_temperature_c)
 
 
 def judge_drag(given: DragGiven, found: DragFound) -> Judgement:

@@ -199,6 +199,25 @@ def pumped_time_s(
     return time_s
 
 
+def _unsigned_gauge(shown_kpa: float, outside_kpa: float) -> Sentence:
+    """What to do about a gauge without its minus sign: only the readings that are possible are offered."""
+    if shown_kpa >= outside_kpa:
+        return Sentence(
+            f"A vacuum gauge here shows from -{outside_kpa:.1f} kPa to 0: give ",
+            Named("gauge_kpa"),
+            " with its minus sign and its unit, or ",
+            Named("absolute_kpa"),
+            " counted from zero.",
+        )
+    return Sentence(
+        "Below ambient, or absolute? Give ",
+        Named("gauge_kpa", f"-{shown_kpa:g}"),
+        " if it is below the air outside, ",
+        Named("absolute_kpa", f"{shown_kpa:g}"),
+        " if it is counted from zero.",
+    )
+
+
 def vessel_kpa(given: DegasGiven) -> float | None:
     """Absolute pressure in the vessel from what was given, in kPa; None if no pressure was given."""
     outside = air_outside_kpa(given.ambient_kpa, given.altitude_m)
@@ -216,13 +235,7 @@ def vessel_kpa(given: DegasGiven) -> float | None:
                 given,
                 "gauge_kpa",
                 f"a vacuum gauge that shows {given.gauge_kpa:g} kPa, with no minus sign",
-                remedy=Sentence(
-                    "Below ambient, or absolute? Give ",
-                    Named("gauge_kpa", f"-{given.gauge_kpa:g}"),
-                    " if it is below the air outside, ",
-                    Named("absolute_kpa", f"{given.gauge_kpa:g}"),
-                    " if it is counted from zero.",
-                ),
+                remedy=_unsigned_gauge(given.gauge_kpa, outside),
                 code="gauge_sign",
             )
         if given.gauge_kpa <= -outside:

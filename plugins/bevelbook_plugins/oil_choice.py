@@ -14,6 +14,7 @@ from bevelbook import (
     Sentence,
     Source,
     Worked,
+    about_inputs,
     choice,
     hookimpl,
     items_of,
@@ -164,7 +165,8 @@ def _matches(run: PastRun, given: ChoiceGiven) -> bool:
 
 def _viscosity_in_diff_cst(run: PastRun, given: ChoiceGiven) -> float | None:
     at = _temperature_in_diff_c(run, given)
-    return None if at is None else viscosity_at_cst(run.viscosity_cst, at)
+    with about_inputs(temperature_c="past"):
+        return None if at is None else viscosity_at_cst(run.viscosity_cst, at)
 
 
 def _at_one_place(given: ChoiceGiven) -> list[PastRun]:
@@ -273,7 +275,8 @@ def _start_cst(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> float
         return None
     mean = weighted_log_mean_cst([(one.distance, one.axis_cst) for one in kept])
     at = _diff_temperature_c(given)
-    return mean if axis == LABEL_AXIS or at is None else viscosity_25_cst(mean, at)
+    with about_inputs(temperature_c="temperature_c" if given.temperature_of == "diff" else "diff_temperature_c"):
+        return mean if axis == LABEL_AXIS or at is None else viscosity_25_cst(mean, at)
 
 
 def _labels_run(known: Sequence[OilSide]) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from math import log
 from typing import Any, Final
 
-from bevelbook import Calculator, Judgement, Source, Worked, choice, hookimpl, listing, quantity, record
+from bevelbook import Calculator, Judgement, Source, Worked, about_inputs, choice, hookimpl, listing, quantity, record
 from bevelbook.physics.viscosity import (
     LABEL_TOLERANCE_SHARE,
     LABELS,
@@ -64,7 +64,8 @@ class FeelFound:
 
 def feel(given: FeelGiven) -> FeelFound:
     """The oil with the same viscosity now as the first one had then: nu = nu25 exp[B (1/T_then - 1/T_now)]."""
-    needed = given.viscosity_cst * viscosity_ratio(given.temperature_then_c, given.temperature_now_c)
+    with about_inputs(temperature_c="temperature_then_c", other_c="temperature_now_c"):
+        needed = given.viscosity_cst * viscosity_ratio(given.temperature_then_c, given.temperature_now_c)
     at_hand = sorted(
         (one.viscosity_cst for one in given.labels), key=lambda viscosity_cst: abs(log(viscosity_cst / needed))
     )

@@ -12,6 +12,7 @@ from bevelbook import (
     Judgement,
     Named,
     OnCard,
+    Place,
     Sentence,
     Source,
     Supplied,
@@ -214,6 +215,7 @@ def _final_torque(given: TightenGiven, low: float | None, high: float | None) ->
             raise InputError(
                 "both a torque and a pull are given",
                 code="too_many_inputs",
+                place=Place(field="target_torque_nm"),
                 remedy=Sentence(
                     "Give ",
                     Named("target_torque_nm"),

@@ -6,6 +6,7 @@ from typing import Final
 
 from bevelbook.declare.fields import quantity, record
 from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.physics.density import REFERENCE_C
 from bevelbook.physics.viscosity import (
     LAW_ERROR_SHARE,
     TEMPERATURE_COEFFICIENT_K,
@@ -15,7 +16,7 @@ from bevelbook.physics.viscosity import (
     law_cautions,
     viscosity_ratio,
 )
-from bevelbook.plugin.calculator import Formula, refuse
+from bevelbook.plugin.calculator import Formula, about_inputs, refuse
 from bevelbook.plugin.returned_values import Judgement
 
 
@@ -81,7 +82,9 @@ def coefficient_k(given: ViscosityGiven) -> float:
     if given.viscosity_temperature_coefficient is not None:
         return coefficient_from_vtc_k(given.viscosity_temperature_coefficient)
     if given.other_viscosity_cst is not None and given.other_temperature_c is not None:
-        found = coefficient_from_two_k(given.viscosity_cst, 25.0, given.other_viscosity_cst, given.other_temperature_c)
+        first, second = given.viscosity_cst, given.other_viscosity_cst
+        with about_inputs(second_c="other_temperature_c"):
+            found = coefficient_from_two_k(first, REFERENCE_C, second, given.other_temperature_c)
         if found <= 0.0:
             raise refuse(
                 given,

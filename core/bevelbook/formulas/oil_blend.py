@@ -16,7 +16,7 @@ from bevelbook.physics.blending import (
     refutas_blend_cst,
 )
 from bevelbook.physics.viscosity import cst_in_words
-from bevelbook.plugin.calculator import Formula, refuse
+from bevelbook.plugin.calculator import Formula, about_inputs, refuse
 from bevelbook.plugin.returned_values import Judgement
 
 CAUTION_RATIO: Final = 4.0
@@ -122,7 +122,8 @@ def blend(given: BlendGiven) -> BlendFound:
     viscosities = [viscosity_cst for viscosity_cst, _ in parts]
     shares = mass_fractions([mass_g for _, mass_g in parts])
     middle = log_blend_cst(viscosities, shares)
-    rules = (middle, refutas_blend_cst(viscosities, shares), cube_root_blend_cst(viscosities, shares))
+    with about_inputs(viscosity_cst="parts"):
+        rules = (middle, refutas_blend_cst(viscosities, shares), cube_root_blend_cst(viscosities, shares))
     return BlendFound(
         viscosity_blend_cst=middle,
         low_cst=min(rules),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from math import exp, fsum, log
 from typing import Final
 
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.sources import Source
 
 THINNEST_CST: Final = 0.65
@@ -82,6 +82,7 @@ def blending_number(viscosity_cst: float) -> float:
         raise InputError(
             "a liquid this thin has no blending number",
             code="outside_valid_range",
+            place=Place(field="viscosity_cst"),
             found=f"{viscosity_cst:g} cSt",
             wanted="above 0.2 cSt",
             remedy="Give the viscosity at 25 °C in cSt, as the oil's data sheet states it.",
@@ -115,6 +116,7 @@ def fraction_of_second(first_cst: float, second_cst: float, target_cst: float) -
         raise InputError(
             "that viscosity does not lie between the two oils",
             code="outside_valid_range",
+            place=Place(field="target_cst"),
             found=f"{target_cst:,.0f} cSt",
             wanted=f"{low:,.0f} to {high:,.0f} cSt",
             remedy="Give an oil on either side of the one you want.",

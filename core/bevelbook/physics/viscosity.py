@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import exp, log
 from typing import Final
 
-from bevelbook.declare.errors import InputError
+from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.sources import Source
 from bevelbook.physics.air import ZERO_C_IN_K
 from bevelbook.physics.density import REFERENCE_C
@@ -48,11 +48,13 @@ LABELS: Final = Source(
 )
 
 
-def _inverse_kelvin(temperature_c: float) -> float:
+def _inverse_kelvin(temperature_c: float, argument: str) -> float:
+    """1/T of a temperature in °C. Raises InputError that names the argument."""
     if temperature_c <= -ZERO_C_IN_K:
         raise InputError(
             "no temperature is below absolute zero",
             code="outside_valid_range",
+            place=Place(field=argument),
             found=f"{temperature_c:g} °C",
             wanted=f"above -{ZERO_C_IN_K:g} °C",
             remedy="Give the oil's temperature in °C, such as 35, or with its unit: 95 °F, 308 K.",
@@ -61,6 +63,7 @@ def _inverse_kelvin(temperature_c: float) -> float:
         raise InputError(
             "no viscosity of silicone oil is published for that temperature",
             code="outside_valid_range",
+            place=Place(field=argument),
             found=f"{temperature_c:g} °C",
             wanted=f"{TABLE_LOW_C:g} to {TABLE_HIGH_C:g} °C",
             remedy="Give the temperature of the oil itself, in °C.",
@@ -80,7 +83,8 @@ def viscosity_ratio(
     other_c         the temperature compared with, °C
     coefficient_k   B, K; 1757.1 for grades from 50 cSt up
 
-    Raises InputError below -55 °C, where the source's table ends, and above 250 °C, where its line ends.
+    Raises InputError below -55 °C, where the source's table ends, and above 250 °C, where its line ends; its field is
+    the argument, ``temperature_c`` or ``other_c``.
 
     Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014,
     Fig. 3 (p. 7); errors against Table 1 (p. 6).
@@ -88,7 +92,7 @@ def viscosity_ratio(
     >>> round(viscosity_ratio(20.0), 4)
     1.1057
     """
-    return exp(coefficient_k * (_inverse_kelvin(temperature_c) - _inverse_kelvin(other_c)))
+    return exp(coefficient_k * (_inverse_kelvin(temperature_c, "temperature_c") - _inverse_kelvin(other_c, "other_c")))
 
 
 def viscosity_at_cst(
@@ -116,7 +120,8 @@ def viscosity_25_cst(
     >>> round(viscosity_25_cst(754.053, 40.0), 2)
     1000.0
     """
-    return viscosity_at_temperature_cst * viscosity_ratio(REFERENCE_C, temperature_c, coefficient_k)
+    spans = _inverse_kelvin(REFERENCE_C, "other_c") - _inverse_kelvin(temperature_c, "temperature_c")
+    return viscosity_at_temperature_cst * exp(coefficient_k * spans)
 
 
 def coefficient_from_two_k(first_cst: float, first_c: float, second_cst: float, second_c: float) -> float:
@@ -127,11 +132,12 @@ def coefficient_from_two_k(first_cst: float, first_c: float, second_cst: float, 
     >>> round(coefficient_from_two_k(1720.0, 0.0, 633.0, 50.0), 1)
     1764.8
     """
-    span = _inverse_kelvin(first_c) - _inverse_kelvin(second_c)
+    span = _inverse_kelvin(first_c, "first_c") - _inverse_kelvin(second_c, "second_c")
     if span == 0.0:
         raise InputError(
             "two viscosities at one temperature say nothing about another",
             code="outside_valid_range",
+            place=Place(field="second_c"),
             found=f"{first_c:g} °C twice",
             remedy="Measure the second one at least 10 K warmer or colder.",
         )

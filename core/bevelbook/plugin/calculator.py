@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from bevelbook.declare.errors import DeclarationError, InputError, Place, with_article
@@ -357,6 +358,20 @@ class Calculator(Formula[G, F]):
 
 def _only_listing(side: type[Any]) -> Field | None:
     return next((field for field in fields_of(side) if field.kind == "listing"), None)
+
+
+@contextmanager
+def about_inputs(**inputs: str) -> Iterator[None]:
+    """Have an error of the physics name an input: ``with about_inputs(other_c="reference_temperature_c"): ...``.
+
+    The physics names the argument that is wrong; it is the input of that name unless ``inputs`` gives another.
+    """
+    try:
+        yield
+    except InputError as fault:
+        if fault.place.field in inputs:
+            fault.place = fault.place._replace(field=inputs[fault.place.field])
+        raise
 
 
 def refuse(
