@@ -13,6 +13,7 @@ import click
 
 from bevelbook.cli import print_json, report_failed
 from bevelbook.cli.session import Session
+from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 @click.option("--encoding", help="Encoding of the file, such as cp1252.")
 @click.option("--date-base", type=click.Choice(["1900", "1904"]), help="What day numbers of a spreadsheet count from.")
 @click.option("--delimiter", help="The sign between cells, or comma, semicolon, tab, pipe.")
-@click.option("--header-line", type=click.IntRange(min=1), metavar="N", help="The line that holds the headings.")
+@click.option("--header-line", type=WholeNumber(min=1), metavar="N", help="The line that holds the headings.")
 @click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
 @click.option("--profile", type=click.Path(path_type=Path), help="A profile: headings, units, words and options.")
 @click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
