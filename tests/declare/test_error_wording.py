@@ -150,11 +150,63 @@ def test_the_page_of_a_calculator_says_so_too(site: Site, name: str) -> None:
         ("fill-target", {"dry_mass_g": "12"}, "Fill-target needs oil mass; or free volume. Give one of these."),
         ("degas", {"gauge_kpa": "40", "viscosity_cst": "7000"}, "Give gauge -40 if it is below the air outside"),
         ("fill-target", {"dry_mass_g": "1,500", "oil_mass_g": "1"}, "Write it as 1500 or 1.5."),
+        ("viscosity", {"viscosity_cst": "60wt"}, "Give a number in cSt, from the data sheet of the bottle."),
+        ("leak-trend", {"weighings": "0:14.26\n6"}, 'Line 2: it has 1 part, found "6"'),
+        ("leak-trend", {"weighings": "0:14.26\n6:x"}, 'Line 2: not a number, found "x"'),
     ],
 )
 def test_a_page_names_inputs_by_their_labels(site: Site, name: str, texts: dict[str, str], said: str) -> None:
     page = html.unescape(site.page(f"/team/-/calc/{name}?{urlencode(texts)}"))
     assert said in page
+
+
+def test_every_input_that_cannot_be_read_is_marked_and_any_other_fault_is_said_too(site: Site) -> None:
+    texts = {"dry_mass_g": "heavy", "oil_mass_g": "1 q", "reading_g": "14 g", "for": "rear-a/99"}
+    page = html.unescape(site.page(f"/team/-/calc/fill-target?{urlencode(texts)}"))
+    beside = re.findall(r'<span class="fault">([^<]*)<', page)
+    assert [words.partition(",")[0] for words in beside] == ["Not a number", 'There is no unit of a mass spelt "q"']
+    assert re.findall(r'<p class="message" role="alert">([^<]*)<', page)[0].startswith(
+        'There is no build named "rear-a/99".'
+    )
+    assert page.count('aria-invalid="true"') == 2
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "place"),
+    [
+        ("viscosity", "--viscosity 6000 --temperature 4000", "--temperature"),
+        (
+            "viscosity",
+            "--viscosity 6000 --temperature 30 --other-viscosity 4000 --other-temperature 25",
+            "--other-temp",
+        ),
+        ("same-feel", "--viscosity 7000 --temperature-then 400 --temperature-now 20", "--temperature-then"),
+        ("same-feel", "--viscosity 7000 --temperature-then 20 --temperature-now 400", "--temperature-now"),
+        ("degas", "--viscosity 7000 --temperature 400", "--temperature"),
+        ("blend", "--part 0.1:10 --part 1000:10", "--part"),
+        ("leak-trend", "--weighing 0:14.26 --weighing 6", "--weighing, item 2"),
+    ],
+)
+def test_an_error_of_the_physics_names_the_input(bevelbook: Run, name: str, words: str, place: str) -> None:
+    done = bevelbook("calc", name, *words.split())
+    assert done.code == 2
+    assert done.err.startswith(f"bevelbook: {place}"), done.err
+
+
+def test_a_gauge_without_its_sign_is_met_with_possible_readings_only(bevelbook: Run) -> None:
+    base = ("calc", "degas", "--viscosity", "7000", "--gauge")
+    assert "Give --gauge -40 if it is below the air outside, --absolute 40 if" in bevelbook(*base, "40").err
+    said = bevelbook(*base, "20bar").err
+    assert "A vacuum gauge here shows from -101.3 kPa to 0" in said
+    assert "-2000" not in said
+    assert "--absolute 2000" not in said
+
+
+@pytest.mark.parametrize("words", ["serve --port x", "import notes.csv --header-line 2.5"])
+def test_what_is_not_a_whole_number_is_refused_in_those_words(bevelbook: Run, words: str) -> None:
+    done = bevelbook(*words.split())
+    assert done.code == 2
+    assert "is not a whole number" in done.err
 
 
 # The options that an error recommends exist
@@ -218,6 +270,13 @@ def test_calc_recommends_only_options_that_it_has(name: str) -> None:
         ("build", ("diff=front-z", "built_on=2026-05-04"), "there is no diff named"),
         ("build", ("diff=rear-a", "built_on=2026-05-04", "hand_feel=odd"), "one of"),
         ("venue", ("name=Quay", "altitude=1,200"), "Write it as 1200 or 1.2."),
+        (
+            "build",
+            ("diff=rear-a", "built_on=2026-05-04", "viscosity=60wt"),
+            "Give it as fluid=..., the fluid's name, and leave viscosity=... out until it is known in cSt.",
+        ),
+        ("fluid", ("label=x", "viscosity=60wt"), "Give it as label=..., the fluid's name, and leave viscosity=... out"),
+        ("blend-part", ("build=rear-a/1", "viscosity=60wt", "mass=2"), "Give a number in cSt, from the data sheet of"),
     ],
 )
 def test_record_recommends_only_what_it_takes(bevelbook: Run, kind: str, words: tuple[str, ...], said: str) -> None:

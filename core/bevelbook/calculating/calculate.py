@@ -200,9 +200,18 @@ class Binder(Generic[G]):
             try:
                 self._read[field.name] = _read(field, self._typed[field.name], self._options)
             except InputError as fault:
-                fault.place = Place(field=field.name)
+                fault.place = Place(field=field.name, item=fault.place.item)
                 raise
         return self._read[field.name]
+
+    def unreadable(self) -> Iterator[InputError]:
+        """The fault of every typed input that cannot be read; :meth:`bind` stops at the first."""
+        for field in self._formula.inputs:
+            if field.name in self._typed:
+                try:
+                    self._read_once(field)
+                except InputError as fault:
+                    yield fault
 
     def _check_alternatives(self, origins: Mapping[str, str]) -> None:
         """Whether alternatives are satisfied depends only on where the inputs come from: each case is checked once."""
@@ -256,7 +265,11 @@ def _read(field: Field, typed: str | list[str], options: Options) -> Read:
     items = []
     uncertainties: dict[Path, float] = {}
     for place, text in enumerate([typed] if isinstance(typed, str) else typed):
-        values, item_uncertainties = read_listing_values(field, text, options)
+        try:
+            values, item_uncertainties = read_listing_values(field, text, options)
+        except InputError as fault:
+            fault.place = Place(item=place + 1)
+            raise
         uncertainties |= {
             (field.name, place, name): uncertainty for name, uncertainty in item_uncertainties.items() if uncertainty
         }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import near_misses
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError, fault, trimmed
@@ -145,7 +146,7 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
         raise fault(
             field,
             "listing_item_parts",
-            f"it has {len(pieces)} parts",
+            f"it has {counted(len(pieces), 'part')}",
             text,
             wanted=field.item_shape,
             remedy="Join the values with a colon.",

@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.calculating.calculate import Bound, Result, bind, run
+from bevelbook.calculating.calculate import Binder, Bound, Result, run
 from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
@@ -104,15 +104,18 @@ async def calc(request: Any, datasette: Any) -> Any:
     result: Result | None = None
     fault: BevelbookError | None = None
     found = CalcPage({}, [], {})
+    binder = Binder(one, texts)
     try:
         found = await page.ask(calc_page_of, one, named)
-        bound = bind(one, texts, found.known)
+        bound = binder.bind(found.known)
         result = await asyncio.to_thread(run, one, bound)
     except BevelbookError as problem:
         problem.naming = OnForm(one.inputs)
         fault = problem if texts or named or isinstance(problem, PluginFault) else None
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
+    beside = _beside_inputs(one, binder, fault)
+    names = {field.name for field in one.inputs}
     return await page.render(
         PAGE,
         one.title,
@@ -120,11 +123,11 @@ async def calc(request: Any, datasette: Any) -> Any:
         cautions=one.cautions,
         rules_first=RULES_FIRST,
         sources=[source.cite() for source in one.sources],
-        inputs=[_input(field, one, texts, found.known, fault) for field in one.inputs],
+        inputs=[_input(field, one, texts, found.known, beside.get(field.name, "")) for field in one.inputs],
         takes_record=any(field.same_as for field in one.inputs),
         named=named,
         builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
-        fault=fault_words(fault),
+        fault="" if fault is None or fault.place.field in names else fault_words(fault),
         opened=found.opened,
         answer=_answer(page, one, result, texts, found.subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
@@ -148,9 +151,17 @@ def _texts(page: PageRequest, one: Calculator[Any, Any]) -> Texts:
     return texts
 
 
-def _input(
-    field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, fault: BevelbookError | None
-) -> FormInput:
+def _beside_inputs(one: Calculator[Any, Any], binder: Binder[Any], fault: BevelbookError | None) -> dict[str, str]:
+    """What to say beside each input: that it cannot be read, or the fault that the calculation ended with."""
+    said = {}
+    for problem in (*binder.unreadable(), *([fault] if fault is not None else [])):
+        if problem.place.field is not None:
+            problem.naming = OnForm(one.inputs)
+            said[problem.place.field] = fault_words(problem)
+    return said
+
+
+def _input(field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, fault: str) -> FormInput:
     typed = texts.get(field.name, "")
     in_groups = {name for choice in one.one_of for group in choice.groups for name in group}
     return FormInput(
@@ -162,7 +173,7 @@ def _input(
         "\n".join(typed) if isinstance(typed, list) else typed,
         field.choices,
         _hint(field, one, known),
-        fault_words(fault) if fault is not None and fault.place.field == field.name else "",
+        fault,
         field.required or field.name in in_groups or field.kind == "listing",
     )
 

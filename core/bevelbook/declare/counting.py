@@ -1,0 +1,22 @@
+"""Things counted in words."""
+
+from __future__ import annotations
+
+
+def counted(count: float, noun: str) -> str:
+    """A number with its noun, in the plural unless it is one.
+
+    >>> counted(1, "part"), counted(0, "run"), counted(2.5, "run"), counted(12_345, "row")
+    ('1 part', '0 runs', '2.5 runs', '12345 rows')
+    """
+    number = f"{count:g}" if isinstance(count, float) else str(count)
+    return f"{number} {plural(count, noun)}"
+
+
+def plural(count: float, noun: str) -> str:
+    """A noun as it follows a number.
+
+    >>> plural(1, "line"), plural(3, "line")
+    ('line', 'lines')
+    """
+    return noun if count == 1 else f"{noun}s"
