@@ -260,10 +260,10 @@ def test_both_conventions_are_said_apart() -> None:
         ({"pull_mass_g": 556.0}, "arm_mm"),
         ({"drive_torque_nm": 0.9, "strip_torque_nm": 0.9}, "drive_torque_nm"),
         ({"drive_torque_nm": 0.5, "strip_torque_nm": 1.5, "screw_size": "M2"}, "strip_torque_nm"),
-        ({"pull_mass_g": 556.0, "arm_mm": 55.0, "target_torque_nm": 0.3}, None),
+        ({"pull_mass_g": 556.0, "arm_mm": 55.0, "target_torque_nm": 0.3}, "target_torque_nm"),
     ],
 )
-def test_impossible_inputs_are_refused_with_a_remedy(inputs: dict[str, Any], where: str | None) -> None:
+def test_impossible_inputs_are_refused_with_a_remedy(inputs: dict[str, Any], where: str) -> None:
     with pytest.raises(InputError) as refused:
         tightened(**inputs)
     assert refused.value.place.field == where
