@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from bevelbook.calculating.binding import LISTINGS, holders, reachable
 from bevelbook.calculating.keep import Subject
+from bevelbook.declare.counting import plural
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.plugin.calculator import Formula
@@ -77,8 +78,7 @@ def short_listing(
     words = [f"{subject.kind.name}={_typed(subject.label)}", *_same_basis(connection, kind, subject)]
     command = " ".join(["bevelbook", "record", kind.name.replace("_", "-"), *words, *(f"{one}=..." for one in asked)])
     return ShortListing(
-        f"{formula.name} needs {source.made_of.needs}; {subject.label} has {count or 'no'} {name}"
-        f"{'s' if count > 1 else ''}",
+        f"{formula.name} needs {source.made_of.needs}; {subject.label} has {count or 'no'} {plural(count or 1, name)}",
         f"{source.made_of.another if count else source.made_of.first}: '{command}'.",
     )
 

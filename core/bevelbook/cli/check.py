@@ -6,6 +6,7 @@ import click
 
 from bevelbook.cli import print_json, say_if_invented
 from bevelbook.cli.session import Session
+from bevelbook.declare.counting import counted
 
 
 @click.command("check")
@@ -56,6 +57,6 @@ def _repair(session: Session, *, rebuild: bool, accept: bool) -> None:
                 session.notice("; ".join(done) + "." if done else "There was nothing to make again.")
             if accept:
                 count = accept_changes(connection, session.path, asked=session.asked, by=session.by)
-                session.notice(f"Accepted the changes of {count} record{'' if count == 1 else 's'}.")
+                session.notice(f"Accepted the changes of {counted(count, 'record')}.")
     finally:
         connection.close()

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from bevelbook.declare.counting import counted
+
 if TYPE_CHECKING:
     import sqlite3
 
@@ -38,7 +40,7 @@ class Session:
         if registry.failures:
             count = len(registry.failures)
             click.echo(
-                f"bevelbook: {count} plugin fault{'s' if count > 1 else ''}; 'bevelbook calculators' lists them.",
+                f"bevelbook: {counted(count, 'plugin fault')}; 'bevelbook calculators' lists them.",
                 err=True,
             )
         return registry

@@ -1,4 +1,4 @@
-"""Things counted in words."""
+"""Numbers with their nouns, in the singular or the plural."""
 
 from __future__ import annotations
 

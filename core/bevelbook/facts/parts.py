@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.runs import count_of
@@ -88,7 +89,7 @@ class PartCount(NamedTuple):
     def words(self) -> str:
         """Which part, and its runs."""
         named = [self.part, *([self.place] if self.place != NOT_SAID else ()), *([self.mark] if self.mark else ())]
-        return f"{' '.join(named)} {count_of(self.runs)}, {self.uses} build{'' if self.uses == 1 else 's'}"
+        return f"{' '.join(named)} {count_of(self.runs)}, {counted(self.uses, 'build')}"
 
 
 def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
+
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs are in the row ``r`` of ``runs``."""
 RUN_ORDER: Final = "r.run_on, r.day_order, r.note_line, r.id"
@@ -80,7 +82,7 @@ def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
 
 def count_of(runs: float) -> str:
     """``1 run``, ``41 runs``, ``2.5 runs``."""
-    return f"{runs:g} run{'' if runs == 1 else 's'}"
+    return counted(runs, "run")
 
 
 def since_opened_words(runs: float) -> str:

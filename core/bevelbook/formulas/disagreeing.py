@@ -15,6 +15,7 @@ from math import sqrt
 from operator import itemgetter
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.formulas.oil_limits import limit_in_words
 
 Reading = tuple[float, float, float]
@@ -70,7 +71,7 @@ class Disagreement(NamedTuple):
             return apart_in_words(self.runs, self.apart_g, len(self.readings)) + (
                 f": the {self.counts} one counts" if self.counts else ""
             )
-        at = f"at {self.runs:g} run{'' if self.runs == 1 else 's'}"
+        at = f"at {counted(self.runs, 'run')}"
         outside = len(self.outliers)
         return (
             f"of {_NUMBERS.get(len(self.readings), len(self.readings))} weighings {at} {_listed(self.counting)} agree "
@@ -147,7 +148,4 @@ def apart_in_words(runs: float, apart_g: float, count: int = 2) -> str:
     ('two weighings at 0 runs are 0.30 g apart', 'two weighings at 1 run are 0.004 g apart')
     """
     far = "" if count == 2 else "up to "
-    return (
-        f"{_NUMBERS.get(count, count)} weighings at {runs:g} run{'' if runs == 1 else 's'} are {far}"
-        f"{limit_in_words(apart_g)} apart"
-    )
+    return f"{_NUMBERS.get(count, count)} weighings at {counted(runs, 'run')} are {far}{limit_in_words(apart_g)} apart"

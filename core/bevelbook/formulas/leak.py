@@ -7,6 +7,7 @@ from itertools import pairwise
 from math import ceil, log10, sqrt
 from typing import Final
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import choice, listing, quantity, record
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.disagreeing import CLEAR_K, Disagreement, Reading, disagreements
@@ -324,7 +325,7 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
 
 
 def _count(runs: float) -> str:
-    return f"{runs:g} run{'' if runs == 1 else 's'}"
+    return counted(runs, "run")
 
 
 def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_stop: bool) -> str:

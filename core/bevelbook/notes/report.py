@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
 from bevelbook.display.table import table_lines
 from bevelbook.notes.wording import settles, typed
@@ -215,7 +216,7 @@ class Report:
                 counted = int(more.split()[1]) if more else 0
                 more = f"and {counted + len(lines) - LINES_PER_REASON} more"
             where = ", ".join(lines[:LINES_PER_REASON]) + (f" {more}" if more else "")
-            yield code, f"{WARNINGS[code]} (line{'s' if len(lines) > 1 else ''} {where})"
+            yield code, f"{WARNINGS[code]} ({plural(len(lines), 'line')} {where})"
 
     def lines(self) -> Iterator[str]:
         """The report for people, line by line."""

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch_file
@@ -66,7 +67,7 @@ class Revision(NamedTuple):
         yield f"{self.kept.name}: {accepted}, {self.report.rejected} rejected (before: {self.kept.rejected})"
         counts = Counter((one.what, one.kind) for one in self.changes)
         for (what, kind), count in counts.items():
-            yield f"  {count} {kind.replace('_', ' ')}{'s' if count != 1 else ''} {what}"
+            yield f"  {counted(count, kind.replace('_', ' '))} {what}"
         for one in self.changes[:SHOWN_OF_A_KIND]:
             detail = f" ({', '.join(one.columns)})" if one.columns else ""
             yield f"    line {one.line}: {one.kind.replace('_', ' ')} {one.what}{detail}"

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from bevelbook.declare.counting import counted
 from bevelbook.facts.renew import renew_all, stale
 from bevelbook.store.about_table import accepted_changes, note_accepted_changes
 from bevelbook.store.calculations import Misshapen, misshapen
@@ -102,7 +103,7 @@ def rebuild(connection: sqlite3.Connection, path: Path, *, asked: str, by: str |
         for kind in searches:
             fill_search(connection, kind)
     return [
-        *(f"{count} row{'' if count == 1 else 's'} of {table} worked out again" for table, count in differing.items()),
+        *(f"{counted(count, 'row')} of {table} worked out again" for table, count in differing.items()),
         *(f"the search of {_words(kind.table)} filled again" for kind in searches),
     ]
 
@@ -112,4 +113,4 @@ def _words(table: str) -> str:
 
 
 def _records(count: int) -> str:
-    return f"{count} record{'' if count == 1 else 's'}"
+    return counted(count, "record")
