@@ -45,6 +45,12 @@ def test_a_cell_that_is_too_wide_has_a_line_of_its_own() -> None:
     ]
 
 
+def test_a_cell_that_is_as_wide_as_may_be_widens_its_column() -> None:
+    """Its row stays on one line; one character more and the row is two."""
+    rows = [("sixsix", "a"), ("oil", "b"), ("sevenss", "c")]
+    assert list(table_lines(rows, widest=6)) == ["sixsix  a", "oil     b", "sevenss", "        c"]
+
+
 def test_no_rows_are_no_lines() -> None:
     assert list(table_lines([])) == []
     assert list(table_lines([], headings=("a", "b"))) == ["a  b"]
