@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from bevelbook.declare.printable import printable
 from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Sentence, in_terms_of
 
 
@@ -25,7 +26,7 @@ class Place(NamedTuple):
         if self.line is not None:
             parts.append(f"line {self.line}")
         parts += [self.column or "", naming.as_place(self.field) if self.field else ""]
-        return ", ".join(part for part in parts if part)
+        return printable(", ".join(part for part in parts if part))
 
 
 class BevelbookError(Exception):
@@ -68,7 +69,7 @@ class BevelbookError(Exception):
             text += f", found {shown(self.found)}"
         if self.wanted:
             text += f", wanted {self.wanted}"
-        return f"{text}. {in_terms_of(self.naming, self.remedy or '')}".strip()
+        return printable(f"{text}. {in_terms_of(self.naming, self.remedy or '')}".strip())
 
     def as_dict(self) -> dict[str, object]:
         """The fault for programs: ``field`` is the field's name as declared, all else under the reader's names."""
@@ -164,7 +165,7 @@ class PluginFault(BevelbookError):
         return {**super().as_dict(), "found": self.how, "plugin": self.plugin, "package": self.package}
 
     def _in_words(self, where: str = "") -> str:
-        return f"{self.what}: {self.how}{where}. {self.remedy or ''}".strip()
+        return printable(f"{self.what}: {self.how}{where}. {self.remedy or ''}".strip())
 
 
 def near_misses(name: str, known: Iterable[str]) -> str:
@@ -173,7 +174,7 @@ def near_misses(name: str, known: Iterable[str]) -> str:
 
     by_lower = {one.lower(): one for one in known}
     near = [by_lower[one] for one in get_close_matches(name.lower(), by_lower, n=3, cutoff=0.6)]
-    return f"Did you mean {' or '.join(near)}?" if near else ""
+    return printable(f"Did you mean {' or '.join(near)}?") if near else ""
 
 
 def shown(text: str, length: int = 60) -> str:
