@@ -77,7 +77,8 @@ class YamlValue:
     def text(self) -> str:
         """The text as it was typed. Raises InputError for one that YAML does not take for text."""
         if self._node is None or self._node.tag != f"{_TAG}str":
-            raise self.fault("this is not text", found=self.typed, wanted=_IN_QUOTES)
+            wanted = _IN_QUOTES if self.is_plain else "one text"
+            raise self.fault("this is not text", found=self.typed, wanted=wanted)
         return self.typed
 
     def items(self) -> list[YamlValue]:
