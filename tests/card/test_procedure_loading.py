@@ -81,6 +81,12 @@ FAULTS = {
     "steps are not a list": (OWN[: OWN.index("steps:")] + 'steps: "all"', 4, "no steps"),
     "a step is a text": (OWN[: OWN.index("steps:")] + 'steps: ["weigh"]', 4, "a list of keys"),
     "one key for two": (OWN + OWN[OWN.index("  - key") :], 11, "two steps share a key"),
+    "a list as a key's value": (
+        OWN.replace('"weigh-dry"', '["dry"]'),
+        5,
+        'step, key: this is not text, found "a list", wanted one text.',
+    ),
+    "no value of a key": (OWN.replace('"weigh-dry"', ""), 5, "line 5, step, key: this is not text"),
     "capital key": (OWN.replace('"weigh-dry"', '"Weigh Dry"'), 5, "lower-case"),
     "an object of Python": (OWN.replace('"Our way"', "!!python/object/apply:os.system ['true']"), 2, "is not allowed"),
     "two documents": (OWN + "---\n" + OWN, 11, "not valid YAML"),

@@ -13,6 +13,7 @@ import pytest
 from conftest import Outcome
 
 from bevelbook.cli import COMMANDS, group
+from bevelbook.cli import __file__ as cli_file
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.records import KINDS, Kind
 from bevelbook.reference import RULES_FIRST
@@ -316,3 +317,48 @@ def test_the_help_of_a_calculator_ends_with_its_cautions(bevelbook: Run, registr
 def test_a_kind_of_record_is_named_with_its_article(bevelbook: Run, kind: str, said: str) -> None:
     bevelbook("new")
     assert said in bevelbook("record", kind).err
+
+
+ODD = "r\u202eear\x9b2J"
+"""A label that would turn what follows it on the line, and clear the screen of some terminals."""
+WRITTEN_OUT = "r\\u202eear\\x9b2J"
+
+
+def printed(done: Outcome) -> str:
+    """All that a command printed; no line of it holds what a terminal acts on."""
+    lines = (done.out + done.err).split("\n")
+    assert [line for line in lines if not line.isprintable()] == []
+    return "\n".join(lines)
+
+
+def test_direction_characters_in_a_label_are_printed_as_escapes(bevelbook: Run, db: Path) -> None:
+    """A label cannot hold control characters, but any letter of another script."""
+    odd, written_out = "r\u202eear", "r\\u202eear"
+    for words in (("record", "diff", f"label={odd}"), ("check",)):
+        assert written_out in printed(bevelbook("--db", db, *words))
+    build = ("record", "build", "label=b", "diff=reer", "built_on=2024-02-14")
+    assert f"Did you mean {written_out}?" in printed(bevelbook("--db", db, *build))
+    assert odd in bevelbook("--db", db, "check", "--json").out
+
+
+def test_control_characters_in_names_of_files_and_keys_are_printed_as_escapes(bevelbook: Run, tmp_path: Path) -> None:
+    (tmp_path / "notes.csv").write_text("date,diff\n2024-02-14,a\n", encoding="utf-8")
+    (tmp_path / f"{ODD}.yaml").write_text('columns: {"a\\e[2Jb": nix}\n', encoding="utf-8")
+    done = bevelbook("import", "notes.csv", "--profile", f"{ODD}.yaml")
+    assert done.code == 2
+    assert f"{WRITTEN_OUT}.yaml, line 1, columns, a\\x1b[2Jb: " in printed(done)
+
+
+@pytest.mark.parametrize("words", [(f"--{ODD}",), ("new", ODD), ("record", ODD), (ODD,), ("help", ODD)], ids=repr)
+def test_words_that_a_command_cannot_take_are_repeated_with_escapes(words: tuple[str, ...], bevelbook: Run) -> None:
+    done = bevelbook(*words)
+    assert done.code == 2
+    assert WRITTEN_OUT in printed(done)
+
+
+def test_commands_print_through_the_one_place_that_writes_control_characters_out() -> None:
+    """``print_text``; ``print_json`` beside it leaves texts as they are, for programs."""
+    folder = Path(cli_file).parent
+    users = [path.name for path in sorted(folder.glob("*.py")) if "click.echo" in path.read_text(encoding="utf-8")]
+    assert users == ["__init__.py"]
+    assert Path(cli_file).read_text(encoding="utf-8").count("click.echo(") == 2

@@ -2,7 +2,15 @@ from __future__ import annotations
 
 import pytest
 
-from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, near_misses, shown
+from bevelbook.declare.errors import (
+    BevelbookError,
+    InputError,
+    Place,
+    PluginFault,
+    UnknownNameError,
+    near_misses,
+    shown,
+)
 
 
 def test_an_error_says_where_what_was_found_what_was_wanted_and_what_to_do() -> None:
@@ -54,3 +62,18 @@ def test_a_page_says_what_an_unknown_name_is_near_to_and_no_command() -> None:
 def test_a_users_text_is_shown_with_control_characters_escaped_and_cut() -> None:
     assert shown("a\x00b") == '"a\\x00b"'
     assert len(shown("x" * 1000)) < 70
+
+
+def test_no_control_or_direction_character_reaches_the_reader_of_an_error() -> None:
+    """In place, words, remedy and near misses; for programs the characters stay as they are."""
+    odd = "r\x1b[2J\u202eear"
+    fault = InputError(
+        f"no {odd}", code="x", place=Place(odd, 1, odd, odd), found=odd, wanted=odd, remedy=f"Use {odd}."
+    )
+    for text in (str(fault), fault.without_place(), str(fault.place), near_misses("rear", [odd])):
+        assert "r\\x1b[2J\\u202eear" in text
+        assert text.isprintable()
+    assert (fault.as_dict()["file"], fault.as_dict()["found"]) == (odd, odd)
+    failed = PluginFault("leak", how=f"said {odd}", plugin="ours", place=Place(odd))
+    assert str(failed).isprintable()
+    assert failed.in_words().isprintable()

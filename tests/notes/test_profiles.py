@@ -67,7 +67,7 @@ def test_an_option_of_the_command_line_goes_over_the_profile() -> None:
         ('units: {grip: "g"}', "unknown_profile_name", "field with a unit"),
         ('words: {grip: {"x": "hihg"}}', "grip_unknown", "Did you mean high"),
         ('words: {gripp: {"x": "high"}}', "unknown_profile_name", "Did you mean grip"),
-        ("words: {grip: {no: high}}", "profile_value", "in quotes"),
+        ("words: {grip: {no: off}}", "profile_value", "in quotes"),
         ('options: {decimal: ";"}', "profile_value", ". or ,"),
         ("options: {date_base: 1905}", "profile_value", "1900 or 1904"),
         ("options: {header_line: true}", "profile_value", "a line from 1"),
@@ -84,6 +84,12 @@ def test_a_wrong_profile_is_refused_with_its_place_and_near_misses(text: str, co
     assert caught.value.code == code
     assert words in str(caught.value)
     assert "ours.yaml" in str(caught.value)
+
+
+def test_headings_and_words_need_no_quotes() -> None:
+    settings = profile_from("columns: {=: dry_mass_g, No: diff, 1: date}\nwords: {grip: {no: low, 2: high}}", "x")
+    assert settings.columns == {"=": "dry_mass_g", "no": "diff", "1": "date"}
+    assert settings.words == {"grip": {"no": "low", "2": "high"}}
 
 
 def test_a_profile_is_made_from_a_file_and_read_back(bevelbook: Run, db: Path, tmp_path: Path) -> None:

@@ -94,7 +94,7 @@ def test_an_option_of_a_profile_is_taken(options: str, found: dict[str, Any]) ->
         "words: {grip: high}",
         "words: {grip: {}}",
         "units: {dry_mass_g: 1}",
-        "columns: {1: date}",
+        "columns: {date: 1}",
         "7",
     ],
 )

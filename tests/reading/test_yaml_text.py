@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from bevelbook.card.procedure import procedure_from, read_procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.notes.profiles import YAML as PROFILE
 from bevelbook.notes.profiles import profile_from, read_profile
-from bevelbook.reading.yaml_text import LARGEST_BYTES, YamlKind, YamlValue, yaml_value
+from bevelbook.reading.yaml_text import DEEPEST, LARGEST_BYTES, YamlKind, YamlValue, yaml_value
 
 
 def value_of(text: str) -> YamlValue:
@@ -60,9 +61,25 @@ def test_texts_lists_and_mappings_come_back_as_they_were_written(tree: Any, in_o
     assert plain(value_of(text)) == tree
 
 
+@given(
+    st.dictionaries(
+        st.sampled_from(["=", "no", "1", "1.50", "~", "13:37", "2026-05-03", "Tag", "<"]), TEXTS, min_size=1
+    )
+)
+def test_a_key_is_the_text_that_was_typed(tree: dict[str, str]) -> None:
+    """A heading of a sheet may be ``=`` or ``No``; no key has to be in quotes."""
+    lines = (f"{key}: {yaml.safe_dump(value, default_style=chr(34), width=10**9)}" for key, value in tree.items())
+    assert plain(value_of("".join(lines))) == tree
+
+
+def test_a_key_with_and_without_quotes_is_one_key() -> None:
+    with pytest.raises(InputError, match='"no" appears twice'):
+        value_of("no: x\n'no': y").pairs()
+
+
 MERGED = """
-base: &base {a: "1", b: "2"}
-more: &more {b: "3", c: "4"}
+base: &base {a: "1", b: "2", d: "base"}
+more: &more {b: "3", c: "4", d: "more"}
 whole:
   b: "own"
   <<: [*base, *more]
@@ -70,7 +87,33 @@ whole:
 
 
 def test_merged_mappings_are_read_as_yaml_reads_them() -> None:
-    assert plain(value_of(MERGED)) == yaml.safe_load(MERGED)
+    """Merge key of YAML 1.1 (yaml.org/type/merge.html): an own key overrides, so does an earlier mapping a later one.
+
+    PyYAML's own reader is the reference. The address is from memory.
+    """
+    read = plain(value_of(MERGED))
+    assert read == yaml.safe_load(MERGED)
+    assert read["whole"] == {"b": "own", "a": "1", "c": "4", "d": "base"}
+
+
+NAMES = st.sampled_from("abc")
+OWN_KEYS = st.dictionaries(NAMES, st.sampled_from(["1", "2", "3"]))
+
+
+@given(st.lists(st.tuples(OWN_KEYS, st.lists(st.integers(0, 5), max_size=3)), min_size=1, max_size=6))
+def test_mappings_that_merge_merged_mappings_follow_the_same_rule(mappings: list[tuple[dict[str, str], Any]]) -> None:
+    """Each merges some of those before it; what is wanted is the rule above, mapping by mapping."""
+    lines: list[str] = []
+    wanted: dict[str, dict[str, str]] = {}
+    for number, (own, merged) in enumerate(mappings):
+        earlier = [f"m{other}" for other in dict.fromkeys(merged) if other < number]
+        whole: dict[str, str] = {}
+        for name in reversed(earlier):
+            whole |= wanted[name]
+        wanted[f"m{number}"] = whole | own
+        inside = [f"<<: [{', '.join(f'*{name}' for name in earlier)}]", *(f'{key}: "{own[key]}"' for key in own)]
+        lines.append(f"m{number}: &m{number} {{{', '.join(inside)}}}")
+    assert plain(value_of("\n".join(lines))) == wanted
 
 
 def test_a_file_that_refers_to_itself_ends() -> None:
@@ -83,29 +126,49 @@ def test_a_file_that_refers_to_itself_ends() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "line", "words"),
+    ("text", "line", "words", "remedy"),
     [
-        ("a: 'x", 1, "not valid YAML"),
-        ("a: x\n b: y", 2, "not valid YAML"),
-        ("a: x\n---\na: y", 2, "not valid YAML"),
-        ('a: "\\UFFFFFFFF"', None, "not valid YAML"),
-        ("[" * 5000, None, "nested too deep"),
-        ("a: x\nb: !!python/name:os.system ''", 2, "is not allowed"),
-        ("a: !ours x", 1, "is not allowed"),
-        ("a: !!set {x}", 1, "is not allowed"),
-        ("a: x\n{b: c}: d", 2, "a key is a list or a mapping"),
-        ("a: x\n? {b: c}\n: d", 2, "a key is a list or a mapping"),
-        ("a: x\n<<: y", 2, "<< merges"),
+        ("a: 'x", 1, "not valid YAML", "in quotes"),
+        ("a: x\n b: y", 2, "not valid YAML", "blanks"),
+        ("a: x\n---\na: y", 2, "not valid YAML", "in quotes"),
+        ('a: x\nb: "\\UFFFFFFFF"', 2, "not valid YAML", "in quotes"),
+        ("a: x\nb: z\x00", 2, "contains a control character, found", "Delete it"),
+        ("a: x\r\nb: z\rc: \x7f\n", 3, "contains a control character, found", "Delete it"),
+        ("a: x\n\x1b: z", 2, "contains a control character, found", "Delete it"),
+        ("a: x\n\nb: \ufffe", 3, "contains a character that YAML does not allow", "Delete it"),
+        ("a: x\nb: \ud800", 2, "contains a character that YAML does not allow", "Delete it"),
+        ("[" * 5000, 1, "nested too deep", "brackets"),
+        ("a:\n" + " [\n" * DEEPEST, DEEPEST + 1, "nested too deep", "brackets"),
+        (
+            "a: x\nb: !!python/name:os.system ''",
+            2,
+            'the tag "!!python/name:os.system" is not allowed',
+            "Delete the tag",
+        ),
+        ("a: !ours x", 1, 'the tag "!ours" is not allowed', "Delete the tag"),
+        ("a: !!set {x}", 1, 'the tag "!!set" is not allowed', "Delete the tag"),
+        ("a: x\n{b: c}: d", 2, "a key is a list or a mapping", "a word or a text as the key"),
+        ("a: x\n? {b: c}\n: d", 2, "a key is a list or a mapping", "a word or a text as the key"),
+        ("a: x\n<<: 3", 2, "<< merges", "Merge a mapping"),
+        ("a: &a {}\n<<: *a\n<<: *a", 3, "<< appears twice", "Merge both in one line"),
     ],
 )
-def test_what_cannot_be_read_says_so_with_its_line(text: str, line: int | None, words: str) -> None:
-    with pytest.raises(InputError, match=words) as raised:
+def test_what_cannot_be_read_says_so_with_its_line_and_what_to_do(
+    text: str, line: int, words: str, remedy: str
+) -> None:
+    with pytest.raises(InputError) as raised:
         value_of(text)
+    assert words in str(raised.value)
     assert raised.value.code == "profile_yaml"
-    assert raised.value.place.file == "ours.yaml"
-    assert raised.value.remedy
-    if line:
-        assert raised.value.place.line == line
+    assert (raised.value.place.file, raised.value.place.line) == ("ours.yaml", line)
+    assert raised.value.remedy is not None
+    assert remedy in raised.value.remedy
+
+
+def test_values_may_be_nested_up_to_a_limit() -> None:
+    assert value_of("[" * DEEPEST + "]" * DEEPEST).is_list
+    with pytest.raises(InputError, match=f"at most {DEEPEST}"):
+        value_of("[" * (DEEPEST + 1) + "]" * (DEEPEST + 1))
 
 
 @given(st.text(max_size=60) | st.text('ab:[]{}"-\n &*?!|>#%@<', max_size=60))
@@ -118,7 +181,7 @@ def test_any_text_is_read_or_refused_in_words(text: str) -> None:
 
 
 def test_a_key_that_appears_twice_is_refused_at_its_second_line() -> None:
-    with pytest.raises(InputError, match="date_order appears twice") as raised:
+    with pytest.raises(InputError, match='"date_order" appears twice') as raised:
         profile_from("options:\n  date_order: dmy\n  decimal: ','\n  date_order: mdy\n", "ours.yaml")
     assert (raised.value.place.line, raised.value.place.column) == (4, "options")
 
@@ -127,7 +190,8 @@ def test_a_key_that_appears_twice_is_refused_at_its_second_line() -> None:
     ("text", "line", "column"),
     [
         ('columns:\n  "Tag": "date"\n  "leer": "dry_mas_g"', 3, "columns, leer"),
-        ('columns:\n  "Tag": "date"\n  no: "diff"', 3, "columns, no"),
+        ('columns:\n  "Tag": "date"\n  no: "dif"', 3, "columns, no"),
+        ('columns:\n  "": "dif"', 2, 'columns, ""'),
         ("units:\n  dry_mass_g: g\n  oil_mass_g: mgs", 3, "units, oil_mass_g"),
         ('words:\n  grip:\n    "griffig": "high"\n    "glatt": "lo w"', 4, "words, grip, glatt"),
         ("words:\n  grip: high", 2, "words, grip"),
@@ -161,13 +225,24 @@ def test_options_of_a_profile_come_in_as_they_are_used() -> None:
 def test_files_that_cannot_be_read(read: Callable[[Path], object], kind: YamlKind, tmp_path: Path) -> None:
     (tmp_path / "long.yaml").write_bytes(b"#" * (LARGEST_BYTES + 1))
     (tmp_path / "strange.yaml").write_bytes("title: x".encode("utf-16"))
+    for encoding in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"):
+        (tmp_path / f"{encoding}.yaml").write_bytes("title: Öl\n".encode(encoding))
+    (tmp_path / "bytes.yaml").write_bytes(codecs.BOM_UTF8 + "title: Öl\nabout: x\nunits: ".encode() + b"\xb0C\n")
     for name, code in (
         ("none.yaml", "no_file"),
         ("", "no_file"),
         ("long.yaml", kind.too_long_code),
         ("strange.yaml", kind.encoding_code),
+        ("utf-16-le.yaml", kind.encoding_code),
+        ("utf-16-be.yaml", kind.encoding_code),
+        ("utf-32-le.yaml", kind.encoding_code),
+        ("utf-32-be.yaml", kind.encoding_code),
+        ("bytes.yaml", kind.encoding_code),
     ):
         with pytest.raises(InputError, match=kind.noun) as raised:
             read(tmp_path / name)
         assert raised.value.code == code
         assert raised.value.place.file == str(tmp_path / name)
+        if code == kind.encoding_code:
+            assert raised.value.what == f"the {kind.noun} is not UTF-8 text"
+            assert raised.value.place.line == (3 if name == "bytes.yaml" else 1)

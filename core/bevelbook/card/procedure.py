@@ -113,7 +113,7 @@ def _step(value: YamlValue) -> ProcedureStep:
     if not value.is_mapping:
         raise value.fault("a step is a list of keys", found=value.typed, wanted=", ".join(_STEP_NEEDED))
     key = value.pairs().get("key")
-    step = value.named(f"step {key.typed}" if key else "step")
+    step = value.named(f"step {key.typed}" if key and key.is_plain and key.typed else "step")
     found = step.fields((*_STEP_TEXTS, *_STEP_LISTS), needed=_STEP_NEEDED, called="key of a step")
     values: dict[str, Any] = {name: _text(found[name]) for name in _STEP_TEXTS if name in found}
     if not _KEY.fullmatch(values["key"]):

@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import shlex
 import sys
+from io import StringIO
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
 from bevelbook.declare.errors import BevelbookError, near_misses
+from bevelbook.declare.printable import printable
 from bevelbook.manual.commands import COMMANDS, OPTIONS
 
 if TYPE_CHECKING:
@@ -81,21 +83,28 @@ def main(args: list[str] | None = None) -> NoReturn:
     except click.exceptions.Exit as ended:
         sys.exit(ended.exit_code)
     except click.ClickException as fault:
-        fault.show()
+        _print_usage(fault)
         sys.exit(fault.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("bevelbook: stopped; nothing more was changed.", err=True)
+        print_text("bevelbook: stopped; nothing more was changed.", err=True)
         sys.exit(130)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
 
 
+def _print_usage(fault: click.ClickException) -> None:
+    """Print what Click says about words that it cannot take; it repeats them as they were typed."""
+    shown = StringIO()
+    fault.show(shown)
+    print_text(shown.getvalue().removesuffix("\n"), err=True)
+
+
 def print_fault(fault: BevelbookError, as_json: bool) -> None:
     """Print a fault: in words, and for programs as JSON too."""
     if as_json:
         print_json(fault.as_dict())
-    click.echo(f"bevelbook: {fault}", err=True)
+    print_text(f"bevelbook: {fault}", err=True)
 
 
 def report_failed(upkeep: Upkeep | None) -> int:
@@ -103,7 +112,7 @@ def report_failed(upkeep: Upkeep | None) -> int:
     if upkeep is None or not upkeep.failed:
         return 0
     for one in upkeep.failed:
-        click.echo(f"bevelbook: the records are kept; {one.line()}", err=True)
+        print_text(f"bevelbook: the records are kept; {one.line()}", err=True)
     return 1
 
 
@@ -112,7 +121,12 @@ def say_if_invented(invented: bool) -> None:
     if invented:
         from bevelbook.store.invented_mark import INVENTED_WORDS
 
-        click.echo(f"\n{INVENTED_WORDS}")
+        print_text(f"\n{INVENTED_WORDS}")
+
+
+def print_text(text: str, *, err: bool = False) -> None:
+    """Print lines for people, on standard error with ``err``: control characters are written out as escapes."""
+    click.echo("\n".join(map(printable, text.split("\n"))), err=err)
 
 
 def print_json(data: Any) -> None:

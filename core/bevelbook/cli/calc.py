@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from bevelbook.calculating.example import example_words
-from bevelbook.cli import print_fault, print_json, say_if_invented
+from bevelbook.cli import print_fault, print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
@@ -202,9 +202,9 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
         from bevelbook.calculating.result_text import result_lines
 
         beside = [f"{label}: {words}" for label, words in opened.items()]
-        click.echo("\n".join(result_lines(result, beside=beside, explain=values["explain"])))
+        print_text("\n".join(result_lines(result, beside=beside, explain=values["explain"])))
         if kept:
-            click.echo(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
+            print_text(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")
         say_if_invented(session.invented)
         if values["explain"]:
             _end_where_failed(result.working_or_fault()[1])
@@ -271,9 +271,9 @@ def _run_batch(session: Session, offered: Any, values: dict[str, Any], texts: di
         _end_where_failed(report.fault)
         return
     name = offered.calculator.name
-    click.echo(f"{name} for every {kind.name.replace('_', ' ')}: {report.computed} computed, {report.new} new.")
+    print_text(f"{name} for every {kind.name.replace('_', ' ')}: {report.computed} computed, {report.new} new.")
     for reason, count in sorted(report.left_out.items(), key=lambda one: -one[1]):
-        click.echo(f"  {count} left out: {reason}")
+        print_text(f"  {count} left out: {reason}")
     say_if_invented(session.invented)
     _end_where_failed(report.fault)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, print_text
 from bevelbook.cli.session import Session
 
 
@@ -47,7 +47,7 @@ def command(session: Session, as_json: bool) -> None:
         )
         return
     for line in table_lines((one.calculator.name, one.calculator.purpose) for one in offered):
-        click.echo(line)
+        print_text(line)
     for fault in registry.failures:
-        click.echo(f"\n{fault}")
-    click.echo("\n'bevelbook calc NAME --help' explains one.")
+        print_text(f"\n{fault}")
+    print_text("\n'bevelbook calc NAME --help' explains one.")

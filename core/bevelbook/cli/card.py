@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, print_text
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import DatabaseError, InputError, Place
 
@@ -60,11 +60,11 @@ def command(
     elif not html:
         from bevelbook.card.text import card_lines
 
-        click.echo("\n".join(card_lines(card)))
+        print_text("\n".join(card_lines(card)))
     else:
-        click.echo(f"Wrote the card of {card.build} to {html}.")
+        print_text(f"Wrote the card of {card.build} to {html}.")
     for fault in card.plugin_faults:
-        click.echo(f"bevelbook: {fault}", err=True)
+        print_text(f"bevelbook: {fault}", err=True)
     return 1 if "stop" in card.verdicts or card.plugin_faults else 0
 
 
@@ -101,9 +101,9 @@ def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
     elif not html:
         from bevelbook.card.text import sheet_lines
 
-        click.echo("\n".join(sheet_lines(sheet)))
+        print_text("\n".join(sheet_lines(sheet)))
     else:
-        click.echo(f"Wrote the run sheet to {html}.")
+        print_text(f"Wrote the run sheet to {html}.")
     return 0
 
 

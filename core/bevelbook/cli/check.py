@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bevelbook.cli import print_json, say_if_invented
+from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
 
@@ -35,10 +35,10 @@ def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_
     if as_json:
         print_json({"invented": session.invented} | report.as_dict() | session.noticed())
     else:
-        click.echo("\n".join(report.lines()))
+        print_text("\n".join(report.lines()))
         say_if_invented(session.invented)
     for failure in report.left_out:
-        click.echo(f"bevelbook: {failure}", err=True)
+        print_text(f"bevelbook: {failure}", err=True)
     if report.findings or report.faults or report.left_out:
         click.get_current_context().exit(1)
 

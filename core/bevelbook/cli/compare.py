@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json, say_if_invented
+from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError
 
@@ -39,9 +39,9 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
             | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
         )
         return
-    click.echo("\n".join(comparison.lines()))
+    print_text("\n".join(comparison.lines()))
     if kept:
-        click.echo(f"\n{'Kept' if kept[1] else 'Known already'} as calculation {kept[0]}.")
+        print_text(f"\n{'Kept' if kept[1] else 'Known already'} as calculation {kept[0]}.")
     say_if_invented(session.invented)
 
 

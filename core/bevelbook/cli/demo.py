@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bevelbook.cli import print_json, say_if_invented
+from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 
 
@@ -26,7 +26,7 @@ def command(ctx: click.Context, serve_it: bool, as_json: bool) -> None:
     if as_json:
         print_json({"invented": True} | shown.as_dict() | session.noticed())
     else:
-        click.echo("\n".join(shown.lines()))
+        print_text("\n".join(shown.lines()))
         say_if_invented(True)
     if serve_it:
         from bevelbook.cli.serve import command as serve

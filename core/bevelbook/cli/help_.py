@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bevelbook.cli import print_json
+from bevelbook.cli import print_json, print_text
 from bevelbook.cli.session import Session
 
 
@@ -25,4 +25,4 @@ def command(session: Session, topic: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         print_json(page.as_dict())
         return
-    click.echo("\n".join(page_lines(page)))
+    print_text("\n".join(page_lines(page)))

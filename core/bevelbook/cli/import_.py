@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bevelbook.cli import print_json, report_failed
+from bevelbook.cli import print_json, print_text, report_failed
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
@@ -56,7 +56,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     if given["template"]:
         from bevelbook.notes.note_columns import NAMES
 
-        click.echo(",".join(NAMES))
+        print_text(",".join(NAMES))
         return 0
     settings = _settings(given)
     if given["again"]:
@@ -113,7 +113,7 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
         print_json(report.as_dict() | more | session.noticed())
     else:
         for line in (*report.lines(), *(news.lines() if news else ()), *(upkeep.lines() if upkeep else ())):
-            click.echo(line)
+            print_text(line)
     return max(report.exit_code, report_failed(upkeep))
 
 
@@ -190,7 +190,7 @@ def _write_profile(file: Path, settings: Settings, target: Path) -> int:
             remedy="Choose another name for the profile.",
         )
     target.write_text(profile_of(file, settings), encoding="utf-8")
-    click.echo(f"Wrote {target}. Fill in what the headings mean, then: bevelbook import --profile {target} {file}")
+    print_text(f"Wrote {target}. Fill in what the headings mean, then: bevelbook import --profile {target} {file}")
     return 0
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bevelbook.cli import print_json, report_failed
+from bevelbook.cli import print_json, print_text, report_failed
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
 
@@ -50,7 +50,7 @@ def _read_again(
     revision = revise(connection, session.path, name, settings, by=session.by)
     if not as_json:
         for line in revision.lines():
-            click.echo(line)
+            print_text(line)
     if revision.changes and not dry:
         if not yes:
             _ask(as_json)
@@ -68,7 +68,7 @@ def _read_again(
             "plugin_faults": upkeep.faults(),
         }
         if not as_json:
-            click.echo("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
+            print_text("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
     if as_json:
         print_json(revision.as_dict() | came_of_it | session.noticed())
     return max(revision.report.exit_code, report_failed(upkeep))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from bevelbook.cli import print_text
 from bevelbook.cli.session import Session
 
 
@@ -18,9 +19,9 @@ def command(session: Session, migrate: bool) -> None:
 
     if migrate:
         session.open_for_writing().close()
-        click.echo(f"{session.path} is up to date.")
+        print_text(f"{session.path} is up to date.")
         return
     new_database(session.path).close()
-    click.echo(
+    print_text(
         f"Made {session.path}. Bring notes in with 'bevelbook import FILE', or add records with 'bevelbook record'."
     )

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bevelbook.cli import print_json, report_failed
+from bevelbook.cli import print_json, print_text, report_failed
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.printable import printable
 
 if TYPE_CHECKING:
     from bevelbook.declare.fields import Field
@@ -90,13 +91,13 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
             }
         )
         return report_failed(upkeep)
-    click.echo(f"{done} {kind.name.replace('_', ' ')} {written.label}")
+    print_text(f"{done} {kind.name.replace('_', ' ')} {written.label}")
     for key, value in values.items():
         source = entry.carried.get(key)
         shown = f"{value:g}" if isinstance(value, float) else str(value)
-        click.echo(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
+        print_text(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
     for line in (*news.lines(), *(one.line() for one in upkeep.worked_out if one.new), *upkeep.waiting_lines()):
-        click.echo("\n".join(wrapped(line)))
+        print_text("\n".join(wrapped(line)))
     return report_failed(upkeep)
 
 
@@ -112,7 +113,7 @@ def _list_fields(kind: Any, as_json: bool) -> None:
         )
         return
     for line in table_lines((field.stem, _explained(field)) for field in kind.fields):
-        click.echo(line)
+        print_text(line)
 
 
 def _explained(field: Field) -> str:
@@ -136,7 +137,7 @@ def _confirm(odd: tuple[OddValue, ...], yes: bool) -> None:
     if not odd or yes:
         return
     if sys.stdin.isatty():
-        click.confirm(f"{'; '.join(one.words for one in odd)}. Is that right?", abort=True)
+        click.confirm(printable(f"{'; '.join(one.words for one in odd)}. Is that right?"), abort=True)
         return
     first, *others = odd
     more = "".join(f"{one.field.stem} is {one.outside} too. " for one in others)

@@ -8,8 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
+from bevelbook.cli import print_text
 from bevelbook.declare.counting import counted
 
 if TYPE_CHECKING:
@@ -39,7 +38,7 @@ class Session:
         registry = load(folder=self.plugin_folder)
         if registry.failures:
             count = len(registry.failures)
-            click.echo(
+            print_text(
                 f"bevelbook: {counted(count, 'plugin fault')}; 'bevelbook calculators' lists them.",
                 err=True,
             )
@@ -81,7 +80,7 @@ class Session:
     def notice(self, line: str) -> None:
         """Print a notice from opening the database."""
         self.notices.append(line)
-        click.echo(f"bevelbook: {line}", err=True)
+        print_text(f"bevelbook: {line}", err=True)
 
     def noticed(self) -> dict[str, list[str]]:
         """The notices for programs; empty where there is none."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final, NamedTuple
 
+from bevelbook.declare.printable import printable
 from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Sentence, in_terms_of
 
 SIMILAR: Final = 0.6
@@ -38,7 +39,7 @@ class Place(NamedTuple):
         parts += [self.column or "", naming.as_place(self.field) if self.field else ""]
         if self.item is not None:
             parts.append(f"item {self.item}")
-        return ", ".join(part for part in parts if part)
+        return printable(", ".join(part for part in parts if part))
 
 
 class BevelbookError(Exception):
@@ -81,7 +82,7 @@ class BevelbookError(Exception):
             text += f", found {shown(self.found)}"
         if self.wanted:
             text += f", wanted {self.wanted}"
-        return f"{text}. {in_terms_of(self.naming, self.remedy or '')}".strip()
+        return printable(f"{text}. {in_terms_of(self.naming, self.remedy or '')}".strip())
 
     def as_dict(self) -> dict[str, object]:
         """The fault for programs: ``field`` is the field's name as declared, all else under the reader's names."""
@@ -184,7 +185,7 @@ class PluginFault(BevelbookError):
         return {**super().as_dict(), "found": self.how, "plugin": self.plugin, "package": self.package}
 
     def _in_words(self, where: str = "") -> str:
-        return f"{self.what}: {self.how}{where}. {self.remedy or ''}".strip()
+        return printable(f"{self.what}: {self.how}{where}. {self.remedy or ''}".strip())
 
 
 def near_misses(name: str, known: Iterable[str]) -> str:
@@ -203,7 +204,7 @@ def near_misses(name: str, known: Iterable[str]) -> str:
     if not near:
         words = _words_of(name)
         near = [one for one in by_lower.values() if words & _words_of(one)][:MOST_NEAR]
-    return f"Did you mean {' or '.join(near)}?" if near else ""
+    return printable(f"Did you mean {' or '.join(near)}?") if near else ""
 
 
 def _words_of(name: str) -> set[str]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Final
 
+from bevelbook.declare.printable import JOINERS, printable
+
 _GAP: Final = "  "
-_NEVER_PRINTED: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
-_JOINERS: Final = frozenset("\u200c\u200d")
 
 
 def table_lines(
@@ -49,26 +49,6 @@ def table_lines(
             line = " " * display_width(line)
 
 
-def printable(text: str) -> str:
-    """A text on one line: line breaks and tabs as blanks, other control characters written out as escapes.
-
-    >>> printable("red\\x1b[2J\\nbox")
-    'red\\\\x1b[2J box'
-    """
-    if text.isascii() and text.isprintable():
-        return text
-    from unicodedata import category
-
-    return "".join(
-        " "
-        if c in "\t\n\r"
-        else c.encode("unicode_escape").decode()
-        if category(c) in _NEVER_PRINTED and c not in _JOINERS
-        else c
-        for c in text
-    )
-
-
 def display_width(text: str) -> int:
     """How many columns of the terminal a text takes: two for a wide character, none for a combining mark.
 
@@ -82,7 +62,7 @@ def display_width(text: str) -> int:
     from unicodedata import category, east_asian_width
 
     return sum(
-        0 if category(c) in ("Mn", "Me") or c in _JOINERS else 2 if east_asian_width(c) in "WF" else 1 for c in text
+        0 if category(c) in ("Mn", "Me") or c in JOINERS else 2 if east_asian_width(c) in "WF" else 1 for c in text
     )
 
 

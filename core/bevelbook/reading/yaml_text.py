@@ -1,11 +1,14 @@
 """YAML files that a team writes: every value as it was typed, with its line and the keys that lead to it.
 
-A value is never turned into anything but text here, and no text is guessed at: where a text is wanted, what YAML takes
-for a number, a date or yes and no has to be in quotes, so that every other program reads the same.
+A value is never turned into anything but text here, and no text is guessed at: where a value has to be text, what YAML
+takes for a number, a date or yes and no has to be in quotes, so that every other program reads the same. A key is
+always the text that was typed, with or without quotes.
 """
 
 from __future__ import annotations
 
+import codecs
+import re
 from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -16,11 +19,15 @@ if TYPE_CHECKING:
     from yaml.nodes import Node
 
 LARGEST_BYTES: Final = 200_000
+DEEPEST: Final = 50
+"""The most levels of values in one another, the file's own value included."""
 _TAG: Final = "tag:yaml.org,2002:"
 _KNOWN_TAGS: Final = frozenset(
     _TAG + name for name in ("str", "int", "float", "bool", "null", "timestamp", "merge", "value", "seq", "map")
 )
 _IN_QUOTES: Final = "text in quotes, since YAML reads no as false and 13:37 as 817"
+
+_LINE_BREAK: Final = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 
 
 class YamlKind(NamedTuple):
@@ -51,6 +58,11 @@ class YamlValue:
         return self._node is not None and _shape(self._node) == "mapping"
 
     @property
+    def is_plain(self) -> bool:
+        """Whether it is a single value, such as a text or a number, and not a list or a mapping."""
+        return self._node is not None and _shape(self._node) == "scalar"
+
+    @property
     def is_nothing(self) -> bool:
         """Whether nothing was written, or null."""
         return self._node is None or self._node.tag == f"{_TAG}null"
@@ -65,7 +77,8 @@ class YamlValue:
     def text(self) -> str:
         """The text as it was typed. Raises InputError for one that YAML does not take for text."""
         if self._node is None or self._node.tag != f"{_TAG}str":
-            raise self.fault("this is not text", found=self.typed, wanted=_IN_QUOTES)
+            wanted = _IN_QUOTES if self.is_plain else "one text"
+            raise self.fault("this is not text", found=self.typed, wanted=wanted)
         return self.typed
 
     def items(self) -> list[YamlValue]:
@@ -81,17 +94,15 @@ class YamlValue:
     def pairs(self) -> dict[str, YamlValue]:
         """The values of a mapping by their keys, those of merged mappings (``<<``) after its own; else nothing.
 
-        Raises InputError for a key that appears twice or is not text in quotes or plain letters.
+        Raises InputError for a key that appears twice.
         """
         found: dict[str, YamlValue] = {}
         for key, node, is_merged in _pairs(self._node):
             name, line = str(key.value), _line(key)
-            if key.tag != f"{_TAG}str":
-                raise self._within(name, None, line).fault("this key is not text", found=name, wanted=_IN_QUOTES)
             if name not in found:
                 found[name] = self._within(name, node, line)
             elif not is_merged:
-                raise self._at(line).fault(f"{name} appears twice", remedy="Keep one of the two.")
+                raise self._at(line).fault(f"{shown(name)} appears twice", remedy="Keep one of the two.")
         return found
 
     def fields(self, known: Collection[str], *, needed: Collection[str] = (), called: str) -> dict[str, YamlValue]:
@@ -140,7 +151,8 @@ class YamlValue:
         return YamlValue(self._kind, self._file, self._node, line, self.path)
 
     def _within(self, name: str, node: Node | None, line: int) -> YamlValue:
-        return YamlValue(self._kind, self._file, node, line, f"{self.path}, {name}" if self.path else name)
+        key = name or '""'
+        return YamlValue(self._kind, self._file, node, line, f"{self.path}, {key}" if self.path else key)
 
 
 def read_yaml(path: Path, kind: YamlKind) -> YamlValue:
@@ -159,37 +171,76 @@ def read_yaml(path: Path, kind: YamlKind) -> YamlValue:
             wanted=f"at most {LARGEST_BYTES:,} bytes",
             remedy="Check whether this is the right file.",
         )
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(
-            f"the {kind.noun} is not in UTF-8", code=kind.encoding_code, place=place, remedy="Save it as UTF-8."
-        ) from None
-    return yaml_value(text, str(path), kind)
+    return yaml_value(_decoded(content, place, kind), str(path), kind)
+
+
+def _decoded(content: bytes, place: Place, kind: YamlKind) -> str:
+    """The text of a file. UTF-16 and UTF-32 are known by their zero bytes: YAML 1.2.2, section 5.2."""
+    content = content.removeprefix(codecs.BOM_UTF8)
+    wrong_at = 0 if b"\0\0" in (content[0:4:2], content[1:4:2]) else None
+    if wrong_at is None:
+        try:
+            return content.decode("utf-8")
+        except UnicodeDecodeError as fault:
+            wrong_at = fault.start
+    raise InputError(
+        f"the {kind.noun} is not UTF-8 text",
+        code=kind.encoding_code,
+        place=place._replace(line=_line_at(content.decode("utf-8", "replace"), wrong_at)),
+        remedy="Save it as UTF-8.",
+    )
 
 
 def yaml_value(text: str, file: str, kind: YamlKind) -> YamlValue:
     """The value that a text holds; ``file`` is its name in errors. Raises InputError for what is not valid YAML."""
     import yaml
 
+    class Loader(yaml.SafeLoader):
+        depth = 0
+
+        def compose_node(self, parent: Node | None, index: int) -> Node | None:
+            self.depth += 1
+            if self.depth > DEEPEST:
+                raise InputError(
+                    f"the {kind.noun} is nested too deep",
+                    code=kind.yaml_code,
+                    place=Place(file, self.peek_event().start_mark.line + 1),  # type: ignore[no-untyped-call]
+                    wanted=f"at most {DEEPEST} levels",
+                    remedy="Check the brackets and the indentation.",
+                )
+            node = super().compose_node(parent, index)
+            self.depth -= 1
+            return node
+
+    if forbidden := Loader.NON_PRINTABLE.search(text):
+        raise _forbidden(forbidden[0], Place(file, _line_at(text, forbidden.start())), kind)
+    loader = Loader(text)
     try:
-        node = yaml.compose(text, yaml.SafeLoader)
-    except (yaml.YAMLError, ValueError, OverflowError, RecursionError) as fault:
-        mark = getattr(fault, "problem_mark", None)
-        is_deep = isinstance(fault, RecursionError)
+        node = loader.get_single_node()
+    except (yaml.YAMLError, ValueError, OverflowError) as fault:
+        mark = getattr(fault, "problem_mark", None) or loader.get_mark()
         raise InputError(
-            f"the {kind.noun} is {'nested too deep' if is_deep else 'not valid YAML'}",
+            f"the {kind.noun} is not valid YAML",
             code=kind.yaml_code,
-            place=Place(file, mark.line + 1 if mark else None),
+            place=Place(file, mark.line + 1),
             remedy="Put texts in quotes, and indent what belongs together by two blanks.",
         ) from None
-    for odd, what in _odd_nodes(node):
-        raise InputError(what, code=kind.yaml_code, place=Place(file, _line(odd)), remedy="Put texts in quotes.")
+    for odd, what, remedy in _odd_nodes(node):
+        raise InputError(what, code=kind.yaml_code, place=Place(file, _line(odd)), remedy=remedy)
     return YamlValue(kind, file, node, 1 if node is None else _line(node))
 
 
-def _odd_nodes(top: Node | None) -> Iterator[tuple[Node, str]]:
-    """What a team's file may not hold, each part looked at once however often it is referred to."""
+def _forbidden(character: str, place: Place, kind: YamlKind) -> InputError:
+    from unicodedata import category
+
+    what = "a control character" if category(character) == "Cc" else "a character that YAML does not allow"
+    return InputError(
+        f"the {kind.noun} contains {what}", code=kind.yaml_code, place=place, found=character, remedy="Delete it."
+    )
+
+
+def _odd_nodes(top: Node | None) -> Iterator[tuple[Node, str, str]]:
+    """What a team's file may not hold, and what to do; each part is looked at once however often it is referred to."""
     seen: set[int] = set()
     waiting = [top] if top is not None else []
     while waiting:
@@ -198,16 +249,35 @@ def _odd_nodes(top: Node | None) -> Iterator[tuple[Node, str]]:
             continue
         seen.add(id(node))
         if node.tag not in _KNOWN_TAGS:
-            yield node, f"the tag {shown(node.tag)} is not allowed"
+            typed = shown(node.tag.replace(_TAG, "!!"))
+            yield node, f"the tag {typed} is not allowed", "Delete the tag, or put a text with ! before it in quotes."
         if _shape(node) == "mapping":
+            yield from _odd_keys(node)
             for key, value in node.value:
-                if _shape(key) != "scalar":
-                    yield key, "a key is a list or a mapping"
-                if key.tag == f"{_TAG}merge" and any(_shape(merged) != "mapping" for merged in _merged(value)):
-                    yield key, "<< merges something that is not a mapping"
                 waiting += (key, value)
         elif _shape(node) == "sequence":
             waiting += node.value
+
+
+def _odd_keys(mapping: Node) -> Iterator[tuple[Node, str, str]]:
+    merges = 0
+    for key, value in mapping.value:
+        if _shape(key) != "scalar":
+            yield (
+                key,
+                "a key is a list or a mapping",
+                "Write a word or a text as the key, in quotes if it has brackets.",
+            )
+        if key.tag == f"{_TAG}merge":
+            merges += 1
+            if any(_shape(merged) != "mapping" for merged in _merged(value)):
+                yield (
+                    key,
+                    "<< merges something that is not a mapping",
+                    "Merge a mapping, as in <<: *name, or put << in quotes if it is a key.",
+                )
+            if merges > 1:
+                yield key, "<< appears twice", "Merge both in one line, as in <<: [*one, *other]."
 
 
 def _pairs(top: Node | None) -> Iterator[tuple[Node, Node, bool]]:
@@ -234,6 +304,11 @@ def _merged(value: Node) -> list[Node]:
 
 def _line(node: Node) -> int:
     return int(node.start_mark.line) + 1
+
+
+def _line_at(text: str, position: int) -> int:
+    """The line of a character, counted from 1, by the line breaks of YAML."""
+    return 1 + len(_LINE_BREAK.findall(text, 0, position))
 
 
 def _shape(node: Node) -> str:

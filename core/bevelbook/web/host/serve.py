@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from bevelbook.declare.errors import InputError
+from bevelbook.declare.printable import printable
 from bevelbook.plugin.registry import Registry
 from bevelbook.store.opening import check_is_ours
 from bevelbook.web.host.datasette_state import serve_with
@@ -36,7 +37,7 @@ def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bo
     shown = f"[{host}]" if ":" in host else host
     name = next(name for name, one in datasette.databases.items() if not one.is_memory)
     address = f"http://{shown}:{listening.getsockname()[1]}{datasette.urls.database(name)}"
-    click.echo(f"{path.name} is at {address} (read-only). Ctrl+C stops it.")
+    click.echo(printable(f"{path.name} is at {address} (read-only). Ctrl+C stops it."))
     if open_browser:
         import webbrowser
 
