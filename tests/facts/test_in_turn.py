@@ -282,3 +282,23 @@ def test_nothing_is_kept_where_nothing_can_be_compared(raced: Path, bevelbook: C
     refused = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/1", "--keep")
     assert refused.code == 2
     assert "nothing to keep" in refused.err
+
+
+def test_runs_of_one_place_in_one_day_come_by_their_ids(connection: sqlite3.Connection, add: Add) -> None:
+    track = Track(add)
+    for name, side, time_s in (("d", "a", 15.0), ("c", "b", 15.1), ("b", "a", 15.2), ("a", "b", 15.3)):
+        run = track.run(side, 1, time_s)
+        connection.execute("PRAGMA defer_foreign_keys = ON")
+        connection.execute("UPDATE runs SET id = ? WHERE id = ?", (name, run))
+        connection.execute("UPDATE run_diffs SET run = ? WHERE run = ?", (name, run))
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert [row.time_s for row in found.rows] == [15.3, 15.2, 15.1, 15.0]
+
+
+def test_runs_of_several_days_come_by_day_then_place(connection: sqlite3.Connection, add: Add) -> None:
+    track = Track(add)
+    for day, order, time_s in (("2026-05-04", 1, 3.0), ("2026-05-03", 2, 2.0), ("2026-05-03", 1, 1.0)):
+        track.run("a", order, time_s, run_on=day)
+        track.run("b", order + 10, time_s + 10, run_on=day)
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert [row.time_s for row in found.rows] == [1.0, 2.0, 11.0, 12.0, 3.0, 13.0]

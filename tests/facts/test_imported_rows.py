@@ -1,0 +1,157 @@
+"""The view of imported notes: each row in its own columns, with what it became. All data are constructed."""
+
+from __future__ import annotations
+
+import io
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import empty_database
+from constructed import Team, adding
+
+from bevelbook.notes.importing import import_notes
+from bevelbook.notes.settings import Settings
+from bevelbook.records.note_row import NoteRow
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+
+NAMES = tuple(NoteRow.__annotations__)
+FILL = {
+    "date": "2026-05-01",
+    "builder": "ana",
+    "diff": "rear-a",
+    "dry_mass_g": 12.4,
+    "oil_mass_g": 1.86,
+    "total_mass_g": 14.26,
+    "viscosity_cst": 7000.0,
+    "fluid": "house 7k",
+}
+RUN = {
+    "date": "2026-05-02",
+    "diff": "rear-a",
+    "venue": "Hall",
+    "position": "rear",
+    "grip": "low",
+    "track_temp_c": 21.0,
+    "air_temp_c": 19.0,
+    "diff_temp_c": 35.0,
+    "runs": 4.0,
+    "call": "keep",
+    "result_note": "calm",
+}
+WEIGHED = {"date": "2026-05-03", "diff": "rear-a", "total_mass_g": 14.25}
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return empty_database(tmp_path / "team.db")
+
+
+@pytest.fixture
+def database(path: Path) -> Iterator[sqlite3.Connection]:
+    made = open_for_writing(path)
+    yield made
+    made.close()
+
+
+def bring(database: sqlite3.Connection, path: Path, *rows: dict[str, Any], name: str = "notes.csv") -> None:
+    lines = [",".join(NAMES), *(",".join(str(row.get(column, "")) for column in NAMES) for row in rows)]
+    report = import_notes(
+        io.BytesIO("\n".join(lines).encode()), name, database, path, Settings(today="2026-06-30"), by="ana"
+    )
+    assert (report.accepted, report.rejected) == (len(rows), 0)
+
+
+def shown(database: sqlite3.Connection, *more: str) -> list[dict[str, Any]]:
+    """The filled cells of each row of the view, by file and line."""
+    columns = (*NAMES, "made", *more)
+    found = database.execute(f"SELECT {', '.join(columns)} FROM imported_notes ORDER BY file, line")
+    return [
+        {name: value for name, value in zip(columns, row, strict=True) if value is not None}
+        for row in map(tuple, found)
+    ]
+
+
+OIL = {"viscosity_cst": 7000.0, "fluid": "house 7k"}
+"""What a row shows of the diff's build at the time."""
+
+
+def test_each_row_has_its_own_cells_and_what_it_became(database: sqlite3.Connection, path: Path) -> None:
+    bring(database, path, FILL, RUN, WEIGHED)
+    assert shown(database) == [
+        {**FILL, "made": "build"},
+        {**OIL, **RUN, "made": "run"},
+        {**OIL, **WEIGHED, "made": "weighing"},
+    ]
+
+
+def test_a_row_that_became_two_records_is_one_row(database: sqlite3.Connection, path: Path) -> None:
+    both = {**RUN, **FILL}
+    weighed_and_run = {**RUN, **WEIGHED, "date": "2026-05-04", "builder": "bo"}
+    bring(database, path, both, weighed_and_run)
+    assert shown(database) == [
+        {**both, "made": "build and run"},
+        {**OIL, **weighed_and_run, "made": "weighing and run"},
+    ]
+
+
+def test_a_row_names_the_records_that_it_made(database: sqlite3.Connection, path: Path) -> None:
+    bring(database, path, FILL, RUN, WEIGHED, {**RUN, **WEIGHED, "date": "2026-05-04"})
+    ids = {
+        table: [row[0] for row in database.execute(f"SELECT id FROM {table} ORDER BY note_line")]
+        for table in ("builds", "weighings", "runs")
+    }
+    made = [
+        {name: row[name] for name in ("build", "weighing", "run") if name in row}
+        for row in shown(database, "build", "weighing", "run")
+    ]
+    assert made == [
+        {"build": ids["builds"][0]},
+        {"run": ids["runs"][0]},
+        {"weighing": ids["weighings"][0]},
+        {"weighing": ids["weighings"][1], "run": ids["runs"][1]},
+    ]
+
+
+def test_rows_of_two_files_with_the_same_lines_keep_apart(database: sqlite3.Connection, path: Path) -> None:
+    other = {**FILL, "diff": "rear-b", "builder": "bo", "fluid": "house 5k", "viscosity_cst": 5000.0}
+    more = {**RUN, "diff": "rear-b", "grip": "high", "runs": 9.0}
+    bring(database, path, FILL, RUN, WEIGHED, name="a.csv")
+    bring(database, path, other, {**WEIGHED, "diff": "rear-b"}, more, name="b.csv")
+    oil = {"fluid": "house 5k", "viscosity_cst": 5000.0}
+    assert shown(database) == [
+        {**FILL, "made": "build"},
+        {**OIL, **RUN, "made": "run"},
+        {**OIL, **WEIGHED, "made": "weighing"},
+        {**other, "made": "build"},
+        {**oil, **WEIGHED, "diff": "rear-b", "made": "weighing"},
+        {**oil, **more, "made": "run"},
+    ]
+
+
+def test_records_that_were_written_by_hand_are_not_rows(database: sqlite3.Connection, path: Path) -> None:
+    with transaction(database, path):
+        team = Team(adding(Writer(database, "ana")))
+        build = team.build(oil_mass_g=1.86)
+        team.weigh(build, (6.0, 22.4))
+        team.run(build, "2026-02-01", 4.0)
+    assert shown(database) == []
+    bring(database, path, RUN)
+    assert [row["made"] for row in shown(database)] == ["run"]
+
+
+def test_a_note_added_by_hand_to_a_record_of_a_row_is_shown_with_the_row(
+    database: sqlite3.Connection, path: Path
+) -> None:
+    quiet = {name: value for name, value in RUN.items() if name != "result_note"}
+    bring(database, path, FILL, quiet, WEIGHED)
+    for table, words in (("runs", "windy"), ("weighings", "wiped")):
+        with transaction(database, path):
+            database.execute(f"UPDATE {table} SET note = ?", (words,))
+    assert [row.get("result_note") for row in shown(database)] == [None, "windy", "wiped"]
+    with transaction(database, path):
+        database.execute("UPDATE builds SET note = 'tight'")
+    assert [row["result_note"] for row in shown(database)][:2] == ["tight", "windy"]
