@@ -219,3 +219,27 @@ def test_marks_of_different_parts_are_different_pieces(connection: sqlite3.Conne
     teams[1].add("build_part", build=second, part="cross pin", condition="used", mark="red")
     assert count(connection, first) == (1, 3.0, True)
     assert count(connection, second) == (1, 2.0, False)
+
+
+def test_several_pieces_in_one_place_go_by_the_mark_that_sorts_last(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """One of two is exchanged twice: first the one whose mark sorts first, then the other."""
+    builds = [team.build() for _ in range(3)]
+    for build, marks in zip(builds, (("a", "y"), ("b", "y"), ("b", "z")), strict=True):
+        for mark in marks:
+            add("build_part", build=build, part="small gear", place="lid side", condition="used", mark=mark)
+    found = [[(one.mark, one.uses) for one in parts_of_build(connection, build)] for build in builds]
+    assert found == [[("y", 1)], [("y", 2)], [("z", 1)]]
+
+
+def test_several_seals_in_one_place_go_by_the_kind_whose_id_sorts_last(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    low, middle, high, highest = sorted(add("seal", label=label) for label in "abcd")
+    builds = [team.build() for _ in range(3)]
+    for build, kinds in zip(builds, ((low, high), (middle, high), (middle, highest)), strict=True):
+        for kind in kinds:
+            add("seal_fitting", build=build, place="joint", seal=kind, condition="used")
+    found = [[one.uses for one in parts_of_build(connection, build)] for build in builds]
+    assert found == [[1], [2], [1]]
