@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 from conftest import empty_database
-from constructed import Team, adding, kept
+from constructed import Add, Team, adding, kept
 
+from bevelbook.facts.views import VIEWS
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.settings import Settings
 from bevelbook.records.note_row import NoteRow
@@ -34,21 +35,77 @@ def test_a_build_has_the_verdicts_that_were_kept_for_it_alone(connection: sqlite
     assert verdicts(connection) == {"rear-a/1": "fill: ok", "rear-a/2": "fill: stop", "rear-a/3": None}
 
 
-def test_of_one_calculator_the_latest_verdict_is_listed_and_of_each_one_verdict(
+# How a page shows a view, and what a view lists where little is noted
+
+
+def test_of_kept_results_the_newest_version_counts_then_the_last_calculated_then_its_id(
     connection: sqlite3.Connection, team: Team
 ) -> None:
     build = team.build()
-    for day, verdict in (("2026-02-01", "ok"), ("2026-02-03", "stop"), ("2026-02-02", "caution")):
-        kept(
-            connection,
-            subject_table="builds",
-            subject_id=build,
-            calculator="fill",
-            verdict=verdict,
-            calculated_at=day,
-        )
-    kept(connection, subject_table="builds", subject_id=build, calculator="shim", verdict="unclear")
-    assert set(str(verdicts(connection)["rear-a/1"]).split("; ")) == {"fill: stop", "shim: unclear"}
+    of_build = {"calculator": "heat", "subject_table": "builds", "subject_id": build}
+    for row_id, version, day, verdict in (
+        ("a", 1, "2026-02-09", "stop"),
+        ("b", 2, "2026-02-01", "stop"),
+        ("d", 2, "2026-02-03", "ok"),
+        ("c", 2, "2026-02-03", "stop"),
+    ):
+        kept(connection, **of_build, id=row_id, version=version, calculated_at=day, verdict=verdict)
+    kept(connection, **{**of_build, "calculator": "fill"}, id="z", verdict="caution")
+    found = connection.execute("SELECT id, place FROM latest_calculations ORDER BY id").fetchall()
+    assert [tuple(row) for row in found] == [("d", 1), ("z", 1)]
+    (verdicts,) = connection.execute("SELECT verdicts FROM build_sheet").fetchone()
+    assert sorted(verdicts.split("; ")) == ["fill: caution", "heat: ok"]
+
+
+def test_what_has_a_day_is_shown_newest_first_and_what_has_a_label_by_its_label() -> None:
+    orders = {view.name: view.order for view in VIEWS if view.order is not None}
+    by_day = {name for name, order in orders.items() if order.column.endswith(("_on", "_at", "date"))}
+    assert by_day == {name for name, order in orders.items() if order.newest_first}
+    assert set(orders) - by_day == {"shelf"}
+
+
+def test_a_bare_diff_build_and_run_stand_in_every_view(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """Nothing is noted beside them: no venue, no oil, no builder, no bottle."""
+    add("diff", label="rear-b")
+    build = team.build(scale=None)
+    add("run_diff", run=add("run", label="bare", run_on="2026-02-01"), build=build)
+    counts = {"shelf": 2, "build_sheet": 1, "what_worked": 1, "current_builds": 1, "build_runs": 1}
+    for view, count in counts.items():
+        assert connection.execute(f"SELECT count(*) FROM {view}").fetchone()[0] == count, view
+    rows = connection.execute("SELECT runs, runs_after FROM build_runs").fetchall()
+    assert [tuple(row) for row in rows] == [(1.0, 1.0)]
+    shelf = connection.execute("SELECT label, runs FROM shelf").fetchall()
+    assert [tuple(row) for row in shelf] == [("rear-a", 1.0), ("rear-b", 0.0)]
+
+
+def test_each_view_has_the_columns_that_it_says_it_has(connection: sqlite3.Connection) -> None:
+    for view in VIEWS:
+        names = {row[1] for row in connection.execute(f"PRAGMA table_info({view.name})")}
+        named = {*view.columns, *view.facets, *((view.order.column,) if view.order else ())}
+        assert named <= names, view.name
+
+
+def test_a_diff_without_a_build_is_on_the_shelf_by_its_label(connection: sqlite3.Connection, add: Add) -> None:
+    for label in ("rear-c", "rear-a", "rear-b"):
+        Team(add, label)
+    found = connection.execute("SELECT label, word, build, build_label, fluid, runs FROM shelf").fetchall()
+    assert [tuple(row) for row in found] == [
+        (label, "apart", None, None, None, 0.0) for label in ("rear-a", "rear-b", "rear-c")
+    ]
+
+
+def test_names_are_shown_in_place_of_ids(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    fluid = add("fluid", label="house 7k", viscosity_cst=7000.0)
+    bottle = add("bottle", fluid=fluid, lot="A")
+    build = team.build(fluid=fluid, bottle=bottle, builder=add("person", name="ana"))
+    run = add("run", label="one", run_on="2026-02-01", venue=add("venue", name="Hall", surface="carpet"))
+    add("run_diff", run=run, build=build, position="rear")
+    sheet = connection.execute("SELECT diff, builder, fluid, bottle, viscosity_cst FROM build_sheet").fetchone()
+    assert tuple(sheet) == ("rear-a", "ana", "house 7k", "A", 7000.0)
+    worked = connection.execute("SELECT diff, build_label, fluid, venue, surface, position FROM what_worked").fetchone()
+    assert tuple(worked) == ("rear-a", "rear-a/1", "house 7k", "Hall", "carpet", "rear")
+    shelf = connection.execute("SELECT label, build_label, fluid, viscosity_cst, runs FROM shelf").fetchone()
+    assert tuple(shelf) == ("rear-a", "rear-a/1", "house 7k", 7000.0, 1.0)
 
 
 # Rows of imported notes
