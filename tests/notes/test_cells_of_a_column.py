@@ -6,9 +6,11 @@ from typing import Any
 
 import pytest
 
+from bevelbook.declare.fields import field_of
 from bevelbook.notes.columns import TYPED, Cells, Evidence, Fault, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.reading import Options
+from bevelbook.records.track import Run
 
 OPTIONS = Options(today="2026-05-04")
 
@@ -235,3 +237,15 @@ def test_names_are_remembered_in_the_order_of_the_file() -> None:
     evidence.look_at_names(["house 7k", "-", "House 7K", "house 7k"])
     evidence.look_at_names(["slow 10k"])
     assert list(evidence.spellings) == ["house 7k", "House 7K", "slow 10k"]
+
+
+@pytest.mark.parametrize(
+    ("cell", "found"),
+    [("6", 6), ("6.0", 6), ("", None), ("6.5", "number_unparseable"), ("six", "number_unparseable")],
+)
+def test_a_column_of_whole_numbers_takes_no_others(cell: str, found: int | str | None) -> None:
+    """No column of a note has whole numbers yet: the place of a run in its day, as its record declares it."""
+    cells = Cells(field_of(Run, "day_order"), Settled(), OPTIONS, {}, False)
+    value = cells[cell]
+    assert (value.reason if isinstance(value, Fault) else value) == found
+    assert type(value) is not float

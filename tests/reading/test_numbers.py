@@ -16,7 +16,7 @@ from bevelbook.reading import (
     read_text,
 )
 from bevelbook.reading.faults import has_control_character, trimmed
-from bevelbook.reading.numbers import check_bounds, parts_of
+from bevelbook.reading.numbers import check_bounds, parts_of, plain_value
 
 
 @record
@@ -535,3 +535,40 @@ def test_a_large_exponent_is_out_of_bounds(value: str, found: float | None) -> N
         assert refused("any_mass_g", value).code == "out_of_range"
     else:
         assert read(field("any_mass_g"), value) == found
+
+
+@pytest.mark.parametrize(
+    ("value", "found"),
+    [
+        ("7", "7.0"),
+        ("-7", "-7.0"),
+        ("-0", "0.0"),
+        ("-0.0", "0.0"),
+        ("0.0", "0.0"),
+        ("1.5", "1.5"),
+        ("1.500", "None"),
+        ("0.500", "0.5"),
+        ("1234.500", "1234.5"),
+        ("123.500", "None"),
+        ("1.5000", "1.5"),
+        (".5", "None"),
+        ("5.", "None"),
+        ("1,5", "None"),
+        ("+7", "None"),
+        ("--7", "None"),
+        ("", "None"),
+        ("\u0667", "None"),
+    ],
+)
+def test_digits_with_a_point_have_one_reading_unless_three_follow_it(value: str, found: str) -> None:
+    assert str(plain_value(value)) == found
+
+
+@pytest.mark.parametrize("value", ["1 000.5.5", "1 000,5.5", "1 000.5 5", "1 0000.5", "1 000'000", "1 00", "0 001"])
+def test_blanks_group_by_three_before_one_mark_alone(value: str) -> None:
+    assert refused("any_mass_g", value).code == "number_unparseable"
+
+
+@pytest.mark.parametrize("value", ["-0", "-0.0", "-0,0 g", "-0 mg"])
+def test_nothing_has_no_sign(value: str) -> None:
+    assert str(read(field("any_mass_g"), value)) == "0.0"

@@ -1,0 +1,61 @@
+"""Writing many records at once: which indexes and triggers are set aside, and that all are back. Constructed data."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from constructed import Team
+
+from bevelbook.notes.bulk import Bulk
+
+STAMP = "2026-06-30T10:00:00.000Z"
+KEPT = {"builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on"}
+TABLES = ("builds", "weighings", "runs", "run_diffs")
+
+
+def bulk(connection: sqlite3.Connection, **more: bool) -> Bulk:
+    return Bulk(connection, note_file="x", stamp=STAMP, by=None, **more)
+
+
+def held(connection: sqlite3.Connection, kind: str) -> set[tuple[str, str]]:
+    """The indexes or triggers of the tables that an import writes: table and name."""
+    found = connection.execute(
+        "SELECT tbl_name, name FROM sqlite_master WHERE type = ? AND sql IS NOT NULL AND tbl_name IN (?, ?, ?, ?)",
+        (kind, *TABLES),
+    )
+    return {(row[0], row[1]) for row in found}
+
+
+def test_for_many_rows_all_indexes_of_empty_tables_are_set_aside_and_come_back(connection: sqlite3.Connection) -> None:
+    indexes, triggers = held(connection, "index"), held(connection, "trigger")
+    assert {table for table, _ in indexes} == set(TABLES)
+    one = bulk(connection)
+    one.set_indexes_aside(20_000)
+    assert held(connection, "index") == set()
+    assert held(connection, "trigger") < triggers
+    assert {table for table, _ in triggers - held(connection, "trigger")} == set(TABLES)
+    one.finish()
+    assert (held(connection, "index"), held(connection, "trigger")) == (indexes, triggers)
+
+
+def test_of_a_table_with_rows_the_indexes_that_placing_looks_through_stay(
+    connection: sqlite3.Connection, team: Team
+) -> None:
+    team.build()
+    before = held(connection, "index")
+    one = bulk(connection)
+    one.set_indexes_aside(20_000)
+    left = {name for _, name in held(connection, "index")}
+    assert left == {name for table, name in before if table == "builds"} & KEPT
+    one.finish()
+    assert held(connection, "index") == before
+
+
+@pytest.mark.parametrize(("rows", "dry"), [(100, False), (20_000, True)])
+def test_for_few_rows_or_in_a_dry_run_nothing_is_set_aside(
+    connection: sqlite3.Connection, rows: int, dry: bool
+) -> None:
+    before = held(connection, "index"), held(connection, "trigger")
+    bulk(connection, dry=dry).set_indexes_aside(rows)
+    assert (held(connection, "index"), held(connection, "trigger")) == before
