@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import sys
 import zipfile
 from collections.abc import Callable
@@ -133,7 +134,41 @@ def test_blocks_of_a_sheet_go_on_where_the_one_before_ended(tmp_path: Path) -> N
     ]
 
 
-FAULTS = [zipfile.BadZipFile("x"), KeyError("x"), ValueError("x"), SyntaxError("x"), OSError("x")]
+FAULTS = [zipfile.BadZipFile("x"), KeyError("x"), IndexError("x"), ValueError("x"), SyntaxError("x"), OSError("x")]
+
+
+def with_cell(path: Path, cell: bytes) -> Path:
+    """The workbook with another cell in place of B1, as no program writes it."""
+    changed = path.with_name(f"changed {path.name}")
+    with zipfile.ZipFile(path) as archive, zipfile.ZipFile(changed, "w") as other:
+        for info in archive.infolist():
+            content = archive.read(info)
+            if info.filename == "xl/worksheets/sheet1.xml":
+                content, count = re.subn(rb'<c r="B1".*?</c>', cell, content)
+                assert count == 1
+            other.writestr(info.filename, content)
+    return changed
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        b'<c r="B1" t="s"><v>99</v></c>',
+        b'<c r="B1" t="s"><v>x</v></c>',
+        b'<c r="B1" t="n"><v>x</v></c>',
+        b'<c r="B1" t="b"><v>x</v></c>',
+        b'<c r="B1" t="d"><v>99-99-99</v></c>',
+        b'<c r="!!"><v>1</v></c>',
+        b"<c",
+    ],
+)
+def test_a_sheet_with_a_cell_that_cannot_be_read_is_refused_as_damaged(
+    bevelbook: Run, db: Path, tmp_path: Path, cell: bytes
+) -> None:
+    """The first one refers to a text that the workbook does not hold."""
+    path = with_cell(saved(tmp_path / "notes.xlsx", [HEADING]), cell)
+    done = bevelbook("--db", db, "import", path, "--json")
+    assert (done.code, done.json["file_reason"]) == (2, "workbook_damaged")
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: type(fault).__name__)
