@@ -302,3 +302,18 @@ def test_runs_of_several_days_come_by_day_then_place(connection: sqlite3.Connect
         track.run("b", order + 10, time_s + 10, run_on=day)
     found = in_turn(connection, track.builds["a"], track.builds["b"])
     assert [row.time_s for row in found.rows] == [1.0, 2.0, 11.0, 12.0, 3.0, 13.0]
+
+
+@pytest.mark.parametrize(("order", "spans"), [("abbb", ((0.0, 0.0), (0.0, 2.0))), ("aaab", ((0.0, 2.0), (0.0, 0.0)))])
+def test_each_build_has_its_own_runs_before(
+    connection: sqlite3.Connection, add: Add, order: str, spans: tuple[tuple[float, float], ...]
+) -> None:
+    track = Track(add)
+    for number, side in enumerate(order, start=1):
+        track.run(side, number, 15.0)
+    other = "a" if order.count("a") == 1 else "b"
+    track.run(other, 9, 15.0)
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    wider = spans["ab".index(other)]
+    assert found.runs_before[1 - "ab".index(other)] == spans[1 - "ab".index(other)]
+    assert found.runs_before["ab".index(other)] == (wider[0], 1.0)

@@ -385,6 +385,7 @@ SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, 10.0, "ok", 2)
         ({}, {"seal_uses": 2.0}, []),
         ({}, {"seal_uses": 1.0}, [SEALS_OVER]),
         ({"seal_uses": None}, {"seal_uses": 1.0}, []),
+        ({"seal_uses": None}, {"seal_uses": 0.5}, []),
         ({"leak": None}, {}, [NOT_WEIGHED]),
         ({"leak": None, "runs": 0.0, "weighed_at_runs": None}, {}, []),
         ({"leak": None, "runs": 0.0, "weighed_at_runs": None, "oil_in_g": None}, {}, [NOT_WEIGHED]),

@@ -8,6 +8,7 @@ import pytest
 from constructed import Team
 
 from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.note_columns import STORED
 
 STAMP = "2026-06-30T10:00:00.000Z"
 KEPT = {"builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on"}
@@ -59,3 +60,27 @@ def test_for_few_rows_or_in_a_dry_run_nothing_is_set_aside(
     before = held(connection, "index"), held(connection, "trigger")
     bulk(connection, dry=dry).set_indexes_aside(rows)
     assert (held(connection, "index"), held(connection, "trigger")) == before
+
+
+def test_a_record_that_was_removed_and_comes_back_follows_its_removal(
+    connection: sqlite3.Connection, team: Team
+) -> None:
+    def written() -> tuple[str, str | None]:
+        one = bulk(connection)
+        values = {"label": "rear-a/1", "diff": team.diff, "built_on": "2026-05-01"}
+        one.taker("build")(("b1", 2, *(values.get(name) for name in STORED["build"])))
+        one.finish()
+        version, parents = connection.execute("SELECT version, parents FROM builds WHERE id = 'b1'").fetchone()
+        return version, parents
+
+    kept = dict.fromkeys(("byte_count", "accepted", "rejected", "skipped"), 0)
+    bulk(connection).keep_file(
+        values={"name": "notes.csv", "sha256": "0" * 64, "read_at": STAMP, **kept}, packed=b"nothing"
+    )
+    assert written() == ("b1", None)
+    connection.execute("DELETE FROM builds WHERE id = 'b1'")
+    version, parents = written()
+    removal = connection.execute("SELECT version FROM history WHERE row_id = 'b1' AND content IS NULL").fetchone()[0]
+    assert version != "b1"
+    assert removal in (parents or "")
+    assert connection.execute("SELECT placing, bulk FROM writing").fetchone()[:] == (None, None)

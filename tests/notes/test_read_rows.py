@@ -63,3 +63,27 @@ def test_every_row_left_out_has_its_line_reason_column_and_value(memory: sqlite3
         "call": "keep",
     }
     assert (report.read, report.accepted, report.rejected, report.skipped) == (3, 1, 1, 1)
+
+
+# Progress
+
+
+def test_progress_is_in_rows_while_columns_are_looked_through_and_in_bytes_while_rows_are_read(
+    memory: sqlite3.Connection,
+) -> None:
+    """The first number has two readings, so that all of its column is looked through first."""
+    text = 'date,diff,viscosity_cst\n2026-05-03,a,"7.000"\n2026-05-03,a,"6.500,5"\n2026-05-03,b\n'
+    said: list[tuple[str, int, int]] = []
+    file = io.BytesIO(text.encode())
+    report = import_notes(
+        file,
+        "notes.csv",
+        memory,
+        Path(),
+        Settings(today="2026-06-30"),
+        dry_run=True,
+        progress=lambda *given: said.append(given),
+    )
+    assert (report.accepted, report.rejected) == (2, 1)
+    assert [one for one in said if one[0] == "looking"] == [("looking", 3, 0)]
+    assert [one for one in said if one[0] == "reading"][-1] == ("reading", len(text), len(text))
