@@ -391,6 +391,8 @@ SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, 10.0, "ok", 2)
         ({"leak": None, "runs": 0.0, "weighed_at_runs": None, "oil_in_g": None}, {}, [NOT_WEIGHED]),
         ({"weighed_at_runs": 4.0}, {}, [WEIGHED_LONG_AGO]),
         ({"weighed_at_runs": 4.5}, {}, []),
+        ({"leak": "unclear", "weighed_at_runs": 0.0, "runs": 6.0}, {}, [CANNOT_TELL, WEIGHED_LONG_AGO]),
+        ({"leak": "unclear", "weighed_at_runs": 0.0, "runs": 5.5}, {}, [CANNOT_TELL]),
         ({"leak": None, "weighed_at_runs": 0.0}, {}, [NOT_WEIGHED]),
         (
             {"leak": "caution", "weighed_at_runs": 1.0, "hand_feel": "gritty"},

@@ -9,6 +9,8 @@ from constructed import Team
 
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.note_columns import STORED
+from bevelbook.records import BY_NAME
+from bevelbook.store.schema import search_table
 
 STAMP = "2026-06-30T10:00:00.000Z"
 KEPT = {"builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on"}
@@ -62,6 +64,26 @@ def test_for_few_rows_or_in_a_dry_run_nothing_is_set_aside(
     assert (held(connection, "index"), held(connection, "trigger")) == before
 
 
+def keep_file(connection: sqlite3.Connection) -> None:
+    """The file that the records refer to."""
+    kept = dict.fromkeys(("byte_count", "accepted", "rejected", "skipped"), 0)
+    bulk(connection).keep_file(
+        values={"name": "notes.csv", "sha256": "0" * 64, "read_at": STAMP, **kept}, packed=b"nothing"
+    )
+
+
+def test_all_that_was_written_in_turn_is_found_by_the_search(connection: sqlite3.Connection) -> None:
+    keep_file(connection)
+    one = bulk(connection)
+    for label in ("alder", "birch", "cedar"):
+        one.name_id("fluid", label, 2)
+        one.flush()
+    one.finish()
+    table = search_table(BY_NAME["fluid"])
+    for label in ("alder", "birch", "cedar"):
+        assert connection.execute(f"SELECT count(*) FROM {table}({label!r})").fetchone()[0] == 1
+
+
 def test_a_record_that_was_removed_and_comes_back_follows_its_removal(
     connection: sqlite3.Connection, team: Team
 ) -> None:
@@ -73,10 +95,7 @@ def test_a_record_that_was_removed_and_comes_back_follows_its_removal(
         version, parents = connection.execute("SELECT version, parents FROM builds WHERE id = 'b1'").fetchone()
         return version, parents
 
-    kept = dict.fromkeys(("byte_count", "accepted", "rejected", "skipped"), 0)
-    bulk(connection).keep_file(
-        values={"name": "notes.csv", "sha256": "0" * 64, "read_at": STAMP, **kept}, packed=b"nothing"
-    )
+    keep_file(connection)
     assert written() == ("b1", None)
     connection.execute("DELETE FROM builds WHERE id = 'b1'")
     version, parents = written()

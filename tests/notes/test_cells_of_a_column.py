@@ -249,3 +249,15 @@ def test_a_column_of_whole_numbers_takes_no_others(cell: str, found: int | str |
     value = cells[cell]
     assert (value.reason if isinstance(value, Fault) else value) == found
     assert type(value) is not float
+
+
+def test_a_number_of_a_workbook_does_not_end_the_look_at_its_column() -> None:
+    cells = [f"{TYPED}{number}" for number in range(20)]
+    assert seen("dry_mass_g", *cells, "21,5").proofs == {","}
+
+
+def test_a_unit_by_option_is_known() -> None:
+    found, warnings = settled(
+        Options(temperature_unit="F", today="2026-05-04"), track_temp_c=seen("track_temp_c", "900", "-900", unit=None)
+    )
+    assert (found["track_temp_c"].unit, found["track_temp_c"].unit_unknown, warnings) == ("°F", False, [])
