@@ -317,3 +317,16 @@ def test_each_build_has_its_own_runs_before(
     wider = spans["ab".index(other)]
     assert found.runs_before[1 - "ab".index(other)] == spans[1 - "ab".index(other)]
     assert found.runs_before["ab".index(other)] == (wider[0], 1.0)
+
+
+def test_other_diffs_in_the_car_are_named_in_one_order(connection: sqlite3.Connection, add: Add) -> None:
+    track = Track(add)
+    others = {where: Team(add, where) for where in ("front", "centre")}
+    builds = {where: team.build() for where, team in others.items()}
+    for number, side in enumerate("abab", start=1):
+        run = track.run(side, number, 15.0)
+        for where in ("front", "centre") if number % 2 else ("centre", "front"):
+            add("run_diff", run=run, build=builds[where], position=where)
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert len(found.rows) == 4
+    assert found.also_changed == "nothing"

@@ -140,3 +140,14 @@ def test_the_density_is_that_of_the_bottle_else_of_the_fluid(
     builds = [team.build(fluid=fluid, bottle=measured), team.build(fluid=fluid, bottle=bare), team.build(fluid=fluid)]
     sql = f"SELECT {DENSITY_G_CM3} FROM builds b {OIL_JOINS} WHERE b.id = ?"
     assert [connection.execute(sql, (build,)).fetchone()[0] for build in builds] == [0.96, 0.97, 0.97]
+
+
+def test_blends_are_kept_apart_whatever_their_parts(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """The viscosities of one lie between those of the other."""
+    first, second = team.build(), team.build()
+    for build, parts in ((first, (1000.0, 9000.0)), (second, (3000.0, 4000.0))):
+        for viscosity_cst in parts:
+            add("blend_part", build=build, viscosity_cst=viscosity_cst, mass_g=1.0)
+    found = list(blended(connection))
+    assert sorted(build for build, _ in found) == sorted((first, second))
+    assert dict(found) == pytest.approx({first: 3000.0, second: (3000.0 * 4000.0) ** 0.5}, rel=0.2)

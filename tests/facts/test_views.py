@@ -94,6 +94,14 @@ def test_a_diff_without_a_build_is_on_the_shelf_by_its_label(connection: sqlite3
     ]
 
 
+def test_each_run_of_a_build_has_its_own_runs_and_those_after_it(connection: sqlite3.Connection, team: Team) -> None:
+    build = team.build()
+    team.run(build, "2026-02-01", 4.0)
+    team.run(build, "2026-02-02", 2.5)
+    found = connection.execute("SELECT runs, runs_after FROM build_runs ORDER BY run_on").fetchall()
+    assert [tuple(row) for row in found] == [(4.0, 4.0), (2.5, 6.5)]
+
+
 def test_names_are_shown_in_place_of_ids(connection: sqlite3.Connection, add: Add, team: Team) -> None:
     fluid = add("fluid", label="house 7k", viscosity_cst=7000.0)
     bottle = add("bottle", fluid=fluid, lot="A")

@@ -41,7 +41,9 @@ TESTS = {
 WORKERS = 3
 TIMES_CLEAN = 4.0
 SPARE_S = 20.0
-"""With a mutant a test may take so many times its clean run, and so much more; so may all of them together."""
+"""With a mutant a test may take so many times its clean run, and so much more."""
+TIMES_TOGETHER = 3.0
+"""All tests of a mutant together may take so many times what one that long may: other work slows all of them."""
 NEAR_S, FAR_S = 25.0, 3.0
 """So many seconds are run of the tests that reach the place, and then of those that reach its file: those of the file's
 own module first, then the quickest.
@@ -297,8 +299,9 @@ class _Loop:
                 number, mutant = waiting.pop()
                 tree = free.pop()
                 tests = _chosen(mutant, self.trees[0], record, reach)
+                limit_s = TIMES_TOGETHER * _limit_s(sum(tests.values()))
                 child = self._started(number, mutant, tree, tests)
-                busy[child] = (number, mutant, tree, tests, time.time(), _limit_s(sum(tests.values())))
+                busy[child] = (number, mutant, tree, tests, time.time(), limit_s)
             time.sleep(0.02)
             for child, (number, mutant, tree, tests, begun, limit_s) in list(busy.items()):
                 ended, status, usage = os.wait4(child, os.WNOHANG)

@@ -261,3 +261,8 @@ def test_a_unit_by_option_is_known() -> None:
         Options(temperature_unit="F", today="2026-05-04"), track_temp_c=seen("track_temp_c", "900", "-900", unit=None)
     )
     assert (found["track_temp_c"].unit, found["track_temp_c"].unit_unknown, warnings) == ("°F", False, [])
+
+
+@pytest.mark.parametrize("name", ["\ufb00-1", "\uff21", "\U0001f3ce one", "\ue001x"])
+def test_a_name_may_begin_with_a_sign_behind_the_mark_of_typed_numbers(name: str) -> None:
+    assert value("diff", name) == name

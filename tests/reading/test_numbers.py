@@ -197,6 +197,7 @@ def test_by_hand_a_dot_is_the_decimal_mark_where_that_is_sane() -> None:
         ("viscosity_cst", "7e3", 7000.0),
         ("expansion_per_k", "0.00092 1/K", 0.00092),
         ("expansion_per_k", "0.00092 /K", 0.00092),
+        ("expansion_per_k", "0.00092/K", 0.00092),
         ("expansion_per_k", "0.00092", 0.00092),
         ("track_temp_c", "30 K", -243.15),
         ("any_mass_g", "2 g", 2.0),
