@@ -397,7 +397,7 @@ SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, 10.0, "ok", 2)
         (
             {"leak": "caution", "weighed_at_runs": 1.0, "hand_feel": "gritty"},
             {"runs": 5.0, "seal_uses": 1.0},
-            [RUNS_REACHED, LOST_SOME, SEALS_OVER, TURNS_BADLY, WEIGHED_LONG_AGO],
+            [WEIGHED_LONG_AGO, RUNS_REACHED, LOST_SOME, SEALS_OVER, TURNS_BADLY],
         ),
     ],
 )
