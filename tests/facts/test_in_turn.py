@@ -282,3 +282,51 @@ def test_nothing_is_kept_where_nothing_can_be_compared(raced: Path, bevelbook: C
     refused = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/1", "--keep")
     assert refused.code == 2
     assert "nothing to keep" in refused.err
+
+
+def test_runs_of_one_place_in_one_day_come_by_their_ids(connection: sqlite3.Connection, add: Add) -> None:
+    track = Track(add)
+    for name, side, time_s in (("d", "a", 15.0), ("c", "b", 15.1), ("b", "a", 15.2), ("a", "b", 15.3)):
+        run = track.run(side, 1, time_s)
+        connection.execute("PRAGMA defer_foreign_keys = ON")
+        connection.execute("UPDATE runs SET id = ? WHERE id = ?", (name, run))
+        connection.execute("UPDATE run_diffs SET run = ? WHERE run = ?", (name, run))
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert [row.time_s for row in found.rows] == [15.3, 15.2, 15.1, 15.0]
+
+
+def test_runs_of_several_days_come_by_day_then_place(connection: sqlite3.Connection, add: Add) -> None:
+    track = Track(add)
+    for day, order, time_s in (("2026-05-04", 1, 3.0), ("2026-05-03", 2, 2.0), ("2026-05-03", 1, 1.0)):
+        track.run("a", order, time_s, run_on=day)
+        track.run("b", order + 10, time_s + 10, run_on=day)
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert [row.time_s for row in found.rows] == [1.0, 2.0, 11.0, 12.0, 3.0, 13.0]
+
+
+@pytest.mark.parametrize(("order", "spans"), [("abbb", ((0.0, 0.0), (0.0, 2.0))), ("aaab", ((0.0, 2.0), (0.0, 0.0)))])
+def test_each_build_has_its_own_runs_before(
+    connection: sqlite3.Connection, add: Add, order: str, spans: tuple[tuple[float, float], ...]
+) -> None:
+    track = Track(add)
+    for number, side in enumerate(order, start=1):
+        track.run(side, number, 15.0)
+    other = "a" if order.count("a") == 1 else "b"
+    track.run(other, 9, 15.0)
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    wider = spans["ab".index(other)]
+    assert found.runs_before[1 - "ab".index(other)] == spans[1 - "ab".index(other)]
+    assert found.runs_before["ab".index(other)] == (wider[0], 1.0)
+
+
+def test_other_diffs_in_the_car_are_named_in_one_order(connection: sqlite3.Connection, add: Add) -> None:
+    track = Track(add)
+    others = {where: Team(add, where) for where in ("front", "centre")}
+    builds = {where: team.build() for where, team in others.items()}
+    for number, side in enumerate("abab", start=1):
+        run = track.run(side, number, 15.0)
+        for where in ("front", "centre") if number % 2 else ("centre", "front"):
+            add("run_diff", run=run, build=builds[where], position=where)
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert len(found.rows) == 4
+    assert found.also_changed == "nothing"

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from constructed import Add, Team
 
-from bevelbook.facts.oil import blended
+from bevelbook.facts.oil import DENSITY_G_CM3, OIL_JOINS, blended
 from bevelbook.records import BY_NAME
 from bevelbook.store.writing import Writer
 
@@ -130,3 +130,24 @@ def test_the_viscosity_in_a_run_takes_that_at_25_and_the_temperature_of_the_diff
     add("run_diff", run=add("run", label="one", run_on="2026-02-01"), build=build, diff_temp_c=temp_c)
     (found,) = connection.execute("SELECT viscosity_at_diff_temperature_cst FROM run_diff_facts").fetchone()
     assert found == (pytest.approx(5780.0, rel=0.001) if is_known else None)
+
+
+def test_the_density_is_that_of_the_bottle_else_of_the_fluid(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    fluid = add("fluid", label="house 7k", density_g_cm3=0.97)
+    measured, bare = add("bottle", fluid=fluid, lot="A", density_g_cm3=0.96), add("bottle", fluid=fluid, lot="B")
+    builds = [team.build(fluid=fluid, bottle=measured), team.build(fluid=fluid, bottle=bare), team.build(fluid=fluid)]
+    sql = f"SELECT {DENSITY_G_CM3} FROM builds b {OIL_JOINS} WHERE b.id = ?"
+    assert [connection.execute(sql, (build,)).fetchone()[0] for build in builds] == [0.96, 0.97, 0.97]
+
+
+def test_blends_are_kept_apart_whatever_their_parts(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """The viscosities of one lie between those of the other."""
+    first, second = team.build(), team.build()
+    for build, parts in ((first, (1000.0, 9000.0)), (second, (3000.0, 4000.0))):
+        for viscosity_cst in parts:
+            add("blend_part", build=build, viscosity_cst=viscosity_cst, mass_g=1.0)
+    found = list(blended(connection))
+    assert sorted(build for build, _ in found) == sorted((first, second))
+    assert dict(found) == pytest.approx({first: 3000.0, second: (3000.0 * 4000.0) ** 0.5}, rel=0.2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from constructed import Add, Team, kept
+from constructed import Add, Team
 
 from bevelbook.facts.diffs import (
     BROKE,
@@ -30,7 +30,6 @@ from bevelbook.facts.openings import found_at_openings, runs_when_notchy, since_
 from bevelbook.facts.parts import parts_of_build, seal_uses
 from bevelbook.facts.renew import renew_touched, stale
 from bevelbook.facts.uncompared_weighings import uncompared
-from bevelbook.facts.views import VIEWS
 
 # Ideas
 
@@ -386,16 +385,19 @@ SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, 10.0, "ok", 2)
         ({}, {"seal_uses": 2.0}, []),
         ({}, {"seal_uses": 1.0}, [SEALS_OVER]),
         ({"seal_uses": None}, {"seal_uses": 1.0}, []),
+        ({"seal_uses": None}, {"seal_uses": 0.5}, []),
         ({"leak": None}, {}, [NOT_WEIGHED]),
         ({"leak": None, "runs": 0.0, "weighed_at_runs": None}, {}, []),
         ({"leak": None, "runs": 0.0, "weighed_at_runs": None, "oil_in_g": None}, {}, [NOT_WEIGHED]),
         ({"weighed_at_runs": 4.0}, {}, [WEIGHED_LONG_AGO]),
         ({"weighed_at_runs": 4.5}, {}, []),
+        ({"leak": "unclear", "weighed_at_runs": 0.0, "runs": 6.0}, {}, [CANNOT_TELL, WEIGHED_LONG_AGO]),
+        ({"leak": "unclear", "weighed_at_runs": 0.0, "runs": 5.5}, {}, [CANNOT_TELL]),
         ({"leak": None, "weighed_at_runs": 0.0}, {}, [NOT_WEIGHED]),
         (
             {"leak": "caution", "weighed_at_runs": 1.0, "hand_feel": "gritty"},
             {"runs": 5.0, "seal_uses": 1.0},
-            [RUNS_REACHED, LOST_SOME, SEALS_OVER, TURNS_BADLY, WEIGHED_LONG_AGO],
+            [WEIGHED_LONG_AGO, RUNS_REACHED, LOST_SOME, SEALS_OVER, TURNS_BADLY],
         ),
     ],
 )
@@ -405,47 +407,7 @@ def test_why_a_diff_is_not_ready_the_gravest_reason_first(
     assert reasons_of(SOUND._replace(**changed), OwnLimits(**limits)) == reasons  # type: ignore[arg-type]
 
 
-# Kept results and views
-
-
-def test_of_kept_results_the_newest_version_counts_then_the_last_calculated_then_its_id(
-    connection: sqlite3.Connection, team: Team
-) -> None:
-    build = team.build()
-    of_build = {"calculator": "heat", "subject_table": "builds", "subject_id": build}
-    for row_id, version, day, verdict in (
-        ("a", 1, "2026-02-09", "stop"),
-        ("b", 2, "2026-02-01", "stop"),
-        ("d", 2, "2026-02-03", "ok"),
-        ("c", 2, "2026-02-03", "stop"),
-    ):
-        kept(connection, **of_build, id=row_id, version=version, calculated_at=day, verdict=verdict)
-    kept(connection, **{**of_build, "calculator": "fill"}, id="z", verdict="caution")
-    found = connection.execute("SELECT id, place FROM latest_calculations ORDER BY id").fetchall()
-    assert [tuple(row) for row in found] == [("d", 1), ("z", 1)]
-    (verdicts,) = connection.execute("SELECT verdicts FROM build_sheet").fetchone()
-    assert sorted(verdicts.split("; ")) == ["fill: caution", "heat: ok"]
-
-
-def test_what_has_a_day_is_shown_newest_first_and_what_has_a_label_by_its_label() -> None:
-    orders = {view.name: view.order for view in VIEWS if view.order is not None}
-    by_day = {name for name, order in orders.items() if order.column.endswith(("_on", "_at", "date"))}
-    assert by_day == {name for name, order in orders.items() if order.newest_first}
-    assert set(orders) - by_day == {"shelf"}
-
-
-def test_a_bare_diff_build_and_run_stand_in_every_view(connection: sqlite3.Connection, add: Add, team: Team) -> None:
-    """Nothing is noted beside them: no venue, no oil, no builder, no bottle."""
-    add("diff", label="rear-b")
-    build = team.build(scale=None)
-    add("run_diff", run=add("run", label="bare", run_on="2026-02-01"), build=build)
-    counts = {"shelf": 2, "build_sheet": 1, "what_worked": 1, "current_builds": 1, "build_runs": 1}
-    for view, count in counts.items():
-        assert connection.execute(f"SELECT count(*) FROM {view}").fetchone()[0] == count, view
-    rows = connection.execute("SELECT runs, runs_after FROM build_runs").fetchall()
-    assert [tuple(row) for row in rows] == [(1.0, 1.0)]
-    shelf = connection.execute("SELECT label, runs FROM shelf").fetchall()
-    assert [tuple(row) for row in shelf] == [("rear-a", 1.0), ("rear-b", 0.0)]
+# Facts that differ from the records
 
 
 def test_each_fact_that_is_not_as_the_records_say_is_counted_once(

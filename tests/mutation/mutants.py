@@ -2,7 +2,8 @@
 
 Python is changed by the operators of cosmic-ray, with two of our own beside them; SQL in string literals by those
 below, since that is where facts are worked out. Left alone are annotations, docstrings, what only a type checker reads,
-comparisons by identity with anything but None, and the wording of messages.
+comparisons by identity with anything but None, the wording of messages, and what makes no difference by construction
+(:func:`_is_without_effect`).
 """
 
 from __future__ import annotations
@@ -62,6 +63,12 @@ _SQL = re.compile(
 )
 _TERMS = re.compile(r"[\w{}.\"]+( DESC)?(, [\w{}.\"]+( DESC)?)+")
 _SENTENCE = re.compile(r"[a-z]{2,} [a-z]{2,}")
+_ONLY_FOR_SPEED = ("_MANY_ROWS", "_REBUILD_SHARE")
+"""Thresholds that only decide when an import sets indexes and triggers aside."""
+_SIZES = ("CHUNK", "BLOCK_ROWS", "CACHED_SPELLINGS", "LONGEST_CACHED", "CACHE_KB", "_VISCOSITIES_REMEMBERED")
+"""Sizes of read buffers and caches."""
+_SMALLEST_BUFFER = 1024
+"""A ``read`` of as many bytes or more fills a buffer; one of fewer looks at what a file begins with."""
 _WORDING = ("wanted", "remedy", "words", "what", "found", "about", "detail", "where")
 
 
@@ -127,6 +134,8 @@ def sites(source: str, name: str) -> list[Site]:
     for family, start, end, variant in (*_of_cosmic_ray(source, offsets), *_of_ours(tree, source, offsets)):
         if family == "ReplaceBinaryOperator" and not any(first <= start < last for first, last in sums):
             continue  # the star of a signature
+        if family == "RemoveDecorator" and source[start:end].strip() == "@cache":
+            continue  # the same results, worked out again
         if not any(first <= start and end <= last for first, last in left_alone):
             found.setdefault((start, family), []).append(variant)
     for family, start, end, after in _of_sql(tree, source, offsets):
@@ -209,7 +218,7 @@ def _of_ours(tree: ast.Module, source: str, offsets: _Offsets) -> Iterator[tuple
                 first, last = start + sign.start(), start + sign.end()
                 after = "in" if isinstance(node.ops[0], ast.NotIn) else "not in"
                 yield "Membership", first, last, (first, last, after)
-        elif isinstance(node, ast.Return) and node.value is not None and ast.unparse(node.value) != "None":
+        elif isinstance(node, ast.Return) and ast.unparse(node.value or ast.Constant(None)) not in ("None", "False"):
             first, last = offsets.span(node.value)
             yield "ReturnNone", first, last, (first, last, "None")
 
@@ -217,12 +226,18 @@ def _of_ours(tree: ast.Module, source: str, offsets: _Offsets) -> Iterator[tuple
 def _left_alone(tree: ast.Module, offsets: _Offsets) -> Iterator[tuple[int, int]]:
     """Annotations, docstrings, what only a type checker reads, and wording."""
     for node in ast.walk(tree):
-        if isinstance(node, ast.AnnAssign | ast.arg) and node.annotation is not None:
+        if _is_without_effect(node):
+            yield offsets.span(node)
+        elif isinstance(node, ast.AnnAssign | ast.arg) and node.annotation is not None:
             yield offsets.span(node.annotation)
         elif isinstance(node, ast.FunctionDef) and node.returns is not None:
             yield offsets.span(node.returns)
         elif _is_unread_or_wording(node):
             yield offsets.span(node)
+        elif isinstance(node, ast.If | ast.IfExp) and _names_any(node.test, _ONLY_FOR_SPEED):
+            yield offsets.span(node.test)
+        elif isinstance(node, ast.Call) and _is_filling_a_buffer(node):
+            yield offsets.span(node.args[0])
         elif _is_joining_texts(node):
             yield offsets.span(node.left)[1], offsets.span(node.right)[0]
 
@@ -242,6 +257,24 @@ def _is_unread_or_wording(node: ast.AST) -> bool:
         text = "".join(str(one.value) for one in node.values if isinstance(one, ast.Constant))
         return bool(_SENTENCE.search(text)) and not _SQL.search(text)
     return False
+
+
+def _is_without_effect(node: ast.AST) -> bool:
+    """Whether a node makes no difference by construction: a guard against a slip of the code, or a choice for speed."""
+    if isinstance(node, ast.keyword):
+        return node.arg == "strict" and ast.unparse(node.value) == "True"
+    if isinstance(node, ast.AnnAssign):
+        return _name_of(node) in (*_ONLY_FOR_SPEED, *_SIZES)
+    return False
+
+
+def _is_filling_a_buffer(node: ast.Call) -> bool:
+    size = node.args[0] if isinstance(node.func, ast.Attribute) and node.func.attr == "read" and node.args else None
+    return isinstance(size, ast.Constant) and isinstance(size.value, int) and size.value >= _SMALLEST_BUFFER
+
+
+def _names_any(node: ast.AST, names: tuple[str, ...]) -> bool:
+    return any(isinstance(part, ast.Name) and part.id in names for part in ast.walk(node))
 
 
 def _is_joining_texts(node: ast.AST) -> TypeGuard[ast.BinOp]:

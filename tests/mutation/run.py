@@ -19,7 +19,7 @@ import signal
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any, NamedTuple
@@ -38,10 +38,12 @@ TESTS = {
     "notes": ("tests/notes", "tests/records/test_note_row.py", "tests/messy"),
     "facts": ("tests/facts", "tests/surfaces", "tests/reports"),
 }
-WORKERS = 2
+WORKERS = 3
 TIMES_CLEAN = 4.0
 SPARE_S = 20.0
-"""A mutant may take so many times the clean run of its tests, and so much more."""
+"""With a mutant a test may take so many times its clean run, and so much more."""
+TIMES_TOGETHER = 3.0
+"""All tests of a mutant together may take so many times what one that long may: other work slows all of them."""
 NEAR_S, FAR_S = 25.0, 3.0
 """So many seconds are run of the tests that reach the place, and then of those that reach its file: those of the file's
 own module first, then the quickest.
@@ -216,7 +218,7 @@ class _Loop:
         finally:
             os._exit(code)
 
-    def run_items(self, tests: list[str], folder: Path, before: Callable[[str], None] = lambda _: None) -> int:
+    def run_items(self, tests: Iterable[str], folder: Path, before: Callable[[str], None] = lambda _: None) -> int:
         """Run these tests one after the other, up to the first that fails: 0, 1, or 5 where there are none."""
         folder.mkdir(parents=True, exist_ok=True)
         items = [self.items[test] for test in tests if test in self.items]
@@ -291,14 +293,15 @@ class _Loop:
         reach = Reach(self.trees[0] / CORE, self.trees[0])
         waiting = list(enumerate(drawn))[::-1]
         free = self.trees[1:]
-        busy: dict[int, tuple[int, Any, Path, list[str], float, float]] = {}
+        busy: dict[int, tuple[int, Any, Path, dict[str, float], float, float]] = {}
         while waiting or busy:
             while waiting and free:
                 number, mutant = waiting.pop()
                 tree = free.pop()
-                tests, clean_s = _chosen(mutant, self.trees[0], record, reach)
+                tests = _chosen(mutant, self.trees[0], record, reach)
+                limit_s = TIMES_TOGETHER * _limit_s(sum(tests.values()))
                 child = self._started(number, mutant, tree, tests)
-                busy[child] = (number, mutant, tree, tests, time.time(), TIMES_CLEAN * clean_s + SPARE_S)
+                busy[child] = (number, mutant, tree, tests, time.time(), limit_s)
             time.sleep(0.02)
             for child, (number, mutant, tree, tests, begun, limit_s) in list(busy.items()):
                 ended, status, usage = os.wait4(child, os.WNOHANG)
@@ -313,6 +316,7 @@ class _Loop:
                 del busy[child]
                 free.append(tree)
                 code = os.waitstatus_to_exitcode(status)
+                is_late = is_late or code == -signal.SIGALRM
                 state = "out of time" if is_late else {0: "survived", 5: "not reached"}.get(code, "killed")
                 said = tree / "failed.txt"
                 failed = said.read_text() if said.exists() else ""
@@ -325,7 +329,7 @@ class _Loop:
                 print(f"{words} {failed or code}", flush=True)
                 yield result
 
-    def _started(self, number: int, mutant: Any, tree: Path, tests: list[str]) -> int:
+    def _started(self, number: int, mutant: Any, tree: Path, tests: dict[str, float]) -> int:
         said = tree / "failed.txt"
         said.unlink(missing_ok=True)
         file = self.trees[0] / mutant.file
@@ -348,7 +352,7 @@ class _Loop:
 
         def work() -> int:
             _put_in(self.functions.get(str(file), []), codes)
-            code = self.run_items(tests, tree / "tmp")
+            code = self.run_items(tests, tree / "tmp", lambda test: _end_after(tests[test]))
             said.write_text(self.failed)
             return code
 
@@ -368,16 +372,29 @@ runpy.run_module("mutation.run", run_name="__main__")
 class _Chosen:
     """Runs these tests alone, in this order, and keeps the first that fails."""
 
-    def __init__(self, tests: list[str]) -> None:
+    def __init__(self, tests: dict[str, float]) -> None:
+        self.clean_s = tests
         self.places = {test: place for place, test in enumerate(tests)}
         self.failed = ""
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
         items[:] = sorted((one for one in items if one.nodeid in self.places), key=lambda one: self.places[one.nodeid])
 
+    def pytest_runtest_logstart(self, nodeid: str) -> None:
+        _end_after(self.clean_s[nodeid])
+
     def pytest_runtest_logreport(self, report: Any) -> None:
         if report.failed and not self.failed:
             self.failed = report.nodeid
+
+
+def _limit_s(clean_s: float) -> float:
+    return TIMES_CLEAN * clean_s + SPARE_S
+
+
+def _end_after(clean_s: float) -> None:
+    """End this process where its next test takes too long; the earlier limit no longer counts."""
+    signal.setitimer(signal.ITIMER_REAL, _limit_s(clean_s))
 
 
 def _run_in_this_process(folder: str) -> None:
@@ -397,8 +414,8 @@ def _run_in_this_process(folder: str) -> None:
     os._exit(code)
 
 
-def _chosen(mutant: Any, tree: Path, record: Record, reach: Any) -> tuple[list[str], float]:
-    """The tests for a mutant in their order, and what they take clean: those that reach its place, then its file.
+def _chosen(mutant: Any, tree: Path, record: Record, reach: Any) -> dict[str, float]:
+    """The tests for a mutant in their order, each with what it takes clean: those that reach its place, then its file.
 
     A place that only runs at import is reached where the names that it makes are used.
     """
@@ -416,16 +433,14 @@ def _chosen(mutant: Any, tree: Path, record: Record, reach: Any) -> tuple[list[s
     if mutant.file.endswith("views.py"):
         far = set(of_room)
     own = f"test_{Path(mutant.file).stem}.py"
-    tests: list[str] = []
-    clean_s = 0.0
+    tests: dict[str, float] = {}
     for group, most_s in ((near, NEAR_S), (far - near, FAR_S)):
         spent = 0.0
         for number in sorted(group, key=lambda one: (own not in record.tests[one], record.seconds[one], one)):
             if spent + record.seconds[number] <= most_s:
                 spent += record.seconds[number]
-                tests.append(record.tests[number])
-        clean_s += spent
-    return tests, clean_s
+                tests[record.tests[number]] = record.seconds[number]
+    return tests
 
 
 @functools.cache

@@ -6,9 +6,11 @@ from typing import Any
 
 import pytest
 
+from bevelbook.declare.fields import field_of
 from bevelbook.notes.columns import TYPED, Cells, Evidence, Fault, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.reading import Options
+from bevelbook.records.track import Run
 
 OPTIONS = Options(today="2026-05-04")
 
@@ -235,3 +237,32 @@ def test_names_are_remembered_in_the_order_of_the_file() -> None:
     evidence.look_at_names(["house 7k", "-", "House 7K", "house 7k"])
     evidence.look_at_names(["slow 10k"])
     assert list(evidence.spellings) == ["house 7k", "House 7K", "slow 10k"]
+
+
+@pytest.mark.parametrize(
+    ("cell", "found"),
+    [("6", 6), ("6.0", 6), ("", None), ("6.5", "number_unparseable"), ("six", "number_unparseable")],
+)
+def test_a_column_of_whole_numbers_takes_no_others(cell: str, found: int | str | None) -> None:
+    """No column of a note has whole numbers yet: the place of a run in its day, as its record declares it."""
+    cells = Cells(field_of(Run, "day_order"), Settled(), OPTIONS, {}, False)
+    value = cells[cell]
+    assert (value.reason if isinstance(value, Fault) else value) == found
+    assert type(value) is not float
+
+
+def test_a_number_of_a_workbook_does_not_end_the_look_at_its_column() -> None:
+    cells = [f"{TYPED}{number}" for number in range(20)]
+    assert seen("dry_mass_g", *cells, "21,5").proofs == {","}
+
+
+def test_a_unit_by_option_is_known() -> None:
+    found, warnings = settled(
+        Options(temperature_unit="F", today="2026-05-04"), track_temp_c=seen("track_temp_c", "900", "-900", unit=None)
+    )
+    assert (found["track_temp_c"].unit, found["track_temp_c"].unit_unknown, warnings) == ("°F", False, [])
+
+
+@pytest.mark.parametrize("name", ["\ufb00-1", "\uff21", "\U0001f3ce one", "\ue001x"])
+def test_a_name_may_begin_with_a_sign_behind_the_mark_of_typed_numbers(name: str) -> None:
+    assert value("diff", name) == name

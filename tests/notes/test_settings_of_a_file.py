@@ -147,6 +147,11 @@ def test_a_letter_a_digit_a_quote_or_a_dot_is_no_delimiter(said: str) -> None:
     assert caught.value.code == "profile_value"
 
 
+def test_a_profile_has_its_headings_as_they_were_typed() -> None:
+    heading = Heading(0, (matched("Gewicht für Öl", 0, {}),), ("Gewicht für Öl",), ",")
+    assert '  "Gewicht für Öl": "ignore"' in profile_text(heading, Settings(), {}).splitlines()
+
+
 def test_a_profile_of_everything_said_is_read_back_as_it_was() -> None:
     said = Settings(
         decimal=",",

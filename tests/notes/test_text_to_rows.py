@@ -87,6 +87,26 @@ def test_utf_16_without_a_mark_has_zeros_at_one_place_of_its_pairs_and_hardly_an
     assert decoding_of(io.BytesIO(data)).encoding == encoding
 
 
+@pytest.mark.parametrize(
+    ("even", "odd", "encoding"),
+    [
+        (1, 20, "utf-16-le"),
+        (20, 1, "utf-16-be"),
+        (2, 20, "utf-8"),
+        (20, 2, "utf-8"),
+        (1, 12, "utf-8"),
+        (12, 1, "utf-8"),
+        (1, 13, "utf-16-le"),
+        (13, 1, "utf-16-be"),
+    ],
+)
+def test_a_few_zeros_at_the_other_place_do_not_speak_against_utf_16(even: int, odd: int, encoding: str) -> None:
+    """Thirty pairs: over 12 zeros at one place, under one and a half at the other."""
+    columns = [b"\0" * count + b"a" * (30 - count) for count in (even, odd)]
+    data = bytes(one for pair in zip(*columns, strict=True) for one in pair)
+    assert decoding_of(io.BytesIO(data)).encoding == encoding
+
+
 @pytest.mark.parametrize("name", ["klingon", "", "base64", "rot13"])
 def test_a_name_that_is_no_encoding_of_text_is_refused(name: str) -> None:
     with pytest.raises(InputError) as caught:
@@ -228,6 +248,10 @@ def test_a_row_is_as_wide_as_the_last_named_column() -> None:
         ("Leer (mg)", {"leer": "dry_mass_g"}, "dry_mass_g", "mg"),
         ("Leer (mg)", {"leer (mg)": "dry_mass_g"}, "dry_mass_g", "mg"),
         ("Leer mg", {"leer": "dry_mass_g"}, "dry_mass_g", "mg"),
+        ("Leer (Lot)", {"leer (lot)": "dry_mass_g"}, "dry_mass_g", "Lot"),
+        ("Leer [Lot]", {"leer": "dry_mass_g"}, "dry_mass_g", "Lot"),
+        ("Leer Lot", {"leer lot": "dry_mass_g"}, "dry_mass_g", None),
+        ("Leer (kalt) x", {"leer (kalt) x": "dry_mass_g"}, "dry_mass_g", None),
         ("Leer kalt", {"leer": "dry_mass_g"}, None, None),
         ("Kiste (mg)", {"kiste": "diff"}, None, None),
         ("Rest (mg)", {"rest": "ignore"}, None, None),

@@ -225,6 +225,8 @@ def test_lines_that_hold_no_row_are_skipped_each_for_its_reason(bring: Bring) ->
         9: "summary_row",
         10: "footer",
     }
+    values = {row["line"]: row["value"] for row in report.rows or [] if row["status"] == "skipped" and row["value"]}
+    assert values == {9: "Total:", 10: "the end"}
     assert (report.read, report.accepted, report.skipped, report.rejected) == (9, 1, 8, 0)
 
 
@@ -472,3 +474,24 @@ def test_more_than_twenty_changes_are_counted(bring: Bring, database: sqlite3.Co
         assert lines[1] == f"  {count} runs changed"
         assert (lines[-1] == "    and 1 more") == more
         assert len([line for line in lines if line.startswith("    line ")]) == 20
+
+
+def test_one_change_is_said_in_the_singular_and_options_are_kept_as_they_were_typed(
+    bring: Bring, database: sqlite3.Connection, path: Path
+) -> None:
+    bring("date,diff,runs,Gefühl", "2026-05-02,a,1,keep")
+    settings = Settings(today=TODAY, columns={"gefühl": "call"})
+    revision = revise(database, path, "notes.csv", settings, by="ana")
+    assert {"  1 run added", "  1 run removed"} < set(revision.lines())
+    carry_out(database, path, revision, by="ana")
+    assert asked(database, "SELECT options FROM note_files") == [('{"columns": {"gefühl": "call"}}',)]
+
+
+def test_cells_without_a_column_are_kept_for_the_rows_that_are_taken(
+    bring: Bring, database: sqlite3.Connection
+) -> None:
+    bring("date,diff,runs,mood", "2026-05-02,a,1,calm", "2026-05-03,a,many,cross", "2026-05-04,a,2,glad")
+    assert asked(database, "SELECT line, cells FROM note_extras ORDER BY line") == [
+        (2, '{"mood":"calm"}'),
+        (4, '{"mood":"glad"}'),
+    ]

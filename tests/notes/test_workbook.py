@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
 import sys
 import zipfile
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
 
+from bevelbook.declare.errors import InputError
 from bevelbook.notes import workbook
+from bevelbook.notes.columns import TYPED
+from bevelbook.notes.decoding import unpacked
 
 Run = Callable[..., Any]
 HEADING = ["date", "unit", "dry mass", "viscosity", "track temp (°F)", "grip", "result_note"]
@@ -94,3 +99,136 @@ def test_without_the_library_the_error_says_what_to_install(
     done = bevelbook("--db", db, "import", path)
     assert done.code == 2
     assert "bevelbook[xlsx]" in done.err
+
+
+def blocks(path: Path) -> list[workbook.Block]:
+    with path.open("rb") as file:
+        return list(workbook.WorkbookTable(file).blocks())
+
+
+def test_a_sheet_is_read_up_to_its_five_hundredth_column(tmp_path: Path) -> None:
+    path = saved(tmp_path / "wide.xlsx", [[f"c{number}" for number in range(1, 502)]])
+    ((row,),) = [block.rows for block in blocks(path)]
+    assert row == [f"c{number}" for number in range(1, 501)]
+
+
+def test_a_sheet_is_as_wide_as_its_first_sixty_rows_and_short_rows_are_filled_up(tmp_path: Path) -> None:
+    path = saved(tmp_path / "long.xlsx", [["a"], *[["b", "c"]] * 59, ["d", "e", "f"], ["g"]])
+    (block,) = blocks(path)
+    assert block.rows == [["a", ""], *[["b", "c"]] * 59, ["d", "e", "f"], ["g", ""]]
+    assert block.lines == range(1, 63)
+    path = saved(tmp_path / "short.xlsx", [["a"], *[["b", "c"]] * 58, ["d", "e", "f"], ["g"]])
+    (block,) = blocks(path)
+    assert block.rows[0] == ["a", "", ""]
+    assert block.rows[-1] == ["g", "", ""]
+
+
+def test_blocks_of_a_sheet_go_on_where_the_one_before_ended(tmp_path: Path) -> None:
+    path = saved(tmp_path / "blocks.xlsx", [["a", "b"], ["c"], ["d"], ["e"], ["f"]])
+    with path.open("rb") as file:
+        found = [(block.rows, block.lines, block.broken) for block in workbook.WorkbookTable(file).blocks(2)]
+    assert found == [
+        ([["a", "b"], ["c", ""]], range(1, 3), []),
+        ([["d", ""], ["e", ""]], range(3, 5), []),
+        ([["f", ""]], range(5, 6), []),
+    ]
+
+
+FAULTS = [zipfile.BadZipFile("x"), KeyError("x"), IndexError("x"), ValueError("x"), SyntaxError("x"), OSError("x")]
+
+
+def with_cell(path: Path, cell: bytes) -> Path:
+    """The workbook with another cell in place of B1, as no program writes it."""
+    changed = path.with_name(f"changed {path.name}")
+    with zipfile.ZipFile(path) as archive, zipfile.ZipFile(changed, "w") as other:
+        for info in archive.infolist():
+            content = archive.read(info)
+            if info.filename == "xl/worksheets/sheet1.xml":
+                content, count = re.subn(rb'<c r="B1".*?</c>', cell, content)
+                assert count == 1
+            other.writestr(info.filename, content)
+    return changed
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        b'<c r="B1" t="s"><v>99</v></c>',
+        b'<c r="B1" t="s"><v>x</v></c>',
+        b'<c r="B1" t="n"><v>x</v></c>',
+        b'<c r="B1" t="b"><v>x</v></c>',
+        b'<c r="B1" t="d"><v>99-99-99</v></c>',
+        b'<c r="!!"><v>1</v></c>',
+        b"<c",
+    ],
+)
+def test_a_sheet_with_a_cell_that_cannot_be_read_is_refused_as_damaged(
+    bevelbook: Run, db: Path, tmp_path: Path, cell: bytes
+) -> None:
+    """The first one refers to a text that the workbook does not hold."""
+    path = with_cell(saved(tmp_path / "notes.xlsx", [HEADING]), cell)
+    done = bevelbook("--db", db, "import", path, "--json")
+    assert (done.code, done.json["file_reason"]) == (2, "workbook_damaged")
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: type(fault).__name__)
+def test_a_sheet_that_breaks_off_while_it_is_read_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    def broken(value: Any) -> str:
+        raise fault
+
+    path = saved(tmp_path / "notes.xlsx", [HEADING])
+    monkeypatch.setattr(workbook, "_text", broken)
+    with pytest.raises(InputError, match="cannot be opened") as raised:
+        blocks(path)
+    assert raised.value.code == "workbook_damaged"
+
+
+@pytest.mark.parametrize("fault", [*FAULTS, TypeError("x")], ids=lambda fault: type(fault).__name__)
+def test_a_workbook_that_breaks_off_while_it_is_opened_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    def broken(*given: Any, **more: Any) -> None:
+        raise fault
+
+    path = saved(tmp_path / "notes.xlsx", [HEADING])
+    monkeypatch.setattr(openpyxl, "load_workbook", broken)
+    with pytest.raises(InputError, match="cannot be opened") as raised:
+        blocks(path)
+    assert raised.value.code == "workbook_damaged"
+
+
+@pytest.mark.parametrize(
+    ("cell", "text"),
+    [
+        (None, ""),
+        ("x", "x"),
+        (True, "TRUE"),
+        (False, "FALSE"),
+        (7, f"{TYPED}7"),
+        (7.0, f"{TYPED}7"),
+        (7.25, f"{TYPED}7.25"),
+        (-1e14, f"{TYPED}-100000000000000"),
+        (1e15, f"{TYPED}1000000000000000.0"),
+        (1e16, f"{TYPED}1e+16"),
+        (datetime(2026, 5, 3), "2026-05-03"),
+        (datetime(2026, 5, 3, 18, 30), "2026-05-03T18:30:00"),
+        (date(2026, 5, 3), "2026-05-03"),
+        (time(18, 30), "18:30:00"),
+    ],
+)
+def test_a_cell_is_taken_as_its_type_says(cell: Any, text: str) -> None:
+    assert workbook._text(cell) == text
+
+
+def test_a_workbook_is_kept_with_its_hash_and_size(tmp_path: Path) -> None:
+    path = saved(tmp_path / "notes.xlsx", [HEADING])
+    held = path.read_bytes()
+    with path.open("rb") as file:
+        found = workbook.workbook_decoding(file, pack=True)
+        bare = workbook.workbook_decoding(file, pack=False)
+    assert (found.encoding, found.warning, found.byte_count) == ("workbook", None, len(held))
+    assert found.sha256 == bare.sha256 == hashlib.sha256(held).hexdigest()
+    assert unpacked(found.packed or b"") == held
+    assert bare.packed is None

@@ -16,7 +16,7 @@ from bevelbook.reading import (
     read_text,
 )
 from bevelbook.reading.faults import has_control_character, trimmed
-from bevelbook.reading.numbers import parts_of
+from bevelbook.reading.numbers import check_bounds, parts_of, plain_value
 
 
 @record
@@ -197,6 +197,7 @@ def test_by_hand_a_dot_is_the_decimal_mark_where_that_is_sane() -> None:
         ("viscosity_cst", "7e3", 7000.0),
         ("expansion_per_k", "0.00092 1/K", 0.00092),
         ("expansion_per_k", "0.00092 /K", 0.00092),
+        ("expansion_per_k", "0.00092/K", 0.00092),
         ("expansion_per_k", "0.00092", 0.00092),
         ("track_temp_c", "30 K", -243.15),
         ("any_mass_g", "2 g", 2.0),
@@ -467,3 +468,108 @@ def test_invisible_characters_go_from_both_ends_and_stay_inside() -> None:
 def test_control_characters_are_those_but_tab_and_line_break(value: str, has_one: bool) -> None:
     """C0 and C1 of ISO/IEC 6429 (codes from memory): 00 to 1F, 7F to 9F."""
     assert has_control_character(value) == has_one
+
+
+# Parts of a text
+
+
+@pytest.mark.parametrize("value", ["0.85 /2", "0.85 1/2", "0.85 /K"])
+def test_a_slash_behind_a_number_begins_a_unit_of_one_over_kelvin_alone(value: str) -> None:
+    assert refused("share", value).code == "number_unparseable"
+    assert refused("any_mass_g", value).code == "number_unparseable"
+
+
+@pytest.mark.parametrize(
+    ("value", "point", "unit"),
+    [
+        ("7 kPa", 7.0, "kPa"),
+        ("7 Mg", 7.0, "Mg"),
+        ("7 kcSt", 7000.0, "cSt"),
+        ("7 k cSt", 7000.0, "cSt"),
+        ("7k", 7000.0, ""),
+        ("7 M", 7_000_000.0, ""),
+        ("7 m", 7.0, "m"),
+    ],
+)
+def test_a_multiplier_of_a_viscosity_is_taken_where_its_letter_begins_no_other_unit(
+    value: str, point: float, unit: str
+) -> None:
+    parts = parts_of(field("viscosity_cst"), value)
+    assert parts is not None
+    assert (parts.point, parts.comma, parts.unit) == (point, point, unit)
+
+
+@pytest.mark.parametrize("value", [float("inf"), float("-inf"), float("nan")])
+@pytest.mark.parametrize("name", ["any_mass_g", "floor_mm", "ceiling_mm"])
+def test_what_is_not_finite_is_refused_as_that(name: str, value: float) -> None:
+    with pytest.raises(ReadingError, match="not a finite number") as caught:
+        check_bounds(field(name), value, "x")
+    assert (caught.value.code, caught.value.wanted) == ("out_of_range", None)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_the_largest_and_the_smallest_are_taken_on_both_sides_of_nothing(sign: float) -> None:
+    for value in (LARGEST, SMALLEST, 0.0):
+        check_bounds(field("any_mass_g"), sign * value, "x")
+    for value, wanted in ((LARGEST * 1.01, "at most"), (SMALLEST * 0.99, "0 or at least")):
+        with pytest.raises(ReadingError) as caught:
+            check_bounds(field("any_mass_g"), sign * value, "x")
+        assert (caught.value.wanted or "").startswith(wanted)
+
+
+@pytest.mark.parametrize(
+    ("value", "found"),
+    [("+7", 7.0), ("-7", -7.0), ("\u22127", -7.0), ("\u20137", -7.0), ("+7.5 g", 7.5), ("-7.5 g", -7.5)],
+)
+def test_a_sign_goes_before_the_digits(value: str, found: float) -> None:
+    assert read(field("any_mass_g"), value) == found
+
+
+@pytest.mark.parametrize("value", ["--7", "+", "- 7", ".", ",", "-.", "1.2.3", "1,2,3", "1.234,5.6"])
+def test_marks_without_their_digits_are_no_number(value: str) -> None:
+    assert refused("any_mass_g", value).code == "number_unparseable"
+
+
+@pytest.mark.parametrize(("value", "found"), [("1e300", None), ("1e301", None), ("1e-300", None), ("2e3", 2000.0)])
+def test_a_large_exponent_is_out_of_bounds(value: str, found: float | None) -> None:
+    if found is None:
+        assert refused("any_mass_g", value).code == "out_of_range"
+    else:
+        assert read(field("any_mass_g"), value) == found
+
+
+@pytest.mark.parametrize(
+    ("value", "found"),
+    [
+        ("7", "7.0"),
+        ("-7", "-7.0"),
+        ("-0", "0.0"),
+        ("-0.0", "0.0"),
+        ("0.0", "0.0"),
+        ("1.5", "1.5"),
+        ("1.500", "None"),
+        ("0.500", "0.5"),
+        ("1234.500", "1234.5"),
+        ("123.500", "None"),
+        ("1.5000", "1.5"),
+        (".5", "None"),
+        ("5.", "None"),
+        ("1,5", "None"),
+        ("+7", "None"),
+        ("--7", "None"),
+        ("", "None"),
+        ("\u0667", "None"),
+    ],
+)
+def test_digits_with_a_point_have_one_reading_unless_three_follow_it(value: str, found: str) -> None:
+    assert str(plain_value(value)) == found
+
+
+@pytest.mark.parametrize("value", ["1 000.5.5", "1 000,5.5", "1 000.5 5", "1 0000.5", "1 000'000", "1 00", "0 001"])
+def test_blanks_group_by_three_before_one_mark_alone(value: str) -> None:
+    assert refused("any_mass_g", value).code == "number_unparseable"
+
+
+@pytest.mark.parametrize("value", ["-0", "-0.0", "-0,0 g", "-0 mg"])
+def test_nothing_has_no_sign(value: str) -> None:
+    assert str(read(field("any_mass_g"), value)) == "0.0"

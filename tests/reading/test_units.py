@@ -8,7 +8,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bevelbook.declare.fields import UNIT_OF_SUFFIX, UNITS_WITHOUT_SUFFIX
-from bevelbook.reading.units import QUANTITIES, UnitError, accepted, converted, names_unit, scale_of
+from bevelbook.reading.units import (
+    QUANTITIES,
+    UnitError,
+    UnitScale,
+    accepted,
+    converted,
+    looks_like_unit,
+    names_unit,
+    quantities_named,
+    scale_of,
+)
 
 REGISTRY = pint.UnitRegistry()
 
@@ -184,3 +194,19 @@ def test_a_users_text_never_reaches_pint(monkeypatch: pytest.MonkeyPatch) -> Non
     assert asked == ["ounce"]
     units._scale.cache_clear()
     scale_of.cache_clear()
+
+
+@pytest.mark.parametrize("canonical", sorted(set(QUANTITIES) - {"cSt"}))
+@pytest.mark.parametrize("text", ["wt", "cP"])
+def test_words_of_oils_are_explained_where_a_viscosity_is_needed_alone(canonical: str, text: str) -> None:
+    with pytest.raises(UnitError) as caught:
+        scale_of(canonical, text)
+    assert caught.value.code in ("unit_unknown", "unit_not_allowed", "unit_ambiguous")
+
+
+@pytest.mark.parametrize("canonical", sorted(QUANTITIES))
+def test_a_quantity_without_a_unit_or_in_its_own_is_left_as_it_is(canonical: str) -> None:
+    assert scale_of(canonical, "") == scale_of(canonical, canonical) == UnitScale(1.0, 0.0)
+    assert names_unit(canonical, canonical)
+    assert canonical in quantities_named(canonical)
+    assert looks_like_unit(canonical)

@@ -17,7 +17,7 @@ from bevelbook.card.procedure import procedure_from, read_procedure
 from bevelbook.declare.errors import InputError
 from bevelbook.notes.profiles import YAML as PROFILE
 from bevelbook.notes.profiles import profile_from, read_profile
-from bevelbook.reading.yaml_text import DEEPEST, LARGEST_BYTES, YamlKind, YamlValue, yaml_value
+from bevelbook.reading.yaml_text import DEEPEST, LARGEST_BYTES, YamlKind, YamlValue, read_yaml, yaml_value
 
 
 def value_of(text: str) -> YamlValue:
@@ -246,3 +246,79 @@ def test_files_that_cannot_be_read(read: Callable[[Path], object], kind: YamlKin
         if code == kind.encoding_code:
             assert raised.value.what == f"the {kind.noun} is not UTF-8 text"
             assert raised.value.place.line == (3 if name == "bytes.yaml" else 1)
+
+
+def test_a_file_that_can_be_read_gives_what_it_holds(tmp_path: Path) -> None:
+    path = tmp_path / "ours.yaml"
+    path.write_bytes("\ufeffa:\n  b: [x, y]\n".encode())
+    value = read_yaml(path, PROFILE)
+    assert plain(value) == {"a": {"b": ["x", "y"]}}
+    assert (value.place.file, value.line) == (str(path), 1)
+
+
+def test_a_file_may_be_as_long_as_the_bound(tmp_path: Path) -> None:
+    path = tmp_path / "long.yaml"
+    path.write_bytes(b"a: x\n".ljust(LARGEST_BYTES, b"#"))
+    assert plain(read_yaml(path, PROFILE)) == {"a": "x"}
+    path.write_bytes(b"a: x\n".ljust(LARGEST_BYTES + 1, b"#"))
+    with pytest.raises(InputError) as raised:
+        read_yaml(path, PROFILE)
+    assert raised.value.code == PROFILE.too_long_code
+    assert raised.value.wanted == "at most 200,000 bytes"
+
+
+def test_a_value_called_something_else_is_the_same_one() -> None:
+    value = value_of("a: x\nb: 7\n").pairs()["b"]
+    other = value.named("step 2")
+    assert (other.typed, other.line, other.path) == ("7", 2, "step 2")
+    assert (other.place.file, other.place.line, other.place.column) == ("ours.yaml", 2, "step 2")
+    assert value.path == "b"
+
+
+@pytest.mark.parametrize(
+    ("text", "typed", "shape"),
+    [
+        ("[x]", "a list", (True, False, False)),
+        ("{a: x}", "a mapping", (False, True, False)),
+        ("x", "x", (False, False, False)),
+        ("null", "null", (False, False, True)),
+        ("", "", (False, False, True)),
+    ],
+)
+def test_a_value_says_what_it_is(text: str, typed: str, shape: tuple[bool, bool, bool]) -> None:
+    value = value_of(text)
+    assert value.typed == typed
+    assert (value.is_list, value.is_mapping, value.is_nothing) == shape
+    assert value.line == 1
+    assert value.place.column is None
+
+
+@pytest.mark.parametrize("text", ["", "x", "{a: x}"])
+def test_what_is_not_a_list_has_no_items(text: str) -> None:
+    assert value_of(text).items() == []
+
+
+@pytest.mark.parametrize("text", ["", "x", "[x]"])
+def test_what_is_not_a_mapping_has_no_pairs(text: str) -> None:
+    assert value_of(text).pairs() == {}
+
+
+def test_an_unknown_key_is_refused_with_those_that_are_known() -> None:
+    top = value_of("a: x\nb:\n  brnad: y\n")
+    with pytest.raises(InputError, match="there is no colour named") as raised:
+        top.pairs()["b"].fields(("brand", "size"), called="colour")
+    fault = raised.value
+    assert (fault.code, fault.wanted) == (PROFILE.name_code, "brand, size")
+    assert (fault.place.line, fault.place.column) == (3, "b")
+    assert "brand" in (fault.remedy or "")
+    assert list(top.fields(("a", "b", "c"), called="key")) == ["a", "b"]
+
+
+def test_the_first_key_that_is_needed_and_missing_is_named_with_where_it_belongs() -> None:
+    top = value_of("a: x\nb:\n  c: y\n")
+    with pytest.raises(InputError, match=f"^ours.yaml.*the {PROFILE.noun} has no d") as raised:
+        top.fields(("a", "b", "d", "e"), needed=("a", "d", "e"), called="key")
+    assert raised.value.wanted == "a, d, e"
+    assert raised.value.code == PROFILE.value_code
+    with pytest.raises(InputError, match="b has no f"):
+        top.pairs()["b"].fields(("c", "f"), needed=("f",), called="key")

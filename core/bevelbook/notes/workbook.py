@@ -39,7 +39,7 @@ class WorkbookTable:
             while True:
                 try:
                     block = [_texts(row) for row in islice(rows, block_rows)]
-                except (zipfile.BadZipFile, KeyError, ValueError, SyntaxError, OSError) as fault:
+                except (zipfile.BadZipFile, LookupError, ValueError, SyntaxError, OSError) as fault:
                     raise _damaged() from fault
                 if not block:
                     return
@@ -97,7 +97,7 @@ def _opened(file: BinaryIO) -> Workbook:
     file.seek(0)
     try:
         book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
-    except (zipfile.BadZipFile, KeyError, ValueError, TypeError, SyntaxError, OSError) as fault:
+    except (zipfile.BadZipFile, LookupError, ValueError, TypeError, SyntaxError, OSError) as fault:
         raise _damaged() from fault
     if not book.worksheets:
         raise _damaged()

@@ -1,0 +1,52 @@
+"""The stage of an import: what is put into it, in which order it comes out, and that it can be emptied. Constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+
+import pytest
+
+from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.staging import Stage, empty_database
+
+
+@pytest.fixture
+def stage() -> Iterator[Stage]:
+    connection: sqlite3.Connection = empty_database()
+    yield Stage(connection, NAMES, ["date", "diff", "runs"])
+    connection.close()
+
+
+def fill(stage: Stage) -> None:
+    stage.add_rows(
+        [2, 3, 4],
+        {"date": ["2026-05-02", "2026-05-01", "2026-05-02"], "diff": ["a", "b", "c"], "runs": [1.0, None, 2.0]},
+    )
+    stage.add_left(
+        [(6, "skipped", "blank", None, None, None, ("", "")), (5, "rejected", "x", "runs", "v", "w", ("é",))]
+    )
+    stage.add_finding(4, "duplicate_row")
+    stage.add_finding(3, "duplicate_row")
+    stage.add_extras([(3, '{"colour": "red"}'), (2, '{"colour": "blue"}')])
+
+
+def test_rows_come_by_line_or_by_day_and_line(stage: Stage) -> None:
+    fill(stage)
+    assert [line for line, _ in stage.in_order()] == [3, 2, 4]
+    assert [row[0] for row in stage.rows()] == [2, 3, 4]
+    assert next(row for _, row in stage.in_order()) == ("2026-05-01", "b", None)
+    assert [one.line for one in stage.left()] == [5, 6]
+    assert [one.raw for one in stage.left("rejected")] == ['["é"]']
+    assert list(map(tuple, stage.findings())) == [(3, "duplicate_row"), (4, "duplicate_row")]
+    assert [line for line, _ in stage.extras()] == [2, 3]
+    assert stage.accepted == 3
+
+
+def test_nothing_is_left_in_a_stage_that_was_emptied(stage: Stage) -> None:
+    fill(stage)
+    stage.clear()
+    assert [list(found) for found in (stage.in_order(), stage.left(), stage.findings(), stage.extras())] == [[]] * 4
+    assert (stage.accepted, stage.left_counts(), stage.finding_counts) == (0, {}, {})
+    fill(stage)
+    assert (stage.accepted, stage.finding_counts["duplicate_row"]) == (3, 2)
