@@ -293,7 +293,7 @@ def drag_working(given: DragGiven, found: DragFound) -> tuple[str, ...]:
 BENCH_DRAG = Calculator(
     name="bench-drag",
     title="Bench drag",
-    question="How hard does this diff drag, and like which oil?",
+    question="How much does this diff drag, and which oil drags the same?",
     purpose="damping and friction from a falling weight, and the viscosity that drags the same",
     version=1,
     given=DragGiven,

@@ -129,7 +129,7 @@ def test_room_for_heat_at_the_hot_temperature(connection: sqlite3.Connection, re
     result = part_of(card_of(connection, registry, full), "heat").results[0]
     assert result.verdict == "ok"
     assert f"at most {hot - 101.325:.0f} kPa above the air outside at 60 °C" in " ".join(result.reasons)
-    assert value_of(card_of(connection, registry, full), "heat", "Hot") == ("60 °C", "taken, not measured")
+    assert value_of(card_of(connection, registry, full), "heat", "Hot") == ("60 °C", "assumed, not measured")
 
 
 def test_time_for_bubbles_with_the_vacuum_that_was_given_once(

@@ -162,7 +162,7 @@ class _Maker:
         if oil.value is None and "builds.oil_mass_g" in self.more:
             value, origin = self.more["builds.oil_mass_g"]
             oil = oil._replace(value=f"{value:.2f} g", note=origin)
-        scale = CardValue("Scale", "steps of 0.01 g", "taken, as no scale is named")
+        scale = CardValue("Scale", "steps of 0.01 g", "assumed: no scale is named")
         if self.scale:
             scale = CardValue(
                 "Scale", f"{shortened(self.build['scale'])}, steps of {self.scale['step_g']:g} g", column="builds.scale"

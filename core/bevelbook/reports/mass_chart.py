@@ -42,8 +42,8 @@ COLUMNS: Final = (
 
 ABOUT: Final = (
     "Grams lost since the first mass, against runs, with the limits: this project's proposal (5 and 10 % of the oil "
-    "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow: what was on the scale was not "
-    "said."
+    "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow points: mass basis not "
+    "recorded."
 )
 
 
@@ -141,8 +141,9 @@ def _date_words(story: Leak) -> str:
         return f"limit expected at run {at} ({low} to {high})"
     if found.loss_g_per_run is None:
         count = len(story.weighed.masses)
-        lacking = f"it takes {POINTS_FOR_A_TREND}" if count < POINTS_FOR_A_TREND else "they do not lie on a line"
-        return f"no date: {count} weighings give no trend, {lacking}"
+        if count < POINTS_FOR_A_TREND:
+            return f"{POINTS_FOR_A_TREND} weighings are needed to predict a date; there are {count}"
+        return f"no date: the {count} weighings do not lie on a line"
     if story.weighed.limits.stop_g is None:
         return "no date: the oil put in is not known"
     return "no date: the trend is not distinguishable from zero"
