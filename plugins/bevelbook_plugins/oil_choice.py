@@ -26,6 +26,7 @@ from bevelbook import (
 )
 from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
 from bevelbook.stats.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 
@@ -322,7 +323,9 @@ def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide
 def _summary(side: OilSide, axis: str) -> str:
     low, high = wilson_interval(side.kept, side.of)
     where = "" if axis == LABEL_AXIS else " in the diff"
-    return f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({low:.0%} to {high:.0%}, 95 %)"
+    return (
+        f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({percent(low)} to {percent(high)}, 95 %)"
+    )
 
 
 def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:

@@ -69,7 +69,7 @@ def test_two_oils_with_a_clear_difference() -> None:
     assert found.suggested_viscosity_cst == pytest.approx(5000.0)
     judged = judge_choice(given, found)
     assert judged.verdict == "ok"
-    assert judged.reasons[0] == "5,000 cSt: kept 4 of 4 (51% to 100%, 95 %)"
+    assert judged.reasons[0] == "5,000 cSt: kept 4 of 4 (51 % to 100 %, 95 %)"
     assert any("the thinner was kept more often" in reason for reason in judged.reasons)
 
 

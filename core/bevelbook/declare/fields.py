@@ -57,6 +57,8 @@ class Missing:
 
 
 REQUIRED: Final = Missing()
+_TYPICAL: Final = {"g": "22.34", "runs": "6", "cSt": "7000", "°C": "30", "s": "18.4", "mm": "0.2", "text": "a"}
+"""Values by unit or kind as they are typed, for examples."""
 
 
 class Filling(NamedTuple):
@@ -142,6 +144,11 @@ class Field(NamedTuple):
         return ":".join(part.stem for part in fields_of(self.item) if part.required)
 
     @property
+    def item_example(self) -> str:
+        """An item in that shape, with typical values: ``6:22.34``."""
+        return ":".join(_typical(part) for part in fields_of(self.item) if part.required)
+
+    @property
     def is_number(self) -> bool:
         return self.kind in ("quantity", "whole")
 
@@ -149,6 +156,15 @@ class Field(NamedTuple):
         """What it is, with its unit, for the description of a column."""
         unit = f" [{self.unit}]" if self.unit and self.unit != "1" else ""
         return f"{self.about}{unit}"
+
+
+def _typical(field: Field) -> str:
+    """A value that the field takes, as a person types it."""
+    if field.choices:
+        return field.choices[0]
+    text = _TYPICAL.get(field.unit or field.kind, "1")
+    low, high = field.plausible or (None, None)
+    return text if low is None or high is None or low <= float(text) <= high else f"{high / 10:g}"
 
 
 def suffix_of(name: str) -> str | None:
