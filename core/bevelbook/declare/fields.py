@@ -85,6 +85,7 @@ class Field(NamedTuple):
     ``facet`` counts its values on the page of its table. ``followed`` is a reference that leads to a record from which
     values may be taken. ``on_run_sheet`` is the time of the day at which it is written down at the track; fields of one
     time keep the order declared, except that ``sheet_after`` (``runs.laps``) puts one right after another.
+    ``heading`` is what people call it where the name itself would not say enough.
     ``filling`` is what a column of a note row fills.
     """
 
@@ -102,6 +103,7 @@ class Field(NamedTuple):
     target: str | None = None
     item: type[Any] | None = None
     singular: str | None = None
+    heading: str | None = None
     same_as: str | None = None
     exact: bool = False
     digits: int | None = None
@@ -125,8 +127,8 @@ class Field(NamedTuple):
 
     @property
     def words(self) -> str:
-        """The name for people: ``dry mass``."""
-        return self.stem.replace("_", " ")
+        """The name for people: ``dry mass``, or the ``heading`` declared for it."""
+        return self.heading or self.stem.replace("_", " ")
 
     @property
     def option(self) -> str:
@@ -182,6 +184,7 @@ class More(TypedDict, total=False):
     below: float
     plausible: tuple[float, float]
     singular: str
+    heading: str
     same_as: str
     exact: bool
     digits: int

@@ -72,6 +72,7 @@ class ShownAnswer(NamedTuple):
     number_words: str
     lines: tuple[OutputLine, ...]
     rows: PageTable | None
+    columns: tuple[tuple[str, str], ...]
     origins: tuple[str, ...]
     working: tuple[str, ...]
     picture: Markup | None
@@ -206,6 +207,7 @@ def _answer(
         field.about,
         tuple(_line(other, result) for other in others if getattr(result.found, other.name) not in said),
         _rows(one, result),
+        tuple((field.words, field.about) for field in (fields_of(one.listing_out.item) if one.listing_out else ())),
         tuple(_origins(one, result)),
         result.working_or_fault()[0],
         picture,
