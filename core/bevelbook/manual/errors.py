@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from bevelbook.declare.error_codes import GROUPS, ErrorCode
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.imports import reason_entry, rejecting
 
 
 def errors_page() -> ManualPage:
-    """Every code, group by group; the codes of values that cannot be read are also the reasons of an import."""
+    """Every code by where it comes from, then by name.
+
+    The codes of values that cannot be read are also the reasons of an import.
+    """
     groups = tuple(
-        Section(heading, (Entries(tuple(error_entry(code, one) for code, one in codes.items()), True),))
+        Section(heading, (Entries(tuple(error_entry(code, one) for code, one in _by_name(codes)), True),))
         for heading, codes in GROUPS.items()
     )
     return ManualPage(
@@ -23,11 +28,15 @@ def errors_page() -> ManualPage:
                 "Values that cannot be read",
                 (
                     Paragraph("The same codes are the reasons for which an import rejects a row or a file."),
-                    Entries(tuple(map(reason_entry, rejecting())), True),
+                    Entries(tuple(map(reason_entry, sorted(rejecting()))), True),
                 ),
             ),
         ),
     )
+
+
+def _by_name(codes: Mapping[str, ErrorCode]) -> list[tuple[str, ErrorCode]]:
+    return sorted(codes.items(), key=lambda one: one[0].lower())
 
 
 def error_entry(code: str, one: ErrorCode) -> ManualEntry:
