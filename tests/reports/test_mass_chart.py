@@ -155,7 +155,7 @@ def test_where_there_is_no_date_it_is_said_why(
     connection: sqlite3.Connection, team: Team, weighings: Sequence[tuple[float, float]], oil: float | None, words: str
 ) -> None:
     first = first_of(connection, team, weighings, oil_mass_g=oil)
-    assert (first["date_words"], first["panel"]) == (words, f"rear-a/1\n{words}")
+    assert (first["date_words"], first["panel"]) == (words, "rear-a/1\n" + words.replace("; ", ";\n"))
     assert [first[f"limit_{name}"] for name in ("g", "runs", "runs_low", "runs_high")] == [None] * 4
 
 

@@ -40,6 +40,8 @@ COLUMNS: Final = (
 )
 
 
+_NEW_LINE: Final = "\n"
+"""A panel's heading has a line for each part of a sentence: a long line would be wider than a phone."""
 ABOUT: Final = (
     "Grams lost since the first mass, against runs, with the limits: this project's proposal (5 and 10 % of the oil "
     "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow points: mass basis not "
@@ -128,7 +130,7 @@ def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: fl
         "limit_runs_low": found.runs_to_limit_low if found else None,
         "limit_runs_high": found.runs_to_limit_high if found else None,
         "date_words": date,
-        "panel": f"{name}{opened}\n{date}",
+        "panel": f"{name}{opened}\n{date.replace('; ', ';' + _NEW_LINE)}",
     }
 
 
