@@ -20,6 +20,7 @@ from bevelbook import (
     record,
     refuse,
 )
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
 from bevelbook.stats.line import INVERSE, Line, straight_line, t_value, where_line_reaches
@@ -251,8 +252,8 @@ def _cautions(given: DragGiven, found: DragFound) -> list[str]:
     )
     if slowest > SETTLING_SHARE:
         cautions.append(
-            f"speeding up takes {slowest:.0%} of the fall, over {SETTLING_SHARE:.0%} (this project's proposal): "
-            "use a lighter weight or time two equal halves"
+            f"speeding up takes {percent(slowest)} of the fall, over {percent(SETTLING_SHARE)} (this project's "
+            "proposal): use a lighter weight or time two equal halves"
         )
     return cautions
 
@@ -295,7 +296,7 @@ def drag_working(given: DragGiven, found: DragFound) -> tuple[str, ...]:
 BENCH_DRAG = Calculator(
     name="bench-drag",
     title="Bench drag",
-    question="How hard does this diff drag, and like which oil?",
+    question="How much does this diff drag, and which oil drags the same?",
     purpose="damping and friction from a falling weight, and the viscosity that drags the same",
     version=1,
     given=DragGiven,

@@ -183,7 +183,7 @@ def runs_in_stacks(rows: Rows) -> list[Row]:
     for row in sorted(rows, key=lambda row: vocabulary.FILL_STATES.index(row["fill_state"])):
         warm, temperature = row["viscosity_at_diff_temperature_cst"], row["diff_temp_c"]
         viscosity = row["viscosity_cst"] if warm is None else warm
-        panel = f"{row['position'] or 'place not said'}, {row['grip']} grip"
+        panel = f"{row['position'] or 'position not recorded'}, {row['grip']} grip"
         stack = (panel, row["call"], floor(log10(viscosity) / STACK_DECADES))
         stacks[stack] = stacks.get(stack, 0) + 1
         if warm is not None:
@@ -227,8 +227,8 @@ RUNS_BY_GRIP: Final = Chart(
     "runs-by-grip",
     "What was run in which grip",
     "Each diff in each run that has a call (the newest 400 runs), by place and grip: the viscosity it ran at, and what "
-    "was decided. Hollow: not known to be full, or not full. In the table, seconds are off the mean of the same day, "
-    "venue and driver, with the drift of the day still in them.",
+    "was decided. Hollow points: not known to be full, or not full. In the table, seconds are off the mean of the same "
+    "day, venue and driver, with the drift of the day still in them.",
     (
         ("run_on", "Day"),
         ("venue", "Venue"),
@@ -320,7 +320,7 @@ def day_with_drift(rows: Rows) -> Iterator[Row]:
         ]
         drift = drift_of(timed) if timed else None
         lines = _lines(counted, drift)
-        left_out, name = len(runs) - len(counted), _cut(driver) or "driver not said"
+        left_out, name = len(runs) - len(counted), _cut(driver) or "driver not recorded"
         for place, row in enumerate(runs):
             yield {
                 **row,
@@ -374,8 +374,8 @@ DAY_DRIFT: Final = Chart(
     "Drift of a race day",
     "Mean of the best five laps in the order of the last day that has four or more, driver by driver. A line is the "
     "drift, as in run-comparison: one slope for a driver, a line for each set of diffs in the car, broken if it is "
-    "not distinguishable from zero. Hollow: a diff was not known to be full; where it was doubtful or had lost oil, "
-    "the run does not count.",
+    "not distinguishable from zero. Hollow points: a diff was not known to be full; where it was doubtful or had lost "
+    "oil, the run does not count.",
     (
         ("run_on", "Day"),
         ("venue", "Venue"),

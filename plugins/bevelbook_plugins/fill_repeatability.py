@@ -24,6 +24,7 @@ from bevelbook import (
     whole,
 )
 from bevelbook.formulas.inputs import scale_step
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.weighing import GUM, difference_uncertainty_g
 from bevelbook.stats.line import t_value
 from bevelbook.stats.spread import mean, sample_variance
@@ -223,7 +224,7 @@ def _provisional(count: int) -> list[str]:
     known, share = max(pair for pair in FALSE_ALARMS if pair[0] <= count)
     return [
         f"limits from {count} fills are provisional (under {FEW_FILLS}, this project's proposal): "
-        f"from {known} fills, {share:.1%} of good fills fall outside, not 0.3%"
+        f"from {known} fills, {percent(share, 1)} of good fills fall outside, not 0.3 %"
     ]
 
 

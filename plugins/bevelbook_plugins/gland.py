@@ -20,6 +20,7 @@ from bevelbook import (
     refuse,
     vocabulary,
 )
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.oring import (
     CLASS_B,
     HANDBOOK_THINNING,
@@ -177,7 +178,7 @@ def gland(given: GlandGiven) -> GlandFound:
                 given,
                 "seat_diameter_mm",
                 f"a bore of {given.inside_diameter_mm:g} mm over {given.seat_diameter_mm:g} mm is stretched by "
-                f"{stretch:.0%}; the formula for its thinning ends at {LARGEST_STRETCH:.0%}",
+                f"{percent(stretch)}; the formula for its thinning ends at {percent(LARGEST_STRETCH)}",
                 remedy="Take a larger ring, or measure the seat again.",
             )
     thinning = None if stretch is None else thinning_fraction(stretch)
@@ -213,27 +214,32 @@ def judge_gland(given: GlandGiven, found: GlandFound) -> Judgement:
     low, high, most = _squeeze_limits(given)
     pressed = given.section_mm * (1 - (found.thinning_fraction or 0)) - given.groove_depth_mm
     summary = (
-        f"squeezed {pressed:.2f} mm, {squeeze:.1%} of its section; fills {found.groove_fill_fraction:.0%} of the groove"
+        f"squeezed {pressed:.2f} mm, {percent(squeeze, 1)} of its section; "
+        f"fills {percent(found.groove_fill_fraction)} of the groove"
     )
     if squeeze <= 0:
         stops.append("the groove is as deep as the ring is thick: nothing presses it, it will not seal")
     elif squeeze < STATIC_SQUEEZE_LOW:
-        stops.append(f"squeeze {squeeze:.1%} is under the 10 % that a supplier's guide asks for")
+        stops.append(f"squeeze {percent(squeeze, 1)} is under the 10 % that a supplier's guide asks for")
     elif squeeze < low:
-        cautions.append(f"squeeze {squeeze:.1%} is under the 12 % of a guide for moving seals")
+        cautions.append(f"squeeze {percent(squeeze, 1)} is under the 12 % of a guide for moving seals")
     elif squeeze > most:
-        stops.append(f"squeeze {squeeze:.1%} is over {most:.0%}, the most that any source read allows for this duty")
+        stops.append(
+            f"squeeze {percent(squeeze, 1)} is over {percent(most)}, the most that any source read allows for this duty"
+        )
     elif squeeze > high:
-        cautions.append(f"squeeze {squeeze:.1%} is over {high:.0%}; sources differ between that and {most:.0%}")
+        cautions.append(
+            f"squeeze {percent(squeeze, 1)} is over {percent(high)}; sources differ between that and {percent(most)}"
+        )
     fill = found.groove_fill_fraction
     full = DYNAMIC_FILL if given.duty == "dynamic" else STATIC_FILL
     if fill > MOST_FILL:
-        stops.append(f"fill {fill:.0%} is over 95 %: no room for swell or heat")
+        stops.append(f"fill {percent(fill)} is over 95 %: no room for swell or heat")
     elif fill > full:
-        cautions.append(f"fill {fill:.0%} is over {full:.0%}: little room for swell and heat")
+        cautions.append(f"fill {percent(fill)} is over {percent(full)}: little room for swell and heat")
     stretch = found.stretch_fraction
     if stretch is not None and stretch > STRETCH_HIGH:
-        cautions.append(f"stretched {stretch:.1%}, over 5 %")
+        cautions.append(f"stretched {percent(stretch, 1)}, over 5 %")
     verdict_findings = tuple(_gland_findings(given, found))
     if stops:
         return Judgement("stop", (*stops, summary, *cautions), verdict_findings)
@@ -255,19 +261,22 @@ def _gland_findings(given: GlandGiven, found: GlandFound) -> Iterator[str]:
         yield "no tolerance is known for so thick a section: low and high only include the groove's"
     high = _squeeze_limits(given)[1]
     if found.squeeze_high_fraction > high:
-        yield f"at the worst tolerances it is squeezed {found.squeeze_high_fraction:.1%}, over {high:.0%}"
+        yield f"at the worst tolerances it is squeezed {percent(found.squeeze_high_fraction, 1)}, over {percent(high)}"
     if found.squeeze_low_fraction < STATIC_SQUEEZE_LOW:
-        yield f"at the worst tolerances it is squeezed {found.squeeze_low_fraction:.1%} only"
+        yield f"at the worst tolerances it is squeezed {percent(found.squeeze_low_fraction, 1)} only"
     if found.fill_high_fraction > STATIC_FILL:
-        yield f"at the worst tolerances it fills {found.fill_high_fraction:.0%} of the groove, over 90 %"
+        yield f"at the worst tolerances it fills {percent(found.fill_high_fraction)} of the groove, over 90 %"
     if found.fill_hot_fraction is not None and found.fill_hot_fraction > MOST_FILL:
-        yield f"{given.warming_k:g} K warmer it fills {found.fill_hot_fraction:.0%} of the groove"
+        yield f"{given.warming_k:g} K warmer it fills {percent(found.fill_hot_fraction)} of the groove"
     pressed = given.section_mm * (1 - (found.thinning_fraction or 0)) - given.groove_depth_mm
     if 0 < pressed < LEAST_SQUEEZE_MM:
         yield f"{pressed:.2f} mm of squeeze is under 0.2 mm (that limit: from memory, unverified)"
     if found.stretch_fraction is not None and found.stretch_fraction < STRETCH_LOW:
         off = inside_diameter_tolerance_mm(given.inside_diameter_mm)
-        yield f"stretched {found.stretch_fraction:.1%}, under 1 %: rings of this bore differ by ±{off:.2f} mm (class B)"
+        yield (
+            f"stretched {percent(found.stretch_fraction, 1)}, under 1 %: rings of this bore differ by ±{off:.2f} mm "
+            "(class B)"
+        )
     if given.duty == "dynamic" and given.section_mm < WEAR_SECTION_MM:
         yield "moving rings thinner than 3.53 mm wear early: count it as a wear part"
     caution = rubber_caution(given.material)

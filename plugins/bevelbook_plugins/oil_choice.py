@@ -27,6 +27,7 @@ from bevelbook import (
 )
 from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
 from bevelbook.stats.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
 
@@ -85,14 +86,23 @@ class NearRun:
     grip: str = choice(vocabulary.GRIPS, "Grip then")
     temperature_c: float = quantity("°C", "Temperature then")
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C")
-    viscosity_in_diff_cst: float | None = quantity("cSt", "The same at the temperature of the diff", default=None)
+    viscosity_in_diff_cst: float | None = quantity(
+        "cSt", "The same at the temperature of the diff", default=None, heading="viscosity in the diff"
+    )
     call: str = choice(vocabulary.CALLS, "What was decided after it")
     runs_since_opened: float | None = quantity("runs", "Runs of the diff since it was open", default=None)
     kept: int | None = whole("Runs near enough with that oil that were kept", default=None)
-    of: int | None = whole("Runs near enough with that oil that were decided", default=None)
-    keep_low: float | None = quantity("1", "Lower end of the share kept, 95 % (Wilson)", default=None)
-    keep_high: float | None = quantity("1", "Upper end of that", default=None)
-    keep_shrunk: float | None = quantity("1", "Share kept, drawn towards that of all oils", default=None)
+    of: int | None = whole("Runs near enough with that oil that were decided", default=None, heading="runs")
+    keep_low: float | None = quantity(
+        "1", "Lower end of the share kept, 95 % (Wilson)", default=None, heading="share from"
+    )
+    keep_high: float | None = quantity("1", "Upper end of the share kept", default=None, heading="to")
+    keep_shrunk: float | None = quantity(
+        "1",
+        "Share kept, drawn towards that of all oils, as few runs prove little",
+        default=None,
+        heading="cautious share",
+    )
 
 
 @record
@@ -100,14 +110,16 @@ class ChoiceFound:
     suggested_viscosity_cst: float | None = quantity(
         "cSt", "Where to start, at 25 °C, inside what was run; none with too few runs", exact=True
     )
-    n: int = whole("Decided runs near enough")
+    n: int = whole("Decided runs near enough", heading="runs")
     nearest_distance: float | None = quantity("1", "Distance of the nearest run", exact=True)
-    axis: str = choice((LABEL_AXIS, DIFF_AXIS), "What the oils are compared by")
+    axis: str = choice((LABEL_AXIS, DIFF_AXIS), "What the oils are compared by", heading="compared by")
     thinner_cst: float | None = quantity("cSt", "The thinner of the two oils run most", exact=True)
     thicker_cst: float | None = quantity("cSt", "The thicker of the two", exact=True)
-    keep_difference: float | None = quantity("1", "Share kept, thicker minus thinner", exact=True)
-    keep_difference_low: float | None = quantity("1", "Lower end of that, 95 % (Newcombe)", exact=True)
-    keep_difference_high: float | None = quantity("1", "Upper end of that", exact=True)
+    keep_difference: float | None = quantity("1", "Share kept, thicker minus thinner", exact=True, heading="difference")
+    keep_difference_low: float | None = quantity(
+        "1", "Lower end of that, 95 % (Newcombe)", exact=True, heading="difference from"
+    )
+    keep_difference_high: float | None = quantity("1", "Upper end of that", exact=True, heading="difference to")
     rows: tuple[NearRun, ...] = listing(NearRun, "The nearest runs")
 
 
@@ -325,7 +337,9 @@ def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide
 def _summary(side: OilSide, axis: str) -> str:
     low, high = wilson_interval(side.kept, side.of)
     where = "" if axis == LABEL_AXIS else " in the diff"
-    return f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({low:.0%} to {high:.0%}, 95 %)"
+    return (
+        f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({percent(low)} to {percent(high)}, 95 %)"
+    )
 
 
 def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
@@ -395,7 +409,7 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
     if sides:
         kept, of = sum(side.kept for side in sides), sum(side.of for side in sides)
         findings.append(
-            f"the shrunk shares draw each oil towards {kept} of {of} as if by {given.prior_runs:g} more runs "
+            f"the cautious shares draw each oil towards {kept} of {of} as if by {given.prior_runs:g} more runs "
             "(common practice, no source)"
         )
     return tuple(findings)

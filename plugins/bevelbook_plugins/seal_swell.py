@@ -23,6 +23,7 @@ from bevelbook import (
     vocabulary,
 )
 from bevelbook.formulas.inputs import repeatability, scale_step
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.oring import (
     SET_D395,
     TORUS,
@@ -302,11 +303,12 @@ class _Check(NamedTuple):
 
     def in_words(self) -> str:
         side = "over" if self.upper else "under"
-        summary = f"{self.what} is {self.value:.1%} ± {self.wide:.1%} (k = 2)"
+        summary = f"{self.what} is {percent(self.value, 1)} ± {percent(self.wide, 1)} (k = 2)"
         if self.broken:
-            return f"{summary}, {side} {self.limit:.0%}: {self.why} (this project's proposal)"
+            return f"{summary}, {side} {percent(self.limit)}: {self.why} (this project's proposal)"
         return (
-            f"{summary}; {self.limit:.0%} lies inside, so this reading cannot decide (limit: this project's proposal)"
+            f"{summary}; {percent(self.limit)} lies inside, so this reading cannot decide (limit: this project's "
+            "proposal)"
         )
 
 
@@ -345,8 +347,8 @@ def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     change = found.volume_change_fraction
     grown = "grown" if change >= 0 else "shrunk"
     summary = (
-        f"{grown} {abs(change):.1%} ± {found.uncertainty:.1%} in volume (k = 2), "
-        f"{abs(found.linear_change_fraction):.1%} in length, from {found.method}"
+        f"{grown} {percent(abs(change), 1)} ± {percent(found.uncertainty, 1)} in volume (k = 2), "
+        f"{percent(abs(found.linear_change_fraction), 1)} in length, from {found.method}"
     )
     findings = tuple(_swell_findings(given, found))
     checks = _checks(given, found)
@@ -369,10 +371,13 @@ def _swell_findings(given: SwellGiven, found: SwellFound) -> Iterable[str]:
     if abs(found.volume_change_fraction) > LUBRICANT_RULE:
         yield "a lubricant maker's rule calls -5 to +5 % acceptable; this is outside"
     if found.squeeze_fraction is not None and found.squeeze_fraction > STATIC_SQUEEZE_HIGH:
-        yield f"squeezed {found.squeeze_fraction:.0%} now, over the {STATIC_SQUEEZE_HIGH:.0%} that a handbook allows"
+        yield (
+            f"squeezed {percent(found.squeeze_fraction)} now, over the {percent(STATIC_SQUEEZE_HIGH)} that a handbook "
+            "allows"
+        )
     if found.compression_set_fraction is not None:
         yield (
-            f"set {found.compression_set_fraction:.0%}: no published limit was found, the squeeze left decides; "
+            f"set {percent(found.compression_set_fraction)}: no published limit was found, the squeeze left decides; "
             "swell and set hide each other"
         )
     suits = rubber_suits(given.material)

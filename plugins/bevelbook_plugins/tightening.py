@@ -27,6 +27,7 @@ from bevelbook import (
     vocabulary,
     whole,
 )
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.reference import rows
 from bevelbook_plugins.screw_pattern import (
@@ -343,7 +344,7 @@ def judge_tighten(given: TightenGiven, found: TightenFound) -> Judgement:
         if found.torque_low_nm is not None:
             why = (
                 f"no torque fits: it takes {given.drive_torque_nm:g} N·m to run the thread, and "
-                f"{STRIP_SHARE:.0%} of the strip torque is {found.torque_high_nm:.2f} N·m"
+                f"{percent(STRIP_SHARE)} of the strip torque is {found.torque_high_nm:.2f} N·m"
             )
             return Judgement(
                 "stop", (why, "a hole that is too small or a worn thread does this", *instructions), findings
@@ -365,7 +366,8 @@ def _torque_cautions(given: TightenGiven, torque: float) -> Iterator[str]:
     if given.target_torque_nm is not None and given.torque_source is None and given.strip_torque_nm is None:
         yield "that torque has neither a source nor a measured strip torque: give one of them"
     if given.strip_torque_nm is not None and torque > STRIP_SHARE * given.strip_torque_nm * (1 + 1e-9):
-        yield f"{torque / given.strip_torque_nm:.0%} of the strip torque; {STRIP_SHARE:.0%} is what a guide allows"
+        share = percent(torque / given.strip_torque_nm)
+        yield f"{share} of the strip torque; {percent(STRIP_SHARE)} is what a guide allows"
     if given.drive_torque_nm is not None and torque < given.drive_torque_nm:
         yield f"running the thread alone takes {given.drive_torque_nm:.2f} N·m: the head will not seat"
 
@@ -385,7 +387,7 @@ def _tighten_findings(given: TightenGiven, found: TightenFound) -> Iterator[str]
     if torque is not None and strip is None and given.thread == "plastic":
         yield "no strip torque is measured: strip three threads of a scrap housing and take the least"
     if torque is not None and strip is not None and STRIP_SHARE_BETTER < torque / strip <= STRIP_SHARE * (1 + 1e-9):
-        yield f"{torque / strip:.0%} of the strip torque: the least torque that seals is better, as plastic creeps"
+        yield f"{percent(torque / strip)} of the strip torque: the least torque that seals is better, as plastic creeps"
     if found.breaking_torque_nm is not None:
         weakest = (
             ", class unknown, 8.8 taken; a stainless one may break below" if given.property_class == "unknown" else ""

@@ -129,7 +129,7 @@ def test_room_for_heat_at_the_hot_temperature(connection: sqlite3.Connection, re
     result = part_of(card_of(connection, registry, full), "heat").results[0]
     assert result.verdict == "ok"
     assert f"at most {hot - 101.325:.0f} kPa above the air outside at 60 °C" in " ".join(result.reasons)
-    assert value_of(card_of(connection, registry, full), "heat", "Hot") == ("60 °C", "taken, not measured")
+    assert value_of(card_of(connection, registry, full), "heat", "Hot") == ("60 °C", "assumed, not measured")
 
 
 def test_time_for_bubbles_with_the_vacuum_that_was_given_once(
@@ -189,10 +189,10 @@ def test_seals_with_their_verdicts_and_what_has_to_be_measured(
     by_title = {result.title: result for result in seals.results}
     swell = by_title["Joint, seal swell"]
     assert swell.verdict == "ok"
-    assert "grown 9.3% " in " ".join(swell.reasons)
+    assert "grown 9.3 % " in " ".join(swell.reasons)
     assert by_title["Case-side shaft, seal swell"].lacking == ("measured outside diameter",)
     groove = by_title["Case-side shaft and lid-side shaft, o-ring groove"]
-    assert f"15.0% of its section; fills {pi / (1.7 * 2.6):.0%} of the groove" in groove.reasons[0]
+    assert f"15.0 % of its section; fills {100 * pi / (1.7 * 2.6):.0f} % of the groove" in groove.reasons[0]
     assert "Lid-side shaft, seal swell" not in by_title
 
 
@@ -244,7 +244,7 @@ def test_a_room_that_is_known_gives_the_oil_by_its_share(
     writer.update(BY_NAME["build"], full, {"oil_mass_g": None})
     card = card_of(connection, registry, full)
     oil_mass_g = 1.82 * 0.85 * 0.975 / (1 + 9.2e-4 * (20 - 25))
-    assert value_of(card, "masses", "Oil to put in") == (f"{oil_mass_g:.2f} g", "85% of the room")
+    assert value_of(card, "masses", "Oil to put in") == (f"{oil_mass_g:.2f} g", "85 % of the room")
     assert card.stop.mass_g == f"{9.52 + oil_mass_g:.2f}"
 
 

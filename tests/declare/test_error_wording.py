@@ -28,6 +28,7 @@ from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry, load
+from bevelbook.reading import read_listing_item
 from bevelbook.records import kind_called
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.form_naming import OnForm
@@ -90,6 +91,25 @@ def test_a_field_that_a_calculator_lacks_is_named_in_words() -> None:
         assert in_terms_of(naming(()), Sentence("Give ", Named("density_g_cm3"), ".")) == "Give density."
 
 
+@pytest.mark.parametrize("name", CALCULATORS)
+def test_the_example_of_an_item_can_be_read(name: str) -> None:
+    listing = load().calculator(name).calculator.listing_in
+    if listing is not None:
+        read_listing_item(listing, listing.item_example)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("fill-target", "--oil-mass", "1"), "bevelbook: --dry-mass is missing. Give it in g."),
+        (("leak-trend",), "bevelbook: no --weighing given. Give --weighing RUNS:MASS for each, such as 6:22.34."),
+        (("oil-choice", "--temperature", "30"), "bevelbook: --grip is missing. Give one of low, medium, high."),
+    ],
+)
+def test_a_missing_input_is_named_once(bevelbook: Run, words: tuple[str, ...], said: str) -> None:
+    assert bevelbook("calc", *words).err.strip() == said
+
+
 def test_programs_read_the_field_as_declared_beside_the_readers_names(bevelbook: Run) -> None:
     said = bevelbook("calc", "fill-target", "--dry-mass", "12", "--free-volume", "3", "--json").json
     assert (said["column"], said["field"]) == ("--density", "density_g_cm3")
@@ -147,7 +167,16 @@ def test_the_page_of_a_calculator_says_so_too(site: Site, name: str) -> None:
             {"dry_mass_g": "12", "free_volume_cm3": "3"},
             "Give viscosity (at 25 °C) or density (at 25 °C), or oil mass.",
         ),
-        ("fill-target", {"dry_mass_g": "12"}, "Fill-target needs oil mass; or free volume. Give one of these."),
+        ("fill-target", {"oil_mass_g": "1"}, "Dry mass is missing. Give it in g."),
+        ("leak-trend", {"oil_mass_g": "1"}, "Give weighings, one a line as runs:mass, such as 6:22.34."),
+        ("fill-target", {}, "Needs the oil mass or the free volume."),
+        ("shims", {}, "Needs the float, or the width pulled and the width pushed."),
+        (
+            "seal-swell",
+            {},
+            "Needs the outside diameter and the measured outside diameter; the inside diameter, the section",
+        ),
+        ("fill-target", {"dry_mass_g": "12"}, "Fill-target needs oil mass or free volume. Give one of these."),
         ("degas", {"gauge_kpa": "40", "viscosity_cst": "7000"}, "Give gauge -40 if it is below the air outside"),
         ("fill-target", {"dry_mass_g": "1,500", "oil_mass_g": "1"}, "Write it as 1500 or 1.5."),
         ("viscosity", {"viscosity_cst": "60wt"}, "Give a number in cSt, from the data sheet of the bottle."),
@@ -372,7 +401,7 @@ def rear(bevelbook: Run) -> Run:
 
 def test_calc_for_a_record_names_the_field_that_is_missing(rear: Run) -> None:
     said = rear("calc", "fill-target", "--for", "rear-a/1").err
-    assert "Give --dry-mass. Or write down dry_mass of build rear-a/1 (" in said
+    assert "--dry-mass is missing. Give it in g. Or write down dry_mass of build rear-a/1 (" in said
     assert "('bevelbook record build rear-a/1 dry_mass=...')" in said
     assert rear("record", "build", "rear-a/1", "dry_mass=12.40").code == 0
     assert rear("calc", "fill-target", "--for", "rear-a/1").code == 0
@@ -381,7 +410,7 @@ def test_calc_for_a_record_names_the_field_that_is_missing(rear: Run) -> None:
 def test_calc_for_a_record_names_the_record_that_it_points_to(rear: Run) -> None:
     assert rear("record", "build", "diff=rear-a", "built_on=2026-05-04", "dry_mass=12.40").code == 0
     said = rear("calc", "fill-target", "--for", "rear-a/2").err
-    assert "fill-target needs --oil-mass; or --free-volume." in said
+    assert "fill-target needs --oil-mass or --free-volume." in said
     assert "oil_mass of build rear-a/2 (" in said
     assert "free_volume of diff rear-a ('bevelbook record diff rear-a free_volume=...')" in said
     assert rear("record", "diff", "rear-a", "free_volume=2.26", "note=x").code == 0

@@ -152,7 +152,7 @@ def test_an_input_says_range_default_and_where_it_may_come_from(registry: Regist
     text = one_line(page_of("fill-target", registry))
     assert "dry_mass_g: in g; more than 0, usually 5 to 100; needed; with --for from the build." in text
     assert "fill_fraction: more than 0 and less than 1; 0.85 if left out." in text
-    assert "Needs at least one of: --oil-mass; --free-volume." in text
+    assert "Needs the oil mass or the free volume." in text
     assert "else from the database: the team's runs" in one_line(page_of("oil-choice", registry))
 
 

@@ -148,7 +148,7 @@ def test_what_cannot_be_computed_is_refused(
 def test_a_fall_that_still_speeds_up_is_a_caution() -> None:
     """By hand: c = (1.471 - 0.981) / (3.333 - 2) = 0.368 N·m·s; 1.5 kg on 100 mm: 0.015 / 0.368 = 0.041 of 0.6 s."""
     given, found = timed((1000.0, 1.0), (1500.0, 0.6), drum_radius_mm=100.0, fall_mm=200.0)
-    assert any("speeding up takes 7%" in reason for reason in judge_drag(given, found).reasons)
+    assert any("speeding up takes 7 %" in reason for reason in judge_drag(given, found).reasons)
 
 
 def test_friction_below_zero_is_a_caution() -> None:

@@ -69,7 +69,7 @@ def test_a_fill_by_volume_needs_a_density_and_uses_it() -> None:
     assert result.outputs["oil_mass_g"] == pytest.approx(2.26 * 0.85 * 0.975)
     with pytest.raises(InputError, match="viscosity_cst"):
         run(FILL_TARGET, bind(FILL_TARGET, texts))
-    with pytest.raises(InputError, match="oil_mass_g; or free_volume_cm3"):
+    with pytest.raises(InputError, match="oil_mass_g or free_volume_cm3"):
         bind(FILL_TARGET, {"dry_mass_g": "12.4"})
 
 

@@ -49,7 +49,7 @@ def test_worst_tolerances_of_a_housing() -> None:
     asked, found = grooved()
     assert found.squeeze_low_fraction == pytest.approx(0.2059, abs=5e-5)
     assert found.squeeze_high_fraction == pytest.approx(0.3280, abs=5e-5)
-    assert any("over 30%" in finding for finding in judge_gland(asked, found).findings)
+    assert any("over 30 %" in finding for finding in judge_gland(asked, found).findings)
     asked, found = grooved(section_mm=1.86, groove_depth_mm=1.25)
     assert judge_gland(asked, found).verdict == "caution"
 

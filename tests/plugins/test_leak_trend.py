@@ -257,7 +257,7 @@ def test_the_working_shows_the_formula_with_its_values() -> None:
     asked, found = worked(SUDDEN, repeatability_g=0.005, oil_mass_g=1.86)
     lines = leak_working(asked, found)
     assert lines[0] == "loss = first − last = 22.35 g − 22.05 g = 0.300 g"
-    assert any("it takes 5" in line for line in lines)
+    assert any("5 weighings are needed" in line for line in lines)
 
 
 def test_the_interval_of_the_loss_holds_the_truth_as_often_as_it_says() -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from math import exp, log
 
 import pytest
+from conftest import Outcome
 from scipy.spatial import cKDTree
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
@@ -69,7 +71,7 @@ def test_two_oils_with_a_clear_difference() -> None:
     assert found.suggested_viscosity_cst == pytest.approx(5000.0)
     judged = judge_choice(given, found)
     assert judged.verdict == "ok"
-    assert judged.reasons[0] == "5,000 cSt: kept 4 of 4 (51% to 100%, 95 %)"
+    assert judged.reasons[0] == "5,000 cSt: kept 4 of 4 (51 % to 100 %, 95 %)"
     assert any("the thinner was kept more often" in reason for reason in judged.reasons)
 
 
@@ -235,3 +237,14 @@ def test_no_past_runs_are_refused() -> None:
 
 def test_every_grip_has_its_index() -> None:
     assert tuple(GRIP_INDEX) == vocabulary.GRIPS
+
+
+def test_the_table_is_headed_in_words_and_says_what_they_mean(bevelbook: Callable[..., Outcome]) -> None:
+    """Constructed: the names of the outputs stay in the JSON; 40 °F is 40 / 9 = 4.44 °C."""
+    words = ["calc", "oil-choice", "--grip", "low", "--temperature", "40 °F", "--past", "low:5:5000:keep"]
+    said = bevelbook(*words, "--explain").out
+    heading = next(line for line in said.splitlines() if line.lstrip().startswith("distance  grip"))
+    assert heading.endswith("kept  runs  share from     to  cautious share")
+    assert "  cautious share: Share kept, drawn towards that of all oils, as few runs prove little" in said
+    assert "temperature 4.44444 °C (given)" in said
+    assert set(bevelbook(*words, "--json").json["rows"][0]) >= {"kept", "of", "keep_low", "keep_high", "keep_shrunk"}

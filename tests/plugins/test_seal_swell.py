@@ -203,7 +203,7 @@ def test_a_pocket_scale_on_one_ring_cannot_tell() -> None:
     assert found.uncertainty == pytest.approx(0.20, abs=0.005)
     judged = judge_swell(asked, found)
     assert judged.verdict == "unclear"
-    assert "± 19.9%" in judged.reasons[0]
+    assert "± 19.9 %" in judged.reasons[0]
 
 
 def test_a_coarse_reading_of_a_thin_section_cannot_tell() -> None:

@@ -211,7 +211,7 @@ def test_small_machine_screws_take_the_torque_in_their_last_pass_only() -> None:
     ("inputs", "words"),
     [
         ({"target_torque_nm": 0.4}, "neither a source nor a measured strip torque"),
-        ({"target_torque_nm": 0.7, "strip_torque_nm": 0.9}, "78% of the strip torque"),
+        ({"target_torque_nm": 0.7, "strip_torque_nm": 0.9}, "78 % of the strip torque"),
         ({"target_torque_nm": 0.15, "drive_torque_nm": 0.2, "strip_torque_nm": 0.9}, "the head will not seat"),
     ],
 )

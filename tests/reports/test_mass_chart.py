@@ -143,9 +143,9 @@ STEADY = tuple((5.0 * number, 22.40 - 0.02 * number) for number in range(5))
 @pytest.mark.parametrize(
     ("weighings", "oil", "words"),
     [
-        (TWICE, 1.86, "no date: 2 weighings give no trend, it takes 5"),
-        (STEADY[:4], 1.86, "no date: 4 weighings give no trend, it takes 5"),
-        (OFF_THE_LINE, 1.86, "no date: 5 weighings give no trend, they do not lie on a line"),
+        (TWICE, 1.86, "5 weighings are needed to predict a date; there are 2"),
+        (STEADY[:4], 1.86, "5 weighings are needed to predict a date; there are 4"),
+        (OFF_THE_LINE, 1.86, "no date: the 5 weighings do not lie on a line"),
         (FLAT, 1.86, "no date: the trend is not distinguishable from zero"),
         (STEADY, None, "no date: the oil put in is not known"),
         (((0.0, 22.35), (6.0, 14.26)), 1.86, "no date: 8.09 g lighter, and only 1.86 g went in"),
@@ -155,7 +155,7 @@ def test_where_there_is_no_date_it_is_said_why(
     connection: sqlite3.Connection, team: Team, weighings: Sequence[tuple[float, float]], oil: float | None, words: str
 ) -> None:
     first = first_of(connection, team, weighings, oil_mass_g=oil)
-    assert (first["date_words"], first["panel"]) == (words, f"rear-a/1\n{words}")
+    assert (first["date_words"], first["panel"]) == (words, "rear-a/1\n" + words.replace("; ", ";\n"))
     assert [first[f"limit_{name}"] for name in ("g", "runs", "runs_low", "runs_high")] == [None] * 4
 
 
@@ -169,7 +169,7 @@ def test_without_a_trend_there_is_no_date_in_the_demo(demo: sqlite3.Connection) 
         ).fetchone()[0]
         assert count < 5
         assert first[label]["limit_runs"] is None
-        assert first[label]["date_words"] == f"no date: {count} weighings give no trend, it takes 5"
+        assert first[label]["date_words"] == f"5 weighings are needed to predict a date; there are {count}"
 
 
 def test_the_date_is_for_the_limit_that_holds(connection: sqlite3.Connection, add: Add, team: Team) -> None:

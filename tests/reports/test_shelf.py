@@ -255,7 +255,7 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
         " ".join(first.split())
         == "rear-a rear-a/1 house 7k 7,000 no loss seen (the scale can see 0.016 g) 6 smooth ready"
     )
-    assert " ".join(second.split()) == "rear-b not said not known not weighed since 0 apart: never built"
+    assert " ".join(second.split()) == "rear-b not recorded not known not weighed since the fill 0 apart: never built"
     assert third.endswith(
         "look at it: lost 0.14 g of 1.86 g (8 %) by run 6, over the proposed limit of 0.093 g; turned loose by hand"
     )

@@ -105,7 +105,7 @@ class Case(NamedTuple):
     def lost(self) -> str:
         """What is said of it: 1.96 standard uncertainties of the difference are the smallest loss that is seen."""
         if not self.verdict:
-            return "not weighed since"
+            return "not weighed since the fill"
         if self.loss_g(-1) > 0.98 * self.wide_g:
             return f"lost {self.loss_g(-1):.2f} g of 1.86 g"
         return f"no loss seen (the scale can see {'0.08' if self.step_g == 0.1 else '0.0081'} g)"

@@ -86,7 +86,7 @@ def test_the_only_database_opens_on_its_shelf(site: Site) -> None:
     words = words_of(site.page("/"))
     shelf, _, rest = words.partition("At the track")
     assert "rear-a" in shelf
-    assert "not weighed since" in shelf
+    assert "not weighed since the fill" in shelf
     assert "Tannery Hall" in rest
     assert site.page("/") == site.page("/team/-/home")
     assert 'aria-current="page">Shelf' in site.page("/")

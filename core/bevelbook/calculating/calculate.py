@@ -185,13 +185,7 @@ class Binder(Generic[G]):
                 values[name] = _taken(field, value, origin)
                 origins[name] = origin
             elif field.required:
-                raise InputError(
-                    f"{self._formula.name} needs {field.words}: {field.about}",
-                    code="missing_input",
-                    place=Place(field=field.name),
-                    wanted=_wanted(field),
-                    remedy=Sentence("Give ", Named(field.name), "."),
-                )
+                raise _missing(field)
         self._check_alternatives(origins)
         return Bound(self._formula.given(**values), origins, uncertainties, findings)
 
@@ -295,12 +289,23 @@ def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ..
     return tuple(field.item(**row) for row in rows)
 
 
-def _wanted(field: Field) -> str | None:
+def _missing(field: Field) -> InputError:
+    """The error about a required input that neither a person nor a record gives."""
+    named = Named(field.name, is_place=True)
     if field.kind == "listing":
-        return field.item_shape
+        what = Sentence("no ", named, " given")
+        remedy = Sentence("Give ", Named(field.name), f", such as {field.item_example}.")
+    else:
+        what, remedy = Sentence(named, " is missing"), Sentence(f"Give {_what_to_give(field)}.")
+    return InputError(what, code="missing_input", place=Place(field=field.name), remedy=remedy)
+
+
+def _what_to_give(field: Field) -> str:
     if field.choices:
         return f"one of {', '.join(field.choices)}"
-    return f"a number in {field.unit}" if field.unit and field.unit != "1" else None
+    if field.unit and field.unit != "1":
+        return f"it in {field.unit}"
+    return {"quantity": "a number", "whole": "a whole number"}.get(field.kind, "it")
 
 
 def _moved(given: Any, steps: Mapping[Path, float]) -> Any:

@@ -7,7 +7,7 @@ from typing import Any
 
 from bevelbook.calculating.calculate import Result
 from bevelbook.declare.fields import Field, fields_of
-from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, format_number, format_value, wrapped
+from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, format_number, format_typed, format_value, wrapped
 from bevelbook.display.table import table_lines
 from bevelbook.reference import RULES_FIRST
 
@@ -49,6 +49,7 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
         yield ""
         for title, lines in (
             ("How this was worked out", result.working_or_fault()[0]),
+            *_column_words(result),
             ("Valid range", calculator.valid),
             ("Sources", [source.cite() for source in calculator.sources]),
         ):
@@ -65,7 +66,7 @@ def input_text(result: Result, field: Field) -> str:
     if isinstance(value, float):
         unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
         uncertainty = result.bound.uncertainties.get((field.name, None, None))
-        return f"{value:,.10g}{f' ± {uncertainty:g}' if uncertainty else ''} {unit}".strip()
+        return f"{format_typed(value, field.unit)}{f' ± {uncertainty:g}' if uncertainty else ''} {unit}".strip()
     return format_value(value, field)
 
 
@@ -85,6 +86,13 @@ def _row_lines(result: Result) -> Iterator[str]:
         right={place for place, field in enumerate(fields) if field.is_number},
         indent="  ",
     )
+
+
+def _column_words(result: Result) -> Iterator[tuple[str, Sequence[str]]]:
+    """What the columns of the rows mean; nothing without rows."""
+    listing = result.calculator.listing_out
+    if listing and result.rows:
+        yield "Columns of the table", [f"{field.words}: {field.about}" for field in fields_of(listing.item)]
 
 
 def _has_unit(field: Field) -> bool:

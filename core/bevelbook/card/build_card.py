@@ -20,6 +20,7 @@ from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.formulas.fill_target import FILL
 from bevelbook.formulas.oil_blend import OIL_BLEND
+from bevelbook.formulas.percent import percent
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
@@ -151,7 +152,7 @@ class _Maker:
             return StopMass(None, None, None, result_of(done))
         given, found = done.answer.given, done.answer.found
         if self.row["oil_mass_g"] is None:
-            share = f"{given.fill_fraction:.0%} of the room" if given.oil_mass_g is None else "fill target"
+            share = f"{percent(given.fill_fraction)} of the room" if given.oil_mass_g is None else "fill target"
             self.more["builds.oil_mass_g"] = (found.oil_mass_g, share)
         decimals = max(0, -floor(log10(given.scale_step_g) + 1e-9))
         stop, low, high = (f"{one:.{decimals}f}" for one in (found.stop_mass_g, found.stop_low_g, found.stop_high_g))
@@ -162,7 +163,7 @@ class _Maker:
         if oil.value is None and "builds.oil_mass_g" in self.more:
             value, origin = self.more["builds.oil_mass_g"]
             oil = oil._replace(value=f"{value:.2f} g", note=origin)
-        scale = CardValue("Scale", "steps of 0.01 g", "taken, as no scale is named")
+        scale = CardValue("Scale", "steps of 0.01 g", "assumed: no scale is named")
         if self.scale:
             scale = CardValue(
                 "Scale", f"{shortened(self.build['scale'])}, steps of {self.scale['step_g']:g} g", column="builds.scale"

@@ -96,7 +96,7 @@ def _shown_inputs(card: OnCard[Any, Any], answer: Answer[Any, Any]) -> Iterator[
     for shown in card.inputs:
         origin = answer.bound.origins[shown.input]
         if origin != "not given":
-            note = "taken, not measured" if origin == "default" else origin
+            note = "assumed, not measured" if origin == "default" else origin
             yield CardValue(shown.words, _input_text(getattr(answer.given, shown.input), fields[shown.input]), note)
 
 

@@ -12,7 +12,8 @@ from bevelbook.cli import print_fault, print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of
-from bevelbook.declare.sentence import Named, Sentence, parts_of
+from bevelbook.declare.naming import WithArticle
+from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
 from bevelbook.plugin.calculator import Calculator
 
 
@@ -136,7 +137,8 @@ def _columns(field: Field) -> str:
 
 
 def _help_text(calculator: Calculator[Any, Any]) -> str:
-    parts = [f"Needs {choice.in_words().replace('_', ' ')}." for choice in calculator.one_of]
+    naming = WithArticle(calculator.inputs)
+    parts = [f"{in_terms_of(naming, choice.after('Needs '))}." for choice in calculator.one_of]
     parts += ["\b\nValid range:\n" + "\n".join(f"- {line}" for line in calculator.valid)]
     return "\n\n".join(parts)
 

@@ -25,7 +25,7 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
 
     A and B are builds such as rear-a/2 and rear-a/3; the name of a diff means its last build. Their runs are
     compared where one driver had both in one place of one car on one day: the drift of the day first, then the
-    difference with its 95 % interval, and how many runs more would decide it.
+    difference with its 95 % interval, and how many more runs would decide it.
     """
     from bevelbook.reports.compare import compare
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Final, NamedTuple
 
 from bevelbook.declare.printable import printable
-from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Sentence, in_terms_of
+from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Named, Sentence, in_terms_of, parts_of
 
 SIMILAR: Final = 0.6
 """How similar a known name has to be, as a share of its letters (difflib's ratio)."""
@@ -72,8 +72,13 @@ class BevelbookError(Exception):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        place = self.place.in_terms_of(self.naming)
+        place = "" if self._names_its_place() else self.place.in_terms_of(self.naming)
         return f"{place}: {self.without_place()}" if place else self.without_place()
+
+    def _names_its_place(self) -> bool:
+        """Whether what was wrong already names the field that it is about, and there is no other place."""
+        named = Named(self.place.field or "", is_place=True)
+        return self.place == Place(field=self.place.field) and named in parts_of(self.what)
 
     def without_place(self) -> str:
         """What was wrong, found and wanted, and what to do, under the reader's names of fields."""

@@ -57,6 +57,8 @@ class Missing:
 
 
 REQUIRED: Final = Missing()
+_TYPICAL: Final = {"g": "22.34", "runs": "6", "cSt": "7000", "°C": "30", "s": "18.4", "mm": "0.2", "text": "a"}
+"""Values by unit or kind as they are typed, for examples."""
 
 
 class Filling(NamedTuple):
@@ -83,6 +85,7 @@ class Field(NamedTuple):
     ``facet`` counts its values on the page of its table. ``followed`` is a reference that leads to a record from which
     values may be taken. ``on_run_sheet`` is the time of the day at which it is written down at the track; fields of one
     time keep the order declared, except that ``sheet_after`` (``runs.laps``) puts one right after another.
+    ``heading`` is what people call it where the name itself would not say enough.
     ``filling`` is what a column of a note row fills.
     """
 
@@ -100,6 +103,7 @@ class Field(NamedTuple):
     target: str | None = None
     item: type[Any] | None = None
     singular: str | None = None
+    heading: str | None = None
     same_as: str | None = None
     exact: bool = False
     digits: int | None = None
@@ -123,8 +127,8 @@ class Field(NamedTuple):
 
     @property
     def words(self) -> str:
-        """The name for people: ``dry mass``."""
-        return self.stem.replace("_", " ")
+        """The name for people: ``dry mass``, or the ``heading`` declared for it."""
+        return self.heading or self.stem.replace("_", " ")
 
     @property
     def option(self) -> str:
@@ -142,6 +146,11 @@ class Field(NamedTuple):
         return ":".join(part.stem for part in fields_of(self.item) if part.required)
 
     @property
+    def item_example(self) -> str:
+        """An item in that shape, with typical values: ``6:22.34``."""
+        return ":".join(_typical(part) for part in fields_of(self.item) if part.required)
+
+    @property
     def is_number(self) -> bool:
         return self.kind in ("quantity", "whole")
 
@@ -149,6 +158,15 @@ class Field(NamedTuple):
         """What it is, with its unit, for the description of a column."""
         unit = f" [{self.unit}]" if self.unit and self.unit != "1" else ""
         return f"{self.about}{unit}"
+
+
+def _typical(field: Field) -> str:
+    """A value that the field takes, as a person types it."""
+    if field.choices:
+        return field.choices[0]
+    text = _TYPICAL.get(field.unit or field.kind, "1")
+    low, high = field.plausible or (None, None)
+    return text if low is None or high is None or low <= float(text) <= high else f"{high / 10:g}"
 
 
 def suffix_of(name: str) -> str | None:
@@ -166,6 +184,7 @@ class More(TypedDict, total=False):
     below: float
     plausible: tuple[float, float]
     singular: str
+    heading: str
     same_as: str
     exact: bool
     digits: int

@@ -24,3 +24,10 @@ class InWords:
     def field(self, name: str) -> Field | None:
         """The field of that name, None where it is not among these."""
         return self._fields.get(name)
+
+
+class WithArticle(InWords):
+    """The same in a sentence of a help text or above a form: ``the dry mass``."""
+
+    def in_sentence(self, named: Named) -> str:
+        return f"the {super().in_sentence(named)}"

@@ -8,11 +8,13 @@ from typing import Final, NamedTuple, Protocol
 class Named(NamedTuple):
     """A field that a sentence names, by its name as declared.
 
-    ``value`` is the value that the sentence asks for; of a listing it is an example of one item.
+    ``value`` is the value that the sentence asks for; of a listing it is an example of one item. ``is_place`` if the
+    sentence says what is wrong with the field and does not ask for it: a listing is named without its shape.
     """
 
     field: str
     value: str = ""
+    is_place: bool = False
 
 
 class FieldNaming(Protocol):
@@ -72,4 +74,10 @@ def in_terms_of(naming: FieldNaming, text: str) -> str:
 
 
 def _joined(parts: tuple[str | Named, ...], naming: FieldNaming) -> str:
-    return "".join(naming.in_sentence(part) if isinstance(part, Named) else part for part in parts)
+    return "".join(_part_in_terms_of(naming, part) for part in parts)
+
+
+def _part_in_terms_of(naming: FieldNaming, part: str | Named) -> str:
+    if not isinstance(part, Named):
+        return part
+    return naming.as_place(part.field) if part.is_place else naming.in_sentence(part)

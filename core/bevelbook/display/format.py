@@ -62,6 +62,19 @@ def format_figure(value: float, unit: str | None, *, digits: int | None = None, 
     return f"{value:{sign},.{decimals}f}"
 
 
+def format_typed(value: float, unit: str | None) -> str:
+    """A number that went in, without its unit: six digits, or the decimals of its unit where these are more.
+
+    >>> [format_typed(*one) for one in ((40 / 9, "°C"), (7000.0, "cSt"), (12345.678, "g"), (2.5e-5, "1/K"))]
+    ['4.44444', '7,000', '12,345.68', '0.000025']
+    """
+    if value == 0:
+        return "0"
+    decimals = max(0, DECIMALS.get(unit or "", 3), 5 - floor(log10(abs(value))))
+    text = f"{value:,.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def format_number(value: float, field: Field, uncertainty: float | None = None) -> str:
     """A number of a field as people read it; an uncertainty limits its digits."""
     if uncertainty:

@@ -15,6 +15,7 @@ from bevelbook.formulas.inputs import (
     scale_step,
     viscosity_for_density,
 )
+from bevelbook.formulas.percent import percent
 from bevelbook.physics.density import density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
 from bevelbook.physics.weighing import COVERAGE_K, difference_uncertainty_g, smallest_difference_seen_g
@@ -134,7 +135,7 @@ def judge_fill(given: FillGiven, found: FillFound) -> Judgement:
     if found.fill_fraction is not None and found.fill_fraction >= 1:
         return Judgement(
             "stop",
-            (f"{found.oil_mass_g:.2f} g is more than the diff holds ({found.fill_fraction:.0%} of its room)",),
+            (f"{found.oil_mass_g:.2f} g is more than the diff holds ({percent(found.fill_fraction)} of its room)",),
             tuple(findings),
         )
     if given.reading_g is not None and found.remaining_g is not None:
@@ -153,17 +154,17 @@ def _judge_room(given: FillGiven, found: FillFound, findings: tuple[str, ...]) -
         return Judgement("ok", (enough,), findings)
     spread = fill_fraction * found.uncertainty_g / found.oil_mass_g
     look = largest_fill_fraction(GAUGE_LIMIT_KPA, given.oil_temperature_c, HOT_C)
-    full = f"the oil takes {fill_fraction:.1%} of the room"
+    full = f"the oil takes {percent(fill_fraction, 1)} of the room"
     for limit, verdict, why in (
         (
             STOP_FILL_FRACTION,
             "stop",
-            f"over {STOP_FILL_FRACTION:.0%} the pressure when hot rises steeply (this project's proposal)",
+            f"over {percent(STOP_FILL_FRACTION)} the pressure when hot rises steeply (this project's proposal)",
         ),
         (
             look,
             "caution",
-            f"over {look:.1%} the pressure at {HOT_C:.0f} °C passes {GAUGE_LIMIT_KPA:.0f} kPa "
+            f"over {percent(look, 1)} the pressure at {HOT_C:.0f} °C passes {GAUGE_LIMIT_KPA:.0f} kPa "
             "(this project's proposal)",
         ),
     ):
@@ -171,7 +172,7 @@ def _judge_room(given: FillGiven, found: FillFound, findings: tuple[str, ...]) -
             return Judgement("stop" if verdict == "stop" else "caution", (f"{full}: {why}", enough), findings)
         if fill_fraction + spread > limit:
             return Judgement(
-                "unclear", (f"{full} ± {spread:.1%}, too close to the limit to decide: {why}", enough), findings
+                "unclear", (f"{full} ± {percent(spread, 1)}, too close to the limit to decide: {why}", enough), findings
             )
     return Judgement("ok", (enough,), findings)
 

@@ -428,5 +428,5 @@ def leak_working(given: LeakGiven, found: LeakFound) -> tuple[str, ...]:
             f"({found.loss_low_g_per_run:.4f} to {found.loss_high_g_per_run:.4f}, 95 %)"
         )
     elif len(points) < POINTS_FOR_A_TREND:
-        lines.append(f"no trend from {len(points)} weighings: it takes {POINTS_FOR_A_TREND}")
+        lines.append(f"no trend: {POINTS_FOR_A_TREND} weighings are needed; there are {len(points)}")
     return tuple(lines)

@@ -12,7 +12,7 @@ from bevelbook.formulas.oil_limits import LossLimits, limit_in_words, share_in_w
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
 
 LossState = Literal["lost", "none seen", "heavier", "more than went in", "weighings apart"]
-NOT_WEIGHED: Final = "not weighed since"
+NOT_WEIGHED: Final = "not weighed since the fill"
 UNCLEAR: Final = "unclear whether"
 _DIGITS: Final = 2
 _DROPPED: Final = 0.1

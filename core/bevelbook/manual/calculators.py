@@ -9,6 +9,8 @@ from typing import Any
 from bevelbook.calculating.binding import LISTINGS, origin_in_words
 from bevelbook.calculating.example import example_words
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.naming import WithArticle
+from bevelbook.declare.sentence import in_terms_of
 from bevelbook.display.format import WORD_SIGN, format_value
 from bevelbook.manual.contents import (
     Block,
@@ -90,17 +92,12 @@ def _sections(calculator: Calculator[Any, Any]) -> Iterator[Section]:
 
 def _inputs(calculator: Calculator[Any, Any]) -> Iterator[Block]:
     for choice in calculator.one_of:
-        named = [" with ".join(_option(calculator, name) for name in group) for group in choice.groups]
-        one = "exactly one" if choice.exclusive else "at least one"
-        yield Paragraph(f"Needs {one} of: {'; '.join(named)}.")
+        needs = in_terms_of(WithArticle(calculator.inputs), choice.after("Needs "))
+        yield Paragraph(f"{needs}, and only one of these." if choice.exclusive else f"{needs}.")
     yield Entries(
         tuple(ManualEntry(field.option, f"{field.about}.", _beside(field)) for field in calculator.inputs),
         True,
     )
-
-
-def _option(calculator: Calculator[Any, Any], name: str) -> str:
-    return next(field.option for field in calculator.inputs if field.name == name)
 
 
 def _beside(field: Field) -> str:

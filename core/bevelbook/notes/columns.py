@@ -13,12 +13,10 @@ from bevelbook.reading.faults import fault, has_control_character
 from bevelbook.reading.numbers import (
     ambiguous,
     check_bounds,
-    in_digits,
     is_sane,
     parts_of,
     refuse_control_characters,
     scale_for,
-    unit_in_words,
     wanted_in_words,
 )
 from bevelbook.reading.options import ReadingOption
@@ -356,7 +354,6 @@ class Cells(dict[str, object]):
                     "out_of_range",
                     implausible(self.field, value) or "out of range",
                     plain,
-                    wanted=f"{in_digits(window[0])} to {in_digits(window[1])} {unit_in_words(self.field)}".rstrip(),
                     remedy="Correct it.",
                     settled_by=ReadingOption.OUT_OF_RANGE,
                 )

@@ -137,7 +137,7 @@ class RowReader:
             return skipped
         if len(filled) == 1 and len(row) == 1:
             return LeftRow(0, "skipped", "footer", None, filled[0], None, row)
-        words = f"{len(row)} fields, and the heading has {self.width}. Fill the row up."
+        words = f"{len(row)} fields, and the heading has {self.width}. Add the missing cells."
         return LeftRow(0, "rejected", "too_few_fields", None, None, words, row)
 
     def _left_out(self, row: Row, line: int, fault: Fault) -> LeftRow:

@@ -23,7 +23,7 @@ CACHE_KB: Final = 16_000
 _FORMAT: Final = 2
 """For packed rows: numbers to the last bit; no search for equal objects, which costs more than it saves."""
 FOOTER_WORDS: Final = {
-    "too_few_fields": "fewer fields than the heading has. Fill the row up.",
+    "too_few_fields": "fewer fields than the heading has. Add the missing cells.",
     "date_unparseable": "not a date in any known form; wanted a day such as 2026-05-03.",
 }
 

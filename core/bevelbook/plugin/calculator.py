@@ -45,18 +45,19 @@ class OneOf(NamedTuple):
     groups: tuple[tuple[str, ...], ...]
     exclusive: bool = False
 
-    def in_words(self) -> str:
-        return str(Sentence(*self._parts()))
-
     def after(self, beginning: str) -> Sentence:
         """A sentence that ends in the alternatives."""
         return Sentence(beginning, *self._parts())
 
     def _parts(self) -> Iterator[str | Named]:
-        for number, group in enumerate(self.groups):
-            yield "; or " if number else ""
-            for place, name in enumerate(group):
-                yield " with " if place else ""
+        longest = max(map(len, self.groups))
+        mark = ";" if longest > 2 else "," if longest > 1 or len(self.groups) > 2 else ""
+        for number, group in enumerate(self.groups, start=1):
+            if number > 1:
+                yield f"{mark} or " if number == len(self.groups) else f"{mark} "
+            for place, name in enumerate(group, start=1):
+                if place > 1:
+                    yield " and " if place == len(group) else ", "
                 yield Named(name)
 
 

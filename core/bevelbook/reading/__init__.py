@@ -148,7 +148,9 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
             "listing_item_parts",
             f"it has {counted(len(pieces), 'part')}",
             text,
-            wanted=field.item_shape,
+            wanted=f"{field.needed_shape}, such as {field.item_example}"
+            if len(pieces) < needed
+            else f"at most {field.item_shape}",
             remedy="Join the values with a colon.",
         )
     values: dict[str, Any] = {}

@@ -429,7 +429,7 @@ def _refused(canonical: str, word: str, text: str) -> UnitError:
             wanted=canonical,
         )
     return UnitError(
-        f"there is no unit of {quantity.about} spelt {shown(text)}",
+        f"there is no unit {shown(text)}",
         code="viscosity_unit_unknown" if canonical == "cSt" else "unit_unknown",
         wanted=canonical,
         remedy=near_misses(word, accepted(canonical))

@@ -40,10 +40,12 @@ COLUMNS: Final = (
 )
 
 
+_NEW_LINE: Final = "\n"
+"""A panel's heading has a line for each part of a sentence: a long line would be wider than a phone."""
 ABOUT: Final = (
     "Grams lost since the first mass, against runs, with the limits: this project's proposal (5 and 10 % of the oil "
-    "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow: what was on the scale was not "
-    "said."
+    "put in), or yours. A date (95 %) needs five weighings that lie on a line. Hollow points: mass basis not "
+    "recorded."
 )
 
 
@@ -128,7 +130,7 @@ def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: fl
         "limit_runs_low": found.runs_to_limit_low if found else None,
         "limit_runs_high": found.runs_to_limit_high if found else None,
         "date_words": date,
-        "panel": f"{name}{opened}\n{date}",
+        "panel": f"{name}{opened}\n{date.replace('; ', ';' + _NEW_LINE)}",
     }
 
 
@@ -141,8 +143,9 @@ def _date_words(story: Leak) -> str:
         return f"limit expected at run {at} ({low} to {high})"
     if found.loss_g_per_run is None:
         count = len(story.weighed.masses)
-        lacking = f"it takes {POINTS_FOR_A_TREND}" if count < POINTS_FOR_A_TREND else "they do not lie on a line"
-        return f"no date: {count} weighings give no trend, {lacking}"
+        if count < POINTS_FOR_A_TREND:
+            return f"{POINTS_FOR_A_TREND} weighings are needed to predict a date; there are {count}"
+        return f"no date: the {count} weighings do not lie on a line"
     if story.weighed.limits.stop_g is None:
         return "no date: the oil put in is not known"
     return "no date: the trend is not distinguishable from zero"

@@ -28,7 +28,7 @@ def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
 
 
 def loss_in_cell(row: Mapping[str, Any]) -> str:
-    """The same for a column headed "lost"; empty where it was not weighed since."""
+    """The same for a column headed "lost"; empty where it was not weighed since the fill."""
     if row["loss_g"] is None:
         return ""
     said = loss_said(row).removeprefix("lost ")

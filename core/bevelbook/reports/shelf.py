@@ -6,7 +6,6 @@ import sqlite3
 from collections.abc import Collection, Iterator
 from typing import Any, Final
 
-from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
@@ -132,7 +131,7 @@ def _cells(row: dict[str, Any]) -> tuple[str, ...]:
         row["label"],
         row["build_label"] or "",
         row["position"] or "",
-        row["fluid"] or row["viscosity_from"] or NOT_SAID,
+        row["fluid"] or row["viscosity_from"] or "not recorded",
         "not known" if viscosity is None else f"{viscosity:,.0f}",
         loss_said(row).removeprefix("lost "),
         f"{row['runs']:g}",

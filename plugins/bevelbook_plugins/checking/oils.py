@@ -141,7 +141,9 @@ def _comparisons(reader: Reader, bottles: dict[str, dict[str, Any]]) -> Iterator
     for circle in order.cycles:
         names = [bottles[one]["name"] for one in circle]
         listing = ", ".join(f"{a} thicker than {b}" for a, b in pairwise(names))
-        yield about((circle[0], circle[1]), f"{listing}: that cannot all be", "Repeat these tests at one temperature.")
+        yield about(
+            (circle[0], circle[1]), f"{listing}: these cannot all be right", "Repeat these tests at one temperature."
+        )
     for one in order.disagreements:
         yield about(
             (one.thicker, one.thinner),

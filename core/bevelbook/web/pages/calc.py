@@ -16,6 +16,8 @@ from bevelbook.calculating.keep import Subject, find_subject, known_of, when_ope
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.naming import WithArticle
+from bevelbook.declare.sentence import in_terms_of
 from bevelbook.display.format import SHOWN_UNIT, format_number, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reference import RULES_FIRST
@@ -70,6 +72,7 @@ class ShownAnswer(NamedTuple):
     number_words: str
     lines: tuple[OutputLine, ...]
     rows: PageTable | None
+    columns: tuple[tuple[str, str], ...]
     origins: tuple[str, ...]
     working: tuple[str, ...]
     picture: Markup | None
@@ -131,7 +134,7 @@ async def calc(request: Any, datasette: Any) -> Any:
         opened=found.opened,
         answer=_answer(page, one, result, texts, found.subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
-        alternatives=[_alternatives(one, choice) for choice in one.one_of],
+        alternatives=[in_terms_of(WithArticle(one.inputs), choice.after("Needs ")) for choice in one.one_of],
         charts=[drawn(chart, page.registry, asked_rows, given) for chart in charts_of(page.registry, one.name)]
         if given is not None
         else [],
@@ -190,8 +193,9 @@ def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
         text = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
         return f"left empty: {text}, from {origin}"
     if field.kind == "listing":
-        shape = ":".join(part.stem for part in fields_of(field.item))
-        return f"one a line, as {shape}"
+        further = field.item_shape.removeprefix(field.needed_shape)
+        more = f"; may go on with {further}" if further else ""
+        return f"one a line as {field.needed_shape}, such as {field.item_example}{more}"
     if not field.required and field.default not in (None, ()):
         return f"left empty: {format_value(field.default, field)}"
     return "" if field.required else "may be left empty"
@@ -214,6 +218,7 @@ def _answer(
         field.about,
         tuple(_line(other, result) for other in others if getattr(result.found, other.name) not in said),
         _rows(one, result),
+        tuple((field.words, field.about) for field in (fields_of(one.listing_out.item) if one.listing_out else ())),
         tuple(_origins(one, result)),
         result.working_or_fault()[0],
         picture,
@@ -288,11 +293,6 @@ def _command(page: PageRequest, one: Calculator[Any, Any], texts: Texts, subject
 
 def _example(one: Calculator[Any, Any]) -> dict[str, Any]:
     return {name: "\n".join(text) if isinstance(text, list) else text for name, text in one.worked[0].given.items()}
-
-
-def _alternatives(one: Calculator[Any, Any], choice: Any) -> str:
-    words = {field.name: field.words for field in one.inputs}
-    return "; or ".join(" with ".join(words[name] for name in group) for group in choice.groups)
 
 
 PAGE: Final = Page("calc", calc, NAME)

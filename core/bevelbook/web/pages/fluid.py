@@ -69,7 +69,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
 def _viscosity_words(row: Row) -> str:
     if row["viscosity_cst"] is None:
         return "No viscosity is known: the label alone says nothing in cSt."
-    source = row["viscosity_source"] or "source not said"
+    source = row["viscosity_source"] or "source not recorded"
     return f"{figure('viscosity_cst', row['viscosity_cst'], unit=True)} at 25 °C ({short(source, 120)})"
 
 

@@ -84,7 +84,7 @@ class Condition(NamedTuple):
 
 
 def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
-    grip = f"{row['grip']} grip" if row["grip"] else "grip not said"
+    grip = f"{row['grip']} grip" if row["grip"] else "grip not recorded"
     band = f"track {BANDS[row['band']]}" if row["band"] is not None else "track not measured"
     low, high = _BAND_EDGES[row["band"]] if row["band"] is not None else (None, None)
     decided = [f"{row[name]} {words}" for name, words in (("kept", "kept"), ("changed", "changed")) if row[name]]

@@ -213,7 +213,7 @@ def _oils(near: Sequence[NearestRun]) -> PageTable:
     by_oil: dict[tuple[float, str], list[Row]] = {}
     for one in near[:SHOWN]:
         if one.row["viscosity_cst"] is not None:
-            place = one.row["position"] or "place not said"
+            place = one.row["position"] or "position not recorded"
             by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one.row)
     columns: tuple[PageColumn[OilRuns], ...] = (
         PageColumn("Oil at 25 °C [cSt]", lambda group: figure("viscosity_cst", group.viscosity_cst), numeric=True),

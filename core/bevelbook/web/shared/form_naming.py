@@ -1,4 +1,4 @@
-"""What the form of a calculator calls its inputs, in errors: the words of their labels, never an option."""
+"""What the form of a calculator calls its inputs: the words of their labels, never an option."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ def oil_words(label: str | None, viscosity_cst: float | None) -> str:
     """
     cst = figure("viscosity_cst", viscosity_cst, unit=True)
     if not label:
-        return cst or "oil not said"
+        return cst or "oil not recorded"
     name = short(label, 40)
     if viscosity_cst is None:
         return name

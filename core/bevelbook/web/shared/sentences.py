@@ -37,7 +37,7 @@ def build_sentence(links: Linker, row: Row) -> Markup:
 def run_sentence(links: Linker, rows: Sequence[Row]) -> Markup:
     """A run in one sentence, with every diff that was in the car."""
     first = rows[0]
-    where = links.record("venues", first["venue"], first["venue_name"]) if first["venue"] else "venue not said"
+    where = links.record("venues", first["venue"], first["venue_name"]) if first["venue"] else "venue not recorded"
     diffs = Markup(", ").join(
         Markup("{} {}").format(row["position"] or "with", links.record("builds", row["build"], row["build_label"]))
         for row in rows
