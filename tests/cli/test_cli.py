@@ -333,10 +333,10 @@ def printed(done: Outcome) -> str:
 
 def test_direction_characters_in_a_label_are_printed_as_escapes(bevelbook: Run, db: Path) -> None:
     """A label cannot hold control characters, but any letter of another script."""
-    odd, written_out = "r\u202eear", "r\\u202eear"
+    odd, written_out = "rear\u202e-left", "rear\\u202e-left"
     for words in (("record", "diff", f"label={odd}"), ("check",)):
         assert written_out in printed(bevelbook("--db", db, *words))
-    build = ("record", "build", "label=b", "diff=reer", "built_on=2024-02-14")
+    build = ("record", "build", "label=b", "diff=rear-left", "built_on=2024-02-14")
     assert f"Did you mean {written_out}?" in printed(bevelbook("--db", db, *build))
     assert odd in bevelbook("--db", db, "check", "--json").out
 

@@ -193,7 +193,7 @@ def test_every_input_that_cannot_be_read_is_marked_and_any_other_fault_is_said_t
     texts = {"dry_mass_g": "heavy", "oil_mass_g": "1 q", "reading_g": "14 g", "for": "rear-a/99"}
     page = html.unescape(site.page(f"/team/-/calc/fill-target?{urlencode(texts)}"))
     beside = re.findall(r'<span class="fault">([^<]*)<', page)
-    assert [words.partition(",")[0] for words in beside] == ["Not a number", 'There is no unit of a mass spelt "q"']
+    assert [words.partition(",")[0] for words in beside] == ["Not a number", 'There is no unit "q"']
     assert re.findall(r'<p class="message" role="alert">([^<]*)<', page)[0].startswith(
         'There is no build named "rear-a/99".'
     )

@@ -66,12 +66,12 @@ def test_a_users_text_is_shown_with_control_characters_escaped_and_cut() -> None
 
 def test_no_control_or_direction_character_reaches_the_reader_of_an_error() -> None:
     """In place, words, remedy and near misses; for programs the characters stay as they are."""
-    odd = "r\x1b[2J\u202eear"
+    odd = "rear\x1b[2J\u202e-left"
     fault = InputError(
         f"no {odd}", code="x", place=Place(odd, 1, odd, odd), found=odd, wanted=odd, remedy=f"Use {odd}."
     )
-    for text in (str(fault), fault.without_place(), str(fault.place), near_misses("rear", [odd])):
-        assert "r\\x1b[2J\\u202eear" in text
+    for text in (str(fault), fault.without_place(), str(fault.place), near_misses("rear-left", [odd])):
+        assert "rear\\x1b[2J\\u202e-left" in text
         assert text.isprintable()
     assert (fault.as_dict()["file"], fault.as_dict()["found"]) == (odd, odd)
     failed = PluginFault("leak", how=f"said {odd}", plugin="ours", place=Place(odd))

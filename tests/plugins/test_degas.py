@@ -146,7 +146,7 @@ def test_times_in_words(low: float, high: float, words: str) -> None:
         ({"absolute_kpa": "150"}, "not a vacuum"),
         ({"absolute_kpa": "20", "gauge_kpa": "-80"}, "given twice"),
         ({"temperature_c": "-280"}, "-273.15"),
-        ({"viscosity_cst": ""}, "needs viscosity"),
+        ({"viscosity_cst": ""}, "viscosity_cst is missing"),
         ({"bubble_mm": "12"}, "does not rise through"),
         ({"bubble_mm": "5", "gauge_kpa": "-95"}, "does not rise through"),
         ({"bubble_mm": "3", "viscosity_cst": "50"}, "too fast for this formula"),

@@ -115,9 +115,9 @@ def test_fast_ball_is_a_caution_with_its_size() -> None:
         ({"ball_diameter_mm": "9"}, "Take a ball of at most 4.8 mm"),
         ({"ball_density_g_cm3": "0.9"}, "does not sink"),
         ({"times": ["0.01"]}, "too fast"),
-        ({"times": []}, "needs times"),
+        ({"times": []}, "no times given"),
         ({"times": ["0"]}, "more than 0"),
-        ({"oil_density_g_cm3": ""}, "needs oil density"),
+        ({"oil_density_g_cm3": ""}, "oil_density_g_cm3 is missing"),
         ({"temperature_c": "-300"}, "-273.15"),
         ({"temperature_c": "-60"}, "-55 to 250"),
         ({"tube_diameter_mm": "-4"}, "more than 0"),
@@ -207,7 +207,7 @@ def test_ratio_never_turns_into_a_viscosity() -> None:
         (["b:33.0"], "no time of oil a"),
         (["a:33.0", "c:40"], "a, b"),
         (["a:33.0", "b:0"], "more than 0"),
-        ([], "needs times"),
+        ([], "no times given"),
     ],
 )
 def test_fluid_ratio_refuses_with_what_to_give_instead(times: list[str], words: str) -> None:

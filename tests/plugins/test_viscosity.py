@@ -84,7 +84,7 @@ def test_coefficient_from_a_data_sheet_or_from_a_second_viscosity() -> None:
     [
         ({"temperature_c": "-300"}, "-273.15"),
         ({"temperature_c": "-60"}, "-55 to 250"),
-        ({"viscosity_cst": ""}, "needs viscosity"),
+        ({"viscosity_cst": ""}, "viscosity_cst is missing"),
         ({"viscosity_cst": "0"}, "more than 0"),
         ({"viscosity_cst": "60 wt"}, "wt"),
         ({"other_viscosity_cst": "5000"}, "needs its temperature"),
@@ -242,7 +242,7 @@ def test_parts_far_apart_are_a_caution(thick: str, verdict: str, words: str) -> 
         (["5000:0g", "10000:1g"], {}, "more than 0"),
         (["5000:-1g", "10000:1g"], {}, "more than 0"),
         (["5000:1g", "10000:1g"], {"target_viscosity_cst": "7000"}, "masses and a target"),
-        ([], {"target_viscosity_cst": "7000"}, "needs parts"),
+        ([], {"target_viscosity_cst": "7000"}, "no parts given"),
         (["60wt:1g"], {}, "wt"),
     ],
 )
