@@ -1,4 +1,4 @@
-"""Mutants: each a place in the source, what stands there, and what stands there instead.
+"""Mutants: each a place in the source, the text there, and the text put in its place.
 
 Python is changed by the operators of cosmic-ray, with two of our own beside them; SQL in string literals by those
 below, since that is where facts are worked out. Left alone are annotations, docstrings, what only a type checker reads,
@@ -73,7 +73,7 @@ _WORDING = ("wanted", "remedy", "words", "what", "found", "about", "detail", "wh
 
 
 class Mutant(NamedTuple):
-    """One change of one file: the text between two offsets, and what stands there instead."""
+    """One change of one file: the text between two offsets, and the text put in its place."""
 
     file: str
     line: int
@@ -99,7 +99,7 @@ class Site(NamedTuple):
     start: int
     family: str
     variants: tuple[tuple[str, int] | tuple[int, int, str], ...]
-    """Name of an operator with its occurrence in the file, or the offsets of a text and what stands there instead."""
+    """Name of an operator with its occurrence in the file, or the offsets of a text and the text put in its place."""
 
     def mutants(self, source: str) -> list[Mutant]:
         """Its mutants, without those that do not parse."""
@@ -326,7 +326,7 @@ def _name_of(node: ast.Assign | ast.AnnAssign | ast.FunctionDef) -> str:
 
 
 def _without_braces(text: str) -> str:
-    """The text of the same length with what stands in braces blotted out."""
+    """The text of the same length with everything in braces blotted out."""
     return re.sub(r"\{[^{}]*(\{[^{}]*\}[^{}]*)*\}", lambda found: "\0" * len(found.group()), text)
 
 

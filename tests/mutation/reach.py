@@ -11,7 +11,7 @@ _FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
 
 
 class Reach:
-    """Knows, for all files under a folder, in which lines of functions each name stands."""
+    """Knows, for all files under a folder, in which lines of functions each name is used."""
 
     def __init__(self, folder: Path, root: Path) -> None:
         self.root = root
@@ -89,7 +89,7 @@ def _inside_function(statement: ast.stmt, node: ast.expr) -> bool:
 
 
 def _innermost(statement: ast.stmt, line: int) -> set[int] | None:
-    """The lines of the statement of a function in which a line stands; all of the body for what stands above it."""
+    """The lines of the statement of a function that a line is part of; all of the body for what is above it."""
     functions = [
         one
         for one in ast.walk(statement)

@@ -2,7 +2,7 @@
 
 Run by hand, never by the suite; see README.md beside this file. All of it happens in one session of pytest that has
 collected the tests: a change in the body of a function is made in a fork of it, in memory. What is worked out when a
-module is imported needs a new process, which has its own copy of the tree. No mutant stands in a file that anything
+module is imported needs a new process, which has its own copy of the tree. No mutant is in a file that anything
 else reads.
 """
 
@@ -398,7 +398,7 @@ def _end_after(clean_s: float) -> None:
 
 
 def _run_in_this_process(folder: str) -> None:
-    """One mutant that stands in its own copy of the tree."""
+    """One mutant in its own copy of the tree."""
     import pytest
 
     tree = Path(folder)
