@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from bevelbook.declare import vocabulary
+    from bevelbook.declare.counting import counted
     from bevelbook.declare.errors import InputError, Place
     from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, whole
     from bevelbook.declare.sentence import Named, Sentence
@@ -51,6 +52,7 @@ __all__ = [
     "about_build",
     "about_inputs",
     "choice",
+    "counted",
     "date",
     "hookimpl",
     "items_of",
@@ -69,6 +71,7 @@ __all__ = [
 _HOME: Final = {
     "plugin.calculator": ("Calculator", "OneOf", "Worked", "about_inputs", "refuse"),
     "plugin.chart": ("Chart", "Curve"),
+    "declare.counting": ("counted",),
     "declare.errors": ("InputError", "Place"),
     "facts.builds": ("newest_first", "oldest_first"),
     "facts.oil": ("DENSITY_G_CM3", "FILLED_G"),

@@ -13,6 +13,7 @@ from bevelbook import (
     Sentence,
     Source,
     Worked,
+    counted,
     hookimpl,
     listing,
     quantity,
@@ -262,7 +263,7 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
     findings = []
     times = [one.time_s for one in given.times]
     if len(times) < 3:
-        findings.append(f"{len(times)} fall{'s' if len(times) > 1 else ''} timed: time three")
+        findings.append(f"{counted(len(times), 'fall')} timed: time three")
     elif max(times) - min(times) > 0.05 * fall_s(given):
         apart = max(times) - min(times)
         findings.append(

@@ -15,6 +15,7 @@ from bevelbook import (
     Source,
     Worked,
     choice,
+    counted,
     hookimpl,
     listing,
     quantity,
@@ -253,7 +254,7 @@ def _people(given: RepeatabilityGiven) -> list[str]:
     if len(by_person) < 2:
         return []
     means = ", ".join(
-        f"{person} {mean(values):+.3f} g in {len(values)} fill{'s' if len(values) > 1 else ''}"
+        f"{person} {mean(values):+.3f} g in {counted(len(values), 'fill')}"
         for person, values in sorted(by_person.items())
     )
     return [f"by person: {means}"]

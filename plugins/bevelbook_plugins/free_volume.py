@@ -13,6 +13,7 @@ from bevelbook import (
     Sentence,
     Source,
     Worked,
+    counted,
     hookimpl,
     listing,
     quantity,
@@ -80,7 +81,7 @@ def judge_volume(given: VolumeGiven, found: VolumeFound) -> Judgement:
     if count < 3:
         return Judgement(
             "caution",
-            (f"{summary} from {count} filling{'s' if count > 1 else ''}: fill three times and take the smallest",),
+            (f"{summary} from {counted(count, 'filling')}: fill three times and take the smallest",),
         )
     masses = [given.full_mass_g, *(one.full_mass_g for one in given.repeats)]
     spread = max(masses) - min(masses)

@@ -142,8 +142,8 @@ def test_equal_labels_are_reported_with_their_days(add: Add, find: Find) -> None
     ("runs", "code", "words"),
     [
         (15.0, None, ""),
-        (16.0, "limit_near", "16 runs since it was opened, your limit is 20: 4 left"),
-        (19.5, "limit_near", "19.5 runs since it was opened, your limit is 20: 0.5 left"),
+        (16.0, "limit_near", "16 runs since it was filled, your limit is 20: 4 left"),
+        (19.5, "limit_near", "19.5 runs since it was filled, your limit is 20: 0.5 left"),
         (20.0, None, ""),
         (41.0, None, ""),
     ],

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import plural
 from bevelbook.declare.fields import choice, listing, quantity, record, text, whole
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
@@ -284,7 +285,7 @@ def _answer(
     )
     if more is None:
         return f"{left_open}; even {MOST_MORE_RUNS} more runs of each would hardly decide it"
-    return f"{left_open}; about {more} more run{'s' if more > 1 else ''} of each would decide it, if it stays like this"
+    return f"{left_open}; about {more} more {plural(more, 'run')} of each would decide it, if it stays like this"
 
 
 def judge_laps(given: LapComparisonGiven, found: LapComparisonFound) -> Judgement:

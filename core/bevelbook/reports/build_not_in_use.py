@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.facts.builds import oldest_first
 from bevelbook.plugin.check import Finding, about_build
 
@@ -95,13 +96,13 @@ def out_of_time_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
         for why, alike in groupby(sorted(same, key=lambda one: one.why), key=lambda one: one.why):
             found = list(alike)
             counts = [(sort, len(list(those))) for sort, those in groupby(found, key=lambda one: one.sort)]
-            counted = " and ".join(f"{count} {sort}{'' if count == 1 else 's'}" for sort, count in counts)
+            summed = " and ".join(counted(count, sort) for sort, count in counts)
             days = f"{found[0].day}" if len(found) == 1 else f"from {min(one.day for one in found)} on"
             yield about_build(
                 {"build": found[0].build, "label": found[0].build_label},
                 "out_of_time",
                 "worth a look",
-                f"{counted} of it {'is' if len(found) == 1 else 'are'} dated {days}, {why}",
+                f"{summed} of it {'is' if len(found) == 1 else 'are'} dated {days}, {why}",
                 found[0].remedy,
             )
 

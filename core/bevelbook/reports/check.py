@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import nullcontext
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import items_of
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
@@ -123,12 +124,12 @@ class Checked(NamedTuple):
         """How much was found, in one line."""
         count = len(self.findings)
         plugins = len({one.origin for one in self.left_out})
-        failed = f"the checks of {plugins} plugin{'s' if plugins > 1 else ''} failed" if plugins else ""
+        failed = f"the checks of {counted(plugins, 'plugin')} failed" if plugins else ""
         if not count:
             return f"Nothing found, but {failed}: there may be something." if failed else "Nothing found."
         parts = ", ".join(f"{number} {severity}" for severity, number in self.counts().items() if number)
         more = f" There may be more: {failed}." if failed else ""
-        return f"{count} finding{'s' if count > 1 else ''}: {parts}.{more}"
+        return f"{counted(count, 'finding')}: {parts}.{more}"
 
 
 def check(
@@ -188,7 +189,7 @@ def _stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str
     for table, count in differing.items():
         if count:
             yield (
-                f"{count} row{'s' if count > 1 else ''} of {table} {'are' if count > 1 else 'is'} not what the records "
+                f"{counted(count, 'row')} of {table} {'are' if count > 1 else 'is'} not what the records "
                 "say; this report goes by the records. Either another program changed the file, or that is a "
                 "fault of this program: run 'bevelbook check --rebuild', and report it if no other program did."
             )

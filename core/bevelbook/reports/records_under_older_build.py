@@ -8,6 +8,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Final
 
+from bevelbook.declare.counting import counted
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.plugin.check import Finding, about_build
@@ -60,14 +61,14 @@ def late_records(connection: sqlite3.Connection, diff: str | None = None) -> Ite
 def _finding(late: list[Row]) -> Finding:
     first = late[0]
     counts = [(sort, len(list(same))) for sort, same in groupby(late, key=itemgetter("sort"))]
-    counted = " and ".join(f"{count} {sort}{'s' if count != 1 else ''}" for sort, count in counts)
+    summed = " and ".join(counted(count, sort) for sort, count in counts)
     files = sorted({row["file"] for row in late if row["file"] is not None})
     again = f"For notes: 'bevelbook import --again {' '.join(files)}', which sorts them by day. " if files else ""
     return about_build(
         first,
         "written_under_an_older_build",
         "worth a look",
-        f"{counted} dated after {first['later']} was built ({first['built_on']}) "
+        f"{summed} dated after {first['later']} was built ({first['built_on']}) "
         f"{'is' if len(late) == 1 else 'are'} still written under {first['label']}",
         f"{again}By hand: bevelbook record {counts[0][0].replace('run', 'run-diff')} ID build={first['later']}.",
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from math import floor
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import NOT_TO_RUN, is_sound
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
@@ -203,7 +204,7 @@ def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float
         ("of all diffs", [count for _, count in notchy]),
     ):
         if runs:
-            count = f"{len(runs)} build{'s' if len(runs) > 1 else ''} {whose}"
+            count = f"{counted(len(runs), 'build')} {whose}"
             spread = f"{runs[0]:g} to {runs[-1]:g}" if len(runs) > 1 else f"{runs[0]:g}"
             left = max(0.0, runs[0] - since.runs)
             said = f"{count} had become notchy after {spread} runs: {count_of(left)} left to the first of them"

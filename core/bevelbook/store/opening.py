@@ -9,6 +9,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts import touched_diffs
 from bevelbook.facts.impossible import leave_out_impossible
@@ -68,7 +69,7 @@ class Upgraded(NamedTuple):
         said += f"the file as it was is kept as {self.copy}"
         if self.dropped:
             one = self.dropped == 1
-            said += f"; {self.dropped} kept result{'' if one else 's'} that the facts now answer "
+            said += f"; {counted(self.dropped, 'kept result')} that the facts now answer "
             said += "was dropped" if one else "were dropped"
         if self.unread:
             named = ", ".join(self.unread[:_NAMED]) + (" and others" if len(self.unread) > _NAMED else "")

@@ -13,11 +13,6 @@ def listed(names: list[str]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
-def runs_in_words(runs: float) -> str:
-    """``1 run``, ``41 runs``."""
-    return f"{runs:g} run{'' if runs == 1 else 's'}"
-
-
 def nth(number: int) -> str:
     """``1st``, ``2nd``, ``3rd``, ``11th``.
 

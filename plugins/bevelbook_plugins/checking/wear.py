@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, Final
 
-from bevelbook import NEAR_SHARE, Finding, Reader, about_build, oldest_first, vocabulary
+from bevelbook import NEAR_SHARE, Finding, Reader, about_build, counted, oldest_first, vocabulary
 from bevelbook.kept_json import texts_in
-from bevelbook_plugins.checking import listed, nth, runs_in_words
+from bevelbook_plugins.checking import listed, nth
 
 SHAFTS: Final = vocabulary.SHAFT_SEAL_PLACES
 SIDE_OF_SHAFT: Final = {"case-side shaft": "case side", "lid-side shaft": "lid side"}
@@ -61,7 +61,7 @@ def _runs(build: dict[str, Any]) -> Iterator[Finding]:
         build,
         "limit_near",
         "worth a look",
-        f"{runs_in_words(build['runs'])} since it was opened, your limit is {limit:g}: {limit - build['runs']:g} left",
+        f"{counted(build['runs'], 'run')} since it was filled, your limit is {limit:g}: {limit - build['runs']:g} left",
         "Plan to open it.",
     )
 
@@ -72,7 +72,7 @@ def _uses(build: dict[str, Any], seals: list[dict[str, Any]]) -> Iterator[Findin
         return
     last = [row for row in seals if row["uses"] == limit]
     if last:
-        listing = listed([f"{row['place']} ({row['uses']} uses, {runs_in_words(row['runs'])})" for row in last])
+        listing = listed([f"{row['place']} ({row['uses']} uses, {counted(row['runs'], 'run')})" for row in last])
         yield about_build(
             build,
             "limit_near",

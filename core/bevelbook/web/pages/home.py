@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook.declare.counting import counted
 from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
@@ -157,7 +158,7 @@ def _lost(links: Linker, lost: list[Lost]) -> Iterator[Markup]:
 def _venue_words(row: Row) -> str:
     indoor = {"yes": "indoor", "no": "outdoor"}.get(row["indoor"] or "", "")
     last = f"last on {row['last_on']}" if row["last_on"] else ""
-    runs = f"{row['runs']} run{'' if row['runs'] == 1 else 's'} written down"
+    runs = f"{counted(row['runs'], 'run')} written down"
     return ", ".join(part for part in (row["surface"], indoor, runs, last) if part)
 
 

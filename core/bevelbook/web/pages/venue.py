@@ -7,6 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook.declare.counting import counted
 from bevelbook.facts.ideas import OpenIdea, open_ideas
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
@@ -98,7 +99,7 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
             track_from=low and f"{low:g}",
             track_to=high and f"{high:g}",
         ),
-        f"{row['runs']} run{'' if row['runs'] == 1 else 's'}",
+        f"{counted(row['runs'], 'run')}",
         ", ".join(decided) or "nothing decided",
         f"{thin} cSt" if thin == thick and thin else f"{thin} to {thick} cSt" if thin else "",
     )

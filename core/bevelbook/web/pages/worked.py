@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.facts.oil_days import oil_days
@@ -202,10 +203,10 @@ def count_words(near: Sequence[NearestRun]) -> str:
         if call in calls
     )
     runs, rows = len({one.row["run"] for one in near}), len(near)
-    counted = f"{rows} run{'' if rows == 1 else 's'}"
+    count = counted(rows, "run")
     if rows != runs:
-        counted = f"{rows} rows, one for each diff in a run ({runs} run{'' if runs == 1 else 's'})"
-    return f"{counted}: {decided or 'nothing decided'}."
+        count = f"{rows} rows, one for each diff in a run ({counted(runs, 'run')})"
+    return f"{count}: {decided or 'nothing decided'}."
 
 
 def _oils(near: Sequence[NearestRun]) -> PageTable:
