@@ -20,20 +20,24 @@ def of(connection: sqlite3.Connection, diff: str) -> OwnLimits:
     """The limits looked up, which are those that are kept with the diff."""
     found = TeamLimits(connection).of(diff)
     kept = connection.execute(
-        "SELECT limit_runs, limit_loss_g, limit_loss_share, limit_seal_uses FROM diff_facts WHERE diff = ?", (diff,)
+        "SELECT limit_runs, limit_loss_g, limit_loss_share, limit_seal_uses, limit_fill_window_g FROM diff_facts "
+        "WHERE diff = ?",
+        (diff,),
     ).fetchone()
     assert tuple(found) == tuple(kept)
     return found
 
 
 def test_without_any_there_is_none(connection: sqlite3.Connection, diffs: dict[str, str]) -> None:
-    assert of(connection, diffs["rear-a"]) == NONE == OwnLimits(None, None, None, None)
+    assert of(connection, diffs["rear-a"]) == NONE == OwnLimits(None, None, None, None, None)
 
 
 def test_each_kind_has_its_own(connection: sqlite3.Connection, add: Add, diffs: dict[str, str]) -> None:
     for number, kind in enumerate(LIMIT_KINDS, start=1):
         add("limit", kind=kind, value=number / 10.0)
-    assert of(connection, diffs["rear-a"]) == OwnLimits(runs=0.1, loss_g=0.2, loss_share=0.3, seal_uses=0.4)
+    assert of(connection, diffs["rear-a"]) == OwnLimits(
+        runs=0.1, loss_g=0.2, loss_share=0.3, seal_uses=0.4, fill_window_g=0.5
+    )
 
 
 @pytest.mark.parametrize("order", [("team", "diff"), ("diff", "team")])

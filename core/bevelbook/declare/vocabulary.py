@@ -10,12 +10,14 @@ SURFACES: Final = ("carpet", "asphalt", "concrete", "artificial turf", "clay", "
 
 POSITIONS: Final = ("front", "centre", "rear")
 """Where a diff sits in the car."""
+INSTEAD_OF_A_DIFF: Final = ("spool", "one-way", "slipper", "none")
+"""What may sit in a car where a gear diff could."""
 SEAL_PLACES: Final = ("joint", "case-side shaft", "lid-side shaft")
 SHAFT_SEAL_PLACES: Final = SEAL_PLACES[1:]
 SHIM_PLACES: Final = ("behind case-side gear", "behind lid-side gear", "small gears")
 SCREW_HOLES: Final = ("blind", "through")
 RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "other", "unknown")
-MASS_BASES: Final = ("all parts on the pan", "open half", "closed")
+MASS_BASES: Final = ("all parts on the pan", "open half", "closed", "closed with bearings and crown gear")
 """What was on the scale; only equal ones are compared."""
 NOT_SAID: Final = "not said"
 """Used for what nobody wrote down: a mass basis, the place of a part, what an entry was asked for."""
@@ -54,7 +56,7 @@ FILL_STATES: Final = ("full", "unknown", "doubtful", "lost oil")
 """Whether a diff was full in a run: a good weighing afterwards; no weighing that decides it; between the last good and
 the first bad weighing; after the first bad one."""
 SHELF_WORDS: Final = ("ready", "look at it", "weigh it", "open it", "apart")
-LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses")
+LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses", "fill window")
 LIMIT_OWNERS: Final = ("yours", "proposal")
 """The owner of a limit: the team, or this project's proposal."""
 

@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import LIMIT_KINDS
 
-RUNS, LOSS_G, LOSS_SHARE, SEAL_USES = LIMIT_KINDS
+RUNS, LOSS_G, LOSS_SHARE, SEAL_USES, FILL_WINDOW = LIMIT_KINDS
 
 
 class OwnLimits(NamedTuple):
@@ -17,6 +17,7 @@ class OwnLimits(NamedTuple):
     loss_g: float | None = None
     loss_share: float | None = None
     seal_uses: float | None = None
+    fill_window_g: float | None = None
 
 
 NONE: Final = OwnLimits()

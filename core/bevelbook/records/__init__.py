@@ -6,7 +6,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field, field_of, fields_of
-from bevelbook.records import bookkeeping, building, facts, parts, people, track
+from bevelbook.records import bookkeeping, building, cars, facts, parts, people, put_by, track
 
 
 class Order(NamedTuple):
@@ -83,7 +83,7 @@ KINDS: Final = (
         "Each sealed bevel-gear differential of the team",
         parts.Diff,
         "label",
-        searched=("label", "note"),
+        searched=("label", "mark", "note"),
     ),
     Kind("fluid", "fluids", "Fluids", "Oils as labelled", parts.Fluid, "label", searched=("label", "note")),
     Kind(
@@ -159,6 +159,31 @@ KINDS: Final = (
         ("event", "changed", "happened", "note"),
     ),
     Kind("run_diff", "run_diffs", "Diffs in runs", "Which build was in the car, where, and how warm", track.RunDiff),
+    Kind(
+        "car_diff",
+        "car_diffs",
+        "Diffs in cars",
+        "Which diff sits where in which car, from when, or what sits there instead",
+        cars.CarDiff,
+        day="from_on",
+    ),
+    Kind(
+        "car_value",
+        "car_values",
+        "Cars, what is in them",
+        "Motor, gearing, tyres, springs and more of a car, each from when on",
+        cars.CarValue,
+        day="from_on",
+        searched=("what", "value", "note"),
+    ),
+    Kind(
+        "put_by",
+        "findings_put_by",
+        "Findings put by",
+        "Findings that somebody put by with a reason, until their numbers change",
+        put_by.PutBy,
+        day="put_by_on",
+    ),
     Kind("limit", "limits", "Limits", "The team's own limits", track.Limit, "kind"),
     Kind(
         "note_file",

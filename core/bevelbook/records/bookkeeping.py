@@ -13,6 +13,7 @@ class NoteFile:
     byte_count: int = whole("Size", minimum=0)
     read_at: str = text("When it was imported")
     options: str | None = text("Options that settled how it was read, as JSON", default=None)
+    entry: str | None = text("The entry that brought it in", default=None)
     accepted: int = whole("Rows accepted", minimum=0)
     rejected: int = whole("Rows rejected", minimum=0)
     skipped: int = whole("Rows skipped", minimum=0)
@@ -28,6 +29,7 @@ class NoteReject:
     value: str | None = text("What was in it", default=None)
     words: str | None = text("The reason in words, and what settles it", default=None)
     raw: str = text("The line as imported, as a JSON list of cells")
+    closed_by: str | None = reference("note_file", "The file that brought the row in corrected", default=None)
 
 
 @record
@@ -42,6 +44,7 @@ class Entry:
     made_at: str = text("When")
     made_by: str | None = text("Who", default=None)
     asked: str = text("What was asked for, as it was typed")
+    took_back: str | None = text("The entry that it took back", default=None)
 
 
 @record

@@ -126,6 +126,7 @@ class Weighing:
     scale: str | None = reference("scale", "The scale", default=None)
     runs: float | None = quantity("runs", "Runs since the build; summed when not given", default=None, minimum=0)
     person: str | None = reference("person", "Who weighed", default=None, followed=False)
+    venue: str | None = reference("venue", "Where it was weighed", default=None, followed=False)
     wiped: str | None = choice(YES_NO, "Outside wiped before weighing", default=None)
     note: str | None = text("Anything else", default=None)
 

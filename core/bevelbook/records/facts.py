@@ -83,3 +83,4 @@ class DiffFacts:
     limit_loss_g: float | None = quantity("g", "The team's limit of oil lost in grams", default=None)
     limit_loss_share: float | None = quantity("1", "The team's limit of oil lost as a share", default=None)
     limit_seal_uses: float | None = quantity("1", "The team's limit of uses of a seal", default=None)
+    limit_fill_window_g: float | None = quantity("g", "The team's tolerance of a fill, either way", default=None)

@@ -9,6 +9,7 @@ from bevelbook.declare.vocabulary import POSITIONS, RUBBERS, SCREW_HOLES, YES_NO
 @record
 class Diff:
     label: str = text("What is written on it, such as rear-a")
+    mark: str | None = text("What marks the case: a scratch, dots of a paint pen", default=None)
     usual_position: str | None = choice(POSITIONS, "Where it usually runs", default=None)
     housing_material: str | None = text("What the housing is made of", default=None)
     free_volume_cm3: float | None = quantity(

@@ -1,0 +1,290 @@
+-- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected
+CREATE TABLE car_diffs (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "car" TEXT NOT NULL REFERENCES cars(id),
+    "position" TEXT NOT NULL CHECK ("position" = 'front' OR "position" = 'centre' OR "position" = 'rear'),
+    "diff" TEXT REFERENCES diffs(id),
+    "instead" TEXT CHECK ("instead" IS NULL OR "instead" = 'spool' OR "instead" = 'one-way' OR "instead" = 'slipper' OR "instead" = 'none'),
+    "from_on" TEXT NOT NULL CHECK ("from_on" IS date("from_on", '+0 days')),
+    "from_at" TEXT,
+    "after_run" TEXT REFERENCES runs(id),
+    "note" TEXT
+) STRICT;
+
+CREATE INDEX car_diffs_by_car ON car_diffs ("car");
+
+CREATE INDEX car_diffs_by_diff ON car_diffs ("diff") WHERE "diff" IS NOT NULL;
+
+CREATE INDEX car_diffs_by_after_run ON car_diffs ("after_run") WHERE "after_run" IS NOT NULL;
+
+CREATE INDEX car_diffs_by_from_on ON car_diffs ("from_on");
+
+CREATE INDEX car_diffs_by_note_file_note_line ON car_diffs ("note_file", "note_line");
+
+CREATE TABLE car_values (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "car" TEXT NOT NULL REFERENCES cars(id),
+    "what" TEXT NOT NULL,
+    "value" TEXT,
+    "from_on" TEXT NOT NULL CHECK ("from_on" IS date("from_on", '+0 days')),
+    "from_at" TEXT,
+    "after_run" TEXT REFERENCES runs(id),
+    "note" TEXT
+) STRICT;
+
+CREATE INDEX car_values_by_car ON car_values ("car");
+
+CREATE INDEX car_values_by_after_run ON car_values ("after_run") WHERE "after_run" IS NOT NULL;
+
+CREATE INDEX car_values_by_from_on ON car_values ("from_on");
+
+CREATE INDEX car_values_by_note_file_note_line ON car_values ("note_file", "note_line");
+
+CREATE TABLE findings_put_by (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "code" TEXT NOT NULL,
+    "subject_table" TEXT NOT NULL,
+    "subject_id" TEXT NOT NULL,
+    "words" TEXT NOT NULL,
+    "reason" TEXT NOT NULL,
+    "put_by_on" TEXT CHECK ("put_by_on" IS date("put_by_on", '+0 days')),
+    "person" TEXT REFERENCES people(id)
+) STRICT;
+
+CREATE INDEX findings_put_by_by_put_by_on ON findings_put_by ("put_by_on");
+
+CREATE INDEX findings_put_by_by_note_file_note_line ON findings_put_by ("note_file", "note_line");
+
+CREATE TABLE diffs_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "label" TEXT NOT NULL,
+    "mark" TEXT,
+    "usual_position" TEXT CHECK ("usual_position" IS NULL OR "usual_position" = 'front' OR "usual_position" = 'centre' OR "usual_position" = 'rear'),
+    "housing_material" TEXT,
+    "free_volume_cm3" REAL CHECK ("free_volume_cm3" > 0),
+    "free_volume_from" TEXT,
+    "screw_count" INTEGER CHECK ("screw_count" >= 2 AND "screw_count" <= 32),
+    "screw_size" TEXT,
+    "screw_hole" TEXT CHECK ("screw_hole" IS NULL OR "screw_hole" = 'blind' OR "screw_hole" = 'through'),
+    "shaft_diameter_mm" REAL CHECK ("shaft_diameter_mm" > 0),
+    "joint_seal" TEXT REFERENCES seals(id),
+    "shaft_seal" TEXT REFERENCES seals(id),
+    "usual_dry_mass_g" REAL CHECK ("usual_dry_mass_g" > 0),
+    "usual_lid_mass_g" REAL CHECK ("usual_lid_mass_g" > 0),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO diffs_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "usual_position", "housing_material", "free_volume_cm3", "free_volume_from", "screw_count", "screw_size", "screw_hole", "shaft_diameter_mm", "joint_seal", "shaft_seal", "usual_dry_mass_g", "usual_lid_mass_g", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "usual_position", "housing_material", "free_volume_cm3", "free_volume_from", "screw_count", "screw_size", "screw_hole", "shaft_diameter_mm", "joint_seal", "shaft_seal", "usual_dry_mass_g", "usual_lid_mass_g", "note" FROM diffs ORDER BY rowid;
+
+DROP TABLE diffs;
+
+ALTER TABLE diffs_new RENAME TO diffs;
+
+CREATE INDEX diffs_by_joint_seal ON diffs ("joint_seal") WHERE "joint_seal" IS NOT NULL;
+
+CREATE INDEX diffs_by_shaft_seal ON diffs ("shaft_seal") WHERE "shaft_seal" IS NOT NULL;
+
+CREATE INDEX diffs_by_note_file_note_line ON diffs ("note_file", "note_line");
+
+CREATE INDEX diffs_impossible ON diffs (id) WHERE ("free_volume_cm3" <> 0 AND "free_volume_cm3" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("shaft_diameter_mm" <> 0 AND "shaft_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_dry_mass_g" <> 0 AND "usual_dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_lid_mass_g" <> 0 AND "usual_lid_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE builds_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "label" TEXT NOT NULL,
+    "diff" TEXT NOT NULL REFERENCES diffs(id),
+    "built_on" TEXT NOT NULL CHECK ("built_on" IS date("built_on", '+0 days')),
+    "kind" TEXT CHECK ("kind" IS NULL OR "kind" = 'new' OR "kind" = 'rebuild' OR "kind" = 'oil change' OR "kind" = 'top-up'),
+    "builder" TEXT REFERENCES people(id),
+    "like" TEXT REFERENCES builds(id),
+    "tries" TEXT REFERENCES ideas(id),
+    "fluid" TEXT REFERENCES fluids(id),
+    "bottle" TEXT REFERENCES bottles(id),
+    "viscosity_cst" REAL CHECK ("viscosity_cst" > 0),
+    "viscosity_from" TEXT CHECK ("viscosity_from" IS NULL OR "viscosity_from" = 'note' OR "viscosity_from" = 'own measurement' OR "viscosity_from" = 'label''s source' OR "viscosity_from" = 'blend'),
+    "dry_mass_g" REAL CHECK ("dry_mass_g" >= 0),
+    "target_oil_mass_g" REAL CHECK ("target_oil_mass_g" > 0),
+    "oil_mass_g" REAL CHECK ("oil_mass_g" >= 0),
+    "filled_mass_g" REAL CHECK ("filled_mass_g" >= 0),
+    "closed_mass_g" REAL CHECK ("closed_mass_g" >= 0),
+    "mass_basis" TEXT CHECK ("mass_basis" IS NULL OR "mass_basis" = 'all parts on the pan' OR "mass_basis" = 'open half' OR "mass_basis" = 'closed' OR "mass_basis" = 'closed with bearings and crown gear'),
+    "parts_on_pan" TEXT,
+    "scale" TEXT REFERENCES scales(id),
+    "squeeze_out" TEXT CHECK ("squeeze_out" IS NULL OR "squeeze_out" = 'none' OR "squeeze_out" = 'trace' OR "squeeze_out" = 'runs out'),
+    "degassing" TEXT,
+    "grease" TEXT,
+    "gasket" TEXT,
+    "screw_torque_nm" REAL CHECK ("screw_torque_nm" > 0 AND "screw_torque_nm" < 10),
+    "hand_feel" TEXT CHECK ("hand_feel" IS NULL OR "hand_feel" = 'smooth' OR "hand_feel" = 'gritty' OR "hand_feel" = 'notchy' OR "hand_feel" = 'tight spot' OR "hand_feel" = 'stiff all round' OR "hand_feel" = 'loose' OR "hand_feel" = 'slipping'),
+    "against_last" TEXT CHECK ("against_last" IS NULL OR "against_last" = 'thinner' OR "against_last" = 'same' OR "against_last" = 'thicker'),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO builds_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "diff", "built_on", "kind", "builder", "like", "tries", "fluid", "bottle", "viscosity_cst", "viscosity_from", "dry_mass_g", "target_oil_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g", "mass_basis", "parts_on_pan", "scale", "squeeze_out", "degassing", "grease", "gasket", "screw_torque_nm", "hand_feel", "against_last", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "diff", "built_on", "kind", "builder", "like", "tries", "fluid", "bottle", "viscosity_cst", "viscosity_from", "dry_mass_g", "target_oil_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g", "mass_basis", "parts_on_pan", "scale", "squeeze_out", "degassing", "grease", "gasket", "screw_torque_nm", "hand_feel", "against_last", "note" FROM builds ORDER BY rowid;
+
+DROP TABLE builds;
+
+ALTER TABLE builds_new RENAME TO builds;
+
+CREATE INDEX builds_by_diff_built_on_created_at_note_line_id ON builds ("diff", "built_on", "created_at", "note_line", "id");
+
+CREATE INDEX builds_by_like ON builds ("like") WHERE "like" IS NOT NULL;
+
+CREATE INDEX builds_by_tries ON builds ("tries") WHERE "tries" IS NOT NULL;
+
+CREATE INDEX builds_by_fluid_built_on ON builds ("fluid", "built_on") WHERE "fluid" IS NOT NULL;
+
+CREATE INDEX builds_by_bottle ON builds ("bottle") WHERE "bottle" IS NOT NULL;
+
+CREATE INDEX builds_by_scale ON builds ("scale") WHERE "scale" IS NOT NULL;
+
+CREATE INDEX builds_by_built_on ON builds ("built_on");
+
+CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
+
+CREATE INDEX builds_impossible ON builds (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("dry_mass_g" <> 0 AND "dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("target_oil_mass_g" <> 0 AND "target_oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("oil_mass_g" <> 0 AND "oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("filled_mass_g" <> 0 AND "filled_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE weighings_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "weighed_on" TEXT CHECK ("weighed_on" IS date("weighed_on", '+0 days')),
+    "mass_g" REAL NOT NULL CHECK ("mass_g" >= 0),
+    "mass_basis" TEXT CHECK ("mass_basis" IS NULL OR "mass_basis" = 'all parts on the pan' OR "mass_basis" = 'open half' OR "mass_basis" = 'closed' OR "mass_basis" = 'closed with bearings and crown gear'),
+    "parts_on_pan" TEXT,
+    "scale" TEXT REFERENCES scales(id),
+    "runs" REAL CHECK ("runs" >= 0),
+    "person" TEXT REFERENCES people(id),
+    "venue" TEXT REFERENCES venues(id),
+    "wiped" TEXT CHECK ("wiped" IS NULL OR "wiped" = 'yes' OR "wiped" = 'no'),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO weighings_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "build", "weighed_on", "mass_g", "mass_basis", "parts_on_pan", "scale", "runs", "person", "wiped", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "build", "weighed_on", "mass_g", "mass_basis", "parts_on_pan", "scale", "runs", "person", "wiped", "note" FROM weighings ORDER BY rowid;
+
+DROP TABLE weighings;
+
+ALTER TABLE weighings_new RENAME TO weighings;
+
+CREATE INDEX weighings_by_build ON weighings ("build");
+
+CREATE INDEX weighings_by_scale ON weighings ("scale") WHERE "scale" IS NOT NULL;
+
+CREATE INDEX weighings_by_venue ON weighings ("venue") WHERE "venue" IS NOT NULL;
+
+CREATE INDEX weighings_by_weighed_on ON weighings ("weighed_on");
+
+CREATE INDEX weighings_by_note_file_note_line ON weighings ("note_file", "note_line");
+
+CREATE INDEX weighings_impossible ON weighings (id) WHERE ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("runs" <> 0 AND "runs" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE limits_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "kind" TEXT NOT NULL CHECK ("kind" = 'runs between openings' OR "kind" = 'oil lost in grams' OR "kind" = 'oil lost as a share' OR "kind" = 'seal uses' OR "kind" = 'fill window'),
+    "value" REAL NOT NULL CHECK ("value" >= 0),
+    "diff" TEXT REFERENCES diffs(id),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO limits_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "kind", "value", "diff", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "kind", "value", "diff", "note" FROM limits ORDER BY rowid;
+
+DROP TABLE limits;
+
+ALTER TABLE limits_new RENAME TO limits;
+
+CREATE INDEX limits_by_diff ON limits ("diff") WHERE "diff" IS NOT NULL;
+
+CREATE INDEX limits_by_note_file_note_line ON limits ("note_file", "note_line");
+
+CREATE INDEX limits_impossible ON limits (id) WHERE ("value" <> 0 AND "value" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE note_files_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    "name" TEXT NOT NULL,
+    "sha256" TEXT NOT NULL,
+    "byte_count" INTEGER NOT NULL CHECK ("byte_count" >= 0),
+    "read_at" TEXT NOT NULL,
+    "options" TEXT,
+    "entry" TEXT,
+    "accepted" INTEGER NOT NULL CHECK ("accepted" >= 0),
+    "rejected" INTEGER NOT NULL CHECK ("rejected" >= 0),
+    "skipped" INTEGER NOT NULL CHECK ("skipped" >= 0)
+) STRICT;
+
+INSERT INTO note_files_new (rowid, "id", "name", "sha256", "byte_count", "read_at", "options", "accepted", "rejected", "skipped") SELECT rowid, "id", "name", "sha256", "byte_count", "read_at", "options", "accepted", "rejected", "skipped" FROM note_files ORDER BY rowid;
+
+DROP TABLE note_files;
+
+ALTER TABLE note_files_new RENAME TO note_files;
+
+ALTER TABLE note_rejects ADD COLUMN "closed_by" TEXT REFERENCES note_files(id);
+
+CREATE INDEX note_rejects_by_closed_by ON note_rejects ("closed_by") WHERE "closed_by" IS NOT NULL;
+
+ALTER TABLE entries ADD COLUMN "took_back" TEXT;
+
+ALTER TABLE diff_facts ADD COLUMN "limit_fill_window_g" REAL;
+
+DROP TABLE diffs_search;
+
+CREATE VIRTUAL TABLE diffs_search USING fts5("label", "mark", "note", content="diffs", tokenize='unicode61 remove_diacritics 2');
+
+INSERT INTO diffs_search (rowid, "label", "mark", "note") SELECT rowid, "label", "mark", "note" FROM diffs;
+
+CREATE VIRTUAL TABLE car_values_search USING fts5("what", "value", "note", content="car_values", tokenize='unicode61 remove_diacritics 2');
+
+INSERT INTO car_values_search (rowid, "what", "value", "note") SELECT rowid, "what", "value", "note" FROM car_values;
