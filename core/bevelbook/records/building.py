@@ -27,6 +27,7 @@ class Build:
     diff: str = reference("diff", "The diff that was filled", facet=True)
     built_on: str = date("Day of the build")
     kind: str | None = choice(BUILD_KINDS, "What was done", default=None, carried=True, facet=True)
+    washed: str | None = choice(YES_NO, "Washed out before this fill", default=None)
     builder: str | None = reference("person", "Who built it", default=None, followed=False)
     like: str | None = reference("build", "The build it was made like", default=None, followed=False)
     tries: str | None = reference("idea", "The idea that it tries", default=None, followed=False)

@@ -134,6 +134,7 @@ CREATE TABLE builds_new (
     "diff" TEXT NOT NULL REFERENCES diffs(id),
     "built_on" TEXT NOT NULL CHECK ("built_on" IS date("built_on", '+0 days')),
     "kind" TEXT CHECK ("kind" IS NULL OR "kind" = 'new' OR "kind" = 'rebuild' OR "kind" = 'oil change' OR "kind" = 'top-up'),
+    "washed" TEXT CHECK ("washed" IS NULL OR "washed" = 'yes' OR "washed" = 'no'),
     "builder" TEXT REFERENCES people(id),
     "like" TEXT REFERENCES builds(id),
     "tries" TEXT REFERENCES ideas(id),
