@@ -171,10 +171,11 @@ def test_findings_stand_under_their_diff_worst_first(
     ]
     assert [one.subject_table for one in report.team] == ["runs"]
     assert [one.code for one in report.diffs[1].findings].count("not_weighed") == 1, "of our own"
-    assert report.summary() == "6 findings: 1 stop, 2 caution, 3 worth a look."
+    assert report.summary() == "5 findings before the next time out: 1 stop, 2 caution, 2 worth a look."
+    assert report.past_in_words() == "About the past: 1 finding: 1 worth a look", "a run of no diff"
     of_one = check(connection, registry, "rear-a")
     assert [one.label for one in of_one.diffs] == ["rear-a"]
-    assert of_one.team == ()
+    assert of_one.team == []
     with pytest.raises(UnknownNameError):
         check(connection, registry, "rear-x")
 
@@ -220,7 +221,7 @@ def test_ideas_stand_under_their_venue_that_of_the_last_run_first(
     assert report_lines()[:6] == heads
     add("run", label="1", run_on="2026-02-01", venue=field)
     add("run", label="2", run_on="2026-02-08", venue=hall)
-    assert report_lines() == [*heads[3:], *heads[:3], "Still to try anywhere", "at any place", "", "Nothing found."]
+    assert report_lines() == [*heads[3:], *heads[:3], "Still to try anywhere", "at any place", ""]
     report = check(connection, registry).as_dict()["ideas"]
     assert (report["venue"], [one["venue"] for one in report["open"]]) == ("Hall", ["Hall", "Field", None])
 
@@ -259,7 +260,7 @@ def test_a_leak_is_reported_with_what_to_do_and_exit_code_1(bevelbook: Run, leak
     assert done.code == 1
     lines = done.out.splitlines()
     assert lines[0] == "rear-d: rear-d/1, last open 41 runs ago"
-    assert lines[1].startswith("  STOP: rear-d/1: lost 0.30 g of 1.86 g (16 %) by run 13, over the")
+    assert lines[1].startswith("  STOP: rear-d/1 oil lost: lost 0.30 g of 1.86 g (16 %) by run 13,")
     assert any(line.startswith("    -> Do not run it.") for line in lines)
     assert any("28 runs since it was last weighed" in line for line in lines)
     assert lines[-1].endswith("1 stop, 1 caution, 1 worth a look.")
@@ -273,7 +274,11 @@ def test_for_programs_it_is_data_and_writes_nothing(bevelbook: Run, leaking: Pat
     (diff,) = done.json["diffs"]
     assert (diff["diff"], diff["build"], diff["runs_since_opened"], diff["open"]) == ("rear-d", "rear-d/1", 41.0, False)
     assert {one["code"] for one in diff["findings"]} == {"oil_lost", "doubtful_runs", "weighed_long_ago"}
-    assert set(diff["findings"][0]) == {field.name for field in Finding.fields}
+    of_check = {"name", "past", "resting", "put_by"}
+    assert set(diff["findings"][0]) == {field.name for field in Finding.fields} | of_check
+    assert {one["name"] for one in diff["findings"]} == {
+        f"rear-d/1 {one['code']}".replace("_", " ") for one in diff["findings"]
+    }
     assert done.json["counts"] == {"stop": 1, "caution": 1, "worth a look": 1}
 
 

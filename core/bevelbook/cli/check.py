@@ -2,45 +2,110 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from bevelbook.cli import print_json, print_text, say_if_invented
 from bevelbook.cli.session import Session
 from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import InputError
+
+if TYPE_CHECKING:
+    from bevelbook.reports.check import Checked
 
 
 @click.command("check")
 @click.argument("diff", required=False)
+@click.option("--past", is_flag=True, help="List what is about the past as well: builds that ended, old notes.")
+@click.option("--put-by", nargs=2, metavar="NAME REASON", help="Put a finding by until what it says changes.")
+@click.option("--put-by-list", is_flag=True, help="List what was put by as well, with the reasons.")
 @click.option("--rebuild", is_flag=True, help="First work out again what does not follow from the records.")
 @click.option("--accept", is_flag=True, help="First accept what other programs changed.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, diff: str | None, rebuild: bool, accept: bool, as_json: bool) -> None:
+def command(
+    session: Session,
+    diff: str | None,
+    past: bool,
+    put_by: tuple[str, str] | None,
+    put_by_list: bool,
+    rebuild: bool,
+    accept: bool,
+    as_json: bool,
+) -> None:
     """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
 
-    Findings are listed by diff, worst first, each with what to do; with them the runs since the diff was opened,
-    the runs left, the order of the bottles, and the ideas still to try. With DIFF only what is about that one.
-    No record is changed. Ends with exit code 1 where anything was found, and where a check of a plugin
-    failed: what that would have found is not there, and the plugin is named.
+    What to see to before the next time out comes first, by diff, worst first, each finding with its name and what to
+    do; with it the runs left, the order of the bottles, and the ideas still to try. What is about builds that have
+    ended and about old notes is counted, and --past lists it. With DIFF only what is about that one, and the runs of
+    its parts too.
+
+    --put-by "rear-a/9 dry mass changed" "new lid" lets a finding rest: it is only counted, until its words or numbers
+    change. A STOP for a diff in use is shown all the same.
+
+    Ends with exit code 1 where anything was found, about the past too, that was not put by; and where a check of a
+    plugin failed: what that would have found is not there, and the plugin is named.
 
     What is kept of each diff (its runs, its oil, what it lost) and the search are compared with the records. Where they
-    differ, the check says so, and --rebuild makes them again.
+    differ, the check says so, and --rebuild makes them again. No record is changed but by --put-by and --accept.
     """
     from bevelbook.reports.check import check
 
     if rebuild or accept:
         _repair(session, rebuild=rebuild, accept=accept)
+    if put_by:
+        _put_by(session, *put_by, as_json=as_json)
+        return
     with session.reading() as connection:
         report = check(connection, session.registry, diff, recheck_facts=True)
     if as_json:
         print_json({"invented": session.invented} | report.as_dict() | session.noticed())
     else:
-        print_text("\n".join(report.lines()))
+        _print(report, past=past, put_by_list=put_by_list)
         say_if_invented(session.invented)
     for failure in report.left_out:
         print_text(f"bevelbook: {failure}", err=True)
     if report.findings or report.faults or report.left_out:
         click.get_current_context().exit(1)
+
+
+def _print(report: Checked, *, past: bool, put_by_list: bool) -> None:
+    for line in report.lines():
+        print_text(line)
+    for line in report.lines_of_past() if past else ():
+        print_text(line)
+    for line in report.lines_of_resting() if put_by_list else ():
+        print_text(line)
+    print_text(report.summary())
+    if report.past:
+        print_text(f"{report.past_in_words()}{'' if past else ' (--past lists them)'}.")
+    if report.resting:
+        print_text(f"{report.resting_in_words()}{'' if put_by_list else ' (--put-by-list lists them)'}.")
+
+
+def _put_by(session: Session, name: str, reason: str, *, as_json: bool) -> None:
+    """Let one finding rest, and say which."""
+    from datetime import date
+
+    from bevelbook.display.format import wrapped
+    from bevelbook.entering.putting_by import put_by
+    from bevelbook.reports.check import check
+    from bevelbook.store.writing import now_utc
+
+    if not reason.strip():
+        raise InputError("a finding is put by with a reason", code="missing_input", remedy="Say why it may rest.")
+    with session.writing() as connection:
+        finding = check(connection, session.registry).named(name)
+        day = date.today().isoformat()
+        put_by(connection, finding.finding, reason.strip(), day, session.by, now_utc)
+        now = check(connection, session.registry).named(name)
+    if as_json:
+        print_json(now.as_dict() | session.noticed())
+        return
+    what = "Put by" if now.is_resting else "Noted, but shown all the same, as it is a STOP for a diff in use"
+    for line in (f"{what}: {now.name}: {now.words}.", "It comes back when what it says changes."):
+        print_text("\n".join(wrapped(line)))
 
 
 def _repair(session: Session, *, rebuild: bool, accept: bool) -> None:

@@ -55,6 +55,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals or lost oil: your own where you set one, else this project's proposal.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",
+        "put by": "Of a finding: it may rest, for a reason that was given, until what it says changes.",
         "note row": "A row of a spreadsheet or CSV file that an import turned into records.",
         "profile": "A file with a team's own headings, units and words for imports.",
         "source": "Where a number or a formula comes from and how it was seen.",

@@ -1,41 +1,84 @@
-"""What is worth a look in a database: the findings of all plugins, grouped by diff, worst first."""
+"""What is worth a look in a database: findings by diff, worst first; those about the past and those put by apart."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.fields import items_of
+from bevelbook.declare.errors import UnknownNameError
+from bevelbook.declare.fields import fields_of, items_of
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
 from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
 from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Failure, Registry
-from bevelbook.records import BY_NAME, BY_TABLE
+from bevelbook.records import BY_NAME
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
 from bevelbook.reports.build_not_in_use import out_of_time_findings
 from bevelbook.reports.diff_twice_in_run import twice_in_a_run
+from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
 from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.oil_lost_findings import leak_findings
+from bevelbook.reports.put_by import PutByFindings, Rest
 from bevelbook.reports.records_under_older_build import late_records
 from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.uncompared_findings import uncompared_findings
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.lookup import find_id
-from bevelbook.store.schema import quoted
 from bevelbook.store.soundness import faults
-
-_WAYS_TO_DIFF = ("diff", "build", "run_diff")
 
 OLDER_FACTS: Final = (
     "what follows from the records was worked out by the definitions of an older version; this report goes by those of "
     "today, pages still show the old ones: 'bevelbook check --rebuild' works all of it out again."
 )
+
+
+class CheckedFinding(NamedTuple):
+    """A finding with the name that people type for it, whether it is about the past, and why it was put by."""
+
+    code: str
+    severity: str
+    words: str
+    remedy: str
+    subject_table: str
+    subject_id: str
+    subject_label: str
+    name: str
+    is_past: bool
+    put_by: Rest | None
+
+    @property
+    def is_resting(self) -> bool:
+        """Whether it was put by and may rest. A stop for what is in use is shown all the same."""
+        return self.put_by is not None and (self.is_past or self.severity != "stop")
+
+    @property
+    def finding(self) -> Finding:
+        """The finding alone."""
+        return Finding(**{field.name: getattr(self, field.name) for field in fields_of(Finding)})
+
+    def as_dict(self) -> dict[str, Any]:
+        """The finding for programs."""
+        return {
+            **{name: value for name, value in self._asdict().items() if name not in ("is_past", "put_by")},
+            "past": self.is_past,
+            "resting": self.is_resting,
+            "put_by": self.put_by._asdict() if self.put_by else None,
+        }
+
+    def lines(self) -> Iterator[str]:
+        """The finding for people: its severity, its name, what was found, and what to do."""
+        sign = self.severity.upper() if self.severity == "stop" else self.severity
+        yield from wrapped(f"{sign}: {self.name}: {self.words}.", indent="  ")
+        yield from wrapped(
+            f"-> {self.put_by.words}" if self.is_resting and self.put_by else f"-> {self.remedy}", "    "
+        )
+        if self.put_by and not self.is_resting:
+            yield from wrapped(f"{self.put_by.words}; it is in use, so it is shown all the same", indent="    ")
 
 
 class DiffFindings(NamedTuple):
@@ -44,42 +87,94 @@ class DiffFindings(NamedTuple):
     diff: str
     label: str
     service: ServiceState | None
-    findings: tuple[Finding, ...]
+    every: tuple[CheckedFinding, ...]
+
+    @property
+    def findings(self) -> list[CheckedFinding]:
+        """Those that do not rest."""
+        return [one for one in self.every if not one.is_resting]
+
+    @property
+    def due(self) -> list[CheckedFinding]:
+        """Those to see to before the next time out."""
+        return [one for one in self.findings if not one.is_past]
 
 
 class Checked(NamedTuple):
-    """The whole report. ``team`` are findings that are not about one diff; ``venue`` is that of the last run."""
+    """The whole report. ``team`` are findings that are not about one diff; ``venue`` is that of the last run.
+
+    What is about the past and what was put by is in it too; people see those apart from what is to be done now.
+    """
 
     diffs: tuple[DiffFindings, ...]
-    team: tuple[Finding, ...]
+    every_of_team: tuple[CheckedFinding, ...]
     venue: str | None
     ideas: dict[str | None, list[OpenIdea]]
     bottles: BottleOrder
     left_out: tuple[Failure, ...]
     faults: tuple[str, ...] = ()
     """What is wrong with the database itself, and what to do about it."""
+    is_of_one: bool = False
+    """Whether it is about one diff that was named."""
 
     @property
-    def findings(self) -> list[Finding]:
-        return [one for group in self.diffs for one in group.findings] + list(self.team)
+    def every(self) -> list[CheckedFinding]:
+        """All findings, those that rest as well."""
+        return [one for group in self.diffs for one in group.every] + list(self.every_of_team)
+
+    @property
+    def team(self) -> list[CheckedFinding]:
+        """What is not about one diff and does not rest."""
+        return [one for one in self.every_of_team if not one.is_resting]
+
+    @property
+    def findings(self) -> list[CheckedFinding]:
+        """All that do not rest."""
+        return [one for one in self.every if not one.is_resting]
+
+    @property
+    def due(self) -> list[CheckedFinding]:
+        """What is to be seen to before the next time out."""
+        return [one for one in self.findings if not one.is_past]
+
+    @property
+    def past(self) -> list[CheckedFinding]:
+        """What is about builds that have ended and about old notes."""
+        return list(worst_first([one for one in self.findings if one.is_past]))
+
+    @property
+    def resting(self) -> list[CheckedFinding]:
+        """What was put by."""
+        return [one for one in self.every if one.is_resting]
+
+    def named(self, name: str) -> CheckedFinding:
+        """The finding that has this name; capitals, spaces and underscores do not matter. Raises UnknownNameError."""
+        wanted = _as_typed(name)
+        for one in self.every:
+            if _as_typed(one.name) == wanted:
+                return one
+        raise UnknownNameError("finding", name, [one.name for one in self.every])
 
     def counts(self) -> dict[str, int]:
-        """How many findings of each severity, worst first."""
+        """How many findings of each severity, worst first; those that rest are not counted."""
         return _counts(self.findings)
 
     def as_dict(self) -> dict[str, Any]:
         """The report for programs."""
         return {
             "counts": self.counts(),
+            "counts_before_next": _counts(self.due),
+            "counts_past": _counts(self.past),
+            "put_by": len(self.resting),
             "diffs": [
                 {
                     "diff": one.label,
                     **(one.service.as_dict() if one.service else {}),
-                    "findings": [dict(items_of(finding)) for finding in one.findings],
+                    "findings": [finding.as_dict() for finding in one.every],
                 }
                 for one in self.diffs
             ],
-            "team": [dict(items_of(finding)) for finding in self.team],
+            "team": [finding.as_dict() for finding in self.every_of_team],
             "ideas": {
                 "venue": self.venue,
                 "open": [one._asdict() for ideas in self.ideas.values() for one in ideas],
@@ -90,17 +185,23 @@ class Checked(NamedTuple):
         }
 
     def lines(self) -> Iterator[str]:
-        """The report for people."""
+        """What is to be seen to before the next time out, for people, and what helps to see to it.
+
+        The runs of parts and what earlier openings found are listed for a diff that was named.
+        """
         for group in self.diffs:
             yield _heading(group)
-            yield from _finding_lines(group.findings)
+            for finding in group.due:
+                yield from finding.lines()
             if group.service:
-                for line in group.service.lines():
+                for line in group.service.lines() if self.is_of_one else group.service.lines_of_runs_left():
                     yield from wrapped(line, indent="  ")
             yield ""
-        if self.team:
+        due_of_team = [one for one in self.team if not one.is_past]
+        if due_of_team:
             yield "The whole team"
-            yield from _finding_lines(self.team)
+            for finding in due_of_team:
+                yield from finding.lines()
             yield ""
         if self.bottles.chains or self.bottles.cycles:
             yield "Bottles, thickest first"
@@ -118,18 +219,33 @@ class Checked(NamedTuple):
             for fault in self.faults:
                 yield from wrapped(fault, indent="  ")
             yield ""
-        yield self.summary()
+
+    def lines_of_past(self) -> Iterator[str]:
+        """What is about the past, for people."""
+        yield from _listed("About the past", self.past)
+
+    def lines_of_resting(self) -> Iterator[str]:
+        """What was put by, for people, each with its reason."""
+        yield from _listed("Put by", self.resting)
 
     def summary(self) -> str:
-        """How much was found, in one line."""
-        count = len(self.findings)
+        """How much is to be seen to, in one line."""
         plugins = len({one.origin for one in self.left_out})
         failed = f"the checks of {counted(plugins, 'plugin')} failed" if plugins else ""
-        if not count:
-            return f"Nothing found, but {failed}: there may be something." if failed else "Nothing found."
-        parts = ", ".join(f"{number} {severity}" for severity, number in self.counts().items() if number)
+        if not self.due:
+            found = "Nothing to do before the next time out" if self.past else "Nothing found"
+            return f"{found}, but {failed}: there may be something." if failed else f"{found}."
+        when = " before the next time out" if self.past else ""
         more = f" There may be more: {failed}." if failed else ""
-        return f"{counted(count, 'finding')}: {parts}.{more}"
+        return f"{_counted_in_words(self.due, when)}.{more}"
+
+    def past_in_words(self) -> str:
+        """How much is about the past; empty where nothing is."""
+        return f"About the past: {_counted_in_words(self.past)}" if self.past else ""
+
+    def resting_in_words(self) -> str:
+        """How much was put by; empty where nothing was."""
+        return f"{len(self.resting)} put by" if self.resting else ""
 
 
 def check(
@@ -148,7 +264,7 @@ def _check(
     connection: sqlite3.Connection, registry: Registry, diff: str | None, differing: dict[str, int] | None
 ) -> Checked:
     only = find_id(connection, BY_NAME["diff"], diff) if diff else None
-    by_diff: dict[str | None, list[Finding]] = {}
+    by_diff: dict[str | None, list[CheckedFinding]] = {}
     findings = [
         *leak_findings(connection),
         *shelf_findings(connection),
@@ -159,16 +275,16 @@ def _check(
         *impossible_values(connection),
         *registry.findings(Reader(connection)),
     ]
-    diffs = diffs_of(connection, findings)
-    for finding in findings:
-        by_diff.setdefault(diffs[finding.subject_table, finding.subject_id], []).append(finding)
+    subjects = subjects_of(connection, findings)
+    for finding in _named(findings, subjects, PutByFindings(connection)):
+        by_diff.setdefault(subjects[finding.subject_table, finding.subject_id].diff, []).append(finding)
     service = {one.since.diff: one for one in service_states(connection)}
     groups = [
         DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
         for row in connection.execute("SELECT id, label FROM diffs ORDER BY label").fetchall()
         if only in (None, row[0])
     ]
-    groups.sort(key=lambda one: ([-number for number in _counts(one.findings).values()], one.label))
+    groups.sort(key=lambda one: ([-number for number in _counts(one.due).values()], one.label))
     venue = last_venue(connection)
     return Checked(
         tuple(groups),
@@ -178,7 +294,24 @@ def _check(
         bottle_order(connection) if only is None else BottleOrder((), (), (), ()),
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
         () if differing is None else (*_stale_facts(differing, facts_version(connection)), *faults(connection)),
+        only is not None,
     )
+
+
+def _named(
+    findings: Sequence[Finding], subjects: Mapping[tuple[str, str], FindingSubject], put_by: PutByFindings
+) -> Iterator[CheckedFinding]:
+    """The findings, each with its name: what it is about, and its code in words, with a number from the second on."""
+    seen: dict[str, int] = {}
+    for one in findings:
+        name = f"{one.subject_label} {one.code.replace('_', ' ')}"
+        seen[name] = seen.get(name, 0) + 1
+        yield CheckedFinding(
+            **dict(items_of(one)),
+            name=f"{name} #{seen[name]}" if seen[name] > 1 else name,
+            is_past=subjects[one.subject_table, one.subject_id].is_past,
+            put_by=put_by.of(one),
+        )
 
 
 def _stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str]:
@@ -195,45 +328,14 @@ def _stale_facts(differing: dict[str, int], version: str | None) -> Iterator[str
             )
 
 
-def _counts(findings: Sequence[Finding]) -> dict[str, int]:
+def _counts(findings: Sequence[CheckedFinding]) -> dict[str, int]:
     found = [one.severity for one in findings]
     return {severity: found.count(severity) for severity in SEVERITIES}
 
 
-def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+def worst_first(findings: Sequence[CheckedFinding]) -> tuple[CheckedFinding, ...]:
     """Findings by severity; within a severity the order is kept."""
     return tuple(sorted(findings, key=lambda one: SEVERITIES.index(one.severity)))
-
-
-def diffs_of(connection: sqlite3.Connection, findings: Sequence[Finding]) -> dict[tuple[str, str], str | None]:
-    """The ids of the diffs that findings are about, by table and id of their subjects, found through their builds.
-
-    None where a finding is not about one diff.
-    """
-    found: dict[tuple[str, str], str | None] = {}
-    ahead: dict[str, dict[str, list[tuple[str, str]]]] = {}
-    for one in findings:
-        subject = (one.subject_table, one.subject_id)
-        if subject not in found:
-            found[subject] = None
-            ahead.setdefault(one.subject_table, {}).setdefault(one.subject_id, []).append(subject)
-    while ahead:
-        table, subjects = ahead.popitem()
-        if table == "diffs":
-            found |= {subject: row_id for row_id, those in subjects.items() for subject in those}
-            continue
-        kind = BY_TABLE[table]
-        way = next((name for name in _WAYS_TO_DIFF if name in kind.columns), None)
-        if way is None:
-            continue
-        onward = ahead.setdefault(BY_NAME[way].table, {})
-        for row_id, there in connection.execute(
-            f"SELECT t.id, t.{quoted(way)} FROM json_each(?) j CROSS JOIN main.{table} t ON t.id = j.value",
-            (json.dumps(list(subjects)),),
-        ):
-            if there is not None:
-                onward.setdefault(there, []).extend(subjects[row_id])
-    return found
 
 
 def _heading(group: DiffFindings) -> str:
@@ -243,8 +345,18 @@ def _heading(group: DiffFindings) -> str:
     return f"{group.label}: {since.build_label}, {since.words}"
 
 
-def _finding_lines(findings: Sequence[Finding]) -> Iterator[str]:
-    for one in findings:
-        sign = one.severity.upper() if one.severity == "stop" else one.severity
-        yield from wrapped(f"{sign}: {one.subject_label}: {one.words}.", indent="  ")
-        yield from wrapped(f"-> {one.remedy}", indent="    ")
+def _as_typed(name: str) -> str:
+    return " ".join(name.replace("_", " ").casefold().split())
+
+
+def _counted_in_words(findings: Sequence[CheckedFinding], when: str = "") -> str:
+    parts = ", ".join(f"{number} {severity}" for severity, number in _counts(findings).items() if number)
+    return f"{counted(len(findings), 'finding')}{when}: {parts}"
+
+
+def _listed(title: str, findings: Sequence[CheckedFinding]) -> Iterator[str]:
+    if findings:
+        yield title
+        for finding in findings:
+            yield from finding.lines()
+        yield ""

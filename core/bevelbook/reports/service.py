@@ -20,6 +20,7 @@ from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 
 BETWEEN_OPENINGS: Final = "runs between openings"
+BY_FEEL: Final = "feel"
 _NOISE_RUNS: Final = 1e-6
 
 
@@ -45,9 +46,16 @@ class ServiceState(NamedTuple):
     """Faults found when this diff was opened, by day."""
 
     def lines(self) -> Iterator[str]:
-        """The runs left and the runs of its parts, for people."""
-        for one in self.left:
-            yield f"{one.by}: {one.words}"
+        """The runs left, the runs of its parts and what its openings found, for people."""
+        yield from (f"{one.by}: {one.words}" for one in self.left)
+        yield from self.lines_of_parts()
+
+    def lines_of_runs_left(self) -> Iterator[str]:
+        """The runs left alone, for people; not by feel where that gives no number."""
+        yield from (f"{one.by}: {one.words}" for one in self.left if one.by != BY_FEEL or one.left is not None)
+
+    def lines_of_parts(self) -> Iterator[str]:
+        """The runs of its parts and what its openings found, for people."""
         for title, from_new in (("parts since new", True), ("parts since first noted, not as new", False)):
             parts = [one.words for one in self.parts if one.from_new is from_new]
             if parts:
@@ -193,12 +201,11 @@ def _rate(leak: Leak) -> tuple[float, float]:
 
 def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> RunsLeft:
     """Compared with builds that were opened because they had become notchy: of this diff, else of all."""
-    by = "feel"
     felt = f"turned {feel} by hand when it was built"
     if feel in NOT_TO_RUN:
-        return RunsLeft(by, None, since.runs, 0.0, f"{felt}: no runs left")
+        return RunsLeft(BY_FEEL, None, since.runs, 0.0, f"{felt}: no runs left")
     if not is_sound(feel):
-        return RunsLeft(by, None, since.runs, None, f"{felt}: how many runs are left is not known")
+        return RunsLeft(BY_FEEL, None, since.runs, None, f"{felt}: how many runs are left is not known")
     for whose, runs in (
         (f"of {since.label}", [count for diff, count in notchy if diff == since.diff]),
         ("of all diffs", [count for _, count in notchy]),
@@ -208,8 +215,8 @@ def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float
             spread = f"{runs[0]:g} to {runs[-1]:g}" if len(runs) > 1 else f"{runs[0]:g}"
             left = max(0.0, runs[0] - since.runs)
             said = f"{count} had become notchy after {spread} runs: {count_of(left)} left to the first of them"
-            return RunsLeft(by, runs[0], since.runs, left, said)
-    return RunsLeft(by, None, since.runs, None, "not known: no build was ever opened because it had become notchy")
+            return RunsLeft(BY_FEEL, runs[0], since.runs, left, said)
+    return RunsLeft(BY_FEEL, None, since.runs, None, "not known: no build was ever opened because it had become notchy")
 
 
 def _plain(value: Any) -> Any:

@@ -1,4 +1,4 @@
-"""What the checks of all plugins find worth a look."""
+"""What the checks find worth a look: what to see to now, and folded what is about the past or was put by."""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.plugin.check import Finding
-from bevelbook.reports.check import check
+from bevelbook.reports.check import CheckedFinding, DiffFindings, check
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.links import Linker
@@ -19,25 +18,27 @@ _SIGN_OF: Final = {"stop": "stop", "caution": "caution"}
 
 
 class LookFinding(NamedTuple):
-    """A finding on the page: its sign, what it is about, what was found, and what to do."""
+    """A finding on the page: its sign, what it is about, what was found, what to do, and why it was put by."""
 
     sign: Markup
     subject: Markup | str
     words: str
     remedy: str
+    put_by: str
 
 
 class LookDiff(NamedTuple):
-    """A diff on the page: how long since it was opened, its counts against the limits, what was found about it."""
+    """A diff on the page: how long since it was opened, what to do about it, its runs left, and its parts."""
 
     diff: Markup | str
     since: str
-    lines: list[str]
     findings: list[LookFinding]
+    runs_left: list[str]
+    parts: list[str]
 
 
 async def look(request: Any, datasette: Any) -> Any:
-    """Everything that the checks of all plugins find worth a look."""
+    """What to see to before the next time out; about the past and put by, folded, the rest that the checks find."""
     page = await page_request(datasette, request)
     found = await page.ask(check, page.registry, patience=CHECK_PATIENCE)
     links = page.links
@@ -45,16 +46,12 @@ async def look(request: Any, datasette: Any) -> Any:
         PAGE,
         "Worth a look",
         summary=found.summary(),
-        diffs=[
-            LookDiff(
-                links.record("diffs", group.diff, group.label),
-                group.service.since.words if group.service else "not built",
-                list(group.service.lines()) if group.service else [],
-                [_look_finding(links, finding) for finding in group.findings],
-            )
-            for group in found.diffs
-        ],
-        team=[_look_finding(links, finding) for finding in found.team],
+        diffs=[_look_diff(links, group) for group in found.diffs],
+        team=[_look_finding(links, finding) for finding in found.team if not finding.is_past],
+        past_words=found.past_in_words(),
+        past=[_look_finding(links, finding) for finding in found.past],
+        resting_words=found.resting_in_words(),
+        resting=[_look_finding(links, finding) for finding in found.resting],
         bottles=list(found.bottles.lines()),
         left_out=[f"{one.origin.in_words} left out: {one.reason}" for one in found.left_out],
         ideas=[
@@ -63,12 +60,23 @@ async def look(request: Any, datasette: Any) -> Any:
     )
 
 
-def _look_finding(links: Linker, finding: Finding) -> LookFinding:
+def _look_diff(links: Linker, group: DiffFindings) -> LookDiff:
+    return LookDiff(
+        links.record("diffs", group.diff, group.label),
+        group.service.since.words if group.service else "not built",
+        [_look_finding(links, finding) for finding in group.due],
+        list(group.service.lines_of_runs_left()) if group.service else [],
+        list(group.service.lines_of_parts()) if group.service else [],
+    )
+
+
+def _look_finding(links: Linker, finding: CheckedFinding) -> LookFinding:
     return LookFinding(
         with_sign(_SIGN_OF.get(finding.severity, finding.severity)),
         links.record(finding.subject_table, finding.subject_id, finding.subject_label),
         finding.words,
         finding.remedy,
+        finding.put_by.words if finding.put_by else "",
     )
 
 

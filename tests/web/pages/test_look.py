@@ -1,0 +1,42 @@
+"""The page of what is worth a look: what is due is open, what is about the past or was put by is folded."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from browser_team import site_over
+from conftest import FIXED_NOW
+from constructed import Team, adding
+
+from bevelbook.plugin.registry import load
+from bevelbook.store.opening import open_for_writing, transaction
+from bevelbook.store.writing import Writer
+
+
+def test_what_is_due_comes_first_and_the_past_and_what_was_put_by_are_folded(db: Path) -> None:
+    connection = open_for_writing(db)
+    with transaction(connection, db):
+        add = adding(Writer(connection, "ana", lambda: FIXED_NOW))
+        team = Team(add, "rear-d")
+        old = team.build(oil_mass_g=1.86)
+        team.weigh(old, (0, 22.35), (6, 22.05))
+        team.open(old, "2026-01-02")
+        team.weigh(team.build(oil_mass_g=1.86), (0, 22.35), (6, 22.23))
+        other = Team(add, "rear-e")
+        felt = other.build(oil_mass_g=1.86, hand_feel="gritty")
+        other.weigh(felt, (0, 22.35), (6, 22.35))
+        words = {"words": "turned gritty by hand", "reason": "it was the bench", "put_by_on": "2026-05-03"}
+        add("put_by", code="turns_badly", subject_table="builds", subject_id=felt, **words)
+    connection.close()
+    with site_over(db, load(entry_points=())) as site:
+        page = site.page(f"/{db.stem}/-/look")
+    due, _, rest = page.partition("<details")
+    assert "1 finding before the next time out: 1 caution" in due
+    assert "lost 0.12 g of 1.86 g" in due
+    assert "lost 0.30 g" not in due
+    past, _, resting = rest.partition("1 put by")
+    assert "About the past: 1 finding: 1 caution" in past
+    assert "lost 0.30 g" in past
+    assert "turned gritty by hand" not in past
+    assert "turned gritty by hand" in resting
+    assert "Put by 2026-05-03: it was the bench" in resting
