@@ -259,9 +259,9 @@ class Bulk:
         self.connection.execute("UPDATE writing SET placing = NULL")
 
     def keep_file(self, *, values: Mapping[str, object], packed: bytes) -> None:
-        """Keep the file once: its row (updated when it is read again) and its bytes."""
+        """Keep the file once: its row (updated when it is read again, except its name and entry) and its bytes."""
         names = ("id", *values)
-        renewed = ", ".join(f"{quoted(name)} = excluded.{quoted(name)}" for name in values if name != "name")
+        renewed = ", ".join(f"{quoted(name)} = excluded.{quoted(name)}" for name in values if name not in ("name", "entry"))
         self.connection.execute(
             f"INSERT INTO note_files ({', '.join(map(quoted, names))}) VALUES ({', '.join('?' * len(names))}) "
             f"ON CONFLICT (id) DO UPDATE SET {renewed}",
@@ -271,6 +271,10 @@ class Bulk:
             "INSERT INTO note_bytes (sha256, packed) VALUES (?, ?) ON CONFLICT (sha256) DO NOTHING",
             (values["sha256"], packed),
         )
+
+    def note_entry(self, entry: str) -> None:
+        """Note the entry that brought the file's rows in."""
+        self.connection.execute("UPDATE note_files SET entry = ? WHERE id = ?", (entry, self.note_file))
 
     def keep_left(
         self,

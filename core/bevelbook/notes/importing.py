@@ -67,7 +67,7 @@ def import_notes(
         _, placing = opened()
         placing.run(lambda done: tell("placing", done, stage.accepted))
     else:
-        with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by):
+        with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by) as entry:
             bulk, placing = opened()  # inside, so that it sees what an import that it waited for wrote
             kept = {
                 "name": name,
@@ -75,6 +75,7 @@ def import_notes(
                 "byte_count": decoding.byte_count,
                 "read_at": bulk.stamp,
                 "options": json.dumps(settings.said(), ensure_ascii=False) if settings.said() else None,
+                "entry": entry.id,
                 "accepted": report.accepted,
                 "rejected": report.rejected,
                 "skipped": report.skipped,
@@ -84,6 +85,8 @@ def import_notes(
             placing.run(lambda done: tell("writing", done, stage.accepted))
             tell("indexing", stage.accepted, stage.accepted)
             bulk.finish()
+            if placing.added:
+                bulk.note_entry(entry.id)
             bulk.keep_left(stage.left(), stage.extras())
             tell("working out", stage.accepted, stage.accepted)
             touch(connection, placing.diffs)

@@ -141,7 +141,7 @@ def carry_out(
     planned, stage, report = revision.planned, revision.stage, revision.report
     assert planned is not None
     assert stage is not None
-    with transaction(connection, path, asked=asked or f"import --again {revision.kept.name}", by=by):
+    with transaction(connection, path, asked=asked or f"import --again {revision.kept.name}", by=by) as entry:
         bulk = Bulk(connection, note_file=revision.kept.id, stamp=planned.stamp, by=by)
         writer = Writer(connection, by)
         apply(bulk, writer, planned, revision.changes)
@@ -158,6 +158,7 @@ def carry_out(
                 revision.kept.id,
             ),
         )
+        bulk.note_entry(entry.id)
         bulk.keep_left(stage.left(), stage.extras())
         if also is not None:
             renew_touched(connection)

@@ -30,6 +30,7 @@ class NoteReject:
     words: str | None = text("The reason in words, and what settles it", default=None)
     raw: str = text("The line as imported, as a JSON list of cells")
     closed_by: str | None = reference("note_file", "The file that brought the row in corrected", default=None)
+    closed_line: int | None = whole("Its line in that file", default=None, minimum=1)
 
 
 @record

@@ -274,6 +274,8 @@ ALTER TABLE note_files_new RENAME TO note_files;
 
 ALTER TABLE note_rejects ADD COLUMN "closed_by" TEXT REFERENCES note_files(id);
 
+ALTER TABLE note_rejects ADD COLUMN "closed_line" INTEGER CHECK ("closed_line" >= 1);
+
 CREATE INDEX note_rejects_by_closed_by ON note_rejects ("closed_by") WHERE "closed_by" IS NOT NULL;
 
 ALTER TABLE entries ADD COLUMN "took_back" TEXT;
