@@ -261,7 +261,8 @@ class Bulk:
     def keep_file(self, *, values: Mapping[str, object], packed: bytes) -> None:
         """Keep the file once: its row (updated when it is read again, except its name and entry) and its bytes."""
         names = ("id", *values)
-        renewed = ", ".join(f"{quoted(name)} = excluded.{quoted(name)}" for name in values if name not in ("name", "entry"))
+        changing = [quoted(name) for name in values if name not in ("name", "entry")]
+        renewed = ", ".join(f"{name} = excluded.{name}" for name in changing)
         self.connection.execute(
             f"INSERT INTO note_files ({', '.join(map(quoted, names))}) VALUES ({', '.join('?' * len(names))}) "
             f"ON CONFLICT (id) DO UPDATE SET {renewed}",
