@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.records import KINDS, Kind
-from bevelbook.reports.record_names import name_of
+from bevelbook.store.record_names import name_of
 from bevelbook.store.schema import quoted, search_table
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from bevelbook.records import BY_TABLE
-from bevelbook.reports.record_names import name_of
+from bevelbook.store.record_names import name_of
 from bevelbook.web.host.cached_answers import cached_answer
 from bevelbook.web.host.readonly import TeamDatabase
 

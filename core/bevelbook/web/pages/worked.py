@@ -17,8 +17,8 @@ from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
 from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
-from bevelbook.reports.record_names import name_of
 from bevelbook.store.lookup import find_id
+from bevelbook.store.record_names import name_of
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.fault_words import fault_words

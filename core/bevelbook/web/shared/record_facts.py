@@ -13,7 +13,7 @@ from bevelbook.display.format import format_value
 from bevelbook.facts.sql import Row
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports import questions
-from bevelbook.reports.record_names import name_of
+from bevelbook.store.record_names import name_of
 from bevelbook.web.shared.links import Linker
 
 _WORDS_ASIDE: Final = frozenset({"label", "name", "note"})

@@ -9,8 +9,8 @@ import pytest
 from browser_team import Team, make_team
 
 from bevelbook.records import BY_NAME, KINDS
-from bevelbook.reports.record_names import name_of
 from bevelbook.store.opening import open_for_reading
+from bevelbook.store.record_names import name_of
 
 
 @pytest.fixture(scope="module")
