@@ -93,7 +93,7 @@ def verdicts(db: Path) -> list[str]:
 
 def test_a_measured_seal_is_judged_at_once_and_kept(fitted: Callable[..., Outcome], db: Path) -> None:
     (found,) = fit(fitted, 8.11).json["kept"]
-    assert (found["calculator"], found["subject"]) == ("seal-swell", "case-side shaft of rear-a/1")
+    assert (found["calculator"], found["subject"]) == ("seal-swell", "rear-a/1 case-side shaft")
     assert (found["verdict"], found["new"]) == ("ok", True)
     assert verdicts(db) == ["ok"]
 

@@ -219,7 +219,7 @@ def test_record_puts_a_run_together_with_the_diffs_in_the_car(team: Run) -> None
         (("record", "build", "diff=rear-a", "built_on=today", "dry_mass=952"), "Give --yes if that is right"),
         (("record", "build", "rear-a/9", "note=x"), "there is no build named"),
         (("record", "run", "run_on=2026-05-03", "rear=rear-a/9"), "'bevelbook record build diff=... built_on=...'."),
-        (("record", "opening", "x", "note=y"), "Name an opening by its id."),
+        (("record", "opening", "x", "note=y"), "'bevelbook record opening build=... opened_on=...'."),
         (("record", "build", "rear-a/1", "hand_feel=smoth"), "Did you mean smooth?"),
         (("record", "calculation", "calculator=x"), "written by the tool only"),
         (("record", "build", "rear-a/1", "smooth"), "FIELD=VALUE"),

@@ -7,34 +7,160 @@ from collections.abc import Iterator
 
 import pytest
 from browser_team import Team, make_team
+from constructed import Add
 
+from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.records import BY_NAME, KINDS
+from bevelbook.store.ids import is_content_id
+from bevelbook.store.lookup import find_id, label_of
 from bevelbook.store.opening import open_for_reading
-from bevelbook.store.record_names import name_of
+from bevelbook.store.piece_ids import new_piece_id, piece_id
+from bevelbook.store.record_names import name_of, title_of
+from bevelbook.store.writing import Writer
 
 
 @pytest.fixture(scope="module")
-def team(tmp_path_factory: pytest.TempPathFactory) -> Team:
+def shown_team(tmp_path_factory: pytest.TempPathFactory) -> Team:
     return make_team(tmp_path_factory.mktemp("record_names") / "team.db")
 
 
 @pytest.fixture
-def connection(team: Team) -> Iterator[sqlite3.Connection]:
-    opened = open_for_reading(team.path)
+def shown(shown_team: Team) -> Iterator[sqlite3.Connection]:
+    opened = open_for_reading(shown_team.path)
     yield opened
     opened.close()
 
 
-def test_every_kind_of_row_has_a_name_for_people(connection: sqlite3.Connection) -> None:
+def test_every_kind_of_row_has_a_name_for_people(shown: sqlite3.Connection) -> None:
     for kind in KINDS:
-        row = connection.execute(f"SELECT id FROM {kind.table} LIMIT 1").fetchone()
+        row = shown.execute(f"SELECT id FROM {kind.table} LIMIT 1").fetchone()
         if row is not None:
-            name = name_of(connection, kind, row["id"])
+            name = name_of(shown, kind, row["id"])
             assert name
             assert row["id"] not in name, kind.name
-        assert name_of(connection, kind, "nobody") is None
+        assert name_of(shown, kind, "nobody") is None
 
 
-def test_a_bottle_is_called_by_its_fluid_and_lot(connection: sqlite3.Connection, team: Team) -> None:
-    assert name_of(connection, BY_NAME["bottle"], team.ids["own"]) == "7,000, second"
-    assert name_of(connection, BY_NAME["bottle"], team.ids["plain"]) == "10,000"
+def test_a_bottle_is_called_by_its_fluid_and_lot(shown: sqlite3.Connection, shown_team: Team) -> None:
+    assert name_of(shown, BY_NAME["bottle"], shown_team.ids["own"]) == "7,000, second"
+    assert name_of(shown, BY_NAME["bottle"], shown_team.ids["plain"]) == "10,000"
+
+
+@pytest.fixture
+def rear(add: Add) -> dict[str, str]:
+    """A diff with two builds and what belongs to them; constructed."""
+    ids = {"diff": add("diff", label="rear-a"), "oil": add("fluid", label="house 7k")}
+    for number, day in ((1, "2026-05-03"), (2, "2026-05-10")):
+        ids[f"build {number}"] = add("build", label=f"rear-a/{number}", diff=ids["diff"], built_on=day)
+    first, second = ids["build 1"], ids["build 2"]
+    ids["opening"] = add("opening", build=first, opened_on="2026-05-09")
+    ids["late"] = add("weighing", build=first, mass_g=14.2, weighed_on="2026-05-08", runs=6)
+    ids["early"] = add("weighing", build=first, mass_g=14.3, weighed_on="2026-05-04", runs=2)
+    ids["joint"] = add("seal_fitting", build=second, place="joint")
+    ids["outdrive"] = add("build_part", build=second, part="outdrive", place="lid side")
+    ids["other outdrive"] = add("build_part", build=second, part="outdrive", place="case side")
+    ids["blended"] = add("blend_part", build=second, fluid=ids["oil"], viscosity_cst=7000, mass_g=1)
+    ids["run"] = add("run", label="2026-05-04/2", run_on="2026-05-04")
+    ids["in run"] = add("run_diff", run=ids["run"], build=first, position="rear")
+    ids["car"] = add("car", name="blue")
+    ids["in car"] = add("car_diff", car=ids["car"], position="rear", diff=ids["diff"], from_on="2026-05-03")
+    ids["motor"] = add("car_value", car=ids["car"], what="motor", value="long wind", from_on="2026-05-03")
+    ids["limit"] = add("limit", kind="seal uses", value=3, diff=ids["diff"])
+    ids["limit for all"] = add("limit", kind="seal uses", value=4)
+    ids["bottle"] = add("bottle", fluid=ids["oil"], lot="second")
+    other = add("bottle", fluid=add("fluid", label="house 5k"))
+    ids["comparison"] = add("fluid_comparison", thicker=ids["bottle"], thinner=other)
+    ids["put by"] = add(
+        "put_by", code="oil_lost", subject_table="builds", subject_id=second, words="0.1 g", reason="known"
+    )
+    return ids
+
+
+NAMES = (
+    ("opening", "opening", "opening of rear-a/1", ("rear-a/1", "Opening of REAR-A/1")),
+    ("weighing", "early", "rear-a/1#1", ("weighing rear-a/1#1", "rear-a/1 #1")),
+    ("weighing", "late", "rear-a/1#2", ("rear-a/1 #2",)),
+    ("seal_fitting", "joint", "rear-a/2 joint", ("rear-a joint", "rear-a", "seal fitting rear-a/2 joint")),
+    ("build_part", "outdrive", "rear-a/2 outdrive lid side", ("rear-a outdrive lid",)),
+    ("blend_part", "blended", "rear-a/2 house 7k", ("rear-a/2",)),
+    ("run_diff", "in run", "2026-05-04/2 rear", ("2026-05-04/2",)),
+    ("car_diff", "in car", "blue rear from 2026-05-03", ("blue rear", "Blue")),
+    ("car_value", "motor", "blue motor from 2026-05-03", ("blue motor",)),
+    ("limit", "limit", "seal uses for rear-a", ()),
+    ("limit", "limit for all", "seal uses", ()),
+    ("bottle", "bottle", "house 7k, second", ("second", "house 7k second", "house 7k")),
+    ("fluid_comparison", "comparison", "house 7k, second thicker than house 5k", ("house 7k, second",)),
+    ("put_by", "put by", "rear-a/2 oil_lost", ()),
+)
+
+
+@pytest.mark.parametrize(("kind", "key", "name", "others"), NAMES, ids=lambda value: str(value))
+def test_what_has_no_label_is_found_by_the_name_that_is_printed_and_by_shorter_ones(
+    connection: sqlite3.Connection, rear: dict[str, str], kind: str, key: str, name: str, others: tuple[str, ...]
+) -> None:
+    assert name_of(connection, BY_NAME[kind], rear[key]) == name
+    assert label_of(connection, BY_NAME[kind], rear[key]) == name
+    for typed in (name, *others, rear[key]):
+        assert find_id(connection, BY_NAME[kind], typed) == rear[key], typed
+
+
+def test_a_name_that_may_mean_several_lists_them_by_name(connection: sqlite3.Connection, rear: dict[str, str]) -> None:
+    with pytest.raises(InputError, match="rear-a/2 outdrive case side or rear-a/2 outdrive lid side") as fault:
+        find_id(connection, BY_NAME["build_part"], "rear-a/2 outdrive")
+    assert fault.value.code == "ambiguous_name"
+    with pytest.raises(UnknownNameError, match=r"Did you mean rear-a/1#1 or rear-a/1#2\?"):
+        find_id(connection, BY_NAME["weighing"], "rear-a/1#3")
+    with pytest.raises(UnknownNameError, match='named "rear-a"'):
+        find_id(connection, BY_NAME["opening"], "rear-a")
+
+
+def test_shims_in_one_place_are_counted_and_keep_their_numbers(
+    connection: sqlite3.Connection, rear: dict[str, str]
+) -> None:
+    kind, place = BY_NAME["build_shim"], "behind case-side gear"
+    writer = Writer(connection, "ana")
+    made = []
+    for thickness in (0.1, 0.2, 0.3):
+        values = {"build": rear["build 2"], "place": place, "thickness_mm": thickness}
+        made.append(writer.insert(kind, values, row_id=new_piece_id(connection, kind, values)))
+    assert [name_of(connection, kind, one) for one in made] == [f"rear-a/2 {place}{end}" for end in ("", "#2", "#3")]
+    connection.execute("DELETE FROM build_shims WHERE id = ?", (made[0],))
+    assert name_of(connection, kind, made[2]) == f"rear-a/2 {place}#3", "a removed one renames no other"
+    with pytest.raises(InputError, match=r"#2 or .*#3"):
+        find_id(connection, kind, f"rear-a/2 {place}")
+    assert new_piece_id(connection, kind, values) == made[0], "the free number is the next"
+
+
+def test_a_piece_made_on_two_laptops_is_one(rear: dict[str, str], connection: sqlite3.Connection) -> None:
+    kind = BY_NAME["seal_fitting"]
+    values = {"build": rear["build 1"], "place": "joint", "state": "ok"}
+    row_id = new_piece_id(connection, kind, values)
+    assert row_id == new_piece_id(connection, kind, {**values, "state": "hard"}) == piece_id(kind, values, 1)
+    assert is_content_id(row_id or "")
+    assert row_id != piece_id(kind, {**values, "build": rear["build 2"]}, 1)
+    assert row_id != piece_id(kind, {**values, "place": "lid-side shaft"}, 1)
+    assert new_piece_id(connection, BY_NAME["weighing"], {"build": rear["build 1"]}) is None
+
+
+def test_a_piece_that_was_moved_leaves_its_id_to_nobody(rear: dict[str, str], connection: sqlite3.Connection) -> None:
+    kind = BY_NAME["seal_fitting"]
+    values = {"build": rear["build 1"], "place": "joint"}
+    writer = Writer(connection, "ana")
+    first = writer.insert(kind, values, row_id=new_piece_id(connection, kind, values))
+    writer.update(kind, first, {"place": "lid-side shaft"})
+    again = new_piece_id(connection, kind, values)
+    assert again not in (None, first)
+    assert name_of(connection, kind, first) == "rear-a/1 lid-side shaft"
+
+
+def test_what_two_people_read_of_a_record_says_its_kind_and_day(
+    connection: sqlite3.Connection, rear: dict[str, str]
+) -> None:
+    titles = {
+        "opening": "opening of rear-a/1, 2026-05-09",
+        "late": "weighing rear-a/1#2, 2026-05-08",
+        "joint": "seal fitting rear-a/2 joint",
+    }
+    for key, kind in (("opening", "opening"), ("late", "weighing"), ("joint", "seal_fitting")):
+        assert title_of(connection, BY_NAME[kind], rear[key]) == titles[key]
+    assert title_of(connection, BY_NAME["weighing"], "nobody") is None

@@ -182,7 +182,7 @@ def _keep_up(
             waiting.append((calculator.name, kind.name))
             continue
         for row_id in ids:
-            subject = Subject(kind, row_id, _name_of(connection, kind, row_id))
+            subject = Subject(kind, row_id, label_of(connection, kind, row_id))
             try:
                 kept = _kept(connection, offered, subject, by, now)
             except PluginFault as fault:
@@ -193,19 +193,6 @@ def _keep_up(
             if kept is not None:
                 worked_out.append(kept)
     return Upkeep(tuple(worked_out), tuple(waiting), tuple(failed.values()))
-
-
-def _name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
-    """The name of a record: its label, else its owner's (``joint of rear-a/2``)."""
-    if kind.label is not None:
-        return label_of(connection, kind, row_id)
-    owner = next((field for field in kind.fields if field.kind == "reference"), None)
-    words = "place" if "place" in kind.columns else None
-    if owner is None or owner.target is None:
-        return row_id
-    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
-    what = row[words] if words and row[words] else kind.name.replace("_", " ")
-    return f"{what} of {label_of(connection, BY_NAME[owner.target], row[owner.name])}"
 
 
 def _kept(

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 
 import click
 
+from bevelbook.cli import print_text
 from bevelbook.declare.errors import InputError
-from bevelbook.declare.printable import printable
 
 
 def choose(question: str, answers: Mapping[str, str], *, in_a_script: InputError) -> str:
@@ -18,7 +18,7 @@ def choose(question: str, answers: Mapping[str, str], *, in_a_script: InputError
     """
     if not sys.stdin.isatty():
         raise in_a_script
-    click.echo(printable(question), err=True)
+    print_text(question, err=True)
     for key, words in answers.items():
-        click.echo(printable(f"  {key}  {words}"), err=True)
+        print_text(f"  {key}  {words}", err=True)
     return str(click.prompt("Which", type=click.Choice(list(answers)), show_choices=True, err=True))

@@ -48,6 +48,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
     from bevelbook.reports.what_changed import news_of, touched_on_shelf
+    from bevelbook.store.record_names import with_kind
     from bevelbook.store.writing import now_utc
 
     kind = kind_called(kind_name)
@@ -91,7 +92,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
             }
         )
         return report_failed(upkeep)
-    print_text(f"{done} {kind.name.replace('_', ' ')} {written.label}")
+    print_text(f"{done} {with_kind(kind, written.label)}")
     for key, value in values.items():
         source = entry.carried.get(key)
         shown = f"{value:g}" if isinstance(value, float) else str(value)

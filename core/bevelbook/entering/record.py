@@ -14,6 +14,7 @@ from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
+from bevelbook.store.piece_ids import new_piece_id
 from bevelbook.store.schema import quoted
 from bevelbook.store.writing import Writer
 
@@ -123,7 +124,7 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
         changed = writer.update(kind, entry.row_id, entry.values, entered=entered) if entry.values else False
         row_id = entry.row_id
     else:
-        row_id, changed = writer.insert(kind, entry.values, entered=entered), True
+        row_id, changed = _insert(writer, kind, entry.values, entered), True
         if kind.name == "build" and entry.values.get("like"):
             _copy_fittings(connection, writer, str(entry.values["like"]), row_id)
     for position, build in entry.positions.items():
@@ -232,4 +233,9 @@ def _copy_fittings(connection: sqlite3.Connection, writer: Writer, source: str, 
             f"SELECT {', '.join(map(quoted, columns))} FROM {kind.table} WHERE build = ? ORDER BY id", (source,)
         ).fetchall()
         for row in rows:
-            writer.insert(kind, {**dict(zip(columns, row, strict=True)), "build": target})
+            _insert(writer, kind, {**dict(zip(columns, row, strict=True)), "build": target})
+
+
+def _insert(writer: Writer, kind: Kind, values: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> str:
+    row_id = new_piece_id(writer.connection, kind, values)
+    return writer.insert(kind, values, row_id=row_id, entered=entered)

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.records import KINDS, Kind
-from bevelbook.store.record_names import name_of
+from bevelbook.store.record_names import title_of
 from bevelbook.store.schema import quoted, search_table
 
 
@@ -58,7 +58,7 @@ def _search_one(
     ).fetchall()
     for row_id, *texts in found:
         excerpt = excerpt_of([text for text in texts if text], hits)
-        yield Found(kind, row_id, name_of(connection, kind, row_id) or "", excerpt)
+        yield Found(kind, row_id, title_of(connection, kind, row_id) or "", excerpt)
 
 
 def excerpt_of(texts: Sequence[str], hits: re.Pattern[str]) -> str:

@@ -29,11 +29,27 @@ def content_id(day: str, content: str, occurrence: int = 0) -> str:
     is a hash of the content and of its number among equal contents.
     """
     hashed = blake2b(f"{occurrence}\0{content}".encode(), digest_size=10).digest()
-    octets = bytearray(day_ms(day).to_bytes(6, "big") + hashed)
+    return _as_version_8(bytearray(day_ms(day).to_bytes(6, "big") + hashed))
+
+
+def _as_version_8(octets: bytearray) -> str:
     octets[6] = octets[6] & 0x0F | 0x80
     octets[8] = octets[8] & 0x3F | 0x80
     text = octets.hex()
     return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+
+
+def id_within(owner: str, content: str, number: int) -> str:
+    """An id for what belongs to another record, UUID version 8: the same for the same owner, content and number.
+
+    Its first 48 bits are those of the owner's id, so that it sorts beside its owner.
+    """
+    hashed = blake2b(f"{owner}\0{number}\0{content}".encode(), digest_size=16).digest()
+    octets = bytearray(hashed)
+    time_bits = owner.replace("-", "")[:12]
+    if len(time_bits) == 12 and all(sign in "0123456789abcdef" for sign in time_bits):
+        octets[:6] = bytes.fromhex(time_bits)
+    return _as_version_8(octets)
 
 
 @lru_cache(_DAYS_REMEMBERED)

@@ -6,13 +6,16 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Final
 
-from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError, with_article
+from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.reading import read_text
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.record_names import Candidate, candidates, is_named_by_label, listed, name_of, near
 from bevelbook.store.schema import quoted
 
 _BELONGS_TO: Final = {"builds": "diff", "runs": "run_on"}
+MOST_LISTED: Final = 8
+"""Names that an error lists at most."""
 _STRAYS: Final = {
     "builds": "SELECT b.label FROM builds b JOIN diffs d ON d.id = b.diff "
     "WHERE substr(b.label, 1, length(d.label) + 1) <> d.label || '/' AND instr(b.label, '/')",
@@ -25,9 +28,9 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
     known = connection.execute(f"SELECT id FROM {kind.table} WHERE id = ?", (name,)).fetchone()
     if known:
         return str(known["id"])
-    if kind.label is None:
-        noun = kind.name.replace("_", " ")
-        raise UnknownNameError(noun, name, [], by_command=f"Name {with_article(noun)} by its id.")
+    if not is_named_by_label(kind):
+        return _without_label(connection, kind, name)
+    assert kind.label is not None
     label = quoted(kind.label)
     name = read_text(name) or name
     found = connection.execute(
@@ -38,11 +41,6 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
         found = connection.execute(
             f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} "
             "WHERE lower(d.label) = lower(?)",
-            (name,),
-        ).fetchall()
-    if not found and kind.name == "bottle":
-        found = connection.execute(
-            "SELECT bottles.id FROM bottles JOIN fluids ON fluids.id = fluid WHERE lower(fluids.label) = lower(?)",
             (name,),
         ).fetchall()
     if len(found) > 1:
@@ -66,11 +64,37 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
 
 
 def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
-    """The label of a record, else its id."""
-    if kind.label is None:
-        return row_id
-    row = connection.execute(f"SELECT {quoted(kind.label)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
-    return str(row[0]) if row and row[0] else row_id
+    """The name of a record, as people type it; its id if there is no such record."""
+    return name_of(connection, kind, row_id) or row_id
+
+
+def _without_label(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
+    noun = kind.name.replace("_", " ")
+    found = candidates(connection, kind, name)
+    if not found and kind.name == "bottle":
+        found = _bottles_by_lot(connection, name)
+    if len(found) > 1:
+        raise InputError(
+            f"that may be {len(found)} {kind.table.replace('_', ' ')}",
+            code="ambiguous_name",
+            found=name,
+            remedy=f"Name {listed(found[:MOST_LISTED])}.",
+        )
+    if found:
+        return found[0].row_id
+    known = list(near(connection, kind, name))
+    named = f"Did you mean {listed(known[:MOST_LISTED])}? " if known else ""
+    raise UnknownNameError(
+        noun,
+        name,
+        [],
+        by_command=f"{named}Make {'another' if known else 'it first'} with '{kind.command()}'.",
+    )
+
+
+def _bottles_by_lot(connection: sqlite3.Connection, lot: str) -> list[Candidate]:
+    rows = connection.execute("SELECT id FROM bottles WHERE lot = ? COLLATE NOCASE", (read_text(lot) or lot,))
+    return [Candidate(row[0], label_of(connection, BY_NAME["bottle"], row[0]), ()) for row in rows.fetchall()]
 
 
 def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:

@@ -1,39 +1,251 @@
-"""The name that people read for a record."""
+"""The name of each record, as people read and type it, and the records that a typed name may mean.
+
+A record with a label is named by it. What has no label is named by the record that it belongs to:
+
+    opening         opening of rear-a/10
+    weighing        rear-a/10#2, the second weighing of that build
+    seal fitting    rear-a/11 joint
+    part            rear-a/11 outdrive lid side
+    shim            rear-a/11 behind case-side gear, and #2 for the next one there
+    part of a blend rear-a/11 house 7k
+    diff in a run   2026-05-03/2 rear
+    diff in a car   blue rear from 2026-05-03
+    value of a car  blue motor from 2026-05-03
+    bottle          house 7k, second
+    comparison      house 7k, second thicker than house 5k
+    limit           seal uses for rear-a
+
+A diff's name is taken for its last build. Names are read without regard to case, and as far as they are written.
+"""
 
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from typing import Final, NamedTuple
 
-from bevelbook.records import Kind
+from bevelbook.facts.builds import last_build_sql
+from bevelbook.facts.runs import runs_at_weighing_sql
+from bevelbook.reading import read_text
+from bevelbook.records import BY_NAME, BY_TABLE, Kind
+from bevelbook.store.piece_ids import numbers
 from bevelbook.store.schema import quoted
 
 
-def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
-    """The name of a row: a bottle by its fluid and lot, others without a label by kind, build and day.
+class _Belonging(NamedTuple):
+    """How the records of a kind are named by the record that the column ``owner`` refers to.
 
-    None if the row does not exist.
+    ``words`` is the SQL of what comes after the owner's name, of the row ``t``; ``prefix`` is put before it.
     """
-    if kind.name == "bottle":
-        row = connection.execute(
-            "SELECT fluids.label, lot FROM bottles JOIN fluids ON fluids.id = fluid WHERE bottles.id = ?", (row_id,)
-        ).fetchone()
-        return None if row is None else ", ".join(part for part in row if part)
-    if kind.name == "run_diff":
-        row = connection.execute(
-            "SELECT runs.label, builds.label FROM run_diffs JOIN runs ON runs.id = run "
-            "JOIN builds ON builds.id = build WHERE run_diffs.id = ?",
-            (row_id,),
-        ).fetchone()
-        return None if row is None else f"{row[1]} in {row[0]}"
-    if "build" in kind.columns:
-        day = f"{kind.table}.{quoted(kind.day)}" if kind.day else "NULL"
-        row = connection.execute(
-            f"SELECT builds.label, {day} FROM {kind.table} JOIN builds ON builds.id = build WHERE {kind.table}.id = ?",
-            (row_id,),
-        ).fetchone()
-        return None if row is None else " ".join(part for part in (kind.name.replace("_", " "), *row) if part)
-    column = quoted(kind.label or kind.day or "id")
-    row = connection.execute(f"SELECT {column} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+
+    owner: str
+    words: str
+    prefix: str = ""
+
+
+class Candidate(NamedTuple):
+    """A record that a name may mean: its id, its name, and other forms in which that may be typed."""
+
+    row_id: str
+    name: str
+    forms: tuple[str, ...]
+
+
+_BOTTLE: Final = (
+    "(SELECT f.label || coalesce(', ' || z.lot, '') FROM bottles z JOIN fluids f ON f.id = z.fluid WHERE z.id = {0})"
+)
+_BELONGING: Final = {
+    "opening": _Belonging("build", "''", "opening of "),
+    "weighing": _Belonging("build", "''"),
+    "seal_fitting": _Belonging("build", "t.place"),
+    "build_part": _Belonging("build", "t.part || coalesce(' ' || t.place, '')"),
+    "build_shim": _Belonging("build", "t.place"),
+    "blend_part": _Belonging(
+        "build",
+        f"coalesce({_BOTTLE.format('t.bottle')}, (SELECT label FROM fluids WHERE id = t.fluid), "
+        "printf('%.10g cSt', t.viscosity_cst))",
+    ),
+    "run_diff": _Belonging("run", "coalesce(t.position, (SELECT label FROM builds WHERE id = t.build), '')"),
+    "car_diff": _Belonging("car", "t.position || ' from ' || t.from_on"),
+    "car_value": _Belonging("car", "t.what || ' from ' || t.from_on"),
+}
+_BY_THEMSELVES: Final = {
+    "bottle": _BOTTLE.format("t.id"),
+    "fluid_comparison": f"{_BOTTLE.format('t.thicker')} || ' thicker than ' || {_BOTTLE.format('t.thinner')}",
+    "limit": "t.kind || coalesce(' for ' || (SELECT label FROM diffs WHERE id = t.diff), '')",
+}
+"""The SQL of the name of the row ``t``, for kinds that belong to no other record."""
+_NUMBERED: Final = frozenset({"weighing"})
+"""Kinds that have nothing but their number among those of their owner."""
+_WEIGHED_IN_ORDER: Final = f"""
+SELECT t.id FROM weighings t WHERE t.build = ?
+ORDER BY {runs_at_weighing_sql("t")} NULLS LAST, t.weighed_on NULLS LAST, t.created_at, t.note_line, t.id
+"""
+_ENDS_A_NAME: Final = "('', ' ', '#', ',')"
+
+
+def is_named_by_label(kind: Kind) -> bool:
+    """Whether the records of a kind have a label of their own that names them."""
+    return kind.label is not None and kind.name not in _BY_THEMSELVES
+
+
+def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
+    """The name of a record, as it can be typed; None if there is no such record."""
+    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
     if row is None:
         return None
-    return str(row[0]) if row[0] not in (None, "") else f"{kind.name.replace('_', ' ')} {row_id[-6:]}"
+    found: str | None = None
+    if kind.name in _BELONGING:
+        owner = row[_BELONGING[kind.name].owner]
+        found = next((one.name for one in _of_owner(connection, kind, owner) if one.row_id == row_id), None)
+    elif kind.name in _BY_THEMSELVES:
+        found = next((one.name for one in _by_themselves(connection, kind) if one.row_id == row_id), None)
+    elif kind.name == "put_by":
+        found = _put_by(connection, row)
+    else:
+        found = row[kind.label or kind.day or "id"] if kind.label or kind.day else None
+    return str(found) if found else f"{_words(kind)} {row_id[-6:]}"
+
+
+def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
+    """The name of a record where nothing around it says what kind it is: ``weighing rear-a/3#2, 2026-05-17``."""
+    name = name_of(connection, kind, row_id)
+    if name is None or kind.name not in _BELONGING or kind.name in ("run_diff", "car_diff", "car_value"):
+        return name
+    if kind.day is None:
+        return with_kind(kind, name)
+    day = connection.execute(f"SELECT {quoted(kind.day)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()[0]
+    return ", ".join(part for part in (with_kind(kind, name), day) if part)
+
+
+def with_kind(kind: Kind, name: str) -> str:
+    """The kind and the name, the kind once: ``build rear-a/3``, ``opening of rear-a/3``."""
+    words = _words(kind)
+    return name if name.startswith(f"{words} of ") else f"{words} {name}"
+
+
+def candidates(connection: sqlite3.Connection, kind: Kind, typed: str) -> list[Candidate]:
+    """The records of a kind without a label that a typed name may mean.
+
+    Those whose name it is; else those whose name begins with it, up to the end of a word.
+    """
+    names = {_folded(typed), _folded(_without_kind(kind, typed.strip()))}
+    known = list(near(connection, kind, typed))
+    exact = [one for one in known if names & set(one.forms)]
+    if exact:
+        return exact
+    return [one for one in known if any(_begins(form, name) for form in one.forms for name in names)]
+
+
+def near(connection: sqlite3.Connection, kind: Kind, typed: str) -> Iterator[Candidate]:
+    """All records of a kind without a label that belong to what the typed name begins with."""
+    if kind.name in _BELONGING:
+        for owner, said in _owners(connection, kind, typed):
+            yield from _of_owner(connection, kind, owner, said)
+    elif kind.name in _BY_THEMSELVES:
+        yield from _by_themselves(connection, kind)
+    elif kind.name == "put_by":
+        for row in connection.execute(f"SELECT * FROM {kind.table} ORDER BY id"):
+            name = _put_by(connection, row)
+            yield Candidate(row["id"], name, (_folded(name),))
+
+
+def _owners(connection: sqlite3.Connection, kind: Kind, typed: str) -> Iterator[tuple[str, str]]:
+    """The ids of records that may own what is named, each with the owner's name as it was typed."""
+    owner = BY_NAME[kind.field(_BELONGING[kind.name].owner).target or ""]
+    named = _without_kind(kind, read_text(typed) or typed)
+    label = quoted(owner.label or "id")
+    begins = f"substr(?1, 1, length({label})) = {label} COLLATE NOCASE AND substr(?1, length({label}) + 1, 1)"
+    found = connection.execute(
+        f"SELECT id, {label} FROM {owner.table} WHERE {begins} IN {_ENDS_A_NAME} ORDER BY length({label}) DESC, id",
+        (named,),
+    ).fetchall()
+    if owner.name == "build":
+        found += connection.execute(
+            f"SELECT b.id, d.label FROM (SELECT id, label FROM diffs WHERE {begins} IN {_ENDS_A_NAME}) d "
+            f"JOIN builds b ON b.id = {last_build_sql('d.id')}",
+            (named,),
+        ).fetchall()
+    yield from ((str(row[0]), str(row[1])) for row in found)
+
+
+def _of_owner(connection: sqlite3.Connection, kind: Kind, owner: str, said: str | None = None) -> list[Candidate]:
+    """The records of a kind that belong to one other record, with their names, in the order of those."""
+    belonging = _BELONGING[kind.name]
+    owners = BY_NAME[kind.field(belonging.owner).target or ""]
+    row = connection.execute(
+        f"SELECT {quoted(owners.label or 'id')} FROM {owners.table} WHERE id = ?", (owner,)
+    ).fetchone()
+    if row is None:
+        return []
+    label = str(row[0])
+    belong = connection.execute(
+        f"SELECT t.*, {belonging.words} AS words FROM {kind.table} t WHERE t.{quoted(belonging.owner)} = ? "
+        "ORDER BY words, t.id",
+        (owner,),
+    ).fetchall()
+    found = []
+    for words, alike in groupby(belong, key=lambda one: str(one["words"])):
+        counted = _counted(connection, kind, owner, list(alike))
+        for row_id, number in sorted(counted.items(), key=lambda item: item[1]):
+            end = f"#{number}" if number > 1 or kind.name in _NUMBERED else ""
+            name = f"{belonging.prefix}{label}{' ' if words else ''}{words}{end}"
+            typed = (label, said or label)
+            forms = {_folded(f"{one}{' ' if words else ''}{words}{end or '#1'}") for one in typed}
+            forms |= {form.removesuffix("#1") for form in forms if kind.name not in _NUMBERED}
+            if len(counted) == 1:
+                forms |= {form.removesuffix(_folded(end)) for form in forms if end}
+            found.append(Candidate(row_id, name, tuple(sorted(forms))))
+    return found
+
+
+def _counted(connection: sqlite3.Connection, kind: Kind, owner: str, alike: list[sqlite3.Row]) -> dict[str, int]:
+    if kind.name == "weighing":
+        return {row[0]: number for number, row in enumerate(connection.execute(_WEIGHED_IN_ORDER, (owner,)), start=1)}
+    return numbers(kind, alike)
+
+
+def _by_themselves(connection: sqlite3.Connection, kind: Kind) -> Iterator[Candidate]:
+    rows = connection.execute(
+        f"SELECT t.id, t.created_at, {_BY_THEMSELVES[kind.name]} AS words FROM {kind.table} t ORDER BY words, t.id"
+    ).fetchall()
+    for words, alike in groupby(rows, key=lambda one: one["words"]):
+        for row_id, number in numbers(kind, alike).items():
+            if words is None:
+                continue
+            name = f"{words}#{number}" if number > 1 and kind.name != "bottle" else str(words)
+            yield Candidate(row_id, name, tuple({_folded(name), _folded(name.replace(", ", " "))}))
+
+
+def _put_by(connection: sqlite3.Connection, row: sqlite3.Row) -> str:
+    about = BY_TABLE.get(row["subject_table"])
+    subject = name_of(connection, about, row["subject_id"]) if about else None
+    return f"{subject or row['subject_id']} {row['code']}"
+
+
+def _without_kind(kind: Kind, name: str) -> str:
+    """A typed name without the kind before it: ``opening of rear-a/3`` to ``rear-a/3``."""
+    for words in (f"{_words(kind)} of ", f"{_words(kind)} "):
+        if name.casefold().startswith(words):
+            return name[len(words) :].strip()
+    return name
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.casefold().replace("#", " #").split())
+
+
+def _begins(form: str, name: str) -> bool:
+    return form.startswith(name) and form[len(name) :][:1] in ("", " ", ",")
+
+
+def _words(kind: Kind) -> str:
+    return kind.name.replace("_", " ")
+
+
+def listed(found: Iterable[Candidate]) -> str:
+    """Records by name, for a sentence; those that share a name by name and id."""
+    named = list(found)
+    names = [one.name for one in named]
+    return " or ".join(one.name if names.count(one.name) == 1 else f"{one.name} ({one.row_id})" for one in named)

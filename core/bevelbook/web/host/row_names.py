@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from bevelbook.records import BY_TABLE
-from bevelbook.store.record_names import name_of
+from bevelbook.store.record_names import title_of
 from bevelbook.web.host.cached_answers import cached_answer
 from bevelbook.web.host.readonly import TeamDatabase
 
@@ -17,4 +17,4 @@ async def name(database: TeamDatabase, table: str, row_id: str) -> str | None:
 
 
 def _name(connection: sqlite3.Connection, table: str, row_id: str) -> str | None:
-    return name_of(connection, BY_TABLE[table], row_id)
+    return title_of(connection, BY_TABLE[table], row_id)

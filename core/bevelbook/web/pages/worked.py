@@ -18,7 +18,7 @@ from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.store.lookup import find_id
-from bevelbook.store.record_names import name_of
+from bevelbook.store.record_names import title_of
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.fault_words import fault_words
@@ -160,7 +160,7 @@ async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
     if named:
         try:
             venue = await page.ask(find_id, BY_NAME["venue"], named)
-            found: str | None = await page.ask(name_of, BY_NAME["venue"], venue)
+            found: str | None = await page.ask(title_of, BY_NAME["venue"], venue)
             venue_name = found or named
         except BevelbookError as fault:
             faults["venue"] = fault_words(fault)

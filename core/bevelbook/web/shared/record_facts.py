@@ -13,7 +13,7 @@ from bevelbook.display.format import format_value
 from bevelbook.facts.sql import Row
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.reports import questions
-from bevelbook.store.record_names import name_of
+from bevelbook.store.record_names import title_of
 from bevelbook.web.shared.links import Linker
 
 _WORDS_ASIDE: Final = frozenset({"label", "name", "note"})
@@ -56,7 +56,7 @@ def _facts_in(connection: sqlite3.Connection, kind: Kind, row: Row) -> Iterator[
         words = field.words[0].upper() + field.words[1:]
         if field.kind == "reference" and field.target:
             target = BY_NAME[field.target]
-            yield RecordFact(words, name_of(connection, target, value), target.table, value)
+            yield RecordFact(words, title_of(connection, target, value), target.table, value)
         else:
             yield RecordFact(words, _value(field, value))
 
