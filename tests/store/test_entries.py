@@ -40,7 +40,9 @@ def test_a_transaction_that_changes_records_is_one_entry(opened: sqlite3.Connect
         row_id = writer.insert(VENUE, {"name": "Brickfield"})
         writer.insert(BY_NAME["person"], {"name": "ana"})
     assert UUID(entry.id).version == 7
-    assert asked(db, "SELECT id, made_at, made_by, asked, took_back FROM entries") == [(*entry, None)]
+    assert asked(db, "SELECT id, made_at, made_by, asked, took_back FROM entries") == [
+        (entry.id, entry.made_at, entry.made_by, entry.asked, None)
+    ]
     assert (entry.made_by, entry.asked) == ("ana", "record venue name=Brickfield")
     assert asked(db, "SELECT id, version, parents FROM venues") == [(row_id, entry.id, None)]
     assert asked(db, "SELECT version FROM people") == [(entry.id,)]

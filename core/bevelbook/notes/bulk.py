@@ -17,6 +17,7 @@ from bevelbook.facts.touched_diffs import look_away
 from bevelbook.notes.note_columns import REFERRED, STORED, WORKED_OUT
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import content_id, day_ms
+from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.lookup import last_number, strays
 from bevelbook.store.schema import STAMPS, index_sql, literal, quoted, search_fill_sql
 from bevelbook.store.triggers import added_sql
@@ -260,6 +261,7 @@ class Bulk:
 
     def keep_file(self, *, values: Mapping[str, object], packed: bytes) -> None:
         """Keep the file once: its row (updated when it is read again, except its name and entry) and its bytes."""
+        keep_past_of_file(self.connection, self.note_file)
         names = ("id", *values)
         changing = [quoted(name) for name in values if name not in ("name", "entry")]
         renewed = ", ".join(f"{name} = excluded.{name}" for name in changing)

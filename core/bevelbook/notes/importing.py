@@ -59,16 +59,16 @@ def import_notes(
         return report
     decoding = source.decoding
 
-    def opened() -> tuple[Bulk, Placing]:
-        bulk = Bulk(connection, note_file=file_id(decoding.sha256), stamp=now_utc(), by=by, dry=dry_run)
+    def opened(stamp: str) -> tuple[Bulk, Placing]:
+        bulk = Bulk(connection, note_file=file_id(decoding.sha256), stamp=stamp, by=by, dry=dry_run)
         return bulk, Placing(stage, bulk)
 
     if dry_run:
-        _, placing = opened()
+        _, placing = opened(now_utc())
         placing.run(lambda done: tell("placing", done, stage.accepted))
     else:
         with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by) as entry:
-            bulk, placing = opened()  # inside, so that it sees what an import that it waited for wrote
+            bulk, placing = opened(entry.made_at)  # inside, so that it sees what an import that it waited for wrote
             kept = {
                 "name": name,
                 "sha256": decoding.sha256,

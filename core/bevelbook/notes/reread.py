@@ -24,6 +24,7 @@ from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage
+from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.opening import transaction
 from bevelbook.store.writing import Writer, now_utc
 
@@ -142,7 +143,8 @@ def carry_out(
     assert planned is not None
     assert stage is not None
     with transaction(connection, path, asked=asked or f"import --again {revision.kept.name}", by=by) as entry:
-        bulk = Bulk(connection, note_file=revision.kept.id, stamp=planned.stamp, by=by)
+        keep_past_of_file(connection, revision.kept.id)
+        bulk = Bulk(connection, note_file=revision.kept.id, stamp=entry.made_at, by=by)
         writer = Writer(connection, by)
         apply(bulk, writer, planned, revision.changes)
         touch_file(connection, revision.kept.id)
@@ -150,7 +152,7 @@ def carry_out(
         connection.execute(
             "UPDATE note_files SET read_at = ?, options = ?, accepted = ?, rejected = ?, skipped = ? WHERE id = ?",
             (
-                planned.stamp,
+                entry.made_at,
                 json.dumps(said, ensure_ascii=False) if said else None,
                 report.accepted,
                 report.rejected,

@@ -46,6 +46,7 @@ class Entry:
     made_by: str | None = text("Who", default=None)
     asked: str = text("What was asked for, as it was typed")
     took_back: str | None = text("The entry that it took back", default=None)
+    reason: str | None = text("Why, where that was said", default=None)
 
 
 @record
@@ -65,6 +66,7 @@ class Calculation:
     package_version: str = text("Its version")
     calculated_at: str = text("When")
     calculated_by: str | None = text("Who", default=None)
+    entry: str | None = text("The entry that kept it", default=None)
 
 
 @record

@@ -15,9 +15,12 @@ from bevelbook.store.ids import content_id
 from bevelbook.store.schema import literal, quoted
 
 KIND: Final = BY_NAME["calculation"]
-COLUMNS: Final = ("id", *KIND.columns)
+_ENTRY: Final = "entry"
+COLUMNS: Final = ("id", *(name for name in KIND.columns if name != _ENTRY))
+"""What a caller gives; the entry is that of the transaction."""
 BLOCK_ROWS: Final = 1_000
 _NO_DAY: Final = "1970-01-01"
+_CURRENT: Final = "(SELECT entry FROM writing)"
 _SHAPES: Final = {
     "given": "object",
     "found": "object",
@@ -37,8 +40,8 @@ def calculation_id(calculator: str, version: int, subject_table: str | None, sub
 def keep(connection: sqlite3.Connection, rows: Iterable[Sequence[object]]) -> int:
     """Insert results (in the order of ``COLUMNS``) that are not there yet; returns how many were new."""
     before = connection.total_changes
-    marks = ", ".join("?" * len(COLUMNS))
-    sql = f"INSERT INTO {KIND.table} ({', '.join(map(quoted, COLUMNS))}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING"
+    names, marks = ", ".join(map(quoted, (*COLUMNS, _ENTRY))), ", ".join("?" * len(COLUMNS))
+    sql = f"INSERT INTO {KIND.table} ({names}) VALUES ({marks}, {_CURRENT}) ON CONFLICT (id) DO NOTHING"
     waiting = iter(rows)
     while block := list(islice(waiting, BLOCK_ROWS)):
         connection.executemany(sql, block)
@@ -64,7 +67,8 @@ def reinstate(connection: sqlite3.Connection, row_id: str, now: str, by: str | N
         {"id": ":again", "calculated_at": ":now", "calculated_by": ":by"}.get(name, quoted(name)) for name in COLUMNS
     ]
     connection.execute(
-        f"INSERT INTO {KIND.table} ({', '.join(map(quoted, COLUMNS))}) SELECT {', '.join(values)} FROM {KIND.table} "
+        f"INSERT INTO {KIND.table} ({', '.join(map(quoted, (*COLUMNS, _ENTRY)))}) "
+        f"SELECT {', '.join((*values, _CURRENT))} FROM {KIND.table} "
         "WHERE id = :id",
         {"again": again, "now": now, "by": by, "id": row_id},
     )

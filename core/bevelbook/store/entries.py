@@ -3,24 +3,31 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.store.ids import new_id, now_utc
 
 
-class OpenEntry(NamedTuple):
-    """The entry being written: its id, time, author, and what was asked for, as typed."""
+@dataclass(slots=True)
+class OpenEntry:
+    """The entry being written: its id, time, author, and what was asked for, as typed.
+
+    ``made_at`` belongs to no other entry: what an import adds is known by it. ``took_back`` is the entry that this one
+    takes back, ``reason`` why, where a person said so.
+    """
 
     id: str
     made_at: str
     made_by: str | None
     asked: str
+    took_back: str | None = None
+    reason: str | None = None
 
 
 def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = None) -> OpenEntry:
     """Begin an entry inside a transaction that the caller opened: everything written from then on belongs to it."""
-    entry = OpenEntry(new_id(), now_utc(), by, asked or NOT_SAID)
+    entry = OpenEntry(new_id(), _own_instant(connection), by, asked or NOT_SAID)
     connection.execute("DELETE FROM replacing")
     connection.execute(
         "INSERT INTO writing (one, entry) VALUES (1, ?) "
@@ -30,10 +37,21 @@ def begin(connection: sqlite3.Connection, *, asked: str = "", by: str | None = N
     return entry
 
 
+def _own_instant(connection: sqlite3.Connection) -> str:
+    """The current time, a millisecond later where an entry has it already."""
+    while True:
+        now = now_utc()
+        if connection.execute("SELECT 1 FROM entries WHERE made_at = ?", (now,)).fetchone() is None:
+            return now
+
+
 def end(connection: sqlite3.Connection, entry: OpenEntry, *, keep: bool) -> None:
     """End an entry; its row is kept if it changed anything."""
     if keep:
-        connection.execute("INSERT INTO entries (id, made_at, made_by, asked) VALUES (?, ?, ?, ?)", entry)
+        connection.execute(
+            "INSERT INTO entries (id, made_at, made_by, asked, took_back, reason) VALUES (?, ?, ?, ?, ?, ?)",
+            (entry.id, entry.made_at, entry.made_by, entry.asked, entry.took_back, entry.reason),
+        )
     connection.execute("UPDATE writing SET entry = NULL, bulk = NULL, placing = NULL")
 
 

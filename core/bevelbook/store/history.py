@@ -36,7 +36,8 @@ def unreadable(connection: sqlite3.Connection, after: int = 0) -> list[Unreadabl
     """Text that is not JSON, after a row of the history. Kept results are in it only if the upgrade put them there."""
     found = connection.execute(
         "SELECT id, table_name, row_id FROM history "
-        "WHERE content IS NOT NULL AND id > ? AND (table_name = 'calculations' OR NOT json_valid(content)) ORDER BY id",
+        "WHERE content IS NOT NULL AND id > ? "
+        "AND (table_name = 'calculations' AND replaced_in IS NULL OR NOT json_valid(content)) ORDER BY id",
         (after,),
     )
     return [Unreadable(*row) for row in found]

@@ -278,7 +278,11 @@ ALTER TABLE note_rejects ADD COLUMN "closed_line" INTEGER CHECK ("closed_line" >
 
 CREATE INDEX note_rejects_by_closed_by ON note_rejects ("closed_by") WHERE "closed_by" IS NOT NULL;
 
+ALTER TABLE calculations ADD COLUMN "entry" TEXT;
+
 ALTER TABLE entries ADD COLUMN "took_back" TEXT;
+
+ALTER TABLE entries ADD COLUMN "reason" TEXT;
 
 ALTER TABLE diff_facts ADD COLUMN "limit_fill_window_g" REAL;
 

@@ -1,0 +1,53 @@
+"""The past of rows that have no versions: kept files with their rejects and cells, and kept results.
+
+Triggers keep the past of records. These rows are changed and removed only here and by an import, which keep what was
+there in the history, in the name of the entry that is being written.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from typing import Final
+
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.schema import literal, quoted
+
+NOT_VERSIONED: Final = "not versioned"
+"""The version of such a row in the history."""
+_NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
+_ENTRY: Final = "(SELECT entry FROM writing)"
+_OF_A_FILE: Final = (("note_file", "id"), ("note_reject", "note_file"), ("note_extra", "note_file"))
+
+
+def keep_past(connection: sqlite3.Connection, kind: Kind, where: str, values: Sequence[object]) -> None:
+    """Keep rows as they are before the entry changes them, each once an entry. ``where`` is SQL about the row ``r``.
+
+    Nothing is kept outside an entry, when nobody could take it back.
+    """
+    content = ", ".join(f"{literal(name)}, r.{quoted(name)}" for name in kind.columns)
+    connection.execute(
+        "INSERT INTO history (table_name, row_id, version, parents, content, replaced_in, replaced_at) "
+        f"SELECT {literal(kind.table)}, r.id, {literal(NOT_VERSIONED)}, NULL, json_object({content}), {_ENTRY}, {_NOW} "
+        f"FROM {kind.table} r WHERE ({where}) AND {_ENTRY} IS NOT NULL AND NOT EXISTS (SELECT 1 FROM history h "
+        f"WHERE h.table_name = {literal(kind.table)} AND h.row_id = r.id AND h.replaced_in = {_ENTRY}) ORDER BY r.id",
+        values,
+    )
+
+
+def remove_kept(connection: sqlite3.Connection, kind: Kind, where: str, values: Sequence[object]) -> None:
+    """Remove rows; the history keeps what they were, and that they were removed."""
+    keep_past(connection, kind, where, values)
+    connection.execute(
+        "INSERT INTO history (table_name, row_id, version, parents, content, replaced_in, replaced_at) "
+        f"SELECT {literal(kind.table)}, r.id, {_ENTRY}, json_array({literal(NOT_VERSIONED)}), NULL, NULL, NULL "
+        f"FROM {kind.table} r WHERE ({where}) AND {_ENTRY} IS NOT NULL ORDER BY r.id",
+        values,
+    )
+    connection.execute(f"DELETE FROM {kind.table} AS r WHERE {where}", values)
+
+
+def keep_past_of_file(connection: sqlite3.Connection, note_file: str) -> None:
+    """Keep a file that is read again as it is now: its row, the lines left out and the cells of unknown columns."""
+    for name, column in _OF_A_FILE:
+        keep_past(connection, BY_NAME[name], f"r.{column} = ?", (note_file,))
