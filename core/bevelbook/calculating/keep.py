@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as
 from bevelbook.calculating.calculate import Binder, Result, Texts, run
+from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
 from bevelbook.calculating.rows import ResultJson, RowWriter
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
 from bevelbook.declare.naming import InWords
@@ -73,7 +74,8 @@ def known_of(
     columns = columns_of(formula)
     known: dict[str, tuple[Any, str]] = {}
     for subject in subjects:
-        for _, values in bound_rows(connection, subject.kind, columns, subject.row_id):
+        found = bound_rows(connection, subject.kind, columns, subject.row_id)
+        for _, values in with_dry_masses_that_hold(connection, subject.kind, columns, found, subject.row_id):
             for column, (value, origin) in values.items():
                 known.setdefault(column, (value, f"{origin}, {subject.kind.name.replace('_', ' ')} {subject.label}"))
         for listing in columns:
@@ -153,7 +155,9 @@ def batch(
 
     def rows() -> Iterator[tuple[object, ...]]:
         nonlocal computed, first_fault
-        for row_id, known in bound_rows(connection, kind, columns):
+        for row_id, known in with_dry_masses_that_hold(
+            connection, kind, columns, bound_rows(connection, kind, columns)
+        ):
             listed = {
                 listing: Value(by_subject[row_id], LISTINGS[listing].about)
                 for listing, by_subject in listings.items()

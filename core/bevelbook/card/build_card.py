@@ -18,6 +18,7 @@ from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.record import shown_values
+from bevelbook.facts.dry_mass import dry_mass_of
 from bevelbook.formulas.fill_target import FILL
 from bevelbook.formulas.oil_blend import OIL_BLEND
 from bevelbook.formulas.percent import percent
@@ -169,7 +170,7 @@ class _Maker:
                 "Scale", f"{shortened(self.build['scale'])}, steps of {self.scale['step_g']:g} g", column="builds.scale"
             )
         lines = (
-            self._of_build("dry_mass_g", "Dry mass"),
+            self._dry_mass(),
             oil,
             self._of_build("filled_mass_g", "Filled mass"),
             self._of_build("closed_mass_g", "Closed mass"),
@@ -177,6 +178,15 @@ class _Maker:
             scale,
         )
         return CardSection("masses", "Masses", lines)
+
+    def _dry_mass(self) -> CardValue:
+        """The one that holds for the build; a box with the reason where there is none."""
+        found = dry_mass_of(self.connection, self.row["id"])
+        own = self._of_build("dry_mass_g", "Dry mass")
+        if found.is_own:
+            return own
+        value = None if found.mass_g is None else format_value(found.mass_g, BUILD.field("dry_mass_g"))
+        return own._replace(value=value, note=shortened(found.words))
 
     def _heat(self) -> CardSection:
         room = CardValue("Room for oil", unit="cm³")

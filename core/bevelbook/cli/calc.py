@@ -218,6 +218,7 @@ def _say_where_written(
     session: Session, calculator: Calculator[Any, Any], subjects: list[Any], texts: dict[str, Any], fault: InputError
 ) -> None:
     """Have an error about a chosen record say which field, or which further record, would give what is missing."""
+    from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
     from bevelbook.calculating.missing import in_words, short_listing, where_written
 
     listing = calculator.listing_in
@@ -228,6 +229,10 @@ def _say_where_written(
                 fault.what, fault.remedy, fault.wanted, fault.place = short.what, short.remedy, None, Place()
             return
         more = in_words(where_written(connection, calculator, subjects, fault.fields()))
+        if any(field.same_as == COLUMN for field in calculator.inputs if field.name in fault.fields()):
+            builds = [one.row_id for one in subjects if one.kind.name == "build"]
+            why, is_open = why_no_dry_mass(connection, builds) or ("", False)
+            more = why if is_open else f"{more} {why}".strip()
     if more:
         fault.remedy = Sentence(*parts_of(fault.remedy or ""), f" {more}")
 

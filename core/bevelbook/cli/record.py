@@ -73,7 +73,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
         renew_touched(connection)
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
-        news = news_of(connection, kind, written.row_id, before)
+        news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
     if as_json:
         print_json(

@@ -28,7 +28,8 @@ CALLS: Final = ("keep", "change", "undecided", BROKE_CALL)
 """What was decided after a run."""
 
 TOP_UP: Final = "top-up"
-BUILD_KINDS: Final = ("new", "rebuild", "oil change", TOP_UP)
+OIL_CHANGE: Final = "oil change"
+BUILD_KINDS: Final = ("new", "rebuild", OIL_CHANGE, TOP_UP)
 VISCOSITY_ORIGINS: Final = ("note", "own measurement", "label's source", "blend")
 SQUEEZE_OUT: Final = ("none", "trace", "runs out")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from json import dumps
 from typing import Any, Final, NamedTuple
 
@@ -13,6 +13,7 @@ from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.oil_lost_words import UNCLEAR
 from bevelbook.records import Kind
 from bevelbook.reports.build_not_in_use import out_of_time_line
+from bevelbook.reports.dry_mass_findings import dry_mass_line, holding_line
 from bevelbook.reports.records_under_older_build import late_records, later_build_line
 from bevelbook.reports.shelf import reasons_in_words, shelf_row, words_for_word
 from bevelbook.reports.uncompared_findings import uncompared_line
@@ -132,8 +133,17 @@ def _turned(row: dict[str, Any], before: OnShelf) -> ShelfChange | None:
 _SPEAK_OF_A_MASS: Final = ("build", "weighing", "opening")
 
 
-def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Mapping[str, OnShelf]) -> News:
-    """What writing one record changed; ``before`` has the shelf words of the diffs that it touched."""
+def news_of(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    row_id: str,
+    before: Mapping[str, OnShelf],
+    wrote: Collection[str] | None = None,
+) -> News:
+    """What writing one record changed; ``before`` has the shelf words of the diffs that it touched.
+
+    ``wrote`` are the fields that were written, None for all: what only speaks of others is not said again.
+    """
     builds: dict[str, str] = {}
     if kind.name in _SPEAK_OF_A_MASS:
         column = "id" if kind.name == "build" else "build"
@@ -146,11 +156,11 @@ def news_of(connection: sqlite3.Connection, kind: Kind, row_id: str, before: Map
     return News(
         tuple(LeakNews(builds[build], leak) for build, leak in leaks.items()),
         tuple(_all_turned(connection, before)),
-        tuple(_hints(connection, kind, row_id)),
+        tuple(_hints(connection, kind, row_id, wrote)),
     )
 
 
-def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[str]:
+def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str, wrote: Collection[str] | None) -> Iterator[str]:
     if kind.name == "weighing":
         said = uncompared_line(connection, row_id)
         if said is not None:
@@ -160,6 +170,10 @@ def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[
         if said is not None:
             yield said
     if kind.name == "build":
+        if wrote is None or not {"diff", "kind", "washed", "dry_mass_g"}.isdisjoint(wrote):
+            dry = dry_mass_line(connection, row_id) or holding_line(connection, row_id)
+            if dry is not None:
+                yield dry
         later = later_build_line(connection, row_id)
         if later is not None:
             yield later

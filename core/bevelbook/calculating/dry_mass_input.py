@@ -1,0 +1,77 @@
+"""The dry mass as an input: of a build it is the one that holds for it, not whatever its record has."""
+
+from __future__ import annotations
+
+import shlex
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
+
+from bevelbook.calculating.binding import Value
+from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP, dry_mass_of
+from bevelbook.records import Kind
+
+COLUMN: Final = "builds.dry_mass_g"
+
+
+def with_dry_masses_that_hold(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    columns: Sequence[str],
+    found: Iterable[tuple[str, dict[str, Value]]],
+    row_id: str | None = None,
+) -> Iterator[tuple[str, dict[str, Value]]]:
+    """Records with their values, as :func:`~bevelbook.calculating.binding.bound_rows` gives them for the same kind.
+
+    Of a build the dry mass is replaced by the one that holds for it, and left out where none does.
+    """
+    others = _with_another(connection, row_id) if kind.name == "build" and COLUMN in columns else set()
+    for one, values in found:
+        if one in others:
+            holding = dry_mass_of(connection, one)
+            values = {column: value for column, value in values.items() if column != COLUMN}
+            if holding.mass_g is not None:
+                values[COLUMN] = Value(holding.mass_g, holding.words)
+        yield one, values
+
+
+def _with_another(connection: sqlite3.Connection, build: str | None) -> set[str]:
+    """The builds (one by its id, or all) for which another dry mass may hold than their record has."""
+    only, given = ("AND b.id = ?", (build,)) if build else ("", ())
+    kinds = ", ".join("?" * len(WITHOUT_OPENING_UP))
+    return {
+        row[0]
+        for row in connection.execute(
+            f"SELECT b.id FROM builds b WHERE b.dry_mass_g IS NULL AND b.kind IN ({kinds}) {only} UNION "
+            "SELECT b.id FROM diff_facts f CROSS JOIN builds b ON b.id = f.current_build CROSS JOIN build_facts k "
+            f"ON k.build = b.id WHERE k.opened_on IS NOT NULL {only}",
+            (*WITHOUT_OPENING_UP, *given, *given),
+        )
+    }
+
+
+def why_no_dry_mass(connection: sqlite3.Connection, builds: Iterable[str]) -> tuple[str, bool] | None:
+    """Why none of these builds (by id) has a dry mass, and what to write down if its diff is open now, as a sentence.
+
+    None if one has. The second says whether the diff is open: then nothing may be added to its last build.
+    """
+    builds = list(builds)
+    found = [dry_mass_of(connection, build) for build in builds]
+    if not found or any(one.mass_g is not None for one in found):
+        return None
+    words = f"There is {found[0].words}." if found[0].words.startswith("no ") else f"{found[0].words}."
+    diff = _open_diff(connection, builds[0])
+    if diff is None:
+        return words, False
+    command = shlex.join(["bevelbook", "record", "build", f"diff={diff}", "built_on=today", "dry_mass=..."])
+    return f"{words} Weigh it dry, and write it down with the next build: {command}", True
+
+
+def _open_diff(connection: sqlite3.Connection, build: str) -> str | None:
+    """The label of the diff of a build (by id), if that is its last one and was opened."""
+    row = connection.execute(
+        "SELECT d.label FROM build_facts k JOIN diff_facts f ON f.current_build = k.build "
+        "JOIN diffs d ON d.id = k.diff WHERE k.build = ? AND k.opened_on IS NOT NULL",
+        (build,),
+    ).fetchone()
+    return None if row is None else str(row[0])

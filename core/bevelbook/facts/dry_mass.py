@@ -1,0 +1,180 @@
+"""The dry mass of a diff: which one holds for a build, why there is none, and how it compares with the one before.
+
+A dry mass holds until the diff is opened or taken apart: after a rebuild, after washing, and with any part changed,
+there is none until one is weighed. In a top-up, or in an oil change without washing and with the same parts, the last
+one goes on holding, and old oil that was left inside counts as oil.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from math import sqrt
+from typing import Final, NamedTuple
+
+from bevelbook.declare.vocabulary import OIL_CHANGE, TOP_UP
+from bevelbook.display.days import day_in_words
+from bevelbook.facts.builds import oldest_first, place_sql
+from bevelbook.facts.changed_parts import ChangedParts
+from bevelbook.facts.sql import Row, rows
+from bevelbook.physics.weighing import SEEN_AT_95, reading_uncertainty_g
+
+USUAL_STEP_G: Final = 0.01
+"""Used where no scale is noted."""
+HALF_DIGITS: Final = 1.5
+"""Three readings, each good to half a step, may be off by this many steps together."""
+WITHOUT_OPENING_UP: Final = (TOP_UP, OIL_CHANGE)
+"""Kinds of build in which the diff is not taken apart."""
+
+_COLUMNS: Final = (
+    "b.id AS build, b.label, b.diff, b.built_on, b.kind, b.washed, b.dry_mass_g, b.mass_basis, b.gasket, b.grease, "
+    "b.parts_on_pan, b.scale, s.step_g, s.repeatability_g, s.error_bound_g"
+)
+
+
+class DryMass(NamedTuple):
+    """The dry mass that holds for a build, in g; None where there is none.
+
+    ``words`` say where it comes from, or why there is none; ``of_build`` is the id of the build it was weighed for.
+    """
+
+    mass_g: float | None
+    words: str
+    of_build: str | None = None
+    is_own: bool = False
+    """Whether it was weighed for this very build."""
+
+
+class DryMassChange(NamedTuple):
+    """A dry mass (in g) beside the last one of its diff on the same basis, with nothing noted as changed between.
+
+    ``seen_g`` is the smallest change that the two readings can show.
+    """
+
+    build: str
+    label: str
+    built_on: str
+    mass_g: float
+    before_label: str
+    before_on: str
+    before_g: float
+    seen_g: float
+
+    @property
+    def change_g(self) -> float:
+        return round(self.mass_g - self.before_g, 6)
+
+    @property
+    def is_seen(self) -> bool:
+        return abs(self.change_g) > self.seen_g + 1e-9
+
+
+def dry_mass_of(connection: sqlite3.Connection, build: str) -> DryMass:
+    """The dry mass that holds for a build (by id), for pouring oil into it now.
+
+    A diff that was opened and not built since has none, whatever was weighed before. Of a build that another one
+    replaced, the dry mass is the one that held then.
+    """
+    found = rows(
+        connection,
+        f"SELECT {_COLUMNS}, CASE WHEN f.current_build = b.id THEN k.opened_on END AS opened_on "
+        "FROM builds this CROSS JOIN builds b ON b.diff = this.diff "
+        f"AND {place_sql('b')} <= {place_sql('this')} LEFT JOIN scales s ON s.id = b.scale "
+        "LEFT JOIN build_facts k ON k.build = b.id LEFT JOIN diff_facts f ON f.diff = b.diff "
+        f"WHERE this.id = ? ORDER BY {oldest_first('b')}",
+        (build,),
+    )
+    if not found:
+        return DryMass(None, "no dry mass")
+    return _holding(connection, found)
+
+
+def _holding(connection: sqlite3.Connection, builds: Sequence[Row]) -> DryMass:
+    """The same for the last of one diff's builds, oldest first."""
+    this = builds[-1]
+    if this["opened_on"] is not None:
+        opened = day_in_words(this["opened_on"], beside=this["built_on"])
+        return DryMass(None, f"no dry mass since {this['label']} was opened on {opened}")
+    if this["dry_mass_g"] is not None:
+        return DryMass(this["dry_mass_g"], f"weighed for {this['label']}", this["build"], is_own=True)
+    parts: ChangedParts | None = None
+    for place in range(len(builds) - 1, 0, -1):
+        here, before = builds[place], builds[place - 1]
+        since = f"no dry mass since {here['label']}"
+        if here["kind"] not in WITHOUT_OPENING_UP:
+            return DryMass(None, f"{since} was built on {day_in_words(here['built_on'], beside=this['built_on'])}")
+        if here["washed"] == "yes":
+            return DryMass(None, f"{since}, which was washed out")
+        parts = parts or ChangedParts(connection, this["diff"])
+        changes = parts.between((before, here))
+        if changes:
+            return DryMass(None, f"{since}: {', '.join(dict.fromkeys(one.words for one in changes))}")
+        if here["mass_basis"] is not None and before["mass_basis"] not in (None, here["mass_basis"]):
+            return DryMass(None, f"{since}, which is weighed on another basis")
+        if before["dry_mass_g"] is not None:
+            day = day_in_words(before["built_on"], beside=this["built_on"])
+            words = f"dry mass of {day}, same parts; old oil left inside counts as oil"
+            return DryMass(before["dry_mass_g"], words, before["build"])
+    return DryMass(None, f"{builds[0]['label']} was never weighed dry")
+
+
+def dry_mass_changes(connection: sqlite3.Connection, diff: str | None = None) -> Iterator[DryMassChange]:
+    """Every dry mass beside the last one, in the order of builds: of one diff (by id), or of all.
+
+    One that a noted change may explain is left out, and so is the first of a diff on its basis.
+    """
+    where, given = ("WHERE b.diff = ?", (diff,)) if diff else ("", ())
+    found = rows(
+        connection,
+        f"SELECT {_COLUMNS} FROM builds b LEFT JOIN scales s ON s.id = b.scale {where} "
+        f"ORDER BY b.diff, {oldest_first('b')}",
+        given,
+    )
+    parts = ChangedParts(connection, diff)
+    for _, same in groupby(found, key=lambda row: row["diff"]):
+        yield from _changes_of(list(same), parts)
+
+
+def dry_mass_change(connection: sqlite3.Connection, build: str) -> DryMassChange | None:
+    """How the dry mass of a build (by id) compares with the last one; None where there is nothing to compare."""
+    row = connection.execute("SELECT diff FROM builds WHERE id = ? AND dry_mass_g IS NOT NULL", (build,)).fetchone()
+    if row is None:
+        return None
+    return next((one for one in dry_mass_changes(connection, row[0]) if one.build == build), None)
+
+
+def _changes_of(builds: Sequence[Row], parts: ChangedParts) -> Iterator[DryMassChange]:
+    last: dict[str | None, int] = {}
+    for place, build in enumerate(builds):
+        if build["dry_mass_g"] is None:
+            continue
+        before_place = last.get(build["mass_basis"])
+        last[build["mass_basis"]] = place
+        if before_place is None:
+            continue
+        before = builds[before_place]
+        if any(one.has_a_mass for one in parts.between(builds[before_place : place + 1])):
+            continue
+        yield DryMassChange(
+            build["build"],
+            build["label"],
+            build["built_on"],
+            build["dry_mass_g"],
+            before["label"],
+            before["built_on"],
+            before["dry_mass_g"],
+            smallest_change_seen_g(before, build),
+        )
+
+
+def smallest_change_seen_g(before: Row, build: Row) -> float:
+    """1.96 sqrt(u1^2 + u2^2), at least three half steps; two scales add their own errors (a^2 / 3 each)."""
+    steps = [one["step_g"] or USUAL_STEP_G for one in (before, build)]
+    variance = sum(
+        reading_uncertainty_g(step, one["repeatability_g"] or 0.0) ** 2
+        for step, one in zip(steps, (before, build), strict=True)
+    )
+    if before["scale"] != build["scale"]:
+        variance += sum((one["error_bound_g"] or 0.0) ** 2 / 3.0 for one in (before, build))
+    return max(SEEN_AT_95 * sqrt(variance), HALF_DIGITS * max(steps))

@@ -1,0 +1,58 @@
+"""A dry mass that differs from the last one of its diff with nothing noted as changed: said at once, and by check."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Final
+
+from bevelbook.display.days import day_in_words
+from bevelbook.facts.dry_mass import DryMassChange, dry_mass_change, dry_mass_changes, dry_mass_of
+from bevelbook.physics.shim_mass import shim_mass_g
+from bevelbook.plugin.check import Finding, about_build
+
+THIN_SHIM_MM: Final = (5.0, 7.0, 0.2)
+
+
+def dry_mass_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    """Every such dry mass."""
+    bore, outside, thickness = THIN_SHIM_MM
+    shim = f"a {bore:g} x {outside:g} x {thickness:g} mm steel shim is {shim_mass_g(*THIN_SHIM_MM):.3f} g"
+    for one in dry_mass_changes(connection):
+        if one.is_seen:
+            yield about_build(
+                one._asdict(),
+                "dry_mass_changed",
+                "worth a look",
+                f"{one.mass_g:.2f} g dry, {one.before_label} had {one.before_g:.2f} g: {_change(one)} with nothing "
+                f"noted as changed (these readings can show {one.seen_g:.3f} g); {shim}",
+                f"{_to_count(one)}; if it is right, note what was changed.",
+            )
+
+
+def dry_mass_line(connection: sqlite3.Connection, build: str) -> str | None:
+    """The same at the moment of weighing, for one build (by id): ``0.02 g heavier than on 3 May``; None if alike."""
+    one = dry_mass_change(connection, build)
+    if one is None or not one.is_seen:
+        return None
+    day = day_in_words(one.before_on, beside=one.built_on)
+    return (
+        f"{one.mass_g:.2f} g dry is {_change(one)} than on {day} ({one.before_label}: {one.before_g:.2f} g), with "
+        f"nothing noted as changed. {_to_count(one)}."
+    )
+
+
+def holding_line(connection: sqlite3.Connection, build: str) -> str | None:
+    """For a build (by id) without a dry mass of its own: the one that goes on holding; None where none does."""
+    found = dry_mass_of(connection, build)
+    return None if found.mass_g is None or found.is_own else f"Dry {found.mass_g:.2f} g: {found.words}"
+
+
+def _change(one: DryMassChange) -> str:
+    return f"{abs(one.change_g):.2f} g {'heavier' if one.change_g > 0 else 'lighter'}"
+
+
+def _to_count(one: DryMassChange) -> str:
+    if one.change_g < 0:
+        return "Count shims, gaskets and pins against the build before"
+    return "Count shims, and look for old oil left in"
