@@ -10,7 +10,7 @@ from constructed import Add, Team
 
 from bevelbook.facts.dry_mass import dry_mass_of
 
-KEPT = "dry mass of 1 Jan, same parts; old oil left inside counts as oil"
+KEPT = "dry mass of 2 Jan, same parts; old oil left inside counts as oil"
 
 
 def test_a_dry_mass_weighed_for_the_build_holds(team: Team, connection: sqlite3.Connection) -> None:
@@ -33,8 +33,8 @@ def test_the_last_one_goes_on_holding_where_nothing_was_taken_apart(
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"kind": "rebuild"}, "no dry mass since rear-a/2 was built on 2 Jan"),
-        ({}, "no dry mass since rear-a/2 was built on 2 Jan"),
+        ({"kind": "rebuild"}, "no dry mass since rear-a/2 was built on 3 Jan"),
+        ({}, "no dry mass since rear-a/2 was built on 3 Jan"),
         ({"kind": "oil change", "washed": "yes"}, "no dry mass since rear-a/2, which was washed out"),
         ({"kind": "oil change", "gasket": "paper 0.3"}, "no dry mass since rear-a/2: another gasket"),
         ({"kind": "top-up", "mass_basis": "closed"}, "no dry mass since rear-a/2, which is weighed on another basis"),

@@ -19,8 +19,8 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
 from bevelbook.reports.build_not_in_use import out_of_time_findings
 from bevelbook.reports.diff_twice_in_run import twice_in_a_run
-from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
 from bevelbook.reports.dry_mass_findings import dry_mass_findings
+from bevelbook.reports.finding_subjects import FindingSubject, subjects_of
 from bevelbook.reports.impossible_values import impossible_values
 from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.reports.put_by import PutByFindings, Rest
