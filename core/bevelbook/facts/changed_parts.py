@@ -13,7 +13,7 @@ _COMPARED: Final = {"gasket": "another gasket", "grease": "other grease", "parts
 """Columns of a build whose change counts where both builds have them."""
 
 
-class Change(NamedTuple):
+class PartChange(NamedTuple):
     """One change in words; ``has_a_mass``: the dry mass may differ by it. A new seal of the same kind weighs alike."""
 
     words: str
@@ -48,26 +48,26 @@ class ChangedParts:
         ):
             self._seals.setdefault(build, {})[place or NOT_SAID] = (seal, condition)
 
-    def between(self, builds: Sequence[Mapping[str, Any]]) -> list[Change]:
+    def between(self, builds: Sequence[Mapping[str, Any]]) -> list[PartChange]:
         """What changed from the first to the last of one diff's builds, oldest first.
 
         A row has the columns ``build`` (its id), gasket, grease and parts_on_pan.
         """
         return [change for earlier, later in pairwise(builds) for change in self._of(earlier, later)]
 
-    def _of(self, earlier: Mapping[str, Any], later: Mapping[str, Any]) -> list[Change]:
+    def _of(self, earlier: Mapping[str, Any], later: Mapping[str, Any]) -> list[PartChange]:
         old, new = earlier["build"], later["build"]
-        found = [Change(words) for words in self._new.get(new, ())]
+        found = [PartChange(words) for words in self._new.get(new, ())]
         if new in self._shims and self._shims[new] != self._shims.get(old, []):
-            found.append(Change("other shims"))
+            found.append(PartChange("other shims"))
         before = self._seals.get(old, {})
         for place, (seal, condition) in self._seals.get(new, {}).items():
             was = before.get(place, (None, None))[0]
             if seal is not None and was is not None and seal != was:
-                found.append(Change(f"another seal, {place}"))
+                found.append(PartChange(f"another seal, {place}"))
             elif condition == "new":
-                found.append(Change(f"new seal, {place}", has_a_mass=False))
+                found.append(PartChange(f"new seal, {place}", has_a_mass=False))
         for column, words in _COMPARED.items():
             if earlier[column] is not None and later[column] is not None and earlier[column] != later[column]:
-                found.append(Change(words))
+                found.append(PartChange(words))
         return found
