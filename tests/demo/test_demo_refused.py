@@ -58,6 +58,12 @@ def test_what_is_not_of_the_older_demo_is_named_as_people_call_it(bevelbook: Run
     assert (refused["code"], refused["found"]) == ("database_not_empty", "diff my-own")
 
 
+def test_a_seal_fitted_by_hand_is_not_of_the_older_demo(bevelbook: Run, old: Path) -> None:
+    assert bevelbook("--db", old, "record", "seal-fitting", "build=rear-x/1", "place=joint").code == 0
+    refused = bevelbook("--db", old, "demo", "--json").json
+    assert (refused["code"], refused["found"]) == ("database_not_empty", "seal fitting rear-x/1 joint")
+
+
 def test_a_database_of_an_older_version_is_refused_as_it_is(bevelbook: Run, tmp_path: Path) -> None:
     path = released(tmp_path / "own.db")
     with closing(sqlite3.connect(path)) as connection, connection:

@@ -143,8 +143,9 @@ def stranger(connection: sqlite3.Connection) -> Stranger | None:
     """A record that is neither from this demo nor from an older one in the database; None if there is none.
 
     An older demo has no list of its records: those from its notes are its own, and so are those with a content id and
-    no note file, which nothing else makes. The database may be of an older version.
+    no note file that are as they came, in the first entry after the upgrade. The database may be of an older version.
     """
+    first = _first_entry(connection)
     older = holds_older_demo(connection)
     note_files = {note_file_id(name) for name in NOTES} | (note_files_of_old_demo() if older else set())
     ours = {table: {row.id for row in table_rows(table)} for table in (*STOCK, *BENCH)} | {"note_files": note_files}
@@ -153,8 +154,18 @@ def stranger(connection: sqlite3.Connection) -> Stranger | None:
         if not columns or (not kind.own and kind.name not in ("note_file", "clash")):
             continue
         source = "note_file" if kind.own and "note_file" in columns else "NULL"
-        for row_id, note_file in connection.execute(f"SELECT id, {source} FROM {kind.table}"):
-            is_of_older = older and kind.own and note_file is None and is_content_id(row_id)
+        version = "version" if "version" in columns else "NULL"
+        for row_id, note_file, entry in connection.execute(f"SELECT id, {source}, {version} FROM {kind.table}"):
+            came_first = older and kind.own and note_file is None and entry == first
+            is_of_older = came_first and is_content_id(row_id)
             if row_id not in ours.get(kind.table, ()) and note_file not in note_files and not is_of_older:
                 return Stranger(kind, label_of(connection, kind, str(row_id)))
     return None
+
+
+def _first_entry(connection: sqlite3.Connection) -> str | None:
+    """The id of the first entry; None in a database of an older version, which has none."""
+    if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'entries'").fetchone():
+        return None
+    row = connection.execute("SELECT id FROM entries ORDER BY made_at, rowid LIMIT 1").fetchone()
+    return None if row is None else str(row[0])
