@@ -22,9 +22,12 @@ if TYPE_CHECKING:
 @click.argument("words", metavar="[NAME] [FIELD=VALUE]...", nargs=-1)
 @click.option("--fields", is_flag=True, help="List the fields of this kind of record, and write nothing.")
 @click.option("--yes", is_flag=True, help="Take values outside the range of sane values without asking.")
+@click.option("--another", is_flag=True, help="Add a record although there is one of that name, or one just like it.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bool, yes: bool, as_json: bool) -> int:
+def command(
+    session: Session, kind_name: str, words: tuple[str, ...], fields: bool, yes: bool, another: bool, as_json: bool
+) -> int:
     """Add a record, or change the one named NAME.
 
     \b
@@ -43,6 +46,7 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
     """
     from bevelbook.calculating.recalculate import recalculate_for
     from bevelbook.cli.naming import AsFieldWords, named
+    from bevelbook.cli.repeated import repeated, say_repeated
     from bevelbook.display.format import wrapped
     from bevelbook.entering.record import prepare, shown_values, split_words, write
     from bevelbook.facts.renew import renew_touched
@@ -68,6 +72,10 @@ def command(session: Session, kind_name: str, words: tuple[str, ...], fields: bo
         with named(AsFieldWords(kind.fields)):
             entry = prepare(connection, kind, name, texts)
             _confirm(entry.odd, yes)
+            before_this = repeated(connection, entry, session.by, another=another)
+        if before_this is not None:
+            say_repeated(connection, entry, before_this, as_json)
+            return 0
         written = write(connection, entry, session.by, now_utc)
         before = touched_on_shelf(connection)
         renew_touched(connection)

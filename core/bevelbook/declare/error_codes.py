@@ -19,7 +19,13 @@ INPUT_CODES: Final = {
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
     ),
-    "ambiguous_name": ErrorCode("several records have that name", "Name the one you mean by its id."),
+    "already_there": ErrorCode(
+        "a record of that name is there already, or the build is open already",
+        "Change it by its name; 'bevelbook record KIND ... --another' adds another of that name.",
+    ),
+    "ambiguous_name": ErrorCode(
+        "a name may mean several records", "Write more of the name, as the error lists it, or name it by its id."
+    ),
     "gauge_sign": ErrorCode(
         "a pressure below the outside air was given without its minus sign",
         "Put the minus sign in front, or give the pressure counted from zero.",

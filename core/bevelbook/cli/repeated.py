@@ -1,0 +1,54 @@
+"""What a command says where a record is there already: nothing was added, how to change it, how to add another."""
+
+from __future__ import annotations
+
+import shlex
+from typing import TYPE_CHECKING
+
+from bevelbook.cli import print_json, print_text
+
+if TYPE_CHECKING:
+    import sqlite3
+
+    from bevelbook.entering.record import PreparedRecord
+
+ANOTHER = "--another"
+
+
+def repeated(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None, *, another: bool) -> str | None:
+    """The id of the record that the same command wrote a moment ago; None if this one is to be written.
+
+    Raises EqualNameError, with the command that changes the record of that name. ``another`` writes it all the same.
+    """
+    from bevelbook.entering.equal_names import EqualNameError, refuse_equal_name
+    from bevelbook.entering.written_already import written_already
+    from bevelbook.store.writing import now_utc
+
+    row_id = None if another else written_already(connection, entry, by, now_utc())
+    if row_id is not None:
+        return row_id
+    try:
+        refuse_equal_name(connection, entry.kind, entry.values, entry.row_id, another=another)
+    except EqualNameError as fault:
+        words = ["bevelbook", "record", fault.kind.name.replace("_", "-"), fault.name]
+        fault.remedy = f"To change that one: {shlex.join(words)} FIELD=VALUE. "
+        fault.remedy += f"To add another one: {ANOTHER}." if fault.another_may_be else "Nothing was changed."
+        raise
+    return None
+
+
+def say_repeated(connection: sqlite3.Connection, entry: PreparedRecord, row_id: str, as_json: bool) -> None:
+    """Say which record the same command wrote before."""
+    from bevelbook.entering.record import shown_values
+    from bevelbook.store.lookup import label_of
+    from bevelbook.store.record_names import with_kind
+
+    label = label_of(connection, entry.kind, row_id)
+    if as_json:
+        values = shown_values(connection, entry.kind, row_id)
+        print_json(
+            {"record": entry.kind.name, "id": row_id, "label": label, "done": "already written", "values": values}
+        )
+        return
+    print_text(f"Already written: {with_kind(entry.kind, label)}, by the same command a moment ago. Nothing was added.")
+    print_text(f"  {ANOTHER} writes it once more.")

@@ -1,0 +1,85 @@
+"""A name is for one record: a second of the same name is refused unless it was asked for."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from typing import Any, Final
+
+from bevelbook.declare.errors import InputError, shown, with_article
+from bevelbook.reading import read_text
+from bevelbook.records import Kind
+from bevelbook.store.lookup import label_of
+from bevelbook.store.schema import quoted
+
+NAMED_ONCE: Final = ("person", "car", "venue", "scale", "seal", "diff", "fluid", "bottle", "idea", "build", "run")
+"""Kinds whose label names one record. The labels of builds and runs count where somebody typed them."""
+
+
+class EqualNameError(InputError):
+    """There is such a record already: its kind, and the name by which it can be changed.
+
+    ``another_may_be`` is whether a second one can be asked for. Whoever shows the error says how.
+    """
+
+    def __init__(self, what: str, kind: Kind, name: str, *, another_may_be: bool) -> None:
+        super().__init__(what, code="already_there")
+        self.kind = kind
+        self.name = name
+        self.another_may_be = another_may_be
+
+
+def refuse_equal_name(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    values: Mapping[str, Any],
+    row_id: str | None = None,
+    *,
+    another: bool = False,
+) -> None:
+    """Raise EqualNameError if another record than ``row_id`` has the name that these values give.
+
+    Names are compared without regard to case, and to blanks around and between words. ``another`` lets a second one in;
+    a build that is open cannot be opened once more even so.
+    """
+    if kind.name == "opening":
+        _refuse_second_opening(connection, kind, values, row_id)
+    if another or kind.name not in NAMED_ONCE or kind.label is None or values.get(kind.label) is None:
+        return
+    within = "fluid IS ?" if kind.name == "bottle" else "1 = 1 OR ? IS NULL"
+    fluid = _fluid_of(connection, kind, values, row_id) if kind.name == "bottle" else None
+    name = _folded(values[kind.label])
+    for other, label in connection.execute(
+        f"SELECT id, {quoted(kind.label)} FROM {kind.table} WHERE {within} ORDER BY id", (fluid,)
+    ):
+        if other != row_id and label is not None and _folded(label) == name:
+            called = label_of(connection, kind, other)
+            noun = with_article(kind.name.replace("_", " "))
+            raise EqualNameError(f"there is {noun} named {shown(called)} already", kind, called, another_may_be=True)
+
+
+def _refuse_second_opening(
+    connection: sqlite3.Connection, kind: Kind, values: Mapping[str, Any], row_id: str | None
+) -> None:
+    row = connection.execute(
+        "SELECT o.id, o.opened_on, b.label FROM openings o JOIN builds b ON b.id = o.build "
+        "WHERE o.build = ? AND o.id IS NOT ? ORDER BY o.id",
+        (values.get("build"), row_id),
+    ).fetchone()
+    if row is not None:
+        raise EqualNameError(
+            f"{row['label']} is open already, since {row['opened_on']}",
+            kind,
+            label_of(connection, kind, row["id"]),
+            another_may_be=False,
+        )
+
+
+def _fluid_of(connection: sqlite3.Connection, kind: Kind, values: Mapping[str, Any], row_id: str | None) -> Any:
+    if "fluid" in values or row_id is None:
+        return values.get("fluid")
+    return connection.execute(f"SELECT fluid FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()[0]
+
+
+def _folded(name: str) -> str:
+    return " ".join((read_text(str(name)) or "").casefold().split())

@@ -1,0 +1,51 @@
+"""The same record written twice in a row by one person: a command repeated by an arrow key adds nothing."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from bevelbook.entering.record import PreparedRecord
+
+WITHIN: Final = timedelta(minutes=2)
+"""How soon after the first time the same record counts as a repetition."""
+_LOOKED_AT: Final = 200
+"""The last records of the kind that are compared."""
+
+
+def written_already(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None, now: str) -> str | None:
+    """The id of the record that this writer added within ``WITHIN`` with the same values; None if there is none.
+
+    ``now`` is the time as the database keeps it. A label that the tool made does not count, nor do ids.
+    """
+    kind = entry.kind
+    if entry.row_id is not None:
+        return None
+    since = _before(now)
+    wanted = {**kind.defaults, **entry.values}
+    aside = {kind.label} if kind.name in ("build", "run") and kind.label not in entry.entered else set()
+    rows = connection.execute(
+        f"SELECT * FROM (SELECT * FROM {kind.table} ORDER BY rowid DESC LIMIT {_LOOKED_AT}) "
+        "WHERE created_at >= ?1 AND version IN (SELECT id FROM entries WHERE made_by IS ?2 AND made_at >= ?1)",
+        (since, by),
+    ).fetchall()
+    for row in rows:
+        same = all(row[name] == wanted.get(name) for name in kind.columns if name not in aside)
+        if same and _same_diffs(connection, entry, row["id"]):
+            return str(row["id"])
+    return None
+
+
+def _same_diffs(connection: sqlite3.Connection, entry: PreparedRecord, row_id: str) -> bool:
+    """Whether a run has the same builds in the same places; other kinds have none."""
+    if entry.kind.name != "run":
+        return True
+    rows = connection.execute("SELECT position, build FROM run_diffs WHERE run = ?", (row_id,)).fetchall()
+    return {row["position"]: row["build"] for row in rows} == entry.positions
+
+
+def _before(now: str) -> str:
+    earlier = datetime.fromisoformat(now.replace("Z", "+00:00")) - WITHIN
+    return earlier.isoformat(timespec="milliseconds").replace("+00:00", "Z")
