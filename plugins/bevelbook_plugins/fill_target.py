@@ -20,6 +20,11 @@ HEADSPACE: Final = Source(
     "over 50 kPa above the outside air at 60 °C in a rigid housing is a caution; over 95 % full is a stop, "
     "since between 90 and 95 % the pressure quadruples",
 )
+WINDOW: Final = Source(
+    "proposal",
+    "a fill is right within 1 % of the oil, not under 0.02 g, about a drop (common practice, no source); a scale that "
+    "cannot tell 3 % of the oil is a caution; washing leaves about 0.01 g of old oil",
+)
 
 
 FILL_TARGET = Calculator(
@@ -27,7 +32,7 @@ FILL_TARGET = Calculator(
     title=FILL.title,
     question="At what reading of the scale do I stop pouring?",
     purpose="stop mass for a fill, with what the scale can see",
-    version=1,
+    version=2,
     given=FillGiven,
     found=FillFound,
     compute=fill,
@@ -35,22 +40,25 @@ FILL_TARGET = Calculator(
     working=fill_working,
     answer="stop_mass_g",
     one_of=FILL.one_of,
+    read_now=FILL.read_now,
     page=("build",),
     valid=(
-        "Any positive masses. The window is what the scale's step, repeatability and error allow (k = 2).",
+        "Any positive masses. The window is your own limit 'fill window', else 1 % of the oil, not under 0.02 g, about "
+        "a drop; it is rounded inwards to readings that the scale can show.",
+        "What the scale can tell (k = 2) is said beside it, and does not widen it.",
         "Air buoyancy is left out: 2.0 mg on 1.86 g of oil, and the same in every build.",
         "Density from the grade table: 0.65 to 1,000,000 cSt; expansion from -20 to 100 °C.",
     ),
-    sources=(GUM, EXPANSION_SOURCE, HEADSPACE),
+    sources=(GUM, EXPANSION_SOURCE, HEADSPACE, WINDOW),
     cautions=("oil-on-floor", "oil-in-eye"),
     worked=(
         Worked(
             {"dry_mass_g": "12.40 g", "oil_mass_g": "1.86 g", "reading_g": "14.25"},
-            {"stop_mass_g": 14.26, "stop_low_g": 14.25, "stop_high_g": 14.27, "remaining_g": 0.01},
+            {"stop_mass_g": 14.26, "stop_low_g": 14.24, "stop_high_g": 14.28, "remaining_g": 0.01},
             1e-9,
             Source(
                 "computed",
-                "hand calculation: 12.40 + 1.86 = 14.26 g; U = 2 × √(0.01²/6) g = 0.008 g, out to whole steps",
+                "hand calculation: 12.40 + 1.86 = 14.26 g; 1 % of 1.86 g is under a drop, so ± 0.02 g",
             ),
             "ok",
         ),

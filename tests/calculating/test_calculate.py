@@ -54,7 +54,7 @@ def summing(**changes: Any) -> Calculator[Any, Any]:
 
 def test_a_typed_input_goes_before_a_known_one_and_that_before_the_default(registry: Registry) -> None:
     calculator = registry.calculator("fill-target").calculator
-    known = {"builds.dry_mass_g": (12.3, "the build"), "builds.oil_mass_g": (1.86, "the build")}
+    known = {"builds.dry_mass_g": (12.3, "the build"), "builds.target_oil_mass_g": (1.86, "the build")}
     bound = bind(calculator, {"dry_mass_g": "12400 mg"}, known)
     assert (bound.given.dry_mass_g, bound.given.oil_mass_g, bound.given.scale_step_g) == (12.4, 1.86, 0.01)
     assert bound.origins["dry_mass_g"] == "given"
@@ -237,11 +237,13 @@ def test_the_same_call_twice_is_one_row_and_a_new_version_is_another(
     first = keep_result(connection, offered, result, None, "ana", FIXED_NOW)
     assert first[1]
     assert keep_result(connection, offered, result, None, "bo", FIXED_NOW) == (first[0], False)
-    newer = Offered(_with_version(offered.calculator, 2), offered.origin)
+    newer = Offered(_with_version(offered.calculator, offered.calculator.version + 1), offered.origin)
     again = run(newer.calculator, bind(newer.calculator, {"dry_mass_g": "12.4", "oil_mass_g": "1.86"}))
     assert keep_result(connection, newer, again, None, "ana", FIXED_NOW)[1]
     assert connection.execute("SELECT count(*) FROM calculations").fetchone()[0] == 2
-    assert [row["version"] for row in connection.execute("SELECT version FROM calc_fill_target")] == [2]
+    assert [row["version"] for row in connection.execute("SELECT version FROM calc_fill_target")] == [
+        newer.calculator.version
+    ]
 
 
 def _with_version(calculator: Calculator[Any, Any], version: int) -> Calculator[Any, Any]:

@@ -21,7 +21,7 @@ def test_nine_and_a_half_grams_dry_and_one_and_a_half_of_oil_stop_at_eleven() ->
     """Common practice, no source."""
     result = filled(dry_mass_g="9.5 g", oil_mass_g="1.5 g", reading_g="10.99")
     assert result.outputs["stop_mass_g"] == 11.0
-    assert (result.outputs["stop_low_g"], result.outputs["stop_high_g"]) == (10.99, 11.01)
+    assert (result.outputs["stop_low_g"], result.outputs["stop_high_g"]) == (10.98, 11.02)
     assert result.verdict == "ok"
 
 
@@ -57,10 +57,52 @@ def test_the_uncertainty_agrees_with_a_simulated_scale() -> None:
     assert np.std(after - before) == pytest.approx(difference_uncertainty_g(0.01, 0.005, 0.01), rel=0.01)
 
 
-def test_a_reading_below_the_window_says_how_much_is_left_and_above_it_how_much_is_too_much() -> None:
-    low, high = filled(reading_g="14.06"), filled(reading_g="14.31")
-    assert (low.verdict, low.judgement.reasons[0]) == ("caution", "0.20 g still to pour")
-    assert (high.verdict, high.judgement.reasons[0]) == ("stop", "0.05 g too much: draw oil out")
+@pytest.mark.parametrize(
+    ("reading", "said", "verdict"),
+    # Constructed: 14.26 g, 0.02 g either way, two drops of 0.02 g below the window at 14.20 g.
+    [
+        ("13.84", "pour on: 0.42 g to go", "ok"),
+        ("14.19", "pour on: 0.07 g to go", "ok"),
+        ("14.20", "a drop or two: 0.06 g to go", "ok"),
+        ("14.23", "a drop or two: 0.03 g to go", "ok"),
+        ("14.24", "full", "ok"),
+        ("14.28", "full", "ok"),
+        ("14.29", "0.03 g too much: draw out", "stop"),
+    ],
+)
+def test_while_pouring_the_first_words_are_for_the_person_at_the_scale(reading: str, said: str, verdict: str) -> None:
+    judged = filled(reading_g=reading).judgement
+    assert (judged.reasons[0], judged.verdict, judged.in_words_only) == (said, verdict, True)
+
+
+def test_without_a_reading_the_verdict_has_its_word() -> None:
+    assert not filled().judgement.in_words_only
+
+
+def test_a_scale_zeroed_on_the_diff_shows_the_oil_alone() -> None:
+    """Constructed: 1.84 g shown where 12.40 g would be the least with the diff on the scale."""
+    tared = filled(reading_g="1.84")
+    assert tared.judgement.reasons[:3] == (
+        "full",
+        "scale zeroed on the diff: 1.84 of 1.86 g",
+        "stop at 1.86 g; anything from 1.84 to 1.88 g is fine",
+    )
+    assert tared.outputs["remaining_g"] == pytest.approx(0.02)
+    assert filled(reading_g="1.91").judgement.reasons[0] == "0.05 g too much: draw out"
+    assert filled(reading_g="0").judgement.reasons[0] == "pour on: 1.86 g to go"
+
+
+def test_a_reading_under_the_dry_mass_that_is_not_the_oil_alone_is_doubted() -> None:
+    judged = filled(reading_g="11.20").judgement
+    assert judged.verdict == "caution"
+    assert judged.reasons[0].startswith("11.20 g is less than the diff weighed dry, 12.40 g: check that the same parts")
+
+
+def test_a_diff_that_cannot_hold_the_oil_stops_the_pouring_aloud() -> None:
+    judged = filled(oil_mass_g="2.31", free_volume_cm3="2.24", viscosity_cst="7000", reading_g="14.00").judgement
+    assert (judged.verdict, judged.in_words_only) == ("stop", False)
+    assert "more than the diff holds" in judged.reasons[0]
+    assert judged.reasons[1] == "pour on: 0.71 g to go"
 
 
 def test_a_fill_by_volume_needs_a_density_and_uses_it() -> None:
@@ -98,6 +140,14 @@ def test_a_dry_mass_that_differs_with_nothing_changed_is_a_finding() -> None:
     assert filled(dry_mass_g="12.39", last_dry_mass_g="12.40", repeatability_g="0.005").findings == ()
 
 
+def test_what_washing_leaves_is_no_finding() -> None:
+    """This project's proposal: 0.01 g of old oil, added to the 0.016 g that this scale can show (computed above)."""
+    scale = {"repeatability_g": "0.005", "last_dry_mass_g": "12.40"}
+    assert filled(dry_mass_g="12.42", **scale).findings == ()
+    assert any("0.03 g heavier" in one for one in filled(dry_mass_g="12.43", **scale).findings)
+    assert filled(**scale).outputs["uncertainty_g"] == filled(repeatability_g="0.005").outputs["uncertainty_g"]
+
+
 def test_the_smallest_difference_that_a_scale_sees() -> None:
     """1.96 sqrt(2) u: 0.008 g by resolution alone, 0.016 g with s = 0.005 g (computed with scipy's normal quantile)."""
     from scipy.stats import norm
@@ -107,9 +157,33 @@ def test_the_smallest_difference_that_a_scale_sees() -> None:
     assert smallest_difference_seen_g(0.01, 0.005) == pytest.approx(0.016, abs=5e-5)
 
 
-def test_the_window_is_rounded_outward_to_the_scales_step() -> None:
-    outputs = filled(scale_step_g="0.1").outputs
-    assert (outputs["stop_low_g"], outputs["stop_high_g"]) == (14.1, 14.4)
+def test_a_tenth_of_a_gram_cannot_hit_a_window_of_a_hundredth() -> None:
+    """Constructed: 12.4 + 1.35 = 13.75 g, a drop either way; the scale shows 13.7 and 13.8 g and nothing between."""
+    result = filled(oil_mass_g="1.35", scale_step_g="0.1")
+    assert (result.outputs["stop_low_g"], result.outputs["stop_high_g"]) == (13.7, 13.7)
+    assert result.verdict == "caution"
+    said = " ".join(result.judgement.reasons)
+    assert said.startswith("stop at 13.7 g, the nearest that this scale shows to 13.75 g")
+    assert "show nothing from 13.73 to 13.77 g: this scale cannot hit the window" in said
+    assert "good to ± 0.082 g of oil (k = 2), 6.0 % of it: take a scale with steps of 0.01 g" in said
+    for reading, words in (("13.7", "full, as near"), ("13.8", "full, as near"), ("13.9", "0.15 g too much")):
+        assert filled(oil_mass_g="1.35", scale_step_g="0.1", reading_g=reading).judgement.reasons[0].startswith(words)
+
+
+def test_the_teams_own_window_goes_before_the_usual_one() -> None:
+    wide = filled(fill_window_g="0.05").outputs
+    assert (wide["stop_low_g"], wide["stop_high_g"]) == (14.21, 14.31)
+    assert filled(fill_window_g="0.05", reading_g="14.22").judgement.reasons[0] == "full"
+    one = filled(fill_window_g="0.004")
+    assert one.judgement.reasons[0] == "stop at 14.26 g, the only reading inside ± 0.004 g"
+    assert "cannot tell inside from just outside" in one.judgement.reasons[-1]
+    assert one.verdict == "ok", "0.0082 g is under 3 % of the oil: only said"
+
+
+@pytest.mark.parametrize(("repeatability", "verdict"), [("0.019", "ok"), ("0.020", "caution")])
+def test_a_scale_that_cannot_tell_three_percent_of_the_oil_is_a_caution(repeatability: str, verdict: str) -> None:
+    """JCGM 100:2008, F.2.2.1: 2 sqrt(0.01^2 / 6 + 2 s^2) is 0.0544 and 0.0572 g; 3 % of 1.86 g is 0.0558 g."""
+    assert filled(repeatability_g=repeatability).verdict == verdict
 
 
 def measured(**texts: Any) -> Result:

@@ -23,6 +23,11 @@ _BOTTLE_FIRST: Final = {
     for name in ("viscosity_cst", "density_g_cm3")
     for column in (f"builds.{name}", f"fluids.{name}")
 }
+_FIRST_OF: Final = {
+    **_BOTTLE_FIRST,
+    "builds.target_oil_mass_g": ("builds.target_oil_mass_g", "builds.oil_mass_g"),
+}
+"""The columns that may give a value, the first that has it: oil to put in is the target, else what was put in."""
 BLOCK_ROWS: Final = 1_000
 _FACTS_OF: Final = {kind.columns[0]: kind for kind in FACTS}
 """The facts of a kind of record, by its name."""
@@ -35,6 +40,7 @@ _IN_WORDS: Final = {
     "diff_facts": "your limit",
     "run_diff_facts": "the diff in the run",
 }
+_COLUMN_IN_WORDS: Final = {"builds.target_oil_mass_g": "the target"}
 
 
 class ListedRecords(NamedTuple):
@@ -152,14 +158,15 @@ def bound_rows(
     """For one record or for all of a kind: its id and the values of the columns that it refers to.
 
     ``columns`` are ``table.column`` as calculators name them in ``same_as``; one that the kind does not refer to is
-    left out, and so is an empty cell. A bottle's own measurement overrides the build and the label.
+    left out, and so is an empty cell. A bottle's own measurement overrides the build and the label, a target the oil
+    that was put in.
     """
     joins = reachable(kind)
     wanted = [column for column in dict.fromkeys(columns) if _table(column) in joins]
     parts = [f"{kind.table}.id"]
     cells: list[tuple[str, int, int | str]] = []
     for column in wanted:
-        candidates = [one for one in _BOTTLE_FIRST.get(column, (column,)) if _table(one) in joins]
+        candidates = [one for one in _FIRST_OF.get(column, (column,)) if _table(one) in joins]
         place = len(parts)
         if len(candidates) == 1:
             parts.append(_qualified(candidates[0]))
@@ -217,8 +224,9 @@ def origin_in_words(same_as: str | None) -> str:
         return LISTINGS[same_as].about
     if same_as in IN_TURN:
         return "two builds run in turn"
-    candidates = _BOTTLE_FIRST.get(same_as, (same_as,))
-    return ", else ".join(dict.fromkeys(_IN_WORDS.get(_table(one)) or f"the {_in_words(one)}" for one in candidates))
+    candidates = _FIRST_OF.get(same_as, (same_as,))
+    words = (_COLUMN_IN_WORDS.get(one) or _IN_WORDS.get(_table(one)) or f"the {_in_words(one)}" for one in candidates)
+    return ", else ".join(dict.fromkeys(words))
 
 
 def holders(same_as: str | None) -> list[tuple[str, str]]:
@@ -229,7 +237,7 @@ def holders(same_as: str | None) -> list[tuple[str, str]]:
     """
     if same_as is None or same_as in LISTINGS or same_as in IN_TURN:
         return []
-    named = dict.fromkeys((same_as, *_BOTTLE_FIRST.get(same_as, ())))
+    named = dict.fromkeys((same_as, *_FIRST_OF.get(same_as, ())))
     return [(_table(one), one.partition(".")[2]) for one in named]
 
 
@@ -239,7 +247,7 @@ def _table(column: str) -> str:
 
 def _in_words(column: str) -> str:
     table = _table(column)
-    return _IN_WORDS.get(table) or BY_TABLE[table].name.replace("_", " ")
+    return _COLUMN_IN_WORDS.get(column) or _IN_WORDS.get(table) or BY_TABLE[table].name.replace("_", " ")
 
 
 def _qualified(column: str) -> str:

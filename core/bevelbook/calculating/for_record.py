@@ -56,7 +56,8 @@ def attempt(
 
     An input comes from ``put_in``, else from the record and those it refers to, else from ``more`` (by ``same_as``),
     else from what a person gave when it was last kept for the record (by a calculator of one of the names
-    ``kept_as``), else its default, unless ``never_default`` names it.
+    ``kept_as``), else its default, unless ``never_default`` names it. What is read off at the moment of the work is
+    not taken from what was kept.
     """
     given = dict(put_in or {})
     fields = {field.name: field for field in formula.inputs}
@@ -64,7 +65,7 @@ def attempt(
         known = {**(more or {}), **known_of(connection, formula, [subject])}
         for name in kept_as:
             for one, kept in _kept_inputs(connection, formula, name, subject).items():
-                if one not in given and fields[one].same_as not in known:
+                if one not in given and one not in formula.read_now and fields[one].same_as not in known:
                     given[one] = kept
         present = {field.name for field in formula.inputs if field.name in given or field.same_as in known}
         lacking = _lacking(formula, present, never_default)

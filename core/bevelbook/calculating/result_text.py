@@ -19,7 +19,8 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
     """
     calculator = result.calculator
     yield calculator.title
-    yield from _reason_lines(f"{WORD_SIGN[result.verdict]}: ", (*result.judgement.reasons, *beside))
+    word = "" if result.judgement.in_words_only else f"{WORD_SIGN[result.verdict]}: "
+    yield from _reason_lines(word, (*result.judgement.reasons, *beside))
     yield ""
     said = (None, *result.judgement.reasons)
     outputs = [field for field in calculator.outputs if getattr(result.found, field.name) not in said]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
-from math import floor, log10
 from typing import Any, Final
 
 from bevelbook.calculating.binding import bound_rows
@@ -20,6 +19,7 @@ from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.dry_mass import dry_mass_of
 from bevelbook.formulas.fill_target import FILL
+from bevelbook.formulas.fill_window import fill_window, reading_in_words
 from bevelbook.formulas.oil_blend import OIL_BLEND
 from bevelbook.formulas.percent import percent
 from bevelbook.kept_json import object_in
@@ -153,17 +153,20 @@ class _Maker:
             return StopMass(None, None, None, result_of(done))
         given, found = done.answer.given, done.answer.found
         if self.row["oil_mass_g"] is None:
-            share = f"{percent(given.fill_fraction)} of the room" if given.oil_mass_g is None else "fill target"
+            share = "fill target"
+            if given.oil_mass_g is None:
+                share = f"{percent(given.fill_fraction)} of the room"
+            elif self.row["target_oil_mass_g"] is not None:
+                share = "the target"
             self.more["builds.oil_mass_g"] = (found.oil_mass_g, share)
-        decimals = max(0, -floor(log10(given.scale_step_g) + 1e-9))
-        stop, low, high = (f"{one:.{decimals}f}" for one in (found.stop_mass_g, found.stop_low_g, found.stop_high_g))
+        nearest = fill_window(found.stop_mass_g, given.scale_step_g, given.scale_step_g).nearest_g
+        stop, low, high = (
+            reading_in_words(one, given.scale_step_g) for one in (nearest, found.stop_low_g, found.stop_high_g)
+        )
         return StopMass(stop, low, high, result_of(done))
 
     def _masses(self) -> CardSection:
-        oil = self._of_build("oil_mass_g", "Oil to put in")
-        if oil.value is None and "builds.oil_mass_g" in self.more:
-            value, origin = self.more["builds.oil_mass_g"]
-            oil = oil._replace(value=f"{value:.2f} g", note=origin)
+        oil = self._oil_to_put_in()
         scale = CardValue("Scale", "steps of 0.01 g", "assumed: no scale is named")
         if self.scale:
             scale = CardValue(
@@ -171,7 +174,7 @@ class _Maker:
             )
         lines = (
             self._dry_mass(),
-            oil,
+            *oil,
             self._of_build("filled_mass_g", "Filled mass"),
             self._of_build("closed_mass_g", "Closed mass"),
             self._of_build("mass_basis", "On the scale"),
@@ -187,6 +190,17 @@ class _Maker:
             return own
         value = None if found.mass_g is None else format_value(found.mass_g, BUILD.field("dry_mass_g"))
         return own._replace(value=value, note=shortened(found.words))
+
+    def _oil_to_put_in(self) -> tuple[CardValue, ...]:
+        """The target, and beside it what was put in; without a target what was put in, else what was worked out."""
+        put_in = self._of_build("oil_mass_g", "Oil to put in")
+        target = self._of_build("target_oil_mass_g", "Oil to put in")
+        if target.value is not None:
+            return (target,) if put_in.value is None else (target, put_in._replace(name="Oil put in"))
+        if put_in.value is None and "builds.oil_mass_g" in self.more:
+            value, origin = self.more["builds.oil_mass_g"]
+            put_in = put_in._replace(value=f"{value:.2f} g", note=origin)
+        return (put_in,)
 
     def _heat(self) -> CardSection:
         room = CardValue("Room for oil", unit="cm³")

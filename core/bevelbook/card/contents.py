@@ -60,6 +60,13 @@ class StopMass(NamedTuple):
     high_g: str | None
     result: CalculatorResult
 
+    @property
+    def window_words(self) -> str:
+        """The readings that are fine, in words."""
+        if self.low_g == self.high_g:
+            return "no other reading is nearer on this scale"
+        return f"anything from {self.low_g} to {self.high_g} g is fine"
+
 
 class Card(NamedTuple):
     """All that the sheet of a build shows."""

@@ -27,7 +27,7 @@ def card_lines(card: Card) -> Iterator[str]:
         yield from _wrapped(f"Note: {card.note}", "")
     yield ""
     if card.stop.mass_g:
-        yield f"STOP POURING AT {card.stop.mass_g} g   anything from {card.stop.low_g} to {card.stop.high_g} g is fine"
+        yield f"STOP POURING AT {card.stop.mass_g} g   {card.stop.window_words}"
     else:
         yield f"STOP POURING AT {RULED} g   dry mass + oil to put in"
     yield from _result_lines(card.stop.result, "  ")

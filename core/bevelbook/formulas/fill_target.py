@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
-from math import ceil, floor
-from typing import Any, Final
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import quantity, record
 from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.formulas.fill_window import (
+    DROP_G,
+    USUAL_SHARE,
+    FillWindow,
+    decimals_of,
+    fill_window,
+    reading_in_words,
+    usual_half_width_g,
+)
 from bevelbook.formulas.inputs import (
     density_at_25,
     repeatability,
@@ -18,14 +27,19 @@ from bevelbook.formulas.inputs import (
 from bevelbook.formulas.percent import percent
 from bevelbook.physics.density import density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
-from bevelbook.physics.weighing import COVERAGE_K, difference_uncertainty_g, smallest_difference_seen_g
+from bevelbook.physics.weighing import COVERAGE_K, WASHING_LEAVES_G, difference_uncertainty_g, dry_mass_change_seen_g
 from bevelbook.plugin.calculator import Formula, OneOf, refuse
-from bevelbook.plugin.returned_values import Judgement
+from bevelbook.plugin.returned_values import Judgement, Verdict
 from bevelbook.reference import density_25_g_cm3
 
 HOT_C: Final = 60.0
 GAUGE_LIMIT_KPA: Final = 50.0
 STOP_FILL_FRACTION: Final = 0.95
+COARSE_SHARE: Final = 0.03
+"""From this share of the oil the scale's uncertainty is a caution; this project's proposal."""
+FEW_DROPS: Final = 2
+MOST_OVERFILL: Final = 1.5
+"""A scale zeroed on the diff shows the oil alone: no more than this many times the oil to put in."""
 
 
 @record
@@ -34,7 +48,12 @@ class FillGiven:
         "g", "Mass on the scale before oil", above=0, plausible=(5, 100), same_as="builds.dry_mass_g"
     )
     oil_mass_g: float | None = quantity(
-        "g", "Oil to put in, if decided by mass", default=None, above=0, plausible=(0, 10), same_as="builds.oil_mass_g"
+        "g",
+        "Oil to put in, if decided by mass",
+        default=None,
+        above=0,
+        plausible=(0, 10),
+        same_as="builds.target_oil_mass_g",
     )
     free_volume_cm3: float | None = room_for_oil()
     fill_fraction: float = quantity(
@@ -48,7 +67,19 @@ class FillGiven:
     scale_step_g: float = scale_step()
     repeatability_g: float = repeatability()
     scale_error_g: float = scale_error()
-    reading_g: float | None = quantity("g", "What the scale shows now", default=None, minimum=0)
+    reading_g: float | None = quantity(
+        "g",
+        "What the scale shows now; with the scale zeroed on the dry diff, the oil alone",
+        default=None,
+        minimum=0,
+    )
+    fill_window_g: float | None = quantity(
+        "g",
+        "How far the oil may be off either way; 1 % of the oil, not under 0.02 g, if not given",
+        default=None,
+        above=0,
+        same_as="diff_facts.limit_fill_window_g",
+    )
     last_dry_mass_g: float | None = quantity(
         "g",
         "Dry mass of the diff's last build, with nothing changed since",
@@ -84,7 +115,7 @@ def fill(given: FillGiven) -> FillFound:
     """Stop mass and what it means.
 
     stop = dry + oil; oil = free volume x fill x density(t) if it is not given by mass;
-    U = 2 sqrt(step^2 / 6 + 2 s^2 + a^2 / 3).
+    U = 2 sqrt(step^2 / 6 + 2 s^2 + a^2 / 3); the window is the tolerance of the fill (see ``fill_window``).
     """
     density = density_at_c(given, given.oil_temperature_c)
     oil_mass_g = given.oil_mass_g
@@ -108,54 +139,54 @@ def fill(given: FillGiven) -> FillFound:
         oil_mass_g = given.free_volume_cm3 * given.fill_fraction * density
     volume = None if density is None else oil_mass_g / density
     stop = given.dry_mass_g + oil_mass_g
-    wide = COVERAGE_K * difference_uncertainty_g(given.scale_step_g, given.repeatability_g, given.scale_error_g)
-    step = given.scale_step_g
+    window = _window(given, stop, oil_mass_g)
+    zero = given.dry_mass_g if is_tared(given, oil_mass_g) else 0.0
     return FillFound(
         stop_mass_g=stop,
         oil_mass_g=oil_mass_g,
         oil_volume_cm3=volume,
         fill_fraction=None if volume is None or given.free_volume_cm3 is None else volume / given.free_volume_cm3,
-        uncertainty_g=wide,
-        stop_low_g=round(floor((stop - wide) / step + 1e-9) * step, 6),
-        stop_high_g=round(ceil((stop + wide) / step - 1e-9) * step, 6),
-        remaining_g=None if given.reading_g is None else stop - given.reading_g,
+        uncertainty_g=COVERAGE_K
+        * difference_uncertainty_g(given.scale_step_g, given.repeatability_g, given.scale_error_g),
+        stop_low_g=window.low_g,
+        stop_high_g=window.high_g,
+        remaining_g=None if given.reading_g is None else stop - zero - given.reading_g,
     )
 
 
-def judge_fill(given: FillGiven, found: FillFound) -> Judgement:
-    findings = []
-    if given.last_dry_mass_g is not None:
-        seen = smallest_difference_seen_g(given.scale_step_g, given.repeatability_g)
-        change = given.dry_mass_g - given.last_dry_mass_g
-        if abs(change) > seen + 1e-9:
-            findings.append(
-                f"the dry mass is {abs(change):.2f} g {'heavier' if change > 0 else 'lighter'} than the last one "
-                f"(this scale sees {seen:.3f} g): count shims, gaskets and pins before the oil goes in"
-            )
-    if found.fill_fraction is not None and found.fill_fraction >= 1:
-        return Judgement(
-            "stop",
-            (f"{found.oil_mass_g:.2f} g is more than the diff holds ({percent(found.fill_fraction)} of its room)",),
-            tuple(findings),
-        )
-    if given.reading_g is not None and found.remaining_g is not None:
-        if given.reading_g > found.stop_high_g + 1e-9:
-            return Judgement("stop", (f"{-found.remaining_g:.2f} g too much: draw oil out",), tuple(findings))
-        if given.reading_g < found.stop_low_g - 1e-9:
-            return Judgement("caution", (f"{found.remaining_g:.2f} g still to pour",), tuple(findings))
-    return _judge_room(given, found, tuple(findings))
+def is_tared(given: FillGiven, oil_mass_g: float) -> bool:
+    """Whether the reading is of the oil alone, the scale zeroed on the dry diff.
+
+    With the diff on the scale no reading is under the dry mass by more than the scale's noise, so one that is, and
+    that is no more than half as much again as the oil to put in, was taken with the scale zeroed.
+    """
+    reading = given.reading_g
+    if reading is None:
+        return False
+    noise = dry_mass_change_seen_g(given.scale_step_g, given.repeatability_g)
+    return reading < given.dry_mass_g - noise and reading <= MOST_OVERFILL * oil_mass_g
 
 
-def _judge_room(given: FillGiven, found: FillFound, findings: tuple[str, ...]) -> Judgement:
-    window = f"{found.stop_low_g:.2f} to {found.stop_high_g:.2f} g"
-    enough = f"stop at {found.stop_mass_g:.2f} g; anything from {window} is fine"
+class Room(NamedTuple):
+    """Whether the oil leaves enough room, and why not; no reason where it does, or where that is not known."""
+
+    verdict: Verdict
+    reason: str | None = None
+
+
+def judge_room(given: FillGiven, found: FillFound) -> Room:
+    """Whether the oil leaves room enough for heat, by the share of the diff's room that it takes."""
     fill_fraction = found.fill_fraction
     if fill_fraction is None:
-        return Judgement("ok", (enough,), findings)
+        return Room("ok")
+    if fill_fraction >= 1:
+        return Room(
+            "stop", f"{found.oil_mass_g:.2f} g is more than the diff holds ({percent(fill_fraction)} of its room)"
+        )
     spread = fill_fraction * found.uncertainty_g / found.oil_mass_g
     look = largest_fill_fraction(GAUGE_LIMIT_KPA, given.oil_temperature_c, HOT_C)
     full = f"the oil takes {percent(fill_fraction, 1)} of the room"
-    for limit, verdict, why in (
+    limits: tuple[tuple[float, Verdict, str], ...] = (
         (
             STOP_FILL_FRACTION,
             "stop",
@@ -167,14 +198,134 @@ def _judge_room(given: FillGiven, found: FillFound, findings: tuple[str, ...]) -
             f"over {percent(look, 1)} the pressure at {HOT_C:.0f} °C passes {GAUGE_LIMIT_KPA:.0f} kPa "
             "(this project's proposal)",
         ),
-    ):
+    )
+    for limit, verdict, why in limits:
         if fill_fraction - spread > limit:
-            return Judgement("stop" if verdict == "stop" else "caution", (f"{full}: {why}", enough), findings)
+            return Room(verdict, f"{full}: {why}")
         if fill_fraction + spread > limit:
-            return Judgement(
-                "unclear", (f"{full} ± {percent(spread, 1)}, too close to the limit to decide: {why}", enough), findings
-            )
-    return Judgement("ok", (enough,), findings)
+            return Room("unclear", f"{full} ± {percent(spread, 1)}, too close to the limit to decide: {why}")
+    return Room("ok")
+
+
+def judge_fill(given: FillGiven, found: FillFound) -> Judgement:
+    """The room for heat first, then the scale. While pouring the words are for the person at the scale, without a
+    verdict in front: it is stop only where too much is in, or the diff cannot hold it."""
+    findings = tuple(_fill_findings(given))
+    room, oil = judge_room(given, found), found.oil_mass_g
+    window = _window(given, found.stop_mass_g, oil)
+    of_room = (room.reason,) if room.reason else ()
+    limits = tuple(_limits_of_scale(given, found, window))
+    verdict: Verdict = room.verdict if room.reason else "caution" if limits else "ok"
+    of_scale = (*limits, *_uncertainty_in_words(given, found))
+    if given.reading_g is None:
+        return Judgement(verdict, (*of_room, _goal_in_words(given, window), *of_scale), findings)
+    if is_tared(given, oil):
+        window = _window(given, oil, oil)
+    pouring = tuple(_pouring_words(given, found, window))
+    if room.verdict == "stop":
+        return Judgement("stop", (*of_room, *pouring, *of_scale), findings)
+    if window.too_much(given.reading_g):
+        verdict = "stop"
+    elif verdict == "ok" and _is_under_dry(given, oil):
+        verdict = "caution"
+    return Judgement(verdict, (*pouring, *of_room, *of_scale), findings, in_words_only=True)
+
+
+def _fill_findings(given: FillGiven) -> Iterator[str]:
+    if given.last_dry_mass_g is None:
+        return
+    seen = dry_mass_change_seen_g(given.scale_step_g, given.repeatability_g)
+    change = given.dry_mass_g - given.last_dry_mass_g
+    if abs(change) > seen + 1e-9:
+        yield (
+            f"the dry mass is {abs(change):.2f} g {'heavier' if change > 0 else 'lighter'} than the last one (this "
+            f"scale can show {seen:.3f} g, the {WASHING_LEAVES_G:g} g that washing leaves included): count shims, "
+            "gaskets and pins before the oil goes in"
+        )
+
+
+def _half_width_g(given: FillGiven, oil_mass_g: float) -> float:
+    return given.fill_window_g or usual_half_width_g(oil_mass_g)
+
+
+def _window(given: FillGiven, target_g: float, oil_mass_g: float) -> FillWindow:
+    return fill_window(target_g, _half_width_g(given, oil_mass_g), given.scale_step_g)
+
+
+def _goal_in_words(given: FillGiven, window: FillWindow) -> str:
+    shown = [reading_in_words(one, given.scale_step_g) for one in (window.nearest_g, window.low_g, window.high_g)]
+    if not window.can_hit:
+        return f"stop at {shown[0]} g, the nearest that this scale shows to {_grams(window.target_g, given)} g"
+    if window.low_g == window.high_g:
+        return f"stop at {shown[0]} g, the only reading inside ± {window.half_width_g:g} g"
+    return f"stop at {shown[0]} g; anything from {shown[1]} to {shown[2]} g is fine"
+
+
+def _is_under_dry(given: FillGiven, oil_mass_g: float) -> bool:
+    """Whether the reading cannot be: under the dry mass, and not of the oil alone."""
+    if given.reading_g is None or is_tared(given, oil_mass_g):
+        return False
+    return given.reading_g < given.dry_mass_g - dry_mass_change_seen_g(given.scale_step_g, given.repeatability_g)
+
+
+def _pouring_words(given: FillGiven, found: FillFound, window: FillWindow) -> Iterator[str]:
+    """What the reading says, whether the scale was zeroed, and the goal; ``window`` is on the reading's own zero."""
+    reading, remaining, oil = given.reading_g, found.remaining_g, found.oil_mass_g
+    assert reading is not None
+    assert remaining is not None
+    if _is_under_dry(given, oil):
+        yield (
+            f"{_grams(reading, given)} g is less than the diff weighed dry, {_grams(given.dry_mass_g, given)} g: check "
+            "that the same parts are on the scale"
+        )
+    elif window.too_much(reading):
+        yield f"{_grams(-remaining, given)} g too much: draw out"
+    elif not window.too_little(reading):
+        yield "full" if window.can_hit else "full, as near as this scale can show"
+    elif window.low_g - reading <= FEW_DROPS * DROP_G + 1e-9:
+        yield f"a drop or two: {_grams(remaining, given)} g to go"
+    else:
+        yield f"pour on: {_grams(remaining, given)} g to go"
+    if is_tared(given, oil):
+        shown = reading_in_words(reading, given.scale_step_g)
+        yield f"scale zeroed on the diff: {shown} of {_grams(oil, given)} g"
+    yield _goal_in_words(given, window)
+
+
+def _limits_of_scale(given: FillGiven, found: FillFound, window: FillWindow) -> Iterator[str]:
+    """What this scale cannot do, and what to do about it."""
+    share = found.uncertainty_g / found.oil_mass_g
+    if not window.can_hit:
+        low, high = window.target_g - window.half_width_g, window.target_g + window.half_width_g
+        yield (
+            f"its steps of {given.scale_step_g:g} g show nothing from {_grams(low, given)} to {_grams(high, given)} g: "
+            "this scale cannot hit the window"
+        )
+    if share > COARSE_SHARE:
+        yield (
+            f"{_good_to(found)}, {percent(share, 1)} of it: take a scale with steps of 0.01 g, or weigh on one what is "
+            "left in the bottle or syringe, or fill more than one diff and weigh them together (over "
+            f"{percent(COARSE_SHARE)} is a caution, this project's proposal)"
+        )
+
+
+def _uncertainty_in_words(given: FillGiven, found: FillFound) -> Iterator[str]:
+    """What this scale can tell, where it is not a caution already."""
+    if found.uncertainty_g > COARSE_SHARE * found.oil_mass_g:
+        return
+    half_width = _half_width_g(given, found.oil_mass_g)
+    if found.uncertainty_g > half_width:
+        yield f"{_good_to(found)}, the window is ± {half_width:.2g} g: it cannot tell inside from just outside"
+    else:
+        yield _good_to(found)
+
+
+def _good_to(found: FillFound) -> str:
+    return f"this scale is good to ± {found.uncertainty_g:.2g} g of oil (k = 2)"
+
+
+def _grams(mass_g: float, given: FillGiven) -> str:
+    return f"{mass_g:.{max(2, decimals_of(given.scale_step_g))}f}"
 
 
 def fill_working(given: FillGiven, found: FillFound) -> tuple[str, ...]:
@@ -190,6 +341,15 @@ def fill_working(given: FillGiven, found: FillFound) -> tuple[str, ...]:
         f"U = 2 √(step²/6 + 2 s² + a²/3) = 2 √({given.scale_step_g:g}²/6 + 2 × {given.repeatability_g:g}² + "
         f"{given.scale_error_g:g}²/3) g = {found.uncertainty_g:.4f} g"
     )
+    window = _window(given, found.stop_mass_g, found.oil_mass_g)
+    whose = "yours" if given.fill_window_g else f"{percent(USUAL_SHARE)} of the oil, not under {DROP_G:g} g"
+    lines.append(
+        f"window = stop ± {window.half_width_g:.4g} g ({whose}), inwards to steps of {given.scale_step_g:g} g: "
+        f"{window.low_g:g} to {window.high_g:g} g"
+        if window.can_hit
+        else f"window = stop ± {window.half_width_g:.4g} g ({whose}): no step of {given.scale_step_g:g} g lies in it; "
+        f"the nearest is {window.nearest_g:g} g"
+    )
     return tuple(lines)
 
 
@@ -201,4 +361,5 @@ FILL: Final = Formula(
     judge=judge_fill,
     working=fill_working,
     one_of=(OneOf((("oil_mass_g",), ("free_volume_cm3",))),),
+    read_now=("reading_g",),
 )

@@ -17,6 +17,8 @@ GUM: Final = Source(
 )
 COVERAGE_K: Final = 2.0
 SEEN_AT_95: Final = 1.96
+WASHING_LEAVES_G: Final = 0.01
+"""Old oil that washing leaves in a diff, more or less of it each time; this project's proposal."""
 
 
 def reading_uncertainty_g(scale_step_g: float, repeatability_g: float) -> float:
@@ -52,3 +54,13 @@ def smallest_difference_seen_g(scale_step_g: float, repeatability_g: float) -> f
     0.016
     """
     return SEEN_AT_95 * sqrt(2.0) * reading_uncertainty_g(scale_step_g, repeatability_g)
+
+
+def dry_mass_change_seen_g(scale_step_g: float, repeatability_g: float) -> float:
+    """The smallest change between two dry masses of a diff, washed before each, that is neither noise nor what washing
+    leaves, in g.
+
+    >>> round(dry_mass_change_seen_g(0.01, 0.005), 3)
+    0.026
+    """
+    return smallest_difference_seen_g(scale_step_g, repeatability_g) + WASHING_LEAVES_G

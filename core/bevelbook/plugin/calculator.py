@@ -84,6 +84,8 @@ class Formula(Generic[G, F]):
     judge       ``(given, found) -> Judgement``
     working     ``(given, found) -> lines``: the formula and the values put in, for "How this was worked out"
     one_of      alternatives among the inputs
+    read_now    inputs that are read off at this moment (what the scale shows): first on the form, and never taken from
+                a result that was kept
     """
 
     def __init__(
@@ -96,6 +98,7 @@ class Formula(Generic[G, F]):
         judge: Callable[[G, F], Judgement],
         working: Callable[[G, F], tuple[str, ...]],
         one_of: tuple[OneOf, ...] = (),
+        read_now: tuple[str, ...] = (),
     ) -> None:
         self.name = title.lower()
         self.title = title
@@ -105,6 +108,7 @@ class Formula(Generic[G, F]):
         self.judge: Callable[[G, F], Judgement] = self._guarded("judge", judge, judgement_taken, True)
         self.working: Callable[[G, F], tuple[str, ...]] = self._guarded("working", working, texts_taken)
         self.one_of = one_of
+        self.read_now = read_now
         self.inputs = fields_of(given)
         self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
         self.listing_in = _only_listing(given)
@@ -195,6 +199,7 @@ class Calculator(Formula[G, F]):
         answer: str,
         cautions: tuple[str, ...] = (),
         one_of: tuple[OneOf, ...] = (),
+        read_now: tuple[str, ...] = (),
         picture: Callable[[G, F], str] | None = None,
         of: str = "build",
         card: OnCard[G, F] | None = None,
@@ -204,7 +209,14 @@ class Calculator(Formula[G, F]):
         of_a_pair: bool = False,
     ) -> None:
         super().__init__(
-            title=title, given=given, found=found, compute=compute, judge=judge, working=working, one_of=one_of
+            title=title,
+            given=given,
+            found=found,
+            compute=compute,
+            judge=judge,
+            working=working,
+            one_of=one_of,
+            read_now=read_now,
         )
         self.name = plain_text(name) if isinstance(name, str) else name
         self.question = question
@@ -275,6 +287,7 @@ class Calculator(Formula[G, F]):
             ("worked", Worked),
             ("declared_cautions", str),
             ("one_of", OneOf),
+            ("read_now", str),
             ("kept_after", str),
             ("page", str),
         )
@@ -309,6 +322,7 @@ class Calculator(Formula[G, F]):
                 yield "more than one listing on one side"
         for choice in self.one_of:
             yield from self._unknown_inputs("one_of", (name for group in choice.groups for name in group))
+        yield from self._unknown_inputs("read_now", self.read_now)
         if self.answer not in {field.name for field in fields_of(self.found)}:
             yield f"answer {self.answer!r} is not an output"
 

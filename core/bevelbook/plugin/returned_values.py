@@ -40,11 +40,14 @@ class Judgement(NamedTuple):
     ``reasons`` say why, in grams, minutes, labels and words first; there is at least one. ``findings`` are things worth
     a look that do not change the verdict (an extrapolation, a value that differs from the last one). A limit that
     nobody published is called ``this project's proposal``.
+    ``in_words_only``: the reasons are for a person in the middle of the work (a reading while pouring), so the verdict
+    is kept and given to programs, but its word is not shown in front of them.
     """
 
     verdict: Verdict
     reasons: tuple[str, ...]
     findings: tuple[str, ...] = ()
+    in_words_only: bool = False
 
 
 def record_taken(wanted: type[T], found: object) -> T:
@@ -66,7 +69,9 @@ def judgement_taken(judged: object) -> Judgement:
     reasons, findings = _reasons("reasons", judged.reasons), _reasons("findings", judged.findings)
     if not reasons:
         raise Unfit(f"the verdict {verdict} without any reason")
-    return Judgement(cast("Verdict", verdict), reasons, findings)
+    if not isinstance(judged.in_words_only, bool):
+        raise Unfit(f"in_words_only={safe_repr(judged.in_words_only)}, which has to be True or False")
+    return Judgement(cast("Verdict", verdict), reasons, findings, judged.in_words_only)
 
 
 def _reasons(name: str, texts: object) -> tuple[str, ...]:

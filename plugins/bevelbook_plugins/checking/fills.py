@@ -16,7 +16,7 @@ from bevelbook import (
     oldest_first,
     vocabulary,
 )
-from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_fill
+from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_room
 from bevelbook.kept_json import object_in
 from bevelbook.physics.weighing import difference_uncertainty_g
 from bevelbook_plugins.checking import USUAL_STEP_G
@@ -86,15 +86,15 @@ def _room(build: dict[str, Any]) -> Iterator[Finding]:
         scale_error_g=build["error_bound_g"] or 0.0,
     )
     try:
-        judgement = judge_fill(given, fill(given))
+        room = judge_room(given, fill(given))
     except InputError:
         return
-    if judgement.verdict in ("caution", "stop"):
+    if room.verdict in ("caution", "stop"):
         yield about_build(
             build,
             "overfilled",
-            _severity(judgement.verdict, build),
-            f"{build['oil_mass_g']:.2f} g of oil in {build['free_volume_cm3']:g} cm³: {judgement.reasons[0]}",
+            _severity(room.verdict, build),
+            f"{build['oil_mass_g']:.2f} g of oil in {build['free_volume_cm3']:g} cm³: {room.reason}",
             _LESS_OIL,
         )
 

@@ -51,6 +51,7 @@ class FormInput(NamedTuple):
     hint: str
     fault: str
     needed: bool
+    read_now: bool
 
 
 class OutputLine(NamedTuple):
@@ -62,9 +63,9 @@ class OutputLine(NamedTuple):
 
 
 class ShownAnswer(NamedTuple):
-    """What the page shows of a result."""
+    """What the page shows of a result; no ``verdict`` where its first reason is the answer."""
 
-    verdict: Markup
+    verdict: Markup | None
     reasons: tuple[str, ...]
     findings: tuple[str, ...]
     number: str
@@ -177,7 +178,8 @@ def _input(field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, 
         field.choices,
         _hint(field, one, known),
         fault,
-        field.required or field.name in in_groups or field.kind == "listing",
+        field.required or field.name in in_groups or field.kind == "listing" or field.name in one.read_now,
+        field.name in one.read_now,
     )
 
 
@@ -210,7 +212,7 @@ def _answer(
     picture, picture_fault = _picture(one, result)
     others = [other for other in one.outputs if other.name != one.answer]
     return ShownAnswer(
-        with_sign(result.verdict),
+        None if result.judgement.in_words_only else with_sign(result.verdict),
         result.judgement.reasons,
         (*result.findings, *picture_fault),
         _number(field, value, result),

@@ -1,0 +1,89 @@
+"""Which readings of a scale count as full: the tolerance of a fill, rounded inwards to what the scale can show."""
+
+from __future__ import annotations
+
+from math import ceil, floor, isclose
+from typing import Final, NamedTuple
+
+DROP_G: Final = 0.02
+"""A drop of diff oil is about this heavy; common practice, no source."""
+USUAL_SHARE: Final = 0.01
+"""Tolerance of a fill, as a share of the oil, where the team has none of its own; this project's proposal."""
+MOST_DECIMALS: Final = 6
+_NOISE: Final = 1e-9
+
+
+class FillWindow(NamedTuple):
+    """Readings that are fine: ``low_g`` to ``high_g``, each one that the scale can show, and the one nearest to the
+    target. Where the scale shows none inside the tolerance, all three are the nearest one and ``can_hit`` is False.
+    """
+
+    target_g: float
+    half_width_g: float
+    nearest_g: float
+    low_g: float
+    high_g: float
+    can_hit: bool
+
+    def too_much(self, reading_g: float) -> bool:
+        """Whether a reading is over the tolerance, and further off than the nearest one."""
+        return reading_g - self.target_g > self._largest_miss_g + _NOISE
+
+    def too_little(self, reading_g: float) -> bool:
+        """Whether a reading is under the tolerance, and further off than the nearest one."""
+        return self.target_g - reading_g > self._largest_miss_g + _NOISE
+
+    @property
+    def _largest_miss_g(self) -> float:
+        return max(self.half_width_g, abs(self.nearest_g - self.target_g))
+
+
+def usual_half_width_g(oil_mass_g: float) -> float:
+    """Tolerance of a fill either way, in g, where the team has none of its own: 1 % of the oil, not under a drop.
+
+    >>> usual_half_width_g(1.86), usual_half_width_g(4.5)
+    (0.02, 0.045)
+    """
+    return max(USUAL_SHARE * oil_mass_g, DROP_G)
+
+
+def fill_window(target_g: float, half_width_g: float, scale_step_g: float) -> FillWindow:
+    """The readings within ``half_width_g`` (g, over 0) of a target, rounded inwards to steps of the scale (g, over 0).
+
+    >>> window = fill_window(14.26, 0.02, 0.01)
+    >>> window.low_g, window.high_g, window.can_hit
+    (14.24, 14.28, True)
+    >>> window = fill_window(13.75, 0.02, 0.1)
+    >>> window.low_g, window.high_g, window.can_hit
+    (13.7, 13.7, False)
+    """
+    nearest = _shown(ceil(target_g / scale_step_g - 0.5 - _NOISE), scale_step_g)
+    low = _shown(ceil((target_g - half_width_g) / scale_step_g - _NOISE), scale_step_g)
+    high = _shown(floor((target_g + half_width_g) / scale_step_g + _NOISE), scale_step_g)
+    if low > high:
+        return FillWindow(target_g, half_width_g, nearest, nearest, nearest, can_hit=False)
+    return FillWindow(target_g, half_width_g, nearest, low, high, can_hit=True)
+
+
+def _shown(steps: int, scale_step_g: float) -> float:
+    return round(steps * scale_step_g, MOST_DECIMALS + 2)
+
+
+def decimals_of(scale_step_g: float) -> int:
+    """How many decimals a scale shows, by its step; 6 at most.
+
+    >>> [decimals_of(step) for step in (0.01, 0.1, 0.05, 0.25, 1.0)]
+    [2, 1, 2, 2, 0]
+    """
+    return next(
+        (places for places in range(MOST_DECIMALS) if isclose(round(scale_step_g, places), scale_step_g)), MOST_DECIMALS
+    )
+
+
+def reading_in_words(reading_g: float, scale_step_g: float) -> str:
+    """A reading with the decimals that the scale shows, without its unit.
+
+    >>> reading_in_words(13.7, 0.1), reading_in_words(14.26, 0.01)
+    ('13.7', '14.26')
+    """
+    return f"{reading_g:.{decimals_of(scale_step_g)}f}"
