@@ -364,7 +364,7 @@ def test_a_weighing_of_which_nothing_says_when_it_was_compares_with_nothing(
 
 # The word for the shelf
 
-SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, 10.0, "ok", 2)
+SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, False, 10.0, "ok", 2)
 
 
 @pytest.mark.parametrize(
@@ -389,6 +389,12 @@ SOUND = LastBuild("b", None, None, "keep", 10.0, 1.86, 10.0, "ok", 2)
         ({"leak": None}, {}, [NOT_WEIGHED]),
         ({"leak": None, "runs": 0.0, "weighed_at_runs": None}, {}, []),
         ({"leak": None, "runs": 0.0, "weighed_at_runs": None, "oil_in_g": None}, {}, [NOT_WEIGHED]),
+        ({"leak": None, "runs": 0.0, "weighed_at_runs": None, "oil_in_g": None, "is_weighed_full": True}, {}, []),
+        (
+            {"leak": None, "runs": 1.0, "weighed_at_runs": None, "oil_in_g": None, "is_weighed_full": True},
+            {},
+            [NOT_WEIGHED],
+        ),
         ({"weighed_at_runs": 4.0}, {}, [WEIGHED_LONG_AGO]),
         ({"weighed_at_runs": 4.5}, {}, []),
         ({"leak": "unclear", "weighed_at_runs": 0.0, "runs": 6.0}, {}, [CANNOT_TELL, WEIGHED_LONG_AGO]),

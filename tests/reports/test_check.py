@@ -259,7 +259,7 @@ def test_a_leak_is_reported_with_what_to_do_and_exit_code_1(bevelbook: Run, leak
     done = bevelbook("--db", leaking, "check")
     assert done.code == 1
     lines = done.out.splitlines()
-    assert lines[0] == "rear-d: rear-d/1, last open 41 runs ago"
+    assert lines[0].startswith("rear-d: rear-d/1, last open 41 runs ago, built ")
     assert lines[1].startswith("  STOP: rear-d/1 oil lost: lost 0.30 g of 1.86 g (16 %) by run 13,")
     assert any(line.startswith("    -> Do not run it.") for line in lines)
     assert any("28 runs since it was last weighed" in line for line in lines)

@@ -15,6 +15,7 @@ from constructed import Add, Team
 
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.keep import find_subject, known_of
+from bevelbook.display.days import built_in_words
 from bevelbook.facts.diffs import UNWEIGHED_RUNS
 from bevelbook.facts.renew import renew_touched
 from bevelbook.plugin.registry import Registry
@@ -81,6 +82,8 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
         ({}, 0.0, "weigh it", ["how much oil is in it is not known"]),
         ({}, 3.0, "weigh it", ["not weighed twice the same way since it was filled, 3 runs ago"]),
         (SOUND, 0.0, "ready", []),
+        ({"closed_mass_g": 22.4}, 0.0, "ready", []),
+        ({"closed_mass_g": 22.4}, 1.0, "weigh it", ["not weighed twice the same way since it was filled, 1 run ago"]),
         ({"dry_mass_g": 12.4, "filled_mass_g": 14.26}, 0.0, "ready", []),
         (SOUND, 1.0, "weigh it", ["not weighed twice the same way since it was filled, 1 run ago"]),
         (
@@ -94,7 +97,7 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
         ({**SOUND, "hand_feel": "smooth"}, 0.0, "ready", []),
     ],
 )
-def test_what_was_not_weighed_since_is_ready_only_while_it_never_ran_and_its_fill_is_known(
+def test_what_was_not_weighed_since_is_ready_only_while_it_never_ran_and_its_fill_or_closed_mass_is_known(
     connection: sqlite3.Connection, team: Team, values: dict[str, object], runs: float, expected: str, why: list[str]
 ) -> None:
     build = team.build(**values)
@@ -249,11 +252,12 @@ def test_the_table_for_the_terminal_has_a_line_for_each_diff(
     Team(add, "rear-b")
     loose = Team(add, "rear-c")
     loose.weigh(loose.build(**SOUND, hand_feel="loose"), (6.0, 22.26))
+    built = built_in_words(str(shelf_rows(connection)[0]["built_on"])).removeprefix("built ")
     head, first, second, third = shelf_lines(shelf_rows(connection))
-    assert head.split() == ["diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word"]
+    assert head.split() == ["diff", "build", "built", "where", "oil", "cSt", "lost", "runs", "feel", "word"]
     assert (
         " ".join(first.split())
-        == "rear-a rear-a/1 house 7k 7,000 no loss seen (the scale can see 0.016 g) 6 smooth ready"
+        == f"rear-a rear-a/1 {built} house 7k 7,000 no loss seen (the scale can see 0.016 g) 6 smooth ready"
     )
     assert " ".join(second.split()) == "rear-b not recorded not known not weighed since the fill 0 apart: never built"
     assert third.endswith(

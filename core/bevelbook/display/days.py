@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Final
+
+from bevelbook.declare.counting import counted
 
 _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -21,3 +24,22 @@ def day_in_words(day: str, *, beside: str | None = None) -> str:
         return day
     words = f"{int(number)} {_MONTHS[int(month) - 1]}"
     return words if beside is not None and beside[:4] == year else f"{words} {year}"
+
+
+def built_in_words(day: str, today: date | None = None) -> str:
+    """How long ago a build was made: ``built 12 days ago``; the day itself for one to come or one that is unreadable.
+
+    ``today`` is the clock's, if not given.
+
+    >>> [built_in_words("2026-05-03", date(2026, 5, number)) for number in (3, 4, 15)]
+    ['built today', 'built 1 day ago', 'built 12 days ago']
+    >>> built_in_words("2026-05-03", date(2026, 5, 1)), built_in_words("spring")
+    ('built on 3 May 2026', 'built on spring')
+    """
+    try:
+        days = ((today or date.today()) - date.fromisoformat(day)).days
+    except ValueError:
+        days = -1
+    if days < 0:
+        return f"built on {day_in_words(day)}"
+    return f"built {counted(days, 'day')} ago" if days else "built today"

@@ -54,6 +54,8 @@ class LastBuild(NamedTuple):
     last_call: str | None
     runs: float
     oil_in_g: float | None
+    is_weighed_full: bool
+    """Whether it was weighed after it was filled, closed or as it was then."""
     weighed_at_runs: float | None
     leak: str | None
     seal_uses: int | None
@@ -62,7 +64,8 @@ class LastBuild(NamedTuple):
 def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
     """Why a diff is not ready, the most serious reason first; empty if it is.
 
-    A diff that has not run since it was filled needs no weighing if its fill is known.
+    A diff that has not run since it was filled needs no weighing if its oil is known, or if it was weighed closed:
+    later weighings are held against that.
     """
     if last.build is None:
         return [NOT_BUILT]
@@ -77,7 +80,7 @@ def reasons_of(last: LastBuild, limits: OwnLimits) -> list[str]:
         LOST_SOME: last.leak == "caution",
         SEALS_OVER: limits.seal_uses is not None and (last.seal_uses or 0) > limits.seal_uses,
         TURNS_BADLY: not is_sound(last.hand_feel) and last.hand_feel not in NOT_TO_RUN,
-        NOT_WEIGHED: last.leak is None and (last.runs > 0.0 or last.oil_in_g is None),
+        NOT_WEIGHED: last.leak is None and (last.runs > 0.0 or (last.oil_in_g is None and not last.is_weighed_full)),
         CANNOT_TELL: last.leak == "unclear",
         WEIGHED_LONG_AGO: last.leak is not None and since >= UNWEIGHED_RUNS,
     }
@@ -104,15 +107,18 @@ def facts_of_diffs(
         f"""
         SELECT d.id, coalesce({_of_last_run("x.position")}, d.usual_position),
                b.id, f.opened_on, b.hand_feel, {_of_last_run("r.call")},
-               coalesce(f.runs, 0.0), f.oil_in_g, f.weighed_at_runs, f.leak
+               coalesce(f.runs, 0.0), f.oil_in_g,
+               b.closed_mass_g IS NOT NULL OR EXISTS (SELECT 1 FROM weighings w WHERE w.build = b.id),
+               f.weighed_at_runs, f.leak
         FROM {diffs} t CROSS JOIN diffs d ON d.id = t.diff
         LEFT JOIN builds b ON b.id = {last_build_sql("d.id")} LEFT JOIN build_facts f ON f.build = b.id
         ORDER BY d.id
         """
     ).fetchall()
-    for diff, position, build, opened_on, feel, call, runs, oil_in_g, weighed_at, leak in rows:
+    for diff, position, build, opened_on, feel, call, runs, oil_in_g, is_weighed, weighed_at, leak in rows:
         own = limits.of(diff)
         uses = seal_uses.get(build)
-        reasons = reasons_of(LastBuild(build, opened_on, feel, call, runs, oil_in_g, weighed_at, leak, uses), own)
+        last = LastBuild(build, opened_on, feel, call, runs, oil_in_g, bool(is_weighed), weighed_at, leak, uses)
+        reasons = reasons_of(last, own)
         word = WORD_OF[reasons[0]] if reasons else READY
         yield (diff, build, position, word, BETWEEN_REASONS.join(reasons) or None, uses, *own)

@@ -31,6 +31,7 @@ class SinceOpened(NamedTuple):
     build_label: str
     runs: float
     opened: bool
+    built_on: str
 
     @property
     def words(self) -> str:
@@ -56,11 +57,11 @@ class Seen(NamedTuple):
 def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
     """Each diff's last build with the runs since the case was open, by the diff's label."""
     rows = connection.execute(
-        "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL FROM diff_facts s "
+        "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL, b.built_on FROM diff_facts s "
         "JOIN diffs d ON d.id = s.diff JOIN builds b ON b.id = s.current_build JOIN build_facts f ON f.build = b.id "
         "ORDER BY d.label"
     ).fetchall()
-    return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5])) for row in rows]
+    return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5]), row[6]) for row in rows]
 
 
 def opened_words(connection: sqlite3.Connection, build: str) -> str:

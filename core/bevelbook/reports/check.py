@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import fields_of, items_of
+from bevelbook.display.days import built_in_words
 from bevelbook.display.format import wrapped
 from bevelbook.facts.ideas import OpenIdea, ideas_by_venue, last_venue
 from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
@@ -344,7 +345,8 @@ def _heading(group: DiffFindings) -> str:
     if group.service is None:
         return f"{group.label}: not built"
     since = group.service.since
-    return f"{group.label}: {since.build_label}, {since.words}"
+    built = "" if since.opened else f", {built_in_words(since.built_on)}"
+    return f"{group.label}: {since.build_label}, {since.words}{built}"
 
 
 def _as_typed(name: str) -> str:

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Collection, Iterator
 from typing import Any, Final
 
+from bevelbook.display.days import built_in_words
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
@@ -15,7 +16,7 @@ from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.formulas.oil_lost_words import state_of_loss
 from bevelbook.reports.oil_lost_line import disagreeing_said, is_without_runs, loss_said, undecided_said
 
-COLUMNS: Final = ("diff", "build", "where", "oil", "cSt", "lost", "runs", "feel", "word")
+COLUMNS: Final = ("diff", "build", "built", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
 """The words for the reasons of a diff that is apart."""
 
@@ -130,6 +131,7 @@ def _cells(row: dict[str, Any]) -> tuple[str, ...]:
     return (
         row["label"],
         row["build_label"] or "",
+        built_in_words(row["built_on"]).removeprefix("built ") if row["built_on"] else "",
         row["position"] or "",
         row["fluid"] or row["viscosity_from"] or "not recorded",
         "not known" if viscosity is None else f"{viscosity:,.0f}",

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOT_SAID
+from bevelbook.display.days import built_in_words
 from bevelbook.facts.parts import PartCount, parts_of_build
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
@@ -80,6 +81,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         offered=offered_links(links, found.offered),
         newest=newest,
         newest_words=build_words(links, newest) if newest else None,
+        newest_built=built_in_words(newest["built_on"]) if newest else "",
         facts=fact_lines(links, found.facts),
         note=found.record["note"],
         chart_of_masses=drawn_masses(label, page.registry, found.masses),

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.declare.counting import counted
+from bevelbook.display.days import built_in_words
 from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
@@ -45,6 +46,7 @@ class ShelfRow(NamedTuple):
     where: str
     feel: str
     build: Markup | str
+    built: str
 
 
 class HomePage(NamedTuple):
@@ -126,6 +128,7 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
         row["position"] or "",
         row["hand_feel"] or "",
         links.record("builds", row["build"], row["build_label"]),
+        built_in_words(row["built_on"]) if row["build"] and row["word"] != "apart" else "",
     )
 
 
