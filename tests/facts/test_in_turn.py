@@ -16,10 +16,15 @@ from conftest import Outcome
 from constructed import Add, Team, adding
 from scipy.stats import ttest_ind
 
+from bevelbook.calculating.calculate import bind
+from bevelbook.calculating.keep import Subject, known_of
 from bevelbook.facts.in_turn import ALSO_CHANGED, LABEL_A, LABEL_B, RUNS, in_turn, known_in_turn
+from bevelbook.formulas.lap_comparison import LAP_COMPARISON
+from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME
 from bevelbook.reports.compare import compare
-from bevelbook.reports.runs_in_turn import NEVER
+from bevelbook.reports.runs_in_turn import NEVER, OnTrack
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -154,7 +159,8 @@ def test_best_five_laps_are_taken_from_two_timed_runs_a_side_on(connection: sqli
     connection.execute("UPDATE runs SET best_lap_s = NULL WHERE label = 'run 2'")
     found = in_turn(connection, track.builds["a"], track.builds["b"])
     assert (found.rows, found.time, found.days, found.runs_before) == ((), "", (), ())
-    assert known_in_turn(found) == {}
+    assert known_in_turn(found).keys() == {LEFT_OUT}
+    assert found.timed == (2, 1)
 
 
 def test_runs_in_turn_stand_by_day_and_place_with_what_was_noted_of_each_day(
@@ -218,7 +224,7 @@ def test_what_else_was_changed_is_taken_from_the_notes_and_asked_where_they_are_
     assert changed() == "softer springs"
 
 
-def test_runs_on_a_doubtful_diff_are_given_but_do_not_count(
+def test_runs_on_a_doubtful_diff_do_not_count_and_are_named_with_how_much_it_lost(
     connection: sqlite3.Connection, registry: Registry, track: Track
 ) -> None:
     """The first build was sound at run 2 and had lost 0.40 g of 1.86 g at run 4: its later runs do not count."""
@@ -228,12 +234,25 @@ def test_runs_on_a_doubtful_diff_are_given_but_do_not_count(
     for runs, mass_g in ((2.0, 22.39), (4.0, 22.00)):
         track.add("weighing", build=first, runs=runs, mass_g=mass_g, mass_basis="closed")
     found = in_turn(connection, first, track.builds["b"])
-    assert [row.doubtful for row in found.rows if row.group == "a"] == ["no", "no", "yes", "yes"]
+    assert [row.doubtful for row in found.rows if row.group == "a"] == ["no", "no"]
     assert {row.doubtful for row in found.rows if row.group == "b"} == {"not known"}
     track_result = compare(connection, "rear-a/1", "rear-a/2", registry).on_track
     assert track_result is not None
     assert track_result.result is not None
-    assert "2 left out: the diff had lost oil by then, or may have" in track_result.result.findings
+    left_out = "2 runs of rear-a/1 left out: it lost 22 % of its oil; run it again on a full diff"
+    assert left_out in " ".join(" ".join(track_result.lines()).split())
+    assert track_result.as_dict()["left_out"] == [
+        {
+            "runs": 2,
+            "build": "rear-a/1",
+            "why": "it lost 22 % of its oil",
+            "brings_in": "run it again on a full diff",
+        }
+    ]
+    known = known_of(connection, LAP_COMPARISON, [Subject(BY_NAME["build"], one, "") for one in track.builds.values()])
+    assert bind(LAP_COMPARISON, {}, known).findings == (left_out,), "the calculator says so too"
+    typed = ["a:1:15.9", "a:2:15.8", "b:3:15.7", "b:4:15.6"]
+    assert bind(LAP_COMPARISON, {"runs": typed}, known).findings == (), "the typed runs are all there are"
 
 
 def test_runs_after_the_first_bad_weighing_do_not_count_either(connection: sqlite3.Connection, track: Track) -> None:
@@ -243,15 +262,63 @@ def test_runs_after_the_first_bad_weighing_do_not_count_either(connection: sqlit
     connection.execute("UPDATE builds SET oil_mass_g = 1.86, closed_mass_g = 22.40 WHERE id = ?", (first,))
     track.add("weighing", build=first, runs=1.0, mass_g=22.00, mass_basis="closed")
     found = in_turn(connection, first, track.builds["b"])
-    assert [row.doubtful for row in found.rows if row.group == "a"] == ["yes", "yes", "yes", "yes"]
+    assert (found.rows, found.timed) == ((), (0, 4))
+    assert [(one.runs, one.whose, one.why.words) for one in found.left_out] == [
+        (4, "rear-a/1", "it lost 22 % of its oil"),
+        (4, "rear-a/2", "no run of the other is left to compare with"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("values", "why"),
+    [
+        ({"order": None}, "no place in the day"),
+        ({"time_s": None}, "no lap time"),
+        ({"run_on": "2026-05-04"}, "another day"),
+        ({"venue": None}, "no venue recorded for one of the two"),
+        ({"driver": "bo"}, "another driver"),
+        ({"position": "front"}, "another place in the car"),
+        ({"time_s": None, "best_lap_s": 15.1}, "another kind of time than the others"),
+    ],
+)
+def test_each_run_that_cannot_be_compared_is_counted_with_its_reason(
+    connection: sqlite3.Connection, track: Track, values: dict[str, Any], why: str
+) -> None:
+    track.in_turn()
+    if values.get("driver") == "bo":
+        values = {"driver": track.bo}
+    track.run("b", **{"order": 9, "time_s": 15.7, **values})
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert len(found.rows) == 8
+    assert [(one.runs, one.whose, one.why.words) for one in found.left_out] == [(1, "rear-a/2", why)]
+
+
+def test_a_run_that_does_not_say_where_its_diff_was_counts_at_the_usual_place(
+    connection: sqlite3.Connection, track: Track
+) -> None:
+    connection.execute("UPDATE diffs SET usual_position = 'rear'")
+    track.in_turn()
+    track.run("b", 9, 15.7, position=None)
+    assert len(rows_of(connection, track)) == 9
 
 
 def test_builds_that_never_ran_in_turn_say_so(connection: sqlite3.Connection, registry: Registry, track: Track) -> None:
     track.run("a", 1, 15.9)
+    assert on_track_of(connection, registry).why_not == (
+        "a comparison needs two timed runs of each, in turn, there is 1 of rear-a/1 (club 7000, 7,000 cSt) and 0 of "
+        "rear-a/2 (club 10000, 10,000 cSt)"
+    )
+    track.run("b", 1, 15.9, run_on="2026-05-04")
     comparison = compare(connection, "rear-a/1", "rear-a/2", registry)
     assert comparison.on_track is not None
     assert comparison.on_track.why_not == NEVER
     assert comparison.as_dict()["on_track"]["result"] is None
+
+
+def on_track_of(connection: sqlite3.Connection, registry: Registry) -> OnTrack:
+    found = compare(connection, "rear-a/1", "rear-a/2", registry).on_track
+    assert found is not None
+    return found
 
 
 @pytest.fixture

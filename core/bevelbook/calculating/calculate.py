@@ -9,6 +9,7 @@ from typing import Any, Final, Generic, NamedTuple, TypeVar
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, items_of
 from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.returned_values import Judgement, Verdict
 from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
@@ -163,7 +164,8 @@ class Binder(Generic[G]):
         self._accepted: set[tuple[str, ...]] = set()
 
     def bind(self, known: Mapping[str, tuple[Any, str]]) -> Bound[G]:
-        """The inputs of one record. ``known`` maps ``same_as`` names to a value and its origin in words.
+        """The inputs of one record. ``known`` maps ``same_as`` names to a value and its origin in words, and
+        ``LEFT_OUT`` to what the records left out of the listing, which becomes findings.
 
         Raises InputError for what is missing, unreadable or out of bounds.
         """
@@ -184,8 +186,10 @@ class Binder(Generic[G]):
                 value, origin = known[same_as]
                 values[name] = _taken(field, value, origin)
                 origins[name] = origin
+                if field.kind == "listing":
+                    findings += _left_out(known)
             elif field.required:
-                raise _missing(field)
+                raise _missing(field, _left_out(known) if field.kind == "listing" else ())
         self._check_alternatives(origins)
         return Bound(self._formula.given(**values), origins, uncertainties, findings)
 
@@ -289,11 +293,16 @@ def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ..
     return tuple(field.item(**row) for row in rows)
 
 
-def _missing(field: Field) -> InputError:
-    """The error about a required input that neither a person nor a record gives."""
+def _left_out(known: Mapping[str, tuple[Any, str]]) -> tuple[str, ...]:
+    """What the records leave out of the listing that they fill, in words."""
+    return tuple(known[LEFT_OUT][0]) if LEFT_OUT in known else ()
+
+
+def _missing(field: Field, left_out: tuple[str, ...] = ()) -> InputError:
+    """The error about a required input that neither a person nor a record gives; with what the records left out."""
     named = Named(field.name, is_place=True)
     if field.kind == "listing":
-        what = Sentence("no ", named, " given")
+        what = Sentence("no ", named, " given", *(f"; {one}" for one in left_out))
         remedy = Sentence("Give ", Named(field.name), f", such as {field.item_example}.")
     else:
         what, remedy = Sentence(named, " is missing"), Sentence(f"Give {_what_to_give(field)}.")

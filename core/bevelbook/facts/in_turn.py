@@ -1,12 +1,26 @@
-"""Back-to-back runs of two builds: timed, same day, driver, car and position."""
+"""Back-to-back runs of two builds: timed, same day, driver, car and place; and why the others cannot be compared."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.sql import Row, rows
+from bevelbook.formulas.left_out import (
+    BOTH_IN_THE_CAR,
+    LEFT_OUT,
+    NO_ORDER,
+    NO_TIME,
+    NONE_LEFT,
+    OTHER_TIME,
+    RunsLeftOut,
+    Why,
+    another,
+    counted_by_reason,
+    lost_oil,
+    not_recorded,
+)
 
 RUNS: Final = "in_turn.runs"
 LABEL_A: Final = "in_turn.label_a"
@@ -25,19 +39,21 @@ DOUBTFUL_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' 
 """Whether a diff had lost oil in a run, in the words of calculators that take runs."""
 
 _RUNS: Final = f"""
-SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.run, w.run_on, w.day_order, w.venue, w.grip,
-       p.name AS driver, c.name AS car, w.position, w.best_five_s, w.best_lap_s, r.tyres, r.changed, w.runs_before,
+SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run_on, w.day_order, w.venue, w.grip,
+       p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s, r.tyres, r.changed, w.runs_before,
        {DOUBTFUL_SQL.format("w")} AS doubtful,
+       (SELECT count(*) FROM run_diffs x WHERE x.run = w.run AND x.build IN (:a, :b)) AS in_the_car,
        (SELECT group_concat(said, ', ') FROM (
             SELECT coalesce(x.position, 'with') || ' ' || o.label AS said
             FROM run_diffs x JOIN builds o ON o.id = x.build
             WHERE x.run = w.run AND x.build <> w.build ORDER BY 1)) AS beside
 FROM what_worked w JOIN runs r ON r.id = w.run
 LEFT JOIN people p ON p.id = r.driver LEFT JOIN cars c ON c.id = r.car
-WHERE w.build IN (:a, :b) AND w.day_order IS NOT NULL AND (w.best_five_s IS NOT NULL OR w.best_lap_s IS NOT NULL)
-      AND (SELECT count(*) FROM run_diffs x WHERE x.run = w.run AND x.build IN (:a, :b)) = 1
+WHERE w.build IN (:a, :b)
 ORDER BY w.run_on, w.day_order, w.run
 """
+_SAME: Final = {"run_on": "day", "venue": "venue", "driver": "driver", "car": "car", "place": "place in the car"}
+"""What two runs have in common that are set against each other."""
 
 
 class RunInTurn(NamedTuple):
@@ -51,7 +67,11 @@ class RunInTurn(NamedTuple):
 
 
 class InTurn(NamedTuple):
-    """What two builds did in turn; ``rows`` is empty if they never did."""
+    """What two builds did in turn; ``rows`` is empty if that is not enough to compare them.
+
+    ``timed`` is how many runs of each could be compared: those in turn, without any all that could be with another.
+    ``left_out`` are the runs that could not.
+    """
 
     rows: tuple[RunInTurn, ...]
     label_a: str
@@ -61,36 +81,97 @@ class InTurn(NamedTuple):
     also_changed: str | None
     runs_before: tuple[tuple[float, float], ...]
     """For each build the fewest and the most runs it had done before one of these."""
+    timed: tuple[int, int] = (0, 0)
+    is_never_in_turn: bool = False
+    """Whether both have runs that could be compared, but never on one day, by one driver, in one place of one car."""
+    left_out: tuple[RunsLeftOut, ...] = ()
 
 
 def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
-    """The timed runs of two builds (by id) that can be compared.
+    """The timed runs of two builds (by id) that can be compared, and how many cannot, each with its reason.
 
-    A session is one day, venue, driver, car and position of the diff; only sessions that both builds ran in count. Runs
-    without their place in the day are left out, since the drift of the day could not be separated from the difference.
+    A session is one day, venue, driver, car and place of the diff; only sessions that both builds ran in count. Runs
+    without their place in the day are left out, since the drift of the day could not be separated from the difference;
+    so are runs of a diff that had lost oil by then, or may have.
     """
-    found = [row for shared in _sessions(rows(connection, _RUNS, {"a": a, "b": b})) for row in shared]
+    labels = {"a": _label(connection, a), "b": _label(connection, b)}
+    names = {side: str(label).partition(" (")[0] for side, label in labels.items()}
+    lost = _lost(connection, a, b)
+    fit: list[Row] = []
+    left_out: list[tuple[str, Why]] = []
+    for row in rows(connection, _RUNS, {"a": a, "b": b}):
+        why = _why_alone(row, lost)
+        if why is None:
+            fit.append(row)
+        else:
+            left_out.append((names[row["side"]], why))
+    found = [row for shared in _sessions(fit) for row in shared]
+    in_sessions = {(row["run"], row["side"]) for row in found}
+    left_out += [
+        (names[row["side"]], _why_apart(row, fit)) for row in fit if (row["run"], row["side"]) not in in_sessions
+    ]
+    most = max(TIMES, key=lambda kind: min(_counts([row for row in found if row[kind] is not None])))
     kind = next((kind for kind in TIMES if _enough(found, kind)), None)
     timed = [row for row in found if kind and row[kind] is not None]
+    left_out += [(names[row["side"]], OTHER_TIME) for row in found if row[kind or most] is None]
     return InTurn(
         tuple(RunInTurn(row["side"], row["day_order"], row[kind], _day(row), row["doubtful"]) for row in timed if kind),
-        _label(connection, a),
-        _label(connection, b),
+        labels["a"],
+        labels["b"],
         _days(timed),
         TIMES[kind] if kind else "",
         _also_changed(timed),
         tuple(_span([row["runs_before"] for row in timed if row["side"] == side]) for side in "ab") if timed else (),
+        _counts([row for row in found if row[kind or most] is not None] or fit),
+        not found and 0 not in _counts(fit),
+        counted_by_reason(left_out),
     )
+
+
+def _counts(found: Sequence[Row]) -> tuple[int, int]:
+    return sum(row["side"] == "a" for row in found), sum(row["side"] == "b" for row in found)
+
+
+def _lost(connection: sqlite3.Connection, a: str, b: str) -> dict[str, Why]:
+    """For each of the builds, that it lost oil, and how much."""
+    found = rows(connection, "SELECT build, loss_g, oil_in_g FROM build_facts WHERE build IN (?, ?)", (a, b))
+    return {row["build"]: lost_oil(row["loss_g"], row["oil_in_g"]) for row in found}
+
+
+def _why_alone(row: Row, lost: Mapping[str, Why]) -> Why | None:
+    """Why a run cannot be compared with any other; None if it can."""
+    if row["in_the_car"] > 1:
+        return BOTH_IN_THE_CAR
+    if row["doubtful"] == "yes":
+        return lost[row["build"]]
+    if all(row[kind] is None for kind in TIMES):
+        return NO_TIME
+    return NO_ORDER if row["day_order"] is None else None
+
+
+def _why_apart(row: Row, fit: Sequence[Row]) -> Why:
+    """Why a run is in no session of both: what differs from the nearest run of the other build."""
+    others = [one for one in fit if one["side"] != row["side"]]
+    if not others:
+        return NONE_LEFT
+    for name, words in _SAME.items():
+        alike = [one for one in others if one[name] == row[name]]
+        if not alike:
+            return not_recorded(words) if row[name] is None or others[0][name] is None else another(words)
+        others = alike
+    return another("session")
 
 
 def known_in_turn(found: InTurn) -> dict[str, tuple[Any, str]]:
     """The same by the names that calculators use, each with its origin in words."""
+    left_out = {LEFT_OUT: (tuple(one.advice for one in found.left_out), "")} if found.left_out else {}
     if not found.rows:
-        return {}
+        return left_out
     known: dict[str, tuple[Any, str]] = {
         RUNS: ([row._asdict() for row in found.rows], f"{found.time}, on the days on which both ran in turn"),
         LABEL_A: (found.label_a, "first build"),
         LABEL_B: (found.label_b, "second build"),
+        **left_out,
     }
     if found.also_changed is not None:
         known[ALSO_CHANGED] = (found.also_changed, "what was noted with these runs")
@@ -100,7 +181,7 @@ def known_in_turn(found: InTurn) -> dict[str, tuple[Any, str]]:
 def _sessions(found: Sequence[Row]) -> Iterator[list[Row]]:
     by_session: dict[tuple[Any, ...], list[Row]] = {}
     for row in found:
-        key = tuple(row[name] for name in ("run_on", "venue", "driver", "car", "position"))
+        key = tuple(row[name] for name in _SAME)
         by_session.setdefault(key, []).append(row)
     for session in by_session.values():
         if {row["side"] for row in session} == {"a", "b"}:

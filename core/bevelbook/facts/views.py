@@ -11,6 +11,7 @@ from bevelbook.declare.fields import Field, Filling, field_of, fields_of
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
+from bevelbook.facts.places import PLACE, PLACE_FROM
 from bevelbook.records import KINDS, Order
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.facts import BuildFacts, DiffFacts
@@ -196,11 +197,12 @@ WHAT_WORKED: Final = View(
     "what_worked",
     "What worked",
     "Each diff in each run: conditions, oil, how it went, and whether the diff was known to be full",
-    """
+    f"""
 SELECT x.id AS run_diff, r.id AS run, r.run_on, r.day_order, v.name AS venue, v.surface, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, x.diff_temp_c, x.position, d.label AS diff, x.build, b.label AS build_label,
        f.label AS fluid, k.viscosity_cst, n.viscosity_at_diff_temperature_cst, r.best_five_s, r.best_lap_s,
-       r.forward_drive, r.side_bite, r.call, r.note, n.runs_before, n.fill_state
+       r.forward_drive, r.side_bite, r.call, r.note, n.runs_before, n.fill_state,
+       {PLACE} AS place, {PLACE_FROM} AS place_from
 FROM run_diffs x
 JOIN runs r ON r.id = x.run
 JOIN builds b ON b.id = x.build
@@ -218,6 +220,8 @@ LEFT JOIN fluids f ON f.id = b.fluid
         "diff": "The diff",
         "build_label": "The build",
         "fluid": "Oil by its label",
+        "place": "Where in the car: as written with the run, else where the diff usually runs",
+        "place_from": "Whether that place is written with the run or is the usual one of the diff",
     },
     facets=("venue", "grip", "call", "fill_state"),
     order=Order("run_on", newest_first=True),

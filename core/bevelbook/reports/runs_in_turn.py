@@ -12,7 +12,7 @@ from bevelbook.facts.in_turn import LABEL_A, LABEL_B, InTurn, known_in_turn
 from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven, TimedRun
 
 NEVER: Final = (
-    "no day on which one driver had both in the same position of the same car, with two timed runs of each "
+    "no day on which one driver had both in the same place of the same car, with two timed runs of each "
     "and their place in the day"
 )
 
@@ -29,6 +29,11 @@ class OnTrack(NamedTuple):
         """How many runs on which days."""
         return f"{len(self.runs.rows)} runs, {self.runs.time}: {'; '.join(self.runs.days)}"
 
+    @property
+    def left_out(self) -> list[str]:
+        """How many runs of which build were left out, why, and what would bring them in."""
+        return [one.advice for one in self.runs.left_out]
+
     def since_opened(self) -> Iterator[str]:
         """How many runs each build had done since it was open."""
         for label, (fewest, most) in zip((self.runs.label_a, self.runs.label_b), self.runs.runs_before, strict=False):
@@ -39,6 +44,8 @@ class OnTrack(NamedTuple):
         """The comparison for people."""
         if self.result is None:
             yield from wrapped(f"nothing to compare: {self.why_not}", indent="  ")
+            for one in self.left_out:
+                yield from wrapped(one, indent="  ")
             return
         for reason in (
             f"{self.result.verdict}: {self.result.judgement.reasons[0]}",
@@ -47,7 +54,7 @@ class OnTrack(NamedTuple):
             yield from wrapped(reason, indent="  ")
         for finding in self.result.findings:
             yield from wrapped(f"worth a look: {finding}", indent="  ")
-        for one in (self.counted, *self.since_opened()):
+        for one in (self.counted, *self.since_opened(), *self.left_out):
             yield from wrapped(one, indent="  ")
 
     def as_dict(self) -> dict[str, Any]:
@@ -55,6 +62,10 @@ class OnTrack(NamedTuple):
         return {
             "result": self.result.as_dict() if self.result else None,
             "why_not": self.why_not,
+            "left_out": [
+                {"runs": one.runs, "build": one.whose, "why": one.why.words, "brings_in": one.why.brings_in}
+                for one in self.runs.left_out
+            ],
             "runs_since_opened": dict(zip((self.runs.label_a, self.runs.label_b), self.runs.runs_before, strict=False)),
         }
 
@@ -62,11 +73,23 @@ class OnTrack(NamedTuple):
 def on_track(runs: InTurn) -> OnTrack:
     """Compare two builds on the runs that they did in turn."""
     if not runs.rows:
-        return OnTrack(runs, None, NEVER)
+        return OnTrack(runs, None, _why_nothing(runs))
     try:
         return OnTrack(runs, compared(runs), None)
     except InputError as fault:
         return OnTrack(runs, None, fault.what)
+
+
+def _why_nothing(runs: InTurn) -> str:
+    if runs.is_never_in_turn or not runs.left_out:
+        return NEVER
+    if not any(runs.timed):
+        return "none of their runs can be compared"
+    a, b = runs.timed
+    return (
+        "a comparison needs two timed runs of each, in turn, there "
+        f"{'is' if a == 1 else 'are'} {a} of {runs.label_a} and {b} of {runs.label_b}"
+    )
 
 
 def compared(
