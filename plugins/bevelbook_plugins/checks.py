@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @hookimpl
 def bevelbook_checks(reader: Reader) -> Iterator[Finding]:
-    from bevelbook_plugins.checking import fills, masses, oils, wear
+    from bevelbook_plugins.checking import fills, masses, oils, unweighed, wear
 
-    for one in (wear, fills, masses, oils):
+    for one in (wear, fills, masses, unweighed, oils):
         yield from one.check(reader)

@@ -23,10 +23,24 @@ if TYPE_CHECKING:
 @click.option("--fields", is_flag=True, help="List the fields of this kind of record, and write nothing.")
 @click.option("--yes", is_flag=True, help="Take values outside the range of sane values without asking.")
 @click.option("--another", is_flag=True, help="Add a record although there is one of that name, or one just like it.")
+@click.option("--closed-again", is_flag=True, help="The diff was apart by the records, but was closed again.")
+@click.option("--fluid", metavar="NAME", help="With --closed-again: the oil in it; without, as before.")
+@click.option("--before-opening", is_flag=True, help="It was before the diff was opened, on the same day.")
+@click.option("--as-dry-mass", is_flag=True, help="A weighing of a diff that is apart: the dry mass of its next build.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
-    session: Session, kind_name: str, words: tuple[str, ...], fields: bool, yes: bool, another: bool, as_json: bool
+    session: Session,
+    kind_name: str,
+    words: tuple[str, ...],
+    fields: bool,
+    yes: bool,
+    another: bool,
+    closed_again: bool,
+    fluid: str | None,
+    before_opening: bool,
+    as_dry_mass: bool,
+    as_json: bool,
 ) -> int:
     """Add a record, or change the one named NAME.
 
@@ -35,9 +49,10 @@ def command(
     bevelbook record build diff=rear-a built_on=today dry_mass=12.42g oil_mass=1.86g
     bevelbook record build rear-a/3 hand_feel=smooth
     bevelbook record build diff=rear-a built_on=today dry_mass=12.41g like=rear-a/3
-    bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a/3
+    bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a rear_temp=38
 
-    Other records are named by their labels. like= carries over from another build what is decided and not weighed,
+    Other records are named by their labels; for a run or a weighing the name of a diff means the build that was in use
+    on that day. like= carries over from another build what is decided and not weighed,
     and shows it as carried over. On a terminal it asks for what is missing; a script gets an error.
 
     What follows from the record is worked out with it: after a weighing it says what the build has lost, and the new
@@ -45,10 +60,13 @@ def command(
     and the command ends with 1.
     """
     from bevelbook.calculating.recalculate import recalculate_for
+    from bevelbook.cli.answering import answer
     from bevelbook.cli.naming import AsFieldWords, named
     from bevelbook.cli.repeated import repeated, say_repeated
     from bevelbook.display.format import wrapped
-    from bevelbook.entering.record import prepare, shown_values, split_words, write
+    from bevelbook.entering import dated_build, run_places
+    from bevelbook.entering.question import Answers, Question
+    from bevelbook.entering.record import prepare, shown_values, split_words, typed_fields, write
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
     from bevelbook.reports.what_changed import news_of, touched_on_shelf
@@ -68,19 +86,33 @@ def command(
     name, texts = split_words(kind, list(words))
     if name is None:
         _ask_for_missing(kind, texts)
+    given = {
+        dated_build.CLOSED_AGAIN: closed_again,
+        dated_build.BEFORE_OPENING: before_opening,
+        dated_build.AS_DRY_MASS: as_dry_mass,
+    }
+    answers = Answers(for_all=frozenset(key for key, is_given in given.items() if is_given), fluid=fluid)
     with session.writing() as connection:
-        with named(AsFieldWords(kind.fields)):
-            entry = prepare(connection, kind, name, texts)
+        with named(AsFieldWords(typed_fields(kind))):
+            entry = None
+            while entry is None:
+                try:
+                    entry = prepare(connection, kind, name, texts, answers)
+                except Question as question:
+                    answers = answer(question, session.asked, texts, answers)
             _confirm(entry.odd, yes)
             before_this = repeated(connection, entry, session.by, another=another)
         if before_this is not None:
             say_repeated(connection, entry, before_this, as_json)
             return 0
-        written = write(connection, entry, session.by, now_utc)
+        kind = entry.kind
+        with named(AsFieldWords(typed_fields(kind))):
+            written = write(connection, entry, session.by, now_utc)
         before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
+        sat = run_places.in_run(connection, written.row_id) if kind.name == "run" else []
         news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
     if as_json:
@@ -92,6 +124,8 @@ def command(
                 "done": done.split()[0].lower(),
                 "values": values,
                 "carried_over": entry.carried,
+                "places": [one._asdict() for one in sat],
+                "builds_made": [one.label for one in entry.made],
                 "findings": [one.words for one in entry.odd],
                 "kept": [one.as_dict() for one in upkeep.worked_out],
                 "plugin_faults": upkeep.faults(),
@@ -100,11 +134,15 @@ def command(
             }
         )
         return report_failed(upkeep)
+    for build in entry.made:
+        print_text(f"Added build {build.label}: closed again, its masses are not known")
     print_text(f"{done} {with_kind(kind, written.label)}")
     for key, value in values.items():
         source = entry.carried.get(key)
         shown = f"{value:g}" if isinstance(value, float) else str(value)
         print_text(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
+    for one in sat:
+        print_text(f"  {one.line}")
     for line in (*news.lines(), *(one.line() for one in upkeep.worked_out if one.new), *upkeep.waiting_lines()):
         print_text("\n".join(wrapped(line)))
     return report_failed(upkeep)
@@ -112,16 +150,18 @@ def command(
 
 def _list_fields(kind: Any, as_json: bool) -> None:
     from bevelbook.display.table import table_lines
+    from bevelbook.entering.record import typed_fields
 
+    fields = typed_fields(kind)
     if as_json:
         print_json(
             [
                 {"name": f.name, "about": f.about, "unit": f.unit, "choices": list(f.choices), "required": f.required}
-                for f in kind.fields
+                for f in fields
             ]
         )
         return
-    for line in table_lines((field.stem, _explained(field)) for field in kind.fields):
+    for line in table_lines((field.stem, _explained(field)) for field in fields):
         print_text(line)
 
 

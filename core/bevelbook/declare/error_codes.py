@@ -23,6 +23,19 @@ INPUT_CODES: Final = {
         "a record of that name is there already, or the build is open already",
         "Change it by its name; 'bevelbook record KIND ... --another' adds another of that name.",
     ),
+    "diff_is_apart": ErrorCode(
+        "the diff was opened and not built since, so it could not run or be weighed closed",
+        "Say that it was closed again, or name another diff; nothing was changed.",
+    ),
+    "which_build_of_the_day": ErrorCode(
+        "the diff was built more than once on that day", "Name the build itself, such as rear-a/3."
+    ),
+    "before_its_build": ErrorCode(
+        "a run or weighing is dated before its build was built", "Correct the day, or name the build in use then."
+    ),
+    "nothing_in_that_place": ErrorCode(
+        "a temperature was given for a place of a run where no diff is written down", "Say which diff was there."
+    ),
     "ambiguous_name": ErrorCode(
         "a name may mean several records", "Write more of the name, as the error lists it, or name it by its id."
     ),

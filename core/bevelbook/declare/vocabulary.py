@@ -30,6 +30,8 @@ CALLS: Final = ("keep", "change", "undecided", BROKE_CALL)
 TOP_UP: Final = "top-up"
 OIL_CHANGE: Final = "oil change"
 BUILD_KINDS: Final = ("new", "rebuild", OIL_CHANGE, TOP_UP)
+CLOSED_AGAIN: Final = "closed again"
+"""Typed as the day of a build of which nobody wrote anything down: it was found closed when it ran or was weighed."""
 VISCOSITY_ORIGINS: Final = ("note", "own measurement", "label's source", "blend")
 SQUEEZE_OUT: Final = ("none", "trace", "runs out")
 

@@ -10,9 +10,13 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
 from bevelbook.declare.sentence import Named, Sentence
-from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.entering import dated_build, run_places
+from bevelbook.entering.closed_again import ClosedAgain
+from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
+from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.piece_ids import new_piece_id
 from bevelbook.store.schema import quoted
@@ -32,15 +36,19 @@ class OddValue(NamedTuple):
 
 
 class PreparedRecord(NamedTuple):
-    """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd."""
+    """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd.
+
+    ``places`` is what was where in a run, ``made`` the builds that have to be written first.
+    """
 
     kind: Kind
     values: dict[str, Any]
     entered: dict[str, str]
     carried: dict[str, str]
     odd: tuple[OddValue, ...]
-    positions: dict[str, str]
     row_id: str | None = None
+    places: tuple[run_places.InPlace, ...] = ()
+    made: tuple[ClosedAgain, ...] = ()
 
 
 class Written(NamedTuple):
@@ -55,8 +63,8 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
     """``["rear-a/3", "dry_mass=12.42g"]`` to the name of a record to change (or None) and texts by field name."""
     name: str | None = None
     texts: dict[str, str] = {}
-    positions = POSITIONS if kind.name == "run" else ()
-    by_key = {key: field.name for field in kind.fields for key in (field.stem, field.name)}
+    fields = typed_fields(kind)
+    by_key = {key: field.name for field in fields for key in (field.stem, field.name)}
     for place, word in enumerate(words):
         key, equals, text = word.partition("=")
         if not equals:
@@ -65,18 +73,21 @@ def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str
             name = word
             continue
         key = key.strip().replace("-", "_")
-        if key in positions:
-            texts[key] = text
-        elif key in by_key:
+        if key in by_key:
             texts[by_key[key]] = text
         else:
             raise UnknownNameError(
                 f"field of {with_article(kind.name.replace('_', ' '))}",
                 key,
-                [*(field.stem for field in kind.fields), *positions],
+                [field.stem for field in fields],
                 by_command=f"'bevelbook record {kind.name.replace('_', '-')} --fields' lists them.",
             )
     return name, texts
+
+
+def typed_fields(kind: Kind) -> tuple[Field, ...]:
+    """The fields that can be typed for a record: its own, and for a run what was where in the car."""
+    return (*kind.fields, *run_places.FIELDS) if kind.name == "run" else kind.fields
 
 
 def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
@@ -84,41 +95,89 @@ def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
     return [field for field in kind.needed if not texts.get(field.name)]
 
 
-def prepare(connection: sqlite3.Connection, kind: Kind, name: str | None, texts: Mapping[str, str]) -> PreparedRecord:
+def missing(kind: Kind, lacking: list[Field]) -> InputError:
+    """The error for a record without fields that it needs."""
+    return InputError(
+        f"{with_article(kind.name.replace('_', ' '))} needs {', '.join(field.stem for field in lacking)}",
+        code="missing_input",
+        remedy=" ".join(f"{field.stem}: {field.about}." for field in lacking),
+    )
+
+
+def prepare(
+    connection: sqlite3.Connection,
+    kind: Kind,
+    name: str | None,
+    texts: Mapping[str, str],
+    answered: Answers = NO_ANSWERS,
+) -> PreparedRecord:
     """Read every value, resolve names to ids, and carry over the fields of ``like=``. Writes nothing.
 
-    Raises InputError or UnknownNameError with the field's name as place.
+    Raises InputError or UnknownNameError with the field's name as place, and Question where only a person knows: read
+    the record again with its answer.
     """
     row_id = find_id(connection, kind, name) if name else None
     values: dict[str, Any] = {}
     odd: list[OddValue] = []
-    positions: dict[str, str] = {}
-    for key, text in texts.items():
-        if key in POSITIONS and kind.name == "run":
-            positions[key] = _value(connection, kind, key, BY_NAME["run_diff"].field("build"), text)
-            continue
-        field = kind.field(key)
-        values[key] = _value(connection, kind, key, field, text)
-        outside, words = outside_sane_range(field, values[key]), implausible(field, values[key])
+
+    def read_value(key: str, field: Field, text: str) -> Any:
+        value = _value(connection, kind, key, field, text)
+        outside, words = outside_sane_range(field, value), implausible(field, value)
         if outside and words:
             odd.append(OddValue(field, text, outside, words))
+        return value
+
+    dated = dated_build.is_dated(kind) and texts.get("build", "").strip()
+    for key, text in texts.items():
+        if not (key in run_places.NAMES and kind.name == "run") and not (key == "build" and dated):
+            values[key] = read_value(key, kind.field(key), text)
+    made: tuple[ClosedAgain, ...] = ()
+    if dated:
+        day = dated_build.day_of(connection, kind, row_id, values)
+        noun = "run" if kind.name == "run_diff" else kind.name
+        build = dated_build.build_for(connection, dated, field="build", day=day, noun=noun, answered=answered)
+        if build.dry_mass_of is not None:
+            return _as_dry_mass(connection, build.dry_mass_of, build.build, values, texts, tuple(odd))
+        values["build"], made = build.build, (build.made,) if build.made else ()
+    if kind.name == "run_diff" and row_id is None and values.get("run"):
+        row = run_places.place_in_run(connection, values["run"], values.get("position"), values.get("build"))
+        row_id = row[0] if row else None
+    places = run_places.Places()
+    if kind.name == "run":
+        day = dated_build.day_of(connection, kind, row_id, values)
+        places = run_places.read_places(connection, texts, day, answered, read_value)
     carried = _carried_over(connection, kind, values) if row_id is None else {}
     if row_id is None:
         lacking = missing_fields(kind, texts)
         if lacking:
-            raise InputError(
-                f"{with_article(kind.name.replace('_', ' '))} needs {', '.join(field.stem for field in lacking)}",
-                code="missing_input",
-                remedy=" ".join(f"{field.stem}: {field.about}." for field in lacking),
-            )
+            raise missing(kind, lacking)
         _make_labels(connection, kind, values)
-    return PreparedRecord(kind, values, dict(texts), carried, tuple(odd), positions, row_id)
+    made = (*made, *places.made)
+    return PreparedRecord(kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made)
+
+
+def _as_dry_mass(
+    connection: sqlite3.Connection,
+    diff: str,
+    last: str | None,
+    values: dict[str, Any],
+    texts: Mapping[str, str],
+    odd: tuple[OddValue, ...],
+) -> PreparedRecord:
+    """The build of which a weighing is the dry mass."""
+    if "mass_g" not in values:
+        raise missing(BY_NAME["weighing"], [BY_NAME["weighing"].field("mass_g")])
+    build = build_of_dry_mass(connection, diff, last, values)
+    entered = {"dry_mass_g": texts["mass_g"], **{name: text for name, text in texts.items() if name in build}}
+    return PreparedRecord(BY_NAME["build"], build, entered, {}, odd)
 
 
 def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None, clock: Callable[[], str]) -> Written:
     """Write a prepared record. Runs inside the caller's transaction."""
     writer = Writer(connection, by, clock)
     kind = entry.kind
+    for build in entry.made:
+        build.write(connection, writer)
     entered = {**entry.entered, **{name: f"carried over from {source}" for name, source in entry.carried.items()}}
     if entry.row_id is not None:
         changed = writer.update(kind, entry.row_id, entry.values, entered=entered) if entry.values else False
@@ -127,33 +186,16 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
         row_id, changed = _insert(writer, kind, entry.values, entered), True
         if kind.name == "build" and entry.values.get("like"):
             _copy_fittings(connection, writer, str(entry.values["like"]), row_id)
-    for position, build in entry.positions.items():
-        writer.insert(BY_NAME["run_diff"], {"run": row_id, "build": build, "position": position})
-        changed = True
-    if kind.name == "run_diff" or entry.positions:
-        _refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))
+    changed = run_places.write_places(connection, writer, row_id, entry.places) or changed
+    if kind.name == "run_diff" or entry.places:
+        run_places.refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))
+    if dated_build.moves_in_time(kind, entry.values) or entry.places:
+        dated_build.refuse_before_its_build(connection, kind, row_id)
     return Written(row_id, label_of(connection, kind, row_id), changed)
 
 
 def _run_of(connection: sqlite3.Connection, run_diff: str) -> str:
     return str(connection.execute("SELECT run FROM run_diffs WHERE id = ?", (run_diff,)).fetchone()[0])
-
-
-def _refuse_twice(connection: sqlite3.Connection, run: str) -> None:
-    """Raise InputError if one diff would be in a run twice: it has one position in a car, and its runs count once."""
-    twice = connection.execute(
-        "SELECT d.label, group_concat(coalesce(x.position, 'no place'), ', ') FROM run_diffs x "
-        "JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff WHERE x.run = ? "
-        "GROUP BY b.diff HAVING count(*) > 1 ORDER BY d.label",
-        (run,),
-    ).fetchone()
-    if twice is not None:
-        raise InputError(
-            f"{twice[0]} would be in this run twice, and one diff cannot be in two places of a car",
-            code="diff_twice_in_a_run",
-            found=twice[1],
-            remedy="Name it at the place where it was, and the diff that was at the other. Nothing was changed.",
-        )
 
 
 def shown_values(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, Any]:
@@ -237,5 +279,8 @@ def _copy_fittings(connection: sqlite3.Connection, writer: Writer, source: str, 
 
 
 def _insert(writer: Writer, kind: Kind, values: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> str:
-    row_id = new_piece_id(writer.connection, kind, values)
+    if kind.name == "run_diff":
+        row_id = run_places.id_in_run(writer.connection, values["run"], values.get("position"), values["build"])
+    else:
+        row_id = new_piece_id(writer.connection, kind, values) or new_id()
     return writer.insert(kind, values, row_id=row_id, entered=entered)

@@ -6,6 +6,8 @@ import sqlite3
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
+from bevelbook.entering.run_places import as_written
+
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
 
@@ -33,17 +35,9 @@ def written_already(connection: sqlite3.Connection, entry: PreparedRecord, by: s
     ).fetchall()
     for row in rows:
         same = all(row[name] == wanted.get(name) for name in kind.columns if name not in aside)
-        if same and _same_diffs(connection, entry, row["id"]):
+        if same and (kind.name != "run" or as_written(connection, row["id"], entry.places)):
             return str(row["id"])
     return None
-
-
-def _same_diffs(connection: sqlite3.Connection, entry: PreparedRecord, row_id: str) -> bool:
-    """Whether a run has the same builds in the same places; other kinds have none."""
-    if entry.kind.name != "run":
-        return True
-    rows = connection.execute("SELECT position, build FROM run_diffs WHERE run = ?", (row_id,)).fetchall()
-    return {row["position"]: row["build"] for row in rows} == entry.positions
 
 
 def _before(now: str) -> str:

@@ -93,6 +93,10 @@ class Writer:
         self._set(kind, row_id, row)
         return True
 
+    def remove(self, kind: Kind, row_id: str) -> None:
+        """Remove a record; the history keeps its last version."""
+        self.connection.execute(f"DELETE FROM {kind.table} WHERE id = ?", (row_id,))
+
     def place(self, kind: Kind, row_id: str, values: Mapping[str, object]) -> None:
         """Set columns of a record that follow from other rows: this is not a version, and nobody's change."""
         with placing(self.connection):

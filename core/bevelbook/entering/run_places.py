@@ -1,0 +1,212 @@
+"""What was where in a run, written with the run: ``rear=rear-a rear_temp=38``. A place of a run has one diff."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.fields import Field
+from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.entering.closed_again import ClosedAgain
+from bevelbook.entering.dated_build import build_for
+from bevelbook.entering.question import Answers
+from bevelbook.records import BY_NAME
+from bevelbook.store.ids import id_within, new_id
+from bevelbook.store.writing import Writer
+
+_RUN_DIFF: Final = BY_NAME["run_diff"]
+_MEASURED: Final = {"diff_temp_c": "temp_c", "temp_taken": "temp_taken"}
+"""What is measured on the diff in a run: the column, and how its name ends beside the place."""
+
+
+def _fields() -> Iterable[Field]:
+    for position in POSITIONS:
+        at = f"at the {position}" if position != "centre" else "in the centre"
+        build = _RUN_DIFF.field("build")
+        yield build._replace(name=position, about=f"The diff {at}, or one of its builds; empty for none", default=None)
+        for column, ending in _MEASURED.items():
+            field = _RUN_DIFF.field(column)
+            yield field._replace(name=f"{position}_{ending}", about=f"{field.about}, {at}")
+
+
+FIELDS: Final = tuple(_fields())
+"""What ``record run`` takes besides the fields of the run: ``rear``, ``rear_temp_c``, ``rear_temp_taken``, ..."""
+NAMES: Final = frozenset(field.name for field in FIELDS)
+_SHOWN: Final = """
+SELECT x.id, x.position, b.label AS build, d.label AS diff, x.diff_temp_c, x.temp_taken
+FROM run_diffs x JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
+WHERE x.run = ? ORDER BY x.position IS NULL, x.position = 'rear', x.position = 'centre', x.id
+"""
+
+
+class InPlace(NamedTuple):
+    """What is written at one place of a run: the build by id, and what was measured; ``is_empty`` if nothing was there.
+
+    ``taken`` says where the build comes from if it was not typed.
+    """
+
+    position: str
+    values: dict[str, Any]
+    is_empty: bool = False
+    taken: str | None = None
+
+
+class Places(NamedTuple):
+    """All places that a run says something about, and the builds that have to be written first."""
+
+    at: tuple[InPlace, ...] = ()
+    made: tuple[ClosedAgain, ...] = ()
+
+
+class Sat(NamedTuple):
+    """A diff in a run as it is written down, by labels."""
+
+    run_diff: str
+    position: str | None
+    build: str
+    diff: str
+    diff_temp_c: float | None
+    temp_taken: str | None
+
+    @property
+    def line(self) -> str:
+        """``rear: rear-a/3, 38 °C``."""
+        measured = [f"{self.diff_temp_c:g} °C"] if self.diff_temp_c is not None else []
+        measured += [self.temp_taken] if self.temp_taken else []
+        return f"{self.position or 'place not said'}: {', '.join([self.build, *measured])}"
+
+
+def read_places(
+    connection: sqlite3.Connection,
+    texts: Mapping[str, str],
+    day: str | None,
+    answered: Answers,
+    read_value: Callable[[str, Field, str], Any],
+) -> Places:
+    """Read the words for the places of a run on ``day``. Raises Question, InputError and UnknownNameError."""
+    at: list[InPlace] = []
+    made: list[ClosedAgain] = []
+    for position in POSITIONS:
+        values: dict[str, Any] = {}
+        for column, ending in _MEASURED.items():
+            name = f"{position}_{ending}"
+            if name in texts:
+                values[column] = read_value(name, next(field for field in FIELDS if field.name == name), texts[name])
+        name = texts.get(position, "").strip()
+        if name:
+            dated = build_for(connection, name, field=position, day=day, noun="run", answered=answered)
+            values["build"] = dated.build
+            made += [dated.made] if dated.made else []
+        is_empty = position in texts and not name
+        if values or is_empty:
+            at.append(InPlace(position, values, is_empty))
+    return Places(tuple(at), tuple(made))
+
+
+def place_in_run(
+    connection: sqlite3.Connection, run: str, position: str | None, build: str | None
+) -> tuple[str, str] | None:
+    """Id and build of what is written at a place of a run, or of the diff of ``build`` if it has no place yet there.
+
+    Without a position: that of the diff of ``build``, wherever it is. Of several rows that an older database may have
+    there, the one of the same diff, else the first.
+    """
+    return connection.execute(  # type: ignore[no-any-return]
+        "SELECT x.id, x.build FROM run_diffs x JOIN builds b ON b.id = x.build "
+        "LEFT JOIN builds n ON n.id = :build WHERE x.run = :run AND "
+        "(x.position = :position OR (n.diff = b.diff AND (x.position IS NULL OR :position IS NULL))) "
+        "ORDER BY x.position IS NULL, n.diff IS NOT b.diff, x.id LIMIT 1",
+        {"run": run, "position": position, "build": build},
+    ).fetchone()
+
+
+def id_in_run(connection: sqlite3.Connection, run: str, position: str | None, build: str) -> str:
+    """The id of a new diff in a run: from run and position, so that everybody who writes it down makes the same one."""
+    (diff,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (build,)).fetchone()
+    made = id_within(run, f"run_diff\0{position or diff}", 1)
+    is_taken = connection.execute("SELECT 1 FROM run_diffs WHERE id = ?", (made,)).fetchone()
+    return new_id() if is_taken else made
+
+
+def write_places(connection: sqlite3.Connection, writer: Writer, run: str, places: Iterable[InPlace]) -> bool:
+    """Write what was where in a run; each place keeps its one row. Whether anything changed.
+
+    A diff named at one place while another place is emptied moves there with its temperature. Raises InputError if a
+    temperature has no diff to belong to.
+    """
+    changed = False
+    moved: dict[str, dict[str, Any]] = {}
+    for place in places:
+        row = place_in_run(connection, run, place.position, None) if place.is_empty else None
+        if row is not None:
+            old = connection.execute(
+                "SELECT b.diff, x.diff_temp_c, x.temp_taken FROM run_diffs x JOIN builds b ON b.id = x.build "
+                "WHERE x.id = ?",
+                (row[0],),
+            ).fetchone()
+            moved[old[0]] = {"diff_temp_c": old[1], "temp_taken": old[2]}
+            writer.remove(_RUN_DIFF, row[0])
+            changed = True
+    for place in places:
+        if not place.is_empty:
+            changed = _write(connection, writer, run, place, moved) or changed
+    return changed
+
+
+def _write(
+    connection: sqlite3.Connection, writer: Writer, run: str, place: InPlace, moved: Mapping[str, dict[str, Any]]
+) -> bool:
+    build = place.values.get("build")
+    row = place_in_run(connection, run, place.position, build)
+    if row is not None:
+        return writer.update(_RUN_DIFF, row[0], {"position": place.position, **place.values})
+    if build is None:
+        raise InputError(
+            f"nothing is written at the {place.position} of this run, so nothing there had a temperature",
+            code="nothing_in_that_place",
+            place=Place(field=f"{place.position}_{_MEASURED['diff_temp_c']}"),
+            remedy=Sentence("Say which diff was there: ", Named(place.position), ". Nothing was changed."),
+        )
+    (diff,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (build,)).fetchone()
+    values = {"run": run, "position": place.position, **moved.get(diff, {}), **place.values}
+    writer.insert(_RUN_DIFF, values, row_id=id_in_run(connection, run, place.position, build))
+    return True
+
+
+def refuse_twice(connection: sqlite3.Connection, run: str) -> None:
+    """Raise InputError if one diff would be in a run twice: it has one position in a car, and its runs count once."""
+    twice = connection.execute(
+        "SELECT d.label, group_concat(coalesce(x.position, 'no place'), ', ') FROM run_diffs x "
+        "JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff WHERE x.run = ? "
+        "GROUP BY b.diff HAVING count(*) > 1 ORDER BY d.label",
+        (run,),
+    ).fetchone()
+    if twice is not None:
+        raise InputError(
+            f"{twice[0]} would be in this run twice, and one diff cannot be in two places of a car",
+            code="diff_twice_in_a_run",
+            found=twice[1],
+            remedy="Name it at the place where it was, and the diff that was at the other, or leave that empty. "
+            "Nothing was changed.",
+        )
+
+
+def in_run(connection: sqlite3.Connection, run: str) -> list[Sat]:
+    """The diffs in a run, from front to rear."""
+    return [Sat(*tuple(row)) for row in connection.execute(_SHOWN, (run,))]
+
+
+def as_written(connection: sqlite3.Connection, run: str, places: Iterable[InPlace]) -> bool:
+    """Whether a run has these diffs with these temperatures, and no others."""
+    wanted = {
+        place.position: tuple(place.values.get(name) for name in ("build", *_MEASURED))
+        for place in places
+        if not place.is_empty
+    }
+    rows = connection.execute(
+        f"SELECT position, build, {', '.join(_MEASURED)} FROM run_diffs WHERE run = ?", (run,)
+    ).fetchall()
+    return {row[0]: tuple(row)[1:] for row in rows} == wanted
