@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.entering.closed_again import ClosedAgain, closed_again
-from bevelbook.entering.question import Answer, Answers, Question
+from bevelbook.entering.question import Answers, Question, Way
 from bevelbook.facts.build_in_use import BuildInUse, build_with_days, builds_in_use
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.lookup import find_id, label_of
@@ -95,7 +95,7 @@ def build_for(
             field=field,
             found=name,
             answers=[
-                Answer(str(place), f"The {noun} is of {one}", instead=one) for place, one in enumerate(labels, start=1)
+                Way(str(place), f"The {noun} is of {one}", instead=one) for place, one in enumerate(labels, start=1)
             ],
         )
     (build_in_use,) = in_use
@@ -187,7 +187,7 @@ def _apart(
         field=field,
         found=label,
         answers=[
-            *(Answer(key, words[key]) for key in keys),
-            Answer(ANOTHER_DIFF, "It was not this diff: name another"),
+            *(Way(key, words[key]) for key in keys),
+            Way(ANOTHER_DIFF, "It was not this diff: name another"),
         ],
     )

@@ -9,8 +9,8 @@ from typing import Final, NamedTuple
 from bevelbook.declare.errors import InputError, Place
 
 
-class Answer(NamedTuple):
-    """An answer in words. ``instead`` is the text that it puts into the field; without one, ``key`` is given to
+class Way(NamedTuple):
+    """A way to answer, in words. ``instead`` is the text that it puts into the field; without one, ``key`` is given to
     :class:`Answers`."""
 
     key: str
@@ -21,7 +21,7 @@ class Answer(NamedTuple):
 class Question(InputError):
     """What is unclear about one field. Whoever can ask does so and reads the record again with the answer."""
 
-    def __init__(self, what: str, *, code: str, field: str, found: str, answers: Iterable[Answer]) -> None:
+    def __init__(self, what: str, *, code: str, field: str, found: str, answers: Iterable[Way]) -> None:
         self.field = field
         self.answers = tuple(answers)
         ways = " Or: ".join(f"{answer.words}." for answer in self.answers)
