@@ -26,8 +26,8 @@ ROWS = 20_000
 @pytest.fixture
 def notes(tmp_path: Path) -> Path:
     path = tmp_path / "notes.csv"
-    rows = "".join(f"2026-05-{1 + n % 28:02},a{n % 50},9.{n % 100:02},1.5,note {n}\n" for n in range(ROWS))
-    path.write_text("date,diff,dry_mass_g,oil_mass_g,result_note\n" + rows, encoding="utf-8")
+    rows = "".join(f"2026-05-{1 + n % 28:02},a{n % 50},9.{n % 100:02},1.5,note {n},high\n" for n in range(ROWS))
+    path.write_text("date,diff,dry_mass_g,oil_mass_g,result_note,grip\n" + rows, encoding="utf-8")
     return path
 
 

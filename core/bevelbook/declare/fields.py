@@ -70,6 +70,7 @@ class Filling(NamedTuple):
     of_build: bool = False
     headings: tuple[str, ...] = ()
     headings_with_unit: tuple[str, ...] = ()
+    once: bool = False
 
 
 class Field(NamedTuple):
@@ -293,14 +294,16 @@ def filling(
     of_build: bool = False,
     headings: tuple[str, ...] = (),
     headings_with_unit: tuple[str, ...] = (),
+    once: bool = False,
 ) -> Any:
     """A column of a note row. It is read like the first field that it fills, and fills each of those in ``fills``.
 
     ``named`` is the label of the record that the cell names, if the filled field is a reference; ``read_as`` another
     field to be read like. A value ``makes`` a record of that class; without it the value goes into the record if
     something else makes one, and else is kept beside the row. ``of_build`` marks a value that distinguishes the build
-    from the one before: a row that leaves it empty is shown with the value of its build. ``headings`` are what people
-    write above such a column, in lower case; ``headings_with_unit`` those that need one of its units after them.
+    from the one before: a row that leaves it empty is shown with the value of its build. ``once`` puts the value into
+    the first record of ``fills`` that the row makes, and not into the others. ``headings`` are what people write above
+    such a column, in lower case; ``headings_with_unit`` those that need one of its units after them.
 
     Raises DeclarationError where a field is not declared, or where a reference is filled without ``named``.
     """
@@ -310,7 +313,7 @@ def filling(
     if (named is None) != (field_of(*fills[0]).kind != "reference"):
         raise DeclarationError(f"{fills[0][1]}: a reference, and nothing else, takes named=", code="filling_named")
     source = field_of(*(named or read_as or fills[0]))
-    said = Filling(fills, named[0] if named else None, makes, of_build, headings, headings_with_unit)
+    said = Filling(fills, named[0] if named else None, makes, of_build, headings, headings_with_unit, once)
     more = {name: getattr(source, name) for name in _READ_BY}
     default = REQUIRED if required else None
     return Declared(source.kind, about or source.about, default, {**more, "filling": said})

@@ -59,14 +59,15 @@ def touch(connection: sqlite3.Connection, diffs: Iterable[str]) -> None:
     connection.executemany(f"INSERT OR IGNORE INTO temp.{_TABLE} VALUES (?)", ((diff,) for diff in diffs))
 
 
-def touch_file(connection: sqlite3.Connection, note_file: str) -> None:
-    """Note every diff that has a record from a file of notes."""
-    connection.execute(
-        f"INSERT OR IGNORE INTO temp.{_TABLE} SELECT diff FROM builds WHERE note_file = :file "
+def diffs_of_file(connection: sqlite3.Connection, note_file: str) -> set[str]:
+    """The ids of all diffs that have a record from a file of notes."""
+    found = connection.execute(
+        "SELECT diff FROM builds WHERE note_file = :file "
         "UNION SELECT b.diff FROM weighings w JOIN builds b ON b.id = w.build WHERE w.note_file = :file "
         "UNION SELECT b.diff FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.note_file = :file",
         {"file": note_file},
     )
+    return {row[0] for row in found}
 
 
 def _triggers() -> Iterator[str]:

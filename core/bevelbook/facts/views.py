@@ -229,7 +229,7 @@ LEFT JOIN fluids f ON f.id = b.fluid
 
 _ON_LINE: Final = "{0}.note_file = {1}.note_file AND {0}.note_line = {1}.note_line"
 _ALIASES: Final[dict[type[Any], str]] = {Build: "b", Weighing: "w", Run: "r", RunDiff: "rd"}
-_NOTES_OF: Final = "coalesce(r.note, {build}.note, w.note)"
+_NOTES_OF: Final = "coalesce(r.note, w.note, b.note)"
 """A note that was added by hand to a record from a row is shown with that row."""
 
 
@@ -237,7 +237,7 @@ def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
     """The value that the records of a row have for one of its columns, before an id becomes a name."""
     held = {_ALIASES[owner]: name for owner, name in filling.fills}
     if column.name == "result_note":
-        return _NOTES_OF.format(build=build)
+        return _NOTES_OF
     if filling.of_build:
         return f"{build}.{held['b']}"
     if {"b", "w", "r"} <= held.keys():

@@ -67,6 +67,11 @@ def day_part(day: str) -> str:
     return f"{ms[:8]}-{ms[8:]}"
 
 
+def extra_id(note_file: str, line: int) -> str:
+    """The id of the row that keeps cells beside a note row."""
+    return content_id(_NO_DAY, f"extra\0{note_file}\0{line}")
+
+
 class Names(dict[str | None, Any]):
     """The ids of one kind of record by name. An unknown name is added; an empty name has no id."""
 
@@ -297,10 +302,7 @@ class Bulk:
         )
         self.connection.executemany(
             "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?)",
-            (
-                (content_id(_NO_DAY, f"extra\0{self.note_file}\0{line}"), self.note_file, line, cells)
-                for line, cells in extras
-            ),
+            ((extra_id(self.note_file, line), self.note_file, line, cells) for line, cells in extras),
         )
 
     def _current(self, where: str, values: tuple[object, ...]) -> Current | None:

@@ -87,14 +87,14 @@ def apply(bulk: Bulk, writer: Writer, planned: Planned, found: list[Change]) -> 
     bulk.finish()
     for one in found:
         if one.what == "changed":
-            _change(writer, one)
+            change_record(writer, one)
     for name in reversed(ORDER):
         for one in found:
             if one.what == "removed" and one.kind == name:
                 _remove(bulk.connection, one)
 
 
-def _change(writer: Writer, one: Change) -> None:
+def change_record(writer: Writer, one: Change) -> None:
     """Change a record to the version that the same sheet, read the same way, gives in any database.
 
     Its build follows from all rows of the diff: that is set without a version.

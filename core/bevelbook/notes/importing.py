@@ -14,6 +14,7 @@ from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.placed_again import NewRows, place_again
 from bevelbook.notes.placing import Placing
 from bevelbook.notes.read_rows import Progress, read_into, rows_of
 from bevelbook.notes.rejects import write_rejects
@@ -88,6 +89,9 @@ def import_notes(
             if placing.added:
                 bulk.note_entry(entry.id)
             bulk.keep_left(stage.left(), stage.extras())
+            if bulk.holds_notes:
+                report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
+                placing.made.update(report.placed.of_new)
             tell("working out", stage.accepted, stage.accepted)
             touch(connection, placing.diffs)
             if also is not None and placing.added:
@@ -95,6 +99,7 @@ def import_notes(
                 also(bulk.note_file)
         report.note_file = file_id(decoding.sha256)
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
+    report.weighings_only = placing.weighings_only
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     if want_rows:
         report.rows = rows_of(stage)

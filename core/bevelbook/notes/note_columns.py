@@ -9,6 +9,7 @@ from bevelbook.records import BY_NAME as KINDS_BY_NAME
 from bevelbook.records import KINDS
 from bevelbook.records.building import Weighing
 from bevelbook.records.note_row import NoteRow
+from bevelbook.records.track import RunDiff
 
 COLUMNS: Final = fields_of(NoteRow)
 BY_NAME: Final = {field.name: field for field in COLUMNS}
@@ -56,16 +57,24 @@ def making(cls: type[Any]) -> tuple[str, ...]:
     return tuple(name for name, one in FILLINGS.items() if one.makes is cls)
 
 
-def _loose() -> dict[str, str]:
-    classes = {KINDS_BY_NAME[name].cls: name for name in WORKED_OUT}
+ONCE: Final = {name: one for name, one in FILLINGS.items() if one.once}
+"""Columns whose value goes into one record of the row: the run, else the weighing, else the build."""
+_CLASSES: Final = {KINDS_BY_NAME[name].cls: name for name in WORKED_OUT}
+
+
+def _owners(one: Filling) -> frozenset[str]:
+    return frozenset("run" if owner is RunDiff else _CLASSES[owner] for owner, _ in one.fills)
+
+
+def _loose() -> dict[str, frozenset[str]]:
     found = {}
     for name, one in FILLINGS.items():
-        owners = {classes[owner] for owner, _ in one.fills}
-        if len(owners) == 1 and not one.of_build and one.makes in (None, Weighing):
-            owner = owners.pop()
-            found[name] = "run" if owner == "run_diff" else owner
+        only_one = len({owner for owner, _ in one.fills}) == 1 and one.makes in (None, Weighing)
+        if not BY_NAME[name].required and (one.once or only_one):
+            found[name] = _owners(one)
     return found
 
 
 LOOSE: Final = _loose()
-"""Columns that only go into a record made by something else, with that record; a diff in a run comes with its run."""
+"""Columns that only go into a record made by something else, with the records that would take them; a diff in a run
+comes with its run. Those of the oil are among them: a row that repeats the oil of its build makes none."""

@@ -1,20 +1,21 @@
 """Turning flat note rows into builds, weighings and runs, in order of day, then line.
 
 A dry or oil mass, or a fluid or viscosity other than the diff's current one, makes a build; a total mass alone makes a
-weighing; runs, temperatures, grip, venue, call or a note make a run on the diff's current build. A diff without a
-current build gets one with everything unknown. A row with nothing but its diff is kept as a run of 0 runs.
+weighing; runs, temperatures, grip or a call make a run on the diff's current build. A diff without a current build gets
+one with everything unknown. A remark and a venue make nothing beside those: they go to the run, else to the weighing,
+else to the build. A row with nothing else is a run without a count; one with nothing but its diff is a run of 0 runs.
 """
 
 from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import Any, Final
 
 from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, Names, day_part, note_id
-from bevelbook.notes.note_columns import LOOSE, REFERRED, filled, making
-from bevelbook.notes.staging import Stage, picker
+from bevelbook.notes.note_columns import LOOSE, ONCE, REFERRED, filled, making
+from bevelbook.notes.staging import RowShape, Stage, picker
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.track import Run
 
@@ -41,21 +42,17 @@ def _adding_ids(named: Sequence[tuple[int, Names]]) -> Callable[[Row], Row]:
     return made
 
 
-class Placing:
-    """Places the staged rows; ``made`` counts the records by kind, ``added`` and ``known`` the rows.
+class RowMaker:
+    """Makes the records of one note row after the other: the only place that says what a row becomes.
 
-    ``diffs`` are the diffs (by id) to which anything was added.
+    ``made`` counts the records by kind, ``weighings_only`` the rows that are a weighing and nothing else.
     """
 
-    def __init__(self, stage: Stage, bulk: Bulk) -> None:
-        self.stage = stage
+    def __init__(self, shape: RowShape, bulk: Bulk) -> None:
+        self.stage = shape
         self.bulk = bulk
         self.made: Counter[str] = Counter()
-        self.added = 0
-        self.known = 0
-        self.fills = 0
-        self.diffs: set[str] = set()
-        self._current: dict[str, Current] = {}
+        self.weighings_only = 0
         self._extras: list[tuple[int, str]] = []
         self._add_build, self._add_weighing = bulk.taker("build"), bulk.taker("weighing")
         self._add_run, self._add_run_diff = bulk.taker("run"), bulk.taker("run_diff")
@@ -67,21 +64,113 @@ class Placing:
         named = [name for name in stage.present if name in REFERRED]
         ids = {name: len(stage.present) + place for place, name in enumerate(named)}
 
-        def picks(names: Iterable[str]) -> Callable[[Row], Row]:
-            return picker([ids.get(name, stage.place(name)) for name in names])
+        def picks(names: Iterable[str], but: Collection[str] = ()) -> Callable[[Row], Row]:
+            return picker([-1 if name in but else ids.get(name, stage.place(name)) for name in names])
 
-        self._with_ids = _adding_ids([(stage.place(name), self.bulk.names(REFERRED[name])) for name in named])
+        self.named = tuple(named)
         self._label, self._diff, self._fluid = stage.place("diff"), ids["diff"], ids.get("fluid", -1)
         self._dry, self._oil = stage.place("dry_mass_g"), stage.place("oil_mass_g")
         self._total, self._viscosity = stage.place("total_mass_g"), stage.place("viscosity_cst")
-        self._of_build, self._of_weighing = picks(filled("build").values()), picks(filled("weighing").values())
+        of_build, of_weighing = filled("build").values(), filled("weighing").values()
+        self._of_build, self._of_build_alone = picks(of_build, ONCE), picks(of_build)
+        self._of_unknown_build = picks(of_build, {*ONCE, *making(Weighing)})
+        self._of_weighing, self._of_weighing_alone = picks(of_weighing, ONCE), picks(of_weighing)
         self._of_run, self._of_run_diff = picks(filled("run").values()), picks(filled("run_diff").values())
-        weighing = making(Weighing)
-        self._of_unknown_build = picks("" if name in weighing else name for name in filled("build").values())
-        self._building, self._weighing, self._driving = (
-            stage.picker([name for name in making(cls) if name in stage.present]) for cls in (Build, Weighing, Run)
+        self._building, self._weighing, self._driving, self._in_words = (
+            stage.picker([name for name in names if name in stage.present])
+            for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
         )
-        self._loose = [(name, kind, stage.place(name)) for name, kind in LOOSE.items() if name in stage.present]
+        self._loose = [(name, kinds, stage.place(name)) for name, kinds in LOOSE.items() if name in stage.present]
+
+    def has_mass(self, row: Row) -> bool:
+        """Whether the row has a mass that only a build has."""
+        return _says_any(self._building(row))
+
+    def make(self, line: int, note: str, date: str, row: Row, current: Current | None) -> Current:
+        """Make the records of a row; ``row`` is followed by the ids of what it names and a None.
+
+        ``current`` is the diff's build before the row, None for a row that makes one by its mass. Returns the build
+        that is the current one after the row.
+        """
+        bulk = self.bulk
+        fluid, viscosity = row[self._fluid], row[self._viscosity]
+        builds = _says_any(self._building(row)) or other_oil(current, fluid, viscosity)
+        weighs = not builds and _says_any(self._weighing(row))
+        drives = _says_any(self._driving(row))
+        is_bare = not (builds or weighs or drives)
+        is_words = is_bare and _says_any(self._in_words(row))
+        runs = drives or is_words or (is_bare and current is not None)
+        makes_build = builds or current is None
+        if current is None or builds:
+            current = Current(note + BUILD, row[self._diff], date, fluid, viscosity, None)
+            origin = None if viscosity is None else "note"
+            named = bulk.next_build_label(current.diff, row[self._label])
+            values = (self._of_build if runs else self._of_build_alone) if builds else self._of_unknown_build
+            self._add_build((current.build, line, named, origin) + values(row))  # noqa: RUF005
+            self.made["builds"] += 1
+            if row[self._oil] is None and (row[self._dry] is None or row[self._total] is None):
+                self.stage.add_finding(line, "fill_unknown")
+        if weighs:
+            weighed = (self._of_weighing if runs else self._of_weighing_alone)(row)
+            self._add_weighing((note + WEIGHING, line, current.build, current.mass_basis) + weighed)  # noqa: RUF005
+            self.made["weighings"] += 1
+            self.weighings_only += not (runs or makes_build)
+        if runs:
+            run = note + RUN
+            of_run = self._of_run(row)
+            if is_words:
+                self.stage.add_finding(line, "words_only")
+            elif is_bare:
+                of_run = (*of_run[:_RUNS], 0.0, *of_run[_RUNS + 1 :])
+            self._add_run((run, line, bulk.next_run_label(date)) + of_run)  # noqa: RUF005
+            self._add_run_diff((note + RUN_DIFF, line, run, current.build) + self._of_run_diff(row))  # noqa: RUF005
+            self.made["runs"] += 1
+        if self._loose:
+            made = {name for name, is_made in (("build", makes_build), ("weighing", weighs), ("run", runs)) if is_made}
+            self._keep_loose(line, row, made)
+        return current
+
+    def _keep_loose(self, line: int, row: Row, made: set[str]) -> None:
+        """Keep the cells of a record that the row does not make."""
+        left = {
+            name: row[place] for name, kinds, place in self._loose if row[place] is not None and made.isdisjoint(kinds)
+        }
+        if left:
+            self._extras.append((line, json.dumps(left)))
+            if len(self._extras) >= PLACED_ROWS:
+                self.keep_extras()
+
+    def keep_extras(self) -> None:
+        """Give the collected cells to the stage."""
+        self.stage.add_extras(self._extras)
+        self._extras.clear()
+
+
+def other_oil(current: Current | None, fluid: str | None, viscosity: float | None) -> bool:
+    """Whether a row has an oil other than that of the diff's current build."""
+    if current is None:
+        return fluid is not None or viscosity is not None
+    return (fluid is not None and fluid != current.fluid) or (
+        viscosity is not None and viscosity != current.viscosity_cst
+    )
+
+
+class Placing(RowMaker):
+    """Places the staged rows of a file; ``added`` and ``known`` count the rows.
+
+    ``diffs`` are the diffs (by id) to which anything was added.
+    """
+
+    stage: Stage
+
+    def __init__(self, stage: Stage, bulk: Bulk) -> None:
+        super().__init__(stage, bulk)
+        self.added = 0
+        self.known = 0
+        self.fills = 0
+        self.diffs: set[str] = set()
+        self._current: dict[str, Current] = {}
+        self._with_ids = _adding_ids([(stage.place(name), bulk.names(REFERRED[name])) for name in self.named])
 
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
@@ -112,7 +201,7 @@ class Placing:
                 if progress and count % PLACED_ROWS == 0:
                     progress(count)
         bulk.flush()
-        self._keep_extras()
+        self.keep_extras()
         self.made["builds"] += self.fills
         self.added += self.fills
 
@@ -125,13 +214,9 @@ class Placing:
         self._current[diff] = Current(build, diff, day, row[self._fluid], viscosity, None)
         named = bulk.next_build_label(diff, row[self._label])
         origin = None if viscosity is None else "note"
-        self._add_build((build, line, named, origin) + self._of_build(row))  # noqa: RUF005
+        self._add_build((build, line, named, origin) + self._of_build_alone(row))  # noqa: RUF005
         self.fills += 1
         self.diffs.add(diff)
-
-    def _keep_extras(self) -> None:
-        self.stage.add_extras(self._extras)
-        self._extras.clear()
 
     def _meet_again(self, note: str) -> None:
         """A row that is already in the database: only its build matters for the rows after it."""
@@ -145,51 +230,13 @@ class Placing:
         return {name: self.made[name] for name in ("builds", "weighings", "runs") if self.made[name]}
 
     def _place(self, line: int, note: str, date: str, row: Row) -> None:
-        bulk = self.bulk
-        bulk.line = line
+        self.bulk.line = line
         row = self._with_ids(row)
-        diff, fluid, viscosity = row[self._diff], row[self._fluid], row[self._viscosity]
+        diff = row[self._diff]
         self.added += 1
         self.diffs.add(diff)
-        has_mass = _says_any(self._building(row))
-        current = None if has_mass else self._current_of(diff, date)
-        builds = has_mass or self._other_oil(current, fluid, viscosity)
-        weighs = not builds and _says_any(self._weighing(row))
-        drives = _says_any(self._driving(row))
-        says_nothing = not (builds or weighs or drives or current is None)
-        makes_build = builds or current is None
-        if current is None or builds:
-            current = Current(note + BUILD, diff, date, fluid, viscosity, None)
-            self._current[diff] = current
-            origin = None if viscosity is None else "note"
-            named = bulk.next_build_label(diff, row[self._label])
-            values = self._of_build(row) if builds else self._of_unknown_build(row)
-            self._add_build((current.build, line, named, origin) + values)  # noqa: RUF005
-            self.made["builds"] += 1
-            if row[self._oil] is None and (row[self._dry] is None or row[self._total] is None):
-                self.stage.add_finding(line, "fill_unknown")
-        if weighs:
-            self._add_weighing((note + WEIGHING, line, current.build, current.mass_basis, *self._of_weighing(row)))
-            self.made["weighings"] += 1
-        if drives or says_nothing:
-            run = note + RUN
-            values = self._of_run(row)
-            if says_nothing:
-                values = (*values[:_RUNS], 0.0, *values[_RUNS + 1 :])
-            self._add_run((run, line, bulk.next_run_label(date)) + values)  # noqa: RUF005
-            self._add_run_diff((note + RUN_DIFF, line, run, current.build) + self._of_run_diff(row))  # noqa: RUF005
-            self.made["runs"] += 1
-        if self._loose:
-            made = {"build": makes_build, "weighing": weighs, "run": drives or says_nothing}
-            self._keep_loose(line, row, made)
-
-    def _keep_loose(self, line: int, row: Row, made: Mapping[str, bool]) -> None:
-        """Keep the cells of a record that the row does not make."""
-        left = {name: row[place] for name, kind, place in self._loose if not made[kind] and row[place] is not None}
-        if left:
-            self._extras.append((line, json.dumps(left)))
-            if len(self._extras) >= PLACED_ROWS:
-                self._keep_extras()
+        current = None if self.has_mass(row) else self._current_of(diff, date)
+        self._current[diff] = self.make(line, note, date, row, current)
 
     def _current_of(self, diff: str, date: str) -> Current | None:
         """The later of this file's build and the one in the database."""
@@ -200,11 +247,3 @@ class Placing:
         if here and (held is None or held.day <= here.day):
             return here
         return held
-
-    @staticmethod
-    def _other_oil(current: Current | None, fluid: str | None, viscosity: float | None) -> bool:
-        if current is None:
-            return fluid is not None or viscosity is not None
-        return (fluid is not None and fluid != current.fluid) or (
-            viscosity is not None and viscosity != current.viscosity_cst
-        )

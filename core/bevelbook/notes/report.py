@@ -11,6 +11,7 @@ from typing import Final
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
 from bevelbook.display.table import table_lines
+from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.wording import settles, typed
 from bevelbook.reading.options import ReadingOption
 
@@ -97,6 +98,7 @@ WARNINGS: Final = {
     "duplicate_row": "the same row is earlier in the file; both were taken",
     "similar_fluid_names": "two fluids differ only in blanks, case or marks; they were kept apart",
     "fill_unknown": "a build without its masses",
+    "words_only": "only a remark or a venue; taken as a run without a count",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",
     "lid_on_scale": "total is more than dry + oil by the same amount in many rows: was the lid on the scale?",
@@ -145,11 +147,15 @@ class Report:
     added: int = 0
     known: int = 0
     made: dict[str, int] = field(default_factory=dict)
+    weighings_only: int = 0
+    """Rows that are a weighing and nothing else."""
     left: dict[tuple[str, str], int] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
     rejections: list[Rejection] = field(default_factory=list)
     rows: list[dict[str, object]] | None = None
     rejects_file: str | None = None
+    placed: PlacedAgain | None = None
+    """What placing the rows of the touched diffs again changed; None if nothing was placed again."""
     note_file: str | None = None
     """The id of the kept file; None if nothing was written."""
     columns: dict[str, str] = field(default_factory=dict)
@@ -175,6 +181,8 @@ class Report:
             "added": self.added,
             "known": self.known,
             "made": self.made,
+            "weighings_only": self.weighings_only,
+            **(self.placed or PlacedAgain()).as_dict(),
             "rejected_by_reason": self._counts("rejected"),
             "skipped_by_reason": self._counts("skipped"),
             "warnings": self.warnings,
@@ -188,6 +196,12 @@ class Report:
 
     def _counts(self, status: str) -> dict[str, int]:
         return {reason: count for (one, reason), count in self.left.items() if one == status}
+
+    def _made_words(self) -> Iterator[str]:
+        for word, count in self.made.items():
+            only = self.weighings_only if word == "weighings" else 0
+            said = _counted(count, word)
+            yield said if not only else f"{said} only" if only == count else f"{said} ({only} of them only that)"
 
     def _rejected_lines(self) -> Iterator[str]:
         counts = self._counts("rejected")
@@ -225,10 +239,12 @@ class Report:
             if self.message:
                 yield self.message
             return
-        made = ", ".join(_counted(count, word) for word, count in self.made.items()) or "no records"
+        made = ", ".join(self._made_words()) or "no records"
         rows = _counted(self.accepted, "rows")
         yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
+        if self.placed:
+            yield from (f"  {line}" for line in self.placed.lines())
         for status, count in (("rejected", self.rejected), ("skipped", self.skipped)):
             if count:
                 yield f"  {count} {status}:"

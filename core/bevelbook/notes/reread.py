@@ -13,11 +13,12 @@ from typing import NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.facts.renew import renew_touched
-from bevelbook.facts.touched_diffs import touch_file
+from bevelbook.facts.touched_diffs import diffs_of_file, touch
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changes import Change, Planned, apply, changes
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.importing import staging
+from bevelbook.notes.placed_again import place_again
 from bevelbook.notes.placing import Placing
 from bevelbook.notes.read_rows import Progress, read_into
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
@@ -123,6 +124,7 @@ def revise(
     placing = Placing(stage, planned)
     placing.run(lambda done: tell("placing", done, stage.accepted))
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
+    report.weighings_only = placing.weighings_only
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     return Revision(kept, report, changes(connection, planned), planned, stage, settings)
 
@@ -146,8 +148,10 @@ def carry_out(
         keep_past_of_file(connection, revision.kept.id)
         bulk = Bulk(connection, note_file=revision.kept.id, stamp=entry.made_at, by=by)
         writer = Writer(connection, by)
+        before = diffs_of_file(connection, revision.kept.id)
         apply(bulk, writer, planned, revision.changes)
-        touch_file(connection, revision.kept.id)
+        diffs = before | diffs_of_file(connection, revision.kept.id)
+        touch(connection, diffs)
         said = revision.settings.said()
         connection.execute(
             "UPDATE note_files SET read_at = ?, options = ?, accepted = ?, rejected = ?, skipped = ? WHERE id = ?",
@@ -162,6 +166,7 @@ def carry_out(
         )
         bulk.note_entry(entry.id)
         bulk.keep_left(stage.left(), stage.extras())
+        report.placed = place_again(connection, diffs, by=by)
         if also is not None:
             renew_touched(connection)
             also(revision.kept.id)

@@ -64,10 +64,34 @@ def picker(places: Sequence[int]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]
     return lambda row: ()
 
 
-class Stage:
+class RowShape:
+    """The columns of a note row: ``columns`` are the canonical ones, in order; ``present`` those that a row has."""
+
+    def __init__(self, columns: Sequence[str], present: Collection[str]) -> None:
+        self.columns = tuple(columns)
+        self.present = tuple(name for name in columns if name in present)
+
+    def picker(self, names: Sequence[str]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
+        """A function that picks these columns from a row with a None after its last column; absent ones give that
+        None."""
+        return picker([self.place(name) for name in names])
+
+    def place(self, name: str) -> int:
+        """The place of a column in a row with a None after its last column; that of the None for an absent one."""
+        return self.present.index(name) if name in self.present else -1
+
+    def add_finding(self, line: int, code: str, size: float | None = None) -> None:
+        """Add one finding about a row; where nothing collects them, it is dropped."""
+
+    def add_extras(self, extras: Iterable[tuple[int, str]]) -> None:
+        """Add cells that no record of their row takes, as JSON by line; where nothing collects them, they are
+        dropped."""
+
+
+class Stage(RowShape):
     """The rows of one file before they are written.
 
-    ``columns`` are the canonical ones, in order; ``present`` those that the file has. Findings past ``FINDINGS_KEPT``
+    Findings past ``FINDINGS_KEPT``
     of a kind are only counted, unless ``every_finding`` is asked for. A row is stored packed, in one piece: column by
     column would take twice as long.
     """
@@ -80,9 +104,8 @@ class Stage:
         *,
         every_finding: bool = False,
     ) -> None:
+        super().__init__(columns, present)
         self.connection = connection
-        self.columns = tuple(columns)
-        self.present = tuple(name for name in columns if name in present)
         self.accepted = 0
         self.every_finding = every_finding
         self.finding_counts: Counter[str] = Counter()
@@ -96,15 +119,6 @@ class Stage:
         )
         connection.execute("CREATE TEMP TABLE staged_findings (line INTEGER, code, size REAL)")
         connection.execute("CREATE TEMP TABLE staged_extras (line INTEGER, cells)")
-
-    def picker(self, names: Sequence[str]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
-        """A function that picks these columns from a row with a None after its last column; absent ones give that
-        None."""
-        return picker([self.place(name) for name in names])
-
-    def place(self, name: str) -> int:
-        """The place of a column in a row with a None after its last column; that of the None for an absent one."""
-        return self.present.index(name) if name in self.present else -1
 
     def _contents(self) -> Callable[[tuple[Any, ...]], str]:
         """A function that makes the text that a row's id is a hash of."""

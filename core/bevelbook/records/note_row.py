@@ -38,7 +38,7 @@ class NoteRow:
     )
     viscosity_cst: float | None = filling((Build, "viscosity_cst"), of_build=True, headings=("viscosity",))
     fluid: str | None = filling((Build, "fluid"), named=(Fluid, "label"), of_build=True, about="Oil as on the bottle")
-    venue: str | None = filling((Run, "venue"), named=(Venue, "name"), makes=Run)
+    venue: str | None = filling((Run, "venue"), (Weighing, "venue"), named=(Venue, "name"), about="Where", once=True)
     position: str | None = filling((RunDiff, "position"))
     grip: str | None = filling((Run, "grip"), makes=Run)
     track_temp_c: float | None = filling((Run, "track_temp_c"), makes=Run, headings=("track", "track temp"))
@@ -46,4 +46,6 @@ class NoteRow:
     diff_temp_c: float | None = filling((RunDiff, "diff_temp_c"), makes=Run, headings=("diff temp",))
     runs: float | None = filling((Run, "runs"), makes=Run)
     call: str | None = filling((Run, "call"), makes=Run)
-    result_note: str | None = filling((Run, "note"), makes=Run)
+    result_note: str | None = filling(
+        (Run, "note"), (Weighing, "note"), (Build, "note"), about="How the car felt, and anything else", once=True
+    )

@@ -16,7 +16,10 @@ from bevelbook.records import Kind
 from bevelbook.store.ids import content_id
 from bevelbook.store.schema import content_json
 
-PLACED: Final[dict[str, frozenset[str]]] = {"weighing": frozenset({"build"}), "run_diff": frozenset({"build"})}
+PLACED: Final[dict[str, frozenset[str]]] = {
+    "weighing": frozenset({"build", "mass_basis"}),
+    "run_diff": frozenset({"build"}),
+}
 """Columns of imported records that follow from all rows of the diff, not from the row itself."""
 LABELLED: Final = frozenset({"build", "run"})
 """Kinds whose imported records are labelled by counting, so that the label is not part of their content."""

@@ -1,0 +1,52 @@
+"""The order of the note rows of a diff over all files: by day, place in the day, file name, line, hash of the file.
+
+Files of one name are versions of one sheet, so that the line goes before the hash. A row that came in corrected has the
+place of the rejected row that it closes. Of several files with rows of one day, those that weighed a build on it come
+first, so that the runs of a sheet from the track follow the build of a sheet from the bench, whatever the two are
+named.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final, NamedTuple
+
+_STEPS: Final = 20
+"""How often a row may have been rejected and corrected before its place is looked for no further."""
+
+RowPlace = tuple[str, int, str]
+"""File name, line, hash: sorts rows of one day."""
+
+
+class NamedFile(NamedTuple):
+    """A kept file: its name and hash."""
+
+    name: str
+    sha256: str
+
+
+class NoteOrder:
+    """Where the rows of all kept files are, in the order in which they are placed."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.files = {
+            row[0]: NamedFile(row[1], row[2]) for row in connection.execute("SELECT id, name, sha256 FROM note_files")
+        }
+        self._closes = {
+            (row[0], row[1]): (row[2], row[3])
+            for row in connection.execute(
+                "SELECT closed_by, closed_line, note_file, line FROM note_rejects "
+                "WHERE closed_by IS NOT NULL AND closed_line IS NOT NULL ORDER BY note_file DESC, line DESC"
+            )
+        }
+
+    def of(self, note_file: str, line: int) -> RowPlace:
+        """The place of a row among those of its day."""
+        here = (note_file, line)
+        for _ in range(_STEPS):
+            there = self._closes.get(here)
+            if there is None:
+                break
+            here = there
+        file = self.files[here[0]]
+        return (file.name, here[1], file.sha256)

@@ -1,0 +1,452 @@
+"""Placing the note rows of a diff again, over all files: after an import, and after rows were taken away.
+
+All rows of a diff are gone through in order (``note_order``), with its builds in between; each weighing and run goes to
+the build that was the diff's current one. A row may become a build, where its oil differs from that of the build now
+before it, or stop being one. What a person wrote by hand stays: records without a file, typed fields of a record that a
+row made, and builds that such a record or a kept result refers to.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from bisect import bisect_left, bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.counting import counted
+from bevelbook.kept_json import object_in
+from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Current, extra_id
+from bevelbook.notes.changes import Change, Planned, change_record
+from bevelbook.notes.note_columns import LOOSE, NAMES, REFERRED, STORED, WORKED_OUT, filled
+from bevelbook.notes.note_order import NoteOrder
+from bevelbook.notes.placing import RowMaker, other_oil
+from bevelbook.notes.staging import RowShape
+from bevelbook.records import BY_NAME, KINDS
+from bevelbook.store.schema import quoted
+from bevelbook.store.versions import after, note_version, removed_version
+from bevelbook.store.writing import Writer, now_utc, placing
+
+_DIGITS: Final = {"build": BUILD, "weighing": WEIGHING, "run": RUN, "run_diff": RUN_DIFF}
+_PLACED: Final = ("weighing", "run_diff")
+_RECORDS: Final = """
+SELECT 'build' AS kind, id, note_file, note_line, created_at, built_on AS day, entered, id AS build,
+       label, fluid, viscosity_cst, mass_basis, coalesce(dry_mass_g, oil_mass_g) IS NOT NULL, NULL
+FROM builds WHERE diff = ?1
+UNION ALL
+SELECT 'weighing', w.id, w.note_file, w.note_line, w.created_at, coalesce(w.weighed_on, ''), w.entered, w.build,
+       NULL, NULL, NULL, NULL, NULL, NULL
+FROM builds b CROSS JOIN weighings w ON w.build = b.id WHERE b.diff = ?1 AND w.note_file IS NOT NULL
+UNION ALL
+SELECT 'run_diff', x.id, x.note_file, x.note_line, x.created_at, r.run_on, x.entered, x.build,
+       NULL, NULL, NULL, NULL, NULL, r.day_order
+FROM builds b CROSS JOIN run_diffs x ON x.build = b.id CROSS JOIN runs r ON r.id = x.run
+WHERE b.diff = ?1 AND x.note_file IS NOT NULL
+"""
+"""Everything that the order of a diff is made of: all its builds, and its weighings and runs from notes."""
+
+
+class Moved(NamedTuple):
+    """Rows that went from one build to another, by label."""
+
+    rows: int
+    before: str
+    after: str
+
+    def line(self) -> str:
+        """The same for people."""
+        return f"{counted(self.rows, 'row')} moved from {self.before} to {self.after}"
+
+
+class Turned(NamedTuple):
+    """A row that became a build or stopped being one, with its file and line, and why."""
+
+    build: str
+    is_build: bool
+    file: str
+    line: int
+    why: str
+
+    def words(self) -> str:
+        """The same for people."""
+        now = "is a build of its own now" if self.is_build else "is not a build any more"
+        return f"{self.build} {now}: {self.why} ({self.file}, line {self.line})"
+
+
+class PlacedAgain(NamedTuple):
+    """What placing rows again changed; ``of_new`` is how many more records of each table the new rows have by it."""
+
+    moved: tuple[Moved, ...] = ()
+    turned: tuple[Turned, ...] = ()
+    of_new: Mapping[str, int] = {}
+
+    def lines(self) -> Iterator[str]:
+        """The same for people."""
+        yield from (one.line() for one in self.moved)
+        yield from (one.words() for one in self.turned)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "moved": [{"rows": one.rows, "from": one.before, "to": one.after} for one in self.moved],
+            "builds_changed": [one._asdict() for one in self.turned],
+        }
+
+
+class NewRows(NamedTuple):
+    """The rows that an import has just added, by its file and the time of its stamp: they are placed, not moved."""
+
+    note_file: str
+    stamp: str
+
+
+def place_again(
+    connection: sqlite3.Connection, diffs: Iterable[str], *, by: str | None = None, new: NewRows | None = None
+) -> PlacedAgain:
+    """Place all note rows of these diffs (by id) again, inside the caller's transaction; returns what moved.
+
+    The build of a weighing or a run is set without a version. Records that a row now makes or no longer makes are added
+    or removed, and history has what they were.
+    """
+    again = _Again(connection, by, new)
+    for diff in sorted(set(diffs)):
+        again.place(diff)
+    return again.found()
+
+
+class _Held(NamedTuple):
+    """A record of a note row, or any build of the diff."""
+
+    kind: str
+    id: str
+    note_file: str | None
+    note_line: int | None
+    created_at: str
+    day: str
+    entered: str | None
+    build: str
+    label: str | None
+    fluid: str | None
+    viscosity_cst: float | None
+    mass_basis: str | None
+    is_filled: int | None
+    day_order: int | None
+
+    @property
+    def is_of_a_row(self) -> bool:
+        """Whether a note row made it."""
+        return self.note_file is not None and self.note_line is not None and self.id[-1] == _DIGITS[self.kind]
+
+    def is_typed(self, column: str) -> bool:
+        """Whether a person set a column by hand."""
+        return self.entered is not None and column in (object_in(self.entered) or {})
+
+    def as_current(self, diff: str) -> Current:
+        """A build as the current one of its diff."""
+        return Current(self.id, diff, self.day, self.fluid, self.viscosity_cst, self.mass_basis)
+
+
+Row = dict[str, _Held]
+"""A note row: its records by kind, without the run itself, which comes with the diff in it."""
+
+
+class _Step(NamedTuple):
+    """A note row in the order of its diff, or what of it is under a day of its own, and then not whole."""
+
+    day: str
+    place: tuple[Any, ...]
+    row: Row
+    is_whole: bool = True
+
+    @property
+    def first(self) -> _Held:
+        return next(iter(self.row.values()))
+
+
+class _Shape(RowShape):
+    """All note columns; collects the cells that no record of a row takes."""
+
+    def __init__(self) -> None:
+        super().__init__(NAMES, NAMES)
+        self.beside: dict[str, Any] = {}
+
+    def add_extras(self, extras: Iterable[tuple[int, str]]) -> None:
+        for _, cells in extras:
+            self.beside |= json.loads(cells)
+
+
+class _Again:
+    """Places the rows of one diff after the other."""
+
+    def __init__(self, connection: sqlite3.Connection, by: str | None, new: NewRows | None) -> None:
+        self.connection = connection
+        self.by = by
+        self.new = new
+        self.order = NoteOrder(connection)
+        self.writer = Writer(connection, by)
+        self.planned = Planned(connection, note_file="", stamp=now_utc(), by=by)
+        self.shape = _Shape()
+        self.maker = RowMaker(self.shape, self.planned)
+        self.labels: dict[str, str] = {}
+        self.moved: dict[tuple[str, str], set[str]] = defaultdict(set)
+        self.turned: list[Turned] = []
+        self.of_new: Counter[str] = Counter()
+        self.goes: list[tuple[_Held, Current]] = []
+        self.gone: list[tuple[str, str]] = []
+
+    def found(self) -> PlacedAgain:
+        """What changed so far."""
+        labels = self.labels
+        moved = [Moved(len(rows), labels[old], labels[now]) for (old, now), rows in self.moved.items()]
+        return PlacedAgain(tuple(moved), tuple(self.turned), {table: n for table, n in self.of_new.items() if n})
+
+    def place(self, diff: str) -> None:
+        """Go through the builds and rows of a diff, then write what changed."""
+        current: Current | None = None
+        for step in self._steps(diff):
+            current = step.as_current(diff) if isinstance(step, _Held) else self._after(step, diff, current)
+        self._write()
+
+    def _steps(self, diff: str) -> list[_Step | _Held]:
+        """The rows of a diff in order, with the builds that no row made in between."""
+        rows: dict[str, Row] = defaultdict(dict)
+        by_hand: list[_Held] = []
+        for found in self.connection.execute(_RECORDS, (diff,)):
+            record = _Held(*found)
+            if record.kind == "build":
+                self.labels[record.id] = str(record.label)
+            if record.is_of_a_row:
+                rows[record.id[:-1]][record.kind] = record
+            elif record.kind == "build":
+                by_hand.append(record)
+        steps = sorted(self._in_order(rows.values()))
+        return _with_builds(steps, by_hand)
+
+    def _in_order(self, rows: Iterable[Row]) -> Iterator[_Step]:
+        placed = []
+        building = set()
+        for row in rows:
+            first = next(iter(row.values()))
+            name, line, sha256 = self.order.of(first.note_file or "", first.note_line or 0)
+            placed.append((row, first, name, line, sha256))
+            if "build" in row and row["build"].is_filled:
+                building.add((first.day, name, sha256))
+        for row, first, name, line, sha256 in placed:
+            of_run = row.get("run_diff")
+            order = (of_run.day_order if of_run else None) or 0
+            days = {one.day for one in row.values()}
+            for day in days:
+                place = (order, (day, name, sha256) not in building, name, line, sha256, first.id)
+                yield _Step(day, place, {kind: one for kind, one in row.items() if one.day == day}, len(days) == 1)
+
+    def _after(self, step: _Step, diff: str, current: Current | None) -> Current | None:
+        """The current build after a row; its weighing and run are noted under the one that they belong to."""
+        build = step.row.get("build")
+        fluid, viscosity = (build.fluid, build.viscosity_cst) if build else self._oil_beside(step.first)
+        has_mass = build is not None and bool(build.is_filled)
+        builds = has_mass or current is None or other_oil(current, fluid, viscosity)
+        if builds != (build is not None) and step.is_whole:
+            turned = self._turned(step, diff, current)
+            if turned is not None:
+                return turned
+        if build is not None:
+            current = build.as_current(diff)
+        if current is not None:
+            self.goes += [(step.row[kind], current) for kind in _PLACED if kind in step.row]
+        return current
+
+    def _oil_beside(self, record: _Held) -> tuple[str | None, float | None]:
+        """The oil that a row names without making a build, as kept beside it: the fluid's id, and the viscosity."""
+        cells = self._cells_beside(record)
+        return self.planned.names("fluid").get(cells.get("fluid")), cells.get("viscosity_cst")
+
+    def _cells_beside(self, record: _Held) -> dict[str, Any]:
+        found = self.connection.execute(
+            "SELECT cells FROM note_extras WHERE id = ?", (extra_id(str(record.note_file), record.note_line or 0),)
+        ).fetchone()
+        return (object_in(found[0]) or {}) if found else {}
+
+    def _is_used(self, kind_name: str, row_id: str) -> bool:
+        """Whether a person typed a field of a record, or a record by hand, a typed field or a kept result refers to
+        it."""
+        asked = [(BY_NAME[kind_name].table, "id = ?1 AND entered IS NOT NULL"), ("calculations", "subject_id = ?1")]
+        for kind in KINDS:
+            for field in kind.fields:
+                if field.kind == "reference" and field.target == kind_name:
+                    typed = f"json_extract(entered, '$.{field.name}') IS NOT NULL"
+                    by_hand = f" AND (note_file IS NULL OR {typed})" if kind.own else ""
+                    asked.append((kind.table, f"{quoted(field.name)} = ?1{by_hand}"))
+        return any(
+            self.connection.execute(f"SELECT 1 FROM {table} WHERE {where} LIMIT 1", (row_id,)).fetchone()
+            for table, where in asked
+        )
+
+    def _turned(self, step: _Step, diff: str, before: Current | None) -> Current | None:
+        """Make the records of a row again, since it becomes a build or stops being one.
+
+        None if it would lose a record that a person typed or that something else refers to: then it stays.
+        """
+        first = step.first
+        held = self._held_of(step.row)
+        current = self.maker.make(first.note_line or 0, first.id[:-1], first.day, self._cells(step.row, diff), before)
+        self.maker.keep_extras()
+        self.planned.flush()
+        made = {kind: next(iter(records.items()), None) for kind, records in self.planned.records.items()}
+        beside, self.shape.beside = self.shape.beside, {}
+        for records in self.planned.records.values():
+            records.clear()
+        lost = [kind for kind in held if made[kind] is None]
+        if any(self._is_used(kind, held[kind]) for kind in lost):
+            return None
+        for kind, record in made.items():
+            if record is None:
+                continue
+            row_id, (line, values) = record
+            if kind == "build":
+                self.labels[row_id] = str(values[0])
+            if kind in held:
+                self._settle(kind, row_id, line, values)
+            else:
+                self._add(kind, row_id, values, first)
+        for kind in lost:
+            self.gone.append((kind, held[kind]))
+            self._count(kind, first, -1)
+        self.goes += [(step.row[kind], current) for kind in _PLACED if kind in step.row and kind not in lost]
+        self._keep_beside(first, beside)
+        if not self._is_new(first):
+            self._say_turned(step.row.get("build"), current, first, before)
+        return current
+
+    @staticmethod
+    def _held_of(row: Row) -> dict[str, str]:
+        """The ids of a row's records by kind; a diff in a run comes with its run."""
+        held = {kind: one.id for kind, one in row.items()}
+        if "run_diff" in held:
+            held["run"] = held["run_diff"][:-1] + RUN
+        return held
+
+    def _say_turned(self, build: _Held | None, current: Current, first: _Held, before: Current | None) -> None:
+        label = self.labels[build.id if build else current.build]
+        if build is None:
+            why = "no build comes before it" if before is None else "its oil is not that of the build before it"
+        else:
+            has_oil = build.fluid is not None or build.viscosity_cst is not None
+            why = "the build before it has the same oil" if has_oil else "there is a build before it"
+        file = self.order.files[first.note_file or ""].name
+        self.turned.append(Turned(label, build is None, file, first.note_line or 0, why))
+
+    def _add(self, kind_name: str, row_id: str, values: tuple[Any, ...], first: _Held) -> None:
+        """Add a record of a row, with the row's own file and time."""
+        kind = BY_NAME[kind_name]
+        stored: dict[str, Any] = dict(zip(STORED[kind_name], values, strict=True))
+        removal = removed_version(self.connection, kind, row_id)
+        parents = None if removal is None else after(removal)
+        version = row_id if parents is None else note_version(kind, parents, stored)
+        of_row: dict[str, Any] = {"id": row_id, "version": version, "parents": parents}
+        of_row |= {"note_file": first.note_file, "note_line": first.note_line}
+        of_row |= {"created_at": first.created_at, "updated_at": now_utc(), "updated_by": self.by, **stored}
+        self.connection.execute(
+            f"INSERT INTO {kind.table} ({', '.join(map(quoted, of_row))}) VALUES ({', '.join('?' * len(of_row))})",
+            tuple(of_row.values()),
+        )
+        self._count(kind_name, first, 1)
+
+    def _settle(self, kind_name: str, row_id: str, line: int, values: tuple[Any, ...]) -> None:
+        """Give a record of a row the values that go into it now; typed fields stay."""
+        kind, columns = BY_NAME[kind_name], STORED[kind_name]
+        asked = ", ".join(map(quoted, columns))
+        entered, *held = self.connection.execute(
+            f"SELECT entered, {asked} FROM {kind.table} WHERE id = ?", (row_id,)
+        ).fetchone()
+        typed = object_in(entered) or {} if entered else {}
+        other = tuple(
+            column
+            for column, old, new in zip(columns, held, values, strict=True)
+            if old != new and column not in WORKED_OUT[kind_name] and column not in typed
+        )
+        if other:
+            change_record(self.writer, Change("changed", kind_name, row_id, line, values, other))
+
+    def _cells(self, row: Row, diff: str) -> tuple[Any, ...]:
+        """The row as it was staged, followed by the ids of what it names and a None."""
+        first = next(iter(row.values()))
+        cells: dict[str, Any] = {name: value for name, value in self._cells_beside(first).items() if name in LOOSE}
+        ids: dict[str, Any] = {
+            name: self.planned.names(REFERRED[name]).get(cells[name]) for name in cells if name in REFERRED
+        }
+        for kind_name, row_id in self._held_of(row).items():
+            columns = filled(kind_name)
+            found = self.connection.execute(
+                f"SELECT {', '.join(map(quoted, columns))} FROM {BY_NAME[kind_name].table} WHERE id = ?", (row_id,)
+            ).fetchone()
+            for name, value in zip(columns.values(), tuple(found), strict=True):
+                if value is not None:
+                    (ids if name in REFERRED else cells)[name] = value
+        for name, row_id in ids.items():
+            if row_id is not None:
+                cells[name] = self._name(REFERRED[name], row_id)
+        ids["diff"], cells["diff"], cells["date"] = diff, self._name("diff", diff), first.day
+        return (*(cells.get(name) for name in NAMES), *(ids.get(name) for name in self.maker.named), None)
+
+    def _name(self, kind_name: str, row_id: str) -> str:
+        kind = BY_NAME[kind_name]
+        asked = f"SELECT {quoted(kind.label or 'id')} FROM {kind.table} WHERE id = ?"
+        return str(self.connection.execute(asked, (row_id,)).fetchone()[0])
+
+    def _keep_beside(self, first: _Held, beside: Mapping[str, Any]) -> None:
+        """Keep the cells that no record of a row takes now, beside those of columns that nobody knows."""
+        cells = {name: value for name, value in self._cells_beside(first).items() if name not in LOOSE}
+        cells |= beside
+        row_id = extra_id(str(first.note_file), first.note_line or 0)
+        self.connection.execute("DELETE FROM note_extras WHERE id = ?", (row_id,))
+        if cells:
+            self.connection.execute(
+                "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?)",
+                (row_id, first.note_file, first.note_line, json.dumps(cells, ensure_ascii=False)),
+            )
+
+    def _write(self) -> None:
+        """Move what belongs to another build, then remove what no row makes."""
+        with placing(self.connection):
+            for record, current in self.goes:
+                if record.build != current.build and not record.is_typed("build"):
+                    self._move(record, current)
+        for kind in reversed(tuple(_DIGITS)):
+            table = BY_NAME[kind].table
+            gone = [(row_id,) for name, row_id in self.gone if name == kind]
+            self.connection.executemany(f"DELETE FROM {table} WHERE id = ?", gone)
+        self.goes.clear()
+        self.gone.clear()
+
+    def _move(self, record: _Held, current: Current) -> None:
+        sets = "build = ?"
+        values: list[str | None] = [current.build]
+        if record.kind == "weighing" and not record.is_typed("mass_basis"):
+            sets, values = f"{sets}, mass_basis = ?", [*values, current.mass_basis]
+        self.connection.execute(f"UPDATE {BY_NAME[record.kind].table} SET {sets} WHERE id = ?", (*values, record.id))
+        if not self._is_new(record):
+            self.moved[record.build, current.build].add(record.id[:-1])
+
+    def _is_new(self, record: _Held) -> bool:
+        return self.new is not None and (record.note_file, record.created_at) == self.new
+
+    def _count(self, kind_name: str, first: _Held, change: int) -> None:
+        if kind_name != "run_diff" and self._is_new(first):
+            self.of_new[BY_NAME[kind_name].table] += change
+
+
+def _with_builds(steps: list[_Step], by_hand: list[_Held]) -> list[_Step | _Held]:
+    """Put the builds that no row made among the rows: in their day before the first row that was written later."""
+    if not by_hand:
+        return list(steps)
+    days = [step.day for step in steps]
+    before: dict[int, list[_Held]] = defaultdict(list)
+    for build in sorted(by_hand, key=lambda one: (one.day, one.created_at, one.note_line or -1, one.id)):
+        start, end = bisect_left(days, build.day), bisect_right(days, build.day)
+        later = (place for place in range(start, end) if steps[place].first.created_at > build.created_at)
+        before[next(later, end)].append(build)
+    found: list[_Step | _Held] = []
+    for place, step in enumerate(steps):
+        found += [*before[place], step]
+    return found + before[len(steps)]

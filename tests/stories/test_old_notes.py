@@ -1,0 +1,174 @@
+"""Old notes that come in late, corrected, or in another order, by the command line. All data are constructed."""
+
+from __future__ import annotations
+
+import itertools
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import Outcome, empty_database
+
+Run = Callable[..., Outcome]
+
+HEAD = "date,diff,dry_mass_g,oil_mass_g,total_mass_g,viscosity_cst,venue,runs,result_note\n"
+SEASON = (
+    HEAD
+    + "2026-03-01,q1,12.41,1.86,14.27,5000,,3,first\n"
+    + "2026-03-08,q1,12.40,1.86,~14.26,7000,,2,rebuilt\n"
+    + "2026-03-08,q1,,,,,,3,afternoon\n"
+    + "2026-03-15,q1,,,14.20,,,,\n"
+    + "2026-03-15,q1,,,,,,4,later\n"
+)
+
+
+def asked(db: Path, sql: str) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(db)) as connection:
+        return connection.execute(sql).fetchall()
+
+
+RUNS = (
+    "SELECT r.note, b.viscosity_cst, b.built_on FROM runs r JOIN run_diffs x ON x.run = r.id "
+    "JOIN builds b ON b.id = x.build ORDER BY r.run_on, r.note"
+)
+WEIGHINGS = "SELECT w.weighed_on, w.mass_g, b.viscosity_cst FROM weighings w JOIN builds b ON b.id = w.build"
+
+
+@pytest.fixture
+def bring(bevelbook: Run, db: Path, tmp_path: Path) -> Callable[..., Outcome]:
+    """Import a sheet given as its text."""
+
+    def run(name: str, text: str, *options: str, into: Path = db) -> Outcome:
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        return bevelbook("--db", into, "import", name, *options)
+
+    return run
+
+
+def test_runs_after_a_rebuild_that_was_rejected_go_to_it_once_it_is_corrected(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path, tmp_path: Path
+) -> None:
+    """The afternoon, the weighing and the later runs were on the 5000 until its row came in."""
+    assert bring("o.csv", SEASON).code == 1
+    rejects = tmp_path / "o.rejected.csv"
+    rejects.write_text(rejects.read_text(encoding="utf-8").replace("~14.26", "14.26"), encoding="utf-8")
+    done = bevelbook("--db", db, "import", rejects)
+    assert done.code == 0
+    assert "  3 rows moved from q1/1 to q1/2\n" in done.out
+    assert asked(db, RUNS) == [
+        ("first", 5000.0, "2026-03-01"),
+        ("afternoon", 7000.0, "2026-03-08"),
+        ("rebuilt", 7000.0, "2026-03-08"),
+        ("later", 7000.0, "2026-03-08"),
+    ]
+    assert asked(db, WEIGHINGS) == [("2026-03-15", 14.2, 7000.0)]
+    assert asked(db, "SELECT runs FROM build_facts f JOIN builds b ON b.id = f.build ORDER BY b.built_on") == [
+        (3,),
+        (9,),
+    ]
+    assert "still written" not in bevelbook("--db", db, "check").out
+
+
+BENCH = "date,diff,oil_mass_g,viscosity_cst\n2026-05-01,q1,1.86,5000\n2026-05-08,q1,1.86,7000\n2026-05-15,q1,,9000\n"
+TRACK = (
+    "date,diff,runs,viscosity_cst,result_note\n2026-04-30,q1,1,,before\n2026-05-01,q1,2,5000,a\n2026-05-08,q1,3,,b\n"
+    "2026-05-09,q1,3,7000,c\n2026-05-16,q1,1,9000,d\n"
+)
+SCALE = "date,diff,total_mass_g,result_note\n2026-05-02,q1,14.26,wiped\n2026-05-20,q1,14.2,\n2026-05-08,q1,14.25,\n"
+PLACED = (
+    "SELECT 'run', r.note, r.runs, b.built_on, b.viscosity_cst, b.oil_mass_g FROM runs r JOIN run_diffs x "
+    "ON x.run = r.id JOIN builds b ON b.id = x.build UNION ALL SELECT 'weighing', w.note, w.mass_g, b.built_on, "
+    "b.viscosity_cst, b.oil_mass_g FROM weighings w JOIN builds b ON b.id = w.build "
+    "UNION ALL SELECT 'build', id, version, built_on, viscosity_cst, oil_mass_g FROM builds ORDER BY 1, 2, 3, 4"
+)
+
+
+def test_sheets_of_bench_track_and_scale_give_the_same_in_any_order(
+    bevelbook: Run, bring: Callable[..., Outcome], tmp_path: Path
+) -> None:
+    """Each run is on the build of its day, whichever sheet came in first; facts are those of a clean start."""
+    found = []
+    sheets = {"bench.csv": BENCH, "at_track.csv": TRACK, "scale.csv": SCALE}
+    for number, order in enumerate(itertools.permutations(sheets)):
+        db = empty_database(tmp_path / f"{number}.db")
+        for name in order:
+            assert bring(name, sheets[name], into=db).code == 0
+        found.append(asked(db, PLACED))
+        facts = "SELECT b.built_on, f.runs FROM build_facts f JOIN builds b ON b.id = f.build ORDER BY b.built_on"
+        assert asked(db, facts) == [("2026-04-30", 1.0), ("2026-05-01", 2.0), ("2026-05-08", 6.0), ("2026-05-15", 1.0)]
+    assert all(one == found[0] for one in found)
+
+
+def test_a_row_that_only_repeats_the_oil_stops_being_a_build_and_is_one_again(
+    bring: Callable[..., Outcome], db: Path, tmp_path: Path
+) -> None:
+    bring("track.csv", "date,diff,viscosity_cst,runs\n2026-05-03,q1,7000,2\n")
+    done = bring("bench.csv", "date,diff,oil_mass_g,viscosity_cst\n2026-05-01,q1,1.86,7000\n")
+    assert "  q1/1 is not a build any more: the build before it has the same oil (track.csv, line 2)\n" in done.out
+    assert asked(db, "SELECT built_on FROM builds") == [("2026-05-01",)]
+    done = bring("other.csv", "date,diff,oil_mass_g,viscosity_cst\n2026-05-02,q1,1.86,5000\n", "--json")
+    (turned,) = done.json["builds_changed"]
+    assert (turned["is_build"], turned["file"], turned["line"]) == (True, "track.csv", 2)
+    assert asked(db, "SELECT built_on, viscosity_cst FROM builds ORDER BY 1") == [
+        ("2026-05-01", 7000.0),
+        ("2026-05-02", 5000.0),
+        ("2026-05-03", 7000.0),
+    ]
+    assert asked(db, "SELECT b.built_on, x.note_line FROM run_diffs x JOIN builds b ON b.id = x.build") == [
+        ("2026-05-03", 2)
+    ]
+
+
+def test_what_was_written_by_hand_stays_when_an_older_sheet_comes_in(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    """A run by hand, a run of the notes that a person put on another build, and a build that an opening names."""
+    bring("a.csv", "date,diff,runs,result_note\n2026-05-03,q1,2,noted\n2026-05-04,q1,1,put elsewhere\n")
+    bring("b.csv", "date,diff,oil_mass_g,viscosity_cst\n2026-05-10,q1,1.86,9000\n")
+    ((unknown,),) = asked(db, "SELECT label FROM builds WHERE built_on = '2026-05-03'")
+    ((other,),) = asked(db, "SELECT label FROM builds WHERE built_on = '2026-05-10'")
+    ((moved,),) = asked(db, "SELECT x.id FROM run_diffs x JOIN runs r ON r.id = x.run WHERE r.note = 'put elsewhere'")
+    with closing(sqlite3.connect(db)) as connection:
+        connection.execute(
+            "UPDATE run_diffs SET build = (SELECT id FROM builds WHERE label = ?), entered = ? WHERE id = ?",
+            (other, '{"build": "typed"}', moved),
+        )
+        connection.commit()
+    assert (
+        bevelbook("--db", db, "record", "weighing", f"build={unknown}", "weighed_on=2026-05-03", "mass=14.2").code == 0
+    )
+    done = bring("old.csv", "date,diff,oil_mass_g,viscosity_cst\n2026-05-01,q1,1.86,5000\n")
+    assert "moved" not in done.out
+    assert asked(db, "SELECT b.label FROM weighings w JOIN builds b ON b.id = w.build") == [(unknown,)]
+    assert asked(db, f"SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.id = '{moved}'") == [
+        (other,)
+    ]
+
+
+def test_a_row_with_a_total_alone_is_a_weighing_with_its_remark_and_venue(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    """No run is counted for it, nor for a build with a remark: the build lost its oil in three runs, not in four."""
+    done = bring(
+        "o.csv",
+        HEAD + "2026-03-01,r1,12.41,1.86,14.27,5000,Hall One,3,first\n"
+        "2026-03-08,r1,,,14.20,,Hall One,,weighed.\n"
+        "2026-03-09,r1,12.41,1.85,14.26,5000,Hall One,,new o rings\n"
+        "2026-03-10,r1,,,,,Hall One,,only a remark\n",
+    )
+    assert "  4 rows new: 2 builds, 1 weighing only, 2 runs\n" in done.out
+    assert "words_only" in done.out
+    seen = asked(db, "SELECT line, made, venue, result_note FROM imported_notes ORDER BY line")
+    assert seen == [
+        (2, "build and run", "Hall One", "first"),
+        (3, "weighing", "Hall One", "weighed."),
+        (4, "build", None, "new o rings"),
+        (5, "run", "Hall One", "only a remark"),
+    ]
+    facts = "SELECT b.label, f.runs FROM build_facts f JOIN builds b ON b.id = f.build ORDER BY 1"
+    assert asked(db, facts) == [("r1/1", 3.0), ("r1/2", 1.0)]
+    assert asked(db, "SELECT line, cells FROM note_extras") == [(4, '{"venue":"Hall One"}')]
+    assert "4 known already" in bring("o.csv", (db.parent / "o.csv").read_text()).out
