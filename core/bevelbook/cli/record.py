@@ -63,6 +63,7 @@ def command(
     from bevelbook.cli.answering import answer
     from bevelbook.cli.naming import AsFieldWords, named
     from bevelbook.cli.repeated import repeated, say_repeated
+    from bevelbook.cli.weighing_questions import settle_weighing
     from bevelbook.display.format import wrapped
     from bevelbook.entering import dated_build, run_places
     from bevelbook.entering.question import Answers, Question
@@ -100,6 +101,7 @@ def command(
                     entry = prepare(connection, kind, name, texts, answers)
                 except Question as question:
                     answers = answer(question, session.asked, texts, answers)
+            entry = settle_weighing(connection, entry, yes)
             _confirm(entry.odd, yes)
             before_this = repeated(connection, entry, session.by, another=another)
         if before_this is not None:
@@ -124,9 +126,10 @@ def command(
                 "done": done.split()[0].lower(),
                 "values": values,
                 "carried_over": entry.carried,
+                "taken": dict(entry.taken),
                 "places": [one._asdict() for one in sat],
                 "builds_made": [one.label for one in entry.made],
-                "findings": [one.words for one in entry.odd],
+                "findings": [*(one.words for one in entry.odd), *entry.remarks],
                 "kept": [one.as_dict() for one in upkeep.worked_out],
                 "plugin_faults": upkeep.faults(),
                 **news.as_dict(),
@@ -138,12 +141,17 @@ def command(
         print_text(f"Added build {build.label}: closed again, its masses are not known")
     print_text(f"{done} {with_kind(kind, written.label)}")
     for key, value in values.items():
-        source = entry.carried.get(key)
+        source = f"carried over from {entry.carried[key]}" if key in entry.carried else entry.taken.get(key)
         shown = f"{value:g}" if isinstance(value, float) else str(value)
-        print_text(f"  {key}: {shown}" + (f"  (carried over from {source})" if source else ""))
+        print_text(f"  {key}: {shown}" + (f"  ({source})" if source else ""))
     for one in sat:
         print_text(f"  {one.line}")
-    for line in (*news.lines(), *(one.line() for one in upkeep.worked_out if one.new), *upkeep.waiting_lines()):
+    for line in (
+        *entry.remarks,
+        *news.lines(),
+        *(one.line() for one in upkeep.worked_out if one.new),
+        *upkeep.waiting_lines(),
+    ):
         print_text("\n".join(wrapped(line)))
     return report_failed(upkeep)
 

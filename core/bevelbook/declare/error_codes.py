@@ -16,6 +16,14 @@ class ErrorCode(NamedTuple):
 
 
 INPUT_CODES: Final = {
+    "mass_basis_open": ErrorCode(
+        "a reading may be of more than one known mass of the build",
+        "Say what was on the scale: 'bevelbook record weighing ... mass_basis=closed'.",
+    ),
+    "same_amount_off": ErrorCode(
+        "two diffs weighed on one day are off their known masses by the same amount",
+        "Look for a lid or a tray on the scale and weigh both again; --yes keeps the reading.",
+    ),
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
     ),

@@ -39,6 +39,7 @@ class PreparedRecord(NamedTuple):
     """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd.
 
     ``places`` is what was where in a run, ``made`` the builds that have to be written first.
+    ``taken`` says of a value that was not typed where it was taken from; ``remarks`` are sentences to show with it.
     """
 
     kind: Kind
@@ -49,6 +50,8 @@ class PreparedRecord(NamedTuple):
     row_id: str | None = None
     places: tuple[run_places.InPlace, ...] = ()
     made: tuple[ClosedAgain, ...] = ()
+    taken: Mapping[str, str] = {}
+    remarks: tuple[str, ...] = ()
 
 
 class Written(NamedTuple):
@@ -178,7 +181,8 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
     kind = entry.kind
     for build in entry.made:
         build.write(connection, writer)
-    entered = {**entry.entered, **{name: f"carried over from {source}" for name, source in entry.carried.items()}}
+    carried = {name: f"carried over from {source}" for name, source in entry.carried.items()}
+    entered = {**entry.entered, **carried, **entry.taken}
     if entry.row_id is not None:
         changed = writer.update(kind, entry.row_id, entry.values, entered=entered) if entry.values else False
         row_id = entry.row_id

@@ -29,6 +29,7 @@ from bevelbook.reports.records_under_older_build import late_records
 from bevelbook.reports.service import ServiceState, service_states
 from bevelbook.reports.shelf_findings import shelf_findings
 from bevelbook.reports.uncompared_findings import uncompared_findings
+from bevelbook.reports.weighings_off_alike import off_alike_findings
 from bevelbook.store.about_table import CHANGED_ELSEWHERE, facts_version
 from bevelbook.store.lookup import find_id
 from bevelbook.store.soundness import faults
@@ -275,6 +276,7 @@ def _check(
         *out_of_time_findings(connection),
         *twice_in_a_run(connection),
         *dry_mass_findings(connection),
+        *off_alike_findings(connection),
         *impossible_values(connection),
         *registry.findings(Reader(connection)),
     ]

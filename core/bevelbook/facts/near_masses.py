@@ -1,0 +1,94 @@
+"""The known masses of builds, for a reading without a basis; and weighings of one day that are off by the same."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from itertools import combinations, groupby
+from typing import Final, NamedTuple
+
+from bevelbook.declare.vocabulary import NOT_SAID
+from bevelbook.display.days import day_in_words
+from bevelbook.facts.leak import scale_of
+from bevelbook.facts.oil import FILLED_G
+from bevelbook.formulas.leak import USUAL_STEP_G
+from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, offset_of
+
+_DAY_OF: Final = "coalesce(w.weighed_on, substr(w.created_at, 1, 10))"
+"""The day of the weighing ``w``: that of its writing where none is said."""
+_KNOWN: Final = f"""
+SELECT coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, {FILLED_G} AS mass_g, s.step_g, s.repeatability_g,
+       NULL AS day, 0 AS step, '' AS id
+FROM builds b LEFT JOIN scales s ON s.id = b.scale WHERE b.id = :build AND {FILLED_G} IS NOT NULL
+UNION ALL
+SELECT 'closed', b.closed_mass_g, s.step_g, s.repeatability_g, NULL, 1, ''
+FROM builds b LEFT JOIN scales s ON s.id = b.scale WHERE b.id = :build AND b.closed_mass_g IS NOT NULL
+UNION ALL
+SELECT coalesce(w.mass_basis, '{NOT_SAID}'), w.mass_g, s.step_g, s.repeatability_g, coalesce(w.weighed_on, ''), 2, w.id
+FROM weighings w JOIN builds b ON b.id = w.build LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale)
+WHERE w.build = :build AND w.id IS NOT :but AND (:before IS NULL OR {_DAY_OF} < :before)
+ORDER BY 6, 5, 7
+"""
+
+
+def known_masses(
+    connection: sqlite3.Connection, build: str, *, but: str | None = None, before: str | None = None
+) -> list[KnownMass]:
+    """Every mass of a build (by id) in the order of weighing, without the weighing ``but`` (by id).
+
+    ``before`` is a day: only weighings of earlier days count then.
+    """
+    found = connection.execute(_KNOWN, {"build": build, "but": but, "before": before}).fetchall()
+    return [
+        KnownMass(row[0], row[1], scale_of(row[2] or USUAL_STEP_G, row[3]).variance_g2, _where(row[4])) for row in found
+    ]
+
+
+def _where(day: str | None) -> str:
+    return "at the build" if day is None else f"on {day_in_words(day)}" if day else "on a day not said"
+
+
+class WeighedOff(NamedTuple):
+    """A weighing (in g) with how far it is off what was known of its build before that day."""
+
+    weighing: str
+    build: str
+    label: str
+    diff: str
+    diff_label: str
+    day: str
+    mass_g: float
+    offset: Offset
+
+
+def weighed_off_alike(connection: sqlite3.Connection) -> Iterator[tuple[WeighedOff, WeighedOff]]:
+    """Pairs of weighings of two diffs on one day that are off by the same amount, of the builds in use."""
+    found = connection.execute(
+        f"SELECT {_DAY_OF} AS day, w.id, w.mass_g, b.id, b.label, b.diff, d.label, s.step_g, s.repeatability_g "
+        "FROM weighings w JOIN builds b ON b.id = w.build JOIN diffs d ON d.id = b.diff "
+        "JOIN diff_facts f ON f.current_build = b.id LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale) "
+        "WHERE w.mass_g IS NOT NULL ORDER BY day, w.id"
+    ).fetchall()
+    for _, same in groupby(found, key=lambda row: row[0]):
+        off = [one for row in same if (one := _off(connection, row)) is not None]
+        for one, other in combinations(off, 2):
+            if one.diff != other.diff and are_off_alike(one.offset, other.offset):
+                yield one, other
+
+
+def weighed_on_that_day(connection: sqlite3.Connection, day: str, diff: str) -> list[WeighedOff]:
+    """The weighings of other diffs than this one (by id) on a day, that have a known mass to compare with."""
+    found = connection.execute(
+        f"SELECT {_DAY_OF} AS day, w.id, w.mass_g, b.id, b.label, b.diff, d.label, s.step_g, s.repeatability_g "
+        "FROM weighings w JOIN builds b ON b.id = w.build JOIN diffs d ON d.id = b.diff "
+        f"LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale) WHERE {_DAY_OF} = ? AND b.diff <> ? ORDER BY w.id",
+        (day, diff),
+    ).fetchall()
+    return [one for row in found if (one := _off(connection, row)) is not None]
+
+
+def _off(connection: sqlite3.Connection, row: sqlite3.Row) -> WeighedOff | None:
+    day, weighing, mass_g, build, label, diff, diff_label, step_g, repeatability_g = row
+    known = known_masses(connection, build, but=weighing, before=day)
+    offset = offset_of(mass_g, scale_of(step_g or USUAL_STEP_G, repeatability_g).variance_g2, known)
+    return None if offset is None else WeighedOff(weighing, build, label, diff, diff_label, day, mass_g, offset)
