@@ -22,7 +22,8 @@ INPUT_CODES: Final = {
     ),
     "same_amount_off": ErrorCode(
         "two diffs weighed on one day are off their known masses by the same amount",
-        "Look for a lid or a tray on the scale and weigh both again; --yes keeps the reading.",
+        "Look for a lid or a tray on the scale and weigh both again; if nothing else was on it, 'bevelbook record "
+        "weighing ... --yes' keeps the reading.",
     ),
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
