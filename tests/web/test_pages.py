@@ -47,7 +47,7 @@ def all_pages(team: Team, registry: Registry) -> list[str]:
     ids = team.ids
     return [
         "/",
-        *(f"/team/-/{page}" for page in ("", "home", "worked", "search", "look", "calculators", "charts")),
+        *(f"/team/-/{page}" for page in ("", "home", "worked", "search", "look", "calls", "calculators", "charts")),
         *(f"/team/-/help{topic}" for topic in ("", "/units", "/errors", "/calculators/headspace", "/tables/builds")),
         "/team/-/worked?grip=low&track=36",
         "/team/-/compare",

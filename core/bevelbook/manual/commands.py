@@ -14,6 +14,7 @@ COMMANDS: Final = {
     "calculators": "List the calculators, and what did not load.",
     "calc": "Run a calculator.",
     "record": "Add or change a record.",
+    "calls": "Say what was decided after runs that have no call yet.",
     "card": "Print the card of a build, or a blank run sheet.",
     "compare": "Show two builds side by side, only what differs.",
     "check": "Report what is worth a look, worst first.",

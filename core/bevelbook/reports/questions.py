@@ -8,6 +8,8 @@ from typing import Final
 
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
+from bevelbook.facts.places import PLACE, PLACE_FROM
+from bevelbook.facts.runs import RUN_ORDER
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.records import Kind
@@ -22,13 +24,15 @@ SELECT b.id, b.label, b.built_on, b.kind, b.diff, d.label AS diff_label, b.fluid
 FROM builds b JOIN build_facts k ON k.build = b.id JOIN diffs d ON d.id = b.diff
 LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN people p ON p.id = b.builder
 """
-_RUNS: Final = """
+_RUNS: Final = f"""
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name AS venue_name, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
        x.id AS run_diff, x.position, x.diff_temp_c, b.id AS build, b.label AS build_label, b.diff, b.fluid,
-       f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before
+       f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before,
+       {PLACE} AS place, {PLACE_FROM} AS place_from
 FROM runs r LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
-LEFT JOIN run_diff_facts n ON n.run_diff = x.id LEFT JOIN build_facts k ON k.build = x.build
+LEFT JOIN diffs d ON d.id = b.diff LEFT JOIN run_diff_facts n ON n.run_diff = x.id
+LEFT JOIN build_facts k ON k.build = x.build
 LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid
 """
 TEMPERATURE_BANDS_C: Final = (15.0, 25.0, 35.0)
@@ -181,7 +185,7 @@ def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most
     clauses = {
         "venue": "r.venue = :venue",
         "grip": "r.grip = :grip",
-        "position": "x.position = :position",
+        "position": f"{PLACE} = :position",
         "track_from": "r.track_temp_c > :track_from",
         "track_to": "r.track_temp_c <= :track_to",
     }
@@ -192,6 +196,32 @@ def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most
         f"{_RUNS} {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT :most",
         {name: wanted[name] for name in clauses if wanted.get(name) is not None} | {"most": most},
     )
+
+
+def runs_without_call(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int) -> list[Row]:
+    """Diffs in runs that have no call: the newest day first, a day in its order.
+
+    ``wanted`` may name a venue and a diff (ids) and a day, since.
+    """
+    clauses = {
+        "venue": "r.venue = :venue",
+        "diff": "r.id IN (SELECT y.run FROM builds c CROSS JOIN run_diffs y ON y.build = c.id WHERE c.diff = :diff)",
+        "since": "r.run_on >= :since",
+    }
+    given = {name: wanted[name] for name in clauses if wanted.get(name) is not None}
+    where = " AND ".join(["r.call IS NULL", *(clauses[name] for name in given)])
+    in_order = RUN_ORDER.replace("r.run_on", "r.run_on DESC", 1)
+    return rows(
+        connection,
+        f"{_RUNS} WHERE r.id IN (SELECT r.id FROM runs r WHERE {where} ORDER BY {in_order} LIMIT :most) "
+        f"ORDER BY {in_order}, x.position, x.id",
+        {**given, "most": most},
+    )
+
+
+def count_without_call(connection: sqlite3.Connection) -> int:
+    """How many runs have no call."""
+    return int(connection.execute("SELECT count(*) FROM runs WHERE call IS NULL").fetchone()[0])
 
 
 def rejected_rows(connection: sqlite3.Connection) -> int:

@@ -107,8 +107,8 @@ def touched_on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
     return {row[0]: OnShelf(row[1], row[2]) for row in found}
 
 
-def _all_turned(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -> Iterator[ShelfChange]:
-    """What changed for these diffs, by name; the shelf is read only where the word or the reasons changed."""
+def shelf_changes(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -> Iterator[ShelfChange]:
+    """What changed on the shelf for these diffs, by name; it is read only where the word or the reasons changed."""
     now = connection.execute(
         "SELECT f.diff, f.word, f.reasons FROM json_each(?) t CROSS JOIN diff_facts f ON f.diff = t.value",
         (dumps(list(before)),),
@@ -155,7 +155,7 @@ def news_of(
     leaks = leaks_of(connection, builds)
     return News(
         tuple(LeakNews(builds[build], leak) for build, leak in leaks.items()),
-        tuple(_all_turned(connection, before)),
+        tuple(shelf_changes(connection, before)),
         tuple(_hints(connection, kind, row_id, wrote)),
     )
 

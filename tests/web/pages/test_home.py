@@ -28,8 +28,9 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for
     assert [idea.text for idea in found.ideas] == ["Try 15,000 on dust"]
     assert [lost.label for lost in found.lost] == ["rear-a/1"]
     assert found.rejected == 0
+    assert found.without_call == RUNS + 2
 
 
 def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
     found = home_page_of(connection)
-    assert found == ([], [], [], [], [], [], 0)
+    assert found == ([], [], [], [], [], [], 0, 0)

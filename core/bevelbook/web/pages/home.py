@@ -59,6 +59,7 @@ class HomePage(NamedTuple):
     ideas: list[OpenIdea]
     lost: list[Lost]
     rejected: int
+    without_call: int
 
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
@@ -73,6 +74,7 @@ def home_page_of(connection: sqlite3.Connection) -> HomePage:
         open_ideas(connection, venue[0]) if venue else open_ideas(connection),
         lost_builds(connection, LOST + 1),
         questions.rejected_rows(connection),
+        questions.count_without_call(connection),
     )
 
 
@@ -140,6 +142,9 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
     for idea in found.ideas:
         where = f" (at {idea.venue})" if idea.venue else ""
         yield Markup("To try{}: {}").format(where, links.record("ideas", idea.id, short(idea.text, 120)))
+    if found.without_call:
+        has = "has" if found.without_call == 1 else "have"
+        yield links.to("calls", f"{counted(found.without_call, 'run')} {has} no call")
     if found.rejected:
         address = f"{links.page('')[:-3]}/note_rejects?status=rejected"
         yield Markup('<a href="{}">{} row{} of imported notes</a> were rejected, each with what settles it').format(
