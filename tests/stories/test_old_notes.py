@@ -172,3 +172,61 @@ def test_a_row_with_a_total_alone_is_a_weighing_with_its_remark_and_venue(
     assert asked(db, facts) == [("r1/1", 3.0), ("r1/2", 1.0)]
     assert asked(db, "SELECT line, cells FROM note_extras") == [(4, '{"venue":"Hall One"}')]
     assert "4 known already" in bring("o.csv", (db.parent / "o.csv").read_text()).out
+
+
+OPEN = (
+    "SELECT f.name, r.line FROM note_rejects r JOIN note_files f ON f.id = r.note_file "
+    "WHERE status = 'rejected' AND closed_by IS NULL ORDER BY 1, 2"
+)
+THREE = (
+    HEAD
+    + "2026-03-01,q1,12.41,1.86,14.27,5000,,3,first\n"
+    + "2026-03-08,q1,12.40,1.86,~14.26,7000,,2,rebuilt\n"
+    + "2026-03-09,q1,,,,,,2-3,how many\n"
+    + "2026-03-,q1,,,,,,4,which day\n"
+)
+
+
+def rejected_on_the_first_page(db: Path) -> int:
+    from bevelbook.reports.questions import rejected_rows
+
+    with closing(sqlite3.connect(db)) as connection:
+        return rejected_rows(connection)
+
+
+def test_corrected_rows_are_closed_by_the_import_that_takes_them_and_no_longer_asked_for(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path, tmp_path: Path
+) -> None:
+    """One is corrected, one is still wrong, and one has its day filled in: then the last one."""
+    assert bring("o.csv", THREE).code == 1
+    assert rejected_on_the_first_page(db) == 3
+    text = (tmp_path / "o.rejected.csv").read_text(encoding="utf-8")
+    done = bring("o.rejected.csv", text.replace("~14.26", "14.26").replace("2026-03-,", "2026-03-10,"))
+    assert (done.code, "  closes 2 rejected rows of o.csv\n" in done.out) == (1, True)
+    assert rejected_on_the_first_page(db) == 1
+    assert asked(db, OPEN) == [("o.rejected.csv", 3)]
+    text = (tmp_path / "o.rejected-2.csv").read_text(encoding="utf-8")
+    done = bring("o.rejected-2.csv", text.replace("2-3", "2"), "--json")
+    assert done.json["closes"] == [{"rows": 1, "file": "o.rejected.csv"}]
+    assert rejected_on_the_first_page(db) == 0
+    bring("o.csv", THREE)
+    assert rejected_on_the_first_page(db) == 0
+
+
+def test_rows_corrected_in_the_sheet_itself_are_closed_too(bring: Callable[..., Outcome], db: Path) -> None:
+    bring("o.csv", THREE)
+    assert "closes" not in bring("o.csv", THREE + "2026-03-20,q1,,,,,,1,one more\n").out
+    assert rejected_on_the_first_page(db) == 3
+    done = bring("o.csv", THREE.replace("~14.26", "14.26") + "2026-03-20,q1,,,,,,1,one more\n")
+    assert "  closes 1 rejected row of o.csv\n" in done.out
+    assert rejected_on_the_first_page(db) == 2
+
+
+def test_a_renamed_file_of_rejected_rows_is_known_by_line_day_and_diff(
+    bring: Callable[..., Outcome], db: Path, tmp_path: Path
+) -> None:
+    bring("o.csv", THREE)
+    text = (tmp_path / "o.rejected.csv").read_text(encoding="utf-8")
+    done = bring("by hand.csv", text.replace("~14.26", "14.26").replace("2026-03-,", "2026-03-10,"))
+    assert "  closes 1 rejected row of o.csv\n" in done.out
+    assert asked(db, OPEN) == [("by hand.csv", 3), ("o.csv", 5)]

@@ -7,6 +7,7 @@ The first version of such a record is named by its id.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
 from hashlib import blake2b
@@ -14,7 +15,8 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched_diffs import look_away
-from bevelbook.notes.note_columns import REFERRED, STORED, WORKED_OUT
+from bevelbook.kept_json import object_in
+from bevelbook.notes.note_columns import LOOSE, REFERRED, STORED, WORKED_OUT
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.kept_past import keep_past_of_file
@@ -288,15 +290,35 @@ class Bulk:
         self,
         left: Iterable[tuple[int, str, str, str | None, str | None, str | None, str]],
         extras: Iterable[tuple[int, str]],
+        *,
+        is_known: bool = False,
     ) -> None:
-        """Keep the lines left out and the extra cells of accepted rows, in place of those of an earlier reading."""
+        """Keep the lines left out and the extra cells of accepted rows, in place of those of an earlier reading.
+
+        Which file closed a line stays, and so do, if rows of the file ``is_known`` already, their cells that no record
+        takes: placing such a row did not find them again.
+        """
+        closed = {
+            row[0]: (row[1], row[2])
+            for row in self.connection.execute(
+                "SELECT line, closed_by, closed_line FROM note_rejects WHERE note_file = ? AND closed_by IS NOT NULL",
+                (self.note_file,),
+            )
+        }
+        if is_known:
+            extras = self._with_loose(dict(extras))
         self.connection.execute("DELETE FROM note_rejects WHERE note_file = ?", (self.note_file,))
         self.connection.execute("DELETE FROM note_extras WHERE note_file = ?", (self.note_file,))
         self.connection.executemany(
-            "INSERT INTO note_rejects (id, note_file, line, status, reason, column_name, value, words, raw) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO note_rejects (id, note_file, line, status, reason, column_name, value, words, raw, "
+            "closed_by, closed_line) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
-                (content_id(_NO_DAY, f"left\0{self.note_file}\0{one[0]}\0{number}"), self.note_file, *one)
+                (
+                    content_id(_NO_DAY, f"left\0{self.note_file}\0{one[0]}\0{number}"),
+                    self.note_file,
+                    *one,
+                    *closed.get(one[0], (None, None)),
+                )
                 for number, one in enumerate(left)
             ),
         )
@@ -304,6 +326,16 @@ class Bulk:
             "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?)",
             ((extra_id(self.note_file, line), self.note_file, line, cells) for line, cells in extras),
         )
+
+    def _with_loose(self, extras: dict[int, str]) -> list[tuple[int, str]]:
+        """The extra cells with those of an earlier reading that no record takes."""
+        for line, text in self.connection.execute(
+            "SELECT line, cells FROM note_extras WHERE note_file = ?", (self.note_file,)
+        ):
+            loose = {name: value for name, value in (object_in(text) or {}).items() if name in LOOSE}
+            if loose:
+                extras[line] = json.dumps(loose | json.loads(extras.get(line, "{}")), ensure_ascii=False)
+        return list(extras.items())
 
     def _current(self, where: str, values: tuple[object, ...]) -> Current | None:
         row = self.connection.execute(

@@ -44,6 +44,12 @@ class Heading(NamedTuple):
         return max((column.place + 1 for column in self.columns if column.heading), default=0)
 
     @property
+    def line_before(self) -> int | None:
+        """The place of the column that says which line a rejected row had, in a file of rejected rows; else None."""
+        places = {folded(column.heading): column.place for column in self.columns if beside(column)}
+        return places["line"] if places.keys() >= set(REJECT_FILE_COLUMNS) else None
+
+    @property
     def known(self) -> dict[str, Column]:
         return {column.field.name: column for column in self.columns if column.field}
 

@@ -12,6 +12,7 @@ from typing import BinaryIO
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.closing import close_rejects
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.placed_again import NewRows, place_again
@@ -88,7 +89,8 @@ def import_notes(
             bulk.finish()
             if placing.added:
                 bulk.note_entry(entry.id)
-            bulk.keep_left(stage.left(), stage.extras())
+            bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
+            report.closed = close_rejects(connection, stage, source.heading, bulk.note_file, name)
             if bulk.holds_notes:
                 report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
                 placing.made.update(report.placed.of_new)

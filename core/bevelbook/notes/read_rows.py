@@ -120,6 +120,7 @@ def _read_rows(
         for line, gap in taken.mass_gaps:
             stage.add_finding(line, "mass_balance", gap)
         stage.add_extras(taken.extras)
+        stage.add_corrected(taken.corrected)
         count += len(block.rows) + len(block.broken)
         tell("reading", *source.table.progress())
     return count, set().union(*(one.settled_by_option for one in cells.values()))

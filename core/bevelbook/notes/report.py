@@ -11,6 +11,7 @@ from typing import Final
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
 from bevelbook.display.table import table_lines
+from bevelbook.notes.closing import Closed
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.wording import settles, typed
 from bevelbook.reading.options import ReadingOption
@@ -154,6 +155,8 @@ class Report:
     rejections: list[Rejection] = field(default_factory=list)
     rows: list[dict[str, object]] | None = None
     rejects_file: str | None = None
+    closed: tuple[Closed, ...] = ()
+    """The rejected rows of other files that this one brought in corrected."""
     placed: PlacedAgain | None = None
     """What placing the rows of the touched diffs again changed; None if nothing was placed again."""
     note_file: str | None = None
@@ -182,6 +185,7 @@ class Report:
             "known": self.known,
             "made": self.made,
             "weighings_only": self.weighings_only,
+            "closes": [one._asdict() for one in self.closed],
             **(self.placed or PlacedAgain()).as_dict(),
             "rejected_by_reason": self._counts("rejected"),
             "skipped_by_reason": self._counts("skipped"),
@@ -243,6 +247,7 @@ class Report:
         rows = _counted(self.accepted, "rows")
         yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
+        yield from (f"  {one.line()}" for one in self.closed)
         if self.placed:
             yield from (f"  {line}" for line in self.placed.lines())
         for status, count in (("rejected", self.rejected), ("skipped", self.skipped)):

@@ -52,6 +52,8 @@ class Taken(NamedTuple):
     findings: list[tuple[int, str]]
     extras: list[tuple[int, str]]
     mass_gaps: list[tuple[int, float]]
+    corrected: list[tuple[int, int, Sequence[str]]]
+    """Rows of a file of rejected rows: their line, the line that each had before, and its cells."""
 
 
 class RowReader:
@@ -63,6 +65,7 @@ class RowReader:
         self.watched = watched
         self.width = len(heading.cells)
         self.needed = heading.width
+        self.line_before = heading.line_before
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
         self.header_cells = tuple(folded(cell) for cell in heading.cells)
@@ -73,7 +76,7 @@ class RowReader:
         if set(map(len, rows)) - {self.width}:
             rows, lines = self._evened(rows, lines, left)
         if not rows:
-            return Taken([], {}, left, [], [], [])
+            return Taken([], {}, left, [], [], [], [])
         turned = list(zip(*rows, strict=True))
         for cells in self.cells.values():
             cells.trim()
@@ -93,10 +96,11 @@ class RowReader:
         kept = [index not in dropped for index in range(len(rows))] if dropped else None
         findings = list(self._findings(turned, lines, kept))
         extras = list(self._extras(turned, lines, kept))
+        corrected = list(self._corrected(rows, lines, kept))
         if kept:
             columns = {name: list(compress(values, kept)) for name, values in columns.items()}
             lines = list(compress(lines, kept))
-        return Taken(list(lines), columns, left, findings, extras, gaps)
+        return Taken(list(lines), columns, left, findings, extras, gaps, corrected)
 
     def _faults(self, columns: Mapping[str, list[object]]) -> dict[int, Fault]:
         faults: dict[int, Fault] = {}
@@ -220,6 +224,17 @@ class RowReader:
                 if text in found and (kept is None or kept[index]):
                     for code in found[text]:
                         yield lines[index], code
+
+    def _corrected(
+        self, rows: Sequence[Row], lines: Sequence[int], kept: Sequence[bool] | None
+    ) -> Iterator[tuple[int, int, Sequence[str]]]:
+        place = self.line_before
+        if place is None:
+            return
+        for index, row in enumerate(rows):
+            text = trimmed(row[place].removeprefix(TYPED))
+            if (kept is None or kept[index]) and text.isascii() and text.isdecimal():
+                yield lines[index], int(text), row
 
     def _extras(
         self, turned: Sequence[Sequence[str]], lines: Sequence[int], kept: Sequence[bool] | None

@@ -18,7 +18,7 @@ from bevelbook.notes.note_columns import LATER
 from bevelbook.store.schema import schema_sql
 
 FINDINGS_KEPT: Final = 20
-_TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras")
+_TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras", "staged_corrected")
 CACHE_KB: Final = 16_000
 _FORMAT: Final = 2
 """For packed rows: numbers to the last bit; no search for equal objects, which costs more than it saves."""
@@ -119,6 +119,7 @@ class Stage(RowShape):
         )
         connection.execute("CREATE TEMP TABLE staged_findings (line INTEGER, code, size REAL)")
         connection.execute("CREATE TEMP TABLE staged_extras (line INTEGER, cells)")
+        connection.execute("CREATE TEMP TABLE staged_corrected (line INTEGER, of_line INTEGER, raw)")
 
     def _contents(self) -> Callable[[tuple[Any, ...]], str]:
         """A function that makes the text that a row's id is a hash of."""
@@ -172,6 +173,18 @@ class Stage(RowShape):
 
     def add_extras(self, extras: Iterable[tuple[int, str]]) -> None:
         self.connection.executemany("INSERT INTO staged_extras VALUES (?, ?)", extras)
+
+    def add_corrected(self, rows: Iterable[tuple[int, int, Sequence[str]]]) -> None:
+        """Add accepted rows of a file of rejected rows: their line, the line that each had before, and its cells."""
+        self.connection.executemany(
+            "INSERT INTO staged_corrected VALUES (?, ?, ?)",
+            ((line, of_line, json.dumps(list(cells), ensure_ascii=False)) for line, of_line, cells in rows),
+        )
+
+    def corrected(self) -> Iterator[tuple[int, int, list[str]]]:
+        """What :meth:`add_corrected` added, by line."""
+        for line, of_line, raw in self.connection.execute("SELECT * FROM staged_corrected ORDER BY line, rowid"):
+            yield line, of_line, json.loads(raw)
 
     def settle_footers(self) -> None:
         """A single text with accepted rows below it is not a footer but a row without its other cells."""

@@ -225,8 +225,10 @@ def count_without_call(connection: sqlite3.Connection) -> int:
 
 
 def rejected_rows(connection: sqlite3.Connection) -> int:
-    """How many rows of imported notes were rejected."""
-    found = connection.execute("SELECT count(*) FROM note_rejects WHERE status = 'rejected'").fetchone()
+    """How many rows of imported notes were rejected and did not come in corrected since."""
+    found = connection.execute(
+        "SELECT count(*) FROM note_rejects WHERE status = 'rejected' AND closed_by IS NULL"
+    ).fetchone()
     return int(found[0])
 
 

@@ -146,7 +146,7 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
         has = "has" if found.without_call == 1 else "have"
         yield links.to("calls", f"{counted(found.without_call, 'run')} {has} no call")
     if found.rejected:
-        address = f"{links.page('')[:-3]}/note_rejects?status=rejected"
+        address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
         yield Markup('<a href="{}">{} row{} of imported notes</a> were rejected, each with what settles it').format(
             address, found.rejected, "" if found.rejected == 1 else "s"
         )

@@ -1,0 +1,187 @@
+"""Rejected rows that come in corrected: the import that takes one closes it, so that it is asked for no more.
+
+A row of the file of rejected rows has the line that it had before, and the cells of that line but for what was
+corrected. A row that was corrected in the sheet itself is found by its day and diff. A row that is rejected once more
+closes the earlier one too, since it is open in the newer file.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.declare.counting import counted
+from bevelbook.notes.headings import Heading
+from bevelbook.notes.note_columns import BY_NAME
+from bevelbook.notes.staging import Stage
+from bevelbook.reading import ReadingError, read_text
+from bevelbook.reading.dates import days_of
+
+_OF_REJECTS: Final = re.compile(r"\.rejected(-\d+)?$")
+_ALIKE_SHARE: Final = 0.5
+"""The least share of equal cells for a row that is recognised by its line and the name of its file alone."""
+
+
+class Closed(NamedTuple):
+    """How many rejected rows of a file came in corrected, and by which file."""
+
+    rows: int
+    file: str
+
+    def line(self) -> str:
+        """The same for people."""
+        return f"closes {counted(self.rows, 'rejected row')} of {self.file}"
+
+
+class _Open(NamedTuple):
+    """A rejected row that nothing closed yet."""
+
+    id: str
+    note_file: str
+    file: str
+    line: int
+    cells: list[str]
+
+
+class _Corrected(NamedTuple):
+    """A row of a file of rejected rows: its line, the line it had before, its cells, and whether it was taken now."""
+
+    line: int
+    of_line: int
+    cells: list[str]
+    is_taken: bool
+
+
+def close_rejects(
+    connection: sqlite3.Connection, stage: Stage, heading: Heading, note_file: str, name: str
+) -> tuple[Closed, ...]:
+    """Close the rejected rows that a file brings in corrected, inside the caller's transaction; says how many of which
+    file.
+    """
+    rejects = _open_ones(connection, note_file)
+    if not rejects:
+        return ()
+    found: dict[str, tuple[int, bool]] = {}
+    open_ones = {one.id: one for one in rejects}
+    for row in _corrected(stage, heading):
+        best = max(
+            (one for one in open_ones.values() if one.line == row.of_line and _is_it(one, row, heading, name)),
+            key=lambda one: (_is_of(name, one.file), _alike(one.cells, row.cells), one.note_file),
+            default=None,
+        )
+        if best is not None:
+            found[best.id] = (row.line, row.is_taken)
+            del open_ones[best.id]
+    same = [one for one in open_ones.values() if one.file == name]
+    if same:
+        found |= _in_the_sheet_itself(connection, stage, heading, note_file, same)
+    connection.executemany(
+        "UPDATE note_rejects SET closed_by = ?, closed_line = ? WHERE id = ?",
+        [(note_file, line, reject) for reject, (line, _) in found.items()],
+    )
+    files = {one.id: one.file for one in rejects}
+    counts = Counter(files[reject] for reject, (_, is_taken) in found.items() if is_taken)
+    return tuple(Closed(rows, file) for file, rows in counts.items())
+
+
+def _open_ones(connection: sqlite3.Connection, note_file: str) -> list[_Open]:
+    found = connection.execute(
+        "SELECT r.id, r.note_file, f.name, r.line, r.raw FROM note_rejects r JOIN note_files f ON f.id = r.note_file "
+        "WHERE r.status = 'rejected' AND r.closed_by IS NULL AND r.note_file <> ? ORDER BY r.note_file, r.line, r.id",
+        (note_file,),
+    )
+    return [_Open(row[0], row[1], row[2], row[3], [str(cell) for cell in json.loads(row[4])]) for row in found]
+
+
+def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
+    """The rows that say which line they had before."""
+    for line, of_line, cells in stage.corrected():
+        yield _Corrected(line, of_line, cells, True)
+    place = heading.line_before
+    if place is None:
+        return
+    for one in stage.left("rejected"):
+        cells = [str(cell) for cell in json.loads(one.raw)]
+        if place < len(cells) and cells[place].strip().isdecimal():
+            yield _Corrected(one.line, int(cells[place]), cells, False)
+
+
+def _is_it(one: _Open, row: _Corrected, heading: Heading, name: str) -> bool:
+    """Whether a row is that rejected row: from its file with most cells equal, or else with its day and diff."""
+    places = [heading.known[field].place for field in ("date", "diff") if field in heading.known]
+    if all(_cell(one.cells, place) == _cell(row.cells, place) for place in places):
+        return True
+    return _is_of(name, one.file) and _alike(one.cells, row.cells) >= _ALIKE_SHARE
+
+
+def _is_of(name: str, file: str) -> bool:
+    """Whether a file is, by its name, the one of the rejected rows of another.
+
+    >>> _is_of("season.rejected-2.csv", "season.xlsx"), _is_of("season.csv", "other.csv")
+    (True, False)
+    """
+    return _OF_REJECTS.sub("", _stem(name)) == _OF_REJECTS.sub("", _stem(file)) and name != file
+
+
+def _stem(name: str) -> str:
+    return name.rpartition(".")[0] or name
+
+
+def _cell(cells: Sequence[str], place: int) -> str:
+    return (read_text(cells[place]) or "") if place < len(cells) else ""
+
+
+def _alike(one: Sequence[str], other: Sequence[str]) -> float:
+    """The share of equal cells among those that either row has filled."""
+    pairs = [(a.strip(), b.strip()) for a, b in zip(one, other, strict=False)]
+    filled = [pair for pair in pairs if any(pair)]
+    return sum(a == b for a, b in filled) / len(filled) if filled else 0.0
+
+
+def _in_the_sheet_itself(
+    connection: sqlite3.Connection, stage: Stage, heading: Heading, note_file: str, rejects: Sequence[_Open]
+) -> dict[str, tuple[int, bool]]:
+    """Rejected rows of an earlier state of the same sheet: once more in it as they were, or corrected in it."""
+    found: dict[str, tuple[int, bool]] = {}
+    again: dict[tuple[str, ...], list[int]] = {}
+    for one in stage.left("rejected"):
+        again.setdefault(tuple(json.loads(one.raw)), []).append(one.line)
+    wanted: dict[tuple[str, str], list[_Open]] = {}
+    for reject in rejects:
+        lines = again.get(tuple(reject.cells))
+        day, diff = _day(reject, heading), _cell(reject.cells, heading.known["diff"].place)
+        if lines:
+            found[reject.id] = (lines[0], False)
+        elif day and diff:
+            wanted.setdefault((day, diff), []).append(reject)
+    if wanted:
+        new = _new_lines(connection, note_file)
+        diff_place = stage.place("diff")
+        for line, row in stage.in_order():
+            waiting = wanted.get((row[0], row[diff_place]))
+            if waiting and line in new:
+                found[waiting.pop(0).id] = (line, True)
+    return found
+
+
+def _new_lines(connection: sqlite3.Connection, note_file: str) -> set[int]:
+    """The lines of a file that made records: the others were in the database already."""
+    tables = ("builds", "weighings", "runs")
+    return {
+        row[0]
+        for table in tables
+        for row in connection.execute(f"SELECT note_line FROM {table} WHERE note_file = ?", (note_file,))
+    }
+
+
+def _day(one: _Open, heading: Heading) -> str | None:
+    """The day of a rejected row, if it has only one reading."""
+    try:
+        days = days_of(BY_NAME["date"], _cell(one.cells, heading.known["date"].place) or "-")
+    except ReadingError:
+        return None
+    return None if days is None or days.ambiguous else next(iter(days.readings.values()), None)
