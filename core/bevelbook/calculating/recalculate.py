@@ -7,7 +7,7 @@ written, and its results are kept as rows like any other.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import reachable
@@ -129,6 +129,40 @@ def recalculate_for_notes(connection: sqlite3.Connection, registry: Registry, no
         (
             (offered, [Touched(BY_NAME[name], "note_file", note_file) for name in offered.calculator.kept_after])
             for offered in registry.kept_after()
+        ),
+        by,
+        now_utc(),
+    )
+
+
+def depending_on(
+    connection: sqlite3.Connection, registry: Registry, records: Iterable[tuple[Kind, str]]
+) -> dict[str, set[str]]:
+    """The records that calculators would run for again after these were written, by the name of the calculator.
+
+    Asked before records are removed, since nothing leads from a removed one to what depended on it.
+    """
+    found: dict[str, set[str]] = {}
+    touched = [Touched(kind, "id", row_id) for kind, row_id in records]
+    for offered in registry.kept_after():
+        calculator = offered.calculator
+        for one in touched:
+            if one.kind.name in calculator.kept_after and len(found.get(calculator.name, ())) <= MOST:
+                ids = subjects_of(connection, BY_NAME[calculator.of], calculator.kept_after, one)
+                found.setdefault(calculator.name, set()).update(ids)
+    return found
+
+
+def recalculate_depending(
+    connection: sqlite3.Connection, registry: Registry, depending: Mapping[str, Collection[str]], by: str | None
+) -> Upkeep:
+    """Work out again what :func:`depending_on` found and is still there, inside the caller's transaction."""
+    return _keep_up(
+        connection,
+        (
+            (offered, [Touched(BY_NAME[offered.calculator.of], "id", one) for one in sorted(ids)])
+            for offered in registry.kept_after()
+            if (ids := depending.get(offered.calculator.name))
         ),
         by,
         now_utc(),

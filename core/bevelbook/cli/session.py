@@ -53,7 +53,7 @@ class Session:
         connection = open_for_reading(self.path)
         try:
             with in_words(self.path):
-                self._ask(connection)
+                self.look_whether_invented(connection)
                 yield connection
         finally:
             connection.close()
@@ -66,7 +66,7 @@ class Session:
         connection = self.open_for_writing()
         try:
             with transaction(connection, self.path, asked=self.asked, by=self.by):
-                self._ask(connection)
+                self.look_whether_invented(connection)
                 yield connection
         finally:
             connection.close()
@@ -86,7 +86,8 @@ class Session:
         """The notices for programs; empty where there is none."""
         return {"notices": self.notices} if self.notices else {}
 
-    def _ask(self, connection: sqlite3.Connection) -> None:
+    def look_whether_invented(self, connection: sqlite3.Connection) -> None:
+        """Note whether the database says that all it holds is invented."""
         from bevelbook.store.invented_mark import is_invented
 
         self.invented = is_invented(connection)

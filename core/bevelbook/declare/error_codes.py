@@ -75,6 +75,20 @@ INPUT_CODES: Final = {
         "no calculator is loaded under which the result could be kept",
         "'bevelbook calculators' says what is missing.",
     ),
+    "entry_of_another": ErrorCode(
+        "the entry to be taken back is another person's",
+        "Name that person: 'bevelbook take-back --of NAME'; nothing was changed.",
+    ),
+    "nothing_to_take_back": ErrorCode(
+        "there is no entry left to take back, or it left nothing", "'bevelbook history' lists what was written."
+    ),
+    "take_back_refused": ErrorCode(
+        "a later entry changed or uses what the entry wrote, or what it would bring back no longer fits",
+        "Take back the later entries first, or all with 'bevelbook take-back ENTRY --and-later'; nothing was changed.",
+    ),
+    "taken_back_already": ErrorCode(
+        "the entry was taken back before", "To bring it back, take back the entry that took it back."
+    ),
     "nothing_to_keep": ErrorCode(
         "the runs of the two builds cannot be compared, so there is no result",
         "See what differs with 'bevelbook compare A B', which keeps nothing.",

@@ -107,6 +107,11 @@ def touched_on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
     return {row[0]: OnShelf(row[1], row[2]) for row in found}
 
 
+def all_on_shelf(connection: sqlite3.Connection) -> dict[str, OnShelf]:
+    """The shelf word and reasons of every diff, by its id."""
+    return {row[0]: OnShelf(row[1], row[2]) for row in connection.execute("SELECT diff, word, reasons FROM diff_facts")}
+
+
 def shelf_changes(connection: sqlite3.Connection, before: Mapping[str, OnShelf]) -> Iterator[ShelfChange]:
     """What changed on the shelf for these diffs, by name; it is read only where the word or the reasons changed."""
     now = connection.execute(

@@ -1,0 +1,67 @@
+"""Which records from notes other kept files hold too, found by reading those files again."""
+
+from __future__ import annotations
+
+import io
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Final
+
+from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, day_part, note_id
+from bevelbook.notes.decoding import FileRejected, unpacked
+from bevelbook.notes.importing import staging
+from bevelbook.notes.read_rows import read_into
+from bevelbook.notes.report import Report
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.source import source_of
+from bevelbook.notes.staging import Stage, empty_database
+
+_TABLES: Final = {"builds": BUILD, "weighings": WEIGHING, "runs": RUN, "run_diffs": RUN_DIFF}
+
+
+def held_by_others(connection: sqlite3.Connection, note_file: str) -> dict[tuple[str, str], tuple[str, int]]:
+    """The records that a row of another kept file makes as well: the file and line of the oldest such file.
+
+    By table and id; whether there are such records now is not asked. A file that can no longer be read holds none.
+    """
+    found: dict[tuple[str, str], tuple[str, int]] = {}
+    others = connection.execute(
+        "SELECT f.id, f.name, f.options, b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 "
+        "WHERE f.id <> ? ORDER BY f.read_at, f.id",
+        (note_file,),
+    ).fetchall()
+    for file_id, name, options, packed in others:
+        for line, note in _notes_in(name, options, packed):
+            for table, digit in _TABLES.items():
+                found.setdefault((table, note + digit), (file_id, line))
+    return found
+
+
+def _notes_in(name: str, options: str | None, packed: bytes) -> Iterator[tuple[int, str]]:
+    """The line and the id, without its last digit, of every row that a kept file holds."""
+    settings = Settings(**json.loads(options)) if options else Settings()
+    with closing(empty_database()) as beside:
+        try:
+            source = source_of(io.BytesIO(unpacked(packed)), name, settings, pack=False)
+            with staging(beside, Path(name), source) as stage:
+                read_into(stage, source, settings, Report(name, dry_run=True), lambda _what, _done, _all: None)
+        except FileRejected:
+            return
+        yield from note_ids(stage)
+
+
+def note_ids(stage: Stage) -> Iterator[tuple[int, str]]:
+    """The line and the id, without its last digit, of every staged row, by day and line."""
+    day = ""
+    seen: dict[str, int] = {}
+    for line, row in stage.in_order():
+        if row[0] != day:
+            day = row[0]
+            seen.clear()
+        content = stage.content(row)
+        occurrence = seen.get(content, 0)
+        seen[content] = occurrence + 1
+        yield line, note_id(day_part(day), content, occurrence)

@@ -1,0 +1,213 @@
+"""The entries, and what each of them wrote: records before and after it, from the tables and the history.
+
+What an entry wrote is known without a list of it. A record made by hand has the entry as its version; what was changed
+or removed says in the history which entry replaced it; what an import added has the instant of its entry as the time
+when it was created. Kept files and kept results name their entry.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
+
+from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store.schema import BOOKKEEPING
+
+Content = dict[str, Any]
+NAMES_ENTRY: Final = ("note_file", "calculation")
+"""Kinds whose rows name the entry that they came with."""
+OF_A_FILE: Final = ("note_reject", "note_extra")
+"""Kinds whose rows come and go with their kept file."""
+_FROM_NOTES_THEN: Final = (
+    "json_extract(content, '$.note_file') IS NOT NULL AND json_extract(content, '$.created_at') = :at"
+)
+
+
+class PastEntry(NamedTuple):
+    """An entry: ``number`` counts all from the oldest, 1.
+
+    ``taken_back_by`` is the entry that took it back, if that was not taken back itself.
+    """
+
+    id: str
+    number: int
+    made_at: str
+    made_by: str | None
+    asked: str
+    took_back: str | None
+    reason: str | None
+    taken_back_by: str | None
+
+
+class State(NamedTuple):
+    """One version of a record: its content, None where it was removed, and the entry that wrote it.
+
+    ``author`` is None where another program did, or a version of this one that kept no entries. ``is_erased`` is set
+    where the history no longer has the content.
+    """
+
+    author: str | None
+    content: Content | None
+    is_erased: bool = False
+
+
+class Touch(NamedTuple):
+    """One record that an entry wrote: as it was before and after; ``later`` are the versions that came after that."""
+
+    kind: Kind
+    row_id: str
+    before: State | None
+    after: State
+    later: tuple[State, ...] = ()
+
+    @property
+    def what(self) -> str:
+        """``added``, ``changed`` or ``removed``; ``restored`` where it had been removed before."""
+        if self.after.content is None:
+            return "removed"
+        if self.before is None:
+            return "added"
+        return "restored" if self.before.content is None and not self.before.is_erased else "changed"
+
+
+def content_columns(kind: Kind) -> tuple[str, ...]:
+    """The columns that make a record's content, as the history keeps it: all but id, version and parents."""
+    return (*(tuple(BOOKKEEPING)[2:] if kind.own else ()), *kind.columns)
+
+
+class EntryBook:
+    """The entries of a database, oldest first, and what they wrote."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
+        self.all = tuple(_entries(connection))
+        self.by_id = {one.id: one for one in self.all}
+        self._by_instant = {one.made_at: one.id for one in self.all}
+
+    def contents_of(self, entry: PastEntry) -> list[Touch]:
+        """What an entry wrote, by kind in the order of their declaration, then by id."""
+        found: list[Touch] = []
+        for kind in KINDS:
+            if kind.name in OF_A_FILE or kind.name == "entry":
+                continue
+            for row_id in sorted(set(self._touched(kind, entry))):
+                touch = touch_by(kind, row_id, self.states(kind, row_id), entry.id)
+                if touch is not None:
+                    found.append(touch)
+        files = [one.row_id for one in found if one.kind.name == "note_file"]
+        for name in OF_A_FILE:
+            found += self._of_files(BY_NAME[name], entry, files)
+        return found
+
+    def states(self, kind: Kind, row_id: str) -> list[State]:
+        """Every version of a record, oldest first."""
+        past = self.connection.execute(
+            "SELECT version, content, replaced_in FROM history WHERE table_name = ? AND row_id = ? ORDER BY id",
+            (kind.table, row_id),
+        ).fetchall()
+        now = self.connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+        found: list[State] = []
+        replaced_in: str | None = None
+        for version, content, replaced in past:
+            is_removal = content is None and replaced is None
+            read = _read(content)
+            found.append(
+                State(
+                    version if is_removal else self._author(kind, version, read, replaced_in, found),
+                    read,
+                    is_erased=not is_removal and read is None,
+                )
+            )
+            replaced_in = replaced
+        if now is not None:
+            content = {name: now[name] for name in content_columns(kind)}
+            version = now["version"] if kind.own else ""
+            found.append(State(self._author(kind, version, content, replaced_in, found), content))
+        return found
+
+    def _author(
+        self, kind: Kind, version: str, content: Content | None, replaced_in: str | None, before: list[State]
+    ) -> str | None:
+        """The entry that wrote a version: named by it, else the one that replaced the version before it, else the
+        import of that instant."""
+        if version in self.by_id:
+            return version
+        if replaced_in is not None:
+            return replaced_in
+        is_new = not before or (before[-1].content is None and not before[-1].is_erased)
+        if content is None or not is_new:
+            return None
+        if kind.name in NAMES_ENTRY:
+            return str(content["entry"]) if content.get("entry") else None
+        return self._by_instant.get(str(content.get("created_at"))) if content.get("note_file") else None
+
+    def _touched(self, kind: Kind, entry: PastEntry) -> Iterator[str]:
+        """The ids of the records of a kind that an entry may have written."""
+        history = f"SELECT row_id FROM history WHERE table_name = '{kind.table}' AND "
+        asked = [f"{history} replaced_in = :entry", f"{history} version = :entry"]
+        if kind.own:
+            asked.append(f"SELECT id FROM {kind.table} WHERE version = :entry")
+            asked.append(f"SELECT id FROM {kind.table} WHERE note_file IS NOT NULL AND created_at = :at")
+            asked.append(f"{history} content IS NOT NULL AND iif(json_valid(content), {_FROM_NOTES_THEN}, 0)")
+        elif kind.name in NAMES_ENTRY:
+            asked.append(f"SELECT id FROM {kind.table} WHERE entry = :entry")
+            asked.append(f"{history} iif(json_valid(content), json_extract(content, '$.entry') = :entry, 0)")
+        for row in self.connection.execute(" UNION ".join(asked), {"entry": entry.id, "at": entry.made_at}):
+            yield str(row[0])
+
+    def _of_files(self, kind: Kind, entry: PastEntry, files: list[str]) -> Iterator[Touch]:
+        """The rows that came or went with kept files that an entry wrote, and others that it changed."""
+        held = self.connection.execute(
+            f"SELECT * FROM {kind.table} WHERE note_file IN (SELECT value FROM json_each(?)) OR id IN "
+            "(SELECT row_id FROM history WHERE table_name = ? AND replaced_in = ?)",
+            (json.dumps(files), kind.table, entry.id),
+        )
+        after = {row["id"]: {name: row[name] for name in kind.columns} for row in held}
+        before = {
+            row[0]: _read(row[1])
+            for row in self.connection.execute(
+                "SELECT row_id, content FROM history WHERE table_name = ? AND replaced_in = ? ORDER BY id",
+                (kind.table, entry.id),
+            )
+        }
+        for row_id in sorted(after.keys() | before.keys()):
+            was = State(None, before[row_id], before[row_id] is None) if row_id in before else None
+            yield Touch(kind, row_id, was, State(entry.id, after.get(row_id)))
+
+
+def touch_by(kind: Kind, row_id: str, states: list[State], entry: str) -> Touch | None:
+    """What an entry did to a record, from the record's versions; None where it wrote none of them."""
+    own = [place for place, state in enumerate(states) if state.author == entry]
+    if not own:
+        return None
+    first, last = own[0], own[-1]
+    return Touch(kind, row_id, states[first - 1] if first else None, states[last], tuple(states[last + 1 :]))
+
+
+def _entries(connection: sqlite3.Connection) -> Iterator[PastEntry]:
+    found = connection.execute(
+        "SELECT id, made_at, made_by, asked, took_back, reason FROM entries ORDER BY made_at, id"
+    ).fetchall()
+    takers: dict[str, list[str]] = {}
+    for row in found:
+        if row["took_back"]:
+            takers.setdefault(row["took_back"], []).append(row["id"])
+
+    def taker(entry: str) -> str | None:
+        return next((one for one in takers.get(entry, ()) if taker(one) is None), None)
+
+    for number, row in enumerate(found, start=1):
+        yield PastEntry(row[0], number, row[1], row[2], row[3], row[4], row[5], taker(row[0]))
+
+
+def _read(content: str | None) -> Content | None:
+    """A content of the history; None for text that is not a JSON object."""
+    if content is None:
+        return None
+    try:
+        found = json.loads(content)
+    except ValueError:
+        return None
+    return found if isinstance(found, dict) else None

@@ -1,0 +1,368 @@
+"""Taking an entry back: what that would write, what refuses it, and writing it.
+
+Taking back is itself an entry. A record that the entry added is removed, one that it changed gets its earlier content,
+one that it removed comes back: each a new version, the old one is not revived. Nothing else is taken back with it.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Collection, Iterator, Mapping
+from typing import Final, Literal, NamedTuple
+
+from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
+from bevelbook.store.entry_contents import OF_A_FILE, Content, EntryBook, PastEntry, State, Touch, content_columns
+from bevelbook.store.kept_past import keep_past, remove_kept
+from bevelbook.store.schema import quoted
+from bevelbook.store.users import Use, living, references, results_about, users_of
+from bevelbook.store.versions import LABELLED, PLACED, after, note_version, removed_version
+from bevelbook.store.writing import placing
+
+NAMES: Final = ("person", "diff", "fluid", "venue")
+"""Kinds that an import adds because a row names them; they stay while anything else uses them."""
+FROM_NOTES: Final = ("build", "weighing", "run", "run_diff")
+"""Kinds that the rows of a sheet make."""
+_UNVERSIONED: Final = (*OF_A_FILE, "calculation")
+_ORDER: Final = {kind.name: place for place, kind in enumerate(KINDS)}
+
+Why = Literal["later", "used", "result", "gone", "erased", "unknown_column"]
+Key = tuple[str, str]
+"""Table and id of a record."""
+
+
+class Refusal(NamedTuple):
+    """Why an entry cannot be taken back: because of one of its records, and of what came after.
+
+    ``later``: another entry wrote the record since. ``used``: ``by`` uses it. ``result``: a person kept a result about
+    it. ``gone``: what it would point to (``by``, in ``column``) was removed. ``erased``: the earlier content is not
+    there any more. ``unknown_column``: the earlier content has a column that this version does not know.
+    ``entry`` is the entry that stands in the way, None where there is none.
+    """
+
+    why: Why
+    kind: Kind
+    row_id: str
+    content: Content | None
+    entry: str | None = None
+    by: tuple[Kind, str] | None = None
+    column: str | None = None
+
+
+class Move(NamedTuple):
+    """A record that stays and belongs to another kept file from then on, or to none."""
+
+    kind: Kind
+    row_id: str
+    note_file: str | None
+    note_line: int | None
+
+
+class Plan(NamedTuple):
+    """What taking back an entry writes. ``results`` are kept results, by id, that follow."""
+
+    entry: PastEntry
+    removed: tuple[Touch, ...]
+    restored: tuple[Touch, ...]
+    returning: tuple[Touch, ...]
+    moved: tuple[Move, ...]
+    results: tuple[str, ...]
+    refusals: tuple[Refusal, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.removed or self.restored or self.returning or self.moved or self.results)
+
+    @property
+    def records(self) -> tuple[Touch, ...]:
+        """What is removed, gets its earlier content or comes back, of what people and imports write."""
+        return tuple(one for one in (*self.removed, *self.restored, *self.returning) if one.kind.own)
+
+
+def plan_of(
+    entries: EntryBook,
+    entry: PastEntry,
+    *,
+    held: Mapping[Key, tuple[str, int]] | None = None,
+    also: Collection[str] = (),
+) -> Plan:
+    """What taking back an entry would write, and what refuses it. Nothing is written.
+
+    ``held`` are the records from notes that other kept files hold, with their file and line there. ``also`` are later
+    entries that are to be taken back before it.
+    """
+    connection = entries.connection
+    contents = _without_placing(entries.contents_of(entry))
+    refusals: list[Refusal] = []
+    removed = [one for one in contents if one.before is None and one.after.content is not None]
+    removed += [one for one in contents if one.what == "restored"]
+    removed, moved = _apart(connection, removed, held or {})
+    restored = [one for one in contents if one.what == "changed"]
+    returning = [one for one in contents if one.what == "removed" and one.before is not None and one.before.content]
+    for touch in (*removed, *restored, *returning):
+        refusals += _later(entries, touch, also)
+        if touch.before is not None and touch.before.is_erased:
+            refusals.append(Refusal("erased", touch.kind, touch.row_id, touch.after.content))
+    refusals += [
+        Refusal("erased", one.kind, one.row_id, None)
+        for one in contents
+        if one.what == "removed" and one.before is not None and one.before.is_erased
+    ]
+    going: dict[str, set[str]] = {}
+    for touch in removed:
+        going.setdefault(touch.kind.table, set()).add(touch.row_id)
+    by_key = {(one.kind.table, one.row_id): one for one in removed}
+    for use in users_of(connection, going):
+        if is_placed(connection, use):
+            continue
+        author = _author_of_use(entries, use)
+        if author not in also:
+            content = by_key[use.used.table, use.used_id].after.content
+            refusals.append(Refusal("used", use.used, use.used_id, content, author, (use.kind, use.row_id), use.column))
+    results: list[str] = []
+    for row_id, table, subject, author in results_about(connection, going):
+        if author is not None and author != entry.id and author not in also and is_by_hand(entries, author):
+            kind, touch = BY_TABLE[table], by_key[table, subject]
+            refusals.append(
+                Refusal("result", kind, subject, touch.after.content, author, (BY_NAME["calculation"], row_id))
+            )
+        elif row_id not in going.get("calculations", ()):
+            results.append(row_id)
+    refusals += _gone(connection, (*restored, *returning), going)
+    return Plan(entry, tuple(removed), tuple(restored), tuple(returning), tuple(moved), tuple(results), tuple(refusals))
+
+
+def _without_placing(contents: list[Touch]) -> list[Touch]:
+    """Without records of note rows that came or went since only because rows were placed again.
+
+    The caller places them again.
+    """
+    files = {one.row_id for one in contents if one.kind.name == "note_file"}
+    return [one for one in contents if not (one.kind.name in FROM_NOTES and one.later and _is_by_placing(one, files))]
+
+
+def _is_by_placing(touch: Touch, files: set[str]) -> bool:
+    content = _content(touch) if touch.what == "removed" else touch.after.content or {}
+    file = content.get("note_file")
+    if touch.what == "removed":
+        return bool(files) and file is not None and file not in files
+    return touch.what == "added" and file in files and touch.later[-1].content is None
+
+
+def _apart(
+    connection: sqlite3.Connection, added: list[Touch], held: Mapping[Key, tuple[str, int]]
+) -> tuple[list[Touch], list[Move]]:
+    """What an entry added: what is to be removed, and what stays because another file of notes holds it, or because it
+    is a name from notes that something else uses."""
+    moved: list[Move] = []
+    removed: list[Touch] = []
+    for touch in added:
+        other = held.get((touch.kind.table, touch.row_id))
+        if other is not None:
+            moved.append(Move(touch.kind, touch.row_id, *other))
+        else:
+            removed.append(touch)
+    going: dict[str, set[str]] = {}
+    for touch in removed:
+        going.setdefault(touch.kind.table, set()).add(touch.row_id)
+    stays: dict[Key, Use] = {}
+    for use in users_of(connection, going):
+        if use.used.name in NAMES:
+            stays.setdefault((use.used.table, use.used_id), use)
+    files = {one.row_id for one in removed if one.kind.name == "note_file"}
+    lines = {(one.kind.table, one.row_id): (one.note_file, one.note_line) for one in moved}
+    for touch in list(removed):
+        name_use = stays.get((touch.kind.table, touch.row_id))
+        if name_use is None or not (touch.after.content or {}).get("note_file"):
+            continue
+        removed.remove(touch)
+        place = lines.get((name_use.kind.table, name_use.row_id)) or _place_of(connection, name_use)
+        moved.append(Move(touch.kind, touch.row_id, *(place if place[0] not in files else (None, None))))
+    return removed, moved
+
+
+def _place_of(connection: sqlite3.Connection, use: Use) -> tuple[str | None, int | None]:
+    row = connection.execute(
+        f"SELECT note_file, note_line FROM {use.kind.table} WHERE id = ?", (use.row_id,)
+    ).fetchone()
+    return row[0], row[1]
+
+
+def _later(entries: EntryBook, touch: Touch, also: Collection[str]) -> Iterator[Refusal]:
+    """The first entry that wrote a record after this one, unless all that did were taken back again."""
+    if touch.kind.name in _UNVERSIONED:
+        return
+    in_the_way = [state for state in touch.later if state.author not in also]
+    if not in_the_way:
+        return
+    is_as_it_was = _comparable(touch, touch.later[-1]) == _comparable(touch, touch.after)
+    if is_as_it_was and all(_is_settled(entries, state.author) for state in in_the_way):
+        return
+    first = next((one for one in in_the_way if not _is_settled(entries, one.author)), in_the_way[0])
+    yield Refusal("later", touch.kind, touch.row_id, touch.after.content, first.author)
+
+
+def _is_settled(entries: EntryBook, author: str | None) -> bool:
+    """Whether an entry was taken back, or took another back."""
+    entry = entries.by_id.get(author or "")
+    return entry is not None and (entry.taken_back_by is not None or entry.took_back is not None)
+
+
+def _comparable(touch: Touch, state: State) -> Content | None:
+    """A version's content without what follows from other rows, and without its kept file."""
+    if state.content is None:
+        return None
+    aside = {"note_file", "note_line"}
+    if touch.after.content and touch.after.content.get("note_file"):
+        aside |= PLACED.get(touch.kind.name, frozenset())
+        aside |= {touch.kind.label or ""} if touch.kind.name in LABELLED else set()
+    return {name: value for name, value in state.content.items() if name not in aside and value is not None}
+
+
+def is_placed(connection: sqlite3.Connection, use: Use) -> bool:
+    """Whether a record uses another only because notes were placed so: it is placed again when that one goes."""
+    if use.column not in PLACED.get(use.kind.name, ()):
+        return False
+    row = connection.execute(f"SELECT note_file, entered FROM {use.kind.table} WHERE id = ?", (use.row_id,)).fetchone()
+    return row[0] is not None and f'"{use.column}"' not in (row[1] or "")
+
+
+def _author_of_use(entries: EntryBook, use: Use) -> str | None:
+    """The entry that made a record use another."""
+    author: str | None = None
+    for state in reversed(entries.states(use.kind, use.row_id)):
+        if state.content is None or state.content.get(use.column) != use.used_id:
+            break
+        author = state.author
+    return author
+
+
+def is_by_hand(entries: EntryBook, entry_id: str) -> bool:
+    """Whether a person asked for the results that an entry kept: then it wrote nothing else."""
+    entry = entries.by_id.get(entry_id)
+    return entry is not None and not any(one.kind.name != "calculation" for one in entries.contents_of(entry))
+
+
+def _gone(
+    connection: sqlite3.Connection, touches: tuple[Touch, ...], going: Mapping[str, set[str]]
+) -> Iterator[Refusal]:
+    """What would come back but points to something that is not there, or has a column that is not known."""
+    coming: dict[str, set[str]] = {}
+    wanted: dict[str, set[str]] = {}
+    for touch in touches:
+        coming.setdefault(touch.kind.table, set()).add(touch.row_id)
+        for column, target in references(touch.kind):
+            value = _content(touch).get(column)
+            if value is not None:
+                wanted.setdefault(target.table, set()).add(value)
+    there = {table: living(connection, BY_TABLE[table], ids) - going.get(table, set()) for table, ids in wanted.items()}
+    for touch in touches:
+        content = _content(touch)
+        unknown = next((name for name in content if name not in content_columns(touch.kind)), None)
+        if unknown is not None:
+            yield Refusal("unknown_column", touch.kind, touch.row_id, content, column=unknown)
+        for column, target in references(touch.kind):
+            value = content.get(column)
+            if value is None or value in there[target.table] or value in coming.get(target.table, ()):
+                continue
+            if touch.what == "changed" and _is_of_placing(touch, column):
+                continue
+            yield Refusal("gone", touch.kind, touch.row_id, content, by=(target, value), column=column)
+
+
+def _content(touch: Touch) -> Content:
+    return (touch.before.content if touch.before else None) or {}
+
+
+def _is_of_placing(touch: Touch, column: str) -> bool:
+    return column in PLACED.get(touch.kind.name, ()) and bool(_content(touch).get("note_file"))
+
+
+def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> None:
+    """Write a plan without refusals, in the name of an entry that takes it back, inside the caller's transaction.
+
+    Records from notes are placed again by the caller, which has to put right, before the transaction ends, what still
+    points to a removed build. Raises sqlite3.IntegrityError where an earlier content does not fit the checks of today.
+    """
+    connection.execute("PRAGMA defer_foreign_keys = ON")
+    for touch in sorted(plan.returning, key=lambda one: _ORDER[one.kind.name]):
+        _bring_back(connection, touch, entry_id)
+    _point_elsewhere(connection, plan)
+    _reopen(connection, [one.row_id for one in plan.removed if one.kind.name == "note_file"])
+    for touch in sorted(plan.removed, key=lambda one: -_ORDER[one.kind.name]):
+        if touch.kind.own:
+            connection.execute(f"DELETE FROM {touch.kind.table} WHERE id = ?", (touch.row_id,))
+        else:
+            remove_kept(connection, touch.kind, "r.id = ?", (touch.row_id,))
+    for row_id in plan.results:
+        remove_kept(connection, BY_NAME["calculation"], "r.id = ?", (row_id,))
+    for touch in plan.restored:
+        _restore(connection, touch, entry_id)
+    for move in plan.moved:
+        _move(connection, move)
+
+
+def _point_elsewhere(connection: sqlite3.Connection, plan: Plan) -> None:
+    """Have records that were placed on a build that goes point to another one of its diff, until they are placed."""
+    going: dict[str, set[str]] = {}
+    for touch in plan.removed:
+        going.setdefault(touch.kind.table, set()).add(touch.row_id)
+    builds = {"builds": going.get("builds", set())}
+    for use in users_of(connection, {**going, **builds}):
+        if use.used.name != "build" or not is_placed(connection, use):
+            continue
+        other = connection.execute(
+            "SELECT o.id FROM builds b JOIN builds o ON o.diff = b.diff WHERE b.id = ? "
+            "AND o.id NOT IN (SELECT value FROM json_each(?)) ORDER BY o.built_on, o.id LIMIT 1",
+            (use.used_id, json.dumps(sorted(builds["builds"]))),
+        ).fetchone()
+        if other is not None:
+            with placing(connection):
+                connection.execute(f"UPDATE {use.kind.table} SET build = ? WHERE id = ?", (other[0], use.row_id))
+
+
+def _reopen(connection: sqlite3.Connection, files: list[str]) -> None:
+    """Open the rejected rows again that these files brought in corrected."""
+    kind = BY_NAME["note_reject"]
+    sets = ", ".join(f"{name} = NULL" for name in kind.columns if name.startswith("closed_"))
+    for file in files:
+        keep_past(connection, kind, "r.closed_by = ?", (file,))
+        connection.execute(f"UPDATE {kind.table} SET {sets} WHERE closed_by = ?", (file,))
+
+
+def _bring_back(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> None:
+    row: dict[str, object] = {"id": touch.row_id, **_content(touch)}
+    if touch.kind.own:
+        removal = removed_version(connection, touch.kind, touch.row_id)
+        row |= {"version": entry_id, "parents": after(removal) if removal else None}
+    connection.execute(
+        f"INSERT INTO {touch.kind.table} ({', '.join(map(quoted, row))}) VALUES ({', '.join('?' * len(row))})",
+        tuple(row.values()),
+    )
+
+
+def _restore(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> None:
+    kind, content = touch.kind, _content(touch)
+    row: dict[str, object] = {
+        name: content.get(name) for name in content_columns(kind) if not _is_of_placing(touch, name)
+    }
+    if kind.own:
+        (version,) = connection.execute(f"SELECT version FROM {kind.table} WHERE id = ?", (touch.row_id,)).fetchone()
+        row |= {"version": entry_id, "parents": after(version)}
+    else:
+        keep_past(connection, kind, "r.id = ?", (touch.row_id,))
+    sets = ", ".join(f"{quoted(name)} = ?" for name in row)
+    connection.execute(f"UPDATE {kind.table} SET {sets} WHERE id = ?", (*row.values(), touch.row_id))
+
+
+def _move(connection: sqlite3.Connection, move: Move) -> None:
+    """Give a record to another kept file: the version that an import of that file would follow it with."""
+    names = ("version", *move.kind.columns)
+    row = connection.execute(
+        f"SELECT {', '.join(map(quoted, names))} FROM {move.kind.table} WHERE id = ?", (move.row_id,)
+    ).fetchone()
+    version = note_version(move.kind, after(str(row["version"])), {name: row[name] for name in names})
+    connection.execute(
+        f"UPDATE {move.kind.table} SET note_file = ?, note_line = ?, version = ?, parents = ? WHERE id = ?",
+        (move.note_file, move.note_line, version, after(str(row["version"])), move.row_id),
+    )
