@@ -21,7 +21,9 @@ def find(connection: sqlite3.Connection) -> Find:
 
 
 def test_a_dry_mass_that_changed_with_nothing_noted(add: Add, find: Find) -> None:
-    """12.42 then 12.39 g; u of a reading = sqrt(0.01^2/12 + 0.005^2) = 0.00577 g, 1.96 sqrt 2 u = 0.016 g."""
+    """12.42 then 12.39 g; u of a reading = sqrt(0.01^2/12 + 0.005^2) = 0.00577 g, 1.96 sqrt 2 u = 0.016 g,
+    and washing leaves 0.01 g.
+    """
     team = Team(add)
     team.build(dry_mass_g=12.42, mass_basis="open half")
     team.build(dry_mass_g=12.39, mass_basis="open half")
@@ -29,7 +31,7 @@ def test_a_dry_mass_that_changed_with_nothing_noted(add: Add, find: Find) -> Non
     assert one.subject_label == "rear-a/2"
     assert one.words == (
         "12.39 g dry, rear-a/1 had 12.42 g: 0.03 g lighter with nothing noted as changed "
-        "(these readings can show 0.016 g); a 5 x 7 x 0.2 mm steel shim is 0.030 g"
+        "(these readings can show 0.026 g); a 5 x 7 x 0.2 mm steel shim is 0.030 g"
     )
     assert "shims" in one.remedy
 

@@ -13,7 +13,9 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.entering import dated_build, run_places
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
+from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.question import NO_ANSWERS, Answers
+from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.ids import new_id
@@ -156,7 +158,8 @@ def prepare(
             raise missing(kind, lacking)
         _make_labels(connection, kind, values)
     made = (*made, *places.made)
-    return PreparedRecord(kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made)
+    entry = PreparedRecord(kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made)
+    return with_masses_checked(connection, with_zeroed_fill(connection, entry))
 
 
 def _as_dry_mass(
@@ -182,7 +185,7 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
     for build in entry.made:
         build.write(connection, writer)
     carried = {name: f"carried over from {source}" for name, source in entry.carried.items()}
-    entered = {**entry.entered, **carried, **entry.taken}
+    entered = {**entry.taken, **entry.entered, **carried}
     if entry.row_id is not None:
         changed = writer.update(kind, entry.row_id, entry.values, entered=entered) if entry.values else False
         row_id = entry.row_id

@@ -18,12 +18,11 @@ from bevelbook.display.days import day_in_words
 from bevelbook.facts.builds import oldest_first, place_sql
 from bevelbook.facts.changed_parts import ChangedParts
 from bevelbook.facts.sql import Row, rows
-from bevelbook.physics.weighing import SEEN_AT_95, reading_uncertainty_g
+from bevelbook.formulas.mass_agreement import HALF_DIGITS
+from bevelbook.physics.weighing import SEEN_AT_95, WASHING_LEAVES_G, reading_uncertainty_g
 
 USUAL_STEP_G: Final = 0.01
 """Used where no scale is noted."""
-HALF_DIGITS: Final = 1.5
-"""Three readings, each good to half a step, may be off by this many steps together."""
 WITHOUT_OPENING_UP: Final = (TOP_UP, OIL_CHANGE)
 """Kinds of build in which the diff is not taken apart."""
 
@@ -169,7 +168,10 @@ def _changes_of(builds: Sequence[Row], parts: ChangedParts) -> Iterator[DryMassC
 
 
 def smallest_change_seen_g(before: Row, build: Row) -> float:
-    """1.96 sqrt(u1^2 + u2^2), at least three half steps; two scales add their own errors (a^2 / 3 each)."""
+    """1.96 sqrt(u1^2 + u2^2) and what washing leaves, at least three half steps.
+
+    Two scales add their own errors (a^2 / 3 each).
+    """
     steps = [one["step_g"] or USUAL_STEP_G for one in (before, build)]
     variance = sum(
         reading_uncertainty_g(step, one["repeatability_g"] or 0.0) ** 2
@@ -177,4 +179,4 @@ def smallest_change_seen_g(before: Row, build: Row) -> float:
     )
     if before["scale"] != build["scale"]:
         variance += sum((one["error_bound_g"] or 0.0) ** 2 / 3.0 for one in (before, build))
-    return max(SEEN_AT_95 * sqrt(variance), HALF_DIGITS * max(steps))
+    return max(SEEN_AT_95 * sqrt(variance) + WASHING_LEAVES_G, HALF_DIGITS * max(steps))

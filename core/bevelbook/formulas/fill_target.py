@@ -160,11 +160,19 @@ def is_tared(given: FillGiven, oil_mass_g: float) -> bool:
     With the diff on the scale no reading is under the dry mass by more than the scale's noise, so one that is, and
     that is no more than half as much again as the oil to put in, was taken with the scale zeroed.
     """
-    reading = given.reading_g
-    if reading is None:
+    if given.reading_g is None:
         return False
     noise = dry_mass_change_seen_g(given.scale_step_g, given.repeatability_g)
-    return reading < given.dry_mass_g - noise and reading <= MOST_OVERFILL * oil_mass_g
+    return is_zeroed_on_diff(given.reading_g, given.dry_mass_g, oil_mass_g, noise)
+
+
+def is_zeroed_on_diff(reading_g: float, dry_mass_g: float, oil_mass_g: float, noise_g: float) -> bool:
+    """The same for any reading; ``noise_g`` is the smallest change that the scale can show.
+
+    >>> is_zeroed_on_diff(1.84, 12.40, 1.86, 0.02), is_zeroed_on_diff(14.24, 12.40, 1.86, 0.02)
+    (True, False)
+    """
+    return reading_g < dry_mass_g - noise_g and reading_g <= MOST_OVERFILL * oil_mass_g
 
 
 class Room(NamedTuple):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from statistics import median
 from typing import Final
 
+from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.columns import Evidence, Settled
 from bevelbook.notes.headings import beside
 from bevelbook.notes.note_columns import MASSES
@@ -15,8 +16,6 @@ from bevelbook.reading.faults import trimmed
 from bevelbook.reading.units import UnitError, scale_of
 
 _LID_ROWS: Final = 5
-HALF_DIGITS: Final = 1.5
-"""Masses may differ by so many of their last digits before a gap is seen."""
 
 
 def heading_warnings(source: NoteSource) -> list[str]:

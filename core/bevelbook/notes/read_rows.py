@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
-from bevelbook.notes.file_warnings import HALF_DIGITS, finest_step, fluid_warnings, heading_warnings, lid_warning
+from bevelbook.notes.file_warnings import finest_step, fluid_warnings, heading_warnings, lid_warning
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
 from bevelbook.notes.rows import RowReader, Watched

@@ -9,6 +9,7 @@ from itertools import compress
 from operator import add, sub
 from typing import Final, NamedTuple
 
+from bevelbook.formulas.mass_agreement import EXACT_G, is_mismatch, mass_fault, mass_gap_g
 from bevelbook.notes.columns import TYPED, Cells, Fault
 from bevelbook.notes.decoding import rejected
 from bevelbook.notes.headings import Heading, beside, folded, matched
@@ -16,8 +17,6 @@ from bevelbook.notes.note_columns import MASSES, NAMES
 from bevelbook.notes.table import Block, Row
 from bevelbook.reading.faults import trimmed
 
-LARGEST_MISMATCH_G: Final = 0.15
-_ROUNDING_G: Final = 1e-9
 _SUMMARY: Final = frozenset(
     (
         *("total", "totals", "sum", "sums", "subtotal", "grand total", "count", "σ", "∑"),
@@ -190,7 +189,7 @@ class RowReader:
         if not faults:
             try:
                 gaps = list(map(sub, total, map(add, dry, oil)))
-                if max(gaps) < 5e-4 and min(gaps) > -5e-4:
+                if max(gaps) < EXACT_G and min(gaps) > -EXACT_G:
                     return {}, []
             except TypeError:
                 pass
@@ -200,17 +199,15 @@ class RowReader:
             if not isinstance(t, float) or not isinstance(d, float) or index in faults:
                 continue
             if isinstance(o, float):
-                gap = t - d - o
-                if abs(gap) <= LARGEST_MISMATCH_G + _ROUNDING_G:
-                    if abs(gap) > 5e-4:
+                gap = mass_gap_g(d, o, t)
+                if not is_mismatch(gap):
+                    if abs(gap) > EXACT_G:
                         found.append((lines[index], gap))
                     continue
-            if t < d:
-                words = f"the total of {t:g} g is less than the dry mass of {d:g} g. Check both readings."
-                mismatched[index] = Fault("total_below_dry", "total_mass_g", f"{t:g}", words)
-            elif isinstance(o, float):
-                words = f"{d:g} g dry and {o:g} g of oil make {d + o:g} g, not {t:g} g. Correct the one that is wrong."
-                mismatched[index] = Fault("mass_mismatch", "total_mass_g", f"{t:g}", words)
+            fault = mass_fault(d, o if isinstance(o, float) else None, t)
+            if fault is not None:
+                words = f"{fault.words}. {fault.remedy}"
+                mismatched[index] = Fault(fault.code, "total_mass_g", f"{t:g}", words)
         return mismatched, found
 
     def _findings(

@@ -6,10 +6,9 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from bevelbook import Finding, Reader, about_build, oldest_first
+from bevelbook.formulas.mass_agreement import is_explained, mass_gap_g
 from bevelbook_plugins.checking import USUAL_STEP_G, listed
 
-HALF_DIGITS: Final = 3
-"""Three readings, each good to half a step, may be off by this many half steps together."""
 MUCH_OF_THE_OIL: Final = 0.05
 
 _BUILDS: Final = f"""
@@ -30,8 +29,8 @@ def _balance(build: dict[str, Any]) -> Iterator[Finding]:
     if None in (dry, oil, filled):
         return
     step = build["step_g"] or USUAL_STEP_G
-    gap = filled - dry - oil
-    if abs(gap) <= HALF_DIGITS * step / 2.0 + 1e-9:
+    gap = mass_gap_g(dry, oil, filled)
+    if is_explained(gap, step):
         return
     yield about_build(
         build,

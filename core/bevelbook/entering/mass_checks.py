@@ -1,0 +1,73 @@
+"""The masses of a build checked as they are typed, with those that its record has already, as an import checks them."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import TYPE_CHECKING, Any, Final
+
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.formulas.leak import USUAL_STEP_G
+from bevelbook.formulas.mass_agreement import is_explained, mass_fault, mass_gap_g
+
+if TYPE_CHECKING:
+    from bevelbook.entering.record import PreparedRecord
+
+MASSES: Final = {"dry": "dry_mass_g", "oil": "oil_mass_g", "total": "filled_mass_g"}
+"""The masses of one fill, by what an import calls them."""
+
+
+def with_masses_checked(connection: sqlite3.Connection, entry: PreparedRecord) -> PreparedRecord:
+    """The record, with a remark where its masses do not quite agree. Raises InputError where they cannot be right.
+
+    Checked are the masses of a build if any of them is written; those that are not written are as its record has them.
+    """
+    if entry.kind.name != "build" or not set(MASSES.values()) & entry.values.keys():
+        return entry
+    held = _held(connection, entry.row_id)
+    dry, oil, filled = (entry.values.get(name, held.get(name)) for name in MASSES.values())
+    if dry is None or filled is None:
+        return entry
+    fault = mass_fault(dry, oil, filled, "filled mass")
+    if fault is not None:
+        fields = [MASSES[one] for one in fault.at_fault]
+        raise InputError(
+            fault.words,
+            code=fault.code,
+            place=Place(field=next(name for name in (*reversed(fields), *fields) if name in entry.values)),
+            remedy=_remedy(fields, entry.values, fault.remedy),
+        )
+    if oil is None:
+        return entry
+    gap = mass_gap_g(dry, oil, filled)
+    step = _step_g(connection, entry.values.get("scale", held.get("scale")))
+    if is_explained(gap, step):
+        return entry
+    remark = (
+        f"{dry:.2f} g dry and {oil:.2f} g of oil make {dry + oil:.2f} g, but {filled:.2f} g was weighed: "
+        f"{abs(gap):.2f} g too {'much' if gap > 0 else 'little'} for a scale with steps of {step:g} g."
+    )
+    return entry._replace(remarks=(*entry.remarks, remark))
+
+
+def _remedy(fields: list[str], written: dict[str, Any], what_to_do: str) -> Sentence:
+    kept = [name for name in fields if name not in written]
+    parts: list[str | Named] = [f"{what_to_do} "]
+    for place, name in enumerate(kept):
+        parts += [" and " if place else "", Named(name, is_place=True)]
+    if kept:
+        parts.append(f" {'is' if len(kept) == 1 else 'are'} as written down before. ")
+    return Sentence(*parts, "Nothing was changed.")
+
+
+def _held(connection: sqlite3.Connection, build: str | None) -> dict[str, Any]:
+    if build is None:
+        return {}
+    names = (*MASSES.values(), "scale")
+    row = connection.execute(f"SELECT {', '.join(names)} FROM builds WHERE id = ?", (build,)).fetchone()
+    return dict(zip(names, row, strict=True))
+
+
+def _step_g(connection: sqlite3.Connection, scale: str | None) -> float:
+    row = connection.execute("SELECT step_g FROM scales WHERE id = ?", (scale,)).fetchone()
+    return row[0] if row is not None and row[0] else USUAL_STEP_G

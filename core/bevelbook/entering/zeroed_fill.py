@@ -1,0 +1,49 @@
+"""A filled mass that is a reading of the oil alone: the scale was zeroed on the dry diff."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import TYPE_CHECKING, Final
+
+from bevelbook.declare.vocabulary import TOP_UP
+from bevelbook.formulas.fill_target import is_zeroed_on_diff
+from bevelbook.formulas.leak import USUAL_STEP_G
+from bevelbook.physics.weighing import dry_mass_change_seen_g
+
+if TYPE_CHECKING:
+    from bevelbook.entering.record import PreparedRecord
+
+LEAST_SHARE: Final = 0.5
+"""Under this share of the oil a reading is asked about instead (this project's proposal)."""
+_FILLED: Final = "filled_mass_g"
+_HELD: Final = ("dry_mass_g", "oil_mass_g", "target_oil_mass_g", "kind", "scale")
+
+
+def with_zeroed_fill(connection: sqlite3.Connection, entry: PreparedRecord) -> PreparedRecord:
+    """The build with dry mass and reading as its filled mass, if the reading can only be of the oil; else as it is.
+
+    What was typed stays under ``entered``, with the words that it was taken so.
+    """
+    reading = entry.values.get(_FILLED)
+    if entry.kind.name != "build" or reading is None:
+        return entry
+    held: dict[str, object] = {}
+    if entry.row_id is not None:
+        row = connection.execute(f"SELECT {', '.join(_HELD)} FROM builds WHERE id = ?", (entry.row_id,)).fetchone()
+        held = dict(zip(_HELD, row, strict=True))
+    dry, oil, target, kind, scale = (entry.values.get(name, held.get(name)) for name in _HELD)
+    oil = target if oil is None else oil
+    if dry is None or not oil or kind == TOP_UP:
+        return entry
+    found = connection.execute("SELECT step_g, repeatability_g FROM scales WHERE id = ?", (scale,)).fetchone()
+    step, repeatability = found or (USUAL_STEP_G, 0.0)
+    noise = dry_mass_change_seen_g(step or USUAL_STEP_G, repeatability or 0.0)
+    if not LEAST_SHARE * oil <= reading or not is_zeroed_on_diff(reading, dry, oil, noise):
+        return entry
+    words = f"scale zeroed on the diff: {reading:.2f} of {oil:.2f} g"
+    return entry._replace(
+        values={**entry.values, _FILLED: round(dry + reading, 6)},
+        entered={**entry.entered, _FILLED: f"{entry.entered.get(_FILLED, f'{reading:g}')} ({words})"},
+        odd=tuple(one for one in entry.odd if one.field.name != _FILLED),
+        taken={**entry.taken, _FILLED: words},
+    )

@@ -1,0 +1,107 @@
+"""Masses of a build as a mechanic types them at the bench: slips, a zeroed scale, a forgotten shim. All constructed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+
+
+@pytest.fixture
+def bench(bevelbook: Run) -> Run:
+    """A diff with one build, weighed on a scale of 0.01 g."""
+    bevelbook("new")
+    bevelbook("record", "scale", "name=bench", "step_g=0.01")
+    bevelbook("record", "diff", "label=rear-a")
+    masses = ("dry_mass=12.40", "filled_mass=14.26", "mass_basis=open half", "scale=bench")
+    done = bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", *masses)
+    assert done.code == 0, done.err
+    return bevelbook
+
+
+def test_a_dry_mass_of_95_g_beside_a_stored_filled_mass_is_refused(bench: Run) -> None:
+    done = bench("record", "build", "rear-a/1", "dry_mass=95.1", "--yes")
+    assert done.code == 2
+    assert "the filled mass of 14.26 g is less than the dry mass of 95.1 g" in done.err
+    assert "filled_mass is as written down before. Nothing was changed." in done.err
+    assert "dry_mass_g: 12.4" in bench("record", "build", "rear-a/1", "hand_feel=smooth").out
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("filled_mass=12.10",), "total_below_dry"),
+        (("oil_mass=2.30",), "mass_mismatch"),
+        (("dry_mass=12.90", "oil_mass=1.86"), "mass_mismatch"),
+    ],
+)
+def test_what_an_import_rejects_record_refuses(bench: Run, words: tuple[str, ...], code: str) -> None:
+    assert bench("record", "build", "rear-a/1", *words, "--json").json["code"] == code
+    notes = "date,diff,dry_mass_g,oil_mass_g,total_mass_g\n2026-05-04,rear-a,{},{},{}\n"
+    values = {"dry_mass": "12.40", "oil_mass": "", "filled_mass": "14.26"}
+    values |= dict(word.split("=") for word in words)
+    Path("notes.csv").write_text(notes.format(*values.values()), encoding="utf-8")
+    assert bench("import", "notes.csv", "--json").json["rejects"][0]["reason"] == code
+
+
+def test_a_small_difference_is_taken_and_said(bench: Run) -> None:
+    done = bench("record", "build", "rear-a/1", "oil_mass=1.90")
+    assert done.code == 0
+    said = " ".join(done.out.split())
+    assert "12.40 g dry and 1.90 g of oil make 14.30 g, but 14.26 g was weighed: 0.04 g too little" in said
+    assert "make" not in bench("record", "build", "rear-a/1", "oil_mass=1.85").out
+
+
+def test_two_wrong_masses_are_corrected_together(bench: Run) -> None:
+    done = bench("record", "build", "rear-a/1", "dry_mass=13.40", "filled_mass=15.26")
+    assert done.code == 0
+
+
+def test_the_oil_need_not_be_typed_beside_dry_and_filled_mass(bench: Run) -> None:
+    said = bench("record", "weighing", "build=rear-a", "mass=14.10", "runs=3", "mass_basis=open half").out
+    assert "lost 0.16 g of 1.86 g" in said
+
+
+def test_a_filled_mass_read_with_the_scale_zeroed_on_the_diff(bench: Run) -> None:
+    words = ("record", "build", "diff=rear-a", "built_on=2026-05-12", "dry_mass=12.41", "target_oil_mass=1.86")
+    done = bench(*words, "filled_mass=1.84g", "scale=bench", "--json")
+    assert done.code == 0, done.err
+    assert done.json["values"]["filled_mass_g"] == 14.25
+    assert done.json["taken"] == {"filled_mass_g": "scale zeroed on the diff: 1.84 of 1.86 g"}
+
+
+def test_a_filled_mass_far_from_the_oil_is_refused(bench: Run) -> None:
+    words = ("record", "build", "diff=rear-a", "built_on=2026-05-12", "dry_mass=12.41", "target_oil_mass=1.86")
+    assert bench(*words, "filled_mass=0.4g", "--json").json["code"] == "total_below_dry"
+
+
+def test_a_dry_mass_that_changed_is_said_when_it_is_weighed(bench: Run) -> None:
+    done = bench("record", "build", "diff=rear-a", "built_on=2026-06-01", "dry_mass=12.43", "like=rear-a/1")
+    said = " ".join(done.out.split())
+    assert "12.43 g dry is 0.03 g heavier than on 3 May (rear-a/1: 12.40 g), with nothing noted as changed." in said
+    assert "Count shims" in said
+    assert "heavier" not in bench("record", "build", "rear-a/2", "hand_feel=smooth").out
+
+
+def test_an_opened_diff_has_no_dry_mass(bench: Run) -> None:
+    bench("record", "opening", "build=rear-a", "opened_on=2026-06-02")
+    done = bench("calc", "fill-target", "--for", "rear-a", "--oil-mass", "1.86")
+    assert done.code == 2
+    assert "There is no dry mass since rear-a/1 was opened on 2 Jun." in done.err
+
+
+def test_after_a_top_up_the_dry_mass_goes_on_holding_and_it_is_said(bench: Run) -> None:
+    done = bench("record", "build", "diff=rear-a", "built_on=2026-06-03", "kind=top-up", "like=rear-a/1")
+    assert "Dry 12.40 g: dry mass of 3 May, same parts; old oil left inside counts as oil" in " ".join(done.out.split())
+    found = bench("calc", "fill-target", "--for", "rear-a", "--oil-mass", "1.86", "--json").json
+    assert found["outputs"]["stop_mass_g"] == pytest.approx(14.26)
+
+
+def test_after_a_rebuild_there_is_no_dry_mass_until_one_is_weighed(bench: Run) -> None:
+    bench("record", "build", "diff=rear-a", "built_on=2026-06-03", "kind=rebuild", "like=rear-a/1")
+    done = bench("calc", "fill-target", "--for", "rear-a", "--oil-mass", "1.86")
+    assert "There is no dry mass since rear-a/2 was built on 3 Jun." in done.err
