@@ -2,11 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from math import log
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
-from bevelbook import Calculator, Judgement, Source, Worked, about_inputs, choice, hookimpl, listing, quantity, record
+from bevelbook import (
+    Calculator,
+    Judgement,
+    Named,
+    OneOf,
+    Sentence,
+    Source,
+    Worked,
+    about_inputs,
+    choice,
+    counted,
+    hookimpl,
+    listing,
+    quantity,
+    record,
+    refuse,
+)
 from bevelbook.physics.viscosity import (
     LABEL_TOLERANCE_SHARE,
     LABELS,
@@ -21,8 +37,13 @@ from bevelbook.physics.viscosity import (
 )
 
 SAME_RISE: Final = Source(
-    "proposal", "From air temperatures only, the diff is assumed to warm up by the same amount then and now"
+    "proposal", "From air or track temperatures only, the diff is assumed to warm up by the same amount then and now"
 )
+
+
+BASES: Final = ("diff", "air", "track")
+FAR_OFF: Final = 3.0
+"""An oil at hand that is this many times too thick or too thin is not worth a line; this project's proposal."""
 
 
 @record
@@ -39,11 +60,27 @@ class FeelGiven:
         plausible=(50, 2_000_000),
         same_as="builds.viscosity_cst",
     )
-    temperature_then_c: float = quantity(
-        "°C", "Temperature when it felt right", above=-273.15, plausible=(-20, 120), same_as="run_diffs.diff_temp_c"
+    temperature_then_c: float | None = quantity(
+        "°C", "Temperature when it felt right", default=None, above=-273.15, plausible=(-20, 120)
     )
     temperature_now_c: float = quantity("°C", "Temperature now", above=-273.15, plausible=(-20, 120))
-    basis: str = choice(("diff", "air"), "What both temperatures are of", default="diff")
+    basis: str | None = choice(
+        BASES, "What both temperatures are of; the diff if not given, where that is known", default=None
+    )
+    diff_then_c: float | None = quantity(
+        "°C",
+        "Temperature of the diff in that run",
+        default=None,
+        above=-273.15,
+        plausible=(-20, 120),
+        same_as="run_diffs.diff_temp_c",
+    )
+    air_then_c: float | None = quantity(
+        "°C", "Air in that run", default=None, above=-273.15, plausible=(-30, 50), same_as="runs.air_temp_c"
+    )
+    track_then_c: float | None = quantity(
+        "°C", "Track in that run", default=None, above=-273.15, plausible=(-20, 65), same_as="runs.track_temp_c"
+    )
     labels: tuple[Label, ...] = listing(Label, "Oils at hand", default=(), singular="label", same_as="listings.at_hand")
 
 
@@ -62,12 +99,43 @@ class FeelFound:
     at_hand: tuple[LabelFound, ...] = listing(LabelFound, "The oils at hand, nearest first")
 
 
+class Then(NamedTuple):
+    """The temperature when the oil felt right, in °C, what it is of, and the input that gave it."""
+
+    temperature_c: float
+    basis: str
+    field: str
+
+
+def temperature_then(given: FeelGiven) -> Then:
+    """The temperature that was given, else that of the run: of what ``basis`` says, else of the diff, air or track.
+
+    Raises InputError if that is not known.
+    """
+    if given.temperature_then_c is not None:
+        return Then(given.temperature_then_c, given.basis or BASES[0], "temperature_then_c")
+    for basis in (given.basis,) if given.basis else BASES:
+        field = f"{basis}_then_c"
+        temperature_c = getattr(given, field)
+        if temperature_c is not None:
+            return Then(temperature_c, basis, field)
+    raise refuse(
+        given,
+        "temperature_then_c",
+        f"the temperature of the {given.basis or BASES[0]} when it felt right is not known",
+        remedy=Sentence("Give ", Named("temperature_then_c"), ", or another ", Named("basis"), "."),
+        code="missing_input",
+    )
+
+
 def feel(given: FeelGiven) -> FeelFound:
     """The oil with the same viscosity now as the first one had then: nu = nu25 exp[B (1/T_then - 1/T_now)]."""
-    with about_inputs(temperature_c="temperature_then_c", other_c="temperature_now_c"):
-        needed = given.viscosity_cst * viscosity_ratio(given.temperature_then_c, given.temperature_now_c)
+    then = temperature_then(given)
+    with about_inputs(temperature_c=then.field, other_c="temperature_now_c"):
+        needed = given.viscosity_cst * viscosity_ratio(then.temperature_c, given.temperature_now_c)
     at_hand = sorted(
-        (one.viscosity_cst for one in given.labels), key=lambda viscosity_cst: abs(log(viscosity_cst / needed))
+        (one.viscosity_cst for one in given.labels if 1.0 / FAR_OFF <= one.viscosity_cst / needed <= FAR_OFF),
+        key=lambda viscosity_cst: abs(log(viscosity_cst / needed)),
     )
     nearest = None
     if at_hand:
@@ -86,43 +154,62 @@ def _off_in_words(share: float) -> str:
 
 
 def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
+    then = temperature_then(given)
     needed = f"{cst_in_words(found.viscosity_needed_cst, 4)} cSt"
-    before = f"{cst_in_words(given.viscosity_cst)} cSt at {given.temperature_then_c:g} °C"
-    summary = f"{needed} feels at {given.temperature_now_c:g} °C as {before} did"
-    off = given.viscosity_cst / found.viscosity_needed_cst - 1.0
-    kept = f"{cst_in_words(given.viscosity_cst)} cSt, {_off_in_words(off)}"
-    if found.nearest_viscosity_cst == given.viscosity_cst:
-        advice = f"leave it: nothing at hand is closer than {kept}"
-    elif found.nearest_viscosity_cst is not None:
-        miss = found.nearest_viscosity_cst / found.viscosity_needed_cst - 1.0
-        advice = (
-            f"take the {cst_in_words(found.nearest_viscosity_cst)}, {_off_in_words(miss)}; what is in now is {kept}"
-        )
-    elif abs(off) <= LABEL_TOLERANCE_SHARE:
-        advice = f"leave it: what is in now is {kept}, and labels are not more exact than that"
-    else:
-        advice = f"what is in now is {kept}"
-    findings = []
-    if given.basis == "air":
-        findings.append(
-            "from air temperatures only: same rise assumed, the diff warms up by as much now as it did then; "
-            "measure the diff after a run to be sure"
-        )
+    before = f"{cst_in_words(given.viscosity_cst)} cSt at {then.temperature_c:g} °C"
+    summary = f"{needed} feels at {given.temperature_now_c:g} °C as {before} did, both of the {then.basis}"
     cautions = dict.fromkeys(
         (
-            *law_cautions(given.viscosity_cst, given.temperature_then_c),
+            *law_cautions(given.viscosity_cst, then.temperature_c),
             *law_cautions(found.viscosity_needed_cst, given.temperature_now_c),
         )
     )
-    return Judgement("caution" if cautions else "ok", (advice, summary, *cautions), tuple(findings))
+    return Judgement(
+        "caution" if cautions else "ok", (_advice(given, found), summary, *cautions), tuple(_feel_findings(given, then))
+    )
+
+
+def _advice(given: FeelGiven, found: FeelFound) -> str:
+    """What to do: take another oil and how much nearer it is, or leave what is in."""
+    off = given.viscosity_cst / found.viscosity_needed_cst - 1.0
+    kept = f"{cst_in_words(given.viscosity_cst)} cSt, {_off_in_words(off)}"
+    if found.nearest_viscosity_cst == given.viscosity_cst:
+        return f"leave it: nothing at hand is closer than {kept}"
+    if found.nearest_viscosity_cst is not None:
+        miss = found.nearest_viscosity_cst / found.viscosity_needed_cst - 1.0
+        nearer = round(100.0 * abs(off)) - round(100.0 * abs(miss))
+        gain = f": {counted(nearer, 'point')} better for a rebuild" if nearer > 0 else ""
+        taken = cst_in_words(found.nearest_viscosity_cst)
+        return f"take the {taken}, {_off_in_words(miss)}; what is in now is {kept}{gain}"
+    if abs(off) <= LABEL_TOLERANCE_SHARE:
+        return f"leave it: what is in now is {kept}, and labels are not more exact than that"
+    return f"what is in now is {kept}"
+
+
+def _feel_findings(given: FeelGiven, then: Then) -> Iterator[str]:
+    if then.basis != BASES[0]:
+        yield (
+            f"from {then.basis} temperatures only: same rise assumed, the diff warms up by as much now as it did then; "
+            "measure the diff after a run to be sure"
+        )
+    if given.basis is not None or given.temperature_then_c is not None:
+        return
+    known = {basis: getattr(given, f"{basis}_then_c") for basis in BASES if basis != then.basis}
+    others = [f"{value:g} °C of the {basis}" for basis, value in known.items() if value is not None]
+    if others:
+        yield (
+            f"{given.temperature_now_c:g} °C was taken as of the {then.basis}; if it is of something else choose the "
+            f"basis, since {' and '.join(others)} {'are' if len(others) > 1 else 'is'} known as well"
+        )
 
 
 def feel_working(given: FeelGiven, found: FeelFound) -> tuple[str, ...]:
-    then, now = given.temperature_then_c + 273.15, given.temperature_now_c + 273.15
+    then_c = temperature_then(given).temperature_c
+    then, now = then_c + 273.15, given.temperature_now_c + 273.15
     return (
         f"ν needed = {given.viscosity_cst:g} cSt × exp[{TEMPERATURE_COEFFICIENT_K:g} × (1/{then:g} − 1/{now:g})] "
         f"= {found.viscosity_needed_cst:.1f} cSt at 25 °C",
-        f"check: {viscosity_at_cst(given.viscosity_cst, given.temperature_then_c):.1f} cSt then, "
+        f"check: {viscosity_at_cst(given.viscosity_cst, then_c):.1f} cSt then, "
         f"{viscosity_at_cst(found.viscosity_needed_cst, given.temperature_now_c):.1f} cSt now",
         "nearest = the smallest |ln(ν / ν needed)|",
     )
@@ -133,16 +220,18 @@ SAME_FEEL: Final = Calculator(
     title="Oil for another temperature",
     question="Which oil feels the same on a hotter or colder day?",
     purpose="the oil that has the old viscosity at a new temperature",
-    version=1,
+    version=2,
     given=FeelGiven,
     found=FeelFound,
     compute=feel,
     judge=judge_feel,
     working=feel_working,
     answer="viscosity_needed_cst",
+    one_of=(OneOf((("temperature_then_c",), ("diff_then_c",), ("air_then_c",), ("track_then_c",))),),
     valid=(
         *LAW_RANGE,
-        "Both temperatures have to be of the same thing: the diff after a run (better), or the air.",
+        "Both temperatures have to be of the same thing: the diff after a run (better), the air, or the track.",
+        "Oils at hand that are over 3 times too thick or too thin are left out (this project's proposal).",
         "The oil in use is one of those at hand: leaving it costs no rebuild.",
     ),
     sources=(VISCOSITY_LAW, VISCOSITY_TABLE, SAME_RISE, LABELS),

@@ -47,6 +47,9 @@ SHRINKAGE: Final = -0.03
 FILL_AFTER: Final = 0.90
 SQUEEZE_LEFT: Final = 0.10
 LUBRICANT_RULE: Final = 0.05
+SOUND: Final = "ok"
+NEVER_BACK: Final = ("flattened", "nicked", "missing")
+"""States of a seal that no measured size makes good."""
 
 SWELL_GUIDE: Final = Source(
     "handbook",
@@ -139,6 +142,15 @@ class SwellGiven:
     )
     groove_width_mm: float | None = quantity(
         "mm", "Width of its groove", default=None, above=0, same_as="seals.groove_width_mm"
+    )
+    state: str | None = choice(
+        vocabulary.SEAL_STATES, "How this seal was found", default=None, same_as="seal_fittings.state"
+    )
+    found_at_opening: str | None = choice(
+        vocabulary.SEAL_STATES,
+        "How the seals were found when the diff was last opened",
+        default=None,
+        same_as="openings.seals",
     )
     material: str = choice(vocabulary.RUBBERS, "Rubber", default="unknown", same_as="seals.material")
     reading_step_mm: float = quantity(
@@ -353,23 +365,38 @@ def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     findings = tuple(_swell_findings(given, found))
     checks = _checks(given, found)
     broken = [check.in_words() for check in checks if check.broken]
+    if given.state in NEVER_BACK:
+        broken.insert(0, f"it was found {given.state}")
     if broken:
         return Judgement("stop", ("do not put it back", summary, *broken), findings)
+    cautions = tuple(_swell_cautions(given, found))
     unclear = [check.in_words() for check in checks if check.open]
     if unclear:
-        return Judgement("unclear", (summary, *unclear, "measure finer, or several rings at once"), findings)
-    caution = rubber_caution(given.material)
-    if caution:
-        return Judgement("caution", (caution, summary), findings)
+        return Judgement("unclear", (summary, *unclear, "measure finer, or several rings at once", *cautions), findings)
+    if cautions:
+        return Judgement("caution", (*cautions, summary), findings)
     keep = "it may go back unless it is cut, flat or cracked (this project's proposal)"
     return Judgement("ok", (keep, summary), findings)
+
+
+def _swell_cautions(given: SwellGiven, found: SwellFound) -> Iterable[str]:
+    if given.state not in (None, SOUND):
+        yield f"it was found {given.state}: put a new one in"
+    if given.found_at_opening not in (None, SOUND):
+        yield (
+            f"a seal was found {given.found_at_opening} when the diff was last opened: put this one back only if it is "
+            "another"
+        )
+    if abs(found.volume_change_fraction) > LUBRICANT_RULE:
+        yield "a lubricant maker's rule calls -5 to +5 % acceptable, this is outside: a new one is the safe choice"
+    rubber = rubber_caution(given.material)
+    if rubber:
+        yield rubber
 
 
 def _swell_findings(given: SwellGiven, found: SwellFound) -> Iterable[str]:
     if found.method == "mass alone":
         yield "assuming that nothing left the rubber: plasticiser that was drawn out hides swell"
-    if abs(found.volume_change_fraction) > LUBRICANT_RULE:
-        yield "a lubricant maker's rule calls -5 to +5 % acceptable; this is outside"
     if found.squeeze_fraction is not None and found.squeeze_fraction > STATIC_SQUEEZE_HIGH:
         yield (
             f"squeezed {percent(found.squeeze_fraction)} now, over the {percent(STATIC_SQUEEZE_HIGH)} that a handbook "
@@ -429,7 +456,7 @@ SEAL_SWELL = Calculator(
     title="Seal swell",
     question="Can this seal go back in?",
     purpose="swell of a seal from sizes or weighings, with a verdict by place",
-    version=1,
+    version=2,
     given=SwellGiven,
     found=SwellFound,
     compute=swell,
@@ -442,6 +469,7 @@ SEAL_SWELL = Calculator(
     one_of=(OneOf(tuple(method.needs for method in METHODS)),),
     valid=(
         "Best: outside diameter against a new ring of the same bag, both with the same calliper, without pressing.",
+        "With a build or a diff the seal is the one in the place asked about: fitted there, else usual there.",
         "Given more than one way, the first of these counts: outside diameters, both sizes, air and water, mass alone.",
         "Swelling the same in all directions. Mass alone is valid only if nothing leaves the rubber.",
         "70 h of soaking may show swell where a longer time shows shrinkage; thin silicone oils swell more than thick "
@@ -462,7 +490,7 @@ SEAL_SWELL = Calculator(
             {"volume_change_fraction": 0.137},
             0.0005,
             Source("computed", "hand calculation: 2.09² × 7.29 / (2² × 7) − 1 = 31.8434 / 28 − 1 = 0.1373"),
-            "ok",
+            "caution",
         ),
         Worked(
             {

@@ -10,7 +10,9 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as
 from bevelbook.calculating.calculate import Binder, Result, Texts, run
 from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
+from bevelbook.calculating.inputs_elsewhere import with_values_from_elsewhere
 from bevelbook.calculating.rows import ResultJson, RowWriter
+from bevelbook.calculating.seal_input import known_of_seal, place_asked
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
 from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
@@ -68,14 +70,19 @@ def find_subject(connection: sqlite3.Connection, named: str) -> Subject:
 
 
 def known_of(
-    connection: sqlite3.Connection, formula: Formula[Any, Any], subjects: list[Subject]
+    connection: sqlite3.Connection, formula: Formula[Any, Any], subjects: list[Subject], texts: Texts | None = None
 ) -> dict[str, tuple[Any, str]]:
-    """The values of a formula's inputs in the chosen records; the first subject with a value gives it."""
+    """The values of a formula's inputs in the chosen records; the first subject with a value gives it.
+
+    ``texts`` is what a person gave: the place of a seal decides which seal of a build is meant.
+    """
     columns = columns_of(formula)
+    place = place_asked(formula, texts or {})
     known: dict[str, tuple[Any, str]] = {}
     for subject in subjects:
-        found = bound_rows(connection, subject.kind, columns, subject.row_id)
-        for _, values in with_dry_masses_that_hold(connection, subject.kind, columns, found, subject.row_id):
+        for _, values in _rows_of(connection, subject.kind, columns, subject.row_id):
+            if place is not None:
+                values |= known_of_seal(connection, subject.kind, subject.row_id, columns, place)
             for column, (value, origin) in values.items():
                 known.setdefault(column, (value, f"{origin}, {subject.kind.name.replace('_', ' ')} {subject.label}"))
         for listing in columns:
@@ -87,6 +94,15 @@ def known_of(
     if RUNS in columns and len(builds) == PAIR:
         known |= known_in_turn(in_turn(connection, *builds))
     return known | known_of_team(connection, formula)
+
+
+def _rows_of(
+    connection: sqlite3.Connection, kind: Kind, columns: list[str], row_id: str | None = None
+) -> Iterator[tuple[str, dict[str, Value]]]:
+    """One record (by id) or all of a kind, with what is known of the columns: the masses that hold, the last runs."""
+    found = bound_rows(connection, kind, columns, row_id)
+    dry = with_dry_masses_that_hold(connection, kind, columns, found, row_id)
+    return with_values_from_elsewhere(connection, kind, columns, dry, row_id)
 
 
 def when_opened(connection: sqlite3.Connection, subjects: list[Subject]) -> dict[str, str]:
@@ -155,9 +171,7 @@ def batch(
 
     def rows() -> Iterator[tuple[object, ...]]:
         nonlocal computed, first_fault
-        for row_id, known in with_dry_masses_that_hold(
-            connection, kind, columns, bound_rows(connection, kind, columns)
-        ):
+        for row_id, known in _rows_of(connection, kind, columns):
             listed = {
                 listing: Value(by_subject[row_id], LISTINGS[listing].about)
                 for listing, by_subject in listings.items()

@@ -68,7 +68,16 @@ class _Maker:
     def card(self, procedure: Procedure) -> Card:
         """Everything appears once: a box where a step asks for it, a value where it is known."""
         head, oil, stop = self._head(), self._oil(), self._stop()
-        all_parts = (oil, self._masses(), self._heat(), self._bubbles(), self._shims(), self._seals(), self._screws())
+        all_parts = (
+            oil,
+            self._masses(),
+            self._heat(),
+            self._bubbles(),
+            self._changed_parts(),
+            self._shims(),
+            self._seals(),
+            self._screws(),
+        )
         asked = {one for step in procedure.steps for one in step.write_down}
         parts = tuple(
             part._replace(lines=tuple(one for one in part.lines if one.value is not None or one.column not in asked))
@@ -211,6 +220,17 @@ class _Maker:
 
     def _bubbles(self) -> CardSection:
         return self._part("bubbles", "Bubbles", [self._of_build("degassing", "How")])
+
+    def _changed_parts(self) -> CardSection:
+        """The parts that went in new or turned over; nothing where none did."""
+        rows = self.connection.execute(
+            "SELECT condition, part, place FROM build_parts WHERE build = ? AND condition IN ('new', 'turned over') "
+            "ORDER BY condition, part, place, id",
+            (self.row["id"],),
+        ).fetchall()
+        words = "; ".join(" ".join(filter(None, row)) for row in rows)
+        lines = (CardValue("Changed", shortened(words, NOTE_LENGTH)),) if words else ()
+        return CardSection("changed parts", "Parts", lines)
 
     def _shims(self) -> CardSection:
         rows = self.connection.execute(

@@ -174,7 +174,7 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
 
         with session.reading() as connection:
             subjects = [find_subject(connection, named) for named in values["subjects"]]
-            known = known_of(connection, offered.calculator, subjects)
+            known = known_of(connection, offered.calculator, subjects, texts)
             opened = when_opened(connection, subjects)
     elif calculator.listing_in is not None and not texts.get(calculator.listing_in.name):
         known = _of_team(session, offered)

@@ -134,10 +134,15 @@ class Formula(Generic[G, F]):
         for choice in self.one_of:
             whole = [group for group in choice.groups if present.issuperset(group)]
             if not whole:
+                lacking = _nearest(choice.groups, present)
                 raise InputError(
-                    choice.after(f"{self.name} needs "),
+                    OneOf(lacking).after(f"{self.name} needs "),
                     code="missing_input",
-                    remedy="Give one of these.",
+                    remedy="Give one of these."
+                    if len(lacking) > 1
+                    else "Give it."
+                    if len(lacking[0]) == 1
+                    else "Give them.",
                 )
             if choice.exclusive and len(whole) > 1:
                 raise InputError(
@@ -369,6 +374,14 @@ class Calculator(Formula[G, F]):
         unknown = sorted(set(names) - {field.name for field in self.inputs})
         if unknown:
             yield f"{where} names {', '.join(unknown)}, which is not an input"
+
+
+def _nearest(groups: tuple[tuple[str, ...], ...], present: set[str]) -> tuple[tuple[str, ...], ...]:
+    """What the alternatives lack: of those that are begun the ones that lack least, of none begun all."""
+    lacking = [tuple(name for name in group if name not in present) for group in groups]
+    begun = [names for names, group in zip(lacking, groups, strict=True) if len(names) < len(group)]
+    fewest = min(map(len, begun), default=0)
+    return tuple(names for names in begun if len(names) == fewest) or groups
 
 
 def _only_listing(side: type[Any]) -> Field | None:

@@ -88,10 +88,15 @@ class CalcPage(NamedTuple):
     opened: dict[str, str]
 
 
-def calc_page_of(connection: sqlite3.Connection, calculator: Calculator[Any, Any], named: str) -> CalcPage:
-    """What records named with commas between them say of a calculator's inputs. Raises UnknownNameError."""
+def calc_page_of(
+    connection: sqlite3.Connection, calculator: Calculator[Any, Any], named: str, texts: Texts | None = None
+) -> CalcPage:
+    """What records named with commas between them say of a calculator's inputs. Raises UnknownNameError.
+
+    ``texts`` is what was typed into the form.
+    """
     subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
-    return CalcPage(known_of(connection, calculator, subjects), subjects, when_opened(connection, subjects))
+    return CalcPage(known_of(connection, calculator, subjects, texts), subjects, when_opened(connection, subjects))
 
 
 async def calc(request: Any, datasette: Any) -> Any:
@@ -110,7 +115,7 @@ async def calc(request: Any, datasette: Any) -> Any:
     found = CalcPage({}, [], {})
     binder = Binder(one, texts)
     try:
-        found = await page.ask(calc_page_of, one, named)
+        found = await page.ask(calc_page_of, one, named, texts)
         bound = binder.bind(found.known)
         result = await asyncio.to_thread(run, one, bound)
     except BevelbookError as problem:
