@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 @click.option("--fluid", metavar="NAME", help="With --closed-again: the oil in it; without, as before.")
 @click.option("--before-opening", is_flag=True, help="It was before the diff was opened, on the same day.")
 @click.option("--as-dry-mass", is_flag=True, help="A weighing of a diff that is apart: the dry mass of its next build.")
+@click.option("--before-swap", is_flag=True, help="A run of a past day: before what was changed in its car that day.")
+@click.option("--after-swap", is_flag=True, help="A run of a past day: after that.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
@@ -40,6 +42,8 @@ def command(
     fluid: str | None,
     before_opening: bool,
     as_dry_mass: bool,
+    before_swap: bool,
+    after_swap: bool,
     as_json: bool,
 ) -> int:
     """Add a record, or change the one named NAME.
@@ -61,13 +65,15 @@ def command(
     """
     from bevelbook.calculating.recalculate import recalculate_for
     from bevelbook.cli.answering import answer
+    from bevelbook.cli.car_records import put_in_car
     from bevelbook.cli.naming import AsFieldWords, named
     from bevelbook.cli.repeated import repeated, say_repeated
     from bevelbook.cli.weighing_questions import settle_weighing
     from bevelbook.display.format import wrapped
-    from bevelbook.entering import dated_build, run_places
+    from bevelbook.entering import car_set, dated_build, run_places
     from bevelbook.entering.question import Answers, Question
     from bevelbook.entering.record import prepare, shown_values, split_words, typed_fields, write
+    from bevelbook.facts.car_values import changes_since_last_run
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
     from bevelbook.reports.what_changed import news_of, touched_on_shelf
@@ -84,13 +90,18 @@ def command(
     if fields:
         _list_fields(kind, as_json)
         return 0
-    name, texts = split_words(kind, list(words))
+    short, shared = car_set.short_words(kind, list(words))
+    name, texts = split_words(kind, shared)
+    if kind.name in car_set.KINDS and name is None:
+        return put_in_car(session, kind, texts, short, as_json)
     if name is None:
         _ask_for_missing(kind, texts)
     given = {
         dated_build.CLOSED_AGAIN: closed_again,
         dated_build.BEFORE_OPENING: before_opening,
         dated_build.AS_DRY_MASS: as_dry_mass,
+        car_set.BEFORE_SWAP: before_swap,
+        car_set.AFTER_SWAP: after_swap,
     }
     answers = Answers(for_all=frozenset(key for key, is_given in given.items() if is_given), fluid=fluid)
     with session.writing() as connection:
@@ -115,6 +126,8 @@ def command(
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
         sat = run_places.in_run(connection, written.row_id) if kind.name == "run" else []
+        lines_of_run = run_places.lines(sat, entry.places, entry.beside)
+        changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
         news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
     if as_json:
@@ -128,6 +141,7 @@ def command(
                 "carried_over": entry.carried,
                 "taken": dict(entry.taken),
                 "places": [one._asdict() for one in sat],
+                "car_changes": [one._asdict() for one in changed],
                 "builds_made": [one.label for one in entry.made],
                 "findings": [*(one.words for one in entry.odd), *entry.remarks],
                 "kept": [one.as_dict() for one in upkeep.worked_out],
@@ -144,8 +158,8 @@ def command(
         source = f"carried over from {entry.carried[key]}" if key in entry.carried else entry.taken.get(key)
         shown = f"{value:g}" if isinstance(value, float) else str(value)
         print_text(f"  {key}: {shown}" + (f"  ({source})" if source else ""))
-    for one in sat:
-        print_text(f"  {one.line}")
+    for line in (*lines_of_run, *(one.words for one in changed)):
+        print_text(f"  {line}")
     for line in (
         *entry.remarks,
         *news.lines(),

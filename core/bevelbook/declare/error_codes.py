@@ -49,6 +49,13 @@ INPUT_CODES: Final = {
     "before_its_build": ErrorCode(
         "a run or weighing is dated before its build was built", "Correct the day, or name the build in use then."
     ),
+    "diff_or_instead": ErrorCode(
+        "a place of a car was given neither a diff nor what is there instead, or both", "Give one of the two."
+    ),
+    "before_or_after_the_swap": ErrorCode(
+        "a run of a past day may have been before or after what was changed in its car on that day",
+        "Say which, give its time of day, or name what was in the car.",
+    ),
     "nothing_in_that_place": ErrorCode(
         "a temperature was given for a place of a run where no diff is written down", "Say which diff was there."
     ),

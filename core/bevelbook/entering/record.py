@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
 from bevelbook.declare.sentence import Named, Sentence
-from bevelbook.entering import dated_build, run_places
+from bevelbook.entering import car_set, dated_build, run_places
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.mass_checks import with_masses_checked
@@ -40,8 +40,9 @@ class OddValue(NamedTuple):
 class PreparedRecord(NamedTuple):
     """A record to be written: its values, the text of each as typed, what was carried over, and what looks odd.
 
-    ``places`` is what was where in a run, ``made`` the builds that have to be written first.
-    ``taken`` says of a value that was not typed where it was taken from; ``remarks`` are sentences to show with it.
+    ``places`` is what was where in a run, ``beside`` are lines on what else sits in the car, ``made`` the builds that
+    have to be written first. ``taken`` says of a value that was not typed where it was taken from; ``remarks`` are
+    sentences to show with it.
     """
 
     kind: Kind
@@ -52,6 +53,7 @@ class PreparedRecord(NamedTuple):
     row_id: str | None = None
     places: tuple[run_places.InPlace, ...] = ()
     made: tuple[ClosedAgain, ...] = ()
+    beside: tuple[str, ...] = ()
     taken: Mapping[str, str] = {}
     remarks: tuple[str, ...] = ()
 
@@ -147,18 +149,28 @@ def prepare(
     if kind.name == "run_diff" and row_id is None and values.get("run"):
         row = run_places.place_in_run(connection, values["run"], values.get("position"), values.get("build"))
         row_id = row[0] if row else None
-    places = run_places.Places()
+    places, taken = run_places.Places(), car_set.NOTHING_TAKEN
+    taken_from: dict[str, str] = {}
     if kind.name == "run":
+        if row_id is None:
+            if "car" not in texts and (only := car_set.only_car(connection)):
+                values["car"], taken_from["car"] = only, "your only car"
+            taken = car_set.taken_by_run(connection, values, texts, answered)
         day = dated_build.day_of(connection, kind, row_id, values)
-        places = run_places.read_places(connection, texts, day, answered, read_value)
+        typed = {**texts, **taken.diffs}
+        places = run_places.read_places(connection, typed, day, answered, read_value, taken.since)
+    if row_id is None:
+        car_set.fill(connection, kind, values)
     carried = _carried_over(connection, kind, values) if row_id is None else {}
     if row_id is None:
-        lacking = missing_fields(kind, texts)
+        lacking = [field for field in missing_fields(kind, texts) if values.get(field.name) is None]
         if lacking:
             raise missing(kind, lacking)
         _make_labels(connection, kind, values)
     made = (*made, *places.made)
-    entry = PreparedRecord(kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made)
+    entry = PreparedRecord(
+        kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made, taken.beside, taken_from
+    )
     return with_masses_checked(connection, with_zeroed_fill(connection, entry))
 
 

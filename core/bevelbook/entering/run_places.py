@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
@@ -85,8 +86,12 @@ def read_places(
     day: str | None,
     answered: Answers,
     read_value: Callable[[str, Field, str], Any],
+    taken: Mapping[str, str] = MappingProxyType({}),
 ) -> Places:
-    """Read the words for the places of a run on ``day``. Raises Question, InputError and UnknownNameError."""
+    """Read the words for the places of a run on ``day``; ``taken`` says of a place where its diff is known from.
+
+    Raises Question, InputError and UnknownNameError.
+    """
     at: list[InPlace] = []
     made: list[ClosedAgain] = []
     for position in POSITIONS:
@@ -102,7 +107,7 @@ def read_places(
             made += [dated.made] if dated.made else []
         is_empty = position in texts and not name
         if values or is_empty:
-            at.append(InPlace(position, values, is_empty))
+            at.append(InPlace(position, values, is_empty, taken.get(position)))
     return Places(tuple(at), tuple(made))
 
 
@@ -210,3 +215,10 @@ def as_written(connection: sqlite3.Connection, run: str, places: Iterable[InPlac
         f"SELECT position, build, {', '.join(_MEASURED)} FROM run_diffs WHERE run = ?", (run,)
     ).fetchall()
     return {row[0]: tuple(row)[1:] for row in rows} == wanted
+
+
+def lines(sat: Iterable[Sat], places: Iterable[InPlace], beside: Iterable[str]) -> list[str]:
+    """What was where in a run, with where that is known from, and what else sits in the car."""
+    taken = {place.position: place.taken for place in places if place.taken}
+    known = [f"{one.line}, {taken[one.position]}" if one.position in taken else one.line for one in sat]
+    return [*known, *beside]

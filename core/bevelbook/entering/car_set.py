@@ -1,0 +1,173 @@
+"""What is put into a car, and what a run takes from it: ``car-diff car=blue rear=rear-a front=spool``."""
+
+from __future__ import annotations
+
+import shlex
+import sqlite3
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, Place, near_misses
+from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.declare.vocabulary import INSTEAD_OF_A_DIFF, POSITIONS
+from bevelbook.entering.question import Answers, Question, Way
+from bevelbook.facts.car_diffs import InCar, set_at_run
+from bevelbook.facts.car_times import RunMoment, last_run_of_day
+from bevelbook.facts.car_values import values_at
+from bevelbook.records import Kind
+
+BEFORE_SWAP: Final = "before-swap"
+AFTER_SWAP: Final = "after-swap"
+KINDS: Final = ("car_diff", "car_value")
+
+
+class Taken(NamedTuple):
+    """What a run takes from its car: the diff (by id) at each place and since when, and lines on what else is there."""
+
+    diffs: dict[str, str]
+    since: dict[str, str]
+    beside: tuple[str, ...]
+
+
+NOTHING_TAKEN: Final = Taken({}, {}, ())
+
+
+def short_words(kind: Kind, words: list[str]) -> tuple[list[dict[str, str]], list[str]]:
+    """The short form, several records of a car in one line: fields of each, and the words that they share.
+
+    ``rear=rear-a front=spool`` of a diff in a car, ``motor="13.5"`` of its values; empty if there are none.
+    """
+    own = {key for field in kind.fields for key in (field.stem, field.name)}
+    short: list[dict[str, str]] = []
+    shared = []
+    for word in words:
+        key, equals, text = word.partition("=")
+        key = key.strip()
+        if kind.name == "car_diff" and equals and key in POSITIONS:
+            column = "instead" if text.strip().lower() in (*INSTEAD_OF_A_DIFF, "") else "diff"
+            short.append({"position": key, column: text.strip() or "none"})
+        elif kind.name == "car_value" and equals and key.replace("-", "_") not in own and not near_misses(key, own):
+            short.append({"what": key, "value": text})
+        else:
+            shared.append(word)
+    return short, shared
+
+
+def fill(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> None:
+    """Fill in from when on it holds: from today, after the last run of the car on that day.
+
+    Raises InputError if neither a diff nor anything in its place is named, or both are.
+    """
+    if kind.name not in KINDS:
+        return
+    if kind.name == "car_diff" and (values.get("diff") is None) == (values.get("instead") is None):
+        raise InputError(
+            "either a diff sits at a place of a car, or something else does",
+            code="diff_or_instead",
+            place=Place(field="diff"),
+            remedy=Sentence("Give ", Named("diff"), " or ", Named("instead", INSTEAD_OF_A_DIFF[0]), "."),
+        )
+    values["from_on"] = values.get("from_on") or date.today().isoformat()
+    if values.get("car") and not values.get("from_at") and not values.get("after_run"):
+        values["after_run"] = last_run_of_day(connection, values["car"], values["from_on"])
+
+
+def already_there(connection: sqlite3.Connection, kind: Kind, values: Mapping[str, Any]) -> str | None:
+    """Says so if what is to be written for a car holds already; None if it is new."""
+    moment = RunMoment(values["from_on"], values.get("from_at"), today=values["from_on"])
+    if kind.name == "car_diff":
+        here = set_at_run(connection, values["car"], moment).after.get(values["position"])
+        if here is not None and (here.diff, here.instead) == (values.get("diff"), values.get("instead")):
+            return f"{here.car_name}, {here.position}: {here.what} already, since {here.from_when.day}"
+        return None
+    held = {what.casefold(): value for what, value in values_at(connection, values["car"], moment).items()}
+    if held.get(str(values["what"]).casefold()) == (values.get("value") or None):
+        return f"{values['what']}: {values.get('value') or 'out'} already"
+    return None
+
+
+def only_car(connection: sqlite3.Connection) -> str | None:
+    """The id of the team's car, if it has exactly one."""
+    rows = connection.execute("SELECT id FROM cars LIMIT 2").fetchall()
+    return rows[0][0] if len(rows) == 1 else None
+
+
+def taken_by_run(
+    connection: sqlite3.Connection, values: Mapping[str, Any], texts: Mapping[str, str], answered: Answers
+) -> Taken:
+    """What a new run takes from its car at the places that were not typed.
+
+    Raises Question if a swap of that day may have been before or after the run.
+    """
+    car, day = values.get("car"), values.get("run_on")
+    if not car or not day:
+        return NOTHING_TAKEN
+    run = RunMoment(day, values.get("started_at"), values.get("day_order"), today=date.today().isoformat())
+    both = set_at_run(connection, car, run)
+    unclear = [place for place in both.unclear() if place not in texts]
+    given = answered.of("car", BEFORE_SWAP, AFTER_SWAP)
+    if unclear and given is None:
+        raise _unclear_swap(both.before, both.after, unclear, day)
+    there = both.before if given == BEFORE_SWAP else both.after
+    typed = {find_diff(connection, texts[place]) for place in POSITIONS if texts.get(place, "").strip()}
+    diffs: dict[str, str] = {}
+    since: dict[str, str] = {}
+    beside = []
+    for place in POSITIONS:
+        here = there.get(place)
+        if here is None:
+            continue
+        if place in texts:
+            if here.diff is not None and find_diff(connection, texts[place]) not in (here.diff, None):
+                beside.append(_left_in(here, texts[place]))
+        elif here.diff is None:
+            beside.append(f"{place}: {here.what}, {here.since}")
+        elif here.diff not in typed:
+            diffs[place], since[place] = here.diff, here.since
+    return Taken(diffs, since, tuple(beside))
+
+
+def find_diff(connection: sqlite3.Connection, name: str) -> str | None:
+    """The diff (by id) that a typed name of a diff or of one of its builds means; None if it means none."""
+    row = connection.execute(
+        "SELECT id FROM diffs WHERE id = :name OR label = :name COLLATE NOCASE UNION ALL "
+        "SELECT diff FROM builds WHERE id = :name OR label = :name COLLATE NOCASE LIMIT 1",
+        {"name": name.strip()},
+    ).fetchone()
+    return row[0] if row else None
+
+
+def changes(before: Mapping[tuple[str, str], InCar], after: Mapping[tuple[str, str], InCar]) -> list[str]:
+    """What a change in one car moved, in any: ``blue, rear: rear-b, was rear-a``."""
+    lines = []
+    for place in sorted({*before, *after}, key=lambda place: (place not in after, place)):
+        old, new = before.get(place), after.get(place)
+        if new is None and old is not None:
+            lines.append(f"{old.car_name}, {old.position}: {old.what} is out")
+        elif new is not None and (old is None or old.what != new.what):
+            was = f", was {old.what}" if old else ""
+            lines.append(f"{new.car_name}, {new.position}: {new.what}{was}")
+    return lines
+
+
+def _left_in(here: InCar, typed: str) -> str:
+    words = ["bevelbook", "record", "car-diff", f"car={here.car_name}", f"{here.position}={typed.partition('/')[0]}"]
+    return f"{here.position} of {here.car_name}: {here.what} again from the next run; if it is out: {shlex.join(words)}"
+
+
+def _unclear_swap(before: Mapping[str, InCar], after: Mapping[str, InCar], places: list[str], day: str) -> Question:
+    def there(found: Mapping[str, InCar]) -> str:
+        return ", ".join(f"{place} {found[place].what if place in found else 'not known'}" for place in places)
+
+    car = next(found[place].car_name for place in places for found in (after, before) if place in found)
+    return Question(
+        f"on {day} what is in {car} was changed, and this run may have been before or after that",
+        code="before_or_after_the_swap",
+        field="car",
+        found=car,
+        answers=[
+            Way(BEFORE_SWAP, f"It was before the swap ({there(before)})"),
+            Way(AFTER_SWAP, f"It was after the swap ({there(after)})"),
+        ],
+    )

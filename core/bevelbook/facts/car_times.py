@@ -1,0 +1,93 @@
+"""Whether what was put into a car was in it at a run: by day, then by time, by order in the day, or as it was written.
+
+A change holds from the next run. A run of the same day that is written down on a later day than the change may have
+been before or after it: only its time or its place in the day says so, else a person.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from datetime import datetime
+from typing import Final, NamedTuple
+
+_TIME: Final = re.compile(r"\s*(\d{1,2})[:.](\d{2})")
+
+
+class RunMoment(NamedTuple):
+    """When a run was: ``written_at`` is the stamp of a run that is written down, None for one being written now."""
+
+    day: str
+    started_at: str | None = None
+    day_order: int | None = None
+    written_at: str | None = None
+    today: str | None = None
+    """The day on which it is written, by the clock on the wall."""
+
+
+class FromWhen(NamedTuple):
+    """From when on a change in a car holds: ``after_order`` is the place in the day of the last run before it."""
+
+    day: str
+    at: str | None
+    after_order: int | None
+    written_at: str
+
+
+def minutes(time: str | None) -> int | None:
+    """Minutes since midnight of ``14:05``; None for any other text.
+
+    >>> minutes("14:05"), minutes("after lunch"), minutes("25:10")
+    (845, None, None)
+    """
+    found = _TIME.match(time or "")
+    if found is None:
+        return None
+    hour, minute = int(found[1]), int(found[2])
+    return hour * 60 + minute if hour < 24 and minute < 60 else None
+
+
+def holds_at(change: FromWhen, run: RunMoment) -> bool | None:
+    """Whether a change holds at a run; None if only a person knows."""
+    if change.day != run.day:
+        return change.day < run.day
+    at, started = minutes(change.at), minutes(run.started_at)
+    if at is not None and started is not None:
+        return at <= started
+    if change.after_order is not None and run.day_order is not None:
+        return change.after_order < run.day_order
+    if run.written_at is not None:
+        return change.written_at <= run.written_at
+    return True if run.today in (run.day, _local_day(change.written_at)) else None
+
+
+def in_order(changes: list[FromWhen]) -> list[int]:
+    """The places of the changes in time: by day; within a day by time if all have one, else as they were written."""
+    days: dict[str, bool] = {}
+    for change in changes:
+        days[change.day] = days.get(change.day, True) and minutes(change.at) is not None
+
+    def key(place: int) -> tuple[str, int, str, int]:
+        change = changes[place]
+        return (change.day, (minutes(change.at) or 0) if days[change.day] else 0, change.written_at, place)
+
+    return sorted(range(len(changes)), key=key)
+
+
+def moment_of(connection: sqlite3.Connection, run: str) -> RunMoment:
+    """When a run (by id) was, as it is written down."""
+    row = connection.execute("SELECT run_on, started_at, day_order, created_at FROM runs WHERE id = ?", (run,))
+    return RunMoment(*row.fetchone())
+
+
+def last_run_of_day(connection: sqlite3.Connection, car: str, day: str) -> str | None:
+    """The last run of a car (by id) written down for a day: what is put in then holds from the run after it."""
+    row = connection.execute(
+        "SELECT id FROM runs WHERE car = ? AND run_on = ? ORDER BY day_order DESC, created_at DESC, id DESC LIMIT 1",
+        (car, day),
+    ).fetchone()
+    return row[0] if row else None
+
+
+def _local_day(stamp: str) -> str:
+    return datetime.fromisoformat(stamp.replace("Z", "+00:00")).astimezone().date().isoformat()

@@ -1,0 +1,152 @@
+"""What sits in a car is written down once and carried into each run until it changes: constructed records."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+from conftest import Outcome
+
+Run = Callable[..., Outcome]
+ROWS = """SELECT r.label, x.position, b.label FROM run_diffs x JOIN runs r ON r.id = x.run
+JOIN builds b ON b.id = x.build ORDER BY 1, 2"""
+
+
+@pytest.fixture
+def team(bevelbook: Run) -> Run:
+    """The car blue with rear-a at the rear and a spool in front since 3 May; rear-b lies on the shelf."""
+    bevelbook("new")
+    for label in ("rear-a", "rear-b", "front-a"):
+        bevelbook("record", "diff", f"label={label}")
+        bevelbook("record", "build", f"diff={label}", "built_on=2026-05-03", "dry_mass=12.42", "oil_mass=1.86")
+    bevelbook("record", "car", "name=blue")
+    done = bevelbook("record", "car-diff", "car=blue", "rear=rear-a", "front=spool", "from_on=2026-05-03")
+    assert done.code == 0, done.err
+    return bevelbook
+
+
+def asked(sql: str) -> list[tuple[object, ...]]:
+    with sqlite3.connect("bevelbook.db") as connection:
+        found = connection.execute(sql).fetchall()
+    connection.close()
+    return found
+
+
+def written_on_another_day(table: str, stamp: str) -> None:
+    """Have all records of a table written at that time."""
+    with sqlite3.connect("bevelbook.db") as connection:
+        connection.execute("UPDATE writing SET placing = 1")
+        connection.execute(f"UPDATE {table} SET created_at = ?", (stamp,))
+        connection.execute("UPDATE writing SET placing = NULL")
+    connection.close()
+
+
+def test_a_run_is_a_lap_a_temperature_and_a_remark(team: Run) -> None:
+    done = team("record", "run", "run_on=2026-05-10", "car=blue", "best_lap=14.2", "rear_temp=38", "note=planted")
+    assert done.code == 0
+    assert done.out.splitlines()[-4:-2] == [
+        "  rear: rear-a/1, 38 °C, as in blue since 2026-05-03",
+        "  front: spool, as in blue since 2026-05-03",
+    ]
+    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1")]
+
+
+def test_the_only_car_of_the_team_is_taken_and_said(team: Run) -> None:
+    assert "  car: blue  (your only car)" in team("record", "run", "run_on=2026-05-10").out
+    assert "car:" not in team("record", "run", "run_on=2026-05-10", "car=").out
+    team("record", "car", "name=red")
+    assert "car:" not in team("record", "run", "run_on=2026-05-11").out
+
+
+def test_the_build_is_the_one_in_use_at_the_run(team: Run) -> None:
+    team("record", "build", "diff=rear-a", "built_on=2026-05-17", "dry_mass=12.42", "oil_mass=1.86")
+    team("record", "run", "run_on=2026-05-10")
+    team("record", "run", "run_on=2026-05-18")
+    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-a/2"]
+
+
+def test_a_swap_holds_from_the_next_run_and_leaves_earlier_ones_alone(team: Run) -> None:
+    team("record", "run", "run_on=2026-05-10", "best_lap=14.2")
+    done = team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-10")
+    assert "blue, rear: rear-b, was rear-a" in done.out
+    team("record", "run", "run_on=2026-05-10", "best_lap=14.1")
+    team("record", "run", "run_on=2026-05-11")
+    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-b/1", "rear-b/1"]
+
+
+def test_a_diff_put_into_one_car_leaves_the_other(team: Run) -> None:
+    team("record", "car", "name=red")
+    done = team("record", "car-diff", "car=red", "front=rear-a", "from_on=2026-05-10")
+    assert "red, front: rear-a" in done.out
+    assert "blue, rear: rear-a is out" in done.out
+    team("record", "run", "run_on=2026-05-11", "car=blue")
+    team("record", "run", "run_on=2026-05-11", "car=red")
+    assert asked(ROWS) == [("2026-05-11/2", "front", "rear-a/1")]
+
+
+def test_what_is_typed_goes_before_what_is_in_the_car_and_the_car_keeps_its_diff(team: Run) -> None:
+    done = team("record", "run", "run_on=2026-05-10", "rear=rear-b")
+    assert "rear of blue: rear-a again from the next run" in done.out
+    assert "bevelbook record car-diff car=blue rear=rear-b" in done.out
+    team("record", "run", "run_on=2026-05-11", "front=rear-a")
+    team("record", "run", "run_on=2026-05-12", "rear=")
+    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-b/1"), ("2026-05-11/1", "front", "rear-a/1")]
+
+
+def test_a_run_entered_days_later_goes_by_its_time_or_is_asked(team: Run) -> None:
+    team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-10", "from_at=12:00")
+    written_on_another_day("car_diffs", "2026-05-10T10:00:00.000Z")
+    unclear = team("record", "run", "run_on=2026-05-10", "note=wet")
+    assert unclear.code == 2
+    assert "this run may have been before or after that" in unclear.err
+    assert "before the swap (rear rear-a)" in unclear.err
+    assert "bevelbook record run run_on=2026-05-10 note=wet --before-swap" in unclear.err
+    assert team("record", "run", "run_on=2026-05-10", "--before-swap").code == 0
+    assert team("record", "run", "run_on=2026-05-10", "--after-swap").code == 0
+    assert team("record", "run", "run_on=2026-05-10", "started_at=11:30").code == 0
+    assert team("record", "run", "run_on=2026-05-10", "started_at=13:30").code == 0
+    assert team("record", "run", "run_on=2026-05-10", "rear=front-a").code == 0
+    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-b/1", "rear-a/1", "rear-b/1", "front-a/1"]
+
+
+def test_without_a_day_a_swap_holds_from_today_after_the_last_run(team: Run) -> None:
+    today = date.today().isoformat()
+    team("record", "run", f"run_on={today}")
+    team("record", "car-diff", "car=blue", "rear=rear-b")
+    assert asked("SELECT c.from_on, r.label FROM car_diffs c JOIN runs r ON r.id = c.after_run") == [
+        (today, f"{today}/1")
+    ]
+    again = team("record", "car-diff", "car=blue", "rear=rear-b")
+    assert again.out.startswith(f"blue, rear: rear-b already, since {today}")
+    assert asked("SELECT count(*) FROM car_diffs") == [(3,)]
+
+
+def test_the_plain_fields_do_the_same_and_need_a_diff_or_what_is_there_instead(team: Run) -> None:
+    done = team("record", "car-diff", "car=blue", "position=rear", "diff=rear-b", "from_on=2026-05-10")
+    assert "blue, rear: rear-b, was rear-a" in done.out
+    for more in ((), ("diff=rear-b", "instead=spool")):
+        refused = team("record", "car-diff", "car=blue", "position=rear", "from_on=2026-05-10", *more)
+        assert "Give diff=... or instead=spool." in refused.err
+
+
+def test_a_diff_of_the_car_that_is_apart_is_asked_about_like_a_typed_one(team: Run) -> None:
+    team("record", "opening", "build=rear-a", "opened_on=2026-05-20")
+    assert "--closed-again" in team("record", "run", "run_on=2026-05-24").err
+    assert team("record", "run", "run_on=2026-05-24", "--closed-again").code == 0
+    assert asked(ROWS) == [("2026-05-24/1", "rear", "rear-a/2")]
+
+
+def test_motor_and_springs_are_carried_and_only_what_changed_is_said(team: Run) -> None:
+    team("record", "car-value", "car=blue", "motor=13.5", "springs=soft", "from_on=2026-05-03")
+    assert "motor" not in team("record", "run", "run_on=2026-05-10", "best_lap=14.3").out
+    assert "motor" not in team("record", "run", "run_on=2026-05-10", "best_lap=14.2").out
+    done = team("record", "car-value", "car=blue", "Motor=17.5", "from_on=2026-05-10")
+    assert done.out.startswith("Added car value blue Motor from 2026-05-10")
+    swapped = team("record", "run", "run_on=2026-05-10", "best_lap=14.1")
+    assert "  Motor: 17.5, was 13.5" in swapped.out.splitlines()
+    assert "springs" not in swapped.out
+    team("record", "car-value", "car=blue", "springs=", "from_on=2026-05-10")
+    assert "  springs: out, was soft" in team("record", "run", "run_on=2026-05-10", "best_lap=14.0").out.splitlines()
+    assert team("record", "car-value", "car=blue", "valeu=x").code == 2
