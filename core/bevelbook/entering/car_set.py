@@ -22,7 +22,7 @@ AFTER_SWAP: Final = "after-swap"
 KINDS: Final = ("car_diff", "car_value")
 
 
-class Taken(NamedTuple):
+class TakenFromCar(NamedTuple):
     """What a run takes from its car: the diff (by id) at each place and since when, and lines on what else is there."""
 
     diffs: dict[str, str]
@@ -30,7 +30,7 @@ class Taken(NamedTuple):
     beside: tuple[str, ...]
 
 
-NOTHING_TAKEN: Final = Taken({}, {}, ())
+NOTHING_TAKEN: Final = TakenFromCar({}, {}, ())
 
 
 def short_words(kind: Kind, words: list[str]) -> tuple[list[dict[str, str]], list[str]]:
@@ -95,7 +95,7 @@ def only_car(connection: sqlite3.Connection) -> str | None:
 
 def taken_by_run(
     connection: sqlite3.Connection, values: Mapping[str, Any], texts: Mapping[str, str], answered: Answers
-) -> Taken:
+) -> TakenFromCar:
     """What a new run takes from its car at the places that were not typed.
 
     Raises Question if a swap of that day may have been before or after the run.
@@ -125,7 +125,7 @@ def taken_by_run(
             beside.append(f"{place}: {here.what}, {here.since}")
         elif here.diff not in typed:
             diffs[place], since[place] = here.diff, here.since
-    return Taken(diffs, since, tuple(beside))
+    return TakenFromCar(diffs, since, tuple(beside))
 
 
 def find_diff(connection: sqlite3.Connection, name: str) -> str | None:
