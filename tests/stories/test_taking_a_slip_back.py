@@ -215,3 +215,39 @@ def test_history_says_who_wrote_what_and_what_came_of_it(say: Run, db: Path) -> 
     assert versions[3].endswith("ana: added")
     as_data = say("history", "--json").json
     assert [one["made_by"] for one in as_data["entries"]] == ["ana", "ben", "ana"]
+
+
+def test_corrected_rejects_taken_back_leave_the_rows_rejected_and_the_runs_where_they_were(
+    say: Run, db: Path, tmp_path: Path
+) -> None:
+    """The rebuild came in late, so the runs after it had gone to the build before, and go back there."""
+    rows = (
+        "2026-05-01,q1,12.4,1.8,14.2,3,Brickfield,house 5k,ana\n"
+        "2026-05-08,q1,12.5,1.9,~14.26,2,Depot,house 7k,ben\n"
+        "2026-05-15,q1,,,,4,Brickfield,,ana\n"
+    )
+    (tmp_path / "q1.csv").write_text(SHEET + rows, encoding="utf-8")
+    say_with_rejects(say, "import", "q1.csv")
+    before = dumped(db)
+    rejects = tmp_path / "q1.rejected.csv"
+    rejects.write_text(rejects.read_text("utf-8").replace("~14.26", "14.26"), encoding="utf-8")
+    say("import", "q1.rejected.csv")
+    assert asked(db, "SELECT count(*) FROM note_rejects WHERE closed_by IS NOT NULL") == [(1,)]
+    assert asked(db, "SELECT runs FROM build_facts f JOIN builds b ON b.id = f.build ORDER BY built_on") == [(3,), (6,)]
+    after = dumped(db)
+    say("take-back")
+    assert dumped(db) == before
+    say("take-back", "3")
+    assert dumped(db) == after
+
+
+def test_an_older_sheet_taken_back_gives_the_first_row_its_build_again(say: Run, db: Path, tmp_path: Path) -> None:
+    """With the older sheet the first row of the later one no longer makes a build, and without it it does again."""
+    (tmp_path / "may.csv").write_text(SHEET + "2026-05-08,q1,,,,2,Depot,house 5k,ben\n", encoding="utf-8")
+    say("import", "may.csv")
+    before = dumped(db)
+    (tmp_path / "april.csv").write_text(SHEET + "2026-04-01,q1,12.4,1.8,,3,,house 5k,ana\n", encoding="utf-8")
+    say("import", "april.csv")
+    assert asked(db, "SELECT built_on FROM builds") == [("2026-04-01",)]
+    say("take-back")
+    assert dumped(db) == before

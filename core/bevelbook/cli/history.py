@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from bevelbook.store.entry_contents import PastEntry
 
 SHOWN = 20
-"""EntryBook that are shown unless all are asked for."""
+"""Entries that are shown unless all are asked for."""
 
 
 @click.command("history")

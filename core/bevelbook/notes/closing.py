@@ -20,6 +20,8 @@ from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.staging import Stage
 from bevelbook.reading import ReadingError, read_text
 from bevelbook.reading.dates import days_of
+from bevelbook.records import BY_NAME as BY_NAME_OF_KIND
+from bevelbook.store.kept_past import keep_past
 
 _OF_REJECTS: Final = re.compile(r"\.rejected(-\d+)?$")
 _ALIKE_SHARE: Final = 0.5
@@ -79,6 +81,9 @@ def close_rejects(
     same = [one for one in open_ones.values() if one.file == name]
     if same:
         found |= _in_the_sheet_itself(connection, stage, heading, note_file, same)
+    keep_past(
+        connection, BY_NAME_OF_KIND["note_reject"], "r.id IN (SELECT value FROM json_each(?))", (json.dumps([*found]),)
+    )
     connection.executemany(
         "UPDATE note_rejects SET closed_by = ?, closed_line = ? WHERE id = ?",
         [(note_file, line, reject) for reject, (line, _) in found.items()],

@@ -5,19 +5,23 @@ from __future__ import annotations
 import io
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing
 from pathlib import Path
 from typing import Final
 
-from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, day_part, note_id
+from bevelbook.kept_json import object_in
+from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, day_part, extra_id, note_id
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.importing import staging
+from bevelbook.notes.note_columns import LOOSE
 from bevelbook.notes.read_rows import read_into
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage, empty_database
+from bevelbook.records import BY_NAME
+from bevelbook.store.kept_past import keep_past_of
 
 _TABLES: Final = {"builds": BUILD, "weighings": WEIGHING, "runs": RUN, "run_diffs": RUN_DIFF}
 
@@ -38,6 +42,36 @@ def held_by_others(connection: sqlite3.Connection, note_file: str) -> dict[tuple
             for table, digit in _TABLES.items():
                 found.setdefault((table, note + digit), (file_id, line))
     return found
+
+
+def move_cells_beside(connection: sqlite3.Connection, note_file: str, moved: Mapping[str, tuple[str, int]]) -> None:
+    """Have the cells that no record takes go with rows that belong to another kept file from now on.
+
+    ``moved`` has the new file and line of records of ``note_file``, by their id; asked before they are moved.
+    """
+    kind = BY_NAME["note_extra"]
+    lines: dict[int, tuple[str, int]] = {}
+    for table in _TABLES:
+        for row_id, line in connection.execute(f"SELECT id, note_line FROM {table} WHERE note_file = ?", (note_file,)):
+            if row_id in moved:
+                lines[line] = moved[row_id]
+    for line, (other, other_line) in lines.items():
+        beside = {name: value for name, value in _cells(connection, note_file, line).items() if name in LOOSE}
+        if not beside:
+            continue
+        row_id = extra_id(other, other_line)
+        keep_past_of(connection, kind, row_id)
+        cells = json.dumps(_cells(connection, other, other_line) | beside, ensure_ascii=False)
+        connection.execute(
+            "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?) "
+            "ON CONFLICT (id) DO UPDATE SET cells = excluded.cells",
+            (row_id, other, other_line, cells),
+        )
+
+
+def _cells(connection: sqlite3.Connection, note_file: str, line: int) -> dict[str, object]:
+    found = connection.execute("SELECT cells FROM note_extras WHERE id = ?", (extra_id(note_file, line),)).fetchone()
+    return (object_in(found[0]) or {}) if found else {}
 
 
 def _notes_in(name: str, options: str | None, packed: bytes) -> Iterator[tuple[int, str]]:

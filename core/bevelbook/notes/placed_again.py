@@ -24,6 +24,7 @@ from bevelbook.notes.note_order import NoteOrder
 from bevelbook.notes.placing import RowMaker, other_oil
 from bevelbook.notes.staging import RowShape
 from bevelbook.records import BY_NAME, KINDS
+from bevelbook.store.kept_past import keep_past_of
 from bevelbook.store.schema import quoted
 from bevelbook.store.versions import after, note_version, removed_version
 from bevelbook.store.writing import Writer, now_utc, placing
@@ -337,7 +338,7 @@ class _Again:
         self.turned.append(Turned(label, build is None, file, first.note_line or 0, why))
 
     def _add(self, kind_name: str, row_id: str, values: tuple[Any, ...], first: _Held) -> None:
-        """Add a record of a row, with the row's own file and time."""
+        """Add a record of a row, with the row's own file, time and author: placing is nobody's change."""
         kind = BY_NAME[kind_name]
         stored: dict[str, Any] = dict(zip(STORED[kind_name], values, strict=True))
         removal = removed_version(self.connection, kind, row_id)
@@ -345,12 +346,18 @@ class _Again:
         version = row_id if parents is None else note_version(kind, parents, stored)
         of_row: dict[str, Any] = {"id": row_id, "version": version, "parents": parents}
         of_row |= {"note_file": first.note_file, "note_line": first.note_line}
-        of_row |= {"created_at": first.created_at, "updated_at": now_utc(), "updated_by": self.by, **stored}
+        of_row |= {"created_at": first.created_at, "updated_at": first.created_at, **stored}
+        of_row |= {"updated_by": self._who_wrote(first)}
         self.connection.execute(
             f"INSERT INTO {kind.table} ({', '.join(map(quoted, of_row))}) VALUES ({', '.join('?' * len(of_row))})",
             tuple(of_row.values()),
         )
         self._count(kind_name, first, 1)
+
+    def _who_wrote(self, first: _Held) -> str | None:
+        asked = f"SELECT updated_by FROM {BY_NAME[first.kind].table} WHERE id = ?"
+        found: str | None = self.connection.execute(asked, (first.id,)).fetchone()[0]
+        return found
 
     def _settle(self, kind_name: str, row_id: str, line: int, values: tuple[Any, ...]) -> None:
         """Give a record of a row the values that go into it now; typed fields stay."""
@@ -399,6 +406,7 @@ class _Again:
         cells = {name: value for name, value in self._cells_beside(first).items() if name not in LOOSE}
         cells |= beside
         row_id = extra_id(str(first.note_file), first.note_line or 0)
+        keep_past_of(self.connection, BY_NAME["note_extra"], row_id)
         self.connection.execute("DELETE FROM note_extras WHERE id = ?", (row_id,))
         if cells:
             self.connection.execute(

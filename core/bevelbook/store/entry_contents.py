@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store.kept_past import NONE_BEFORE
 from bevelbook.store.schema import BOOKKEEPING
 
 Content = dict[str, Any]
@@ -70,6 +71,11 @@ class Touch(NamedTuple):
         if self.before is None:
             return "added"
         return "restored" if self.before.content is None and not self.before.is_erased else "changed"
+
+    @property
+    def is_from_notes(self) -> bool:
+        """Whether a kept file has the record, before or after."""
+        return any(state and state.content and state.content.get("note_file") for state in (self.before, self.after))
 
 
 def content_columns(kind: Kind) -> tuple[str, ...]:
@@ -166,15 +172,19 @@ class EntryBook:
         )
         after = {row["id"]: {name: row[name] for name in kind.columns} for row in held}
         before = {
-            row[0]: _read(row[1])
+            row[0]: row[1]
             for row in self.connection.execute(
                 "SELECT row_id, content FROM history WHERE table_name = ? AND replaced_in = ? ORDER BY id",
                 (kind.table, entry.id),
             )
         }
         for row_id in sorted(after.keys() | before.keys()):
-            was = State(None, before[row_id], before[row_id] is None) if row_id in before else None
-            yield Touch(kind, row_id, was, State(entry.id, after.get(row_id)))
+            was = None
+            if before.get(row_id, NONE_BEFORE) != NONE_BEFORE:
+                content = _read(before[row_id])
+                was = State(None, content, is_erased=content is None)
+            if was is not None or row_id in after:
+                yield Touch(kind, row_id, was, State(entry.id, after.get(row_id)))
 
 
 def touch_by(kind: Kind, row_id: str, states: list[State], entry: str) -> Touch | None:

@@ -15,6 +15,8 @@ from bevelbook.store.schema import literal, quoted
 
 NOT_VERSIONED: Final = "not versioned"
 """The version of such a row in the history."""
+NONE_BEFORE: Final = "null"
+"""The content in the history of a row that was not there before."""
 _NOW: Final = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
 _ENTRY: Final = "(SELECT entry FROM writing)"
 _OF_A_FILE: Final = (("note_file", "id"), ("note_reject", "note_file"), ("note_extra", "note_file"))
@@ -32,6 +34,18 @@ def keep_past(connection: sqlite3.Connection, kind: Kind, where: str, values: Se
         f"FROM {kind.table} r WHERE ({where}) AND {_ENTRY} IS NOT NULL AND NOT EXISTS (SELECT 1 FROM history h "
         f"WHERE h.table_name = {literal(kind.table)} AND h.row_id = r.id AND h.replaced_in = {_ENTRY}) ORDER BY r.id",
         values,
+    )
+
+
+def keep_past_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> None:
+    """Keep one row as it is before the entry changes it, or keep that there was none."""
+    keep_past(connection, kind, "r.id = ?", (row_id,))
+    connection.execute(
+        "INSERT INTO history (table_name, row_id, version, parents, content, replaced_in, replaced_at) "
+        f"SELECT ?1, ?2, {literal(NOT_VERSIONED)}, NULL, {literal(NONE_BEFORE)}, {_ENTRY}, {_NOW} "
+        f"WHERE {_ENTRY} IS NOT NULL AND NOT EXISTS (SELECT 1 FROM {kind.table} WHERE id = ?2) AND NOT EXISTS "
+        f"(SELECT 1 FROM history h WHERE h.table_name = ?1 AND h.row_id = ?2 AND h.replaced_in = {_ENTRY})",
+        (kind.table, row_id),
     )
 
 

@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
 from bevelbook.facts.renew import renew_touched
-from bevelbook.notes.held_rows import held_by_others
+from bevelbook.notes.held_rows import held_by_others, move_cells_beside
+from bevelbook.notes.placed_again import place_again
 from bevelbook.plugin.registry import Registry
 from bevelbook.store import entries as entry_writing
 from bevelbook.store.entry_contents import EntryBook, PastEntry
@@ -137,8 +138,13 @@ def _add_to(all_of_them: dict[str, set[str]], some: dict[str, set[str]]) -> None
 
 
 def _carry_out(connection: sqlite3.Connection, entries: EntryBook, plan: Plan, entry_id: str) -> None:
+    for file in [one.row_id for one in plan.removed if one.kind.name == "note_file"]:
+        moved = {one.row_id: (one.note_file, one.note_line) for one in plan.moved if one.note_file and one.note_line}
+        move_cells_beside(connection, file, moved)
     try:
         carry_out(connection, plan, entry_id)
+        if plan.moved or any(one.is_from_notes for one in plan.records):
+            place_again(connection, [row[0] for row in connection.execute("SELECT diff FROM temp.touched")])
     except sqlite3.IntegrityError as fault:
         raise does_not_fit(entries, plan, fault) from fault
     going: dict[str, set[str]] = {}
