@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Sequence
+from itertools import product
 from typing import Any, Final
 
 from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, Names, day_part, note_id
@@ -22,6 +23,7 @@ from bevelbook.records.track import Run
 PLACED_ROWS: Final = 10_000
 _WRITTEN_ROWS: Final = 2_500
 """Records are written after this many rows: enough for an efficient statement, few enough for memory."""
+_MADE: Final = ("build", "weighing", "run")
 _RUNS: Final = tuple(filled("run")).index("runs")
 Row = tuple[Any, ...]
 """Rows and parts of rows are joined with + below: that takes half the time of unpacking them."""
@@ -80,7 +82,15 @@ class RowMaker:
             stage.picker([name for name in names if name in stage.present])
             for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
         )
-        self._loose = [(name, kinds, stage.place(name)) for name, kinds in LOOSE.items() if name in stage.present]
+        self._loose = {
+            made: self._loose_of({name for name, is_made in zip(_MADE, made, strict=True) if is_made})
+            for made in product((False, True), repeat=len(_MADE))
+        }
+
+    def _loose_of(self, made: set[str]) -> tuple[tuple[str, ...], Callable[[Row], Row]]:
+        """The columns whose cells no record takes if the row makes these, and a function that picks them."""
+        names = tuple(name for name, kinds in LOOSE.items() if name in self.stage.present and made.isdisjoint(kinds))
+        return names, self.stage.picker(names)
 
     def has_mass(self, row: Row) -> bool:
         """Whether the row has a mass that only a build has."""
@@ -125,20 +135,17 @@ class RowMaker:
             self._add_run((run, line, bulk.next_run_label(date)) + of_run)  # noqa: RUF005
             self._add_run_diff((note + RUN_DIFF, line, run, current.build) + self._of_run_diff(row))  # noqa: RUF005
             self.made["runs"] += 1
-        if self._loose:
-            made = {name for name, is_made in (("build", makes_build), ("weighing", weighs), ("run", runs)) if is_made}
-            self._keep_loose(line, row, made)
+        names, left_of = self._loose[makes_build, weighs, runs]
+        left = left_of(row)
+        if _says_any(left):
+            self._keep_loose(line, {name: value for name, value in zip(names, left, strict=True) if value is not None})
         return current
 
-    def _keep_loose(self, line: int, row: Row, made: set[str]) -> None:
+    def _keep_loose(self, line: int, left: dict[str, Any]) -> None:
         """Keep the cells of a record that the row does not make."""
-        left = {
-            name: row[place] for name, kinds, place in self._loose if row[place] is not None and made.isdisjoint(kinds)
-        }
-        if left:
-            self._extras.append((line, json.dumps(left)))
-            if len(self._extras) >= PLACED_ROWS:
-                self.keep_extras()
+        self._extras.append((line, json.dumps(left)))
+        if len(self._extras) >= PLACED_ROWS:
+            self.keep_extras()
 
     def keep_extras(self) -> None:
         """Give the collected cells to the stage."""
