@@ -15,6 +15,7 @@ from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
+from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.record import shown_values
 from bevelbook.facts.dry_mass import dry_mass_of
@@ -93,7 +94,7 @@ class _Maker:
         return Card(
             self.subject.row_id,
             shortened(self.subject.label, LABEL_LENGTH),
-            shortened(self.build["diff"], LABEL_LENGTH),
+            shortened(with_mark(self.build["diff"], self.diff.get("mark")), 2 * LABEL_LENGTH),
             head,
             shortened(str(self.build.get("note", "")), NOTE_LENGTH),
             stop,

@@ -77,7 +77,7 @@ def command(
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import kind_called
     from bevelbook.reports.what_changed import news_of, touched_on_shelf
-    from bevelbook.store.record_names import with_kind
+    from bevelbook.store.record_names import marked_diffs, with_kind
     from bevelbook.store.writing import now_utc
 
     kind = kind_called(kind_name)
@@ -125,6 +125,7 @@ def command(
         renew_touched(connection)
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
+        marked = marked_diffs(connection, kind, written.row_id)
         sat = run_places.in_run(connection, written.row_id) if kind.name == "run" else []
         lines_of_run = run_places.lines(sat, entry.places, entry.beside)
         changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
@@ -156,7 +157,7 @@ def command(
     print_text(f"{done} {with_kind(kind, written.label)}")
     for key, value in values.items():
         source = f"carried over from {entry.carried[key]}" if key in entry.carried else entry.taken.get(key)
-        shown = f"{value:g}" if isinstance(value, float) else str(value)
+        shown = f"{value:g}" if isinstance(value, float) else marked.get(key, str(value))
         print_text(f"  {key}: {shown}" + (f"  ({source})" if source else ""))
     for line in (*lines_of_run, *(one.words for one in changed)):
         print_text(f"  {line}")

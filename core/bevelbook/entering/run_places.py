@@ -11,6 +11,7 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.fields import Field
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.display.diff_names import with_mark
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dated_build import build_for
 from bevelbook.entering.question import Answers
@@ -37,7 +38,7 @@ FIELDS: Final = tuple(_fields())
 """What ``record run`` takes besides the fields of the run: ``rear``, ``rear_temp_c``, ``rear_temp_taken``, ..."""
 NAMES: Final = frozenset(field.name for field in FIELDS)
 _SHOWN: Final = """
-SELECT x.id, x.position, b.label AS build, d.label AS diff, x.diff_temp_c, x.temp_taken
+SELECT x.id, x.position, b.label AS build, d.label AS diff, d.mark, x.diff_temp_c, x.temp_taken
 FROM run_diffs x JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
 WHERE x.run = ? ORDER BY x.position IS NULL, x.position = 'rear', x.position = 'centre', x.id
 """
@@ -69,6 +70,7 @@ class Sat(NamedTuple):
     position: str | None
     build: str
     diff: str
+    mark: str | None
     diff_temp_c: float | None
     temp_taken: str | None
 
@@ -77,7 +79,7 @@ class Sat(NamedTuple):
         """``rear: rear-a/3, 38 °C``."""
         measured = [f"{self.diff_temp_c:g} °C"] if self.diff_temp_c is not None else []
         measured += [self.temp_taken] if self.temp_taken else []
-        return f"{self.position or 'place not said'}: {', '.join([self.build, *measured])}"
+        return f"{self.position or 'place not said'}: {', '.join([with_mark(self.build, self.mark), *measured])}"
 
 
 def read_places(

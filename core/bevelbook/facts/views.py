@@ -134,8 +134,8 @@ SHELF: Final = View(
     "Shelf",
     "Each diff: where it is, its oil, what it has lost, how it feels, ready or not",
     """
-SELECT s.diff, d.label, s.word, s.reasons, s.current_build AS build, b.label AS build_label, b.built_on, s.position,
-       f.label AS fluid,
+SELECT s.diff, d.label, d.mark, s.word, s.reasons, s.current_build AS build, b.label AS build_label, b.built_on,
+       s.position, f.label AS fluid,
        k.viscosity_cst, k.viscosity_from, k.oil_in_g, k.loss_g, k.loss_uncertainty_g, k.leak, k.weighed_as,
        k.weighed_at_runs, k.weighings_apart, k.caution_g, k.stop_g, k.limit_from, coalesce(k.runs, 0.0) AS runs,
        s.limit_runs, s.seal_uses, s.limit_seal_uses, b.hand_feel, k.good_until_runs
@@ -150,6 +150,7 @@ ORDER BY d.label, s.diff
         **_said_of(BuildFacts, "viscosity_cst", "viscosity_from", "weighings_apart"),
         "runs": "Runs of its last build since it was filled [runs]",
         "label": "The diff",
+        "mark": "What marks its case",
         "build_label": "Its last build",
         "fluid": "Oil by its label",
         "hand_feel": "How it turned by hand",

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from typing import Any, Final
 
 from bevelbook.display.days import built_in_words
+from bevelbook.display.diff_names import with_mark
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS
@@ -129,7 +130,7 @@ def shelf_lines(shelf: list[dict[str, Any]]) -> Iterator[str]:
 def _cells(row: dict[str, Any]) -> tuple[str, ...]:
     viscosity = row["viscosity_cst"]
     return (
-        row["label"],
+        with_mark(row["label"], row["mark"]),
         row["build_label"] or "",
         built_in_words(row["built_on"]).removeprefix("built ") if row["built_on"] else "",
         row["position"] or "",

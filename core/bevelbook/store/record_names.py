@@ -25,6 +25,7 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Final, NamedTuple
 
+from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.runs import runs_at_weighing_sql
 from bevelbook.reading import read_text
@@ -111,12 +112,24 @@ def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | No
 def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
     """The name of a record where nothing around it says what kind it is: ``weighing rear-a/3#2, 2026-05-17``."""
     name = name_of(connection, kind, row_id)
+    if name is not None and kind.name == "diff":
+        return with_mark(name, connection.execute("SELECT mark FROM diffs WHERE id = ?", (row_id,)).fetchone()[0])
     if name is None or kind.name not in _BELONGING or kind.name in ("run_diff", "car_diff", "car_value"):
         return name
     if kind.day is None:
         return with_kind(kind, name)
     day = connection.execute(f"SELECT {quoted(kind.day)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()[0]
     return ", ".join(part for part in (with_kind(kind, name), day) if part)
+
+
+def marked_diffs(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, str]:
+    """The diffs that a record names, by field: each with its mark where it has one."""
+    fields = [field.name for field in kind.fields if field.target == "diff"]
+    row = connection.execute(
+        f"SELECT {', '.join(['id', *map(quoted, fields)])} FROM {kind.table} WHERE id = ?", (row_id,)
+    ).fetchone()
+    found = {name: row[name] for name in fields if row is not None and row[name] is not None}
+    return {name: title_of(connection, BY_NAME["diff"], diff) or diff for name, diff in found.items()}
 
 
 def with_kind(kind: Kind, name: str) -> str:

@@ -33,6 +33,12 @@ def test_the_page_of_a_diff_knows_its_builds_weighings_openings_seals_and_runs(
 
 
 def test_a_diff_that_was_never_built_has_a_page(connection: sqlite3.Connection, registry: Registry, add: Add) -> None:
-    found = diff_page_of(connection, registry, add("diff", label="spare", usual_position="rear"))
+    diff = add("diff", label="spare", usual_position="rear", mark="two yellow dots")
+    found = diff_page_of(connection, registry, diff)
     assert (found.builds, found.masses, found.parts, found.fittings, found.runs) == ([], [], [], [], [])
-    assert [(fact.words, fact.value) for fact in found.facts] == [("Usual position", "rear")]
+    assert [(fact.words, fact.value) for fact in found.facts] == [
+        ("Mark", "two yellow dots"),
+        ("Usual position", "rear"),
+    ]
+    assert found.shelf is not None
+    assert found.shelf["mark"] == "two yellow dots"

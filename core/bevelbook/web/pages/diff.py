@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.days import built_in_words
+from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.parts import PartCount, parts_of_build
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
@@ -75,7 +76,7 @@ async def diff(request: Any, datasette: Any) -> Any:
     newest = found.builds[0] if found.builds else None
     return await page.render(
         PAGE,
-        label,
+        with_mark(label, found.record["mark"]),
         word=with_sign(found.shelf["word"]) if found.shelf else "",
         why=list(all_words(found.shelf)) if found.shelf else [],
         offered=offered_links(links, found.offered),

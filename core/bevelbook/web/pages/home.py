@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import built_in_words
+from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
@@ -120,7 +121,7 @@ async def _rendered(page: PageRequest) -> Any:
 
 def _on_shelf(links: Linker, row: Row) -> ShelfRow:
     return ShelfRow(
-        links.record("diffs", row["diff"], row["label"]),
+        links.record("diffs", row["diff"], with_mark(row["label"], row["mark"])),
         with_sign(row["word"]),
         "; ".join(all_words(row)),
         oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
