@@ -16,17 +16,27 @@ from bevelbook import (
     Worked,
     about_inputs,
     choice,
+    counted,
     hookimpl,
     items_of,
     listing,
     quantity,
     record,
     refuse,
+    text,
     vocabulary,
     whole,
 )
 from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
 from bevelbook.formulas.inputs import doubtful_in_words, was_doubtful
+from bevelbook.formulas.left_out import (
+    NO_CALL,
+    NO_DIFF_TEMPERATURE,
+    RunsLeftOut,
+    Why,
+    counted_by_reason,
+    lost_oil,
+)
 from bevelbook.formulas.percent import percent
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
 from bevelbook.stats.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
@@ -34,6 +44,14 @@ from bevelbook.stats.proportions import NEWCOMBE, WILSON, newcombe_interval, shr
 REACH: Final = 1.0
 RUNS_A_SIDE: Final = 3
 SAME_OIL_RATIO: Final = 1.25
+DECIDED: Final = ("keep", "change")
+"""The calls that count for an oil."""
+HAD_LOST_OIL: Final = Why("the diff had lost oil by then, or may have")
+SHOWN_WITHOUT_CALL: Final = Why(f"{NO_CALL.words}, shown with the remark", NO_CALL.brings_in)
+REMARK_SHOWN: Final = 60
+"""Letters of a remark that a row shows."""
+REMARKS: Final = 3
+"""How many remarks are quoted where no run near enough was decided."""
 LABEL_AXIS: Final = "label at 25 °C"
 DIFF_AXIS: Final = "viscosity at the diff's temperature"
 NEAREST: Final = Source(
@@ -53,7 +71,7 @@ class PastRun:
         "°C", "Temperature then, measured at the same thing as now", minimum=-60, maximum=200
     )
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C", above=0, plausible=(50, 2_000_000))
-    call: str = choice(vocabulary.CALLS, "What was decided after it")
+    call: str | None = choice(vocabulary.CALLS, "What was decided after it", default=None)
     diff_temperature_c: float | None = quantity(
         "°C", "Temperature of the diff, where it was measured", default=None, minimum=-60, maximum=200
     )
@@ -63,6 +81,13 @@ class PastRun:
     runs_since_opened: float | None = quantity(
         "runs", "Runs of the diff since it was open, before this one", default=None, minimum=0
     )
+    place_from: str | None = choice(
+        ("run", "usual"), "Whether the run says where the diff was, or it is where it usually runs", default=None
+    )
+    build: str | None = text("The build", default=None)
+    oil_lost_share: float | None = quantity("1", "Share of its oil that the build lost", default=None)
+    run: str | None = text("The run", default=None)
+    note: str | None = text("The remark", default=None)
 
 
 @record
@@ -89,7 +114,8 @@ class NearRun:
     viscosity_in_diff_cst: float | None = quantity(
         "cSt", "The same at the temperature of the diff", default=None, heading="viscosity in the diff"
     )
-    call: str = choice(vocabulary.CALLS, "What was decided after it")
+    call: str | None = choice(vocabulary.CALLS, "What was decided after it", default=None)
+    note: str | None = text("The remark, shortened", default=None, heading="remark")
     runs_since_opened: float | None = quantity("runs", "Runs of the diff since it was open", default=None)
     kept: int | None = whole("Runs near enough with that oil that were kept", default=None)
     of: int | None = whole("Runs near enough with that oil that were decided", default=None, heading="runs")
@@ -103,6 +129,7 @@ class NearRun:
         default=None,
         heading="cautious share",
     )
+    run: str | None = text("The run", default=None)
 
 
 @record
@@ -132,7 +159,7 @@ class RunOnAxis(NamedTuple):
 
     @property
     def counts(self) -> bool:
-        return self.distance <= REACH and self.run.call in ("keep", "change")
+        return self.distance <= REACH and self.run.call in DECIDED
 
 
 class OilSide(NamedTuple):
@@ -323,15 +350,23 @@ def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide
                 viscosity_cst=one.run.viscosity_cst,
                 viscosity_in_diff_cst=_viscosity_in_diff_cst(one.run, given),
                 call=one.run.call,
+                note=_short(one.run.note),
                 runs_since_opened=one.run.runs_since_opened,
                 kept=None if side is None else side.kept,
                 of=None if side is None else side.of,
                 keep_low=low,
                 keep_high=high,
                 keep_shrunk=None if side is None else shrunk_share(side.kept, side.of, pooled, given.prior_runs),
+                run=one.run.run,
             )
         )
     return tuple(rows)
+
+
+def _short(remark: str | None) -> str | None:
+    if remark is None or len(remark) <= REMARK_SHOWN:
+        return remark
+    return f"{remark[: REMARK_SHOWN - 1].rstrip()}…"
 
 
 def _summary(side: OilSide, axis: str) -> str:
@@ -351,11 +386,7 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     if not near or found.nearest_distance is None:
         return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
     if found.n == 0:
-        return Judgement(
-            "unclear",
-            (f"no decided run is near enough: the nearest is {found.nearest_distance:.1f} away, 1 is the limit",),
-            findings,
-        )
+        return Judgement("unclear", (_why_none_decided(near, found.nearest_distance), *_remarks(near)), findings)
     if found.suggested_viscosity_cst is None:
         return Judgement("unclear", (*reasons, _why_nothing(given, known, axis)), findings)
     start = (
@@ -367,6 +398,22 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
         return Judgement("unclear", (*reasons, f"no difference shown{_between(found)}", start), findings)
     which = "thicker" if low > 0 else "thinner"
     return Judgement("ok", (*reasons, f"the {which} was kept more often{_between(found)}", start), findings)
+
+
+def _why_none_decided(near: Sequence[RunOnAxis], nearest: float) -> str:
+    undecided = sum(one.distance <= REACH for one in near)
+    if undecided:
+        return f"no decided run is near enough: {counted(undecided, 'run')} without keep or change, shown, not counted"
+    return f"no decided run is near enough: the nearest is {nearest:.1f} away, 1 is the limit"
+
+
+def _remarks(near: Sequence[RunOnAxis]) -> tuple[str, ...]:
+    """The remarks of the nearest runs: what was felt, where nothing was decided."""
+    with_remark = [one.run for one in near if one.distance <= REACH and one.run.note]
+    return tuple(
+        f"{run.viscosity_cst:,.0f} cSt at {run.temperature_c:g} °C: “{_short(run.note)}” ({run.call or 'no call'})"
+        for run in with_remark[:REMARKS]
+    )
 
 
 def _between(found: ChoiceFound) -> str:
@@ -394,18 +441,21 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
             "oils compared by their label at 25 °C: the temperature of the diff is not known for all of these runs "
             "and today"
         )
-    alike = [run.doubtful for run in given.past if _matches(run, given)]
-    near = [one.run.doubtful for side in sides for one in side.runs]
-    findings += doubtful_in_words([one for one in alike if one == "yes"] + [one for one in near if one != "yes"])
+    alike = [run for run in given.past if _matches(run, given)]
+    findings += [one.advice for one in _left_out(given, alike)]
+    findings += doubtful_in_words([one.run.doubtful for side in sides for one in side.runs])
     elsewhere = len(given.past) - len(alike)
     if elsewhere:
-        findings.append(f"{elsewhere} left out: another position or surface")
+        findings.append(RunsLeftOut(elsewhere, "", Why("another position or surface")).words)
     unsaid = sum(
         (given.position is not None and run.position is None) or (given.surface is not None and run.surface is None)
         for run in given.past
     )
     if unsaid:
         findings.append(f"{unsaid} counted although position or surface is not noted")
+    usual = sum(given.position is not None and run.place_from == "usual" for run in alike)
+    if usual:
+        findings.append(f"{usual} counted at the usual place of their diff, as the run does not say where it was")
     if sides:
         kept, of = sum(side.kept for side in sides), sum(side.of for side in sides)
         findings.append(
@@ -413,6 +463,27 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
             "(common practice, no source)"
         )
     return tuple(findings)
+
+
+def _left_out(given: ChoiceGiven, alike: Sequence[PastRun]) -> tuple[RunsLeftOut, ...]:
+    """The runs that could have counted: near enough, but undecided, on a diff that lost oil, or not measured there."""
+    left_out: list[tuple[str, Why]] = []
+    is_of_diff = given.temperature_of == "diff" and any(run.diff_temperature_c is not None for run in given.past)
+    grip = GRIP_INDEX[given.grip]
+    for run in alike:
+        if is_of_diff and run.diff_temperature_c is None:
+            left_out.append(("", NO_DIFF_TEMPERATURE))
+            continue
+        there = run.diff_temperature_c if is_of_diff and run.diff_temperature_c is not None else run.temperature_c
+        if condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], there) > REACH:
+            continue
+        if run.doubtful == "yes":
+            left_out.append((run.build or "", HAD_LOST_OIL if run.build is None else lost_oil(run.oil_lost_share, 1.0)))
+        elif run.call is None:
+            left_out.append(("", SHOWN_WITHOUT_CALL))
+        elif run.call not in DECIDED:
+            left_out.append(("", Why(f"{run.call}, shown with the remark")))
+    return counted_by_reason(left_out)
 
 
 def choice_working(given: ChoiceGiven, found: ChoiceFound) -> tuple[str, ...]:
@@ -434,7 +505,7 @@ OIL_CHOICE = Calculator(
     title="Oil choice",
     question="What did we run when it was like this, and did we keep it?",
     purpose="past runs nearest to today's grip and temperature, kept or not, and perhaps a start",
-    version=1,
+    version=2,
     given=ChoiceGiven,
     found=ChoiceFound,
     compute=choose,
@@ -443,7 +514,8 @@ OIL_CHOICE = Calculator(
     answer="suggested_viscosity_cst",
     for_conditions=ForConditions(grip="grip", track_temp_c="temperature_c", position="position"),
     valid=(
-        "Past runs of the team's own; undecided and broken ones are shown but not counted, doubtful ones left out.",
+        "Past runs of the team's own; those undecided, broken or without a call are shown and not counted.",
+        "Runs of a diff that had lost oil by then, or may have, are left out.",
         "Distance: low, medium, high grip are 0.3, 0.5, 0.7; 0.2 of grip counts as much as 5 °C. Over 1 is too far.",
         "Nothing is suggested under three decided runs of each of two oils, nor beyond the oils that were run.",
         "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",

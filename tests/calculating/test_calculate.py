@@ -310,8 +310,8 @@ def test_a_question_of_the_whole_team_says_that_no_record_fits(bevelbook: Callab
     done = bevelbook("--db", db, "calc", "oil-choice", "--grip", "low", "--temperature", "36")
     assert done.code == 2
     assert "no record in team.db fits" in done.err
-    assert "the team's runs with grip, track temperature, oil and a call" in done.err
-    assert "Write more down first, or give --past GRIP:TEMPERATURE:VISCOSITY:CALL for each" in done.err
+    assert "the team's runs with grip, track temperature and oil" in done.err
+    assert "Write more down first, or give --past GRIP:TEMPERATURE:VISCOSITY for each" in done.err
 
 
 @pytest.mark.parametrize("empty", ["nan", "n/a", "-"])

@@ -206,8 +206,8 @@ def test_other_places_and_doubtful_runs_are_left_out_and_said() -> None:
     given, found = chosen(runs, position="rear")
     assert found.n == 4
     findings = judge_choice(given, found).findings
-    assert any("1 left out: the diff had lost oil by then, or may have" in finding for finding in findings)
-    assert any("2 left out: another position" in finding for finding in findings)
+    assert any("1 run left out: the diff had lost oil by then, or may have" in finding for finding in findings)
+    assert any("2 runs left out: another position or surface" in finding for finding in findings)
     assert any("counted although position" in finding for finding in findings)
     given, found = chosen(past("low 30 7000 keep", position="front"), position="rear")
     assert "no past run is comparable" in judge_choice(given, found).reasons[0]
@@ -239,12 +239,53 @@ def test_every_grip_has_its_index() -> None:
     assert tuple(GRIP_INDEX) == vocabulary.GRIPS
 
 
+def test_runs_without_a_call_are_shown_with_their_remark_and_not_counted() -> None:
+    remark = "felt planted at both ends of the day and never let go, not even over the dusty part"
+    undecided = [
+        PastRun(grip="low", temperature_c=31.0, viscosity_cst=7000.0, note=remark, run="run 1"),
+        PastRun(grip="low", temperature_c=30.0, viscosity_cst=7000.0, call="undecided"),
+    ]
+    given, found = chosen(undecided)
+    assert (found.n, [row.call for row in found.rows]) == (0, ["undecided", None])
+    assert found.rows[1].note == "felt planted at both ends of the day and never let go, not…"
+    judged = judge_choice(given, found)
+    assert judged.verdict == "unclear"
+    assert judged.reasons == (
+        "no decided run is near enough: 2 runs without keep or change, shown, not counted",
+        "7,000 cSt at 31 °C: “felt planted at both ends of the day and never let go, not…” (no call)",
+    )
+    assert "1 run left out: no call, shown with the remark; say what was decided after each" in judged.findings
+    assert "1 run left out: undecided, shown with the remark" in judged.findings
+    with_decided = judge_choice(*chosen(undecided + past("low 30 5000 keep x4; low 31 15000 change x4")))
+    assert (with_decided.verdict, with_decided.reasons[0][:9]) == ("ok", "5,000 cSt")
+
+
+def test_runs_on_a_diff_that_lost_oil_are_named_by_build_where_they_are_near_enough() -> None:
+    lost = past("low 30 9000 keep x2; low 60 9000 keep", doubtful="yes", build="rear-a/1", oil_lost_share=0.08)
+    findings = judge_choice(*chosen(lost + past("low 30 5000 keep"))).findings
+    assert "2 runs of rear-a/1 left out: it lost 8 % of its oil; run it again on a full diff" in findings
+
+
+def test_runs_without_a_temperature_of_the_diff_are_left_out_where_that_is_asked_for_and_said() -> None:
+    runs = past("low 30 5000 keep", diff_temperature_c=40.0) + past("low 30 5000 keep x2")
+    asked = chosen(runs, temperature_of="diff", temperature_c=40.0)
+    assert asked[1].n == 1
+    findings = judge_choice(*asked).findings
+    assert "2 runs left out: no temperature of the diff; measure the diff after the run" in findings
+
+
+def test_runs_counted_at_the_usual_place_of_their_diff_are_said() -> None:
+    runs = past("low 30 5000 keep x2", position="rear", place_from="usual") + past("low 30 5000 keep", position="rear")
+    findings = judge_choice(*chosen(runs, position="rear")).findings
+    assert "2 counted at the usual place of their diff, as the run does not say where it was" in findings
+
+
 def test_the_table_is_headed_in_words_and_says_what_they_mean(bevelbook: Callable[..., Outcome]) -> None:
     """Constructed: the names of the outputs stay in the JSON; 40 °F is 40 / 9 = 4.44 °C."""
     words = ["calc", "oil-choice", "--grip", "low", "--temperature", "40 °F", "--past", "low:5:5000:keep"]
     said = bevelbook(*words, "--explain").out
     heading = next(line for line in said.splitlines() if line.lstrip().startswith("distance  grip"))
-    assert heading.endswith("kept  runs  share from     to  cautious share")
+    assert heading.endswith("kept  runs  share from     to  cautious share  run")
     assert "  cautious share: Share kept, drawn towards that of all oils, as few runs prove little" in said
     assert "temperature 4.44444 °C (given)" in said
     assert set(bevelbook(*words, "--json").json["rows"][0]) >= {"kept", "of", "keep_low", "keep_high", "keep_shrunk"}

@@ -67,3 +67,36 @@ def test_runs_without_a_lap_time_are_named_with_what_to_write_down(team: Run) ->
     assert "1 run of rear-b/1 left out: no lap time; write down the best lap or the mean of the best five" in said
     worked_out = on_one_line(team("calc", "run-comparison", "--for", "rear-a", "--for", "rear-b").out)
     assert "Worth a look: 1 run of rear-b/1 left out: no lap time" in worked_out
+
+
+NOTES = """\
+date,diff,fluid,viscosity,dry_mass_g,oil_mass_g,venue,grip,track temp,runs,result_note
+2025-05-03,rear-a,oak 7k,7000,12.40,1.86,Mill Hall,high,45,3,felt planted
+2025-05-10,rear-a,oak 7k,7000,,,Mill Hall,high,44,2,loose at the exit
+2025-06-01,rear-a,oak 10k,10000,12.41,1.86,Mill Hall,high,46,4,lazy but safe
+2025-06-08,rear-a,oak 10k,10000,,,Mill Hall,high,,2,felt planted again
+"""
+
+
+def test_old_notes_without_calls_or_places_are_shown_with_their_remarks(
+    bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    def run(*words: object) -> Outcome:
+        return bevelbook("--db", db, *words)
+
+    (tmp_path / "old.csv").write_text(NOTES, encoding="utf-8")
+    assert run("record", "diff", "label=rear-a", "usual_position=rear").code == 0
+    assert run("import", "old.csv").code == 0
+    asked = ["calc", "oil-choice", "--grip", "high", "--temperature", "45", "--position", "rear"]
+    done = run(*asked)
+    assert done.code == 0
+    said = on_one_line(done.out)
+    assert "no decided run is near enough: 3 runs without keep or change, shown, not counted" in said
+    assert "7,000 cSt at 45 °C: “felt planted” (no call)" in said
+    assert "3 counted at the usual place of their diff, as the run does not say where it was" in said
+    assert "1 run left out: no track temperature; write down the track temperature" in said
+    for place, call in enumerate(("keep", "change", "keep")):
+        assert run("calls", "--set", f"{('2025-05-03/1', '2025-05-10/1', '2025-06-01/1')[place]}={call}").code == 0
+    decided = on_one_line(run(*asked).out)
+    assert "7,000 cSt: kept 1 of 2" in decided
+    assert "10,000 cSt: kept 1 of 1" in decided

@@ -264,7 +264,8 @@ def test_a_fluid_names_the_source_of_its_viscosity_and_its_bottles(site: Site, t
 def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: Team) -> None:
     page = site.page(f"/team/-/venue/{team.ids['field']}")
     words = words_of(page)
-    assert "low grip, track above 35 °C 4 runs: 2 kept, 1 changed 7,000 to 10,000 cSt" in words.replace(
+    not_counted = "(not counted for an oil: 2 on a diff that lost oil) "
+    assert f"low grip, track above 35 °C 4 runs: 2 kept, 1 changed {not_counted}7,000 to 10,000 cSt" in words.replace(
         "6,150", "7,000"
     )
     link = re.search(r'href="([^"]*worked[^"]*grip=low[^"]*)"', page)
@@ -282,7 +283,9 @@ def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
     assert "near low grip, near 37 °C on the track" in words
     assert "Runs, nearest first" in words
     assert "8 runs" in words
-    assert "too few to conclude" not in words
+    assert "2 runs of rear-b/1 left out: it lost 19 % of its oil" in words
+    assert "6,150 rear 2 1 1 1 2 too few to conclude" in words
+    assert "10,000 rear 4 4 3 1 0 Distance" in words
     assert "too few to conclude" in words_of(site.page("/team/-/worked?track_from=40"))
     assert "What these runs suggest" in words
 

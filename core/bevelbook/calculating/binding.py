@@ -12,6 +12,7 @@ from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.in_turn import DOUBTFUL_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
 from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
+from bevelbook.formulas.left_out import NO_GRIP, NO_OIL, NO_TEMPERATURE, RunsLeftOut
 from bevelbook.records import BY_NAME, BY_TABLE, FACTS, Kind
 from bevelbook.store.schema import literal, quoted
 
@@ -61,8 +62,12 @@ class Listing(NamedTuple):
     about: str
     sql: str
     made_of: ListedRecords | None = None
+    left_out: str | None = None
+    """How many records it leaves out: a key of ``_WHY``, and their number."""
 
 
+_OF_PAST: Final = "w.grip IS NOT NULL AND w.track_temp_c IS NOT NULL AND w.viscosity_cst IS NOT NULL"
+_WHY: Final = {"oil": NO_OIL, "temperature": NO_TEMPERATURE, "grip": NO_GRIP}
 LISTINGS: Final = {
     "listings.weighings": Listing(
         "build",
@@ -111,14 +116,21 @@ LISTINGS: Final = {
     ),
     "listings.past": Listing(
         None,
-        "the team's runs with grip, track temperature, oil and a call",
+        "the team's runs with grip, track temperature and oil",
         f"""
-        SELECT NULL, grip, track_temp_c AS temperature_c, viscosity_cst, call, diff_temp_c AS diff_temperature_c,
-               position, surface,
-               {DOUBTFUL_SQL.format("what_worked")} AS doubtful, runs_before AS runs_since_opened
-        FROM what_worked
-        WHERE grip IS NOT NULL AND track_temp_c IS NOT NULL AND viscosity_cst IS NOT NULL AND call IS NOT NULL
-        ORDER BY run_on, day_order
+        SELECT NULL, w.grip, w.track_temp_c AS temperature_c, w.viscosity_cst, w.call,
+               w.diff_temp_c AS diff_temperature_c, w.place AS position, w.surface,
+               {DOUBTFUL_SQL.format("w")} AS doubtful, w.runs_before AS runs_since_opened, w.place_from,
+               w.build_label AS build, CASE WHEN k.oil_in_g > 0 THEN k.loss_g / k.oil_in_g END AS oil_lost_share,
+               r.label AS run, w.note
+        FROM what_worked w JOIN runs r ON r.id = w.run JOIN build_facts k ON k.build = w.build
+        WHERE {_OF_PAST}
+        ORDER BY w.run_on, w.day_order
+        """,
+        left_out=f"""
+        SELECT CASE WHEN w.viscosity_cst IS NULL THEN 'oil' WHEN w.track_temp_c IS NULL THEN 'temperature'
+                    ELSE 'grip' END AS why, count(*)
+        FROM what_worked w WHERE NOT ({_OF_PAST}) GROUP BY 1 ORDER BY 2 DESC
         """,
     ),
 }
@@ -201,6 +213,12 @@ def answers(
     for row in cursor:
         found.setdefault(row[0], []).append(dict(zip(names, tuple(row)[1:], strict=True)))
     return found
+
+
+def left_out(connection: sqlite3.Connection, listing: str) -> tuple[RunsLeftOut, ...]:
+    """What the records leave out of a listing of the whole team, by reason, most first."""
+    sql = LISTINGS[listing].left_out
+    return tuple(RunsLeftOut(count, "", _WHY[why]) for why, count in connection.execute(sql)) if sql else ()
 
 
 def check_same_as(same_as: str) -> None:

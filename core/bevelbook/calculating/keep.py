@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
-from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as
+from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as, left_out
 from bevelbook.calculating.calculate import Binder, Result, Texts, run
 from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
 from bevelbook.calculating.inputs_elsewhere import with_values_from_elsewhere
@@ -18,6 +18,7 @@ from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
+from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Offered
 from bevelbook.records import BY_NAME, Kind, kind_called
@@ -122,7 +123,9 @@ def known_of_team(connection: sqlite3.Connection, formula: Formula[Any, Any]) ->
     if not asks_the_team(formula) or listing is None or listing.same_as is None:
         return {}
     rows = answers(connection, listing.same_as).get(None)
-    return {listing.same_as: (rows, LISTINGS[listing.same_as].about)} if rows else {}
+    known: dict[str, tuple[Any, str]] = {listing.same_as: (rows, LISTINGS[listing.same_as].about)} if rows else {}
+    missing = left_out(connection, listing.same_as)
+    return known | ({LEFT_OUT: (tuple(one.advice for one in missing), "")} if missing else {})
 
 
 def keep_result(

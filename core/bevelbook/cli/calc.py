@@ -247,15 +247,16 @@ def _end_where_failed(fault: PluginFault | None) -> None:
 def _of_team(session: Session, offered: Any) -> dict[str, Any]:
     from bevelbook.calculating.binding import LISTINGS
     from bevelbook.calculating.keep import asks_the_team, known_of_team
+    from bevelbook.formulas.left_out import LEFT_OUT
 
     if not asks_the_team(offered.calculator) or not session.path.exists():
         return {}
     with session.reading() as connection:
         known = known_of_team(connection, offered.calculator)
     listing = offered.calculator.listing_in
-    if not known and listing.required:
+    if listing.same_as not in known and listing.required:
         raise InputError(
-            f"no record in {session.path.name} fits",
+            "; ".join((f"no record in {session.path.name} fits", *known.get(LEFT_OUT, ((), ""))[0])),
             code="no_records",
             place=Place(field=listing.name),
             wanted=LISTINGS[listing.same_as].about,

@@ -22,7 +22,7 @@ class Why(NamedTuple):
     brings_in: str = ""
 
 
-NO_CALL: Final = Why("no call", "say what was decided after it")
+NO_CALL: Final = Why("no call", "say what was decided after each")
 NO_TEMPERATURE: Final = Why("no track temperature", "write down the track temperature")
 NO_DIFF_TEMPERATURE: Final = Why("no temperature of the diff", "measure the diff after the run")
 NO_GRIP: Final = Why("no grip", "write down the grip")
@@ -89,7 +89,7 @@ class RunsLeftOut(NamedTuple):
         """The same with what would bring them in.
 
         >>> RunsLeftOut(1, "", NO_CALL).advice
-        '1 run left out: no call; say what was decided after it'
+        '1 run left out: no call; say what was decided after each'
         """
         return f"{self.words}; {self.why.brings_in}" if self.why.brings_in else self.words
 

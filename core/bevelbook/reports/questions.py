@@ -12,6 +12,7 @@ from bevelbook.facts.places import PLACE, PLACE_FROM
 from bevelbook.facts.runs import RUN_ORDER
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
+from bevelbook.formulas.left_out import NO_GRIP, NO_PLACE, NO_TEMPERATURE, NO_VENUE, RunsLeftOut
 from bevelbook.records import Kind
 from bevelbook.store.schema import quoted
 from bevelbook.store.sqlite_errors import unread_record
@@ -29,7 +30,7 @@ SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name
        r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
        x.id AS run_diff, x.position, x.diff_temp_c, b.id AS build, b.label AS build_label, b.diff, b.fluid,
        f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before,
-       {PLACE} AS place, {PLACE_FROM} AS place_from
+       {PLACE} AS place, {PLACE_FROM} AS place_from, k.loss_g, k.oil_in_g
 FROM runs r LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
 LEFT JOIN diffs d ON d.id = b.diff LEFT JOIN run_diff_facts n ON n.run_diff = x.id
 LEFT JOIN build_facts k ON k.build = x.build
@@ -166,13 +167,16 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
         f"""
         SELECT grip, band, count(DISTINCT run) AS runs, count(DISTINCT run) FILTER (WHERE call = 'keep') AS kept,
                count(DISTINCT run) FILTER (WHERE call = 'change') AS changed,
+               count(DISTINCT run) FILTER (WHERE call IS NULL) AS without_call,
+               count(DISTINCT run) FILTER (WHERE fill_state IN ('doubtful', 'lost oil')) AS on_lost_oil,
                min(viscosity_cst) AS thinnest_cst, max(viscosity_cst) AS thickest_cst
         FROM (
-            SELECT r.id AS run, r.grip, r.call, k.viscosity_cst,
+            SELECT r.id AS run, r.grip, r.call, k.viscosity_cst, n.fill_state,
                    CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {low} THEN 0
                         WHEN r.track_temp_c <= {middle} THEN 1 WHEN r.track_temp_c <= {high} THEN 2 ELSE 3 END AS band
             FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC LIMIT ?) r
             LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN build_facts k ON k.build = x.build
+            LEFT JOIN run_diff_facts n ON n.run_diff = x.id
         ) GROUP BY grip, band
         ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, band
         """,
@@ -180,22 +184,48 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
     )
 
 
+_CONDITIONS: Final = {
+    "venue": ("r.venue", "r.venue = :venue", NO_VENUE),
+    "grip": ("r.grip", "r.grip = :grip", NO_GRIP),
+    "position": (PLACE, f"{PLACE} = :position", NO_PLACE),
+    "track_from": ("r.track_temp_c", "r.track_temp_c > :track_from", NO_TEMPERATURE),
+    "track_to": ("r.track_temp_c", "r.track_temp_c <= :track_to", NO_TEMPERATURE),
+    "track_known": ("r.track_temp_c", "r.track_temp_c IS NOT NULL", NO_TEMPERATURE),
+    "grip_known": ("r.grip", "r.grip IS NOT NULL", NO_GRIP),
+}
+"""What a run may be asked for: the value, the condition, and why a run without the value is left out."""
+
+
 def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int) -> list[Row]:
-    """Runs that meet every condition given: venue (id), grip, position, track_from and track_to (°C), newest first."""
-    clauses = {
-        "venue": "r.venue = :venue",
-        "grip": "r.grip = :grip",
-        "position": f"{PLACE} = :position",
-        "track_from": "r.track_temp_c > :track_from",
-        "track_to": "r.track_temp_c <= :track_to",
-    }
-    chosen = [clause for name, clause in clauses.items() if wanted.get(name) is not None]
-    where = f"WHERE {' AND '.join(chosen)}" if chosen else ""
+    """Runs that meet every condition given, newest first.
+
+    ``wanted`` may have venue (id), grip, position, track_from and track_to (°C), and track_known and grip_known (true
+    for runs that say so at all). A diff whose place the run does not say counts at its usual place.
+    """
+    given = {name: wanted[name] for name in _CONDITIONS if wanted.get(name) is not None}
+    where = f"WHERE {' AND '.join(_CONDITIONS[name][1] for name in given)}" if given else ""
     return rows(
         connection,
         f"{_RUNS} {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT :most",
-        {name: wanted[name] for name in clauses if wanted.get(name) is not None} | {"most": most},
+        {**given, "most": most},
     )
+
+
+def left_out_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object]) -> tuple[RunsLeftOut, ...]:
+    """The diffs in runs that might meet the conditions, but of which one of the values is not known, by reason."""
+    given = {name: wanted[name] for name in _CONDITIONS if wanted.get(name) is not None}
+    if not given:
+        return ()
+    may_fit = " AND ".join(f"({_CONDITIONS[name][0]} IS NULL OR {_CONDITIONS[name][1]})" for name in given)
+    why = " ".join(f"WHEN {_CONDITIONS[name][0]} IS NULL THEN '{name}'" for name in given)
+    found = rows(
+        connection,
+        f"SELECT why, count(*) AS runs FROM (SELECT CASE {why} END AS why FROM runs r "
+        "LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff "
+        f"WHERE {may_fit}) WHERE why IS NOT NULL GROUP BY why ORDER BY runs DESC, why",
+        given,
+    )
+    return tuple(RunsLeftOut(row["runs"], "", _CONDITIONS[row["why"]][2]) for row in found)
 
 
 def runs_without_call(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int) -> list[Row]:

@@ -6,7 +6,7 @@ import sqlite3
 
 from constructed import Add, Team
 
-from bevelbook.web.pages.worked import Wanted, worked_page_of
+from bevelbook.web.pages.worked import Wanted, by_oil, nearest, summary_left_out, worked_page_of
 
 ANYWHERE = Wanted(None, "", None, None, None, None, None)
 
@@ -23,8 +23,49 @@ def test_runs_are_asked_for_by_grip_alone_but_near_a_temperature_of_any_grip(
     def days(**wanted: object) -> list[str]:
         return [row["run_on"] for row in worked_page_of(connection, ANYWHERE._replace(**wanted)).runs]
 
-    assert worked_page_of(connection, ANYWHERE) == (["Brickfield"], [])
+    assert worked_page_of(connection, ANYWHERE) == (["Brickfield"], [], ())
     assert days(grip="low") == ["2026-03-03", "2026-03-01"]
     assert days(grip="low", track_c=36.0) == ["2026-03-03", "2026-03-02", "2026-03-01"]
     assert days(track_from=30.0, grip="low") == ["2026-03-01"]
     assert days(position="front") == []
+
+
+def test_runs_of_which_something_asked_for_is_not_known_are_counted_with_the_reason(
+    connection: sqlite3.Connection, add: Add
+) -> None:
+    team, no_place = Team(add, usual_position="rear"), Team(add, "rear-b")
+    build, other = team.build(), no_place.build()
+    for number, (grip, track_c, of) in enumerate(
+        (("low", 36.0, build), ("low", None, build), (None, 36.0, build), ("low", 37.0, other), ("high", None, build))
+    ):
+        run = add("run", label=f"run {number}", run_on="2026-03-01", grip=grip, track_temp_c=track_c)
+        add("run_diff", run=run, build=of)
+    near = worked_page_of(connection, ANYWHERE._replace(grip="low", track_c=36.0, position="rear"))
+    assert [(row["run_label"], row["place"], row["place_from"]) for row in near.runs] == [("run 0", "rear", "usual")]
+    assert {one.words for one in near.left_out} == {
+        "2 runs left out: no track temperature",
+        "1 run left out: no grip",
+        "1 run left out: no place in the car",
+    }
+
+
+def test_the_table_by_oil_leaves_out_what_lost_oil_and_says_so_and_what_has_no_call_or_only_a_usual_place(
+    connection: sqlite3.Connection, add: Add
+) -> None:
+    team = Team(add, usual_position="rear")
+    fluid = add("fluid", label="oak 7k", viscosity_cst=7000.0, viscosity_source="label")
+    build = team.build(oil_mass_g=1.86, fluid=fluid)
+    team.weigh(build, (0.0, 22.35), (2.0, 22.20))
+    later = team.build(fluid=fluid)
+    for number, (of, call) in enumerate(((build, "keep"), (later, None), (later, "keep"))):
+        run = add("run", label=f"run {number}", run_on="2026-03-01", grip="low", call=call, note="felt planted")
+        add("run_diff", run=run, build=of)
+    found = worked_page_of(connection, ANYWHERE._replace(grip="low"))
+    near = nearest(ANYWHERE, found.runs)
+    assert summary_left_out(near) == [
+        "1 run of rear-a/1 left out: it lost 8 % of its oil",
+        "1 run left out: no call, shown with the remark and not counted as kept or changed",
+        "3 runs counted at the usual place of the diff, as the run does not say where it was",
+    ]
+    (row,) = by_oil(near).rows
+    assert [str(cell) for cell in row][:6] == ["7,000", "rear", "2", "1", "1", "0"]

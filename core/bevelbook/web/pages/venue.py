@@ -81,6 +81,7 @@ class Condition(NamedTuple):
     words: Markup
     runs: str
     calls: str
+    not_counted: str
     oils: str
 
 
@@ -101,8 +102,16 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
         ),
         f"{counted(row['runs'], 'run')}",
         ", ".join(decided) or "nothing decided",
+        _not_counted(row),
         f"{thin} cSt" if thin == thick and thin else f"{thin} to {thick} cSt" if thin else "",
     )
+
+
+def _not_counted(row: Row) -> str:
+    """How many of these runs count for no oil, and why."""
+    parts = (("without_call", "without a call"), ("on_lost_oil", "on a diff that lost oil"))
+    said = ", ".join(f"{row[name]} {words}" for name, words in parts if row[name])
+    return f"not counted for an oil: {said}" if said else ""
 
 
 PAGE: Final = Page("venue", venue, ROW, shows="venues")

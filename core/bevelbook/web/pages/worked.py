@@ -12,8 +12,10 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.facts.oil_days import oil_days
+from bevelbook.facts.places import USUAL, place_words
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
+from bevelbook.formulas.left_out import NO_OIL, RunsLeftOut, Why, counted_by_reason, lost_oil
 from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
@@ -38,6 +40,10 @@ SHOWN: Final = 40
 LOOKED_AT: Final = 2_000
 FEW: Final = 3
 """Runs of one oil below which nothing may be concluded (this project's proposal)."""
+
+
+SHOWN_WITHOUT_CALL: Final = Why("no call, shown with the remark and not counted as kept or changed")
+NO_OIL_BY_OIL: Final = Why(f"{NO_OIL.words}, so not among the oils")
 
 
 class Wanted(NamedTuple):
@@ -92,10 +98,11 @@ class NearestRun(NamedTuple):
 
 
 class WorkedPage(NamedTuple):
-    """The names of all venues, and the runs in the conditions asked for, the newest first."""
+    """The names of all venues, the runs in the conditions asked for, the newest first, and those left out."""
 
     venues: list[str]
     runs: list[Row]
+    left_out: tuple[RunsLeftOut, ...]
 
 
 def worked_page_of(connection: sqlite3.Connection, wanted: Wanted) -> WorkedPage:
@@ -107,9 +114,17 @@ def worked_page_of(connection: sqlite3.Connection, wanted: Wanted) -> WorkedPage
         "position": wanted.position,
         "track_from": wanted.track_from,
         "track_to": wanted.track_to,
+        "track_known": near or None,
+        "grip_known": (near and wanted.grip is not None) or None,
     }
-    runs = questions.runs_like(connection, asked_for, LOOKED_AT) if wanted.anything else []
-    return WorkedPage([row["name"] for row in questions.venues(connection)], runs)
+    venues = [row["name"] for row in questions.venues(connection)]
+    if not wanted.anything:
+        return WorkedPage(venues, [], ())
+    return WorkedPage(
+        venues,
+        questions.runs_like(connection, asked_for, LOOKED_AT),
+        questions.left_out_of_runs_like(connection, asked_for),
+    )
 
 
 async def worked(request: Any, datasette: Any) -> Any:
@@ -130,7 +145,8 @@ async def worked(request: Any, datasette: Any) -> Any:
         faults=faults,
         words=wanted.in_words(),
         counted=count_words(near) if wanted.anything else "",
-        oils=_oils(near) if wanted.anything else None,
+        oils=by_oil(near) if wanted.anything else None,
+        left_out=[*summary_left_out(near), *(one.advice for one in found.left_out)],
         runs=_runs(page.links, near, wanted) if wanted.anything and near else None,
         more=len(near) - SHOWN if len(near) > SHOWN else 0,
         offered=_offered(page, wanted),
@@ -209,12 +225,39 @@ def count_words(near: Sequence[NearestRun]) -> str:
     return f"{count}: {decided or 'nothing decided'}."
 
 
-def _oils(near: Sequence[NearestRun]) -> PageTable:
-    """How each oil did among the runs shown: on how many oil days, and how many on a diff not known to be full."""
+def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
+    """What the table by oil leaves out of the runs shown, or counts only by what is usual."""
+    shown = [one.row for one in near[:SHOWN]]
+    lost = counted_by_reason(
+        (row["build_label"], lost_oil(row["loss_g"], row["oil_in_g"])) for row in shown if _lost_oil(row)
+    )
+    without_call = sum(row["call"] is None for row in shown)
+    no_oil = sum(row["viscosity_cst"] is None for row in shown)
+    usual = sum(row["place_from"] == USUAL for row in shown)
+    said = [one.words for one in lost]
+    said += [
+        RunsLeftOut(count, "", why).words
+        for count, why in ((without_call, SHOWN_WITHOUT_CALL), (no_oil, NO_OIL_BY_OIL))
+        if count
+    ]
+    if usual:
+        said.append(
+            f"{counted(usual, 'run')} counted at the usual place of the diff, as the run does not say where it was"
+        )
+    return said
+
+
+def _lost_oil(row: Row) -> bool:
+    """Whether the diff had lost oil in this run, or may have."""
+    return row["fill_state"] in ("doubtful", "lost oil")
+
+
+def by_oil(near: Sequence[NearestRun]) -> PageTable:
+    """How each oil did among the runs shown, those of a diff that lost oil left out: its oil days, kept or changed."""
     by_oil: dict[tuple[float, str], list[Row]] = {}
     for one in near[:SHOWN]:
-        if one.row["viscosity_cst"] is not None:
-            place = one.row["position"] or "position not recorded"
+        if one.row["viscosity_cst"] is not None and not _lost_oil(one.row):
+            place = one.row["place"] or "position not recorded"
             by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one.row)
     columns: tuple[PageColumn[OilRuns], ...] = (
         PageColumn("Oil at 25 °C [cSt]", lambda group: figure("viscosity_cst", group.viscosity_cst), numeric=True),
@@ -233,14 +276,24 @@ def _oils(near: Sequence[NearestRun]) -> PageTable:
     return page_table("By oil", columns, [OilRuns(*key, rows) for key, rows in sorted(by_oil.items())])
 
 
+def _how_it_went(row: Row) -> Markup | str:
+    """The call; without one the remark, which is then all that is known."""
+    if row["call"]:
+        return Markup("<strong>{}</strong>").format(row["call"])
+    remark = short(row["note"] or row["happened"])
+    return (
+        Markup('“{}” <span class="quiet">no call</span>').format(remark)
+        if remark
+        else Markup('<span class="quiet">no call</span>')
+    )
+
+
 def _runs(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> PageTable:
     columns: tuple[PageColumn[NearestRun], ...] = (
         PageColumn("Distance", lambda run: "" if run.distance is None else f"{run.distance:.1f}", numeric=True),
-        PageColumn(
-            "How it went", lambda run: Markup("<strong>{}</strong>").format(run.row["call"]) if run.row["call"] else ""
-        ),
+        PageColumn("How it went", lambda run: _how_it_went(run.row)),
         PageColumn("Oil", lambda run: oil(run.row) if run.row["build"] else ""),
-        PageColumn("Place", lambda run: run.row["position"]),
+        PageColumn("Place", lambda run: place_words(run.row["place"], run.row["place_from"])),
         PageColumn("Full?", lambda run: with_sign(run.row["fill_state"] or "")),
         PageColumn("Runs since opened", lambda run: figure("runs", run.row["runs_before"]), numeric=True),
         PageColumn("Track [°C]", lambda run: figure("track_temp_c", run.row["track_temp_c"]), numeric=True),
@@ -253,7 +306,7 @@ def _runs(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> PageTabl
         ),
         PageColumn("Build", lambda run: links.record("builds", run.row["build"], run.row["build_label"])),
         PageColumn("Best five [s]", lambda run: figure("best_five_s", run.row["best_five_s"]), numeric=True),
-        PageColumn("Note", lambda run: short(run.row["note"] or run.row["happened"])),
+        PageColumn("Note", lambda run: short(run.row["note"] or run.row["happened"]) if run.row["call"] else ""),
     )
     return page_table(
         "Runs, nearest first" if near[0].distance is not None else "Runs, newest first", columns, near[:SHOWN]

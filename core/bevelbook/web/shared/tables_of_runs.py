@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from operator import itemgetter
 
+from bevelbook.facts.places import place_words
 from bevelbook.facts.sql import Row
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.figures import figure
@@ -22,7 +23,7 @@ def runs_table(links: Linker, caption: str, rows: Iterable[Row], *, venue: bool)
         PageColumn("Grip", itemgetter("grip")),
         PageColumn("Track [°C]", lambda row: figure("track_temp_c", row["track_temp_c"]), numeric=True),
         PageColumn("Diff [°C]", lambda row: figure("diff_temp_c", row["diff_temp_c"]), numeric=True),
-        PageColumn("Place", itemgetter("position")),
+        PageColumn("Place", lambda row: place_words(row["place"], row["place_from"])),
         PageColumn("Build", lambda row: links.record("builds", row["build"], row["build_label"])),
         PageColumn("Oil", lambda row: oil(row) if row["build"] else ""),
         PageColumn("Runs", lambda row: figure("runs", row["runs"]), numeric=True),
