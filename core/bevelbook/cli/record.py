@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 @click.option("--as-dry-mass", is_flag=True, help="A weighing of a diff that is apart: the dry mass of its next build.")
 @click.option("--before-swap", is_flag=True, help="A run of a past day: before what was changed in its car that day.")
 @click.option("--after-swap", is_flag=True, help="A run of a past day: after that.")
+@click.option("--remove", metavar="WHY", help="Remove the record named NAME; history keeps it, and why.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
@@ -44,9 +45,10 @@ def command(
     as_dry_mass: bool,
     before_swap: bool,
     after_swap: bool,
+    remove: str | None,
     as_json: bool,
 ) -> int:
-    """Add a record, or change the one named NAME.
+    """Add a record, or change or remove the one named NAME.
 
     \b
     bevelbook record diff label=rear-a usual_position=rear
@@ -54,6 +56,7 @@ def command(
     bevelbook record build rear-a/3 hand_feel=smooth
     bevelbook record build diff=rear-a built_on=today dry_mass=12.41g like=rear-a/3
     bevelbook record run run_on=today venue="Tannery Hall" grip=high rear=rear-a rear_temp=38
+    bevelbook record run 2026-05-03/2 --remove "written twice"
 
     Other records are named by their labels; for a run or a weighing the name of a diff means the build that was in use
     on that day. like= carries over from another build what is decided and not weighed,
@@ -67,6 +70,7 @@ def command(
     from bevelbook.cli.answering import answer
     from bevelbook.cli.car_records import put_in_car
     from bevelbook.cli.naming import AsFieldWords, named
+    from bevelbook.cli.removing import remove_record
     from bevelbook.cli.repeated import repeated, say_repeated
     from bevelbook.cli.weighing_questions import settle_weighing
     from bevelbook.display.format import wrapped
@@ -87,6 +91,8 @@ def command(
             code="not_for_hand",
             remedy="Use 'bevelbook calc --keep' or 'bevelbook import'.",
         )
+    if remove is not None:
+        return remove_record(session, kind, words, remove, as_json)
     if fields:
         _list_fields(kind, as_json)
         return 0

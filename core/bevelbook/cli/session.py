@@ -59,13 +59,14 @@ class Session:
             connection.close()
 
     @contextmanager
-    def writing(self) -> Iterator[sqlite3.Connection]:
-        """A connection inside one transaction, committed at the end."""
+    def writing(self, *, reason: str | None = None) -> Iterator[sqlite3.Connection]:
+        """A connection inside one transaction, committed at the end; its entry keeps the reason, if there is one."""
         from bevelbook.store.opening import transaction
 
         connection = self.open_for_writing()
         try:
-            with transaction(connection, self.path, asked=self.asked, by=self.by):
+            with transaction(connection, self.path, asked=self.asked, by=self.by) as entry:
+                entry.reason = reason
                 self.look_whether_invented(connection)
                 yield connection
         finally:

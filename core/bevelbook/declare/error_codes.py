@@ -103,6 +103,10 @@ INPUT_CODES: Final = {
     "taken_back_already": ErrorCode(
         "the entry was taken back before", "To bring it back, take back the entry that took it back."
     ),
+    "not_for_removal": ErrorCode(
+        "a record is removed by its name alone, and with a reason",
+        "Write 'bevelbook record KIND NAME --remove WHY'; nothing was removed.",
+    ),
     "nothing_to_keep": ErrorCode(
         "the runs of the two builds cannot be compared, so there is no result",
         "See what differs with 'bevelbook compare A B', which keeps nothing.",

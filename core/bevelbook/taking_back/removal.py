@@ -1,0 +1,89 @@
+"""Removing one record with a reason: what goes with it, and what has to go first."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from bevelbook.declare.errors import InputError
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.store.entry_contents import EntryBook
+from bevelbook.store.kept_past import remove_kept
+from bevelbook.store.take_back import is_by_hand
+from bevelbook.store.users import results_about, users_of
+from bevelbook.taking_back.words import PART_OF, entry_words, kind_words, record_words
+
+NAMED: Final = 5
+"""Records that are named; more are counted."""
+
+
+class Removal(NamedTuple):
+    """A record to be removed, with its name as a sentence says it; ``parts`` go with it, ``results`` follow."""
+
+    kind: Kind
+    row_id: str
+    name: str
+    parts: tuple[tuple[Kind, str], ...]
+    results: tuple[str, ...]
+
+    def parts_in_words(self) -> str:
+        """What goes with it, counted: ``2 seal fittings, 1 build shim``; empty where nothing does."""
+        counts: dict[str, int] = {}
+        tables = {kind.name: kind for kind, _ in self.parts}
+        for kind, _ in self.parts:
+            counts[kind.name] = counts.get(kind.name, 0) + 1
+        return ", ".join(
+            f"{count} {kind_words(tables[name])}" if count == 1 else f"{count} {tables[name].title.lower()}"
+            for name, count in counts.items()
+        )
+
+
+def removal_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Removal:
+    """What removing a record takes with it: of a build its oils, seals, parts and shims, of a run what was where in it.
+
+    Nothing is written. Raises InputError, naming what uses the record, where anything else does: nothing of that is
+    removed with it.
+    """
+    parts = tuple(_parts(connection, kind, row_id))
+    going: dict[str, set[str]] = {kind.table: {row_id}}
+    for part, part_id in parts:
+        going.setdefault(part.table, set()).add(part_id)
+    name = record_words(connection, kind, row_id)
+    uses = list(dict.fromkeys((use.kind, use.row_id) for use in users_of(connection, going)))
+    if uses:
+        named = [record_words(connection, *use) for use in uses[:NAMED]]
+        more = f" and {len(uses) - NAMED} more" if len(uses) > NAMED else ""
+        raise InputError(
+            f"{name} is used by {', '.join(named)}{more}",
+            code="record_in_use",
+            remedy="Move or remove those first. Nothing was removed.",
+        )
+    entries = EntryBook(connection)
+    results: list[str] = []
+    for result, _, _, author in results_about(connection, going):
+        if author is not None and is_by_hand(entries, author):
+            raise InputError(
+                f"a result that was kept by {entry_words(entries.by_id.get(author))} is about {name}",
+                code="record_in_use",
+                remedy="Take back that entry first. Nothing was removed.",
+            )
+        results.append(result)
+    return Removal(kind, row_id, name, parts, tuple(results))
+
+
+def _parts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[tuple[Kind, str]]:
+    for part, owner in PART_OF.items():
+        if owner == kind.name:
+            table = BY_NAME[part].table
+            for row in connection.execute(f"SELECT id FROM {table} WHERE {owner} = ? ORDER BY id", (row_id,)):
+                yield BY_NAME[part], str(row[0])
+
+
+def remove(connection: sqlite3.Connection, removal: Removal) -> None:
+    """Remove a record, inside the caller's transaction; history keeps it, and the entry the reason."""
+    for part, part_id in reversed(removal.parts):
+        connection.execute(f"DELETE FROM {part.table} WHERE id = ?", (part_id,))
+    connection.execute(f"DELETE FROM {removal.kind.table} WHERE id = ?", (removal.row_id,))
+    for result in removal.results:
+        remove_kept(connection, BY_NAME["calculation"], "r.id = ?", (result,))
