@@ -5,16 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from declared_calculator import Given, declared, example
+from declared_calculator import Found, Given, declared, example
 
 from bevelbook.calculating.binding import check_same_as
 from bevelbook.calculating.calculate import bind, plain, run
 from bevelbook.calculating.result_text import result_lines
 from bevelbook.calculating.rows import RowWriter
-from bevelbook.declare.errors import DeclarationError, InputError
+from bevelbook.declare.errors import DeclarationError, InputError, PluginFault
 from bevelbook.declare.fields import choice, listing, quantity, record, record_from, whole
 from bevelbook.plugin.calculator import Calculator, OneOf, Worked
 from bevelbook.plugin.registry import Offered, Origin, Registry, load
+from bevelbook.plugin.returned_values import Judgement
 from bevelbook.plugin.where_shown import ForConditions, OnCard, ShownInput, Supplied, Where
 from bevelbook.reference import RULES_FIRST, rows
 
@@ -132,6 +133,8 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"given": object}, "not a record"),
         ({"answer": "x"}, "is not an output"),
         ({"one_of": (OneOf((("nothing",),)),)}, "is not an input"),
+        ({"read_now": ("nothing",)}, "read_now names nothing, which is not an input"),
+        ({"read_now": "mass_g"}, "read_now has to be a tuple of str"),
         ({"page": ("weighing",)}, "pages that offer calculators: build, diff, fluid, venue"),
         ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is not an input"),
         ({"card": OnCard("wheels")}, "names the part 'wheels'"),  # type: ignore[arg-type]
@@ -185,6 +188,38 @@ def test_alternatives_are_checked_and_named() -> None:
     with pytest.raises(InputError, match="only one of"):
         calculator.check_alternatives({"mass_g", "volume_cm3"})
     calculator.check_alternatives({"mass_g"})
+
+
+@pytest.mark.parametrize(
+    ("present", "said", "remedy"),
+    [
+        (set(), "doubling needs mass_g; or volume_cm3, side_mm and height_mm", "Give one of these."),
+        ({"side_mm"}, "doubling needs volume_cm3 and height_mm", "Give them."),
+        ({"side_mm", "height_mm"}, "doubling needs volume_cm3", "Give it."),
+    ],
+)
+def test_of_alternatives_that_are_begun_only_what_the_nearest_lacks_is_asked_for(
+    present: set[str], said: str, remedy: str
+) -> None:
+    @record
+    class Sized:
+        mass_g: float | None = quantity("g", "Mass", default=None)
+        volume_cm3: float | None = quantity("cm3", "Volume", default=None)
+        side_mm: float | None = quantity("mm", "Side", default=None)
+        height_mm: float | None = quantity("mm", "Height", default=None)
+
+    calculator = declared(given=Sized, one_of=(OneOf((("mass_g",), ("volume_cm3", "side_mm", "height_mm"))),))
+    with pytest.raises(InputError) as lacking:
+        calculator.check_alternatives(present)
+    assert (lacking.value.what, lacking.value.remedy) == (said, remedy)
+
+
+def test_a_judgement_in_words_only_stays_one_and_has_to_say_so_plainly() -> None:
+    silent = declared(judge=lambda given, found: Judgement("ok", ("full",), in_words_only=True))
+    assert silent.judge(Given(), Found(double_g=2.0)).in_words_only
+    odd = declared(judge=lambda given, found: Judgement("ok", ("full",), in_words_only="yes"))  # type: ignore[arg-type]
+    with pytest.raises(PluginFault, match="in_words_only='yes', which has to be True or False"):
+        odd.judge(Given(), Found(double_g=2.0))
 
 
 @pytest.mark.parametrize("wrong", ["builds.nothing", "nothing.dry_mass_g", "listings.nothing"])

@@ -14,7 +14,7 @@ from bevelbook.formulas.oil_at_temperature import ViscosityGiven, warm
 from bevelbook.formulas.oil_blend import BlendGiven, OilPart, blend
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook_plugins.blend import BLEND
-from bevelbook_plugins.same_feel import SAME_FEEL, FeelGiven, feel
+from bevelbook_plugins.same_feel import SAME_FEEL, FeelGiven, feel, temperature_then
 from bevelbook_plugins.viscosity import VISCOSITY
 
 celsius = st.floats(-50.0, 200.0)
@@ -141,7 +141,38 @@ def test_the_oil_in_use_counts_as_at_hand() -> None:
 
 def test_take_the_other_one_where_it_is_nearer() -> None:
     result = same_feel("30", "45", labels=["5000", "7000", "10000"])
-    assert result.judgement.reasons[0].startswith("take the 10,000, 9 % thicker than needed")
+    assert result.judgement.reasons[0] == (
+        "take the 10,000, 9 % thicker than needed; what is in now is 7,000 cSt, 24 % thinner than needed: 15 points "
+        "better for a rebuild"
+    )
+
+
+def test_an_oil_three_times_off_is_not_worth_a_line() -> None:
+    """9,200 cSt is needed (computed above): 3,067 to 27,600 cSt is within three times."""
+    result = same_feel("30", "45", labels=["3000", "3100", "27000", "28000"])
+    assert [row["viscosity_cst"] for row in result.rows] == [27000, 3100]
+    nothing = same_feel("30", "45", labels=["100", "100000"])
+    assert (nothing.rows, nothing.outputs["nearest_viscosity_cst"]) == ([], None)
+
+
+@pytest.mark.parametrize(
+    ("given", "then"),
+    [
+        ({"temperature_then_c": 20.0, "diff_then_c": 38.0}, (20.0, "diff", "temperature_then_c")),
+        ({"temperature_then_c": 20.0, "air_then_c": 24.0, "basis": "air"}, (20.0, "air", "temperature_then_c")),
+        ({"diff_then_c": 38.0, "air_then_c": 24.0}, (38.0, "diff", "diff_then_c")),
+        ({"air_then_c": 24.0, "track_then_c": 31.0}, (24.0, "air", "air_then_c")),
+        ({"track_then_c": 31.0}, (31.0, "track", "track_then_c")),
+        ({"diff_then_c": 38.0, "track_then_c": 31.0, "basis": "track"}, (31.0, "track", "track_then_c")),
+    ],
+)
+def test_which_temperature_then_counts(given: dict[str, Any], then: tuple[float, str, str]) -> None:
+    assert temperature_then(FeelGiven(viscosity_cst=7000.0, temperature_now_c=45.0, **given)) == then
+
+
+def test_a_basis_that_nobody_measured_is_asked_for() -> None:
+    with pytest.raises(InputError, match="the temperature of the diff when it felt right is not known"):
+        feel(FeelGiven(viscosity_cst=7000.0, temperature_now_c=45.0, basis="diff", air_then_c=24.0))
 
 
 def test_small_change_is_within_what_labels_differ() -> None:
