@@ -108,4 +108,6 @@ def test_on_the_page_the_reading_comes_first_and_the_answer_has_no_verdict_befor
     assert page.index('name="reading_g"') < page.index('name="dry_mass_g"') < page.index("More inputs")
     assert '<p class="answer-words">Pour on: 0.38 g to go.</p>' in page
     assert "verdict-line" not in page
+    assert "<summary>All figures" in page
+    assert "<summary>All figures" not in bare
     assert '<p class="verdict-line">' in bare

@@ -10,7 +10,7 @@ from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
-from bevelbook.facts.diffs import BETWEEN_REASONS
+from bevelbook.facts.diffs import BETWEEN_REASONS, READY
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.formulas.oil_limits import whose_limit
@@ -31,6 +31,13 @@ def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | Non
     """The row of one diff, by its id."""
     found = rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,))
     return found[0] if found else None
+
+
+def lost_said(row: dict[str, Any]) -> str:
+    """What the last build of a diff lost; that it has not run, for a ready one that has nothing to lose yet."""
+    if row["loss_g"] is None and row["runs"] == 0 and row["word"] == READY:
+        return "not run yet"
+    return loss_said(row)
 
 
 def runs_against_limit(limit: float, runs: float) -> str:
@@ -136,7 +143,7 @@ def _cells(row: dict[str, Any]) -> tuple[str, ...]:
         row["position"] or "",
         row["fluid"] or row["viscosity_from"] or "not recorded",
         "not known" if viscosity is None else f"{viscosity:,.0f}",
-        loss_said(row).removeprefix("lost "),
+        lost_said(row).removeprefix("lost "),
         f"{row['runs']:g}",
         row["hand_feel"] or "",
         word_and_why(row),

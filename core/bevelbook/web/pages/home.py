@@ -16,8 +16,7 @@ from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
-from bevelbook.reports.oil_lost_line import loss_said
-from bevelbook.reports.shelf import all_words, shelf_rows
+from bevelbook.reports.shelf import all_words, lost_said, shelf_rows
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import all_charts
@@ -126,7 +125,7 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
         "; ".join(all_words(row)),
         oil_words(row["fluid"], row["viscosity_cst"]) if row["build"] else "",
         short(row["viscosity_from"], 60) if row["viscosity_cst"] is not None else "",
-        loss_said(row) if row["build"] else "",
+        lost_said(row) if row["build"] else "",
         count_of(row["runs"]) if row["build"] else "",
         row["position"] or "",
         row["hand_feel"] or "",
