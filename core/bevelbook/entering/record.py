@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Mapping
 from datetime import date
-from typing import Any, Final, NamedTuple
+from typing import Any, NamedTuple
 
 from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownNameError, with_article
 from bevelbook.declare.fields import Field
@@ -13,19 +13,16 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.entering import car_set, dated_build, run_places
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
+from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
-from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.piece_ids import new_piece_id
-from bevelbook.store.schema import quoted
 from bevelbook.store.writing import Writer
-
-_OIL: Final = ("fluid", "bottle", "viscosity_cst")
-"""Giving one of these sets the oil: then nothing of the other build's oil is carried over."""
 
 
 class OddValue(NamedTuple):
@@ -161,7 +158,8 @@ def prepare(
         places = run_places.read_places(connection, typed, day, answered, read_value, taken.since)
     if row_id is None:
         car_set.fill(connection, kind, values)
-    carried = _carried_over(connection, kind, values) if row_id is None else {}
+    carried = carried_over(connection, kind, values) if row_id is None else {}
+    pieces = pieces_in_words(connection, kind, values, texts) if row_id is None else None
     if row_id is None:
         lacking = [field for field in missing_fields(kind, texts) if values.get(field.name) is None]
         if lacking:
@@ -171,6 +169,8 @@ def prepare(
     entry = PreparedRecord(
         kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made, taken.beside, taken_from
     )
+    if pieces is not None:
+        entry = entry._replace(remarks=(pieces,))
     return with_masses_checked(connection, with_zeroed_fill(connection, entry))
 
 
@@ -204,7 +204,8 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
     else:
         row_id, changed = _insert(writer, kind, entry.values, entered), True
         if kind.name == "build" and entry.values.get("like"):
-            _copy_fittings(connection, writer, str(entry.values["like"]), row_id)
+            for piece, of_piece in pieces_carried(connection, str(entry.values["like"]), entry.entered):
+                _insert(writer, piece, {**of_piece, "build": row_id})
     changed = run_places.write_places(connection, writer, row_id, entry.places) or changed
     if kind.name == "run_diff" or entry.places:
         run_places.refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))
@@ -256,26 +257,6 @@ def _value(connection: sqlite3.Connection, kind: Kind, key: str, field: Field, t
         raise
 
 
-def _carried_over(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> dict[str, str]:
-    if kind.name != "build" or not values.get("like"):
-        return {}
-    like = connection.execute("SELECT * FROM builds WHERE id = ?", (values["like"],)).fetchone()
-    carried = {}
-    kept_back = (*_OIL, "viscosity_from") if any(name in values for name in _OIL) else ()
-    for name in _carried(kind):
-        if name in kept_back:
-            continue
-        if name not in values and like[name] is not None:
-            values[name] = like[name]
-            carried[name] = like["label"]
-    return carried
-
-
-def _carried(kind: Kind) -> list[str]:
-    """The fields that ``like=`` takes over."""
-    return [field.name for field in kind.fields if field.carried]
-
-
 def _make_labels(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> None:
     if values.get("label"):
         return
@@ -283,18 +264,6 @@ def _make_labels(connection: sqlite3.Connection, kind: Kind, values: dict[str, A
         values["label"] = next_build_label(connection, values["diff"])
     elif kind.name == "run":
         values["label"] = next_run_label(connection, values["run_on"])
-
-
-def _copy_fittings(connection: sqlite3.Connection, writer: Writer, source: str, target: str) -> None:
-    for kind in KINDS:
-        columns = _carried(kind)
-        if not columns or "build" not in kind.columns:
-            continue
-        rows = connection.execute(
-            f"SELECT {', '.join(map(quoted, columns))} FROM {kind.table} WHERE build = ? ORDER BY id", (source,)
-        ).fetchall()
-        for row in rows:
-            _insert(writer, kind, {**dict(zip(columns, row, strict=True)), "build": target})
 
 
 def _insert(writer: Writer, kind: Kind, values: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> str:
