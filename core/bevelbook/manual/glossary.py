@@ -11,12 +11,12 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "diff": "A sealed bevel-gear differential of the team, under one label for as long as its case lives.",
         "build": "One filling of a diff, from when it was closed until it is opened; rear-a/3 is the third of rear-a.",
         "fill": "The oil that goes into a build, and the act of pouring it in.",
-        "dry mass": "What the diff weighs before oil, with the parts that stay on the scale while you pour; it holds until "
-        "the diff is opened, rebuilt, washed out or gets another part.",
+        "dry mass": "What the diff weighs before oil, with the parts that stay on the scale while you pour; it "
+        "holds until the diff is opened, rebuilt, washed out or gets another part.",
         "stop mass": "The reading at which you stop pouring: dry mass plus oil.",
         "closed": "The diff with lid and screws on, ready for the car; a closed mass is marked as such.",
-        "mass basis": "What was on the scale (all parts on the pan, open half, closed, closed with bearings and crown gear); only masses on the same basis "
-        "are compared.",
+        "mass basis": "What was on the scale (all parts on the pan, open half, closed, closed with bearings and crown "
+        "gear); only masses on the same basis are compared.",
         "fluid": "An oil as its label names it.",
         "bottle": "One bottle of a fluid; its own measured viscosity overrides the label's.",
         "k = 1, k = 2": "How wide an uncertainty is: one standard uncertainty as you type it, two in what is reported.",
