@@ -286,7 +286,7 @@ def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
     assert "2 runs of rear-b/1 left out: it lost 19 % of its oil" in words
     assert "6,150 rear 2 1 1 1 2 too few to conclude" in words
     assert "10,000 rear 4 4 3 1 0 Distance" in words
-    assert "too few to conclude" in words_of(site.page("/team/-/worked?track_from=40"))
+    assert "1 run of rear-b/1 left out" in words_of(site.page("/team/-/worked?track_from=40"))
     assert "What these runs suggest" in words
 
 
