@@ -129,7 +129,8 @@ def test_home_of_a_team_with_a_sound_diff_has_nothing_to_name(db: Path, registry
 
 def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Registry) -> None:
     assert look_of(site).startswith(
-        " front-a : how much oil is in it is not known rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; "
+        " front-a : how much oil is in it is not known About the past: 1 build lost oil "
+        "rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; "
         "opened 2026-04-02 All that"
     )
     worse = make_team(tmp_path / "worse.db")

@@ -23,6 +23,8 @@ from bevelbook.reports.oil_lost_verdict import leak_reasons
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.reports.shelf_findings import severity_of
 
+OIL_LOST: Final = "oil_lost"
+"""The code of the finding that a build lost oil for certain."""
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are the same oil from two bottles (this project's proposal)."""
 _ENDED: Final = "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on."
@@ -118,7 +120,7 @@ def _said(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     first = "Do not run it. " if row["leak"] == "stop" else "Weigh it after the next run. "
     yield about_build(
         row,
-        "oil_lost",
+        OIL_LOST,
         severity,
         words,
         (first + WIPE_UP if row["in_use"] else _ENDED) + correction,

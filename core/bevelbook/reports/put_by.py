@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.sql import rows
 from bevelbook.plugin.check import Finding
+from bevelbook.reports.oil_lost_findings import OIL_LOST, leak_findings
 
 FindingKey = tuple[str, str, str]
 """A finding's code, and the table and id of the record that it is about."""
@@ -34,6 +35,15 @@ class Rest(NamedTuple):
         """
         by = f" by {self.person}" if self.person else ""
         return f"put by{f' {self.put_by_on}' if self.put_by_on else ''}{by}: {self.reason}"
+
+
+def builds_with_lost_oil_put_by(connection: sqlite3.Connection) -> set[str]:
+    """The builds whose finding of lost oil was put by and rests. Nothing is worked out where none was ever put by."""
+    if connection.execute("SELECT 1 FROM findings_put_by WHERE code = ? LIMIT 1", (OIL_LOST,)).fetchone() is None:
+        return set()
+    put_by = PutByFindings(connection)
+    found = (one for one in leak_findings(connection) if one.code == OIL_LOST)
+    return {one.subject_id for one in found if put_by.of(one) is not None}
 
 
 class PutByFindings:

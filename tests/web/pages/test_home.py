@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 
+from conftest import FIXED_NOW
 from constructed import Add, Team
 
+from bevelbook.entering.putting_by import put_by
+from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.web.pages.home import RUNS, home_page_of
 
 
@@ -26,7 +29,7 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for
     assert [row["id"] for row in found.builds] == [build]
     assert {row["name"]: row["runs"] for row in found.venues} == {"Brickfield": RUNS, "Tannery Hall": 2}
     assert [idea.text for idea in found.ideas] == ["Try 15,000 on dust"]
-    assert [lost.label for lost in found.lost] == ["rear-a/1"]
+    assert found.past == [], "it is in use: the shelf says that it lost oil"
     assert found.rejected == 0
     assert found.without_call == RUNS + 2
 
@@ -34,3 +37,18 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for
 def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
     found = home_page_of(connection)
     assert found == ([], [], [], [], [], [], 0, 0)
+
+
+def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    for _ in range(2):
+        build = team.build(oil_mass_g=1.86)
+        team.weigh(build, (0.0, 22.40), (4.0, 22.05))
+    team.build()
+    assert [one.label for one in home_page_of(connection).past] == ["rear-a/2", "rear-a/1"]
+    finding = next(one for one in leak_findings(connection) if one.subject_label == "rear-a/2")
+    put_by(connection, finding, "the ring was nicked", "2026-05-03", "ana", lambda: FIXED_NOW)
+    assert [one.label for one in home_page_of(connection).past] == ["rear-a/1"]
+    add("weighing", build=finding.subject_id, runs=6.0, mass_g=21.90, mass_basis="closed", scale=team.scale)
+    assert [one.label for one in home_page_of(connection).past] == ["rear-a/2", "rear-a/1"], "it says something else"

@@ -16,6 +16,7 @@ from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
+from bevelbook.reports.put_by import builds_with_lost_oil_put_by
 from bevelbook.reports.shelf import all_words, lost_said, shelf_rows
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.signs import with_sign
@@ -29,6 +30,8 @@ from bevelbook.web.shared.short_text import short
 BUILDS: Final = 6
 RUNS: Final = 8
 LOST: Final = 6
+LOOKED_AT: Final = 100
+"""The newest builds that lost oil, among which those that have ended are looked for."""
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
 AT_DATABASE: Final = rf"{OF_DATABASE}$"
 
@@ -57,7 +60,8 @@ class HomePage(NamedTuple):
     runs: list[Row]
     venues: list[Row]
     ideas: list[OpenIdea]
-    lost: list[Lost]
+    past: list[Lost]
+    """Builds that lost oil and are open or replaced by now, but for those that were put by; the newest."""
     rejected: int
     without_call: int
 
@@ -72,10 +76,16 @@ def home_page_of(connection: sqlite3.Connection) -> HomePage:
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
         open_ideas(connection, venue[0]) if venue else open_ideas(connection),
-        lost_builds(connection, LOST + 1),
+        _past(connection),
         questions.rejected_rows(connection),
         questions.count_without_call(connection),
     )
+
+
+def _past(connection: sqlite3.Connection) -> list[Lost]:
+    ended = [one for one in lost_builds(connection, LOOKED_AT) if one.opened_on or not one.is_last]
+    resting = builds_with_lost_oil_put_by(connection)
+    return [one for one in ended if one.build not in resting][: LOST + 1]
 
 
 async def home(request: Any, datasette: Any) -> Any:
@@ -110,6 +120,8 @@ async def _rendered(page: PageRequest) -> Any:
         page.team.name,
         shelf=[_on_shelf(links, row) for row in found.shelf],
         look=list(_worth_a_look(links, found)),
+        past_words=f"About the past: {_past_words(found.past)}" if found.past else "",
+        past=list(_lost(links, found.past)),
         venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
         builds=[build_sentence(links, row) for row in found.builds],
         runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
@@ -138,7 +150,6 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
     for row in found.shelf:
         for words in () if row["word"] == "apart" else all_words(row):
             yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)
-    yield from _lost(links, found.lost)
     for idea in found.ideas:
         where = f" (at {idea.venue})" if idea.venue else ""
         yield Markup("To try{}: {}").format(where, links.record("ideas", idea.id, short(idea.text, 120)))
@@ -152,14 +163,17 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
         )
 
 
-def _lost(links: Linker, lost: list[Lost]) -> Iterator[Markup]:
-    """Builds that lost oil and are open or replaced by now; the lines above say it of the others."""
-    shown = [one for one in lost if one.opened_on or not one.is_last]
-    for one in shown[:LOST]:
+def _past_words(past: list[Lost]) -> str:
+    return f"over {LOST} builds lost oil" if len(past) > LOST else f"{counted(len(past), 'build')} lost oil"
+
+
+def _lost(links: Linker, past: list[Lost]) -> Iterator[Markup]:
+    """Builds that lost oil and are open or replaced by now; the shelf says it of the others."""
+    for one in past[:LOST]:
         build = links.record("builds", one.build, one.label)
         opened = f"; {one.opened_words}" if one.opened_on else ""
         yield Markup("{}: {}{}").format(build, one.words, opened)
-    if len(shown) > LOST:
+    if len(past) > LOST:
         yield links.to("look", "More builds that lost oil")
 
 
