@@ -105,3 +105,17 @@ def test_after_a_rebuild_there_is_no_dry_mass_until_one_is_weighed(bench: Run) -
     bench("record", "build", "diff=rear-a", "built_on=2026-06-03", "kind=rebuild", "like=rear-a/1")
     done = bench("calc", "fill-target", "--for", "rear-a", "--oil-mass", "1.86")
     assert "There is no dry mass since rear-a/2 was built on 3 Jun." in done.err
+
+
+def test_an_oil_change_without_washing_counts_the_old_oil_left_inside(bench: Run) -> None:
+    """14.28 g filled less 12.40 g dry of 3 May is 1.88 g."""
+    words = ("record", "build", "diff=rear-a", "built_on=2026-06-03", "kind=oil change", "scale=bench")
+    done = bench(*words, "filled_mass=14.28")
+    assert "oil_mass_g: 1.88" in done.out
+    assert "Dry 12.40 g: dry mass of 3 May, same parts; old oil left inside counts as oil" in " ".join(done.out.split())
+    assert bench("record", "build", "rear-a/2", "filled_mass=14.27", "--json").json["values"]["oil_mass_g"] == 1.87
+
+
+def test_an_oil_change_with_washing_has_no_oil_until_it_is_weighed_dry(bench: Run) -> None:
+    words = ("record", "build", "diff=rear-a", "built_on=2026-06-03", "kind=oil change", "washed=yes")
+    assert "oil_mass_g" not in bench(*words, "filled_mass=14.28", "--json").json["values"]

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import DeclarationError
+from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.in_turn import DOUBTFUL_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
@@ -26,7 +27,7 @@ _BOTTLE_FIRST: Final = {
 }
 _FIRST_OF: Final = {
     **_BOTTLE_FIRST,
-    "builds.target_oil_mass_g": ("builds.target_oil_mass_g", "builds.oil_mass_g"),
+    "builds.target_oil_mass_g": ("builds.target_oil_mass_g", "build_facts.oil_in_g"),
 }
 """The columns that may give a value, the first that has it: oil to put in is the target, else what was put in."""
 BLOCK_ROWS: Final = 1_000
@@ -97,9 +98,9 @@ LISTINGS: Final = {
         None,
         "the team's fills that had a target",
         f"""
-        SELECT NULL, round(oil_mass_g - target_oil_mass_g, 6) AS difference_g, people.name AS person
-        FROM builds LEFT JOIN people ON people.id = builds.builder
-        WHERE oil_mass_g IS NOT NULL AND target_oil_mass_g IS NOT NULL
+        SELECT NULL, round(k.oil_in_g - target_oil_mass_g, 6) AS difference_g, people.name AS person
+        FROM builds JOIN build_facts k ON k.build = builds.id LEFT JOIN people ON people.id = builds.builder
+        WHERE k.oil_in_g IS NOT NULL AND target_oil_mass_g IS NOT NULL AND builds.kind IS NOT '{TOP_UP}'
         ORDER BY {oldest_first()}
         """,
     ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.calculating.binding import Value
 from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP, dry_mass_of
@@ -50,21 +50,30 @@ def _with_another(connection: sqlite3.Connection, build: str | None) -> set[str]
     }
 
 
-def why_no_dry_mass(connection: sqlite3.Connection, builds: Iterable[str]) -> tuple[str, bool] | None:
-    """Why none of these builds (by id) has a dry mass, and what to write down if its diff is open now, as a sentence.
+class NoDryMass(NamedTuple):
+    """Why there is no dry mass, as a sentence; ``open_diff`` is the label of the diff if it is open now."""
 
-    None if one has. The second says whether the diff is open: then nothing may be added to its last build.
-    """
+    words: str
+    open_diff: str | None
+
+    def remedy(self) -> str:
+        """The same with the command that writes one down, if the diff is open: nothing is added to its last build."""
+        if self.open_diff is None:
+            return self.words
+        command = shlex.join(
+            ["bevelbook", "record", "build", f"diff={self.open_diff}", "built_on=today", "dry_mass=..."]
+        )
+        return f"{self.words} Weigh it dry, and write it down with the next build: {command}"
+
+
+def why_no_dry_mass(connection: sqlite3.Connection, builds: Iterable[str]) -> NoDryMass | None:
+    """Why none of these builds (by id) has a dry mass; None if one has, and without any build."""
     builds = list(builds)
     found = [dry_mass_of(connection, build) for build in builds]
     if not found or any(one.mass_g is not None for one in found):
         return None
     words = f"There is {found[0].words}." if found[0].words.startswith("no ") else f"{found[0].words}."
-    diff = _open_diff(connection, builds[0])
-    if diff is None:
-        return words, False
-    command = shlex.join(["bevelbook", "record", "build", f"diff={diff}", "built_on=today", "dry_mass=..."])
-    return f"{words} Weigh it dry, and write it down with the next build: {command}", True
+    return NoDryMass(words, _open_diff(connection, builds[0]))
 
 
 def _open_diff(connection: sqlite3.Connection, build: str) -> str | None:

@@ -199,7 +199,7 @@ class _Maker:
         if found.is_own:
             return own
         value = None if found.mass_g is None else format_value(found.mass_g, BUILD.field("dry_mass_g"))
-        return own._replace(value=value, note=shortened(found.words))
+        return own._replace(value=value, note="" if found.is_to_come else shortened(found.words))
 
     def _oil_to_put_in(self) -> tuple[CardValue, ...]:
         """The target, and beside it what was put in; without a target what was put in, else what was worked out."""

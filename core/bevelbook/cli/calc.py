@@ -231,8 +231,9 @@ def _say_where_written(
         more = in_words(where_written(connection, calculator, subjects, fault.fields()))
         if any(field.same_as == COLUMN for field in calculator.inputs if field.name in fault.fields()):
             builds = [one.row_id for one in subjects if one.kind.name == "build"]
-            why, is_open = why_no_dry_mass(connection, builds) or ("", False)
-            more = why if is_open else f"{more} {why}".strip()
+            why = why_no_dry_mass(connection, builds)
+            if why is not None:
+                more = why.remedy() if why.open_diff is not None else f"{more} {why.words}".strip()
     if more:
         fault.remedy = Sentence(*parts_of(fault.remedy or ""), f" {more}")
 

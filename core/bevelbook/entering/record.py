@@ -15,6 +15,7 @@ from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.mass_checks import with_masses_checked
+from bevelbook.entering.oil_change import write_oil_by_difference
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
@@ -206,6 +207,8 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
         if kind.name == "build" and entry.values.get("like"):
             for piece, of_piece in pieces_carried(connection, str(entry.values["like"]), entry.entered):
                 _insert(writer, piece, {**of_piece, "build": row_id})
+    if kind.name == "build" and not {"kind", "washed", "filled_mass_g"}.isdisjoint(entry.values):
+        write_oil_by_difference(connection, writer, row_id)
     changed = run_places.write_places(connection, writer, row_id, entry.places) or changed
     if kind.name == "run_diff" or entry.places:
         run_places.refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))

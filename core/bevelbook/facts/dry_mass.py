@@ -43,6 +43,8 @@ class DryMass(NamedTuple):
     of_build: str | None = None
     is_own: bool = False
     """Whether it was weighed for this very build."""
+    is_to_come: bool = False
+    """Whether there is none because the build was taken apart for it and is not weighed yet."""
 
 
 class DryMassChange(NamedTuple):
@@ -102,7 +104,8 @@ def _holding(connection: sqlite3.Connection, builds: Sequence[Row]) -> DryMass:
         here, before = builds[place], builds[place - 1]
         since = f"no dry mass since {here['label']}"
         if here["kind"] not in WITHOUT_OPENING_UP:
-            return DryMass(None, f"{since} was built on {day_in_words(here['built_on'], beside=this['built_on'])}")
+            day = day_in_words(here["built_on"], beside=this["built_on"])
+            return DryMass(None, f"{since} was built on {day}", is_to_come=here is this)
         if here["washed"] == "yes":
             return DryMass(None, f"{since}, which was washed out")
         parts = parts or ChangedParts(connection, this["diff"])
@@ -115,7 +118,7 @@ def _holding(connection: sqlite3.Connection, builds: Sequence[Row]) -> DryMass:
             day = day_in_words(before["built_on"], beside=this["built_on"])
             words = f"dry mass of {day}, same parts; old oil left inside counts as oil"
             return DryMass(before["dry_mass_g"], words, before["build"])
-    return DryMass(None, f"{builds[0]['label']} was never weighed dry")
+    return DryMass(None, f"{builds[0]['label']} was never weighed dry", is_to_come=len(builds) == 1)
 
 
 def dry_mass_changes(connection: sqlite3.Connection, diff: str | None = None) -> Iterator[DryMassChange]:

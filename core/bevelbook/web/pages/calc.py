@@ -12,6 +12,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.calculating.calculate import Binder, Bound, Result, run
+from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
 from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
@@ -86,6 +87,8 @@ class CalcPage(NamedTuple):
     known: Known
     subjects: list[Subject]
     opened: dict[str, str]
+    no_dry_mass: str = ""
+    """Why a build named there has no dry mass, if that is so."""
 
 
 def calc_page_of(
@@ -96,7 +99,11 @@ def calc_page_of(
     ``texts`` is what was typed into the form.
     """
     subjects = [find_subject(connection, one.strip()) for one in named.split(",") if one.strip()]
-    return CalcPage(known_of(connection, calculator, subjects, texts), subjects, when_opened(connection, subjects))
+    known = known_of(connection, calculator, subjects, texts)
+    takes_it = COLUMN not in known and any(field.same_as == COLUMN for field in calculator.inputs)
+    builds = [one.row_id for one in subjects if one.kind.name == "build"]
+    why = why_no_dry_mass(connection, builds) if takes_it else None
+    return CalcPage(known, subjects, when_opened(connection, subjects), why.words if why else "")
 
 
 async def calc(request: Any, datasette: Any) -> Any:
@@ -124,6 +131,9 @@ async def calc(request: Any, datasette: Any) -> Any:
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
     beside = _beside_inputs(one, binder, fault)
+    for field in one.inputs:
+        if field.same_as == COLUMN and field.name in beside and found.no_dry_mass:
+            beside[field.name] = f"{beside[field.name]} {found.no_dry_mass}"
     names = {field.name for field in one.inputs}
     return await page.render(
         PAGE,
