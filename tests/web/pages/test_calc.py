@@ -23,6 +23,16 @@ def test_records_named_with_commas_fill_the_form_the_first_that_knows_a_value_gi
     assert found.known["builds.dry_mass_g"][0] == 12.40
     assert found.known["builds.target_oil_mass_g"][0] == 1.86
     assert set(found.opened) == {"rear-a/1", "rear-a/2"}
-    assert calc_page_of(connection, calculator, "") == ({}, [], {})
+    assert calc_page_of(connection, calculator, "") == ({}, [], {}, "")
     with pytest.raises(UnknownNameError):
         calc_page_of(connection, calculator, "rear-x")
+
+
+def test_the_form_says_why_an_opened_diff_has_no_dry_mass(
+    connection: sqlite3.Connection, registry: Registry, team: Team
+) -> None:
+    team.open(team.build(dry_mass_g=12.40, oil_mass_g=1.86), "2026-03-01")
+    calculator = registry.calculator("fill-target").calculator
+    found = calc_page_of(connection, calculator, "rear-a")
+    assert "builds.dry_mass_g" not in found.known
+    assert found.no_dry_mass == "There is no dry mass since rear-a/1 was opened on 1 Mar."
