@@ -68,7 +68,8 @@ def test_runs_left_by_the_trend_of_five_weighings(connection: sqlite3.Connection
 @pytest.mark.parametrize(
     ("weighings", "oil", "words", "left"),
     [
-        ((), 1.86, "not known: not weighed twice the same way since it was filled", None),
+        ((), 1.86, "not run yet", None),
+        (((9, 22.40),), 1.86, "not known: not weighed twice the same way since it was filled", None),
         (((0, 22.40), (9, 22.39)), 1.86, "no loss seen by run 9 (the scale can see 0.016 g)", None),
         (((0, 22.40), (9, 22.30)), None, "lost 0.10 g by run 9; how much went in is not known, so no limit", None),
         (((0, 22.40), (9, 22.19)), 1.86, "by run 9, the proposed limit is 0.186 g: no runs left", 0.0),

@@ -36,6 +36,7 @@ def test_a_diff_just_built_and_weighed_closed_is_ready(rebuilt: Bevelbook) -> No
     checked = rebuilt("check")
     assert checked.out.startswith("rear-a: rear-a/1, not run since it was closed, built 12 days ago\n")
     assert "Weigh it" not in checked.out
+    assert "oil lost: not run yet" in checked.out
     assert checked.code == 0
 
 

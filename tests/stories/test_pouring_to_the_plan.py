@@ -40,6 +40,7 @@ def test_the_target_written_before_pouring_is_where_to_stop(planned: Bevelbook) 
     said = " ".join(done.out.split())
     assert "stop at 14.28 g; anything from 14.26 to 14.30 g is fine" in said
     assert "oil mass 1.87 g (the target, build rear-a/2)" in said
+    assert "not run since" not in said, "nobody asks that with the bottle in hand"
     assert done.code == 0
 
 
@@ -111,3 +112,14 @@ def test_on_the_page_the_reading_comes_first_and_the_answer_has_no_verdict_befor
     assert "<summary>All figures" in page
     assert "<summary>All figures" not in bare
     assert '<p class="verdict-line">' in bare
+
+
+def test_a_kitchen_scale_is_said_to_be_too_coarse_and_the_card_names_the_nearest_reading(planned: Bevelbook) -> None:
+    planned("record", "scale", "name=kitchen", "step_g=0.1")
+    planned("record", "build", "rear-a/2", "scale=kitchen", "dry_mass=12.4")
+    done = planned("calc", "fill-target", "--for", "rear-a/2")
+    said = " ".join(done.out.split())
+    assert said.startswith("Fill target caution: stop at 14.3 g, the nearest that this scale shows to 14.27 g")
+    assert "this scale cannot hit the window" in said
+    assert done.code == 0
+    assert "STOP POURING AT 14.3 g   no other reading is nearer on this scale" in planned("card", "rear-a/2").out

@@ -203,7 +203,8 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
     else:
         from bevelbook.calculating.result_text import result_lines
 
-        beside = [f"{label}: {words}" for label, words in opened.items()]
+        is_at_work = result.judgement.in_words_only
+        beside = [] if is_at_work else [f"{label}: {words}" for label, words in opened.items()]
         print_text("\n".join(result_lines(result, beside=beside, explain=values["explain"])))
         if kept:
             print_text(f"\nKept as calculation {kept[0]}." if kept[1] else f"\nKnown already as calculation {kept[0]}.")

@@ -14,6 +14,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "dry mass": "What the diff weighs before oil, with the parts that stay on the scale while you pour; it "
         "holds until the diff is opened, rebuilt, washed out or gets another part.",
         "stop mass": "The reading at which you stop pouring: dry mass plus oil.",
+        "fill window": "Readings that count as full: within 1 % of the oil, not under 0.02 g, or your own limit.",
         "closed": "The diff with lid and screws on, ready for the car; a closed mass is marked as such.",
         "mass basis": "What was on the scale (all parts on the pan, open half, closed, closed with bearings and crown "
         "gear); only masses on the same basis are compared.",
@@ -54,7 +55,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "fact": "What follows from the records, worked out in one place: runs, oil, what was lost, the shelf word.",
         "entry": "Everything that one action of a person changed, with who, when and which command.",
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
-        "limit": "A bound for runs, seals or lost oil: your own where you set one, else this project's proposal.",
+        "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else this "
+        "project's proposal.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",
         "put by": "Of a finding: it may rest, for a reason that was given, until what it says changes.",
         "note row": "A row of a spreadsheet or CSV file that an import turned into records.",

@@ -137,7 +137,8 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     """
     by = "oil lost"
     if leak is None:
-        return RunsLeft(by, None, None, None, "not known: not weighed twice the same way since it was filled")
+        unknown = "not known: not weighed twice the same way since it was filled"
+        return RunsLeft(by, None, None, None, unknown if since.runs else "not run yet")
     found, limits, last = leak.found, leak.weighed.limits, leak.weighed.masses[-1].runs or 0.0
     if found is None:
         return RunsLeft(by, limits.stop_g, None, None, f"not known: {leak.judgement.reasons[0]}")
