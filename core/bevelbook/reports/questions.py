@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.places import PLACE, PLACE_FROM
@@ -39,6 +40,11 @@ LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid
 TEMPERATURE_BANDS_C: Final = (15.0, 25.0, 35.0)
 CONDITIONS_OF: Final = 2_000
 """Newest runs at a venue of which the conditions are counted."""
+
+
+NEWEST: Final = 2_000
+"""Newest runs that a page looks through for those that lack something."""
+_NEWEST_RUNS: Final = f"(SELECT * FROM runs ORDER BY run_on DESC LIMIT {NEWEST})"
 
 
 def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row:
@@ -212,7 +218,10 @@ def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most
 
 
 def left_out_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object]) -> tuple[RunsLeftOut, ...]:
-    """The diffs in runs that might meet the conditions, but of which one of the values is not known, by reason."""
+    """The diffs in runs that might meet the conditions, but of which one of the values is not known, by reason.
+
+    Looks at the newest ``NEWEST`` runs.
+    """
     given = {name: wanted[name] for name in _CONDITIONS if wanted.get(name) is not None}
     if not given:
         return ()
@@ -220,7 +229,7 @@ def left_out_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, o
     why = " ".join(f"WHEN {_CONDITIONS[name][0]} IS NULL THEN '{name}'" for name in given)
     found = rows(
         connection,
-        f"SELECT why, count(*) AS runs FROM (SELECT CASE {why} END AS why FROM runs r "
+        f"SELECT why, count(*) AS runs FROM (SELECT CASE {why} END AS why FROM {_NEWEST_RUNS} r "
         "LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff "
         f"WHERE {may_fit}) WHERE why IS NOT NULL GROUP BY why ORDER BY runs DESC, why",
         given,
@@ -228,10 +237,11 @@ def left_out_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, o
     return tuple(RunsLeftOut(row["runs"], "", _CONDITIONS[row["why"]][2]) for row in found)
 
 
-def runs_without_call(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int) -> list[Row]:
+def runs_without_call(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int | None) -> list[Row]:
     """Diffs in runs that have no call: the newest day first, a day in its order.
 
-    ``wanted`` may name a venue and a diff (ids) and a day, since.
+    ``wanted`` may name a venue and a diff (ids) and a day, since. With ``most`` it looks at the newest ``NEWEST`` runs
+    and gives so many; else at all.
     """
     clauses = {
         "venue": "r.venue = :venue",
@@ -243,15 +253,36 @@ def runs_without_call(connection: sqlite3.Connection, wanted: Mapping[str, objec
     in_order = RUN_ORDER.replace("r.run_on", "r.run_on DESC", 1)
     return rows(
         connection,
-        f"{_RUNS} WHERE r.id IN (SELECT r.id FROM runs r WHERE {where} ORDER BY {in_order} LIMIT :most) "
+        f"{_RUNS} WHERE r.id IN (SELECT r.id FROM {'runs' if most is None else _NEWEST_RUNS} r "
+        f"WHERE {where} ORDER BY {in_order} LIMIT :most) "
         f"ORDER BY {in_order}, x.position, x.id",
-        {**given, "most": most},
+        {**given, "most": -1 if most is None else most},
     )
 
 
-def count_without_call(connection: sqlite3.Connection) -> int:
-    """How many runs have no call."""
-    return int(connection.execute("SELECT count(*) FROM runs WHERE call IS NULL").fetchone()[0])
+class WithoutCall(NamedTuple):
+    """How many runs have no call, and whether older ones were not looked at."""
+
+    runs: int
+    is_of_newest: bool
+
+    @property
+    def words(self) -> str:
+        """The same in words.
+
+        >>> WithoutCall(1, False).words, WithoutCall(31, True).words
+        ('1 run has no call', '31 runs of the newest 2,000 have no call')
+        """
+        newest = f" of the newest {NEWEST:,}" if self.is_of_newest else ""
+        return f"{counted(self.runs, 'run')}{newest} {'has' if self.runs == 1 else 'have'} no call"
+
+
+def count_without_call(connection: sqlite3.Connection) -> WithoutCall:
+    """How many of the newest ``NEWEST`` runs have no call."""
+    without, looked_at = connection.execute(
+        f"SELECT count(*) FILTER (WHERE call IS NULL), count(*) FROM {_NEWEST_RUNS}"
+    ).fetchone()
+    return WithoutCall(without, looked_at == NEWEST)
 
 
 def rejected_rows(connection: sqlite3.Connection) -> int:

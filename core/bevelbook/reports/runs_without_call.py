@@ -14,7 +14,6 @@ from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports.questions import runs_without_call
 
-ALL: Final = 1_000_000
 LOST: Final = {"doubtful": "may have lost oil", "lost oil": "had lost oil"}
 """What is said of a diff that was not full."""
 
@@ -70,7 +69,7 @@ class RunWithoutCall(NamedTuple):
 
 
 def runs_to_decide(
-    connection: sqlite3.Connection, wanted: Mapping[str, object] | None = None, most: int = ALL
+    connection: sqlite3.Connection, wanted: Mapping[str, object] | None = None, most: int | None = None
 ) -> list[RunWithoutCall]:
     """The runs that have no call, the newest day first; ``wanted`` as in :func:`questions.runs_without_call`."""
     found = runs_without_call(connection, wanted or {}, most)

@@ -31,7 +31,7 @@ def test_it_asks_for_the_newest_runs_that_have_no_call(connection: sqlite3.Conne
     for number in range(SHOWN):
         add("run", label=f"old {number}", run_on="2025-01-01")
     found = calls_page_of(connection)
-    assert (len(found.runs), found.in_all) == (SHOWN, SHOWN + 2)
+    assert (len(found.runs), found.without_call) == (SHOWN, (SHOWN + 2, False))
 
 
 def test_the_remark_comes_first_on_the_page(db: Path) -> None:

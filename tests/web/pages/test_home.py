@@ -31,12 +31,12 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for
     assert [idea.text for idea in found.ideas] == ["Try 15,000 on dust"]
     assert found.past == [], "it is in use: the shelf says that it lost oil"
     assert found.rejected == 0
-    assert found.without_call == RUNS + 2
+    assert found.without_call.words == f"{RUNS + 2} runs have no call"
 
 
 def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
     found = home_page_of(connection)
-    assert found == ([], [], [], [], [], [], 0, 0)
+    assert found == ([], [], [], [], [], [], 0, (0, False))
 
 
 def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(

@@ -7,8 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.declare.counting import counted
-from bevelbook.reports.questions import count_without_call
+from bevelbook.reports.questions import WithoutCall, count_without_call
 from bevelbook.reports.runs_without_call import RunWithoutCall, runs_to_decide
 from bevelbook.web.host.page import Page
 from bevelbook.web.shared.links import Linker
@@ -18,10 +17,10 @@ SHOWN: Final = 200
 
 
 class CallsPage(NamedTuple):
-    """The newest runs that have no call, and how many there are in all."""
+    """The newest runs that have no call, and how many there are."""
 
     runs: list[RunWithoutCall]
-    in_all: int
+    without_call: WithoutCall
 
 
 class CallLine(NamedTuple):
@@ -45,8 +44,8 @@ async def calls(request: Any, datasette: Any) -> Any:
     return await page.render(
         PAGE,
         "Runs without a call",
-        counted=f"{counted(found.in_all, 'run')} {'has' if found.in_all == 1 else 'have'} no call.",
-        more=max(0, found.in_all - SHOWN),
+        counted=f"{found.without_call.words}.",
+        more=max(0, found.without_call.runs - SHOWN),
         runs=[_line(page.links, run) for run in found.runs],
     )
 

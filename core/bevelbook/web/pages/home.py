@@ -63,7 +63,7 @@ class HomePage(NamedTuple):
     past: list[Lost]
     """Builds that lost oil and are open or replaced by now, but for those that were put by; the newest."""
     rejected: int
-    without_call: int
+    without_call: questions.WithoutCall
 
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
@@ -153,9 +153,8 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
     for idea in found.ideas:
         where = f" (at {idea.venue})" if idea.venue else ""
         yield Markup("To try{}: {}").format(where, links.record("ideas", idea.id, short(idea.text, 120)))
-    if found.without_call:
-        has = "has" if found.without_call == 1 else "have"
-        yield links.to("calls", f"{counted(found.without_call, 'run')} {has} no call")
+    if found.without_call.runs:
+        yield links.to("calls", found.without_call.words)
     if found.rejected:
         address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
         yield Markup('<a href="{}">{} row{} of imported notes</a> were rejected, each with what settles it').format(
