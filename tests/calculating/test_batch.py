@@ -38,6 +38,7 @@ BATCHES: list[tuple[str, str, dict[str, str | list[str]]]] = [
     ("leak-trend", "build", {}),
     ("leak-trend", "build", {"repeatability_g": "0.004 +/- 0.001"}),
     ("blend", "build", {}),
+    ("viscosity", "build", {}),
 ]
 """With and without listings, uncertainties, reasons, and with records that are left out."""
 
