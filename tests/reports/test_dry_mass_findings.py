@@ -10,7 +10,7 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.plugin.check import Finding
-from bevelbook.reports.dry_mass_findings import dry_mass_findings, dry_mass_line
+from bevelbook.reports.dry_mass_findings import dry_mass_findings, dry_mass_line, last_dry_mass_line
 
 Find = Callable[[], list[Finding]]
 
@@ -82,3 +82,17 @@ def test_the_change_is_said_at_the_moment_of_weighing(add: Add, connection: sqli
         "12.43 g dry is 0.03 g heavier than on 2 Jan (rear-a/1: 12.40 g), with nothing noted as changed. "
         "Count shims, and look for old oil left in."
     )
+
+
+def test_the_line_of_a_diff_names_the_dry_mass_that_holds_or_why_none_does(
+    add: Add, connection: sqlite3.Connection
+) -> None:
+    team = Team(add)
+    first = team.build()
+    assert last_dry_mass_line(connection, first) == ""
+    second = team.build(dry_mass_g=12.40)
+    assert last_dry_mass_line(connection, second) == "Dry 12.40 g: weighed for rear-a/2"
+    third = team.build(kind="top-up")
+    assert last_dry_mass_line(connection, third).startswith("Dry 12.40 g: dry mass of 3 Jan, same parts")
+    team.open(third)
+    assert last_dry_mass_line(connection, third) == "No dry mass since rear-a/3 was opened on 1 Mar"

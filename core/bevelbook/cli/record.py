@@ -21,7 +21,11 @@ if TYPE_CHECKING:
 @click.argument("kind_name", metavar="KIND")
 @click.argument("words", metavar="[NAME] [FIELD=VALUE]...", nargs=-1)
 @click.option("--fields", is_flag=True, help="List the fields of this kind of record, and write nothing.")
-@click.option("--yes", is_flag=True, help="Take values outside the range of sane values without asking.")
+@click.option(
+    "--yes",
+    is_flag=True,
+    help="Take values outside the range of sane values, and a reading that is off like another one, without asking.",
+)
 @click.option("--another", is_flag=True, help="Add a record although there is one of that name, or one just like it.")
 @click.option("--closed-again", is_flag=True, help="The diff was apart by the records, but was closed again.")
 @click.option("--fluid", metavar="NAME", help="With --closed-again: the oil in it; without, as before.")

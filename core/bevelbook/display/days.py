@@ -20,7 +20,7 @@ def day_in_words(day: str, *, beside: str | None = None) -> str:
     """
     year, _, rest = day.partition("-")
     month, _, number = rest.partition("-")
-    if not (year.isdigit() and month.isdigit() and number.isdigit() and 1 <= int(month) <= len(_MONTHS)):
+    if not (year.isdecimal() and month.isdecimal() and number.isdecimal() and 1 <= int(month) <= len(_MONTHS)):
         return day
     words = f"{int(number)} {_MONTHS[int(month) - 1]}"
     return words if beside is not None and beside[:4] == year else f"{words} {year}"

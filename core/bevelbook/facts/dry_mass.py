@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import OIL_CHANGE, TOP_UP
 from bevelbook.display.days import day_in_words
-from bevelbook.facts.builds import oldest_first, place_sql
+from bevelbook.facts.builds import newest_first, oldest_first, place_sql
 from bevelbook.facts.changed_parts import ChangedParts
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.mass_agreement import HALF_DIGITS
@@ -26,6 +26,8 @@ USUAL_STEP_G: Final = 0.01
 WITHOUT_OPENING_UP: Final = (TOP_UP, OIL_CHANGE)
 """Kinds of build in which the diff is not taken apart."""
 
+_LOOKED_BACK: Final = 20
+"""The most builds in a row through which a dry mass goes on holding."""
 _COLUMNS: Final = (
     "b.id AS build, b.label, b.diff, b.built_on, b.kind, b.washed, b.dry_mass_g, b.mass_basis, b.gasket, b.grease, "
     "b.parts_on_pan, b.scale, s.step_g, s.repeatability_g, s.error_bound_g"
@@ -45,6 +47,8 @@ class DryMass(NamedTuple):
     """Whether it was weighed for this very build."""
     is_to_come: bool = False
     """Whether there is none because the build was taken apart for it and is not weighed yet."""
+    is_never: bool = False
+    """Whether no build of the diff was ever weighed dry."""
 
 
 class DryMassChange(NamedTuple):
@@ -83,12 +87,18 @@ def dry_mass_of(connection: sqlite3.Connection, build: str) -> DryMass:
         "FROM builds this CROSS JOIN builds b ON b.diff = this.diff "
         f"AND {place_sql('b')} <= {place_sql('this')} LEFT JOIN scales s ON s.id = b.scale "
         "LEFT JOIN build_facts k ON k.build = b.id LEFT JOIN diff_facts f ON f.diff = b.diff "
-        f"WHERE this.id = ? ORDER BY {oldest_first('b')}",
+        f"WHERE this.id = ? ORDER BY {newest_first('b')} LIMIT {_LOOKED_BACK}",
         (build,),
     )
     if not found:
         return DryMass(None, "no dry mass")
-    return _holding(connection, found)
+    holding = _holding(connection, found[::-1])
+    if holding.mass_g is not None:
+        return holding
+    ever = connection.execute(
+        "SELECT 1 FROM builds WHERE diff = ? AND dry_mass_g IS NOT NULL LIMIT 1", (found[0]["diff"],)
+    ).fetchone()
+    return holding._replace(is_never=ever is None)
 
 
 def _holding(connection: sqlite3.Connection, builds: Sequence[Row]) -> DryMass:

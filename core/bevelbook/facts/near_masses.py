@@ -69,7 +69,10 @@ def weighed_off_alike(connection: sqlite3.Connection) -> Iterator[tuple[WeighedO
         "JOIN diff_facts f ON f.current_build = b.id LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale) "
         "WHERE w.mass_g IS NOT NULL ORDER BY day, w.id"
     ).fetchall()
-    for _, same in groupby(found, key=lambda row: row[0]):
+    for _, group in groupby(found, key=lambda row: row[0]):
+        same = list(group)
+        if len({row[5] for row in same}) < 2:
+            continue
         off = [one for row in same if (one := _off(connection, row)) is not None]
         for one, other in combinations(off, 2):
             if one.diff != other.diff and are_off_alike(one.offset, other.offset):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from bevelbook.display.days import day_in_words
-from bevelbook.facts.dry_mass import DryMassChange, dry_mass_change, dry_mass_changes, dry_mass_of
+from bevelbook.facts.dry_mass import DryMass, DryMassChange, dry_mass_change, dry_mass_changes, dry_mass_of
 from bevelbook.physics.shim_mass import shim_mass_g
 from bevelbook.plugin.check import Finding, about_build
 
@@ -45,7 +45,19 @@ def dry_mass_line(connection: sqlite3.Connection, build: str) -> str | None:
 def holding_line(connection: sqlite3.Connection, build: str) -> str | None:
     """For a build (by id) without a dry mass of its own: the one that goes on holding; None where none does."""
     found = dry_mass_of(connection, build)
-    return None if found.mass_g is None or found.is_own else f"Dry {found.mass_g:.2f} g: {found.words}"
+    return None if found.mass_g is None or found.is_own else _in_words(found)
+
+
+def last_dry_mass_line(connection: sqlite3.Connection, build: str) -> str:
+    """The dry mass that holds for a build (by id), or why none does; empty where its diff was never weighed dry."""
+    found = dry_mass_of(connection, build)
+    return "" if found.mass_g is None and found.is_never else _in_words(found)
+
+
+def _in_words(found: DryMass) -> str:
+    if found.mass_g is None:
+        return f"{found.words[0].upper()}{found.words[1:]}"
+    return f"Dry {found.mass_g:.2f} g: {found.words}"
 
 
 def _change(one: DryMassChange) -> str:

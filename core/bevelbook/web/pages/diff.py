@@ -14,6 +14,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
+from bevelbook.reports.dry_mass_findings import last_dry_mass_line
 from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.shelf import all_words, shelf_row
 from bevelbook.web.host.page import ROW, Page
@@ -45,6 +46,7 @@ class DiffPage(NamedTuple):
     parts: list[PartCount]
     fittings: list[Row]
     runs: list[Row]
+    dry_mass: str
 
 
 def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> DiffPage:
@@ -63,6 +65,7 @@ def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str
         parts=parts_of_build(connection, builds[0]["id"]) if builds else [],
         fittings=questions.fittings_of(connection, builds[0]["id"]) if builds else [],
         runs=runs,
+        dry_mass=last_dry_mass_line(connection, builds[0]["id"]) if builds else "",
     )
 
 
@@ -83,6 +86,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         newest=newest,
         newest_words=build_words(links, newest) if newest else None,
         newest_built=built_in_words(newest["built_on"]) if newest else "",
+        dry_mass=found.dry_mass,
         facts=fact_lines(links, found.facts),
         note=found.record["note"],
         chart_of_masses=drawn_masses(label, page.registry, found.masses),
