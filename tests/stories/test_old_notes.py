@@ -230,3 +230,101 @@ def test_a_renamed_file_of_rejected_rows_is_known_by_line_day_and_diff(
     done = bring("by hand.csv", text.replace("~14.26", "14.26").replace("2026-03-,", "2026-03-10,"))
     assert "  closes 1 rejected row of o.csv\n" in done.out
     assert asked(db, OPEN) == [("by hand.csv", 3), ("o.csv", 5)]
+
+
+SHEET = (
+    HEAD
+    + "2026-06-01,r1,12.41,1.86,14.27,5000,Hall One,3,first\n"
+    + "2026-06-07,r1,12.40,1.85,14.25,7000,Hall One,2,\n"
+    + "2026-06-08,r1,,,,,,4,fine\n"
+    + "2026-06-09,r1,,,14.2,,,,\n"
+)
+LATER = (
+    SHEET.replace(",2,\n", ",2,new o rings both sides\n").replace(",14.2,", ",14.02,")
+    + "2026-06-10,r1,,,,,,1,one more\n"
+)
+ALL = (
+    "SELECT 'build', id, built_on, oil_mass_g, note FROM builds "
+    "UNION ALL SELECT 'run', id, run_on, runs, note FROM runs "
+    "UNION ALL SELECT 'weighing', id, weighed_on, mass_g, note FROM weighings ORDER BY 1, 3"
+)
+
+
+def test_a_completed_remark_and_a_corrected_number_change_the_earlier_rows(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    """In a script somebody has to say so; then the records keep their ids, and nothing comes in twice."""
+    bring("season.csv", SHEET)
+    before = asked(db, ALL)
+    ((build,),) = asked(db, "SELECT label FROM builds WHERE built_on = '2026-06-07'")
+    assert bevelbook("--db", db, "record", "opening", f"build={build}", "opened_on=2026-06-20").code == 0
+    done = bring("season.csv", LATER, "--json")
+    assert (done.code, done.json["rejected_by_reason"], done.json["added"]) == (1, {"looks_changed": 2}, 1)
+    assert [(one["line"], one["line_before"], one["taken_as"]) for one in done.json["looks_changed"]] == [
+        (3, 3, "reject"),
+        (5, 5, "reject"),
+    ]
+    assert done.json["looks_changed"][1]["differences"] == [{"column": "total_mass_g", "before": 14.2, "now": 14.02}]
+    assert 'result_note was empty, is "new o rings both sides"' in done.json["rejects"][0]["words"]
+    done = bring("season.csv", LATER, "--take-changes")
+    assert done.code == 0
+    assert "  2 rows changed an earlier one:\n" in done.out
+    now = asked(db, ALL)
+    assert {row[1] for row in before} < {row[1] for row in now}
+    assert len(now) == len(before) + 1
+    assert asked(db, "SELECT note FROM runs WHERE run_on = '2026-06-07'") == [("new o rings both sides",)]
+    assert asked(db, "SELECT mass_g FROM weighings") == [(14.02,)]
+    assert asked(db, "SELECT json_extract(content, '$.mass_g') FROM history WHERE table_name = 'weighings'") == [
+        (14.2,)
+    ]
+    assert asked(db, "SELECT b.label FROM openings o JOIN builds b ON b.id = o.build") == [(build,)]
+    for text in (LATER, SHEET, LATER + "2026-06-11,r1,,,,,,1,and another\n"):
+        assert bring("season.csv", text).code == 0
+    assert len(asked(db, ALL)) == len(now) + 1
+    assert rejected_on_the_first_page(db) == 0
+
+
+def test_a_sheet_read_again_after_its_rows_changed_brings_no_old_row_back(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    bring("season.csv", SHEET)
+    bring("season.csv", LATER, "--take-changes")
+    now = asked(db, ALL)
+    for (sha256,) in asked(db, "SELECT sha256 FROM note_files"):
+        done = bevelbook("--db", db, "import", "--again", sha256, "--yes", "--json")
+        assert (done.code, done.json["changes"]) == (0, [])
+    assert asked(db, ALL) == now
+
+
+def test_a_changed_row_may_be_a_new_one_or_be_left_out(bring: Callable[..., Outcome], db: Path) -> None:
+    bring("season.csv", SHEET)
+    count = len(asked(db, ALL))
+    assert bring("season.csv", LATER, "--as-new").code == 0
+    assert len(asked(db, ALL)) == count + 4, "a build with its run, a weighing, and the run of the last row"
+
+
+def test_on_a_terminal_the_earlier_rows_are_asked_about(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One is changed, the other left out: it is asked about again next time."""
+    bring("season.csv", SHEET)
+    answers = iter(["e", "c", "l"])
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+    monkeypatch.setattr("click.prompt", lambda *_given, **_more: next(answers))
+    done = bring("season.csv", LATER)
+    assert done.code == 0
+    assert "2 rows look like earlier ones, changed" in done.err
+    assert asked(db, "SELECT mass_g FROM weighings") == [(14.2,)]
+    assert asked(db, "SELECT note FROM runs WHERE run_on = '2026-06-07'") == [("new o rings both sides",)]
+    assert asked(db, "SELECT line, status FROM note_rejects WHERE reason = 'looks_changed'") == [(5, "skipped")]
+
+
+def test_a_copy_under_another_name_is_known_by_its_rows_and_a_sheet_of_another_driver_is_not(
+    bring: Callable[..., Outcome], db: Path
+) -> None:
+    more = "2026-06-12,r1,,,,,,1,a\n2026-06-13,r1,,,,,,1,b\n"
+    bring("season.csv", SHEET + more)
+    done = bring("season copy.csv", LATER + more, "--json")
+    assert done.json["rejected_by_reason"] == {"looks_changed": 2}
+    other = HEAD + "".join(f"2026-06-0{n},r1,,,,,,{n},of the other\n" for n in range(1, 9))
+    assert bring("season.csv", other).code == 0

@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 @click.option("--no-rejects", is_flag=True, help="Do not write the rejected rows to a file.")
 @click.option("--again", metavar="NAME", help="Read a kept file again, by its name or hash; shows what would change.")
 @click.option("--yes", is_flag=True, help="With --again: change it without asking.")
+@click.option("--take-changes", is_flag=True, help="Rows that look like an earlier one, changed: change that one.")
+@click.option("--as-new", is_flag=True, help="Rows that look like an earlier one, changed: take them as new rows.")
 @click.option("--template", is_flag=True, help="Print an empty sheet with the canonical headings.")
 @click.option("--rows", "want_rows", is_flag=True, help="With --json: every row with its outcome.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
@@ -75,6 +77,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 
 def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
+    from bevelbook.cli.changed_rows import deciding
     from bevelbook.notes.importing import import_notes
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults
@@ -103,8 +106,9 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
             progress=progress,
             rejects=rejects,
             also=also,
+            decide=deciding(given["take_changes"], given["as_new"], may_ask=not (as_json or dry)),
         )
-        if report.note_file and report.added:
+        if report.note_file and (report.added or report.changed):
             news = news_of_notes(connection, report.note_file)
     if as_json:
         more: dict[str, object] = {}

@@ -142,6 +142,14 @@ class Bulk:
             for table, digit in (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN))
         )
 
+    def owner_of(self, note: str) -> str | None:
+        """The file that has the records of a note row; None if they are not in the database."""
+        for table, digit in (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN)):
+            row = self.connection.execute(f"SELECT note_file FROM {table} WHERE id = ?", (note + digit,)).fetchone()
+            if row:
+                return str(row[0])
+        return None
+
     def build_of(self, note: str) -> Current | None:
         """The build that a known note row made."""
         return self._current("WHERE id = ?", (note + BUILD,))
@@ -301,13 +309,16 @@ class Bulk:
         closed = {
             row[0]: (row[1], row[2])
             for row in self.connection.execute(
-                "SELECT line, closed_by, closed_line FROM note_rejects WHERE note_file = ? AND closed_by IS NOT NULL",
+                "SELECT line, closed_by, closed_line FROM note_rejects WHERE note_file = ? AND closed_by IS NOT NULL "
+                "AND reason <> 'changed_later'",
                 (self.note_file,),
             )
         }
         if is_known:
             extras = self._with_loose(dict(extras))
-        self.connection.execute("DELETE FROM note_rejects WHERE note_file = ?", (self.note_file,))
+        self.connection.execute(
+            "DELETE FROM note_rejects WHERE note_file = ? AND reason <> 'changed_later'", (self.note_file,)
+        )
         self.connection.execute("DELETE FROM note_extras WHERE note_file = ?", (self.note_file,))
         self.connection.executemany(
             "INSERT INTO note_rejects (id, note_file, line, status, reason, column_name, value, words, raw, "

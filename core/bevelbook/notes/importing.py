@@ -12,6 +12,7 @@ from typing import BinaryIO
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.changed_rows import LOOKS_CHANGED, Decide, lines_elsewhere, look_for_changes
 from bevelbook.notes.closing import close_rejects
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES
@@ -21,8 +22,10 @@ from bevelbook.notes.read_rows import Progress, read_into, rows_of
 from bevelbook.notes.rejects import write_rejects
 from bevelbook.notes.report import Report, grouped_findings
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.source import NoteSource, source_of
 from bevelbook.notes.staging import Stage, make_room
+from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.store.ids import file_id
 from bevelbook.store.opening import explained, transaction
 from bevelbook.store.writing import now_utc
@@ -42,13 +45,15 @@ def import_notes(
     progress: Progress | None = None,
     rejects: Path | None = None,
     also: Callable[[str], None] | None = None,
+    decide: Decide | None = None,
 ) -> Report:
     """Import a file of notes. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
     A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
     ``asked`` is the command as typed, kept with the entry; ``rejects`` is where the rejected rows go, if there
     are any. ``also`` is called in the same transaction, after the facts, with the file's id, if it added anything.
-    Raises DatabaseError when the database cannot be written.
+    ``decide`` says what to do with rows that look like an earlier row of the sheet, changed; without it they are
+    rejected. Raises DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
@@ -60,10 +65,14 @@ def import_notes(
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         return report
     decoding = source.decoding
+    before = Bulk(connection, note_file=file_id(decoding.sha256), stamp=now_utc(), by=by, dry=True)
+    found = look_for_changes(stage, before, name)
+    changed = settle_changes(stage, source, report, found.changed, decide)
 
     def opened(stamp: str) -> tuple[Bulk, Placing]:
         bulk = Bulk(connection, note_file=file_id(decoding.sha256), stamp=stamp, by=by, dry=dry_run)
-        return bulk, Placing(stage, bulk)
+        elsewhere = {**found.same, **{one.line: one.note for one in changed}, **lines_elsewhere(bulk)}
+        return bulk, Placing(stage, bulk, elsewhere)
 
     if dry_run:
         _, placing = opened(now_utc())
@@ -85,18 +94,20 @@ def import_notes(
             bulk.keep_file(values=kept, packed=decoding.packed or b"")
             bulk.set_indexes_aside(stage.accepted)
             placing.run(lambda done: tell("writing", done, stage.accepted))
+            prepared = prepare_changes(stage, bulk, changed)
             tell("indexing", stage.accepted, stage.accepted)
             bulk.finish()
-            if placing.added:
+            if placing.added or changed:
                 bulk.note_entry(entry.id)
             bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
             report.closed = close_rejects(connection, stage, source.heading, bulk.note_file, name)
+            placing.diffs |= take_changes(bulk, prepared)
             if bulk.holds_notes:
                 report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
                 placing.made.update(report.placed.of_new)
             tell("working out", stage.accepted, stage.accepted)
             touch(connection, placing.diffs)
-            if also is not None and placing.added:
+            if also is not None and (placing.added or changed):
                 renew_touched(connection)
                 also(bulk.note_file)
         report.note_file = file_id(decoding.sha256)
@@ -105,7 +116,7 @@ def import_notes(
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     if want_rows:
         report.rows = rows_of(stage)
-    if rejects is not None and report.rejected:
+    if rejects is not None and report.rejected > report.left.get(("rejected", LOOKS_CHANGED), 0):
         report.rejects_file = str(write_rejects(stage, source.heading, rejects))
     return report
 

@@ -17,9 +17,10 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.kept_json import object_in
-from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Current, extra_id
+from bevelbook.notes.bulk import RUN, Current, extra_id
 from bevelbook.notes.changes import Change, Planned, change_record
-from bevelbook.notes.note_columns import LOOSE, NAMES, REFERRED, STORED, WORKED_OUT, filled
+from bevelbook.notes.held_row import DIGITS, cells_beside, cells_of
+from bevelbook.notes.note_columns import LOOSE, NAMES, STORED, WORKED_OUT
 from bevelbook.notes.note_order import NoteOrder
 from bevelbook.notes.placing import RowMaker, other_oil
 from bevelbook.notes.staging import RowShape
@@ -29,7 +30,6 @@ from bevelbook.store.schema import quoted
 from bevelbook.store.versions import after, note_version, removed_version
 from bevelbook.store.writing import Writer, now_utc, placing
 
-_DIGITS: Final = {"build": BUILD, "weighing": WEIGHING, "run": RUN, "run_diff": RUN_DIFF}
 _PLACED: Final = ("weighing", "run_diff")
 _RECORDS: Final = """
 SELECT 'build' AS kind, id, note_file, note_line, created_at, built_on AS day, entered, id AS build,
@@ -110,7 +110,7 @@ def place_again(
     The build of a weighing or a run is set without a version. Records that a row now makes or no longer makes are added
     or removed, and history has what they were.
     """
-    again = _Again(connection, by, new)
+    again = Remaking(connection, by, new)
     for diff in sorted(set(diffs)):
         again.place(diff)
     return again.found()
@@ -137,7 +137,7 @@ class _Held(NamedTuple):
     @property
     def is_of_a_row(self) -> bool:
         """Whether a note row made it."""
-        return self.note_file is not None and self.note_line is not None and self.id[-1] == _DIGITS[self.kind]
+        return self.note_file is not None and self.note_line is not None and self.id[-1] == DIGITS[self.kind]
 
     def is_typed(self, column: str) -> bool:
         """Whether a person set a column by hand."""
@@ -148,7 +148,7 @@ class _Held(NamedTuple):
         return Current(self.id, diff, self.day, self.fluid, self.viscosity_cst, self.mass_basis)
 
 
-Row = dict[str, _Held]
+Row = Mapping[str, _Held]
 """A note row: its records by kind, without the run itself, which comes with the diff in it."""
 
 
@@ -177,10 +177,10 @@ class _Shape(RowShape):
             self.beside |= json.loads(cells)
 
 
-class _Again:
-    """Places the rows of one diff after the other."""
+class Remaking:
+    """Places the rows of one diff after the other, and makes the records of a row again."""
 
-    def __init__(self, connection: sqlite3.Connection, by: str | None, new: NewRows | None) -> None:
+    def __init__(self, connection: sqlite3.Connection, by: str | None, new: NewRows | None = None) -> None:
         self.connection = connection
         self.by = by
         self.new = new
@@ -207,11 +207,11 @@ class _Again:
         current: Current | None = None
         for step in self._steps(diff):
             current = step.as_current(diff) if isinstance(step, _Held) else self._after(step, diff, current)
-        self._write()
+        self.write()
 
     def _steps(self, diff: str) -> list[_Step | _Held]:
         """The rows of a diff in order, with the builds that no row made in between."""
-        rows: dict[str, Row] = defaultdict(dict)
+        rows: dict[str, dict[str, _Held]] = defaultdict(dict)
         by_hand: list[_Held] = []
         for found in self.connection.execute(_RECORDS, (diff,)):
             record = _Held(*found)
@@ -259,14 +259,8 @@ class _Again:
 
     def _oil_beside(self, record: _Held) -> tuple[str | None, float | None]:
         """The oil that a row names without making a build, as kept beside it: the fluid's id, and the viscosity."""
-        cells = self._cells_beside(record)
+        cells = cells_beside(self.connection, str(record.note_file), record.note_line or 0)
         return self.planned.names("fluid").get(cells.get("fluid")), cells.get("viscosity_cst")
-
-    def _cells_beside(self, record: _Held) -> dict[str, Any]:
-        found = self.connection.execute(
-            "SELECT cells FROM note_extras WHERE id = ?", (extra_id(str(record.note_file), record.note_line or 0),)
-        ).fetchone()
-        return (object_in(found[0]) or {}) if found else {}
 
     def _is_used(self, kind_name: str, row_id: str) -> bool:
         """Whether a person typed a field of a record, or a record by hand, a typed field or a kept result refers to
@@ -289,8 +283,41 @@ class _Again:
         None if it would lose a record that a person typed or that something else refers to: then it stays.
         """
         first = step.first
-        held = self._held_of(step.row)
-        current = self.maker.make(first.note_line or 0, first.id[:-1], first.day, self._cells(step.row, diff), before)
+        file, line = str(first.note_file), first.note_line or 0
+        cells = cells_of(self.planned, self._held_of(step.row), diff, first.day, file, line)
+        current = self._remake(step.row, first, cells.staged(self.maker.named), before)
+        if current is not None and not self._is_new(first):
+            self._say_turned(step.row.get("build"), current, first, before)
+        return current
+
+    def remake_row(
+        self, held: Mapping[str, str], cells: tuple[Any, ...], before: Current | None, note_file: str, line: int
+    ) -> bool:
+        """Make the records of a row from new cells; ``held`` are the ids of its records, which keep them.
+
+        False if it would lose a record that a person typed or that something else refers to: then nothing changes.
+        :meth:`write` ends it.
+        """
+        row: dict[str, _Held] = {}
+        for kind, row_id in held.items():
+            if kind != "run":
+                on = "id" if kind == "build" else "build"
+                created_at, entered, build = self.connection.execute(
+                    f"SELECT created_at, entered, {on} FROM {BY_NAME[kind].table} WHERE id = ?", (row_id,)
+                ).fetchone()
+                nothing = (None,) * 6
+                row[kind] = _Held(kind, row_id, note_file, line, created_at, cells[0], entered, build, *nothing)
+                label = self.connection.execute("SELECT label FROM builds WHERE id = ?", (build,)).fetchone()[0]
+                self.labels[build] = label
+        return self._remake(row, next(iter(row.values())), cells, before) is not None
+
+    def _remake(self, row: Row, first: _Held, cells: tuple[Any, ...], before: Current | None) -> Current | None:
+        """Make the records of a row again from its cells; None if that is not possible, as for :meth:`_turned`.
+
+        ``first`` has the file, the line and the time that new records get.
+        """
+        held = self._held_of(row)
+        current = self.maker.make(first.note_line or 0, first.id[:-1], cells[0], cells, before)
         self.maker.keep_extras()
         self.planned.flush()
         made = {kind: next(iter(records.items()), None) for kind, records in self.planned.records.items()}
@@ -313,10 +340,8 @@ class _Again:
         for kind in lost:
             self.gone.append((kind, held[kind]))
             self._count(kind, first, -1)
-        self.goes += [(step.row[kind], current) for kind in _PLACED if kind in step.row and kind not in lost]
+        self.goes += [(row[kind], current) for kind in _PLACED if kind in row and kind not in lost]
         self._keep_beside(first, beside)
-        if not self._is_new(first):
-            self._say_turned(step.row.get("build"), current, first, before)
         return current
 
     @staticmethod
@@ -375,35 +400,10 @@ class _Again:
         if other:
             change_record(self.writer, Change("changed", kind_name, row_id, line, values, other))
 
-    def _cells(self, row: Row, diff: str) -> tuple[Any, ...]:
-        """The row as it was staged, followed by the ids of what it names and a None."""
-        first = next(iter(row.values()))
-        cells: dict[str, Any] = {name: value for name, value in self._cells_beside(first).items() if name in LOOSE}
-        ids: dict[str, Any] = {
-            name: self.planned.names(REFERRED[name]).get(cells[name]) for name in cells if name in REFERRED
-        }
-        for kind_name, row_id in self._held_of(row).items():
-            columns = filled(kind_name)
-            found = self.connection.execute(
-                f"SELECT {', '.join(map(quoted, columns))} FROM {BY_NAME[kind_name].table} WHERE id = ?", (row_id,)
-            ).fetchone()
-            for name, value in zip(columns.values(), tuple(found), strict=True):
-                if value is not None:
-                    (ids if name in REFERRED else cells)[name] = value
-        for name, row_id in ids.items():
-            if row_id is not None:
-                cells[name] = self._name(REFERRED[name], row_id)
-        ids["diff"], cells["diff"], cells["date"] = diff, self._name("diff", diff), first.day
-        return (*(cells.get(name) for name in NAMES), *(ids.get(name) for name in self.maker.named), None)
-
-    def _name(self, kind_name: str, row_id: str) -> str:
-        kind = BY_NAME[kind_name]
-        asked = f"SELECT {quoted(kind.label or 'id')} FROM {kind.table} WHERE id = ?"
-        return str(self.connection.execute(asked, (row_id,)).fetchone()[0])
-
     def _keep_beside(self, first: _Held, beside: Mapping[str, Any]) -> None:
         """Keep the cells that no record of a row takes now, beside those of columns that nobody knows."""
-        cells = {name: value for name, value in self._cells_beside(first).items() if name not in LOOSE}
+        held = cells_beside(self.connection, str(first.note_file), first.note_line or 0)
+        cells = {name: value for name, value in held.items() if name not in LOOSE}
         cells |= beside
         row_id = extra_id(str(first.note_file), first.note_line or 0)
         keep_past_of(self.connection, BY_NAME["note_extra"], row_id)
@@ -414,13 +414,13 @@ class _Again:
                 (row_id, first.note_file, first.note_line, json.dumps(cells, ensure_ascii=False)),
             )
 
-    def _write(self) -> None:
+    def write(self) -> None:
         """Move what belongs to another build, then remove what no row makes."""
         with placing(self.connection):
             for record, current in self.goes:
                 if record.build != current.build and not record.is_typed("build"):
                     self._move(record, current)
-        for kind in reversed(tuple(_DIGITS)):
+        for kind in reversed(tuple(DIGITS)):
             table = BY_NAME[kind].table
             gone = [(row_id,) for name, row_id in self.gone if name == kind]
             self.connection.executemany(f"DELETE FROM {table} WHERE id = ?", gone)

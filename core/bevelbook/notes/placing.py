@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from itertools import product
 from typing import Any, Final
 
@@ -165,13 +165,15 @@ def other_oil(current: Current | None, fluid: str | None, viscosity: float | Non
 class Placing(RowMaker):
     """Places the staged rows of a file; ``added`` and ``known`` count the rows.
 
-    ``diffs`` are the diffs (by id) to which anything was added.
+    ``diffs`` are the diffs (by id) to which anything was added. ``elsewhere`` are lines whose row is held under another
+    id (without its last digit), or is not to be brought back (an empty id).
     """
 
     stage: Stage
 
-    def __init__(self, stage: Stage, bulk: Bulk) -> None:
+    def __init__(self, stage: Stage, bulk: Bulk, elsewhere: Mapping[int, str] | None = None) -> None:
         super().__init__(stage, bulk)
+        self._elsewhere = elsewhere or {}
         self.added = 0
         self.known = 0
         self.fills = 0
@@ -184,6 +186,7 @@ class Placing(RowMaker):
         stage, bulk = self.stage, self.bulk
         content_of = stage.content
         fills_only = self._oil >= 0 and not bulk.holds_notes and set(stage.present) <= set(filled("build").values())
+        elsewhere = self._elsewhere
         day = ids = ""
         seen: dict[str, int] = {}
         for count, (line, row) in enumerate(stage.in_order(), 1):
@@ -197,7 +200,11 @@ class Placing(RowMaker):
             if occurrence:
                 stage.add_finding(line, "duplicate_row")
             note = note_id(ids, content, occurrence)
-            if fills_only and row[self._oil] is not None:
+            if line in elsewhere:
+                note = elsewhere[line]
+            if not note:
+                self.known += 1
+            elif fills_only and row[self._oil] is not None:
                 self._fill(line, note, day, row)
             elif bulk.holds_notes and bulk.is_known(note):
                 self._meet_again(note)

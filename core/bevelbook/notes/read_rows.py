@@ -50,7 +50,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     step = finest_step(evidence, units, settled)
     lid_warning(stage, step, report)
     stage.settle_gaps(HALF_DIGITS * step + 1e-9)
-    _count(stage, report)
+    count_rows(stage, report)
 
 
 def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:
@@ -127,7 +127,9 @@ def _read_rows(
     return count, set().union(*(one.settled_by_option for one in cells.values()))
 
 
-def _count(stage: Stage, report: Report) -> None:
+def count_rows(stage: Stage, report: Report) -> None:
+    """Fill in the report's counts, and the rejected rows that it names."""
+    report.rejections.clear()
     report.left = stage.left_counts()
     report.accepted = stage.accepted
     report.rejected = sum(n for (status, _), n in report.left.items() if status == "rejected")

@@ -8,6 +8,7 @@ import json
 from pathlib import Path
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.notes.changed_rows import LOOKS_CHANGED
 from bevelbook.notes.columns import TYPED
 from bevelbook.notes.headings import Heading, folded
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
@@ -45,7 +46,7 @@ def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:
 
 
 def rejects_text(stage: Stage, heading: Heading) -> str:
-    """The rejected rows as text."""
+    """The rejected rows as text, but for those that only need an answer when their sheet is imported again."""
     width = len(heading.cells)
     own = [place for place, cell in enumerate(heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
     file = io.StringIO(newline="")
@@ -56,6 +57,8 @@ def rejects_text(stage: Stage, heading: Heading) -> str:
             row = _evened(json.loads(one.raw), width)
             writer.writerow([*(row[place] for place in own), *("" for _ in REJECT_FILE_COLUMNS)])
     for one in stage.left("rejected"):
+        if one.reason == LOOKS_CHANGED:
+            continue
         cells = json.loads(one.raw)
         row = _evened(cells, width)
         words = f"{one.reason}: {one.words or ''}".strip()

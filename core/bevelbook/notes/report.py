@@ -6,11 +6,12 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
 from bevelbook.display.table import table_lines
+from bevelbook.notes.changed_rows import Answer, ChangedRow
 from bevelbook.notes.closing import Closed
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.wording import settles, typed
@@ -36,6 +37,7 @@ REASONS: Final = {
     "future_date": "later than today",
     "grip_unknown": "not low, medium or high (or l, m, h, med, mid, hi)",
     "header_changed": "a second heading row with other columns or another order",
+    "looks_changed": "a row of this sheet that was imported before, with another number or remark",
     "malformed_quotes": "text after a closing quote",
     "mass_mismatch": "dry + oil differs from total by more than 0.15 g",
     "missing_required": "date or diff is missing",
@@ -65,8 +67,18 @@ REASONS: Final = {
     "repeated_header": "the same heading again",
     "units_row": "a row with the columns' units",
     "sep_hint": "a line that only names the delimiter",
+    "changed_later": "a row that was taken, and that a later state of the sheet changed",
 }
-SKIPPED: Final = ("blank", "preamble", "sep_hint", "units_row", "repeated_header", "summary_row", "footer")
+SKIPPED: Final = (
+    "blank",
+    "preamble",
+    "sep_hint",
+    "units_row",
+    "repeated_header",
+    "summary_row",
+    "footer",
+    "changed_later",
+)
 """Reasons for lines that are not rows of notes; all others reject a row or the file."""
 OF_A_FILE: Final = frozenset(
     {
@@ -115,6 +127,7 @@ SETTLED_BY: Final = {
     "mixed_encoding": typed(ReadingOption.ENCODING),
     "no_heading": f"{typed(ReadingOption.HEADER_LINE)}, {typed(ReadingOption.COLUMNS)}",
     "missing_required": f"{typed(ReadingOption.COLUMNS)}, if the column has another heading; else fill the cell in",
+    "looks_changed": "import the sheet again with --take-changes (change the earlier row) or --as-new (one more row)",
     "grip_unknown": "a profile with words (grip: {WORD: high})",
     "call_unknown": "a profile with words (call: {WORD: keep})",
     "position_unknown": "a profile with words (position: {WORD: rear})",
@@ -130,6 +143,13 @@ class Rejection:
     column: str | None
     value: str | None
     words: str | None
+
+
+class SettledChange(NamedTuple):
+    """A row that looks like an earlier one, changed, and what was done with it."""
+
+    row: ChangedRow
+    answer: Answer
 
 
 @dataclass
@@ -155,6 +175,8 @@ class Report:
     rejections: list[Rejection] = field(default_factory=list)
     rows: list[dict[str, object]] | None = None
     rejects_file: str | None = None
+    changed: list[SettledChange] = field(default_factory=list)
+    """The rows that look like earlier ones, changed."""
     closed: tuple[Closed, ...] = ()
     """The rejected rows of other files that this one brought in corrected."""
     placed: PlacedAgain | None = None
@@ -185,6 +207,7 @@ class Report:
             "known": self.known,
             "made": self.made,
             "weighings_only": self.weighings_only,
+            "looks_changed": [{**one.row.as_dict(), "taken_as": one.answer} for one in self.changed],
             "closes": [one._asdict() for one in self.closed],
             **(self.placed or PlacedAgain()).as_dict(),
             "rejected_by_reason": self._counts("rejected"),
@@ -200,6 +223,15 @@ class Report:
 
     def _counts(self, status: str) -> dict[str, int]:
         return {reason: count for (one, reason), count in self.left.items() if one == status}
+
+    def _changed_lines(self) -> Iterator[str]:
+        taken = [one.row for one in self.changed if one.answer == "change"]
+        if taken:
+            yield f"  {_counted(len(taken), 'rows')} changed an earlier one:"
+        for one in taken[:SHOWN_OF_A_KIND]:
+            yield f"    line {one.line} {one.words()}"
+        if len(taken) > SHOWN_OF_A_KIND:
+            yield f"    and {len(taken) - SHOWN_OF_A_KIND} more"
 
     def _made_words(self) -> Iterator[str]:
         for word, count in self.made.items():
@@ -247,6 +279,7 @@ class Report:
         rows = _counted(self.accepted, "rows")
         yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
+        yield from self._changed_lines()
         yield from (f"  {one.line()}" for one in self.closed)
         if self.placed:
             yield from (f"  {line}" for line in self.placed.lines())

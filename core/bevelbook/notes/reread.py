@@ -15,6 +15,7 @@ from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import diffs_of_file, touch
 from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.changed_rows import lines_elsewhere, look_for_changes
 from bevelbook.notes.changes import Change, Planned, apply, changes
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.importing import staging
@@ -121,7 +122,8 @@ def revise(
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         return Revision(kept, report, [], None, None, settings)
     planned = Planned(connection, note_file=kept.id, stamp=now_utc(), by=by)
-    placing = Placing(stage, planned)
+    elsewhere = {**look_for_changes(stage, planned, kept.name).same, **lines_elsewhere(planned)}
+    placing = Placing(stage, planned, elsewhere)
     placing.run(lambda done: tell("placing", done, stage.accepted))
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only

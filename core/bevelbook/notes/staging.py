@@ -165,6 +165,15 @@ class Stage(RowShape):
             ((*one[:6], json.dumps(list(one[6]), ensure_ascii=False)) for one in left),
         )
 
+    def leave_out(
+        self, line: int, left: tuple[int, str, str, str | None, str | None, str | None, Sequence[str]]
+    ) -> None:
+        """Leave out a row that was accepted, with all that was found about it."""
+        for table in ("staged", "staged_extras", "staged_corrected", "staged_findings"):
+            self.connection.execute(f"DELETE FROM temp.{table} WHERE line = ?", (line,))
+        self.accepted -= 1
+        self.add_left([left])
+
     def add_finding(self, line: int, code: str, size: float | None = None) -> None:
         """Add one finding; ``size`` is a mass difference that is judged later."""
         count = self.finding_counts[code] = self.finding_counts[code] + 1

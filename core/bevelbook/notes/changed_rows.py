@@ -1,0 +1,271 @@
+"""Rows of a sheet that look like an earlier row of it, changed: a remark completed, a number corrected.
+
+A row is looked for only among those that the sheet had before and no longer has, of the same day and diff. The sheet is
+known by its name, or because most of its rows are in the database from one or more other files.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any, Final, Literal, NamedTuple
+
+from bevelbook.declare.counting import counted
+from bevelbook.declare.errors import shown
+from bevelbook.notes.bulk import Bulk, day_part, note_id
+from bevelbook.notes.held_row import DIGITS, cells_of
+from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.staging import Stage
+
+CHANGED_LATER: Final = "changed_later"
+"""The reason code of a row that was taken, and that a later file changed."""
+LOOKS_CHANGED: Final = "looks_changed"
+_FEW_ROWS: Final = 3
+"""A sheet of at most this many rows is known by its name alone."""
+_FEW_CELLS: Final = 2
+_ALIKE_SHARE: Final = 0.5
+_MOST: Final = 0.5
+_IN_WORDS: Final = 3
+"""How many cells that differ are named."""
+_ROWS_OF_A_DAY: Final = """
+SELECT 'build', b.id, b.note_file, b.note_line FROM builds b
+WHERE b.diff = ?1 AND b.built_on = ?2 AND b.note_file IN (SELECT value FROM json_each(?3))
+UNION ALL
+SELECT 'weighing', w.id, w.note_file, w.note_line FROM weighings w JOIN builds b ON b.id = w.build
+WHERE w.weighed_on = ?2 AND b.diff = ?1 AND w.note_file IN (SELECT value FROM json_each(?3))
+UNION ALL
+SELECT 'run_diff', x.id, x.note_file, x.note_line FROM runs r JOIN run_diffs x ON x.run = r.id
+JOIN builds b ON b.id = x.build
+WHERE r.run_on = ?2 AND b.diff = ?1 AND x.note_file IN (SELECT value FROM json_each(?3))
+"""
+
+
+class CellDifference(NamedTuple):
+    """A cell that differs: its column, what it was, and what it is now."""
+
+    column: str
+    before: Any
+    now: Any
+
+    def words(self) -> str:
+        """The same for people."""
+        was, is_now = (shown(str(value)) if value is not None else "empty" for value in (self.before, self.now))
+        return f"{self.column} was {was}, is {is_now}"
+
+
+class ChangedRow(NamedTuple):
+    """A row that looks like an earlier one, changed.
+
+    ``note`` is the id of the earlier row without its last digit, ``held`` the ids of its records by kind.
+    """
+
+    line: int
+    note: str
+    held: dict[str, str]
+    diff: str
+    day: str
+    file_id: str
+    file: str
+    line_before: int
+    differences: tuple[CellDifference, ...]
+
+    def words(self) -> str:
+        """What it looks like and what differs, for people."""
+        named = "; ".join(one.words() for one in self.differences[:_IN_WORDS])
+        more = len(self.differences) - _IN_WORDS
+        return f"looks like line {self.line_before} of {self.file}, changed: {named}" + (
+            f", and {counted(more, 'more cell')}" if more > 0 else ""
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same for programs."""
+        return {
+            "line": self.line,
+            "file": self.file,
+            "line_before": self.line_before,
+            "differences": [one._asdict() for one in self.differences],
+        }
+
+
+Answer = Literal["change", "new", "leave", "reject"]
+"""What is to be done with a row that looks changed: change the earlier one, take it as a new one, leave it out because
+somebody said so, or reject it because nobody did."""
+Decide = Callable[[Sequence[ChangedRow]], Mapping[int, Answer]]
+"""Answers for rows by their line; a row without one is rejected."""
+
+
+class FoundChanges(NamedTuple):
+    """What was found: rows that look changed, and lines whose row the database holds under another id, with it."""
+
+    changed: tuple[ChangedRow, ...] = ()
+    same: Mapping[int, str] = {}
+
+
+class _HeldRow(NamedTuple):
+    note: str
+    note_file: str
+    line: int
+    held: dict[str, str]
+    values: dict[str, Any]
+
+
+class _NewRow(NamedTuple):
+    line: int
+    values: dict[str, Any]
+
+
+def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
+    """The staged rows that look like earlier rows, changed. Writes nothing."""
+    if not bulk.holds_notes:
+        return FoundChanges()
+    unknown = array("Q")
+    owners: Counter[str] = Counter()
+    for line, _, note in _notes(stage):
+        owner = bulk.owner_of(note)
+        if owner is None:
+            unknown.append(line)
+        else:
+            owners[owner] += 1
+    files = _same_sheet(bulk, name, owners, stage.accepted) if unknown else {}
+    if not files:
+        return FoundChanges()
+    return _Search(stage, bulk, files).found(unknown)
+
+
+def _notes(stage: Stage) -> Iterator[tuple[int, tuple[Any, ...], str]]:
+    """Line, row and id (without its last digit) of each staged row, by day."""
+    day = ids = ""
+    seen: Counter[str] = Counter()
+    for line, row in stage.in_order():
+        if row[0] != day:
+            day, ids = row[0], day_part(row[0])
+            seen.clear()
+        content = stage.content(row)
+        yield line, row, note_id(ids, content, seen[content])
+        seen[content] += 1
+
+
+def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> dict[str, str]:
+    """The files that are earlier states of a sheet, by id with their name."""
+    kept = bulk.connection.execute("SELECT id, name, accepted FROM note_files WHERE id <> ?", (bulk.note_file,))
+    named: dict[str, str] = {}
+    others: dict[str, str] = {}
+    few = False
+    for file, own_name, rows in kept:
+        if own_name == name:
+            named[file] = own_name
+            few |= min(rows, accepted) <= _FEW_ROWS
+        elif owners[file]:
+            others[file] = own_name
+    found = named if few or any(owners[file] for file in named) else {}
+    return found | others if owners.total() >= _MOST * accepted and owners else found
+
+
+class _Search:
+    """Looks day by day, so that memory does not grow with the rows."""
+
+    def __init__(self, stage: Stage, bulk: Bulk, files: dict[str, str]) -> None:
+        self.stage = stage
+        self.bulk = bulk
+        self.files = files
+        self.listed = "[" + ", ".join(f'"{file}"' for file in files) + "]"
+        self.changed: list[ChangedRow] = []
+        self.same: dict[int, str] = {}
+
+    def found(self, unknown: Sequence[int]) -> FoundChanges:
+        """Match the lines of ``unknown``, which are in the order of the stage."""
+        waiting = iter(unknown)
+        line_awaited = next(waiting, None)
+        day = ""
+        notes: set[str] = set()
+        new: dict[str, list[_NewRow]] = defaultdict(list)
+        for line, row, note in _notes(self.stage):
+            if row[0] != day:
+                self._match(day, new, notes)
+                day = row[0]
+                notes.clear()
+                new.clear()
+            notes.add(note)
+            if line == line_awaited:
+                values = dict(zip(NAMES, self.stage.spread(row), strict=True))
+                new[values["diff"]].append(_NewRow(line, values))
+                line_awaited = next(waiting, None)
+        self._match(day, new, notes)
+        self.changed.sort(key=lambda one: one.line)
+        return FoundChanges(tuple(self.changed), self.same)
+
+    def _match(self, day: str, new: dict[str, list[_NewRow]], notes: set[str]) -> None:
+        for label, rows in new.items():
+            diff = self.bulk.names("diff").get(label)
+            gone = self._gone(diff, day, notes) if diff else []
+            pairs = sorted(
+                ((share, -abs(row.line - held.line), -row.line, -held.line), row, held, differences)
+                for row in rows
+                for held in gone
+                for differences in [_differences(held.values, row.values)]
+                for share in [_share(held.values, row.values, differences)]
+                if len(differences) <= _FEW_CELLS or share >= _ALIKE_SHARE
+            )
+            taken: set[int | str] = set()
+            for _, row, held, differences in reversed(pairs):
+                if row.line in taken or held.note in taken:
+                    continue
+                taken |= {row.line, held.note}
+                if differences:
+                    self.changed.append(
+                        ChangedRow(
+                            *(row.line, held.note, held.held, str(diff), day),
+                            *(held.note_file, self.files[held.note_file], held.line, differences),
+                        )
+                    )
+                else:
+                    self.same[row.line] = held.note
+
+    def _gone(self, diff: str, day: str, notes: set[str]) -> list[_HeldRow]:
+        """The rows of a diff and day that an earlier state of the sheet had and this one has not."""
+        rows: dict[str, tuple[str, int, dict[str, str]]] = {}
+        for kind, row_id, note_file, line in self.bulk.connection.execute(_ROWS_OF_A_DAY, (diff, day, self.listed)):
+            note = row_id[:-1]
+            if row_id[-1] == DIGITS[kind] and note not in notes:
+                held = rows.setdefault(note, (note_file, line, {}))[2]
+                held[kind] = row_id
+                if kind == "run_diff":
+                    held["run"] = note + DIGITS["run"]
+        return [
+            _HeldRow(note, file, line, held, cells_of(self.bulk, held, diff, day, file, line).values)
+            for note, (file, line, held) in rows.items()
+        ]
+
+
+def _differences(before: dict[str, Any], now: dict[str, Any]) -> tuple[CellDifference, ...]:
+    return tuple(
+        CellDifference(name, before.get(name), now[name])
+        for name in NAMES
+        if before.get(name) != now[name] and not (name == "runs" and before.get(name) == 0 and now[name] is None)
+    )
+
+
+def _share(before: dict[str, Any], now: dict[str, Any], differences: Sequence[CellDifference]) -> float:
+    """The share of equal cells among those that either row has filled, day and diff left out."""
+    filled = {name for name in NAMES if before.get(name) is not None or now[name] is not None} - {"date", "diff"}
+    return 1 - len(differences) / len(filled) if filled else 0.0
+
+
+def lines_elsewhere(bulk: Bulk) -> dict[int, str]:
+    """The lines of a file that changed an earlier row, with the id (without its last digit) of that row; and those that
+    a later file changed, with an empty id.
+    """
+    connection, note_file = bulk.connection, bulk.note_file
+    later = connection.execute(
+        "SELECT line FROM note_rejects WHERE note_file = ? AND reason = ?", (note_file, CHANGED_LATER)
+    )
+    found = {row[0]: "" for row in later}
+    for kind, table in (("build", "builds"), ("weighing", "weighings"), ("run", "runs")):
+        rows = connection.execute(
+            f"SELECT x.note_line, x.id FROM note_rejects r JOIN {table} x ON x.note_file = r.closed_by "
+            "AND x.note_line = r.closed_line WHERE r.closed_by = ? AND r.reason = ?",
+            (note_file, CHANGED_LATER),
+        )
+        found |= {line: row_id[:-1] for line, row_id in rows if row_id[-1] == DIGITS[kind]}
+    return found

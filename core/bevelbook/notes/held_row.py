@@ -1,0 +1,60 @@
+"""A note row read back from the database: from the records that it made, and from the cells kept beside them."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from typing import Any, Final, NamedTuple
+
+from bevelbook.kept_json import object_in
+from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, extra_id
+from bevelbook.notes.note_columns import LOOSE, NAMES, REFERRED, filled
+from bevelbook.records import BY_NAME
+from bevelbook.store.schema import quoted
+
+DIGITS: Final = {"build": BUILD, "weighing": WEIGHING, "run": RUN, "run_diff": RUN_DIFF}
+"""The last digit of the ids of a row's records, by kind."""
+
+
+class HeldCells(NamedTuple):
+    """The cells of a note row: values and names by column, and the ids of what they name."""
+
+    values: dict[str, Any]
+    ids: dict[str, Any]
+
+    def staged(self, named: tuple[str, ...]) -> tuple[Any, ...]:
+        """The row as it is staged with all columns, followed by the ids of what it names and a None."""
+        return (*(self.values.get(name) for name in NAMES), *(self.ids.get(name) for name in named), None)
+
+
+def cells_beside(connection: sqlite3.Connection, note_file: str, line: int) -> dict[str, Any]:
+    """The cells that are kept beside a row because none of its records takes them."""
+    row = connection.execute("SELECT cells FROM note_extras WHERE id = ?", (extra_id(note_file, line),)).fetchone()
+    return (object_in(row[0]) or {}) if row else {}
+
+
+def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file: str, line: int) -> HeldCells:
+    """The cells of a row; ``held`` are the ids of its records by kind, ``diff`` is the id of its diff."""
+    connection = bulk.connection
+    beside = cells_beside(connection, note_file, line)
+    values: dict[str, Any] = {name: value for name, value in beside.items() if name in LOOSE}
+    ids: dict[str, Any] = {name: bulk.names(REFERRED[name]).get(values[name]) for name in values if name in REFERRED}
+    for kind_name, row_id in held.items():
+        columns = filled(kind_name)
+        found = connection.execute(
+            f"SELECT {', '.join(map(quoted, columns))} FROM {BY_NAME[kind_name].table} WHERE id = ?", (row_id,)
+        ).fetchone()
+        for name, value in zip(columns.values(), tuple(found), strict=True):
+            if value is not None:
+                (ids if name in REFERRED else values)[name] = value
+    ids["diff"], values["date"] = diff, day
+    for name, row_id in ids.items():
+        if row_id is not None:
+            values[name] = _name(connection, REFERRED[name], row_id)
+    return HeldCells(values, ids)
+
+
+def _name(connection: sqlite3.Connection, kind_name: str, row_id: str) -> str:
+    kind = BY_NAME[kind_name]
+    asked = f"SELECT {quoted(kind.label or 'id')} FROM {kind.table} WHERE id = ?"
+    return str(connection.execute(asked, (row_id,)).fetchone()[0])

@@ -1,0 +1,101 @@
+"""Changing the records of an earlier row to what a later state of its sheet says.
+
+The records keep their ids, so that what refers to them stays; the old values go to the history, and fields that a
+person typed stay. The row belongs to the later file from then on; in the earlier one its line is marked, so that
+reading that file again does not bring the old row back.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from typing import Any, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.bulk import Bulk, Current
+from bevelbook.notes.changed_rows import CHANGED_LATER, ChangedRow
+from bevelbook.notes.note_columns import REFERRED
+from bevelbook.notes.placed_again import Remaking
+from bevelbook.notes.staging import Stage
+from bevelbook.records import BY_NAME
+from bevelbook.store.ids import content_id
+from bevelbook.store.writing import placing
+
+_NO_DAY: Final = "1970-01-01"
+
+
+class Prepared(NamedTuple):
+    """A changed row with its cells and the ids of what they name, as :class:`~.placing.RowMaker` takes them."""
+
+    row: ChangedRow
+    cells: tuple[Any, ...]
+
+
+def prepare_changes(stage: Stage, bulk: Bulk, changed: Iterable[ChangedRow]) -> list[Prepared]:
+    """The cells of changed rows; what they name is added where it is not there yet, so call it before the end of the
+    bulk."""
+    by_line = {one.line: one for one in changed}
+    found: list[Prepared] = []
+    for line, row in stage.in_order() if by_line else ():
+        one = by_line.get(line)
+        if one is not None:
+            cells = stage.spread(row)
+            values = dict(zip(stage.columns, cells, strict=True))
+            ids = (bulk.name_id(kind, values[name], line) if values[name] else None for name, kind in REFERRED.items())
+            found.append(Prepared(one, (*cells, *ids, None)))
+    return found
+
+
+def take_changes(bulk: Bulk, prepared: Iterable[Prepared]) -> set[str]:
+    """Change the earlier rows, inside the caller's transaction; returns their diffs, which are to be placed again.
+
+    Raises InputError if a row would lose a record that others refer to or that a person typed.
+    """
+    remaking = Remaking(bulk.connection, bulk.by)
+    diffs: set[str] = set()
+    for row, cells in prepared:
+        before = _before(bulk.connection, row)
+        if not remaking.remake_row(row.held, cells, before, bulk.note_file, row.line):
+            raise InputError(
+                f"line {row.line} {row.words()}; it would no longer make a record that others refer to",
+                code="record_in_use",
+                place=Place(line=row.line),
+                found=row.file,
+                remedy="Move or remove what refers to it first. Nothing was imported.",
+            )
+        _rehome(bulk.connection, row, bulk.note_file)
+        diffs.add(row.diff)
+    remaking.write()
+    return diffs
+
+
+def _before(connection: sqlite3.Connection, one: ChangedRow) -> Current | None:
+    """The build to compare the oil with: for a row that makes a build one without any, else the build that it is on."""
+    if "build" in one.held:
+        return Current("", one.diff, one.day, None, None, None)
+    kind = "weighing" if "weighing" in one.held else "run_diff"
+    row = connection.execute(
+        "SELECT b.id, b.diff, b.built_on, b.fluid, b.viscosity_cst, b.mass_basis "
+        f"FROM {BY_NAME[kind].table} x JOIN builds b ON b.id = x.build WHERE x.id = ?",
+        (one.held[kind],),
+    ).fetchone()
+    return Current(*row)
+
+
+def _rehome(connection: sqlite3.Connection, one: ChangedRow, note_file: str) -> None:
+    """Let the later file have the row, and mark its line in the earlier one."""
+    with placing(connection):
+        for kind, row_id in one.held.items():
+            connection.execute(
+                f"UPDATE {BY_NAME[kind].table} SET note_file = ?, note_line = ? WHERE id = ?",
+                (note_file, one.line, row_id),
+            )
+    connection.execute("DELETE FROM note_extras WHERE note_file = ? AND line = ?", (one.file_id, one.line_before))
+    connection.execute(
+        "INSERT INTO note_rejects (id, note_file, line, status, reason, words, raw, closed_by, closed_line) "
+        "VALUES (?, ?, ?, 'skipped', ?, 'a later state of the sheet changed this row', '[]', ?, ?)",
+        (
+            content_id(_NO_DAY, f"changed\0{one.file_id}\0{one.line_before}"),
+            *(one.file_id, one.line_before, CHANGED_LATER, note_file, one.line),
+        ),
+    )
