@@ -90,7 +90,7 @@ NAMES = (
     ("limit", "limit for all", "seal uses", ()),
     ("bottle", "bottle", "house 7k, second", ("second", "house 7k second", "house 7k")),
     ("fluid_comparison", "comparison", "house 7k, second thicker than house 5k", ("house 7k, second",)),
-    ("put_by", "put by", "rear-a/2 oil_lost", ()),
+    ("put_by", "put by", "rear-a/2 oil lost", ()),
 )
 
 

@@ -97,3 +97,12 @@ def test_a_name_that_no_finding_has_and_a_missing_reason_are_refused(team: Run) 
     assert f"Did you mean {DRY_CHANGED}" in wrong.err
     assert team("check", "--put-by", DRY_CHANGED, " ").code == 2
     assert DRY_CHANGED in team("check", "--past").out
+
+
+def test_what_was_put_by_comes_back_when_that_is_taken_back_or_removed(team: Run) -> None:
+    for bring_back in (["take-back"], ["record", "put-by", DRY_CHANGED, "--remove", "the lid was the old one"]):
+        assert team("check", "--put-by", DRY_CHANGED, "a new lid").code == 0
+        assert f"worth a look: {DRY_CHANGED}" not in team("check", "--past").out
+        done = team(*bring_back)
+        assert done.code == 0, done.err
+        assert f"worth a look: {DRY_CHANGED}" in team("check", "--past").out

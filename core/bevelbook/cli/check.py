@@ -42,7 +42,8 @@ def command(
     its parts too.
 
     --put-by "rear-a/9 dry mass changed" "new lid" lets a finding rest: it is only counted, until its words or numbers
-    change. A STOP for a diff in use is shown all the same.
+    change, or until you take that back: record put-by "rear-a/9 dry mass changed" --remove "not so". A STOP for a diff
+    in use is shown all the same.
 
     Ends with exit code 1 where anything was found, about the past too, that was not put by; and where a check of a
     plugin failed: what that would have found is not there, and the plugin is named.

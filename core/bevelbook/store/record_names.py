@@ -234,7 +234,7 @@ def _by_themselves(connection: sqlite3.Connection, kind: Kind) -> Iterator[Candi
 def _put_by(connection: sqlite3.Connection, row: sqlite3.Row) -> str:
     about = BY_TABLE.get(row["subject_table"])
     subject = name_of(connection, about, row["subject_id"]) if about else None
-    return f"{subject or row['subject_id']} {row['code']}"
+    return f"{subject or row['subject_id']} {row['code'].replace('_', ' ')}"
 
 
 def _without_kind(kind: Kind, name: str) -> str:
