@@ -74,12 +74,25 @@ class FeelGiven:
         above=-273.15,
         plausible=(-20, 120),
         same_as="run_diffs.diff_temp_c",
+        heading="diff in its last run",
     )
     air_then_c: float | None = quantity(
-        "°C", "Air in that run", default=None, above=-273.15, plausible=(-30, 50), same_as="runs.air_temp_c"
+        "°C",
+        "Air in that run",
+        default=None,
+        above=-273.15,
+        plausible=(-30, 50),
+        same_as="runs.air_temp_c",
+        heading="air in its last run",
     )
     track_then_c: float | None = quantity(
-        "°C", "Track in that run", default=None, above=-273.15, plausible=(-20, 65), same_as="runs.track_temp_c"
+        "°C",
+        "Track in that run",
+        default=None,
+        above=-273.15,
+        plausible=(-20, 65),
+        same_as="runs.track_temp_c",
+        heading="track in its last run",
     )
     labels: tuple[Label, ...] = listing(Label, "Oils at hand", default=(), singular="label", same_as="listings.at_hand")
 

@@ -123,3 +123,13 @@ def test_a_kitchen_scale_is_said_to_be_too_coarse_and_the_card_names_the_nearest
     assert "this scale cannot hit the window" in said
     assert done.code == 0
     assert "STOP POURING AT 14.3 g   no other reading is nearer on this scale" in planned("card", "rear-a/2").out
+
+
+@pytest.mark.parametrize(("basis", "is_compared"), [("open half", True), ("all parts on the pan", False)])
+def test_a_dry_mass_with_other_parts_on_the_scale_is_not_held_against_the_usual_one(
+    planned: Bevelbook, basis: str, is_compared: bool
+) -> None:
+    planned("record", "diff", "rear-a", "usual_dry_mass=12.37")
+    planned("record", "build", "rear-a/2", f"mass_basis={basis}")
+    out = planned("calc", "fill-target", "--for", "rear-a/2").out
+    assert ("heavier than the last one" in out) is is_compared

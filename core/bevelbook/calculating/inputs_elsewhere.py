@@ -1,15 +1,22 @@
-"""Inputs that no reference of a record leads to: temperatures of a build's last runs, and how seals were found."""
+"""Inputs that no reference of a record leads to: temperatures of a build's last runs, and how seals were found; and one
+that does not hold for every build, the usual dry mass of its diff."""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
 from bevelbook.calculating.binding import Value
 from bevelbook.calculating.seal_input import FOUND_AT_OPENING
+from bevelbook.declare.vocabulary import MASS_BASES
 from bevelbook.facts.last_temperatures import TEMPERATURES, last_temperatures
 from bevelbook.facts.seals_found import found_before_fitted
 from bevelbook.records import Kind
+
+USUAL_DRY: Final = "diffs.usual_dry_mass_g"
+OPEN_HALF: Final = MASS_BASES[1]
+"""The mass basis of a diff's usual dry mass."""
 
 
 def with_values_from_elsewhere(
@@ -22,8 +29,22 @@ def with_values_from_elsewhere(
     """Records with their values, as :func:`~bevelbook.calculating.binding.bound_rows` gives them for the same kind,
     and what else is known of them: of one record (by id), or of all."""
     more = dict(_elsewhere(connection, kind, columns, row_id))
+    on_another_basis = _on_another_basis(connection, row_id) if kind.name == "build" and USUAL_DRY in columns else set()
     for one, values in found:
-        yield one, {**values, **{column: known[one] for column, known in more.items() if one in known}}
+        known = {**values, **{column: those[one] for column, those in more.items() if one in those}}
+        if one in on_another_basis:
+            known.pop(USUAL_DRY, None)
+        yield one, known
+
+
+def _on_another_basis(connection: sqlite3.Connection, build: str | None) -> set[str]:
+    """The builds (one by its id, or all) that were weighed with other parts on the scale than the open half, so that
+    the usual dry mass of the diff says nothing about theirs."""
+    only, given = ("AND id = ?", (build,)) if build else ("", ())
+    rows = connection.execute(
+        f"SELECT id FROM builds WHERE mass_basis IS NOT NULL AND mass_basis <> ? {only}", (OPEN_HALF, *given)
+    )
+    return {row[0] for row in rows}
 
 
 def _elsewhere(
