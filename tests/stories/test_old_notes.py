@@ -328,3 +328,26 @@ def test_a_copy_under_another_name_is_known_by_its_rows_and_a_sheet_of_another_d
     assert done.json["rejected_by_reason"] == {"looks_changed": 2}
     other = HEAD + "".join(f"2026-06-0{n},r1,,,,,,{n},of the other\n" for n in range(1, 9))
     assert bring("season.csv", other).code == 0
+
+
+KEPT = (
+    "SELECT note_file, line, status, reason, closed_by FROM note_rejects "
+    "UNION ALL SELECT note_file, line, cells, '', '' FROM note_extras ORDER BY 1, 2, 3"
+)
+FROM_ROWS = " UNION ALL ".join(
+    f"SELECT '{table}', id, note_file, note_line, {value} FROM {table}"
+    for table, value in (("builds", "note"), ("weighings", "mass_g"), ("runs", "note"), ("run_diffs", "build"))
+)
+
+
+def test_an_import_that_changed_earlier_rows_is_taken_back_whole(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    bring("season.csv", SHEET)
+    before = sorted(asked(db, FROM_ROWS), key=str), asked(db, KEPT)
+    assert bring("season.csv", LATER, "--take-changes").code == 0
+    assert sorted(asked(db, FROM_ROWS), key=str) != before[0]
+    assert bevelbook("--db", db, "take-back").code == 0
+    assert (sorted(asked(db, FROM_ROWS), key=str), asked(db, KEPT)) == before
+    assert bring("season.csv", LATER, "--take-changes").code == 0
+    assert asked(db, "SELECT mass_g FROM weighings") == [(14.02,)]

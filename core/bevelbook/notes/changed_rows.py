@@ -14,8 +14,8 @@ from typing import Any, Final, Literal, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import shown
 from bevelbook.notes.bulk import Bulk, day_part, note_id
-from bevelbook.notes.held_row import DIGITS, cells_of
 from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.row_read_back import DIGITS, cells_of
 from bevelbook.notes.staging import Stage
 
 CHANGED_LATER: Final = "changed_later"

@@ -19,10 +19,10 @@ from bevelbook.declare.counting import counted
 from bevelbook.kept_json import object_in
 from bevelbook.notes.bulk import RUN, Current, extra_id
 from bevelbook.notes.changes import Change, Planned, change_record
-from bevelbook.notes.held_row import DIGITS, cells_beside, cells_of
 from bevelbook.notes.note_columns import LOOSE, NAMES, STORED, WORKED_OUT
 from bevelbook.notes.note_order import NoteOrder
 from bevelbook.notes.placing import RowMaker, other_oil
+from bevelbook.notes.row_read_back import DIGITS, cells_beside, cells_of
 from bevelbook.notes.staging import RowShape
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.kept_past import keep_past_of

@@ -8,17 +8,21 @@ reading that file again does not bring the old row back.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from contextlib import nullcontext
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
-from bevelbook.notes.bulk import Bulk, Current
+from bevelbook.notes.bulk import Bulk, Current, extra_id
 from bevelbook.notes.changed_rows import CHANGED_LATER, ChangedRow
 from bevelbook.notes.note_columns import REFERRED
 from bevelbook.notes.placed_again import Remaking
 from bevelbook.notes.staging import Stage
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import content_id
+from bevelbook.store.kept_past import keep_past_of, remove_kept
+from bevelbook.store.schema import quoted
+from bevelbook.store.versions import after, note_version
 from bevelbook.store.writing import placing
 
 _NO_DAY: Final = "1970-01-01"
@@ -54,7 +58,7 @@ def take_changes(bulk: Bulk, prepared: Iterable[Prepared]) -> set[str]:
     remaking = Remaking(bulk.connection, bulk.by)
     diffs: set[str] = set()
     for row, cells in prepared:
-        before = _before(bulk.connection, row)
+        before, versions = _before(bulk.connection, row), _versions(bulk.connection, row)
         if not remaking.remake_row(row.held, cells, before, bulk.note_file, row.line):
             raise InputError(
                 f"line {row.line} {row.words()}; it would no longer make a record that others refer to",
@@ -63,7 +67,8 @@ def take_changes(bulk: Bulk, prepared: Iterable[Prepared]) -> set[str]:
                 found=row.file,
                 remedy="Move or remove what refers to it first. Nothing was imported.",
             )
-        _rehome(bulk.connection, row, bulk.note_file)
+        _rehome(bulk.connection, row, bulk.note_file, versions)
+        _mark_earlier(bulk.connection, row, bulk.note_file)
         diffs.add(row.diff)
     remaking.write()
     return diffs
@@ -82,20 +87,43 @@ def _before(connection: sqlite3.Connection, one: ChangedRow) -> Current | None:
     return Current(*row)
 
 
-def _rehome(connection: sqlite3.Connection, one: ChangedRow, note_file: str) -> None:
-    """Let the later file have the row, and mark its line in the earlier one."""
-    with placing(connection):
-        for kind, row_id in one.held.items():
-            connection.execute(
-                f"UPDATE {BY_NAME[kind].table} SET note_file = ?, note_line = ? WHERE id = ?",
-                (note_file, one.line, row_id),
-            )
-    connection.execute("DELETE FROM note_extras WHERE note_file = ? AND line = ?", (one.file_id, one.line_before))
+def _versions(connection: sqlite3.Connection, one: ChangedRow) -> dict[str, str]:
+    """The versions of the records of a row, by kind."""
+    return {
+        kind: connection.execute(f"SELECT version FROM {BY_NAME[kind].table} WHERE id = ?", (row_id,)).fetchone()[0]
+        for kind, row_id in one.held.items()
+    }
+
+
+def _rehome(connection: sqlite3.Connection, one: ChangedRow, note_file: str, versions: Mapping[str, str]) -> None:
+    """Let the later file have the records of a row; one that is still in its old version gets a new one, so that the
+    history has its old file."""
+    for kind_name, row_id in one.held.items():
+        kind = BY_NAME[kind_name]
+        names = ("version", *kind.columns)
+        row = connection.execute(
+            f"SELECT {', '.join(map(quoted, names))} FROM {kind.table} WHERE id = ?", (row_id,)
+        ).fetchone()
+        if row is None:
+            continue
+        held = dict(zip(names, row, strict=True))
+        values: dict[str, object] = {"note_file": note_file, "note_line": one.line}
+        if held["version"] == versions[kind_name]:
+            parents = after(str(held["version"]))
+            values |= {"version": note_version(kind, parents, held), "parents": parents}
+        sets = ", ".join(f"{name} = ?" for name in values)
+        with nullcontext() if "version" in values else placing(connection):
+            connection.execute(f"UPDATE {kind.table} SET {sets} WHERE id = ?", (*values.values(), row_id))
+
+
+def _mark_earlier(connection: sqlite3.Connection, one: ChangedRow, note_file: str) -> None:
+    """Mark the line in the earlier file; what was kept beside it goes."""
+    extra, reject = BY_NAME["note_extra"], BY_NAME["note_reject"]
+    remove_kept(connection, extra, "r.id = ?", (extra_id(one.file_id, one.line_before),))
+    row_id = content_id(_NO_DAY, f"changed\0{one.file_id}\0{one.line_before}")
+    keep_past_of(connection, reject, row_id)
     connection.execute(
         "INSERT INTO note_rejects (id, note_file, line, status, reason, words, raw, closed_by, closed_line) "
         "VALUES (?, ?, ?, 'skipped', ?, 'a later state of the sheet changed this row', '[]', ?, ?)",
-        (
-            content_id(_NO_DAY, f"changed\0{one.file_id}\0{one.line_before}"),
-            *(one.file_id, one.line_before, CHANGED_LATER, note_file, one.line),
-        ),
+        (row_id, one.file_id, one.line_before, CHANGED_LATER, note_file, one.line),
     )
