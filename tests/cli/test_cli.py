@@ -176,7 +176,10 @@ def test_like_carries_over_what_was_not_weighed_and_says_so(team: Run) -> None:
     done = team(
         "record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=12.41", "like=rear-a/1", "--json"
     ).json
-    assert done["carried_over"] == {"fluid": "rear-a/1"}
+    assert done["carried_over"] == {
+        "fluid": "rear-a/1",
+        "target_oil_mass_g": "rear-a/1, where it was the oil put in",
+    }
     assert "oil_mass_g" not in done["values"]
     shown = team("record", "build", "rear-a/2", "note=same").out
     assert "fluid: house 7k" in shown

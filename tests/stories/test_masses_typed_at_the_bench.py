@@ -92,6 +92,7 @@ def test_an_opened_diff_has_no_dry_mass(bench: Run) -> None:
     done = bench("calc", "fill-target", "--for", "rear-a", "--oil-mass", "1.86")
     assert done.code == 2
     assert "There is no dry mass since rear-a/1 was opened on 2 Jun." in done.err
+    assert "no dry mass since rear-a/1 was opened on 2 Jun" in " ".join(bench("card", "rear-a").out.split())
 
 
 def test_after_a_top_up_the_dry_mass_goes_on_holding_and_it_is_said(bench: Run) -> None:
@@ -119,3 +120,9 @@ def test_an_oil_change_without_washing_counts_the_old_oil_left_inside(bench: Run
 def test_an_oil_change_with_washing_has_no_oil_until_it_is_weighed_dry(bench: Run) -> None:
     words = ("record", "build", "diff=rear-a", "built_on=2026-06-03", "kind=oil change", "washed=yes")
     assert "oil_mass_g" not in bench(*words, "filled_mass=14.28", "--json").json["values"]
+
+
+def test_room_for_heat_takes_the_oil_that_follows_from_two_masses(bench: Run) -> None:
+    bench("record", "diff", "rear-a", "free_volume=2.30")
+    found = bench("calc", "headspace", "--for", "rear-a", "--viscosity", "7000", "--json").json
+    assert found["inputs"]["oil_mass_g"] == 1.86

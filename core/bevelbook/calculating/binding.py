@@ -28,8 +28,10 @@ _BOTTLE_FIRST: Final = {
 _FIRST_OF: Final = {
     **_BOTTLE_FIRST,
     "builds.target_oil_mass_g": ("builds.target_oil_mass_g", "build_facts.oil_in_g"),
+    "builds.oil_mass_g": ("build_facts.oil_in_g",),
 }
-"""The columns that may give a value, the first that has it: oil to put in is the target, else what was put in."""
+"""The columns that may give a value, the first that has it: oil to put in is the target, else what was put in, and that
+is the fact, which follows from filled and dry mass too."""
 BLOCK_ROWS: Final = 1_000
 _FACTS_OF: Final = {kind.columns[0]: kind for kind in FACTS}
 """The facts of a kind of record, by its name."""

@@ -160,7 +160,10 @@ class _Maker:
     def _stop(self) -> StopMass:
         done = self._attempt(FILL)
         if done.answer is None:
-            return StopMass(None, None, None, result_of(done))
+            result, dry = result_of(done), dry_mass_of(self.connection, self.row["id"])
+            if dry.mass_g is None and not dry.is_to_come and result.lacking:
+                result = result._replace(title=f"{result.title}: {dry.words}")
+            return StopMass(None, None, None, result)
         given, found = done.answer.given, done.answer.found
         if self.row["oil_mass_g"] is None:
             share = "fill target"
