@@ -126,3 +126,10 @@ def test_room_for_heat_takes_the_oil_that_follows_from_two_masses(bench: Run) ->
     bench("record", "diff", "rear-a", "free_volume=2.30")
     found = bench("calc", "headspace", "--for", "rear-a", "--viscosity", "7000", "--json").json
     assert found["inputs"]["oil_mass_g"] == 1.86
+
+
+def test_a_closed_mass_under_the_dry_mass_is_asked_about(bench: Run) -> None:
+    refused = bench("record", "build", "rear-a/1", "closed_mass=12.36", "--json")
+    assert (refused.code, refused.json["code"], refused.json["field"]) == (2, "implausible", "closed_mass_g")
+    assert refused.json["error"] == "less than the dry mass of 12.4 g"
+    assert bench("record", "build", "rear-a/1", "closed_mass=12.36", "--yes").code == 0

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 MASSES: Final = {"dry": "dry_mass_g", "oil": "oil_mass_g", "total": "filled_mass_g"}
 """The masses of one fill, by what an import calls them."""
+_CLOSED: Final = "closed_mass_g"
 
 
 def with_masses_checked(connection: sqlite3.Connection, entry: PreparedRecord) -> PreparedRecord:
@@ -22,9 +23,10 @@ def with_masses_checked(connection: sqlite3.Connection, entry: PreparedRecord) -
 
     Checked are the masses of a build if any of them is written; those that are not written are as its record has them.
     """
-    if entry.kind.name != "build" or not set(MASSES.values()) & entry.values.keys():
+    if entry.kind.name != "build" or not {*MASSES.values(), _CLOSED} & entry.values.keys():
         return entry
     held = _held(connection, entry.row_id)
+    entry = _with_closed_asked(entry, held)
     dry, oil, filled = (entry.values.get(name, held.get(name)) for name in MASSES.values())
     if dry is None or filled is None:
         return entry
@@ -50,6 +52,22 @@ def with_masses_checked(connection: sqlite3.Connection, entry: PreparedRecord) -
     return entry._replace(remarks=(*entry.remarks, remark))
 
 
+def _with_closed_asked(entry: PreparedRecord, held: dict[str, Any]) -> PreparedRecord:
+    """A closed mass under the dry mass is asked about: a closed diff carries its lid too, but the bases may differ."""
+    from bevelbook.entering.record import OddValue
+
+    dry, closed = (entry.values.get(name, held.get(name)) for name in ("dry_mass_g", _CLOSED))
+    if dry is None or closed is None or closed >= dry:
+        return entry
+    name = _CLOSED if entry.values.get(_CLOSED) is not None else "dry_mass_g"
+    field = entry.kind.field(name)
+    outside = (
+        f"less than the dry mass of {dry:g} g" if name == _CLOSED else f"more than the closed mass of {closed:g} g"
+    )
+    words = f"{field.words} of {entry.values[name]:g} g is {outside}"
+    return entry._replace(odd=(*entry.odd, OddValue(field, entry.entered.get(name, ""), outside, words)))
+
+
 def _remedy(fields: list[str], written: dict[str, Any], what_to_do: str) -> Sentence:
     kept = [name for name in fields if name not in written]
     parts: list[str | Named] = [f"{what_to_do} "]
@@ -63,7 +81,7 @@ def _remedy(fields: list[str], written: dict[str, Any], what_to_do: str) -> Sent
 def _held(connection: sqlite3.Connection, build: str | None) -> dict[str, Any]:
     if build is None:
         return {}
-    names = (*MASSES.values(), "scale")
+    names = (*MASSES.values(), _CLOSED, "scale")
     row = connection.execute(f"SELECT {', '.join(names)} FROM builds WHERE id = ?", (build,)).fetchone()
     return dict(zip(names, row, strict=True))
 
