@@ -281,11 +281,8 @@ def _how_it_went(row: Row) -> Markup | str:
     if row["call"]:
         return Markup("<strong>{}</strong>").format(row["call"])
     remark = short(row["note"] or row["happened"])
-    return (
-        Markup('“{}” <span class="quiet">no call</span>').format(remark)
-        if remark
-        else Markup('<span class="quiet">no call</span>')
-    )
+    words = Markup("“{}” ").format(remark) if remark else ""
+    return Markup('<span class="remark">{}<span class="quiet">no call</span></span>').format(words)
 
 
 def _runs(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> PageTable:
