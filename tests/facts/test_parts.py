@@ -243,3 +243,65 @@ def test_several_seals_in_one_place_go_by_the_kind_whose_id_sorts_last(
             add("seal_fitting", build=build, place="joint", seal=kind, condition="used")
     found = [[one.uses for one in parts_of_build(connection, build)] for build in builds]
     assert found == [[1], [2], [1]]
+
+
+def test_a_piece_lent_to_another_diff_and_back_counts_only_where_it_was(
+    connection: sqlite3.Connection, teams: list[Team]
+) -> None:
+    """4 runs at home, 7 away while another build ran 5 at home without a note, then 3 at home: 4 + 7 + 3 = 14."""
+    home, away = teams[:2]
+    add = home.add
+    first = home.build(built_on="2026-01-02")
+    lent = away.build(built_on="2026-01-10")
+    meanwhile = home.build(built_on="2026-01-11")
+    back = home.build(built_on="2026-01-20")
+    afterwards = away.build(built_on="2026-01-21")
+    for team, build, runs in (
+        (home, first, 4.0), (away, lent, 7.0), (home, meanwhile, 5.0), (home, back, 3.0), (away, afterwards, 2.0),
+    ):  # fmt: skip
+        team.run(build, "2026-02-01", runs)
+    for build, condition in ((first, "new"), (lent, "used"), (back, "used")):
+        add("build_part", build=build, part="outdrive", place="lid side", mark="dot", condition=condition)
+    piece = "outdrive lid side dot"
+    assert counted(connection, first) == {piece: (True, 1, 4.0)}
+    assert counted(connection, lent) == {piece: (True, 2, 11.0)}
+    assert counted(connection, meanwhile) == {}, "it was in the other diff"
+    assert counted(connection, back) == {piece: (True, 3, 14.0)}
+    assert counted(connection, afterwards) == {}, "it has gone home"
+
+
+def test_a_piece_turned_to_the_other_side_has_left_its_side(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    builds = [team.build(), team.build(), team.build()]
+    for build in builds:
+        team.run(build, "2026-02-01", 5.0)
+    add("build_part", build=builds[0], part="outdrive", place="case side", mark="dot", condition="new")
+    add("build_part", build=builds[1], part="outdrive", place="lid side", mark="dot", condition="used")
+    assert counted(connection, builds[2]) == {"outdrive lid side dot": (True, 3, 15.0)}
+
+
+def test_a_pair_with_one_mark_does_not_move_from_side_to_side(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    builds = [team.build(), team.build()]
+    for build in builds:
+        team.run(build, "2026-02-01", 5.0)
+        for place in ("case side", "lid side"):
+            add("build_part", build=build, part="outdrive", place=place, mark="pair 1")
+    assert {name: uses for name, (_, uses, _) in counted(connection, builds[1]).items()}.keys() == {
+        "outdrive case side pair 1",
+        "outdrive lid side pair 1",
+    }
+
+
+def test_a_mark_used_again_for_a_new_piece_elsewhere_leaves_the_old_piece_where_it_is(
+    connection: sqlite3.Connection, teams: list[Team]
+) -> None:
+    home, away = teams[:2]
+    first, other = home.build(built_on="2026-01-02"), away.build(built_on="2026-01-10")
+    last = home.build(built_on="2026-01-20")
+    for team, build, condition in ((home, first, "new"), (away, other, "new"), (home, last, "used")):
+        team.run(build, "2026-02-01", 6.0)
+        home.add("build_part", build=build, part="outdrive", place="lid side", mark="1", condition=condition)
+    assert counted(connection, last) == {"outdrive lid side 1": (True, 2, 12.0)}

@@ -15,7 +15,8 @@ _WITH_PARTS: Final = """SELECT n.diff FROM builds n WHERE n.id IN (
 _PART_RUNS: Final = f"""
 WITH counts AS MATERIALIZED (
     SELECT b.id AS build, b.diff, b.built_on,
-           row_number() OVER (PARTITION BY b.diff ORDER BY {oldest_first("b")}) AS nth, f.runs
+           row_number() OVER (PARTITION BY b.diff ORDER BY {oldest_first("b")}) AS nth,
+           row_number() OVER (ORDER BY {oldest_first("b")}) AS age, f.runs
     FROM builds b JOIN build_facts f ON f.build = b.id
     WHERE b.diff IN ({{diffs}})
 ),
@@ -29,23 +30,46 @@ noted AS (
     LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
 ),
 slots AS (
-    SELECT c.diff, c.nth, n.build, n.part, n.place,
+    SELECT c.diff, c.nth, c.age, n.build, n.part, n.place,
            min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
     FROM noted n JOIN counts c ON c.build = n.build
     GROUP BY n.build, n.part, n.place
 ),
+traced AS (
+    SELECT *, count(*) OVER (PARTITION BY build, part, mark) AS alike,
+           coalesce(max(iif(new, age, NULL)) OVER here, first_value(newest) OVER here, 0) AS origin
+    FROM (
+        SELECT *, max(iif(new, age, NULL)) OVER (PARTITION BY part, mark ORDER BY age) AS newest
+        FROM slots WHERE mark IS NOT NULL
+    ) WINDOW here AS (PARTITION BY part, mark, diff ORDER BY age)
+),
+stays AS (
+    SELECT *, sum(moved) OVER (PARTITION BY part, mark, origin ORDER BY age, place) AS stay
+    FROM (
+        SELECT *, coalesce(diff <> lag(diff) OVER piece
+                           OR (place <> lag(place) OVER piece AND alike = 1 AND lag(alike) OVER piece = 1), 0) AS moved
+        FROM traced WINDOW piece AS (PARTITION BY part, mark, origin ORDER BY age, place)
+    )
+),
+moves AS (
+    SELECT s.build, s.part, s.place, s.moved, n.age AS left_at
+    FROM stays s LEFT JOIN stays n ON n.moved AND n.stay = s.stay + 1
+                 AND n.part = s.part AND n.mark = s.mark AND n.origin = s.origin
+),
 lives AS (
     SELECT *, lead(nth) OVER (PARTITION BY diff, part, place ORDER BY nth) AS next
     FROM (
-        SELECT *, new OR lag(nth) OVER slot IS NULL OR coalesce(mark <> lag(mark) OVER slot, 0)
-                   OR coalesce(sort <> lag(sort) OVER slot, 0) AS starts
-        FROM slots WINDOW slot AS (PARTITION BY diff, part, place ORDER BY nth)
+        SELECT s.*, m.left_at, s.new OR lag(s.nth) OVER slot IS NULL OR coalesce(s.mark <> lag(s.mark) OVER slot, 0)
+                   OR coalesce(s.sort <> lag(s.sort) OVER slot, 0) OR coalesce(m.moved, 0) AS starts
+        FROM slots s LEFT JOIN moves m ON m.build = s.build AND m.part = s.part AND m.place = s.place
+        WINDOW slot AS (PARTITION BY s.diff, s.part, s.place ORDER BY s.nth)
     ) WHERE starts
 ),
 fitted AS (
     SELECT c.build, c.built_on, l.diff, l.part, l.place, l.mark, l.new, l.build AS since_build, l.nth AS first,
            count(*) OVER life AS uses, sum(c.runs) OVER life AS runs
     FROM lives l JOIN counts c ON c.diff = l.diff AND c.nth >= l.nth AND (l.next IS NULL OR c.nth < l.next)
+                              AND (l.left_at IS NULL OR c.age < l.left_at)
     WINDOW life AS (PARTITION BY l.diff, l.part, l.place, l.nth ORDER BY c.nth)
 ),
 pieces AS (
@@ -72,7 +96,8 @@ PART_RUNS_SQL: Final = _PART_RUNS.format(diffs=_WITH_PARTS)
 """Columns: build, diff, part, place, mark, since_build, from_new, uses, runs.
 
 A piece stays in its place until a new one, another mark or another kind of seal is noted there. A marked piece keeps
-its count in another place or diff; several pieces in one place are counted as one."""
+its count in another place or diff, and has left its old place from the build on in which it is noted elsewhere. Several
+pieces in one place are counted as one. A piece noted as new elsewhere is another one with the same mark."""
 
 
 class PartCount(NamedTuple):
