@@ -29,7 +29,7 @@ noted AS (
     FROM counts c CROSS JOIN build_parts p ON p.build = c.build
     LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
 ),
-slots AS (
+slots AS MATERIALIZED (
     SELECT c.diff, c.nth, c.age, n.build, n.part, n.place,
            min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
     FROM noted n JOIN counts c ON c.build = n.build
@@ -52,17 +52,18 @@ stays AS (
     )
 ),
 moves AS (
-    SELECT s.build, s.part, s.place, s.moved, n.age AS left_at
-    FROM stays s LEFT JOIN stays n ON n.moved AND n.stay = s.stay + 1
-                 AND n.part = s.part AND n.mark = s.mark AND n.origin = s.origin
+    SELECT diff, nth, build, part, place, new, sort, mark, moved,
+           min(iif(moved, age, NULL)) OVER (PARTITION BY part, mark, origin ORDER BY stay
+                                            RANGE BETWEEN 1 FOLLOWING AND 1 FOLLOWING) AS left_at
+    FROM stays
+    UNION ALL SELECT diff, nth, build, part, place, new, sort, mark, 0, NULL FROM slots WHERE mark IS NULL
 ),
 lives AS (
     SELECT *, lead(nth) OVER (PARTITION BY diff, part, place ORDER BY nth) AS next
     FROM (
-        SELECT s.*, m.left_at, s.new OR lag(s.nth) OVER slot IS NULL OR coalesce(s.mark <> lag(s.mark) OVER slot, 0)
-                   OR coalesce(s.sort <> lag(s.sort) OVER slot, 0) OR coalesce(m.moved, 0) AS starts
-        FROM slots s LEFT JOIN moves m ON m.build = s.build AND m.part = s.part AND m.place = s.place
-        WINDOW slot AS (PARTITION BY s.diff, s.part, s.place ORDER BY s.nth)
+        SELECT *, new OR moved OR lag(nth) OVER slot IS NULL OR coalesce(mark <> lag(mark) OVER slot, 0)
+                   OR coalesce(sort <> lag(sort) OVER slot, 0) AS starts
+        FROM moves WINDOW slot AS (PARTITION BY diff, part, place ORDER BY nth)
     ) WHERE starts
 ),
 fitted AS (
