@@ -33,10 +33,13 @@ def team(bevelbook: Run, db: Path) -> Run:
 
 def later(monkeypatch: pytest.MonkeyPatch, minutes: float) -> None:
     """Move the clock of the database on."""
-    then = datetime.now(UTC) + timedelta(minutes=minutes)
-    text = then.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+    def moved() -> str:
+        then = datetime.now(UTC) + timedelta(minutes=minutes)
+        return then.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
     for module in (entries, writing):
-        monkeypatch.setattr(module, "now_utc", lambda: text)
+        monkeypatch.setattr(module, "now_utc", moved)
 
 
 @pytest.mark.parametrize(

@@ -141,11 +141,10 @@ def test_two_that_disagree_are_said_wherever_a_loss_is_and_named(team: Run, tmp_
     connection = open_for_reading(tmp_path / "bevelbook.db")
     for view in ("losses", "shelf"):
         assert [row[0] for row in connection.execute(f"SELECT weighings_apart FROM {view}")] == [APART]
-    ids = [row[0] for row in connection.execute("SELECT id FROM weighings ORDER BY weighed_on")]
     connection.close()
     for surface in ("check", "look"):
-        for mass, day, weighing in zip(("22.15", "22.30"), ("2026-05-03", "2026-05-04"), ids, strict=True):
-            assert f"{mass} g ({day}, weighing {weighing})" in said[surface]
+        for mass, day, weighing in zip(("22.15", "22.30"), ("2026-05-03", "2026-05-04"), (1, 2), strict=True):
+            assert f"{mass} g ({day}, weighing rear-a/1#{weighing})" in said[surface]
     build(team, "2026-05-09")
     assert APART in flat(team("compare", "rear-a/1", "rear-a/2").out)
 
@@ -180,7 +179,7 @@ def test_a_third_weighing_settles_it(
     assert "apart" not in " ".join(said[name] for name in ("record", "check", "calc", "home", "build page"))
     found = findings(team)
     assert "weighings_apart" not in found
-    assert f"ID mass=...): {left_out} (2026-05-0" in found["weighing_left_out"]["remedy"]
+    assert f"NAME mass=...): {left_out} (2026-05-0" in found["weighing_left_out"]["remedy"]
     assert loss in said["home"]
     connection = open_for_reading(tmp_path / "bevelbook.db")
     assert connection.execute("SELECT weighings_apart FROM shelf").fetchone()[0] is None

@@ -18,6 +18,7 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
     """
     from bevelbook.cli.naming import AsFieldWords, named
     from bevelbook.entering import car_set
+    from bevelbook.entering.defaults import filled_in
     from bevelbook.entering.record import prepare, shown_values, write
     from bevelbook.facts.car_diffs import in_cars
     from bevelbook.store.record_names import with_kind
@@ -28,6 +29,7 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
     with session.writing() as connection, named(AsFieldWords(kind.fields)):
         if "car" not in texts and (only := car_set.only_car(connection)):
             texts["car"] = only
+        texts = filled_in(connection, kind, texts, session.by, now_utc()).texts
         before = in_cars(connection)
         for fields in short or [{}]:
             entry = prepare(connection, kind, None, {**texts, **fields})

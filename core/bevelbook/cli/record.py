@@ -17,9 +17,18 @@ if TYPE_CHECKING:
     from bevelbook.entering.record import OddValue
 
 
-@click.command("record", context_settings={"ignore_unknown_options": True})
-@click.argument("kind_name", metavar="KIND")
-@click.argument("words", metavar="[NAME] [FIELD=VALUE]...", nargs=-1)
+class RecordCommand(click.Command):
+    """Lists the kinds of record at the end of its help."""
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        from bevelbook.cli.record_kinds import KINDS_HEADING, kind_rows
+
+        with formatter.section(KINDS_HEADING):
+            formatter.write_dl([(row.kind, row.line) for row in kind_rows()])
+
+
+@click.command("record", cls=RecordCommand, context_settings={"ignore_unknown_options": True})
+@click.argument("words", metavar="KIND [NAME] [FIELD=VALUE]...", nargs=-1)
 @click.option("--fields", is_flag=True, help="List the fields of this kind of record, and write nothing.")
 @click.option(
     "--yes",
@@ -38,7 +47,6 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(
     session: Session,
-    kind_name: str,
     words: tuple[str, ...],
     fields: bool,
     yes: bool,
@@ -66,6 +74,9 @@ def command(
     on that day. like= carries over from another build what is decided and not weighed,
     and shows it as carried over. On a terminal it asks for what is missing; a script gets an error.
 
+    Without a day it takes that of your last entry if that is under 12 hours old, else today; for a mass the scale that
+    was used last; and with --by the person who writes, if recorded. It shows what it took; FIELD= leaves one out.
+
     What follows from the record is worked out with it: after a weighing it says what the build has lost, and the new
     word of a diff on the shelf if that has changed. If a plugin fails at that, the record is kept, the plugin is named,
     and the command ends with 1.
@@ -74,21 +85,29 @@ def command(
     from bevelbook.cli.answering import answer
     from bevelbook.cli.car_records import put_in_car
     from bevelbook.cli.naming import AsFieldWords, named
+    from bevelbook.cli.record_kinds import list_kinds
+    from bevelbook.cli.record_questions import ask_for_record
     from bevelbook.cli.removing import remove_record
     from bevelbook.cli.repeated import repeated, say_repeated
     from bevelbook.cli.weighing_questions import settle_weighing
     from bevelbook.display.format import wrapped
     from bevelbook.entering import car_set, dated_build, run_places
+    from bevelbook.entering.defaults import filled_in, refuse_empty_record, with_reasons
     from bevelbook.entering.question import Answers, Question
     from bevelbook.entering.record import prepare, shown_values, split_words, typed_fields, write
     from bevelbook.facts.car_values import changes_since_last_run
     from bevelbook.facts.renew import renew_touched
-    from bevelbook.records import kind_called
+    from bevelbook.records import kind_called, kind_in
     from bevelbook.reports.what_changed import news_of, touched_on_shelf
     from bevelbook.store.record_names import marked_diffs, with_kind
     from bevelbook.store.writing import now_utc
 
-    kind = kind_called(kind_name)
+    if not words:
+        list_kinds(as_json)
+        return 0
+    count = kind_in(words)
+    kind = kind_called(" ".join(words[: count or 1]))
+    words = words[count:]
     if not kind.own:
         raise InputError(
             f"{kind.table.replace('_', ' ')} are written by the tool only",
@@ -105,7 +124,7 @@ def command(
     if kind.name in car_set.KINDS and name is None:
         return put_in_car(session, kind, texts, short, as_json)
     if name is None:
-        _ask_for_missing(kind, texts)
+        ask_for_record(kind, texts)
     given = {
         dated_build.CLOSED_AGAIN: closed_again,
         dated_build.BEFORE_OPENING: before_opening,
@@ -115,6 +134,10 @@ def command(
     }
     answers = Answers(for_all=frozenset(key for key, is_given in given.items() if is_given), fluid=fluid)
     with session.writing() as connection:
+        why: dict[str, str] = {}
+        if name is None:
+            refuse_empty_record(kind, texts)
+            texts, why = filled_in(connection, kind, texts, session.by, now_utc())
         with named(AsFieldWords(typed_fields(kind))):
             entry = None
             while entry is None:
@@ -122,7 +145,7 @@ def command(
                     entry = prepare(connection, kind, name, texts, answers)
                 except Question as question:
                     answers = answer(question, session.asked, texts, answers)
-            entry = settle_weighing(connection, entry, yes)
+            entry = settle_weighing(connection, with_reasons(entry, why), yes)
             _confirm(entry.odd, yes)
             before_this = repeated(connection, entry, session.by, another=another)
         if before_this is not None:
@@ -201,18 +224,6 @@ def _list_fields(kind: Any, as_json: bool) -> None:
 def _explained(field: Field) -> str:
     choices = f": {', '.join(field.choices)}" if field.choices else ""
     return f"{field.described()}{choices}{' (needed)' if field.required else ''}"
-
-
-def _ask_for_missing(kind: Any, texts: dict[str, str]) -> None:
-    from bevelbook.entering.record import missing_fields
-
-    if not sys.stdin.isatty():
-        return
-    for field in missing_fields(kind, texts):
-        unit = f" [{field.unit}]" if field.unit and field.unit != "1" else ""
-        choices = f" ({', '.join(field.choices)})" if field.choices else ""
-        default = "today" if field.kind == "date" else None
-        texts[field.name] = click.prompt(f"{field.about}{unit}{choices}", default=default)
 
 
 def _confirm(odd: tuple[OddValue, ...], yes: bool) -> None:

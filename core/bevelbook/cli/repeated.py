@@ -39,16 +39,33 @@ def repeated(connection: sqlite3.Connection, entry: PreparedRecord, by: str | No
 
 def say_repeated(connection: sqlite3.Connection, entry: PreparedRecord, row_id: str, as_json: bool) -> None:
     """Say which record the same command wrote before."""
+    from bevelbook.entering.equal_names import may_be_another
     from bevelbook.entering.record import shown_values
+    from bevelbook.reports.what_changed import News
     from bevelbook.store.lookup import label_of
     from bevelbook.store.record_names import with_kind
 
     label = label_of(connection, entry.kind, row_id)
     if as_json:
-        values = shown_values(connection, entry.kind, row_id)
         print_json(
-            {"record": entry.kind.name, "id": row_id, "label": label, "done": "already written", "values": values}
+            {
+                "record": entry.kind.name,
+                "id": row_id,
+                "label": label,
+                "done": "already written",
+                "values": shown_values(connection, entry.kind, row_id),
+                "carried_over": {},
+                "taken": {},
+                "places": [],
+                "car_changes": [],
+                "builds_made": [],
+                "findings": [],
+                "kept": [],
+                "plugin_faults": [],
+                **News((), ()).as_dict(),
+            }
         )
         return
     print_text(f"Already written: {with_kind(entry.kind, label)}, by the same command a moment ago. Nothing was added.")
-    print_text(f"  {ANOTHER} writes it once more.")
+    if may_be_another(entry.kind):
+        print_text(f"  {ANOTHER} writes it once more.")

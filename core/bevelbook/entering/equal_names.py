@@ -29,6 +29,11 @@ class EqualNameError(InputError):
         self.another_may_be = another_may_be
 
 
+def may_be_another(kind: Kind) -> bool:
+    """Whether a second record like one that is there can be asked for: a build is opened only once."""
+    return kind.name != "opening"
+
+
 def refuse_equal_name(
     connection: sqlite3.Connection,
     kind: Kind,

@@ -97,7 +97,8 @@ def typed_fields(kind: Kind) -> tuple[Field, ...]:
 
 def missing_fields(kind: Kind, texts: Mapping[str, str]) -> list[Field]:
     """The required fields that are not given and that the tool does not fill itself."""
-    return [field for field in kind.needed if not texts.get(field.name)]
+    needed = {field.name for field in kind.needed} | {kind.day}
+    return [field for field in kind.fields if field.required and field.name in needed and not texts.get(field.name)]
 
 
 def missing(kind: Kind, lacking: list[Field]) -> InputError:

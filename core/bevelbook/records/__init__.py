@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
@@ -22,7 +24,8 @@ class Kind(NamedTuple):
     ``label`` is the column that names a row for people; ``day`` the column of its day; ``searched`` the text columns
     that the search looks through. ``own`` kinds are written by people or by an import; the others only by the tool.
     ``fact`` kinds follow from the others: their first column is their key, and they can be worked out again.
-    ``order`` is the row order on a page, if it is neither by day nor by label.
+    ``order`` is the row order on a page, if it is neither by day nor by label. ``spoken`` are shorter or other names
+    by which people call such a record.
     """
 
     name: str
@@ -36,6 +39,7 @@ class Kind(NamedTuple):
     own: bool = True
     fact: bool = False
     order: Order | None = None
+    spoken: tuple[str, ...] = ()
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -56,17 +60,18 @@ class Kind(NamedTuple):
 
     @property
     def needed(self) -> tuple[Field, ...]:
-        """The fields that a new record has to be given; the tool makes the labels of builds and runs itself."""
-        made = "label" if self.name in ("build", "run") else ""
-        return tuple(field for field in self.fields if field.required and field.name != made)
+        """The fields that a new record has to be given; the tool makes the labels of builds and runs, and takes the day
+        of the last entry or today."""
+        made = ("label", self.day) if self.name in ("build", "run") else (self.day,)
+        return tuple(field for field in self.fields if field.required and field.name not in made)
 
     def command(self) -> str:
-        """The command that writes a new record, with the fields that it needs, else with its label.
+        """The command that writes a new record, with the fields that it needs, else with its day or label.
 
         >>> BY_NAME["build"].command()
-        'bevelbook record build diff=... built_on=...'
+        'bevelbook record build diff=...'
         """
-        names = [field.stem for field in self.needed] or [self.label or "..."]
+        names = [field.stem for field in self.needed] or [self.day or self.label or "..."]
         return " ".join(["bevelbook", "record", self.name.replace("_", "-"), *(f"{name}=..." for name in names)])
 
 
@@ -103,6 +108,7 @@ KINDS: Final = (
         "Which of two bottles is thicker, from equal tests",
         parts.FluidComparison,
         day="compared_on",
+        spoken=("comparison",),
     ),
     Kind(
         "idea",
@@ -124,12 +130,38 @@ KINDS: Final = (
         "built_on",
         ("label", "note"),
     ),
-    Kind("blend_part", "blend_parts", "Blend parts", "The oils that a build's blend was made of", building.BlendPart),
-    Kind("seal_fitting", "seal_fittings", "Seals fitted", "Which seal sits where in a build", building.SealFitting),
     Kind(
-        "build_part", "build_parts", "Parts fitted", "Gears, outdrives and other parts of a build", building.BuildPart
+        "blend_part",
+        "blend_parts",
+        "Blend parts",
+        "The oils that a build's blend was made of",
+        building.BlendPart,
+        spoken=("blend",),
     ),
-    Kind("build_shim", "build_shims", "Shims fitted", "Shims of a build, signed", building.BuildShim),
+    Kind(
+        "seal_fitting",
+        "seal_fittings",
+        "Seals fitted",
+        "Which seal sits where in a build",
+        building.SealFitting,
+        spoken=("fitting", "seal fitted"),
+    ),
+    Kind(
+        "build_part",
+        "build_parts",
+        "Parts fitted",
+        "Gears, outdrives and other parts of a build",
+        building.BuildPart,
+        spoken=("part", "part fitted"),
+    ),
+    Kind(
+        "build_shim",
+        "build_shims",
+        "Shims fitted",
+        "Shims of a build, signed",
+        building.BuildShim,
+        spoken=("shim", "shim fitted"),
+    ),
     Kind(
         "weighing",
         "weighings",
@@ -158,7 +190,14 @@ KINDS: Final = (
         "run_on",
         ("event", "changed", "happened", "note"),
     ),
-    Kind("run_diff", "run_diffs", "Diffs in runs", "Which build was in the car, where, and how warm", track.RunDiff),
+    Kind(
+        "run_diff",
+        "run_diffs",
+        "Diffs in runs",
+        "Which build was in the car, where, and how warm",
+        track.RunDiff,
+        spoken=("diff in run", "diff in a run"),
+    ),
     Kind(
         "car_diff",
         "car_diffs",
@@ -166,6 +205,7 @@ KINDS: Final = (
         "Which diff sits where in which car, from when, or what sits there instead",
         cars.CarDiff,
         day="from_on",
+        spoken=("diff in car", "diff in a car"),
     ),
     Kind(
         "car_value",
@@ -183,6 +223,7 @@ KINDS: Final = (
         "Findings that somebody put by with a reason, until their numbers change",
         put_by.PutBy,
         day="put_by_on",
+        spoken=("finding put by",),
     ),
     Kind("limit", "limits", "Limits", "The team's own limits", track.Limit, "kind"),
     Kind(
@@ -272,18 +313,41 @@ BY_TABLE: Final = {kind.table: kind for kind in KINDS}
 
 
 def kind_called(name: str) -> Kind:
-    """The kind of record by its singular name. Raises UnknownNameError with near misses and the kinds there are."""
-    try:
-        return BY_NAME[name.replace("-", "_")]
-    except KeyError:
-        own = [kind.name.replace("_", "-") for kind in KINDS if kind.own]
-        raise UnknownNameError(
-            "record",
-            name.replace("_", "-"),
-            own,
-            by_command=f"The kinds are {', '.join(own)}.",
-            noun="kind of record",
-        ) from None
+    """The kind of record by its name in the singular, its table or title, or as people say it.
+
+    Raises UnknownNameError with near misses and the kinds there are.
+
+    >>> kind_called("shim").name, kind_called("Seal fitting").name, kind_called("diff in run").name
+    ('build_shim', 'seal_fitting', 'run_diff')
+    """
+    known = _by_any_name().get(_folded(name))
+    if known is not None:
+        return known
+    own = [kind.name.replace("_", "-") for kind in KINDS if kind.own]
+    raise UnknownNameError(
+        "record",
+        name.replace("_", "-"),
+        own,
+        by_command=f"The kinds are {', '.join(own)}.",
+        noun="kind of record",
+    )
+
+
+def kind_in(words: Sequence[str]) -> int:
+    """How many of the first words together name a kind: 2 of ``seal fitting build=rear-a``; 0 if none do."""
+    known = _by_any_name()
+    counts = [count for count in range(1, len(words) + 1) if _folded(" ".join(words[:count])) in known]
+    return max(counts, default=0)
+
+
+@cache
+def _by_any_name() -> dict[str, Kind]:
+    found = {_folded(name): kind for kind in KINDS for name in (*kind.spoken, kind.title, kind.table)}
+    return {**found, **{_folded(kind.name): kind for kind in KINDS}}
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.replace("_", " ").replace("-", " ").casefold().split())
 
 
 def linked(name: str, other: str) -> bool:

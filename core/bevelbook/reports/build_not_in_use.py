@@ -11,6 +11,8 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.facts.builds import oldest_first
 from bevelbook.plugin.check import Finding, about_build
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import label_of
 
 _OUT_OF_TIME: Final = f"""
 SELECT b.id AS build, b.label AS build_label, b.built_on, k.opened_on, n.label AS later, n.built_on AS later_on,
@@ -31,7 +33,8 @@ ORDER BY {oldest_first("b")}, t.sort, t.day, t.label
 
 
 class OutOfTime(NamedTuple):
-    """A run or weighing (``sort``) with the days of its build; ``record`` is the row that names the build."""
+    """A run or weighing (``sort``) by its label, with the days of its build; ``record`` is the name of the row that
+    names the build."""
 
     build: str
     build_label: str
@@ -71,7 +74,7 @@ class OutOfTime(NamedTuple):
         return (
             f"{again}If the day is wrong, correct it: "
             f"bevelbook record {self.sort} {shlex.quote(self.label)} {day}=... . "
-            f"If the build is, name the right one: bevelbook record {owner} {self.record} build=..."
+            f"If the build is, name the right one: bevelbook record {owner} {shlex.quote(self.record)} build=..."
         )
 
 
@@ -110,4 +113,11 @@ def out_of_time_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
 def _found(connection: sqlite3.Connection, more: str = "", record: str | None = None) -> list[OutOfTime]:
     cursor = connection.cursor()
     cursor.row_factory = None
-    return [OutOfTime(*row) for row in cursor.execute(_OUT_OF_TIME.format(more=more), {"id": record})]
+    found = [OutOfTime(*row) for row in cursor.execute(_OUT_OF_TIME.format(more=more), {"id": record}).fetchall()]
+    return [_named(connection, one) for one in found]
+
+
+def _named(connection: sqlite3.Connection, one: OutOfTime) -> OutOfTime:
+    """The same with names in place of ids."""
+    name = label_of(connection, BY_NAME["run_diff" if one.sort == "run" else "weighing"], one.record)
+    return one._replace(record=name, label=name if one.sort == "weighing" else one.label)

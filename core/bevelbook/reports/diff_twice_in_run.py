@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from bevelbook.plugin.check import Finding
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import label_of
 
 _TWICE: Final = """
 SELECT b.diff, d.label, r.label, max(x.id), group_concat(coalesce(x.position, 'no place'), ', ')
@@ -20,12 +22,13 @@ GROUP BY x.run, b.diff HAVING count(*) > 1 ORDER BY d.label, r.label
 def twice_in_a_run(connection: sqlite3.Connection) -> Iterator[Finding]:
     """A finding for each diff and run."""
     for diff, label, run, last, positions in connection.execute(_TWICE):
+        name = label_of(connection, BY_NAME["run_diff"], last)
         yield Finding(
             code="twice_in_a_run",
             severity="worth a look",
             words=f"it is in the run {run} twice ({positions}), so that its runs count double",
             remedy="Name the build that was in the other place: "
-            f"{shlex.join(['bevelbook', 'record', 'run-diff', last])} build=...",
+            f"{shlex.join(['bevelbook', 'record', 'run-diff', name])} build=...",
             subject_table="diffs",
             subject_id=diff,
             subject_label=label,

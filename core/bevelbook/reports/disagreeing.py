@@ -10,11 +10,13 @@ from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.leak import Leak
 from bevelbook.facts.masses import Mass
 from bevelbook.formulas.disagreeing import Reading
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import label_of
 
 WIPE_UP: Final = (
     "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
 )
-_CORRECT: Final = "bevelbook record weighing ID mass=..."
+_CORRECT: Final = "bevelbook record weighing NAME mass=..."
 
 
 def how_to_correct(connection: sqlite3.Connection, leak: Leak, *, in_use: bool) -> str:
@@ -51,4 +53,5 @@ def _one(connection: sqlite3.Connection, mass: Mass) -> str:
         "SELECT id FROM weighings WHERE build = ? AND mass_g = ? AND weighed_on IS ? AND coalesce(mass_basis, ?) = ?",
         (mass.build, mass.mass_g, mass.day, NOT_SAID, mass.mass_basis),
     ).fetchall()
-    return f"{mass.mass_g:.2f} g ({day}weighing {' or '.join(row[0] for row in ids)})"
+    names = (label_of(connection, BY_NAME["weighing"], row[0]) for row in ids)
+    return f"{mass.mass_g:.2f} g ({day}weighing {' or '.join(names)})"

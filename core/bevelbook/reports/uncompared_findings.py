@@ -9,16 +9,19 @@ from collections.abc import Iterator
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.uncompared_weighings import Uncompared, uncompared
 from bevelbook.plugin.check import Finding, about_build
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import label_of
 
+_WEIGHING = BY_NAME["weighing"]
 _IN_USE = "SELECT current_build FROM diff_facts WHERE word <> 'apart' AND current_build IS NOT NULL"
 
 
 def what_to_do(one: Uncompared, weighing: str) -> str:
-    """What is missing and the command that adds it to that weighing (by its id); if nothing is, the next weighing.
+    """What is missing and the command that adds it to that weighing (by name); if nothing is, the next weighing.
 
     The next weighing is a new record: its command names the build, so that this one is not changed.
     """
-    of_this = f"bevelbook record weighing {weighing}"
+    of_this = shlex.join(["bevelbook", "record", "weighing", weighing])
     of_the_next = shlex.join(["bevelbook", "record", "weighing", f"build={one.label}"])
     when = "runs= or weighed_on=" if one.runs is None else ""
     bases = " or ".join(one.other_bases)
@@ -40,7 +43,7 @@ def uncompared_line(connection: sqlite3.Connection, weighing: str) -> str | None
     ).fetchone()
     for one in uncompared(connection, (build,)):
         if (one.mass_g, one.day, one.mass_basis) == (mass_g, day, basis):
-            return f"This mass compares with nothing yet: {what_to_do(one, weighing)}"
+            return f"This mass compares with nothing yet: {what_to_do(one, label_of(connection, _WEIGHING, weighing))}"
     return None
 
 
@@ -59,10 +62,10 @@ def uncompared_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
 
 
 def _weighing_of(connection: sqlite3.Connection, one: Uncompared) -> str:
-    """The id of this weighing; of equal ones the last one written."""
+    """The name of this weighing; of equal ones the last one written."""
     (found,) = connection.execute(
         "SELECT max(id) FROM weighings WHERE build = ? AND mass_g = ? AND weighed_on IS ? "
         "AND coalesce(mass_basis, ?) = ?",
         (one.build, one.mass_g, one.day, NOT_SAID, one.mass_basis),
     ).fetchone()
-    return "ID" if found is None else str(found)
+    return "NAME" if found is None else label_of(connection, _WEIGHING, found)

@@ -1,0 +1,155 @@
+"""What a new record takes where nobody gave it: the day, who writes it, and the scale. Each is shown with its reason.
+
+An empty value that was given (``scale=``) is an answer, and nothing is filled in there.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from bevelbook.declare.errors import InputError, with_article
+from bevelbook.records import BY_NAME, KINDS, Kind
+from bevelbook.store.lookup import find_id, label_of
+from bevelbook.store.schema import quoted
+
+if TYPE_CHECKING:
+    from bevelbook.entering.record import PreparedRecord
+
+DAY_HOLDS: Final = timedelta(hours=12)
+"""How long the day of a person's last entry is taken for the next."""
+AS_IN_LAST_ENTRY: Final = "as in your last entry"
+TODAY: Final = "today"
+WHO_WRITES: Final = "who writes"
+YOUR_LAST_SCALE: Final = "the one you used last"
+LAST_SCALE: Final = "the one used last"
+WHO: Final = {
+    "build": "builder",
+    "weighing": "person",
+    "opening": "person",
+    "run": "noted_by",
+    "idea": "person",
+    "put_by": "person",
+}
+"""The field for who did it, or who wrote it down."""
+WEIGHED: Final = {
+    "build": ("dry_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g"),
+    "weighing": ("mass_g",),
+    "opening": ("closed_mass_g",),
+}
+"""The readings of a scale that such a record may have."""
+_OF_THE_THING: Final = frozenset({"bottle"})
+"""Kinds whose day is not the day on which they are written down."""
+_LOOKED_AT: Final = 200
+"""The last records of each kind that are looked at for the day."""
+
+
+class Filled(NamedTuple):
+    """The texts of a record with what was filled in, and for each of those fields the reason in words."""
+
+    texts: dict[str, str]
+    why: dict[str, str]
+
+
+def refuse_empty_record(kind: Kind, texts: Mapping[str, str]) -> None:
+    """Raise InputError for a new record in which nothing was written down: a day alone says nothing."""
+    if not kind.needed and not any(text.strip() for text in texts.values()):
+        noun = with_article(kind.name.replace("_", " "))
+        raise InputError(f"{noun} with nothing in it", code="missing_input", remedy="Give at least one of its fields.")
+
+
+def with_reasons(entry: PreparedRecord, why: Mapping[str, str]) -> PreparedRecord:
+    """The record with the reasons for what was filled in, in place of a typed text."""
+    taken = {name: reason for name, reason in why.items() if name in entry.values}
+    typed = {name: text for name, text in entry.entered.items() if name not in why}
+    return entry._replace(entered=typed, taken={**taken, **entry.taken})
+
+
+def fills_day(kind: Kind) -> bool:
+    """Whether a new record of this kind gets a day where none is given."""
+    return kind.own and kind.day is not None and kind.name not in _OF_THE_THING
+
+
+def filled_in(connection: sqlite3.Connection, kind: Kind, texts: Mapping[str, str], by: str | None, now: str) -> Filled:
+    """The texts of a new record with the defaults of this writer; ``now`` is the time as the database keeps it."""
+    found, why = dict(texts), {}
+
+    def fill(field: str, value: str, reason: str) -> None:
+        if field not in found:
+            found[field], why[field] = value, reason
+
+    if fills_day(kind) and kind.day is not None:
+        day = _day_of_last_entry(connection, by, now)
+        fill(kind.day, day or date.today().isoformat(), AS_IN_LAST_ENTRY if day else TODAY)
+    person = _person(connection, by)
+    if person is not None and kind.name in WHO:
+        fill(WHO[kind.name], person, WHO_WRITES)
+    if any(texts.get(field, "").strip() for field in WEIGHED.get(kind.name, ())) and not _like_has_scale(
+        connection, texts
+    ):
+        for reason, whose in ((YOUR_LAST_SCALE, by), (LAST_SCALE, None)):
+            scale = _last_scale(connection, whose) if whose or reason == LAST_SCALE else None
+            if scale is not None:
+                fill("scale", scale, reason)
+    return Filled(found, why)
+
+
+def _day_of_last_entry(connection: sqlite3.Connection, by: str | None, now: str) -> str | None:
+    """The day of the last record that this writer added within ``DAY_HOLDS``."""
+    since = (datetime.fromisoformat(now.replace("Z", "+00:00")) - DAY_HOLDS).isoformat(timespec="milliseconds")
+    parts = [
+        f"SELECT * FROM (SELECT {quoted(kind.day or '')} AS day, version, created_at FROM {kind.table} "
+        f"ORDER BY rowid DESC LIMIT {_LOOKED_AT})"
+        for kind in KINDS
+        if fills_day(kind)
+    ]
+    row = connection.execute(
+        f"SELECT t.day FROM ({' UNION ALL '.join(parts)}) t JOIN entries e ON e.id = t.version "
+        "WHERE t.created_at >= ?1 AND e.made_at >= ?1 AND e.made_by IS ?2 AND t.day IS NOT NULL "
+        "ORDER BY e.made_at DESC, e.rowid DESC, t.created_at DESC LIMIT 1",
+        (since.replace("+00:00", "Z"), by),
+    ).fetchone()
+    return None if row is None else str(row[0])
+
+
+def _person(connection: sqlite3.Connection, by: str | None) -> str | None:
+    """The recorded person who writes, by name; None if there is none, or more than one."""
+    if not by or not by.strip():
+        return None
+    name = by.strip()
+    people = [str(row[0]) for row in connection.execute("SELECT name FROM people ORDER BY name")]
+    for same in (
+        [one for one in people if one == name],
+        [one for one in people if one.casefold() == name.casefold()],
+    ):
+        if same:
+            return same[0] if len(same) == 1 else None
+    return None
+
+
+def _last_scale(connection: sqlite3.Connection, by: str | None) -> str | None:
+    """The name of the scale of the last record with one, of this writer or of anybody."""
+    parts = [
+        f"SELECT * FROM (SELECT scale, updated_at FROM {BY_NAME[name].table} "
+        "WHERE scale IS NOT NULL AND (?1 IS NULL OR updated_by = ?1) ORDER BY updated_at DESC, rowid DESC LIMIT 1)"
+        for name in WEIGHED
+    ]
+    row = connection.execute(f"{' UNION ALL '.join(parts)} ORDER BY updated_at DESC LIMIT 1", (by,)).fetchone()
+    if row is None:
+        return None
+    name = label_of(connection, BY_NAME["scale"], row[0])
+    count = connection.execute("SELECT count(*) FROM scales WHERE name = ? COLLATE NOCASE", (name,)).fetchone()[0]
+    return name if count == 1 else str(row[0])
+
+
+def _like_has_scale(connection: sqlite3.Connection, texts: Mapping[str, str]) -> bool:
+    """Whether the build that this one is made like brings its scale along."""
+    like = texts.get("like", "").strip()
+    if not like:
+        return False
+    row = connection.execute(
+        "SELECT scale FROM builds WHERE id = ?", (find_id(connection, BY_NAME["build"], like),)
+    ).fetchone()
+    return row is not None and row[0] is not None
