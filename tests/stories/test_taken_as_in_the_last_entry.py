@@ -100,6 +100,7 @@ def test_who_writes_is_filled_in_where_that_person_is_recorded(team: Run, line: 
     assert team("person|name=me").code == 0
     if line.startswith("opening"):
         assert team("build|diff=front-a|dry_mass=12.5").code == 0
+        line = "opening|build=front-a/2|reason=leak"
     assert f"  {field}: me  (who writes)\n" in team(line, "--another", by="Me").out
     if not line.startswith("opening"):
         assert f"  {field}: " not in team(f"{line}|{field}=", "--another", by="me").out

@@ -61,7 +61,8 @@ def fill(connection: sqlite3.Connection, kind: Kind, values: dict[str, Any]) -> 
     """
     if kind.name not in KINDS:
         return
-    if kind.name == "car_diff" and (values.get("diff") is None) == (values.get("instead") is None):
+    is_placed = kind.name == "car_diff" and values.get("car") and values.get("position")
+    if is_placed and (values.get("diff") is None) == (values.get("instead") is None):
         raise InputError(
             "either a diff sits at a place of a car, or something else does",
             code="diff_or_instead",
