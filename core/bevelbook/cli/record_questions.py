@@ -32,8 +32,8 @@ def ask_for_record(kind: Kind, texts: dict[str, str]) -> None:
     for name in USUAL.get(kind.name, ()) if is_bare else ():
         if name in texts:
             continue
-        field = next((one for one in kind.fields if one.name == name), None)
-        answer = _ask(field, needed=False) if field else _ask_in_words(_IN_PLACE.format(name))
+        asked = next((one for one in kind.fields if one.name == name), None)
+        answer = _ask(asked, needed=False) if asked else _ask_in_words(_IN_PLACE.format(name))
         if answer.strip():
             texts[name] = answer
 
