@@ -46,7 +46,7 @@ _LOOKED_AT: Final = 200
 """The last records of each kind that are looked at for the day."""
 
 
-class Filled(NamedTuple):
+class FilledIn(NamedTuple):
     """The texts of a record with what was filled in, and for each of those fields the reason in words."""
 
     texts: dict[str, str]
@@ -72,7 +72,9 @@ def fills_day(kind: Kind) -> bool:
     return kind.own and kind.day is not None and kind.name not in _OF_THE_THING
 
 
-def filled_in(connection: sqlite3.Connection, kind: Kind, texts: Mapping[str, str], by: str | None, now: str) -> Filled:
+def filled_in(
+    connection: sqlite3.Connection, kind: Kind, texts: Mapping[str, str], by: str | None, now: str
+) -> FilledIn:
     """The texts of a new record with the defaults of this writer; ``now`` is the time as the database keeps it."""
     found, why = dict(texts), {}
 
@@ -93,7 +95,7 @@ def filled_in(connection: sqlite3.Connection, kind: Kind, texts: Mapping[str, st
             scale = _last_scale(connection, whose) if whose or reason == LAST_SCALE else None
             if scale is not None:
                 fill("scale", scale, reason)
-    return Filled(found, why)
+    return FilledIn(found, why)
 
 
 def _day_of_last_entry(connection: sqlite3.Connection, by: str | None, now: str) -> str | None:

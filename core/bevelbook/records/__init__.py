@@ -108,7 +108,6 @@ KINDS: Final = (
         "Which of two bottles is thicker, from equal tests",
         parts.FluidComparison,
         day="compared_on",
-        spoken=("comparison",),
     ),
     Kind(
         "idea",
@@ -136,7 +135,6 @@ KINDS: Final = (
         "Blend parts",
         "The oils that a build's blend was made of",
         building.BlendPart,
-        spoken=("blend",),
     ),
     Kind(
         "seal_fitting",
@@ -144,7 +142,7 @@ KINDS: Final = (
         "Seals fitted",
         "Which seal sits where in a build",
         building.SealFitting,
-        spoken=("fitting", "seal fitted"),
+        spoken=("seal fitted",),
     ),
     Kind(
         "build_part",
@@ -160,7 +158,7 @@ KINDS: Final = (
         "Shims fitted",
         "Shims of a build, signed",
         building.BuildShim,
-        spoken=("shim", "shim fitted"),
+        spoken=("shim fitted",),
     ),
     Kind(
         "weighing",
@@ -313,7 +311,8 @@ BY_TABLE: Final = {kind.table: kind for kind in KINDS}
 
 
 def kind_called(name: str) -> Kind:
-    """The kind of record by its name in the singular, its table or title, or as people say it.
+    """The kind of record by its name in the singular, its table or title, a word of its name that no other kind has, or
+    as people say it.
 
     Raises UnknownNameError with near misses and the kinds there are.
 
@@ -342,8 +341,11 @@ def kind_in(words: Sequence[str]) -> int:
 
 @cache
 def _by_any_name() -> dict[str, Kind]:
+    own = [kind for kind in KINDS if kind.own]
+    words = [(word, kind) for kind in own for word in kind.name.split("_")]
+    of_one = {word: kind for word, kind in words if sum(word == other for other, _ in words) == 1}
     found = {_folded(name): kind for kind in KINDS for name in (*kind.spoken, kind.title, kind.table)}
-    return {**found, **{_folded(kind.name): kind for kind in KINDS}}
+    return {**of_one, **found, **{_folded(kind.name): kind for kind in KINDS}}
 
 
 def _folded(name: str) -> str:
