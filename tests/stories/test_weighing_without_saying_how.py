@@ -90,3 +90,38 @@ def test_two_diffs_on_the_fourth_basis(garage: Run) -> None:
     garage("record", "weighing", "build=rear-a", "weighed_on=2026-05-10", "runs=0", "mass=41.10", basis)
     done = garage("record", "weighing", "build=rear-a", "weighed_on=2026-05-17", "runs=5", "mass=40.98")
     assert "(taken as closed with bearings and crown gear: 41.10 g on 10 May 2026)" in done.out
+
+
+@pytest.fixture
+def answering(monkeypatch: pytest.MonkeyPatch) -> Callable[[str], None]:
+    """Have a person at a terminal who gives one answer to every question."""
+
+    def answer(key: str) -> None:
+        monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+        monkeypatch.setattr(asking.click, "prompt", lambda *_, **__: key)
+
+    return answer
+
+
+@pytest.mark.parametrize(("key", "basis"), [("-", None), ("4", "closed with bearings and crown gear")])
+def test_on_a_terminal_a_reading_off_every_known_mass_is_asked_about(
+    garage: Run, answering: Callable[[str], None], key: str, basis: str | None
+) -> None:
+    answering(key)
+    words = ("record", "weighing", "build=rear-a", "weighed_on=2026-05-10", "runs=6", "mass=41.10", "scale=bench")
+    done = garage(*words, "--json")
+    assert done.json["values"].get("mass_basis") == basis
+    assert "41.10 g is 18.74 g over closed (22.36 g at the build)" in done.err
+
+
+@pytest.mark.parametrize(("key", "code", "weighed"), [("again", 130, 0), ("keep", 0, 1)])
+def test_on_a_terminal_two_diffs_off_alike_are_weighed_again_or_kept(
+    garage: Run, answering: Callable[[str], None], key: str, code: int, weighed: int
+) -> None:
+    garage("record", "weighing", "build=rear-a", "weighed_on=2026-05-10", "runs=6", "mass=22.06", "scale=bench")
+    answering(key)
+    words = ("record", "weighing", "build=rear-b", "weighed_on=2026-05-10", "runs=6", "mass=22.20", "scale=bench")
+    done = garage(*words)
+    assert done.code == code
+    assert "both readings are 0.30 g under" in done.err.lower()
+    assert garage("history", "rear-b/1#1").code == (0 if weighed else 2)
