@@ -293,6 +293,26 @@ def test_each_run_that_cannot_be_compared_is_counted_with_its_reason(
     assert [(one.runs, one.whose, one.why.words) for one in found.left_out] == [(1, "rear-a/2", why)]
 
 
+def test_times_of_day_give_the_order_where_no_place_is_written_down(
+    connection: sqlite3.Connection, track: Track
+) -> None:
+    for side, started_at, time_s in (
+        ("b", "14:30", 15.7),
+        ("a", "9.05", 15.9),
+        ("b", "10:10", 15.6),
+        ("a", "15:00", 15.8),
+    ):
+        track.run(side, None, time_s, started_at=started_at)
+    assert rows_of(connection, track) == [("a", 1, 15.9), ("b", 2, 15.6), ("b", 3, 15.7), ("a", 4, 15.8)]
+    track.run("a", None, 15.8)
+    found = in_turn(connection, track.builds["a"], track.builds["b"])
+    assert len(found.rows) == 4
+    assert [(one.runs, one.whose, one.why.words) for one in found.left_out] == [(1, "rear-a/1", "no place in the day")]
+    connection.execute("UPDATE runs SET day_order = 9 WHERE started_at IS NULL")
+    connection.execute("UPDATE runs SET started_at = '16:00' WHERE started_at IS NULL")
+    assert [order for _, order, _ in rows_of(connection, track)] == [1, 2, 3, 4, 5], "all have a time, not all a place"
+
+
 def test_a_run_that_does_not_say_where_its_diff_was_counts_at_the_usual_place(
     connection: sqlite3.Connection, track: Track
 ) -> None:

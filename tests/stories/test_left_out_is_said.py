@@ -60,6 +60,13 @@ def test_a_diff_that_turned_out_to_have_lost_oil_leaves_its_runs_out_by_name(tea
     assert "5 runs of rear-a/1 left out: it lost 8 % of its oil" in refused
 
 
+def test_times_of_day_are_the_order_of_a_day(team: Run) -> None:
+    raced(team, started_at="{order}.30")
+    said = on_one_line(team("compare", "rear-a", "rear-b").out)
+    assert "10 runs, best lap: 2026-05-03, Mill Hall, ana" in said
+    assert "no place in the day" not in said
+
+
 def test_runs_without_a_lap_time_are_named_with_what_to_write_down(team: Run) -> None:
     raced(team, day_order="{order}")
     assert team("record", "run", "2026-05-03/2", "best_lap=").code == 0

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts.day_order import places_in_day
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.left_out import (
     BOTH_IN_THE_CAR,
@@ -39,8 +40,9 @@ DOUBTFUL_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' 
 """Whether a diff had lost oil in a run, in the words of calculators that take runs."""
 
 _RUNS: Final = f"""
-SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run_on, w.day_order, w.venue, w.grip,
-       p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s, r.tyres, r.changed, w.runs_before,
+SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run_on, w.day_order, r.started_at,
+       w.venue, w.grip, p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s, r.tyres, r.changed,
+       w.runs_before,
        {DOUBTFUL_SQL.format("w")} AS doubtful,
        (SELECT count(*) FROM run_diffs x WHERE x.run = w.run AND x.build IN (:a, :b)) AS in_the_car,
        (SELECT group_concat(said, ', ') FROM (
@@ -99,12 +101,15 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
     lost = _lost(connection, a, b)
     fit: list[Row] = []
     left_out: list[tuple[str, Why]] = []
-    for row in rows(connection, _RUNS, {"a": a, "b": b}):
-        why = _why_alone(row, lost)
+    of_both = rows(connection, _RUNS, {"a": a, "b": b})
+    places = places_in_day(row for row in of_both if _why_alone(row, lost) is None)
+    for row in of_both:
+        why = _why_alone(row, lost) or (NO_ORDER if row["run"] not in places else None)
         if why is None:
             fit.append(row)
         else:
             left_out.append((names[row["side"]], why))
+    fit.sort(key=lambda row: (row["run_on"], places[row["run"]], row["run"]))
     found = [row for shared in _sessions(fit) for row in shared]
     in_sessions = {(row["run"], row["side"]) for row in found}
     left_out += [
@@ -115,7 +120,9 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
     timed = [row for row in found if kind and row[kind] is not None]
     left_out += [(names[row["side"]], OTHER_TIME) for row in found if row[kind or most] is None]
     return InTurn(
-        tuple(RunInTurn(row["side"], row["day_order"], row[kind], _day(row), row["doubtful"]) for row in timed if kind),
+        tuple(
+            RunInTurn(row["side"], places[row["run"]], row[kind], _day(row), row["doubtful"]) for row in timed if kind
+        ),
         labels["a"],
         labels["b"],
         _days(timed),
@@ -139,14 +146,14 @@ def _lost(connection: sqlite3.Connection, a: str, b: str) -> dict[str, Why]:
 
 
 def _why_alone(row: Row, lost: Mapping[str, Why]) -> Why | None:
-    """Why a run cannot be compared with any other; None if it can."""
+    """Why a run cannot be compared with any other, whenever it was; None if it can."""
     if row["in_the_car"] > 1:
         return BOTH_IN_THE_CAR
     if row["doubtful"] == "yes":
         return lost[row["build"]]
     if all(row[kind] is None for kind in TIMES):
         return NO_TIME
-    return NO_ORDER if row["day_order"] is None else None
+    return None
 
 
 def _why_apart(row: Row, fit: Sequence[Row]) -> Why:
