@@ -32,7 +32,8 @@ MOST = {
     "latest_calculations": Most(8, 0, 1, "subject_table = 'builds' AND subject_id = 'x'"),
     "current_builds": Most(2, 0, 1, "id = 'x'", tables_for_key=1),  # one row for each diff
     "build_runs": Most(3, 0, 1, "build = 'x'"),
-    "part_runs": Most(70, 0, 14, "build = 'x'", tables_for_key=14),  # a part's count rests on all of its builds
+    # A part's count rests on all builds of its diffs: where each marked piece was, then each place, then sums.
+    "part_runs": Most(100, 0, 16, "build = 'x'", tables_for_key=16),
     "masses": Most(24, 3, 4, "build = 'x'"),
     "losses": Most(1, 0, 0, "build = 'x'"),
     "shelf": Most(6, 0, 1, "diff = 'x'"),

@@ -150,3 +150,13 @@ def test_motor_and_springs_are_carried_and_only_what_changed_is_said(team: Run) 
     team("record", "car-value", "car=blue", "springs=", "from_on=2026-05-10")
     assert "  springs: out, was soft" in team("record", "run", "run_on=2026-05-10", "best_lap=14.0").out.splitlines()
     assert team("record", "car-value", "car=blue", "valeu=x").code == 2
+
+
+def test_a_comparison_of_builds_shows_what_of_the_car_differed_in_their_runs(team: Run) -> None:
+    team("record", "car-value", "car=blue", "motor=13.5", "springs=soft", "from_on=2026-05-03")
+    team("record", "run", "run_on=2026-05-10", "best_lap=14.3")
+    team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-11")
+    team("record", "car-value", "car=blue", "motor=17.5", "from_on=2026-05-11")
+    team("record", "run", "run_on=2026-05-11", "best_lap=14.2")
+    found = [one for one in team("compare", "rear-a", "rear-b", "--json").json["differences"] if "Car" in one["group"]]
+    assert [(one["what"], one["a"], one["b"]) for one in found] == [("motor", "13.5", "17.5")]

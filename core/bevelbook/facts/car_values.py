@@ -9,6 +9,7 @@ import sqlite3
 from typing import Final, NamedTuple
 
 from bevelbook.facts.car_times import FromWhen, RunMoment, holds_at, in_order, moment_of
+from bevelbook.facts.runs import RUN_ORDER
 
 _ROWS: Final = """
 SELECT v.what, v.value, v.from_on, v.from_at, a.day_order, v.created_at
@@ -39,14 +40,42 @@ class ValueChange(NamedTuple):
 
 def values_at(connection: sqlite3.Connection, car: str, run: RunMoment) -> dict[str, str]:
     """What holds of a car (by id) at a run, by what it is."""
+    return _held(_written(connection, car), run)
+
+
+def values_in_runs(connection: sqlite3.Connection, build: str) -> dict[str, list[str]]:
+    """What held of the car in the runs of a build (by id), by what it is: each value once, in order of the runs."""
+    runs = connection.execute(
+        f"SELECT r.car, r.run_on, r.started_at, r.day_order, r.created_at FROM run_diffs x JOIN runs r ON r.id = x.run "
+        f"WHERE x.build = ? AND r.car IN (SELECT car FROM car_values) ORDER BY {RUN_ORDER}",
+        (build,),
+    ).fetchall()
+    written = {car: _written(connection, car) for car in {row[0] for row in runs}}
+    found: dict[str, list[str]] = {}
+    for car, *when in runs:
+        for what, value in _held(written[car], RunMoment(*when)).items():
+            values = found.setdefault(what, [])
+            if value not in values:
+                values.append(value)
+    return found
+
+
+_Written = list[tuple[str, str | None, FromWhen]]
+"""What, value, and from when on, in the order of time."""
+
+
+def _written(connection: sqlite3.Connection, car: str) -> _Written:
     cursor = connection.cursor()
     cursor.row_factory = None
     rows = cursor.execute(_ROWS, (car,)).fetchall()
     whens = [FromWhen(*row[2:]) for row in rows]
+    return [(rows[place][0], rows[place][1], whens[place]) for place in in_order(whens)]
+
+
+def _held(written: _Written, run: RunMoment) -> dict[str, str]:
     found: dict[str, tuple[str, str | None]] = {}
-    for place in in_order(whens):
-        if holds_at(whens[place], run) is not False:
-            what, value = rows[place][:2]
+    for what, value, when in written:
+        if holds_at(when, run) is not False:
             found[what.casefold()] = (what, value)
     return {what: value for what, value in found.values() if value}
 

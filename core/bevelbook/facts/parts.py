@@ -29,7 +29,7 @@ noted AS (
     FROM counts c CROSS JOIN build_parts p ON p.build = c.build
     LEFT JOIN (SELECT 'case side' AS side UNION ALL SELECT 'lid side') s ON p.place = 'both'
 ),
-slots AS MATERIALIZED (
+slots AS (
     SELECT c.diff, c.nth, c.age, n.build, n.part, n.place,
            min(coalesce(n.condition = 'new', 0)) AS new, max(n.sort) AS sort, max(n.mark) AS mark
     FROM noted n JOIN counts c ON c.build = n.build
@@ -40,14 +40,15 @@ traced AS (
            coalesce(max(iif(new, age, NULL)) OVER here, first_value(newest) OVER here, 0) AS origin
     FROM (
         SELECT *, max(iif(new, age, NULL)) OVER (PARTITION BY part, mark ORDER BY age) AS newest
-        FROM slots WHERE mark IS NOT NULL
+        FROM slots
     ) WINDOW here AS (PARTITION BY part, mark, diff ORDER BY age)
 ),
 stays AS (
     SELECT *, sum(moved) OVER (PARTITION BY part, mark, origin ORDER BY age, place) AS stay
     FROM (
-        SELECT *, coalesce(diff <> lag(diff) OVER piece
-                           OR (place <> lag(place) OVER piece AND alike = 1 AND lag(alike) OVER piece = 1), 0) AS moved
+        SELECT *, mark IS NOT NULL AND coalesce(
+                   diff <> lag(diff) OVER piece
+                   OR (place <> lag(place) OVER piece AND alike = 1 AND lag(alike) OVER piece = 1), 0) AS moved
         FROM traced WINDOW piece AS (PARTITION BY part, mark, origin ORDER BY age, place)
     )
 ),
@@ -56,7 +57,6 @@ moves AS (
            min(iif(moved, age, NULL)) OVER (PARTITION BY part, mark, origin ORDER BY stay
                                             RANGE BETWEEN 1 FOLLOWING AND 1 FOLLOWING) AS left_at
     FROM stays
-    UNION ALL SELECT diff, nth, build, part, place, new, sort, mark, 0, NULL FROM slots WHERE mark IS NULL
 ),
 lives AS (
     SELECT *, lead(nth) OVER (PARTITION BY diff, part, place ORDER BY nth) AS next

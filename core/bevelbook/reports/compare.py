@@ -12,6 +12,7 @@ from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.format import SHOWN_UNIT, format_figure, is_noise
 from bevelbook.display.table import table_lines
 from bevelbook.facts.answered_results import answered_sql
+from bevelbook.facts.car_values import values_in_runs
 from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.facts.kept_facts import facts_of
 from bevelbook.facts.parts import parts_of_build
@@ -179,6 +180,7 @@ def _groups(connection: sqlite3.Connection, registry: Registry | None, kind: Kin
         "Shims": _shims(connection, build),
         "Parts": _parts(connection, build),
         "Calculations": _calculations(connection, registry, build),
+        "Car in its runs": _car(connection, build),
         "Runs and outcome": _outcome(connection, build),
     }
 
@@ -290,6 +292,11 @@ def _calculations(connection: sqlite3.Connection, registry: Registry | None, bui
             if value is not None:
                 noted[f"{what} [{unit}]" if what in noted else what] = (value, unit)
     return noted
+
+
+def _car(connection: sqlite3.Connection, build: str) -> Noted:
+    """Motor, springs and the like of the car in the runs of the build; several values if they changed meanwhile."""
+    return {what: (", ".join(values), "") for what, values in values_in_runs(connection, build).items()}
 
 
 def _outcome(connection: sqlite3.Connection, build: str) -> Noted:
