@@ -133,3 +133,12 @@ def test_a_closed_mass_under_the_dry_mass_is_asked_about(bench: Run) -> None:
     assert (refused.code, refused.json["code"], refused.json["field"]) == (2, "implausible", "closed_mass_g")
     assert refused.json["error"] == "less than the dry mass of 12.4 g"
     assert bench("record", "build", "rear-a/1", "closed_mass=12.36", "--yes").code == 0
+
+
+def test_a_dry_mass_weighed_on_an_opened_diff_is_compared_with_the_last_one(bench: Run) -> None:
+    bench("record", "opening", "build=rear-a", "opened_on=2026-06-02")
+    words = ("calc", "fill-target", "--for", "rear-a", "--oil-mass", "1.86", "--dry-mass")
+    said = " ".join(bench(*words, "12.43").out.split())
+    assert "the dry mass is 0.03 g heavier than the last one" in said
+    assert "last dry mass 12.4 g (weighed before it was opened, build rear-a/1)" in said
+    assert "heavier" not in bench(*words, "12.41").out

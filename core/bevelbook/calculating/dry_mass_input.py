@@ -11,6 +11,8 @@ from bevelbook.calculating.binding import Value
 from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP, dry_mass_of
 from bevelbook.records import Kind
 
+LAST: Final = "diffs.usual_dry_mass_g"
+"""What a dry mass that is weighed now is compared with: the usual one of the diff, else that before it was opened."""
 COLUMN: Final = "builds.dry_mass_g"
 
 
@@ -28,10 +30,12 @@ def with_dry_masses_that_hold(
     others = _with_another(connection, row_id) if kind.name == "build" and COLUMN in columns else set()
     for one, values in found:
         if one in others:
-            holding = dry_mass_of(connection, one)
+            holding, before = dry_mass_of(connection, one), values.get(COLUMN)
             values = {column: value for column, value in values.items() if column != COLUMN}
             if holding.mass_g is not None:
                 values[COLUMN] = Value(holding.mass_g, holding.words)
+            elif before is not None and LAST in columns:
+                values.setdefault(LAST, Value(before.value, "weighed before it was opened"))
         yield one, values
 
 
