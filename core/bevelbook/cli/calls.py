@@ -74,6 +74,9 @@ def command(
     try:
         with _closing_terminal_interrupts():
             _ask(runs, calls)
+    except KeyboardInterrupt:
+        print_text("")
+        raise
     finally:
         if calls:
             _write(session, calls, {one.run: one.label for one in runs}, as_json=False)

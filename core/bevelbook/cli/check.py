@@ -87,8 +87,6 @@ def _print(report: Checked, *, past: bool, put_by_list: bool) -> None:
 
 def _put_by(session: Session, name: str, reason: str, *, as_json: bool) -> None:
     """Let one finding rest, and say which."""
-    from datetime import date
-
     from bevelbook.display.format import wrapped
     from bevelbook.entering.putting_by import put_by
     from bevelbook.reports.check import check
@@ -98,14 +96,14 @@ def _put_by(session: Session, name: str, reason: str, *, as_json: bool) -> None:
         raise InputError("a finding is put by with a reason", code="missing_input", remedy="Say why it may rest.")
     with session.writing() as connection:
         finding = check(connection, session.registry).named(name)
-        day = date.today().isoformat()
-        put_by(connection, finding.finding, reason.strip(), day, session.by, now_utc)
+        put_by(connection, finding.finding, reason.strip(), session.by, now_utc)
         now = check(connection, session.registry).named(name)
     if as_json:
         print_json(now.as_dict() | session.noticed())
         return
     what = "Put by" if now.is_resting else "Noted, but shown all the same, as it is a STOP for a diff in use"
-    for line in (f"{what}: {now.name}: {now.words}.", "It comes back when what it says changes."):
+    why = f"{now.put_by.words[:1].upper()}{now.put_by.words[1:]}." if now.put_by else ""
+    for line in (f"{what}: {now.name}: {now.words}.", why, "It comes back when what it says changes."):
         print_text("\n".join(wrapped(line)))
 
 

@@ -48,7 +48,7 @@ def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
     team.build()
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/2", "rear-a/1"]
     finding = next(one for one in leak_findings(connection) if one.subject_label == "rear-a/2")
-    put_by(connection, finding, "the ring was nicked", "2026-05-03", "ana", lambda: FIXED_NOW)
+    put_by(connection, finding, "the ring was nicked", "ana", lambda: FIXED_NOW)
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/1"]
     add("weighing", build=finding.subject_id, runs=6.0, mass_g=21.90, mass_basis="closed", scale=team.scale)
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/2", "rear-a/1"], "it says something else"
