@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.kept_past import NONE_BEFORE
-from bevelbook.store.schema import BOOKKEEPING
+from bevelbook.store.schema import BOOKKEEPING, quoted
 
 Content = dict[str, Any]
 NAMES_ENTRY: Final = ("note_file", "calculation")
@@ -98,8 +98,8 @@ class EntryBook:
         for kind in KINDS:
             if kind.name in OF_A_FILE or kind.name == "entry":
                 continue
-            for row_id in sorted(set(self._touched(kind, entry))):
-                touch = touch_by(kind, row_id, self.states(kind, row_id), entry.id)
+            for row_id, states in self._states_of(kind, sorted(set(self._touched(kind, entry)))):
+                touch = touch_by(kind, row_id, states, entry.id)
                 if touch is not None:
                     found.append(touch)
         files = [one.row_id for one in found if one.kind.name == "note_file"]
@@ -109,28 +109,46 @@ class EntryBook:
 
     def states(self, kind: Kind, row_id: str) -> list[State]:
         """Every version of a record, oldest first."""
-        past = self.connection.execute(
-            "SELECT version, content, replaced_in FROM history WHERE table_name = ? AND row_id = ? ORDER BY id",
-            (kind.table, row_id),
-        ).fetchall()
-        now = self.connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+        return next((states for _, states in self._states_of(kind, [row_id])), [])
+
+    def _states_of(self, kind: Kind, ids: Sequence[str]) -> Iterator[tuple[str, list[State]]]:
+        """Every version of each of these records, in their order; one query for all."""
+        wanted = json.dumps(list(ids))
+        cursor = self.connection.cursor()
+        cursor.row_factory = None
+        past: dict[str, list[tuple[str, str | None, str | None]]] = {}
+        for row_id, *version in cursor.execute(
+            "SELECT row_id, version, content, replaced_in FROM history "
+            "WHERE table_name = ? AND row_id IN (SELECT value FROM json_each(?)) ORDER BY row_id, id",
+            (kind.table, wanted),
+        ):
+            past.setdefault(row_id, []).append((version[0], version[1], version[2]))
+        names = content_columns(kind)
+        version_column = "version" if kind.own else "''"
+        now = {
+            row[0]: (row[1], dict(zip(names, row[2:], strict=True)))
+            for row in cursor.execute(
+                f"SELECT id, {version_column}, {', '.join(map(quoted, names))} FROM {kind.table} "
+                "WHERE id IN (SELECT value FROM json_each(?))",
+                (wanted,),
+            )
+        }
+        for row_id in ids:
+            yield row_id, self._in_order(kind, past.get(row_id, []), now.get(row_id))
+
+    def _in_order(
+        self, kind: Kind, past: list[tuple[str, str | None, str | None]], now: tuple[str, Content] | None
+    ) -> list[State]:
         found: list[State] = []
         replaced_in: str | None = None
         for version, content, replaced in past:
             is_removal = content is None and replaced is None
             read = _read(content)
-            found.append(
-                State(
-                    version if is_removal else self._author(kind, version, read, replaced_in, found),
-                    read,
-                    is_erased=not is_removal and read is None,
-                )
-            )
+            author = version if is_removal else self._author(kind, version, read, replaced_in, found)
+            found.append(State(author, read, is_erased=not is_removal and read is None))
             replaced_in = replaced
         if now is not None:
-            content = {name: now[name] for name in content_columns(kind)}
-            version = now["version"] if kind.own else ""
-            found.append(State(self._author(kind, version, content, replaced_in, found), content))
+            found.append(State(self._author(kind, *now, replaced_in, found), now[1]))
         return found
 
     def _author(
