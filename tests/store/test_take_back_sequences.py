@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 
 from canonical import facts_dumped, records_dumped
 from conftest import empty_database
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
@@ -51,19 +51,22 @@ class Row(NamedTuple):
     diff: str
     cells: tuple[str, ...]
     runs: int
+    is_spoilt: bool = False
 
     def line(self) -> str:
-        return ",".join((f"2026-04-{self.day:02}", self.diff, *self.cells))
+        """The row as text; a spoilt one has a mass that is rejected."""
+        cells = ("~12", *self.cells[1:]) if self.is_spoilt else self.cells
+        return ",".join((f"2026-04-{self.day:02}", self.diff, *cells))
 
 
-def _row(day: int, diff: str, what: str, runs: int) -> Row:
+def _row(day: int, diff: str, what: str, runs: int, is_spoilt: bool) -> Row:
     cells = {
         "fill": ("12.4", "1.8", "", "house 5k", str(runs), "Brickfield", "ana"),
         "other oil": ("", "", "", "house 7k", str(runs), "Depot", ""),
         "run": ("", "", "", "", str(runs), "Depot", "ben"),
         "weighing": ("", "", "14.1", "", "", "", ""),
     }[what]
-    return Row(day, diff, cells, 0 if what == "weighing" else runs)
+    return Row(day, diff, cells, 0 if what == "weighing" else runs, is_spoilt and what == "fill")
 
 
 _ROWS = st.builds(
@@ -72,6 +75,7 @@ _ROWS = st.builds(
     st.sampled_from(_DIFFS),
     st.sampled_from(("fill", "other oil", "run", "run", "weighing")),
     st.integers(1, 3),
+    st.booleans(),
 )
 _SHEETS = st.lists(_ROWS, min_size=1, max_size=5, unique_by=lambda row: (row.day, row.diff))
 _EFFECT = tuple[str, str, Any, Any]
@@ -89,6 +93,7 @@ class Sequences(RuleBasedStateMachine):
         self.registry = load()
         self.by_hand: dict[str, float] = {}
         self.sheets: dict[str, frozenset[Row]] = {}
+        self.rows_of: dict[str, list[Row]] = {}
         self.effects: dict[str, list[_EFFECT]] = {}
         self.before: dict[str, tuple[str, str]] = {}
         self.count = 0
@@ -182,13 +187,35 @@ class Sequences(RuleBasedStateMachine):
         there = {(row.day, row.diff) for row in rows}
         self.bring_in([*rows, *(row for row in more if (row.day, row.diff) not in there)], by, "a.csv")
 
-    def bring_in(self, rows: list[Row], by: str, name: str) -> None:
+    @precondition(lambda self: self.open_rejects())
+    @rule(data=st.data(), by=st.sampled_from(_PEOPLE))
+    def rejects_are_corrected(self, data: st.DataObject, by: str) -> None:
+        rejects = self.open_rejects()
+        file = data.draw(st.sampled_from(sorted(rejects)))
+        rows = [(line, self.rows_of[file][line - 2]._replace(is_spoilt=False)) for line in rejects[file]]
+        (name,) = self.connection.execute("SELECT name FROM note_files WHERE id = ?", (file,)).fetchone()
+        self.bring_in([row for _, row in rows], by, name.replace(".csv", ".rejected.csv"), [line for line, _ in rows])
+
+    def open_rejects(self) -> dict[str, list[int]]:
+        """The lines that wait to be corrected, by file."""
+        found: dict[str, list[int]] = {}
+        for file, line in self.connection.execute(
+            "SELECT note_file, line FROM note_rejects WHERE status = 'rejected' AND closed_by IS NULL ORDER BY line"
+        ):
+            if self.rows_of[file][line - 2].is_spoilt:
+                found.setdefault(file, []).append(line)
+        return found
+
+    def bring_in(self, rows: list[Row], by: str, name: str, of_lines: list[int] | None = None) -> None:
         before = self.dumped()
-        text = "\n".join((_HEADING, *(row.line() for row in rows), ""))
+        more = [f",{line},not a number,dry_mass_g" for line in of_lines] if of_lines else [""] * len(rows)
+        heading = f"{_HEADING},line,reason,column" if of_lines else _HEADING
+        text = "\n".join((heading, *(row.line() + end for row, end in zip(rows, more, strict=True)), ""))
         report = import_notes(
             io.BytesIO(text.encode()), name, self.connection, self.path, Settings(today="2026-06-01"), by=by
         )
         file = str(report.note_file)
+        self.rows_of[file] = rows
         left = {row[0] for row in self.connection.execute("SELECT line FROM note_rejects WHERE note_file = ?", (file,))}
         taken = frozenset(row for line, row in enumerate(rows, start=2) if line not in left)
         self.note(before, [("sheet", file, self.sheets.get(file), taken)])
@@ -276,6 +303,7 @@ Sequences.TestCase.settings = settings(
     stateful_step_count=12,
     deadline=None,
     derandomize=not _ASKED_FOR,
+    phases=(Phase.explicit, Phase.generate),
     suppress_health_check=list(HealthCheck),
 )
 TestSequences = Sequences.TestCase

@@ -111,3 +111,13 @@ def test_a_result_that_a_later_entry_kept_up_follows_what_is_taken_back(say: Run
     assert say("record", "seal", "shaft ring", "hardness=70").code == 0
     assert say("take-back", "5").code == 0
     assert asked(db, SWELL) == [("ok",)]
+
+
+def test_an_import_taken_back_and_forth_is_there_or_not(say: Run, db: Path, tmp_path: Path) -> None:
+    without = dumped(db)
+    (tmp_path / "notes.csv").write_text(TEXT, encoding="utf-8")
+    say("import", "notes.csv", "--date-order", "mdy")
+    there = dumped(db)
+    for number, wanted in enumerate((without, there, without, there), start=1):
+        assert say("take-back", number).code == 0
+        assert dumped(db) == wanted

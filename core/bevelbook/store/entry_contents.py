@@ -142,6 +142,9 @@ class EntryBook:
         found: list[State] = []
         replaced_in: str | None = None
         for version, content, replaced in past:
+            if content == NONE_BEFORE:
+                replaced_in = replaced
+                continue
             is_removal = content is None and replaced is None
             read = _read(content)
             author = version if is_removal else self._author(kind, version, read, replaced_in, found)

@@ -13,7 +13,7 @@ from typing import Final, Literal, NamedTuple
 
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.entry_contents import OF_A_FILE, Content, EntryBook, PastEntry, State, Touch, content_columns
-from bevelbook.store.kept_past import keep_past, remove_kept
+from bevelbook.store.kept_past import keep_past, keep_past_of, remove_kept
 from bevelbook.store.schema import quoted
 from bevelbook.store.users import Use, living, references, results_about, users_of
 from bevelbook.store.versions import LABELLED, PLACED, after, note_version, removed_version
@@ -335,6 +335,8 @@ def _bring_back(connection: sqlite3.Connection, touch: Touch, entry_id: str) -> 
     if touch.kind.own:
         removal = removed_version(connection, touch.kind, touch.row_id)
         row |= {"version": entry_id, "parents": after(removal) if removal else None}
+    else:
+        keep_past_of(connection, touch.kind, touch.row_id)
     connection.execute(
         f"INSERT INTO {touch.kind.table} ({', '.join(map(quoted, row))}) VALUES ({', '.join('?' * len(row))})",
         tuple(row.values()),
