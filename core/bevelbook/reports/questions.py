@@ -29,8 +29,8 @@ LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN people p ON p.id = b.builder
 _RUNS: Final = f"""
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name AS venue_name, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
-       x.id AS run_diff, x.position, x.diff_temp_c, b.id AS build, b.label AS build_label, b.diff, b.fluid,
-       f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before,
+       x.id AS run_diff, x.position, x.diff_temp_c, x.temp_taken, b.id AS build, b.label AS build_label, b.diff,
+       b.fluid, f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before,
        {PLACE} AS place, {PLACE_FROM} AS place_from, k.loss_g, k.oil_in_g
 FROM runs r LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
 LEFT JOIN diffs d ON d.id = b.diff LEFT JOIN run_diff_facts n ON n.run_diff = x.id
@@ -73,13 +73,13 @@ def build(connection: sqlite3.Connection, build_id: str) -> Row | None:
 
 
 def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
-    """The newest runs of a build, diff or venue: conditions, oil, how it went."""
+    """The newest runs of a build, diff or venue, or one run: conditions, oil, how it went."""
     of_a_build = "r.id IN (SELECT y.run FROM run_diffs y WHERE y.build = ?1) AND x.build = ?1"
     of_a_diff = (
         "r.id IN (SELECT y.run FROM builds c CROSS JOIN run_diffs y ON y.build = c.id WHERE c.diff = ?1) "
         "AND b.diff = ?1"
     )
-    where = {"build": of_a_build, "diff": of_a_diff, "venue": "r.venue = ?1"}[column]
+    where = {"build": of_a_build, "diff": of_a_diff, "venue": "r.venue = ?1", "run": "r.id = ?1"}[column]
     return rows(
         connection,
         f"{_RUNS} WHERE {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT ?2",

@@ -194,7 +194,7 @@ def test_hostile_notes_are_text_on_tables_and_rows(site: Site, team: Team) -> No
     for path in (
         "/team/builds",
         f"/team/builds/{team.ids['rear-a/2']}",
-        f"/team/runs/{team.ids['run 2']}",
+        f"/team/-/run/{team.ids['run 2']}",
         f"/team/venues/{team.ids['field']}",
         f"/team/fluids/{team.ids['evil fluid']}",
         "/team/fluids",
@@ -206,7 +206,7 @@ def test_hostile_notes_are_text_on_tables_and_rows(site: Site, team: Team) -> No
         assert "<script>document" not in page, path
         assert "<img src=x" not in page, path
     assert html.escape(HOSTILE, quote=False)[:40] in site.page("/team/runs").replace("&#34;", '"')
-    whole = _shown(site.page(f"/team/runs/{team.ids['run 2']}"))
+    whole = _shown(site.page(f"/team/-/run/{team.ids['run 2']}"))
     assert whole.count("long ") >= 20_000
 
 
