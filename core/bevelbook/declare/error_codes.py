@@ -171,6 +171,7 @@ VALUE_CODES: Final = {
         "a weight number on a bottle is a label and not a viscosity; it is never converted",
         "Give the cSt of the bottle's data sheet. A build without one takes the label: fluid=NAME.",
     ),
+    "time_unparseable": ErrorCode("not a time of day", "Write it as 14:05, or as 2:05 pm."),
 }
 """For a value that was typed and cannot be read; an import rejects a cell under the same codes."""
 

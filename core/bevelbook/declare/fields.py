@@ -18,7 +18,7 @@ from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, 
 
 from bevelbook.declare.errors import DeclarationError
 
-Kind = Literal["quantity", "text", "choice", "date", "whole", "reference", "listing"]
+Kind = Literal["quantity", "text", "choice", "date", "time", "whole", "reference", "listing"]
 
 SheetTime = Literal["day", "before", "coming in", "laps", "driving", "after"]
 """The times of a day at which the run sheet is filled in."""
@@ -57,7 +57,16 @@ class Missing:
 
 
 REQUIRED: Final = Missing()
-_TYPICAL: Final = {"g": "22.34", "runs": "6", "cSt": "7000", "°C": "30", "s": "18.4", "mm": "0.2", "text": "a"}
+_TYPICAL: Final = {
+    "g": "22.34",
+    "runs": "6",
+    "cSt": "7000",
+    "°C": "30",
+    "s": "18.4",
+    "mm": "0.2",
+    "text": "a",
+    "time": "14:05",
+}
 """Values by unit or kind as they are typed, for examples."""
 
 
@@ -261,6 +270,17 @@ def date(about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any
 
 
 @overload
+def time(about: str, **more: Unpack[More]) -> str: ...
+@overload
+def time(about: str, *, default: str, **more: Unpack[More]) -> str: ...
+@overload
+def time(about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
+def time(about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """A time of day, ``14:05``. Older files hold other texts in such a column."""
+    return Declared("time", about, default, {**more})
+
+
+@overload
 def reference(target: str, about: str, **more: Unpack[More]) -> str: ...
 @overload
 def reference(target: str, about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
@@ -379,7 +399,7 @@ def field_of(one: object, name: str) -> Field:
 @dataclass_transform(
     kw_only_default=True,
     frozen_default=True,
-    field_specifiers=(quantity, whole, text, choice, date, reference, listing, filling),
+    field_specifiers=(quantity, whole, text, choice, date, time, reference, listing, filling),
 )
 def record(cls: type[T]) -> type[T]:
     """Make a frozen, keyword-only, slotted class of the declared fields.

@@ -18,7 +18,7 @@ from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.oil_change import write_oil_by_difference
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
-from bevelbook.reading import BY_HAND, implausible, outside_sane_range, read
+from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
@@ -27,12 +27,16 @@ from bevelbook.store.writing import Writer
 
 
 class OddValue(NamedTuple):
-    """A value outside the range of sane values: its field, its text as typed, that it is outside, and all in words."""
+    """A value to be confirmed: outside the range of sane values, or read from a doubtful comma.
+
+    Its field, its text as typed, what is odd about it, and all in words.
+    """
 
     field: Field
     text: str
     outside: str
     words: str
+    code: str = "implausible"
 
 
 class PreparedRecord(NamedTuple):
@@ -131,6 +135,11 @@ def prepare(
         outside, words = outside_sane_range(field, value), implausible(field, value)
         if outside and words:
             odd.append(OddValue(field, text, outside, words))
+        by_comma = comma_in_words(field, text, value)
+        if by_comma:
+            odd.append(
+                OddValue(field, text, by_comma, f"{field.words} {text.strip()} is {by_comma}", "ambiguous_number")
+            )
         return value
 
     dated = dated_build.is_dated(kind) and texts.get("build", "").strip()

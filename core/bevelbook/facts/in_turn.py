@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
-from bevelbook.facts.day_order import places_in_day
+from bevelbook.facts.day_order import label_number_sql, places_in_day
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.left_out import (
     BOTH_IN_THE_CAR,
@@ -41,6 +41,7 @@ DOUBTFUL_SQL: Final = "CASE {0}.fill_state WHEN 'full' THEN 'no' WHEN 'unknown' 
 
 _RUNS: Final = f"""
 SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run_on, w.day_order, r.started_at,
+       {label_number_sql("r")} AS label_number,
        w.venue, w.grip, p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s, r.tyres, r.changed,
        w.runs_before,
        {DOUBTFUL_SQL.format("w")} AS doubtful,

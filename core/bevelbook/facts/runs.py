@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.facts.day_order import time_sql
 
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs are in the row ``r`` of ``runs``."""
-RUN_ORDER: Final = "r.run_on, r.day_order, r.note_line, r.id"
+RUN_ORDER: Final = f"r.run_on, r.day_order, {time_sql('r')}, r.note_line, r.id"
 """The runs of a build in their order."""
 _DECIMALS: Final = 6
 

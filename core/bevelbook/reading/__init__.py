@@ -11,6 +11,7 @@ from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError,
 from bevelbook.reading.numbers import (
     ambiguous,
     check_bounds,
+    comma_in_words,
     in_digits,
     is_spreadsheet_error,
     mark_by_hand,
@@ -28,6 +29,7 @@ __all__ = [
     "BY_HAND",
     "Options",
     "ReadingError",
+    "comma_in_words",
     "implausible",
     "outside_sane_range",
     "read",
@@ -60,7 +62,7 @@ BY_HAND: Final = Options(by_hand=True)
 
 
 def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
-    """The value of a text for a field: in the canonical unit, ISO 8601, one of the choices, or the text itself.
+    """The value of a text for a field: in the canonical unit, ISO 8601, ``14:05``, one of the choices, or the text.
 
     None if the text says that there is none and the field may be left out. Physical bounds are checked; the range
     of sane values is not (see :func:`implausible`). Raises ReadingError.
@@ -78,6 +80,10 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
         value = _number(field, text, options)
     elif field.kind == "date":
         value = _day(field, text, options)
+    elif field.kind == "time":
+        from bevelbook.reading.times import read_time
+
+        value = read_time(field, text)
     elif field.kind == "choice":
         value = read_choice(field, text)
     elif field.kind == "listing":

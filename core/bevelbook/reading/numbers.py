@@ -116,6 +116,24 @@ def mark_by_hand(field: Field, parts: Parts, scale: UnitScale, text: str) -> str
     return None
 
 
+def comma_in_words(field: Field, text: str, value: object) -> str | None:
+    """What a person should confirm: a comma before three digits that was read as the decimal mark, because the number
+    without it is out of the field's bounds. None otherwise; ``value`` is what was read.
+    """
+    parts = parts_of(field, text) if "," in text and field.is_number else None
+    if parts is None or not parts.ambiguous or parts.point is None or parts.comma is None:
+        return None
+    scale = scale_for(field, parts.unit, text)
+    grouped, decimal = converted(parts.point, scale), converted(parts.comma, scale)
+    try:
+        check_bounds(field, grouped, text)
+    except ReadingError:
+        if value == decimal + 0.0:
+            unit = unit_in_words(field)
+            return f"read as {in_digits(decimal)} {unit}, because {in_digits(grouped)} {unit} is out of its bounds"
+    return None
+
+
 def ambiguous(field: Field, text: str, parts: Parts, *, of: str = "it") -> ReadingError:
     """The fault of a number whose mark may group thousands or start the decimals; ``of`` is what the number is."""
     unit = f" {parts.unit}" if parts.unit else ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bevelbook.declare import fields
-from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
+from bevelbook.declare.fields import choice, date, quantity, record, reference, text, time, whole
 from bevelbook.declare.vocabulary import CALLS, GRIPS, LIMIT_KINDS, POSITIONS
 
 
@@ -11,7 +11,7 @@ from bevelbook.declare.vocabulary import CALLS, GRIPS, LIMIT_KINDS, POSITIONS
 class Run:
     label: str = text("For people, such as 2026-05-03/2")
     run_on: str = date("Day", on_run_sheet="day")
-    started_at: str | None = text(
+    started_at: str | None = time(
         "Time of day, 14:05", default=None, on_run_sheet="before", sheet_after="runs.day_order"
     )
     day_order: int | None = whole("Place in the day, from 1", default=None, minimum=1, on_run_sheet="before")
