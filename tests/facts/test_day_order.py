@@ -22,7 +22,7 @@ def places(connection: sqlite3.Connection, day: str = DAY) -> list[int | None]:
         "FROM runs r WHERE r.run_on = ? ORDER BY r.rowid"
     )
     runs = connection.execute(sql, (day,)).fetchall()
-    found = places_in_day(runs)
+    found = places_in_day(map(dict, runs))
     return [found.get(run["run"]) for run in runs]
 
 

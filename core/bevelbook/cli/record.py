@@ -236,7 +236,7 @@ def _confirm(odd: tuple[OddValue, ...], yes: bool) -> None:
     more = "".join(f"{one.field.stem} is {one.outside} too. " for one in others)
     raise InputError(
         first.outside,
-        code=first.code,
+        code="ambiguous_number" if first.code == "ambiguous_number" else "implausible",
         place=Place(field=first.field.name),
         found=first.text,
         remedy=f"{more}Give --yes if that is right. Nothing was changed.",

@@ -51,6 +51,7 @@ REASONS: Final = {
     "spreadsheet_error": "an error word of a spreadsheet",
     "summary_row": "a total or average line",
     "temp_unit_unknown": "a temperature column without a unit, with values that fit no unit",
+    "time_unparseable": "not a time of day",
     "too_few_fields": "fewer fields than the heading",
     "too_many_fields": "more fields than the heading",
     "total_below_dry": "the filled diff is lighter than the empty one",
