@@ -25,7 +25,8 @@ def with_dry_masses_that_hold(
 ) -> Iterator[tuple[str, dict[str, Value]]]:
     """Records with their values, as :func:`~bevelbook.calculating.binding.bound_rows` gives them for the same kind.
 
-    Of a build the dry mass is replaced by the one that holds for it, and left out where none does.
+    Of a build the dry mass is replaced by the one that holds for it, and left out where none does. Of a diff that is
+    open the one from before is what a new one is compared with, if the diff has no usual one.
     """
     others = _with_another(connection, row_id) if kind.name == "build" and COLUMN in columns else set()
     for one, values in found:
