@@ -20,13 +20,6 @@ INPUT_CODES: Final = {
         "a reading may be of more than one known mass of the build",
         "Say what was on the scale: 'bevelbook record weighing ... mass_basis=closed'.",
     ),
-    "total_below_dry": ErrorCode(
-        "a filled diff would be lighter than the empty one", "Check both readings, and write the right one."
-    ),
-    "mass_mismatch": ErrorCode(
-        "dry mass and oil differ from the filled mass by more than 0.15 g",
-        "Correct the one that is wrong; oil put in need not be written beside the other two.",
-    ),
     "same_amount_off": ErrorCode(
         "two diffs weighed on one day are off their known masses by the same amount",
         "Look for a lid or a tray on the scale and weigh both again; if nothing else was on it, 'bevelbook record "
