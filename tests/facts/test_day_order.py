@@ -110,3 +110,14 @@ def test_the_runs_of_a_build_are_counted_in_the_order_of_their_times(
         "JOIN runs r ON r.id = x.run ORDER BY r.started_at"
     ).fetchall()
     assert [row[0] for row in before] == [0, 2, 3]
+
+
+def test_the_last_run_of_a_day_with_times_is_the_latest_one(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build()
+    for call, time in (("broke", "15:00"), ("keep", "09:00")):
+        run = add("run", label=f"run at {time}", run_on=DAY, started_at=time, call=call)
+        add("run_diff", run=run, build=build)
+    (word,) = connection.execute("SELECT word FROM diff_facts").fetchone()
+    assert word == "open it", "it broke in its last run, which was written down first"

@@ -209,21 +209,28 @@ def _list_fields(kind: Any, as_json: bool) -> None:
     from bevelbook.entering.record import typed_fields
 
     fields = typed_fields(kind)
+    needed = {field.name for field in kind.needed}
     if as_json:
         print_json(
             [
-                {"name": f.name, "about": f.about, "unit": f.unit, "choices": list(f.choices), "required": f.required}
-                for f in fields
+                {
+                    "name": field.name,
+                    "about": field.about,
+                    "unit": field.unit,
+                    "choices": list(field.choices),
+                    "required": field.name in needed,
+                }
+                for field in fields
             ]
         )
         return
-    for line in table_lines((field.stem, _explained(field)) for field in fields):
+    for line in table_lines((field.stem, _explained(field, field.name in needed)) for field in fields):
         print_text(line)
 
 
-def _explained(field: Field) -> str:
+def _explained(field: Field, is_needed: bool) -> str:
     choices = f": {', '.join(field.choices)}" if field.choices else ""
-    return f"{field.described()}{choices}{' (needed)' if field.required else ''}"
+    return f"{field.described()}{choices}{' (needed)' if is_needed else ''}"
 
 
 def _confirm(odd: tuple[OddValue, ...], yes: bool) -> None:

@@ -41,6 +41,7 @@ from bevelbook.reports.runs_in_turn import compared
 from bevelbook.reports.shelf import shelf_lines, shelf_rows
 from bevelbook.store.invented_mark import mark_invented
 from bevelbook.store.opening import looking_into, new_database, open_for_writing, transaction
+from bevelbook.store.record_names import with_kind
 from bevelbook.store.writing import Writer, now_utc
 
 
@@ -216,7 +217,7 @@ def _refuse_others(path: Path) -> None:
             "the demo goes into a database of its own, and this one holds something else",
             code="database_not_empty",
             place=Place(str(path)),
-            found=f"{found.kind.name.replace('_', ' ')} {found.label}",
+            found=with_kind(found.kind, found.label),
             remedy="Choose another name: 'bevelbook --db demo.db demo'. Nothing was changed.",
         )
     if is_older:

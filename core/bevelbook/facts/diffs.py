@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.vocabulary import BROKE_CALL, NOT_TO_RUN, is_sound
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.facts.limits import OwnLimits, TeamLimits
+from bevelbook.facts.runs import LAST_RUN_FIRST
 
 UNWEIGHED_RUNS: Final = 6.0
 """From this many runs since the last weighing a diff is to be weighed (this project's proposal)."""
@@ -91,7 +92,7 @@ def _of_last_run(column: str) -> str:
     """What the last run of the build ``b`` says, as SQL."""
     return (
         f"(SELECT {column} FROM run_diffs x JOIN runs r ON r.id = x.run WHERE x.build = b.id "
-        "ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC LIMIT 1)"
+        f"ORDER BY {LAST_RUN_FIRST} LIMIT 1)"
     )
 
 

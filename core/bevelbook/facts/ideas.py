@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 from typing import NamedTuple
 
+from bevelbook.facts.runs import LAST_RUN_FIRST
+
 
 class OpenIdea(NamedTuple):
     """An open idea: not dropped, and not tried by any build."""
@@ -42,6 +44,6 @@ def last_venue(connection: sqlite3.Connection) -> tuple[str, str] | None:
     row = connection.execute(
         "SELECT v.id, v.name FROM runs r JOIN venues v ON v.id = r.venue "
         "WHERE r.run_on = (SELECT run_on FROM runs WHERE +venue IS NOT NULL ORDER BY run_on DESC LIMIT 1) "
-        "ORDER BY r.day_order DESC, r.id DESC LIMIT 1"
+        f"ORDER BY {LAST_RUN_FIRST} LIMIT 1"
     ).fetchone()
     return None if row is None else (row[0], row[1])

@@ -11,6 +11,8 @@ RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs are in the row ``r`` of ``runs``."""
 RUN_ORDER: Final = f"r.run_on, r.day_order, {time_sql('r')}, r.note_line, r.id"
 """The runs of a build in their order."""
+LAST_RUN_FIRST: Final = f"r.run_on DESC, r.day_order DESC, {time_sql('r')} DESC, r.id DESC"
+"""Runs ``r``, the last one first."""
 _DECIMALS: Final = 6
 
 
