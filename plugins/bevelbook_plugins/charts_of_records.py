@@ -159,7 +159,7 @@ FILLS: Final = Chart(
     SELECT * FROM (
         SELECT b.label AS build, p.name AS person, b.target_oil_mass_g, k.oil_in_g AS oil_mass_g,
                round(k.oil_in_g - b.target_oil_mass_g, 6) AS difference_g,
-               b.built_on, b.note_line, b.created_at, b.id
+               b.built_on, b.day_order, b.note_line, b.created_at, b.id
         FROM builds b JOIN build_facts k ON k.build = b.id LEFT JOIN people p ON p.id = b.builder
         WHERE k.oil_in_g IS NOT NULL AND b.target_oil_mass_g IS NOT NULL AND b.kind IS NOT '{vocabulary.TOP_UP}'
         ORDER BY {newest_first("b")} LIMIT 200

@@ -13,7 +13,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.store.schema import search_table
 
 STAMP = "2026-06-30T10:00:00.000Z"
-KEPT = {"builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on"}
+KEPT = {"builds_by_diff_built_on_day_order_created_at_note_line_id", "runs_by_run_on"}
 TABLES = ("builds", "weighings", "runs", "run_diffs")
 
 

@@ -61,7 +61,9 @@ PLACED = (
     "SELECT 'build', id, version, built_on, diff, fluid, viscosity_cst, oil_mass_g, note FROM builds "
     "UNION ALL SELECT 'weighing', id, version, weighed_on, build, mass_g, note, venue, '' FROM weighings "
     "UNION ALL SELECT 'run', r.id, r.version, r.run_on, x.build, r.runs, r.note, r.venue, '' FROM runs r "
-    "JOIN run_diffs x ON x.run = r.id ORDER BY 1, 2"
+    "JOIN run_diffs x ON x.run = r.id "
+    "UNION ALL SELECT 'fact', diff, '', current_build, word, '', '', '', '' FROM diff_facts "
+    "UNION ALL SELECT 'runs', build, '', runs, oil_in_g, '', '', '', '' FROM build_facts ORDER BY 1, 2"
 )
 CELLS = (
     st.sampled_from(["", "1.80", "1.90"]),
@@ -100,6 +102,21 @@ def test_files_give_the_same_builds_and_runs_in_any_order(files: list[list[str]]
 def without_versions_of_returned(rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
     """A record that went and came back has a version of its own; all else is equal."""
     return [(*row[:2], *row[3:]) for row in rows]
+
+
+def test_of_two_builds_on_a_day_the_last_one_of_the_placing_is_the_current_one(
+    bring: Bring, database: sqlite3.Connection
+) -> None:
+    """The sheet that came in first has the later name: its build is the last of the day."""
+    bring("z.csv", "date,diff,oil_mass_g", "2026-05-03,a,1.90")
+    assert asked(database, "SELECT day_order FROM builds") == [(None,)]
+    bring("b.csv", "date,diff,oil_mass_g,runs", "2026-05-03,a,1.80,1", "2026-05-04,a,,2")
+    builds = asked(database, "SELECT oil_mass_g, day_order, version = id FROM builds ORDER BY 1")
+    assert builds == [(1.8, 1, 1), (1.9, 2, 1)]
+    runs = "SELECT r.runs, b.oil_mass_g FROM run_diffs x JOIN builds b ON b.id = x.build JOIN runs r ON r.id = x.run"
+    assert asked(database, f"{runs} ORDER BY 1") == [(1.0, 1.8), (2.0, 1.9)]
+    current = "SELECT b.oil_mass_g FROM diff_facts f JOIN builds b ON b.id = f.current_build"
+    assert asked(database, current) == [(1.9,)]
 
 
 def test_a_build_by_hand_takes_the_rows_of_its_day_that_come_in_after_it(

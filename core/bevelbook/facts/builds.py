@@ -1,11 +1,14 @@
-"""The order of a diff's builds, and the last one: by day, then time of writing, then line of the notes."""
+"""The order of a diff's builds, and the last one: by day, place in the day, time of writing, then line of the notes."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     import sqlite3
+
+
+_ORDER: Final = ("built_on", "day_order", "created_at", "note_line", "id")
 
 
 class BuildName(NamedTuple):
@@ -19,14 +22,14 @@ def oldest_first(builds: str = "builds") -> str:
     """ORDER BY terms for the builds of a diff, oldest first; ``builds`` is the table's name in the query.
 
     >>> oldest_first("b")
-    'b.built_on, b.created_at, b.note_line, b.id'
+    'b.built_on, b.day_order, b.created_at, b.note_line, b.id'
     """
-    return f"{builds}.built_on, {builds}.created_at, {builds}.note_line, {builds}.id"
+    return ", ".join(f"{builds}.{column}" for column in _ORDER)
 
 
 def newest_first(builds: str = "builds") -> str:
     """The same, newest first, as in the index of builds by diff."""
-    return f"{builds}.built_on DESC, {builds}.created_at DESC, {builds}.note_line DESC, {builds}.id DESC"
+    return ", ".join(f"{builds}.{column} DESC" for column in _ORDER)
 
 
 def last_build_sql(diff: str) -> str:
@@ -36,7 +39,8 @@ def last_build_sql(diff: str) -> str:
 
 def place_sql(builds: str) -> str:
     """A row value that compares two builds of a diff in the same order."""
-    return f"({builds}.built_on, {builds}.created_at, coalesce({builds}.note_line, -1), {builds}.id)"
+    day = f"{builds}.built_on, coalesce({builds}.day_order, -1)"
+    return f"({day}, {builds}.created_at, coalesce({builds}.note_line, -1), {builds}.id)"
 
 
 def build_before(connection: sqlite3.Connection, build: str) -> BuildName | None:

@@ -60,8 +60,8 @@ FROM {builds} b {join} openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT
 
 
 OF_A_BUILD: Final = (
-    "id, diff, kind, built_on, created_at, note_line, mass_basis, dry_mass_g, oil_mass_g, filled_mass_g, "
-    "closed_mass_g, scale"
+    "id, diff, kind, built_on, day_order, created_at, note_line, mass_basis, dry_mass_g, oil_mass_g, "
+    "filled_mass_g, closed_mass_g, scale"
 )
 """The columns of a build that its masses, and the oil in it, depend on."""
 ORDER: Final = "build, mass_basis, runs, step, day"

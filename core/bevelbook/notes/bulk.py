@@ -31,7 +31,7 @@ _NAMED: Final = tuple(dict.fromkeys(REFERRED.values()))
 _NO_DAY: Final = "1970-01-01"
 _REBUILD_SHARE: Final = 0.5
 _MANY_ROWS: Final = 10_000
-_LOOKED_UP: Final = ("builds_by_diff_built_on_created_at_note_line_id", "runs_by_run_on")
+_LOOKED_UP: Final = ("builds_by_diff_built_on_day_order_created_at_note_line_id", "runs_by_run_on")
 
 Taken = tuple[Any, ...]
 """A record to be written: id, line, then the columns of :data:`~bevelbook.notes.note_columns.STORED`."""

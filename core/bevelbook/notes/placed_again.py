@@ -33,7 +33,7 @@ from bevelbook.store.writing import Writer, now_utc, placing
 _PLACED: Final = ("weighing", "run_diff")
 _RECORDS: Final = """
 SELECT 'build' AS kind, id, note_file, note_line, created_at, built_on AS day, entered, id AS build,
-       label, fluid, viscosity_cst, mass_basis, coalesce(dry_mass_g, oil_mass_g) IS NOT NULL, NULL
+       label, fluid, viscosity_cst, mass_basis, coalesce(dry_mass_g, oil_mass_g) IS NOT NULL, day_order
 FROM builds WHERE diff = ?1
 UNION ALL
 SELECT 'weighing', w.id, w.note_file, w.note_line, w.created_at, coalesce(w.weighed_on, ''), w.entered, w.build,
@@ -205,9 +205,34 @@ class Remaking:
     def place(self, diff: str) -> None:
         """Go through the builds and rows of a diff, then write what changed."""
         current: Current | None = None
+        builds: list[str] = []
         for step in self._steps(diff):
             current = step.as_current(diff) if isinstance(step, _Held) else self._after(step, diff, current)
+            if current is not None and current.build not in builds[-1:]:
+                builds.append(current.build)
         self.write()
+        self._order_days(diff, builds)
+
+    def _order_days(self, diff: str, builds: list[str]) -> None:
+        """Number the builds of a day whose order does not follow from when and where they were written."""
+        days: dict[str, list[tuple[str, bool, int | None]]] = defaultdict(list)
+        unnumbered = "built_on, created_at, note_line, id"
+        for row_id, day, is_fixed, number in self.connection.execute(
+            "SELECT id, built_on, note_file IS NULL OR json_extract(entered, '$.day_order') IS NOT NULL, day_order "
+            f"FROM builds WHERE diff = ? ORDER BY {unnumbered}",
+            (diff,),
+        ):
+            days[day].append((row_id, bool(is_fixed), number))
+        places = {build: place for place, build in enumerate(builds)}
+        with placing(self.connection):
+            for held in days.values():
+                if len(held) == 1 and held[0][2] is None:
+                    continue
+                wanted = sorted(held, key=lambda one: places.get(one[0], -1))
+                numbers = range(1, len(wanted) + 1) if wanted != held else [None] * len(wanted)
+                for (row_id, is_fixed, old), number in zip(wanted, numbers, strict=True):
+                    if old != number and not is_fixed:
+                        self.connection.execute("UPDATE builds SET day_order = ? WHERE id = ?", (number, row_id))
 
     def _steps(self, diff: str) -> list[_Step | _Held]:
         """The rows of a diff in order, with the builds that no row made in between."""

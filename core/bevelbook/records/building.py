@@ -63,6 +63,7 @@ class Build:
     hand_feel: str | None = choice(FEELS, "How it turns by hand", default=None)
     against_last: str | None = choice(("thinner", "same", "thicker"), "By hand, against the last build", default=None)
     note: str | None = text("Anything else", default=None)
+    day_order: int | None = whole("Place among the builds of its diff on that day, from 1", default=None, minimum=1)
 
 
 @record

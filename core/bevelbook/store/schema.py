@@ -175,7 +175,7 @@ def _exact(bound: float) -> str:
 
 
 _ORDERED: Final[dict[tuple[str, str], tuple[str, ...]]] = {
-    ("build", "diff"): ("diff", "built_on", "created_at", "note_line", "id"),
+    ("build", "diff"): ("diff", "built_on", "day_order", "created_at", "note_line", "id"),
     ("build", "fluid"): ("fluid", "built_on"),
     ("run", "venue"): ("venue", "run_on"),
 }

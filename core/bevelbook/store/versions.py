@@ -17,6 +17,7 @@ from bevelbook.store.ids import content_id
 from bevelbook.store.schema import content_json
 
 PLACED: Final[dict[str, frozenset[str]]] = {
+    "build": frozenset({"day_order"}),
     "weighing": frozenset({"build", "mass_basis"}),
     "run_diff": frozenset({"build"}),
 }

@@ -157,7 +157,8 @@ CREATE TABLE builds_new (
     "screw_torque_nm" REAL CHECK ("screw_torque_nm" > 0 AND "screw_torque_nm" < 10),
     "hand_feel" TEXT CHECK ("hand_feel" IS NULL OR "hand_feel" = 'smooth' OR "hand_feel" = 'gritty' OR "hand_feel" = 'notchy' OR "hand_feel" = 'tight spot' OR "hand_feel" = 'stiff all round' OR "hand_feel" = 'loose' OR "hand_feel" = 'slipping'),
     "against_last" TEXT CHECK ("against_last" IS NULL OR "against_last" = 'thinner' OR "against_last" = 'same' OR "against_last" = 'thicker'),
-    "note" TEXT
+    "note" TEXT,
+    "day_order" INTEGER CHECK ("day_order" >= 1)
 ) STRICT;
 
 INSERT INTO builds_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "diff", "built_on", "kind", "builder", "like", "tries", "fluid", "bottle", "viscosity_cst", "viscosity_from", "dry_mass_g", "target_oil_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g", "mass_basis", "parts_on_pan", "scale", "squeeze_out", "degassing", "grease", "gasket", "screw_torque_nm", "hand_feel", "against_last", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "label", "diff", "built_on", "kind", "builder", "like", "tries", "fluid", "bottle", "viscosity_cst", "viscosity_from", "dry_mass_g", "target_oil_mass_g", "oil_mass_g", "filled_mass_g", "closed_mass_g", "mass_basis", "parts_on_pan", "scale", "squeeze_out", "degassing", "grease", "gasket", "screw_torque_nm", "hand_feel", "against_last", "note" FROM builds ORDER BY rowid;
@@ -166,7 +167,7 @@ DROP TABLE builds;
 
 ALTER TABLE builds_new RENAME TO builds;
 
-CREATE INDEX builds_by_diff_built_on_created_at_note_line_id ON builds ("diff", "built_on", "created_at", "note_line", "id");
+CREATE INDEX builds_by_diff_built_on_day_order_created_at_note_line_id ON builds ("diff", "built_on", "day_order", "created_at", "note_line", "id");
 
 CREATE INDEX builds_by_like ON builds ("like") WHERE "like" IS NOT NULL;
 
