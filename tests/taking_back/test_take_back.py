@@ -121,3 +121,34 @@ def test_an_import_taken_back_and_forth_is_there_or_not(say: Run, db: Path, tmp_
     for number, wanted in enumerate((without, there, without, there), start=1):
         assert say("take-back", number).code == 0
         assert dumped(db) == wanted
+
+
+def test_a_changed_row_that_was_taken_is_as_it_was_in_the_sheet_before(say: Run, db: Path, tmp_path: Path) -> None:
+    rows = ["2024-03-01,a,9.5,1.5,500,high", "2024-03-08,a,9.6,1.5,600,low", "2024-03-15,a,9.7,1.5,700,low"]
+    heading = TEXT.splitlines()[0]
+    (tmp_path / "notes.csv").write_text("\n".join((heading, *rows, "")), encoding="utf-8")
+    assert say("import", "notes.csv").code == 0
+    before = dumped(db)
+    rows[1] = "2024-03-08,a,9.6,1.6,600,medium"
+    (tmp_path / "notes.csv").write_text("\n".join((heading, *rows, "")), encoding="utf-8")
+    assert say("import", "notes.csv", "--take-changes").code == 0
+    assert asked(db, "SELECT oil_mass_g FROM builds WHERE built_on = '2024-03-08'") == [(1.6,)]
+    after = dumped(db)
+    assert "entry 2 of ana (import notes.csv --take-changes)" in say("take-back", "1").err
+    assert say("take-back").code == 0
+    assert dumped(db) == before
+    assert say("take-back", "3").code == 0
+    assert dumped(db) == after
+
+
+def test_a_twin_of_a_changed_row_taken_as_new_is_taken_back(say: Run, db: Path, tmp_path: Path) -> None:
+    """The story of a row that came in twice since its remark was completed."""
+    text = "date,diff,dry_mass_g,oil_mass_g,runs,result_note\n2024-03-01,a,9.5,1.5,2,new rings\n"
+    (tmp_path / "notes.csv").write_text(text, encoding="utf-8")
+    say("import", "notes.csv")
+    before = dumped(db)
+    (tmp_path / "notes.csv").write_text(text.replace("rings", "rings both sides"), encoding="utf-8")
+    assert say("import", "notes.csv", "--as-new").code == 0
+    assert asked(db, "SELECT count(*) FROM builds") == [(2,)]
+    assert say("take-back").code == 0
+    assert dumped(db) == before
