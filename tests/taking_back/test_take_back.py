@@ -152,3 +152,16 @@ def test_a_twin_of_a_changed_row_taken_as_new_is_taken_back(say: Run, db: Path, 
     assert asked(db, "SELECT count(*) FROM builds") == [(2,)]
     assert say("take-back").code == 0
     assert dumped(db) == before
+
+
+def test_a_name_from_notes_that_a_later_record_uses_stays_without_the_file(say: Run, db: Path, tmp_path: Path) -> None:
+    (tmp_path / "notes.csv").write_text(TEXT.replace("03/02", "2024-03-02,a,,,,\n03/02", 1), encoding="utf-8")
+    say("import", "notes.csv", "--date-order", "mdy")
+    assert say("record", "build", "diff=a", "built_on=2026-05-01", "dry_mass=9.4").code == 0
+    before = dumped(db)
+    assert say("take-back", "1").code == 0
+    assert asked(db, "SELECT label, note_file, note_line FROM diffs") == [("a", None, None)]
+    assert asked(db, "SELECT built_on FROM builds") == [("2026-05-01",)]
+    assert asked(db, "SELECT count(*) FROM note_files") == [(0,)]
+    assert say("take-back", "3").code == 0
+    assert dumped(db) == before
