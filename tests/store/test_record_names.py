@@ -15,7 +15,7 @@ from bevelbook.store.ids import is_content_id
 from bevelbook.store.lookup import find_id, label_of
 from bevelbook.store.opening import open_for_reading
 from bevelbook.store.piece_ids import new_piece_id, piece_id
-from bevelbook.store.record_names import name_of, title_of
+from bevelbook.store.record_names import is_named_by_label, name_of, title_of
 from bevelbook.store.writing import Writer
 
 
@@ -164,3 +164,12 @@ def test_what_two_people_read_of_a_record_says_its_kind_and_day(
     for key, kind in (("opening", "opening"), ("late", "weighing"), ("joint", "seal_fitting")):
         assert title_of(connection, BY_NAME[kind], rear[key]) == titles[key]
     assert title_of(connection, BY_NAME["weighing"], "nobody") is None
+
+
+def test_every_kind_that_people_write_has_names_they_can_type(
+    connection: sqlite3.Connection, rear: dict[str, str]
+) -> None:
+    named = {kind for kind, *_ in NAMES}
+    assert [kind.name for kind in KINDS if kind.own and kind.label is None and kind.name not in named] == ["build_shim"]
+    assert is_named_by_label(BY_NAME["fluid"])
+    assert not is_named_by_label(BY_NAME["limit"])
