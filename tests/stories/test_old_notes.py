@@ -97,6 +97,8 @@ def test_sheets_of_bench_track_and_scale_give_the_same_in_any_order(
         for name in order:
             assert bring(name, sheets[name], into=db).code == 0
         found.append(asked(db, PLACED))
+        for name in order:
+            assert bevelbook("--db", db, "import", "--again", name, "--dry-run", "--json").json["changes"] == []
         facts = "SELECT b.built_on, f.runs FROM build_facts f JOIN builds b ON b.id = f.build ORDER BY b.built_on"
         assert asked(db, facts) == [("2026-04-30", 1.0), ("2026-05-01", 2.0), ("2026-05-08", 6.0), ("2026-05-15", 1.0)]
     assert all(one == found[0] for one in found)
@@ -209,7 +211,8 @@ def test_corrected_rows_are_closed_by_the_import_that_takes_them_and_no_longer_a
     done = bring("o.rejected-2.csv", text.replace("2-3", "2"), "--json")
     assert done.json["closes"] == [{"rows": 1, "file": "o.rejected.csv"}]
     assert rejected_on_the_first_page(db) == 0
-    bring("o.csv", THREE)
+    done = bring("o.csv", THREE)
+    assert "  3 rejected rows are closed by another file.\n" in done.out
     assert rejected_on_the_first_page(db) == 0
 
 

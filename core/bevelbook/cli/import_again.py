@@ -68,7 +68,9 @@ def _read_again(
             "plugin_faults": upkeep.faults(),
         }
         if not as_json:
-            print_text("\n".join(["  Done.", *news.lines(), *upkeep.lines()]))
+            placed = revision.report.placed
+            moved = [f"  {line}" for line in placed.lines()] if placed else []
+            print_text("\n".join(["  Done.", *moved, *news.lines(), *upkeep.lines()]))
     if as_json:
         print_json(revision.as_dict() | came_of_it | session.noticed())
     return max(revision.report.exit_code, report_failed(upkeep))

@@ -93,6 +93,15 @@ def close_rejects(
     return tuple(Closed(rows, file) for file, rows in counts.items())
 
 
+def closed_since(connection: sqlite3.Connection, note_file: str) -> int:
+    """How many rejected rows of a file another one closed."""
+    row = connection.execute(
+        "SELECT count(*) FROM note_rejects WHERE note_file = ? AND status = 'rejected' AND closed_by IS NOT NULL",
+        (note_file,),
+    ).fetchone()
+    return int(row[0])
+
+
 def _open_ones(connection: sqlite3.Connection, note_file: str) -> list[_Open]:
     found = connection.execute(
         "SELECT r.id, r.note_file, f.name, r.line, r.raw FROM note_rejects r JOIN note_files f ON f.id = r.note_file "

@@ -13,7 +13,7 @@ from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, Decide, lines_elsewhere, look_for_changes
-from bevelbook.notes.closing import close_rejects
+from bevelbook.notes.closing import close_rejects, closed_since
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.placed_again import NewRows, place_again
@@ -101,6 +101,7 @@ def import_notes(
                 bulk.note_entry(entry.id)
             bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
             report.closed = close_rejects(connection, stage, source.heading, bulk.note_file, name)
+            report.closed_since = closed_since(connection, bulk.note_file)
             placing.diffs |= take_changes(bulk, prepared)
             if bulk.holds_notes:
                 report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))

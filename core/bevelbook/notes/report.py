@@ -178,6 +178,8 @@ class Report:
     rejects_file: str | None = None
     changed: list[SettledChange] = field(default_factory=list)
     """The rows that look like earlier ones, changed."""
+    closed_since: int = 0
+    """Rejected rows that another file closed since."""
     closed: tuple[Closed, ...] = ()
     """The rejected rows of other files that this one brought in corrected."""
     placed: PlacedAgain | None = None
@@ -209,6 +211,7 @@ class Report:
             "made": self.made,
             "weighings_only": self.weighings_only,
             "looks_changed": [{**one.row.as_dict(), "taken_as": one.answer} for one in self.changed],
+            "closed_since": self.closed_since,
             "closes": [one._asdict() for one in self.closed],
             **(self.placed or PlacedAgain()).as_dict(),
             "rejected_by_reason": self._counts("rejected"),
@@ -291,6 +294,9 @@ class Report:
                 rows_of_status = [(str(found), code, REASONS.get(code, "")) for code, found in counts]
                 yield from table_lines(rows_of_status, right={0}, indent="    ")
         yield from self._rejected_lines()
+        if self.closed_since:
+            closed = _counted(self.closed_since, "rejected rows")
+            yield f"  {closed} {'is' if self.closed_since == 1 else 'are'} closed by another file."
         if self.warnings:
             yield "  Worth a look:"
             yield from table_lines(self._warning_rows(), indent="    ")
