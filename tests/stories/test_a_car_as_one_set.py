@@ -51,6 +51,11 @@ def test_a_run_is_a_lap_a_temperature_and_a_remark(team: Run) -> None:
         "  front: spool, as in blue since 2026-05-03",
     ]
     assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1")]
+    data = team("record", "run", "run_on=2026-05-11", "car=blue", "--json").json
+    assert [(one["position"], one["build"], one["taken"]) for one in data["places"]] == [
+        ("rear", "rear-a/1", "as in blue since 2026-05-03")
+    ]
+    assert data["beside"] == ["front: spool, as in blue since 2026-05-03"]
 
 
 def test_the_only_car_of_the_team_is_taken_and_said(team: Run) -> None:
@@ -160,3 +165,17 @@ def test_a_comparison_of_builds_shows_what_of_the_car_differed_in_their_runs(tea
     team("record", "run", "run_on=2026-05-11", "best_lap=14.2")
     found = [one for one in team("compare", "rear-a", "rear-b", "--json").json["differences"] if "Car" in one["group"]]
     assert [(one["what"], one["a"], one["b"]) for one in found] == [("motor", "13.5", "17.5")]
+
+
+def test_a_run_said_to_be_before_a_change_keeps_the_motor_of_then(team: Run) -> None:
+    team("record", "car-value", "car=blue", "motor=13.5", "from_on=2026-05-03")
+    team("record", "run", "run_on=2026-05-09", "best_lap=14.3")
+    team("record", "car-value", "car=blue", "motor=17.5", "from_on=2026-05-10")
+    written_on_another_day("car_values", "2026-05-10T10:00:00.000Z")
+    unclear = team("record", "run", "run_on=2026-05-10", "best_lap=14.2")
+    assert "before the swap (motor 13.5)" in unclear.err
+    before = team("record", "run", "run_on=2026-05-10", "best_lap=14.2", "--before-swap")
+    assert "motor" not in before.out
+    after = team("record", "run", "run_on=2026-05-10", "best_lap=14.1", "--after-swap")
+    assert "  motor: 17.5, was 13.5" in after.out.splitlines()
+    assert "17.5" not in team("record", "run", "2026-05-10/1", "note=x").out

@@ -13,12 +13,13 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import INSTEAD_OF_A_DIFF, POSITIONS
 from bevelbook.entering.question import Answers, Question, Way
 from bevelbook.facts.car_diffs import InCar, set_at_run
-from bevelbook.facts.car_times import RunMoment, last_run_of_day
-from bevelbook.facts.car_values import values_at
+from bevelbook.facts.car_times import AFTER, BEFORE, RunMoment, last_run_of_day
+from bevelbook.facts.car_values import differences, values_at
 from bevelbook.records import Kind
 
 BEFORE_SWAP: Final = "before-swap"
 AFTER_SWAP: Final = "after-swap"
+_SAID: Final = {BEFORE_SWAP: BEFORE, AFTER_SWAP: AFTER}
 KINDS: Final = ("car_diff", "car_value")
 
 
@@ -28,6 +29,8 @@ class TakenFromCar(NamedTuple):
     diffs: dict[str, str]
     since: dict[str, str]
     beside: tuple[str, ...]
+    swap: str | None = None
+    """What a person said about a swap of that day: ``before`` or ``after``."""
 
 
 NOTHING_TAKEN: Final = TakenFromCar({}, {}, ())
@@ -105,12 +108,9 @@ def taken_by_run(
     if not car or not day:
         return NOTHING_TAKEN
     run = RunMoment(day, values.get("started_at"), values.get("day_order"), today=date.today().isoformat())
-    both = set_at_run(connection, car, run)
-    unclear = [place for place in both.unclear() if place not in texts]
-    given = answered.of("car", BEFORE_SWAP, AFTER_SWAP)
-    if unclear and given is None:
-        raise _unclear_swap(both.before, both.after, unclear, day)
-    there = both.before if given == BEFORE_SWAP else both.after
+    swap = _SAID.get(answered.of("car", BEFORE_SWAP, AFTER_SWAP) or "")
+    _refuse_unclear(connection, car, run._replace(swap_said=swap), texts)
+    there = set_at_run(connection, car, run._replace(swap_said=swap)).after
     typed = {find_diff(connection, texts[place]) for place in POSITIONS if texts.get(place, "").strip()}
     diffs: dict[str, str] = {}
     since: dict[str, str] = {}
@@ -126,7 +126,7 @@ def taken_by_run(
             beside.append(f"{place}: {here.what}, {here.since}")
         elif here.diff not in typed:
             diffs[place], since[place] = here.diff, here.since
-    return TakenFromCar(diffs, since, tuple(beside))
+    return TakenFromCar(diffs, since, tuple(beside), swap)
 
 
 def find_diff(connection: sqlite3.Connection, name: str) -> str | None:
@@ -157,18 +157,28 @@ def _left_in(here: InCar, typed: str) -> str:
     return f"{here.position} of {here.car_name}: {here.what} again from the next run; if it is out: {shlex.join(words)}"
 
 
-def _unclear_swap(before: Mapping[str, InCar], after: Mapping[str, InCar], places: list[str], day: str) -> Question:
-    def there(found: Mapping[str, InCar]) -> str:
-        return ", ".join(f"{place} {found[place].what if place in found else 'not known'}" for place in places)
-
-    car = next(found[place].car_name for place in places for found in (after, before) if place in found)
-    return Question(
-        f"on {day} what is in {car} was changed, and this run may have been before or after that",
+def _refuse_unclear(connection: sqlite3.Connection, car: str, run: RunMoment, texts: Mapping[str, str]) -> None:
+    """Raise Question where only a person knows whether a change of the day was before the run, and it matters."""
+    both = set_at_run(connection, car, run)
+    before, after = [], []
+    for place in both.unclear():
+        if place not in texts:
+            before.append(f"{place} {both.before[place].what if place in both.before else 'not known'}")
+            after.append(f"{place} {both.after[place].what if place in both.after else 'not known'}")
+    values = (values_at(connection, car, run, unclear=unclear) for unclear in (False, True))
+    for change in differences(*values):
+        before.append(f"{change.what} {change.before or 'not known'}")
+        after.append(f"{change.what} {change.now or 'out'}")
+    if not before:
+        return
+    (name,) = connection.execute("SELECT name FROM cars WHERE id = ?", (car,)).fetchone()
+    raise Question(
+        f"on {run.day} what is in {name} was changed, and this run may have been before or after that",
         code="before_or_after_the_swap",
         field="car",
-        found=car,
+        found=name,
         answers=[
-            Way(BEFORE_SWAP, f"It was before the swap ({there(before)})"),
-            Way(AFTER_SWAP, f"It was after the swap ({there(after)})"),
+            Way(BEFORE_SWAP, f"It was before the swap ({', '.join(before)})"),
+            Way(AFTER_SWAP, f"It was after the swap ({', '.join(after)})"),
         ],
     )

@@ -18,6 +18,7 @@ from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.oil_change import write_oil_by_difference
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
+from bevelbook.facts.car_times import SWAP
 from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id
@@ -164,6 +165,7 @@ def prepare(
             if "car" not in texts and (only := car_set.only_car(connection)):
                 values["car"], taken_from["car"] = only, "your only car"
             taken = car_set.taken_by_run(connection, values, texts, answered)
+            taken_from |= {SWAP: taken.swap} if taken.swap else {}
         day = dated_build.day_of(connection, kind, row_id, values)
         typed = {**texts, **taken.diffs}
         places = run_places.read_places(connection, typed, day, answered, read_value, taken.since)

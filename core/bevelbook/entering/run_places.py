@@ -219,8 +219,14 @@ def as_written(connection: sqlite3.Connection, run: str, places: Iterable[InPlac
     return {row[0]: tuple(row)[1:] for row in rows} == wanted
 
 
+def for_programs(sat: Iterable[Sat], places: Iterable[InPlace]) -> list[dict[str, Any]]:
+    """What was where in a run, with where that is known from."""
+    taken = {place.position: place.taken for place in places}
+    return [{**one._asdict(), "taken": taken.get(one.position or "")} for one in sat]
+
+
 def lines(sat: Iterable[Sat], places: Iterable[InPlace], beside: Iterable[str]) -> list[str]:
-    """What was where in a run, with where that is known from, and what else sits in the car."""
+    """The same in words, and what else sits in the car."""
     taken = {place.position: place.taken for place in places if place.taken}
     known = [f"{one.line}, {taken[one.position]}" if one.position in taken else one.line for one in sat]
     return [*known, *beside]

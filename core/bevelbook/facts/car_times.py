@@ -11,6 +11,12 @@ import sqlite3
 from datetime import datetime
 from typing import Final, NamedTuple
 
+BEFORE: Final = "before"
+AFTER: Final = "after"
+SWAP: Final = "swap"
+"""The key beside the typed texts of a run under which it is kept what a person said about a swap of its day."""
+MOMENT: Final = f"r.run_on, r.started_at, r.day_order, r.created_at, json_extract(r.entered, '$.{SWAP}')"
+"""Columns of the row ``r`` of runs that say when it was."""
 _TIME: Final = re.compile(r"\s*(\d{1,2})[:.](\d{2})")
 
 
@@ -23,6 +29,8 @@ class RunMoment(NamedTuple):
     written_at: str | None = None
     today: str | None = None
     """The day on which it is written, by the clock on the wall."""
+    swap_said: str | None = None
+    """Whether a person said that it was before or after what was changed that day: ``before`` or ``after``."""
 
 
 class FromWhen(NamedTuple):
@@ -56,6 +64,8 @@ def holds_at(change: FromWhen, run: RunMoment) -> bool | None:
         return at <= started
     if change.after_order is not None and run.day_order is not None:
         return change.after_order < run.day_order
+    if run.swap_said is not None:
+        return run.swap_said != BEFORE
     if run.written_at is not None:
         return change.written_at <= run.written_at
     return True if run.today in (run.day, _local_day(change.written_at)) else None
@@ -76,8 +86,15 @@ def in_order(changes: list[FromWhen]) -> list[int]:
 
 def moment_of(connection: sqlite3.Connection, run: str) -> RunMoment:
     """When a run (by id) was, as it is written down."""
-    row = connection.execute("SELECT run_on, started_at, day_order, created_at FROM runs WHERE id = ?", (run,))
-    return RunMoment(*row.fetchone())
+    row = connection.execute(f"SELECT {MOMENT} FROM runs r WHERE id = ?", (run,)).fetchone()
+    return written_moment(*row)
+
+
+def written_moment(
+    day: str, started_at: str | None, day_order: int | None, written_at: str, swap_said: str | None
+) -> RunMoment:
+    """The moment of a run from the columns of ``MOMENT``."""
+    return RunMoment(day, started_at, day_order, written_at, swap_said=swap_said)
 
 
 def last_run_of_day(connection: sqlite3.Connection, car: str, day: str) -> str | None:

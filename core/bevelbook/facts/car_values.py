@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
-from bevelbook.facts.car_times import FromWhen, RunMoment, holds_at, in_order, moment_of
+from bevelbook.facts.car_times import MOMENT, FromWhen, RunMoment, holds_at, in_order, moment_of, written_moment
 from bevelbook.facts.runs import RUN_ORDER
 
 _ROWS: Final = """
@@ -38,22 +38,23 @@ class ValueChange(NamedTuple):
         return f"{self.what}: {self.now}, was {self.before}" if self.now else f"{self.what}: out, was {self.before}"
 
 
-def values_at(connection: sqlite3.Connection, car: str, run: RunMoment) -> dict[str, str]:
-    """What holds of a car (by id) at a run, by what it is."""
-    return _held(_written(connection, car), run)
+def values_at(connection: sqlite3.Connection, car: str, run: RunMoment, *, unclear: bool = True) -> dict[str, str]:
+    """What holds of a car (by id) at a run, by what it is; ``unclear`` is whether changes count of which only a person
+    knows whether they were before the run."""
+    return _held(_written(connection, car), run, unclear)
 
 
 def values_in_runs(connection: sqlite3.Connection, build: str) -> dict[str, list[str]]:
     """What held of the car in the runs of a build (by id), by what it is: each value once, in order of the runs."""
     runs = connection.execute(
-        f"SELECT r.car, r.run_on, r.started_at, r.day_order, r.created_at FROM run_diffs x JOIN runs r ON r.id = x.run "
+        f"SELECT r.car, {MOMENT} FROM run_diffs x JOIN runs r ON r.id = x.run "
         f"WHERE x.build = ? AND r.car IN (SELECT car FROM car_values) ORDER BY {RUN_ORDER}",
         (build,),
     ).fetchall()
     written = {car: _written(connection, car) for car in {row[0] for row in runs}}
     found: dict[str, list[str]] = {}
     for car, *when in runs:
-        for what, value in _held(written[car], RunMoment(*when)).items():
+        for what, value in _held(written[car], written_moment(*when)).items():
             values = found.setdefault(what, [])
             if value not in values:
                 values.append(value)
@@ -72,10 +73,11 @@ def _written(connection: sqlite3.Connection, car: str) -> _Written:
     return [(rows[place][0], rows[place][1], whens[place]) for place in in_order(whens)]
 
 
-def _held(written: _Written, run: RunMoment) -> dict[str, str]:
+def _held(written: _Written, run: RunMoment, unclear: bool = True) -> dict[str, str]:
     found: dict[str, tuple[str, str | None]] = {}
     for what, value, when in written:
-        if holds_at(when, run) is not False:
+        holds = holds_at(when, run)
+        if unclear if holds is None else holds:
             found[what.casefold()] = (what, value)
     return {what: value for what, value in found.values() if value}
 

@@ -9,6 +9,7 @@ from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Section
 GLOSSARY: Final[dict[str, dict[str, str]]] = {
     "A diff and its masses": {
         "diff": "A sealed bevel-gear differential of the team, under one label for as long as its case lives.",
+        "mark": "What tells its case from the others: a scratch, dots of a paint pen; shown beside its name.",
         "build": "One filling of a diff, from when it was closed until it is opened; rear-a/3 is the third of rear-a.",
         "fill": "The oil that goes into a build, and the act of pouring it in.",
         "dry mass": "What the diff weighs before oil, with the parts that stay on the scale while you pour; it "
@@ -16,6 +17,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "stop mass": "The reading at which you stop pouring: dry mass plus oil.",
         "fill window": "Readings that count as full: within 1 % of the oil, not under 0.02 g, or your own limit.",
         "closed": "The diff with lid and screws on, ready for the car; a closed mass is marked as such.",
+        "closed again": "Of a diff that was apart and then ran: its build was not written down, only its oil is known.",
         "mass basis": "What was on the scale (all parts on the pan, open half, closed, closed with bearings and crown "
         "gear); only masses on the same basis are compared.",
         "fluid": "An oil as its label names it.",
@@ -24,6 +26,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
     },
     "On track": {
         "run": "One time on track; a row of notes may be several, and a row without a count is one.",
+        "swap": "Another diff put into a car; it holds from the next run on, and the diff leaves any other car.",
         "in turn": "Two builds run one after the other on one day, by one driver, in one car and one position.",
         "pair": "The two builds that a comparison is about; its result says nothing about either of them alone.",
         "call": "What was decided after a run: keep, change, undecided or broke.",
