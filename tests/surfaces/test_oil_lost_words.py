@@ -64,7 +64,7 @@ def surfaces(bevelbook: Run, tmp_path: Path, registry: Registry) -> dict[str, st
         find_id(connection, BY_NAME[name], label) for name, label in (("build", "rear-a/1"), ("diff", "rear-a"))
     )
     connection.close()
-    said = {"check": bevelbook("check").out, "calc": bevelbook("calc", "leak-trend", "--for", "rear-a/1").out}
+    said = {"check": bevelbook("check", "--past").out, "calc": bevelbook("calc", "leak-trend", "--for", "rear-a/1").out}
     with site_over(path, registry) as site:
         said["home"] = site.page("/")
         said["build page"] = site.page(f"/bevelbook/-/build/{of_build}")
