@@ -157,3 +157,20 @@ def test_old_rows_of_one_place_are_still_found_by_check(team: Run) -> None:
         )
     connection.close()
     assert "it is in the run 2026-05-10/1 twice" in team("check").out
+
+
+def test_an_older_run_with_two_diffs_at_one_place_is_found_and_corrected(team: Run) -> None:
+    team("record", "run", "run_on=2026-05-10", "rear=rear-a")
+    with sqlite3.connect("bevelbook.db") as connection:
+        connection.execute(
+            "INSERT INTO run_diffs (id, run, build, position, created_at, updated_at) "
+            "SELECT 'of another program', x.run, b.id, 'rear', x.created_at, x.updated_at "
+            "FROM run_diffs x JOIN builds b ON b.label = 'rear-b/1'"
+        )
+    connection.close()
+    found = team("check", "--json").out
+    assert "place_shared_in_a_run" in found
+    for words in (("rear=",), ("rear=rear-a",)):
+        assert team("record", "run", "2026-05-10/1", *words).code == 0
+    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", None)]
+    assert "place_shared_in_a_run" not in team("check", "--json").out

@@ -147,8 +147,7 @@ def write_places(connection: sqlite3.Connection, writer: Writer, run: str, place
     changed = False
     moved: dict[str, dict[str, Any]] = {}
     for place in places:
-        row = place_in_run(connection, run, place.position, None) if place.is_empty else None
-        if row is not None:
+        while place.is_empty and (row := place_in_run(connection, run, place.position, None)) is not None:
             old = connection.execute(
                 "SELECT b.diff, x.diff_temp_c, x.temp_taken FROM run_diffs x JOIN builds b ON b.id = x.build "
                 "WHERE x.id = ?",

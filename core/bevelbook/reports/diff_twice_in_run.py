@@ -1,4 +1,4 @@
-"""Diffs that are in one run twice, so that its runs count double for them."""
+"""Diffs that are in one run twice, so that its runs count double for them, and places of a run with two diffs."""
 
 from __future__ import annotations
 
@@ -17,10 +17,16 @@ FROM run_diffs x CROSS JOIN builds b ON b.id = x.build CROSS JOIN diffs d ON d.i
 CROSS JOIN runs r ON r.id = x.run
 GROUP BY x.run, b.diff HAVING count(*) > 1 ORDER BY d.label, r.label
 """
+_SHARED: Final = """
+SELECT max(b.diff), max(d.label), r.label, x.position, group_concat(d.label, ' and ')
+FROM run_diffs x CROSS JOIN builds b ON b.id = x.build CROSS JOIN diffs d ON d.id = b.diff
+CROSS JOIN runs r ON r.id = x.run
+WHERE x.position IS NOT NULL GROUP BY x.run, x.position HAVING count(DISTINCT b.diff) > 1 ORDER BY 2, 3
+"""
 
 
 def twice_in_a_run(connection: sqlite3.Connection) -> Iterator[Finding]:
-    """A finding for each diff and run."""
+    """A finding for each diff that is in a run twice, and for each place of a run that two diffs share."""
     for diff, label, run, last, positions in connection.execute(_TWICE):
         name = label_of(connection, BY_NAME["run_diff"], last)
         yield Finding(
@@ -29,6 +35,17 @@ def twice_in_a_run(connection: sqlite3.Connection) -> Iterator[Finding]:
             words=f"it is in the run {run} twice ({positions}), so that its runs count double",
             remedy="Name the build that was in the other place: "
             f"{shlex.join(['bevelbook', 'record', 'run-diff', name])} build=...",
+            subject_table="diffs",
+            subject_id=diff,
+            subject_label=label,
+        )
+    for diff, label, run, position, diffs in connection.execute(_SHARED):
+        yield Finding(
+            code="place_shared_in_a_run",
+            severity="worth a look",
+            words=f"{diffs} are both written down at the {position} of the run {run}, so that it counts for both",
+            remedy=f"Empty that place and name who was there: {shlex.join(['bevelbook', 'record', 'run', run])} "
+            f"{position}= , then {position}=DIFF.",
             subject_table="diffs",
             subject_id=diff,
             subject_label=label,
