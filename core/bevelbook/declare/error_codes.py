@@ -71,10 +71,6 @@ INPUT_CODES: Final = {
         "Weigh the same parts each time and write down what was on the scale.",
     ),
     "missing_column": ErrorCode("a CSV file lacks a column that is needed", "Add the column under the name shown."),
-    "looks_changed": ErrorCode(
-        "rows of a sheet look like rows that were imported before, changed",
-        "Import the sheet again with --take-changes to change the earlier rows, or with --as-new to take them as new.",
-    ),
     "missing_input": ErrorCode("something that is needed was not given", "Give it, or name a record that has it."),
     "no_equals": ErrorCode("a word has no = between field and value", "Write FIELD=VALUE, such as dry_mass=12.40g."),
     "no_input_from_kind": ErrorCode(
