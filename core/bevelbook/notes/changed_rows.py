@@ -117,7 +117,7 @@ class _NewRow(NamedTuple):
 
 def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
     """The staged rows that look like earlier rows, changed. Writes nothing."""
-    if not bulk.holds_notes:
+    if not bulk.holds_notes or _is_settled(bulk):
         return FoundChanges()
     unknown = array("Q")
     owners: Counter[str] = Counter()
@@ -131,6 +131,17 @@ def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
     if not files:
         return FoundChanges()
     return _Search(stage, bulk, files).found(unknown)
+
+
+def _is_settled(bulk: Bulk) -> bool:
+    """Whether this very file was imported before, nothing in it waits for an answer, and no row ever changed: then
+    its rows are in the database, each under its own id."""
+    row = bulk.connection.execute(
+        "SELECT EXISTS (SELECT 1 FROM note_files WHERE id = ?1) AND NOT EXISTS (SELECT 1 FROM note_rejects "
+        "WHERE reason = ?3 OR (reason = ?2 AND note_file = ?1))",
+        (bulk.note_file, LOOKS_CHANGED, CHANGED_LATER),
+    ).fetchone()
+    return bool(row[0])
 
 
 def _notes(stage: Stage) -> Iterator[tuple[int, tuple[Any, ...], str]]:
