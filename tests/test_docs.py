@@ -19,6 +19,7 @@ from constructed import Add
 
 import bevelbook as package
 from bevelbook.cli import COMMANDS
+from bevelbook.manual.changes import changes_text
 from bevelbook.plugin.registry import HOOKS, Registry, load
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST
@@ -171,7 +172,7 @@ def test_the_set_up_of_ci_is_the_one_of_the_readme() -> None:
 
 def test_versions_agree() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    top = re.search(r"^## Changes$.*?^### (\d\S+)", README, re.MULTILINE | re.DOTALL)
+    top = re.search(r"^## (\d\S+)", changes_text(), re.MULTILINE)
     assert top
     assert project["version"] == package.__version__ == top[1]
 

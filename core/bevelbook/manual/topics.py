@@ -8,6 +8,7 @@ from typing import Final
 from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, ErrorCode, code_in_words
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.manual.calculators import calculator_page, calculators_page
+from bevelbook.manual.changes import changes_page
 from bevelbook.manual.commands import commands_page
 from bevelbook.manual.contents import Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.errors import error_entry, errors_page
@@ -27,6 +28,7 @@ TOPICS: Final = {
     "import": "The columns of a note file, and why a row is rejected.",
     "errors": "Every error code with what to do.",
     "glossary": "The words that commands and pages use.",
+    "changes": "What has changed, version by version.",
 }
 """The topics in the order of the manual, each with a line of what it holds."""
 WITH_NAMES: Final = ("calculators", "tables")
@@ -60,6 +62,8 @@ def page_of(topic: str, registry: Registry) -> ManualPage:
             return errors_page()
         case "glossary":
             return glossary_page()
+        case "changes":
+            return changes_page()
     if topic in registry.calculators:
         return _named("calculators", topic, registry)
     tables = listed()
