@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import pytest
 
 from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.notes_of_stage import notes_of
 from bevelbook.notes.staging import Stage, empty_database
 
 
@@ -50,3 +51,19 @@ def test_nothing_is_left_in_a_stage_that_was_emptied(stage: Stage) -> None:
     assert (stage.accepted, stage.left_counts(), stage.finding_counts) == (0, {}, {})
     fill(stage)
     assert (stage.accepted, stage.finding_counts["duplicate_row"]) == (3, 2)
+
+
+def test_only_the_rows_of_some_days_or_on_some_lines_can_be_read(stage: Stage) -> None:
+    fill(stage)
+    assert [line for line, _ in stage.in_order(["2026-05-02"])] == [2, 4]
+    assert list(stage.in_order([])) == []
+    assert list(stage.on_lines([4, 9, 3])) == [(4, ("2026-05-02", "c", 2.0)), (3, ("2026-05-01", "b", None))]
+
+
+def test_a_row_has_the_same_id_whether_all_days_are_read_or_its_own(stage: Stage) -> None:
+    days = ["2026-05-01", "2026-05-02", "2026-05-02", "2026-05-02"]
+    stage.add_rows([2, 3, 4, 5], {"date": days, "diff": ["a", "a", "b", "a"], "runs": [None] * 4})
+    found = list(notes_of(stage))
+    assert [(one.line, one.occurrence) for one in found] == [(2, 0), (3, 0), (4, 0), (5, 1)]
+    assert len({one.note for one in found}) == 4
+    assert list(notes_of(stage, ["2026-05-02"])) == found[1:]

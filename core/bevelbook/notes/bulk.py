@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from hashlib import blake2b
 from typing import Any, Final, NamedTuple
 
@@ -31,10 +31,16 @@ _NAMED: Final = tuple(dict.fromkeys(REFERRED.values()))
 _NO_DAY: Final = "1970-01-01"
 _REBUILD_SHARE: Final = 0.5
 _MANY_ROWS: Final = 10_000
+LOOKED_UP_ROWS: Final = 500
+"""How many rows are looked up with one statement."""
 _LOOKED_UP: Final = ("builds_by_diff_built_on_day_order_created_at_note_line_id", "runs_by_run_on")
 
 Taken = tuple[Any, ...]
 """A record to be written: id, line, then the columns of :data:`~bevelbook.notes.note_columns.STORED`."""
+
+
+_MAKES: Final = (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN))
+"""Where the records of a note row are, and the last digit of their ids."""
 
 
 class Current(NamedTuple):
@@ -46,6 +52,12 @@ class Current(NamedTuple):
     fluid: str | None
     viscosity_cst: float | None
     mass_basis: str | None
+
+
+class Known(NamedTuple):
+    """A note row that is in the database already, with the build that it made, if it made one."""
+
+    build: Current | None
 
 
 def note_id(day_part: str, content: str, occurrence: int) -> str:
@@ -135,24 +147,34 @@ class Bulk:
         self.line = line
         return str(self.names(kind_name)[label])
 
-    def is_known(self, note: str) -> bool:
-        """Whether the records of a note row are in the database already."""
-        return any(
-            self.connection.execute(f"SELECT 1 FROM {table} WHERE id = ? {self._others}", (note + digit,)).fetchone()
-            for table, digit in (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN))
+    def known(self, notes: Sequence[str]) -> list[Known | None]:
+        """For each note row whether its records are in the database already, and the build that it made.
+
+        Many rows with one statement: one by one takes six times as long.
+        """
+        exists = " OR ".join(
+            f"EXISTS (SELECT 1 FROM {table} WHERE id = asked.value || '{digit}' {self._others})"
+            for table, digit in _MAKES
         )
+        found = self.connection.cursor()
+        found.row_factory = None
+        found.execute(
+            f"SELECT {exists}, b.id, b.diff, b.built_on, b.fluid, b.viscosity_cst, b.mass_basis "
+            f"FROM json_each(?) asked LEFT JOIN builds b ON b.id = asked.value || '{BUILD}' ORDER BY asked.key",
+            (json.dumps(notes),),
+        )
+        return [Known(Current(*build) if build[0] else None) if is_known else None for is_known, *build in found]
 
-    def owner_of(self, note: str) -> str | None:
-        """The file that has the records of a note row; None if they are not in the database."""
-        for table, digit in (("builds", BUILD), ("weighings", WEIGHING), ("runs", RUN)):
-            row = self.connection.execute(f"SELECT note_file FROM {table} WHERE id = ?", (note + digit,)).fetchone()
-            if row:
-                return str(row[0])
-        return None
-
-    def build_of(self, note: str) -> Current | None:
-        """The build that a known note row made."""
-        return self._current("WHERE id = ?", (note + BUILD,))
+    def owners_of(self, notes: Sequence[str]) -> list[str | None]:
+        """The file that has the records of each note row; None if they are not in the database."""
+        owners = ", ".join(
+            f"(SELECT coalesce(note_file, '') FROM {table} WHERE id = asked.value || '{digit}')"
+            for table, digit in _MAKES
+        )
+        found = self.connection.cursor()
+        found.row_factory = None
+        found.execute(f"SELECT coalesce({owners}) FROM json_each(?) asked ORDER BY asked.key", (json.dumps(notes),))
+        return [owner for (owner,) in found]
 
     def current(self, diff: str, day: str) -> Current | None:
         """The last build that the database holds of a diff up to a day."""

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from array import array
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from itertools import groupby, islice
 from typing import Any, Final, Literal, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import shown
-from bevelbook.notes.bulk import Bulk, day_part, note_id
+from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk
 from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.notes_of_stage import notes_of
 from bevelbook.notes.row_read_back import DIGITS, cells_of
 from bevelbook.notes.staging import Stage
 
@@ -121,12 +123,13 @@ def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
         return FoundChanges()
     unknown = array("Q")
     owners: Counter[str] = Counter()
-    for line, _, note in _notes(stage):
-        owner = bulk.owner_of(note)
-        if owner is None:
-            unknown.append(line)
-        else:
-            owners[owner] += 1
+    rows = notes_of(stage)
+    while some := list(islice(rows, LOOKED_UP_ROWS)):
+        for one, owner in zip(some, bulk.owners_of([one.note for one in some]), strict=True):
+            if owner is None:
+                unknown.append(one.line)
+            else:
+                owners[owner] += 1
     files = _same_sheet(bulk, name, owners, stage.accepted) if unknown else {}
     if not files:
         return FoundChanges()
@@ -142,19 +145,6 @@ def _is_settled(bulk: Bulk) -> bool:
         (bulk.note_file, LOOKS_CHANGED, CHANGED_LATER),
     ).fetchone()
     return bool(row[0])
-
-
-def _notes(stage: Stage) -> Iterator[tuple[int, tuple[Any, ...], str]]:
-    """Line, row and id (without its last digit) of each staged row, by day."""
-    day = ids = ""
-    seen: Counter[str] = Counter()
-    for line, row in stage.in_order():
-        if row[0] != day:
-            day, ids = row[0], day_part(row[0])
-            seen.clear()
-        content = stage.content(row)
-        yield line, row, note_id(ids, content, seen[content])
-        seen[content] += 1
 
 
 def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> dict[str, str]:
@@ -174,7 +164,8 @@ def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> d
 
 
 class _Search:
-    """Looks day by day, so that memory does not grow with the rows."""
+    """Looks only at days of which an earlier state of the sheet has a row beside a new one; day by day, so that memory
+    does not grow with the rows."""
 
     def __init__(self, stage: Stage, bulk: Bulk, files: dict[str, str]) -> None:
         self.stage = stage
@@ -186,12 +177,15 @@ class _Search:
 
     def found(self, unknown: Sequence[int]) -> FoundChanges:
         """Match the lines of ``unknown``, which are in the order of the stage."""
-        waiting = iter(unknown)
+        days = self._days(unknown)
+        if not days:
+            return FoundChanges()
+        waiting = (line for line, row in self.stage.on_lines(unknown) if row[0] in days)
         line_awaited = next(waiting, None)
         day = ""
         notes: set[str] = set()
         new: dict[str, list[_NewRow]] = defaultdict(list)
-        for line, row, note in _notes(self.stage):
+        for line, row, note, _ in notes_of(self.stage, days):
             if row[0] != day:
                 self._match(day, new, notes)
                 day = row[0]
@@ -205,6 +199,20 @@ class _Search:
         self._match(day, new, notes)
         self.changed.sort(key=lambda one: one.line)
         return FoundChanges(tuple(self.changed), self.same)
+
+    def _days(self, unknown: Sequence[int]) -> set[str]:
+        """The days on which a diff has a row from an earlier state of the sheet beside one of ``unknown``."""
+        place, names = self.stage.place("diff"), self.bulk.names("diff")
+        found: set[str] = set()
+        for day, rows in groupby(self.stage.on_lines(unknown), lambda one: one[1][0]):
+            diffs = (names.get(label) for label in {row[place] for _, row in rows})
+            if any(diff and self._has_rows(diff, day) for diff in diffs):
+                found.add(day)
+        return found
+
+    def _has_rows(self, diff: str, day: str) -> bool:
+        found = self.bulk.connection.execute(f"{_ROWS_OF_A_DAY} LIMIT 1", (diff, day, self.listed)).fetchone()
+        return found is not None
 
     def _match(self, day: str, new: dict[str, list[_NewRow]], notes: set[str]) -> None:
         for label, rows in new.items():

@@ -173,11 +173,10 @@ def _in_the_sheet_itself(
         elif day and diff:
             wanted.setdefault((day, diff), []).append(reject)
     if wanted:
-        new = _new_lines(connection, note_file)
         diff_place = stage.place("diff")
-        for line, row in stage.in_order():
+        for line, row in stage.on_lines(sorted(_new_lines(connection, note_file))):
             waiting = wanted.get((row[0], row[diff_place]))
-            if waiting and line in new:
+            if waiting:
                 found[waiting.pop(0).id] = (line, True)
     return found
 
@@ -188,7 +187,9 @@ def _new_lines(connection: sqlite3.Connection, note_file: str) -> set[int]:
     return {
         row[0]
         for table in tables
-        for row in connection.execute(f"SELECT note_line FROM {table} WHERE note_file = ?", (note_file,))
+        for row in connection.execute(
+            f"SELECT note_line FROM {table} WHERE note_file = ? AND note_line > 0", (note_file,)
+        )
     }
 
 

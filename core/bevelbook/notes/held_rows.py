@@ -11,10 +11,11 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.kept_json import object_in
-from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, day_part, extra_id, note_id
+from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, extra_id
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.importing import staging
 from bevelbook.notes.note_columns import LOOSE
+from bevelbook.notes.notes_of_stage import notes_of
 from bevelbook.notes.read_rows import read_into
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
@@ -89,13 +90,5 @@ def _notes_in(name: str, options: str | None, packed: bytes) -> Iterator[tuple[i
 
 def note_ids(stage: Stage) -> Iterator[tuple[int, str]]:
     """The line and the id, without its last digit, of every staged row, by day and line."""
-    day = ""
-    seen: dict[str, int] = {}
-    for line, row in stage.in_order():
-        if row[0] != day:
-            day = row[0]
-            seen.clear()
-        content = stage.content(row)
-        occurrence = seen.get(content, 0)
-        seen[content] = occurrence + 1
-        yield line, note_id(day_part(day), content, occurrence)
+    for one in notes_of(stage):
+        yield one.line, one.note

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from itertools import product
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from itertools import islice, product, repeat
 from typing import Any, Final
 
-from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, Current, Names, day_part, note_id
+from bevelbook.notes.bulk import BUILD, LOOKED_UP_ROWS, RUN, RUN_DIFF, WEIGHING, Bulk, Current, Known, Names
 from bevelbook.notes.note_columns import LOOSE, ONCE, REFERRED, filled, making
+from bevelbook.notes.notes_of_stage import StagedNote, notes_of
 from bevelbook.notes.staging import RowShape, Stage, picker
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.track import Run
@@ -184,32 +185,18 @@ class Placing(RowMaker):
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
         stage, bulk = self.stage, self.bulk
-        content_of = stage.content
         fills_only = self._oil >= 0 and not bulk.holds_notes and set(stage.present) <= set(filled("build").values())
-        elsewhere = self._elsewhere
-        day = ids = ""
-        seen: dict[str, int] = {}
-        for count, (line, row) in enumerate(stage.in_order(), 1):
-            if row[0] != day:
-                day = row[0]
-                ids = day_part(day)
-                seen.clear()
-            content = content_of(row)
-            occurrence = seen.get(content, 0)
-            seen[content] = occurrence + 1
+        for count, ((line, row, note, occurrence), known) in enumerate(self._looked_up(), 1):
             if occurrence:
                 stage.add_finding(line, "duplicate_row")
-            note = note_id(ids, content, occurrence)
-            if line in elsewhere:
-                note = elsewhere[line]
             if not note:
                 self.known += 1
             elif fills_only and row[self._oil] is not None:
-                self._fill(line, note, day, row)
-            elif bulk.holds_notes and bulk.is_known(note):
-                self._meet_again(note)
+                self._fill(line, note, row[0], row)
+            elif known is not None:
+                self._meet_again(known)
             else:
-                self._place(line, note, day, row)
+                self._place(line, note, row[0], row)
             if count % _WRITTEN_ROWS == 0:
                 bulk.flush()
                 if progress and count % PLACED_ROWS == 0:
@@ -218,6 +205,17 @@ class Placing(RowMaker):
         self.keep_extras()
         self.made["builds"] += self.fills
         self.added += self.fills
+
+    def _looked_up(self) -> Iterator[tuple[StagedNote, Known | None]]:
+        """The staged rows, each with what the database holds of it before this import."""
+        rows = notes_of(self.stage)
+        if elsewhere := self._elsewhere:
+            rows = (one._replace(note=elsewhere[one.line]) if one.line in elsewhere else one for one in rows)
+        return self._with_known(rows) if self.bulk.holds_notes else zip(rows, repeat(None), strict=False)
+
+    def _with_known(self, rows: Iterator[StagedNote]) -> Iterator[tuple[StagedNote, Known | None]]:
+        while some := list(islice(rows, LOOKED_UP_ROWS)):
+            yield from zip(some, self.bulk.known([one.note for one in some]), strict=True)
 
     def _fill(self, line: int, note: str, day: str, row: Row) -> None:
         """The short way for a row that only makes a build: no run, and no other build to check."""
@@ -232,12 +230,11 @@ class Placing(RowMaker):
         self.fills += 1
         self.diffs.add(diff)
 
-    def _meet_again(self, note: str) -> None:
+    def _meet_again(self, known: Known) -> None:
         """A row that is already in the database: only its build matters for the rows after it."""
         self.known += 1
-        build = self.bulk.build_of(note)
-        if build:
-            self._current[build.diff] = build
+        if known.build:
+            self._current[known.build.diff] = known.build
 
     def counts(self) -> dict[str, int]:
         """How many records were made, by kind."""

@@ -10,6 +10,7 @@ import json
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from marshal import dumps, loads
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
@@ -20,6 +21,7 @@ from bevelbook.store.schema import schema_sql
 FINDINGS_KEPT: Final = 20
 _TABLES: Final = ("staged", "staged_left", "staged_findings", "staged_extras", "staged_corrected")
 CACHE_KB: Final = 16_000
+_LOOKED_UP_LINES: Final = 500
 _FORMAT: Final = 2
 """For packed rows: numbers to the last bit; no search for equal objects, which costs more than it saves."""
 FOOTER_WORDS: Final = {
@@ -224,9 +226,22 @@ class Stage(RowShape):
             left = self.connection.execute("SELECT count(*) FROM staged_findings WHERE code = ?", (code,)).fetchone()[0]
             self.finding_counts[code] = left
 
-    def in_order(self) -> Iterator[tuple[int, tuple[Any, ...]]]:
-        """Accepted rows by day, then line: the line and the columns that the file has (see :meth:`spread`)."""
-        return self._unpacked('"date", line')
+    def in_order(self, days: Collection[str] | None = None) -> Iterator[tuple[int, tuple[Any, ...]]]:
+        """Accepted rows by day, then line: the line and the columns that the file has (see :meth:`spread`).
+
+        Only those of ``days``, if given.
+        """
+        if days is None:
+            return self._unpacked('staged ORDER BY "date", line')
+        of_days = 'staged WHERE "date" IN (SELECT value FROM json_each(?)) ORDER BY "date", line'
+        return self._unpacked(of_days, json.dumps([*days]))
+
+    def on_lines(self, lines: Iterable[int]) -> Iterator[tuple[int, tuple[Any, ...]]]:
+        """The accepted rows on these lines, in their order, as :meth:`in_order` gives them."""
+        waiting = iter(lines)
+        while some := list(islice(waiting, _LOOKED_UP_LINES)):
+            looked_up = "json_each(?) wanted CROSS JOIN staged ON staged.line = wanted.value ORDER BY wanted.key"
+            yield from self._unpacked(looked_up, json.dumps(some))
 
     def spread(self, row: tuple[Any, ...]) -> tuple[Any, ...]:
         """The canonical columns of a row; None for those that the file does not have."""
@@ -235,13 +250,13 @@ class Stage(RowShape):
 
     def rows(self) -> Iterator[tuple[Any, ...]]:
         """Accepted rows by line: the line and the canonical columns."""
-        for line, row in self._unpacked("line"):
+        for line, row in self._unpacked("staged ORDER BY line"):
             yield line, *self.spread(row)
 
-    def _unpacked(self, order: str) -> Iterator[tuple[int, tuple[Any, ...]]]:
+    def _unpacked(self, where: str, *values: str) -> Iterator[tuple[int, tuple[Any, ...]]]:
         cursor = self.connection.cursor()
         cursor.row_factory = None
-        for line, packed in cursor.execute(f"SELECT line, packed FROM staged ORDER BY {order}"):
+        for line, packed in cursor.execute(f"SELECT line, packed FROM {where}", values):
             yield line, loads(packed)
 
     def left(self, status: str | None = None) -> Iterator[LeftOut]:

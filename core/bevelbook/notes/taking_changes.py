@@ -38,15 +38,13 @@ class Prepared(NamedTuple):
 def prepare_changes(stage: Stage, bulk: Bulk, changed: Iterable[ChangedRow]) -> list[Prepared]:
     """The cells of changed rows; what they name is added where it is not there yet, so call it before the end of the
     bulk."""
-    by_line = {one.line: one for one in changed}
+    by_line = {one.line: one for one in sorted(changed, key=lambda one: (one.day, one.line))}
     found: list[Prepared] = []
-    for line, row in stage.in_order() if by_line else ():
-        one = by_line.get(line)
-        if one is not None:
-            cells = stage.spread(row)
-            values = dict(zip(stage.columns, cells, strict=True))
-            ids = (bulk.name_id(kind, values[name], line) if values[name] else None for name, kind in REFERRED.items())
-            found.append(Prepared(one, (*cells, *ids, None)))
+    for line, row in stage.on_lines(by_line):
+        cells = stage.spread(row)
+        values = dict(zip(stage.columns, cells, strict=True))
+        ids = (bulk.name_id(kind, values[name], line) if values[name] else None for name, kind in REFERRED.items())
+        found.append(Prepared(by_line[line], (*cells, *ids, None)))
     return found
 
 
