@@ -2,7 +2,7 @@
 
 After each step: the runs that the facts count are those that were written, every run from notes is on the build that
 was its diff's current one, and facts and search follow from the records. Taking back the last entry gives equal
-records and equal facts.
+records and equal facts. What is made by hand is of any day, also of one between the rows of a sheet.
 
 The suite runs a few sequences. More, with other seeds each time:
 
@@ -24,9 +24,12 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from bevelbook.declare.errors import BevelbookError
+from bevelbook.entering.dated_build import AS_DRY_MASS, CLOSED_AGAIN
+from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.record import prepare, write
 from bevelbook.facts.renew import stale
 from bevelbook.notes.importing import import_notes
+from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.settings import Settings
 from bevelbook.plugin.registry import load
 from bevelbook.records import BY_NAME
@@ -78,6 +81,10 @@ _ROWS = st.builds(
     st.booleans(),
 )
 _SHEETS = st.lists(_ROWS, min_size=1, max_size=5, unique_by=lambda row: (row.day, row.diff))
+_DAYS = st.one_of(st.integers(1, 10).map("2026-04-{:02}".format), st.integers(1, 28).map("2026-05-{:02}".format))
+"""Days of what is made by hand: among the rows of a sheet, or after them."""
+_OILS = st.sampled_from(("", "", "house 5k", "house 7k"))
+_BUILT = st.fixed_dictionaries({"fluid": _OILS, "mass_basis": st.sampled_from(("", "", "closed", "open half"))})
 _EFFECT = tuple[str, str, Any, Any]
 """What an entry did to the model: a run made by hand or a kept file, by id, with what it was before and after."""
 
@@ -127,12 +134,18 @@ class Sequences(RuleBasedStateMachine):
         else:
             model[key] = value
 
-    def record(self, by: str, kind_name: str, name: str | None = None, **texts: str) -> str | None:
+    def record(
+        self, by: str, kind_name: str, name: str | None = None, answers: Answers = NO_ANSWERS, **texts: str
+    ) -> str | None:
         """Record as the command does; the id, or None where it is refused or asked about."""
         kind = BY_NAME[kind_name]
         try:
             with transaction(self.connection, self.path, asked=f"record {kind_name} {texts}", by=by):
-                return write(self.connection, prepare(self.connection, kind, name, texts), by, now_utc).row_id
+                given = {field: text for field, text in texts.items() if text}
+                entry = prepare(self.connection, kind, name, given, answers)
+                written = write(self.connection, entry, by, now_utc)
+                place_rows_of_touched_builds(self.connection, by)
+                return written.row_id if entry.kind is kind else None
         except BevelbookError:
             return None
 
@@ -144,29 +157,65 @@ class Sequences(RuleBasedStateMachine):
             self.note(before, [])
             before = self.dumped()
 
-    @rule(diff=st.sampled_from(_DIFFS), by=st.sampled_from(_PEOPLE), day=st.integers(1, 28))
-    def a_build_is_recorded(self, diff: str, by: str, day: int) -> None:
+    @rule(diff=st.sampled_from(_DIFFS), by=st.sampled_from(_PEOPLE), day=_DAYS, more=_BUILT)
+    def a_build_is_recorded(self, diff: str, by: str, day: str, more: dict[str, str]) -> None:
         before = self.dumped()
-        self.record(by, "build", diff=diff, built_on=f"2026-05-{day:02}", dry_mass_g="12.4", oil_mass_g="1.86")
+        self.record(by, "build", diff=diff, built_on=day, dry_mass_g="12.4", oil_mass_g="1.86", **more)
         self.note(before, [])
 
-    @rule(diff=st.sampled_from(_DIFFS), by=st.sampled_from(_PEOPLE), day=st.integers(1, 28), runs=st.integers(1, 4))
-    def a_run_is_recorded(self, diff: str, by: str, day: int, runs: int) -> None:
+    @rule(data=st.data(), by=st.sampled_from(_PEOPLE), day=st.one_of(st.just(""), _DAYS), more=_BUILT)
+    def a_build_is_changed(self, data: st.DataObject, by: str, day: str, more: dict[str, str]) -> None:
+        """Also one from notes, of which a person then has set a field."""
+        if builds := self.all_of("builds"):
+            before = self.dumped()
+            self.record(by, "build", data.draw(st.sampled_from(builds)), built_on=day, **more)
+            self.note(before, [])
+
+    @rule(data=st.data(), by=st.sampled_from(_PEOPLE))
+    def a_build_is_removed(self, data: st.DataObject, by: str) -> None:
+        if builds := self.all_of("builds"):
+            self.remove(by, "build", data.draw(st.sampled_from(builds)), [])
+
+    @rule(
+        diff=st.sampled_from(_DIFFS),
+        by=st.sampled_from(_PEOPLE),
+        day=_DAYS,
+        runs=st.integers(1, 4),
+        was_closed=st.booleans(),
+    )
+    def a_run_is_recorded(self, diff: str, by: str, day: str, runs: int, was_closed: bool) -> None:
         before = self.dumped()
-        row_id = self.record(by, "run", run_on=f"2026-05-{day:02}", rear=diff, runs=str(runs))
+        answers = Answers(for_all=frozenset({CLOSED_AGAIN})) if was_closed else NO_ANSWERS
+        row_id = self.record(by, "run", None, answers, run_on=day, rear=diff, runs=str(runs))
         self.note(before, [("run", row_id, None, float(runs))] if row_id else [])
 
-    @rule(diff=st.sampled_from(_DIFFS), by=st.sampled_from(_PEOPLE), day=st.integers(1, 28))
-    def a_weighing_is_recorded(self, diff: str, by: str, day: int) -> None:
+    @rule(
+        diff=st.sampled_from(_DIFFS),
+        by=st.sampled_from(_PEOPLE),
+        day=_DAYS,
+        answer=st.sampled_from((CLOSED_AGAIN, AS_DRY_MASS, "")),
+    )
+    def a_weighing_is_recorded(self, diff: str, by: str, day: str, answer: str) -> None:
         before = self.dumped()
-        self.record(by, "weighing", build=diff, weighed_on=f"2026-05-{day:02}", mass_g="14.2", mass_basis="open half")
+        answers = Answers(for_all=frozenset({answer})) if answer else NO_ANSWERS
+        self.record(by, "weighing", None, answers, build=diff, weighed_on=day, mass_g="14.2", mass_basis="open half")
         self.note(before, [])
 
-    @rule(diff=st.sampled_from(_DIFFS), by=st.sampled_from(_PEOPLE), day=st.integers(1, 28))
-    def a_build_is_opened(self, diff: str, by: str, day: int) -> None:
+    @rule(data=st.data(), by=st.sampled_from(_PEOPLE))
+    def a_weighing_or_an_opening_is_removed(self, data: st.DataObject, by: str) -> None:
+        """By hand ones only: the rows of the sheets are those of the model."""
+        kind = data.draw(st.sampled_from(("weighing", "opening")))
+        if rows := self.all_of(f"{kind}s", "note_file IS NULL"):
+            self.remove(by, kind, data.draw(st.sampled_from(rows)), [])
+
+    @rule(diff=st.sampled_from(_DIFFS), by=st.sampled_from(_PEOPLE), day=_DAYS)
+    def a_build_is_opened(self, diff: str, by: str, day: str) -> None:
         before = self.dumped()
-        self.record(by, "opening", build=diff, opened_on=f"2026-05-{day:02}", reason="routine")
+        self.record(by, "opening", build=diff, opened_on=day, reason="routine")
         self.note(before, [])
+
+    def all_of(self, table: str, where: str = "1") -> list[str]:
+        return [row[0] for row in self.connection.execute(f"SELECT id FROM {table} WHERE {where} ORDER BY id")]
 
     @precondition(lambda self: self.by_hand)
     @rule(data=st.data(), by=st.sampled_from(_PEOPLE), runs=st.integers(1, 6))
@@ -223,16 +272,20 @@ class Sequences(RuleBasedStateMachine):
     @precondition(lambda self: self.by_hand)
     @rule(data=st.data(), by=st.sampled_from(_PEOPLE))
     def a_run_is_removed(self, data: st.DataObject, by: str) -> None:
-        before = self.dumped()
         run = data.draw(st.sampled_from(sorted(self.by_hand)))
+        self.remove(by, "run", run, [("run", run, self.by_hand[run], None)])
+
+    def remove(self, by: str, kind: str, row_id: str, effects: list[_EFFECT]) -> None:
+        """Remove as the command does, where nothing uses the record."""
+        before = self.dumped()
         try:
-            with transaction(self.connection, self.path, asked="record run --remove", by=by) as entry:
+            with transaction(self.connection, self.path, asked=f"record {kind} --remove", by=by) as entry:
                 entry.reason = "a slip"
-                remove(self.connection, removal_of(self.connection, BY_NAME["run"], run))
+                remove(self.connection, removal_of(self.connection, BY_NAME[kind], row_id), by)
         except BevelbookError:
             assert self.dumped() == before
             return
-        self.note(before, [("run", run, self.by_hand[run], None)])
+        self.note(before, effects)
 
     @rule()
     def the_last_entry_is_taken_back(self) -> None:

@@ -97,6 +97,7 @@ def command(
     from bevelbook.entering.record import prepare, shown_values, split_words, typed_fields, write
     from bevelbook.facts.car_values import changes_since_last_run
     from bevelbook.facts.renew import renew_touched
+    from bevelbook.notes.late_builds import place_rows_of_touched_builds
     from bevelbook.records import kind_called, kind_in
     from bevelbook.reports.what_changed import news_of, touched_on_shelf
     from bevelbook.store.record_names import marked_diffs, with_kind
@@ -154,6 +155,7 @@ def command(
         kind = entry.kind
         with named(AsFieldWords(typed_fields(kind))):
             written = write(connection, entry, session.by, now_utc)
+        placed = place_rows_of_touched_builds(connection, session.by)
         before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
@@ -178,6 +180,7 @@ def command(
                 "beside": list(entry.beside),
                 "car_changes": [one._asdict() for one in changed],
                 "builds_made": [one.label for one in entry.made],
+                **placed.as_dict(),
                 "findings": [*(one.words for one in entry.odd), *entry.remarks],
                 "kept": [one.as_dict() for one in upkeep.worked_out],
                 "plugin_faults": upkeep.faults(),
@@ -195,6 +198,8 @@ def command(
         print_text(f"  {key}: {shown}" + (f"  ({source})" if source else ""))
     for line in (*lines_of_run, *(one.words for one in changed)):
         print_text(f"  {line}")
+    for line in placed.lines():
+        print_text("\n".join(wrapped(line)))
     for line in (
         *entry.remarks,
         *news.lines(),

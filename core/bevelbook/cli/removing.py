@@ -30,7 +30,7 @@ def remove_record(session: Session, kind: Kind, words: Sequence[str], why: str, 
     with session.writing(reason=why.strip()) as connection:
         removal = removal_of(connection, kind, find_id(connection, kind, name))
         depending = depending_on(connection, session.registry, [(kind, removal.row_id), *removal.parts])
-        remove(connection, removal)
+        placed = remove(connection, removal, session.by)
         before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = recalculate_depending(connection, session.registry, depending, session.by)
@@ -45,6 +45,7 @@ def remove_record(session: Session, kind: Kind, words: Sequence[str], why: str, 
                 "done": "removed",
                 "why": why.strip(),
                 "with_it": parts or None,
+                **placed.as_dict(),
                 "shelf": shelf,
                 **session.noticed(),
             }
@@ -53,7 +54,7 @@ def remove_record(session: Session, kind: Kind, words: Sequence[str], why: str, 
     print_text(f"Removed {removal.name}: {why.strip()}")
     if parts:
         print_text(f"  and with it {parts}")
-    for line in (*shelf, *upkeep.waiting_lines()):
+    for line in (*placed.lines(), *shelf, *upkeep.waiting_lines()):
         print_text("\n".join(wrapped(line)))
     return report_failed(upkeep)
 

@@ -41,6 +41,7 @@ def say_repeated(connection: sqlite3.Connection, entry: PreparedRecord, row_id: 
     """Say which record the same command wrote before."""
     from bevelbook.entering.equal_names import may_be_another
     from bevelbook.entering.record import shown_values
+    from bevelbook.notes.placed_again import PlacedAgain
     from bevelbook.reports.what_changed import News
     from bevelbook.store.lookup import label_of
     from bevelbook.store.record_names import with_kind
@@ -59,6 +60,7 @@ def say_repeated(connection: sqlite3.Connection, entry: PreparedRecord, row_id: 
                 "places": [],
                 "car_changes": [],
                 "builds_made": [],
+                **PlacedAgain().as_dict(),
                 "findings": [],
                 "kept": [],
                 "plugin_faults": [],

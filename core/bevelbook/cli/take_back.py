@@ -152,6 +152,7 @@ def _print(
                 "taken_back": [
                     _entry_as_dict(one.entry)
                     | {"came_of_it": list(one.lines), "by_entry": one.by_entry, "number": one.entry.number}
+                    | one.placed.as_dict()
                     for one in taken
                 ],
                 "shelf": list(shelf),

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from hashlib import blake2b
 from typing import Any, Final, NamedTuple
 
+from bevelbook.facts import rows_to_place
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched_diffs import look_away
 from bevelbook.kept_json import object_in
@@ -240,6 +241,7 @@ class Bulk:
         self._start()
         if rows > _MANY_ROWS:
             look_away(self.connection, [BY_NAME[name].table for name in _ORDER])
+            rows_to_place.look_away(self.connection)
         for name in _ORDER:
             kind = BY_NAME[name]
             if rows > _MANY_ROWS:

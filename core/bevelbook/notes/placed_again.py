@@ -13,6 +13,7 @@ import sqlite3
 from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -27,6 +28,7 @@ from bevelbook.notes.staging import RowShape
 from bevelbook.records import BY_NAME, KINDS
 from bevelbook.store.kept_past import keep_past_of
 from bevelbook.store.schema import quoted
+from bevelbook.store.take_back import SetAside
 from bevelbook.store.versions import after, note_version, removed_version
 from bevelbook.store.writing import Writer, now_utc, placing
 
@@ -37,7 +39,7 @@ SELECT 'build' AS kind, id, note_file, note_line, created_at, built_on AS day, e
 FROM builds WHERE diff = ?1
 UNION ALL
 SELECT 'weighing', w.id, w.note_file, w.note_line, w.created_at, coalesce(w.weighed_on, ''), w.entered, w.build,
-       NULL, NULL, NULL, NULL, NULL, NULL
+       NULL, NULL, NULL, w.mass_basis, NULL, NULL
 FROM builds b CROSS JOIN weighings w ON w.build = b.id WHERE b.diff = ?1 AND w.note_file IS NOT NULL
 UNION ALL
 SELECT 'run_diff', x.id, x.note_file, x.note_line, x.created_at, r.run_on, x.entered, x.build,
@@ -103,14 +105,21 @@ class NewRows(NamedTuple):
 
 
 def place_again(
-    connection: sqlite3.Connection, diffs: Iterable[str], *, by: str | None = None, new: NewRows | None = None
+    connection: sqlite3.Connection,
+    diffs: Iterable[str],
+    *,
+    by: str | None = None,
+    new: NewRows | None = None,
+    aside: Mapping[str, SetAside] = MappingProxyType({}),
 ) -> PlacedAgain:
     """Place all note rows of these diffs (by id) again, inside the caller's transaction; returns what moved.
+
+    ``aside`` are records, by id, that the caller has put on any build: they moved from the build that they were on.
 
     The build of a weighing or a run is set without a version. Records that a row now makes or no longer makes are added
     or removed, and history has what they were.
     """
-    again = Remaking(connection, by, new)
+    again = Remaking(connection, by, new, aside)
     for diff in sorted(set(diffs)):
         again.place(diff)
     return again.found()
@@ -180,16 +189,23 @@ class _Shape(RowShape):
 class Remaking:
     """Places the rows of one diff after the other, and makes the records of a row again."""
 
-    def __init__(self, connection: sqlite3.Connection, by: str | None, new: NewRows | None = None) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        by: str | None,
+        new: NewRows | None = None,
+        aside: Mapping[str, SetAside] = MappingProxyType({}),
+    ) -> None:
         self.connection = connection
         self.by = by
         self.new = new
+        self.aside = aside
         self.order = NoteOrder(connection)
         self.writer = Writer(connection, by)
         self.planned = Planned(connection, note_file="", stamp=now_utc(), by=by)
         self.shape = _Shape()
         self.maker = RowMaker(self.shape, self.planned)
-        self.labels: dict[str, str] = {}
+        self.labels: dict[str, str] = {one.build: one.label for one in aside.values()}
         self.moved: dict[tuple[str, str], set[str]] = defaultdict(set)
         self.turned: list[Turned] = []
         self.of_new: Counter[str] = Counter()
@@ -443,7 +459,7 @@ class Remaking:
         """Move what belongs to another build, then remove what no row makes."""
         with placing(self.connection):
             for record, current in self.goes:
-                if record.build != current.build and not record.is_typed("build"):
+                if not record.is_typed("build"):
                     self._move(record, current)
         for kind in reversed(tuple(DIGITS)):
             table = BY_NAME[kind].table
@@ -453,13 +469,17 @@ class Remaking:
         self.gone.clear()
 
     def _move(self, record: _Held, current: Current) -> None:
-        sets = "build = ?"
-        values: list[str | None] = [current.build]
-        if record.kind == "weighing" and not record.is_typed("mass_basis"):
-            sets, values = f"{sets}, mass_basis = ?", [*values, current.mass_basis]
-        self.connection.execute(f"UPDATE {BY_NAME[record.kind].table} SET {sets} WHERE id = ?", (*values, record.id))
-        if not self._is_new(record):
-            self.moved[record.build, current.build].add(record.id[:-1])
+        sets: dict[str, str | None] = {"build": current.build} if record.build != current.build else {}
+        if record.kind == "weighing" and record.mass_basis != current.mass_basis and not record.is_typed("mass_basis"):
+            sets["mass_basis"] = current.mass_basis
+        if sets:
+            self.connection.execute(
+                f"UPDATE {BY_NAME[record.kind].table} SET {', '.join(f'{name} = ?' for name in sets)} WHERE id = ?",
+                (*sets.values(), record.id),
+            )
+        before = self.aside[record.id].build if record.id in self.aside else record.build
+        if before != current.build and not self._is_new(record):
+            self.moved[before, current.build].add(record.id[:-1])
 
     def _is_new(self, record: _Held) -> bool:
         return self.new is not None and (record.note_file, record.created_at) == self.new

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, Place
-from bevelbook.facts import touched_diffs
+from bevelbook.facts import rows_to_place, touched_diffs
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.facts.renew import renew_touched
 from bevelbook.store import entries
@@ -271,6 +271,7 @@ def transaction(
             renew_facts_where_other(connection)
             entry = entries.begin(connection, asked=asked, by=by)
             touched_diffs.watch(connection)
+            rows_to_place.watch(connection)
             before = connection.total_changes
             yield entry
             is_changed = connection.total_changes > before

@@ -58,6 +58,13 @@ class Move(NamedTuple):
     note_line: int | None
 
 
+class SetAside(NamedTuple):
+    """The build, by id and label, that a record was on before it was put elsewhere because that build goes."""
+
+    build: str
+    label: str
+
+
 class Plan(NamedTuple):
     """What taking back an entry writes. ``results`` are kept results, by id, that follow."""
 
@@ -278,16 +285,20 @@ def _is_of_placing(touch: Touch, column: str) -> bool:
     return column in PLACED.get(touch.kind.name, ()) and bool(_content(touch).get("note_file"))
 
 
-def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> None:
+def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> dict[str, SetAside]:
     """Write a plan without refusals, in the name of an entry that takes it back, inside the caller's transaction.
 
     Records from notes are placed again by the caller, which has to put right, before the transaction ends, what still
-    points to a removed build. Raises sqlite3.IntegrityError where an earlier content does not fit the checks of today.
+    points to a removed build. Returns the records, by id, that are on another build until then. Raises
+    sqlite3.IntegrityError where an earlier content does not fit the checks of today.
     """
     connection.execute("PRAGMA defer_foreign_keys = ON")
     for touch in sorted(plan.returning, key=lambda one: _ORDER[one.kind.name]):
         _bring_back(connection, touch, entry_id)
-    _point_elsewhere(connection, plan)
+    going: dict[str, set[str]] = {}
+    for touch in plan.removed:
+        going.setdefault(touch.kind.table, set()).add(touch.row_id)
+    aside = point_elsewhere(connection, going)
     _reopen(connection, [one.row_id for one in plan.removed if one.kind.name == "note_file"])
     for touch in sorted(plan.removed, key=lambda one: -_ORDER[one.kind.name]):
         if touch.kind.own:
@@ -300,25 +311,29 @@ def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> None
         _restore(connection, touch, entry_id)
     for move in plan.moved:
         _move(connection, move)
+    return aside
 
 
-def _point_elsewhere(connection: sqlite3.Connection, plan: Plan) -> None:
-    """Have records that were placed on a build that goes point to another one of its diff, until they are placed."""
-    going: dict[str, set[str]] = {}
-    for touch in plan.removed:
-        going.setdefault(touch.kind.table, set()).add(touch.row_id)
+def point_elsewhere(connection: sqlite3.Connection, going: Mapping[str, set[str]]) -> dict[str, SetAside]:
+    """Have records that were placed on a build that goes point to another one of its diff, until they are placed.
+
+    Returns them, by id; those without another build to go to are left alone.
+    """
     builds = {"builds": going.get("builds", set())}
+    aside: dict[str, SetAside] = {}
     for use in users_of(connection, {**going, **builds}):
         if use.used.name != "build" or not is_placed(connection, use):
             continue
         other = connection.execute(
-            "SELECT o.id FROM builds b JOIN builds o ON o.diff = b.diff WHERE b.id = ? "
+            "SELECT o.id, b.label FROM builds b JOIN builds o ON o.diff = b.diff WHERE b.id = ? "
             "AND o.id NOT IN (SELECT value FROM json_each(?)) ORDER BY o.built_on, o.id LIMIT 1",
             (use.used_id, json.dumps(sorted(builds["builds"]))),
         ).fetchone()
         if other is not None:
             with placing(connection):
                 connection.execute(f"UPDATE {use.kind.table} SET build = ? WHERE id = ?", (other[0], use.row_id))
+            aside[use.row_id] = SetAside(use.used_id, other[1])
+    return aside
 
 
 def _reopen(connection: sqlite3.Connection, files: list[str]) -> None:

@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
+from bevelbook.notes.late_builds import place_rows_of_touched_builds
+from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.entry_contents import EntryBook
 from bevelbook.store.kept_past import remove_kept
-from bevelbook.store.take_back import is_by_hand
-from bevelbook.store.users import results_about, users_of
+from bevelbook.store.take_back import is_by_hand, is_placed, point_elsewhere
+from bevelbook.store.users import Use, results_about, users_of
 from bevelbook.taking_back.words import PART_OF, entry_words, kind_words, record_words
 
 NAMED: Final = 5
@@ -42,15 +44,16 @@ class Removal(NamedTuple):
 def removal_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Removal:
     """What removing a record takes with it: of a build its oils, seals, parts and shims, of a run what was where in it.
 
-    Nothing is written. Raises InputError, naming what uses the record, where anything else does: nothing of that is
-    removed with it.
+    Note rows on a build go to the build that was in use then, if there is one. Nothing is written. Raises InputError,
+    naming what uses the record, where anything else does: nothing of that is removed with it.
     """
     parts = tuple(_parts(connection, kind, row_id))
     going: dict[str, set[str]] = {kind.table: {row_id}}
     for part, part_id in parts:
         going.setdefault(part.table, set()).add(part_id)
     name = record_words(connection, kind, row_id)
-    uses = list(dict.fromkeys((use.kind, use.row_id) for use in users_of(connection, going)))
+    stays = [use for use in users_of(connection, going) if not _goes_elsewhere(connection, use)]
+    uses = list(dict.fromkeys((use.kind, use.row_id) for use in stays))
     if uses:
         named = [record_words(connection, *use) for use in uses[:NAMED]]
         more = f" and {len(uses) - NAMED} more" if len(uses) > NAMED else ""
@@ -80,10 +83,26 @@ def _parts(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Iterator[
                 yield BY_NAME[part], str(row[0])
 
 
-def remove(connection: sqlite3.Connection, removal: Removal) -> None:
-    """Remove a record, inside the caller's transaction; history keeps it, and the entry the reason."""
+def _goes_elsewhere(connection: sqlite3.Connection, use: Use) -> bool:
+    """Whether a record is on a build only because notes were placed so, and there is another build to go to.
+
+    The row that made a build itself stays with it: placed again it would make the build once more.
+    """
+    if use.used.name != "build" or not is_placed(connection, use) or use.row_id[:-1] == use.used_id[:-1]:
+        return False
+    other = "SELECT 1 FROM builds b JOIN builds o ON o.diff = b.diff AND o.id <> b.id WHERE b.id = ? LIMIT 1"
+    return connection.execute(other, (use.used_id,)).fetchone() is not None
+
+
+def remove(connection: sqlite3.Connection, removal: Removal, by: str | None) -> PlacedAgain:
+    """Remove a record, inside the caller's transaction; history keeps it, and the entry the reason.
+
+    Returns which note rows went to another build by it.
+    """
+    aside = point_elsewhere(connection, {removal.kind.table: {removal.row_id}})
     for part, part_id in reversed(removal.parts):
         connection.execute(f"DELETE FROM {part.table} WHERE id = ?", (part_id,))
     connection.execute(f"DELETE FROM {removal.kind.table} WHERE id = ?", (removal.row_id,))
     for result in removal.results:
         remove_kept(connection, BY_NAME["calculation"], "r.id = ?", (result,))
+    return place_rows_of_touched_builds(connection, by, aside=aside)

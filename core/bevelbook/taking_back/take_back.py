@@ -10,7 +10,8 @@ from typing import NamedTuple
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.held_rows import held_by_others, move_cells_beside
-from bevelbook.notes.placed_again import place_again
+from bevelbook.notes.late_builds import place_rows_of_touched_builds
+from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.plugin.registry import Registry
 from bevelbook.store import entries as entry_writing
 from bevelbook.store.entry_contents import EntryBook, PastEntry
@@ -27,6 +28,7 @@ class TakenBack(NamedTuple):
     entry: PastEntry
     lines: tuple[str, ...]
     by_entry: str | None = None
+    placed: PlacedAgain = PlacedAgain()
 
 
 def plans_of(connection: sqlite3.Connection, entry: PastEntry, *, and_later: bool = False) -> list[Plan]:
@@ -120,9 +122,10 @@ def take_back(
             gone = _gone_in_words(connection, plan)
             records = [(one.kind, one.row_id) for one in plan.records]
             _add_to(depending, depending_on(connection, registry, records))
-            _carry_out(connection, entries, plan, own.id)
+            placed = _carry_out(connection, entries, plan, own.id, by)
             _add_to(depending, depending_on(connection, registry, records))
-            taken.append(TakenBack(plan.entry, (*gone, *_back_in_words(connection, plan)), own.id))
+            lines = (*gone, *_back_in_words(connection, plan), *placed.lines())
+            taken.append(TakenBack(plan.entry, lines, own.id, placed))
             if place < len(wanted):
                 entry_writing.end(connection, own, keep=True)
             else:
@@ -137,14 +140,18 @@ def _add_to(all_of_them: dict[str, set[str]], some: dict[str, set[str]]) -> None
         all_of_them.setdefault(name, set()).update(ids)
 
 
-def _carry_out(connection: sqlite3.Connection, entries: EntryBook, plan: Plan, entry_id: str) -> None:
+def _carry_out(
+    connection: sqlite3.Connection, entries: EntryBook, plan: Plan, entry_id: str, by: str | None
+) -> PlacedAgain:
+    """Carry out a plan and place the note rows again that it concerns; returns what moved."""
     for file in [one.row_id for one in plan.removed if one.kind.name == "note_file"]:
         moved = {one.row_id: (one.note_file, one.note_line) for one in plan.moved if one.note_file and one.note_line}
         move_cells_beside(connection, file, moved)
     try:
-        carry_out(connection, plan, entry_id)
-        if plan.moved or any(one.is_from_notes for one in plan.records):
-            place_again(connection, [row[0] for row in connection.execute("SELECT diff FROM temp.touched")])
+        aside = carry_out(connection, plan, entry_id)
+        is_of_notes = plan.moved or any(one.is_from_notes for one in plan.records)
+        touched = connection.execute("SELECT diff FROM temp.touched") if is_of_notes else ()
+        placed = place_rows_of_touched_builds(connection, by, also=[row[0] for row in touched], aside=aside)
     except sqlite3.IntegrityError as fault:
         raise does_not_fit(entries, plan, fault) from fault
     going: dict[str, set[str]] = {}
@@ -157,3 +164,4 @@ def _carry_out(connection: sqlite3.Connection, entries: EntryBook, plan: Plan, e
             code="take_back_refused",
             remedy="Take back the import that it came with first. Nothing was changed.",
         )
+    return placed
