@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -117,3 +118,55 @@ def test_a_run_with_nothing_in_it_is_refused(team: Run) -> None:
     refused = team("run")
     assert refused.code == 2
     assert "a run with nothing in it" in refused.err
+
+
+def test_calls_of_old_runs_do_not_give_their_day(team: Run, bevelbook: Run, db: Path, tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text(
+        "date,diff,pos,oil,lap,remarks\n"
+        + "".join(f"2026-05-0{day},rear-a,rear,7k,17.0{day},ok\n" for day in (3, 4, 5))
+    )
+    assert bevelbook("--db", db, "--by", "ana", "import", tmp_path / "s.csv").code == 0
+    assert bevelbook("--db", db, "--by", "ana", "calls", "--set", "2026-05-04/1=keep").code == 0
+    assert team("run|2026-05-05/1|track_temp=31").code == 0, "a correction of an old run"
+    assert f"weighed_on: {TODAY}  (today)" in team("weighing|build=rear-a/1|mass=22.30").out
+    assert f"opened_on: {TODAY}  (as in your last entry)" in team("opening|build=rear-a/1|reason=leak").out
+
+
+def test_a_record_that_was_corrected_gives_the_day_that_it_was_added_for(team: Run) -> None:
+    assert team("build|diff=rear-a|built_on=2026-05-09|dry_mass=12.40").code == 0
+    assert team("build|rear-a/1|built_on=2026-05-08").code == 0
+    assert team("scale|name=bench|step_g=0.01").code == 0
+    assert "weighed_on: 2026-05-08  (as in your last entry)" in team("weighing|build=rear-a/1|mass=22.30").out
+
+
+def test_what_is_put_into_a_car_says_why_it_holds_from_that_day(team: Run) -> None:
+    assert team("car|name=blue").code == 0
+    assert f"  from_on: {TODAY}  (today)\n" in team("car-diff|car=blue|rear=rear-a").out
+    assert team("run|run_on=2026-05-10|grip=high").code == 0
+    done = team("car-value|car=blue|motor=13.5|pinion=21").out
+    assert done.count("  from_on: 2026-05-10  (as in your last entry)\n") == 2
+    assert "  car: blue  (your only car)\n" in team("car-diff|front=front-a").out
+    assert "from_on: 2026-05-11\n" in team("car-diff|position=centre|instead=spool|from_on=2026-05-11").out
+    found = team("car-value|car=blue|springs=hard", "--json").json
+    assert found["written"][0]["taken"] == {"from_on": "as in your last entry"}
+
+
+def test_a_finding_is_put_by_today_and_gives_no_day(team: Run, bevelbook: Run, db: Path) -> None:
+    assert team("build|diff=rear-a|built_on=2026-05-10|dry_mass=12.40|filled_mass=14.20").code == 0
+    assert team("weighing|build=rear-a|weighed_on=2026-05-11|mass=13.90|runs=2").code == 0
+    name = bevelbook("--db", db, "check", "--json").json["diffs"][0]["findings"][0]["name"]
+    done = bevelbook("--db", db, "--by", "ana", "check", "--put-by", name, "known")
+    assert done.code == 0
+    assert "as in your last entry" not in done.out
+    with sqlite3.connect(db) as plain:
+        days = plain.execute("SELECT put_by_on FROM findings_put_by").fetchall()
+    plain.close()
+    assert days == [(TODAY,)]
+    assert "run_on: 2026-05-11  (as in your last entry)" in team("run|grip=high").out
+
+
+def test_a_dry_mass_of_the_next_build_says_why_it_is_of_that_day(team: Run) -> None:
+    assert team("build|diff=rear-a|built_on=2026-05-10|dry_mass=12.40|filled_mass=14.20").code == 0
+    assert team("opening|build=rear-a|opened_on=2026-05-11|reason=leak").code == 0
+    done = team("weighing|build=rear-a|mass=12.39", "--as-dry-mass").out
+    assert "built_on: 2026-05-11  (as in your last entry)" in done

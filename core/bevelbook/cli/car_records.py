@@ -18,7 +18,7 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
     """
     from bevelbook.cli.naming import AsFieldWords, named
     from bevelbook.entering import car_set
-    from bevelbook.entering.defaults import filled_in
+    from bevelbook.entering.defaults import filled_in, with_reasons
     from bevelbook.entering.record import prepare, shown_values, write
     from bevelbook.facts.car_diffs import in_cars
     from bevelbook.store.record_names import with_kind
@@ -26,20 +26,27 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
 
     written: list[dict[str, Any]] = []
     said: list[str] = []
+    why: dict[str, str] = {}
     with session.writing() as connection, named(AsFieldWords(kind.fields)):
         if "car" not in texts and (only := car_set.only_car(connection)):
-            texts["car"] = only
-        texts = filled_in(connection, kind, texts, session.by, now_utc()).texts
+            texts["car"], why = only, {"car": car_set.ONLY_CAR}
+        texts, of_defaults = filled_in(connection, kind, texts, session.by, now_utc())
+        why |= of_defaults
         before = in_cars(connection)
         for fields in short or [{}]:
-            entry = prepare(connection, kind, None, {**texts, **fields})
+            entry = with_reasons(prepare(connection, kind, None, {**texts, **fields}), why)
             already = car_set.already_there(connection, kind, entry.values)
             if already:
                 said.append(already)
                 continue
             done = write(connection, entry, session.by, now_utc)
             written.append(
-                {"id": done.row_id, "label": done.label, "values": shown_values(connection, kind, done.row_id)}
+                {
+                    "id": done.row_id,
+                    "label": done.label,
+                    "values": shown_values(connection, kind, done.row_id),
+                    "taken": dict(entry.taken),
+                }
             )
         said += car_set.changes(before, in_cars(connection))
     if as_json:
@@ -47,8 +54,10 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
         return 0
     for one in written:
         print_text(f"Added {with_kind(kind, one['label'])}")
-        for key, value in one["values"].items() if not short else ():
-            print_text(f"  {key}: {value}")
+        for key, value in one["values"].items():
+            reason = one["taken"].get(key)
+            if reason or not short:
+                print_text(f"  {key}: {value}" + (f"  ({reason})" if reason else ""))
     for line in said:
         print_text(line)
     return 0

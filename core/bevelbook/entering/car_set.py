@@ -20,6 +20,8 @@ from bevelbook.records import Kind
 BEFORE_SWAP: Final = "before-swap"
 AFTER_SWAP: Final = "after-swap"
 _SAID: Final = {BEFORE_SWAP: BEFORE, AFTER_SWAP: AFTER}
+ONLY_CAR: Final = "your only car"
+"""Why a car was taken that nobody named."""
 KINDS: Final = ("car_diff", "car_value")
 
 

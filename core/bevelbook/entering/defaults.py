@@ -42,6 +42,8 @@ WEIGHED: Final = {
 """The readings of a scale that such a record may have."""
 _OF_THE_THING: Final = frozenset({"bottle"})
 """Kinds whose day is not the day on which they are written down."""
+_ALWAYS_TODAY: Final = frozenset({"put_by"})
+"""Kinds that are written on the day that they are about: their day is today, and no other record takes it."""
 _LOOKED_AT: Final = 200
 """The last records of each kind that are looked at for the day."""
 
@@ -62,6 +64,9 @@ def refuse_empty_record(kind: Kind, texts: Mapping[str, str]) -> None:
 
 def with_reasons(entry: PreparedRecord, why: Mapping[str, str]) -> PreparedRecord:
     """The record with the reasons for what was filled in, in place of a typed text."""
+    weighed_on = BY_NAME["weighing"].day or ""
+    if entry.kind.name == "build" and weighed_on in why and entry.kind.day is not None:
+        why = {**why, entry.kind.day: why[weighed_on]}
     taken = {name: reason for name, reason in why.items() if name in entry.values}
     typed = {name: text for name, text in entry.entered.items() if name not in why}
     return entry._replace(entered=typed, taken={**taken, **entry.taken})
@@ -83,7 +88,7 @@ def filled_in(
             found[field], why[field] = value, reason
 
     if fills_day(kind) and kind.day is not None:
-        day = _day_of_last_entry(connection, by, now)
+        day = None if kind.name in _ALWAYS_TODAY else _day_of_last_entry(connection, by, now)
         fill(kind.day, day or date.today().isoformat(), AS_IN_LAST_ENTRY if day else TODAY)
     person = _person(connection, by)
     if person is not None and kind.name in WHO:
@@ -99,17 +104,23 @@ def filled_in(
 
 
 def _day_of_last_entry(connection: sqlite3.Connection, by: str | None, now: str) -> str | None:
-    """The day of the last record that this writer added within ``DAY_HOLDS``."""
+    """The day of the last record that this writer added by hand within ``DAY_HOLDS``; a later change counts for none.
+
+    The entry that added a record is its first version, in the history if the record was changed since.
+    """
     since = (datetime.fromisoformat(now.replace("Z", "+00:00")) - DAY_HOLDS).isoformat(timespec="milliseconds")
     parts = [
-        f"SELECT * FROM (SELECT {quoted(kind.day or '')} AS day, version, created_at FROM {kind.table} "
-        f"ORDER BY rowid DESC LIMIT {_LOOKED_AT})"
+        f"SELECT * FROM (SELECT {quoted(kind.day or '')} AS day, iif(t.parents IS NULL, t.version, "
+        f"(SELECT h.version FROM history h WHERE h.table_name = '{kind.table}' AND h.row_id = t.id "
+        "AND h.parents IS NULL ORDER BY h.id LIMIT 1)) AS first_version, created_at "
+        f"FROM {kind.table} t WHERE t.note_file IS NULL AND t.created_at >= ?1 "
+        f"ORDER BY t.rowid DESC LIMIT {_LOOKED_AT})"
         for kind in KINDS
-        if fills_day(kind)
+        if fills_day(kind) and kind.name not in _ALWAYS_TODAY
     ]
     row = connection.execute(
-        f"SELECT t.day FROM ({' UNION ALL '.join(parts)}) t JOIN entries e ON e.id = t.version "
-        "WHERE t.created_at >= ?1 AND e.made_at >= ?1 AND e.made_by IS ?2 AND t.day IS NOT NULL "
+        f"SELECT t.day FROM ({' UNION ALL '.join(parts)}) t JOIN entries e ON e.id = t.first_version "
+        "WHERE e.made_at >= ?1 AND e.made_by IS ?2 AND t.day IS NOT NULL "
         "ORDER BY e.made_at DESC, e.rowid DESC, t.created_at DESC LIMIT 1",
         (since.replace("+00:00", "Z"), by),
     ).fetchone()

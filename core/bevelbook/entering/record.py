@@ -163,7 +163,7 @@ def prepare(
     if kind.name == "run":
         if row_id is None:
             if "car" not in texts and (only := car_set.only_car(connection)):
-                values["car"], taken_from["car"] = only, "your only car"
+                values["car"], taken_from["car"] = only, car_set.ONLY_CAR
             taken = car_set.taken_by_run(connection, values, texts, answered)
             taken_from |= {SWAP: taken.swap} if taken.swap else {}
         day = dated_build.day_of(connection, kind, row_id, values)
