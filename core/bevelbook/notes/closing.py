@@ -8,13 +8,13 @@ closes the earlier one too, since it is open in the newer file.
 from __future__ import annotations
 
 import json
-import re
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.notes.corrected_lines import is_of
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.staging import Stage
@@ -23,7 +23,6 @@ from bevelbook.reading.dates import days_of
 from bevelbook.records import BY_NAME as BY_NAME_OF_KIND
 from bevelbook.store.kept_past import keep_past
 
-_OF_REJECTS: Final = re.compile(r"\.rejected(-\d+)?$")
 _ALIKE_SHARE: Final = 0.5
 """The least share of equal cells for a row that is recognised by its line and the name of its file alone."""
 
@@ -72,7 +71,7 @@ def close_rejects(
     for row in _corrected(stage, heading):
         best = max(
             (one for one in open_ones.values() if one.line == row.of_line and _is_it(one, row, heading, name)),
-            key=lambda one: (_is_of(name, one.file), _alike(one.cells, row.cells), one.note_file),
+            key=lambda one: (is_of(name, one.file), _alike(one.cells, row.cells), one.note_file),
             default=None,
         )
         if best is not None:
@@ -129,20 +128,7 @@ def _is_it(one: _Open, row: _Corrected, heading: Heading, name: str) -> bool:
     places = [heading.known[field].place for field in ("date", "diff") if field in heading.known]
     if all(_cell(one.cells, place) == _cell(row.cells, place) for place in places):
         return True
-    return _is_of(name, one.file) and _alike(one.cells, row.cells) >= _ALIKE_SHARE
-
-
-def _is_of(name: str, file: str) -> bool:
-    """Whether a file is, by its name, the one of the rejected rows of another.
-
-    >>> _is_of("season.rejected-2.csv", "season.xlsx"), _is_of("season.csv", "other.csv")
-    (True, False)
-    """
-    return _OF_REJECTS.sub("", _stem(name)) == _OF_REJECTS.sub("", _stem(file)) and name != file
-
-
-def _stem(name: str) -> str:
-    return name.rpartition(".")[0] or name
+    return is_of(name, one.file) and _alike(one.cells, row.cells) >= _ALIKE_SHARE
 
 
 def _cell(cells: Sequence[str], place: int) -> str:

@@ -1,15 +1,17 @@
 """The order of the note rows of a diff over all files: by day, place in the day, file name, line, hash of the file.
 
 Files of one name are versions of one sheet, so that the line goes before the hash. A row that came in corrected has the
-place of the rejected row that it closes. Of several files with rows of one day, those that weighed a build on it come
-first, so that the runs of a sheet from the track follow the build of a sheet from the bench, whatever the two are
-named.
+place of the rejected row that it closes, also after the import with that row was taken back. Of several sheets with
+rows of one day, those that weighed a build on it come first, so that the runs of a sheet from the track follow the
+build of a sheet from the bench, whatever the two are named.
 """
 
 from __future__ import annotations
 
 import sqlite3
 from typing import Final, NamedTuple
+
+from bevelbook.notes.corrected_lines import LineOfSheet, is_of_rejects, lines_of_sheet
 
 _STEPS: Final = 20
 """How often a row may have been rejected and corrected before its place is looked for no further."""
@@ -29,6 +31,7 @@ class NoteOrder:
     """Where the rows of all kept files are, in the order in which they are placed."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
         self.files = {
             row[0]: NamedFile(row[1], row[2]) for row in connection.execute("SELECT id, name, sha256 FROM note_files")
         }
@@ -39,6 +42,7 @@ class NoteOrder:
                 "WHERE closed_by IS NOT NULL AND closed_line IS NOT NULL ORDER BY note_file DESC, line DESC"
             )
         }
+        self._read_back: dict[str, dict[int, LineOfSheet]] = {}
 
     def of(self, note_file: str, line: int) -> RowPlace:
         """The place of a row among those of its day."""
@@ -49,4 +53,14 @@ class NoteOrder:
                 break
             here = there
         file = self.files[here[0]]
+        if is_of_rejects(file.name):
+            sheet = self._of_sheet(*here)
+            if sheet is not None:
+                return (sheet.name, sheet.line, sheet.sha256)
         return (file.name, here[1], file.sha256)
+
+    def _of_sheet(self, note_file: str, line: int) -> LineOfSheet | None:
+        """The row of the sheet that a row of a file of rejected rows is; the file is read once, and only if asked."""
+        if note_file not in self._read_back:
+            self._read_back[note_file] = lines_of_sheet(self.connection, note_file)
+        return self._read_back[note_file].get(line)

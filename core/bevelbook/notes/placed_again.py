@@ -273,13 +273,13 @@ class Remaking:
             name, line, sha256 = self.order.of(first.note_file or "", first.note_line or 0)
             placed.append((row, first, name, line, sha256))
             if "build" in row and row["build"].is_filled:
-                building.add((first.day, name, sha256))
+                building.add((first.day, name))
         for row, first, name, line, sha256 in placed:
             of_run = row.get("run_diff")
             order = (of_run.day_order if of_run else None) or 0
             days = {one.day for one in row.values()}
             for day in days:
-                place = (order, (day, name, sha256) not in building, name, line, sha256, first.id)
+                place = (order, (day, name) not in building, name, line, sha256, first.id)
                 yield _Step(day, place, {kind: one for kind, one in row.items() if one.day == day}, len(days) == 1)
 
     def _after(self, step: _Step, diff: str, current: Current | None) -> Current | None:

@@ -1,0 +1,122 @@
+"""Which row of a sheet a row of its file of rejected rows is, read from the kept files themselves.
+
+It is known also after the rejected row itself is gone, because the import of the sheet was taken back.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import sqlite3
+from collections.abc import Iterator, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.notes.decoding import FileRejected, unpacked
+from bevelbook.notes.headings import folded
+from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.source import NoteSource, rows_below, source_of
+from bevelbook.reading.faults import trimmed
+
+_OF_REJECTS: Final = re.compile(r"\.rejected(-\d+)?$")
+
+
+class LineOfSheet(NamedTuple):
+    """A line of a sheet: its name, its hash, and the line."""
+
+    name: str
+    sha256: str
+    line: int
+
+
+def is_of_rejects(name: str) -> bool:
+    """Whether a file is, by its name, one of rejected rows.
+
+    >>> is_of_rejects("season.rejected-2.csv"), is_of_rejects("season.csv")
+    (True, False)
+    """
+    return _OF_REJECTS.search(_stem(name)) is not None
+
+
+def is_of(name: str, file: str) -> bool:
+    """Whether a file is, by its name, the one of the rejected rows of another.
+
+    >>> is_of("season.rejected-2.csv", "season.xlsx"), is_of("season.csv", "other.csv")
+    (True, False)
+    """
+    return _OF_REJECTS.sub("", _stem(name)) == _OF_REJECTS.sub("", _stem(file)) and name != file
+
+
+def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, LineOfSheet]:
+    """The rows of a kept file of rejected rows, by line, with the line of the sheet that each is.
+
+    Where a kept state of the sheet has the row as it was corrected, that line; else the line that it was rejected on.
+    Empty for a file that is not one of rejected rows, or that can no longer be read.
+    """
+    source = _source(connection, note_file)
+    if source is None or source.heading.line_before is None:
+        return {}
+    place = source.heading.line_before
+    own = [at for at, cell in enumerate(source.heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
+    columns = tuple(folded(source.heading.cells[at]) for at in own)
+    rows: dict[int, tuple[int, tuple[str, ...]]] = {}
+    for line, row in _rows(source):
+        text = trimmed(row[place]) if place < len(row) else ""
+        if text.isascii() and text.isdecimal():
+            rows[line] = (int(text), _cells(row, own))
+    name, found = source.name, dict[int, LineOfSheet]()
+    for file_id, sheet, sha256 in connection.execute("SELECT id, name, sha256 FROM note_files ORDER BY read_at, id"):
+        if file_id == note_file or is_of_rejects(sheet) or not is_of(source.name, sheet):
+            continue
+        name = sheet
+        held = _lines_by_cells(connection, file_id, columns)
+        for line, (_, cells) in rows.items():
+            if cells in held:
+                found[line] = LineOfSheet(sheet, sha256, held[cells])
+    return {line: found.get(line) or LineOfSheet(name, "", of_line) for line, (of_line, _) in rows.items()}
+
+
+def _lines_by_cells(
+    connection: sqlite3.Connection, note_file: str, columns: tuple[str, ...]
+) -> dict[tuple[str, ...], int]:
+    """The first line of a kept sheet that has these cells in the columns; empty if it has other columns."""
+    source = _source(connection, note_file)
+    if source is None:
+        return {}
+    places = {folded(cell): at for at, cell in enumerate(source.heading.cells)}
+    if not places.keys() >= set(columns):
+        return {}
+    wanted = [places[column] for column in columns]
+    found: dict[tuple[str, ...], int] = {}
+    for line, row in _rows(source):
+        found.setdefault(_cells(row, wanted), line)
+    return found
+
+
+def _source(connection: sqlite3.Connection, note_file: str) -> NoteSource | None:
+    name, options, packed = connection.execute(
+        "SELECT f.name, f.options, b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
+        (note_file,),
+    ).fetchone()
+    settings = Settings(**json.loads(options)) if options else Settings()
+    try:
+        return source_of(io.BytesIO(unpacked(packed)), name, settings, pack=False)
+    except FileRejected:
+        return None
+
+
+def _rows(source: NoteSource) -> Iterator[tuple[int, Sequence[str]]]:
+    try:
+        for block in rows_below(source):
+            yield from zip(block.lines, block.rows, strict=False)
+    except FileRejected:
+        return
+
+
+def _cells(row: Sequence[str], places: Sequence[int]) -> tuple[str, ...]:
+    return tuple(trimmed(row[at]) if at < len(row) else "" for at in places)
+
+
+def _stem(name: str) -> str:
+    return name.rpartition(".")[0] or name
