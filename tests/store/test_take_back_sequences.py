@@ -144,18 +144,21 @@ class Sequences(RuleBasedStateMachine):
                 given = {field: text for field, text in texts.items() if text}
                 entry = prepare(self.connection, kind, name, given, answers)
                 written = write(self.connection, entry, by, now_utc)
-                place_rows_of_touched_builds(self.connection, by)
+                place_rows_of_touched_builds(self.connection, by, aside=written.aside)
                 return written.row_id if entry.kind is kind else None
         except BevelbookError:
             return None
 
-    @initialize()
-    def diffs_are_there(self) -> None:
+    @initialize(rows=st.one_of(st.just([]), _SHEETS, _SHEETS))
+    def diffs_are_there(self, rows: list[Row]) -> None:
+        """And mostly a sheet, so that what is made by hand comes between its rows."""
         before = self.dumped()
         for diff in _DIFFS:
             self.record("ana", "diff", label=diff)
             self.note(before, [])
             before = self.dumped()
+        if rows:
+            self.bring_in(rows, "ana", "a.csv")
 
     @rule(diff=st.sampled_from(_DIFFS), by=st.sampled_from(_PEOPLE), day=_DAYS, more=_BUILT)
     def a_build_is_recorded(self, diff: str, by: str, day: str, more: dict[str, str]) -> None:
@@ -169,6 +172,14 @@ class Sequences(RuleBasedStateMachine):
         if builds := self.all_of("builds"):
             before = self.dumped()
             self.record(by, "build", data.draw(st.sampled_from(builds)), built_on=day, **more)
+            self.note(before, [])
+
+    @rule(data=st.data(), by=st.sampled_from(_PEOPLE), diff=st.sampled_from(_DIFFS))
+    def a_build_was_of_another_diff(self, data: st.DataObject, by: str, diff: str) -> None:
+        """One made by hand: the row that made one from notes would go with it."""
+        if builds := self.all_of("builds", "note_file IS NULL"):
+            before = self.dumped()
+            self.record(by, "build", data.draw(st.sampled_from(builds)), diff=diff)
             self.note(before, [])
 
     @rule(data=st.data(), by=st.sampled_from(_PEOPLE))

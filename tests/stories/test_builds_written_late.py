@@ -141,6 +141,51 @@ def test_a_mass_taken_as_the_dry_mass_of_a_next_build_has_the_rows_after_it(say:
 
 
 @pytest.mark.usefixtures("noted")
+def test_a_build_is_not_put_after_the_run_of_its_own_row(bevelbook: Run, say: Run, db: Path) -> None:
+    before = dumped(db)
+    refused = bevelbook("--db", db, "record", "build", "q1/1", "built_on=2026-04-03")
+    assert refused.code == 2
+    assert "run 2026-04-01/1 of a.csv, line 2, is dated 2026-04-01" in " ".join(refused.err.split())
+    assert dumped(db) == before
+    a_rebuild(say, "fluid=house 5k", "built_on=2026-03-30")
+    done = say("record", "build", "q1/1", "built_on=2026-04-03")
+    assert "1 row moved from q1/1 to q1/3" in done.out
+
+
+@pytest.mark.usefixtures("noted")
+def test_the_rows_of_a_diff_stay_with_it_when_a_build_was_of_another_one(say: Run, db: Path, tmp_path: Path) -> None:
+    (tmp_path / "b.csv").write_text(
+        "date,diff,oil_mass_g,runs,result_note\n2026-04-02,q2,1.8,1,of q2\n2026-04-07,q2,,1,late of q2\n"
+    )
+    say("import", tmp_path / "b.csv")
+    a_rebuild(say, "fluid=house 5k")
+    before = dumped(db)
+    done = json.loads(say("record", "build", "q1/3", "diff=q2", "--json").out)
+    assert sorted((one["rows"], one["from"], one["to"]) for one in done["moved"]) == [
+        (1, "q2/1", "q1/3"),
+        (3, "q1/3", "q1/1"),
+    ]
+    assert [row for row in asked(db, ON_BUILDS) if "q2" not in str(row[0])] == AS_IMPORTED
+    say("take-back")
+    assert dumped(db) == before
+
+
+def test_a_build_without_another_one_for_its_note_rows_keeps_its_diff(
+    bevelbook: Run, say: Run, db: Path, tmp_path: Path
+) -> None:
+    for label in ("q1", "q2"):
+        say("record", "diff", f"label={label}")
+    a_rebuild(say)
+    (tmp_path / "a.csv").write_text("date,diff,runs\n2026-04-05,q1,3\n", encoding="utf-8")
+    say("import", tmp_path / "a.csv")
+    before = dumped(db)
+    refused = bevelbook("--db", db, "record", "build", "q1/1", "diff=q2")
+    assert refused.code == 2
+    assert "1 note row of q1 would have no build without q1/1" in refused.err
+    assert dumped(db) == before
+
+
+@pytest.mark.usefixtures("noted")
 def test_a_build_of_today_moves_nothing(say: Run, db: Path) -> None:
     done = json.loads(say("record", "build", "diff=q1", "built_on=2026-05-01", "dry_mass=12.4", "--json").out)
     assert done["moved"] == []

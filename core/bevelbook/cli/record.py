@@ -155,7 +155,7 @@ def command(
         kind = entry.kind
         with named(AsFieldWords(typed_fields(kind))):
             written = write(connection, entry, session.by, now_utc)
-        placed = place_rows_of_touched_builds(connection, session.by)
+        placed = place_rows_of_touched_builds(connection, session.by, aside=written.aside)
         before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())

@@ -11,6 +11,7 @@ from bevelbook.declare.errors import BevelbookError, InputError, Place, UnknownN
 from bevelbook.declare.fields import Field
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.entering import car_set, dated_build, run_places
+from bevelbook.entering.build_of_other_diff import leave_note_rows
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
@@ -24,6 +25,7 @@ from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
 from bevelbook.store.piece_ids import new_piece_id
+from bevelbook.store.take_back import SetAside
 from bevelbook.store.writing import Writer
 
 
@@ -67,6 +69,8 @@ class Written(NamedTuple):
     row_id: str
     label: str
     changed: bool
+    aside: Mapping[str, SetAside] = {}
+    """Note rows, by id, that a build left behind that is of another diff now: they are to be placed again."""
 
 
 def split_words(kind: Kind, words: list[str]) -> tuple[str | None, dict[str, str]]:
@@ -211,7 +215,10 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
         build.write(connection, writer)
     carried = {name: f"carried over from {source}" for name, source in entry.carried.items()}
     entered = {**entry.taken, **entry.entered, **carried}
+    aside: Mapping[str, SetAside] = {}
     if entry.row_id is not None:
+        if kind.name == "build":
+            aside = leave_note_rows(connection, entry.row_id, entry.values.get("diff"))
         changed = writer.update(kind, entry.row_id, entry.values, entered=entered) if entry.values else False
         row_id = entry.row_id
     else:
@@ -226,7 +233,7 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
         run_places.refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))
     if dated_build.moves_in_time(kind, entry.values) or entry.places:
         dated_build.refuse_before_its_build(connection, kind, row_id)
-    return Written(row_id, label_of(connection, kind, row_id), changed)
+    return Written(row_id, label_of(connection, kind, row_id), changed, aside)
 
 
 def _run_of(connection: sqlite3.Connection, run_diff: str) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from bevelbook.facts.rows_to_place import clear, diffs_with_rows_to_place
+from bevelbook.notes.before_any_build import refuse_before_any_build
 from bevelbook.notes.placed_again import PlacedAgain, place_again
 from bevelbook.store.take_back import SetAside
 
@@ -21,9 +22,12 @@ def place_rows_of_touched_builds(
     """Place the note rows of every diff again whose builds this transaction touched, where it has rows since then.
 
     Called inside the transaction, after writing and before the facts are worked out; returns what moved. ``also`` are
-    more diffs, by id; for ``aside`` see :func:`place_again`.
+    more diffs, by id; for ``aside`` see :func:`place_again`. Raises InputError where a row would be before its build.
     """
     diffs = [*diffs_with_rows_to_place(connection), *also]
-    placed = place_again(connection, diffs, by=by, aside=aside) if diffs else PlacedAgain()
+    placed = PlacedAgain()
+    if diffs:
+        placed = place_again(connection, diffs, by=by, aside=aside)
+        refuse_before_any_build(connection, diffs)
     clear(connection)
     return placed

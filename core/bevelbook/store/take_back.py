@@ -308,21 +308,28 @@ def carry_out(connection: sqlite3.Connection, plan: Plan, entry_id: str) -> dict
     for row_id in plan.results:
         remove_kept(connection, BY_NAME["calculation"], "r.id = ?", (row_id,))
     for touch in plan.restored:
+        if touch.kind.name == "build":
+            aside |= rows_stay_with_diff(connection, touch.row_id, _content(touch).get("diff"))
         _restore(connection, touch, entry_id)
     for move in plan.moved:
         _move(connection, move)
     return aside
 
 
-def point_elsewhere(connection: sqlite3.Connection, going: Mapping[str, set[str]]) -> dict[str, SetAside]:
+def point_elsewhere(
+    connection: sqlite3.Connection, going: Mapping[str, set[str]], *, but_own_rows: bool = False
+) -> dict[str, SetAside]:
     """Have records that were placed on a build that goes point to another one of its diff, until they are placed.
 
-    Returns them, by id; those without another build to go to are left alone.
+    Returns them, by id; those without another build to go to are left alone, and with ``but_own_rows`` those of the row
+    that made the build.
     """
     builds = {"builds": going.get("builds", set())}
     aside: dict[str, SetAside] = {}
     for use in users_of(connection, {**going, **builds}):
         if use.used.name != "build" or not is_placed(connection, use):
+            continue
+        if but_own_rows and use.row_id[:-1] == use.used_id[:-1]:
             continue
         other = connection.execute(
             "SELECT o.id, b.label FROM builds b JOIN builds o ON o.diff = b.diff WHERE b.id = ? "
@@ -334,6 +341,13 @@ def point_elsewhere(connection: sqlite3.Connection, going: Mapping[str, set[str]
                 connection.execute(f"UPDATE {use.kind.table} SET build = ? WHERE id = ?", (other[0], use.row_id))
             aside[use.row_id] = SetAside(use.used_id, other[1])
     return aside
+
+
+def rows_stay_with_diff(connection: sqlite3.Connection, build: str, diff: object) -> dict[str, SetAside]:
+    """Before a build gets this diff (by id): have the note rows on it that other rows made stay with the diff that it
+    had. Returns those records as :func:`point_elsewhere` does."""
+    (before,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (build,)).fetchone()
+    return point_elsewhere(connection, {"builds": {build}}, but_own_rows=True) if diff not in (None, before) else {}
 
 
 def _reopen(connection: sqlite3.Connection, files: list[str]) -> None:

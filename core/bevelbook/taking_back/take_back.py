@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
+from bevelbook.declare.errors import InputError
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.held_rows import held_by_others, move_cells_beside
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
@@ -154,6 +155,9 @@ def _carry_out(
         placed = place_rows_of_touched_builds(connection, by, also=[row[0] for row in touched], aside=aside)
     except sqlite3.IntegrityError as fault:
         raise does_not_fit(entries, plan, fault) from fault
+    except InputError as fault:
+        what = f"{entry_words(plan.entry)} cannot be taken back: {fault.what}"
+        raise TakeBackRefusedError(what, code="take_back_refused", remedy=str(fault.remedy)) from fault
     going: dict[str, set[str]] = {}
     for touch in plan.removed:
         going.setdefault(touch.kind.table, set()).add(touch.row_id)
