@@ -21,7 +21,7 @@ PROMISED: Final = frozenset(
 """Tables and views whose columns a plugin may rely on."""
 PROMISE: Final = (
     "A column of a promised table or view keeps its name, its unit and its meaning; where one has to change, the "
-    "second number of the version goes up (0.1 to 0.2) and the changes in README.md say so.",
+    "second number of the version goes up (0.1 to 0.2) and the list of changes says so.",
     "Columns may be added at any time, so name the columns that you read.",
     "Rows have an order only where you ask for one with ORDER BY.",
     "Of calculations the text in given and found is not promised: read it with CALCULATOR.given_from and found_from.",
