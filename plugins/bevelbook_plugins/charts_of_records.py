@@ -8,6 +8,13 @@ from math import floor, log10
 from typing import Any, Final
 
 from bevelbook import Chart, newest_first, oldest_first, vocabulary
+from bevelbook.facts.day_order import (
+    first_run_first,
+    how_many_placed_sql,
+    label_number_sql,
+    last_run_first,
+    places_in_day,
+)
 from bevelbook.formulas.lap_comparison import Interval, TimedRun, drift_of
 from bevelbook.stats.spread import mean
 from bevelbook_plugins.fill_repeatability import (
@@ -282,10 +289,10 @@ RUNS_BY_GRIP: Final = Chart(
             },
         },
     },
-    sql="""
+    sql=f"""
     WITH chosen AS (
-        SELECT id, run_on, venue, driver FROM runs WHERE grip IS NOT NULL AND call IS NOT NULL
-        ORDER BY run_on DESC, day_order DESC, id DESC LIMIT 400
+        SELECT r.id, r.run_on, r.venue, r.driver FROM runs r WHERE r.grip IS NOT NULL AND r.call IS NOT NULL
+        ORDER BY {last_run_first()} LIMIT 400
     ),
     timed AS (
         SELECT c.id, avg(q.best_five_s) AS mean_s FROM chosen c
@@ -295,9 +302,10 @@ RUNS_BY_GRIP: Final = Chart(
     SELECT w.run_on, w.venue, w.grip, w.position, w.build_label, w.viscosity_cst, w.diff_temp_c,
            w.viscosity_at_diff_temperature_cst, w.call, w.fill_state,
            round(w.best_five_s - timed.mean_s, 3) AS off_mean_s
-    FROM chosen CROSS JOIN what_worked w ON w.run = chosen.id LEFT JOIN timed ON timed.id = chosen.id
+    FROM chosen CROSS JOIN runs r ON r.id = chosen.id CROSS JOIN what_worked w ON w.run = r.id
+    LEFT JOIN timed ON timed.id = r.id
     WHERE coalesce(w.viscosity_at_diff_temperature_cst, w.viscosity_cst) > 0
-    ORDER BY w.run_on DESC, w.day_order DESC, w.run, w.position
+    ORDER BY {last_run_first()}, w.position
     """,
     made=runs_in_stacks,
     summary=runs_in_words,
@@ -306,12 +314,15 @@ RUNS_BY_GRIP: Final = Chart(
 
 
 def day_with_drift(rows: Rows) -> Iterator[Row]:
-    """The runs of a day, driver by driver, with the drift line of each set of builds in the car.
+    """The runs of a day, driver by driver, with the drift line of each set of builds in the car; a run whose place in
+    the day is not known is left out.
 
     The drift is that of run-comparison: one slope for the driver, with a level for each set of builds, from the runs
     on diffs that are not doubtful.
     """
-    by_driver = sorted(rows, key=lambda row: row["driver"] or "")
+    places = places_in_day(rows)
+    placed = [{**row, "day_order": places[row["run"]]} for row in rows if row["run"] in places]
+    by_driver = sorted(placed, key=lambda row: (row["driver"] or "", row["day_order"]))
     for panel_order, (driver, group) in enumerate(groupby(by_driver, lambda row: row["driver"] or "")):
         runs = [{**row, "fill_state": _worst(row["doubts"])} for row in group]
         counted = [row for row in runs if row["fill_state"] not in LEFT_OUT]
@@ -431,17 +442,18 @@ DAY_DRIFT: Final = Chart(
             ],
         },
     },
-    sql="""
-    SELECT r.run_on, r.day_order, v.name AS venue, p.name AS driver, r.best_five_s,
+    sql=f"""
+    SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number,
+           v.name AS venue, p.name AS driver, r.best_five_s,
            (SELECT group_concat(label, ' + ') FROM (
                 SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id
                 ORDER BY x.position, b.label)) AS builds,
            (SELECT group_concat(DISTINCT w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
     FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN people p ON p.id = r.driver
-    WHERE r.best_five_s IS NOT NULL AND r.day_order IS NOT NULL AND r.run_on = (
-        SELECT run_on FROM runs WHERE best_five_s IS NOT NULL AND day_order IS NOT NULL
-        GROUP BY run_on HAVING count(*) >= 4 ORDER BY run_on DESC LIMIT 1)
-    ORDER BY r.day_order
+    WHERE r.best_five_s IS NOT NULL AND r.run_on = (
+        SELECT d.run_on FROM runs d WHERE d.best_five_s IS NOT NULL
+        GROUP BY d.run_on HAVING {how_many_placed_sql("d")} >= 4 ORDER BY d.run_on DESC LIMIT 1)
+    ORDER BY {first_run_first()}
     """,
     made=day_with_drift,
     summary=lambda rows: ", ".join(part for part in (rows[0]["run_on"], rows[0]["venue"]) if part) + ".",

@@ -7,9 +7,18 @@ import sqlite3
 import pytest
 from constructed import Add, Team
 
-from bevelbook.facts.day_order import label_number_sql, places_in_day, time_sql
+from bevelbook.facts.day_order import (
+    how_many_placed_sql,
+    label_number_sql,
+    last_run_of_day,
+    places_in_day,
+    run_before,
+    runs_of_day,
+    time_sql,
+)
 from bevelbook.facts.in_turn import in_turn
 from bevelbook.records import BY_NAME
+from bevelbook.reports import questions
 from bevelbook.store.writing import Writer
 
 DAY = "2026-05-04"
@@ -121,3 +130,66 @@ def test_the_last_run_of_a_day_with_times_is_the_latest_one(
         add("run_diff", run=run, build=build)
     (word,) = connection.execute("SELECT word FROM diff_facts").fetchone()
     assert word == "open it", "it broke in its last run, which was written down first"
+
+
+@pytest.mark.parametrize("column", ["started_at", "day_order", None])
+def test_the_last_run_of_a_car_goes_by_its_place_in_the_day(
+    connection: sqlite3.Connection, add: Add, column: str | None
+) -> None:
+    """Written in the order third, first, second; without a place the one that was written last is the last."""
+    car, other = add("car", name="blue"), add("car", name="red")
+    values = {"started_at": ("15:10", "9.05", "11:40"), "day_order": (3, 1, 2)}
+    third, first, second = (
+        add("run", label=label, run_on=DAY, car=car, **({column: values[column][place]} if column else {}))
+        for place, label in enumerate("cab")
+    )
+    add("run", label="of another car", run_on=DAY, car=other, started_at="18:00")
+    earlier = add("run", label="the day before", run_on="2026-05-03", car=car)
+    wanted = [first, second, third] if column else [third, first, second]
+    assert runs_of_day(connection, car, DAY) == wanted
+    assert last_run_of_day(connection, car, DAY) == wanted[-1]
+    assert [run_before(connection, run) for run in wanted] == [earlier, *wanted[:-1]]
+    assert run_before(connection, earlier) is None
+    assert last_run_of_day(connection, car, "2026-05-05") is None
+    assert run_before(connection, add("run", label="no car", run_on=DAY)) is None
+
+
+def test_lists_of_runs_have_the_last_one_of_the_day_first(connection: sqlite3.Connection, team: Team, add: Add) -> None:
+    """Latest runs, and those of a diff, build, venue and with conditions, whichever was written first."""
+    venue, build = add("venue", name="hall"), team.build()
+    for label, time in (("late", "16:20"), ("early", "9:30"), ("noon", "12.15")):
+        run = add("run", label=label, run_on=DAY, venue=venue, started_at=time)
+        add("run_diff", run=run, build=build)
+    add("run", label="the day after", run_on="2026-05-05", venue=venue)
+    lists = [
+        questions.latest_runs(connection, 4)[1:],
+        questions.runs_of(connection, "venue", venue, 4)[1:],
+        questions.runs_of(connection, "diff", team.diff, 4),
+        questions.runs_of(connection, "build", build, 4),
+        questions.runs_like(connection, {"venue": venue}, 4)[1:],
+    ]
+    assert [[row["run_label"] for row in found] for found in lists] == [["late", "noon", "early"]] * 5
+
+
+def test_how_many_runs_of_a_day_have_a_place_is_counted_as_they_are_placed(
+    connection: sqlite3.Connection, add: Add
+) -> None:
+    days: dict[str, list[dict[str, object]]] = {
+        "2026-06-01": [
+            {"started_at": "9:05"},
+            {"started_at": "after lunch"},
+            {"started_at": "11:00"},
+            {"day_order": 3},
+        ],
+        "2026-06-02": [{"day_order": 1}, {"day_order": 2, "started_at": "9:00"}, {}],
+        "2026-06-03": [{}, {}],
+    }
+    for day, runs in days.items():
+        for place, values in enumerate(runs):
+            add("run", label=f"{day} {place}", run_on=day, **values)
+    for place in (1, 2, 3):
+        add("run", label=f"{DAY}/{place}", run_on=DAY)
+    sql = f"SELECT {how_many_placed_sql()} FROM runs r WHERE r.run_on = ?"
+    for day, count in {**dict.fromkeys(days, 2), "2026-06-03": 0, DAY: 3}.items():
+        assert connection.execute(sql, (day,)).fetchone()[0] == count
+        assert sum(place is not None for place in places(connection, day)) == count

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from constructed import Add, Team
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
@@ -158,7 +159,8 @@ def test_seconds_are_off_the_mean_of_day_venue_and_driver(demo: sqlite3.Connecti
 
 
 _OF_A_DAY = """
-SELECT r.run_on, r.day_order, NULL AS venue, p.name AS driver, r.best_five_s,
+SELECT r.id AS run, r.run_on, r.day_order, r.started_at, NULL AS label_number, NULL AS venue,
+       p.name AS driver, r.best_five_s,
        (SELECT group_concat(b.label) FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id) AS builds,
        (SELECT group_concat(w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
 FROM runs r JOIN people p ON p.id = r.driver WHERE r.run_on = ? AND r.best_five_s IS NOT NULL ORDER BY r.day_order
@@ -189,3 +191,24 @@ def test_the_drift_of_a_driver_is_that_of_the_comparison_of_the_day(demo: sqlite
     assert {row["driver"] for row in doubted} == {"cy"}
     assert all(row["line_s"] is None for row in doubted)
     assert doubted[0]["panel"] == "cy, 0 runs, 3 left out\nno drift shown: too few runs that count"
+
+
+def test_the_drift_of_a_day_goes_by_the_times_of_day(connection: sqlite3.Connection, add: Add) -> None:
+    """Constructed: each run a tenth faster than the one before, written down out of order."""
+    team = Team(add)
+    build, driver = team.build(), add("person", name="ana")
+    for hour, best in ((15, 15.1), (9, 15.4), (13, 15.2), (11, 15.3), (17, 15.0)):
+        run = add(
+            "run", label=f"at {hour}", run_on="2026-05-04", driver=driver, started_at=f"{hour}:10", best_five_s=best
+        )
+        add("run_diff", run=run, build=build)
+    chart = BY_CHART["day-drift"]
+    assert chart.made is not None
+    values = list(chart.made(sql_rows(connection, chart)))
+    assert [(row["day_order"], row["best_five_s"]) for row in values] == [
+        (1, 15.4),
+        (2, 15.3),
+        (3, 15.2),
+        (4, 15.1),
+        (5, 15.0),
+    ]

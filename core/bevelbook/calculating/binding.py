@@ -13,6 +13,7 @@ from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.in_turn import DOUBTFUL_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
 from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
+from bevelbook.facts.runs import RUN_ORDER
 from bevelbook.formulas.left_out import NO_GRIP, NO_OIL, NO_TEMPERATURE, RunsLeftOut
 from bevelbook.records import BY_NAME, BY_TABLE, FACTS, Kind
 from bevelbook.store.schema import literal, quoted
@@ -128,7 +129,7 @@ LISTINGS: Final = {
                r.label AS run, w.note
         FROM what_worked w JOIN runs r ON r.id = w.run JOIN build_facts k ON k.build = w.build
         WHERE {_OF_PAST}
-        ORDER BY w.run_on, w.day_order
+        ORDER BY {RUN_ORDER}
         """,
         left_out=f"""
         SELECT CASE WHEN w.viscosity_cst IS NULL THEN 'oil' WHEN w.track_temp_c IS NULL THEN 'temperature'

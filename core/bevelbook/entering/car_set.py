@@ -13,8 +13,9 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import INSTEAD_OF_A_DIFF, POSITIONS
 from bevelbook.entering.question import Answers, Question, Way
 from bevelbook.facts.car_diffs import InCar, set_at_run
-from bevelbook.facts.car_times import AFTER, BEFORE, RunMoment, last_run_of_day
+from bevelbook.facts.car_times import AFTER, BEFORE, RunMoment
 from bevelbook.facts.car_values import differences, values_at
+from bevelbook.facts.day_order import last_run_of_day
 from bevelbook.records import Kind
 
 BEFORE_SWAP: Final = "before-swap"

@@ -97,14 +97,5 @@ def written_moment(
     return RunMoment(day, started_at, day_order, written_at, swap_said=swap_said)
 
 
-def last_run_of_day(connection: sqlite3.Connection, car: str, day: str) -> str | None:
-    """The last run of a car (by id) written down for a day: what is put in then holds from the run after it."""
-    row = connection.execute(
-        "SELECT id FROM runs WHERE car = ? AND run_on = ? ORDER BY day_order DESC, created_at DESC, id DESC LIMIT 1",
-        (car, day),
-    ).fetchone()
-    return row[0] if row else None
-
-
 def _local_day(stamp: str) -> str:
     return datetime.fromisoformat(stamp.replace("Z", "+00:00")).astimezone().date().isoformat()

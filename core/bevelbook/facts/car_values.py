@@ -9,17 +9,12 @@ import sqlite3
 from typing import Final, NamedTuple
 
 from bevelbook.facts.car_times import MOMENT, FromWhen, RunMoment, holds_at, in_order, moment_of, written_moment
+from bevelbook.facts.day_order import run_before
 from bevelbook.facts.runs import RUN_ORDER
 
 _ROWS: Final = """
 SELECT v.what, v.value, v.from_on, v.from_at, a.day_order, v.created_at
 FROM car_values v LEFT JOIN runs a ON a.id = v.after_run WHERE v.car = ? ORDER BY v.created_at, v.id
-"""
-_RUN_BEFORE: Final = """
-SELECT o.id FROM runs r JOIN runs o ON o.car = r.car AND o.id <> r.id
-WHERE r.id = ? AND (o.run_on, coalesce(o.day_order, -1), o.created_at, o.id)
-                 < (r.run_on, coalesce(r.day_order, -1), r.created_at, r.id)
-ORDER BY o.run_on DESC, coalesce(o.day_order, -1) DESC, o.created_at DESC, o.id DESC LIMIT 1
 """
 
 
@@ -84,11 +79,11 @@ def _held(written: _Written, run: RunMoment, unclear: bool = True) -> dict[str, 
 
 def changes_since_last_run(connection: sqlite3.Connection, run: str) -> list[ValueChange]:
     """What differs in the car of a run (by id) from the run of that car before it; empty for its first run."""
-    row = connection.execute(_RUN_BEFORE, (run,)).fetchone()
-    if row is None:
+    last = run_before(connection, run)
+    if last is None:
         return []
     (car,) = connection.execute("SELECT car FROM runs WHERE id = ?", (run,)).fetchone()
-    before = values_at(connection, car, moment_of(connection, row[0]))
+    before = values_at(connection, car, moment_of(connection, last))
     return differences(before, values_at(connection, car, moment_of(connection, run)))
 
 

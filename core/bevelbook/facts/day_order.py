@@ -5,10 +5,12 @@ The label ``2026-05-03/2`` says the order only of runs that were written down on
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from bevelbook.facts.car_times import minutes
+from bevelbook.facts.sql import rows
 
 _HOURS: Final = (("[0-1][0-9]", ""), ("2[0-3]", ""), ("[0-9]", "0"))
 """The hours that a time may begin with, and what is put before."""
@@ -27,6 +29,16 @@ def time_sql(runs: str = "r") -> str:
     return f"CASE WHEN {runs}.started_at IS NULL THEN NULL {cases} END"
 
 
+def first_run_first(runs: str = "r") -> str:
+    """ORDER BY terms for runs: by day, a day as it was written down, then by the time of day, then as in its sheet."""
+    return f"{runs}.run_on, {runs}.day_order, {time_sql(runs)}, {runs}.note_line, {runs}.id"
+
+
+def last_run_first(runs: str = "r") -> str:
+    """The same, the last run first."""
+    return f"{runs}.run_on DESC, {runs}.day_order DESC, {time_sql(runs)} DESC, {runs}.note_line DESC, {runs}.id DESC"
+
+
 def label_number_sql(runs: str = "r") -> str:
     """The number in the label of a run that was written down by hand on its day, NULL for others."""
     number = f"CAST(substr({runs}.label, length({runs}.run_on) + 2) AS INTEGER)"
@@ -35,6 +47,12 @@ def label_number_sql(runs: str = "r") -> str:
         f"AND datetime({runs}.created_at) BETWEEN datetime({runs}.run_on, '{_FROM_EAST}') "
         f"AND datetime({runs}.run_on, '{_TO_WEST}') THEN {number} END"
     )
+
+
+def how_many_placed_sql(runs: str = "r") -> str:
+    """How many of the runs of a group, which are those of a day, have a place in it, as :func:`places_in_day` says."""
+    order, time = f"count({runs}.day_order)", f"count({time_sql(runs)})"
+    return f"coalesce(nullif(iif({order} < {time}, {time}, {order}), 0), count({label_number_sql(runs)}))"
 
 
 def places_in_day(runs: Iterable[Mapping[str, Any]]) -> dict[str, int]:
@@ -62,3 +80,35 @@ def places_in_day(runs: Iterable[Mapping[str, Any]]) -> dict[str, int]:
         else:
             found |= {one: run["label_number"] for one, run in of_day.items() if run["label_number"] is not None}
     return found
+
+
+def runs_of_day(connection: sqlite3.Connection, car: str, day: str) -> list[str]:
+    """The runs of a car (by id) on a day, the first one first; those whose place in it is not known come before the
+    others, as they were written."""
+    found = rows(
+        connection,
+        f"SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number FROM runs r "
+        "WHERE r.car = ? AND r.run_on = ? ORDER BY r.created_at, r.note_line, r.id",
+        (car, day),
+    )
+    places = places_in_day(found)
+    return sorted((run["run"] for run in found), key=lambda run: places.get(run, -1))
+
+
+def last_run_of_day(connection: sqlite3.Connection, car: str, day: str) -> str | None:
+    """The last run of a car (by id) written down for a day: what is put in then holds from the run after it."""
+    of_day = runs_of_day(connection, car, day)
+    return of_day[-1] if of_day else None
+
+
+def run_before(connection: sqlite3.Connection, run: str) -> str | None:
+    """The run of the same car before a run (by id); None for its first run, and for a run that names no car."""
+    car, day = connection.execute("SELECT car, run_on FROM runs WHERE id = ?", (run,)).fetchone()
+    if car is None:
+        return None
+    of_day = runs_of_day(connection, car, day)
+    place = of_day.index(run)
+    if place > 0:
+        return of_day[place - 1]
+    earlier = connection.execute("SELECT max(run_on) FROM runs WHERE car = ? AND run_on < ?", (car, day)).fetchone()[0]
+    return None if earlier is None else last_run_of_day(connection, car, earlier)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.day_order import label_number_sql, places_in_day
+from bevelbook.facts.runs import RUN_ORDER
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.left_out import (
     BOTH_IN_THE_CAR,
@@ -53,7 +54,7 @@ SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run
 FROM what_worked w JOIN runs r ON r.id = w.run
 LEFT JOIN people p ON p.id = r.driver LEFT JOIN cars c ON c.id = r.car
 WHERE w.build IN (:a, :b)
-ORDER BY w.run_on, w.day_order, w.run
+ORDER BY {RUN_ORDER}
 """
 _SAME: Final = {"run_on": "day", "venue": "venue", "driver": "driver", "car": "car", "place": "place in the car"}
 """What two runs have in common that are set against each other."""

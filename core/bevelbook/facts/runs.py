@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.facts.day_order import time_sql
+from bevelbook.facts.day_order import first_run_first, last_run_first
 
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs are in the row ``r`` of ``runs``."""
-RUN_ORDER: Final = f"r.run_on, r.day_order, {time_sql('r')}, r.note_line, r.id"
+RUN_ORDER: Final = first_run_first()
 """The runs of a build in their order."""
-LAST_RUN_FIRST: Final = f"r.run_on DESC, r.day_order DESC, {time_sql('r')} DESC, r.id DESC"
+LAST_RUN_FIRST: Final = last_run_first()
 """Runs ``r``, the last one first."""
 _DECIMALS: Final = 6
 

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.leak import leaks_of, weighed_builds
-from bevelbook.facts.runs import count_of
+from bevelbook.facts.runs import RUN_ORDER, count_of
 from bevelbook.formulas.oil_limits import share_in_words
 from bevelbook.formulas.oil_lost_words import lost_in_words
 
@@ -87,10 +87,10 @@ class DecidedOnLoss(NamedTuple):
 def decided_on_lost_oil(connection: sqlite3.Connection) -> list[DecidedOnLoss]:
     """Runs that ended in a change while the diff had lost oil, in the order of the days."""
     found = connection.execute(
-        """
+        f"""
         SELECT w.run_on, w.venue, w.build_label, w.runs_before, w.note, w.build, k.oil_in_g
-        FROM what_worked w JOIN build_facts k ON k.build = w.build
-        WHERE w.fill_state = 'lost oil' AND w.call = 'change' ORDER BY w.run_on, w.day_order, w.run_diff
+        FROM what_worked w JOIN build_facts k ON k.build = w.build JOIN runs r ON r.id = w.run
+        WHERE w.fill_state = 'lost oil' AND w.call = 'change' ORDER BY {RUN_ORDER}, w.run_diff
         """
     ).fetchall()
     masses = {build: leak.weighed.masses for build, leak in leaks_of(connection, {row[5] for row in found}).items()}

@@ -10,7 +10,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.places import PLACE, PLACE_FROM
-from bevelbook.facts.runs import RUN_ORDER
+from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.formulas.left_out import NO_GRIP, NO_PLACE, NO_TEMPERATURE, NO_VENUE, RunsLeftOut
@@ -82,7 +82,7 @@ def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int
     where = {"build": of_a_build, "diff": of_a_diff, "venue": "r.venue = ?1", "run": "r.id = ?1"}[column]
     return rows(
         connection,
-        f"{_RUNS} WHERE {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT ?2",
+        f"{_RUNS} WHERE {where} ORDER BY {LAST_RUN_FIRST}, x.position LIMIT ?2",
         (row_id, count),
     )
 
@@ -91,8 +91,8 @@ def latest_runs(connection: sqlite3.Connection, count: int) -> list[Row]:
     """The newest runs, one row for each diff in the car."""
     return rows(
         connection,
-        f"{_RUNS} WHERE r.id IN (SELECT id FROM runs ORDER BY run_on DESC, day_order DESC, id DESC LIMIT ?) "
-        "ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position",
+        f"{_RUNS} WHERE r.id IN (SELECT r.id FROM runs r ORDER BY {LAST_RUN_FIRST} LIMIT ?) "
+        f"ORDER BY {LAST_RUN_FIRST}, x.position",
         (count,),
     )
 
@@ -212,7 +212,7 @@ def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most
     where = f"WHERE {' AND '.join(_CONDITIONS[name][1] for name in given)}" if given else ""
     return rows(
         connection,
-        f"{_RUNS} {where} ORDER BY r.run_on DESC, r.day_order DESC, r.id DESC, x.position LIMIT :most",
+        f"{_RUNS} {where} ORDER BY {LAST_RUN_FIRST}, x.position LIMIT :most",
         {**given, "most": most},
     )
 
