@@ -225,14 +225,41 @@ def test_rows_corrected_in_the_sheet_itself_are_closed_too(bring: Callable[..., 
     assert rejected_on_the_first_page(db) == 2
 
 
-def test_a_renamed_file_of_rejected_rows_is_known_by_line_day_and_diff(
+def test_a_renamed_file_of_rejected_rows_is_known_by_line_and_by_what_was_not_corrected(
     bring: Callable[..., Outcome], db: Path, tmp_path: Path
 ) -> None:
     bring("o.csv", THREE)
     text = (tmp_path / "o.rejected.csv").read_text(encoding="utf-8")
     done = bring("by hand.csv", text.replace("~14.26", "14.26").replace("2026-03-,", "2026-03-10,"))
+    assert "  closes 2 rejected rows of o.csv\n" in done.out
+    assert asked(db, OPEN) == [("by hand.csv", 3)]
+
+
+@pytest.mark.parametrize("above", ["", "".join(f"2026-02-0{day},r9,,,,,,1,of another diff\n" for day in range(1, 7))])
+def test_a_day_filled_in_in_the_sheet_itself_closes_its_row(
+    bring: Callable[..., Outcome], db: Path, above: str
+) -> None:
+    """Also with rows put in above; another new row of that day does not close it."""
+    bring("o.csv", THREE)
+    mended = THREE.replace("~14.26", "14.26").replace("2026-03-,", "2026-03-10,").replace(HEAD, HEAD + above)
+    done = bring("o.csv", mended + "2026-03-10,q1,,,,,,4,the day after\n")
+    assert "  closes 2 rejected rows of o.csv\n" in done.out
+    assert asked(
+        db, f"SELECT line, closed_line - {above.count('r9')} FROM note_rejects WHERE closed_by IS NOT NULL"
+    ) == [
+        (3, 3),
+        (4, 4),
+        (5, 5),
+    ]
+
+
+def test_a_day_filled_in_with_the_remark_completed_closes_its_row_at_its_place(
+    bring: Callable[..., Outcome], db: Path
+) -> None:
+    bring("o.csv", HEAD + "2026-03-,q1,,,,,Hall One,4,which day\n2026-03-11,q1,,,,,,1,\n")
+    done = bring("o.csv", HEAD + "2026-03-10,q1,,,,,Hall One,4,it was Tuesday\n2026-03-11,q1,,,,,,1,\n")
     assert "  closes 1 rejected row of o.csv\n" in done.out
-    assert asked(db, OPEN) == [("by hand.csv", 3), ("o.csv", 5)]
+    assert rejected_on_the_first_page(db) == 0
 
 
 SHEET = (
@@ -297,6 +324,18 @@ def test_a_sheet_read_again_after_its_rows_changed_brings_no_old_row_back(
         done = bevelbook("--db", db, "import", "--again", sha256, "--yes", "--json")
         assert (done.code, done.json["changes"]) == (0, [])
     assert asked(db, ALL) == now
+
+
+def test_an_older_state_that_comes_in_again_answers_no_question_about_a_newer_one(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    bring("season.csv", SHEET)
+    bring("season.csv", LATER)
+    assert bevelbook("--db", db, "take-back", "1").code == 0
+    bring("season.csv", SHEET)
+    assert [line for _, line in asked(db, OPEN)] == [3, 5]
+    bring("season.csv", LATER + "2026-06-11,r1,,,,,,1,and another\n", "--take-changes")
+    assert rejected_on_the_first_page(db) == 0
 
 
 def test_a_changed_row_may_be_a_new_one_or_be_left_out(bring: Callable[..., Outcome], db: Path) -> None:

@@ -1,7 +1,8 @@
 """Rejected rows that come in corrected: the import that takes one closes it, so that it is asked for no more.
 
 A row of the file of rejected rows has the line that it had before, and the cells of that line but for what was
-corrected. A row that was corrected in the sheet itself is found by its day and diff. A row that is rejected once more
+corrected. A row that was corrected in the sheet itself has all cells of the rejected one but the one that was wrong,
+which may be its day or its diff; else it is found by day and diff, or by its place. A row that is rejected once more
 closes the earlier one too, since it is open in the newer file.
 """
 
@@ -10,13 +11,15 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.notes.changed_rows import LOOKS_CHANGED
 from bevelbook.notes.corrected_lines import is_of
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.note_columns import BY_NAME
+from bevelbook.notes.source import NoteSource, cells_on
 from bevelbook.notes.staging import Stage
 from bevelbook.reading import ReadingError, read_text
 from bevelbook.reading.dates import days_of
@@ -25,6 +28,8 @@ from bevelbook.store.kept_past import keep_past
 
 _ALIKE_SHARE: Final = 0.5
 """The least share of equal cells for a row that is recognised by its line and the name of its file alone."""
+_NEAR_LINES: Final = 3
+"""How far a row may have moved in its sheet where only its place and most of its cells say which it is."""
 
 
 class Closed(NamedTuple):
@@ -46,6 +51,8 @@ class _Open(NamedTuple):
     file: str
     line: int
     cells: list[str]
+    reason: str
+    column: str | None
 
 
 class _Corrected(NamedTuple):
@@ -58,11 +65,12 @@ class _Corrected(NamedTuple):
 
 
 def close_rejects(
-    connection: sqlite3.Connection, stage: Stage, heading: Heading, note_file: str, name: str
+    connection: sqlite3.Connection, stage: Stage, source: NoteSource, note_file: str, changing: Collection[int] = ()
 ) -> tuple[Closed, ...]:
     """Close the rejected rows that a file brings in corrected, inside the caller's transaction; says how many of which
-    file.
+    file. ``changing`` are the lines of the file that change an earlier row.
     """
+    heading, name = source.heading, source.name
     rejects = _open_ones(connection, note_file)
     if not rejects:
         return ()
@@ -79,7 +87,7 @@ def close_rejects(
             del open_ones[best.id]
     same = [one for one in open_ones.values() if one.file == name]
     if same:
-        found |= _in_the_sheet_itself(connection, stage, heading, note_file, same)
+        found |= _in_the_sheet_itself(connection, stage, source, note_file, same, changing)
     keep_past(
         connection, BY_NAME_OF_KIND["note_reject"], "r.id IN (SELECT value FROM json_each(?))", (json.dumps([*found]),)
     )
@@ -103,11 +111,15 @@ def closed_since(connection: sqlite3.Connection, note_file: str) -> int:
 
 def _open_ones(connection: sqlite3.Connection, note_file: str) -> list[_Open]:
     found = connection.execute(
-        "SELECT r.id, r.note_file, f.name, r.line, r.raw FROM note_rejects r JOIN note_files f ON f.id = r.note_file "
+        "SELECT r.id, r.note_file, f.name, r.line, r.raw, r.reason, r.column_name "
+        "FROM note_rejects r JOIN note_files f ON f.id = r.note_file "
         "WHERE r.status = 'rejected' AND r.closed_by IS NULL AND r.note_file <> ? ORDER BY r.note_file, r.line, r.id",
         (note_file,),
     )
-    return [_Open(row[0], row[1], row[2], row[3], [str(cell) for cell in json.loads(row[4])]) for row in found]
+    return [
+        _Open(row[0], row[1], row[2], row[3], [str(cell) for cell in json.loads(row[4])], row[5], row[6])
+        for row in found
+    ]
 
 
 def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
@@ -124,9 +136,13 @@ def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
 
 
 def _is_it(one: _Open, row: _Corrected, heading: Heading, name: str) -> bool:
-    """Whether a row is that rejected row: from its file with most cells equal, or else with its day and diff."""
+    """Whether a row is that rejected row: with its day and diff, with all cells but the one that was wrong, or from its
+    file with most cells equal.
+    """
     places = [heading.known[field].place for field in ("date", "diff") if field in heading.known]
     if all(_cell(one.cells, place) == _cell(row.cells, place) for place in places):
+        return True
+    if _without(_wrong(one), heading, one.cells) == _without(_wrong(one), heading, row.cells):
         return True
     return is_of(name, one.file) and _alike(one.cells, row.cells) >= _ALIKE_SHARE
 
@@ -142,29 +158,99 @@ def _alike(one: Sequence[str], other: Sequence[str]) -> float:
     return sum(a == b for a, b in filled) / len(filled) if filled else 0.0
 
 
+def _wrong(one: _Open) -> str | None:
+    """The column of a rejected row that was wrong; in a row that looked changed none was."""
+    return None if one.reason == LOOKS_CHANGED else one.column
+
+
+def _without(column: str | None, heading: Heading, cells: Sequence[str]) -> tuple[str, ...]:
+    """The cells of a row in known columns, without one of them."""
+    return tuple(_cell(cells, one.place) for name, one in heading.known.items() if name != column)
+
+
 def _in_the_sheet_itself(
-    connection: sqlite3.Connection, stage: Stage, heading: Heading, note_file: str, rejects: Sequence[_Open]
+    connection: sqlite3.Connection,
+    stage: Stage,
+    source: NoteSource,
+    note_file: str,
+    rejects: Sequence[_Open],
+    changing: Collection[int],
 ) -> dict[str, tuple[int, bool]]:
     """Rejected rows of an earlier state of the same sheet: once more in it as they were, or corrected in it."""
     found: dict[str, tuple[int, bool]] = {}
     again: dict[tuple[str, ...], list[int]] = {}
     for one in stage.left("rejected"):
         again.setdefault(tuple(json.loads(one.raw)), []).append(one.line)
-    wanted: dict[tuple[str, str], list[_Open]] = {}
+    waiting: list[_Open] = []
     for reject in rejects:
         lines = again.get(tuple(reject.cells))
-        day, diff = _day(reject, heading), _cell(reject.cells, heading.known["diff"].place)
         if lines:
             found[reject.id] = (lines[0], False)
-        elif day and diff:
-            wanted.setdefault((day, diff), []).append(reject)
-    if wanted:
-        diff_place = stage.place("diff")
-        for line, row in stage.on_lines(sorted(_new_lines(connection, note_file))):
-            waiting = wanted.get((row[0], row[diff_place]))
-            if waiting:
-                found[waiting.pop(0).id] = (line, True)
+        else:
+            waiting.append(reject)
+    free = _new_lines(connection, note_file) | set(changing) if waiting else set()
+    if free:
+        closed = _RejectSearch(stage, source, free, changing).found(waiting)
+        found |= {reject_id: (line, True) for reject_id, line in closed}
     return found
+
+
+class _RejectSearch:
+    """Looks for rejected rows among the new lines of their sheet: the surest ways to know one first."""
+
+    def __init__(self, stage: Stage, source: NoteSource, free: set[int], changing: Collection[int]) -> None:
+        self.stage = stage
+        self.heading = source.heading
+        self.free = free
+        self.changing = changing
+        self.rows = cells_on(source, free)
+
+    def found(self, waiting: Sequence[_Open]) -> Iterator[tuple[str, int]]:
+        """The id of each rejected row that was found, with the new line that it is on."""
+        for lines_of in (self._equal_otherwise(waiting), self._of_the_day(), self._near):
+            left: list[_Open] = []
+            for one in waiting:
+                lines = [line for line in lines_of(one) if line in self.free]
+                if lines:
+                    best = min(lines, key=lambda line: (abs(line - one.line), line))
+                    self.free.remove(best)
+                    yield one.id, best
+                else:
+                    left.append(one)
+            waiting = left
+
+    def _equal_otherwise(self, waiting: Sequence[_Open]) -> Callable[[_Open], Collection[int]]:
+        """The lines with all cells of a rejected row but the one that was wrong."""
+        by_cells: dict[str | None, dict[tuple[str, ...], list[int]]] = {_wrong(one): {} for one in waiting}
+        for column, lines in by_cells.items():
+            for line, cells in self.rows.items():
+                lines.setdefault(_without(column, self.heading, cells), []).append(line)
+        return lambda one: by_cells[_wrong(one)].get(_without(_wrong(one), self.heading, one.cells), [])
+
+    def _of_the_day(self) -> Callable[[_Open], Collection[int]]:
+        """The lines with the day and diff of a rejected row; for one that looked changed those that change a row."""
+        by_day: dict[tuple[str | None, str], list[int]] = {}
+        place = self.stage.place("diff")
+        for line, row in self.stage.on_lines(sorted(self.free)):
+            by_day.setdefault((row[0], row[place]), []).append(line)
+
+        def lines_of(one: _Open) -> Collection[int]:
+            lines = by_day.get((_day(one, self.heading), _cell(one.cells, self.heading.known["diff"].place)), [])
+            return [line for line in lines if line in self.changing or one.reason != LOOKS_CHANGED]
+
+        return lines_of
+
+    def _near(self, one: _Open) -> Collection[int]:
+        """The lines about the place of a rejected row without a day or diff, with most other cells equal."""
+        if _wrong(one) not in ("date", "diff"):
+            return []
+        lines = range(one.line - _NEAR_LINES, one.line + _NEAR_LINES + 1)
+        cells = _without(one.column, self.heading, one.cells)
+        return [
+            line
+            for line in lines
+            if line in self.rows and _alike(cells, _without(one.column, self.heading, self.rows[line])) >= _ALIKE_SHARE
+        ]
 
 
 def _new_lines(connection: sqlite3.Connection, note_file: str) -> set[int]:

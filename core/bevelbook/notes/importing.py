@@ -100,7 +100,8 @@ def import_notes(
             if placing.added or changed:
                 bulk.note_entry(entry.id)
             bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
-            report.closed = close_rejects(connection, stage, source.heading, bulk.note_file, name)
+            changing = {one.line for one in changed}
+            report.closed = close_rejects(connection, stage, source, bulk.note_file, changing)
             report.closed_since = closed_since(connection, bulk.note_file)
             placing.diffs |= take_changes(bulk, prepared)
             if bulk.holds_notes:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, ChangedRow, Decide
 from bevelbook.notes.read_rows import count_rows
 from bevelbook.notes.report import Report, SettledChange
-from bevelbook.notes.source import NoteSource, rows_below
+from bevelbook.notes.source import NoteSource, cells_on
 from bevelbook.notes.staging import Stage
 
 
@@ -20,7 +20,7 @@ def settle_changes(
     answers = decide(found) if decide else {}
     report.changed = [SettledChange(one, answers.get(one.line, "reject")) for one in found]
     left = {one.row.line: one for one in report.changed if one.answer in ("leave", "reject")}
-    cells = _cells(source, left)
+    cells = cells_on(source, left)
     for line, one in left.items():
         status = "skipped" if one.answer == "leave" else "rejected"
         column, value = one.row.differences[0].column, one.row.differences[0].now
@@ -32,11 +32,3 @@ def settle_changes(
         count_rows(stage, report)
         report.settled_by_option.add(LOOKS_CHANGED)
     return [one.row for one in report.changed if one.answer == "change"]
-
-
-def _cells(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]:
-    """The rows of a file on these lines, cell by cell as imported."""
-    found: dict[int, list[str]] = {}
-    for block in rows_below(source) if lines else ():
-        found |= {line: list(row) for row, line in zip(block.rows, block.lines, strict=False) if line in lines}
-    return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
@@ -109,6 +109,14 @@ def rows_below(source: NoteSource) -> Iterator[Block]:
             if not block.rows and not block.broken:
                 continue
         yield block
+
+
+def cells_on(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]:
+    """The rows of a file on these lines, cell by cell as imported."""
+    found: dict[int, list[str]] = {}
+    for block in rows_below(source) if lines else ():
+        found |= {line: list(row) for row, line in zip(block.rows, block.lines, strict=False) if line in lines}
+    return found
 
 
 def units_of(source: NoteSource, settings: Settings) -> dict[str, str | None]:
