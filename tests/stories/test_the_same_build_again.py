@@ -68,3 +68,33 @@ def test_a_top_up_is_not_repeated_as_a_top_up(garage: Run) -> None:
     done = garage("record", "build", "diff=rear-a", "built_on=2026-06-08", "like=rear-a/2", "--json").json
     assert "kind" not in done["values"]
     assert done["values"]["target_oil_mass_g"] == 1.86
+
+
+@pytest.fixture
+def marked(garage: Run) -> Run:
+    """The same with a marked outdrive in the build, and a second diff."""
+    garage("record", "build-part", "build=rear-a/1", "part=outdrive", "place=case side", "mark=o7")
+    garage("record", "diff", "label=front-a")
+    return garage
+
+
+def test_a_marked_piece_stays_in_its_diff_where_another_one_is_built_like_it(marked: Run) -> None:
+    done = marked("record", "build", "diff=front-a", "built_on=2026-06-01", "like=rear-a/1")
+    assert "1 seal fitting, 1 part, 1 shim." in done.out
+    assert "The marked outdrive o7 stays in rear-a." in done.out
+    assert marked("record", "build-part", "front-a/1 outdrive case side", "condition=used").code == 2
+
+
+def test_a_marked_piece_comes_along_in_its_own_diff(marked: Run) -> None:
+    done = marked(*NEXT)
+    assert "1 seal fitting, 2 parts, 1 shim." in done.out
+    assert "stays" not in done.out
+    assert marked("record", "build-part", "rear-a/2 outdrive case side", "--json").json["values"]["mark"] == "o7"
+
+
+def test_a_marked_piece_that_has_left_since_does_not_come_back(marked: Run) -> None:
+    marked("record", "build", "diff=front-a", "built_on=2026-05-20")
+    marked("record", "build-part", "build=front-a/1", "part=outdrive", "place=case side", "mark=o7")
+    done = marked(*NEXT)
+    assert "1 seal fitting, 1 part, 1 shim." in done.out
+    assert "The marked outdrive o7 stays in front-a." in done.out

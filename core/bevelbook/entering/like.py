@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Container
+from collections.abc import Container, Iterator, Mapping
 from typing import Any, Final
 
 from bevelbook.declare.counting import counted
+from bevelbook.facts.builds import newest_first
 from bevelbook.facts.dry_mass import WITHOUT_OPENING_UP
 from bevelbook.facts.kept_facts import facts_of_some
-from bevelbook.records import KINDS, Kind
+from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.records.facts import BuildFacts
 from bevelbook.store.schema import quoted
 
@@ -54,11 +55,12 @@ def sets_the_oil(typed: Container[str]) -> bool:
 
 
 def pieces_carried(
-    connection: sqlite3.Connection, like: str, typed: Container[str]
+    connection: sqlite3.Connection, values: Mapping[str, Any], typed: Container[str]
 ) -> list[tuple[Kind, dict[str, Any]]]:
-    """The seals, shims, parts and parts of a blend that a build like another one (by id) takes over from it.
+    """The seals, shims, parts and parts of a blend that a new build takes over from the one that it is made ``like``.
 
-    Whether one is new or used, and what was measured on it, is not. A blend stays behind where the build names an oil.
+    Whether one is new or used, and what was measured on it, is not. A blend stays behind where the build names an oil,
+    and so does a marked piece that is in another diff: there is only one of it.
     """
     found = []
     for kind in KINDS:
@@ -66,24 +68,51 @@ def pieces_carried(
         if not columns or "build" not in kind.columns or (kind.name == "blend_part" and sets_the_oil(typed)):
             continue
         rows = connection.execute(
-            f"SELECT {', '.join(map(quoted, columns))} FROM {kind.table} WHERE build = ? ORDER BY id", (like,)
+            f"SELECT {', '.join(map(quoted, columns))} FROM {kind.table} WHERE build = ? ORDER BY id", (values["like"],)
         ).fetchall()
-        found += [(kind, dict(zip(columns, row, strict=True))) for row in rows]
+        pieces = [dict(zip(columns, row, strict=True)) for row in rows]
+        found += [(kind, one) for one in pieces if _is_in(connection, kind, one, values) is None]
     return found
 
 
-def pieces_in_words(
-    connection: sqlite3.Connection, kind: Kind, values: dict[str, Any], typed: Container[str]
+def _is_in(
+    connection: sqlite3.Connection, kind: Kind, piece: Mapping[str, Any], values: Mapping[str, Any]
 ) -> str | None:
-    """``Carried over from rear-a/1: 2 seal fittings, 1 build shim``; None where nothing is."""
-    if kind.name != "build" or not values.get("like"):
+    """The diff that keeps a marked piece, by name; None where the piece goes along into the new build."""
+    if kind.name != "build_part" or not piece["mark"]:
         return None
+    last_noted, label = connection.execute(
+        "SELECT b.diff, d.label FROM build_parts p JOIN builds b ON b.id = p.build JOIN diffs d ON d.id = b.diff "
+        f"WHERE p.part = ? AND p.mark = ? ORDER BY {newest_first('b')} LIMIT 1",
+        (piece["part"], piece["mark"]),
+    ).fetchone()
+    (of_like,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (values["like"],)).fetchone()
+    return None if values["diff"] == of_like == last_noted else str(label)
+
+
+def pieces_in_words(
+    connection: sqlite3.Connection, kind: Kind, values: Mapping[str, Any], typed: Container[str]
+) -> tuple[str, ...]:
+    """``Carried over from rear-a/1: 2 seal fittings, 1 build shim``, and the marked pieces that are not."""
+    if kind.name != "build" or not values.get("like"):
+        return ()
     counts: dict[str, int] = {}
-    for piece, _ in pieces_carried(connection, values["like"], typed):
+    for piece, _ in pieces_carried(connection, values, typed):
         noun = piece.name.replace("_", " ").removeprefix("build ")
         counts[noun] = counts.get(noun, 0) + 1
-    if not counts:
-        return None
-    (label,) = connection.execute("SELECT label FROM builds WHERE id = ?", (values["like"],)).fetchone()
-    listed = ", ".join(counted(number, noun) for noun, number in counts.items())
-    return f"Carried over from {label}, for you to say what is new: {listed}."
+    said = []
+    if counts:
+        (label,) = connection.execute("SELECT label FROM builds WHERE id = ?", (values["like"],)).fetchone()
+        listed = ", ".join(counted(number, noun) for noun, number in counts.items())
+        said.append(f"Carried over from {label}, for you to say what is new: {listed}.")
+    return (*said, *_stay(connection, values))
+
+
+def _stay(connection: sqlite3.Connection, values: Mapping[str, Any]) -> Iterator[str]:
+    part = BY_NAME["build_part"]
+    for name, mark in connection.execute(
+        "SELECT part, mark FROM build_parts WHERE build = ? AND mark IS NOT NULL ORDER BY part, mark", (values["like"],)
+    ).fetchall():
+        diff = _is_in(connection, part, {"part": name, "mark": mark}, values)
+        if diff is not None:
+            yield f"The marked {name} {mark} stays in {diff}."

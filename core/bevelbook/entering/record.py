@@ -157,7 +157,8 @@ def prepare(
         noun = "run" if kind.name == "run_diff" else kind.name
         build = dated_build.build_for(connection, dated, field="build", day=day, noun=noun, answered=answered)
         if build.dry_mass_of is not None:
-            return _as_dry_mass(connection, build.dry_mass_of, build.build, values, texts, tuple(odd))
+            next_build = _as_dry_mass(connection, build.dry_mass_of, build.build, values, texts, tuple(odd))
+            return with_masses_checked(connection, next_build)
         values["build"], made = build.build, (build.made,) if build.made else ()
     if kind.name == "run_diff" and row_id is None and values.get("run"):
         row = run_places.place_in_run(connection, values["run"], values.get("position"), values.get("build"))
@@ -176,7 +177,7 @@ def prepare(
     if row_id is None:
         car_set.fill(connection, kind, values)
     carried = carried_over(connection, kind, values) if row_id is None else {}
-    pieces = pieces_in_words(connection, kind, values, texts) if row_id is None else None
+    pieces = pieces_in_words(connection, kind, values, texts) if row_id is None else ()
     if row_id is None:
         lacking = [field for field in missing_fields(kind, texts) if values.get(field.name) is None]
         if lacking:
@@ -186,8 +187,8 @@ def prepare(
     entry = PreparedRecord(
         kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made, taken.beside, taken_from
     )
-    if pieces is not None:
-        entry = entry._replace(remarks=(pieces,))
+    if pieces:
+        entry = entry._replace(remarks=pieces)
     return with_masses_checked(connection, with_zeroed_fill(connection, entry))
 
 
@@ -224,7 +225,7 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
     else:
         row_id, changed = _insert(writer, kind, entry.values, entered), True
         if kind.name == "build" and entry.values.get("like"):
-            for piece, of_piece in pieces_carried(connection, str(entry.values["like"]), entry.entered):
+            for piece, of_piece in pieces_carried(connection, entry.values, entry.entered):
                 _insert(writer, piece, {**of_piece, "build": row_id})
     if kind.name == "build" and not {"kind", "washed", "filled_mass_g"}.isdisjoint(entry.values):
         write_oil_by_difference(connection, writer, row_id)
