@@ -142,3 +142,33 @@ def test_a_dry_mass_weighed_on_an_opened_diff_is_compared_with_the_last_one(benc
     assert "the dry mass is 0.03 g heavier than the last one" in said
     assert "last dry mass 12.4 g (weighed before it was opened, build rear-a/1)" in said
     assert "heavier" not in bench(*words, "12.41").out
+
+
+@pytest.mark.parametrize("noted", [(), ("like=front-a/1",)], ids=["nothing noted", "parts of another diff"])
+def test_a_dry_mass_far_from_the_last_one_is_asked_about_whatever_was_changed(
+    bench: Run, noted: tuple[str, ...]
+) -> None:
+    """95.1 g less 12.40 g is 82.70 g; other parts explain 2.48 g."""
+    bench("record", "diff", "label=front-a")
+    basis = "mass_basis=open half"
+    bench("record", "build", "diff=front-a", "built_on=2026-05-01", "dry_mass=90.0", basis)
+    bench("record", "build-shim", "build=front-a/1", "place=behind case-side gear", "thickness=0.3")
+    words = ("record", "build", "diff=rear-a", "built_on=2026-06-01", "dry_mass=95.1", basis, *noted)
+    refused = bench(*words)
+    assert refused.code == 2
+    assert "82.70 g more than the last dry mass of this diff (12.40 g, rear-a/1)" in " ".join(refused.err.split())
+    assert "--yes" in refused.err
+    kept = " ".join(bench(*words, "--yes").out.split())
+    assert "82.70 g heavier than on 3 May" in kept
+    assert ("more than other shims explains" in kept) is bool(noted)
+
+
+def test_the_next_dry_mass_of_a_diff_that_is_apart_is_asked_about_too(bench: Run) -> None:
+    bench("record", "opening", "build=rear-a", "opened_on=2026-06-02")
+    refused = bench("record", "weighing", "build=rear-a", "weighed_on=2026-06-03", "mass=95.1", "--as-dry-mass")
+    assert "more than other parts explain" in " ".join(refused.err.split())
+
+
+def test_a_gram_of_other_parts_is_not_asked_about(bench: Run) -> None:
+    words = ("record", "build", "diff=rear-a", "built_on=2026-06-01", "dry_mass=13.60", "parts_on_pan=with the lid")
+    assert bench(*words).code == 0

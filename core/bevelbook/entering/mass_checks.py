@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.facts.dry_mass import is_more_than_parts, last_dry_mass
 from bevelbook.formulas.leak import USUAL_STEP_G
 from bevelbook.formulas.mass_agreement import is_explained, mass_fault, mass_gap_g
 
@@ -26,7 +27,7 @@ def with_masses_checked(connection: sqlite3.Connection, entry: PreparedRecord) -
     if entry.kind.name != "build" or not {*MASSES.values(), _CLOSED} & entry.values.keys():
         return entry
     held = _held(connection, entry.row_id)
-    entry = _with_closed_asked(entry, held)
+    entry = _with_dry_mass_asked(connection, _with_closed_asked(entry, held), held)
     dry, oil, filled = (entry.values.get(name, held.get(name)) for name in MASSES.values())
     if dry is None or filled is None:
         return entry
@@ -68,6 +69,27 @@ def _with_closed_asked(entry: PreparedRecord, held: dict[str, Any]) -> PreparedR
     return entry._replace(odd=(*entry.odd, OddValue(field, entry.entered.get(name, ""), outside, words)))
 
 
+def _with_dry_mass_asked(connection: sqlite3.Connection, entry: PreparedRecord, held: dict[str, Any]) -> PreparedRecord:
+    """A dry mass so far from the last one of its diff that other parts cannot explain it is asked about."""
+    from bevelbook.entering.record import OddValue
+
+    dry, diff, day, basis = (
+        entry.values.get(name, held.get(name)) for name in ("dry_mass_g", "diff", "built_on", "mass_basis")
+    )
+    if entry.values.get("dry_mass_g") is None or diff is None or day is None:
+        return entry
+    last = last_dry_mass(connection, diff, day, basis, entry.row_id)
+    if last is None or not is_more_than_parts(last.mass_g, dry):
+        return entry
+    field = entry.kind.field("dry_mass_g")
+    outside = (
+        f"{abs(dry - last.mass_g):.2f} g {'more' if dry > last.mass_g else 'less'} than the last dry mass of this diff "
+        f"({last.mass_g:.2f} g, {last.label}), more than other parts explain"
+    )
+    words = f"{field.words} of {dry:g} g is {outside}"
+    return entry._replace(odd=(*entry.odd, OddValue(field, entry.entered.get("dry_mass_g", ""), outside, words)))
+
+
 def _remedy(fields: list[str], written: dict[str, Any], what_to_do: str) -> Sentence:
     kept = [name for name in fields if name not in written]
     parts: list[str | Named] = [f"{what_to_do} "]
@@ -81,7 +103,7 @@ def _remedy(fields: list[str], written: dict[str, Any], what_to_do: str) -> Sent
 def _held(connection: sqlite3.Connection, build: str | None) -> dict[str, Any]:
     if build is None:
         return {}
-    names = (*MASSES.values(), _CLOSED, "scale")
+    names = (*MASSES.values(), _CLOSED, "scale", "diff", "built_on", "mass_basis")
     row = connection.execute(f"SELECT {', '.join(names)} FROM builds WHERE id = ?", (build,)).fetchone()
     return dict(zip(names, row, strict=True))
 

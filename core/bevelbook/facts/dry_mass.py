@@ -26,6 +26,10 @@ USUAL_STEP_G: Final = 0.01
 WITHOUT_OPENING_UP: Final = (TOP_UP, OIL_CHANGE)
 """Kinds of build in which the diff is not taken apart."""
 
+MOST_BY_PARTS_G: Final = 5.0
+MOST_BY_PARTS_SHARE: Final = 0.2
+"""Other parts explain a change of the dry mass up to this many grams, and up to this share of it (this project's
+proposal)."""
 _LOOKED_BACK: Final = 20
 """The most builds in a row through which a dry mass goes on holding."""
 _COLUMNS: Final = (
@@ -52,9 +56,9 @@ class DryMass(NamedTuple):
 
 
 class DryMassChange(NamedTuple):
-    """A dry mass (in g) beside the last one of its diff on the same basis, with nothing noted as changed between.
+    """A dry mass (in g) beside the last one of its diff on the same basis, that no noted change of parts explains.
 
-    ``seen_g`` is the smallest change that the two readings can show.
+    ``seen_g`` is the smallest change that the two readings can show; ``noted`` is what was noted as changed between.
     """
 
     build: str
@@ -65,6 +69,7 @@ class DryMassChange(NamedTuple):
     before_on: str
     before_g: float
     seen_g: float
+    noted: str = ""
 
     @property
     def change_g(self) -> float:
@@ -134,7 +139,7 @@ def _holding(connection: sqlite3.Connection, builds: Sequence[Row]) -> DryMass:
 def dry_mass_changes(connection: sqlite3.Connection, diff: str | None = None) -> Iterator[DryMassChange]:
     """Every dry mass beside the last one, in the order of builds: of one diff (by id), or of all.
 
-    One that a noted change may explain is left out, and so is the first of a diff on its basis.
+    One that a noted change of parts may explain is left out, and so is the first of a diff on its basis.
     """
     where, given = ("WHERE b.diff = ?", (diff,)) if diff else ("", ())
     found = rows(
@@ -166,7 +171,8 @@ def _changes_of(builds: Sequence[Row], parts: ChangedParts) -> Iterator[DryMassC
         if before_place is None:
             continue
         before = builds[before_place]
-        if any(one.has_a_mass for one in parts.between(builds[before_place : place + 1])):
+        noted = [one.words for one in parts.between(builds[before_place : place + 1]) if one.has_a_mass]
+        if noted and not is_more_than_parts(before["dry_mass_g"], build["dry_mass_g"]):
             continue
         yield DryMassChange(
             build["build"],
@@ -177,7 +183,41 @@ def _changes_of(builds: Sequence[Row], parts: ChangedParts) -> Iterator[DryMassC
             before["built_on"],
             before["dry_mass_g"],
             smallest_change_seen_g(before, build),
+            ", ".join(dict.fromkeys(noted)),
         )
+
+
+def is_more_than_parts(before_g: float, dry_mass_g: float) -> bool:
+    """Whether other parts cannot explain the difference of two dry masses.
+
+    >>> is_more_than_parts(12.40, 14.80), is_more_than_parts(12.40, 14.90), is_more_than_parts(41.0, 46.5)
+    (False, True, True)
+    """
+    return abs(dry_mass_g - before_g) > min(MOST_BY_PARTS_G, MOST_BY_PARTS_SHARE * before_g) + 1e-9
+
+
+class LastDryMass(NamedTuple):
+    """The last dry mass of a diff, in g, with the build and the day that it was weighed for."""
+
+    mass_g: float
+    label: str
+    built_on: str
+
+
+def last_dry_mass(
+    connection: sqlite3.Connection, diff: str, day: str, mass_basis: str | None, but: str | None
+) -> LastDryMass | None:
+    """The last dry mass of a diff (by id) up to a day, without the build ``but`` (by id), that may be on this basis.
+
+    Where one of the two bases is not said, they may be equal.
+    """
+    row = connection.execute(
+        "SELECT b.dry_mass_g, b.label, b.built_on FROM builds b WHERE b.diff = ? AND b.built_on <= ? AND b.id IS NOT ? "
+        "AND b.dry_mass_g IS NOT NULL AND coalesce(b.mass_basis = ?, 1) "
+        f"ORDER BY {newest_first('b')} LIMIT 1",
+        (diff, day, but, mass_basis),
+    ).fetchone()
+    return None if row is None else LastDryMass(*row)
 
 
 def smallest_change_seen_g(before: Row, build: Row) -> float:

@@ -1,4 +1,4 @@
-"""A dry mass that differs from the last one of its diff with nothing noted as changed: said at once, and by check."""
+"""A dry mass that differs from the last one of its diff by more than a noted change: said at once, and by check."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ def dry_mass_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
                 one._asdict(),
                 "dry_mass_changed",
                 "worth a look",
-                f"{one.mass_g:.2f} g dry, {one.before_label} had {one.before_g:.2f} g: {_change(one)} with nothing "
-                f"noted as changed (these readings can show {one.seen_g:.3f} g); {shim}",
-                f"{_to_count(one)}; if it is right, note what was changed.",
+                f"{one.mass_g:.2f} g dry, {one.before_label} had {one.before_g:.2f} g: {_change(one)} {_beside(one)} "
+                f"(these readings can show {one.seen_g:.3f} g); {shim}",
+                f"{_to_count(one)}; if it is right, {_if_right(one)}.",
             )
 
 
@@ -37,8 +37,8 @@ def dry_mass_line(connection: sqlite3.Connection, build: str) -> str | None:
         return None
     day = day_in_words(one.before_on, beside=one.built_on)
     return (
-        f"{one.mass_g:.2f} g dry is {_change(one)} than on {day} ({one.before_label}: {one.before_g:.2f} g), with "
-        f"nothing noted as changed. {_to_count(one)}."
+        f"{one.mass_g:.2f} g dry is {_change(one)} than on {day} ({one.before_label}: {one.before_g:.2f} g), "
+        f"{_beside(one)}. {_to_count(one)}."
     )
 
 
@@ -62,6 +62,14 @@ def _in_words(found: DryMass) -> str:
 
 def _change(one: DryMassChange) -> str:
     return f"{abs(one.change_g):.2f} g {'heavier' if one.change_g > 0 else 'lighter'}"
+
+
+def _beside(one: DryMassChange) -> str:
+    return f"more than {one.noted} explains" if one.noted else "with nothing noted as changed"
+
+
+def _if_right(one: DryMassChange) -> str:
+    return "say what was on the scale, for both" if one.noted else "note what was changed"
 
 
 def _to_count(one: DryMassChange) -> str:
