@@ -125,3 +125,55 @@ def test_on_a_terminal_two_diffs_off_alike_are_weighed_again_or_kept(
     assert done.code == code
     assert "both readings are 0.30 g under" in done.err.lower()
     assert garage("history", "rear-b/1#1").code == (0 if weighed else 2)
+
+
+@pytest.fixture
+def bare(bevelbook: Run) -> Run:
+    """A diff whose build has a closed mass, and a filled mass of which nobody said what was on the scale."""
+    bevelbook("new")
+    bevelbook("record", "scale", "name=bench", "step_g=0.01")
+    bevelbook("record", "diff", "label=front-a")
+    masses = ("dry_mass=11.40", "filled_mass=12.82", "closed_mass=20.52", "scale=bench")
+    bevelbook("record", "build", "diff=front-a", "built_on=2026-05-03", *masses)
+    return bevelbook
+
+
+def weigh(run: Run, day: int, runs: int, mass: str) -> Any:
+    return run("record", "weighing", "build=front-a", f"weighed_on=2026-05-{day:02d}", f"runs={runs}", f"mass={mass}")
+
+
+def test_a_reading_over_the_known_mass_is_not_compared_with_the_open_half(bare: Run) -> None:
+    done = weigh(bare, 10, 7, "20.94")
+    assert "0.42 g over closed" in done.out
+    assert "heavier" not in done.out
+    assert "compares with nothing yet: say mass_basis=closed" in " ".join(done.out.split())
+    assert "heavier" not in bare("check").out
+    assert "20.94 g on 2026-05-10 compares with nothing yet" in " ".join(bare("check").out.split())
+
+
+@pytest.mark.parametrize("stray", ["5.20", "20.94", "41.10"])
+def test_a_stray_reading_does_not_outlive_a_good_one(bare: Run, stray: str) -> None:
+    weigh(bare, 10, 4, stray)
+    assert "front-a/1: ok" in weigh(bare, 17, 8, "20.51").out
+    leaking = weigh(bare, 24, 12, "20.22").out
+    assert "front-a/1: STOP: lost 0.30 g of 1.42 g" in leaking
+
+
+def test_two_stray_readings_are_not_compared_with_each_other(bare: Run) -> None:
+    weigh(bare, 10, 4, "20.94")
+    done = weigh(bare, 17, 8, "20.64").out
+    assert "0.12 g over closed" in done
+    assert "0.30 g" not in done
+
+
+def test_what_is_said_later_makes_a_stray_reading_count(bare: Run) -> None:
+    weigh(bare, 10, 7, "20.94")
+    done = bare("record", "weighing", "front-a/1#1", "mass_basis=closed").out
+    assert "front-a/1: unclear: 0.42 g heavier in 7 runs" in done
+
+
+def test_an_old_weighing_without_a_basis_is_compared_with_a_fill_without_one(bare: Run) -> None:
+    """Near the filled mass, as in old notes that never say what was on the scale."""
+    bare("record", "build", "front-a/1", "closed_mass=")
+    done = weigh(bare, 10, 7, "12.52").out
+    assert "front-a/1: STOP: lost 0.30 g of 1.42 g" in done

@@ -6,8 +6,11 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOT_SAID
-from bevelbook.facts.oil import FILLED_G, OIL_IN_G
+from bevelbook.facts.oil import FILL_G, FILLED_G, OIL_IN_G
 from bevelbook.facts.runs import RECORDS, RunsFrom, runs_at_weighing_sql, runs_of_build_sql
+
+LEFT_OPEN: Final = f"{NOT_SAID}, so compared with nothing"
+"""The basis of a weighing that is compared with nothing until its basis is said."""
 
 
 class Mass(NamedTuple):
@@ -27,6 +30,28 @@ class Mass(NamedTuple):
     step: int
     diff: str
     oil_in_g: float | None
+
+
+NEAR_SHARE: Final = 0.1
+"""A reading off a mass by more than this share of it, and by more than all the oil, is of something else (this
+project's proposal)."""
+MOST_OVER_G: Final = 0.1
+"""How much a reading may be over a mass whose basis is known, and count as one of it: the step of a coarse scale (this
+project's proposal)."""
+_ON_NO_BASIS_G: Final = f"CASE WHEN b.mass_basis IS NULL THEN {FILLED_G} END"
+_ON_A_BASIS_G: Final = f"coalesce(b.closed_mass_g, {FILLED_G})"
+_FAR_G: Final = f"max({NEAR_SHARE} * {{}}, coalesce({FILL_G}, 0.0)) + 1e-9"
+WEIGHED_AS: Final = f"""CASE WHEN w.mass_basis IS NOT NULL THEN w.mass_basis
+     WHEN {_ON_NO_BASIS_G} IS NOT NULL THEN
+         iif(abs(w.mass_g - {_ON_NO_BASIS_G}) <= {_FAR_G.format(_ON_NO_BASIS_G)}, '{NOT_SAID}', '{LEFT_OPEN}')
+     WHEN w.mass_g > {_ON_A_BASIS_G} + {MOST_OVER_G} OR {_ON_A_BASIS_G} - w.mass_g > {_FAR_G.format(_ON_A_BASIS_G)}
+         THEN '{LEFT_OPEN}'
+     ELSE '{NOT_SAID}' END"""
+"""What was on the scale at the weighing ``w`` of the build ``b``.
+
+A weighing without a basis is compared with the filled mass if that has none either, else with others like it; but only
+near that mass, or near one that the build has on a basis. A build without any mass has nothing to be near.
+"""
 
 
 def masses_sql() -> str:
@@ -49,7 +74,7 @@ UNION ALL
 SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1{behind}
 FROM {builds} b WHERE b.closed_mass_g IS NOT NULL
 UNION ALL
-SELECT w.build, coalesce(w.mass_basis, '{NOT_SAID}'), {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
+SELECT w.build, {WEIGHED_AS}, {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
        'weighed', coalesce(w.scale, b.scale), 2{behind}
 FROM {builds} b {join} weighings w ON w.build = b.id
 UNION ALL
@@ -73,22 +98,25 @@ def comparable(masses: Sequence[Mass]) -> list[list[Mass]]:
     Of several weighed last at the same runs the one with more masses comes first, then one that was named. A basis
     without runs between its masses is left out: readings at one count are one.
     """
-    if masses and masses[0].mass_basis == masses[-1].mass_basis and masses[0].runs is not None:
+    if masses and masses[0].mass_basis == masses[-1].mass_basis != LEFT_OPEN and masses[0].runs is not None:
         return [list(masses)] if masses[0].runs != masses[-1].runs else []
-    bases: dict[str, list[Mass]] = {}
-    for one in masses:
-        if one.runs is not None:
-            bases.setdefault(one.mass_basis, []).append(one)
-    return sorted((same for same in bases.values() if same[0].runs != same[-1].runs), key=_rank)
+    bases = _by_basis(masses)
+    return sorted((same for same in bases if same[0].runs != same[-1].runs), key=_rank)
 
 
 def without_runs(masses: Sequence[Mass]) -> list[list[Mass]]:
     """The masses of one build by basis, for bases with several taken after the same runs and none after others."""
+    bases = _by_basis(masses)
+    return sorted((same for same in bases if len(same) > 1 and same[0].runs == same[-1].runs), key=_rank)
+
+
+def _by_basis(masses: Sequence[Mass]) -> list[list[Mass]]:
+    """Those taken after known runs, without those that are compared with nothing."""
     bases: dict[str, list[Mass]] = {}
     for one in masses:
-        if one.runs is not None:
+        if one.runs is not None and one.mass_basis != LEFT_OPEN:
             bases.setdefault(one.mass_basis, []).append(one)
-    return sorted((same for same in bases.values() if len(same) > 1 and same[0].runs == same[-1].runs), key=_rank)
+    return list(bases.values())
 
 
 def _rank(series: Sequence[Mass]) -> tuple[float, int, bool, str]:

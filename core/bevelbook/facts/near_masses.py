@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.leak import scale_of
+from bevelbook.facts.masses import LEFT_OPEN, WEIGHED_AS
 from bevelbook.facts.oil import FILLED_G
 from bevelbook.formulas.leak import USUAL_STEP_G
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, offset_of
@@ -24,9 +25,10 @@ UNION ALL
 SELECT 'closed', b.closed_mass_g, s.step_g, s.repeatability_g, NULL, 1, ''
 FROM builds b LEFT JOIN scales s ON s.id = b.scale WHERE b.id = :build AND b.closed_mass_g IS NOT NULL
 UNION ALL
-SELECT coalesce(w.mass_basis, '{NOT_SAID}'), w.mass_g, s.step_g, s.repeatability_g, coalesce(w.weighed_on, ''), 2, w.id
+SELECT {WEIGHED_AS}, w.mass_g, s.step_g, s.repeatability_g, coalesce(w.weighed_on, ''), 2, w.id
 FROM weighings w JOIN builds b ON b.id = w.build LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale)
 WHERE w.build = :build AND w.id IS NOT :but AND (:before IS NULL OR {_DAY_OF} < :before)
+      AND {WEIGHED_AS} <> '{LEFT_OPEN}'
 ORDER BY 6, 5, 7
 """
 
@@ -35,6 +37,8 @@ def known_masses(
     connection: sqlite3.Connection, build: str, *, but: str | None = None, before: str | None = None
 ) -> list[KnownMass]:
     """Every mass of a build (by id) in the order of weighing, without the weighing ``but`` (by id).
+
+    A weighing that is compared with nothing is not among them.
 
     ``before`` is a day: only weighings of earlier days count then.
     """

@@ -35,6 +35,8 @@ ELSE {_FILL_G.format(build="b")} END"""
 0 or less does not count as a fill. A top-up only replaces what went missing, so the grams added are not the oil in it:
 it counts as filled up again to the last fill before it. If that is not known, neither is the oil in it.
 """
+FILL_G: Final = _FILL_G.format(build="b")
+"""Grams of oil that went into the build ``b`` itself; of a top-up those that were added."""
 OIL_JOINS: Final = "LEFT JOIN bottles bo ON bo.id = b.bottle LEFT JOIN fluids f ON f.id = b.fluid"
 """The joins that the viscosity of the build ``b`` needs."""
 

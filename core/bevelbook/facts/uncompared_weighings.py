@@ -11,7 +11,7 @@ from operator import attrgetter
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOT_SAID
-from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, weighed_masses_sql
+from bevelbook.facts.masses import LEFT_OPEN, OF_A_BUILD, ORDER, Mass, weighed_masses_sql
 from bevelbook.facts.runs import RECORDS
 
 _WEIGHED: Final = f"""
@@ -35,6 +35,8 @@ class Uncompared(NamedTuple):
     other_bases: tuple[str, ...]
     is_alone: bool
     """Whether no other mass of the build is on its basis."""
+    is_off: bool = False
+    """Whether nothing is said of its basis, and it is not near the mass of the build that it would be compared with."""
 
 
 def uncompared(connection: sqlite3.Connection, builds: Iterable[str]) -> list[Uncompared]:
@@ -66,17 +68,19 @@ def _of(masses: list[Mass], mass: Mass, label: str) -> Uncompared | None:
     if mass.taken != "weighed":
         return None
     others = [one for one in masses if one is not mass and one.runs is not None]
-    is_alone = not any(one.mass_basis == mass.mass_basis for one in others)
-    bases = dict.fromkeys(one.mass_basis for one in others if one.mass_basis != NOT_SAID)
-    if mass.runs is not None and not (is_alone and (mass.mass_basis == NOT_SAID or others)):
+    is_off = mass.mass_basis == LEFT_OPEN
+    is_alone = is_off or not any(one.mass_basis == mass.mass_basis for one in others)
+    bases = dict.fromkeys(one.mass_basis for one in others if one.mass_basis not in (NOT_SAID, LEFT_OPEN))
+    if mass.runs is not None and not (is_alone and (is_off or mass.mass_basis == NOT_SAID or others)):
         return None
     return Uncompared(
         mass.build,
         label,
         mass.mass_g,
         mass.day,
-        mass.mass_basis,
+        NOT_SAID if is_off else mass.mass_basis,
         mass.runs,
         tuple(bases) if is_alone else (),
         is_alone,
+        is_off,
     )

@@ -27,7 +27,8 @@ def what_to_do(one: Uncompared, weighing: str) -> str:
     bases = " or ".join(one.other_bases)
     if one.mass_basis == NOT_SAID and one.is_alone:
         asked = " and ".join(filter(None, (when, f"mass_basis={bases or 'closed'}")))
-        return f"say {asked} ({of_this} ...)"
+        otherwise = ", or remove it if something else was on the scale" if one.is_off else ""
+        return f"say {asked} ({of_this} ...){otherwise}"
     if one.is_alone and bases:
         asked = " and ".join(filter(None, (when, f"mass_basis={bases}")))
         return f"say {asked} if that was on the scale ({of_this} ...), or weigh it that way too ({of_the_next} ...)"
