@@ -73,10 +73,9 @@ def _with_dry_mass_asked(connection: sqlite3.Connection, entry: PreparedRecord, 
     """A dry mass so far from the last one of its diff that other parts cannot explain it is asked about."""
     from bevelbook.entering.record import OddValue
 
-    dry, diff, day, basis = (
-        entry.values.get(name, held.get(name)) for name in ("dry_mass_g", "diff", "built_on", "mass_basis")
-    )
-    if entry.values.get("dry_mass_g") is None or diff is None or day is None:
+    dry = entry.values.get("dry_mass_g")
+    diff, day, basis = (entry.values.get(name, held.get(name)) for name in ("diff", "built_on", "mass_basis"))
+    if dry is None or diff is None or day is None:
         return entry
     last = last_dry_mass(connection, diff, day, basis, entry.row_id)
     if last is None or not is_more_than_parts(last.mass_g, dry):
