@@ -78,8 +78,8 @@ def rear(add: Add) -> dict[str, str]:
 
 NAMES = (
     ("opening", "opening", "opening of rear-a/1", ("rear-a/1", "Opening of REAR-A/1")),
-    ("weighing", "early", "rear-a/1#1", ("weighing rear-a/1#1", "rear-a/1 #1")),
-    ("weighing", "late", "rear-a/1#2", ("rear-a/1 #2",)),
+    ("weighing", "late", "rear-a/1#1", ("weighing rear-a/1#1", "rear-a/1 #1")),
+    ("weighing", "early", "rear-a/1#2", ("rear-a/1 #2",)),
     ("seal_fitting", "joint", "rear-a/2 joint", ("rear-a joint", "rear-a", "seal fitting rear-a/2 joint")),
     ("build_part", "outdrive", "rear-a/2 outdrive lid side", ("rear-a outdrive lid",)),
     ("blend_part", "blended", "rear-a/2 house 7k", ("rear-a/2",)),
@@ -158,7 +158,7 @@ def test_what_two_people_read_of_a_record_says_its_kind_and_day(
 ) -> None:
     titles = {
         "opening": "opening of rear-a/1, 2026-05-09",
-        "late": "weighing rear-a/1#2, 2026-05-08",
+        "late": "weighing rear-a/1#1, 2026-05-08",
         "joint": "seal fitting rear-a/2 joint",
     }
     for key, kind in (("opening", "opening"), ("late", "weighing"), ("joint", "seal_fitting")):

@@ -61,7 +61,7 @@ def test_a_temperature_that_comes_later_is_added_to_the_run_and_not_counted_as_a
 def test_who_was_rear_is_corrected_in_the_run(team: Run) -> None:
     team("record", "run", "run_on=2026-05-10", "rear=rear-a", "rear_temp=38")
     done = team("record", "run", "2026-05-10/1", "rear=rear-b")
-    assert "  rear: rear-b/1, 38 °C" in done.out.splitlines()
+    assert "  rear: rear-b/1, 38 °C, was rear-a/1, 38 °C" in done.out.splitlines()
     assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-b/1", 38.0)]
     assert asked(RUNS) == [("front-a/1", 0.0), ("rear-a/1", 0.0), ("rear-b/1", 1.0)]
     team("record", "run_diff", "run=2026-05-10/1", "build=rear-a", "position=rear")

@@ -153,6 +153,8 @@ def command(
             say_repeated(connection, entry, before_this, as_json)
             return 0
         kind = entry.kind
+        was = shown_values(connection, kind, entry.row_id) if entry.row_id else {}
+        sat_before = run_places.in_run(connection, entry.row_id) if kind.name == "run" and entry.row_id else []
         with named(AsFieldWords(typed_fields(kind))):
             written = write(connection, entry, session.by, now_utc)
         placed = place_rows_of_touched_builds(connection, session.by, aside=written.aside)
@@ -160,9 +162,10 @@ def command(
         renew_touched(connection)
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
         values = shown_values(connection, kind, written.row_id)
+        was = {key: was.get(key) for key in (*values, *was) if entry.row_id and was.get(key) != values.get(key)}
         marked = marked_diffs(connection, kind, written.row_id)
         sat = run_places.in_run(connection, written.row_id) if kind.name == "run" else []
-        lines_of_run = run_places.lines(sat, entry.places, entry.beside)
+        lines_of_run = run_places.lines(sat, entry.places, entry.beside, sat_before)
         changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
         news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
@@ -174,6 +177,7 @@ def command(
                 "label": written.label,
                 "done": done.split()[0].lower(),
                 "values": values,
+                "was": was,
                 "carried_over": entry.carried,
                 "taken": dict(entry.taken),
                 "places": run_places.for_programs(sat, entry.places),
@@ -192,10 +196,11 @@ def command(
     for build in entry.made:
         print_text(f"Added build {build.label}: closed again, its masses are not known")
     print_text(f"{done} {with_kind(kind, written.label)}")
-    for key, value in values.items():
+    for key in {**values, **was}:
         source = f"carried over from {entry.carried[key]}" if key in entry.carried else entry.taken.get(key)
-        shown = f"{value:g}" if isinstance(value, float) else marked.get(key, str(value))
-        print_text(f"  {key}: {shown}" + (f"  ({source})" if source else ""))
+        shown = marked.get(key, _shown(values.get(key)))
+        before_it = f", was {_shown(was[key])}" if key in was else ""
+        print_text(f"  {key}: {shown}{before_it}" + (f"  ({source})" if source else ""))
     for line in (*lines_of_run, *(one.words for one in changed)):
         print_text(f"  {line}")
     for line in placed.lines():
@@ -208,6 +213,12 @@ def command(
     ):
         print_text("\n".join(wrapped(line)))
     return report_failed(upkeep)
+
+
+def _shown(value: object) -> str:
+    from bevelbook.taking_back.words import EMPTY
+
+    return EMPTY if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _list_fields(kind: Any, as_json: bool) -> None:

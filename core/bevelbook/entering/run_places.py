@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
@@ -224,8 +224,20 @@ def for_programs(sat: Iterable[Sat], places: Iterable[InPlace]) -> list[dict[str
     return [{**one._asdict(), "taken": taken.get(one.position or "")} for one in sat]
 
 
-def lines(sat: Iterable[Sat], places: Iterable[InPlace], beside: Iterable[str]) -> list[str]:
-    """The same in words, and what else sits in the car."""
+def lines(
+    sat: Sequence[Sat], places: Iterable[InPlace], beside: Iterable[str], before: Sequence[Sat] = ()
+) -> list[str]:
+    """The same in words, and what else sits in the car; ``before`` is what was where before a change."""
+    was = {one.position: one.line for one in before}
     taken = {place.position: place.taken for place in places if place.taken}
     known = [f"{one.line}, {taken[one.position]}" if one.position in taken else one.line for one in sat]
-    return [*known, *beside]
+    changed = [
+        f"{line}, was {was[one.position].partition(': ')[2]}" if was.get(one.position, one.line) != one.line else line
+        for one, line in zip(sat, known, strict=True)
+    ]
+    emptied = [
+        f"{one.position}: empty, was {one.line.partition(': ')[2]}"
+        for one in before
+        if one.position not in {now.position for now in sat}
+    ]
+    return [*changed, *emptied, *beside]

@@ -189,21 +189,24 @@ class Bulk:
     def next_build_label(self, diff: str, label: str) -> str:
         number = self._build_numbers.get(diff)
         if number is None:
-            number = self._last_number("builds", diff, label) if self.holds_builds else 0
+            number = self._last_number("builds", diff, label, self.holds_builds)
         self._build_numbers[diff] = number + 1
         return f"{label}/{number + 1}"
 
     def next_run_label(self, day: str) -> str:
         number = self._run_numbers.get(day)
         if number is None:
-            number = self._last_number("runs", day, day) if self.holds_runs else 0
+            number = self._last_number("runs", day, day, self.holds_runs)
         self._run_numbers[day] = number + 1
         return f"{day}/{number + 1}"
 
-    def _last_number(self, table: str, value: str, name: str) -> int:
+    def _last_number(self, table: str, value: str, name: str, holds_any: bool) -> int:
         if table not in self._strays:
             self._strays[table] = strays(self.connection, table)
-        return last_number(self.connection, table, value, name, self._strays[table])
+        given_before = self._strays[table]
+        return (
+            last_number(self.connection, table, value, name, given_before) if holds_any else given_before.get(name, 0)
+        )
 
     def taker(self, kind_name: str) -> Callable[[Taken], None]:
         """A function that collects records: id, line, then the columns of ``STORED``. They wait for a flush."""

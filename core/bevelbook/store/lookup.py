@@ -21,6 +21,12 @@ _STRAYS: Final = {
     "WHERE substr(b.label, 1, length(d.label) + 1) <> d.label || '/' AND instr(b.label, '/')",
     "runs": "SELECT label FROM runs WHERE substr(label, 1, length(run_on) + 1) <> run_on || '/' AND instr(label, '/')",
 }
+_GIVEN_BEFORE: Final = (
+    "SELECT DISTINCT json_extract(content, '$.label') FROM history "
+    "WHERE table_name = ? AND substr(row_id, 15, 1) <> '8' AND iif(json_valid(content), "
+    "instr(coalesce(json_extract(content, '$.label'), ''), '/'), 0)"
+)
+"""Labels that records had before, without those of notes: the same row of a sheet is the same record again."""
 
 
 def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
@@ -115,13 +121,13 @@ def check_has_diff(connection: sqlite3.Connection, build_id: str) -> None:
 
 
 def next_build_label(connection: sqlite3.Connection, diff_id: str) -> str:
-    """The label for the next build of a diff: ``rear-a/4``; never one that a build already has."""
+    """The label for the next build of a diff: ``rear-a/4``; never one that a build has or had."""
     diff = label_of(connection, BY_NAME["diff"], diff_id)
     return f"{diff}/{last_number(connection, 'builds', diff_id, diff, strays(connection, 'builds')) + 1}"
 
 
 def next_run_label(connection: sqlite3.Connection, day: str) -> str:
-    """The label for the next run of a day: ``2026-05-03/2``; never one that a run already has."""
+    """The label for the next run of a day: ``2026-05-03/2``; never one that a run has or had."""
     return f"{day}/{last_number(connection, 'runs', day, day, strays(connection, 'runs')) + 1}"
 
 
@@ -138,10 +144,11 @@ def last_number(connection: sqlite3.Connection, table: str, value: str, name: st
 def strays(connection: sqlite3.Connection, table: str) -> dict[str, int]:
     """The largest numbers of labels that do not begin with the name of their diff or day, by what they begin with.
 
-    Such a label belongs to a build that was moved to another diff, to a renamed diff, or was chosen by a person.
+    Such a label belongs to a build that was moved to another diff, to a renamed diff, or was chosen by a person. Beside
+    them the labels that records made by hand had, so that a label is not given again after a removal.
     """
     found: dict[str, int] = {}
-    for row in connection.execute(_STRAYS[table]):
+    for row in (*connection.execute(_STRAYS[table]), *connection.execute(_GIVEN_BEFORE, (table,))):
         name, number = _parted(row[0])
         found[name] = max(number, found.get(name, 0))
     return found

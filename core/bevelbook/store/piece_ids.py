@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping
-from typing import Final
+from typing import Any, Final
 
 from bevelbook.records import Kind
 from bevelbook.store.ids import id_within
@@ -48,13 +48,13 @@ def new_piece_id(connection: sqlite3.Connection, kind: Kind, values: Mapping[str
     return piece_id(kind, values, number)
 
 
-def numbers(kind: Kind, alike: Iterable[sqlite3.Row]) -> dict[str, int]:
-    """The numbers of pieces of one build that are alike, by id.
+def numbers(kind: Kind, alike: Iterable[Mapping[str, Any] | sqlite3.Row]) -> dict[str, int]:
+    """The numbers of records of one owner that are alike, by id.
 
     A piece keeps the number that its id was made from, also if the one before it is removed; others take the free
-    numbers in the order in which they were written down.
+    numbers in the order in which they were written down. Rows of one sheet are in the order of their days and lines.
     """
-    pieces = sorted(alike, key=lambda row: (row["created_at"] or "", row["id"]))
+    pieces = sorted(alike, key=lambda row: _written_in_order(kind, row))
     found: dict[str, int] = {}
     if kind.name in ALIKE_BY:
         ids = {row["id"] for row in pieces}
@@ -67,6 +67,11 @@ def numbers(kind: Kind, alike: Iterable[sqlite3.Row]) -> dict[str, int]:
         if row["id"] not in found:
             found[row["id"]] = next(free)
     return found
+
+
+def _written_in_order(kind: Kind, row: Mapping[str, Any] | sqlite3.Row) -> tuple[str, str, int, str]:
+    of_notes = (row[kind.day] or "", row["note_line"] or 0) if kind.day and row["note_file"] else ("", 0)
+    return (row["created_at"] or "", *of_notes, row["id"])
 
 
 def _exists(connection: sqlite3.Connection, kind: Kind, row_id: str) -> bool:

@@ -3,7 +3,7 @@
 A record with a label is named by it. What has no label is named by the record that it belongs to:
 
     opening         opening of rear-a/10
-    weighing        rear-a/10#2, the second weighing of that build
+    weighing        rear-a/10#2, the second weighing of that build that was written down
     seal fitting    rear-a/11 joint
     part            rear-a/11 outdrive lid side
     shim            rear-a/11 behind case-side gear, and #2 for the next one there
@@ -15,6 +15,7 @@ A record with a label is named by it. What has no label is named by the record t
     comparison      house 7k, second thicker than house 5k
     limit           seal uses for rear-a
 
+Those that are counted keep their number when another one is removed, is taken back or goes to another owner.
 A diff's name is taken for its last build. Names are read without regard to case, and as far as they are written.
 """
 
@@ -23,11 +24,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator
 from itertools import groupby
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.builds import last_build_sql
-from bevelbook.facts.runs import runs_at_weighing_sql
+from bevelbook.kept_json import object_in
 from bevelbook.reading import read_text
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.store.piece_ids import numbers
@@ -79,10 +80,6 @@ _BY_THEMSELVES: Final = {
 """The SQL of the name of the row ``t``, for kinds that belong to no other record."""
 _NUMBERED: Final = frozenset({"weighing"})
 """Kinds that have nothing but their number among those of their owner."""
-_WEIGHED_IN_ORDER: Final = f"""
-SELECT t.id FROM weighings t WHERE t.build = ?
-ORDER BY {runs_at_weighing_sql("t")} NULLS LAST, t.weighed_on NULLS LAST, t.created_at, t.note_line, t.id
-"""
 _ENDS_A_NAME: Final = "('', ' ', '#', ',')"
 
 
@@ -138,24 +135,29 @@ def with_kind(kind: Kind, name: str) -> str:
     return name if name.startswith(f"{words} of ") else f"{words} {name}"
 
 
-def candidates(connection: sqlite3.Connection, kind: Kind, typed: str) -> list[Candidate]:
-    """The records of a kind without a label that a typed name may mean.
+def candidates(connection: sqlite3.Connection, kind: Kind, typed: str, *, gone: bool = False) -> list[Candidate]:
+    """The records of a kind without a label that a typed name may mean; with ``gone`` those that were removed.
 
     Those whose name it is; else those whose name begins with it, up to the end of a word.
     """
     names = {_folded(typed), _folded(_without_kind(kind, typed.strip()))}
-    known = list(near(connection, kind, typed))
+    known = list(near(connection, kind, typed, gone=gone))
     exact = [one for one in known if names & set(one.forms)]
     if exact:
         return exact
     return [one for one in known if any(_begins(form, name) for form in one.forms for name in names)]
 
 
-def near(connection: sqlite3.Connection, kind: Kind, typed: str) -> Iterator[Candidate]:
-    """All records of a kind without a label that belong to what the typed name begins with."""
+def near(connection: sqlite3.Connection, kind: Kind, typed: str, *, gone: bool = False) -> Iterator[Candidate]:
+    """All records of a kind without a label that belong to what the typed name begins with.
+
+    With ``gone`` those that belonged to it and were removed; those that belong to no other record are not found then.
+    """
     if kind.name in _BELONGING:
         for owner, said in _owners(connection, kind, typed):
-            yield from _of_owner(connection, kind, owner, said)
+            yield from _of_owner(connection, kind, owner, said, gone=gone)
+    elif gone:
+        return
     elif kind.name in _BY_THEMSELVES:
         yield from _by_themselves(connection, kind)
     elif kind.name == "put_by":
@@ -183,8 +185,13 @@ def _owners(connection: sqlite3.Connection, kind: Kind, typed: str) -> Iterator[
     yield from ((str(row[0]), str(row[1])) for row in found)
 
 
-def _of_owner(connection: sqlite3.Connection, kind: Kind, owner: str, said: str | None = None) -> list[Candidate]:
-    """The records of a kind that belong to one other record, with their names, in the order of those."""
+def _of_owner(
+    connection: sqlite3.Connection, kind: Kind, owner: str, said: str | None = None, *, gone: bool = False
+) -> list[Candidate]:
+    """The records of a kind that belong to one other record, with their names, in the order of those.
+
+    With ``gone`` those that belonged to it, and are nowhere now.
+    """
     belonging = _BELONGING[kind.name]
     owners = BY_NAME[kind.field(belonging.owner).target or ""]
     row = connection.execute(
@@ -194,13 +201,15 @@ def _of_owner(connection: sqlite3.Connection, kind: Kind, owner: str, said: str 
         return []
     label = str(row[0])
     belong = connection.execute(
-        f"SELECT t.*, {belonging.words} AS words FROM {kind.table} t WHERE t.{quoted(belonging.owner)} = ? "
-        "ORDER BY words, t.id",
-        (owner,),
+        f"SELECT t.*, {belonging.words} AS words FROM {kind.table} t WHERE t.{quoted(belonging.owner)} = ?", (owner,)
     ).fetchall()
+    wanted = {row["id"] for row in belong}
+    by_words = _once_there(connection, kind, owner, belong)
+    if gone:
+        wanted = {row["id"] for alike in by_words.values() for row in alike} - _living(connection, kind)
     found = []
-    for words, alike in groupby(belong, key=lambda one: str(one["words"])):
-        counted = _counted(connection, kind, owner, list(alike))
+    for words, alike in sorted(by_words.items()):
+        counted = {row_id: number for row_id, number in numbers(kind, alike).items() if row_id in wanted}
         for row_id, number in sorted(counted.items(), key=lambda item: item[1]):
             end = f"#{number}" if number > 1 or kind.name in _NUMBERED else ""
             name = f"{belonging.prefix}{label}{' ' if words else ''}{words}{end}"
@@ -213,15 +222,44 @@ def _of_owner(connection: sqlite3.Connection, kind: Kind, owner: str, said: str 
     return found
 
 
-def _counted(connection: sqlite3.Connection, kind: Kind, owner: str, alike: list[sqlite3.Row]) -> dict[str, int]:
-    if kind.name == "weighing":
-        return {row[0]: number for number, row in enumerate(connection.execute(_WEIGHED_IN_ORDER, (owner,)), start=1)}
-    return numbers(kind, alike)
+def _once_there(
+    connection: sqlite3.Connection, kind: Kind, owner: str, living: Iterable[sqlite3.Row]
+) -> dict[str, list[dict[str, Any]]]:
+    """All records that ever belonged to an owner, by their words, each as it is, else as it was last.
+
+    One that was written, removed and written again counts from the first time.
+    """
+    belonging = _BELONGING[kind.name]
+    found = {row["id"]: dict(row) for row in living}
+    past = connection.execute(
+        "SELECT row_id, content FROM history WHERE table_name = ? AND instr(content, ?) AND json_valid(content) "
+        "ORDER BY id DESC",
+        (kind.table, owner),
+    )
+    for row_id, text in past.fetchall():
+        content = object_in(text) or {}
+        if content.get(belonging.owner) != owner:
+            continue
+        if row_id not in found:
+            columns = ", ".join(f"json_extract(:content, '$.{one}') AS {quoted(one)}" for one in kind.columns)
+            said = f"SELECT {belonging.words} FROM (SELECT :id AS id, {columns}) t"
+            (words,) = connection.execute(said, {"content": text, "id": row_id}).fetchone()
+            found[row_id] = {**content, "id": row_id, "words": words}
+        written = content.get("created_at")
+        found[row_id]["created_at"] = min(filter(None, (found[row_id].get("created_at"), written)), default=None)
+    by_words: dict[str, list[dict[str, Any]]] = {}
+    for row in found.values():
+        by_words.setdefault(str(row["words"]), []).append(row)
+    return by_words
+
+
+def _living(connection: sqlite3.Connection, kind: Kind) -> set[str]:
+    return {row[0] for row in connection.execute(f"SELECT id FROM {kind.table}")}
 
 
 def _by_themselves(connection: sqlite3.Connection, kind: Kind) -> Iterator[Candidate]:
     rows = connection.execute(
-        f"SELECT t.id, t.created_at, {_BY_THEMSELVES[kind.name]} AS words FROM {kind.table} t ORDER BY words, t.id"
+        f"SELECT t.*, {_BY_THEMSELVES[kind.name]} AS words FROM {kind.table} t ORDER BY words, t.id"
     ).fetchall()
     for words, alike in groupby(rows, key=lambda one: one["words"]):
         for row_id, number in numbers(kind, alike).items():

@@ -9,6 +9,7 @@ from bevelbook.declare.errors import BevelbookError, InputError, UnknownNameErro
 from bevelbook.records import BY_NAME, KINDS, Kind, kind_called
 from bevelbook.store.entry_contents import EntryBook, PastEntry, touch_by
 from bevelbook.store.lookup import find_id
+from bevelbook.store.record_names import candidates, is_named_by_label
 from bevelbook.taking_back.words import came_of, entry_words, record_words, version_words
 
 
@@ -77,13 +78,15 @@ def _find(connection: sqlite3.Connection, words: list[str]) -> tuple[Kind, str]:
     first, *rest = words
     if rest and first.replace("-", "_") in BY_NAME:
         kind = kind_called(first)
-        name = " ".join(rest)
+        name = " ".join(words if rest[0].casefold() == "of" else rest)
         try:
             return kind, find_id(connection, kind, name)
         except UnknownNameError:
             removed = _removed(connection, (kind,), name)
             if not removed:
                 raise
+            if len(removed) > 1:
+                raise _ambiguous(connection, removed, name) from None
             return removed[0]
     name = " ".join(words)
     found: list[tuple[Kind, str]] = []
@@ -102,12 +105,7 @@ def _find(connection: sqlite3.Connection, words: list[str]) -> tuple[Kind, str]:
     if len(found) == 1:
         return found[0]
     if found:
-        raise InputError(
-            f"{len(found)} records have that name",
-            code="ambiguous_name",
-            found=name,
-            remedy="Name the kind first: " + " or ".join(record_words(connection, *one) for one in found) + ".",
-        )
+        raise _ambiguous(connection, found, name)
     if ambiguous is not None:
         raise ambiguous
     raise UnknownNameError("record", name, (), by_command="'bevelbook history' lists what was written.")
@@ -124,16 +122,35 @@ def _is_label(connection: sqlite3.Connection, kind: Kind, row_id: str, name: str
 
 
 def _removed(connection: sqlite3.Connection, kinds: tuple[Kind, ...], name: str) -> list[tuple[Kind, str]]:
-    """Removed records whose last label was this name, or whose id it is."""
+    """Removed records whose label this name was, what they were named by without a label, or whose id it is."""
     found: list[tuple[Kind, str]] = []
     for kind in kinds:
         if not kind.own:
             continue
-        label = f"json_extract(h.content, '$.{kind.label}') = ? COLLATE NOCASE" if kind.label else "h.row_id = ?"
+        label = f"json_extract(h.content, '$.{kind.label}') = ?2 COLLATE NOCASE" if kind.label else "0"
         for row in connection.execute(
-            "SELECT DISTINCT h.row_id FROM history h WHERE h.table_name = ? AND iif(json_valid(h.content), "
-            f"{label}, 0) AND NOT EXISTS (SELECT 1 FROM {kind.table} t WHERE t.id = h.row_id)",
+            "SELECT DISTINCT h.row_id FROM history h WHERE h.table_name = ?1 AND (h.row_id = ?2 OR "
+            f"iif(json_valid(h.content), {label}, 0)) AND NOT EXISTS (SELECT 1 FROM {kind.table} t "
+            "WHERE t.id = h.row_id)",
             (kind.table, name),
         ):
             found.append((kind, row[0]))
-    return found
+        if not is_named_by_label(kind):
+            found += [(kind, one.row_id) for one in candidates(connection, kind, name, gone=True)]
+    return list(dict.fromkeys(found))
+
+
+def _ambiguous(connection: sqlite3.Connection, found: list[tuple[Kind, str]], name: str) -> InputError:
+    return InputError(
+        f"{len(found)} records have that name",
+        code="ambiguous_name",
+        found=name,
+        remedy=_which(connection, found),
+    )
+
+
+def _which(connection: sqlite3.Connection, found: list[tuple[Kind, str]]) -> str:
+    """How to name one of several records: by kind; where that does not tell them apart by id."""
+    if len({kind.name for kind, _ in found}) < len(found):
+        return "Name one by its id: " + " or ".join(row_id for _, row_id in found) + "."
+    return "Name the kind first: " + " or ".join(record_words(connection, *one) for one in found) + "."
