@@ -295,7 +295,7 @@ def test_calc_recommends_only_options_that_it_has(name: str) -> None:
         ("build", ("diff=rear-a", "built_on=2026-05-04", "dry_mass=952"), "Give --yes if that is right"),
         ("build", ("diff=rear-a", "built_on=2026-05-04", "dry_mass=12,4,5"), "a number such as"),
         ("build", ("diff=rear-a", "built_on=2026-05-04", "dry_mass=12 cSt"), "wanted g"),
-        ("build", ("diff=rear-a",), "needs built_on"),
+        ("build", ("built_on=2026-05-04",), "needs diff"),
         ("build", ("diff=front-z", "built_on=2026-05-04"), "there is no diff named"),
         ("build", ("diff=rear-a", "built_on=2026-05-04", "hand_feel=odd"), "one of"),
         ("venue", ("name=Quay", "altitude=1,200"), "Write it as 1200 or 1.2."),

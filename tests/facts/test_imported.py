@@ -21,7 +21,7 @@ from bevelbook.notes.importing import import_notes
 from bevelbook.notes.report import Report
 from bevelbook.notes.reread import carry_out, revise
 from bevelbook.notes.settings import Settings
-from bevelbook.records import FACTS
+from bevelbook.records import BY_NAME, FACTS
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 
@@ -319,9 +319,13 @@ def test_one_line_that_was_rejected_is_followed_whatever_it_makes(
 def test_reading_again_that_is_refused_leaves_the_facts_as_they_were(
     connection: sqlite3.Connection, db: Path, bring: Callable[..., Report]
 ) -> None:
-    """The build of the second file is older: read again, the first would no longer make its own, which has a run."""
+    """The build of the third file is older: read again, the first would no longer make its own, which has a run that a
+    person wrote down."""
     bring("2026-05-02,rear-a,,,,,,rear,low,35,4,keep", name="first.csv")
-    bring("2026-05-03,rear-a,,,,,,rear,low,35,2,keep", name="second.csv")
+    with transaction(connection, db, asked="record run", by="ana"):
+        (build,) = connection.execute("SELECT id FROM builds").fetchone()
+        run = Writer(connection, "ana").insert(BY_NAME["run"], {"label": "2026-05-03/1", "run_on": "2026-05-03"})
+        Writer(connection, "ana").insert(BY_NAME["run_diff"], {"run": run, "build": build, "position": "rear"})
     bring("2026-04-01,rear-a,12.40,1.86,14.26,,,,,,,", name="older.csv")
     before = content(connection)
     with pytest.raises(InputError, match="other records refer to it"):

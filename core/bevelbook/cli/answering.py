@@ -30,9 +30,7 @@ def answer(question: Question, asked: str, texts: dict[str, str], answers: Answe
     else:
         answers = answers._replace(by_field={**answers.by_field, question.field: given.key})
         if given.key == CLOSED_AGAIN and not answers.fluid:
-            fluid = click.prompt(
-                "Oil: the fluid's name, or Enter for as before", default="", show_default=False, err=True
-            )
+            fluid = click.prompt(_OIL, default="", show_default=False, err=True)
             answers = answers._replace(fluid=fluid.strip() or None)
     return answers
 

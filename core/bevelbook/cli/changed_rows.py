@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from bevelbook.cli import print_text
 from bevelbook.cli.asking import choose
 from bevelbook.declare.errors import InputError, Place
-from bevelbook.declare.printable import printable
 
 if TYPE_CHECKING:
     from bevelbook.notes.changed_rows import Answer, ChangedRow, Decide
@@ -41,9 +41,9 @@ def _ask(rows: Sequence[ChangedRow]) -> Mapping[int, Answer]:
     if len(rows) == 1:
         return {rows[0].line: _answer(f"Line {rows[0].line} {rows[0].words()}", words)}
     for row in rows[:_SHOWN]:
-        click.echo(printable(f"  line {row.line} {row.words()}"), err=True)
+        print_text(f"  line {row.line} {row.words()}", err=True)
     if len(rows) > _SHOWN:
-        click.echo(f"  and {len(rows) - _SHOWN} more", err=True)
+        print_text(f"  and {len(rows) - _SHOWN} more", err=True)
     question = f"{len(rows)} rows look like earlier ones, changed. For all of them:"
     key = choose(question, {**words, _ONE_BY_ONE: "ask for each"}, in_a_script=_unanswered())
     if key != _ONE_BY_ONE:

@@ -14,7 +14,7 @@ from bevelbook.display.table import table_lines
 from bevelbook.notes.changed_rows import Answer, ChangedRow
 from bevelbook.notes.closing import Closed
 from bevelbook.notes.placed_again import PlacedAgain
-from bevelbook.notes.wording import settles, typed
+from bevelbook.notes.wording import WHERE_CHANGED, settles, typed
 from bevelbook.reading.options import ReadingOption
 
 SHOWN_OF_A_KIND: Final = 20
@@ -128,7 +128,7 @@ SETTLED_BY: Final = {
     "mixed_encoding": typed(ReadingOption.ENCODING),
     "no_heading": f"{typed(ReadingOption.HEADER_LINE)}, {typed(ReadingOption.COLUMNS)}",
     "missing_required": f"{typed(ReadingOption.COLUMNS)}, if the column has another heading; else fill the cell in",
-    "looks_changed": "import the sheet again with --take-changes (change the earlier row) or --as-new (one more row)",
+    "looks_changed": WHERE_CHANGED,
     "grip_unknown": "a profile with words (grip: {WORD: high})",
     "call_unknown": "a profile with words (call: {WORD: keep})",
     "position_unknown": "a profile with words (position: {WORD: rear})",

@@ -32,6 +32,8 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
 }
 
 
+WHERE_CHANGED: Final = "import the sheet again with --take-changes (change the earlier row) or --as-new (one more row)"
+"""What a person says of a row that looks like an earlier one, changed."""
 REMEDIES: Final = {
     "viscosity_unit_wt": "Give it in the column fluid, and leave the viscosity empty until it is known in cSt.",
 }

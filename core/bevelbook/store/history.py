@@ -5,6 +5,9 @@ from __future__ import annotations
 import sqlite3
 from typing import NamedTuple
 
+from bevelbook.store.kept_past import NOT_VERSIONED
+from bevelbook.store.schema import literal
+
 
 class Changed(NamedTuple):
     """Records of a table that were changed or removed without an entry; ``last`` is the newest row of the history."""
@@ -37,7 +40,8 @@ def unreadable(connection: sqlite3.Connection, after: int = 0) -> list[Unreadabl
     found = connection.execute(
         "SELECT id, table_name, row_id FROM history "
         "WHERE content IS NOT NULL AND id > ? "
-        "AND (table_name = 'calculations' AND replaced_in IS NULL OR NOT json_valid(content)) ORDER BY id",
+        f"AND (table_name = 'calculations' AND version <> {literal(NOT_VERSIONED)} OR NOT json_valid(content)) "
+        "ORDER BY id",
         (after,),
     )
     return [Unreadable(*row) for row in found]
