@@ -10,11 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bevelbook.facts.car_diffs import in_cars, set_at_run
-from bevelbook.facts.car_times import FromWhen, RunMoment, holds_at, in_order, minutes
+from bevelbook.facts.car_times import FromWhen, RunMoment, holds_at, in_order
 from bevelbook.facts.car_values import changes_since_last_run, differences, values_at
+from bevelbook.facts.day_order import minutes
 
 DAY, NEXT = "2026-05-10", "2026-05-11"
-MORNING, EVENING = f"{DAY}T08:00:00.000Z", f"{DAY}T18:00:00.000Z"
+MORNING, NOON, EVENING = (f"{DAY}T{hour}:00:00.000Z" for hour in ("08", "12", "18"))
 
 
 @pytest.mark.parametrize(
@@ -31,6 +32,14 @@ MORNING, EVENING = f"{DAY}T08:00:00.000Z", f"{DAY}T18:00:00.000Z"
         (FromWhen(DAY, "noon", None, MORNING), RunMoment(DAY, "12:00", today=DAY), True),
         (FromWhen(DAY, None, None, f"{NEXT}T12:00:00.000Z"), RunMoment(DAY, today=NEXT), True),
         (FromWhen(DAY, None, None, f"{DAY}T12:00:00.000Z"), RunMoment(DAY, today=NEXT), None),
+        (FromWhen(DAY, None, None, EVENING, "12:00", "12:00"), RunMoment(DAY, "10:00", today=DAY), False),
+        (FromWhen(DAY, None, None, EVENING, "12:00", "12:00"), RunMoment(DAY, "12:00", None, MORNING), False),
+        (FromWhen(DAY, None, None, EVENING, "9:00", "9:00"), RunMoment(DAY, "10:00", None, MORNING), True),
+        (FromWhen(DAY, None, None, EVENING, None, "12:00"), RunMoment(DAY, "10:00", today=DAY), False),
+        (FromWhen(DAY, None, None, MORNING, None, "12:00", "14:00"), RunMoment(DAY, "13:00", today=DAY), None),
+        (FromWhen(DAY, None, None, MORNING, None, "12:00", "14:00"), RunMoment(DAY, "14:30", today=NEXT), True),
+        (FromWhen(DAY, None, None, EVENING, after_written=MORNING), RunMoment(DAY, written_at=MORNING), False),
+        (FromWhen(DAY, None, None, EVENING, after_written=MORNING), RunMoment(DAY, written_at=NOON), True),
     ],
 )
 def test_a_change_holds_by_day_then_time_then_order_then_writing(
@@ -50,10 +59,12 @@ def test_times_of_day_are_read_with_point_or_colon() -> None:
     ]
 
 
-def test_changes_of_a_day_go_by_time_only_if_all_have_one() -> None:
+def test_changes_of_a_day_go_by_time_and_one_without_comes_after_those_written_before_it() -> None:
     late, early = FromWhen(DAY, "14:00", None, MORNING), FromWhen(DAY, "9:00", None, EVENING)
     assert in_order([late, early]) == [1, 0]
-    assert in_order([late, early, FromWhen(DAY, None, None, EVENING)]) == [0, 1, 2]
+    assert in_order([late, early, FromWhen(DAY, None, None, EVENING)]) == [1, 0, 2]
+    after_ten = FromWhen(DAY, None, None, EVENING, after_at="10:00")
+    assert in_order([late, after_ten, early]) == [2, 1, 0]
 
 
 @given(
@@ -62,9 +73,10 @@ def test_changes_of_a_day_go_by_time_only_if_all_have_one() -> None:
 def test_a_diff_is_never_in_two_places(put: list[tuple[str, str, str]]) -> None:
     with sqlite3.connect(":memory:") as connection:
         connection.executescript(
-            "CREATE TABLE cars (id, name); CREATE TABLE diffs (id, label); CREATE TABLE runs (id, day_order);"
+            "CREATE TABLE cars (id, name); CREATE TABLE diffs (id, label); CREATE TABLE runs (id, car,"
+            "run_on, day_order, started_at, created_at, entered);"
             "CREATE TABLE car_diffs (id INTEGER PRIMARY KEY, car, position, diff, instead, from_on, from_at, after_run,"
-            "created_at); INSERT INTO cars VALUES ('a', 'blue'), ('b', 'red');"
+            "created_at, entered); INSERT INTO cars VALUES ('a', 'blue'), ('b', 'red');"
             "INSERT INTO diffs VALUES ('x', 'rear-a'), ('y', 'rear-b'), ('z', 'rear-c');"
         )
         for number, row in enumerate(put):

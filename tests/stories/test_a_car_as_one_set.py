@@ -179,3 +179,100 @@ def test_a_run_said_to_be_before_a_change_keeps_the_motor_of_then(team: Run) -> 
     after = team("record", "run", "run_on=2026-05-10", "best_lap=14.1", "--after-swap")
     assert "  motor: 17.5, was 13.5" in after.out.splitlines()
     assert "17.5" not in team("record", "run", "2026-05-10/1", "note=x").out
+
+
+@pytest.mark.parametrize("last", [(), ("after_run=2026-05-10/2",)])
+def test_a_forgotten_run_is_before_a_swap_that_came_after_a_later_run(team: Run, last: tuple[str, ...]) -> None:
+    for time in ("09:00", "12:00"):
+        team("record", "run", "run_on=2026-05-10", f"started_at={time}")
+    team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-10", *last)
+    done = team("record", "run", "run_on=2026-05-10", "started_at=10:00")
+    assert "  rear: rear-a/1, as in blue since 2026-05-03" in done.out.splitlines()
+    assert (
+        "again from the next run"
+        not in team("record", "run", "run_on=2026-05-10", "started_at=10:10", "rear=rear-a").out
+    )
+    typed = team("record", "run", "run_on=2026-05-10", "started_at=10:20", "rear=front-a").out
+    assert "  rear: front-a in this run alone; by the records rear-a was there" in typed.splitlines()
+    team("record", "run", "run_on=2026-05-10", "started_at=12:40")
+    team("record", "run", "run_on=2026-05-10", "best_lap=14.2")
+    team("record", "car-diff", "car=blue", "rear=front-a", "from_on=2026-05-10")
+    assert [row[2] for row in asked(ROWS)] == [f"{diff}/1" for diff in ("rear-a",) * 4 + ("front-a",) + ("rear-b",) * 2]
+    assert asked("SELECT r.label FROM car_diffs c JOIN runs r ON r.id = c.after_run ORDER BY c.id DESC LIMIT 1") == [
+        ("2026-05-10/7",)
+    ]
+
+
+def test_a_swap_added_later_goes_between_the_runs_that_it_was_between(team: Run) -> None:
+    for time in ("09:00", "11:00", "13:00"):
+        team("record", "run", "run_on=2026-05-10", f"started_at={time}")
+    team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-10")
+    team("record", "car-diff", "car=blue", "rear=front-a", "from_on=2026-05-10", "after_run=2026-05-10/1")
+    team("record", "run", "run_on=2026-05-10", "started_at=10:00")
+    team("record", "run", "run_on=2026-05-10", "started_at=14:00")
+    assert [row[2] for row in asked(ROWS)][-2:] == ["front-a/1", "rear-b/1"]
+
+
+def test_a_run_between_the_times_of_others_is_asked_about_where_the_run_before_a_swap_has_none(team: Run) -> None:
+    team("record", "run", "run_on=2026-05-10")
+    team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-10")
+    team("record", "run", "run_on=2026-05-10", "started_at=12:00")
+    assert "before the swap (rear rear-a)" in team("record", "run", "run_on=2026-05-10", "started_at=10:00").err
+    assert team("record", "run", "run_on=2026-05-10", "started_at=12:30").code == 0
+    assert team("record", "run", "run_on=2026-05-10", "started_at=10:00", "--before-swap").code == 0
+    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-b/1", "rear-b/1", "rear-a/1"]
+
+
+def test_before_the_swap_is_before_the_last_change_and_the_set_of_that_day_stays(team: Run) -> None:
+    day = "from_on=2026-05-10"
+    team("record", "car", "name=red")
+    team("record", "car-diff", "car=red", "rear=rear-b", "front=one-way", day)
+    team("record", "car-value", "car=red", "motor=13.5", day)
+    team("record", "car-diff", "car=red", "rear=front-a", day)
+    for table in ("car_diffs", "car_values"):
+        earlier = asked(f"SELECT id, created_at FROM {table}")
+        with sqlite3.connect("bevelbook.db") as connection:
+            connection.execute("UPDATE writing SET placing = 1")
+            for row_id, stamp in earlier:
+                stamp = f"2026-05-10T{str(stamp)[11:]}"
+                connection.execute(f"UPDATE {table} SET created_at = ? WHERE id = ?", (stamp, row_id))
+            connection.execute("UPDATE writing SET placing = NULL")
+        connection.close()
+    unclear = team("record", "run", "run_on=2026-05-10", "car=red").err
+    assert "before the last swap (rear rear-b)" in unclear
+    done = team("record", "run", "run_on=2026-05-10", "car=red", "--before-swap")
+    assert "  front: one-way, as in red since 2026-05-10" in done.out.splitlines()
+    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-b/1")]
+    assert "motor" not in done.out
+    after = team("record", "run", "run_on=2026-05-10", "car=red", "--after-swap")
+    assert "motor" not in after.out, "the motor was the same in the run before"
+
+
+def test_what_changed_goes_by_the_order_of_the_day_and_not_of_writing(team: Run) -> None:
+    for springs, time in (("soft", "09:00"), ("hard", "11:00")):
+        team("record", "car-value", "car=blue", f"springs={springs}", "from_on=2026-05-10", f"from_at={time}")
+    team("record", "run", "run_on=2026-05-10", "started_at=09:30")
+    assert (
+        "  springs: hard, was soft" in team("record", "run", "run_on=2026-05-10", "started_at=11:30").out.splitlines()
+    )
+    assert "springs" not in team("record", "run", "run_on=2026-05-10", "started_at=10:00").out
+    assert "springs" not in team("record", "run", "run_on=2026-05-10", "started_at=12:00").out
+
+
+def test_a_place_that_a_diff_has_left_is_said_to_be_empty(team: Run) -> None:
+    team("record", "car", "name=red")
+    team("record", "car-diff", "car=red", "rear=rear-b", "from_on=2026-05-04")
+    team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-10")
+    line = "  rear: nothing, rear-b is in blue since 10 May"
+    assert line in team("record", "run", "run_on=2026-05-11", "car=red").out.splitlines()
+    assert line in team("record", "run", "2026-05-11/1", "note=loose").out.splitlines()
+    team("record", "car-diff", "car=blue", "rear=rear-a", "from_on=2026-05-12")
+    done = team("record", "run", "run_on=2026-05-13", "car=red")
+    assert "  rear: nothing, rear-b was put into blue on 10 May" in done.out.splitlines()
+    assert "rear:" not in team("record", "run", "run_on=2026-05-13", "car=red", "rear=").out
+
+
+def test_a_changed_run_is_shown_with_all_that_sat_in_the_car(team: Run) -> None:
+    team("record", "run", "run_on=2026-05-10")
+    changed = team("record", "run", "2026-05-10/1", "note=planted").out.splitlines()
+    assert changed[-2:] == ["  rear: rear-a/1", "  front: spool, as in blue since 2026-05-03"]

@@ -33,13 +33,14 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
         texts, of_defaults = filled_in(connection, kind, texts, session.by, now_utc())
         why |= of_defaults
         before = in_cars(connection)
+        stamp = now_utc()
         for fields in short or [{}]:
             entry = with_reasons(prepare(connection, kind, None, {**texts, **fields}), why)
             already = car_set.already_there(connection, kind, entry.values)
             if already:
                 said.append(already)
                 continue
-            done = write(connection, entry, session.by, now_utc)
+            done = write(connection, entry, session.by, lambda: stamp)
             written.append(
                 {
                     "id": done.row_id,

@@ -40,7 +40,9 @@ class RecordCommand(click.Command):
 @click.option("--fluid", metavar="NAME", help="With --closed-again: the oil in it; without, as before.")
 @click.option("--before-opening", is_flag=True, help="It was before the diff was opened, on the same day.")
 @click.option("--as-dry-mass", is_flag=True, help="A weighing of a diff that is apart: the dry mass of its next build.")
-@click.option("--before-swap", is_flag=True, help="A run of a past day: before what was changed in its car that day.")
+@click.option(
+    "--before-swap", is_flag=True, help="A run of a past day: before what was changed last in its car that day."
+)
 @click.option("--after-swap", is_flag=True, help="A run of a past day: after that.")
 @click.option("--remove", metavar="WHY", help="Remove the record named NAME; history keeps it, and why.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
@@ -165,7 +167,10 @@ def command(
         was = {key: was.get(key) for key in (*values, *was) if entry.row_id and was.get(key) != values.get(key)}
         marked = marked_diffs(connection, kind, written.row_id)
         sat = run_places.in_run(connection, written.row_id) if kind.name == "run" else []
-        lines_of_run = run_places.lines(sat, entry.places, entry.beside, sat_before)
+        beside = entry.beside
+        if kind.name == "run" and entry.row_id:
+            beside = car_set.beside_in_run(connection, written.row_id)
+        lines_of_run = run_places.lines(sat, entry.places, beside, sat_before)
         changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
         news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
@@ -181,7 +186,7 @@ def command(
                 "carried_over": entry.carried,
                 "taken": dict(entry.taken),
                 "places": run_places.for_programs(sat, entry.places),
-                "beside": list(entry.beside),
+                "beside": list(beside),
                 "car_changes": [one._asdict() for one in changed],
                 "builds_made": [one.label for one in entry.made],
                 **placed.as_dict(),

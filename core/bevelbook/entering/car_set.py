@@ -11,9 +11,17 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import InputError, Place, near_misses
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import INSTEAD_OF_A_DIFF, POSITIONS
+from bevelbook.display.days import day_in_words
 from bevelbook.entering.question import Answers, Question, Way
-from bevelbook.facts.car_diffs import InCar, set_at_run
-from bevelbook.facts.car_times import AFTER, BEFORE, RunMoment
+from bevelbook.facts.car_diffs import InCar, Left, in_cars, set_at_run
+from bevelbook.facts.car_times import (
+    AFTER,
+    BEFORE,
+    RunMoment,
+    has_later_run,
+    moment_of,
+    unclear_changes,
+)
 from bevelbook.facts.car_values import differences, values_at
 from bevelbook.facts.day_order import last_run_of_day
 from bevelbook.records import Kind
@@ -110,10 +118,14 @@ def taken_by_run(
     car, day = values.get("car"), values.get("run_on")
     if not car or not day:
         return NOTHING_TAKEN
-    run = RunMoment(day, values.get("started_at"), values.get("day_order"), today=date.today().isoformat())
+    today = date.today().isoformat()
+    run = RunMoment(day, values.get("started_at"), values.get("day_order"), today=today)
     swap = _SAID.get(answered.of("car", BEFORE_SWAP, AFTER_SWAP) or "")
-    _refuse_unclear(connection, car, run._replace(swap_said=swap), texts)
-    there = set_at_run(connection, car, run._replace(swap_said=swap)).after
+    run = run._replace(swap_said=swap)
+    if swap is None:
+        _refuse_unclear(connection, car, run, texts)
+    at_run = set_at_run(connection, car, run)
+    there = at_run.after
     typed = {find_diff(connection, texts[place]) for place in POSITIONS if texts.get(place, "").strip()}
     diffs: dict[str, str] = {}
     since: dict[str, str] = {}
@@ -121,10 +133,11 @@ def taken_by_run(
     for place in POSITIONS:
         here = there.get(place)
         if here is None:
-            continue
-        if place in texts:
+            if place not in texts and place in at_run.left:
+                beside.append(_empty(place, at_run.left[place], car, day))
+        elif place in texts:
             if here.diff is not None and find_diff(connection, texts[place]) not in (here.diff, None):
-                beside.append(_left_in(here, texts[place]))
+                beside.append(_left_in(connection, here, texts[place], run))
         elif here.diff is None:
             beside.append(f"{place}: {here.what}, {here.since}")
         elif here.diff not in typed:
@@ -155,8 +168,43 @@ def changes(before: Mapping[tuple[str, str], InCar], after: Mapping[tuple[str, s
     return lines
 
 
-def _left_in(here: InCar, typed: str) -> str:
+def beside_in_run(connection: sqlite3.Connection, run: str) -> tuple[str, ...]:
+    """What sat in the car of a run (by id) at places where the run has no diff: ``centre: spool, as in blue ...``."""
+    (car,) = connection.execute("SELECT car FROM runs WHERE id = ?", (run,)).fetchone()
+    if car is None:
+        return ()
+    moment = moment_of(connection, run)
+    at_run = set_at_run(connection, car, moment)
+    taken = {row[0] for row in connection.execute("SELECT position FROM run_diffs WHERE run = ?", (run,))}
+    lines = []
+    for place in POSITIONS:
+        here = at_run.after.get(place)
+        if place in taken:
+            continue
+        if here is not None and here.diff is None:
+            lines.append(f"{place}: {here.what}, {here.since}")
+        elif here is None and place in at_run.left:
+            lines.append(_empty(place, at_run.left[place], car, moment.day))
+    return tuple(lines)
+
+
+def _empty(place: str, left: Left, car: str, day: str) -> str:
+    """``rear: nothing, rear-b is in blue since 25 Nov``."""
+    now = left.now
+    where = f"at the {now.position}" if now.car == car else f"in {now.car_name}"
+    since = day_in_words(now.from_when.day, beside=day)
+    if left.is_there:
+        return f"{place}: nothing, {now.what} is {where} since {since}"
+    return f"{place}: nothing, {now.what} was put {where.replace('in ', 'into ', 1)} on {since}"
+
+
+def _left_in(connection: sqlite3.Connection, here: InCar, typed: str, run: RunMoment) -> str:
+    """What a diff typed for a run means for those after it."""
+    now = in_cars(connection).get((here.car, here.position))
+    if now is None or now.diff != here.diff or has_later_run(connection, here.car, run):
+        return f"{here.position}: {typed.strip()} in this run alone; by the records {here.what} was there"
     words = ["bevelbook", "record", "car-diff", f"car={here.car_name}", f"{here.position}={typed.partition('/')[0]}"]
+    words += [f"from_on={run.day}"] if run.day != run.today else []
     return f"{here.position} of {here.car_name}: {here.what} again from the next run; if it is out: {shlex.join(words)}"
 
 
@@ -174,6 +222,7 @@ def _refuse_unclear(connection: sqlite3.Connection, car: str, run: RunMoment, te
         after.append(f"{change.what} {change.now or 'out'}")
     if not before:
         return
+    last = " last" if unclear_changes(connection, car, run) > 1 else ""
     (name,) = connection.execute("SELECT name FROM cars WHERE id = ?", (car,)).fetchone()
     raise Question(
         f"on {run.day} what is in {name} was changed, and this run may have been before or after that",
@@ -181,7 +230,7 @@ def _refuse_unclear(connection: sqlite3.Connection, car: str, run: RunMoment, te
         field="car",
         found=name,
         answers=[
-            Way(BEFORE_SWAP, f"It was before the swap ({', '.join(before)})"),
-            Way(AFTER_SWAP, f"It was after the swap ({', '.join(after)})"),
+            Way(BEFORE_SWAP, f"It was before the{last} swap ({', '.join(before)})"),
+            Way(AFTER_SWAP, f"It was after the{last} swap ({', '.join(after)})"),
         ],
     )

@@ -8,12 +8,23 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
-from bevelbook.facts.car_times import MOMENT, FromWhen, RunMoment, holds_at, in_order, moment_of, written_moment
+from bevelbook.facts.car_times import (
+    BEFORE,
+    MOMENT,
+    FromWhen,
+    RunMoment,
+    before_last_change,
+    from_when_sql,
+    holds_at,
+    in_order,
+    moment_of,
+    written_moment,
+)
 from bevelbook.facts.day_order import run_before
 from bevelbook.facts.runs import RUN_ORDER
 
-_ROWS: Final = """
-SELECT v.what, v.value, v.from_on, v.from_at, a.day_order, v.created_at
+_ROWS: Final = f"""
+SELECT v.what, v.value, {from_when_sql("v")}
 FROM car_values v LEFT JOIN runs a ON a.id = v.after_run WHERE v.car = ? ORDER BY v.created_at, v.id
 """
 
@@ -34,9 +45,11 @@ class ValueChange(NamedTuple):
 
 
 def values_at(connection: sqlite3.Connection, car: str, run: RunMoment, *, unclear: bool = True) -> dict[str, str]:
-    """What holds of a car (by id) at a run, by what it is; ``unclear`` is whether changes count of which only a person
-    knows whether they were before the run."""
-    return _held(_written(connection, car), run, unclear)
+    """What holds of a car (by id) at a run, by what it is; ``unclear`` is whether the last change of the day counts if
+    only a person knows whether it was before the run."""
+    if not unclear or run.swap_said == BEFORE:
+        run = before_last_change(connection, car, run)
+    return _held(_written(connection, car), run)
 
 
 def values_in_runs(connection: sqlite3.Connection, build: str) -> dict[str, list[str]]:
@@ -49,7 +62,10 @@ def values_in_runs(connection: sqlite3.Connection, build: str) -> dict[str, list
     written = {car: _written(connection, car) for car in {row[0] for row in runs}}
     found: dict[str, list[str]] = {}
     for car, *when in runs:
-        for what, value in _held(written[car], written_moment(*when)).items():
+        run = written_moment(*when)
+        if run.swap_said == BEFORE:
+            run = before_last_change(connection, car, run)
+        for what, value in _held(written[car], run).items():
             values = found.setdefault(what, [])
             if value not in values:
                 values.append(value)
@@ -68,11 +84,10 @@ def _written(connection: sqlite3.Connection, car: str) -> _Written:
     return [(rows[place][0], rows[place][1], whens[place]) for place in in_order(whens)]
 
 
-def _held(written: _Written, run: RunMoment, unclear: bool = True) -> dict[str, str]:
+def _held(written: _Written, run: RunMoment) -> dict[str, str]:
     found: dict[str, tuple[str, str | None]] = {}
     for what, value, when in written:
-        holds = holds_at(when, run)
-        if unclear if holds is None else holds:
+        if holds_at(when, run) is not False:
             found[what.casefold()] = (what, value)
     return {what: value for what, value in found.values() if value}
 

@@ -5,18 +5,32 @@ The label ``2026-05-03/2`` says the order only of runs that were written down on
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from bevelbook.facts.car_times import minutes
 from bevelbook.facts.sql import rows
 
+_TIME: Final = re.compile(r"\s*(\d{1,2})[:.](\d{2})")
 _HOURS: Final = (("[0-1][0-9]", ""), ("2[0-3]", ""), ("[0-9]", "0"))
 """The hours that a time may begin with, and what is put before."""
 _FROM_EAST: Final = "-14 hours"
 _TO_WEST: Final = "+36 hours"
 """A day on earth, in UTC: it begins 14 hours before the day of UTC, and ends 12 hours after it."""
+
+
+def minutes(time: str | None) -> int | None:
+    """Minutes since midnight of ``14:05``; None for any other text.
+
+    >>> minutes("14:05"), minutes("after lunch"), minutes("25:10")
+    (845, None, None)
+    """
+    found = _TIME.match(time or "")
+    if found is None:
+        return None
+    hour, minute = int(found[1]), int(found[2])
+    return hour * 60 + minute if hour < 24 and minute < 60 else None
 
 
 def time_sql(runs: str = "r") -> str:
@@ -82,17 +96,36 @@ def places_in_day(runs: Iterable[Mapping[str, Any]]) -> dict[str, int]:
     return found
 
 
+def day_in_turn(runs: Iterable[Mapping[str, Any]]) -> list[str]:
+    """All runs of one day, by id, in their order; ``runs`` are as for :func:`places_in_day`, in the order of writing.
+
+    A run whose place is not known comes right after the last one of those written before it.
+
+    >>> day = {"run_on": "2026-05-03", "day_order": None, "label_number": None}
+    >>> times = {"a": "12:00", "b": None, "c": "10:00"}
+    >>> day_in_turn({**day, "run": run, "started_at": time} for run, time in times.items())
+    ['c', 'a', 'b']
+    """
+    rows = list(runs)
+    places = places_in_day(rows)
+    last = 0
+    found: list[tuple[int, int, str]] = []
+    for number, row in enumerate(rows):
+        place = places.get(row["run"], last)
+        last = max(last, place)
+        found.append((place, number, row["run"]))
+    return [run for _, _, run in sorted(found)]
+
+
 def runs_of_day(connection: sqlite3.Connection, car: str, day: str) -> list[str]:
-    """The runs of a car (by id) on a day, the first one first; those whose place in it is not known come before the
-    others, as they were written."""
+    """The runs of a car (by id) on a day, the first one first, as :func:`day_in_turn` has them."""
     found = rows(
         connection,
         f"SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number FROM runs r "
         "WHERE r.car = ? AND r.run_on = ? ORDER BY r.created_at, r.note_line, r.id",
         (car, day),
     )
-    places = places_in_day(found)
-    return sorted((run["run"] for run in found), key=lambda run: places.get(run, -1))
+    return day_in_turn(found)
 
 
 def last_run_of_day(connection: sqlite3.Connection, car: str, day: str) -> str | None:
