@@ -326,6 +326,38 @@ def test_a_sheet_read_again_after_its_rows_changed_brings_no_old_row_back(
     assert asked(db, ALL) == now
 
 
+@pytest.mark.parametrize("above", ["", "2026-05-01,r9,,,,,,1,of another diff\n2026-05-02,r9,,,,,,1,and again\n"])
+@pytest.mark.parametrize(("was", "is_now"), [("06-07", "06-06"), ("06-08", "06-18"), ("06-09", "06-19")])
+def test_a_corrected_day_changes_the_earlier_row_and_makes_no_twin(
+    bring: Callable[..., Outcome], db: Path, was: str, is_now: str, above: str
+) -> None:
+    """A build with its run, a run and a weighing; also with rows put in above and below."""
+    bring("season.csv", SHEET)
+    count = len(asked(db, ALL))
+    later = SHEET.replace(f"2026-{was}", f"2026-{is_now}").replace(HEAD, HEAD + above) + "2026-06-20,r1,,,,,,1,more\n"
+    done = bring("season.csv", later)
+    assert done.code == 1
+    assert f'changed: date was "2026-{was}", is "2026-{is_now}"' in done.out
+    assert bring("season.csv", later, "--take-changes").code == 0
+    now = asked(db, ALL)
+    assert len(now) == count + 1 + (3 if above else 0)
+    assert (f"2026-{is_now}" in str(now), f"2026-{was}" in str(now)) == (True, False)
+    for text in (later, SHEET, later + "2026-06-21,r1,,,,,,2,and more\n"):
+        assert bring("season.csv", text).code == 0
+    assert len(asked(db, ALL)) == len(now) + 1
+
+
+def test_a_row_put_in_above_one_like_it_is_new(bring: Callable[..., Outcome], db: Path) -> None:
+    head = "date,diff,oil_mass_g,viscosity_cst,runs\n"
+    bring("season.csv", head + "2026-06-01,r1,1.86,5000,3\n2026-06-03,r1,,,3\n2026-06-05,r1,,,3\n")
+    done = bring(
+        "season.csv",
+        head + "2026-06-01,r1,1.86,5000,3\n2026-06-02,r1,,,3\n2026-06-03,r1,,,3\n2026-06-05,r1,,,3\n"
+        "2026-06-06,r1,,,3\n",
+    )
+    assert (done.code, "  2 rows new: 2 runs; 3 known already\n" in done.out) == (0, True)
+
+
 def test_an_older_state_that_comes_in_again_answers_no_question_about_a_newer_one(
     bevelbook: Run, bring: Callable[..., Outcome], db: Path
 ) -> None:

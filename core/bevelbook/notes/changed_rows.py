@@ -1,14 +1,16 @@
 """Rows of a sheet that look like an earlier row of it, changed: a remark completed, a number corrected.
 
-A row is looked for only among those that the sheet had before and no longer has, of the same day and diff. The sheet is
-known by its name, or because most of its rows are in the database from one or more other files.
+A row is looked for only among those that the sheet had before and no longer has, of the same day and diff; or, where
+the day itself was corrected, at its place in the sheet, with all other cells equal. The sheet is known by its name, or
+because most of its rows are in the database from one or more other files.
 """
 
 from __future__ import annotations
 
 from array import array
+from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import groupby, islice
 from typing import Any, Final, Literal, NamedTuple
 
@@ -30,6 +32,15 @@ _ALIKE_SHARE: Final = 0.5
 _MOST: Final = 0.5
 _IN_WORDS: Final = 3
 """How many cells that differ are named."""
+_ROW_OF_A_LINE: Final = """
+SELECT 'build', b.id, b.diff, b.built_on FROM builds b WHERE b.note_file = ?1 AND b.note_line = ?2
+UNION ALL
+SELECT 'weighing', w.id, b.diff, w.weighed_on FROM weighings w JOIN builds b ON b.id = w.build
+WHERE w.note_file = ?1 AND w.note_line = ?2
+UNION ALL
+SELECT 'run_diff', x.id, b.diff, r.run_on FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build
+WHERE x.note_file = ?1 AND x.note_line = ?2
+"""
 _ROWS_OF_A_DAY: Final = """
 SELECT 'build', b.id, b.note_file, b.note_line FROM builds b
 WHERE b.diff = ?1 AND b.built_on = ?2 AND b.note_file IN (SELECT value FROM json_each(?3))
@@ -121,7 +132,7 @@ def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
     """The staged rows that look like earlier rows, changed. Writes nothing."""
     if not bulk.holds_notes or _is_settled(bulk):
         return FoundChanges()
-    unknown = array("Q")
+    unknown, known = array("Q"), array("Q")
     owners: Counter[str] = Counter()
     rows = notes_of(stage)
     while some := list(islice(rows, LOOKED_UP_ROWS)):
@@ -130,10 +141,15 @@ def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
                 unknown.append(one.line)
             else:
                 owners[owner] += 1
+                known.append(one.line)
     files = _same_sheet(bulk, name, owners, stage.accepted) if unknown else {}
     if not files:
         return FoundChanges()
-    return _Search(stage, bulk, files).found(unknown)
+    search = _Search(stage, bulk, files)
+    search.look_on_days(unknown)
+    if search.rows_held() > sum(owners[file] for file in files) + len(search.changed) + len(search.same):
+        search.look_for_corrected_days(unknown, known)
+    return FoundChanges(tuple(sorted(search.changed, key=lambda one: one.line)), search.same)
 
 
 def _is_settled(bulk: Bulk) -> bool:
@@ -175,11 +191,11 @@ class _Search:
         self.changed: list[ChangedRow] = []
         self.same: dict[int, str] = {}
 
-    def found(self, unknown: Sequence[int]) -> FoundChanges:
-        """Match the lines of ``unknown``, which are in the order of the stage."""
+    def look_on_days(self, unknown: Sequence[int]) -> None:
+        """Match the lines of ``unknown``, which are in the order of the stage, with rows of their day and diff."""
         days = self._days(unknown)
         if not days:
-            return FoundChanges()
+            return
         waiting = (line for line, row in self.stage.on_lines(unknown) if row[0] in days)
         line_awaited = next(waiting, None)
         day = ""
@@ -197,8 +213,88 @@ class _Search:
                 new[values["diff"]].append(_NewRow(line, values))
                 line_awaited = next(waiting, None)
         self._match(day, new, notes)
-        self.changed.sort(key=lambda one: one.line)
-        return FoundChanges(tuple(self.changed), self.same)
+
+    def rows_held(self) -> int:
+        """How many rows the database has from the earlier states of the sheet."""
+        asked = " UNION ".join(
+            f"SELECT note_file, note_line FROM {table} WHERE note_file IN (SELECT value FROM json_each(?1))"
+            for table in ("builds", "weighings", "runs")
+        )
+        found = self.bulk.connection.execute(f"SELECT count(*) FROM ({asked})", (self.listed,)).fetchone()
+        return int(found[0])
+
+    def look_for_corrected_days(self, unknown: Sequence[int], known: Sequence[int]) -> None:
+        """Match the lines of ``unknown`` that are left with the row at their place in an earlier state of the sheet,
+        if only the day differs and that row is gone. ``known`` are the lines whose row the database has.
+        """
+        matched = {one.line for one in self.changed} | self.same.keys()
+        last = self._last_lines()
+        candidates: dict[int, list[tuple[str, int]]] = {}
+        for line, before in self._lines_before([one for one in unknown if one not in matched], sorted(known)):
+            at = [(file, one) for one in sorted(before) for file in self.files if 0 < one <= last[file]]
+            if at:
+                candidates[line] = at
+        found: list[ChangedRow] = []
+        for line, row in self.stage.on_lines(candidates):
+            values = dict(zip(NAMES, self.stage.spread(row), strict=True))
+            one = next((one for at in candidates[line] if (one := self._with_another_day(line, values, *at))), None)
+            if one is not None and one.note not in {other.note for other in found}:
+                found.append(one)
+        if found:
+            there = {one.note for one in notes_of(self.stage, {one.day for one in found})}
+            self.changed += [one for one in found if one.note not in there]
+
+    def _lines_before(self, lines: Sequence[int], known: Sequence[int]) -> Iterator[tuple[int, set[int]]]:
+        """Each of ``lines`` with the lines that it may have had before: its own, and those beside the old lines of the
+        rows above and below it that did not change.
+        """
+        beside: dict[int, list[int]] = {}
+        for line in lines:
+            place = bisect_left(known, line)
+            beside[line] = [*known[max(place - 1, 0) : place], *known[place : place + 1]]
+        wanted = {one for neighbours in beside.values() for one in neighbours}
+        before = {
+            one.line: self._line_of(one.note)
+            for one in notes_of(self.stage, {row[0] for _, row in self.stage.on_lines(sorted(wanted))})
+            if one.line in wanted
+        }
+        for line, neighbours in beside.items():
+            yield line, {line, *(before[one] + line - one for one in neighbours)}
+
+    def _line_of(self, note: str) -> int:
+        """The line of a row that the database has."""
+        lines = ", ".join(
+            f"(SELECT note_line FROM {table} WHERE id = '{note}{DIGITS[kind]}')"
+            for kind, table in (("build", "builds"), ("weighing", "weighings"), ("run", "runs"))
+        )
+        return int(self.bulk.connection.execute(f"SELECT coalesce({lines}, 0)").fetchone()[0])
+
+    def _last_lines(self) -> dict[str, int]:
+        """The last line of each earlier state of the sheet that made a record."""
+        asked = "SELECT max(coalesce((SELECT max(note_line) FROM builds WHERE note_file = ?1), 0), " + (
+            "coalesce((SELECT max(note_line) FROM weighings WHERE note_file = ?1), 0), "
+            "coalesce((SELECT max(note_line) FROM run_diffs WHERE note_file = ?1), 0))"
+        )
+        return {file: self.bulk.connection.execute(asked, (file,)).fetchone()[0] for file in self.files}
+
+    def _with_another_day(self, line: int, values: dict[str, Any], file: str, line_before: int) -> ChangedRow | None:
+        """The earlier row on a line of a file as changed to these values, if only its day differs."""
+        held: dict[str, str] = {}
+        diff = day = ""
+        for kind, row_id, *of_row in self.bulk.connection.execute(_ROW_OF_A_LINE, (file, line_before)):
+            if row_id[-1] == DIGITS[kind]:
+                held[kind] = row_id
+                diff, day = of_row
+                if kind == "run_diff":
+                    held["run"] = row_id[:-1] + DIGITS["run"]
+        if not held or diff != self.bulk.names("diff").get(values["diff"]):
+            return None
+        before = cells_of(self.bulk, held, diff, day, file, line_before).values
+        differences = _differences(before, values)
+        if [one.column for one in differences] != ["date"]:
+            return None
+        note = next(iter(held.values()))[:-1]
+        return ChangedRow(line, note, held, diff, day, file, self.files[file], line_before, differences)
 
     def _days(self, unknown: Sequence[int]) -> set[str]:
         """The days on which a diff has a row from an earlier state of the sheet beside one of ``unknown``."""
