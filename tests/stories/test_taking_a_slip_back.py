@@ -99,14 +99,35 @@ def test_an_entry_that_a_later_one_builds_on_is_refused_by_name_and_taken_back_w
     assert "build rear-a/1 is used by" in refused.err
     assert "2026-05-03/1 rear, from entry 4 of ben (record run" in refused.err
     assert "--and-later" in refused.err
-    in_a_script = bevelbook("--db", db, "--by", "ana", "take-back", "--and-later")
+    unnamed = bevelbook("--db", db, "--by", "ana", "take-back", "--and-later", "--yes")
+    assert unnamed.code == 2
+    assert "entry 4 of ben (record run" in unnamed.err
+    assert "is another person's" in unnamed.err
+    assert "bevelbook take-back 3 --and-later --of ben" in unnamed.err
+    in_a_script = bevelbook("--db", db, "--by", "ana", "take-back", "3", "--and-later", "--of", "ben")
     assert in_a_script.code == 2
     assert "2 entries would be taken back" in in_a_script.err
     assert dumped(db) == before
-    done = say("take-back", "--and-later", "--yes")
+    done = say("take-back", "3", "--and-later", "--of", "ben", "--yes")
     assert done.out.index("Took back entry 4 of ben") < done.out.index("Took back entry 3 of ana")
     assert asked(db, "SELECT count(*) FROM builds") == [(0,)]
     assert asked(db, "SELECT count(*) FROM entries WHERE took_back IS NOT NULL") == [(2,)]
+
+
+@pytest.mark.usefixtures("built")
+def test_each_of_several_people_has_to_be_named_before_their_entries_are_taken_back(
+    say: Run, bevelbook: Run, db: Path
+) -> None:
+    say("record", "run", "run_on=2026-05-03", "rear=rear-a", by="ben")
+    say("record", "weighing", "build=rear-a", "weighed_on=2026-05-04", "mass=14.27", by="Cem Y")
+    before = dumped(db)
+    words = ("take-back", "3", "--and-later", "--yes", "--of", "ben")
+    refused = bevelbook("--db", db, "--by", "ana", *words)
+    assert refused.code == 2
+    assert "entry 5 of Cem Y" in refused.err
+    assert "--and-later --of ben --of 'Cem Y'" in refused.err
+    assert dumped(db) == before
+    assert say(*words, "--of", "cem y").out.count("Took back entry") == 3
 
 
 @pytest.mark.usefixtures("built")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
@@ -21,14 +22,14 @@ if TYPE_CHECKING:
 
 @click.command("take-back")
 @click.argument("named", metavar="[ENTRY]", required=False)
-@click.option("--of", metavar="NAME", help="Take back an entry of this person.")
+@click.option("--of", multiple=True, metavar="NAME", help="Take back an entry of this person; may be repeated.")
 @click.option("--and-later", is_flag=True, help="Take back as well the later entries that stand in its way.")
 @click.option("--yes", is_flag=True, help="With --and-later: do it without asking.")
 @click.option("--dry-run", is_flag=True, help="Say what would come of it, and write nothing.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
-    session: Session, named: str | None, of: str | None, and_later: bool, yes: bool, dry_run: bool, as_json: bool
+    session: Session, named: str | None, of: tuple[str, ...], and_later: bool, yes: bool, dry_run: bool, as_json: bool
 ) -> int:
     """Take back your last entry, or the one named by its number or id, whole.
 
@@ -41,24 +42,28 @@ def command(
     the entries with their numbers. A take-back is an entry too: take it back by its number to bring all back.
 
     It is refused where a later entry changed or uses what this one wrote; --and-later takes those back too, newest
-    first, after a yes.
+    first, after a yes. Whoever else made one of them has to be named: take-back 12 --and-later --of ben --of cem.
     """
     from bevelbook.taking_back.refusals import TakeBackRefusedError
 
     try:
         return _take_back(session, named, of, and_later=and_later, yes=yes, dry_run=dry_run, as_json=as_json)
     except TakeBackRefusedError as fault:
-        _say_way_out(fault, and_later)
+        _say_way_out(fault, and_later, of)
         raise
 
 
-def _say_way_out(fault: TakeBackRefusedError, and_later: bool) -> None:
+def _say_way_out(fault: TakeBackRefusedError, and_later: bool, of: tuple[str, ...]) -> None:
     """Have an error name the option that leads on."""
     from bevelbook.taking_back.choosing import AnotherPersonsEntryError
 
     if isinstance(fault, AnotherPersonsEntryError):
-        whose = f"Give --of {fault.owner}" if fault.owner else "Give --of ''"
-        fault.remedy = f"{whose} to take it back. {fault.remedy or ''}".strip()
+        names = (*of, *fault.owners) if fault.chosen else fault.owners
+        options = " ".join(f"--of {quote(name or '')}" for name in names)
+        way = f"Give {options} to take it back."
+        if fault.chosen:
+            way = f"To take them back too: bevelbook take-back {fault.chosen.number} --and-later {options}."
+        fault.remedy = f"{way} {fault.remedy or ''}".strip()
     elif fault.later and not and_later:
         fault.remedy = f"{(fault.remedy or '').removesuffix(' Nothing was changed.')} Or give --and-later, which " + (
             "shows them all and asks. Nothing was changed."
@@ -68,7 +73,7 @@ def _say_way_out(fault: TakeBackRefusedError, and_later: bool) -> None:
 def _take_back(
     session: Session,
     named: str | None,
-    of: str | None,
+    of: tuple[str, ...],
     *,
     and_later: bool,
     yes: bool,
@@ -79,7 +84,7 @@ def _take_back(
     from bevelbook.store.entry_contents import EntryBook
     from bevelbook.store.opening import open_for_reading
     from bevelbook.store.sqlite_errors import in_words as faults_in_words
-    from bevelbook.taking_back.choosing import chosen
+    from bevelbook.taking_back.choosing import chosen, refuse_unnamed
     from bevelbook.taking_back.take_back import in_words, plans_of, take_back
 
     connection = open_for_reading(session.path, untouched=True) if dry_run else session.open_for_writing()
@@ -88,6 +93,7 @@ def _take_back(
             session.look_whether_invented(connection)
             entry = chosen(EntryBook(connection), named, by=session.by, of=of)
             plans = plans_of(connection, entry, and_later=and_later)
+            refuse_unnamed([plan.entry for plan in plans], entry, by=session.by, of=of)
             would = [in_words(connection, plan) for plan in plans]
             if dry_run:
                 return _print(session, would, (), as_json=as_json, is_done=False)

@@ -17,6 +17,7 @@ from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.oil_change import write_oil_by_difference
+from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.facts.car_times import SWAP
@@ -189,7 +190,7 @@ def prepare(
     )
     if pieces:
         entry = entry._replace(remarks=pieces)
-    return with_masses_checked(connection, with_zeroed_fill(connection, entry))
+    return with_opening_mass_asked(connection, with_masses_checked(connection, with_zeroed_fill(connection, entry)))
 
 
 def _as_dry_mass(

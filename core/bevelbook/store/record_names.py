@@ -132,7 +132,7 @@ def marked_diffs(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
 def with_kind(kind: Kind, name: str) -> str:
     """The kind and the name, the kind once: ``build rear-a/3``, ``opening of rear-a/3``."""
     words = _words(kind)
-    return name if name.startswith(f"{words} of ") else f"{words} {name}"
+    return name if name.startswith((f"{words} of ", f"{words} ")) and kind.name in _BELONGING else f"{words} {name}"
 
 
 def candidates(connection: sqlite3.Connection, kind: Kind, typed: str, *, gone: bool = False) -> list[Candidate]:

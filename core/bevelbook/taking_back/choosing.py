@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from bevelbook.declare.errors import InputError, UnknownNameError
@@ -14,23 +15,26 @@ _SHORTEST: Final = 4
 
 
 class AnotherPersonsEntryError(TakeBackRefusedError):
-    """An entry that another person made, who has to be named before it is taken back."""
+    """Entries that other people made, who have to be named before those are taken back.
 
-    def __init__(self, what: str, owner: str | None) -> None:
+    ``chosen`` is the entry whose taking back would take the others along.
+    """
+
+    def __init__(self, what: str, owners: Sequence[str | None], chosen: PastEntry | None = None) -> None:
         super().__init__(what, code="entry_of_another", remedy="Nothing was changed.")
-        self.owner = owner
+        self.owners = tuple(owners)
+        self.chosen = chosen
 
 
-def chosen(entries: EntryBook, named: str | None, *, by: str | None, of: str | None) -> PastEntry:
+def chosen(entries: EntryBook, named: str | None, *, by: str | None, of: Sequence[str]) -> PastEntry:
     """The entry to take back: ``named`` by its number, its id or the beginning of that, else the last one.
 
-    The last one is that of ``of``, else of ``by``; what was taken back already, and what took others back, is passed
-    over. Raises UnknownNameError, or TakeBackRefusedError where there is none, it was taken back already, or it is
-    another person's.
+    The last one is that of the first of ``of``, else of ``by``; what was taken back already, and what took others back,
+    is passed over. A named one may be of anybody in ``of``, or of ``by``. Raises UnknownNameError, or
+    TakeBackRefusedError where there is none, it was taken back already, or it is another person's.
     """
-    owner = by if of is None else of
     if named is None:
-        return _last(entries, owner)
+        return _last(entries, of[0] if of else by)
     entry = _named(entries, named.strip())
     if entry.taken_back_by is not None:
         taker = entries.by_id[entry.taken_back_by]
@@ -39,9 +43,22 @@ def chosen(entries: EntryBook, named: str | None, *, by: str | None, of: str | N
             code="taken_back_already",
             remedy=f"To bring it back, take back entry {taker.number}. Nothing was changed.",
         )
-    if not _same(entry.made_by, owner):
-        raise AnotherPersonsEntryError(f"{entry_words(entry)} is another person's", entry.made_by)
+    if not any(_same(entry.made_by, one) for one in (by, *of)):
+        raise AnotherPersonsEntryError(f"{entry_words(entry)} is another person's", [entry.made_by])
     return entry
+
+
+def refuse_unnamed(entries: Sequence[PastEntry], chosen: PastEntry, *, by: str | None, of: Sequence[str]) -> None:
+    """Raise AnotherPersonsEntryError where others than ``by`` and those in ``of`` made any of these entries."""
+    of_others = [one for one in entries if not any(_same(one.made_by, name) for name in (by, *of))]
+    if of_others:
+        owners = list({(one.made_by or "").casefold(): one.made_by for one in of_others}.values())
+        verb = "is another person's" if len(of_others) == 1 else "are other people's"
+        raise AnotherPersonsEntryError(
+            f"{' and '.join(map(entry_words, of_others))} {verb}, and would be taken back with {entry_words(chosen)}",
+            owners,
+            chosen,
+        )
 
 
 def _last(entries: EntryBook, owner: str | None) -> PastEntry:
@@ -53,7 +70,7 @@ def _last(entries: EntryBook, owner: str | None) -> PastEntry:
         last = open_ones[-1]
         who = f"no entry of {owner}" if owner else "no entry without a name"
         raise AnotherPersonsEntryError(
-            f"there is {who} to take back; the last is {entry_words(last)} on {when(last.made_at)}", last.made_by
+            f"there is {who} to take back; the last is {entry_words(last)} on {when(last.made_at)}", [last.made_by]
         )
     raise TakeBackRefusedError(
         "there is nothing to take back", code="nothing_to_take_back", remedy="No entry is left that wrote anything."

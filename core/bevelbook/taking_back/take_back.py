@@ -20,7 +20,7 @@ from bevelbook.store.opening import transaction
 from bevelbook.store.take_back import FROM_NOTES, Plan, carry_out, plan_of
 from bevelbook.store.users import users_of
 from bevelbook.taking_back.refusals import TakeBackRefusedError, does_not_fit, refused
-from bevelbook.taking_back.words import came_of, entry_words, record_words
+from bevelbook.taking_back.words import came_of, entry_words, named_by_content
 
 
 class TakenBack(NamedTuple):
@@ -164,7 +164,7 @@ def _carry_out(
     for use in users_of(connection, going):
         raise TakeBackRefusedError(
             f"{entry_words(plan.entry)} cannot be taken back: "
-            f"{record_words(connection, use.kind, use.row_id)} has no other build to go to",
+            f"{named_by_content(connection, use.kind, use.row_id)} has no other build to go to",
             code="take_back_refused",
             remedy="Take back the import that it came with first. Nothing was changed.",
         )

@@ -46,6 +46,12 @@ def record_words(connection: sqlite3.Connection, kind: Kind, row_id: str, conten
     return with_kind(kind, title) if is_named_by_label(kind) else title
 
 
+def named_by_content(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
+    """A record whose owner is gone, by that owner's last label and its day: ``weighing of rear-a/2 2026-10-11``."""
+    row = connection.execute(f"SELECT * FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
+    return _from_content(connection, kind, row_id, dict(row) if row else {})
+
+
 def _from_content(connection: sqlite3.Connection, kind: Kind, row_id: str, content: Content) -> str:
     if kind.label is not None and content.get(kind.label):
         return with_kind(kind, str(content[kind.label]))

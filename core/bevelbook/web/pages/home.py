@@ -157,8 +157,12 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
         yield links.to("calls", found.without_call.words)
     if found.rejected:
         address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
-        yield Markup('<a href="{}">{} row{} of imported notes</a> were rejected, each with what settles it').format(
-            address, found.rejected, "" if found.rejected == 1 else "s"
+        alone = found.rejected == 1
+        yield Markup('<a href="{}">{} of imported notes</a> {} rejected, {}').format(
+            address,
+            counted(found.rejected, "row"),
+            "was" if alone else "were",
+            f"{'with' if alone else 'each with'} what settles it",
         )
 
 
