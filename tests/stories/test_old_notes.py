@@ -347,6 +347,27 @@ def test_a_corrected_day_changes_the_earlier_row_and_makes_no_twin(
     assert len(asked(db, ALL)) == len(now) + 1
 
 
+def test_a_sheet_read_again_asks_about_its_changed_rows_as_an_import_does(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    """They stay rejected until somebody says what they are; then the earlier rows change, without twins."""
+    bring("season.csv", SHEET)
+    bring("season.csv", LATER)
+    before = asked(db, ALL)
+    ((sha256,),) = asked(db, "SELECT f.sha256 FROM note_files f WHERE f.rejected = 2")
+    again = ("--db", db, "import", "--again", sha256, "--yes")
+    done = bevelbook(*again)
+    assert (done.code, "No record would change" in done.out) == (1, True)
+    assert "line 5: looks_changed. looks like line 5 of season.csv, changed" in done.out
+    assert asked(db, ALL) == before
+    done = bevelbook(*again, "--take-changes")
+    assert (done.code, "  2 rows changed an earlier one:\n" in done.out) == (0, True)
+    assert {row[1] for row in asked(db, ALL)} == {row[1] for row in before}
+    assert asked(db, "SELECT mass_g FROM weighings") == [(14.02,)]
+    assert rejected_on_the_first_page(db) == 0
+    assert bevelbook(*again, "--json").json["changes"] == []
+
+
 def test_a_row_put_in_above_one_like_it_is_new(bring: Callable[..., Outcome], db: Path) -> None:
     head = "date,diff,oil_mass_g,viscosity_cst,runs\n"
     bring("season.csv", head + "2026-06-01,r1,1.86,5000,3\n2026-06-03,r1,,,3\n2026-06-05,r1,,,3\n")

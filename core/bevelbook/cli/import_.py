@@ -62,9 +62,12 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
         return 0
     settings = _settings(given)
     if given["again"]:
+        from bevelbook.cli.changed_rows import deciding
         from bevelbook.cli.import_again import read_again
 
-        return read_again(session, given["again"], settings, as_json=as_json, yes=given["yes"], dry=given["dry_run"])
+        dry = given["dry_run"]
+        decide = deciding(given["take_changes"], given["as_new"], may_ask=not (as_json or dry))
+        return read_again(session, given["again"], settings, as_json=as_json, yes=given["yes"], dry=dry, decide=decide)
     if file is None:
         raise click.UsageError("Name a file of notes, or use --template or --again.")
     from bevelbook.notes.source import check_file

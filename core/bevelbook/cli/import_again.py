@@ -15,10 +15,20 @@ if TYPE_CHECKING:
     import sqlite3
 
     from bevelbook.calculating.recalculate import Upkeep
+    from bevelbook.notes.changed_rows import Decide
     from bevelbook.notes.settings import Settings
 
 
-def read_again(session: Session, name: str, settings: Settings, *, as_json: bool, yes: bool, dry: bool) -> int:
+def read_again(
+    session: Session,
+    name: str,
+    settings: Settings,
+    *,
+    as_json: bool,
+    yes: bool,
+    dry: bool,
+    decide: Decide | None = None,
+) -> int:
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
     from bevelbook.store.opening import open_for_reading
     from bevelbook.store.sqlite_errors import in_words
@@ -26,7 +36,7 @@ def read_again(session: Session, name: str, settings: Settings, *, as_json: bool
     connection = open_for_reading(session.path, untouched=True) if dry else session.open_for_writing()
     try:
         with in_words(session.path):
-            return _read_again(connection, session, name, settings, as_json=as_json, yes=yes, dry=dry)
+            return _read_again(connection, session, name, settings, as_json=as_json, yes=yes, dry=dry, decide=decide)
     finally:
         connection.close()
 
@@ -40,18 +50,26 @@ def _read_again(
     as_json: bool,
     yes: bool,
     dry: bool,
+    decide: Decide | None,
 ) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
+    from bevelbook.notes.changed_rows import LOOKS_CHANGED
+    from bevelbook.notes.report import SETTLED_BY
     from bevelbook.notes.reread import carry_out, revise
     from bevelbook.reports.what_changed import news_of_notes
 
     came_of_it: dict[str, object] = {}
     upkeep: Upkeep | None = None
-    revision = revise(connection, session.path, name, settings, by=session.by)
+    revision = revise(connection, session.path, name, settings, by=session.by, decide=decide)
     if not as_json:
         for line in revision.lines():
             print_text(line)
-    if revision.changes and not dry:
+        for one in revision.report.rejections:
+            if one.reason == LOOKS_CHANGED:
+                print_text(f"    line {one.line}: {one.reason}. {one.words}")
+        if any(one.answer == "reject" for one in revision.report.changed):
+            print_text(f"  To settle {LOOKS_CHANGED}: {SETTLED_BY[LOOKS_CHANGED]}")
+    if not revision.is_empty and not dry:
         if not yes:
             _ask(as_json)
 

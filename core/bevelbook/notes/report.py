@@ -228,7 +228,8 @@ class Report:
     def _counts(self, status: str) -> dict[str, int]:
         return {reason: count for (one, reason), count in self.left.items() if one == status}
 
-    def _changed_lines(self) -> Iterator[str]:
+    def changed_lines(self) -> Iterator[str]:
+        """The rows that changed an earlier one, for people."""
         taken = [one.row for one in self.changed if one.answer == "change"]
         if taken:
             yield f"  {_counted(len(taken), 'rows')} changed an earlier one:"
@@ -283,7 +284,7 @@ class Report:
         rows = _counted(self.accepted, "rows")
         yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
-        yield from self._changed_lines()
+        yield from self.changed_lines()
         yield from (f"  {one.line()}" for one in self.closed)
         if self.placed:
             yield from (f"  {line}" for line in self.placed.lines())

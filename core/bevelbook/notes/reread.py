@@ -15,7 +15,7 @@ from bevelbook.declare.errors import InputError, UnknownNameError
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import diffs_of_file, touch
 from bevelbook.notes.bulk import Bulk
-from bevelbook.notes.changed_rows import lines_elsewhere, look_for_changes
+from bevelbook.notes.changed_rows import ChangedRow, Decide, lines_elsewhere, look_for_changes
 from bevelbook.notes.changes import Change, Planned, apply, changes
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.importing import staging
@@ -24,8 +24,10 @@ from bevelbook.notes.placing import Placing
 from bevelbook.notes.read_rows import Progress, read_into
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage
+from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.opening import transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -50,6 +52,13 @@ class Revision(NamedTuple):
     planned: Planned | None
     stage: Stage | None
     settings: Settings
+    changed: tuple[ChangedRow, ...] = ()
+    """Rows that change an earlier row, of another state of the sheet."""
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing would change."""
+        return not self.changes and not self.changed
 
     def as_dict(self) -> dict[str, object]:
         """The revision for programs."""
@@ -68,6 +77,7 @@ class Revision(NamedTuple):
             return
         accepted = f"{self.report.accepted} rows accepted (before: {self.kept.accepted})"
         yield f"{self.kept.name}: {accepted}, {self.report.rejected} rejected (before: {self.kept.rejected})"
+        yield from self.report.changed_lines()
         counts = Counter((one.what, one.kind) for one in self.changes)
         for (what, kind), count in counts.items():
             yield f"  {counted(count, kind.replace('_', ' '))} {what}"
@@ -76,7 +86,7 @@ class Revision(NamedTuple):
             yield f"    line {one.line}: {one.kind.replace('_', ' ')} {one.what}{detail}"
         if len(self.changes) > SHOWN_OF_A_KIND:
             yield f"    and {len(self.changes) - SHOWN_OF_A_KIND} more"
-        if not self.changes:
+        if self.is_empty:
             yield "  No record would change."
 
 
@@ -108,8 +118,13 @@ def revise(
     *,
     by: str | None,
     progress: Progress | None = None,
+    decide: Decide | None = None,
 ) -> Revision:
-    """What would change if a kept file were read with these settings. Nothing is written."""
+    """What would change if a kept file were read with these settings. Nothing is written.
+
+    ``decide`` says what to do with rows that look like a row of another state of the sheet, changed; without it they
+    are rejected.
+    """
     kept = find_kept(connection, name)
     packed = connection.execute("SELECT packed FROM note_bytes WHERE sha256 = ?", (kept.sha256,)).fetchone()[0]
     report = Report(kept.name, dry_run=True)
@@ -122,13 +137,15 @@ def revise(
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         return Revision(kept, report, [], None, None, settings)
     planned = Planned(connection, note_file=kept.id, stamp=now_utc(), by=by)
-    elsewhere = {**look_for_changes(stage, planned, kept.name).same, **lines_elsewhere(planned)}
+    found = look_for_changes(stage, planned, kept.name)
+    changed = settle_changes(stage, source, report, found.changed, decide)
+    elsewhere = {**found.same, **{one.line: one.note for one in changed}, **lines_elsewhere(planned)}
     placing = Placing(stage, planned, elsewhere)
     placing.run(lambda done: tell("placing", done, stage.accepted))
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
-    return Revision(kept, report, changes(connection, planned), planned, stage, settings)
+    return Revision(kept, report, changes(connection, planned), planned, stage, settings, tuple(changed))
 
 
 def carry_out(
@@ -151,9 +168,9 @@ def carry_out(
         bulk = Bulk(connection, note_file=revision.kept.id, stamp=entry.made_at, by=by)
         writer = Writer(connection, by)
         before = diffs_of_file(connection, revision.kept.id)
+        prepared = prepare_changes(stage, bulk, revision.changed)
         apply(bulk, writer, planned, revision.changes)
         diffs = before | diffs_of_file(connection, revision.kept.id)
-        touch(connection, diffs)
         said = revision.settings.said()
         connection.execute(
             "UPDATE note_files SET read_at = ?, options = ?, accepted = ?, rejected = ?, skipped = ? WHERE id = ?",
@@ -168,6 +185,8 @@ def carry_out(
         )
         bulk.note_entry(entry.id)
         bulk.keep_left(stage.left(), stage.extras())
+        diffs |= take_changes(bulk, prepared)
+        touch(connection, diffs)
         report.placed = place_again(connection, diffs, by=by)
         if also is not None:
             renew_touched(connection)
