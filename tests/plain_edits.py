@@ -15,7 +15,7 @@ TABLES: Final = (
     *("blend_parts", "seal_fittings", "build_parts"),
 )
 """Tables that are edited, each after those that its rows point to."""
-_WEIGHTS: Final = {"builds": 3, "weighings": 8, "run_diffs": 4, "runs": 4, "openings": 2, "limits": 2}
+_WEIGHTS: Final = {"builds": 3, "weighings": 8, "run_diffs": 12, "runs": 4, "openings": 2, "limits": 2}
 _VALUES: Final[dict[str, tuple[Any, ...]]] = {
     "builds.mass_basis": ("open half", "open half", None),
     "builds.viscosity_cst": (None, None, None, 7000.0),
@@ -40,10 +40,11 @@ _VALUES: Final[dict[str, tuple[Any, ...]]] = {
     "mark": (None, "red", "blue"),
     "day_order": (None, 1, 2, 3),
     "note_line": (None, 0, 2, 10),
+    "note_file": (*(None,) * 6, "first", "second"),
     "created_at": ("2026-01-01", "2026-01-02", "2026-01-03"),
 }
 """What a column may hold, of one table or of any."""
-_BOOKKEEPING: Final = ("created_at", "note_line")
+_BOOKKEEPING: Final = ("created_at", "note_line", "note_file")
 
 
 class Edits:
@@ -58,6 +59,12 @@ class Edits:
         """A team to begin with: rows in every table."""
         for label in "ab":
             self._run("INSERT INTO seals (id, created_at, updated_at, label) VALUES (?1, 't', 't', ?1)", (label,))
+        for name in ("first", "second"):
+            self._run(
+                "INSERT INTO note_files (id, name, sha256, byte_count, read_at, accepted, rejected, skipped) "
+                "VALUES (?1, ?1, ?1, 0, 't', 0, 0, 0)",
+                (name,),
+            )
         for table, count in dict.fromkeys(TABLES, 8).items():
             for _ in range(DIFFS if table == "diffs" else count * _WEIGHTS.get(table, 1)):
                 self.insert(table)
@@ -112,7 +119,7 @@ class Edits:
         kind = BY_TABLE[table]
         wanted = [field.name for field in kind.fields if field.required or field.name in _VALUES or _is_way(field)]
         row = {"created_at": "t", "updated_at": "t", **{name: self._value(table, name) for name in wanted}}
-        return row | {"created_at": self._value(table, "created_at"), "note_line": self._value(table, "note_line")}
+        return row | {name: self._value(table, name) for name in _BOOKKEEPING}
 
     def _value(self, table: str, name: str) -> Any:
         values = _VALUES.get(f"{table}.{name}", _VALUES.get(name))

@@ -9,6 +9,7 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.facts.kept_facts import facts_of
+from bevelbook.facts.renew import renew_touched, stale
 from bevelbook.facts.runs import count_of, since_opened_words
 from bevelbook.records.facts import BuildFacts
 
@@ -62,6 +63,48 @@ def test_a_weighing_without_runs_has_those_up_to_its_day(connection: sqlite3.Con
     team.run(build, "2026-02-01", 3.0)
     team.run(build, "2026-02-04", 2.0)
     assert runs_at(connection, build) == [0.0, 3.0, 3.0, 5.0, 5.0]
+
+
+@pytest.mark.parametrize(
+    ("weighing", "runs", "counted"),
+    [
+        pytest.param((None, None, 3), [(None, None, 2), (None, None, 3), (None, None, 4)], 2.0, id="by hand"),
+        pytest.param(("x", 3, 1), [("x", 2, 1), ("x", 3, 1), ("x", 4, 1)], 2.0, id="of one file"),
+        pytest.param(("x", 3, 1), [("x", 4, 1), ("y", 4, 2), (None, None, 2)], 2.0, id="of two files, and by hand"),
+        pytest.param((None, None, 1), [("x", 4, 2), (None, None, 2)], 1.0, id="by hand beside notes"),
+        pytest.param(("x", None, 1), [("x", 4, 1)], 1.0, id="of no line"),
+    ],
+)
+def test_a_weighing_without_runs_has_those_of_its_day_that_were_before_it(
+    connection: sqlite3.Connection,
+    add: Add,
+    team: Team,
+    weighing: tuple[str | None, int | None, int],
+    runs: list[tuple[str | None, int | None, int]],
+    counted: float,
+) -> None:
+    """Each row by its file of notes, its line, and the second in which it was written."""
+    build = team.build()
+    for name in ("x", "y"):
+        connection.execute(
+            "INSERT INTO note_files (id, name, sha256, byte_count, read_at, accepted, rejected, skipped) "
+            "VALUES (?1, ?1, ?1, 0, 't', 0, 0, 0)",
+            (name,),
+        )
+    weigh(add, build, 22.4, weighed_on="2026-02-01")
+    for _ in runs:
+        team.run(build, "2026-02-01", 1.0)
+    rows = "UPDATE {} SET note_file = ?, note_line = ?, created_at = '2026-02-01T10:00:0' || ? || '.000Z' {}"
+    connection.execute(rows.format("weighings", ""), weighing)
+    made = [row[0] for row in connection.execute("SELECT id FROM runs ORDER BY id")]
+    for row_id, (file, line, second) in zip(made, runs, strict=True):
+        connection.execute(rows.format("runs", "WHERE id = ?"), (file, line, second, row_id))
+    assert runs_at(connection, build) == [counted]
+    connection.execute("UPDATE builds SET closed_mass_g = 22.4")
+    connection.execute("UPDATE weighings SET mass_g = 22.3")
+    renew_touched(connection)
+    assert facts_of(connection, BuildFacts, build).weighed_at_runs == counted, "laid out they count the same"
+    assert not any(stale(connection).values())
 
 
 def test_a_weighing_without_runs_has_those_of_an_earlier_one_where_that_knew_of_more(

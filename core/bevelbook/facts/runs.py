@@ -22,12 +22,16 @@ def without_noise(sql: str) -> str:
 
 
 class RunsFrom(NamedTuple):
-    """Where the runs of a build are read: a FROM item, and its columns for the build, the day and the count."""
+    """Where the runs of a build are read: a FROM item, and its columns for the build, the day and the count.
+
+    ``of_run`` makes SQL about the row ``r`` of ``runs`` one about the row of ``rows``.
+    """
 
     rows: str
     build: str
     day: str
     how_many: str
+    of_run: str
 
     @property
     def total(self) -> str:
@@ -35,8 +39,14 @@ class RunsFrom(NamedTuple):
         return without_noise(f"sum({self.how_many})")
 
 
-RECORDS: Final = RunsFrom("run_diffs x JOIN runs r ON r.id = x.run", "x.build", "r.run_on", RUNS_OF_A_RUN)
-LAID_OUT: Final = RunsFrom("temp.driven n", "n.build", "n.run_on", "n.runs")
+RECORDS: Final = RunsFrom("run_diffs x JOIN runs r ON r.id = x.run", "x.build", "r.run_on", RUNS_OF_A_RUN, "{}")
+LAID_OUT: Final = RunsFrom(
+    "temp.driven n",
+    "n.build",
+    "n.run_on",
+    "n.runs",
+    "(SELECT {} FROM run_diffs x CROSS JOIN runs r ON r.id = x.run WHERE x.id = n.run_diff)",
+)
 """The same rows in the table that :data:`LAY_OUT` fills: one pass is several times faster than build by build.
 """
 LAY_OUT: Final = f"""
@@ -70,16 +80,32 @@ def runs_of_build_sql(build: str, runs: RunsFrom = RECORDS) -> str:
 
 
 def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
-    """Runs since the build at a weighing: as it says, else those written down or weighed up to its day.
+    """Runs since the build at a weighing: as it says, else those written down or weighed before it.
 
     NULL if the weighing has neither runs nor a day: it is unknown when it was.
     """
+    day = f"{weighing}.weighed_on"
+    before = runs.of_run.format(_was_before_sql("r", weighing))
     return (
-        f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {weighing}.weighed_on IS NULL THEN NULL ELSE "
-        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} "
-        f"WHERE {runs.build} = {weighing}.build AND {runs.day} <= {weighing}.weighed_on), 0.0), "
+        f"CASE WHEN {weighing}.runs IS NOT NULL THEN {weighing}.runs WHEN {day} IS NULL THEN NULL ELSE "
+        f"max(coalesce((SELECT {runs.total} FROM {runs.rows} WHERE {runs.build} = {weighing}.build "
+        f"AND {runs.day} <= {day} AND ({runs.day} < {day} OR {before})), 0.0), "
         f"coalesce((SELECT max(earlier.runs) FROM weighings earlier WHERE earlier.build = {weighing}.build "
-        f"AND earlier.weighed_on <= {weighing}.weighed_on), 0.0)) END"
+        f"AND earlier.weighed_on <= {day} "
+        f"AND (earlier.weighed_on < {day} OR {_was_before_sql('earlier', weighing)})), 0.0)) END"
+    )
+
+
+def _was_before_sql(row: str, weighing: str) -> str:
+    """Whether a run or weighing of the weighing's own day was before it.
+
+    Of one file of notes the one whose line is above, of two written by hand the one that was written first. Nothing
+    says how rows of two files, or a row and what was written by hand, go together: then the weighing ended the day.
+    """
+    return (
+        f"CASE WHEN {row}.note_file IS NULL AND {weighing}.note_file IS NULL "
+        f"THEN {row}.created_at <= {weighing}.created_at WHEN {row}.note_file = {weighing}.note_file "
+        f"THEN coalesce({row}.note_line <= {weighing}.note_line, 1) ELSE 1 END"
     )
 
 

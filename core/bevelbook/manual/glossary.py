@@ -26,6 +26,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
     },
     "On track": {
         "run": "One time on track; a row of notes may be several, and a row without a count is one.",
+        "runs at a weighing": "As written beside it; else those of earlier days, and of its own day those written down "
+        "before it, or in lines above it in the same notes; where nothing says, all of the day.",
         "swap": "Another diff put into a car; it holds from the next run on, and the diff leaves any other car.",
         "in turn": "Two builds run one after the other on one day, by one driver, in one car and one position.",
         "pair": "The two builds that a comparison is about; its result says nothing about either of them alone.",

@@ -15,6 +15,7 @@ from bevelbook.records import Kind
 from bevelbook.reports.build_not_in_use import out_of_time_line
 from bevelbook.reports.dry_mass_findings import dry_mass_line, holding_line
 from bevelbook.reports.records_under_older_build import late_records, later_build_line
+from bevelbook.reports.runs_at_weighing import counted_after_line
 from bevelbook.reports.shelf import reasons_in_words, shelf_row, words_for_word
 from bevelbook.reports.uncompared_findings import uncompared_line
 
@@ -167,9 +168,9 @@ def news_of(
 
 def _hints(connection: sqlite3.Connection, kind: Kind, row_id: str, wrote: Collection[str] | None) -> Iterator[str]:
     if kind.name == "weighing":
-        said = uncompared_line(connection, row_id)
-        if said is not None:
-            yield said
+        for said in (counted_after_line(connection, row_id), uncompared_line(connection, row_id)):
+            if said is not None:
+                yield said
     if kind.table in ("weighings", "runs", "run_diffs"):
         said = out_of_time_line(connection, kind.table, row_id)
         if said is not None:
