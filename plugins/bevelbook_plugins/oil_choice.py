@@ -88,6 +88,7 @@ class PastRun:
     oil_lost_share: float | None = quantity("1", "Share of its oil that the build lost", default=None)
     run: str | None = text("The run", default=None)
     note: str | None = text("The remark", default=None)
+    runs: float = quantity("runs", "How many runs are in this note", default=1, minimum=0)
 
 
 @record
@@ -444,7 +445,7 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
     alike = [run for run in given.past if _matches(run, given)]
     findings += [one.advice for one in _left_out(given, alike)]
     findings += doubtful_in_words([one.run.doubtful for side in sides for one in side.runs])
-    elsewhere = len(given.past) - len(alike)
+    elsewhere = sum(run.runs for run in given.past) - sum(run.runs for run in alike)
     if elsewhere:
         findings.append(RunsLeftOut(elsewhere, "", Why("another position or surface")).words)
     unsaid = sum(
@@ -467,22 +468,23 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
 
 def _left_out(given: ChoiceGiven, alike: Sequence[PastRun]) -> tuple[RunsLeftOut, ...]:
     """The runs that could have counted: near enough, but undecided, on a diff that lost oil, or not measured there."""
-    left_out: list[tuple[str, Why]] = []
+    left_out: list[tuple[str, Why, float]] = []
     is_of_diff = given.temperature_of == "diff" and any(run.diff_temperature_c is not None for run in given.past)
     grip = GRIP_INDEX[given.grip]
     for run in alike:
         if is_of_diff and run.diff_temperature_c is None:
-            left_out.append(("", NO_DIFF_TEMPERATURE))
+            left_out.append(("", NO_DIFF_TEMPERATURE, run.runs))
             continue
         there = run.diff_temperature_c if is_of_diff and run.diff_temperature_c is not None else run.temperature_c
         if condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], there) > REACH:
             continue
         if run.doubtful == "yes":
-            left_out.append((run.build or "", HAD_LOST_OIL if run.build is None else lost_oil(run.oil_lost_share, 1.0)))
+            why = HAD_LOST_OIL if run.build is None else lost_oil(run.oil_lost_share, 1.0)
+            left_out.append((run.build or "", why, run.runs))
         elif run.call is None:
-            left_out.append(("", SHOWN_WITHOUT_CALL))
+            left_out.append(("", SHOWN_WITHOUT_CALL, run.runs))
         elif run.call not in DECIDED:
-            left_out.append(("", Why(f"{run.call}, shown with the remark")))
+            left_out.append(("", Why(f"{run.call}, shown with the remark"), run.runs))
     return counted_by_reason(left_out)
 
 

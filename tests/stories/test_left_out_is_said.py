@@ -101,9 +101,22 @@ def test_old_notes_without_calls_or_places_are_shown_with_their_remarks(
     assert "no decided run is near enough: 3 runs without keep or change, shown, not counted" in said
     assert "7,000 cSt at 45 °C: “felt planted” (no call)" in said
     assert "3 counted at the usual place of their diff, as the run does not say where it was" in said
-    assert "1 run left out: no track temperature; write down the track temperature" in said
+    assert "2 runs left out: no track temperature; write down the track temperature" in said
     for place, call in enumerate(("keep", "change", "keep")):
         assert run("calls", "--set", f"{('2025-05-03/1', '2025-05-10/1', '2025-06-01/1')[place]}={call}").code == 0
     decided = on_one_line(run(*asked).out)
     assert "7,000 cSt: kept 1 of 2" in decided
     assert "10,000 cSt: kept 1 of 1" in decided
+
+
+def test_a_note_of_several_runs_is_left_out_as_so_many(team: Run) -> None:
+    """Five notes of each diff, of three runs each."""
+    raced(team, day_order="{order}", runs="3", grip="high", track_temp="40", call="keep")
+    words = "build=rear-a weighed_on=2026-05-04 mass=22.20 mass_basis=closed scale=pocket"
+    assert team("record", "weighing", *words.split()).code == 0
+    assert "15 runs of rear-a/1 left out: it lost 8 %" in on_one_line(team("compare", "rear-a", "rear-b").out)
+    said = on_one_line(team("calc", "oil-choice", "--grip", "high", "--temperature", "40", "--position", "rear").out)
+    assert "15 runs of rear-a/1 left out: it lost 8 %" in said
+    team("record", "run", "2026-05-03/2", "grip=")
+    said = on_one_line(team("calc", "oil-choice", "--grip", "high", "--temperature", "40", "--position", "rear").out)
+    assert "3 runs left out: no grip" in said

@@ -267,14 +267,15 @@ def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: T
     page = site.page(f"/team/-/venue/{team.ids['field']}")
     words = words_of(page)
     not_counted = "(not counted for an oil: 2 on a diff that lost oil) "
-    assert f"low grip, track above 35 °C 4 runs: 2 kept, 1 changed {not_counted}7,000 to 10,000 cSt" in words.replace(
-        "6,150", "7,000"
+    assert (
+        f"low grip, track above 35 °C 4 notes, 12 runs: 1 kept, 1 changed {not_counted}7,000 to 10,000 cSt"
+        in words.replace("6,150", "7,000")
     )
     link = re.search(r'href="([^"]*worked[^"]*grip=low[^"]*)"', page)
     assert link
     found = words_of(site.page(html.unescape(link[1])))
     assert "What was run at Brickfield, in low grip, above 35 °C on the track" in found
-    assert "4 runs: 2 keep, 1 change, 1 undecided." in found
+    assert "4 notes, 12 runs: 1 keep, 1 change." in found
     for track in ("38.0", "36.5", "41.0", "37.0"):
         assert track in found
     assert "20.0" not in found
@@ -284,17 +285,17 @@ def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
     words = words_of(site.page("/team/-/worked?grip=low&track=37"))
     assert "near low grip, near 37 °C on the track" in words
     assert "Runs, nearest first" in words
-    assert "8 runs" in words
-    assert "2 runs of rear-b/1 left out: it lost 19 % of its oil" in words
-    assert "6,150 rear 2 1 1 1 2 too few to conclude" in words
-    assert "10,000 rear 4 4 3 1 0 Distance" in words
-    assert "1 run of rear-b/1 left out" in words_of(site.page("/team/-/worked?track_from=40"))
+    assert "8 notes, 24 runs: 4 keep, 2 change." in words
+    assert "6 runs of rear-b/1 left out: it lost 19 % of its oil" in words
+    assert "6,150 rear 6 1 1 1 2 too few to conclude" in words
+    assert "10,000 rear 12 4 3 1 0 Distance" in words
+    assert "3 runs of rear-b/1 left out" in words_of(site.page("/team/-/worked?track_from=40"))
     assert "What these runs suggest" in words
 
 
 def test_what_is_counted_are_the_rows_of_the_table() -> None:
     both = [{"run": "a", "call": "keep"}, {"run": "a", "call": "keep"}, {"run": "b", "call": "change"}]
-    near = [NearestRun(row, None) for row in both]
+    near = [NearestRun({**row, "runs": None, "fill_state": "full"}, None) for row in both]
     assert count_words(near) == "3 rows, one for each diff in a run (2 runs): 2 keep, 1 change."
     assert count_words(near[1:]) == "2 runs: 1 keep, 1 change."
     assert count_words(near[:2]) == "2 rows, one for each diff in a run (1 run): 2 keep."

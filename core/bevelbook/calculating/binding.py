@@ -13,7 +13,7 @@ from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.in_turn import DOUBTFUL_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
 from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
-from bevelbook.facts.runs import RUN_ORDER
+from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN
 from bevelbook.formulas.left_out import NO_GRIP, NO_OIL, NO_TEMPERATURE, RunsLeftOut
 from bevelbook.records import BY_NAME, BY_TABLE, FACTS, Kind
 from bevelbook.store.schema import literal, quoted
@@ -126,15 +126,15 @@ LISTINGS: Final = {
                w.diff_temp_c AS diff_temperature_c, w.place AS position, w.surface,
                {DOUBTFUL_SQL.format("w")} AS doubtful, w.runs_before AS runs_since_opened, w.place_from,
                w.build_label AS build, CASE WHEN k.oil_in_g > 0 THEN k.loss_g / k.oil_in_g END AS oil_lost_share,
-               r.label AS run, w.note
+               r.label AS run, w.note, {RUNS_OF_A_RUN} AS runs
         FROM what_worked w JOIN runs r ON r.id = w.run JOIN build_facts k ON k.build = w.build
         WHERE {_OF_PAST}
         ORDER BY {RUN_ORDER}
         """,
         left_out=f"""
         SELECT CASE WHEN w.viscosity_cst IS NULL THEN 'oil' WHEN w.track_temp_c IS NULL THEN 'temperature'
-                    ELSE 'grip' END AS why, count(*)
-        FROM what_worked w WHERE NOT ({_OF_PAST}) GROUP BY 1 ORDER BY 2 DESC
+                    ELSE 'grip' END AS why, sum({RUNS_OF_A_RUN})
+        FROM what_worked w JOIN runs r ON r.id = w.run WHERE NOT ({_OF_PAST}) GROUP BY 1 ORDER BY 2 DESC
         """,
     ),
 }

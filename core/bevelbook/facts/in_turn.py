@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.day_order import label_number_sql, places_in_day
-from bevelbook.facts.runs import RUN_ORDER
+from bevelbook.facts.runs import RUN_ORDER, runs_of_row
 from bevelbook.facts.sql import Row, rows
 from bevelbook.formulas.left_out import (
     BOTH_IN_THE_CAR,
@@ -44,7 +44,7 @@ _RUNS: Final = f"""
 SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run_on, w.day_order, r.started_at,
        {label_number_sql("r")} AS label_number,
        w.venue, w.grip, p.name AS driver, c.name AS car, w.place, w.best_five_s, w.best_lap_s, r.tyres, r.changed,
-       w.runs_before,
+       r.runs, w.runs_before,
        {DOUBTFUL_SQL.format("w")} AS doubtful,
        (SELECT count(*) FROM run_diffs x WHERE x.run = w.run AND x.build IN (:a, :b)) AS in_the_car,
        (SELECT group_concat(said, ', ') FROM (
@@ -102,7 +102,7 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
     names = {side: str(label).partition(" (")[0] for side, label in labels.items()}
     lost = _lost(connection, a, b)
     fit: list[Row] = []
-    left_out: list[tuple[str, Why]] = []
+    left_out: list[tuple[str, Why, float]] = []
     of_both = rows(connection, _RUNS, {"a": a, "b": b})
     places = places_in_day(row for row in of_both if _why_alone(row, lost) is None)
     for row in of_both:
@@ -110,17 +110,19 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
         if why is None:
             fit.append(row)
         else:
-            left_out.append((names[row["side"]], why))
+            left_out.append((names[row["side"]], why, runs_of_row(row)))
     fit.sort(key=lambda row: (row["run_on"], places[row["run"]], row["run"]))
     found = [row for shared in _sessions(fit) for row in shared]
     in_sessions = {(row["run"], row["side"]) for row in found}
     left_out += [
-        (names[row["side"]], _why_apart(row, fit)) for row in fit if (row["run"], row["side"]) not in in_sessions
+        (names[row["side"]], _why_apart(row, fit), runs_of_row(row))
+        for row in fit
+        if (row["run"], row["side"]) not in in_sessions
     ]
     most = max(TIMES, key=lambda kind: min(_counts([row for row in found if row[kind] is not None])))
     kind = next((kind for kind in TIMES if _enough(found, kind)), None)
     timed = [row for row in found if kind and row[kind] is not None]
-    left_out += [(names[row["side"]], OTHER_TIME) for row in found if row[kind or most] is None]
+    left_out += [(names[row["side"]], OTHER_TIME, runs_of_row(row)) for row in found if row[kind or most] is None]
     return InTurn(
         tuple(
             RunInTurn(row["side"], places[row["run"]], row[kind], _day(row), row["doubtful"]) for row in timed if kind

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from collections.abc import Mapping
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.facts.day_order import first_run_first, last_run_first
@@ -107,6 +108,24 @@ def _was_before_sql(row: str, weighing: str) -> str:
         f"THEN {row}.created_at <= {weighing}.created_at WHEN {row}.note_file = {weighing}.note_file "
         f"THEN coalesce({row}.note_line <= {weighing}.note_line, 1) ELSE 1 END"
     )
+
+
+def runs_of_row(row: Mapping[str, Any]) -> float:
+    """How many runs are in a row with the column ``runs`` of the table of that name.
+
+    >>> runs_of_row({"runs": 4.0}), runs_of_row({"runs": None})
+    (4.0, 1.0)
+    """
+    return 1.0 if row["runs"] is None else float(row["runs"])
+
+
+def notes_and_runs(notes: int, runs: float) -> str:
+    """``12 runs`` where each note is one run, else ``4 notes, 12 runs``.
+
+    >>> notes_and_runs(12, 12.0), notes_and_runs(1, 5.0)
+    ('12 runs', '1 note, 5 runs')
+    """
+    return count_of(runs) if notes == runs else f"{counted(notes, 'note')}, {count_of(runs)}"
 
 
 def count_of(runs: float) -> str:

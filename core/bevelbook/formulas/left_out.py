@@ -68,9 +68,9 @@ def not_recorded(what: str) -> Why:
 
 
 class RunsLeftOut(NamedTuple):
-    """Runs that were left out: how many, of which build (empty for any), and why."""
+    """Runs that were left out: how many, of which build (empty for any), and why. A note may hold several runs."""
 
-    runs: int
+    runs: float
     whose: str
     why: Why
 
@@ -94,13 +94,13 @@ class RunsLeftOut(NamedTuple):
         return f"{self.words}; {self.why.brings_in}" if self.why.brings_in else self.words
 
 
-def counted_by_reason(found: Iterable[tuple[str, Why]]) -> tuple[RunsLeftOut, ...]:
-    """Left-out runs, each with the label of its build and the reason, counted; most first.
+def counted_by_reason(found: Iterable[tuple[str, Why, float]]) -> tuple[RunsLeftOut, ...]:
+    """Left-out runs, each note with the label of its build, the reason and its runs, added up; most first.
 
-    >>> counted_by_reason([("", NO_GRIP), ("", NO_CALL), ("", NO_CALL)])[0].words
-    '2 runs left out: no call'
+    >>> counted_by_reason([("", NO_GRIP, 1), ("", NO_CALL, 1), ("", NO_CALL, 3)])[0].words
+    '4 runs left out: no call'
     """
-    counts: dict[tuple[str, Why], int] = {}
-    for one in found:
-        counts[one] = counts.get(one, 0) + 1
+    counts: dict[tuple[str, Why], float] = {}
+    for label, why, runs in found:
+        counts[label, why] = counts.get((label, why), 0) + runs
     return tuple(RunsLeftOut(count, *one) for one, count in sorted(counts.items(), key=lambda item: -item[1]))

@@ -10,7 +10,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.places import PLACE, PLACE_FROM
-from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER
+from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER, RUNS_OF_A_RUN
 from bevelbook.facts.sql import Row, rows
 from bevelbook.facts.views import LATEST_FIRST
 from bevelbook.formulas.left_out import NO_GRIP, NO_PLACE, NO_TEMPERATURE, NO_VENUE, RunsLeftOut
@@ -148,10 +148,11 @@ def calculations_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
 
 
 def venues(connection: sqlite3.Connection) -> list[Row]:
-    """Every venue with its runs and the last day there."""
+    """Every venue with its notes of runs, the runs in them, and the last day there."""
     return rows(
         connection,
-        "SELECT v.id, v.name, v.surface, v.indoor, (SELECT count(*) FROM runs r WHERE r.venue = v.id) AS runs, "
+        "SELECT v.id, v.name, v.surface, v.indoor, (SELECT count(*) FROM runs r WHERE r.venue = v.id) AS notes, "
+        f"(SELECT coalesce(sum({RUNS_OF_A_RUN}), 0.0) FROM runs r WHERE r.venue = v.id) AS runs, "
         "(SELECT r.run_on FROM runs r WHERE r.venue = v.id ORDER BY r.run_on DESC LIMIT 1) AS last_on "
         "FROM venues v ORDER BY v.name",
     )
@@ -171,13 +172,16 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
     return rows(
         connection,
         f"""
-        SELECT grip, band, count(DISTINCT run) AS runs, count(DISTINCT run) FILTER (WHERE call = 'keep') AS kept,
-               count(DISTINCT run) FILTER (WHERE call = 'change') AS changed,
+        SELECT grip, band, count(DISTINCT run) AS notes, sum(runs) FILTER (WHERE nth = 1) AS runs,
+               count(DISTINCT run) FILTER (WHERE call = 'keep' AND NOT lost_oil) AS kept,
+               count(DISTINCT run) FILTER (WHERE call = 'change' AND NOT lost_oil) AS changed,
                count(DISTINCT run) FILTER (WHERE call IS NULL) AS without_call,
-               count(DISTINCT run) FILTER (WHERE fill_state IN ('doubtful', 'lost oil')) AS on_lost_oil,
+               count(DISTINCT run) FILTER (WHERE lost_oil) AS on_lost_oil,
                min(viscosity_cst) AS thinnest_cst, max(viscosity_cst) AS thickest_cst
         FROM (
-            SELECT r.id AS run, r.grip, r.call, k.viscosity_cst, n.fill_state,
+            SELECT r.id AS run, r.grip, r.call, k.viscosity_cst, {RUNS_OF_A_RUN} AS runs,
+                   row_number() OVER (PARTITION BY r.id) AS nth,
+                   coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil,
                    CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {low} THEN 0
                         WHEN r.track_temp_c <= {middle} THEN 1 WHEN r.track_temp_c <= {high} THEN 2 ELSE 3 END AS band
             FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC LIMIT ?) r
@@ -218,7 +222,7 @@ def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most
 
 
 def left_out_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object]) -> tuple[RunsLeftOut, ...]:
-    """The diffs in runs that might meet the conditions, but of which one of the values is not known, by reason.
+    """The runs of diffs that might meet the conditions, but of which one of the values is not known, by reason.
 
     Looks at the newest ``NEWEST`` runs.
     """
@@ -229,7 +233,8 @@ def left_out_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, o
     why = " ".join(f"WHEN {_CONDITIONS[name][0]} IS NULL THEN '{name}'" for name in given)
     found = rows(
         connection,
-        f"SELECT why, count(*) AS runs FROM (SELECT CASE {why} END AS why FROM {_NEWEST_RUNS} r "
+        f"SELECT why, sum(runs) AS runs FROM (SELECT CASE {why} END AS why, {RUNS_OF_A_RUN} AS runs "
+        f"FROM {_NEWEST_RUNS} r "
         "LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff "
         f"WHERE {may_fit}) WHERE why IS NOT NULL GROUP BY why ORDER BY runs DESC, why",
         given,

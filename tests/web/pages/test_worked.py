@@ -6,7 +6,8 @@ import sqlite3
 
 from constructed import Add, Team
 
-from bevelbook.web.pages.worked import Wanted, by_oil, nearest, summary_left_out, worked_page_of
+from bevelbook.reports import questions
+from bevelbook.web.pages.worked import Wanted, by_oil, count_words, nearest, summary_left_out, worked_page_of
 
 ANYWHERE = Wanted(None, "", None, None, None, None, None)
 
@@ -67,5 +68,33 @@ def test_the_table_by_oil_leaves_out_what_lost_oil_and_says_so_and_what_has_no_c
         "1 run left out: no call, shown with the remark and not counted as kept or changed",
         "3 runs counted at the usual place of the diff, as the run does not say where it was",
     ]
+    assert count_words(near) == "3 runs: 1 keep."
     (row,) = by_oil(near).rows
     assert [str(cell) for cell in row][:6] == ["7,000", "rear", "2", "1", "1", "0"]
+
+
+def test_a_note_of_several_runs_counts_as_so_many(connection: sqlite3.Connection, add: Add) -> None:
+    """Two runs on a diff that lost oil, and 3 + 4 on a full one."""
+    team = Team(add, usual_position="rear")
+    fluid = add("fluid", label="oak 7k", viscosity_cst=7000.0, viscosity_source="label")
+    lost = team.build(oil_mass_g=1.86, fluid=fluid)
+    team.weigh(lost, (0.0, 22.35), (2.0, 22.20))
+    full = team.build(fluid=fluid)
+    hall = add("venue", name="Mill Hall")
+    for number, (build, runs, grip) in enumerate(((lost, 2.0, "low"), (full, 3.0, "low"), (full, 4.0, "low"))):
+        label = f"run {number}"
+        run = add("run", label=label, run_on="2026-03-01", grip=grip, call="keep", runs=runs, venue=hall)
+        add("run_diff", run=run, build=build, position="rear")
+    unmeasured = add("run", label="run 3", run_on="2026-03-02", call="keep", runs=5.0, venue=hall)
+    add("run_diff", run=unmeasured, build=full, position="rear")
+    found = worked_page_of(connection, ANYWHERE._replace(grip="low"))
+    near = nearest(ANYWHERE, found.runs)
+    assert count_words(near) == "3 notes, 9 runs: 2 keep."
+    assert [one.words for one in found.left_out] == ["5 runs left out: no grip"]
+    assert summary_left_out(near) == ["2 runs of rear-a/1 left out: it lost 8 % of its oil"]
+    (row,) = by_oil(near).rows
+    assert [str(cell) for cell in row][2:6] == ["7", "1", "2", "0"]
+    (venue,) = questions.venues(connection)
+    assert (venue["notes"], venue["runs"]) == (4, 14.0)
+    low = next(one for one in questions.conditions_at(connection, hall) if one["grip"] == "low")
+    assert (low["notes"], low["runs"], low["kept"], low["on_lost_oil"]) == (3, 9.0, 2, 1)

@@ -12,7 +12,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
 from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
-from bevelbook.facts.runs import count_of
+from bevelbook.facts.runs import count_of, notes_and_runs
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
@@ -183,7 +183,7 @@ def _lost(links: Linker, past: list[Lost]) -> Iterator[Markup]:
 def _venue_words(row: Row) -> str:
     indoor = {"yes": "indoor", "no": "outdoor"}.get(row["indoor"] or "", "")
     last = f"last on {row['last_on']}" if row["last_on"] else ""
-    runs = f"{counted(row['runs'], 'run')} written down"
+    runs = f"{notes_and_runs(row['notes'], row['runs'])} written down"
     return ", ".join(part for part in (row["surface"], indoor, runs, last) if part)
 
 

@@ -7,8 +7,8 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.declare.counting import counted
 from bevelbook.facts.ideas import OpenIdea, open_ideas
+from bevelbook.facts.runs import notes_and_runs
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
@@ -100,7 +100,7 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
             track_from=low and f"{low:g}",
             track_to=high and f"{high:g}",
         ),
-        f"{counted(row['runs'], 'run')}",
+        notes_and_runs(row["notes"], row["runs"]),
         ", ".join(decided) or "nothing decided",
         _not_counted(row),
         f"{thin} cSt" if thin == thick and thin else f"{thin} to {thick} cSt" if thin else "",

@@ -8,11 +8,11 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
 from bevelbook.facts.oil_days import oil_days
 from bevelbook.facts.places import USUAL, place_words
+from bevelbook.facts.runs import count_of, notes_and_runs, runs_of_row
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
 from bevelbook.formulas.left_out import NO_OIL, RunsLeftOut, Why, counted_by_reason, lost_oil
@@ -209,19 +209,22 @@ def _number(name: str, page: PageRequest, faults: dict[str, str]) -> float | Non
 
 
 def count_words(near: Sequence[NearestRun]) -> str:
-    """How many diffs in runs were found, the rows of the table, and what was decided after them."""
+    """How many diffs in runs were found, the rows of the table, and what was decided after them.
+
+    As in the table by oil, what was decided on a diff that had lost oil does not count.
+    """
     if not near:
         return "No run is known in these conditions."
-    calls = [one.row["call"] for one in near if one.row["call"]]
+    calls = [one.row["call"] for one in near if one.row["call"] and not _lost_oil(one.row)]
     decided = ", ".join(
         f"{calls.count(call)} {call}"
         for call in dict.fromkeys(("keep", "change", "undecided", "broke"))
         if call in calls
     )
-    runs, rows = len({one.row["run"] for one in near}), len(near)
-    count = counted(rows, "run")
-    if rows != runs:
-        count = f"{rows} rows, one for each diff in a run ({counted(runs, 'run')})"
+    in_notes, rows = {one.row["run"]: runs_of_row(one.row) for one in near}, len(near)
+    count = notes_and_runs(len(in_notes), sum(in_notes.values()))
+    if rows != len(in_notes):
+        count = f"{rows} rows, one for each diff in a run ({count})"
     return f"{count}: {decided or 'nothing decided'}."
 
 
@@ -229,11 +232,13 @@ def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
     """What the table by oil leaves out of the runs shown, or counts only by what is usual."""
     shown = [one.row for one in near[:SHOWN]]
     lost = counted_by_reason(
-        (row["build_label"], lost_oil(row["loss_g"], row["oil_in_g"])) for row in shown if _lost_oil(row)
+        (row["build_label"], lost_oil(row["loss_g"], row["oil_in_g"]), runs_of_row(row))
+        for row in shown
+        if _lost_oil(row)
     )
-    without_call = sum(row["call"] is None for row in shown)
-    no_oil = sum(row["viscosity_cst"] is None for row in shown)
-    usual = sum(row["place_from"] == USUAL for row in shown)
+    without_call = sum(runs_of_row(row) for row in shown if row["call"] is None)
+    no_oil = sum(runs_of_row(row) for row in shown if row["viscosity_cst"] is None)
+    usual = sum(runs_of_row(row) for row in shown if row["place_from"] == USUAL)
     said = [one.words for one in lost]
     said += [
         RunsLeftOut(count, "", why).words
@@ -241,9 +246,7 @@ def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
         if count
     ]
     if usual:
-        said.append(
-            f"{counted(usual, 'run')} counted at the usual place of the diff, as the run does not say where it was"
-        )
+        said.append(f"{count_of(usual)} counted at the usual place of the diff, as the run does not say where it was")
     return said
 
 
@@ -262,7 +265,7 @@ def by_oil(near: Sequence[NearestRun]) -> PageTable:
     columns: tuple[PageColumn[OilRuns], ...] = (
         PageColumn("Oil at 25 °C [cSt]", lambda group: figure("viscosity_cst", group.viscosity_cst), numeric=True),
         PageColumn("Place", lambda group: group.place),
-        PageColumn("Runs", lambda group: str(len(group.rows)), numeric=True),
+        PageColumn("Runs", lambda group: f"{sum(map(runs_of_row, group.rows)):g}", numeric=True),
         PageColumn("Oil days", lambda group: str(len(oil_days(group.rows))), numeric=True),
         PageColumn("Kept", lambda group: str(sum(row["call"] == "keep" for row in group.rows)), numeric=True),
         PageColumn("Changed", lambda group: str(sum(row["call"] == "change" for row in group.rows)), numeric=True),
