@@ -55,7 +55,7 @@ def _served(path: Path) -> Iterator[str]:
         try:
             assert one.stdout is not None
             said = one.stdout.readline()
-            yield next(word for word in said.split() if word.startswith("http://"))
+            yield next(word for word in said.split() if word.startswith("http://")) + path.stem
         finally:
             one.send_signal(signal.SIGINT)
             one.wait(timeout=30)

@@ -35,8 +35,7 @@ def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bo
     asyncio.run(datasette.invoke_startup())
     listening = _listen(host, port)
     shown = f"[{host}]" if ":" in host else host
-    name = next(name for name, one in datasette.databases.items() if not one.is_memory)
-    address = f"http://{shown}:{listening.getsockname()[1]}{datasette.urls.database(name)}"
+    address = f"http://{shown}:{listening.getsockname()[1]}{datasette.urls.instance()}"
     click.echo(printable(f"{path.name} is at {address} (read-only). Ctrl+C stops it."))
     if open_browser:
         import webbrowser
