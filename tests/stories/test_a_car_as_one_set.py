@@ -276,3 +276,31 @@ def test_a_changed_run_is_shown_with_all_that_sat_in_the_car(team: Run) -> None:
     team("record", "run", "run_on=2026-05-10")
     changed = team("record", "run", "2026-05-10/1", "note=planted").out.splitlines()
     assert changed[-2:] == ["  rear: rear-a/1", "  front: spool, as in blue since 2026-05-03"]
+
+
+def test_the_history_of_a_run_says_which_diffs_it_had(team: Run) -> None:
+    team("record", "run", "run_on=2026-05-10", "rear_temp=38")
+    team("record", "run", "2026-05-10/1", "rear=rear-b")
+    team("record", "run", "2026-05-10/1", "rear=", "note=loose")
+    said = [one["words"] for one in team("history", "run", "2026-05-10/1", "--json").json["versions"]]
+    assert said == [
+        "note loose, was empty; rear rear-b/1 taken out",
+        "rear: build rear-b/1, was rear-a/1",
+        "added: run on 2026-05-10; car blue; rear rear-a/1, 38.0 °C",
+    ]
+    team("take-back")
+    team("record", "run", "2026-05-10/1", "--remove", "written twice")
+    said = [one["words"] for one in team("history", "run", "2026-05-10/1", "--json").json["versions"]]
+    assert said[:2] == ["removed: written twice", "note empty, was loose; rear rear-b/1, 38.0 °C"]
+
+
+def test_a_change_in_a_car_says_in_words_from_when_on_it_holds(team: Run) -> None:
+    first = team("record", "car-diff", "car=blue", "rear=rear-b", "from_on=2026-05-10")
+    assert first.out.splitlines()[-1] == "Holds from the first run of 2026-05-10"
+    team("record", "run", "run_on=2026-05-10")
+    after = team("record", "car-value", "car=blue", "springs=hard", "from_on=2026-05-10")
+    assert after.out.splitlines()[-1] == "Holds from the run after 2026-05-10/1"
+    timed = team("record", "car-diff", "car=blue", "rear=rear-a", "from_on=2026-05-10", "from_at=14:10")
+    assert timed.out.splitlines()[-1] == "Holds from 2026-05-10 14:10"
+    said = team("history", "car-value", "blue springs from 2026-05-10").out
+    assert "from 2026-05-10; after run 2026-05-10/1" in " ".join(said.split())

@@ -59,6 +59,6 @@ def put_in_car(session: Session, kind: Kind, texts: dict[str, str], short: list[
             reason = one["taken"].get(key)
             if reason or not short:
                 print_text(f"  {key}: {value}" + (f"  ({reason})" if reason else ""))
-    for line in said:
+    for line in (*said, *(car_set.from_when_words(one["values"]) for one in written[-1:])):
         print_text(line)
     return 0

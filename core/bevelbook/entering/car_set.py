@@ -102,6 +102,15 @@ def already_there(connection: sqlite3.Connection, kind: Kind, values: Mapping[st
     return None
 
 
+def from_when_words(values: Mapping[str, Any]) -> str:
+    """From when on a change holds, from its values by name: ``Holds from the run after 2026-05-03/2``."""
+    if values.get("from_at"):
+        return f"Holds from {values['from_on']} {values['from_at']}"
+    if values.get("after_run"):
+        return f"Holds from the run after {values['after_run']}"
+    return f"Holds from the first run of {values['from_on']}"
+
+
 def only_car(connection: sqlite3.Connection) -> str | None:
     """The id of the team's car, if it has exactly one."""
     rows = connection.execute("SELECT id FROM cars LIMIT 2").fetchall()

@@ -10,6 +10,7 @@ from bevelbook.records import BY_NAME, KINDS, Kind, kind_called
 from bevelbook.store.entry_contents import EntryBook, PastEntry, touch_by
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import candidates, is_named_by_label
+from bevelbook.taking_back.diffs_of_run import diffs_by_entry
 from bevelbook.taking_back.words import came_of, entry_words, record_words, version_words
 
 
@@ -61,6 +62,7 @@ def said_record(connection: sqlite3.Connection, words: list[str]) -> SaidRecord:
     kind, row_id = _find(connection, words)
     entries = EntryBook(connection)
     versions: list[SaidVersion] = []
+    diffs = diffs_by_entry(connection, entries, row_id) if kind.name == "run" else {}
     states = entries.states(kind, row_id)
     last_content = next((state.content for state in reversed(states) if state.content), None)
     for place, state in enumerate(states):
@@ -70,8 +72,20 @@ def said_record(connection: sqlite3.Connection, words: list[str]) -> SaidRecord:
         said = version_words(connection, one)
         if one.what == "removed" and author is not None and author.reason:
             said = f"{said}: {author.reason}"
+        of_diffs = diffs.pop(author.id if author else None, [])
+        if one.what != "removed":
+            said = "; ".join([said, *of_diffs])
         versions.append(SaidVersion(author, said))
+    for entry_id, words in diffs.items():
+        _insert(versions, SaidVersion(entries.by_id.get(entry_id or ""), "; ".join(words)))
     return SaidRecord(record_words(connection, kind, row_id, last_content), tuple(reversed(versions)))
+
+
+def _insert(versions: list[SaidVersion], one: SaidVersion) -> None:
+    """Put a version among the others, oldest first: before the first one of a later entry."""
+    number = one.entry.number if one.entry else 0
+    later = (place for place, other in enumerate(versions) if other.entry is not None and other.entry.number > number)
+    versions.insert(next(later, len(versions)), one)
 
 
 def _find(connection: sqlite3.Connection, words: list[str]) -> tuple[Kind, str]:

@@ -28,6 +28,7 @@ PART_OF: Final = {
 }
 """Kinds whose records are part of another: they go with it."""
 _KIND_WORDS: Final = {"run_diff": "diff in run", "car_diff": "diff in car", "car_value": "value of car"}
+_FIELD_WORDS: Final = {"from_on": "from", "from_at": "at"}
 _BESIDE: Final = ("note_file", "note_reject", "note_extra", "calculation")
 
 
@@ -160,14 +161,19 @@ def changes_in_words(connection: sqlite3.Connection, kind: Kind, before: Content
         aside |= PLACED.get(kind.name, frozenset())
         aside |= {kind.label or ""} if kind.name in LABELLED else set()
     return [
-        f"{field.stem.replace('_', ' ')} {_value(connection, field, after.get(field.name))}, "
-        f"was {_value(connection, field, before.get(field.name))}"
+        f"{_name(field)} {content_value(connection, field, after.get(field.name))}, "
+        f"was {content_value(connection, field, before.get(field.name))}"
         for field in kind.fields
         if before.get(field.name) != after.get(field.name) and field.name not in aside
     ]
 
 
-def _value(connection: sqlite3.Connection, field: Field, value: Any) -> str:
+def _name(field: Field) -> str:
+    return _FIELD_WORDS.get(field.name) or field.stem.replace("_", " ")
+
+
+def content_value(connection: sqlite3.Connection, field: Field, value: Any) -> str:
+    """A value of a record in words, with the name of what it points to; ``empty`` for None."""
     if value is None:
         return EMPTY
     if field.kind == "reference" and field.target:
@@ -208,7 +214,7 @@ def version_words(connection: sqlite3.Connection, touch: Touch) -> str:
         return "removed"
     content = touch.after.content or {}
     values = [
-        f"{field.stem.replace('_', ' ')} {_value(connection, field, content[field.name])}"
+        f"{_name(field)} {content_value(connection, field, content[field.name])}"
         for field in touch.kind.fields
         if content.get(field.name) is not None and field.name != touch.kind.label
     ]
