@@ -216,6 +216,26 @@ def test_corrected_rows_are_closed_by_the_import_that_takes_them_and_no_longer_a
     assert rejected_on_the_first_page(db) == 0
 
 
+def test_a_dry_run_says_what_would_move_and_what_would_be_closed(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    """It says the same as the import itself, and writes nothing."""
+    bring("o.csv", SEASON)
+    mended = SEASON.replace("~14.26", "14.26").replace("14.20", "14.02")
+    before, files = db.read_bytes(), sorted(one.name for one in db.parent.iterdir())
+    would = bring("o.csv", mended, "--dry-run", "--take-changes")
+    assert (db.read_bytes(), sorted(one.name for one in db.parent.iterdir())) == (before, files)
+    for said in (
+        "  1 row changed an earlier one:\n",
+        "  closes 1 rejected row of o.csv\n",
+        "  3 rows moved from q1/1 to q1/2\n",
+        "  A dry run: nothing was written.\n",
+    ):
+        assert said in would.out
+    done = bring("o.csv", mended, "--take-changes")
+    assert done.out.startswith(would.out.removesuffix("  A dry run: nothing was written.\n"))
+
+
 def test_rows_corrected_in_the_sheet_itself_are_closed_too(bring: Callable[..., Outcome], db: Path) -> None:
     bring("o.csv", THREE)
     assert "closes" not in bring("o.csv", THREE + "2026-03-20,q1,,,,,,1,one more\n").out

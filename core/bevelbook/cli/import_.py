@@ -82,6 +82,7 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
     from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.cli.changed_rows import deciding
     from bevelbook.notes.importing import import_notes
+    from bevelbook.notes.preview import preview_import
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults
     from bevelbook.reports.what_changed import news_of_notes
@@ -96,21 +97,22 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
         upkeep = recalculate_for_notes(connection, session.registry, note_file, session.by)
 
     with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened, _bar() as progress:
-        report = import_notes(
-            opened,
-            file.name,
-            connection,
-            session.path,
-            settings,
-            dry_run=dry,
-            want_rows=given["want_rows"],
-            by=session.by,
-            asked=session.asked,
-            progress=progress,
-            rejects=rejects,
-            also=also,
-            decide=deciding(given["take_changes"], given["as_new"], may_ask=not (as_json or dry)),
-        )
+        decide = deciding(given["take_changes"], given["as_new"], may_ask=not (as_json or dry))
+        reading = (opened, file.name, connection, session.path, settings)
+        want_rows = given["want_rows"]
+        if dry:
+            report = preview_import(*reading, want_rows=want_rows, by=session.by, progress=progress, decide=decide)
+        else:
+            report = import_notes(
+                *reading,
+                want_rows=want_rows,
+                by=session.by,
+                asked=session.asked,
+                progress=progress,
+                rejects=rejects,
+                also=also,
+                decide=decide,
+            )
         if report.note_file and (report.added or report.changed):
             news = news_of_notes(connection, report.note_file)
     if as_json:

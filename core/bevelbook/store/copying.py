@@ -1,0 +1,22 @@
+"""A copy of a database on which something can be tried; it is gone with its connection."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from bevelbook.store.sqlite_errors import explained
+
+
+def copy_aside(connection: sqlite3.Connection, path: Path) -> sqlite3.Connection:
+    """A copy in a temporary file that nobody else sees, set up for writing. Raises DatabaseError."""
+    copy = sqlite3.connect("", isolation_level=None)
+    try:
+        connection.backup(copy)
+        copy.row_factory = sqlite3.Row
+        copy.execute("PRAGMA foreign_keys = ON")
+        copy.execute("PRAGMA recursive_triggers = ON")
+    except sqlite3.Error as fault:
+        copy.close()
+        raise explained(fault, path) from fault
+    return copy
