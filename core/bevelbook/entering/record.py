@@ -20,6 +20,7 @@ from bevelbook.entering.oil_change import write_oil_by_difference
 from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
+from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
 from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
 from bevelbook.records import BY_NAME, Kind
@@ -190,7 +191,8 @@ def prepare(
     )
     if pieces:
         entry = entry._replace(remarks=pieces)
-    return with_opening_mass_asked(connection, with_masses_checked(connection, with_zeroed_fill(connection, entry)))
+    entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
+    return with_opening_mass_asked(connection, with_masses_checked(connection, entry))
 
 
 def _as_dry_mass(

@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping
+from shlex import quote
 from typing import Any, Final
 
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import WORD_OF
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.plugin.check import Finding, about_build
+from bevelbook.records import BY_NAME
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
+from bevelbook.store.lookup import label_of
 
 SEVERITY_OF: Final = {"open it": "stop", "look at it": "caution", "weigh it": "worth a look"}
 """How bad a reason is, by the shelf word that it gives."""
@@ -26,7 +29,11 @@ FELT: Final = {
     "slipping": "thin oil, or gears that climb over each other: look at the float",
 }
 """What a feel points to (common practice, no source)."""
-_AT_EACH_WEIGHING: Final = "with the same parts on the scale, and say mass_basis= and weighed_on= or runs="
+_WEIGH_IT: Final = "Weigh it with the same parts on the scale: bevelbook record weighing."
+_NOT_PLACED: Final = """
+SELECT id, mass_basis IS NULL AS no_basis, weighed_on IS NULL AND runs IS NULL AS no_time
+FROM weighings WHERE build = ? AND (mass_basis IS NULL OR weighed_on IS NULL AND runs IS NULL) ORDER BY created_at, id
+"""
 _CODE_AND_REMEDY: Final = {
     diffs.BROKE: (
         "broke",
@@ -40,8 +47,8 @@ _CODE_AND_REMEDY: Final = {
     ),
     diffs.SEALS_OVER: ("limit_passed", "Put new seals in when it is next opened."),
     diffs.TURNS_BADLY: ("turns_badly", "Turn it slowly by hand and find where before it runs."),
-    diffs.NOT_WEIGHED: ("not_weighed", f"Weigh it {_AT_EACH_WEIGHING}: bevelbook record weighing."),
-    diffs.WEIGHED_LONG_AGO: ("weighed_long_ago", f"Weigh it {_AT_EACH_WEIGHING}: bevelbook record weighing."),
+    diffs.NOT_WEIGHED: ("not_weighed", _WEIGH_IT),
+    diffs.WEIGHED_LONG_AGO: ("weighed_long_ago", _WEIGH_IT),
 }
 
 
@@ -61,9 +68,21 @@ def shelf_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
                 remedy = f"{FELT[row['hand_feel']].capitalize()}."
             elif reason == diffs.SEALS_OVER:
                 remedy = f"Put new seals in when it is next opened: {_worn(connection, row)}."
+            elif reason in (diffs.NOT_WEIGHED, diffs.WEIGHED_LONG_AGO):
+                remedy = f"{remedy}{_missing(connection, row)}"
             yield about_build(
                 {"build": row["build"], "label": row["build_label"]}, code, severity_of(reason), words, remedy
             )
+
+
+def _missing(connection: sqlite3.Connection, row: Mapping[str, Any]) -> str:
+    """What a weighing of a build lacks, so that it is compared with nothing; empty where none lacks anything."""
+    for weighing, no_basis, no_time in connection.execute(_NOT_PLACED, (row["build"],)).fetchall():
+        lacks = " ".join(["mass_basis=..."] * no_basis + ["weighed_on=..."] * no_time)
+        name = label_of(connection, BY_NAME["weighing"], weighing)
+        what = " and ".join(["what was on the scale"] * no_basis + ["when it was"] * no_time)
+        return f" Of {name} it is not said {what}: bevelbook record weighing {quote(name)} {lacks}."
+    return ""
 
 
 def _worn(connection: sqlite3.Connection, row: Mapping[str, Any]) -> str:
