@@ -17,6 +17,11 @@ from canonical import dumped
 from conftest import Outcome
 
 from bevelbook.notes import held_rows
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import label_of
+from bevelbook.store.opening import open_for_writing
+from bevelbook.store.record_names import with_kind
+from bevelbook.taking_back.words import named_by_content, record_words
 
 Run = Callable[..., Outcome]
 TEXT = "date,diff,dry_mass_g,oil_mass_g,viscosity_cst,grip\n03/02/2024,a,9.5,1.5,500,high\n2024-02-14,a,,,600,grippy\n"
@@ -165,3 +170,23 @@ def test_a_name_from_notes_that_a_later_record_uses_stays_without_the_file(say: 
     assert asked(db, "SELECT count(*) FROM note_files") == [(0,)]
     assert say("take-back", "3").code == 0
     assert dumped(db) == before
+
+
+def test_a_weighing_without_its_build_is_named_by_the_build_that_it_was_of(say: Run, db: Path) -> None:
+    for words in (
+        ("diff", "label=rear-a"),
+        ("build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=12.42", "oil_mass=1.86"),
+        ("weighing", "build=rear-a", "weighed_on=2026-05-02", "mass=14.27"),
+    ):
+        assert say("record", *words).code == 0
+    with closing(open_for_writing(db)) as connection:
+        ((weighing,),) = connection.execute("SELECT id FROM weighings").fetchall()
+        assert record_words(connection, BY_NAME["weighing"], weighing) == "weighing rear-a/1#1, 2026-05-02"
+        connection.execute("PRAGMA foreign_keys = OFF")
+        connection.execute("BEGIN")
+        connection.execute("DELETE FROM builds")
+        assert (
+            with_kind(BY_NAME["weighing"], label_of(connection, BY_NAME["weighing"], weighing)).count("weighing") == 1
+        )
+        assert named_by_content(connection, BY_NAME["weighing"], weighing) == "weighing of rear-a/1 2026-05-02"
+        connection.rollback()

@@ -50,13 +50,14 @@ def _zeroed(connection: sqlite3.Connection, entry: PreparedRecord, reading: floa
     if entry.row_id is not None:
         held = connection.execute("SELECT build, scale FROM weighings WHERE id = ?", (entry.row_id,)).fetchone()
         build, scale = build or held[0], entry.values.get("scale", held[1])
-    facts = facts_of_some(connection, BuildFacts, (build,)).get(str(build))
+    build = str(build)
+    facts = facts_of_some(connection, BuildFacts, (build,)).get(build)
     row = connection.execute("SELECT dry_mass_g, scale, mass_basis FROM builds WHERE id = ?", (build,)).fetchone()
     if facts is None or row is None or not facts.oil_in_g:
         return None
     if entry.values.get("mass_basis") not in (None, row[2]):
         return None
-    dry_g = row[0] if row[0] is not None else dry_mass_of(connection, str(build)).mass_g
+    dry_g = row[0] if row[0] is not None else dry_mass_of(connection, build).mass_g
     if dry_g is None:
         return None
     found = connection.execute("SELECT step_g, repeatability_g FROM scales WHERE id = ?", (scale or row[1],)).fetchone()

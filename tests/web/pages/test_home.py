@@ -9,7 +9,7 @@ from constructed import Add, Team
 
 from bevelbook.entering.putting_by import put_by
 from bevelbook.reports.oil_lost_findings import leak_findings
-from bevelbook.web.pages.home import RUNS, home_page_of
+from bevelbook.web.pages.home import RUNS, home_page_of, rejected_words
 
 
 def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for_the_last_venue(
@@ -52,3 +52,9 @@ def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/1"]
     add("weighing", build=finding.subject_id, runs=6.0, mass_g=21.90, mass_basis="closed", scale=team.scale)
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/2", "rear-a/1"], "it says something else"
+
+
+def test_rejected_rows_are_counted_in_a_whole_sentence() -> None:
+    one, two = rejected_words(1, "/a"), rejected_words(2, "/a")
+    assert one == '<a href="/a">1 row of imported notes</a> was rejected, with what settles it'
+    assert two == '<a href="/a">2 rows of imported notes</a> were rejected, each with what settles it'

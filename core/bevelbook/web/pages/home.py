@@ -157,13 +157,18 @@ def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
         yield links.to("calls", found.without_call.words)
     if found.rejected:
         address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
-        alone = found.rejected == 1
-        yield Markup('<a href="{}">{} of imported notes</a> {} rejected, {}').format(
-            address,
-            counted(found.rejected, "row"),
-            "was" if alone else "were",
-            f"{'with' if alone else 'each with'} what settles it",
-        )
+        yield rejected_words(found.rejected, address)
+
+
+def rejected_words(rejected: int, address: str) -> Markup:
+    """How many rows of notes were rejected, as a sentence with a link to them."""
+    alone = rejected == 1
+    return Markup('<a href="{}">{} of imported notes</a> {} rejected, {}').format(
+        address,
+        counted(rejected, "row"),
+        "was" if alone else "were",
+        f"{'with' if alone else 'each with'} what settles it",
+    )
 
 
 def _past_words(past: list[Lost]) -> str:
