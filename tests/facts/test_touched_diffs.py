@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from conftest import empty_database
-from constructed import Team, adding
+from constructed import Add, Team, adding
 from plain_edits import DIFFS, TABLES, Edits
 
 from bevelbook.facts import renew
@@ -91,7 +91,32 @@ def columns_read(path: Path) -> set[tuple[str, str]]:
 
 
 def test_the_tables_that_are_edited_here_are_those_that_facts_are_worked_out_from(edits: tuple[Path, Edits]) -> None:
-    assert {table for table, _ in columns_read(edits[0])} == set(TABLES)
+    assert {table for table, _ in columns_read(edits[0])} == {*TABLES, "note_files"}
+
+
+def test_a_file_of_notes_that_is_renamed_is_followed(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    """The run of a later version of a sheet is below the weighing; under another name it is of another sheet."""
+    build = team.build(closed_mass_g=22.4)
+    for name in ("first", "second"):
+        connection.execute(
+            "INSERT INTO note_files (id, name, sha256, byte_count, read_at, accepted, rejected, skipped) "
+            "VALUES (?1, 'sheet.csv', ?1, 0, 't', 0, 0, 0)",
+            (name,),
+        )
+    add("weighing", build=build, weighed_on="2026-02-01", mass_g=22.3, mass_basis="closed")
+    connection.execute("UPDATE weighings SET note_file = 'first', note_line = 2")
+    for line, file in ((1, "first"), (3, "second")):
+        run = add("run", label=file, run_on="2026-02-01", runs=1.0)
+        add("run_diff", run=run, build=build)
+        connection.execute("UPDATE runs SET note_file = ?, note_line = ? WHERE id = ?", (file, line, run))
+    asked = "SELECT weighed_at_runs FROM build_facts"
+    renew_touched(connection)
+    assert connection.execute(asked).fetchone()[0] == 1.0
+    for file in ("first", "second"):
+        for name, runs in (("other.csv", 2.0), ("sheet.csv", 1.0)):
+            connection.execute("UPDATE note_files SET name = ? WHERE id = ?", (name, file))
+            renew_touched(connection)
+            assert (connection.execute(asked).fetchone()[0], stale(connection)) == (runs, SOUND), (file, name)
 
 
 @pytest.mark.usefixtures("piecemeal")

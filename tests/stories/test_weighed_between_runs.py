@@ -102,3 +102,15 @@ def test_in_notes_the_lines_of_a_day_are_its_order(bevelbook: Run, db: Path, tmp
     rows = (BUILT, WEIGHED.format("22.39"), *map(DRIVEN.format, (31, 32, 33, 34)), WEIGHED.format("22.38"))
     bevelbook("--db", db, "import", notes(tmp_path, "notes.csv", *rows))
     assert weighed_after(db) == [(0.0, 22.39), (4.0, 22.38)]
+
+
+@pytest.mark.parametrize("is_grown_first", [False, True])
+def test_a_sheet_imported_at_lunch_and_in_the_evening_keeps_its_order(
+    bevelbook: Run, db: Path, tmp_path: Path, is_grown_first: bool
+) -> None:
+    lunch = (BUILT, *map(DRIVEN.format, (31, 32)), WEIGHED.format("22.39"))
+    evening = (*lunch, *map(DRIVEN.format, (33, 34)), WEIGHED.format("22.05"))
+    for place, rows in enumerate((evening, lunch) if is_grown_first else (lunch, evening)):
+        (tmp_path / str(place)).mkdir()
+        bevelbook("--db", db, "import", notes(tmp_path / str(place), "notes.csv", *rows))
+    assert weighed_after(db) == [(2.0, 22.39), (4.0, 22.05)]

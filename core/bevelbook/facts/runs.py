@@ -100,12 +100,15 @@ def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
 def _was_before_sql(row: str, weighing: str) -> str:
     """Whether a run or weighing of the weighing's own day was before it.
 
-    Of one file of notes the one whose line is above, of two written by hand the one that was written first. Nothing
-    says how rows of two files, or a row and what was written by hand, go together: then the weighing ended the day.
+    Of one sheet of notes the one whose line is above (files of one name are versions of one sheet), of two written by
+    hand the one that was written first. Nothing says how rows of two sheets, or a row and what was written by hand, go
+    together: then the weighing ended the day.
     """
+    sheet, of_weighing = (f"(SELECT name FROM note_files WHERE id = {one}.note_file)" for one in (row, weighing))
     return (
         f"CASE WHEN {row}.note_file IS NULL AND {weighing}.note_file IS NULL "
-        f"THEN {row}.created_at <= {weighing}.created_at WHEN {row}.note_file = {weighing}.note_file "
+        f"THEN {row}.created_at <= {weighing}.created_at "
+        f"WHEN {row}.note_file = {weighing}.note_file OR {sheet} = {of_weighing} "
         f"THEN coalesce({row}.note_line <= {weighing}.note_line, 1) ELSE 1 END"
     )
 

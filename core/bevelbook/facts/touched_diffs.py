@@ -23,6 +23,11 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
     "diffs": ("SELECT {row}.id",),
     "limits": ("SELECT id FROM diffs WHERE {row}.diff IS NULL OR id = {row}.diff",),
     "runs": ("SELECT b.diff FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = {row}.id",),
+    "note_files": (
+        "SELECT b.diff FROM weighings w JOIN builds b ON b.id = w.build WHERE w.note_file = {row}.id",
+        "SELECT b.diff FROM runs r JOIN run_diffs x ON x.run = r.id JOIN builds b ON b.id = x.build "
+        "WHERE r.note_file = {row}.id",
+    ),
     "fluids": ("SELECT diff FROM builds WHERE fluid = {row}.id",),
     "bottles": ("SELECT diff FROM builds WHERE bottle = {row}.id",),
     "scales": (
@@ -33,7 +38,7 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
 }
 """For each table that facts depend on, how a row of it leads to diffs."""
 TABLES: Final = frozenset(_BY)
-_ONLY_CHANGED: Final = frozenset({"runs", "fluids", "bottles", "scales"})
+_ONLY_CHANGED: Final = frozenset({"runs", "note_files", "fluids", "bottles", "scales"})
 """A new row of these does not lead to a diff yet: what points to it is written later."""
 
 
