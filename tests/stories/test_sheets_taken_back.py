@@ -79,3 +79,18 @@ def test_a_weighing_of_an_earlier_state_of_the_sheet_stays_before_a_rebuild_that
     bring("o.csv", "".join(SHEET.splitlines(keepends=True)[:3]))
     assert bring("o.csv", SHEET.replace("~14.26", "14.26")).code == 0
     assert asked(db, WEIGHED) == [(14.15, "2026-03-01")]
+
+
+def test_a_sheet_imported_again_finds_its_rejected_rows_closed_by_the_corrected_ones_that_are_there(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path, tmp_path: Path
+) -> None:
+    """After it was taken back, and in a later state with the row still uncorrected; one that is wrong stays open."""
+    bring("o.csv", SHEET + "2026-03-12,q1,,,,,,2-3,how many\n")
+    text = (tmp_path / "o.rejected.csv").read_text(encoding="utf-8")
+    bring("o.rejected.csv", text.replace("~14.26", "14.26"))
+    later = SHEET + "2026-03-12,q1,,,,,,2-3,how many\n2026-03-13,q1,,,,,,1,one more\n"
+    assert "  1 rejected row is closed by another file.\n" in bring("o.csv", later).out
+    assert bevelbook("--db", db, "take-back", "1").code == 0
+    bring("o.csv", SHEET + "2026-03-12,q1,,,,,,2-3,how many\n")
+    open_ones = "SELECT DISTINCT value FROM note_rejects WHERE status = 'rejected' AND closed_by IS NULL"
+    assert asked(db, open_ones) == [("2-3",)]

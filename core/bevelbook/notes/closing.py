@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
-from bevelbook.notes.corrected_lines import is_of
+from bevelbook.notes.corrected_lines import corrected_rows, is_of, is_of_rejects
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.source import NoteSource, cells_on
@@ -100,6 +100,27 @@ def close_rejects(
     return tuple(Closed(rows, file) for file, rows in counts.items())
 
 
+def close_by_kept(connection: sqlite3.Connection, heading: Heading, note_file: str, name: str) -> None:
+    """Close the rejected rows of a file that a kept file of its rejected rows brought in corrected before, inside the
+    caller's transaction: it is in the database again after it was taken back, or in a later state.
+    """
+    rejects = _open_ones(connection, note_file, of_others=False)
+    kept = connection.execute("SELECT id, name FROM note_files WHERE id <> ? ORDER BY read_at, id", (note_file,))
+    files = [row[0] for row in kept if is_of_rejects(row[1]) and is_of(row[1], name)] if rejects else []
+    found: dict[str, tuple[str, int]] = {}
+    for file in files:
+        left = {row[0] for row in connection.execute("SELECT line FROM note_rejects WHERE note_file = ?", (file,))}
+        for line, (of_line, cells) in corrected_rows(connection, file).items():
+            row = _Corrected(line, of_line, list(cells), True)
+            for one in rejects if line not in left else ():
+                if one.line == of_line and one.id not in found and _is_it(one, row, heading, one.file):
+                    found[one.id] = (file, line)
+    connection.executemany(
+        "UPDATE note_rejects SET closed_by = ?, closed_line = ? WHERE id = ?",
+        [(file, line, reject) for reject, (file, line) in found.items()],
+    )
+
+
 def closed_since(connection: sqlite3.Connection, note_file: str) -> int:
     """How many rejected rows of a file another one closed."""
     row = connection.execute(
@@ -109,11 +130,13 @@ def closed_since(connection: sqlite3.Connection, note_file: str) -> int:
     return int(row[0])
 
 
-def _open_ones(connection: sqlite3.Connection, note_file: str) -> list[_Open]:
+def _open_ones(connection: sqlite3.Connection, note_file: str, *, of_others: bool = True) -> list[_Open]:
+    """The open rejected rows of all other files, or those of this one."""
     found = connection.execute(
         "SELECT r.id, r.note_file, f.name, r.line, r.raw, r.reason, r.column_name "
         "FROM note_rejects r JOIN note_files f ON f.id = r.note_file "
-        "WHERE r.status = 'rejected' AND r.closed_by IS NULL AND r.note_file <> ? ORDER BY r.note_file, r.line, r.id",
+        "WHERE r.status = 'rejected' AND r.closed_by IS NULL "
+        f"AND r.note_file {'<>' if of_others else '='} ? ORDER BY r.note_file, r.line, r.id",
         (note_file,),
     )
     return [

@@ -55,16 +55,9 @@ def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, 
     Empty for a file that is not one of rejected rows, or that can no longer be read.
     """
     source = _source(connection, note_file)
-    if source is None or source.heading.line_before is None:
+    if source is None:
         return {}
-    place = source.heading.line_before
-    own = [at for at, cell in enumerate(source.heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
-    columns = tuple(folded(source.heading.cells[at]) for at in own)
-    rows: dict[int, tuple[int, tuple[str, ...]]] = {}
-    for line, row in _rows(source):
-        text = trimmed(row[place]) if place < len(row) else ""
-        if text.isascii() and text.isdecimal():
-            rows[line] = (int(text), _cells(row, own))
+    columns, rows = _corrected(source)
     name, found = source.name, dict[int, LineOfSheet]()
     for file_id, sheet, sha256 in connection.execute("SELECT id, name, sha256 FROM note_files ORDER BY read_at, id"):
         if file_id == note_file or is_of_rejects(sheet) or not is_of(source.name, sheet):
@@ -75,6 +68,24 @@ def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, 
             if cells in held:
                 found[line] = LineOfSheet(sheet, sha256, held[cells])
     return {line: found.get(line) or LineOfSheet(name, "", of_line) for line, (of_line, _) in rows.items()}
+
+
+def corrected_rows(connection: sqlite3.Connection, note_file: str) -> dict[int, tuple[int, tuple[str, ...]]]:
+    """The rows of a kept file of rejected rows, by line: the line that each had in its sheet, and its cells."""
+    source = _source(connection, note_file)
+    return {} if source is None else _corrected(source)[1]
+
+
+def _corrected(source: NoteSource) -> tuple[tuple[str, ...], dict[int, tuple[int, tuple[str, ...]]]]:
+    """The columns of the sheet, and the rows of its file of rejected rows, as :func:`corrected_rows` gives them."""
+    place = source.heading.line_before
+    own = [at for at, cell in enumerate(source.heading.cells) if folded(cell) not in REJECT_FILE_COLUMNS]
+    rows: dict[int, tuple[int, tuple[str, ...]]] = {}
+    for line, row in _rows(source) if place is not None else ():
+        text = trimmed(row[place]) if place is not None and place < len(row) else ""
+        if text.isascii() and text.isdecimal():
+            rows[line] = (int(text), _cells(row, own))
+    return tuple(folded(source.heading.cells[at]) for at in own), rows
 
 
 def _lines_by_cells(

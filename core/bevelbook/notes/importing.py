@@ -13,7 +13,7 @@ from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.changed_rows import LOOKS_CHANGED, Decide, lines_elsewhere, look_for_changes
-from bevelbook.notes.closing import close_rejects, closed_since
+from bevelbook.notes.closing import close_by_kept, close_rejects, closed_since
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.placed_again import NewRows, place_again
@@ -102,6 +102,7 @@ def import_notes(
             bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
             changing = {one.line for one in changed}
             report.closed = close_rejects(connection, stage, source, bulk.note_file, changing)
+            close_by_kept(connection, source.heading, bulk.note_file, name)
             report.closed_since = closed_since(connection, bulk.note_file)
             placing.diffs |= take_changes(bulk, prepared)
             if bulk.holds_notes:
