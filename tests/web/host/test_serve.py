@@ -26,7 +26,7 @@ def team_site(tmp_path: Path, registry: Registry) -> Iterator[Site]:
         yield site
 
 
-def test_serve_answers_at_the_files_stem_and_leaves_the_file_as_it_was(tmp_path: Path) -> None:
+def test_serve_prints_the_address_of_the_shelf_answers_at_the_files_stem_and_leaves_the_file_as_it_was(tmp_path: Path) -> None:
     team = make_team(tmp_path / "our team.db")
     before = content_of(team.path)
     words = [sys.executable, "-c", "from bevelbook.cli import main; main()"]
@@ -37,9 +37,10 @@ def test_serve_answers_at_the_files_stem_and_leaves_the_file_as_it_was(tmp_path:
             assert process.stdout is not None
             said = process.stdout.readline()
             address = next(word for word in said.split() if word.startswith("http://127.0.0.1:"))
-            assert address.endswith("/our+team")
             assert str(tmp_path) not in said
-            for page in (address, f"{address}/builds", address.rpartition("/")[0]):
+            with urllib.request.urlopen(address, timeout=30) as answer:
+                assert "<h2>Shelf" in answer.read().decode()
+            for page in (f"{address}our+team", f"{address}our+team/builds"):
                 with urllib.request.urlopen(page, timeout=30) as answer:
                     assert answer.status == 200
             process.send_signal(signal.SIGINT)
