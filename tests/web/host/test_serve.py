@@ -26,7 +26,7 @@ def team_site(tmp_path: Path, registry: Registry) -> Iterator[Site]:
         yield site
 
 
-def test_serve_prints_the_address_of_the_shelf_answers_at_the_files_stem_and_leaves_the_file_as_it_was(tmp_path: Path) -> None:
+def test_serve_prints_the_address_of_the_shelf_and_leaves_the_file_as_it_was(tmp_path: Path) -> None:
     team = make_team(tmp_path / "our team.db")
     before = content_of(team.path)
     words = [sys.executable, "-c", "from bevelbook.cli import main; main()"]
