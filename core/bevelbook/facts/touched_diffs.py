@@ -40,6 +40,8 @@ _BY: Final[dict[str, tuple[str, ...]]] = {
 TABLES: Final = frozenset(_BY)
 _ONLY_CHANGED: Final = frozenset({"runs", "note_files", "fluids", "bottles", "scales"})
 """A new row of these does not lead to a diff yet: what points to it is written later."""
+_ONLY_COLUMN: Final = {"note_files": "name"}
+"""Of these a change of one column alone is followed: a file that is imported again is written over, by its old name."""
 
 
 def watch(connection: sqlite3.Connection) -> None:
@@ -81,9 +83,10 @@ def _triggers() -> Iterator[str]:
         if table not in _ONLY_CHANGED:
             events.append(("INSERT", ("NEW",)))
         for event, rows in events:
+            of = f" OF {_ONLY_COLUMN[table]}" if event == "UPDATE" and table in _ONLY_COLUMN else ""
             selects = [way.format(row=row) for way in ways for row in rows]
             yield (
-                f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger(event, table)} AFTER {event} ON main.{table} "
+                f"CREATE TEMP TRIGGER IF NOT EXISTS {_trigger(event, table)} AFTER {event}{of} ON main.{table} "
                 "WHEN (SELECT bulk FROM writing) IS NULL BEGIN "
                 + " ".join(f"INSERT OR IGNORE INTO {_TABLE} {select};" for select in dict.fromkeys(selects))
                 + _gone(table, event)
