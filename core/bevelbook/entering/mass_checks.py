@@ -75,7 +75,8 @@ def _with_dry_mass_asked(connection: sqlite3.Connection, entry: PreparedRecord, 
 
     dry = entry.values.get("dry_mass_g")
     diff, day, basis = (entry.values.get(name, held.get(name)) for name in ("diff", "built_on", "mass_basis"))
-    if dry is None or diff is None or day is None:
+    is_asked_about = any(one.field.name == "dry_mass_g" for one in entry.odd)
+    if dry is None or diff is None or day is None or is_asked_about:
         return entry
     last = last_dry_mass(connection, diff, day, basis, entry.row_id)
     if last is None or not is_more_than_parts(last.mass_g, dry):
