@@ -6,11 +6,13 @@ The label ``2026-05-03/2`` says the order only of runs that were written down on
 from __future__ import annotations
 
 import re
-import sqlite3
 from collections.abc import Iterable, Mapping
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from bevelbook.facts.sql import rows
+
+if TYPE_CHECKING:
+    import sqlite3
 
 _TIME: Final = re.compile(r"\s*(\d{1,2})[:.](\d{2})")
 _HOURS: Final = (("[0-1][0-9]", ""), ("2[0-3]", ""), ("[0-9]", "0"))
