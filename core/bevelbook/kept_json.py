@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 
@@ -31,3 +32,12 @@ def _read(text: str | None) -> object:
         return None if text is None else json.loads(text)
     except (ValueError, TypeError, RecursionError):
         return None
+
+
+def object_text(values: Mapping[str, Any]) -> str:
+    """An object as SQLite writes it: without spaces, so that both write equal bytes.
+
+    >>> object_text({"fluid": "house 7k"})
+    '{"fluid":"house 7k"}'
+    """
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":"))

@@ -139,6 +139,21 @@ def test_in_a_script_calls_are_set_by_name(team: Run, db: Path) -> None:
     assert calls(db)["2025-05-03"] is None
 
 
+def test_two_calls_for_one_run_are_refused(team: Run, db: Path) -> None:
+    name = team("calls", "--json").json["runs"][0]["run"]
+    done = team("calls", "--set", f"{name}=keep", "--set", f"{name}=change")
+    assert done.code == 2
+    assert f"two calls for run {name}" in done.err
+    assert calls(db)["2025-06-01"] is None
+
+
+def test_a_day_that_cannot_be_read_is_named_by_its_option(team: Run) -> None:
+    done = team("calls", "--since", "nonsense")
+    assert done.code == 2
+    assert "--since" in done.err
+    assert "run_on" not in done.err
+
+
 def test_a_run_in_which_the_diff_broke_changes_its_word_on_the_shelf(team: Run) -> None:
     done = team("calls", "--set", "2026-05-03/1=broke")
     assert "Shelf: rear-a was 'weigh it', is now 'open it'" in " ".join(done.out.split())

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from canonical import dumped
 from conftest import Outcome
+from released import released
 
 from bevelbook.notes import held_rows
 from bevelbook.records import BY_NAME
@@ -190,3 +191,25 @@ def test_a_weighing_without_its_build_is_named_by_the_build_that_it_was_of(say: 
         )
         assert named_by_content(connection, BY_NAME["weighing"], weighing) == "weighing of rear-a/1 2026-05-02"
         connection.rollback()
+
+
+def test_the_entry_of_an_upgrade_is_nobodys_to_take_back(bevelbook: Run, tmp_path: Path) -> None:
+    old = released(tmp_path / "old.db")
+    assert bevelbook("--db", old, "record", "diff", "label=z9").code == 0
+    assert bevelbook("--db", old, "take-back").code == 0
+    done = bevelbook("--db", old, "take-back")
+    assert done.code == 2
+    assert "there is nothing to take back" in done.err
+
+
+def test_cells_beside_a_row_are_written_as_they_were(say: Run, db: Path, tmp_path: Path) -> None:
+    head = "date,diff,dry_mass_g,oil_mass_g,fluid,runs,call,result_note\n"
+    row = "2026-05-04,q1,,,house 7k,1,,\n"
+    (tmp_path / "a.csv").write_text(head + "2026-05-03,q1,12.4,1.8,house 7k,1,,\n" + row, encoding="utf-8")
+    (tmp_path / "b.csv").write_text(head + row, encoding="utf-8")
+    say("import", "b.csv")
+    first = dumped(db)
+    say("import", "a.csv")
+    assert any('{"fluid":"house 7k"}' in text for (text,) in asked(db, "SELECT cells FROM note_extras"))
+    assert say("take-back").code == 0
+    assert dumped(db) == first

@@ -89,10 +89,11 @@ def _wanted(connection: Any, venue: str | None, diff: str | None, since: str | N
     from bevelbook.records import BY_NAME
     from bevelbook.store.lookup import find_id
 
+    day = BY_NAME["run"].field("run_on")._replace(name="--since")
     return {
         "venue": find_id(connection, BY_NAME["venue"], venue) if venue else None,
         "diff": find_id(connection, BY_NAME["diff"], diff) if diff else None,
-        "since": read(BY_NAME["run"].field("run_on"), since, BY_HAND) if since else None,
+        "since": read(day, since, BY_HAND) if since else None,
     }
 
 
@@ -179,6 +180,14 @@ def _set(session: Session, given: tuple[str, ...], as_json: bool) -> None:
                     place=Place(field="call"),
                     found=word,
                     wanted=f"one of {', '.join(KEYS.values())}",
+                )
+            if calls.get(run, call) != call:
+                raise InputError(
+                    f"two calls for run {name.strip()}",
+                    code="given_twice",
+                    place=Place(field="--set"),
+                    found=f"{calls[run]} and {call}",
+                    wanted="one call a run",
                 )
             calls[run], labels[run] = call, name.strip()
     _write(session, calls, labels, as_json=as_json, over_others=True)

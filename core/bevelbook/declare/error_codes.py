@@ -28,6 +28,7 @@ INPUT_CODES: Final = {
     "diff_twice_in_a_run": ErrorCode(
         "one diff is named in two places of the car in one run", "Name it once, where it sat; nothing was changed."
     ),
+    "given_twice": ErrorCode("one thing was given two values", "Give it one; nothing was changed."),
     "already_there": ErrorCode(
         "a record of that name is there already, or the build is open already",
         "Change it by its name; 'bevelbook record KIND ... --another' adds another of that name.",

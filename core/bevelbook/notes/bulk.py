@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.facts import rows_to_place
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched_diffs import look_away
-from bevelbook.kept_json import object_in
+from bevelbook.kept_json import object_in, object_text
 from bevelbook.notes.note_columns import LOOSE, REFERRED, STORED, WORKED_OUT
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import content_id, day_ms
@@ -372,7 +372,7 @@ class Bulk:
         ):
             loose = {name: value for name, value in (object_in(text) or {}).items() if name in LOOSE}
             if loose:
-                extras[line] = json.dumps(loose | json.loads(extras.get(line, "{}")), ensure_ascii=False)
+                extras[line] = object_text(loose | json.loads(extras.get(line, "{}")))
         return list(extras.items())
 
     def _current(self, where: str, values: tuple[object, ...]) -> Current | None:

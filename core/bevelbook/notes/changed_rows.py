@@ -142,14 +142,37 @@ def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
             else:
                 owners[owner] += 1
                 known.append(one.line)
-    files = _same_sheet(bulk, name, owners, stage.accepted) if unknown else {}
-    if not files:
+    if not unknown:
         return FoundChanges()
+    files = _same_sheet(bulk, name, owners, stage.accepted)
+    elsewhere = same_rows(stage, bulk, _changing_files(bulk, files), unknown)
+    unknown = array("Q", (line for line in unknown if line not in elsewhere))
+    if not files or not unknown:
+        return FoundChanges(same=elsewhere)
     search = _Search(stage, bulk, files)
     search.look_on_days(unknown)
     if search.rows_held() > sum(owners[file] for file in files) + len(search.changed) + len(search.same):
         search.look_for_corrected_days(unknown, known)
-    return FoundChanges(tuple(sorted(search.changed, key=lambda one: one.line)), search.same)
+    return FoundChanges(tuple(sorted(search.changed, key=lambda one: one.line)), {**elsewhere, **search.same})
+
+
+def same_rows(stage: Stage, bulk: Bulk, files: dict[str, str], lines: Sequence[int]) -> Mapping[int, str]:
+    """Of these lines, in the order of the stage, those whose row one of these files (names by id) has under another id,
+    with that."""
+    search = _Search(stage, bulk, files, only_equal=True)
+    if files and lines:
+        search.look_on_days(lines)
+    return search.same
+
+
+def _changing_files(bulk: Bulk, but: Mapping[str, str]) -> dict[str, str]:
+    """The files that changed earlier rows, by id with their name: those rows are not found by their own id, which is
+    of what they were first."""
+    found = bulk.connection.execute(
+        "SELECT id, name FROM note_files WHERE id <> ? AND id IN (SELECT closed_by FROM note_rejects WHERE reason = ?)",
+        (bulk.note_file, CHANGED_LATER),
+    )
+    return {file: name for file, name in found if file not in but}
 
 
 def _is_settled(bulk: Bulk) -> bool:
@@ -181,12 +204,16 @@ def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> d
 
 class _Search:
     """Looks only at days of which an earlier state of the sheet has a row beside a new one; day by day, so that memory
-    does not grow with the rows."""
+    does not grow with the rows.
 
-    def __init__(self, stage: Stage, bulk: Bulk, files: dict[str, str]) -> None:
+    With ``only_equal`` a row is found only if all its cells are equal.
+    """
+
+    def __init__(self, stage: Stage, bulk: Bulk, files: dict[str, str], *, only_equal: bool = False) -> None:
         self.stage = stage
         self.bulk = bulk
         self.files = files
+        self.only_equal = only_equal
         self.listed = "[" + ", ".join(f'"{file}"' for file in files) + "]"
         self.changed: list[ChangedRow] = []
         self.same: dict[int, str] = {}
@@ -320,7 +347,8 @@ class _Search:
                 for held in gone
                 for differences in [_differences(held.values, row.values)]
                 for share in [_share(held.values, row.values, differences)]
-                if len(differences) <= _FEW_CELLS or share >= _ALIKE_SHARE
+                if not differences
+                or (not self.only_equal and (len(differences) <= _FEW_CELLS or share >= _ALIKE_SHARE))
             )
             taken: set[int | str] = set()
             for _, row, held, differences in reversed(pairs):

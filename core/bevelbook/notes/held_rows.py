@@ -5,13 +5,14 @@ from __future__ import annotations
 import io
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Final
 
-from bevelbook.kept_json import object_in
-from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, extra_id
+from bevelbook.kept_json import object_in, object_text
+from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, extra_id
+from bevelbook.notes.changed_rows import LOOKS_CHANGED, same_rows
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.importing import staging
 from bevelbook.notes.note_columns import LOOSE
@@ -30,7 +31,8 @@ _TABLES: Final = {"builds": BUILD, "weighings": WEIGHING, "runs": RUN, "run_diff
 def held_by_others(connection: sqlite3.Connection, note_file: str) -> dict[tuple[str, str], tuple[str, int]]:
     """The records that a row of another kept file makes as well: the file and line of the oldest such file.
 
-    By table and id; whether there are such records now is not asked. A file that can no longer be read holds none.
+    By table and id; whether there are such records now is not asked. A file that can no longer be read holds none. A
+    row that looked changed and was not taken is not held; one that was recognised under another id is held under that.
     """
     found: dict[tuple[str, str], tuple[str, int]] = {}
     others = connection.execute(
@@ -38,8 +40,14 @@ def held_by_others(connection: sqlite3.Connection, note_file: str) -> dict[tuple
         "WHERE f.id <> ? ORDER BY f.read_at, f.id",
         (note_file,),
     ).fetchall()
+    named = connection.execute("SELECT name FROM note_files WHERE id = ?", (note_file,)).fetchone()
+    bulk = Bulk(connection, note_file="", stamp="", by=None, dry=True)
     for file_id, name, options, packed in others:
-        for line, note in _notes_in(name, options, packed):
+        not_taken = connection.execute(
+            "SELECT line FROM note_rejects WHERE note_file = ? AND reason = ?", (file_id, LOOKS_CHANGED)
+        )
+        lines = [row[0] for row in not_taken]
+        for line, note in _notes_in(name, options, packed, lines, bulk, (note_file, named[0] if named else "")):
             for table, digit in _TABLES.items():
                 found.setdefault((table, note + digit), (file_id, line))
     return found
@@ -62,7 +70,8 @@ def move_cells_beside(connection: sqlite3.Connection, note_file: str, moved: Map
             continue
         row_id = extra_id(other, other_line)
         keep_past_of(connection, kind, row_id)
-        cells = json.dumps(_cells(connection, other, other_line) | beside, ensure_ascii=False)
+        held = _cells(connection, other, other_line)
+        cells = object_text(held | beside)
         connection.execute(
             "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?) "
             "ON CONFLICT (id) DO UPDATE SET cells = excluded.cells",
@@ -75,8 +84,11 @@ def _cells(connection: sqlite3.Connection, note_file: str, line: int) -> dict[st
     return (object_in(found[0]) or {}) if found else {}
 
 
-def _notes_in(name: str, options: str | None, packed: bytes) -> Iterator[tuple[int, str]]:
-    """The line and the id, without its last digit, of every row that a kept file holds."""
+def _notes_in(
+    name: str, options: str | None, packed: bytes, not_taken: Sequence[int], bulk: Bulk, of: tuple[str, str]
+) -> Iterator[tuple[int, str]]:
+    """The line and the id, without its last digit, of every row that a kept file holds; a row that is recognised as one
+    of another file (``of``, its id and name) has that one's id too."""
     settings = Settings(**json.loads(options)) if options else Settings()
     with closing(empty_database()) as beside:
         try:
@@ -85,7 +97,12 @@ def _notes_in(name: str, options: str | None, packed: bytes) -> Iterator[tuple[i
                 read_into(stage, source, settings, Report(name, dry_run=True), lambda _what, _done, _all: None)
         except FileRejected:
             return
-        yield from note_ids(stage)
+        stage.set_aside(not_taken)
+        found = list(note_ids(stage))
+        yield from found
+        owners = bulk.owners_of([note for _, note in found])
+        unknown = [line for (line, _), owner in zip(found, owners, strict=True) if owner is None]
+        yield from same_rows(stage, bulk, dict((of,)), unknown).items()
 
 
 def note_ids(stage: Stage) -> Iterator[tuple[int, str]]:

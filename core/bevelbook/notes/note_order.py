@@ -45,14 +45,16 @@ class NoteOrder:
         self._read_back: dict[str, dict[int, LineOfSheet]] = {}
 
     def of(self, note_file: str, line: int) -> RowPlace:
-        """The place of a row among those of its day."""
+        """The place of a row among those of its day; a file that is gone has no name, and its rows come first."""
         here = (note_file, line)
         for _ in range(_STEPS):
             there = self._closes.get(here)
             if there is None:
                 break
             here = there
-        file = self.files[here[0]]
+        file = self.files.get(here[0])
+        if file is None:
+            return ("", here[1], here[0])
         if is_of_rejects(file.name):
             sheet = self._of_sheet(*here)
             if sheet is not None:

@@ -17,7 +17,7 @@ from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.kept_json import object_in
+from bevelbook.kept_json import object_in, object_text
 from bevelbook.notes.bulk import RUN, Current, extra_id
 from bevelbook.notes.changes import Change, Planned, change_record
 from bevelbook.notes.note_columns import LOOSE, NAMES, STORED, WORKED_OUT
@@ -452,7 +452,7 @@ class Remaking:
         if cells:
             self.connection.execute(
                 "INSERT INTO note_extras (id, note_file, line, cells) VALUES (?, ?, ?, ?)",
-                (row_id, first.note_file, first.note_line, json.dumps(cells, ensure_ascii=False)),
+                (row_id, first.note_file, first.note_line, object_text(cells)),
             )
 
     def write(self) -> None:

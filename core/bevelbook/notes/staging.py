@@ -176,6 +176,10 @@ class Stage(RowShape):
         self.accepted -= 1
         self.add_left([left])
 
+    def set_aside(self, lines: Iterable[int]) -> None:
+        """Take accepted rows away as if the file did not have them."""
+        self.connection.executemany("DELETE FROM temp.staged WHERE line = ?", [(line,) for line in lines])
+
     def add_finding(self, line: int, code: str, size: float | None = None) -> None:
         """Add one finding; ``size`` is a mass difference that is judged later."""
         count = self.finding_counts[code] = self.finding_counts[code] + 1

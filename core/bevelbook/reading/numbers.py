@@ -23,6 +23,8 @@ _APPROXIMATE: Final = ("~", "≈", "≅", "ca", "circa", "about", "approx", "aro
 _BOUNDS: Final = ("<", ">", "≤", "≥", "max", "min", "up to", "under", "over", "below", "above", "at least", "at most")
 _EXAMPLES: Final = {"cSt": "7000 or 7k cSt", "°C": "24 °C or 75 °F", "runs": "4 or 1.5", "1": "0.85"}
 
+_OTHER_WANTED: Final = {"text": "words", "date": "a day such as 2026-05-03", "time": "a time such as 14:30"}
+
 
 class Parts(NamedTuple):
     """A number in parts. ``point`` and ``comma`` are its values with that decimal mark, None if that mark is
@@ -387,4 +389,5 @@ def plain_value(text: str) -> float | None:
 
 
 def refuse_empty(field: Field, text: str) -> ReadingError:
-    return fault(field, "missing_required", f"{field.words} is missing", text or None, wanted=wanted_in_words(field))
+    wanted = _OTHER_WANTED.get(field.kind) or ", ".join(field.choices) or wanted_in_words(field)
+    return fault(field, "missing_required", f"{field.words} is missing", text or None, wanted=wanted)

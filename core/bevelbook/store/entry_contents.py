@@ -17,6 +17,8 @@ from bevelbook.store.kept_past import NONE_BEFORE
 from bevelbook.store.schema import BOOKKEEPING, quoted
 
 Content = dict[str, Any]
+OF_UPGRADE: Final = "kept from before entries"
+"""What the entry says that the upgrade of a database without entries made for all that was there; it is nobody's."""
 NAMES_ENTRY: Final = ("note_file", "calculation")
 """Kinds whose rows name the entry that they came with."""
 OF_A_FILE: Final = ("note_reject", "note_extra")

@@ -100,6 +100,7 @@ def plan_of(
     """
     connection = entries.connection
     contents = _without_placing(entries.contents_of(entry))
+    contents += _come_to_files(entries, contents, also)
     refusals: list[Refusal] = []
     removed = [one for one in contents if one.before is None and one.after.content is not None]
     removed += [one for one in contents if one.what == "restored"]
@@ -119,10 +120,11 @@ def plan_of(
     for touch in removed:
         going.setdefault(touch.kind.table, set()).add(touch.row_id)
     by_key = {(one.kind.table, one.row_id): one for one in removed}
+    coming = {_content(one).get("diff") for one in returning if one.kind.name == "build"}
     for use in users_of(connection, going):
-        if is_placed(connection, use):
+        if is_placed(connection, use) and _has_another_build(connection, use, going["builds"], coming):
             continue
-        author = _author_of_use(entries, use)
+        author = _author_of_use(entries, use) or _entry_of_file(connection, use)
         if author not in also:
             content = by_key[use.used.table, use.used_id].after.content
             refusals.append(Refusal("used", use.used, use.used_id, content, author, (use.kind, use.row_id), use.column))
@@ -135,8 +137,34 @@ def plan_of(
             )
         elif row_id not in going.get("calculations", ()):
             results.append(row_id)
-    refusals += _gone(connection, (*restored, *returning), going)
+    refusals += _gone(connection, (*restored, *returning), going, also)
     return Plan(entry, tuple(removed), tuple(restored), tuple(returning), tuple(moved), tuple(results), tuple(refusals))
+
+
+def _come_to_files(entries: EntryBook, contents: list[Touch], also: Collection[str]) -> list[Touch]:
+    """What belongs to the kept files that an entry added, but was added by another one: the file that it came with
+    first was taken back. It goes with the file that has it now."""
+    files = [one.row_id for one in contents if one.kind.name == "note_file" and one.what in ("added", "restored")]
+    if not files:
+        return []
+    known = {(one.kind.table, one.row_id) for one in contents}
+    found: list[Touch] = []
+    for kind in KINDS:
+        if not kind.own:
+            continue
+        for (row_id,) in entries.connection.execute(
+            f"SELECT id FROM {kind.table} WHERE note_file IN (SELECT value FROM json_each(?)) ORDER BY id",
+            (json.dumps(files),),
+        ).fetchall():
+            if (kind.table, row_id) in known:
+                continue
+            states = entries.states(kind, row_id)
+            first = len(states) - 1
+            while first and (states[first - 1].content or {}).get("note_file") in files:
+                first -= 1
+            if states[first].author not in also:
+                found.append(Touch(kind, row_id, None, states[first], tuple(states[first + 1 :])))
+    return found
 
 
 def _without_placing(contents: list[Touch]) -> list[Touch]:
@@ -234,6 +262,24 @@ def is_placed(connection: sqlite3.Connection, use: Use) -> bool:
     return row[0] is not None and f'"{use.column}"' not in (row[1] or "")
 
 
+def _has_another_build(connection: sqlite3.Connection, use: Use, going: set[str], coming: set[object]) -> bool:
+    """Whether the diff of a build that goes has another one; ``coming`` are the diffs of which one comes back."""
+    (diff,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (use.used_id,)).fetchone()
+    others = connection.execute(
+        "SELECT 1 FROM builds WHERE diff = ? AND id NOT IN (SELECT value FROM json_each(?)) LIMIT 1",
+        (diff, json.dumps(sorted(going))),
+    )
+    return diff in coming or others.fetchone() is not None
+
+
+def _entry_of_file(connection: sqlite3.Connection, use: Use) -> str | None:
+    """The entry of the kept file that has a record."""
+    row = connection.execute(
+        f"SELECT f.entry FROM {use.kind.table} x JOIN note_files f ON f.id = x.note_file WHERE x.id = ?", (use.row_id,)
+    ).fetchone()
+    return row[0] if row else None
+
+
 def _author_of_use(entries: EntryBook, use: Use) -> str | None:
     """The entry that made a record use another."""
     author: str | None = None
@@ -251,7 +297,7 @@ def is_by_hand(entries: EntryBook, entry_id: str) -> bool:
 
 
 def _gone(
-    connection: sqlite3.Connection, touches: tuple[Touch, ...], going: Mapping[str, set[str]]
+    connection: sqlite3.Connection, touches: tuple[Touch, ...], going: Mapping[str, set[str]], also: Collection[str]
 ) -> Iterator[Refusal]:
     """What would come back but points to something that is not there, or has a column that is not known."""
     coming: dict[str, set[str]] = {}
@@ -274,7 +320,20 @@ def _gone(
                 continue
             if touch.what == "changed" and _is_of_placing(touch, column):
                 continue
-            yield Refusal("gone", touch.kind, touch.row_id, content, by=(target, value), column=column)
+            remover = _removed_by(connection, target, value)
+            if remover is None or remover not in also:
+                yield Refusal("gone", touch.kind, touch.row_id, content, remover, (target, value), column)
+
+
+def _removed_by(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
+    """The entry that removed a record; None where the history does not say."""
+    row = connection.execute(
+        "SELECT coalesce(h.replaced_in, h.version) FROM history h JOIN entries e "
+        "ON e.id = coalesce(h.replaced_in, h.version) WHERE h.table_name = ? AND h.row_id = ? "
+        "ORDER BY h.id DESC LIMIT 1",
+        (kind.table, row_id),
+    ).fetchone()
+    return row[0] if row else None
 
 
 def _content(touch: Touch) -> Content:

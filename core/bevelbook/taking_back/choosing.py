@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from bevelbook.declare.errors import InputError, UnknownNameError
-from bevelbook.store.entry_contents import EntryBook, PastEntry
+from bevelbook.store.entry_contents import OF_UPGRADE, EntryBook, PastEntry
 from bevelbook.taking_back.refusals import TakeBackRefusedError
 from bevelbook.taking_back.words import entry_words, when
 
@@ -62,7 +62,9 @@ def refuse_unnamed(entries: Sequence[PastEntry], chosen: PastEntry, *, by: str |
 
 
 def _last(entries: EntryBook, owner: str | None) -> PastEntry:
-    open_ones = [one for one in entries.all if one.taken_back_by is None and one.took_back is None]
+    open_ones = [
+        one for one in entries.all if one.taken_back_by is None and one.took_back is None and one.asked != OF_UPGRADE
+    ]
     own = [one for one in open_ones if _same(one.made_by, owner)]
     if own:
         return own[-1]

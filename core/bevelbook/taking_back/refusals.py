@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from bevelbook.declare.errors import InputError
-from bevelbook.store.entry_contents import EntryBook, PastEntry
+from bevelbook.records import Kind
+from bevelbook.store.entry_contents import Content, EntryBook, PastEntry
 from bevelbook.store.take_back import Plan, Refusal
-from bevelbook.taking_back.words import a_kind, entry_words, record_words
+from bevelbook.taking_back.words import entry_words, record_words
 
 NAMED: Final = 3
 """Reasons that are named; more are counted."""
@@ -55,6 +56,19 @@ def does_not_fit(entries: EntryBook, plan: Plan, fault: sqlite3.IntegrityError) 
     )
 
 
+def _last_content(entries: EntryBook, kind: Kind, row_id: str) -> Content | None:
+    return next((one.content for one in reversed(entries.states(kind, row_id)) if one.content), None)
+
+
+def _file_words(connection: sqlite3.Connection, row_id: str) -> str:
+    row = connection.execute(
+        "SELECT json_extract(content, '$.name') FROM history WHERE table_name = 'note_files' AND row_id = ? "
+        "AND json_valid(content) ORDER BY id DESC LIMIT 1",
+        (row_id,),
+    ).fetchone()
+    return f"the file {row[0]}" if row and row[0] else "a file"
+
+
 def _reason(entries: EntryBook, refusal: Refusal) -> str:
     connection = entries.connection
     record = record_words(connection, refusal.kind, refusal.row_id, refusal.content)
@@ -68,8 +82,11 @@ def _reason(entries: EntryBook, refusal: Refusal) -> str:
     assert refusal.by is not None
     kind, row_id = refusal.by
     if refusal.why == "gone":
+        if kind.name == "note_file":
+            return f"{record} would come back with {_file_words(connection, row_id)} that was removed since by {author}"
         field = (refusal.column or "").replace("_", " ")
-        return f"{record} would come back with a {field} that was removed since ({a_kind(kind)})"
+        gone = record_words(connection, kind, row_id, _last_content(entries, kind, row_id))
+        return f"{record} would come back with a {field} that was removed since by {author} ({gone})"
     if refusal.why == "result":
         return f"a result kept by {author} is about {record}"
     return f"{record} is used by {record_words(connection, kind, row_id)}, from {author}"

@@ -18,7 +18,7 @@ from bevelbook.store import entries as entry_writing
 from bevelbook.store.entry_contents import EntryBook, PastEntry
 from bevelbook.store.opening import transaction
 from bevelbook.store.take_back import FROM_NOTES, Plan, carry_out, plan_of
-from bevelbook.store.users import users_of
+from bevelbook.store.users import Use, users_of
 from bevelbook.taking_back.refusals import TakeBackRefusedError, does_not_fit, refused
 from bevelbook.taking_back.words import came_of, entry_words, named_by_content
 
@@ -164,8 +164,17 @@ def _carry_out(
     for use in users_of(connection, going):
         raise TakeBackRefusedError(
             f"{entry_words(plan.entry)} cannot be taken back: "
-            f"{named_by_content(connection, use.kind, use.row_id)} has no other build to go to",
+            f"{named_by_content(connection, use.kind, use.row_id)} has no other build to go to{_with_file(entries, use)}",
             code="take_back_refused",
-            remedy="Take back the import that it came with first. Nothing was changed.",
+            remedy="Take back that import first. Nothing was changed.",
         )
     return placed
+
+
+def _with_file(entries: EntryBook, use: Use) -> str:
+    """The end of a sentence that says with which file and entry a record came."""
+    row = entries.connection.execute(
+        f"SELECT f.name, f.entry FROM {use.kind.table} x JOIN note_files f ON f.id = x.note_file WHERE x.id = ?",
+        (use.row_id,),
+    ).fetchone()
+    return f"; it came with {row[0]}, {entry_words(entries.by_id.get(row[1]))}" if row else ""
