@@ -169,7 +169,7 @@ def test_a_row_that_stops_being_a_build_keeps_its_oil_total_and_remark(
     bring("b.csv", "date,diff,oil_mass_g,viscosity_cst", "2026-05-01,a,1.86,7000")
     assert asked(database, "SELECT built_on FROM builds") == [("2026-05-01",)]
     assert asked(database, "SELECT weighed_on, mass_g, note FROM weighings") == [("2026-05-03", 14.2, "half full")]
-    assert asked(database, "SELECT cells FROM note_extras") == [('{"viscosity_cst": 7000.0}',)]
+    assert asked(database, "SELECT cells FROM note_extras") == [('{"viscosity_cst":7000.0}',)]
     assert asked(database, "SELECT viscosity_cst, result_note FROM imported_notes WHERE file = 'a.csv'") == [
         (7000.0, "half full")
     ]
