@@ -103,11 +103,7 @@ def name_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | No
         found = _put_by(connection, row)
     else:
         found = row[kind.label or kind.day or "id"] if kind.label or kind.day else None
-    return str(found) if found else _without_name(kind, row_id)
-
-
-def _without_name(kind: Kind, row_id: str) -> str:
-    return f"{_words(kind)} {row_id[-6:]}"
+    return str(found) if found else f"{_words(kind)} {row_id[-6:]}"
 
 
 def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | None:
@@ -117,11 +113,10 @@ def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | N
         return with_mark(name, connection.execute("SELECT mark FROM diffs WHERE id = ?", (row_id,)).fetchone()[0])
     if name is None or kind.name not in _BELONGING or kind.name in ("run_diff", "car_diff", "car_value"):
         return name
-    named = name if name == _without_name(kind, row_id) else with_kind(kind, name)
     if kind.day is None:
-        return named
+        return with_kind(kind, name)
     day = connection.execute(f"SELECT {quoted(kind.day)} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()[0]
-    return ", ".join(part for part in (named, day) if part)
+    return ", ".join(part for part in (with_kind(kind, name), day) if part)
 
 
 def marked_diffs(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dict[str, str]:

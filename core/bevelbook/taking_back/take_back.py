@@ -164,7 +164,8 @@ def _carry_out(
     for use in users_of(connection, going):
         raise TakeBackRefusedError(
             f"{entry_words(plan.entry)} cannot be taken back: "
-            f"{named_by_content(connection, use.kind, use.row_id)} has no other build to go to{_with_file(entries, use)}",
+            f"{named_by_content(connection, use.kind, use.row_id)} has no other build to go to"
+            f"{_with_file(entries, use)}",
             code="take_back_refused",
             remedy="Take back that import first. Nothing was changed.",
         )
