@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+from asked import asked
 
 from bevelbook.notes.note_columns import NAMES
 
@@ -35,11 +34,6 @@ def notes(tmp_path: Path) -> Callable[..., Path]:
         return path
 
     return write
-
-
-def asked(db: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(db)) as connection:
-        return connection.execute(sql).fetchall()
 
 
 def test_six_note_rows_become_builds_runs_and_a_weighing(bevelbook: Run, db: Path, notes: Run) -> None:

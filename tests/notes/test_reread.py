@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+from asked import asked
 
 Run = Callable[..., Any]
 
@@ -25,11 +24,6 @@ def kept(bevelbook: Run, db: Path, tmp_path: Path) -> Path:
         'words: {grip: {"grippy": "high"}}\noptions: {date_order: "dmy"}\n', encoding="utf-8"
     )
     return db
-
-
-def asked(db: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(db)) as connection:
-        return connection.execute(sql).fetchall()
 
 
 def test_what_would_change_is_shown_before_it_changes(bevelbook: Run, kept: Path) -> None:

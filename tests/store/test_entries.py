@@ -10,6 +10,7 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from asked import asked
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.records import BY_NAME
@@ -27,11 +28,6 @@ def opened(db: Path) -> Iterator[sqlite3.Connection]:
     connection = open_for_writing(db)
     yield connection
     connection.close()
-
-
-def asked(db: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(db)) as connection:
-        return connection.execute(sql).fetchall()
 
 
 def test_a_transaction_that_changes_records_is_one_entry(opened: sqlite3.Connection, db: Path) -> None:

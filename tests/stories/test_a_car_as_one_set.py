@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import date
 
 import pytest
+from asked import asked_here
 from conftest import Outcome
 
 Run = Callable[..., Outcome]
@@ -27,13 +28,6 @@ def team(bevelbook: Run) -> Run:
     return bevelbook
 
 
-def asked(sql: str) -> list[tuple[object, ...]]:
-    with sqlite3.connect("bevelbook.db") as connection:
-        found = connection.execute(sql).fetchall()
-    connection.close()
-    return found
-
-
 def written_on_another_day(table: str, stamp: str) -> None:
     """Have all records of a table written at that time."""
     with sqlite3.connect("bevelbook.db") as connection:
@@ -50,7 +44,7 @@ def test_a_run_is_a_lap_a_temperature_and_a_remark(team: Run) -> None:
         "  rear: rear-a/1, 38 °C, as in blue since 2026-05-03",
         "  front: spool, as in blue since 2026-05-03",
     ]
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1")]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/1")]
     data = team("record", "run", "run_on=2026-05-11", "car=blue", "--json").json
     assert [(one["position"], one["build"], one["taken"]) for one in data["places"]] == [
         ("rear", "rear-a/1", "as in blue since 2026-05-03")
@@ -69,7 +63,7 @@ def test_the_build_is_the_one_in_use_at_the_run(team: Run) -> None:
     team("record", "build", "diff=rear-a", "built_on=2026-05-17", "dry_mass=12.42", "oil_mass=1.86")
     team("record", "run", "run_on=2026-05-10")
     team("record", "run", "run_on=2026-05-18")
-    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-a/2"]
+    assert [row[2] for row in asked_here(ROWS)] == ["rear-a/1", "rear-a/2"]
 
 
 def test_a_swap_holds_from_the_next_run_and_leaves_earlier_ones_alone(team: Run) -> None:
@@ -78,7 +72,7 @@ def test_a_swap_holds_from_the_next_run_and_leaves_earlier_ones_alone(team: Run)
     assert "blue, rear: rear-b, was rear-a" in done.out
     team("record", "run", "run_on=2026-05-10", "best_lap=14.1")
     team("record", "run", "run_on=2026-05-11")
-    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-b/1", "rear-b/1"]
+    assert [row[2] for row in asked_here(ROWS)] == ["rear-a/1", "rear-b/1", "rear-b/1"]
 
 
 def test_a_diff_put_into_one_car_leaves_the_other(team: Run) -> None:
@@ -88,7 +82,7 @@ def test_a_diff_put_into_one_car_leaves_the_other(team: Run) -> None:
     assert "blue, rear: rear-a is out" in done.out
     team("record", "run", "run_on=2026-05-11", "car=blue")
     team("record", "run", "run_on=2026-05-11", "car=red")
-    assert asked(ROWS) == [("2026-05-11/2", "front", "rear-a/1")]
+    assert asked_here(ROWS) == [("2026-05-11/2", "front", "rear-a/1")]
 
 
 def test_what_is_typed_goes_before_what_is_in_the_car_and_the_car_keeps_its_diff(team: Run) -> None:
@@ -97,7 +91,7 @@ def test_what_is_typed_goes_before_what_is_in_the_car_and_the_car_keeps_its_diff
     assert "bevelbook record car-diff car=blue rear=rear-b" in done.out
     team("record", "run", "run_on=2026-05-11", "front=rear-a")
     team("record", "run", "run_on=2026-05-12", "rear=")
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-b/1"), ("2026-05-11/1", "front", "rear-a/1")]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-b/1"), ("2026-05-11/1", "front", "rear-a/1")]
 
 
 def test_a_run_entered_days_later_goes_by_its_time_or_is_asked(team: Run) -> None:
@@ -113,19 +107,25 @@ def test_a_run_entered_days_later_goes_by_its_time_or_is_asked(team: Run) -> Non
     assert team("record", "run", "run_on=2026-05-10", "started_at=11:30").code == 0
     assert team("record", "run", "run_on=2026-05-10", "started_at=13:30").code == 0
     assert team("record", "run", "run_on=2026-05-10", "rear=front-a").code == 0
-    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-b/1", "rear-a/1", "rear-b/1", "front-a/1"]
+    assert [row[2] for row in asked_here(ROWS)] == [
+        "rear-a/1",
+        "rear-b/1",
+        "rear-a/1",
+        "rear-b/1",
+        "front-a/1",
+    ]
 
 
 def test_without_a_day_a_swap_holds_from_today_after_the_last_run(team: Run) -> None:
     today = date.today().isoformat()
     team("record", "run", f"run_on={today}")
     team("record", "car-diff", "car=blue", "rear=rear-b")
-    assert asked("SELECT c.from_on, r.label FROM car_diffs c JOIN runs r ON r.id = c.after_run") == [
+    assert asked_here("SELECT c.from_on, r.label FROM car_diffs c JOIN runs r ON r.id = c.after_run") == [
         (today, f"{today}/1")
     ]
     again = team("record", "car-diff", "car=blue", "rear=rear-b")
     assert again.out.startswith(f"blue, rear: rear-b already, since {today}")
-    assert asked("SELECT count(*) FROM car_diffs") == [(3,)]
+    assert asked_here("SELECT count(*) FROM car_diffs") == [(3,)]
 
 
 def test_the_plain_fields_do_the_same_and_need_a_diff_or_what_is_there_instead(team: Run) -> None:
@@ -140,7 +140,7 @@ def test_a_diff_of_the_car_that_is_apart_is_asked_about_like_a_typed_one(team: R
     team("record", "opening", "build=rear-a", "opened_on=2026-05-20")
     assert "--closed-again" in team("record", "run", "run_on=2026-05-24").err
     assert team("record", "run", "run_on=2026-05-24", "--closed-again").code == 0
-    assert asked(ROWS) == [("2026-05-24/1", "rear", "rear-a/2")]
+    assert asked_here(ROWS) == [("2026-05-24/1", "rear", "rear-a/2")]
 
 
 def test_motor_and_springs_are_carried_and_only_what_changed_is_said(team: Run) -> None:
@@ -197,10 +197,12 @@ def test_a_forgotten_run_is_before_a_swap_that_came_after_a_later_run(team: Run,
     team("record", "run", "run_on=2026-05-10", "started_at=12:40")
     team("record", "run", "run_on=2026-05-10", "best_lap=14.2")
     team("record", "car-diff", "car=blue", "rear=front-a", "from_on=2026-05-10")
-    assert [row[2] for row in asked(ROWS)] == [f"{diff}/1" for diff in ("rear-a",) * 4 + ("front-a",) + ("rear-b",) * 2]
-    assert asked("SELECT r.label FROM car_diffs c JOIN runs r ON r.id = c.after_run ORDER BY c.id DESC LIMIT 1") == [
-        ("2026-05-10/7",)
+    assert [row[2] for row in asked_here(ROWS)] == [
+        f"{diff}/1" for diff in ("rear-a",) * 4 + ("front-a",) + ("rear-b",) * 2
     ]
+    assert asked_here(
+        "SELECT r.label FROM car_diffs c JOIN runs r ON r.id = c.after_run ORDER BY c.id DESC LIMIT 1"
+    ) == [("2026-05-10/7",)]
 
 
 def test_a_swap_added_later_goes_between_the_runs_that_it_was_between(team: Run) -> None:
@@ -210,7 +212,7 @@ def test_a_swap_added_later_goes_between_the_runs_that_it_was_between(team: Run)
     team("record", "car-diff", "car=blue", "rear=front-a", "from_on=2026-05-10", "after_run=2026-05-10/1")
     team("record", "run", "run_on=2026-05-10", "started_at=10:00")
     team("record", "run", "run_on=2026-05-10", "started_at=14:00")
-    assert [row[2] for row in asked(ROWS)][-2:] == ["front-a/1", "rear-b/1"]
+    assert [row[2] for row in asked_here(ROWS)][-2:] == ["front-a/1", "rear-b/1"]
 
 
 def test_a_run_between_the_times_of_others_is_asked_about_where_the_run_before_a_swap_has_none(team: Run) -> None:
@@ -220,7 +222,7 @@ def test_a_run_between_the_times_of_others_is_asked_about_where_the_run_before_a
     assert "before the swap (rear rear-a)" in team("record", "run", "run_on=2026-05-10", "started_at=10:00").err
     assert team("record", "run", "run_on=2026-05-10", "started_at=12:30").code == 0
     assert team("record", "run", "run_on=2026-05-10", "started_at=10:00", "--before-swap").code == 0
-    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-b/1", "rear-b/1", "rear-a/1"]
+    assert [row[2] for row in asked_here(ROWS)] == ["rear-a/1", "rear-b/1", "rear-b/1", "rear-a/1"]
 
 
 def test_before_the_swap_is_before_the_last_change_and_the_set_of_that_day_stays(team: Run) -> None:
@@ -230,7 +232,7 @@ def test_before_the_swap_is_before_the_last_change_and_the_set_of_that_day_stays
     team("record", "car-value", "car=red", "motor=13.5", day)
     team("record", "car-diff", "car=red", "rear=front-a", day)
     for table in ("car_diffs", "car_values"):
-        earlier = asked(f"SELECT id, created_at FROM {table}")
+        earlier = asked_here(f"SELECT id, created_at FROM {table}")
         with sqlite3.connect("bevelbook.db") as connection:
             connection.execute("UPDATE writing SET placing = 1")
             for row_id, stamp in earlier:
@@ -242,7 +244,7 @@ def test_before_the_swap_is_before_the_last_change_and_the_set_of_that_day_stays
     assert "before the last swap (rear rear-b)" in unclear
     done = team("record", "run", "run_on=2026-05-10", "car=red", "--before-swap")
     assert "  front: one-way, as in red since 2026-05-10" in done.out.splitlines()
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-b/1")]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-b/1")]
     assert "motor" not in done.out
     after = team("record", "run", "run_on=2026-05-10", "car=red", "--after-swap")
     assert "motor" not in after.out, "the motor was the same in the run before"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable, Iterable
 
 import click
 import pytest
+from asked import asked_here
 from conftest import Outcome
 
 Run = Callable[..., Outcome]
@@ -28,13 +28,6 @@ def team(bevelbook: Run) -> Run:
                   "fluid=house 7k", "mass_basis=open half")  # fmt: skip
     assert bevelbook("record", "opening", "build=front-a", "opened_on=2026-05-20").code == 0
     return bevelbook
-
-
-def asked(sql: str) -> list[tuple[object, ...]]:
-    with sqlite3.connect("bevelbook.db") as connection:
-        found = connection.execute(sql).fetchall()
-    connection.close()
-    return found
 
 
 BUILDS = """SELECT b.label, b.built_on, f.label, b.dry_mass_g, b.oil_mass_g FROM builds b
@@ -66,7 +59,7 @@ def test_a_script_gets_the_commands_that_go_on_and_nothing_is_written(team: Run)
     assert "front-a was opened on 2026-05-20 and not built since" in done.err
     assert "bevelbook record run run_on=2026-05-24 front=front-a front_temp=34 note=planted --closed-again" in done.err
     assert "not this diff: name another with front=..." in done.err
-    assert asked("SELECT count(*) FROM runs") == [(0,)]
+    assert asked_here("SELECT count(*) FROM runs") == [(0,)]
 
 
 def test_closed_again_writes_a_build_with_the_oil_as_before_and_the_run_on_it(team: Run) -> None:
@@ -74,9 +67,9 @@ def test_closed_again_writes_a_build_with_the_oil_as_before_and_the_run_on_it(te
     assert done.code == 0
     assert "Added build front-a/2: closed again, its masses are not known" in done.out
     assert "  front: front-a/2, 34 °C" in done.out
-    assert asked(BUILDS)[1] == ("front-a/2", "2026-05-24", "house 7k", None, None)
-    assert len(asked("SELECT id FROM entries WHERE asked LIKE '%closed-again'")) == 1
-    (entered,) = asked("SELECT entered FROM builds WHERE label = 'front-a/2'")[0]
+    assert asked_here(BUILDS)[1] == ("front-a/2", "2026-05-24", "house 7k", None, None)
+    assert len(asked_here("SELECT id FROM entries WHERE asked LIKE '%closed-again'")) == 1
+    (entered,) = asked_here("SELECT entered FROM builds WHERE label = 'front-a/2'")[0]
     assert "as before, front-a/1" in str(entered)
     (found,) = [one for one in team("check", "--json").json["diffs"][0]["findings"] if one["code"] == "masses_unknown"]
     assert found["words"].startswith("was closed again by 2026-05-24 without a mass written down")
@@ -87,7 +80,7 @@ def test_closed_again_writes_a_build_with_the_oil_as_before_and_the_run_on_it(te
 
 def test_closed_again_with_another_oil(team: Run) -> None:
     assert team(*RUN, "--closed-again", "--fluid", "house 10k").code == 0
-    assert asked(BUILDS)[1] == ("front-a/2", "2026-05-24", "house 10k", None, None)
+    assert asked_here(BUILDS)[1] == ("front-a/2", "2026-05-24", "house 10k", None, None)
 
 
 def test_a_weighing_there_is_the_dry_mass_of_the_next_build_if_the_person_says_so(team: Run) -> None:
@@ -97,9 +90,9 @@ def test_a_weighing_there_is_the_dry_mass_of_the_next_build_if_the_person_says_s
         assert f"scale=bench {option}" in done.err
     done = team(*WEIGHED, "--as-dry-mass")
     assert done.out.startswith("Added build front-a/2")
-    assert asked(BUILDS)[1] == ("front-a/2", "2026-05-24", None, 11.91, None)
-    assert asked("SELECT count(*) FROM weighings") == [(0,)]
-    assert asked("SELECT mass_basis FROM builds WHERE label = 'front-a/2'") == [("open half",)]
+    assert asked_here(BUILDS)[1] == ("front-a/2", "2026-05-24", None, 11.91, None)
+    assert asked_here("SELECT count(*) FROM weighings") == [(0,)]
+    assert asked_here("SELECT mass_basis FROM builds WHERE label = 'front-a/2'") == [("open half",)]
 
 
 def test_on_the_day_of_the_opening_it_may_have_been_before_it(team: Run) -> None:
@@ -116,7 +109,7 @@ def test_a_diff_without_any_build_is_apart_too(team: Run) -> None:
     done = team("record", "run", "run_on=2026-05-24", "rear=rear-c")
     assert "rear-c has no build" in done.err
     assert team("record", "run", "run_on=2026-05-24", "rear=rear-c", "--closed-again").code == 0
-    assert asked("SELECT label, fluid FROM builds WHERE label = 'rear-c/1'") == [("rear-c/1", None)]
+    assert asked_here("SELECT label, fluid FROM builds WHERE label = 'rear-c/1'") == [("rear-c/1", None)]
 
 
 def test_on_a_terminal_it_is_asked_and_nothing_typed_is_lost(

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
+from asked import asked
 from canonical import dumped
 from conftest import Outcome
 
@@ -28,23 +26,6 @@ ON_BUILDS = (
     "ORDER BY r.run_on, r.id"
 )
 AS_IMPORTED = [("first", "q1/1"), ("middle", "q1/1"), ("last", "q1/1"), ("other oil", "q1/2")]
-
-
-def asked(path: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(path)) as connection:
-        return connection.execute(sql).fetchall()
-
-
-@pytest.fixture
-def say(bevelbook: Run, db: Path) -> Run:
-    """Run a command as ana and expect it to end well."""
-
-    def run(*words: object) -> Outcome:
-        outcome = bevelbook("--db", db, "--by", "ana", *words)
-        assert outcome.code == 0, outcome.err
-        return outcome
-
-    return run
 
 
 @pytest.fixture

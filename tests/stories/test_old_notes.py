@@ -7,9 +7,9 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
+from asked import asked
 from conftest import Outcome, empty_database
 
 Run = Callable[..., Outcome]
@@ -23,11 +23,6 @@ SEASON = (
     + "2026-03-15,q1,,,14.20,,,,\n"
     + "2026-03-15,q1,,,,,,4,later\n"
 )
-
-
-def asked(db: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(db)) as connection:
-        return connection.execute(sql).fetchall()
 
 
 RUNS = (

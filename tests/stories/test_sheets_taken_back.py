@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
+from asked import asked
 from conftest import Outcome
 
 Run = Callable[..., Outcome]
@@ -22,11 +20,6 @@ SHEET = (
     + "2026-03-09,q1,,,,,,4,after\n"
 )
 WEIGHED = "SELECT w.mass_g, b.built_on FROM weighings w JOIN builds b ON b.id = w.build"
-
-
-def asked(db: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(db)) as connection:
-        return connection.execute(sql).fetchall()
 
 
 @pytest.fixture

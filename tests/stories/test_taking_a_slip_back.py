@@ -2,35 +2,16 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
+from asked import asked
 from canonical import dumped
 from conftest import Outcome
 
 Run = Callable[..., Outcome]
 SHEET = "date,diff,dry_mass_g,oil_mass_g,total_mass_g,runs,venue,fluid,builder\n"
-
-
-def asked(path: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(path)) as connection:
-        return connection.execute(sql).fetchall()
-
-
-@pytest.fixture
-def say(bevelbook: Run, db: Path) -> Run:
-    """Run a command as ana and expect it to end well."""
-
-    def run(*words: object, by: str = "ana") -> Outcome:
-        outcome = bevelbook("--db", db, "--by", by, *words)
-        assert outcome.code == 0, outcome.err
-        return outcome
-
-    return run
 
 
 @pytest.fixture

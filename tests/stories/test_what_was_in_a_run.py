@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Callable
 
 import pytest
+from asked import asked_here
 from conftest import Outcome
 
 Run = Callable[..., Outcome]
@@ -27,13 +28,6 @@ def team(bevelbook: Run) -> Run:
     return bevelbook
 
 
-def asked(sql: str) -> list[tuple[object, ...]]:
-    with sqlite3.connect("bevelbook.db") as connection:
-        found = connection.execute(sql).fetchall()
-    connection.close()
-    return found
-
-
 ROWS = "SELECT r.label, x.position, b.label, x.diff_temp_c FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build ORDER BY 1, 2"  # noqa: E501
 RUNS = "SELECT b.label, f.runs FROM build_facts f JOIN builds b ON b.id = f.build ORDER BY 1"
 
@@ -43,8 +37,11 @@ def test_the_temperature_is_written_with_the_run_and_the_run_counts_once(team: R
                 "rear_temp_taken=in the pits")  # fmt: skip
     assert done.code == 0
     assert done.out.splitlines()[3:5] == ["  front: front-a/1", "  rear: rear-a/1, 38 °C, in the pits"]
-    assert asked(ROWS) == [("2026-05-10/1", "front", "front-a/1", None), ("2026-05-10/1", "rear", "rear-a/1", 38.0)]
-    assert ("rear-a/1", 1.0) in asked(RUNS)
+    assert asked_here(ROWS) == [
+        ("2026-05-10/1", "front", "front-a/1", None),
+        ("2026-05-10/1", "rear", "rear-a/1", 38.0),
+    ]
+    assert ("rear-a/1", 1.0) in asked_here(RUNS)
 
 
 def test_a_temperature_that_comes_later_is_added_to_the_run_and_not_counted_as_another(team: Run) -> None:
@@ -52,47 +49,47 @@ def test_a_temperature_that_comes_later_is_added_to_the_run_and_not_counted_as_a
     done = team("record", "run_diff", "run=2026-05-10/1", "build=rear-a/1", "position=rear", "diff_temp=38")
     assert done.out.startswith("Changed")
     team("record", "run_diff", "run=2026-05-10/1", "position=rear", "diff_temp=41")
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 41.0)]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 41.0)]
     assert team("record", "run", "2026-05-10/1", "rear_temp=104 °F").code == 0
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 40.0)]
-    assert ("rear-a/1", 1.0) in asked(RUNS)
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 40.0)]
+    assert ("rear-a/1", 1.0) in asked_here(RUNS)
 
 
 def test_who_was_rear_is_corrected_in_the_run(team: Run) -> None:
     team("record", "run", "run_on=2026-05-10", "rear=rear-a", "rear_temp=38")
     done = team("record", "run", "2026-05-10/1", "rear=rear-b")
     assert "  rear: rear-b/1, 38 °C, was rear-a/1, 38 °C" in done.out.splitlines()
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-b/1", 38.0)]
-    assert asked(RUNS) == [("front-a/1", 0.0), ("rear-a/1", 0.0), ("rear-b/1", 1.0)]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-b/1", 38.0)]
+    assert asked_here(RUNS) == [("front-a/1", 0.0), ("rear-a/1", 0.0), ("rear-b/1", 1.0)]
     team("record", "run_diff", "run=2026-05-10/1", "build=rear-a", "position=rear")
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 38.0)]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 38.0)]
 
 
 def test_a_diff_typed_at_the_wrong_place_moves_with_its_temperature(team: Run) -> None:
     team("record", "run", "run_on=2026-05-10", "front=rear-a", "front_temp=38")
     assert "would be in this run twice" in team("record", "run", "2026-05-10/1", "rear=rear-a").err
     assert team("record", "run", "2026-05-10/1", "front=", "rear=rear-a").code == 0
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 38.0)]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", 38.0)]
 
 
 def test_another_build_of_the_same_diff_takes_its_place_in_the_run(team: Run) -> None:
     team("record", "build", "diff=rear-a", "built_on=2026-05-09", "dry_mass=12.42", "oil_mass=1.86")
     team("record", "run", "run_on=2026-05-10", "rear=rear-a")
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/2", None)]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/2", None)]
     assert team("record", "run", "2026-05-10/1", "rear=rear-a/1").code == 0
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", None)]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", None)]
 
 
 def test_two_laptops_make_the_same_diff_of_a_run(team: Run) -> None:
     team("record", "run", "run_on=2026-05-10")
-    (before,) = asked("SELECT id FROM runs")
+    (before,) = asked_here("SELECT id FROM runs")
     team("record", "run", "2026-05-10/1", "rear=rear-a")
-    here = asked("SELECT id FROM run_diffs")
+    here = asked_here("SELECT id FROM run_diffs")
     with sqlite3.connect("bevelbook.db") as connection:
         connection.execute("DELETE FROM run_diffs")
     connection.close()
     team("record", "run_diff", "run=2026-05-10/1", "position=rear", "build=rear-b/1")
-    assert asked("SELECT id FROM run_diffs") == here
+    assert asked_here("SELECT id FROM run_diffs") == here
     assert str(here[0][0])[:13] == str(before[0])[:13]
 
 
@@ -100,7 +97,7 @@ def test_one_diff_is_not_front_and_rear_at_once(team: Run) -> None:
     done = team("record", "run", "run_on=2026-05-10", "rear=rear-a", "front=rear-a")
     assert done.code == 2
     assert "rear-a would be in this run twice" in done.err
-    assert asked("SELECT count(*) FROM runs") == [(0,)]
+    assert asked_here("SELECT count(*) FROM runs") == [(0,)]
 
 
 def test_a_temperature_needs_a_diff_that_had_it(team: Run) -> None:
@@ -123,7 +120,7 @@ def test_a_run_or_a_weighing_before_its_build_is_refused_with_the_day_of_the_bui
     team("record", "run", "run_on=2026-05-17", "rear=rear-a")
     moved = team("record", "run", "2026-05-17/1", "run_on=2026-05-16")
     assert (moved.code, "rear: this run is dated 2026-05-16" in moved.err) == (2, True)
-    assert asked("SELECT count(*) FROM runs") == [(1,)]
+    assert asked_here("SELECT count(*) FROM runs") == [(1,)]
 
 
 def test_a_past_day_means_the_build_in_use_on_that_day(team: Run) -> None:
@@ -131,8 +128,8 @@ def test_a_past_day_means_the_build_in_use_on_that_day(team: Run) -> None:
     team("record", "run", "run_on=2026-05-12", "rear=rear-a")
     team("record", "run", "run_on=2026-05-18", "rear=rear-a")
     team("record", "weighing", "build=rear-a", "weighed_on=2026-05-12", "mass=22.3", "mass_basis=closed")
-    assert [row[2] for row in asked(ROWS)] == ["rear-a/1", "rear-a/2"]
-    assert asked("SELECT b.label FROM weighings w JOIN builds b ON b.id = w.build") == [("rear-a/1",)]
+    assert [row[2] for row in asked_here(ROWS)] == ["rear-a/1", "rear-a/2"]
+    assert asked_here("SELECT b.label FROM weighings w JOIN builds b ON b.id = w.build") == [("rear-a/1",)]
 
 
 def test_with_two_builds_of_a_diff_on_a_day_the_build_is_asked_for(team: Run) -> None:
@@ -172,5 +169,5 @@ def test_an_older_run_with_two_diffs_at_one_place_is_found_and_corrected(team: R
     assert "place_shared_in_a_run" in found
     for words in (("rear=",), ("rear=rear-a",)):
         assert team("record", "run", "2026-05-10/1", *words).code == 0
-    assert asked(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", None)]
+    assert asked_here(ROWS) == [("2026-05-10/1", "rear", "rear-a/1", None)]
     assert "place_shared_in_a_run" not in team("check", "--json").out

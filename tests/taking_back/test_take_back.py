@@ -10,9 +10,9 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
+from asked import asked
 from canonical import dumped
 from conftest import Outcome
 from released import released
@@ -26,11 +26,6 @@ from bevelbook.taking_back.words import named_by_content, record_words
 
 Run = Callable[..., Outcome]
 TEXT = "date,diff,dry_mass_g,oil_mass_g,viscosity_cst,grip\n03/02/2024,a,9.5,1.5,500,high\n2024-02-14,a,,,600,grippy\n"
-
-
-def asked(path: Path, sql: str) -> list[tuple[Any, ...]]:
-    with closing(sqlite3.connect(path)) as connection:
-        return connection.execute(sql).fetchall()
 
 
 @pytest.fixture

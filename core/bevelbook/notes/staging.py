@@ -139,10 +139,6 @@ class Stage(RowShape):
 
         return content
 
-    def has_any(self, names: Collection[str]) -> bool:
-        """Whether the file has any of these columns."""
-        return any(name in names for name in self.present)
-
     def clear(self) -> None:
         """Empty the stage."""
         for table in _TABLES:
