@@ -461,3 +461,23 @@ def test_an_import_that_changed_earlier_rows_is_taken_back_whole(
     assert (sorted(asked(db, FROM_ROWS), key=str), asked(db, KEPT)) == before
     assert bring("season.csv", LATER, "--take-changes").code == 0
     assert asked(db, "SELECT mass_g FROM weighings") == [(14.02,)]
+
+
+def test_a_sheet_goes_on_under_the_old_names_of_what_a_person_renamed(
+    bevelbook: Run, bring: Callable[..., Outcome], db: Path
+) -> None:
+    """The diff, its oil and the track were renamed in the database; the sheet keeps the names it always had."""
+    head = "date,diff,oil_mass_g,fluid,venue,runs\n"
+    first = head + "2026-03-01,q1,1.86,house 5k,Quay,3\n"
+    assert bring("s.csv", first).code == 0
+    for kind, name, new in (
+        ("diff", "q1", "label=quick"),
+        ("fluid", "house 5k", "label=5000"),
+        ("venue", "Quay", "name=Pier"),
+    ):
+        assert bevelbook("--db", db, "record", kind, name, new).code == 0
+    done = bring("s.csv", first + "2026-03-08,q1,,house 5k,Quay,2\n")
+    assert (done.code, done.err) == (0, "")
+    assert "1 row new: 1 run; 1 known already" in done.out
+    assert asked(db, "SELECT d.label, f.runs FROM build_facts f JOIN diffs d ON d.id = f.diff") == [("quick", 5.0)]
+    assert asked(db, "SELECT count(*) FROM fluids UNION ALL SELECT count(*) FROM venues") == [(1,), (1,)]

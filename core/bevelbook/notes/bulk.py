@@ -389,6 +389,8 @@ class Bulk:
 
     def _make(self, kind: Kind, label: str) -> str:
         made = content_id(_NO_DAY, f"{kind.name}\0{label}")
+        if self._is_renamed(kind, made):
+            return made
         self.new_names.append((kind.name, label, self.line))
         if not self.dry:
             self._start()
@@ -401,6 +403,10 @@ class Bulk:
                 tuple(values.values()),
             )
         return made
+
+    def _is_renamed(self, kind: Kind, made: str) -> bool:
+        """Whether notes made this record under another name: a person renamed it since, and sheets still have it."""
+        return self.connection.execute(f"SELECT 1 FROM {kind.table} WHERE id = ?", (made,)).fetchone() is not None
 
     def _holds(self, table: str) -> bool:
         return self.connection.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() is not None
