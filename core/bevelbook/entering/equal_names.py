@@ -34,6 +34,18 @@ def may_be_another(kind: Kind) -> bool:
     return kind.name != "opening"
 
 
+def name_key(kind: Kind, values: Mapping[str, Any]) -> tuple[object, ...] | None:
+    """What only one record of a kind has: its folded name, of a bottle with its fluid, of an opening its build.
+
+    None for kinds of which several may have one name, and for a record without a name.
+    """
+    if kind.name == "opening":
+        return (values.get("build"),) if values.get("build") is not None else None
+    if kind.name not in NAMED_ONCE or kind.label is None or values.get(kind.label) is None:
+        return None
+    return (_folded(values[kind.label]), values.get("fluid") if kind.name == "bottle" else None)
+
+
 def refuse_equal_name(
     connection: sqlite3.Connection,
     kind: Kind,
@@ -51,14 +63,12 @@ def refuse_equal_name(
         _refuse_second_opening(connection, kind, values, row_id)
     if another or kind.name not in NAMED_ONCE or kind.label is None or values.get(kind.label) is None:
         return
-    within = "fluid IS ?" if kind.name == "bottle" else "1 = 1 OR ? IS NULL"
+    columns = [kind.label, "fluid"] if kind.name == "bottle" else [kind.label]
     fluid = _fluid_of(connection, kind, values, row_id) if kind.name == "bottle" else None
-    name = _folded(values[kind.label])
-    for other, label in connection.execute(
-        f"SELECT id, {quoted(kind.label)} FROM {kind.table} WHERE {within} ORDER BY id", (fluid,)
-    ):
-        if other != row_id and label is not None and _folded(label) == name:
-            called = label_of(connection, kind, other)
+    key = name_key(kind, {kind.label: values[kind.label], "fluid": fluid})
+    for row in connection.execute(f"SELECT id, {', '.join(map(quoted, columns))} FROM {kind.table} ORDER BY id"):
+        if row["id"] != row_id and name_key(kind, dict(row)) == key:
+            called = label_of(connection, kind, row["id"])
             noun = with_article(kind.name.replace("_", " "))
             raise EqualNameError(f"there is {noun} named {shown(called)} already", kind, called, another_may_be=True)
 

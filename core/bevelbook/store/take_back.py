@@ -26,7 +26,7 @@ FROM_NOTES: Final = ("build", "weighing", "run", "run_diff")
 _UNVERSIONED: Final = (*OF_A_FILE, "calculation")
 _ORDER: Final = {kind.name: place for place, kind in enumerate(KINDS)}
 
-Why = Literal["later", "used", "result", "gone", "erased", "unknown_column"]
+Why = Literal["later", "used", "result", "gone", "erased", "unknown_column", "equal_name"]
 Key = tuple[str, str]
 """Table and id of a record."""
 
@@ -37,6 +37,7 @@ class Refusal(NamedTuple):
     ``later``: another entry wrote the record since. ``used``: ``by`` uses it. ``result``: a person kept a result about
     it. ``gone``: what it would point to (``by``, in ``column``) was removed. ``erased``: the earlier content is not
     there any more. ``unknown_column``: the earlier content has a column that this version does not know.
+    ``equal_name``: ``by`` has got the name since that would come back.
     ``entry`` is the entry that stands in the way, None where there is none.
     """
 

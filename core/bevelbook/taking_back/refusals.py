@@ -81,6 +81,9 @@ def _reason(entries: EntryBook, refusal: Refusal) -> str:
         return f"what {record} was before has a field that this version does not know ({refusal.column})"
     assert refusal.by is not None
     kind, row_id = refusal.by
+    if refusal.why == "equal_name":
+        name = (refusal.content or {}).get(kind.label or "") or record
+        return f"{name} would come back beside the {record_words(connection, kind, row_id)} from {author}"
     if refusal.why == "gone":
         if kind.name == "note_file":
             return f"{record} would come back with {_file_words(connection, row_id)} that was removed since by {author}"

@@ -19,6 +19,7 @@ from bevelbook.store.entry_contents import EntryBook, PastEntry
 from bevelbook.store.opening import transaction
 from bevelbook.store.take_back import FROM_NOTES, Plan, carry_out, plan_of
 from bevelbook.store.users import Use, users_of
+from bevelbook.taking_back.equal_names import equal_names
 from bevelbook.taking_back.refusals import TakeBackRefusedError, does_not_fit, refused
 from bevelbook.taking_back.words import came_of, entry_words, named_by_content
 
@@ -61,6 +62,7 @@ def _plan(entries: EntryBook, entry: PastEntry, *, also: set[str] | None = None)
     file = entries.connection.execute("SELECT id FROM note_files WHERE entry = ?", (entry.id,)).fetchone()
     held = held_by_others(entries.connection, file[0]) if file else None
     plan = plan_of(entries, entry, held=held, also=also or ())
+    plan = plan._replace(refusals=(*plan.refusals, *equal_names(entries, plan, also or ())))
     if plan.is_empty and not plan.refusals:
         raise TakeBackRefusedError(
             f"{entry_words(entry)} left nothing to take back",
