@@ -6,10 +6,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping
 from datetime import date
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.entering.closed_again import ClosedAgain, closed_again
+from bevelbook.entering.earlier_that_day import RunTime, earlier_build
 from bevelbook.entering.question import Answers, Question, Way
 from bevelbook.facts.build_in_use import BuildInUse, build_with_days, builds_in_use
 from bevelbook.records import BY_NAME, Kind
@@ -27,11 +29,12 @@ _NO_DAY: Final = "9999-12-31"
 
 class DatedBuild(NamedTuple):
     """The build (by id), and whether it has to be written first. ``dry_mass_of`` is the diff (by id) of the next build
-    if the mass is the dry mass of that."""
+    if the mass is the dry mass of that. ``why`` is said with a build that was taken by the times of the day."""
 
     build: str
     made: ClosedAgain | None = None
     dry_mass_of: str | None = None
+    why: str | None = None
 
 
 def is_dated(kind: Kind) -> bool:
@@ -48,7 +51,38 @@ def day_of(connection: sqlite3.Connection, kind: Kind, row_id: str | None, value
     return values[column] if column in values else _written(connection, kind, row_id, column)
 
 
-def _written(connection: sqlite3.Connection, kind: Kind, row_id: str | None, column: str) -> str | None:
+def builds_written(
+    connection: sqlite3.Connection, kind: Kind, row_id: str | None, values: Mapping[str, Any]
+) -> dict[str, str]:
+    """The builds that a record (of a diff in a run: its run) has already, each by its diff; all by id."""
+    if kind.name in ("run", "run_diff"):
+        run = row_id if kind.name == "run" else values.get("run") or _written(connection, kind, row_id, "run")
+        source, key = "run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = ?", run
+    else:
+        source, key = f"{kind.table} x JOIN builds b ON b.id = x.build WHERE x.id = ?", row_id
+    return dict(
+        tuple(row) for row in connection.execute(f"SELECT b.diff, b.id FROM {source} ORDER BY x.id DESC", (key,))
+    )
+
+
+def time_of(
+    connection: sqlite3.Connection, kind: Kind, row_id: str | None, values: Mapping[str, Any]
+) -> RunTime | None:
+    """When in its day a run was, with ``values`` typed for it; None for a record that is not of a run."""
+    if kind.name not in ("run", "run_diff"):
+        return None
+    run = row_id if kind.name == "run" else values.get("run") or _written(connection, kind, row_id, "run")
+    typed = values if kind.name == "run" else {}
+    return RunTime(
+        run,
+        *(
+            typed[column] if column in typed else _written(connection, BY_NAME["run"], run, column)
+            for column in ("started_at", "day_order")
+        ),
+    )
+
+
+def _written(connection: sqlite3.Connection, kind: Kind, row_id: str | None, column: str) -> Any:
     row = connection.execute(f"SELECT {column} FROM {kind.table} WHERE id = ?", (row_id,)).fetchone()
     return row[0] if row else None
 
@@ -59,10 +93,19 @@ def moves_in_time(kind: Kind, values: Mapping[str, Any]) -> bool:
 
 
 def build_for(
-    connection: sqlite3.Connection, name: str, *, field: str, day: str | None, noun: str, answered: Answers
+    connection: sqlite3.Connection,
+    name: str,
+    *,
+    field: str,
+    day: str | None,
+    noun: str,
+    answered: Answers,
+    written: Mapping[str, str] = MappingProxyType({}),
+    at: RunTime | None = None,
 ) -> DatedBuild:
     """The build that ``name`` means for a ``noun`` (run, weighing, opening) on ``day``; a diff's name means the build
-    in use then.
+    in use then. A diff of which the record has a build already, in ``written``, keeps that one, if it was built by
+    then. ``at`` is when in the day a run was.
 
     Raises Question if two builds were made on that day or the diff was apart, InputError if the build was built later,
     and UnknownNameError.
@@ -78,7 +121,12 @@ def build_for(
             return DatedBuild(build)
         diff = found.diff
     else:
+        kept = build_with_days(connection, written[diff]) if diff in written else None
+        if kept and kept.built_on <= (day or _NO_DAY) and answered.of(field, CLOSED_AGAIN) is None:
+            return DatedBuild(kept.id)
         in_use = builds_in_use(connection, diff, day)
+        if at is not None and day is not None and (earlier := earlier_build(connection, in_use, day, at, field, name)):
+            return DatedBuild(earlier.build.id, why=earlier.why)
     label = label_of(connection, BY_NAME["diff"], diff)
     if not in_use:
         first = connection.execute("SELECT id FROM builds WHERE diff = ? ORDER BY built_on LIMIT 1", (diff,)).fetchone()

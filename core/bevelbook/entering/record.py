@@ -154,19 +154,24 @@ def prepare(
         if not (key in run_places.NAMES and kind.name == "run") and not (key == "build" and dated):
             values[key] = read_value(key, kind.field(key), text)
     made: tuple[ClosedAgain, ...] = ()
+    taken_from: dict[str, str] = {}
     if dated:
         day = dated_build.day_of(connection, kind, row_id, values)
         noun = "run" if kind.name == "run_diff" else kind.name
-        build = dated_build.build_for(connection, dated, field="build", day=day, noun=noun, answered=answered)
+        written = dated_build.builds_written(connection, kind, row_id, values)
+        at = dated_build.time_of(connection, kind, row_id, values)
+        build = dated_build.build_for(
+            connection, dated, field="build", day=day, noun=noun, answered=answered, written=written, at=at
+        )
         if build.dry_mass_of is not None:
             next_build = _as_dry_mass(connection, build.dry_mass_of, build.build, values, texts, tuple(odd))
             return with_masses_checked(connection, next_build)
+        taken_from |= {"build": build.why} if build.why else {}
         values["build"], made = build.build, (build.made,) if build.made else ()
     if kind.name == "run_diff" and row_id is None and values.get("run"):
         row = run_places.place_in_run(connection, values["run"], values.get("position"), values.get("build"))
         row_id = row[0] if row else None
     places, taken = run_places.Places(), car_set.NOTHING_TAKEN
-    taken_from: dict[str, str] = {}
     if kind.name == "run":
         if row_id is None:
             if "car" not in texts and (only := car_set.only_car(connection)):
@@ -175,7 +180,11 @@ def prepare(
             taken_from |= {SWAP: taken.swap} if taken.swap else {}
         day = dated_build.day_of(connection, kind, row_id, values)
         typed = {**texts, **taken.diffs}
-        places = run_places.read_places(connection, typed, day, answered, read_value, taken.since)
+        written = dated_build.builds_written(connection, kind, row_id, values)
+        at = dated_build.time_of(connection, kind, row_id, values)
+        places = run_places.read_places(
+            connection, typed, day, answered, read_value, taken.since, written=written, at=at
+        )
     if row_id is None:
         car_set.fill(connection, kind, values)
     carried = carried_over(connection, kind, values) if row_id is None else {}

@@ -14,6 +14,7 @@ from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.display.diff_names import with_mark
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dated_build import build_for
+from bevelbook.entering.earlier_that_day import RunTime
 from bevelbook.entering.question import Answers
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import id_within, new_id
@@ -37,6 +38,7 @@ def _fields() -> Iterable[Field]:
 FIELDS: Final = tuple(_fields())
 """What ``record run`` takes besides the fields of the run: ``rear``, ``rear_temp_c``, ``rear_temp_taken``, ..."""
 NAMES: Final = frozenset(field.name for field in FIELDS)
+_NO_PLACE: Final = "place not said"
 _SHOWN: Final = """
 SELECT x.id, x.position, b.label AS build, d.label AS diff, d.mark, x.diff_temp_c, x.temp_taken
 FROM run_diffs x JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
@@ -79,7 +81,7 @@ class Sat(NamedTuple):
         """``rear: rear-a/3, 38 °C``."""
         measured = [f"{self.diff_temp_c:g} °C"] if self.diff_temp_c is not None else []
         measured += [self.temp_taken] if self.temp_taken else []
-        return f"{self.position or 'place not said'}: {', '.join([with_mark(self.build, self.mark), *measured])}"
+        return f"{self.position or _NO_PLACE}: {', '.join([with_mark(self.build, self.mark), *measured])}"
 
 
 def read_places(
@@ -89,28 +91,36 @@ def read_places(
     answered: Answers,
     read_value: Callable[[str, Field, str], Any],
     taken: Mapping[str, str] = MappingProxyType({}),
+    *,
+    written: Mapping[str, str] = MappingProxyType({}),
+    at: RunTime | None = None,
 ) -> Places:
-    """Read the words for the places of a run on ``day``; ``taken`` says of a place where its diff is known from.
+    """Read the words for the places of a run on ``day``; ``taken`` says of a place where its diff is known from,
+    ``written`` which build of a diff the run has already, and ``at`` when in the day it was.
 
     Raises Question, InputError and UnknownNameError.
     """
-    at: list[InPlace] = []
+    found: list[InPlace] = []
     made: list[ClosedAgain] = []
     for position in POSITIONS:
         values: dict[str, Any] = {}
+        known = [taken[position]] if position in taken else []
         for column, ending in _MEASURED.items():
             name = f"{position}_{ending}"
             if name in texts:
                 values[column] = read_value(name, next(field for field in FIELDS if field.name == name), texts[name])
         name = texts.get(position, "").strip()
         if name:
-            dated = build_for(connection, name, field=position, day=day, noun="run", answered=answered)
+            dated = build_for(
+                connection, name, field=position, day=day, noun="run", answered=answered, written=written, at=at
+            )
+            known += [dated.why] if dated.why else []
             values["build"] = dated.build
             made += [dated.made] if dated.made else []
         is_empty = position in texts and not name
         if values or is_empty:
-            at.append(InPlace(position, values, is_empty, taken.get(position)))
-    return Places(tuple(at), tuple(made))
+            found.append(InPlace(position, values, is_empty, "; ".join(known) or None))
+    return Places(tuple(found), tuple(made))
 
 
 def place_in_run(
@@ -228,16 +238,19 @@ def lines(
     sat: Sequence[Sat], places: Iterable[InPlace], beside: Iterable[str], before: Sequence[Sat] = ()
 ) -> list[str]:
     """The same in words, and what else sits in the car; ``before`` is what was where before a change."""
-    was = {one.position: one.line for one in before}
+    settled = {one.run_diff: one.position for one in sat}
+    was = {one.position or settled.get(one.run_diff) or one.run_diff: one for one in before}
+    now = {one.position or one.run_diff for one in sat}
     taken = {place.position: place.taken for place in places if place.taken}
     known = [f"{one.line}, {taken[one.position]}" if one.position in taken else one.line for one in sat]
-    changed = [
-        f"{line}, was {was[one.position].partition(': ')[2]}" if was.get(one.position, one.line) != one.line else line
-        for one, line in zip(sat, known, strict=True)
-    ]
+    changed = []
+    for one, line in zip(sat, known, strict=True):
+        old = was.get(one.position or one.run_diff, one)
+        before_it = old.line.partition(": ")[2] if old.position else old.line
+        changed.append(f"{line}, was {before_it}" if old.line != one.line else line)
     emptied = [
-        f"{one.position}: empty, was {one.line.partition(': ')[2]}"
-        for one in before
-        if one.position not in {now.position for now in sat}
+        f"{one.position or _NO_PLACE}: empty, was {one.line.partition(': ')[2]}"
+        for key, one in was.items()
+        if key not in now
     ]
     return [*changed, *emptied, *beside]
