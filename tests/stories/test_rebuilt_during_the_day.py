@@ -66,7 +66,7 @@ def test_a_weighing_completed_with_the_diffs_name_stays_with_its_build(rebuilt: 
 def test_a_run_before_one_on_the_first_build_was_on_that_too(rebuilt: Run, time: str) -> None:
     done = rebuilt("record", "run", DAY, "car=blue", f"started_at={time}", "laps=20")
     assert done.code == 0, done.err
-    assert "on that day 2026-05-10/1, not before this run, was on it too" in " ".join(done.out.split())
+    assert "rebuilt on that day after 2026-05-10/1, so after this run too" in " ".join(done.out.split())
     assert ("2026-05-10/2", "rear", "ra/1") in asked_here(ON)
 
 
@@ -88,6 +88,7 @@ def test_a_run_between_those_on_the_two_builds_is_asked_about(rebuilt: Run) -> N
     asked = rebuilt("record", "run", DAY, "car=blue", "started_at=10.00")
     assert asked.code == 2
     assert "ra was rebuilt on 2026-05-10" in asked.err
+    assert 'found "ra"' in asked.err
     assert "rear=ra/1" in asked.err
     assert "rear=ra/2" in asked.err
     assert rebuilt("record", "run", DAY, "car=blue", "started_at=10.00", "rear=ra/1").code == 0

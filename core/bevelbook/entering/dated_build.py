@@ -46,9 +46,11 @@ def day_of(connection: sqlite3.Connection, kind: Kind, row_id: str | None, value
     """The day of a record with ``values`` typed for it; the rest as it is written down."""
     if kind.name == "run_diff":
         run = values.get("run") or _written(connection, kind, row_id, "run")
-        return _written(connection, BY_NAME["run"], run, "run_on")
-    column = _DAY_OF[kind.name]
-    return values[column] if column in values else _written(connection, kind, row_id, column)
+        day = _written(connection, BY_NAME["run"], run, "run_on")
+    else:
+        column = _DAY_OF[kind.name]
+        day = values[column] if column in values else _written(connection, kind, row_id, column)
+    return None if day is None else str(day)
 
 
 def builds_written(
@@ -125,7 +127,7 @@ def build_for(
         if kept and kept.built_on <= (day or _NO_DAY) and answered.of(field, CLOSED_AGAIN) is None:
             return DatedBuild(kept.id)
         in_use = builds_in_use(connection, diff, day)
-        if at is not None and day is not None and (earlier := earlier_build(connection, in_use, day, at, field, name)):
+        if at is not None and day is not None and (earlier := earlier_build(connection, in_use, day, at, field)):
             return DatedBuild(earlier.build.id, why=earlier.why)
     label = label_of(connection, BY_NAME["diff"], diff)
     if not in_use:
@@ -141,7 +143,7 @@ def build_for(
             f"{label} was built {len(in_use)} times on {day}, as {', '.join(labels[:-1])} and {labels[-1]}",
             code="which_build_of_the_day",
             field=field,
-            found=name,
+            found=label,
             answers=[
                 Way(str(place), f"The {noun} is of {one}", instead=one) for place, one in enumerate(labels, start=1)
             ],

@@ -29,7 +29,7 @@ class Earlier(NamedTuple):
 
 
 def earlier_build(
-    connection: sqlite3.Connection, in_use: Sequence[BuildInUse], day: str, at: RunTime, field: str, name: str
+    connection: sqlite3.Connection, in_use: Sequence[BuildInUse], day: str, at: RunTime, field: str
 ) -> Earlier | None:
     """The build before those built on ``day`` if a run on it was at the time of this run or later; None if this run
     has neither time nor place in the day, or comes after all runs of the diff that are written for that day.
@@ -47,7 +47,7 @@ def earlier_build(
     later = [run for run, is_after in turns if run.build == before.id and is_after is False]
     is_on_newer = any(is_after and run.build in newer for run, is_after in turns)
     if later and not is_on_newer:
-        return Earlier(before, f"on that day {later[0].label}, not before this run, was on it too")
+        return Earlier(before, f"rebuilt on that day after {later[0].label}, so after this run too")
     if not later and (is_on_newer or all(is_after for _, is_after in turns)):
         return None
     labels = [before.label, *(build.label for build in in_use)]
@@ -56,7 +56,7 @@ def earlier_build(
         f"{diff} was rebuilt on {day}, and the times of its runs leave open whether this run was before that",
         code="which_build_of_the_day",
         field=field,
-        found=name,
+        found=diff,
         answers=[Way(str(place), f"The run is of {one}", instead=one) for place, one in enumerate(labels, start=1)],
     )
 
