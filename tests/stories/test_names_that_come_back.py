@@ -82,3 +82,19 @@ def test_an_opening_does_not_come_back_beside_a_later_one(say: Run, bevelbook: R
     assert "opening of q1/1 2026-05-04 would come back beside the opening of q1/1#2, " in refused.err
     assert "#2, 2026-05-06 from entry 5 of ana" in refused.err
     assert asked(db, "SELECT opened_on FROM openings") == [("2026-05-06",)]
+
+
+def test_a_build_is_not_named_back_beside_one_of_a_sheet_that_was_given_the_name(
+    say: Run, bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "s.csv").write_text(SHEET)
+    say("import", tmp_path / "s.csv")
+    say("record", "diff", "label=q2")
+    say("record", "build", "diff=q2", "label=gold", "built_on=2026-11-01", "dry_mass=12.4", "oil_mass=1.9")
+    say("record", "build", "gold", "label=silver")
+    say("record", "build", "q1/1", "label=gold")
+    refused = bevelbook("--db", db, "--by", "ana", "take-back", "4")
+    assert refused.code == 2
+    assert "gold would come back beside the build gold from entry 5 of ana" in refused.err
+    say("take-back", "4", "--and-later", "--yes")
+    assert sorted(asked(db, "SELECT label FROM builds")) == [("gold",), ("q1/1",)]

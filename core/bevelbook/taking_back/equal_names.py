@@ -41,7 +41,8 @@ def equal_names(entries: EntryBook, plan: Plan, also: Collection[str]) -> Iterat
 
 
 def _key(kind: Kind, content: dict[str, object]) -> Key | None:
-    is_counted = kind.name in LABELLED and content.get("note_file") is not None
+    is_typed = content.get("note_file") is None or f'"{kind.label}"' in str(content.get("entered") or "")
+    is_counted = kind.name in LABELLED and not is_typed
     return None if is_counted else name_key(kind, content)
 
 
