@@ -481,3 +481,55 @@ def test_a_sheet_goes_on_under_the_old_names_of_what_a_person_renamed(
     assert "1 row new: 1 run; 1 known already" in done.out
     assert asked(db, "SELECT d.label, f.runs FROM build_facts f JOIN diffs d ON d.id = f.diff") == [("quick", 5.0)]
     assert asked(db, "SELECT count(*) FROM fluids UNION ALL SELECT count(*) FROM venues") == [(1,), (1,)]
+
+
+PLANTED = (
+    "date,diff,fluid,dry_mass_g,oil_mass_g,total_mass_g,runs,diff_temp_c,grip,call,result_note\n"
+    "2026-03-01,q1,5k,12.40,1.86,14.26,,,,,built\n2026-03-22,q1,,,,,4,25,high,,planted b\n"
+)
+IN_RUNS = (
+    "SELECT r.run_on, r.runs, r.call, r.note, x.position, x.diff_temp_c FROM runs r JOIN run_diffs x ON x.run = r.id"
+)
+
+
+@pytest.mark.parametrize(
+    ("by_hand", "was", "is_now", "run"),
+    [
+        (("rear=q1",), ",25,", ",26,", ("2026-03-22", 4, None, "planted b", "rear", 26)),
+        (("rear=q1", "rear_temp=44"), ",25,", ",26,", ("2026-03-22", 4, None, "planted b", "rear", 44)),
+        (("rear=q1", "rear_temp=44"), "d b", "d both", ("2026-03-22", 4, None, "planted both", "rear", 44)),
+        (("call=keep",), "03-22", "03-21", ("2026-03-21", 4, "keep", "planted b", None, 25)),
+        (("run_on=2026-03-20",), "d b", "d both", ("2026-03-20", 4, None, "planted both", None, 25)),
+        (("runs=5",), ",4,", ",3,", ("2026-03-22", 5, None, "planted b", None, 25)),
+    ],
+)
+def test_what_a_person_set_stays_and_makes_no_twin_when_the_sheet_changes(
+    bevelbook: Run,
+    bring: Callable[..., Outcome],
+    db: Path,
+    by_hand: tuple[str, ...],
+    was: str,
+    is_now: str,
+    run: tuple[object, ...],
+) -> None:
+    """Place and temperature typed with the run, a call and the day: each sheet is known, and asked about once."""
+    bring("s.csv", PLANTED)
+    assert bevelbook("--db", db, "record", "run", "2026-03-22/1", *by_hand).code == 0
+    changed = PLANTED.replace(was, is_now)
+    done = bring("s.csv", changed, "--json")
+    assert (done.code, done.json["rejected_by_reason"]) == (1, {"looks_changed": 1})
+    typed = {"position", "call", "date", *(["diff_temp_c"] if "rear_temp=44" in by_hand else ["runs"])}
+    assert not (typed - {"date" if is_now == "03-21" else ""}) & {
+        one["column"] for one in done.json["looks_changed"][0]["differences"]
+    }
+    assert bring("s.csv", changed, "--take-changes").code == 0
+    for text in (changed, PLANTED, changed):
+        assert bring("s.csv", text).code == 0
+        assert asked(db, IN_RUNS) == [run]
+
+
+def test_a_cell_that_a_person_set_is_named_as_staying(bevelbook: Run, bring: Callable[..., Outcome], db: Path) -> None:
+    bring("s.csv", PLANTED)
+    bevelbook("--db", db, "record", "run", "2026-03-22/1", "runs=5")
+    done = bring("s.csv", PLANTED.replace("d b", "d both"))
+    assert (done.code, "; stays as a person set it: runs" in done.out, "runs was" in done.out) == (1, True, False)

@@ -49,13 +49,14 @@ WHERE x.run = ? ORDER BY x.position IS NULL, x.position = 'rear', x.position = '
 class InPlace(NamedTuple):
     """What is written at one place of a run: the build by id, and what was measured; ``is_empty`` if nothing was there.
 
-    ``taken`` says where the build comes from if it was not typed.
+    ``taken`` says where the build comes from if it was not typed, ``entered`` what was typed, by column.
     """
 
     position: str
     values: dict[str, Any]
     is_empty: bool = False
     taken: str | None = None
+    entered: Mapping[str, str] = MappingProxyType({})
 
 
 class Places(NamedTuple):
@@ -105,9 +106,11 @@ def read_places(
     for position in POSITIONS:
         values: dict[str, Any] = {}
         known = [taken[position]] if position in taken else []
+        entered: dict[str, str] = {}
         for column, ending in _MEASURED.items():
             name = f"{position}_{ending}"
             if name in texts:
+                entered[column] = texts[name]
                 values[column] = read_value(name, next(field for field in FIELDS if field.name == name), texts[name])
         name = texts.get(position, "").strip()
         if name:
@@ -116,10 +119,11 @@ def read_places(
             )
             known += [dated.why] if dated.why else []
             values["build"] = dated.build
+            entered |= {"position": position, "build": taken.get(position, name)}
             made += [dated.made] if dated.made else []
         is_empty = position in texts and not name
         if values or is_empty:
-            found.append(InPlace(position, values, is_empty, "; ".join(known) or None))
+            found.append(InPlace(position, values, is_empty, "; ".join(known) or None, entered))
     return Places(tuple(found), tuple(made))
 
 
@@ -151,6 +155,9 @@ def id_in_run(connection: sqlite3.Connection, run: str, position: str | None, bu
 def write_places(connection: sqlite3.Connection, writer: Writer, run: str, places: Iterable[InPlace]) -> bool:
     """Write what was where in a run; each place keeps its one row. Whether anything changed.
 
+    What was typed is kept under ``entered``, so that no note changes it; the build only if it is another one, since a
+    diff named on the build that it is on goes on following its builds.
+
     A diff named at one place while another place is emptied moves there with its temperature. Raises InputError if a
     temperature has no diff to belong to.
     """
@@ -178,7 +185,9 @@ def _write(
     build = place.values.get("build")
     row = place_in_run(connection, run, place.position, build)
     if row is not None:
-        return writer.update(_RUN_DIFF, row[0], {"position": place.position, **place.values})
+        stays = build in (None, row[1])
+        entered = {column: text for column, text in place.entered.items() if column != "build" or not stays}
+        return writer.update(_RUN_DIFF, row[0], {"position": place.position, **place.values}, entered=entered)
     if build is None:
         raise InputError(
             f"nothing is written at the {place.position} of this run, so nothing there had a temperature",
@@ -188,7 +197,7 @@ def _write(
         )
     (diff,) = connection.execute("SELECT diff FROM builds WHERE id = ?", (build,)).fetchone()
     values = {"run": run, "position": place.position, **moved.get(diff, {}), **place.values}
-    writer.insert(_RUN_DIFF, values, row_id=id_in_run(connection, run, place.position, build))
+    writer.insert(_RUN_DIFF, values, row_id=id_in_run(connection, run, place.position, build), entered=place.entered)
     return True
 
 

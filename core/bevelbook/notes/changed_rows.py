@@ -19,8 +19,9 @@ from bevelbook.declare.errors import shown
 from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.notes_of_stage import notes_of
-from bevelbook.notes.row_read_back import DIGITS, cells_of
+from bevelbook.notes.row_read_back import DIGITS, HeldCells, cells_of
 from bevelbook.notes.staging import Stage
+from bevelbook.store.ids import content_id
 
 CHANGED_LATER: Final = "changed_later"
 """The reason code of a row that was taken, and that a later file changed."""
@@ -41,17 +42,24 @@ UNION ALL
 SELECT 'run_diff', x.id, b.diff, r.run_on FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build
 WHERE x.note_file = ?1 AND x.note_line = ?2
 """
-_ROWS_OF_A_DAY: Final = """
-SELECT 'build', b.id, b.note_file, b.note_line FROM builds b
-WHERE b.diff = ?1 AND b.built_on = ?2 AND b.note_file IN (SELECT value FROM json_each(?3))
-UNION ALL
-SELECT 'weighing', w.id, w.note_file, w.note_line FROM weighings w JOIN builds b ON b.id = w.build
-WHERE w.weighed_on = ?2 AND b.diff = ?1 AND w.note_file IN (SELECT value FROM json_each(?3))
-UNION ALL
-SELECT 'run_diff', x.id, x.note_file, x.note_line FROM runs r JOIN run_diffs x ON x.run = r.id
-JOIN builds b ON b.id = x.build
-WHERE r.run_on = ?2 AND b.diff = ?1 AND x.note_file IN (SELECT value FROM json_each(?3))
-"""
+_OF_A_DAY: Final = (
+    ("build", "b", "builds b", "built_on", "b"),
+    ("weighing", "w", "weighings w JOIN builds b ON b.id = w.build", "weighed_on", "w"),
+    ("run_diff", "x", "runs r JOIN run_diffs x ON x.run = r.id JOIN builds b ON b.id = x.build", "run_on", "r"),
+)
+"""The records of a row: kind, table, where they are found, the day, and the table that has the day."""
+_ROWS_OF_A_DAY: Final = " UNION ALL ".join(
+    f"SELECT '{kind}', {one}.id, {one}.note_file, {one}.note_line FROM {found} WHERE {of_day} "
+    f"AND {no_index}b.diff = ?1 AND {no_index}{one}.note_file IN (SELECT value FROM json_each(?3))"
+    for kind, one, found, day, dated in _OF_A_DAY
+    for by_hand in [f"json_extract({dated}.entered, '$.{day}') IS NOT NULL"]
+    for of_day, no_index in (
+        (f"{dated}.{day} = ?2 AND NOT ({by_hand} AND substr({dated}.id, 1, 13) <> ?4)", ""),
+        (f"{dated}.id >= ?4 AND {dated}.id < ?4 || '~' AND {dated}.{day} <> ?2 AND {by_hand}", "+"),
+    )
+)
+"""The records of a diff and day in the sheet: one whose day a person set is of the day that its id begins with, and
+looked for by that, not through all rows of the diff or the file."""
 
 
 class CellDifference(NamedTuple):
@@ -70,7 +78,8 @@ class CellDifference(NamedTuple):
 class ChangedRow(NamedTuple):
     """A row that looks like an earlier one, changed.
 
-    ``note`` is the id of the earlier row without its last digit, ``held`` the ids of its records by kind.
+    ``note`` is the id of the earlier row without its last digit, ``held`` the ids of its records by kind, ``stays`` the
+    cells that differ from what a person set by hand, which no sheet changes.
     """
 
     line: int
@@ -82,13 +91,15 @@ class ChangedRow(NamedTuple):
     file: str
     line_before: int
     differences: tuple[CellDifference, ...]
+    stays: tuple[CellDifference, ...] = ()
 
     def words(self) -> str:
         """What it looks like and what differs, for people."""
         named = "; ".join(one.words() for one in self.differences[:_IN_WORDS])
+        stays = f"stays as a person set it: {', '.join(one.column for one in self.stays)}" if self.stays else ""
         more = len(self.differences) - _IN_WORDS
         return f"looks like line {self.line_before} of {self.file}, changed: {named}" + (
-            f", and {counted(more, 'more cell')}" if more > 0 else ""
+            (f", and {counted(more, 'more cell')}" if more > 0 else "") + ("; " if named and stays else "") + stays
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -98,6 +109,7 @@ class ChangedRow(NamedTuple):
             "file": self.file,
             "line_before": self.line_before,
             "differences": [one._asdict() for one in self.differences],
+            "stays": [one.column for one in self.stays],
         }
 
 
@@ -120,7 +132,7 @@ class _HeldRow(NamedTuple):
     note_file: str
     line: int
     held: dict[str, str]
-    values: dict[str, Any]
+    cells: HeldCells
 
 
 class _NewRow(NamedTuple):
@@ -316,12 +328,12 @@ class _Search:
                     held["run"] = row_id[:-1] + DIGITS["run"]
         if not held or diff != self.bulk.names("diff").get(values["diff"]):
             return None
-        before = cells_of(self.bulk, held, diff, day, file, line_before).values
-        differences = _differences(before, values)
+        before = cells_of(self.bulk, held, diff, day, file, line_before)
+        differences, stays = _differences(before, values)
         if [one.column for one in differences] != ["date"]:
             return None
         note = next(iter(held.values()))[:-1]
-        return ChangedRow(line, note, held, diff, day, file, self.files[file], line_before, differences)
+        return ChangedRow(line, note, held, diff, day, file, self.files[file], line_before, differences, stays)
 
     def _days(self, unknown: Sequence[int]) -> set[str]:
         """The days on which a diff has a row from an earlier state of the sheet beside one of ``unknown``."""
@@ -334,7 +346,9 @@ class _Search:
         return found
 
     def _has_rows(self, diff: str, day: str) -> bool:
-        found = self.bulk.connection.execute(f"{_ROWS_OF_A_DAY} LIMIT 1", (diff, day, self.listed)).fetchone()
+        found = self.bulk.connection.execute(
+            f"{_ROWS_OF_A_DAY} LIMIT 1", (diff, day, self.listed, _id_of(day))
+        ).fetchone()
         return found is not None
 
     def _match(self, day: str, new: dict[str, list[_NewRow]], notes: set[str]) -> None:
@@ -342,24 +356,24 @@ class _Search:
             diff = self.bulk.names("diff").get(label)
             gone = self._gone(diff, day, notes) if diff else []
             pairs = sorted(
-                ((share, -abs(row.line - held.line), -row.line, -held.line), row, held, differences)
+                ((share, -abs(row.line - held.line), -row.line, -held.line), row, held, differences, stays)
                 for row in rows
                 for held in gone
-                for differences in [_differences(held.values, row.values)]
-                for share in [_share(held.values, row.values, differences)]
-                if not differences
+                for differences, stays in [_differences(held.cells, row.values)]
+                for share in [_share(held.cells, row.values, differences)]
+                if not (differences or stays)
                 or (not self.only_equal and (len(differences) <= _FEW_CELLS or share >= _ALIKE_SHARE))
             )
             taken: set[int | str] = set()
-            for _, row, held, differences in reversed(pairs):
+            for _, row, held, differences, stays in reversed(pairs):
                 if row.line in taken or held.note in taken:
                     continue
                 taken |= {row.line, held.note}
-                if differences:
+                if differences or stays:
                     self.changed.append(
                         ChangedRow(
                             *(row.line, held.note, held.held, str(diff), day),
-                            *(held.note_file, self.files[held.note_file], held.line, differences),
+                            *(held.note_file, self.files[held.note_file], held.line, differences, stays),
                         )
                     )
                 else:
@@ -368,7 +382,9 @@ class _Search:
     def _gone(self, diff: str, day: str, notes: set[str]) -> list[_HeldRow]:
         """The rows of a diff and day that an earlier state of the sheet had and this one has not."""
         rows: dict[str, tuple[str, int, dict[str, str]]] = {}
-        for kind, row_id, note_file, line in self.bulk.connection.execute(_ROWS_OF_A_DAY, (diff, day, self.listed)):
+        for kind, row_id, note_file, line in self.bulk.connection.execute(
+            _ROWS_OF_A_DAY, (diff, day, self.listed, _id_of(day))
+        ):
             note = row_id[:-1]
             if row_id[-1] == DIGITS[kind] and note not in notes:
                 held = rows.setdefault(note, (note_file, line, {}))[2]
@@ -376,22 +392,34 @@ class _Search:
                 if kind == "run_diff":
                     held["run"] = note + DIGITS["run"]
         return [
-            _HeldRow(note, file, line, held, cells_of(self.bulk, held, diff, day, file, line).values)
+            _HeldRow(note, file, line, held, cells_of(self.bulk, held, diff, day, file, line))
             for note, (file, line, held) in rows.items()
         ]
 
 
-def _differences(before: dict[str, Any], now: dict[str, Any]) -> tuple[CellDifference, ...]:
-    return tuple(
-        CellDifference(name, before.get(name), now[name])
+def _id_of(day: str) -> str:
+    """How the ids of the rows of a day begin."""
+    return content_id(day, "")[:13]
+
+
+def _differences(before: HeldCells, now: dict[str, Any]) -> tuple[tuple[CellDifference, ...], ...]:
+    """The cells that differ, and those that differ only from what a person set."""
+    held = before.values
+    found = tuple(
+        CellDifference(name, held.get(name), now[name])
         for name in NAMES
-        if before.get(name) != now[name] and not (name == "runs" and before.get(name) == 0 and now[name] is None)
+        if held.get(name) != now[name] and not (name == "runs" and held.get(name) == 0 and now[name] is None)
+    )
+    return (
+        tuple(one for one in found if one.column not in before.by_hand),
+        tuple(one for one in found if one.column in before.by_hand),
     )
 
 
-def _share(before: dict[str, Any], now: dict[str, Any], differences: Sequence[CellDifference]) -> float:
-    """The share of equal cells among those that either row has filled, day and diff left out."""
-    filled = {name for name in NAMES if before.get(name) is not None or now[name] is not None} - {"date", "diff"}
+def _share(before: HeldCells, now: dict[str, Any], differences: Sequence[CellDifference]) -> float:
+    """The share of equal cells among those that either row has filled, day, diff and what a person set left out."""
+    filled = {name for name in NAMES if before.values.get(name) is not None or now[name] is not None}
+    filled -= {"date", "diff", *before.by_hand}
     return 1 - len(differences) / len(filled) if filled else 0.0
 
 

@@ -17,10 +17,12 @@ DIGITS: Final = {"build": BUILD, "weighing": WEIGHING, "run": RUN, "run_diff": R
 
 
 class HeldCells(NamedTuple):
-    """The cells of a note row: values and names by column, and the ids of what they name."""
+    """The cells of a note row: values and names by column, the ids of what they name, and the columns of which a
+    person set a field by hand."""
 
     values: dict[str, Any]
     ids: dict[str, Any]
+    by_hand: frozenset[str] = frozenset()
 
     def staged(self, named: tuple[str, ...]) -> tuple[Any, ...]:
         """The row as it is staged with all columns, followed by the ids of what it names and a None."""
@@ -39,19 +41,23 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
     beside = cells_beside(connection, note_file, line)
     values: dict[str, Any] = {name: value for name, value in beside.items() if name in LOOSE}
     ids: dict[str, Any] = {name: bulk.names(REFERRED[name]).get(values[name]) for name in values if name in REFERRED}
+    by_hand: set[str] = set()
     for kind_name, row_id in held.items():
         columns = filled(kind_name)
-        found = connection.execute(
-            f"SELECT {', '.join(map(quoted, columns))} FROM {BY_NAME[kind_name].table} WHERE id = ?", (row_id,)
+        entered, *found = connection.execute(
+            f"SELECT {', '.join(map(quoted, ['entered', *columns]))} FROM {BY_NAME[kind_name].table} WHERE id = ?",
+            (row_id,),
         ).fetchone()
-        for name, value in zip(columns.values(), tuple(found), strict=True):
+        typed = (object_in(entered) or {}) if entered else {}
+        by_hand |= {name for column, name in columns.items() if column in typed}
+        for name, value in zip(columns.values(), found, strict=True):
             if value is not None:
                 (ids if name in REFERRED else values)[name] = value
     ids["diff"], values["date"] = diff, day
     for name, row_id in ids.items():
         if row_id is not None:
             values[name] = _name(connection, REFERRED[name], row_id)
-    return HeldCells(values, ids)
+    return HeldCells(values, ids, frozenset(by_hand))
 
 
 def _name(connection: sqlite3.Connection, kind_name: str, row_id: str) -> str:

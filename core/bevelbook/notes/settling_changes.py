@@ -23,7 +23,8 @@ def settle_changes(
     cells = cells_on(source, left)
     for line, one in left.items():
         status = "skipped" if one.answer == "leave" else "rejected"
-        column, value = one.row.differences[0].column, one.row.differences[0].now
+        first = (*one.row.differences, *one.row.stays)[0]
+        column, value = first.column, first.now
         stage.leave_out(
             line,
             (line, status, LOOKS_CHANGED, column, None if value is None else str(value), one.row.words(), cells[line]),
