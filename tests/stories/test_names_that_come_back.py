@@ -98,3 +98,15 @@ def test_a_build_is_not_named_back_beside_one_of_a_sheet_that_was_given_the_name
     assert "gold would come back beside the build gold from entry 5 of ana" in refused.err
     say("take-back", "4", "--and-later", "--yes")
     assert sorted(asked(db, "SELECT label FROM builds")) == [("gold",), ("q1/1",)]
+
+
+def test_a_counted_label_does_not_come_back_beside_a_build_that_was_given_it(
+    say: Run, bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "s.csv").write_text(SHEET)
+    say("import", tmp_path / "s.csv")
+    say("record", "build", "q1/1", "label=gold")
+    say("record", "build", "diff=q1", "label=q1/1", "built_on=2026-11-20", "dry_mass=12.4", "oil_mass=1.9")
+    refused = bevelbook("--db", db, "--by", "ana", "take-back", "2")
+    assert refused.code == 2
+    assert "q1/1 would come back beside the build q1/1 from entry 3 of ana" in refused.err

@@ -18,14 +18,18 @@ def equal_names(entries: EntryBook, plan: Plan, also: Collection[str]) -> Iterat
     """A refusal for each name that the plan brings back while another record has it.
 
     Two records that had one name before the entry, because that was asked for, have it again. ``also`` are later
-    entries that are to be taken back before. Labels that notes get by counting are given again, so they do not count.
+    entries that are to be taken back before. Labels that notes get by counting are given again, so they do not count,
+    but where a label that was typed goes for one.
     """
     connection = entries.connection
     of_plan = {(one.kind.table, one.row_id) for one in (*plan.removed, *plan.restored, *plan.returning)}
     living: dict[str, dict[str, Key]] = {}
     for touch in (*plan.restored, *plan.returning):
         kind, content = touch.kind, (touch.before.content if touch.before else None) or {}
-        key = _key(kind, content)
+        is_rename = touch.what == "changed" and any(
+            _key(kind, state.content or {}) is not None for state in (touch.before, touch.after) if state
+        )
+        key = name_key(kind, content) if is_rename else _key(kind, content)
         if key is None:
             continue
         there = living.setdefault(kind.table, _living(connection, kind))
