@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import io
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from itertools import permutations
 from pathlib import Path
@@ -27,18 +27,6 @@ from bevelbook.store.writing import Writer
 
 TODAY = "2026-06-30"
 Bring = Callable[..., Report]
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return empty_database(tmp_path / "team.db")
-
-
-@pytest.fixture
-def database(path: Path) -> Iterator[sqlite3.Connection]:
-    connection = open_for_writing(path)
-    yield connection
-    connection.close()
 
 
 @pytest.fixture

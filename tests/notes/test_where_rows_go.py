@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import io
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import empty_database
 
 from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.notes.decoding import unpacked
@@ -17,22 +16,9 @@ from bevelbook.notes.importing import import_notes
 from bevelbook.notes.report import Report
 from bevelbook.notes.reread import carry_out, find_kept, revise
 from bevelbook.notes.settings import Settings
-from bevelbook.store.opening import open_for_writing
 
 TODAY = "2026-06-30"
 Bring = Callable[..., Report]
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return empty_database(tmp_path / "team.db")
-
-
-@pytest.fixture
-def database(path: Path) -> Iterator[sqlite3.Connection]:
-    connection = open_for_writing(path)
-    yield connection
-    connection.close()
 
 
 @pytest.fixture

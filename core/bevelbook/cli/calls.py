@@ -25,7 +25,7 @@ KEYS: Final = {"k": "keep", "c": "change", "u": "undecided", "b": "broke"}
 BACK: Final = "p"
 STOP: Final = ("q", "\x1b")
 LEAVE: Final = ("\r", "\n", " ")
-_ASKED_KEYS: Final = "k keep, c change, u undecided, b broke, Enter leave it, p the one before, q stop"
+_KEYS_IN_WORDS: Final = "k keep, c change, u undecided, b broke, Enter leave it, p the run before, q end"
 
 
 @click.command("calls")
@@ -113,7 +113,7 @@ def _ask(runs: list[RunWithoutCall], calls: dict[str, str]) -> None:
         print_text(f"\n{place + 1} of {len(runs)}")
         for line in run.lines():
             print_text(line)
-        print_text(_ASKED_KEYS)
+        print_text(_KEYS_IN_WORDS)
         pressed = _pressed()
         if pressed in KEYS:
             calls[run.run] = KEYS[pressed]
