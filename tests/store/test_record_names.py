@@ -65,6 +65,10 @@ def rear(add: Add) -> dict[str, str]:
     ids["car"] = add("car", name="blue")
     ids["in car"] = add("car_diff", car=ids["car"], position="rear", diff=ids["diff"], from_on="2026-05-03")
     ids["motor"] = add("car_value", car=ids["car"], what="motor", value="long wind", from_on="2026-05-03")
+    ids["scale"] = add("scale", name="pocket", step_g=0.01)
+    ids["reading"] = add(
+        "scale_reading", scale=ids["scale"], thing="closed rear-b", read_on="2026-05-03", place=4, mass_g=22.35
+    )
     ids["limit"] = add("limit", kind="seal uses", value=3, diff=ids["diff"])
     ids["limit for all"] = add("limit", kind="seal uses", value=4)
     ids["bottle"] = add("bottle", fluid=ids["oil"], lot="second")
@@ -86,6 +90,7 @@ NAMES = (
     ("run_diff", "in run", "2026-05-04/2 rear", ("2026-05-04/2",)),
     ("car_diff", "in car", "blue rear from 2026-05-03", ("blue rear", "Blue")),
     ("car_value", "motor", "blue motor from 2026-05-03", ("blue motor",)),
+    ("scale_reading", "reading", "pocket closed rear-b on 2026-05-03 reading 4", ("Pocket closed rear-b", "pocket")),
     ("limit", "limit", "seal uses for rear-a", ()),
     ("limit", "limit for all", "seal uses", ()),
     ("bottle", "bottle", "house 7k, second", ("second", "house 7k second", "house 7k")),

@@ -41,6 +41,10 @@ UNIT_OF_SUFFIX: Final[dict[str, str]] = {
     "_percent": "%",
     "_g_per_run": "g/run",
     "_s_per_run": "s/run",
+    "_rad_s": "rad/s",
+    "_w": "W",
+    "_j_k": "J/K",
+    "_g_per_reading": "g/reading",
 }
 UNITS_WITHOUT_SUFFIX: Final = ("1", "runs")
 LARGEST: Final = 1e12

@@ -213,6 +213,41 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("millisecond", "ms/run", "ms·per·run"),
         ),
     ),
+    "g/reading": Quantity(
+        "a mass per reading",
+        "gram",
+        (
+            Spelling("gram", "g/reading", "g·per·reading"),
+            Spelling("milligram", "mg/reading", "mg·per·reading"),
+        ),
+    ),
+    "rad/s": Quantity(
+        "a turning speed",
+        "radian/second",
+        (
+            Spelling("radian/second", "rad/s rad·s-1", "rad/s radians·per·second"),
+            Spelling("revolution/minute", "1/min min-1", "rpm r/min rev/min revs/min turns/min"),
+            Spelling("revolution/second", "", "rps rev/s revs/s turns/s"),
+            Spelling("degree/second", "", "deg/s °/s"),
+        ),
+    ),
+    "W": Quantity(
+        "a heat per time",
+        "watt",
+        (
+            Spelling("watt", "W", "watt watts"),
+            Spelling("milliwatt", "mW", "milliwatt milliwatts"),
+            Spelling("kilowatt", "kW", "kilowatt kilowatts"),
+        ),
+    ),
+    "J/K": Quantity(
+        "a heat per kelvin",
+        "joule/kelvin",
+        (
+            Spelling("joule/kelvin", "J/K J/°C", "j/k j/°c"),
+            Spelling("kilojoule/kelvin", "kJ/K kJ/°C"),
+        ),
+    ),
 }
 
 DYNAMIC_VISCOSITY: Final = frozenset(

@@ -80,6 +80,15 @@ KINDS: Final = (
     Kind("car", "cars", "Cars", "The team's cars", people.Car, "name"),
     Kind("venue", "venues", "Venues", "Tracks and halls", people.Venue, "name", searched=("name", "note")),
     Kind("scale", "scales", "Scales", "Scales, with their steps and errors", people.Scale, "name"),
+    Kind(
+        "scale_reading",
+        "scale_readings",
+        "Scale readings",
+        "One thing weighed again and again, which shows what a scale can tell",
+        people.ScaleReading,
+        day="read_on",
+        searched=("thing",),
+    ),
     Kind("seal", "seals", "Seals", "Kinds of seal with their sizes when new", parts.Seal, "label"),
     Kind(
         "diff",

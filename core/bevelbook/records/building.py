@@ -48,6 +48,13 @@ class Build:
     closed_mass_g: float | None = quantity(
         "g", "Mass when closed, outside wiped", default=None, minimum=0, plausible=(5, 150)
     )
+    sister_mass_g: float | None = quantity(
+        "g",
+        "An empty housing of the same kind, weighed alongside: its change is water, not oil",
+        default=None,
+        above=0,
+        plausible=(0.5, 100),
+    )
     mass_basis: str | None = choice(
         MASS_BASES, "What was on the scale for dry and filled mass", default=None, carried=True
     )
@@ -121,6 +128,13 @@ class Weighing:
     build: str = reference("build", "The build that was weighed")
     weighed_on: str | None = date("Day", default=None)
     mass_g: float = quantity("g", "Reading", minimum=0, plausible=(5, 150))
+    sister_mass_g: float | None = quantity(
+        "g",
+        "An empty housing of the same kind, weighed alongside: its change is water, not oil",
+        default=None,
+        above=0,
+        plausible=(0.5, 100),
+    )
     mass_basis: str | None = choice(
         MASS_BASES, "What was on the scale; only equal ones are compared", default=None, facet=True
     )
@@ -143,6 +157,13 @@ class Opening:
     person: str | None = reference("person", "Who opened it", default=None, followed=False)
     closed_mass_g: float | None = quantity(
         "g", "Mass before opening, wiped", default=None, minimum=0, plausible=(5, 150)
+    )
+    sister_mass_g: float | None = quantity(
+        "g",
+        "An empty housing of the same kind, weighed alongside: its change is water, not oil",
+        default=None,
+        above=0,
+        plausible=(0.5, 100),
     )
     scale: str | None = reference("scale", "The scale", default=None)
     leak_place: str | None = choice(

@@ -12,6 +12,9 @@ class Diff:
     mark: str | None = text("What marks the case: a scratch, dots of a paint pen", default=None)
     usual_position: str | None = choice(POSITIONS, "Where it usually runs", default=None)
     housing_material: str | None = text("What the housing is made of", default=None)
+    housing_mass_g: float | None = quantity(
+        "g", "Case and lid alone, without metal parts", default=None, above=0, plausible=(0.5, 50)
+    )
     free_volume_cm3: float | None = quantity(
         "cm3", "Room for oil when closed", default=None, above=0, plausible=(0.3, 20)
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bevelbook.declare.fields import choice, date, quantity, record, text
+from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
 from bevelbook.declare.vocabulary import SURFACES, YES_NO
 
 
@@ -37,6 +37,22 @@ class Scale:
     repeatability_g: float | None = quantity(
         "g", "Standard deviation of one reading, from putting one mass on ten times", default=None, minimum=0
     )
+    day_to_day_g: float | None = quantity(
+        "g",
+        "Standard deviation from one day to another, from the same thing weighed on several days",
+        default=None,
+        minimum=0,
+    )
     error_bound_g: float | None = quantity("g", "Bound of the error between two readings", default=None, minimum=0)
     checked_on: str | None = date("Day of the last check with a known mass", default=None)
+    note: str | None = text("Anything else", default=None)
+
+
+@record
+class ScaleReading:
+    scale: str = reference("scale", "The scale", followed=False)
+    read_on: str = date("Day")
+    thing: str = text("What was on the scale: the same thing each time, untouched in between")
+    place: int = whole("Place among the readings of that day, from 1", minimum=1)
+    mass_g: float = quantity("g", "Reading", minimum=0, plausible=(0, 500))
     note: str | None = text("Anything else", default=None)

@@ -83,7 +83,32 @@ class RunDiff:
         plausible=(-20, 120),
         on_run_sheet="coming in",
     )
-    temp_taken: str | None = text("When that was taken", default=None, on_run_sheet="coming in")
+    temp_taken: str | None = text("When that was taken, in words", default=None, on_run_sheet="coming in")
+    after_run_s: float | None = quantity(
+        "s",
+        "Time from the end of the run to that reading",
+        default=None,
+        minimum=0,
+        plausible=(0, 3600),
+        on_run_sheet="coming in",
+    )
+    second_diff_temp_c: float | None = quantity(
+        "°C",
+        "Temperature of the diff, read once more",
+        default=None,
+        minimum=-60,
+        maximum=200,
+        plausible=(-20, 120),
+        on_run_sheet="coming in",
+    )
+    second_after_run_s: float | None = quantity(
+        "s",
+        "Time from the end of the run to the second reading",
+        default=None,
+        minimum=0,
+        plausible=(0, 3600),
+        on_run_sheet="coming in",
+    )
 
 
 @record

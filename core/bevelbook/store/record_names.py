@@ -11,6 +11,7 @@ A record with a label is named by it. What has no label is named by the record t
     diff in a run   2026-05-03/2 rear
     diff in a car   blue rear from 2026-05-03
     value of a car  blue motor from 2026-05-03
+    scale reading   pocket closed rear-b on 2026-05-03 reading 4
     bottle          house 7k, second
     comparison      house 7k, second thicker than house 5k
     limit           seal uses for rear-a
@@ -71,6 +72,7 @@ _BELONGING: Final = {
     "run_diff": _Belonging("run", "coalesce(t.position, (SELECT label FROM builds WHERE id = t.build), '')"),
     "car_diff": _Belonging("car", "t.position || ' from ' || t.from_on"),
     "car_value": _Belonging("car", "t.what || ' from ' || t.from_on"),
+    "scale_reading": _Belonging("scale", "t.thing || ' on ' || t.read_on || ' reading ' || t.place"),
 }
 _BY_THEMSELVES: Final = {
     "bottle": _BOTTLE.format("t.id"),
@@ -111,7 +113,11 @@ def title_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str | N
     name = name_of(connection, kind, row_id)
     if name is not None and kind.name == "diff":
         return with_mark(name, connection.execute("SELECT mark FROM diffs WHERE id = ?", (row_id,)).fetchone()[0])
-    if name is None or kind.name not in _BELONGING or kind.name in ("run_diff", "car_diff", "car_value"):
+    if (
+        name is None
+        or kind.name not in _BELONGING
+        or kind.name in ("run_diff", "car_diff", "car_value", "scale_reading")
+    ):
         return name
     if kind.day is None:
         return with_kind(kind, name)

@@ -1,4 +1,30 @@
--- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected
+-- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature
+CREATE TABLE scale_readings (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "scale" TEXT NOT NULL REFERENCES scales(id),
+    "read_on" TEXT NOT NULL CHECK ("read_on" IS date("read_on", '+0 days')),
+    "thing" TEXT NOT NULL,
+    "place" INTEGER NOT NULL CHECK ("place" >= 1),
+    "mass_g" REAL NOT NULL CHECK ("mass_g" >= 0),
+    "note" TEXT
+) STRICT;
+
+CREATE INDEX scale_readings_by_scale ON scale_readings ("scale");
+
+CREATE INDEX scale_readings_by_read_on ON scale_readings ("read_on");
+
+CREATE INDEX scale_readings_by_note_file_note_line ON scale_readings ("note_file", "note_line");
+
+CREATE INDEX scale_readings_impossible ON scale_readings (id) WHERE ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE car_diffs (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -79,6 +105,35 @@ CREATE INDEX findings_put_by_by_put_by_on ON findings_put_by ("put_by_on");
 
 CREATE INDEX findings_put_by_by_note_file_note_line ON findings_put_by ("note_file", "note_line");
 
+CREATE TABLE scales_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "name" TEXT NOT NULL,
+    "step_g" REAL NOT NULL CHECK ("step_g" > 0),
+    "repeatability_g" REAL CHECK ("repeatability_g" >= 0),
+    "day_to_day_g" REAL CHECK ("day_to_day_g" >= 0),
+    "error_bound_g" REAL CHECK ("error_bound_g" >= 0),
+    "checked_on" TEXT CHECK ("checked_on" IS date("checked_on", '+0 days')),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO scales_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "name", "step_g", "repeatability_g", "error_bound_g", "checked_on", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "name", "step_g", "repeatability_g", "error_bound_g", "checked_on", "note" FROM scales ORDER BY rowid;
+
+DROP TABLE scales;
+
+ALTER TABLE scales_new RENAME TO scales;
+
+CREATE INDEX scales_by_note_file_note_line ON scales ("note_file", "note_line");
+
+CREATE INDEX scales_impossible ON scales (id) WHERE ("step_g" <> 0 AND "step_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("repeatability_g" <> 0 AND "repeatability_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("day_to_day_g" <> 0 AND "day_to_day_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("error_bound_g" <> 0 AND "error_bound_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE diffs_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -93,6 +148,7 @@ CREATE TABLE diffs_new (
     "mark" TEXT,
     "usual_position" TEXT CHECK ("usual_position" IS NULL OR "usual_position" = 'front' OR "usual_position" = 'centre' OR "usual_position" = 'rear'),
     "housing_material" TEXT,
+    "housing_mass_g" REAL CHECK ("housing_mass_g" > 0),
     "free_volume_cm3" REAL CHECK ("free_volume_cm3" > 0),
     "free_volume_from" TEXT,
     "screw_count" INTEGER CHECK ("screw_count" >= 2 AND "screw_count" <= 32),
@@ -118,7 +174,7 @@ CREATE INDEX diffs_by_shaft_seal ON diffs ("shaft_seal") WHERE "shaft_seal" IS N
 
 CREATE INDEX diffs_by_note_file_note_line ON diffs ("note_file", "note_line");
 
-CREATE INDEX diffs_impossible ON diffs (id) WHERE ("free_volume_cm3" <> 0 AND "free_volume_cm3" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("shaft_diameter_mm" <> 0 AND "shaft_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_dry_mass_g" <> 0 AND "usual_dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_lid_mass_g" <> 0 AND "usual_lid_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+CREATE INDEX diffs_impossible ON diffs (id) WHERE ("housing_mass_g" <> 0 AND "housing_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("free_volume_cm3" <> 0 AND "free_volume_cm3" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("shaft_diameter_mm" <> 0 AND "shaft_diameter_mm" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_dry_mass_g" <> 0 AND "usual_dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("usual_lid_mass_g" <> 0 AND "usual_lid_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE builds_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -147,6 +203,7 @@ CREATE TABLE builds_new (
     "oil_mass_g" REAL CHECK ("oil_mass_g" >= 0),
     "filled_mass_g" REAL CHECK ("filled_mass_g" >= 0),
     "closed_mass_g" REAL CHECK ("closed_mass_g" >= 0),
+    "sister_mass_g" REAL CHECK ("sister_mass_g" > 0),
     "mass_basis" TEXT CHECK ("mass_basis" IS NULL OR "mass_basis" = 'all parts on the pan' OR "mass_basis" = 'open half' OR "mass_basis" = 'closed' OR "mass_basis" = 'closed with bearings and crown gear'),
     "parts_on_pan" TEXT,
     "scale" TEXT REFERENCES scales(id),
@@ -183,7 +240,7 @@ CREATE INDEX builds_by_built_on ON builds ("built_on");
 
 CREATE INDEX builds_by_note_file_note_line ON builds ("note_file", "note_line");
 
-CREATE INDEX builds_impossible ON builds (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("dry_mass_g" <> 0 AND "dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("target_oil_mass_g" <> 0 AND "target_oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("oil_mass_g" <> 0 AND "oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("filled_mass_g" <> 0 AND "filled_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+CREATE INDEX builds_impossible ON builds (id) WHERE ("viscosity_cst" <> 0 AND "viscosity_cst" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("dry_mass_g" <> 0 AND "dry_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("target_oil_mass_g" <> 0 AND "target_oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("oil_mass_g" <> 0 AND "oil_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("filled_mass_g" <> 0 AND "filled_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("sister_mass_g" <> 0 AND "sister_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE weighings_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -198,6 +255,7 @@ CREATE TABLE weighings_new (
     "build" TEXT NOT NULL REFERENCES builds(id),
     "weighed_on" TEXT CHECK ("weighed_on" IS date("weighed_on", '+0 days')),
     "mass_g" REAL NOT NULL CHECK ("mass_g" >= 0),
+    "sister_mass_g" REAL CHECK ("sister_mass_g" > 0),
     "mass_basis" TEXT CHECK ("mass_basis" IS NULL OR "mass_basis" = 'all parts on the pan' OR "mass_basis" = 'open half' OR "mass_basis" = 'closed' OR "mass_basis" = 'closed with bearings and crown gear'),
     "parts_on_pan" TEXT,
     "scale" TEXT REFERENCES scales(id),
@@ -224,7 +282,61 @@ CREATE INDEX weighings_by_weighed_on ON weighings ("weighed_on");
 
 CREATE INDEX weighings_by_note_file_note_line ON weighings ("note_file", "note_line");
 
-CREATE INDEX weighings_impossible ON weighings (id) WHERE ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("runs" <> 0 AND "runs" NOT BETWEEN 1e-12 AND 1000000000000.0);
+CREATE INDEX weighings_impossible ON weighings (id) WHERE ("mass_g" <> 0 AND "mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("sister_mass_g" <> 0 AND "sister_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("runs" <> 0 AND "runs" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+CREATE TABLE openings_new (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "build" TEXT NOT NULL REFERENCES builds(id),
+    "opened_on" TEXT NOT NULL CHECK ("opened_on" IS date("opened_on", '+0 days')),
+    "reason" TEXT CHECK ("reason" IS NULL OR "reason" = 'leak' OR "reason" = 'notchy' OR "reason" = 'oil change' OR "reason" = 'routine' OR "reason" = 'broke' OR "reason" = 'top-up'),
+    "person" TEXT REFERENCES people(id),
+    "closed_mass_g" REAL CHECK ("closed_mass_g" >= 0),
+    "sister_mass_g" REAL CHECK ("sister_mass_g" > 0),
+    "scale" TEXT REFERENCES scales(id),
+    "leak_place" TEXT CHECK ("leak_place" IS NULL OR "leak_place" = 'joint' OR "leak_place" = 'case-side shaft' OR "leak_place" = 'lid-side shaft' OR "leak_place" = 'both shafts' OR "leak_place" = 'screw hole' OR "leak_place" = 'unknown'),
+    "leak_amount" TEXT CHECK ("leak_amount" IS NULL OR "leak_amount" = 'dry' OR "leak_amount" = 'damp' OR "leak_amount" = 'drops' OR "leak_amount" = 'empty'),
+    "oil" TEXT CHECK ("oil" IS NULL OR "oil" = 'clear' OR "oil" = 'grey' OR "oil" = 'black' OR "oil" = 'flakes'),
+    "side_gears" TEXT CHECK ("side_gears" IS NULL OR "side_gears" = 'new' OR "side_gears" = 'ok' OR "side_gears" = 'polished' OR "side_gears" = 'worn' OR "side_gears" = 'pitted' OR "side_gears" = 'chipped' OR "side_gears" = 'teeth missing'),
+    "small_gears" TEXT CHECK ("small_gears" IS NULL OR "small_gears" = 'new' OR "small_gears" = 'ok' OR "small_gears" = 'polished' OR "small_gears" = 'worn' OR "small_gears" = 'pitted' OR "small_gears" = 'chipped' OR "small_gears" = 'teeth missing'),
+    "shafts" TEXT CHECK ("shafts" IS NULL OR "shafts" = 'ok' OR "shafts" = 'polished band' OR "shafts" = 'grooved' OR "shafts" = 'scratched'),
+    "cross_pin" TEXT CHECK ("cross_pin" IS NULL OR "cross_pin" = 'ok' OR "cross_pin" = 'polished' OR "cross_pin" = 'worn' OR "cross_pin" = 'bent' OR "cross_pin" = 'broken'),
+    "bores" TEXT CHECK ("bores" IS NULL OR "bores" = 'ok' OR "bores" = 'worn' OR "bores" = 'oval' OR "bores" = 'scratched'),
+    "seals" TEXT CHECK ("seals" IS NULL OR "seals" = 'ok' OR "seals" = 'flattened' OR "seals" = 'nicked' OR "seals" = 'swollen' OR "seals" = 'hard' OR "seals" = 'missing'),
+    "screws" TEXT CHECK ("screws" IS NULL OR "screws" = 'ok' OR "screws" = 'recess worn' OR "screws" = 'turns without rising' OR "screws" = 'stripped' OR "screws" = 'one stopped early'),
+    "note" TEXT
+) STRICT;
+
+INSERT INTO openings_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "build", "opened_on", "reason", "person", "closed_mass_g", "scale", "leak_place", "leak_amount", "oil", "side_gears", "small_gears", "shafts", "cross_pin", "bores", "seals", "screws", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "build", "opened_on", "reason", "person", "closed_mass_g", "scale", "leak_place", "leak_amount", "oil", "side_gears", "small_gears", "shafts", "cross_pin", "bores", "seals", "screws", "note" FROM openings ORDER BY rowid;
+
+DROP TABLE openings;
+
+ALTER TABLE openings_new RENAME TO openings;
+
+CREATE INDEX openings_by_build ON openings ("build");
+
+CREATE INDEX openings_by_scale ON openings ("scale") WHERE "scale" IS NOT NULL;
+
+CREATE INDEX openings_by_opened_on ON openings ("opened_on");
+
+CREATE INDEX openings_by_note_file_note_line ON openings ("note_file", "note_line");
+
+CREATE INDEX openings_impossible ON openings (id) WHERE ("closed_mass_g" <> 0 AND "closed_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("sister_mass_g" <> 0 AND "sister_mass_g" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
+ALTER TABLE run_diffs ADD COLUMN "after_run_s" REAL CHECK ("after_run_s" >= 0);
+
+ALTER TABLE run_diffs ADD COLUMN "second_diff_temp_c" REAL CHECK ("second_diff_temp_c" >= -60 AND "second_diff_temp_c" <= 200);
+
+ALTER TABLE run_diffs ADD COLUMN "second_after_run_s" REAL CHECK ("second_after_run_s" >= 0);
+
+CREATE INDEX run_diffs_impossible ON run_diffs (id) WHERE ("after_run_s" <> 0 AND "after_run_s" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("second_after_run_s" <> 0 AND "second_after_run_s" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
 CREATE TABLE limits_new (
     id TEXT PRIMARY KEY NOT NULL,
@@ -286,6 +398,10 @@ ALTER TABLE entries ADD COLUMN "took_back" TEXT;
 ALTER TABLE entries ADD COLUMN "reason" TEXT;
 
 ALTER TABLE diff_facts ADD COLUMN "limit_fill_window_g" REAL;
+
+CREATE VIRTUAL TABLE scale_readings_search USING fts5("thing", content="scale_readings", tokenize='unicode61 remove_diacritics 2');
+
+INSERT INTO scale_readings_search (rowid, "thing") SELECT rowid, "thing" FROM scale_readings;
 
 DROP TABLE diffs_search;
 
