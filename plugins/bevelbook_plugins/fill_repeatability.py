@@ -28,6 +28,7 @@ from bevelbook.formulas.inputs import scale_step
 from bevelbook.formulas.percent import percent
 from bevelbook.physics.weighing import GUM, difference_uncertainty_g
 from bevelbook.stats.line import t_value
+from bevelbook.stats.odd_one_out import GRUBBS, odd_one_out
 from bevelbook.stats.spread import mean, sample_variance
 
 RANGE_TO_SIGMA: Final = 1.128
@@ -48,15 +49,6 @@ FEW: Final = Source(
     "how often the next good fill falls outside limits from n fills: 100,000 simulations of normal fills, "
     "5.7 % at n = 5, 2.3 % at 10, 1.1 % at 20, 0.8 % at 30, 0.5 % at 50",
 )
-GRUBBS: Final = Source(
-    "handbook",
-    "e-Handbook of Statistical Methods",
-    "NIST/SEMATECH",
-    "2012",
-    "1.3.5.17, Grubbs' test for one outlier",
-    "quoted in public copies: example and critical value; year from memory",
-)
-ODD_ALARMS: Final = 0.01
 PROVISIONAL: Final = Source("proposal", "limits from under 20 fills are called provisional, under 5 fills say nothing")
 
 
@@ -125,25 +117,6 @@ def individuals_chart(values: Sequence[float], smallest_sigma: float = 0.0) -> I
     """
     mean_range = mean(abs(later - earlier) for earlier, later in pairwise(values))
     return IndividualsChart(mean(values), max(mean_range / RANGE_TO_SIGMA, smallest_sigma), mean_range)
-
-
-def odd_one_out(values: Sequence[float], smallest_sd: float = 0.0, alarms: float = ODD_ALARMS) -> int | None:
-    """Which one value does not belong with the others, by its place from 0 (Grubbs' test, two-sided); or None.
-
-    G = max |x - mean| / s against (n - 1)/sqrt n sqrt(t^2 / (n - 2 + t^2)), t at alarms / (2 n) with n - 2 degrees of
-    freedom. One such fill widens the limits of a short chart so far that it lies inside them. Valid from five values.
-
-    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17; the example there:
-
-    >>> odd_one_out([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57])
-    7
-    """
-    count = len(values)
-    centre, spread = mean(values), max(sqrt(sample_variance(values)), smallest_sd)
-    place = max(range(count), key=lambda i: abs(values[i] - centre))
-    t = t_value(count - 2, 1.0 - alarms / count)
-    limit = (count - 1) / sqrt(count) * sqrt(t**2 / (count - 2 + t**2))
-    return place if abs(values[place] - centre) > limit * spread else None
 
 
 def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:

@@ -11,6 +11,7 @@ import pytest
 from scipy import stats
 
 from bevelbook.declare.errors import InputError
+from bevelbook.stats.odd_one_out import odd_one_out
 from bevelbook_plugins.fill_repeatability import (
     FALSE_ALARMS,
     RANGE_LIMIT_FACTOR,
@@ -20,7 +21,6 @@ from bevelbook_plugins.fill_repeatability import (
     RepeatabilityGiven,
     individuals_chart,
     judge_repeatability,
-    odd_one_out,
     repeatability,
     repeatability_working,
 )

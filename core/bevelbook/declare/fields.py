@@ -157,12 +157,18 @@ class Field(NamedTuple):
     @property
     def needed_shape(self) -> str:
         """The same without what may be left out at the end."""
-        return ":".join(part.stem for part in fields_of(self.item) if part.required)
+        return ":".join(part.stem for part in self.needed_parts)
+
+    @property
+    def needed_parts(self) -> tuple[Field, ...]:
+        """The fields of an item up to the last one that it needs; one before that may be left empty, not out."""
+        parts = fields_of(self.item)
+        return parts[: max((place for place, part in enumerate(parts, start=1) if part.required), default=0)]
 
     @property
     def item_example(self) -> str:
         """An item in that shape, with typical values: ``6:22.34``."""
-        return ":".join(_typical(part) for part in fields_of(self.item) if part.required)
+        return ":".join(_typical(part) for part in self.needed_parts)
 
     @property
     def is_number(self) -> bool:

@@ -147,7 +147,7 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
     """The values of one item of a listing by name, and the standard uncertainties given with them."""
     parts = fields_of(field.item)
     pieces = text.split(":")
-    needed = sum(1 for part in parts if part.required)
+    needed = len(field.needed_parts)
     if not needed <= len(pieces) <= len(parts):
         raise fault(
             field,

@@ -19,8 +19,9 @@ from bevelbook import (
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_room
 from bevelbook.kept_json import object_in
 from bevelbook.physics.weighing import difference_uncertainty_g
+from bevelbook.stats.odd_one_out import odd_one_out
 from bevelbook_plugins.checking import USUAL_STEP_G
-from bevelbook_plugins.fill_repeatability import TOO_FEW_FILLS, odd_one_out
+from bevelbook_plugins.fill_repeatability import TOO_FEW_FILLS
 
 _BUILDS: Final = f"""
 SELECT b.id AS build, b.label, b.kind, d.label AS diff, b.squeeze_out, b.dry_mass_g,

@@ -1,0 +1,40 @@
+"""Which one value does not belong with the others: Grubbs' test, and the same about any fitted values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import Final
+
+from bevelbook.declare.sources import Source
+from bevelbook.stats.line import t_value
+from bevelbook.stats.spread import mean, sample_variance
+
+GRUBBS: Final = Source(
+    "handbook",
+    "e-Handbook of Statistical Methods",
+    "NIST/SEMATECH",
+    "2012",
+    "1.3.5.17, Grubbs' test for one outlier",
+    "quoted in public copies: example and critical value; year from memory",
+)
+ODD_ALARMS: Final = 0.01
+
+
+def odd_one_out(values: Sequence[float], smallest_sd: float = 0.0, alarms: float = ODD_ALARMS) -> int | None:
+    """Which one value does not belong with the others, by its place from 0 (Grubbs' test, two-sided); or None.
+
+    G = max |x - mean| / s against (n - 1)/sqrt n sqrt(t^2 / (n - 2 + t^2)), t at alarms / (2 n) with n - 2 degrees of
+    freedom. One such value widens a short chart so far that it lies inside its limits. Valid from five values.
+
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17; the example there:
+
+    >>> odd_one_out([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57])
+    7
+    """
+    count = len(values)
+    centre, spread = mean(values), max(sqrt(sample_variance(values)), smallest_sd)
+    place = max(range(count), key=lambda i: abs(values[i] - centre))
+    t = t_value(count - 2, 1.0 - alarms / count)
+    limit = (count - 1) / sqrt(count) * sqrt(t**2 / (count - 2 + t**2))
+    return place if abs(values[place] - centre) > limit * spread else None
