@@ -19,6 +19,7 @@ TITLES: Final = {
     "oring_tolerances": "O-rings: tolerances",
     "rubber_in_silicone_oil": "Rubbers in silicone oil",
     "thermal_expansion": "Thermal expansion of rubbers, plastics and metals",
+    "water_uptake": "Water that plastics take up from air",
     "tightening_schemes": "Tightening: passes",
     "tightening_sequences": "Tightening: orders",
     "screw_breaking_torque": "Screws: breaking torque",
