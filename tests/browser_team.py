@@ -57,6 +57,7 @@ def _fill(writer: Writer) -> dict[str, str]:
     fine = add("fine", "scale", name="pocket", step_g=0.01, repeatability_g=0.005)
     coarse = add("coarse", "scale", name="kitchen", step_g=0.1)
     seven = add("seven", "fluid", label="7,000", viscosity_cst=7000.0, viscosity_source="its label")
+    add("thick", "fluid", label="500,000", viscosity_cst=500_000.0, viscosity_source="its label")
     ten = add("ten", "fluid", label="10,000", viscosity_cst=10000.0, viscosity_source="its label")
     add("evil fluid", "fluid", label=HOSTILE[:200], note=HOSTILE)
     own = add("own", "bottle", fluid=seven, lot="second", viscosity_cst=6150.0, viscosity_uncertainty_cst=150.0)

@@ -21,6 +21,7 @@ from bevelbook import (
     refuse,
 )
 from bevelbook.formulas.percent import percent
+from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
 from bevelbook.stats.line import INVERSE, Line, straight_line, t_value, where_line_reaches
@@ -268,6 +269,7 @@ def _findings(given: DragGiven, found: DragFound) -> tuple[str, ...]:
     if low is not None and high is not None and low <= 0 <= high:
         findings.append("the friction is not distinguishable from zero")
     findings.append("slow on the bench shows the oil unthinned; thick oil thins when the diff spins fast on the track")
+    findings += thick_oil_cautions(given.reference_viscosity_cst or 0.0, found.effective_viscosity_cst or 0.0)
     return tuple(findings)
 
 
@@ -310,9 +312,10 @@ BENCH_DRAG = Calculator(
         "The radius is that of the drum and half the thread, one layer of thread; the fall is timed at a steady speed.",
         "One weight gives damping with friction included; two separate them; three give intervals.",
         "Slow speeds only: the oil is not thinned by shear. Compare builds at one speed and one temperature.",
+        THICK_OILS,
         "Effective viscosity for the same gears and the same fill only; between temperatures -10 to 80 °C.",
     ),
-    sources=(FALLING_WEIGHT, INVERSE, VISCOSITY_LAW, STEADINESS),
+    sources=(FALLING_WEIGHT, INVERSE, VISCOSITY_LAW, THINNING, SHEAR_RATES, STEADINESS),
     cautions=("falling-weight", "turning-gears"),
     worked=(
         Worked(

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from bevelbook import Calculator, Source, Worked, hookimpl
 from bevelbook.formulas.oil_blend import OIL_BLEND, BlendFound, BlendGiven, blend, blend_working, judge_blend
+from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING
 from bevelbook.physics.blending import BLEND_BAND, LOG_BLEND, THINNEST_CST
 from bevelbook.physics.viscosity import LABELS
 
@@ -22,7 +23,7 @@ BLEND: Final = Calculator(
     title=OIL_BLEND.title,
     question="How much of each bottle makes the oil in between?",
     purpose="masses for a blend, or the viscosity of a blend of these masses",
-    version=1,
+    version=2,
     given=BlendGiven,
     found=BlendFound,
     compute=blend,
@@ -34,9 +35,10 @@ BLEND: Final = Calculator(
         f"from {THINNEST_CST:g} cSt up. Any number of parts; with a target the two nearest to it are used.",
         "No measured series of silicone blends was found, so no accuracy is published: the band shows how far "
         "published rules differ. Weigh, stir slowly until no streaks are seen, and let the bubbles out.",
+        THICK_OILS,
         "Grease, putty and oils known only by a number in wt cannot be computed: measure them first.",
     ),
-    sources=(LOG_BLEND, BLEND_BAND, RATIOS, LABELS),
+    sources=(LOG_BLEND, BLEND_BAND, RATIOS, LABELS, THINNING, SHEAR_RATES),
     cautions=("oil-on-floor", "oil-in-eye"),
     worked=(
         Worked(

@@ -11,6 +11,7 @@ from bevelbook.reference import BUNDLED, DataSet
 TITLES: Final = {
     "silicone_grades": "Silicone fluids: density and expansion by grade",
     "viscosity_temperature": "Silicone fluids: viscosity against temperature",
+    "silicone_thinning": "Silicone fluids: thick oils thin when sheared fast",
     "blend_examples": "Blends: published examples",
     "wall_factors": "Falling ball: wall factors",
     "oring_sizes": "O-rings: sizes by code",

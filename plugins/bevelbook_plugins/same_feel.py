@@ -23,11 +23,13 @@ from bevelbook import (
     record,
     refuse,
 )
+from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.viscosity import (
     LABEL_TOLERANCE_SHARE,
     LABELS,
     LAW_RANGE,
     TEMPERATURE_COEFFICIENT_K,
+    VISCOSITY_CURVES,
     VISCOSITY_LAW,
     VISCOSITY_TABLE,
     cst_in_words,
@@ -175,6 +177,7 @@ def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
         (
             *law_cautions(given.viscosity_cst, then.temperature_c),
             *law_cautions(found.viscosity_needed_cst, given.temperature_now_c),
+            *thick_oil_cautions(given.viscosity_cst, found.nearest_viscosity_cst or found.viscosity_needed_cst),
         )
     )
     return Judgement(
@@ -233,7 +236,7 @@ SAME_FEEL: Final = Calculator(
     title="Oil for another temperature",
     question="Which oil feels the same on a hotter or colder day?",
     purpose="the oil that has the old viscosity at a new temperature",
-    version=2,
+    version=3,
     given=FeelGiven,
     found=FeelFound,
     compute=feel,
@@ -243,11 +246,12 @@ SAME_FEEL: Final = Calculator(
     one_of=(OneOf((("temperature_then_c",), ("diff_then_c",), ("air_then_c",), ("track_then_c",))),),
     valid=(
         *LAW_RANGE,
+        THICK_OILS,
         "Both temperatures have to be of the same thing: the diff after a run (better), the air, or the track.",
         "Oils at hand that are over 3 times too thick or too thin are left out (this project's proposal).",
         "The oil in use is one of those at hand: leaving it costs no rebuild.",
     ),
-    sources=(VISCOSITY_LAW, VISCOSITY_TABLE, SAME_RISE, LABELS),
+    sources=(VISCOSITY_LAW, VISCOSITY_TABLE, VISCOSITY_CURVES, THINNING, SHEAR_RATES, SAME_RISE, LABELS),
     cautions=("hot-parts", "oil-on-floor", "oil-in-eye"),
     worked=(
         Worked(

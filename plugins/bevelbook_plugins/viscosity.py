@@ -14,9 +14,11 @@ from bevelbook.formulas.oil_at_temperature import (
     warm,
     warm_working,
 )
+from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING
 from bevelbook.physics.viscosity import (
     LABELS,
     LAW_RANGE,
+    VISCOSITY_CURVES,
     VISCOSITY_LAW,
     VISCOSITY_TABLE,
 )
@@ -26,7 +28,7 @@ VISCOSITY: Final = Calculator(
     title=OIL_AT_TEMPERATURE.title,
     question="How thick is this oil at the temperature of the diff?",
     purpose="viscosity of an oil at a temperature",
-    version=1,
+    version=2,
     given=ViscosityGiven,
     found=ViscosityFound,
     compute=warm,
@@ -34,8 +36,8 @@ VISCOSITY: Final = Calculator(
     working=warm_working,
     answer="viscosity_at_temperature_cst",
     page=("fluid",),
-    valid=LAW_RANGE,
-    sources=(VISCOSITY_LAW, VISCOSITY_TABLE, LABELS),
+    valid=(*LAW_RANGE, THICK_OILS),
+    sources=(VISCOSITY_LAW, VISCOSITY_TABLE, VISCOSITY_CURVES, THINNING, SHEAR_RATES, LABELS),
     cautions=("oil-hot", "hot-parts", "oil-on-floor", "oil-in-eye"),
     worked=(
         Worked(

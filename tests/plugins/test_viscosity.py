@@ -66,6 +66,65 @@ def test_viscosity_outside_the_law_is_a_caution(texts: dict[str, str], words: st
     assert words in " ".join(result.judgement.reasons)
 
 
+@pytest.mark.parametrize(
+    ("texts", "words"),
+    [
+        ({}, "(the law is within 2.8 % of a maker's table, labels are less exact than that)"),
+        ({"viscosity_cst": "60"}, "(the law is within 4 % of a maker's table, labels are less exact than that)"),
+        (
+            {"viscosity_cst": "15000"},
+            "(the law is within about 6 % of curves read from a graph, labels are less exact than that)",
+        ),
+        ({"viscosity_cst": "400000"}, "(the law is within about 6 % of curves read from a graph, labels are less"),
+        ({"viscosity_temperature_coefficient": "0.6"}, "(as good as your coefficient)"),
+        ({"other_viscosity_cst": "5000", "other_temperature_c": "45"}, "(as good as your coefficient)"),
+        ({"temperature_coefficient_k": "1700"}, "(as good as your B)"),
+        ({"viscosity_cst": "20", "temperature_coefficient_k": "3000"}, "(as good as your B)"),
+    ],
+)
+def test_an_error_is_printed_only_where_its_source_holds(texts: dict[str, str], words: str) -> None:
+    assert words in viscosity(**texts).judgement.reasons[0]
+    assert ("2.8" in words) == (texts == {})
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        {"temperature_c": "-11"},
+        {"temperature_c": "81"},
+        {"viscosity_cst": "20"},
+        {"viscosity_cst": "15000", "temperature_c": "10"},
+        {"viscosity_cst": "600000"},
+    ],
+)
+def test_outside_it_no_error_is_printed_beside_the_figure(texts: dict[str, str]) -> None:
+    result = viscosity(**texts)
+    assert "the law is within" not in result.judgement.reasons[0]
+    assert result.verdict == "caution"
+
+
+@pytest.mark.parametrize("texts", [{"temperature_c": "-20"}, {"temperature_c": "120"}])
+def test_with_an_own_coefficient_the_figures_of_the_default_one_are_not_printed(texts: dict[str, str]) -> None:
+    result = viscosity(**texts, temperature_coefficient_k="1700")
+    assert result.verdict == "caution"
+    assert "a law with one coefficient" in result.judgement.reasons[1]
+    assert "%" not in result.judgement.reasons[1]
+
+
+def test_a_coefficient_far_from_silicone_oil_is_asked_about() -> None:
+    """VTC of 0.55 and 0.61 (Shin-Etsu, 2014, p. 2) by the definition on its p. 6: 1,512 and 1,783 K."""
+    assert "13,079 K is far from" in viscosity(viscosity_temperature_coefficient="0.999").findings[0]
+    for one in ("0.55", "0.61"):
+        assert viscosity(viscosity_temperature_coefficient=one).findings == ()
+
+
+@pytest.mark.parametrize("one", ["30000", "400000", "500000"])
+def test_oil_that_thins_when_it_turns_fast_is_a_caution(one: str) -> None:
+    result = viscosity(viscosity_cst=one)
+    assert result.verdict == "caution"
+    assert "labels come closer together" in result.judgement.reasons[1]
+
+
 @pytest.mark.parametrize("one", ["10000", "15000"])
 def test_thick_oil_at_room_temperature_is_no_caution(one: str) -> None:
     assert viscosity(viscosity_cst=one, temperature_c="20").verdict == "ok"
@@ -185,6 +244,14 @@ def test_air_temperatures_say_that_the_same_rise_is_assumed() -> None:
     assert not same_feel("20", "30").findings
 
 
+def test_same_feel_with_thick_oils_says_that_labels_come_closer_together() -> None:
+    """Printed curves (Shin-Etsu, 2014, Fig. 18): 500,000 at 1,000 per second acts like 70,700 cSt."""
+    result = same_feel("30", "50", viscosity_cst="300000", labels=["500000"])
+    assert result.verdict == "caution"
+    assert "300,000 acts like 140,000 and 500,000 like 180,000" in " ".join(result.judgement.reasons)
+    assert same_feel("30", "50").verdict == "ok"
+
+
 def test_same_feel_outside_the_law_is_a_caution() -> None:
     assert same_feel("-20", "10").verdict == "caution"
 
@@ -281,6 +348,13 @@ def test_blend_refuses_with_what_to_give_instead(oils: list[str], texts: dict[st
     with pytest.raises(InputError, match=words) as caught:
         blended(*oils, **texts)
     assert caught.value.remedy or caught.value.wanted
+
+
+def test_a_thick_blend_is_a_caution_and_a_thin_one_with_a_thick_part_is_not() -> None:
+    result = blended("100000:6g", "300000:14g")
+    assert result.verdict == "caution"
+    assert "labels come closer together" in result.judgement.reasons[1]
+    assert blended("10000:19g", "30000:1g").verdict == "ok"
 
 
 def test_part_without_positive_mass_is_refused_by_the_formula_too() -> None:

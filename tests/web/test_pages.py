@@ -263,6 +263,13 @@ def test_a_fluid_names_the_source_of_its_viscosity_and_its_bottles(site: Site, t
     assert "the label alone says nothing in cSt" in evil
 
 
+def test_the_page_of_a_thick_oil_says_that_it_thins_when_the_diff_turns_fast(site: Site, team: Team) -> None:
+    words = words_of(site.page(f"/team/-/fluid/{team.ids['thick']}"))
+    assert "Oil this thick thins when the diff turns fast" in words
+    assert "500,000 like 180,000" in words
+    assert "Oil this thick" not in words_of(site.page(f"/team/-/fluid/{team.ids['seven']}"))
+
+
 def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: Team) -> None:
     page = site.page(f"/team/-/venue/{team.ids['field']}")
     words = words_of(page)
@@ -431,7 +438,7 @@ def test_a_chart_puts_its_rows_in_as_data_that_cannot_end_the_script(site: Site,
     import json
 
     read = json.loads(spec[1])
-    assert {row["fluid"] for row in read["data"]["values"]} == {"7,000", "10,000"}
+    assert {row["fluid"] for row in read["data"]["values"]} == {"7,000", "10,000", "500,000"}
     assert words_of(page).count("10,000") >= 2
 
 

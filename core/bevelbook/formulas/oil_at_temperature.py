@@ -6,18 +6,23 @@ from typing import Final
 
 from bevelbook.declare.fields import quantity, record
 from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.formulas.thick_oils import thick_oil_cautions
 from bevelbook.physics.density import REFERENCE_C
 from bevelbook.physics.viscosity import (
-    LAW_ERROR_SHARE,
     TEMPERATURE_COEFFICIENT_K,
     coefficient_from_two_k,
     coefficient_from_vtc_k,
     cst_in_words,
+    law_accuracy,
     law_cautions,
     viscosity_ratio,
 )
 from bevelbook.plugin.calculator import Formula, about_inputs, refuse
 from bevelbook.plugin.returned_values import Judgement
+
+USUAL_COEFFICIENTS_K: Final = (1_200.0, 2_200.0)
+"""B outside these is asked about (this project's proposal); a data sheet's VTCs of 0.55 to 0.61 are 1,512 to 1,783 K
+(Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, p. 2)."""
 
 
 @record
@@ -127,10 +132,33 @@ def judge_warm(given: ViscosityGiven, found: ViscosityFound) -> Judgement:
         f"{cst_in_words(given.viscosity_cst)} cSt is {cst_in_words(found.viscosity_at_temperature_cst, 3)} cSt "
         f"at {given.temperature_c:g} °C, {against}"
     )
-    cautions = law_cautions(given.viscosity_cst, given.temperature_c, coefficient_k(given))
-    if cautions:
-        return Judgement("caution", (said, *cautions))
-    return Judgement("ok", (f"{said} (± {100.0 * LAW_ERROR_SHARE:.1f} % by the law, labels are less exact than that)",))
+    b = coefficient_k(given)
+    cautions = (
+        *law_cautions(given.viscosity_cst, given.temperature_c, b),
+        *thick_oil_cautions(given.viscosity_cst),
+    )
+    return Judgement("caution" if cautions else "ok", (f"{said}{_how_good(given, b)}", *cautions), _findings(b))
+
+
+def _how_good(given: ViscosityGiven, b: float) -> str:
+    """How far to trust the figure, in brackets: the law's error where it is published, else that of the coefficient."""
+    accuracy = law_accuracy(given.viscosity_cst, given.temperature_c, b)
+    if accuracy is not None:
+        return f" ({accuracy}, labels are less exact than that)"
+    if b == TEMPERATURE_COEFFICIENT_K:
+        return ""
+    is_typed = given.viscosity_temperature_coefficient is None and given.other_viscosity_cst is None
+    return f" (as good as your {'B' if is_typed else 'coefficient'})"
+
+
+def _findings(b: float) -> tuple[str, ...]:
+    low, high = USUAL_COEFFICIENTS_K
+    if low <= b <= high:
+        return ()
+    return (
+        f"a coefficient of {b:,.0f} K is far from that of silicone oils (printed VTCs of 0.55 to 0.61 are 1,512 to "
+        "1,783 K): check it",
+    )
 
 
 def warm_working(given: ViscosityGiven, found: ViscosityFound) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from typing import Final
 
 from bevelbook.declare.fields import listing, quantity, record
 from bevelbook.declare.sentence import Named, Sentence
+from bevelbook.formulas.thick_oils import THICK_FROM_CST, thick_oil_cautions
 from bevelbook.physics.blending import (
     THINNEST_CST,
     cube_root_blend_cst,
@@ -149,20 +150,28 @@ def judge_blend(given: BlendGiven, found: BlendFound) -> Judgement:
     left = sorted({one.viscosity_cst for one in given.parts} - set(oils))
     if left:
         findings.append(f"not needed: {', '.join(cst_in_words(one) for one in left)} cSt")
+    cautions = (*_far_apart(oils), *_thick(oils, found.viscosity_blend_cst))
+    return Judgement("caution" if cautions else "ok", (said, *cautions, band), tuple(findings))
+
+
+def _far_apart(oils: list[float]) -> tuple[str, ...]:
     apart = max(oils) / min(oils)
     if apart > STEPS_RATIO:
-        far = (
+        return (
             f"the thickest is {apart:.1f} times the thinnest, more than {STEPS_RATIO:g} (this project's proposal): "
-            "measure the blend before you use it, or blend in steps through an oil in between"
+            "measure the blend before you use it, or blend in steps through an oil in between",
         )
-        return Judgement("caution", (said, far, band), tuple(findings))
     if apart > CAUTION_RATIO:
-        far = (
+        return (
             f"the thickest is {apart:.1f} times the thinnest, more than {CAUTION_RATIO:g} (this project's proposal): "
-            "the blend may come out thicker than this"
+            "the blend may come out thicker than this",
         )
-        return Judgement("caution", (said, far, band), tuple(findings))
-    return Judgement("ok", (said, band), tuple(findings))
+    return ()
+
+
+def _thick(oils: list[float], blend_cst: float) -> tuple[str, ...]:
+    """The caution on thinning of a thick blend, beside the thickest oil that it is made of."""
+    return thick_oil_cautions(blend_cst, max(oils)) if blend_cst >= THICK_FROM_CST else ()
 
 
 def blend_working(given: BlendGiven, found: BlendFound) -> tuple[str, ...]:

@@ -12,17 +12,20 @@ from bevelbook.physics.density import REFERENCE_C
 
 TEMPERATURE_COEFFICIENT_K: Final = 1757.1
 LAW_ERROR_SHARE: Final = 0.028
+THIN_LAW_ERROR_SHARE: Final = 0.04
+THICK_LAW_ERROR_SHARE: Final = 0.06
 LAW_LOW_C: Final = -10.0
 LAW_HIGH_C: Final = 80.0
 COLD_FOR_THICK_C: Final = 20.0
 TABLE_LOW_C: Final = -55.0
 TABLE_HIGH_C: Final = 250.0
 LAW_THINNEST_CST: Final = 50.0
+LAW_TABLE_CST: Final = 100.0
 LAW_THICKEST_CST: Final = 10_000.0
 CURVES_END_CST: Final = 500_000.0
 LAW_RANGE: Final = (
-    f"Within {100.0 * LAW_ERROR_SHARE:.1f} % of the maker's table from -10 to 80 °C for 100 to 10,000 cSt; "
-    "outside, the reasons say how far off it may be. No answer below -55 or above 250 °C.",
+    f"Within {100.0 * LAW_ERROR_SHARE:.1f} % of the maker's table from -10 to 80 °C for 100 to 10,000 cSt, with the "
+    "default coefficient only; outside, the reasons say how far off it may be. No answer below -55 or above 250 °C.",
     "The oil's viscosity in cSt at 25 °C. A number in wt on a bottle is not a viscosity; it stays a label.",
 )
 
@@ -41,6 +44,14 @@ VISCOSITY_TABLE: Final = Source(
     "2014",
     "Table 1, p. 6",
     "read; typical values, not a specification",
+)
+VISCOSITY_CURVES: Final = Source(
+    "data sheet",
+    "Silicone Fluid, Performance Test Results (Technical data)",
+    "Shin-Etsu Chemical Co., Ltd., Silicone Division",
+    "2014",
+    "Fig. 3, p. 7: the curves of 30,000 to 500,000 cSt",
+    "read; curves digitised from the printed graph, reading error about 4 %",
 )
 LABEL_TOLERANCE_SHARE: Final = 0.10
 LABELS: Final = Source(
@@ -78,8 +89,8 @@ def viscosity_ratio(
 
     r = exp[B (1/T - 1/T')], temperatures in kelvin.
 
-    temperature_c   temperature, °C; within 2.8 % of the table from -10 to 80 °C for 100 to 10,000 cSt,
-                    within 4 % from -25 to 100 °C; colder than -35 °C the oil is much thicker than this
+    temperature_c   temperature, °C; within 2.8 % of the table from -10 to 80 °C for 100 to 10,000 cSt with the default
+                    coefficient, within 4 % from -25 to 100 °C; colder than -35 °C the oil is much thicker than this
     other_c         the temperature compared with, °C
     coefficient_k   B, K; 1757.1 for grades from 50 cSt up
 
@@ -167,12 +178,40 @@ def kinematic_cst(dynamic_pa_s: float, density_g_cm3: float) -> float:
     return 1000.0 * dynamic_pa_s / density_g_cm3
 
 
+def law_accuracy(
+    viscosity_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
+) -> str | None:
+    """How far the law is from published figures for this oil at this temperature, in words; None where that is unknown.
+
+    With the default coefficient only, as an oil's own one was never compared with published figures. The share is the
+    largest difference from the table (50 to 10,000 cSt, -10 to 80 °C) or from the curves (to 500,000 cSt, 20 to 80 °C).
+
+    Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, Table 1
+    (p. 6) and Fig. 3 (p. 7, digitised), interpolated by a cubic spline of ln nu in 1/T.
+
+    >>> law_accuracy(7000.0, 35.0)
+    "the law is within 2.8 % of a maker's table"
+    >>> law_accuracy(500_000.0, 40.0)
+    'the law is within about 6 % of curves read from a graph'
+    >>> law_accuracy(7000.0, 90.0)
+    """
+    if coefficient_k != TEMPERATURE_COEFFICIENT_K or not LAW_LOW_C <= temperature_c <= LAW_HIGH_C:
+        return None
+    if LAW_TABLE_CST <= viscosity_cst <= LAW_THICKEST_CST:
+        return f"the law is within {100.0 * LAW_ERROR_SHARE:.1f} % of a maker's table"
+    if LAW_THINNEST_CST <= viscosity_cst < LAW_TABLE_CST:
+        return f"the law is within {100.0 * THIN_LAW_ERROR_SHARE:.0f} % of a maker's table"
+    if LAW_THICKEST_CST < viscosity_cst <= CURVES_END_CST and temperature_c >= COLD_FOR_THICK_C:
+        return f"the law is within about {100.0 * THICK_LAW_ERROR_SHARE:.0f} % of curves read from a graph"
+    return None
+
+
 def law_cautions(
     viscosity_cst: float, temperature_c: float, coefficient_k: float = TEMPERATURE_COEFFICIENT_K
 ) -> tuple[str, ...]:
-    """Why the law is less certain than 2.8 % for this oil at this temperature, in words; empty if it is not.
+    """Why the law is less certain for this oil at this temperature than :func:`law_accuracy` says; empty if it is not.
 
-    The words on thin and thick oils apply to the default coefficient only: an oil's own one was measured on it.
+    The figures apply to the default coefficient only: an oil's own one was measured on it.
 
     Source: Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, Table 1
     (p. 6) and Fig. 3 (p. 7, digitised), against the law.
@@ -180,29 +219,47 @@ def law_cautions(
     >>> law_cautions(7000.0, 35.0)
     ()
     """
-    cautions = []
+    if coefficient_k != TEMPERATURE_COEFFICIENT_K:
+        return _cautions_of_own_coefficient(temperature_c)
+    if viscosity_cst < LAW_THINNEST_CST:
+        return (
+            f"oils under {LAW_THINNEST_CST:g} cSt need a temperature coefficient of their own: the law is off by "
+            "up to 9 % at 100 °C and 15 % at -30 °C",
+        )
+    if viscosity_cst > LAW_THICKEST_CST:
+        return _cautions_of_thick_oil(viscosity_cst, temperature_c)
     if temperature_c < LAW_LOW_C:
-        cautions.append(
+        return (
             f"colder than {LAW_LOW_C:g} °C the oil is thicker than the law says: up to 4 % at -25 °C, 10 % at -35 °C, "
-            "20 % at -45 °C"
+            "20 % at -45 °C",
         )
     if temperature_c > LAW_HIGH_C:
-        cautions.append(f"hotter than {LAW_HIGH_C:g} °C the law is off by up to 3 % at 100 °C and 10 % at 200 °C")
-    if coefficient_k != TEMPERATURE_COEFFICIENT_K:
-        return tuple(cautions)
-    if viscosity_cst < LAW_THINNEST_CST:
-        cautions.append(
-            f"oils under {LAW_THINNEST_CST:g} cSt need a temperature coefficient of their own: the law is off by "
-            "up to 9 % at 100 °C and 15 % at -30 °C"
-        )
-    if viscosity_cst > LAW_THICKEST_CST and temperature_c < COLD_FOR_THICK_C:
-        cautions.append(
-            f"oils over {LAW_THICKEST_CST:,.0f} cSt are thicker when cold than the law says: 8 to 12 % at 0 °C, "
-            "read from a graph"
-        )
+        return (f"hotter than {LAW_HIGH_C:g} °C the law is off by up to 4 % at 100 °C and 10 % at 200 °C",)
+    return ()
+
+
+def _cautions_of_own_coefficient(temperature_c: float) -> tuple[str, ...]:
+    if temperature_c < LAW_LOW_C:
+        return (f"colder than {LAW_LOW_C:g} °C silicone oil is thicker than a law with one coefficient says",)
+    if temperature_c > LAW_HIGH_C:
+        return (f"hotter than {LAW_HIGH_C:g} °C a law with one coefficient is less exact",)
+    return ()
+
+
+def _cautions_of_thick_oil(viscosity_cst: float, temperature_c: float) -> tuple[str, ...]:
     if viscosity_cst > CURVES_END_CST:
-        cautions.append(f"no curve of an oil over {CURVES_END_CST:,.0f} cSt is published")
-    return tuple(cautions)
+        return (f"no curve of an oil over {CURVES_END_CST:,.0f} cSt is published",)
+    if temperature_c < COLD_FOR_THICK_C:
+        return (
+            f"oils over {LAW_THICKEST_CST:,.0f} cSt are thicker when cold than the law says: 8 to 12 % at 0 °C, "
+            "more below that, read from a graph",
+        )
+    if temperature_c > LAW_HIGH_C:
+        return (
+            f"oils over {LAW_THICKEST_CST:,.0f} cSt hotter than {LAW_HIGH_C:g} °C: the law is off by up to 7 % at "
+            "100 °C and 11 % at 200 °C, read from a graph",
+        )
+    return ()
 
 
 def cst_in_words(viscosity_cst: float, digits: int = 6) -> str:

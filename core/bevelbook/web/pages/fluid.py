@@ -7,6 +7,7 @@ from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.sql import Row
+from bevelbook.formulas.thick_oils import thick_oil_cautions
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
@@ -56,6 +57,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
         PAGE,
         row["label"],
         lead=_viscosity_words(row),
+        thick=thick_oil_cautions(row["viscosity_cst"] or 0.0),
         facts=fact_lines(links, found.facts),
         note=row["note"],
         offered=offered_links(links, found.offered),
