@@ -52,8 +52,8 @@ def _search_one(
     ).fetchone()[0]
     order, score = ("rank", "rank") if many <= RANKED else ("rowid DESC", "-rowid")
     found = connection.execute(
-        f"SELECT t.id, {columns} FROM (SELECT rowid AS hit, {score} AS hit_score FROM {index} "
-        f"WHERE {index} MATCH ? ORDER BY {order} LIMIT ?) CROSS JOIN {kind.table} t ON t.rowid = hit ORDER BY hit_score",
+        f"SELECT t.id, {columns} FROM (SELECT rowid AS hit, {score} AS points FROM {index} "
+        f"WHERE {index} MATCH ? ORDER BY {order} LIMIT ?) CROSS JOIN {kind.table} t ON t.rowid = hit ORDER BY points",
         (match, each),
     ).fetchall()
     for row_id, *texts in found:
