@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from math import pi
+from math import pi, sqrt
 from typing import Any, Final, NamedTuple
 
 from bevelbook import (
@@ -24,14 +24,20 @@ from bevelbook.formulas.percent import percent
 from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
 from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
-from bevelbook.stats.line import INVERSE, Line, straight_line, t_value, where_line_reaches
+from bevelbook.physics.weighing import GUM
+from bevelbook.stats.line import INVERSE, Line, t_value, where_line_reaches
 from bevelbook.stats.spread import mean
+from bevelbook.stats.weighted_line import weighted_line
 
 SETTLING_SHARE: Final = 0.01
+ON_THE_LINE: Final = 1e-6
+"""Scatter below this part of what the rounding of a time makes counts as none."""
+TIME_STEP_S: Final = 0.1
+"""To which a time by hand is written down (common practice, no source)."""
 FALLING_WEIGHT: Final = Source(
     "computed",
     "steady fall: torque = m g r, speed = h / (t r), damping = torque / speed = m g r² t / h; "
-    "two weights separate damping from friction",
+    "two weights separate damping from friction; the same part of a second off in each fall, so weighted by time⁴",
 )
 CONSTRUCTED: Final = Source(
     "computed",
@@ -121,18 +127,28 @@ def _falls(given: DragGiven) -> list[Steady]:
 
 
 def speed_line(given: DragGiven) -> Line | None:
-    """The line of speed over torque, from two different weights; None with one."""
+    """The line of speed over torque, from two different weights; None with one.
+
+    A hand is off by the same part of a second in each fall, and the speed h / (t r) by that times h / (t² r): a fall
+    counts with the fourth power of its time. Falls that agree to the last digit scatter less than a time shows: then
+    the rounding of a time counts (JCGM 100:2008, F.2.2.1).
+    """
     falls = _falls(given)
     if len({one.mass_g for one in given.falls}) < 2:
         return None
-    return straight_line([one.torque_nm for one in falls], [one.speed_rad_s for one in falls])
+    weights = [one.time_s**4 for one in given.falls]
+    line = weighted_line([one.torque_nm for one in falls], [one.speed_rad_s for one in falls], weights)
+    rounding = given.fall_mm / given.drum_radius_mm * TIME_STEP_S / sqrt(12.0 * mean(weights))
+    is_exact = line.degrees_of_freedom > 0 and line.residual_sd < ON_THE_LINE * rounding
+    return line.with_scatter(rounding) if is_exact else line
 
 
 def drag(given: DragGiven) -> DragFound:
     """Damping and friction from falls, and the viscosity that would drag the same.
 
-    One weight: c = m g r^2 t / h, friction included. Several: least squares of speed on torque, c = 1 / slope,
-    friction = torque where the line meets speed zero; intervals from three falls. Effective viscosity at 25 °C:
+    One weight: c = m g r^2 t / h, friction included. Several: least squares of speed on torque, weighted by the fourth
+    power of the time, c = 1 / slope, friction = torque where the line meets speed zero; intervals from three falls.
+    Effective viscosity at 25 °C:
     nu_ref (c / c_ref) nu(T_ref) / nu(T), for the same gears and fill.
     """
     if not given.falls:
@@ -283,7 +299,7 @@ def drag_working(given: DragGiven, found: DragFound) -> tuple[str, ...]:
         lines.append(f"damping = torque/speed = {found.damping_nm_s:.5g} N·m·s")
     else:
         lines.append(
-            f"speed on torque by least squares: damping = 1/slope = {found.damping_nm_s:.5g} N·m·s, "
+            f"speed on torque by least squares, weighted by time⁴: damping = 1/slope = {found.damping_nm_s:.5g} N·m·s, "
             f"friction = torque at speed zero = {found.friction_nm:.5g} N·m"
         )
     if found.effective_viscosity_cst is not None and given.reference_damping_nm_s is not None:
@@ -300,7 +316,7 @@ BENCH_DRAG = Calculator(
     title="Bench drag",
     question="How much does this diff drag, and which oil drags the same?",
     purpose="damping and friction from a falling weight, and the viscosity that drags the same",
-    version=1,
+    version=2,
     given=DragGiven,
     found=DragFound,
     compute=drag,
@@ -315,7 +331,7 @@ BENCH_DRAG = Calculator(
         THICK_OILS,
         "Effective viscosity for the same gears and the same fill only; between temperatures -10 to 80 °C.",
     ),
-    sources=(FALLING_WEIGHT, INVERSE, VISCOSITY_LAW, THINNING, SHEAR_RATES, STEADINESS),
+    sources=(FALLING_WEIGHT, INVERSE, VISCOSITY_LAW, THINNING, SHEAR_RATES, STEADINESS, GUM),
     cautions=("falling-weight", "turning-gears"),
     worked=(
         Worked(

@@ -7,6 +7,7 @@ from math import exp, log, pi
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from benchmarks.coverages import cases_of, seen
 
 from bevelbook.declare.errors import InputError
 from bevelbook_plugins.bench_drag import DragFound, DragGiven, DropTime, drag, drag_working, judge_drag
@@ -67,12 +68,15 @@ def test_damping_is_what_stops_a_spinning_cylinder() -> None:
 
 
 def test_several_falls_against_statsmodels() -> None:
-    """Independent library: OLS of speed on torque; damping is one over the slope, its interval turned over too."""
+    """Independent library: WLS of speed on torque; damping is one over the slope, its interval turned over too.
+
+    The weights: a time that is off by dt puts the speed h / (t r) off by h dt / (t² r).
+    """
     falls = ((60.0, 25.1), (100.0, 12.1), (100.0, 11.8), (150.0, 7.6), (200.0, 5.5))
     given, found = timed(*falls)
     torque = np.array([mass / 1000.0 * G * 0.010 for mass, _ in falls])
     speed = np.array([0.200 / (time * 0.010) for _, time in falls])
-    fit = sm.OLS(speed, sm.add_constant(torque)).fit()
+    fit = sm.WLS(speed, sm.add_constant(torque), weights=np.array([time for _, time in falls]) ** 4).fit()
     assert found.damping_nm_s == pytest.approx(1.0 / fit.params[1], rel=1e-9)
     assert found.friction_nm == pytest.approx(-fit.params[0] / fit.params[1], rel=1e-9)
     low, high = fit.conf_int()[1]
@@ -83,6 +87,23 @@ def test_several_falls_against_statsmodels() -> None:
     assert band["mean_ci_upper"][0] == pytest.approx(0.0, abs=1e-9)
     assert band["mean_ci_lower"][1] == pytest.approx(0.0, abs=1e-9)
     assert judge_drag(given, found).verdict == "ok"
+
+
+def test_falls_that_agree_to_the_last_digit_are_no_better_than_their_times_are_read() -> None:
+    """By hand: 0.1 s / sqrt 12 in each of four times, two of each weight; the interval is not empty."""
+    given, found = timed((100.0, 12.0), (100.0, 12.0), (150.0, 7.6), (150.0, 7.6))
+    low, high = found.damping_low_nm_s, found.damping_high_nm_s
+    assert low is not None
+    assert high is not None
+    assert low < 0.995 * found.damping_nm_s < 1.005 * found.damping_nm_s < high
+    assert judge_drag(given, found).verdict == "ok"
+
+
+@pytest.mark.parametrize("name", ["damping, 6 falls, hand 0.5 s", "friction, 6 falls, hand 0.5 s"])
+def test_95_of_100_intervals_hold_the_truth(name: str) -> None:
+    """A small version of the table of coverages, from the same fixed start."""
+    case = next(one for one in cases_of("bench_drag") if one.name == name)
+    assert seen("bench_drag", case, 500).is_within((0.92, 0.98))
 
 
 def test_the_same_weight_several_times_is_a_mean() -> None:
