@@ -138,7 +138,7 @@ HEAT_ROOM: Final = Chart(
     (
         ("oil_mass_g", "Oil [g]"),
         ("gauge_pressure_kpa", "Pressure when hot [kPa]"),
-        ("gas_fraction_hot", "Air left when hot, share of the room"),
+        ("gas_fraction_hot", "Air left when hot, share of the room when closed"),
     ),
     {
         "layer": [

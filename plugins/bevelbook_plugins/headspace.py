@@ -40,8 +40,11 @@ from bevelbook.reference import density_25_g_cm3, rows
 EXPANSION_LOW_PER_K: Final = 8.8e-4
 EXPANSION_HIGH_PER_K: Final = 9.9e-4
 UNKNOWN_HOUSING_PER_K: Final = 24e-6
-STOP_FILL_FRACTION: Final = 0.95
-HOTTEST_C: Final = 250.0
+STOP_TIMES: Final = 10.0
+"""A pressure this many times the limit is a stop; this project's proposal."""
+LIQUID_FULL_SHOWN_K: Final = 40.0
+"""A liquid-full temperature is shown up to this far above the hottest that the diff gets; this project's proposal."""
+EXPANSION_READ_TO_C: Final = 100.0
 HOUSINGS: Final = {
     "aluminium": "aluminium",
     "aluminum": "aluminium",
@@ -139,9 +142,11 @@ class HeadspaceGiven:
 class HeadspaceFound:
     largest_oil_mass_g: float | None = quantity("g", "Most oil that leaves enough room for heat")
     fill_fraction: float | None = quantity("1", "Share of the room that the oil takes when closed")
-    gas_fraction_hot: float | None = quantity("1", "Share of the room left for air when hot")
+    gas_fraction_hot: float | None = quantity(
+        "1", "Room left for air when hot, as a share of the whole room when it was closed"
+    )
     liquid_full_temperature_c: float | None = quantity(
-        "°C", "The oil fills the whole room from here on; empty where that is above 250 °C"
+        "°C", "The oil fills the whole room from here on; empty where that is over 40 K above the hottest it gets"
     )
     largest_fill_fraction: float = quantity("1", "Fullest that stays under the limit when hot")
     gauge_pressure_kpa: float | None = quantity(
@@ -262,7 +267,7 @@ def headspace(given: HeadspaceGiven) -> HeadspaceFound:
     temperatures = (given.closing_temperature_c, given.hot_temperature_c)
     housing = housing_per_k(given)
     most = min(
-        STOP_FILL_FRACTION,
+        1.0,
         largest_fill_fraction(given.gauge_limit_kpa, *temperatures, housing, given.expansion_per_k, outside, pushed),
     )
     mass = None
@@ -285,11 +290,13 @@ def headspace(given: HeadspaceGiven) -> HeadspaceFound:
     pressed = pressed_pressure_kpa(fill, pushed, outside)
     hot = _hot(given, fill, given.expansion_per_k, pressed)
     full_at = liquid_full_temperature_c(fill, given.closing_temperature_c, housing, given.expansion_per_k)
+    if full_at is not None and full_at > given.hot_temperature_c + LIQUID_FULL_SHOWN_K:
+        full_at = None
     return HeadspaceFound(
         largest_oil_mass_g=mass,
         fill_fraction=fill,
         gas_fraction_hot=max(0.0, hot.gas_fraction),
-        liquid_full_temperature_c=full_at if full_at is not None and full_at <= HOTTEST_C else None,
+        liquid_full_temperature_c=full_at,
         largest_fill_fraction=most,
         gauge_pressure_kpa=None if hot.pressure_kpa is None else hot.pressure_kpa - outside,
         cold_gauge_pressure_kpa=pressed - outside,
@@ -344,8 +351,9 @@ EXPANSION_BRACKET: Final = Source(
 )
 LIMITS: Final = Source(
     "proposal",
-    "over 50 kPa above the outside air when hot is a caution, more than 95 % full is a stop; nobody publishes "
-    "what the seals of such a diff can take",
+    "over 50 kPa above the outside air when hot is a caution, over ten times the limit or perhaps liquid-full is a "
+    "stop; nobody publishes what the seals of such a diff can take; a liquid-full temperature is shown up to 40 K "
+    "above the hottest it gets",
 )
 
 
@@ -395,7 +403,7 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
     fill = found.fill_fraction
     if fill is None:
         return _judge_without_room(given, found)
-    findings = _findings(given)
+    findings = _findings(given, found)
     hot = f"{given.hot_temperature_c:g} °C"
     summary = _summary(given, found)
     if fill >= 1.0:
@@ -417,25 +425,13 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
             ),
             findings,
         )
-    spread = fill * fill_spread(given)
-    if fill - spread > STOP_FILL_FRACTION:
-        return Judgement(
-            "stop",
-            (
-                f"{100.0 * fill:.1f} % full, over {100.0 * STOP_FILL_FRACTION:.0f} % the pressure rises steeply "
-                f"(this project's proposal): {_too_much(given, found)}",
-                summary,
-            ),
-            findings,
-        )
     low, high = gauge_range_kpa(given, fill)
     limit = given.gauge_limit_kpa
     if low is None or low > limit:
-        return Judgement(
-            "caution", (f"over the limit of {limit:g} kPa at {hot}: {_too_much(given, found)}", summary), findings
-        )
-    if high is None or high > limit or fill + spread > STOP_FILL_FRACTION:
-        top = "liquid-full" if high is None else f"{high:.0f} kPa"
+        is_stop, why = _over_the_limit(given, low, high)
+        return Judgement("stop" if is_stop else "caution", (f"{why}: {_too_much(given, found)}", summary), findings)
+    top = "liquid-full" if high is None else f"{high:.0f} kPa"
+    if high is None or high > limit:
         return Judgement(
             "unclear",
             (
@@ -446,6 +442,18 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
             findings,
         )
     return Judgement("ok", (f"room enough at {hot}: up to {_most_in_words(found)}", summary), findings)
+
+
+def _over_the_limit(given: HeadspaceGiven, low_kpa: float | None, high_kpa: float | None) -> tuple[bool, str]:
+    """Whether a pressure over the limit is a stop, and why, in words."""
+    hot, limit = f"{given.hot_temperature_c:g} °C", given.gauge_limit_kpa
+    if low_kpa is None or high_kpa is None:
+        least = "" if low_kpa is None else f", and is {low_kpa:.0f} kPa over the air outside at least"
+        return True, f"it may be liquid-full at {hot}{least}"
+    reach = f"from {low_kpa:.0f} to {high_kpa:.0f} kPa"
+    if low_kpa > STOP_TIMES * limit:
+        return True, f"over {STOP_TIMES:g} times the limit of {limit:g} kPa at {hot} (this project's proposal), {reach}"
+    return False, f"over the limit of {limit:g} kPa at {hot}, {reach}"
 
 
 def _most_in_words(found: HeadspaceFound) -> str:
@@ -465,7 +473,7 @@ def _summary(given: HeadspaceGiven, found: HeadspaceFound) -> str:
     )
 
 
-def _findings(given: HeadspaceGiven) -> tuple[str, ...]:
+def _findings(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str, ...]:
     findings = []
     if given.fill_fraction is not None:
         by_mass = fill_by_mass(given) if density_when_closed(given) else None
@@ -478,8 +486,10 @@ def _findings(given: HeadspaceGiven) -> tuple[str, ...]:
         name = given.housing_material.strip().lower()
         if name not in HOUSINGS:
             findings.append("the housing's material is not known: counted as 24e-6 per K, as aluminium")
-    if given.hot_temperature_c > 100.0:
-        findings.append("the oil's expansion was read up to 100 °C; hotter than that it expands more")
+    if max(given.hot_temperature_c, found.liquid_full_temperature_c or 0.0) > EXPANSION_READ_TO_C:
+        findings.append(
+            f"the oil's expansion was read up to {EXPANSION_READ_TO_C:g} °C; hotter than that it expands more"
+        )
     return tuple(findings)
 
 
@@ -489,7 +499,7 @@ def headspace_working(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str
     lines = [
         f"α = {given.expansion_per_k:g} per K, housing a = {housing:g} per K, outside {outside:.2f} kPa",
         f"largest fill = {found.largest_fill_fraction:.4f} for {given.gauge_limit_kpa:g} kPa "
-        f"at {given.hot_temperature_c:g} °C, never over {STOP_FILL_FRACTION:g}",
+        f"at {given.hot_temperature_c:g} °C",
     ]
     density = density_when_closed(given)
     if found.fill_fraction is None:
@@ -514,7 +524,7 @@ HEADSPACE: Final = Calculator(
     title="Room for heat",
     question="How full may this diff be before heat makes it weep?",
     purpose="most oil that leaves room for heat, and the pressure when hot",
-    version=1,
+    version=2,
     given=HeadspaceGiven,
     found=HeadspaceFound,
     compute=headspace,
@@ -537,7 +547,8 @@ HEADSPACE: Final = Calculator(
         "Grams and pressure: the fill, or oil, room and density. Without the room there is no pressure, and what came "
         "out when the lid went on decides: oil that runs out means full.",
         "The pressure is an upper bound: air dissolves in silicone oil over hours to days, and the cushion shrinks. "
-        "Where the oil is liquid-full no pressure is shown: a seal weeps or the case gives first.",
+        "Where the oil is liquid-full no pressure is shown: a seal weeps or the case gives first. The verdict follows "
+        "the pressure: a caution over the limit, a stop over ten times the limit or where no air may be left.",
         "Oil of 50 cSt and more, -20 to 100 °C; the default expansion covers 8.8e-4 to 9.9e-4 per K, and the "
         "verdict looks at both ends. A housing is taken to grow the same in all directions.",
         "Closed and run at one pressure outside.",

@@ -12,7 +12,7 @@ from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
 from bevelbook.reference import rows
 from bevelbook_plugins.fill_target import FILL_TARGET
-from bevelbook_plugins.headspace import HEADSPACE, HOUSINGS, HeadspaceGiven, headspace, housing_per_k
+from bevelbook_plugins.headspace import HEADSPACE, HOUSINGS, HeadspaceGiven, headspace, housing_per_k, judge_headspace
 
 MEASURED = {"oil_mass_g": "1.86", "free_volume_cm3": "2.258", "density_g_cm3": "0.975", "closing_temperature_c": "21"}
 RIGID = {"housing_expansion_per_k": "0"}
@@ -70,10 +70,55 @@ def test_more_oil_than_room_is_a_stop_in_grams() -> None:
     assert "draw out 0.39 g, down to 1.92 g" in result.judgement.reasons[0]
 
 
-def test_over_95_percent_is_a_stop() -> None:
-    result = room(oil_mass_g="2.12", free_volume_cm3="2.24", viscosity_cst="7000")
+@pytest.mark.parametrize("housing", ["0", "24e-6", "80e-6"])
+def test_the_verdict_follows_the_pressure_not_the_fill(housing: str) -> None:
+    """Constructed: 94.9 and 95.1 % full differ by under 50 kPa, so by no verdict."""
+    less, more = (room(fill_fraction=one, housing_expansion_per_k=housing) for one in ("0.949", "0.951"))
+    assert more.outputs["gauge_pressure_kpa"] - less.outputs["gauge_pressure_kpa"] < 50
+    assert less.verdict == more.verdict == "caution"
+
+
+@given(st.floats(0.5, 0.9999), st.sampled_from([0.0, 24e-6, 80e-6]), st.floats(25.0, 100.0))
+def test_more_oil_never_gets_a_milder_verdict(fill: float, housing: float, hot: float) -> None:
+    rank = ("ok", "unclear", "caution", "stop")
+    verdicts = []
+    for one in (fill, fill + 0.3 * (1.0 - fill)):
+        asked = HeadspaceGiven(
+            fill_fraction=one, housing_expansion_per_k=housing, hot_temperature_c=hot, gauge_limit_kpa=60.0
+        )
+        verdicts.append(rank.index(judge_headspace(asked, headspace(asked)).verdict))
+    assert verdicts == sorted(verdicts)
+
+
+def test_oil_that_may_be_liquid_full_is_a_stop() -> None:
+    """By hand, rigid, 9.9e-4 per K: no air is left at 60 °C from (1 - 9.9e-4 × 5) / (1 + 9.9e-4 × 35) = 96.2 % on."""
+    assert room(fill_fraction="0.960", **RIGID, gauge_limit_kpa="200").verdict == "caution"
+    result = room(fill_fraction="0.963", **RIGID, gauge_limit_kpa="200")
     assert result.verdict == "stop"
+    assert result.outputs["gauge_pressure_kpa"] is not None
+    assert "it may be liquid-full at 60 °C" in result.judgement.reasons[0]
+
+
+def test_over_ten_times_the_limit_is_a_stop() -> None:
+    assert room(fill_fraction="0.955", **RIGID).verdict == "caution"
+    result = room(fill_fraction="0.960", **RIGID)
+    assert result.verdict == "stop"
+    assert "over 10 times the limit of 50 kPa" in result.judgement.reasons[0]
     assert "proposal" in result.judgement.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("fill", "hot", "full_at"),
+    # By hand, rigid: T = 20 + (1 - f) / (f × 9.2e-4 / (1 - 9.2e-4 × 5)) is 76.9 °C at 95 %, 210.9 °C at 85 %.
+    [("0.95", "60", 76.9), ("0.95", "40", 76.9), ("0.95", "30", None), ("0.85", "60", None), ("0.85", "175", 210.9)],
+)
+def test_liquid_full_is_shown_up_to_40_degrees_above_the_hottest_it_gets(
+    fill: str, hot: str, full_at: float | None
+) -> None:
+    result = room(fill_fraction=fill, hot_temperature_c=hot, gauge_limit_kpa="100", **RIGID)
+    shown = result.outputs["liquid_full_temperature_c"]
+    assert shown is None if full_at is None else shown == pytest.approx(full_at, abs=0.1)
+    assert ("liquid-full" in " ".join(result.judgement.reasons)) == (full_at is not None)
 
 
 def test_over_the_limit_is_a_caution_in_grams() -> None:
@@ -106,8 +151,17 @@ def test_largest_oil_mass_is_judged_no_worse_than_its_limit() -> None:
     most = room(**MEASURED).outputs["largest_oil_mass_g"]
     again = room(**{**MEASURED, "oil_mass_g": str(most)}).outputs
     assert again["gauge_pressure_kpa"] == pytest.approx(50.0, abs=1e-6)
-    high_limit = room(**{**MEASURED, "gauge_limit_kpa": "5000"}).outputs
-    assert high_limit["largest_fill_fraction"] == 0.95
+
+
+def test_largest_fill_leaves_air_however_high_the_limit() -> None:
+    most = room(**MEASURED, gauge_limit_kpa="5000").outputs["largest_fill_fraction"]
+    again = room(**{**MEASURED, "oil_mass_g": "2.0"}, fill_fraction=str(most), gauge_limit_kpa="5000").outputs
+    assert again["gauge_pressure_kpa"] == pytest.approx(5000.0, rel=1e-6)
+    assert again["gas_fraction_hot"] > 0
+
+
+def test_a_diff_that_stays_as_cold_as_it_was_closed_may_be_full() -> None:
+    assert room(fill_fraction="0.9", hot_temperature_c="20").outputs["largest_fill_fraction"] == 1.0
 
 
 @given(st.floats(0.05, 0.93), st.floats(0.001, 0.02))
