@@ -79,3 +79,9 @@ def test_the_offset_is_from_the_nearest_known_mass() -> None:
 def test_two_diffs_off_by_the_same_amount(one_g: float, other_g: float, alike: bool) -> None:
     one, other = (Offset(CLOSED, offset_g, 0.0122) for offset_g in (one_g, other_g))
     assert are_off_alike(one, other) is alike
+
+
+def test_two_diffs_lighter_by_what_a_coarse_scale_explains_are_not_asked_about() -> None:
+    one, other = (Offset(CLOSED, -0.1, 0.25) for _ in range(2))
+    assert not are_off_alike(one, other)
+    assert are_off_alike(one._replace(offset_g=-0.3), other._replace(offset_g=-0.3))

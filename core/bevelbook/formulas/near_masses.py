@@ -109,11 +109,12 @@ def offset_of(reading_g: float, variance_g2: float, known: Sequence[KnownMass]) 
 def are_off_alike(one: Offset, other: Offset) -> bool:
     """Whether two readings of two diffs are off by the same amount: more than a scale explains, and equal to the scale.
 
-    Over: any amount that the scale does not explain, since no diff gains mass. Under: from :data:`LIGHTER_ALIKE_G` on.
+    Over: any amount that the scale does not explain, since no diff gains mass. Under: from :data:`LIGHTER_ALIKE_G` on,
+    if the scale does not explain that either.
     """
     alike = abs(one.offset_g - other.offset_g) <= max(one.clear_g, other.clear_g) + 1e-9
     if not alike:
         return False
     if one.is_over and other.is_over:
         return True
-    return max(one.offset_g, other.offset_g) <= -LIGHTER_ALIKE_G
+    return all(off.offset_g <= -LIGHTER_ALIKE_G and off.offset_g < -off.clear_g for off in (one, other))
