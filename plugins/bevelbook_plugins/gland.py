@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from math import pi
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from bevelbook import (
     Calculator,
@@ -32,6 +32,7 @@ from bevelbook.physics.oring import (
     squeeze_fraction,
     stretch_fraction,
     thinning_fraction,
+    thinning_range,
 )
 from bevelbook.reference import rows
 from bevelbook_plugins.rubbers import largest_expansion_per_k, rubber_caution
@@ -118,6 +119,12 @@ class GlandGiven:
     section_tolerance_mm: float | None = quantity(
         "mm", "Tolerance of the section either way; from ISO 3601-1 class B if left out", default=None, minimum=0
     )
+    inside_diameter_tolerance_mm: float | None = quantity(
+        "mm",
+        "Tolerance of the inside diameter either way; from ISO 3601-1 class B if left out",
+        default=None,
+        minimum=0,
+    )
     depth_tolerance_mm: float = quantity("mm", "Tolerance of the groove's depth either way", default=0.05, minimum=0)
     material: str = choice(
         vocabulary.RUBBERS, "Rubber, for its growth by heat", default="unknown", same_as="seals.material"
@@ -136,6 +143,8 @@ class GlandFound:
     fill_high_fraction: float = quantity("1", "Most fill within the tolerances")
     fill_hot_fraction: float | None = quantity("1", "Fill when warm, by the largest expansion known for the rubber")
     swell_room_fraction: float = quantity("1", "Swell by volume that would fill the groove")
+    stretch_low_fraction: float | None = quantity("1", "Least stretch within the tolerances")
+    stretch_high_fraction: float | None = quantity("1", "Most stretch within the tolerances")
 
 
 def check_ring(given: object, inside_diameter_mm: float, section_mm: float) -> None:
@@ -184,13 +193,11 @@ def gland(given: GlandGiven) -> GlandFound:
     thinning = None if stretch is None else thinning_fraction(stretch)
     section = given.section_mm * (1.0 - (thinning or 0.0))
     check_groove(given, section, depth, width)
-    off = given.section_tolerance_mm
-    if off is None:
-        off = section_tolerance_mm(given.section_mm) or 0.0
-    slack = given.depth_tolerance_mm
-    if off >= section or slack >= depth:
-        name = "section_tolerance_mm" if off >= section else "depth_tolerance_mm"
+    worst = worst_of(given)
+    if worst.thinnest_mm <= 0.0 or given.depth_tolerance_mm >= depth:
+        name = "section_tolerance_mm" if worst.thinnest_mm <= 0.0 else "depth_tolerance_mm"
         raise refuse(given, name, "the tolerance is as large as the size itself", remedy="Give it in mm either way.")
+    shallow, deep = depth - given.depth_tolerance_mm, depth + given.depth_tolerance_mm
     fill = groove_fill_fraction(section, depth, width)
     expansion = largest_expansion_per_k(given.material)
     return GlandFound(
@@ -198,14 +205,59 @@ def gland(given: GlandGiven) -> GlandFound:
         stretch_fraction=stretch,
         groove_fill_fraction=fill,
         thinning_fraction=thinning,
-        squeeze_low_fraction=squeeze_fraction(section - off, depth + slack),
-        squeeze_high_fraction=squeeze_fraction(section + off, depth - slack),
-        fill_high_fraction=groove_fill_fraction(section + off, depth - slack, width),
+        squeeze_low_fraction=squeeze_fraction(worst.thinnest_mm, deep),
+        squeeze_high_fraction=squeeze_fraction(worst.thickest_mm, shallow),
+        fill_high_fraction=groove_fill_fraction(worst.thickest_mm, shallow, width),
         fill_hot_fraction=None
         if expansion is None
         else fill * (1.0 + heat_growth_fraction(expansion, given.warming_k)),
         swell_room_fraction=1.0 / fill - 1.0,
+        stretch_low_fraction=worst.least_stretch,
+        stretch_high_fraction=worst.most_stretch,
     )
+
+
+class Worst(NamedTuple):
+    """A ring at the ends of its tolerances: its stretch over the seat, and its section once stretched, in mm."""
+
+    least_stretch: float | None
+    most_stretch: float | None
+    thinnest_mm: float
+    thickest_mm: float
+
+
+def worst_of(given: GlandGiven) -> Worst:
+    """The ring at the ends of its tolerances: a small bore stretches more, so the section gets thinner.
+
+    The section's tolerance counts before it is thinned: (d2 - tolerance) (1 - most thinning), (d2 + tolerance)
+    (1 - least thinning). Raises InputError for a tolerance as large as the bore.
+    """
+    off = given.section_tolerance_mm
+    if off is None:
+        off = section_tolerance_mm(given.section_mm) or 0.0
+    thin, thick = given.section_mm - off, given.section_mm + off
+    if given.seat_diameter_mm is None:
+        return Worst(None, None, thin, thick)
+    bore_off = bore_tolerance_mm(given)
+    if bore_off >= given.inside_diameter_mm:
+        raise refuse(
+            given,
+            "inside_diameter_tolerance_mm",
+            f"a tolerance of {bore_off:.2f} mm is as large as the bore itself",
+            remedy="Give it in mm either way.",
+        )
+    stretches = [
+        stretch_fraction(given.inside_diameter_mm + sign * bore_off, given.seat_diameter_mm) for sign in (1.0, -1.0)
+    ]
+    least, most = thinning_range(*stretches)
+    return Worst(*stretches, thin * (1.0 - most), thick * (1.0 - least))
+
+
+def bore_tolerance_mm(given: GlandGiven) -> float:
+    """The tolerance of the inside diameter, in mm: as given, else that of ISO 3601-1 class B."""
+    if given.inside_diameter_tolerance_mm is not None:
+        return given.inside_diameter_tolerance_mm
+    return inside_diameter_tolerance_mm(given.inside_diameter_mm)
 
 
 def judge_gland(given: GlandGiven, found: GlandFound) -> Judgement:
@@ -271,18 +323,29 @@ def _gland_findings(given: GlandGiven, found: GlandFound) -> Iterator[str]:
     pressed = given.section_mm * (1 - (found.thinning_fraction or 0)) - given.groove_depth_mm
     if 0 < pressed < LEAST_SQUEEZE_MM:
         yield f"{pressed:.2f} mm of squeeze is under 0.2 mm (that limit: from memory, unverified)"
-    if found.stretch_fraction is not None and found.stretch_fraction < STRETCH_LOW:
-        off = inside_diameter_tolerance_mm(given.inside_diameter_mm)
-        yield (
-            f"stretched {percent(found.stretch_fraction, 1)}, under 1 %: rings of this bore differ by ±{off:.2f} mm "
-            "(class B)"
-        )
+    yield from _stretch_findings(given, found)
     if given.duty == "dynamic" and given.section_mm < WEAR_SECTION_MM:
         yield "moving rings thinner than 3.53 mm wear early: count it as a wear part"
     caution = rubber_caution(given.material)
     if caution:
         yield caution
     yield from _housing_finding(given)
+
+
+def _stretch_findings(given: GlandGiven, found: GlandFound) -> Iterator[str]:
+    stretch, least, most = found.stretch_fraction, found.stretch_low_fraction, found.stretch_high_fraction
+    if stretch is None or least is None or most is None:
+        return
+    whose = "class B" if given.inside_diameter_tolerance_mm is None else "your tolerance"
+    bores = f"rings of this bore differ by ±{bore_tolerance_mm(given):.2f} mm ({whose})"
+    if stretch < STRETCH_LOW:
+        yield f"stretched {percent(stretch, 1)}, under 1 %: {bores}"
+    if least < 0.0 <= stretch:
+        yield f"the largest of these rings is loose on its seat by {percent(-least, 1)}: {bores}"
+    if most > LARGEST_STRETCH:
+        yield f"the smallest of these rings is stretched {percent(most)}, where no formula for its thinning was found"
+    elif most > STRETCH_HIGH >= stretch:
+        yield f"the smallest of these rings is stretched {percent(most, 1)}, over 5 %: {bores}"
 
 
 def _housing_finding(given: GlandGiven) -> Iterator[str]:
@@ -305,6 +368,7 @@ def _housing_finding(given: GlandGiven) -> Iterator[str]:
 
 def gland_working(given: GlandGiven, found: GlandFound) -> tuple[str, ...]:
     section = given.section_mm * (1 - (found.thinning_fraction or 0))
+    worst = worst_of(given)
     lines = []
     if found.stretch_fraction is not None and found.thinning_fraction is not None:
         lines.append(
@@ -320,8 +384,8 @@ def gland_working(given: GlandGiven, found: GlandFound) -> tuple[str, ...]:
         f"= {found.squeeze_fraction:.4f}",
         f"fill = π/4 d2'² / (h b) = {pi / 4 * section**2:.4f} mm² / ({given.groove_depth_mm:g} × "
         f"{given.groove_width_mm:g}) mm² = {found.groove_fill_fraction:.4f}",
-        f"low and high: depth ±{given.depth_tolerance_mm:g} mm against the section's tolerance; room for swell "
-        f"= 1 / fill − 1 = {found.swell_room_fraction:.4f}",
+        f"low and high: depth ±{given.depth_tolerance_mm:g} mm against a stretched section of {worst.thinnest_mm:.3f} "
+        f"to {worst.thickest_mm:.3f} mm; room for swell = 1 / fill − 1 = {found.swell_room_fraction:.4f}",
     ]
     return tuple(lines)
 
@@ -331,7 +395,7 @@ GLAND = Calculator(
     title="O-ring groove",
     question="Does this groove suit this ring?",
     purpose="squeeze, stretch and fill of an O-ring in its groove",
-    version=1,
+    version=2,
     given=GlandGiven,
     found=GlandFound,
     compute=gland,
@@ -346,6 +410,9 @@ GLAND = Calculator(
     ),
     valid=(
         "Sections up to 8.4 mm for the tolerances; stretch up to 25 %. Corners of the groove are left out.",
+        "Low and high are a ring at the ends of its tolerances in a groove at the ends of its own, all at once: the "
+        "section before stretch thins it, the bore through the stretch. The bore's tolerance is printed from 5 to "
+        "640 mm; smaller ones are computed by the formula that fits it.",
         "The handbook's formula for thinning jumps by 0.19 points at a stretch of 3 %.",
         "The depth tolerance of 0.05 mm is assumed, not published; measure your own.",
         "A shaft that turns slowly is meant; nothing here is for pressure or speed.",

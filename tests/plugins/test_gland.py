@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from math import pi
 from typing import Any
 
 import pytest
+from hypothesis import assume
+from hypothesis import given as each
+from hypothesis import strategies as st
 
 from bevelbook.declare.errors import InputError
+from bevelbook.physics.oring import inside_diameter_tolerance_mm
 from bevelbook.reference import rows
 from bevelbook_plugins import gland as gland_file
 from bevelbook_plugins import seal_swell
@@ -52,6 +57,63 @@ def test_worst_tolerances_of_a_housing() -> None:
     assert any("over 30 %" in finding for finding in judge_gland(asked, found).findings)
     asked, found = grooved(section_mm=1.86, groove_depth_mm=1.25)
     assert judge_gland(asked, found).verdict == "caution"
+
+
+def test_the_bore_counts_in_the_worst_case_of_a_stretched_ring() -> None:
+    """By hand, 6 x 1.5 mm over 6.1 mm. Class B (R.T. Dygert International, quoting ISO 3601-1): ±0.1594 and ±0.08 mm.
+
+    Stretch 6.1 / 6.1594 - 1 = -0.96 % to 6.1 / 5.8406 - 1 = 4.44 %; thinning 0 to 0.56 + 0.59 × 4.441 - 0.0046 × 4.441²
+    = 3.09 % (ORD 5700); section 1.42 × 0.9691 = 1.3761 to 1.58 mm in 1.25 and 1.15 mm: 9.17 % to 27.22 %.
+    """
+    asked, found = grooved(
+        inside_diameter_mm=6.0, section_mm=1.5, groove_depth_mm=1.2, groove_width_mm=2.0, seat_diameter_mm=6.1
+    )
+    assert found.stretch_low_fraction == pytest.approx(-0.00964, abs=1e-5)
+    assert found.stretch_high_fraction == pytest.approx(0.04441, abs=1e-5)
+    assert found.stretch_fraction == pytest.approx(0.1 / 6.0)
+    assert found.squeeze_low_fraction == pytest.approx(0.0917, abs=5e-5)
+    assert found.squeeze_high_fraction == pytest.approx(0.2722, abs=5e-5)
+    assert found.fill_high_fraction == pytest.approx(pi / 4 * 1.58**2 / (1.15 * 2.0))
+    findings = " ".join(judge_gland(asked, found).findings)
+    assert "squeezed 9.2 % only" in findings
+    assert "loose on its seat by 1.0 %: rings of this bore differ by ±0.16 mm (class B)" in findings
+
+
+def test_an_own_tolerance_of_the_bore_replaces_that_of_the_class() -> None:
+    asked, found = grooved(seat_diameter_mm=6.2, inside_diameter_tolerance_mm=0.0)
+    assert found.stretch_low_fraction == found.stretch_fraction == found.stretch_high_fraction
+    asked, found = grooved(seat_diameter_mm=6.2, inside_diameter_tolerance_mm=0.3)
+    assert "over 5 %: rings of this bore differ by ±0.30 mm (your tolerance)" in " ".join(
+        judge_gland(asked, found).findings
+    )
+    asked, found = grooved(seat_diameter_mm=7.5, inside_diameter_tolerance_mm=0.3)
+    assert "where no formula for its thinning was found" in " ".join(judge_gland(asked, found).findings)
+
+
+def test_a_ring_without_a_seat_has_no_stretch_in_its_worst_case() -> None:
+    _, found = grooved()
+    assert found.stretch_low_fraction is found.stretch_high_fraction is None
+
+
+@each(
+    st.floats(2.0, 40.0),
+    st.floats(-0.02, 0.2),
+    st.lists(st.floats(-1.0, 1.0), min_size=3, max_size=3),
+)
+def test_no_ring_within_its_tolerances_lies_outside_low_and_high(
+    bore: float, stretched: float, places: list[float]
+) -> None:
+    seat = bore * (1.0 + stretched)
+    sizes = {"section_mm": 1.5, "groove_depth_mm": 1.2, "groove_width_mm": 2.4, "seat_diameter_mm": seat}
+    _, found = grooved(inside_diameter_mm=bore, **sizes)
+    off = inside_diameter_tolerance_mm(bore) * places[0], 0.08 * places[1], 0.05 * places[2]
+    assume((seat - bore - off[0]) / (bore + off[0]) <= 0.25)
+    _, one = grooved(
+        inside_diameter_mm=bore + off[0],
+        **{**sizes, "section_mm": 1.5 + off[1], "groove_depth_mm": 1.2 + off[2]},
+    )
+    assert found.squeeze_low_fraction - 1e-9 <= one.squeeze_fraction <= found.squeeze_high_fraction + 1e-9
+    assert one.groove_fill_fraction <= found.fill_high_fraction + 1e-9
 
 
 def test_swell_that_fills_the_groove() -> None:
@@ -139,6 +201,7 @@ def test_findings_name_a_wear_part_a_thin_moving_ring_and_the_housing_table() ->
         ({"seat_diameter_mm": 8.0}, "seat_diameter_mm"),
         ({"section_tolerance_mm": 2.0}, "section_tolerance_mm"),
         ({"depth_tolerance_mm": 1.3}, "depth_tolerance_mm"),
+        ({"seat_diameter_mm": 6.2, "inside_diameter_tolerance_mm": 6.07}, "inside_diameter_tolerance_mm"),
     ],
 )
 def test_impossible_grooves_are_refused_with_the_place_and_a_remedy(inputs: dict[str, float], where: str) -> None:

@@ -36,6 +36,7 @@ CLASS_B: Final = Source(
 )
 
 LARGEST_STRETCH: Final = 0.25
+_STEP_OF_THINNING: Final = 0.03
 _SECTION_STEPS_MM: Final = ((2.25, 0.08), (3.15, 0.09), (4.5, 0.10), (6.3, 0.13), (8.4, 0.15))
 
 
@@ -99,9 +100,32 @@ def thinning_fraction(stretch: float) -> float:
     x = 100.0 * stretch
     if x <= 0.0:
         return 0.0
-    if x <= 3.0:
+    if stretch <= _STEP_OF_THINNING:
         return max(0.0, -0.005 + 1.19 * x - 0.19 * x**2 - 0.001 * x**3 + 0.008 * x**4) / 100.0
+    return _thinning_above_step_fraction(stretch)
+
+
+def _thinning_above_step_fraction(stretch: float) -> float:
+    x = 100.0 * stretch
     return (0.56 + 0.59 * x - 0.0046 * x**2) / 100.0
+
+
+def thinning_range(least_stretch: float, most_stretch: float) -> tuple[float, float]:
+    """Least and most thinning within a range of stretches, as shares of the section.
+
+    The handbook's formula drops at a stretch of 3 %, so that neither end of the range need be the largest or smallest.
+    Valid to a stretch of 0.25; beyond it, its value at 0.25 is taken.
+
+    Source: as :func:`thinning_fraction`.
+
+    >>> thinning_range(0.02, 0.04)
+    (0.01735, 0.02846)
+    """
+    low, high = min(least_stretch, LARGEST_STRETCH), min(most_stretch, LARGEST_STRETCH)
+    ends = [thinning_fraction(low), thinning_fraction(high)]
+    if low <= _STEP_OF_THINNING < high:
+        ends += [thinning_fraction(_STEP_OF_THINNING), _thinning_above_step_fraction(_STEP_OF_THINNING)]
+    return min(ends), max(ends)
 
 
 def linear_change_fraction(volume_change: float) -> float:
