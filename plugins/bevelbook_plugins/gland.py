@@ -246,11 +246,11 @@ def worst_of(given: GlandGiven) -> Worst:
             f"a tolerance of {bore_off:.2f} mm is as large as the bore itself",
             remedy="Give it in mm either way.",
         )
-    stretches = [
-        stretch_fraction(given.inside_diameter_mm + sign * bore_off, given.seat_diameter_mm) for sign in (1.0, -1.0)
-    ]
-    least, most = thinning_range(*stretches)
-    return Worst(*stretches, thin * (1.0 - most), thick * (1.0 - least))
+    seat = given.seat_diameter_mm
+    least = stretch_fraction(given.inside_diameter_mm + bore_off, seat)
+    most = stretch_fraction(given.inside_diameter_mm - bore_off, seat)
+    least_thinning, most_thinning = thinning_range(least, most)
+    return Worst(least, most, thin * (1.0 - most_thinning), thick * (1.0 - least_thinning))
 
 
 def bore_tolerance_mm(given: GlandGiven) -> float:
