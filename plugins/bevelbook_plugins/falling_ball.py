@@ -59,8 +59,8 @@ STOKES_BALL: Final = Source(
 STEEL: Final = Source("from memory", "Density of hardened bearing steel, 7.81 g/cm³")
 UNCERTAINTIES: Final = Source(
     "proposal",
-    "Where nothing else is known: ball ±0.01 mm, tube ±0.1 mm, each time 0.2 s, length 0.3 mm, density 0.03 g/cm³, "
-    "temperature 0.5 K",
+    "Where nothing else is known: bound of ball 0.01 mm and of tube 0.1 mm, each time 0.2 s, length 0.3 mm, "
+    "density 0.03 g/cm³, temperature 0.5 K",
 )
 INERTIA: Final = Source("from memory", "Oseen: the drag exceeds that of creeping flow by 3/16 of the Reynolds number")
 
@@ -245,7 +245,7 @@ def budget(given: BallGiven, density_difference_g_cm3: float) -> Budget:
 
 def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
     summary = (
-        f"{cst_in_words(found.viscosity_cst, 3)} ± {cst_in_words(found.uncertainty_cst, 2)} cSt at 25 °C (k = 2), "
+        f"{cst_in_words(found.viscosity_cst, 3)} ± {cst_in_words(found.uncertainty_cst, 2)} cSt (k = 2) at 25 °C, "
         f"{cst_in_words(found.viscosity_at_temperature_cst, 3)} cSt at {given.temperature_c:g} °C as measured"
     )
     diameter_ratio = given.ball_diameter_mm / given.tube_diameter_mm

@@ -211,11 +211,12 @@ def _bias(given: RepeatabilityGiven, found: RepeatabilityFound) -> list[str]:
         * max(sqrt(sample_variance([one.difference_g for one in given.fills])), found.sigma_g)
         / sqrt(count)
     )
-    if abs(found.centre_g) <= half:
+    middle = abs(found.centre_g)
+    if middle <= half:
         return []
     return [
-        f"on the whole {abs(found.centre_g):.3f} ± {half:.3f} g (95 %) too "
-        f"{'much' if found.centre_g > 0 else 'little'} is poured"
+        f"on the whole {middle:.3f} g too {'much' if found.centre_g > 0 else 'little'} is poured, from "
+        f"{middle - half:.3f} to {middle + half:.3f} g (95 %)"
     ]
 
 
@@ -251,7 +252,7 @@ def repeatability_working(given: RepeatabilityGiven, found: RepeatabilityFound) 
         f"centre = mean of {len(given.fills)} fills = {found.centre_g:.4f} g",
         f"sigma = mean moving range / {RANGE_TO_SIGMA} = {measured.mean_range:.4f} g / {RANGE_TO_SIGMA} "
         f"= {measured.sigma:.4f} g, at least step/√6 = {floor:.4f} g",
-        f"limits = centre ± 3 sigma = {found.low_limit_g:.4f} to {found.high_limit_g:.4f} g",
+        f"limits = centre − 3 sigma and centre + 3 sigma = {found.low_limit_g:.4f} to {found.high_limit_g:.4f} g",
     )
 
 

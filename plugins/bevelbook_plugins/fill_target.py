@@ -58,7 +58,7 @@ FILL_TARGET = Calculator(
             1e-9,
             Source(
                 "computed",
-                "hand calculation: 12.40 + 1.86 = 14.26 g; 1 % of 1.86 g is under a drop, so ± 0.02 g",
+                "hand calculation: 12.40 + 1.86 = 14.26 g; 1 % of 1.86 g is under a drop, so 0.02 g either way",
             ),
             "ok",
         ),

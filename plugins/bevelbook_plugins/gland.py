@@ -337,7 +337,7 @@ def _stretch_findings(given: GlandGiven, found: GlandFound) -> Iterator[str]:
     if stretch is None or least is None or most is None:
         return
     whose = "class B" if given.inside_diameter_tolerance_mm is None else "your tolerance"
-    bores = f"rings of this bore differ by ±{bore_tolerance_mm(given):.2f} mm ({whose})"
+    bores = f"rings of this bore differ by {bore_tolerance_mm(given):.2f} mm either way ({whose})"
     if stretch < STRETCH_LOW:
         yield f"stretched {percent(stretch, 1)}, under 1 %: {bores}"
     if least < 0.0 <= stretch:
@@ -384,8 +384,9 @@ def gland_working(given: GlandGiven, found: GlandFound) -> tuple[str, ...]:
         f"= {found.squeeze_fraction:.4f}",
         f"fill = π/4 d2'² / (h b) = {pi / 4 * section**2:.4f} mm² / ({given.groove_depth_mm:g} × "
         f"{given.groove_width_mm:g}) mm² = {found.groove_fill_fraction:.4f}",
-        f"low and high: depth ±{given.depth_tolerance_mm:g} mm against a stretched section of {worst.thinnest_mm:.3f} "
-        f"to {worst.thickest_mm:.3f} mm; room for swell = 1 / fill − 1 = {found.swell_room_fraction:.4f}",
+        f"low and high: depth {given.depth_tolerance_mm:g} mm either way against a stretched section of "
+        f"{worst.thinnest_mm:.3f} to {worst.thickest_mm:.3f} mm; "
+        f"room for swell = 1 / fill − 1 = {found.swell_room_fraction:.4f}",
     ]
     return tuple(lines)
 

@@ -438,8 +438,8 @@ def swell_working(given: SwellGiven, found: SwellFound) -> tuple[str, ...]:
     lines = [
         f"{formula} = {values} = {found.volume_change_fraction:.4f}",
         f"dL = (1 + dV)^(1/3) − 1 = {found.linear_change_fraction:.4f}",
-        f"U = 2 u(dV) = {found.uncertainty:.4f}, each size right to ±{given.reading_step_mm:g} mm, each mass read in "
-        f"steps of {given.scale_step_g:g} g",
+        f"U = 2 u(dV) = {found.uncertainty:.4f}, each size right to {given.reading_step_mm:g} mm either way, "
+        f"each mass read in steps of {given.scale_step_g:g} g",
     ]
     if found.squeeze_fraction is not None:
         lines.append(f"squeeze = (d2' − h) / d2' with h = {given.groove_depth_mm} mm: {found.squeeze_fraction:.4f}")

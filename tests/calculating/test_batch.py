@@ -31,12 +31,12 @@ from bevelbook.store.writing import Writer
 
 BATCHES: list[tuple[str, str, dict[str, str | list[str]]]] = [
     ("fill-target", "build", {}),
-    ("fill-target", "build", {"oil_mass_g": "1.86 +/- 0.02 g"}),
+    ("fill-target", "build", {"oil_mass_g": "1.86 +/- 0.02 g (k = 1)"}),
     ("fill-target", "diff", {"dry_mass_g": "12.4 g", "oil_mass_g": "1.86 g"}),
     ("headspace", "build", {}),
     ("degas", "build", {}),
     ("leak-trend", "build", {}),
-    ("leak-trend", "build", {"repeatability_g": "0.004 +/- 0.001"}),
+    ("leak-trend", "build", {"repeatability_g": "0.004 +/- 0.001 (k = 1)"}),
     ("blend", "build", {}),
     ("viscosity", "build", {}),
 ]

@@ -93,7 +93,7 @@ def test_a_value_outside_the_sane_range_is_a_finding(registry: Registry) -> None
 def test_uncertainty_is_carried_to_every_output_that_is_not_exact() -> None:
     """JCGM 100:2008, 5.1.2: u(y)^2 = sum of (dy/dx u(x))^2; for a sum of two masses 0.3 and 0.4 it is 0.5."""
     calculator = summing()
-    result = run(calculator, bind(calculator, {"parts": ["1 +/- 0.3 g", "2 +/- 0.4 g"]}))
+    result = run(calculator, bind(calculator, {"parts": ["1 +/- 0.3 g (k = 1)", "2 +/- 0.4 g (k = 1)"]}))
     assert result.outputs["sum_g"] == 3.0
     assert result.uncertainties == {"sum_g": pytest.approx(0.5)}
 
@@ -102,7 +102,7 @@ def test_uncertainty_agrees_with_a_library_on_a_product() -> None:
     from uncertainties import ufloat
 
     calculator = summing()
-    result = run(calculator, bind(calculator, {"factor": "3 +/- 0.2", "parts": ["2 +/- 0.1 g"]}))
+    result = run(calculator, bind(calculator, {"factor": "3 +/- 0.2 (k = 1)", "parts": ["2 +/- 0.1 g (k = 1)"]}))
     expected = ufloat(3, 0.2) * ufloat(2, 0.1)
     assert result.uncertainties["sum_g"] == pytest.approx(expected.std_dev, rel=1e-6)
 
@@ -114,7 +114,7 @@ def test_uncertainty_is_not_available_where_the_step_leaves_the_range() -> None:
         return Found(double_g=2.0)
 
     calculator = declared(compute=compute)
-    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
+    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g (k = 1)"}))
     assert result.uncertainties == {"double_g": None}
     assert result.verdict == "unclear"
     assert any("not available here" in line for line in result_lines(result))
@@ -122,10 +122,10 @@ def test_uncertainty_is_not_available_where_the_step_leaves_the_range() -> None:
 
 def test_a_verdict_that_the_given_uncertainty_would_change_is_unclear() -> None:
     calculator = summing()
-    near = run(calculator, bind(calculator, {"parts": ["9.99 +/- 0.01 g"]}))
+    near = run(calculator, bind(calculator, {"parts": ["9.99 +/- 0.01 g (k = 1)"]}))
     assert near.verdict == "unclear"
     assert "it could be ok as well as stop" in near.judgement.reasons[0]
-    far = run(calculator, bind(calculator, {"parts": ["9.90 +/- 0.01 g"]}))
+    far = run(calculator, bind(calculator, {"parts": ["9.90 +/- 0.01 g (k = 1)"]}))
     assert far.verdict == "ok"
 
 
@@ -149,18 +149,18 @@ def test_a_plugin_that_fails_only_a_step_away_is_named_and_not_called_unclear() 
     calculator = declared(compute=lambda given: Found(double_g=2.0) if given.mass_g == 1.0 else None)
     assert run(calculator, bind(calculator, {"mass_g": "1 g"})).verdict == "ok"
     with pytest.raises(PluginFault, match="compute gave None"):
-        run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
+        run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g (k = 1)"}))
 
 
 def test_uncertainty_is_not_available_where_a_step_is_no_longer_finite() -> None:
     calculator = declared(compute=lambda given: Found(double_g=2.0 if given.mass_g == 1.0 else float("inf")))
-    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
+    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g (k = 1)"}))
     assert (result.uncertainties, result.verdict) == ({"double_g": None}, "unclear")
 
 
 def test_a_verdict_is_unclear_where_the_arithmetic_fails_a_step_away() -> None:
     calculator = declared(compute=lambda given: Found(double_g=1 / (given.mass_g >= 1.0) + 1))
-    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g"}))
+    result = run(calculator, bind(calculator, {"mass_g": "1 +/- 0.1 g (k = 1)"}))
     assert (result.uncertainties, result.verdict) == ({"double_g": None}, "unclear")
 
 

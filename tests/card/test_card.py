@@ -86,7 +86,7 @@ def test_the_oil_with_its_origin(connection: sqlite3.Connection, registry: Regis
     assert value_of(card, "oil", "Oil") == ("7k own label", "")
     assert value_of(card, "oil", "Bottle")[0] == "B2"
     shown = value_of(card, "oil", "Viscosity at 25 °C")
-    assert shown == ("6,970 ± 150 cSt (k = 1)", "own measurement of the bottle, 2026-04-20")
+    assert shown == ("6,970 ± 300 cSt (k = 2)", "own measurement of the bottle, 2026-04-20")
 
 
 @pytest.mark.parametrize(

@@ -65,7 +65,7 @@ def test_a_fill_target_for_programs(bevelbook: Run) -> None:
         "version",
         "inputs",
         "outputs",
-        "uncertainties",
+        "standard_uncertainties_k1",
         "rows",
         "verdict",
         "reasons",
@@ -77,10 +77,15 @@ def test_a_fill_target_for_programs(bevelbook: Run) -> None:
 
 
 def test_an_uncertainty_is_carried_to_the_outputs(bevelbook: Run) -> None:
-    carried = bevelbook("calc", "fill-target", "--dry-mass", "12.40 +/- 0.01 g", "--oil-mass", "1.86", "--json").json
-    assert carried["uncertainties"] == pytest.approx({"stop_mass_g": 0.01, "oil_mass_g": 0.0}, abs=1e-9)
+    carried = bevelbook(
+        "calc", "fill-target", "--dry-mass", "12.40 +/- 0.01 g (k = 1)", "--oil-mass", "1.86", "--json"
+    ).json
+    assert carried["standard_uncertainties_k1"] == pytest.approx({"stop_mass_g": 0.01, "oil_mass_g": 0.0}, abs=1e-9)
+    assert carried["input_standard_uncertainties_k1"] == {"dry_mass_g": 0.01}
+    assert carried["taken_as_k2"] == []
     shown = bevelbook("calc", "fill-target", "--dry-mass", "12.40 +/- 0.01 g", "--oil-mass", "1.86").out
-    assert "stop mass    14.260 ± 0.010 g (k = 1)" in shown, "a derivative by steps may be off in its last digits"
+    assert "12.4 ± 0.01 g taken as k = 2, as printed here" in shown
+    assert "stop mass    14.260 ± 0.010 g (k = 2)" in shown, "a derivative by steps may be off in its last digits"
 
 
 def test_a_fill_target_for_people_says_the_verdict_first(bevelbook: Run) -> None:

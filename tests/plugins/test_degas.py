@@ -166,5 +166,7 @@ def test_thin_oil_with_a_large_bubble_is_a_finding() -> None:
 
 def test_uncertainty_of_gauge_and_oil_is_carried() -> None:
     """By hand: relative, viscosity 3 % and two thirds of 2 kPa in 20."""
-    carried = bubbles(viscosity_cst="7000 +/- 210", absolute_kpa="20 +/- 2").uncertainties["time_high_s"]
+    carried = bubbles(viscosity_cst="7000 +/- 210 (k = 1)", absolute_kpa="20 +/- 2 (k = 1)").uncertainties[
+        "time_high_s"
+    ]
     assert carried == pytest.approx(43.61 * (0.03**2 + (0.1 * 2 / 3) ** 2) ** 0.5, rel=1e-3)

@@ -175,7 +175,7 @@ def test_the_teams_own_window_goes_before_the_usual_one() -> None:
     assert (wide["stop_low_g"], wide["stop_high_g"]) == (14.21, 14.31)
     assert filled(fill_window_g="0.05", reading_g="14.22").judgement.reasons[0] == "full"
     one = filled(fill_window_g="0.004")
-    assert one.judgement.reasons[0] == "stop at 14.26 g, the only reading inside ± 0.004 g"
+    assert one.judgement.reasons[0] == "stop at 14.26 g, the only reading that is at most 0.004 g off"
     assert "cannot tell inside from just outside" in one.judgement.reasons[-1]
     assert one.verdict == "ok", "0.0082 g is under 3 % of the oil: only said"
 

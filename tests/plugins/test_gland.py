@@ -76,14 +76,14 @@ def test_the_bore_counts_in_the_worst_case_of_a_stretched_ring() -> None:
     assert found.fill_high_fraction == pytest.approx(pi / 4 * 1.58**2 / (1.15 * 2.0))
     findings = " ".join(judge_gland(asked, found).findings)
     assert "squeezed 9.2 % only" in findings
-    assert "loose on its seat by 1.0 %: rings of this bore differ by ±0.16 mm (class B)" in findings
+    assert "loose on its seat by 1.0 %: rings of this bore differ by 0.16 mm either way (class B)" in findings
 
 
 def test_an_own_tolerance_of_the_bore_replaces_that_of_the_class() -> None:
     asked, found = grooved(seat_diameter_mm=6.2, inside_diameter_tolerance_mm=0.0)
     assert found.stretch_low_fraction == found.stretch_fraction == found.stretch_high_fraction
     asked, found = grooved(seat_diameter_mm=6.2, inside_diameter_tolerance_mm=0.3)
-    assert "over 5 %: rings of this bore differ by ±0.30 mm (your tolerance)" in " ".join(
+    assert "over 5 %: rings of this bore differ by 0.30 mm either way (your tolerance)" in " ".join(
         judge_gland(asked, found).findings
     )
     asked, found = grooved(seat_diameter_mm=7.5, inside_diameter_tolerance_mm=0.3)

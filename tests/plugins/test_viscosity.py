@@ -159,12 +159,12 @@ def test_viscosity_refuses_with_what_to_give_instead(texts: dict[str, str], word
 
 
 def test_verdict_is_unclear_where_the_limit_lies_inside_the_uncertainty() -> None:
-    assert viscosity(temperature_c="79.5 +/- 0.5").verdict == "unclear"
+    assert viscosity(temperature_c="79.5 +/- 0.5 (k = 1)").verdict == "unclear"
 
 
 def test_uncertainty_of_the_temperature_is_carried() -> None:
     """First order by hand: 7000 × 0.8259 × 1757.1 / 308.15² × 0.5."""
-    assert viscosity(temperature_c="35 +/- 0.5").uncertainties["viscosity_at_temperature_cst"] == pytest.approx(
+    assert viscosity(temperature_c="35 +/- 0.5 (k = 1)").uncertainties["viscosity_at_temperature_cst"] == pytest.approx(
         7000 * 0.825931 * 1757.1 / 308.15**2 * 0.5, rel=1e-4
     )
 

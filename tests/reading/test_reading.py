@@ -231,25 +231,41 @@ def test_the_order_of_dates_settles_what_is_ambiguous() -> None:
 @pytest.mark.parametrize(
     ("name", "value", "expected", "uncertainty"),
     [
-        ("dry_mass_g", "9.50 +/- 0.01 g", 9.5, 0.01),
-        ("dry_mass_g", "9.50±0.01 g", 9.5, 0.01),
-        ("dry_mass_g", "9.50 g +/- 10 mg", 9.5, 0.01),
-        ("dry_mass_g", "9500 +- 10 mg", 9.5, 0.01),
-        ("dry_mass_g", "9,50 ± 0,01", 9.5, 0.01),
+        ("dry_mass_g", "9.50 +/- 0.01 g (k = 1)", 9.5, 0.01),
+        ("dry_mass_g", "9.50 +/- 0.02 g (k = 2)", 9.5, 0.01),
+        ("dry_mass_g", "9.50 +/- 0.02 g", 9.5, 0.01),
+        ("dry_mass_g", "9.50±0.01 g (k=1)", 9.5, 0.01),
+        ("dry_mass_g", "9.50 g +/- 20 mg K=2", 9.5, 0.01),
+        ("dry_mass_g", "9500 +- 10 mg, k = 1", 9.5, 0.01),
+        ("dry_mass_g", "9,50 ± 0,01 (k = 1,0)", 9.5, 0.01),
         ("dry_mass_g", "9.5", 9.5, None),
-        ("track_temp_c", "75 ± 1 °F", (75 - 32) / 1.8, 1 / 1.8),
-        ("track_temp_c", "20 °C +/- 1 K", 20.0, 1.0),
+        ("track_temp_c", "75 ± 2 °F", (75 - 32) / 1.8, 1 / 1.8),
+        ("track_temp_c", "20 °C +/- 1 K (k = 1)", 20.0, 1.0),
     ],
 )
 def test_a_standard_uncertainty_is_read_with_its_value(
     name: str, value: str, expected: float, uncertainty: float | None
 ) -> None:
-    found, found_uncertainty = read_measured(field(name), value)
+    found, found_uncertainty, k_taken = read_measured(field(name), value)
+    assert k_taken == (uncertainty is not None and "k" not in value.lower().replace("1 k", "1"))
     assert found == pytest.approx(expected, rel=1e-11)
     assert found_uncertainty == (None if uncertainty is None else pytest.approx(uncertainty, rel=1e-11))
 
 
-@pytest.mark.parametrize("value", ["9.5 +/-", "+/- 1", "9.5 +/- -1 g", "9.5 +/- 1 mm"])
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [
+        ("9.5 +/- 0.1 g (k = 3)", "the k of an uncertainty is 1 or 2"),
+        ("9.5 +/- 0.1 g (k = )", "the k of an uncertainty is 1 or 2"),
+        ("9.5 g (k = 2)", "a k without an uncertainty before it"),
+    ],
+)
+def test_a_k_that_says_nothing_is_refused_in_words(value: str, said: str) -> None:
+    with pytest.raises(ReadingError, match=said):
+        read_measured(field("dry_mass_g"), value)
+
+
+@pytest.mark.parametrize("value", ["9.5 +/-", "+/- 1", "9.5 +/- -1 g", "9.5 +/- 1 mm", "9.5 +/- 1e300 g"])
 def test_half_an_uncertainty_is_refused(value: str) -> None:
     with pytest.raises(ReadingError):
         read_measured(field("dry_mass_g"), value)

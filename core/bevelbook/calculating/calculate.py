@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import isfinite
-from typing import Any, Final, Generic, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
+from bevelbook.declare.coverage import COVERAGE_K
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, items_of
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Calculator, Formula
 from bevelbook.plugin.returned_values import Judgement, Verdict
-from bevelbook.reading import BY_HAND, Options, ReadingError, implausible, read, read_listing_values, read_measured
+from bevelbook.reading import (
+    BY_HAND,
+    Measured,
+    Options,
+    ReadingError,
+    implausible,
+    read,
+    read_listing_values,
+    read_measured,
+)
 from bevelbook.reading.numbers import check_bounds
-
-COVERAGE_K: Final = 2.0
 
 G = TypeVar("G")
 F = TypeVar("F")
@@ -27,19 +35,23 @@ Path = tuple[str, int | None, str | None]
 
 
 class Bound(NamedTuple, Generic[G]):
-    """The inputs of one calculation, where each came from, and the standard uncertainties that came with them."""
+    """The inputs of one calculation, where each came from, and the standard uncertainties that came with them.
+
+    ``k_taken`` are those that were typed without a k and were taken as k = 2.
+    """
 
     given: G
     origins: dict[str, str]
     uncertainties: dict[Path, float]
     findings: tuple[str, ...] = ()
+    k_taken: frozenset[Path] = frozenset()
 
 
 class Read(NamedTuple):
     """A typed input, read."""
 
     value: Any
-    uncertainties: dict[Path, float]
+    uncertain: Mapping[Path, Measured]
     findings: tuple[str, ...] = ()
 
 
@@ -103,7 +115,11 @@ class Answer(Generic[G, F]):
         return {
             "inputs": self.inputs,
             "outputs": self.outputs,
-            "uncertainties": self.uncertainties,
+            "standard_uncertainties_k1": self.uncertainties,
+            "input_standard_uncertainties_k1": {
+                path_in_words(path): one for path, one in self.bound.uncertainties.items()
+            },
+            "taken_as_k2": sorted(map(path_in_words, self.bound.k_taken)),
             "rows": self.rows,
             "verdict": self.verdict,
             "reasons": list(self.judgement.reasons),
@@ -171,7 +187,7 @@ class Binder(Generic[G]):
         """
         values: dict[str, Any] = {}
         origins = dict(self._unnamed)
-        uncertainties: dict[Path, float] = {}
+        uncertain: dict[Path, Measured] = {}
         findings: tuple[str, ...] = ()
         for name, same_as, field in self._sought:
             if name in self._typed:
@@ -180,7 +196,7 @@ class Binder(Generic[G]):
                     continue
                 values[name] = read_once.value
                 origins[name] = "given"
-                uncertainties |= read_once.uncertainties
+                uncertain |= read_once.uncertain
                 findings += read_once.findings
             elif same_as in known:
                 value, origin = known[same_as]
@@ -191,7 +207,13 @@ class Binder(Generic[G]):
             elif field.required:
                 raise _missing(field, _left_out(known) if field.kind == "listing" else ())
         self._check_alternatives(origins)
-        return Bound(self._formula.given(**values), origins, uncertainties, findings)
+        return Bound(
+            self._formula.given(**values),
+            origins,
+            {path: one.uncertainty for path, one in uncertain.items() if one.uncertainty},
+            findings,
+            frozenset(path for path, one in uncertain.items() if one.uncertainty and one.k_taken),
+        )
 
     def _read_once(self, field: Field) -> Read:
         if field.name not in self._read:
@@ -253,26 +275,24 @@ def _read(field: Field, typed: str | list[str], options: Options) -> Read:
         text = typed if isinstance(typed, str) else typed[-1]
         if field.kind != "quantity":
             return Read(read(field, text, options), {})
-        value, uncertainty = read_measured(field, text, options)
-        odd = implausible(field, value)
+        measured = read_measured(field, text, options)
+        odd = implausible(field, measured.value)
         return Read(
-            value,
-            {(field.name, None, None): uncertainty} if uncertainty else {},
+            measured.value,
+            {(field.name, None, None): measured},
             (f"{odd}: is that right?",) if odd else (),
         )
     items = []
-    uncertainties: dict[Path, float] = {}
+    uncertain: dict[Path, Measured] = {}
     for place, text in enumerate([typed] if isinstance(typed, str) else typed):
         try:
-            values, item_uncertainties = read_listing_values(field, text, options)
+            values, of_item = read_listing_values(field, text, options)
         except InputError as fault:
             fault.place = Place(item=place + 1)
             raise
-        uncertainties |= {
-            (field.name, place, name): uncertainty for name, uncertainty in item_uncertainties.items() if uncertainty
-        }
+        uncertain |= {(field.name, place, name): one for name, one in of_item.items()}
         items.append(field.item(**values) if field.item else values)
-    return Read(tuple(items), uncertainties)
+    return Read(tuple(items), uncertain)
 
 
 def _taken(field: Field, value: Any, origin: str) -> Any:
@@ -328,6 +348,12 @@ def _moved(given: Any, steps: Mapping[Path, float]) -> Any:
             items[place] = type(items[place])(**{**dict(items_of(items[place])), part: value})
             values[name] = tuple(items)
     return type(given)(**values)
+
+
+def path_in_words(path: Path) -> str:
+    """A number of the inputs by its name, that of a listing with its place from 1: ``weighings.2.mass_g``."""
+    name, place, part = path
+    return name if place is None else f"{name}.{place + 1}.{part}"
 
 
 def _at(given: Any, path: Path) -> float:

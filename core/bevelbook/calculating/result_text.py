@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from bevelbook.calculating.calculate import Result
+from bevelbook.declare.coverage import COVERAGE_K, TAKEN_AS, WITH_K
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, format_number, format_typed, format_value, wrapped
 from bevelbook.display.table import table_lines
@@ -60,14 +61,21 @@ def result_lines(result: Result, *, beside: Sequence[str] = (), explain: bool = 
 
 
 def input_text(result: Result, field: Field) -> str:
-    """An input with its unit and uncertainty; for a listing the number of its rows."""
+    """An input with its unit and uncertainty (k = 2), and what its ± was taken as; for a listing the number of its
+    rows."""
     value = getattr(result.bound.given, field.name)
     if field.kind == "listing":
-        return f"({len(value)})"
+        taken = any(path[0] == field.name for path in result.bound.k_taken)
+        return f"({len(value)}, ± {TAKEN_AS})" if taken else f"({len(value)})"
     if isinstance(value, float):
         unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
-        uncertainty = result.bound.uncertainties.get((field.name, None, None))
-        return f"{format_typed(value, field.unit)}{f' ± {uncertainty:g}' if uncertainty else ''} {unit}".strip()
+        path = (field.name, None, None)
+        uncertainty = result.bound.uncertainties.get(path)
+        if not uncertainty:
+            return f"{format_typed(value, field.unit)} {unit}".strip()
+        k = TAKEN_AS if path in result.bound.k_taken else WITH_K
+        spread = format_typed(COVERAGE_K * uncertainty, field.unit)
+        return f"{format_typed(value, field.unit)} ± {spread} {unit} {k}".replace("  ", " ")
     return format_value(value, field)
 
 

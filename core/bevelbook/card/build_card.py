@@ -13,6 +13,7 @@ from bevelbook.card.calculators import CardEntry, said_of
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, StopMass, result_of
 from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.card.steps import card_steps, caution_texts, shortened
+from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import PluginFault
 from bevelbook.declare.fields import Field
 from bevelbook.display.diff_names import with_mark
@@ -146,7 +147,7 @@ class _Maker:
         text = f"{value:,.0f} cSt"
         if origin == "own measurement of the bottle":
             uncertainty = bottle.get("viscosity_uncertainty_cst")
-            text = f"{value:,.0f} ± {uncertainty:,.0f} cSt (k = 1)" if uncertainty else text
+            text = f"{value:,.0f} ± {COVERAGE_K * uncertainty:,.0f} cSt {WITH_K}" if uncertainty else text
             notes = [origin, bottle.get("measured_on")]
         elif origin == "the build":
             notes = [self.row["viscosity_from"] or origin, self._carried("viscosity_cst")]

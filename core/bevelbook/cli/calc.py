@@ -64,7 +64,8 @@ def command() -> None:
     """Run a calculator. Without --keep it needs no database.
 
     Numbers take a unit ("12.4 g", "12400 mg", "68 °F"), a decimal point or comma, and an uncertainty:
-    "12.40 +/- 0.01 g" means a standard uncertainty (k = 1), which is carried to every output.
+    "12.40 +/- 0.02 g (k = 2)" is carried to every output and means what is printed so, two standard uncertainties;
+    (k = 1) is one. Without its k it is taken as k = 2, as printed here.
     """
 
 

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from bevelbook.declare.coverage import EXAMPLE
+
 
 class ErrorCode(NamedTuple):
     """A code in words: what went wrong, and what to do about it."""
@@ -133,7 +135,7 @@ VALUE_CODES: Final = {
     ),
     "approximate_value": ErrorCode(
         "a value with an uncertainty or a tolerance where a value alone is taken",
-        "Write the value alone; a calculator takes an uncertainty as 12.40 +/- 0.01 g.",
+        f"Write the value alone; a calculator takes an uncertainty as {EXAMPLE}.",
     ),
     "control_character": ErrorCode("a control character is in the text", "Retype it."),
     "date_incomplete": ErrorCode("no day, no month or no year", "Write the whole day, such as 2026-05-03."),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from math import floor, log10
 from typing import Any, Final
 
-from bevelbook.declare.fields import Field
+from bevelbook.declare.coverage import COVERAGE_K, TAKEN_AS, WITH_K
+from bevelbook.declare.fields import LARGEST, Field
 
 DECIMALS: Final[dict[str, int]] = {
     "g": 2,
@@ -32,6 +34,8 @@ NOISE: Final = 1e-10
 """Smaller numbers are noise: in the units of this program nothing measured or computed is this small."""
 SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
 LINE: Final = 100
+_SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()]{{0,40}}?(?:\(k = [12]\)|{TAKEN_AS})")
+_HELD: Final = "\ue000"
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
 
 
@@ -57,6 +61,8 @@ def format_figure(value: float, unit: str | None, *, digits: int | None = None, 
         decimals = 0
     if is_noise(value):
         return f"{0.0:.{decimals}f}"
+    if abs(value) >= LARGEST:
+        return f"{value:{sign}.6g}"
     if abs(value) < 10.0 ** (1 - decimals):
         return f"{value:{sign}.2g}"
     return f"{value:{sign},.{decimals}f}"
@@ -70,35 +76,56 @@ def format_typed(value: float, unit: str | None) -> str:
     """
     if value == 0:
         return "0"
+    if abs(value) >= LARGEST:
+        return f"{value:.6g}"
     decimals = max(0, DECIMALS.get(unit or "", 3), 5 - floor(log10(abs(value))))
     text = f"{value:,.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def format_number(value: float, field: Field, uncertainty: float | None = None) -> str:
-    """A number of a field as people read it; an uncertainty limits its digits."""
-    if uncertainty:
-        decimals = 0 if field.kind == "whole" else max(0, 1 - floor(log10(uncertainty) + 1e-6))
-        return f"{0.0 if is_noise(value) else value:z,.{decimals}f}"
+def format_number(value: float, field: Field) -> str:
+    """A number of a field as people read it, without its unit."""
     return format_figure(value, field.unit, digits=0 if field.kind == "whole" else field.digits)
 
 
+def format_spread(value: float, uncertainty: float) -> str:
+    """A number and twice its standard uncertainty (k = 1), without unit and k: ``14.260 ± 0.020``.
+
+    The uncertainty has two significant digits, the number as many decimals. No mark groups thousands, so that the text
+    can be typed back.
+
+    >>> format_spread(14.26, 0.01), format_spread(5780.7, 182.3), format_spread(-0.001, 0.2)
+    ('14.260 ± 0.020', '5781 ± 365', '0.00 ± 0.40')
+    """
+    half = COVERAGE_K * uncertainty
+    if max(abs(value), half) >= LARGEST:
+        return f"{value:.6g} ± {half:.2g}"
+    decimals = max(0, 1 - floor(log10(half) + 1e-6))
+    return f"{0.0 if is_noise(value) else value:z.{decimals}f} ± {half:.{decimals}f}"
+
+
 def format_value(value: Any, field: Field, uncertainty: float | None = None) -> str:
-    """A value with its unit, and its standard uncertainty where there is one."""
+    """A value with its unit; where it has a standard uncertainty (k = 1), with twice that and its k."""
     if value is None:
         return "not known"
     if not isinstance(value, (int, float)) or isinstance(value, bool):
         return str(value)
     unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
-    text = format_number(value, field, uncertainty)
     if uncertainty:
-        text += f" ± {format_number(uncertainty, field, uncertainty)}"
-        return f"{text} {unit} (k = 1)".replace("  ", " ")
-    return f"{text} {unit}".strip()
+        return f"{format_spread(value, uncertainty)} {unit} {WITH_K}".replace("  ", " ")
+    return f"{format_number(value, field)} {unit}".strip()
 
 
 def wrapped(text: str, indent: str = "") -> list[str]:
-    """A sentence on lines of at most ``LINE`` characters, all but the first indented further."""
+    """A sentence on lines of at most ``LINE`` characters, all but the first indented further.
+
+    No line ends between a ± and its k.
+
+    >>> wrapped("x" * 88 + " 0.30 ± 0.016 g (k = 2) in 13 runs")[1]
+    '  0.30 ± 0.016 g (k = 2) in 13 runs'
+    """
     from textwrap import wrap
 
-    return wrap(text, LINE, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)
+    held = _SPREAD.sub(lambda found: found[0].replace(" ", _HELD), text)
+    lines = wrap(held, LINE, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)
+    return [line.replace(_HELD, " ") for line in lines]

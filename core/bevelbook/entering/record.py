@@ -16,6 +16,7 @@ from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.mass_checks import with_masses_checked
+from bevelbook.entering.measured_value import measured_value
 from bevelbook.entering.oil_change import write_oil_by_difference
 from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
@@ -136,9 +137,16 @@ def prepare(
     row_id = find_id(connection, kind, name) if name else None
     values: dict[str, Any] = {}
     odd: list[OddValue] = []
+    taken_from: dict[str, str] = {}
 
     def read_value(key: str, field: Field, text: str) -> Any:
-        value = _value(connection, kind, key, field, text)
+        measured = measured_value(kind, field, text, texts)
+        if measured is not None:
+            value, text = measured.value, measured.text
+            values[measured.uncertainty_field] = measured.uncertainty
+            taken_from[measured.uncertainty_field] = measured.words
+        else:
+            value = _value(connection, kind, key, field, text)
         outside, words = outside_sane_range(field, value), implausible(field, value)
         if outside and words:
             odd.append(OddValue(field, text, outside, words))
@@ -154,7 +162,6 @@ def prepare(
         if not (key in run_places.NAMES and kind.name == "run") and not (key == "build" and dated):
             values[key] = read_value(key, kind.field(key), text)
     made: tuple[ClosedAgain, ...] = ()
-    taken_from: dict[str, str] = {}
     if dated:
         day = dated_build.day_of(connection, kind, row_id, values)
         noun = "run" if kind.name == "run_diff" else kind.name

@@ -211,7 +211,7 @@ def judge_room(given: FillGiven, found: FillFound) -> Room:
         if fill_fraction - spread > limit:
             return Room(verdict, f"{full}: {why}")
         if fill_fraction + spread > limit:
-            return Room("unclear", f"{full} ± {percent(spread, 1)}, too close to the limit to decide: {why}")
+            return Room("unclear", f"{full} ± {percent(spread, 1)} (k = 2), too close to the limit to decide: {why}")
     return Room("ok")
 
 
@@ -265,7 +265,7 @@ def _goal_in_words(given: FillGiven, window: FillWindow) -> str:
     if not window.can_hit:
         return f"stop at {shown[0]} g, the nearest that this scale shows to {_grams(window.target_g, given)} g"
     if window.low_g == window.high_g:
-        return f"stop at {shown[0]} g, the only reading inside ± {window.half_width_g:g} g"
+        return f"stop at {shown[0]} g, the only reading that is at most {window.half_width_g:g} g off"
     return f"stop at {shown[0]} g; anything from {shown[1]} to {shown[2]} g is fine"
 
 
@@ -323,7 +323,7 @@ def _uncertainty_in_words(given: FillGiven, found: FillFound) -> Iterator[str]:
         return
     half_width = _half_width_g(given, found.oil_mass_g)
     if found.uncertainty_g > half_width:
-        yield f"{_good_to(found)}, the window is ± {half_width:.2g} g: it cannot tell inside from just outside"
+        yield f"{_good_to(found)}, the window is {half_width:.2g} g either way: it cannot tell inside from just outside"
     else:
         yield _good_to(found)
 
@@ -351,12 +351,11 @@ def fill_working(given: FillGiven, found: FillFound) -> tuple[str, ...]:
     )
     window = _window(given, found.stop_mass_g, found.oil_mass_g)
     whose = "yours" if given.fill_window_g else f"{percent(USUAL_SHARE)} of the oil, not under {DROP_G:g} g"
+    wide = f"window = {window.half_width_g:.4g} g either way of the stop ({whose})"
     lines.append(
-        f"window = stop ± {window.half_width_g:.4g} g ({whose}), inwards to steps of {given.scale_step_g:g} g: "
-        f"{window.low_g:g} to {window.high_g:g} g"
+        f"{wide}, inwards to steps of {given.scale_step_g:g} g: {window.low_g:g} to {window.high_g:g} g"
         if window.can_hit
-        else f"window = stop ± {window.half_width_g:.4g} g ({whose}): no step of {given.scale_step_g:g} g lies in it; "
-        f"the nearest is {window.nearest_g:g} g"
+        else f"{wide}: no step of {given.scale_step_g:g} g lies in it; the nearest is {window.nearest_g:g} g"
     )
     return tuple(lines)
 

@@ -349,7 +349,7 @@ def laps_working(given: LapComparisonGiven, found: LapComparisonFound) -> tuple[
         )
     half = (found.difference_high_s - found.difference_low_s) / 2.0
     lines.append(
-        f"b − a = {found.difference_s:+.4f} s ± t √(s_a²/n_a + s_b²/n_b) = ± {half:.4f} s, "
+        f"b − a = {found.difference_s:+.4f} s, half width t √(s_a²/n_a + s_b²/n_b) = {half:.4f} s, "
         f"t at {found.degrees_of_freedom:.2f} degrees of freedom (Welch)"
     )
     if found.difference_without_drift_s is not None:

@@ -345,7 +345,7 @@ def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> l
         interval = _interval(earlier, later)
         reasons.append(
             f"sudden: {_grams(interval.loss_g, given)} of it went between run {earlier.runs:g} and {later.runs:g} "
-            f"({interval.loss_g_per_run:.3f} ± {interval.uncertainty_g_per_run:.3f} g per run)"
+            f"({interval.loss_g_per_run:.3f} ± {interval.uncertainty_g_per_run:.3f} g per run, k = 2)"
         )
     if found.changed_before_runs is not None:
         reasons.append(

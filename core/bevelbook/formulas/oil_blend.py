@@ -144,7 +144,7 @@ def judge_blend(given: BlendGiven, found: BlendFound) -> Judgement:
     said = f"{recipe} {'make' if len(oils) > 1 else 'is'} {total:.2f} g of {middle} cSt"
     band = (
         f"published rules read it from {cst_in_words(found.low_cst, 3)} to {cst_in_words(found.high_cst, 3)} cSt; "
-        f"labels alone are good to ±5 to 10 % (from memory, unverified)"
+        f"labels alone are good to 5 to 10 % either way (from memory, unverified)"
     )
     findings = []
     left = sorted({one.viscosity_cst for one in given.parts} - set(oils))

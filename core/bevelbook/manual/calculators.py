@@ -8,6 +8,7 @@ from typing import Any
 
 from bevelbook.calculating.binding import LISTINGS, origin_in_words
 from bevelbook.calculating.example import example_words
+from bevelbook.declare.coverage import IN_WORDS
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.naming import WithArticle
 from bevelbook.declare.sentence import in_terms_of
@@ -56,8 +57,8 @@ def calculators_page(registry: Registry) -> ManualPage:
                 "What a number may look like",
                 (
                     Paragraph(
-                        "It takes its unit (12400 mg, 68 °F), a decimal point or comma, and an uncertainty: "
-                        "12.40 +/- 0.01 g is a standard uncertainty (k = 1), which is carried to every output."
+                        "It takes its unit (12400 mg, 68 °F), a decimal point or comma, and an uncertainty, which is "
+                        f"carried to every output: {IN_WORDS}."
                     ),
                 ),
             ),

@@ -22,7 +22,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "gear); only masses on the same basis are compared.",
         "fluid": "An oil as its label names it.",
         "bottle": "One bottle of a fluid; its own measured viscosity overrides the label's.",
-        "k = 1, k = 2": "How wide an uncertainty is: one standard uncertainty as you type it, two in what is reported.",
+        "k = 1, k = 2": "How wide a ± is: one or two standard uncertainties. Every ± printed is k = 2, and one "
+        "typed without its k is taken so.",
     },
     "On track": {
         "run": "One time on track; a row of notes may be several, and a row without a count is one.",

@@ -55,7 +55,7 @@ VISCOSITY_CURVES: Final = Source(
 )
 LABEL_TOLERANCE_SHARE: Final = 0.10
 LABELS: Final = Source(
-    "from memory", "Makers' nominal viscosities carry about ±5 to 10 %, more than the law's own error"
+    "from memory", "Makers' nominal viscosities are off by about 5 to 10 % either way, more than the law's own error"
 )
 
 

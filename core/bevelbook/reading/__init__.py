@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.errors import near_misses
-from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.fields import LARGEST, Field, fields_of
 from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError, fault, trimmed
+from bevelbook.reading.measured import Measured, split_measured
 from bevelbook.reading.numbers import (
     ambiguous,
     check_bounds,
@@ -27,6 +29,7 @@ from bevelbook.reading.numbers import (
 
 __all__ = [
     "BY_HAND",
+    "Measured",
     "Options",
     "ReadingError",
     "comma_in_words",
@@ -42,7 +45,6 @@ __all__ = [
 
 _LEVELS: Final = ("low", "medium", "high")
 _LEVEL_WORDS: Final = {"l": "low", "m": "medium", "h": "high", "med": "medium", "mid": "medium", "hi": "high"}
-_PLUS_MINUS: Final = ("+/-", "+-", "±")
 
 
 class Options(NamedTuple):
@@ -95,31 +97,31 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
     return value
 
 
-def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[float | None, float | None]:
+def read_measured(field: Field, text: str, options: Options = DEFAULT) -> Measured:
     """A number with its standard uncertainty (k = 1), if one is given.
 
-    ``12.40 +/- 0.01 g``, ``12.40±0.01 g``, ``12.40 g +/- 10 mg``. A unit at the end applies to both if the value has
-    none. The uncertainty of a temperature is a difference: 1 °F is 0.556 °C.
+    ``12.40 +/- 0.02 g (k = 2)``, ``12.40±0.01 g (k = 1)``, ``12.40 g +/- 20 mg``. Without a k the ± is taken as k = 2,
+    as every ± is printed. A unit at the end applies to both if the value has none. The uncertainty of a temperature is
+    a difference: 1 °F is 0.556 °C. Raises ReadingError.
 
     >>> from bevelbook.declare.fields import quantity, record
     >>> @record
     ... class Mass:
     ...     dry_mass_g: float = quantity("g", "Dry", above=0)
-    >>> read_measured(Mass.fields[0], "12.40 g +/- 10 mg")
-    (12.4, 0.01)
+    >>> read_measured(Mass.fields[0], "12.40 g +/- 20 mg")
+    Measured(value=12.4, uncertainty=0.01, k_taken=True)
+    >>> read_measured(Mass.fields[0], "12.40 +/- 0.01 g (k = 1)")
+    Measured(value=12.4, uncertainty=0.01, k_taken=False)
     """
-    for sign in _PLUS_MINUS:
-        if sign in text:
-            break
-    else:
-        return read(field, text, options), None
+    split = split_measured(field, text)
+    if split.uncertainty is None:
+        return Measured(read(field, text, options))
     if not field.is_number or field.kind == "whole":
         raise fault(field, "number_unparseable", "it takes no uncertainty", text, wanted=wanted_in_words(field))
     refuse_control_characters(field, text)
-    before, _, after = text.partition(sign)
-    value_parts, uncertainty_parts = parts_of(field, before), parts_of(field, after)
+    value_parts, uncertainty_parts = parts_of(field, split.value), parts_of(field, split.uncertainty)
     if value_parts is None or uncertainty_parts is None:
-        raise fault(field, "number_unparseable", "half of it is missing", text, wanted="12.40 +/- 0.01 g")
+        raise fault(field, "number_unparseable", "half of it is missing", text, wanted=EXAMPLE)
     unit = value_parts.unit or uncertainty_parts.unit or _temperature_unit(field, options)
     scale = scale_for(field, unit, text)
     step = scale_for(field, uncertainty_parts.unit or unit, text)
@@ -127,13 +129,18 @@ def read_measured(field: Field, text: str, options: Options = DEFAULT) -> tuple[
     if mark is None and options.by_hand:
         mark = mark_by_hand(field, value_parts, scale, text)
     value = settled(field, value_parts, scale, mark, text)
+    if mark is None and value_parts.ambiguous:
+        mark = "." if value == settled(field, value_parts, scale, ".", text) else ","
     if uncertainty_parts.ambiguous and mark is None:
         raise ambiguous(field, text, uncertainty_parts, of="the uncertainty")
-    uncertainty = float(f"{(uncertainty_parts.under(mark or '.') or 0.0) * step.factor:.12g}")
+    k = COVERAGE_K if split.k is None else split.k
+    uncertainty = float(f"{(uncertainty_parts.under(mark or '.') or 0.0) * step.factor / k:.12g}")
     if uncertainty < 0:
         raise fault(field, "out_of_range", "an uncertainty cannot be negative", text)
+    if uncertainty > LARGEST:
+        raise fault(field, "out_of_range", "an uncertainty out of its bounds", text, wanted=f"at most {LARGEST:g}")
     check_bounds(field, value, text)
-    return value, uncertainty
+    return Measured(value, uncertainty, split.k is None)
 
 
 def read_listing_item(field: Field, text: str, options: Options = DEFAULT) -> Any:
@@ -143,8 +150,10 @@ def read_listing_item(field: Field, text: str, options: Options = DEFAULT) -> An
     return field.item(**values)
 
 
-def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> tuple[dict[str, Any], dict[str, float]]:
-    """The values of one item of a listing by name, and the standard uncertainties given with them."""
+def read_listing_values(
+    field: Field, text: str, options: Options = DEFAULT
+) -> tuple[dict[str, Any], dict[str, Measured]]:
+    """The values of one item of a listing by name, and those numbers that have an uncertainty, with it."""
     parts = fields_of(field.item)
     pieces = text.split(":")
     needed = len(field.needed_parts)
@@ -160,16 +169,16 @@ def read_listing_values(field: Field, text: str, options: Options = DEFAULT) -> 
             remedy="Join the values with a colon.",
         )
     values: dict[str, Any] = {}
-    uncertainties: dict[str, float] = {}
+    uncertain: dict[str, Measured] = {}
     for part, piece in zip(parts, pieces, strict=False):
         if part.kind == "quantity":
-            value, uncertainty = read_measured(part, piece, options)
-            if uncertainty is not None:
-                uncertainties[part.name] = uncertainty
+            measured = read_measured(part, piece, options)
+            if measured.uncertainty is not None:
+                uncertain[part.name] = measured
+            values[part.name] = measured.value
         else:
-            value = read(part, piece, options)
-        values[part.name] = value
-    return values, uncertainties
+            values[part.name] = read(part, piece, options)
+    return values, uncertain
 
 
 def implausible(field: Field, value: object) -> str | None:

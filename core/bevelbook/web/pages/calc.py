@@ -15,11 +15,12 @@ from bevelbook.calculating.calculate import Binder, Bound, Result, run
 from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
 from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
 from bevelbook.calculating.result_text import input_text
+from bevelbook.declare.coverage import IN_WORDS, WITH_K
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.declare.naming import WithArticle
 from bevelbook.declare.sentence import in_terms_of
-from bevelbook.display.format import SHOWN_UNIT, format_number, format_value
+from bevelbook.display.format import SHOWN_UNIT, format_number, format_spread, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
@@ -141,6 +142,7 @@ async def calc(request: Any, datasette: Any) -> Any:
         calculator=one,
         cautions=one.cautions,
         rules_first=RULES_FIRST,
+        spread_in_words=IN_WORDS,
         sources=[source.cite() for source in one.sources],
         inputs=[_input(field, one, texts, found.known, beside.get(field.name, "")) for field in one.inputs],
         takes_record=any(field.same_as for field in one.inputs),
@@ -231,7 +233,7 @@ def _answer(
         result.judgement.reasons,
         (*result.findings, *picture_fault),
         _number(field, value, result),
-        _unit(field) if value is not None and field.is_number else "",
+        _unit_behind(field, result) if value is not None and field.is_number else "",
         field.about,
         tuple(_line(other, result) for other in others if getattr(result.found, other.name) not in said),
         _rows(one, result),
@@ -259,8 +261,12 @@ def _number(field: Field, value: Any, result: Result) -> str:
     if not isinstance(value, (int, float)):
         return str(value)
     uncertainty = result.uncertainties.get(field.name)
-    text = format_number(value, field, uncertainty)
-    return f"{text} ± {format_number(uncertainty, field, uncertainty)}" if uncertainty else text
+    return format_spread(value, uncertainty) if uncertainty else format_number(value, field)
+
+
+def _unit_behind(field: Field, result: Result) -> str:
+    """The unit behind the answer, with the k of its ±."""
+    return f"{_unit(field)} {WITH_K}".lstrip() if result.uncertainties.get(field.name) else _unit(field)
 
 
 def _line(field: Field, result: Result) -> OutputLine:

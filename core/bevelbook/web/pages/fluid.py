@@ -6,6 +6,7 @@ import sqlite3
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.thick_oils import thick_oil_cautions
 from bevelbook.plugin.registry import Registry
@@ -80,9 +81,7 @@ def _bottles_table(links: Linker, rows: list[Row]) -> PageTable:
         PageColumn("Bottle", lambda row: links.record("bottles", row["id"], row["lot"] or "no lot")),
         PageColumn("Opened", itemgetter("opened_on")),
         PageColumn("Own measurement [cSt]", lambda row: figure("viscosity_cst", row["viscosity_cst"]), numeric=True),
-        PageColumn(
-            "± (k = 1)", lambda row: figure("viscosity_uncertainty_cst", row["viscosity_uncertainty_cst"]), numeric=True
-        ),
+        PageColumn(f"± {WITH_K}", lambda row: _half_width(row["viscosity_uncertainty_cst"]), numeric=True),
         PageColumn("Measured", itemgetter("measured_on")),
         PageColumn("How", lambda row: short(row["method"])),
         PageColumn("Density [g/cm³]", lambda row: figure("density_g_cm3", row["density_g_cm3"]), numeric=True),
@@ -91,6 +90,10 @@ def _bottles_table(links: Linker, rows: list[Row]) -> PageTable:
         PageColumn("Note", lambda row: short(row["note"])),
     )
     return page_table("Bottles", columns, rows)
+
+
+def _half_width(uncertainty_cst: float | None) -> str:
+    return figure("viscosity_cst", None if uncertainty_cst is None else COVERAGE_K * uncertainty_cst)
 
 
 PAGE: Final = Page("fluid", fluid, ROW, shows="fluids")
