@@ -212,3 +212,11 @@ def test_the_scale_of_a_weighing_goes_before_that_of_the_build(
     connection.execute("UPDATE builds SET scale = NULL")
     add("person", name="bo")
     assert uncertainty_g() == pytest.approx(0.0082, abs=5e-5)
+
+
+def test_a_sister_housing_goes_with_each_mass(team: Team, connection: sqlite3.Connection) -> None:
+    build = team.build(closed_mass_g=22.36, sister_mass_g=4.98)
+    team.add("weighing", build=build, runs=3.0, mass_g=22.38, sister_mass_g=5.01, mass_basis="closed")
+    team.open(build, closed_mass_g=22.35, sister_mass_g=4.99)
+    found = connection.execute("SELECT taken, sister_mass_g FROM masses WHERE build = ? ORDER BY step", (build,))
+    assert [tuple(row) for row in found] == [("closed", 4.98), ("weighed", 5.01), ("before opening", 4.99)]

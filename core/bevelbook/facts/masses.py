@@ -16,8 +16,9 @@ LEFT_OPEN: Final = f"{NOT_SAID}, so compared with nothing"
 class Mass(NamedTuple):
     """One reading. ``runs`` is None if it is unknown when it was taken; a scale that is not noted has no step.
 
-    ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening. The last columns are the
-    build's diff and the oil in it when it was closed.
+    ``step`` puts readings at equal runs in order: filled, closed, weighed, before opening. ``diff`` and ``oil_in_g``
+    are the build's diff and the oil in it when it was closed; ``sister_mass_g`` is an empty housing of the same kind
+    that was weighed alongside.
     """
 
     build: str
@@ -30,6 +31,7 @@ class Mass(NamedTuple):
     step: int
     diff: str
     oil_in_g: float | None
+    sister_mass_g: float | None = None
 
 
 NEAR_SHARE: Final = 0.1
@@ -55,7 +57,7 @@ near that mass, or near one that the build has on a basis. A build without any m
 
 
 def masses_sql() -> str:
-    """All masses of all builds; columns as in Mass, except the last two."""
+    """All masses of all builds; columns as in Mass, without diff and oil."""
     return _masses_sql("builds", RECORDS, "JOIN", "(SELECT k.runs FROM build_facts k WHERE k.build = o.build)")
 
 
@@ -68,25 +70,26 @@ def weighed_masses_sql(builds: str, runs: RunsFrom) -> str:
 def _masses_sql(builds: str, runs: RunsFrom, join: str, runs_when_opened: str, behind: str = "") -> str:
     return f"""
 SELECT b.id AS build, coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, 0.0 AS runs, b.built_on AS day,
-       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step{behind}
+       {FILLED_G} AS mass_g, 'filled' AS taken, b.scale, 0 AS step{behind},
+       b.sister_mass_g
 FROM {builds} b WHERE {FILLED_G} IS NOT NULL
 UNION ALL
-SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1{behind}
+SELECT b.id, 'closed', 0.0, b.built_on, b.closed_mass_g, 'closed', b.scale, 1{behind}, b.sister_mass_g
 FROM {builds} b WHERE b.closed_mass_g IS NOT NULL
 UNION ALL
 SELECT w.build, {WEIGHED_AS}, {runs_at_weighing_sql("w", runs)}, w.weighed_on, w.mass_g,
-       'weighed', coalesce(w.scale, b.scale), 2{behind}
+       'weighed', coalesce(w.scale, b.scale), 2{behind}, w.sister_mass_g
 FROM {builds} b {join} weighings w ON w.build = b.id
 UNION ALL
 SELECT o.build, 'closed', {runs_when_opened}, o.opened_on, o.closed_mass_g, 'before opening',
-       coalesce(o.scale, b.scale), 3{behind}
+       coalesce(o.scale, b.scale), 3{behind}, o.sister_mass_g
 FROM {builds} b {join} openings o ON o.build = b.id WHERE o.closed_mass_g IS NOT NULL
 """
 
 
 OF_A_BUILD: Final = (
     "id, diff, kind, built_on, day_order, created_at, note_line, mass_basis, dry_mass_g, oil_mass_g, "
-    "filled_mass_g, closed_mass_g, scale"
+    "filled_mass_g, closed_mass_g, scale, sister_mass_g"
 )
 """The columns of a build that its masses, and the oil in it, depend on."""
 ORDER: Final = "build, mass_basis, runs, step, day"

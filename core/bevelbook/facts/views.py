@@ -113,6 +113,7 @@ MASSES: Final = View(
         "taken": "When it was taken",
         "scale": "The scale; that of the build if none is noted",
         "step": "Order of masses taken at the same number of runs",
+        "sister_mass_g": "An empty housing of the same kind, weighed alongside [g]",
     },
 )
 
