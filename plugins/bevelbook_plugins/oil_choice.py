@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from math import exp, log
+from math import exp, fsum, log
 from typing import Any, Final, NamedTuple
 
 from bevelbook import (
@@ -37,15 +37,44 @@ from bevelbook.formulas.left_out import (
     counted_by_reason,
     lost_oil,
 )
+from bevelbook.formulas.oil_blend import BlendFound, BlendGiven, OilPart, blend, judge_blend
+from bevelbook.formulas.oil_days import (
+    DAYS_A_SIDE,
+    DECIDED,
+    CalledRun,
+    DaysKept,
+    OilDay,
+    days_kept,
+    share_kept,
+)
 from bevelbook.formulas.percent import percent
-from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_25_cst, viscosity_at_cst
-from bevelbook.stats.proportions import NEWCOMBE, WILSON, newcombe_interval, shrunk_share, wilson_interval
+from bevelbook.physics.blending import LOG_BLEND, THINNEST_CST
+from bevelbook.physics.viscosity import (
+    LABEL_TOLERANCE_SHARE,
+    LABELS,
+    VISCOSITY_LAW,
+    cst_in_words,
+    viscosity_25_cst,
+    viscosity_at_cst,
+)
+from bevelbook.stats.proportions import (
+    BOSCHLOO,
+    NEWCOMBE,
+    WILSON,
+    chance_of_difference,
+    newcombe_interval,
+    shrunk_share,
+    wilson_interval,
+)
 
 REACH: Final = 1.0
-RUNS_A_SIDE: Final = 3
+TIED: Final = 1e-9
+"""Distances this close are equal."""
 SAME_OIL_RATIO: Final = 1.25
-DECIDED: Final = ("keep", "change")
-"""The calls that count for an oil."""
+CHANCE_LIMIT: Final = 0.05
+"""A difference that chance alone makes more often than this is not shown as one."""
+MOSTLY: Final = 0.5
+"""A start rests on days of which more than this share of the calls was keep."""
 HAD_LOST_OIL: Final = Why("the diff had lost oil by then, or may have")
 SHOWN_WITHOUT_CALL: Final = Why(f"{NO_CALL.words}, shown with the remark", NO_CALL.brings_in)
 REMARK_SHOWN: Final = 60
@@ -56,8 +85,9 @@ LABEL_AXIS: Final = "label at 25 °C"
 DIFF_AXIS: Final = "viscosity at the diff's temperature"
 NEAREST: Final = Source(
     "proposal",
-    "distance: a step of grip (0.2) counts as much as 5 °C; runs farther than 1 are not used; three nearest kept runs, "
-    "weight 1/(1 + distance), mean of log viscosity; under three runs a side nothing is suggested",
+    "distance: a step of grip (0.2) counts as much as 5 °C; runs farther than 1 are not used; three nearest kept days, "
+    "all that are equally near, weight 1/(1 + distance), mean of log viscosity; under three days a side nothing is "
+    "suggested",
 )
 SHRINKAGE: Final = Source(
     "common practice", "with few groups each share is drawn towards the pooled one by a fixed number of runs"
@@ -72,6 +102,7 @@ class PastRun:
     )
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C", above=0, plausible=(50, 2_000_000))
     call: str | None = choice(vocabulary.CALLS, "What was decided after it", default=None)
+    day: str | None = text("Its day; without one it counts as a day of its own", default=None)
     diff_temperature_c: float | None = quantity(
         "°C", "Temperature of the diff, where it was measured", default=None, minimum=-60, maximum=200
     )
@@ -89,6 +120,14 @@ class PastRun:
     run: str | None = text("The run", default=None)
     note: str | None = text("The remark", default=None)
     runs: float = quantity("runs", "How many runs are in this note", default=1, minimum=0)
+    diff: str | None = text("The diff", default=None)
+
+
+@record
+class OilAtHand:
+    viscosity_cst: float = quantity(
+        "cSt", "Viscosity at 25 °C of an oil at hand", minimum=THINNEST_CST, plausible=(50, 2_000_000)
+    )
 
 
 @record
@@ -102,8 +141,11 @@ class ChoiceGiven:
     position: str | None = choice(vocabulary.POSITIONS, "Where the diff is in the car", default=None)
     surface: str | None = choice(vocabulary.SURFACES, "What the track is made of", default=None)
     past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past", same_as="listings.past")
-    neighbours: int = whole("How many of the nearest kept runs a suggestion uses", default=3, minimum=1, maximum=50)
-    prior_runs: float = quantity("1", "How many runs the pooled share of kept ones counts as", default=4, minimum=0)
+    labels: tuple[OilAtHand, ...] = listing(
+        OilAtHand, "Oils at hand", default=(), singular="label", same_as="listings.at_hand"
+    )
+    neighbours: int = whole("How many of the nearest kept days a suggestion uses", default=3, minimum=1, maximum=50)
+    prior_days: float = quantity("1", "How many days the pooled share of kept ones counts as", default=4, minimum=0)
 
 
 @record
@@ -118,64 +160,103 @@ class NearRun:
     call: str | None = choice(vocabulary.CALLS, "What was decided after it", default=None)
     note: str | None = text("The remark, shortened", default=None, heading="remark")
     runs_since_opened: float | None = quantity("runs", "Runs of the diff since it was open", default=None)
-    kept: int | None = whole("Runs near enough with that oil that were kept", default=None)
-    of: int | None = whole("Runs near enough with that oil that were decided", default=None, heading="runs")
+    kept: float | None = quantity(
+        "1",
+        "Days near enough with that oil that were kept; a split day counts by its share",
+        default=None,
+        digits=1,
+        heading="days kept",
+    )
+    of: int | None = whole(
+        "Days near enough with that oil on which something was decided", default=None, heading="of days"
+    )
+    runs: float | None = quantity("runs", "Decided runs on these days", default=None)
     keep_low: float | None = quantity(
-        "1", "Lower end of the share kept, 95 % (Wilson)", default=None, heading="share from"
+        "1", "Lower end of the share kept, 95 % on average (Wilson)", default=None, heading="share from"
     )
     keep_high: float | None = quantity("1", "Upper end of the share kept", default=None, heading="to")
     keep_shrunk: float | None = quantity(
         "1",
-        "Share kept, drawn towards that of all oils, as few runs prove little",
+        "Share kept, drawn towards that of all oils, as few days prove little",
         default=None,
         heading="cautious share",
     )
+    day: str | None = text("Its day", default=None)
     run: str | None = text("The run", default=None)
 
 
 @record
 class ChoiceFound:
     suggested_viscosity_cst: float | None = quantity(
-        "cSt", "Where to start, at 25 °C, inside what was run; none with too few runs", exact=True
+        "cSt",
+        "Where to start, at 25 °C, inside what was run and made of what is at hand; none with too few",
+        exact=True,
     )
-    n: int = whole("Decided runs near enough", heading="runs")
+    n: int = whole("Oil days near enough (one day, diff and oil) with a decided run", heading="oil days")
+    n_runs: float = quantity("runs", "Decided runs on them", heading="decided")
     nearest_distance: float | None = quantity("1", "Distance of the nearest run", exact=True)
     axis: str = choice((LABEL_AXIS, DIFF_AXIS), "What the oils are compared by", heading="compared by")
     thinner_cst: float | None = quantity("cSt", "The thinner of the two oils run most", exact=True)
     thicker_cst: float | None = quantity("cSt", "The thicker of the two", exact=True)
     keep_difference: float | None = quantity("1", "Share kept, thicker minus thinner", exact=True, heading="difference")
     keep_difference_low: float | None = quantity(
-        "1", "Lower end of that, 95 % (Newcombe)", exact=True, heading="difference from"
+        "1", "Lower end of that, 95 % on average (Newcombe)", exact=True, heading="difference from"
     )
     keep_difference_high: float | None = quantity("1", "Upper end of that", exact=True, heading="difference to")
+    keep_difference_chance: float | None = quantity(
+        "1",
+        "How often chance alone makes a difference this large between oils that are kept equally often (Boschloo)",
+        exact=True,
+        heading="by chance",
+    )
+    blend_thinner_cst: float | None = quantity(
+        "cSt", "The thinner oil of a blend that makes the start", exact=True, heading="blend of"
+    )
+    blend_thicker_cst: float | None = quantity("cSt", "The thicker oil of it", exact=True, heading="with")
+    blend_thicker_share: float | None = quantity(
+        "1", "Share of the thicker one, by mass", exact=True, heading="share of that"
+    )
     rows: tuple[NearRun, ...] = listing(NearRun, "The nearest runs")
 
 
 class RunOnAxis(NamedTuple):
-    """A past run with its distance and the viscosity it is compared by."""
+    """A past run with its distance, its day and the viscosity it is compared by."""
 
     distance: float
     run: PastRun
     axis_cst: float
+    day: str
 
     @property
     def counts(self) -> bool:
         return self.distance <= REACH and self.run.call in DECIDED
 
+    @property
+    def of_day(self) -> CalledRun:
+        return CalledRun(OilDay(self.day, self.run.diff, self.run.viscosity_cst), self.run.call, self.run.runs)
+
 
 class OilSide(NamedTuple):
-    """One oil among the runs near enough: what it is compared by, kept of decided, and those runs."""
+    """One oil among the runs near enough: what it is compared by, those runs, and how it did by day."""
 
     viscosity_cst: float
     runs: tuple[RunOnAxis, ...]
+    record: DaysKept
 
-    @property
-    def kept(self) -> int:
-        return sum(one.run.call == "keep" for one in self.runs)
 
-    @property
-    def of(self) -> int:
-        return len(self.runs)
+class KeptDay(NamedTuple):
+    """A day that was mostly kept: the mean distance of its runs and the viscosity they are compared by."""
+
+    distance: float
+    axis_cst: float
+
+
+class Start(NamedTuple):
+    """Where to start, in cSt at 25 °C, and what makes it: an oil at hand, a blend, or neither where none is given."""
+
+    viscosity_cst: float
+    label_cst: float | None = None
+    blended: BlendFound | None = None
 
 
 def weighted_log_mean_cst(near: Sequence[tuple[float, float]]) -> float:
@@ -226,11 +307,18 @@ def nearest_runs(given: ChoiceGiven) -> tuple[list[RunOnAxis], str]:
     The viscosity in the diff if every decided run near enough has the diff's temperature and today's is known; else the
     label.
     """
-    runs = [run for run in _at_one_place(given) if run.doubtful != "yes" and _matches(run, given)]
     grip = GRIP_INDEX[given.grip]
-    far = [condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], run.temperature_c) for run in runs]
     by_label = sorted(
-        (RunOnAxis(distance, run, run.viscosity_cst) for distance, run in zip(far, runs, strict=True)),
+        (
+            RunOnAxis(
+                condition_distance(grip, given.temperature_c, GRIP_INDEX[run.grip], run.temperature_c),
+                run,
+                run.viscosity_cst,
+                run.day or f"without a day, {place}",
+            )
+            for place, run in enumerate(_at_one_place(given))
+            if run.doubtful != "yes" and _matches(run, given)
+        ),
         key=lambda one: one.distance,
     )
     counted = [one for one in by_label if one.counts]
@@ -249,28 +337,37 @@ def sides_of(near: Sequence[RunOnAxis], axis: str) -> list[OilSide]:
     """The oils among the decided runs near enough, thin to thick.
 
     By label each viscosity is a separate oil; by the viscosity in the diff those within a ratio of 1.25 are the same.
+    An oil day is never torn apart: its runs are compared by the mean of their log viscosity.
     """
     ratio = SAME_OIL_RATIO if axis == DIFF_AXIS else 1.0
-    groups: list[list[RunOnAxis]] = []
-    for one in sorted((one for one in near if one.counts), key=lambda one: one.axis_cst):
-        if groups and one.axis_cst <= groups[-1][0].axis_cst * ratio * (1 + 1e-9):
-            groups[-1].append(one)
+    by_oil_day: dict[OilDay, list[RunOnAxis]] = {}
+    for one in near:
+        if one.counts:
+            by_oil_day.setdefault(one.of_day.oil_day, []).append(one)
+    thin_to_thick = sorted(((_axis_mean_cst(runs, axis), runs) for runs in by_oil_day.values()), key=lambda one: one[0])
+    groups: list[tuple[float, list[RunOnAxis]]] = []
+    for cst, runs in thin_to_thick:
+        if groups and cst <= groups[-1][0] * ratio * (1 + 1e-9):
+            groups[-1][1].extend(runs)
         else:
-            groups.append([one])
+            groups.append((cst, list(runs)))
     return [
-        OilSide(
-            group[0].axis_cst if axis == LABEL_AXIS else weighted_log_mean_cst([(0.0, one.axis_cst) for one in group]),
-            tuple(group),
-        )
-        for group in groups
+        OilSide(_axis_mean_cst(runs, axis), tuple(runs), days_kept(one.of_day for one in runs)) for _, runs in groups
     ]
 
 
-def choose(given: ChoiceGiven) -> ChoiceFound:
-    """Nearest runs; shares kept with Wilson's interval; the two oils run most with Newcombe's; perhaps a start.
+def _axis_mean_cst(runs: Sequence[RunOnAxis], axis: str) -> float:
+    if axis == LABEL_AXIS:
+        return runs[0].axis_cst
+    return weighted_log_mean_cst([(0.0, one.axis_cst) for one in runs])
 
-    A start is named only where two oils have three decided runs each within a distance of 1, and as many kept runs as
-    it rests on: the mean of log viscosity of the nearest, weight 1 / (1 + distance), inside the labels that were run.
+
+def choose(given: ChoiceGiven) -> ChoiceFound:
+    """Nearest runs; by day the shares kept with Wilson's interval; the two oils of most days compared; perhaps a start.
+
+    A start is named only where two oils were decided on three days each within a distance of 1, and as many days were
+    kept as it rests on: the mean of log viscosity of the nearest, weight 1 / (1 + distance), inside the labels that
+    were run. It is an oil at hand or a blend of two where it is known what is at hand.
     """
     if not given.past:
         raise refuse(
@@ -282,35 +379,64 @@ def choose(given: ChoiceGiven) -> ChoiceFound:
         )
     near, axis = nearest_runs(given)
     sides = sides_of(near, axis)
-    known = [side for side in sides if side.of >= RUNS_A_SIDE]
-    pair = sorted(sorted(known, key=lambda side: -side.of)[:2]) if len(known) >= 2 else None
-    difference = None
+    known = known_sides(sides)
+    pair = None
+    if len(known) >= 2:
+        most = sorted(known, key=lambda side: -side.record.days)[:2]
+        pair = sorted(most, key=lambda side: side.viscosity_cst)
+    difference: tuple[float, float, float, float] | None = None
     if pair is not None:
-        thinner, thicker = pair
-        difference = newcombe_interval(thicker.kept, thicker.of, thinner.kept, thinner.of)
+        thinner, thicker = (side.record for side in pair)
+        counts = (thicker.kept, thicker.days, thinner.kept, thinner.days)
+        between = thicker.kept / thicker.days - thinner.kept / thinner.days
+        difference = (between, *newcombe_interval(*counts), chance_of_difference(*counts))
+    start = _start(given, known, axis)
+    used = () if start is None or start.blended is None else start.blended.used
     return ChoiceFound(
-        suggested_viscosity_cst=_suggested_cst(given, known, axis),
-        n=sum(side.of for side in sides),
+        suggested_viscosity_cst=None if start is None else start.viscosity_cst,
+        n=sum(side.record.oil_days for side in sides),
+        n_runs=fsum(side.record.runs for side in sides),
         nearest_distance=near[0].distance if near else None,
         axis=axis,
         thinner_cst=None if pair is None else pair[0].viscosity_cst,
         thicker_cst=None if pair is None else pair[1].viscosity_cst,
-        keep_difference=None if pair is None else pair[1].kept / pair[1].of - pair[0].kept / pair[0].of,
-        keep_difference_low=None if difference is None else difference[0],
-        keep_difference_high=None if difference is None else difference[1],
+        keep_difference=None if difference is None else difference[0],
+        keep_difference_low=None if difference is None else difference[1],
+        keep_difference_high=None if difference is None else difference[2],
+        keep_difference_chance=None if difference is None else difference[3],
+        blend_thinner_cst=used[0].viscosity_cst if used else None,
+        blend_thicker_cst=used[1].viscosity_cst if used else None,
+        blend_thicker_share=used[1].mass_fraction if used else None,
         rows=_rows(given, near, sides, axis),
     )
 
 
-def _kept(given: ChoiceGiven, known: Sequence[OilSide]) -> list[RunOnAxis]:
-    """The nearest kept runs of the oils that were run often enough."""
-    kept = [one for side in known for one in side.runs if one.run.call == "keep"]
-    return sorted(kept, key=lambda one: one.distance)[: given.neighbours]
+def known_sides(sides: Sequence[OilSide]) -> list[OilSide]:
+    """The oils that were decided on days enough."""
+    return [side for side in sides if side.record.enough]
 
 
-def _start_cst(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> float | None:
-    """The start at 25 °C, inside what was run or not; None if too few runs were kept or too few oils run."""
-    kept = _kept(given, known)
+def kept_days(given: ChoiceGiven, known: Sequence[OilSide]) -> list[KeptDay]:
+    """The nearest kept days of the oils that ran on days enough, and all that are as near as the last of them."""
+    found = []
+    for side in known:
+        by_day: dict[str, list[RunOnAxis]] = {}
+        for one in side.runs:
+            by_day.setdefault(one.day, []).append(one)
+        for runs in by_day.values():
+            if share_kept([one.of_day for one in runs]) > MOSTLY:
+                distance = fsum(one.distance for one in runs) / len(runs)
+                found.append(KeptDay(distance, weighted_log_mean_cst([(0.0, one.axis_cst) for one in runs])))
+    found.sort()
+    if len(found) > given.neighbours:
+        farthest = found[given.neighbours - 1].distance + TIED
+        return [one for one in found if one.distance <= farthest]
+    return found
+
+
+def _exact_start_cst(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> float | None:
+    """The start at 25 °C, inside what was run or not; None if too few days were kept or too few oils run."""
+    kept = kept_days(given, known)
     if len(known) < 2 or len(kept) < given.neighbours:
         return None
     mean = weighted_log_mean_cst([(one.distance, one.axis_cst) for one in kept])
@@ -324,17 +450,35 @@ def _labels_run(known: Sequence[OilSide]) -> tuple[float, float]:
     return min(labels), max(labels)
 
 
-def _suggested_cst(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> float | None:
-    start = _start_cst(given, known, axis)
-    if start is None:
+def _is_between(viscosity_cst: float, low_cst: float, high_cst: float) -> bool:
+    return low_cst * (1 - 1e-9) <= viscosity_cst <= high_cst * (1 + 1e-9)
+
+
+def _start(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> Start | None:
+    """The start if it is inside what was run and what is at hand makes it: an oil as near as its label is exact, else a
+    blend of the two around it."""
+    exact = _exact_start_cst(given, known, axis)
+    if exact is None:
         return None
     low, high = _labels_run(known)
-    return start if low * (1 - 1e-9) <= start <= high * (1 + 1e-9) else None
+    if not _is_between(exact, low, high):
+        return None
+    if not given.labels:
+        return Start(exact)
+    at_hand = [one.viscosity_cst for one in given.labels]
+    nearest = min(at_hand, key=lambda cst: (abs(log(cst / exact)), cst))
+    if abs(nearest / exact - 1.0) <= LABEL_TOLERANCE_SHARE and _is_between(nearest, low, high):
+        return Start(nearest, label_cst=nearest)
+    if not min(at_hand) <= exact <= max(at_hand):
+        return None
+    parts = tuple(OilPart(viscosity_cst=cst) for cst in at_hand)
+    blended = blend(BlendGiven(parts=parts, target_viscosity_cst=exact))
+    return Start(exact, blended=blended)
 
 
 def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide], axis: str) -> tuple[NearRun, ...]:
-    of_all = sum(side.of for side in sides)
-    pooled = sum(side.kept for side in sides) / of_all if of_all else 0.0
+    of_all = sum(side.record.days for side in sides)
+    pooled = fsum(side.record.kept for side in sides) / of_all if of_all else 0.0
     by_run = {id(one.run): side for side in sides for one in side.runs}
     by_label = {} if axis == DIFF_AXIS else {side.viscosity_cst: side for side in sides}
     rows = []
@@ -342,7 +486,8 @@ def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide
         if one.distance > REACH and place >= given.neighbours:
             break
         side = by_run.get(id(one.run)) or by_label.get(one.run.viscosity_cst)
-        low, high = (None, None) if side is None else wilson_interval(side.kept, side.of)
+        record = None if side is None else side.record
+        low, high = (None, None) if record is None else wilson_interval(record.kept, record.days)
         rows.append(
             NearRun(
                 distance=one.distance,
@@ -353,11 +498,15 @@ def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide
                 call=one.run.call,
                 note=_short(one.run.note),
                 runs_since_opened=one.run.runs_since_opened,
-                kept=None if side is None else side.kept,
-                of=None if side is None else side.of,
+                kept=None if record is None else record.kept,
+                of=None if record is None else record.days,
+                runs=None if record is None else record.runs,
                 keep_low=low,
                 keep_high=high,
-                keep_shrunk=None if side is None else shrunk_share(side.kept, side.of, pooled, given.prior_runs),
+                keep_shrunk=None
+                if record is None
+                else shrunk_share(record.kept, record.days, pooled, given.prior_days),
+                day=one.run.day,
                 run=one.run.run,
             )
         )
@@ -371,34 +520,77 @@ def _short(remark: str | None) -> str | None:
 
 
 def _summary(side: OilSide, axis: str) -> str:
-    low, high = wilson_interval(side.kept, side.of)
+    low, high = wilson_interval(side.record.kept, side.record.days)
     where = "" if axis == LABEL_AXIS else " in the diff"
     return (
-        f"{side.viscosity_cst:,.0f} cSt{where}: kept {side.kept} of {side.of} ({percent(low)} to {percent(high)}, 95 %)"
+        f"{side.viscosity_cst:,.0f} cSt{where}: {side.record.words}, {counted(side.record.runs, 'run')} "
+        f"({percent(low)} to {percent(high)}, 95 % on average)"
     )
 
 
 def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     near, axis = nearest_runs(given)
     sides = sides_of(near, axis)
-    known = [side for side in sides if side.of >= RUNS_A_SIDE]
+    known = known_sides(sides)
     findings = _findings(given, sides, axis)
     reasons = [_summary(side, axis) for side in sides]
     if not near or found.nearest_distance is None:
         return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
     if found.n == 0:
         return Judgement("unclear", (_why_none_decided(near, found.nearest_distance), *_remarks(near)), findings)
-    if found.suggested_viscosity_cst is None:
-        return Judgement("unclear", (*reasons, _why_nothing(given, known, axis)), findings)
-    start = (
-        f"a start inside what was run: {found.suggested_viscosity_cst:,.0f} cSt, from the {given.neighbours} nearest "
-        "kept runs"
+    is_shown, difference = _difference(found)
+    if difference:
+        reasons.append(difference)
+    start = _start(given, known, axis)
+    if start is None:
+        reasons.append(_why_nothing(given, known, axis))
+    else:
+        reasons += _start_in_words(given, start, kept_days(given, known))
+    return Judgement("ok" if is_shown and start is not None else "unclear", tuple(reasons), findings)
+
+
+def _difference(found: ChoiceFound) -> tuple[bool, str]:
+    """Whether one of two oils was kept more often, and the sentence; empty where no two can be compared."""
+    low, high, chance = found.keep_difference_low, found.keep_difference_high, found.keep_difference_chance
+    if low is None or high is None or chance is None:
+        return False, ""
+    between = (
+        f" between {found.thinner_cst:,.0f} and {found.thicker_cst:,.0f} cSt (share kept, thicker minus thinner: "
+        f"{found.keep_difference:+.2f}; {low:+.2f} to {high:+.2f} fits, 95 % on average)"
     )
-    low, high = found.keep_difference_low, found.keep_difference_high
-    if low is None or high is None or low <= 0 <= high:
-        return Judgement("unclear", (*reasons, f"no difference shown{_between(found)}", start), findings)
+    if low <= 0 <= high:
+        return False, f"no difference shown{between}"
+    if chance > CHANCE_LIMIT:
+        often = f"with so few days chance alone makes one this large in {percent(chance)} of cases"
+        return False, f"no difference shown{between}: {often}"
     which = "thicker" if low > 0 else "thinner"
-    return Judgement("ok", (*reasons, f"the {which} was kept more often{_between(found)}", start), findings)
+    return True, f"the {which} was kept more often{between}"
+
+
+def _start_in_words(given: ChoiceGiven, start: Start, kept: Sequence[KeptDay]) -> list[str]:
+    """What to take or to blend; where nobody said what is at hand, only what was run."""
+    cst = f"{cst_in_words(start.viscosity_cst, 4)} cSt"
+    rests_on = f"from the {counted(len(kept), 'nearest kept day')}"
+    if start.label_cst is not None:
+        return [f"a start inside what was run: take the {cst_in_words(start.label_cst)}, {rests_on}"]
+    if start.blended is None:
+        oils = sorted({round(one.axis_cst) for one in kept})
+        if len(oils) == 1:
+            return [f"a start inside what was run: {cst}, as it ran {rests_on[5:]}"]
+        return [
+            f"a start inside what was run: {cst}, between those of {rests_on[5:]}; which oil or blend makes it depends "
+            "on what is at hand, and that is not known"
+        ]
+    recipe = " with ".join(
+        f"{percent(one.mass_fraction)} of the {cst_in_words(one.viscosity_cst)}" for one in start.blended.used
+    )
+    said = [f"a start inside what was run: blend {recipe} by mass, which makes {cst}, {rests_on}"]
+    blend_given = BlendGiven(
+        parts=tuple(OilPart(viscosity_cst=one.viscosity_cst) for one in start.blended.used),
+        target_viscosity_cst=start.viscosity_cst,
+    )
+    judged = judge_blend(blend_given, start.blended)
+    return [*said, *(judged.reasons[1:2] if judged.verdict != "ok" else ())]
 
 
 def _why_none_decided(near: Sequence[RunOnAxis], nearest: float) -> str:
@@ -417,22 +609,21 @@ def _remarks(near: Sequence[RunOnAxis]) -> tuple[str, ...]:
     )
 
 
-def _between(found: ChoiceFound) -> str:
-    return (
-        f" between {found.thinner_cst:,.0f} and {found.thicker_cst:,.0f} cSt (share kept, thicker minus thinner: "
-        f"{found.keep_difference:+.2f}; {found.keep_difference_low:+.2f} to {found.keep_difference_high:+.2f} fits, "
-        "95 %)"
-    )
-
-
 def _why_nothing(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> str:
     if len(known) < 2:
-        return f"nothing is suggested: it takes two oils with {RUNS_A_SIDE} decided runs each (this project's proposal)"
-    start = _start_cst(given, known, axis)
+        return f"nothing is suggested: it takes two oils decided on {DAYS_A_SIDE} days each (this project's proposal)"
+    start = _exact_start_cst(given, known, axis)
     if start is None:
-        return f"nothing is suggested: fewer than {given.neighbours} of these runs were kept"
+        return f"nothing is suggested: fewer than {given.neighbours} of these days were kept"
     low, high = _labels_run(known)
-    return f"nothing is suggested: it would take {start:,.0f} cSt, beyond what was run ({low:,.0f} to {high:,.0f} cSt)"
+    cst = cst_in_words(start, 4)
+    if not _is_between(start, low, high):
+        return f"nothing is suggested: it would take {cst} cSt, beyond what was run ({low:,.0f} to {high:,.0f} cSt)"
+    nearest = min((one.viscosity_cst for one in given.labels), key=lambda at_hand: abs(log(at_hand / start)))
+    return (
+        f"nothing is suggested: no oil at hand and no blend of two makes {cst} cSt; the nearest is the "
+        f"{cst_in_words(nearest)}"
+    )
 
 
 def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[str, ...]:
@@ -457,11 +648,18 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
     usual = sum(given.position is not None and run.place_from == "usual" for run in alike)
     if usual:
         findings.append(f"{usual} counted at the usual place of their diff, as the run does not say where it was")
-    if sides:
-        kept, of = sum(side.kept for side in sides), sum(side.of for side in sides)
+    undated = sum(one.run.day is None for side in sides for one in side.runs)
+    if undated:
         findings.append(
-            f"the cautious shares draw each oil towards {kept} of {of} as if by {given.prior_runs:g} more runs "
-            "(common practice, no source)"
+            f"{counted(undated, 'run')} without a day: each counts as a day of its own, though runs of one day are "
+            "alike; give the day of each"
+        )
+    if sides:
+        kept = round(fsum(side.record.kept for side in sides), 1)
+        days = sum(side.record.days for side in sides)
+        findings.append(
+            f"the cautious shares draw each oil towards {kept:g} of {counted(days, 'day')} as if by "
+            f"{given.prior_days:g} more days (common practice, no source)"
         )
     return tuple(findings)
 
@@ -492,11 +690,18 @@ def choice_working(given: ChoiceGiven, found: ChoiceFound) -> tuple[str, ...]:
     lines = [
         f"distance = √((Δgrip/{GRIP_SCALE:g})² + (Δt/{TEMPERATURE_SCALE_C:g} °C)²), grip {given.grip} = "
         f"{GRIP_INDEX[given.grip]:g}; near enough to {REACH:g}",
-        f"oils compared by {found.axis}; {found.n} decided runs near enough",
+        f"oils compared by {found.axis}; near enough: {counted(found.n, 'oil day')} with a decision, "
+        f"{counted(found.n_runs, 'run')}",
+        "share kept of a day: of its calls that decided, those that were keep; the mean of its diffs with that oil",
     ]
+    if found.keep_difference_chance is not None:
+        lines.append(
+            f"by chance, if both were kept equally often: {found.keep_difference_chance:.3g} (Boschloo's exact test; "
+            "split days rounded so that the shares move together)"
+        )
     if found.suggested_viscosity_cst is not None:
         near, axis = nearest_runs(given)
-        kept = _kept(given, [side for side in sides_of(near, axis) if side.of >= RUNS_A_SIDE])
+        kept = kept_days(given, known_sides(sides_of(near, axis)))
         parts = ", ".join(f"{one.axis_cst:,.0f} cSt at {one.distance:.2f}" for one in kept)
         lines.append(f"mean of log viscosity, weight 1/(1 + distance): {parts}")
     return tuple(lines)
@@ -507,7 +712,7 @@ OIL_CHOICE = Calculator(
     title="Oil choice",
     question="What did we run when it was like this, and did we keep it?",
     purpose="past runs nearest to today's grip and temperature, kept or not, and perhaps a start",
-    version=2,
+    version=3,
     given=ChoiceGiven,
     found=ChoiceFound,
     compute=choose,
@@ -519,37 +724,49 @@ OIL_CHOICE = Calculator(
         "Past runs of the team's own; those undecided, broken or without a call are shown and not counted.",
         "Runs of a diff that had lost oil by then, or may have, are left out.",
         "Distance: low, medium, high grip are 0.3, 0.5, 0.7; 0.2 of grip counts as much as 5 °C. Over 1 is too far.",
-        "Nothing is suggested under three decided runs of each of two oils, nor beyond the oils that were run.",
+        "A day counts once for an oil, however many runs and diffs it had: they share weather, track and fill.",
+        "Nothing is suggested under three days of each of two oils, nor beyond the oils that were run.",
+        "Nothing is suggested that no oil at hand and no blend of two makes.",
+        "95 % is the mean over all true shares, of days that do not depend on each other. With 3 to 12 days and a true "
+        "share of 0.3, 0.6 or 0.9 it is 90 to 100 %; a share close to 0 or 1 is held in 83 % or more.",
+        "A difference is named only where chance alone makes it in 5 % or less, whatever the true share (exact test).",
         "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",
         "Viscosity in the diff by the law of fluids: -10 to 80 °C within 2.8 %, 50 to 10,000 cSt.",
     ),
-    sources=(WILSON, NEWCOMBE, NEAREST, SHRINKAGE, VISCOSITY_LAW),
+    sources=(WILSON, NEWCOMBE, BOSCHLOO, NEAREST, SHRINKAGE, VISCOSITY_LAW, LOG_BLEND, LABELS),
     worked=(
         Worked(
             {
                 "grip": "low",
                 "temperature_c": "30",
                 "past": [
-                    "low:30:5000:keep",
-                    "low:31:5000:keep",
-                    "low:29:5000:keep",
-                    "low:32:5000:keep",
-                    "low:30:15000:change",
-                    "low:31:15000:change",
-                    "low:29:15000:change",
-                    "low:32:15000:change",
+                    "low:30:5000:keep:2026-05-02",
+                    "low:31:5000:keep:2026-05-02",
+                    "low:29:5000:keep:2026-05-03",
+                    "low:32:5000:keep:2026-05-09",
+                    "low:30:5000:keep:2026-05-10",
+                    "low:30:15000:change:2026-05-16",
+                    "low:31:15000:change:2026-05-17",
+                    "low:29:15000:change:2026-05-23",
+                    "low:32:15000:change:2026-05-24",
                 ],
             },
             {
                 "suggested_viscosity_cst": 5000.0,
                 "n": 8,
+                "n_runs": 9.0,
                 "nearest_distance": 0.0,
                 "keep_difference": -1.0,
                 "keep_difference_low": -1.0,
                 "keep_difference_high": -0.307,
+                "keep_difference_chance": 0.0078,
             },
             0.0005,
-            Source("computed", "4 of 4 against 0 of 4: Wilson 0.5101 to 1 and 0 to 0.4899; -1 + √2 × 0.4899 = -0.307"),
+            Source(
+                "computed",
+                "4 of 4 days against 0 of 4: Wilson 0.5101 to 1 and 0 to 0.4899; -1 + √2 × 0.4899 = -0.307; by chance "
+                "at most 2 × 0.5⁸ = 0.0078",
+            ),
             "ok",
         ),
     ),

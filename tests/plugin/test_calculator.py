@@ -171,14 +171,25 @@ def test_a_record_or_field_that_is_not_there_is_refused_and_named(changes: dict[
     assert len(registry.failures) == (1 if calculator.card or calculator.kept_after else 0)
 
 
-def test_two_listings_on_one_side_are_refused() -> None:
+def test_of_several_listings_that_go_in_only_the_first_may_be_needed() -> None:
+    @record
+    class Both:
+        a: tuple[Given, ...] = listing(Given, "a")
+        b: tuple[Given, ...] = listing(Given, "b")
+
+    with pytest.raises(DeclarationError, match="only the first may be needed"):
+        declared(given=Both)
+
+
+def test_two_listings_that_come_out_are_refused() -> None:
     @record
     class Two:
+        double_g: float = quantity("g", "Twice that mass")
         a: tuple[Given, ...] = listing(Given, "a", default=())
         b: tuple[Given, ...] = listing(Given, "b", default=())
 
     with pytest.raises(DeclarationError, match="more than one listing"):
-        declared(given=Two)
+        declared(found=Two)
 
 
 def test_alternatives_are_checked_and_named() -> None:

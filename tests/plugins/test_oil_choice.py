@@ -1,10 +1,14 @@
-"""oil-choice. Runs are constructed; intervals are those of Newcombe 1998, checked in test_statistics.py."""
+"""oil-choice. Runs are constructed; intervals are those of Newcombe 1998, checked in test_statistics.py.
+
+A run without a day is a day of its own.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
 from math import exp, log
+from pathlib import Path
 
 import pytest
 from conftest import Outcome
@@ -20,6 +24,7 @@ from bevelbook_plugins.oil_choice import (
     OIL_CHOICE,
     ChoiceFound,
     ChoiceGiven,
+    OilAtHand,
     PastRun,
     choice_working,
     choose,
@@ -39,6 +44,23 @@ def past(text: str, **more: object) -> list[PastRun]:
             for _ in range(count)
         ]
     return found
+
+
+def on_days(text: str, **more: object) -> list[PastRun]:
+    """``5000 kkc kk`` for each oil, joined by semicolons: a word for each day, a letter for each call. The days of each
+    oil begin with day 1, so that the oils ran on the same days."""
+    calls = {"k": "keep", "c": "change", "u": "undecided"}
+    found = []
+    for oil in text.split(";"):
+        viscosity, *days = oil.split()
+        for number, day in enumerate(days, start=1):
+            about = {"grip": "low", "temperature_c": 30.0, "viscosity_cst": float(viscosity), "day": f"day {number}"}
+            found += [PastRun(**{**about, "call": calls[letter], **more}) for letter in day]  # type: ignore[arg-type]
+    return found
+
+
+def at_hand(*viscosities_cst: float) -> tuple[OilAtHand, ...]:
+    return tuple(OilAtHand(viscosity_cst=one) for one in viscosities_cst)
 
 
 def chosen(runs: list[PastRun], **more: object) -> tuple[ChoiceGiven, ChoiceFound]:
@@ -71,7 +93,7 @@ def test_two_oils_with_a_clear_difference() -> None:
     assert found.suggested_viscosity_cst == pytest.approx(5000.0)
     judged = judge_choice(given, found)
     assert judged.verdict == "ok"
-    assert judged.reasons[0] == "5,000 cSt: kept 4 of 4 (51 % to 100 %, 95 %)"
+    assert judged.reasons[0] == "5,000 cSt: kept on 4 of 4 days, 4 runs (51 % to 100 %, 95 % on average)"
     assert any("the thinner was kept more often" in reason for reason in judged.reasons)
 
 
@@ -96,12 +118,161 @@ def test_the_start_is_the_weighted_mean_of_the_nearest_kept_runs() -> None:
     assert 7000 < exp(mean) < 10000
 
 
+def test_a_day_counts_once_however_many_runs_it_had() -> None:
+    """Constructed: 12 runs of each oil on four days each, three runs a day with one call: 3 and 2 of 4 days kept."""
+    given, found = chosen(on_days("5000 kkk kkk kkk ccc; 15000 kkk ccc kkk ccc"))
+    assert (found.n, found.n_runs) == (8, 24.0)
+    assert (found.keep_difference_low, found.keep_difference_high) == pytest.approx(
+        confint_proportions_2indep(2, 4, 3, 4, compare="diff", method="newcomb")
+    )
+    row = found.rows[0]
+    assert (row.kept, row.of, row.runs) == (3.0, 4, 12.0)
+    assert (row.keep_low, row.keep_high) == pytest.approx(proportion_confint(3, 4, method="wilson"))
+    said = judge_choice(given, found).reasons[0]
+    assert said == "5,000 cSt: kept on 3 of 4 days, 12 runs (30 % to 95 %, 95 % on average)"
+
+
+def test_calls_in_threes_on_two_days_a_side_suggest_nothing() -> None:
+    """Six runs of each oil, all of one kept and all of the other changed, but on two days: no difference is shown."""
+    given, found = chosen(on_days("5000 kkk kkk; 15000 ccc ccc"))
+    assert (found.suggested_viscosity_cst, found.keep_difference, found.n, found.n_runs) == (None, None, 4, 12.0)
+    judged = judge_choice(given, found)
+    assert judged.verdict == "unclear"
+    assert "it takes two oils decided on 3 days each" in judged.reasons[-1]
+    assert len(found.rows) == 12
+
+
+def test_a_day_with_both_calls_counts_by_its_share_and_is_said() -> None:
+    """By hand: 1, 2/3, 0, and a day of an undecided run that does not count: 1.667 of 3 (statsmodels)."""
+    given, found = chosen(on_days("5000 k kkc cu uu"))
+    row = next(row for row in found.rows if row.call == "keep")
+    assert (row.kept, row.of, row.runs) == (pytest.approx(5 / 3), 3, 5.0)
+    assert (row.keep_low, row.keep_high) == pytest.approx(proportion_confint(5 / 3, 3, method="wilson"))
+    assert judge_choice(given, found).reasons[0].startswith("5,000 cSt: kept on 1 of 3 days, 1 split, 5 runs (")
+
+
+def test_two_diffs_with_one_oil_on_one_day_share_its_weather_and_are_one_day() -> None:
+    """Constructed: rear-a kept, rear-b split: (1 + 1/2) / 2 = 0.75 of one day, two oil days."""
+    runs = on_days("5000 kkk", diff="rear-a") + on_days("5000 kc", diff="rear-b")
+    _, found = chosen(runs)
+    assert (found.n, found.n_runs, found.rows[0].of, found.rows[0].kept) == (2, 5.0, 1, 0.75)
+    three = [run for name in ("rear-a", "rear-b", "rear-c") for run in on_days("5000 k; 7000 c", diff=name)]
+    given, found = chosen(three)
+    assert (found.n, found.suggested_viscosity_cst) == (6, None), "three oil days a side, but on one day"
+    assert "decided on 3 days each" in judge_choice(given, found).reasons[-1]
+
+
+def test_an_oil_day_stays_in_one_piece_where_the_diff_warmed_up() -> None:
+    """5,000 in the diff at 25 and at 45 °C is 5,000 and 3,452 cSt, more than 1.25 apart: still one oil of one day."""
+    runs = [
+        PastRun(grip="low", temperature_c=30.0, viscosity_cst=5000.0, call="keep", day="day 1", diff_temperature_c=warm)
+        for warm in (25.0, 45.0)
+    ]
+    _, found = chosen(runs, diff_temperature_c=30.0)
+    assert (found.axis, found.n, found.rows[0].of) == (DIFF_AXIS, 1, 1)
+
+
+def test_kept_days_that_are_equally_near_all_count() -> None:
+    """By hand: four kept days of each oil at one distance: the square root of 5,000 x 15,000, in whatever order."""
+    runs = on_days("5000 k k k k; 15000 k k k k")
+    for order in (runs, runs[::-1], runs[::2] + runs[1::2]):
+        _, found = chosen(order)
+        assert found.suggested_viscosity_cst == pytest.approx((5000 * 15000) ** 0.5, rel=1e-12)
+        assert found.suggested_viscosity_cst == pytest.approx(8660, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("labels", "suggested", "said"),
+    [
+        ((), 8660.25, "8,660 cSt, between those of the 8 nearest kept days; which oil or blend makes it depends on"),
+        ((3000, 9000), 9000, "take the 9,000, from the 8 nearest kept days"),
+        ((5000, 10000, 20000), 8660.25, "blend 21 % of the 5,000 with 79 % of the 10,000 by mass, which makes 8,660"),
+        ((10000, 12000), None, "no oil at hand and no blend of two makes 8,660 cSt; the nearest is the 10,000"),
+        ((100, 500), None, "no oil at hand and no blend of two makes 8,660 cSt; the nearest is the 500"),
+    ],
+)
+def test_a_start_is_an_oil_at_hand_or_a_blend_of_two(labels: tuple[float, ...], suggested: float, said: str) -> None:
+    """By hand: ln(5000 / 8660.25) / ln(5000 / 10000) = 0.7925 of the thicker; 9,000 is 3.9 % off, under 10 %."""
+    given, found = chosen(on_days("5000 k k k k; 15000 k k k k"), labels=at_hand(*labels))
+    assert found.suggested_viscosity_cst == (None if suggested is None else pytest.approx(suggested, abs=0.01))
+    assert any(said in reason for reason in judge_choice(given, found).reasons)
+    parts = (found.blend_thinner_cst, found.blend_thicker_cst, found.blend_thicker_share)
+    assert parts == ((5000, 10000, pytest.approx(0.7925, abs=5e-5)) if "blend 21 %" in said else (None, None, None))
+
+
+def test_an_oil_at_hand_beyond_what_was_run_is_not_taken() -> None:
+    """Kept at 5,000 only; 4,800 is near enough but thinner than anything that was run, and so is every blend of it."""
+    given, found = chosen(on_days("5000 k k k k; 15000 c c c c"), labels=at_hand(4800, 20000))
+    assert found.blend_thinner_cst == 4800.0
+    assert found.suggested_viscosity_cst == pytest.approx(5000.0)
+    assert any("4.2 times the thinnest" in reason for reason in judge_choice(given, found).reasons), "blend's caution"
+
+
+def test_a_difference_that_chance_makes_more_often_than_in_one_of_twenty_is_not_shown() -> None:
+    """3 of 4 against 0 of 4: Newcombe's interval leaves out 0. By hand: if both are kept on half their days, 3 against
+    0, 4 against 0 or 4 against 1, either way round, come out in 2 x (4 + 1 + 4) / 256 = 0.0703."""
+    given, found = chosen(on_days("5000 k k k c; 15000 c c c c"))
+    assert found.keep_difference_high is not None
+    assert found.keep_difference_high < 0
+    assert found.keep_difference_chance == pytest.approx(18 / 256, rel=1e-6)
+    judged = judge_choice(given, found)
+    assert judged.verdict == "unclear"
+    assert any("no difference shown" in one and "with so few days chance alone" in one for one in judged.reasons)
+
+
+def test_runs_without_a_day_are_days_of_their_own_and_that_is_said() -> None:
+    given, found = chosen(past("low 30 5000 keep x3") + on_days("5000 kk"))
+    assert (found.n, found.rows[0].of) == (4, 4)
+    said = (
+        "3 runs without a day: each counts as a day of its own, though runs of one day are alike; give the day of each"
+    )
+    assert said in judge_choice(given, found).findings
+
+
+@pytest.mark.parametrize(
+    "runs",
+    ["5000 k k k; 7000 k k k", "5000 c c c; 7000 c c c", "5000 kc kc kc; 7000 kc kc kc", "5000 k; 7000 c", "5000 u"],
+)
+def test_a_past_without_spread_is_answered(runs: str) -> None:
+    given, found = chosen(on_days(runs))
+    assert judge_choice(given, found).verdict == "unclear"
+    assert (found.keep_difference_chance or 1.0) == 1.0
+
+
+def test_labels_are_read_as_oils_and_refused_in_words(bevelbook: Callable[..., Outcome]) -> None:
+    words = ["calc", "oil-choice", "--grip", "low", "--temperature", "5", "--past", "low:5:5000:keep:2026-05-02"]
+    assert bevelbook(*words, "--label", "5000", "--label", "7000").code == 0
+    for wrong in ("0", "-7000", "thick"):
+        done = bevelbook(*words, "--label", wrong)
+        assert (done.code, "--label" in done.err, "Traceback" in done.err) == (2, True, False)
+
+
+def test_the_team_s_oils_and_days_come_from_the_database(bevelbook: Callable[..., Outcome], db: Path) -> None:
+    """Two runs of one day and one of another: two days; an oil whose only bottle is empty is not at hand."""
+    for words in (
+        "diff label=rear-a usual_position=rear",
+        "fluid label=oak-5k viscosity=5000 viscosity_source=label",
+        "fluid label=oak-9k viscosity=9000 viscosity_source=label",
+        "bottle fluid=oak-9k empty=yes",
+        "build diff=rear-a built_on=2026-05-01 fluid=oak-5k oil_mass=1.86 dry_mass=12.4",
+        "run run_on=2026-05-02 grip=low track_temp=30 rear=rear-a call=keep",
+        "run run_on=2026-05-02 grip=low track_temp=30 rear=rear-a call=change",
+        "run run_on=2026-05-03 grip=low track_temp=30 rear=rear-a call=keep",
+    ):
+        assert bevelbook("--db", db, "record", *words.split()).code == 0, words
+    found = bevelbook("--db", db, "calc", "oil-choice", "--grip", "low", "--temperature", "30", "--json").json
+    counted = found["outputs"]
+    assert (counted["n"], counted["n_runs"], found["rows"][0]["kept"], found["rows"][0]["of"]) == (2, 3.0, 1.5, 2)
+    assert {row["day"] for row in found["rows"]} == {"2026-05-02", "2026-05-03"}
+    assert found["inputs"]["labels"] == [{"viscosity_cst": 5000.0}]
+
+
 @pytest.mark.parametrize(
     ("runs", "why"),
     [
-        ("low 30 5000 keep x5", "two oils with 3 decided runs each"),
-        ("low 30 5000 keep x5; low 30 7000 change x2", "two oils with 3 decided runs each"),
-        ("low 30 5000 keep x2; low 30 5000 change; low 30 7000 change x3", "fewer than 3 of these runs were kept"),
+        ("low 30 5000 keep x5", "two oils decided on 3 days each"),
+        ("low 30 5000 keep x5; low 30 7000 change x2", "two oils decided on 3 days each"),
+        ("low 30 5000 keep x2; low 30 5000 change; low 30 7000 change x3", "fewer than 3 of these days were kept"),
         ("low 30 5000 undecided x5; low 30 7000 broke x5", "no decided run is near enough"),
         ("low 40 5000 keep x5; low 40 7000 change x5", "the nearest is 2.0 away"),
     ],
@@ -130,9 +301,9 @@ def test_rows_carry_wilson_intervals_and_shrunk_shares() -> None:
 
 
 def test_the_strength_of_the_shrinkage_is_disclosed() -> None:
-    given, found = chosen(past("low 30 5000 keep x3; low 30 7000 change x3"), prior_runs=6.0)
+    given, found = chosen(past("low 30 5000 keep x3; low 30 7000 change x3"), prior_days=6.0)
     findings = judge_choice(given, found).findings
-    assert any("towards 3 of 6 as if by 6 more runs (common practice" in finding for finding in findings)
+    assert any("towards 3 of 6 days as if by 6 more days (common practice" in finding for finding in findings)
 
 
 @pytest.mark.parametrize(("grip", "steps"), [("low", 0.0), ("medium", 1.0), ("high", 2.0)])
@@ -285,7 +456,7 @@ def test_the_table_is_headed_in_words_and_says_what_they_mean(bevelbook: Callabl
     words = ["calc", "oil-choice", "--grip", "low", "--temperature", "40 °F", "--past", "low:5:5000:keep"]
     said = bevelbook(*words, "--explain").out
     heading = next(line for line in said.splitlines() if line.lstrip().startswith("distance  grip"))
-    assert heading.endswith("kept  runs  share from     to  cautious share  run")
-    assert "  cautious share: Share kept, drawn towards that of all oils, as few runs prove little" in said
+    assert heading.endswith("days kept  of days  runs  share from     to  cautious share  day  run")
+    assert "  cautious share: Share kept, drawn towards that of all oils, as few days prove little" in said
     assert "temperature 4.44444 °C (given)" in said
     assert set(bevelbook(*words, "--json").json["rows"][0]) >= {"kept", "of", "keep_low", "keep_high", "keep_shrunk"}

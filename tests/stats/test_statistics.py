@@ -27,7 +27,7 @@ from statsmodels.stats.proportion import confint_proportions_2indep, proportion_
 
 from bevelbook.physics.weighing import difference_uncertainty_g, reading_uncertainty_g
 from bevelbook.stats.line import Line, straight_line, t_value, where_line_reaches
-from bevelbook.stats.proportions import newcombe_interval, shrunk_share, wilson_interval
+from bevelbook.stats.proportions import chance_of_difference, newcombe_interval, shrunk_share, wilson_interval
 
 REFERENCES = Path(__file__).parent.parent / "references"
 
@@ -185,6 +185,54 @@ def test_wilson_for_few_runs(kept: int, of: int, low: float, high: float) -> Non
     """Computed; independent library: statsmodels."""
     assert wilson_interval(kept, of) == pytest.approx((low, high), abs=1e-6)
     assert wilson_interval(kept, of) == pytest.approx(proportion_confint(kept, of, method="wilson"), abs=1e-12)
+
+
+@pytest.mark.parametrize(("kept", "of"), [(0.5, 3), (5 / 3, 3), (3.25, 4), (0.0, 1), (12.0, 12)])
+def test_wilson_for_parts_of_days(kept: float, of: int) -> None:
+    """Independent library: statsmodels, which takes parts too."""
+    assert wilson_interval(kept, of) == pytest.approx(proportion_confint(kept, of, method="wilson"), abs=1e-12)
+
+
+@pytest.mark.parametrize(("kept", "of"), [(0, 0), (4, 3), (-1, 3)])
+def test_what_is_not_a_share_is_refused(kept: int, of: int) -> None:
+    with pytest.raises(ValueError, match="is not a share"):
+        wilson_interval(kept, of)
+
+
+@pytest.mark.parametrize(
+    ("counts", "chance"),
+    [((3, 3, 0, 3), 2 / 64), ((4, 4, 0, 4), 2 / 256), ((3, 4, 0, 4), 18 / 256), ((3.4, 4, 0.2, 4), 74 / 256)],
+)
+def test_the_chance_of_a_difference_counted_by_hand(counts: tuple[float, int, float, int], chance: float) -> None:
+    """By hand, at equal shares of one half: outcomes at least as far apart, either way round. 3.4 against 0.2 counts as
+    3 against 1."""
+    assert chance_of_difference(*counts) == pytest.approx(chance, rel=1e-6)
+    assert chance_of_difference(*counts[2:], *counts[:2]) == chance_of_difference(*counts)
+
+
+def test_the_chance_of_a_difference_as_the_library_prints_it() -> None:
+    """The example in the documentation of scipy.stats.boschloo_exact: 74 of 117 against 31 of 63, one side, 0.0355;
+    from memory, cut or rounded."""
+    assert chance_of_difference(74, 117, 31, 63) == pytest.approx(2 * 0.0355, abs=2e-4)
+
+
+@pytest.mark.parametrize("counts", [(2, 3, 2, 3), (0, 4, 0, 7), (1.6, 3, 1.4, 3), (12, 12, 5, 5)])
+def test_shares_that_may_be_equal_differ_by_chance_alone(counts: tuple[float, int, float, int]) -> None:
+    assert chance_of_difference(*counts) == 1.0
+
+
+@pytest.mark.parametrize("of", [(3, 3), (3, 4), (6, 7), (8, 8)])
+def test_a_difference_by_chance_is_found_in_one_of_twenty_at_most(of: tuple[int, int]) -> None:
+    """Exact, over true shares from 0.02 to 0.98 (scipy.stats.binom): whole days that do not depend on each other."""
+    first, second = of
+    found = np.array(
+        [[chance_of_difference(a, first, b, second) <= 0.05 for b in range(second + 1)] for a in range(first + 1)]
+    )
+    false_alarms = [
+        stats.binom.pmf(range(first + 1), first, share) @ found @ stats.binom.pmf(range(second + 1), second, share)
+        for share in np.linspace(0.02, 0.98, 49)
+    ]
+    assert 0.01 < max(false_alarms) <= 0.05
 
 
 @pytest.mark.parametrize(

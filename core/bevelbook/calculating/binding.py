@@ -123,7 +123,7 @@ LISTINGS: Final = {
         "the team's runs with grip, track temperature and oil",
         f"""
         SELECT NULL, w.grip, w.track_temp_c AS temperature_c, w.viscosity_cst, w.call,
-               w.diff_temp_c AS diff_temperature_c, w.place AS position, w.surface,
+               w.run_on AS day, w.diff, w.diff_temp_c AS diff_temperature_c, w.place AS position, w.surface,
                {DOUBTFUL_SQL.format("w")} AS doubtful, w.runs_before AS runs_since_opened, w.place_from,
                w.build_label AS build, CASE WHEN k.oil_in_g > 0 THEN k.loss_g / k.oil_in_g END AS oil_lost_share,
                r.label AS run, w.note, {RUNS_OF_A_RUN} AS runs

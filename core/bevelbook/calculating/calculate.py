@@ -202,7 +202,7 @@ class Binder(Generic[G]):
                 value, origin = known[same_as]
                 values[name] = _taken(field, value, origin)
                 origins[name] = origin
-                if field.kind == "listing":
+                if field == self._formula.listing_in:
                     findings += _left_out(known)
             elif field.required:
                 raise _missing(field, _left_out(known) if field.kind == "listing" else ())

@@ -113,19 +113,25 @@ def when_opened(connection: sqlite3.Connection, subjects: list[Subject]) -> dict
 
 def asks_the_team(formula: Formula[Any, Any]) -> bool:
     """Whether a listing of the formula can be filled from the whole team's records."""
-    listing = formula.listing_in
-    return bool(listing and listing.same_as in LISTINGS and LISTINGS[listing.same_as].subject is None)
+    return bool(_listings_of_team(formula))
 
 
 def known_of_team(connection: sqlite3.Connection, formula: Formula[Any, Any]) -> dict[str, tuple[Any, str]]:
-    """The listing that the whole team's records fill, if the formula has one."""
-    listing = formula.listing_in
-    if not asks_the_team(formula) or listing is None or listing.same_as is None:
-        return {}
-    rows = answers(connection, listing.same_as).get(None)
-    known: dict[str, tuple[Any, str]] = {listing.same_as: (rows, LISTINGS[listing.same_as].about)} if rows else {}
-    missing = left_out(connection, listing.same_as)
-    return known | ({LEFT_OUT: (tuple(one.advice for one in missing), "")} if missing else {})
+    """The listings that the whole team's records fill, and what they leave out of the first."""
+    known: dict[str, tuple[Any, str]] = {}
+    for name in _listings_of_team(formula):
+        if rows := answers(connection, name).get(None):
+            known[name] = (rows, LISTINGS[name].about)
+        first = formula.listing_in
+        missing = left_out(connection, name) if first is not None and first.same_as == name else ()
+        if missing:
+            known[LEFT_OUT] = (tuple(one.advice for one in missing), "")
+    return known
+
+
+def _listings_of_team(formula: Formula[Any, Any]) -> list[str]:
+    named = (field.same_as for field in formula.inputs if field.kind == "listing")
+    return [name for name in named if name in LISTINGS and LISTINGS[name].subject is None]
 
 
 def keep_result(

@@ -177,8 +177,8 @@ def _run_named(session: Session, calculator: Calculator[Any, Any], values: dict[
             subjects = [find_subject(connection, named) for named in values["subjects"]]
             known = known_of(connection, offered.calculator, subjects, texts)
             opened = when_opened(connection, subjects)
-    elif calculator.listing_in is not None and not texts.get(calculator.listing_in.name):
-        known = _of_team(session, offered)
+    elif any(field.kind == "listing" and not texts.get(field.name) for field in calculator.inputs):
+        known = _of_team(session, offered, texts)
     try:
         result = run(calculator, bind(calculator, texts, known))
     except InputError as fault:
@@ -247,7 +247,7 @@ def _end_where_failed(fault: PluginFault | None) -> None:
         click.get_current_context().exit(fault.exit_code)
 
 
-def _of_team(session: Session, offered: Any) -> dict[str, Any]:
+def _of_team(session: Session, offered: Any, texts: dict[str, Any]) -> dict[str, Any]:
     from bevelbook.calculating.binding import LISTINGS
     from bevelbook.calculating.keep import asks_the_team, known_of_team
     from bevelbook.formulas.left_out import LEFT_OUT
@@ -257,7 +257,7 @@ def _of_team(session: Session, offered: Any) -> dict[str, Any]:
     with session.reading() as connection:
         known = known_of_team(connection, offered.calculator)
     listing = offered.calculator.listing_in
-    if listing.same_as not in known and listing.required:
+    if listing.same_as not in known and listing.required and not texts.get(listing.name):
         raise InputError(
             "; ".join((f"no record in {session.path.name} fits", *known.get(LEFT_OUT, ((), ""))[0])),
             code="no_records",

@@ -33,6 +33,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "in turn": "Two builds run one after the other on one day, by one driver, in one car and one position.",
         "pair": "The two builds that a comparison is about; its result says nothing about either of them alone.",
         "call": "What was decided after a run: keep, change, undecided or broke.",
+        "oil day": "One day, one diff, one oil. Shares of kept oils count days: a day of several calls or diffs counts "
+        "once, and one with both calls is split.",
         "idea": "Something to try; it stays on the list of its venue until a build tries it.",
     },
     "Verdicts of a calculation": {

@@ -111,8 +111,8 @@ class Formula(Generic[G, F]):
         self.read_now = read_now
         self.inputs = fields_of(given)
         self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
-        self.listing_in = _only_listing(given)
-        self.listing_out = _only_listing(found)
+        self.listing_in = _first_listing(given)
+        self.listing_out = _first_listing(found)
 
     @property
     def owner(self) -> CodeOwner:
@@ -323,8 +323,10 @@ class Calculator(Formula[G, F]):
         for side in (self.given, self.found):
             if not fields_of(side):
                 yield f"{side!r} is not a record"
-            if sum(field.kind == "listing" for field in fields_of(side)) > 1:
-                yield "more than one listing on one side"
+        if sum(field.kind == "listing" for field in fields_of(self.found)) > 1:
+            yield "more than one listing comes out"
+        if any(field.required for field in _listings(self.given)[1:]):
+            yield "of several listings that go in only the first may be needed"
         for choice in self.one_of:
             yield from self._unknown_inputs("one_of", (name for group in choice.groups for name in group))
         yield from self._unknown_inputs("read_now", self.read_now)
@@ -384,8 +386,12 @@ def _nearest(groups: tuple[tuple[str, ...], ...], present: set[str]) -> tuple[tu
     return tuple(names for names in begun if len(names) == fewest) or groups
 
 
-def _only_listing(side: type[Any]) -> Field | None:
-    return next((field for field in fields_of(side) if field.kind == "listing"), None)
+def _listings(side: type[Any]) -> list[Field]:
+    return [field for field in fields_of(side) if field.kind == "listing"]
+
+
+def _first_listing(side: type[Any]) -> Field | None:
+    return next(iter(_listings(side)), None)
 
 
 @contextmanager

@@ -1,8 +1,9 @@
-"""k of n: intervals for shares of a few yes-or-no outcomes."""
+"""k of n: intervals for shares of a few outcomes, and whether two shares differ."""
 
 from __future__ import annotations
 
-from math import sqrt
+from functools import lru_cache
+from math import ceil, floor, sqrt
 from typing import Final
 
 from bevelbook.declare.sources import Source
@@ -23,14 +24,25 @@ NEWCOMBE: Final = Source(
     "p. 873-890, Table II, method 10",
     "quoted in public test files; the paper was not opened",
 )
+BOSCHLOO: Final = Source(
+    "paper",
+    "Boschloo: Raised conditional level of significance for the 2x2-table when testing equality of two probabilities",
+    "Statistica Neerlandica 24",
+    "1970",
+    "p. 1-9",
+    "quoted in the documentation of scipy.stats.boschloo_exact; the paper was not opened",
+)
 CONFIDENCE: Final = 0.95
+PART_OF_ONE: Final = 1e-9
+"""Counts this close are equal: a sum of parts of days is not exact."""
 
 
-def wilson_interval(kept: int, of: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Wilson's score interval for a proportion, without continuity correction (scipy.stats.binomtest).
+def wilson_interval(kept: float, of: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
+    """Wilson's score interval for a proportion, without continuity correction.
 
-    (p + z^2/2n -+ z sqrt(p (1 - p)/n + z^2/4n^2)) / (1 + z^2/n). Valid for 0 <= kept <= of, of >= 1; scipy raises
-    ValueError outside.
+    (p + z^2/2n -+ z sqrt(p (1 - p)/n + z^2/4n^2)) / (1 + z^2/n). ``kept`` may count parts of outcomes, whose spread is
+    at most that of whole ones. The confidence holds in the mean over true proportions; for a single one it jumps, since
+    a few outcomes are whole numbers. Raises ValueError unless 0 <= kept <= of and of >= 1.
 
     Source: Newcombe, Statistics in Medicine 17 (1998) 857-872, method 3.
 
@@ -38,14 +50,47 @@ def wilson_interval(kept: int, of: int, confidence: float = CONFIDENCE) -> tuple
     >>> round(low, 4), round(high, 4)
     (0.4385, 1.0)
     """
-    from scipy.stats import binomtest
+    from scipy.special import ndtri
 
-    found = binomtest(kept, of).proportion_ci(confidence, method="wilson")
-    return float(found.low), float(found.high)
+    if of < 1 or not 0 <= kept <= of:
+        raise ValueError(f"{kept:g} of {of} is not a share")
+    z = float(ndtri(0.5 + confidence / 2.0))
+    share = kept / of
+    middle = share + z * z / (2.0 * of)
+    half = z * sqrt(share * (1.0 - share) / of + (z / (2.0 * of)) ** 2)
+    scale = 1.0 + z * z / of
+    return (0.0 if kept == 0 else (middle - half) / scale), (1.0 if kept == of else (middle + half) / scale)
+
+
+def chance_of_difference(kept_a: float, of_a: int, kept_b: float, of_b: int) -> float:
+    """The chance of two shares at least this far apart if the true ones are equal: Boschloo's exact test, two-sided.
+
+    At most 5 % of pairs with equal true shares come out at 0.05 or less, however few the outcomes and whatever the true
+    share. Parts of outcomes are rounded so that the shares move together; 1 where nothing is left between them. Valid
+    as :func:`wilson_interval`.
+
+    Source: Boschloo, Statistica Neerlandica 24 (1970) 1-9.
+
+    >>> round(chance_of_difference(3, 3, 0, 3), 5), chance_of_difference(2, 3, 2, 3)
+    (0.03125, 1.0)
+    """
+    if kept_a * of_b < kept_b * of_a:
+        return chance_of_difference(kept_b, of_b, kept_a, of_a)
+    whole_a, whole_b = floor(kept_a + PART_OF_ONE), ceil(kept_b - PART_OF_ONE)
+    if whole_a * of_b <= whole_b * of_a:
+        return 1.0
+    return _boschloo(whole_a, of_a, whole_b, of_b)
+
+
+@lru_cache(maxsize=256)
+def _boschloo(kept_a: int, of_a: int, kept_b: int, of_b: int) -> float:
+    from scipy.stats import boschloo_exact
+
+    return float(boschloo_exact([[kept_a, kept_b], [of_a - kept_a, of_b - kept_b]]).pvalue)
 
 
 def newcombe_interval(
-    kept_a: int, of_a: int, kept_b: int, of_b: int, confidence: float = CONFIDENCE
+    kept_a: float, of_a: int, kept_b: float, of_b: int, confidence: float = CONFIDENCE
 ) -> tuple[float, float]:
     """Interval for the difference of two independent proportions, a minus b: Wilson limits, square and add.
 
@@ -67,10 +112,10 @@ def newcombe_interval(
     )
 
 
-def shrunk_share(kept: int, of: int, pooled_share: float, strength: float) -> float:
+def shrunk_share(kept: float, of: int, pooled_share: float, strength: float) -> float:
     """A proportion drawn towards the pooled one: the mean of a Beta posterior, (k + s p) / (n + s).
 
-    The prior counts as ``strength`` runs at the pooled share. With few groups the strength is fixed and disclosed:
+    The prior counts as ``strength`` outcomes at the pooled share. With few groups the strength is fixed and disclosed:
     common practice, no source. Valid for a positive ``of`` or a positive strength.
 
     >>> round(shrunk_share(2, 2, 8 / 14, 4), 4)

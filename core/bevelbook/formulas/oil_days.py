@@ -1,0 +1,123 @@
+"""Oil days: one day, one diff, one oil. How often an oil was kept is counted by day, not by run.
+
+Runs of one day share weather, track and fill, and so do two diffs with one oil on that day: their calls are not
+independent. A day counts once for an oil, with the share of its calls that were keep. How many runs a day had leads the
+share least astray: where a change ends the day the last call of a long day is more often a change, and the majority of
+many calls is more often keep than a single one. In simulations both made false differences of days of unequal length.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import fsum
+from typing import Final, NamedTuple
+
+from bevelbook.declare.counting import counted
+
+KEEP: Final = "keep"
+DECIDED: Final = (KEEP, "change")
+"""The calls that count for an oil."""
+DAYS_A_SIDE: Final = 3
+"""Days of one oil below which nothing may be concluded (this project's proposal)."""
+_DECIMALS: Final = 9
+
+
+class OilDay(NamedTuple):
+    """A day on which a diff ran with one oil: its viscosity at 25 °C in cSt, else its label."""
+
+    day: str
+    diff: str | None
+    oil: float | str | None
+
+
+class CalledRun(NamedTuple):
+    """What was decided after a note of runs, how many these are, and the oil day they belong to."""
+
+    oil_day: OilDay
+    call: str | None
+    runs: float = 1.0
+
+
+class DaysKept(NamedTuple):
+    """How an oil did: days with a decided run, their oil days and runs, and the days that were kept.
+
+    ``kept`` adds up the share of each day; a day with both calls is split.
+    """
+
+    kept: float
+    days: int
+    oil_days: int
+    runs: float
+    all_kept: int
+    all_changed: int
+
+    @property
+    def split(self) -> int:
+        return self.days - self.all_kept - self.all_changed
+
+    @property
+    def enough(self) -> bool:
+        return self.days >= DAYS_A_SIDE
+
+    @property
+    def words(self) -> str:
+        """How many days it was kept on.
+
+        >>> DaysKept(2.5, 4, 4, 9.0, 2, 1).words, DaysKept(1.0, 1, 1, 1.0, 1, 0).words
+        ('kept on 2 of 4 days, 1 split', 'kept on 1 of 1 day')
+        """
+        split = f", {self.split} split" if self.split else ""
+        return f"kept on {self.all_kept} of {counted(self.days, 'day')}{split}"
+
+    @property
+    def each_in_words(self) -> str:
+        """How many days were kept, changed and split, without those that are none; empty if nothing was decided.
+
+        >>> DaysKept(2.5, 4, 4, 9.0, 2, 1).each_in_words
+        '2 kept, 1 changed, 1 split'
+        """
+        each = ((self.all_kept, "kept"), (self.all_changed, "changed"), (self.split, "split"))
+        return ", ".join(f"{count} {word}" for count, word in each if count)
+
+
+def share_kept(runs: Sequence[CalledRun]) -> float:
+    """The share kept of the decided runs of one day: the mean over its oil days of the share of calls that were keep.
+
+    >>> a, b = OilDay("2026-05-02", "rear-a", 7000.0), OilDay("2026-05-02", "rear-b", 7000.0)
+    >>> share_kept([CalledRun(a, "keep"), CalledRun(a, "keep"), CalledRun(a, "change"), CalledRun(b, "change")])
+    0.333333333
+    """
+    by_oil_day: dict[OilDay, list[bool]] = {}
+    for run in runs:
+        if run.call in DECIDED:
+            by_oil_day.setdefault(run.oil_day, []).append(run.call == KEEP)
+    return round(fsum(fsum(calls) / len(calls) for calls in by_oil_day.values()) / len(by_oil_day), _DECIMALS)
+
+
+def decided_by_day(runs: Iterable[CalledRun]) -> dict[str, list[CalledRun]]:
+    """The runs that were kept or changed, by day."""
+    by_day: dict[str, list[CalledRun]] = {}
+    for run in runs:
+        if run.call in DECIDED:
+            by_day.setdefault(run.oil_day.day, []).append(run)
+    return by_day
+
+
+def days_kept(runs: Iterable[CalledRun]) -> DaysKept:
+    """Runs of one oil counted by day; those without keep or change do not count.
+
+    >>> monday, tuesday = OilDay("2026-05-04", "rear-a", 7000.0), OilDay("2026-05-05", "rear-a", 7000.0)
+    >>> days_kept([CalledRun(monday, "keep"), CalledRun(monday, "change"), CalledRun(tuesday, "keep")])
+    DaysKept(kept=1.5, days=2, oil_days=2, runs=3.0, all_kept=1, all_changed=0)
+    """
+    by_day = decided_by_day(runs)
+    shares = [share_kept(of_day) for of_day in by_day.values()]
+    decided = [run for of_day in by_day.values() for run in of_day]
+    return DaysKept(
+        round(fsum(shares), _DECIMALS - 1),
+        len(by_day),
+        len({run.oil_day for run in decided}),
+        fsum(run.runs for run in decided),
+        shares.count(1.0),
+        shares.count(0.0),
+    )
