@@ -66,6 +66,10 @@ class Listing(NamedTuple):
     about: str
     sql: str
     made_of: ListedRecords | None = None
+    of: str = "m.build"
+    """The column of the SQL that has the subject's id; ``{where}`` in the SQL becomes a condition on it."""
+    columns: tuple[str, ...] = ()
+    """The columns of the subject itself that it is made of, where no other record is needed."""
     left_out: str | None = None
     """How many records it leaves out: a key of ``_WHY``, and their number."""
 
@@ -89,6 +93,20 @@ LISTINGS: Final = {
             "Weigh it, and again after some runs",
             "Weigh it once more the same way",
         ),
+    ),
+    "listings.readings": Listing(
+        "run_diff",
+        "the readings of the diff after the run",
+        """
+        SELECT m.id, m.after_run_s AS after_s, m.diff_temp_c AS temperature_c FROM run_diffs m
+        WHERE m.after_run_s IS NOT NULL AND m.diff_temp_c IS NOT NULL {where}
+        UNION ALL
+        SELECT m.id, m.second_after_run_s, m.second_diff_temp_c FROM run_diffs m
+        WHERE m.second_after_run_s IS NOT NULL AND m.second_diff_temp_c IS NOT NULL {where}
+        ORDER BY 1, 2
+        """,
+        of="m.id",
+        columns=("diff_temp_c", "after_run_s", "second_diff_temp_c", "second_after_run_s"),
     ),
     "listings.blend_parts": Listing(
         "build",
@@ -210,8 +228,9 @@ def answers(
     connection: sqlite3.Connection, listing: str, row_id: str | None = None
 ) -> dict[str | None, list[dict[str, Any]]]:
     """The rows of a listing by subject id, for one subject or for all; the whole team's under None."""
-    sql = LISTINGS[listing].sql.format(where="AND m.build = ?" if row_id else "")
-    cursor = connection.execute(sql, (row_id,) if row_id else ())
+    source = LISTINGS[listing]
+    sql = source.sql.format(where=f"AND {source.of} = :subject" if row_id else "")
+    cursor = connection.execute(sql, {"subject": row_id} if row_id else {})
     names = [column[0] for column in cursor.description][1:]
     found: dict[str | None, list[dict[str, Any]]] = {}
     for row in cursor:

@@ -66,7 +66,11 @@ def short_listing(
     listing = formula.listing_in
     source = LISTINGS.get(listing.same_as or "") if listing else None
     subject = next((one for one in subjects if source and one.kind.name == source.subject), None)
-    if listing is None or source is None or source.made_of is None or subject is None:
+    if listing is None or source is None or subject is None:
+        return None
+    if source.columns:
+        return _short_of_columns(connection, formula, source.columns, subject)
+    if source.made_of is None:
         return None
     kind = BY_NAME[source.made_of.kind]
     (count,) = connection.execute(
@@ -80,6 +84,32 @@ def short_listing(
     return ShortListing(
         f"{formula.name} needs {source.made_of.needs}; {subject.label} has {count or 'no'} {plural(count or 1, name)}",
         f"{source.made_of.another if count else source.made_of.first}: '{command}'.",
+    )
+
+
+def _short_of_columns(
+    connection: sqlite3.Connection, formula: Formula[Any, Any], columns: tuple[str, ...], subject: Subject
+) -> ShortListing:
+    """What a record lacks of the columns that a listing is made of."""
+    kind = subject.kind
+    row = connection.execute(
+        f"SELECT {', '.join(columns)} FROM {kind.table} WHERE id = ?", (subject.row_id,)
+    ).fetchone()
+    empty = [kind.field(column) for column, value in zip(columns, tuple(row), strict=True) if value is None]
+    name = kind.name.replace("_", " ")
+    words = " ".join(
+        [
+            "bevelbook",
+            "record",
+            kind.name.replace("_", "-"),
+            _typed(subject.label),
+            *(f"{one.stem}=..." for one in empty),
+        ]
+    )
+    return ShortListing(
+        f"{formula.name} needs {', '.join(one.about[0].lower() + one.about[1:] for one in empty)}: not written down "
+        f"for {name} {subject.label}",
+        f"Write it down: '{words}'.",
     )
 
 

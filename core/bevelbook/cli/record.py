@@ -95,6 +95,7 @@ def command(
     from bevelbook.display.format import wrapped
     from bevelbook.entering import car_set, dated_build, run_places
     from bevelbook.entering.defaults import filled_in, refuse_empty_record, with_reasons
+    from bevelbook.entering.diff_readings import read_after_run
     from bevelbook.entering.question import Answers, Question
     from bevelbook.entering.record import prepare, shown_values, split_words, typed_fields, write
     from bevelbook.facts.car_values import changes_since_last_run
@@ -171,6 +172,7 @@ def command(
         if kind.name == "run" and entry.row_id:
             beside = car_set.beside_in_run(connection, written.row_id)
         lines_of_run = run_places.lines(sat, entry.places, beside, sat_before)
+        read_after = read_after_run(connection, kind, written.row_id)
         changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
         news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
@@ -190,7 +192,7 @@ def command(
                 "car_changes": [one._asdict() for one in changed],
                 "builds_made": [one.label for one in entry.made],
                 **placed.as_dict(),
-                "findings": [*(one.words for one in entry.odd), *entry.remarks],
+                "findings": [*(one.words for one in entry.odd), *entry.remarks, *read_after],
                 "kept": [one.as_dict() for one in upkeep.worked_out],
                 "plugin_faults": upkeep.faults(),
                 **news.as_dict(),
@@ -212,6 +214,7 @@ def command(
         print_text("\n".join(wrapped(line)))
     for line in (
         *entry.remarks,
+        *read_after,
         *news.lines(),
         *(one.line() for one in upkeep.worked_out if one.new),
         *upkeep.waiting_lines(),

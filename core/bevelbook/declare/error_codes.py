@@ -55,6 +55,10 @@ INPUT_CODES: Final = {
     "nothing_in_that_place": ErrorCode(
         "a temperature was given for a place of a run where no diff is written down", "Say which diff was there."
     ),
+    "readings_out_of_order": ErrorCode(
+        "a second reading of a diff's temperature after a run has no first, no temperature, or is not the later one",
+        "Give the earlier reading as the first, and the time of each from the end of the run; nothing was changed.",
+    ),
     "ambiguous_name": ErrorCode(
         "a name may mean several records", "Write more of the name, as the error lists it, or name it by its id."
     ),

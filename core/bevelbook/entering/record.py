@@ -13,6 +13,7 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.entering import car_set, dated_build, run_places
 from bevelbook.entering.build_of_other_diff import leave_note_rows
 from bevelbook.entering.closed_again import ClosedAgain
+from bevelbook.entering.diff_readings import refuse_readings
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.mass_checks import with_masses_checked
@@ -250,7 +251,9 @@ def write(connection: sqlite3.Connection, entry: PreparedRecord, by: str | None,
         write_oil_by_difference(connection, writer, row_id)
     changed = run_places.write_places(connection, writer, row_id, entry.places) or changed
     if kind.name == "run_diff" or entry.places:
-        run_places.refuse_twice(connection, row_id if kind.name == "run" else _run_of(connection, row_id))
+        run = row_id if kind.name == "run" else _run_of(connection, row_id)
+        run_places.refuse_twice(connection, run)
+        refuse_readings(connection, run)
     if dated_build.moves_in_time(kind, entry.values) or entry.places:
         dated_build.refuse_before_its_build(connection, kind, row_id)
     return Written(row_id, label_of(connection, kind, row_id), changed, aside)

@@ -1,4 +1,5 @@
-"""What was where in a run, written with the run: ``rear=rear-a rear_temp=38``. A place of a run has one diff."""
+"""What was where in a run, written with the run: ``rear=rear-a rear_temp=38 rear_after="2 min"``. A place of a run has
+one diff."""
 
 from __future__ import annotations
 
@@ -12,6 +13,7 @@ from bevelbook.declare.fields import Field
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.display.diff_names import with_mark
+from bevelbook.display.spans import span_in_words
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.dated_build import build_for
 from bevelbook.entering.earlier_that_day import RunTime
@@ -21,7 +23,13 @@ from bevelbook.store.ids import id_within, new_id
 from bevelbook.store.writing import Writer
 
 _RUN_DIFF: Final = BY_NAME["run_diff"]
-_MEASURED: Final = {"diff_temp_c": "temp_c", "temp_taken": "temp_taken"}
+_MEASURED: Final = {
+    "diff_temp_c": "temp_c",
+    "temp_taken": "temp_taken",
+    "after_run_s": "after_s",
+    "second_diff_temp_c": "second_temp_c",
+    "second_after_run_s": "second_after_s",
+}
 """What is measured on the diff in a run: the column, and how its name ends beside the place."""
 
 
@@ -39,8 +47,9 @@ FIELDS: Final = tuple(_fields())
 """What ``record run`` takes besides the fields of the run: ``rear``, ``rear_temp_c``, ``rear_temp_taken``, ..."""
 NAMES: Final = frozenset(field.name for field in FIELDS)
 _NO_PLACE: Final = "place not said"
-_SHOWN: Final = """
-SELECT x.id, x.position, b.label AS build, d.label AS diff, d.mark, x.diff_temp_c, x.temp_taken
+_COLUMNS: Final = ", ".join(f"x.{column}" for column in _MEASURED)
+_SHOWN: Final = f"""
+SELECT x.id, x.position, b.label AS build, d.label AS diff, d.mark, {_COLUMNS}
 FROM run_diffs x JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
 WHERE x.run = ? ORDER BY x.position IS NULL, x.position = 'rear', x.position = 'centre', x.id
 """
@@ -76,13 +85,30 @@ class Sat(NamedTuple):
     mark: str | None
     diff_temp_c: float | None
     temp_taken: str | None
+    after_run_s: float | None
+    second_diff_temp_c: float | None
+    second_after_run_s: float | None
 
     @property
     def line(self) -> str:
-        """``rear: rear-a/3, 38 °C``."""
-        measured = [f"{self.diff_temp_c:g} °C"] if self.diff_temp_c is not None else []
+        """``rear: rear-a/3, 38 °C after 2 min, 35 °C after 5 min``."""
+        measured = reading_words(self.diff_temp_c, self.after_run_s)
         measured += [self.temp_taken] if self.temp_taken else []
+        measured += reading_words(self.second_diff_temp_c, self.second_after_run_s)
         return f"{self.position or _NO_PLACE}: {', '.join([with_mark(self.build, self.mark), *measured])}"
+
+
+def reading_words(temperature_c: float | None, after_s: float | None) -> list[str]:
+    """A reading of a diff in words, or none.
+
+    >>> reading_words(38.0, 120.0), reading_words(38.0, None), reading_words(None, 120.0)
+    (['38 °C after 2 min'], ['38 °C'], ['no temperature after 2 min'])
+    """
+    after = [] if after_s is None else [f"after {span_in_words(after_s)}"]
+    value = [] if temperature_c is None else [f"{temperature_c:g} °C"]
+    if after and not value:
+        value = ["no temperature"]
+    return [" ".join([*value, *after])] if value else []
 
 
 def read_places(
@@ -166,11 +192,9 @@ def write_places(connection: sqlite3.Connection, writer: Writer, run: str, place
     for place in places:
         while place.is_empty and (row := place_in_run(connection, run, place.position, None)) is not None:
             old = connection.execute(
-                "SELECT b.diff, x.diff_temp_c, x.temp_taken FROM run_diffs x JOIN builds b ON b.id = x.build "
-                "WHERE x.id = ?",
-                (row[0],),
+                f"SELECT b.diff, {_COLUMNS} FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.id = ?", (row[0],)
             ).fetchone()
-            moved[old[0]] = {"diff_temp_c": old[1], "temp_taken": old[2]}
+            moved[old[0]] = dict(zip(_MEASURED, tuple(old)[1:], strict=True))
             writer.remove(_RUN_DIFF, row[0])
             changed = True
     for place in places:

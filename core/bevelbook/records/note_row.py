@@ -49,3 +49,8 @@ class NoteRow:
     result_note: str | None = filling(
         (Run, "note"), (Weighing, "note"), (Build, "note"), about="How the car felt, and anything else", once=True
     )
+    after_run_s: float | None = filling((RunDiff, "after_run_s"), headings=("diff temp after", "diff after run"))
+    second_diff_temp_c: float | None = filling((RunDiff, "second_diff_temp_c"), headings=("second diff temp",))
+    second_after_run_s: float | None = filling(
+        (RunDiff, "second_after_run_s"), headings=("second diff temp after", "second diff after run")
+    )

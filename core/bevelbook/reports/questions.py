@@ -29,8 +29,9 @@ LEFT JOIN fluids f ON f.id = b.fluid LEFT JOIN people p ON p.id = b.builder
 _RUNS: Final = f"""
 SELECT r.id AS run, r.label AS run_label, r.run_on, r.day_order, r.venue, v.name AS venue_name, r.grip, r.grip_trend,
        r.track_temp_c, r.air_temp_c, r.runs, r.best_five_s, r.best_lap_s, r.call, r.happened, r.note,
-       x.id AS run_diff, x.position, x.diff_temp_c, x.temp_taken, b.id AS build, b.label AS build_label, b.diff,
-       b.fluid, f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before,
+       x.id AS run_diff, x.position, x.diff_temp_c, x.temp_taken, x.after_run_s, x.second_diff_temp_c,
+       x.second_after_run_s, b.id AS build, b.label AS build_label, b.diff, b.fluid,
+       f.label AS fluid_label, k.viscosity_cst, n.fill_state, n.runs_before,
        {PLACE} AS place, {PLACE_FROM} AS place_from, k.loss_g, k.oil_in_g
 FROM runs r LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
 LEFT JOIN diffs d ON d.id = b.diff LEFT JOIN run_diff_facts n ON n.run_diff = x.id

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
 
+from bevelbook.display.spans import span_in_words
 from bevelbook.records import BY_NAME
 from bevelbook.store.entry_contents import Content, EntryBook, Touch, touch_by
 from bevelbook.taking_back.words import changes_in_words, content_value
@@ -38,8 +40,22 @@ def _words(connection: sqlite3.Connection, touch: Touch) -> str:
     if touch.what == "changed":
         changes = changes_in_words(connection, _KIND, before, after)
         return f"{after.get('position') or 'place not said'}: {', '.join(changes)}" if changes else ""
-    measured = [name for name in ("diff_temp_c", "temp_taken") if after.get(name) is not None]
-    return ", ".join([_named(connection, after), *(_shown(connection, name, after) for name in measured)])
+    return ", ".join([_named(connection, after), *_measured(connection, after)])
+
+
+def _measured(connection: sqlite3.Connection, content: Content) -> Iterator[str]:
+    """What was read, each with its time after the run: ``38.0 °C after 2 min``."""
+    for temperature, beside, after in (
+        ("diff_temp_c", "temp_taken", "after_run_s"),
+        ("second_diff_temp_c", None, "second_after_run_s"),
+    ):
+        seconds = content.get(after)
+        value = _shown(connection, temperature, content) if content.get(temperature) is not None else ""
+        when = f"after {span_in_words(seconds)}" if isinstance(seconds, (int, float)) else ""
+        if value or when:
+            yield f"{value} {when}".strip()
+        if beside and content.get(beside) is not None:
+            yield _shown(connection, beside, content)
 
 
 def _named(connection: sqlite3.Connection, content: Content) -> str:

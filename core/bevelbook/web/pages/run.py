@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.display.spans import span_in_words
+from bevelbook.entering.diff_readings import end_in_words
+from bevelbook.entering.run_places import reading_words
 from bevelbook.facts.car_diffs import set_at_run
 from bevelbook.facts.car_times import moment_of
 from bevelbook.facts.car_values import ValueChange, changes_since_last_run
@@ -80,11 +82,25 @@ def _sat_table(links: Linker, rows: list[Row]) -> PageTable:
         PageColumn("Build", lambda row: links.record("builds", row["build"], row["build_label"])),
         PageColumn("Oil", oil),
         PageColumn("Diff [°C]", lambda row: figure("diff_temp_c", row["diff_temp_c"]), numeric=True),
-        PageColumn("When taken", itemgetter("temp_taken")),
+        PageColumn("When taken", _when_taken),
+        PageColumn(
+            "Read again", lambda row: ", ".join(reading_words(row["second_diff_temp_c"], row["second_after_run_s"]))
+        ),
+        PageColumn("Worked out for the end of the run", _at_end),
         PageColumn("Full?", lambda row: with_sign(row["fill_state"] or "")),
         PageColumn("Runs since opened", lambda row: figure("runs", row["runs_before"]), numeric=True),
     )
     return page_table("In the car", columns, rows)
+
+
+def _when_taken(row: Row) -> str:
+    after = f"{span_in_words(row['after_run_s'])} after the run" if row["after_run_s"] is not None else ""
+    return ", ".join(one for one in (after, row["temp_taken"]) if one)
+
+
+def _at_end(row: Row) -> str:
+    columns = ("diff_temp_c", "after_run_s", "second_diff_temp_c", "second_after_run_s", "air_temp_c")
+    return end_in_words(*(row[column] for column in columns)) or ""
 
 
 PAGE: Final = Page("run", run, ROW, shows="runs")
