@@ -95,25 +95,15 @@ SEAL_CAUTIONS: Final = ("knife", "solvent", "oil-on-floor")
 @record
 class SwellGiven:
     place: str = choice(vocabulary.SEAL_PLACES, "Where the seal sits", same_as="seal_fittings.place")
-    outside_diameter_mm: float | None = quantity(
-        "mm",
-        "Outside diameter of a new ring, measured the same way",
-        default=None,
-        above=0,
-        same_as="seals.outside_diameter_mm",
-    )
-    measured_outside_diameter_mm: float | None = quantity(
-        "mm",
-        "Outside diameter of this ring (with the new one's: the first choice)",
-        default=None,
-        above=0,
-        same_as="seal_fittings.measured_outside_diameter_mm",
-    )
     inside_diameter_mm: float | None = quantity(
-        "mm", "Inside diameter of a new ring", default=None, above=0, same_as="seals.inside_diameter_mm"
+        "mm",
+        "Inside diameter of a new ring, measured the same way (with the section: the first choice)",
+        default=None,
+        above=0,
+        same_as="seals.inside_diameter_mm",
     )
     section_mm: float | None = quantity(
-        "mm", "Section of a new ring", default=None, above=0, same_as="seals.section_mm"
+        "mm", "Section of a new ring, measured the same way", default=None, above=0, same_as="seals.section_mm"
     )
     measured_inside_diameter_mm: float | None = quantity(
         "mm",
@@ -123,7 +113,28 @@ class SwellGiven:
         same_as="seal_fittings.measured_inside_diameter_mm",
     )
     measured_section_mm: float | None = quantity(
-        "mm", "Section of this ring", default=None, above=0, same_as="seal_fittings.measured_section_mm"
+        "mm",
+        "Section of this ring; the thin way of a flattened one",
+        default=None,
+        above=0,
+        same_as="seal_fittings.measured_section_mm",
+    )
+    wide_section_mm: float | None = quantity(
+        "mm", "Section of this ring at right angles to that, if it is flattened", default=None, above=0
+    )
+    outside_diameter_mm: float | None = quantity(
+        "mm",
+        "Outside diameter of a new ring, measured the same way",
+        default=None,
+        above=0,
+        same_as="seals.outside_diameter_mm",
+    )
+    measured_outside_diameter_mm: float | None = quantity(
+        "mm",
+        "Outside diameter of this ring; alone it misleads if the ring is flattened",
+        default=None,
+        above=0,
+        same_as="seal_fittings.measured_outside_diameter_mm",
     )
     air_mass_before_g: float | None = quantity("g", "New ring, weighed in air", default=None, above=0)
     water_mass_before_g: float | None = quantity("g", "New ring, weighed hanging in water", default=None, minimum=0)
@@ -183,12 +194,13 @@ class _Method(NamedTuple):
     needs: tuple[str, ...]
 
 
+OUTSIDE: Final = "outside diameters"
 METHODS: Final = (
-    _Method("outside diameters", ("outside_diameter_mm", "measured_outside_diameter_mm")),
     _Method(
         "inside diameter and section",
         ("inside_diameter_mm", "section_mm", "measured_inside_diameter_mm", "measured_section_mm"),
     ),
+    _Method(OUTSIDE, ("outside_diameter_mm", "measured_outside_diameter_mm")),
     _Method(
         "weighing in air and water",
         ("air_mass_before_g", "water_mass_before_g", "air_mass_after_g", "water_mass_after_g"),
@@ -200,7 +212,8 @@ METHODS: Final = (
 def swell(given: SwellGiven) -> SwellFound:
     """Change of volume of a seal by the first method whose inputs are complete, and its squeeze and fill in the groove.
 
-    Outside diameters: (D' / D)^3 - 1. Both sizes: V(d1', d2') / V(d1, d2) - 1 with V = pi^2 / 4 d2^2 (d1 + d2).
+    Both sizes: V(d1', d2') / V(d1, d2) - 1 with V = pi^2 / 4 d2^2 (d1 + d2); of a section measured both ways d2^2 is
+    their product, d2 in the sum their mean. Outside diameters: (D' / D)^3 - 1.
     Air and water: (m3 - m4) / (m1 - m2) - 1. Mass alone: dm / m x rubber density / oil density.
     Fill = (pi / 4 d2^2)(1 + dV) / (h b): the groove holds the ring's length, so all swell goes into its section.
     """
@@ -214,13 +227,13 @@ def swell(given: SwellGiven) -> SwellFound:
             given,
             "measured_outside_diameter_mm",
             "no method has all its inputs",
-            remedy="Give both outside diameters, or both pairs of sizes, or the four weighings, or the two masses "
-            "with both densities.",
+            remedy="Give inside diameter and section of both rings, or both outside diameters, or the four weighings, "
+            "or the two masses with both densities.",
             code="missing_input",
         )
     change, uncertainty = _change(method.name, values, given)
     linear = linear_change_fraction(change)
-    section = given.measured_section_mm or (given.section_mm and given.section_mm * (1.0 + linear))
+    section = _thin_way_mm(given) or (given.section_mm and given.section_mm * (1.0 + linear))
     depth, width = given.groove_depth_mm, given.groove_width_mm
     fill = None
     if given.section_mm is not None and depth is not None and width is not None:
@@ -239,14 +252,16 @@ def swell(given: SwellGiven) -> SwellFound:
 def _change(method: str, values: list[float], given: SwellGiven) -> tuple[float, float]:
     u_mm = given.reading_step_mm / sqrt(3.0)
     u_g = reading_uncertainty_g(given.scale_step_g, given.repeatability_g)
-    if method == "outside diameters":
+    if method == OUTSIDE:
         new, now = values
         change = volume_change_fraction(now / new - 1.0)
         return change, (1.0 + change) * 3.0 * u_mm * sqrt(1.0 / new**2 + 1.0 / now**2)
     if method == "inside diameter and section":
         bore, section, bore_now, section_now = values
-        change = ring_volume_mm3(bore_now, section_now) / ring_volume_mm3(bore, section) - 1.0
-        return change, (1.0 + change) * u_mm * sqrt(_per_mm(bore, section) ** 2 + _per_mm(bore_now, section_now) ** 2)
+        wide = given.wide_section_mm
+        change = ring_volume_mm3(bore_now, section_now, wide) / ring_volume_mm3(bore, section) - 1.0
+        of_sizes = u_mm * sqrt(_per_mm(bore, section) ** 2 + _per_mm(bore_now, section_now, wide) ** 2)
+        return change, (1.0 + change) * sqrt(of_sizes**2 + _of_direction(bore_now, section_now, wide) ** 2)
     if method == "weighing in air and water":
         air, water, air_now, water_now = values
         for name, dry, wet in (("water_mass_before_g", air, water), ("water_mass_after_g", air_now, water_now)):
@@ -271,9 +286,29 @@ def _change(method: str, values: list[float], given: SwellGiven) -> tuple[float,
     return change, rubber / oil * u_g / mass * sqrt(1.0 + (mass_now / mass) ** 2)
 
 
-def _per_mm(bore: float, section: float) -> float:
-    """Relative change of a ring's volume for one millimetre of uncertainty in each of its two sizes, independent."""
-    return sqrt((2.0 / section + 1.0 / (bore + section)) ** 2 + 1.0 / (bore + section) ** 2)
+def _per_mm(bore: float, section: float, wide: float | None = None) -> float:
+    """Relative change of a ring's volume for one millimetre of uncertainty in each of its sizes, independent."""
+    if wide is None:
+        return sqrt((2.0 / section + 1.0 / (bore + section)) ** 2 + 1.0 / (bore + section) ** 2)
+    middle = bore + (section + wide) / 2.0
+    each = [1.0 / one + 0.5 / middle for one in (section, wide)]
+    return sqrt(sum(one**2 for one in each) + 1.0 / middle**2)
+
+
+def _of_direction(bore: float, section: float, wide: float | None) -> float:
+    """Standard uncertainty of a flattened ring's volume, as a share, since either way may be the one along the radius.
+
+    Rectangular: half the difference of the two ways is the most that the middle diameter is off.
+    """
+    if wide is None:
+        return 0.0
+    return abs(wide - section) / 2.0 / (bore + (section + wide) / 2.0) / sqrt(3.0)
+
+
+def _thin_way_mm(given: SwellGiven) -> float | None:
+    """The measured section in the thinner of the two ways; None without one."""
+    ways = [one for one in (given.measured_section_mm, given.wide_section_mm) if one is not None]
+    return min(ways, default=None)
 
 
 def _check_sizes(given: SwellGiven) -> None:
@@ -287,14 +322,17 @@ def _check_sizes(given: SwellGiven) -> None:
 
 
 def _set(given: SwellGiven) -> float | None:
-    section, now, depth = given.section_mm, given.measured_section_mm, given.groove_depth_mm
+    section, now, depth = given.section_mm, _thin_way_mm(given), given.groove_depth_mm
     if section is None or now is None or depth is None or depth >= section or now >= section:
         return None
     return compression_set_fraction(section, now, depth)
 
 
 class _Check(NamedTuple):
-    """One limit of the reuse rule beside the value and its half width (k = 2)."""
+    """One limit of the reuse rule beside the value and its half width: k = 2, or the most that it can be off.
+
+    ``unless``: why a value beyond the limit does not decide yet, and what to measure; empty where it does.
+    """
 
     what: str
     value: float
@@ -302,10 +340,16 @@ class _Check(NamedTuple):
     limit: float
     upper: bool
     why: str
+    how_wide: str = "k = 2"
+    unless: str = ""
+
+    @property
+    def is_beyond(self) -> bool:
+        return self.value - self.wide > self.limit if self.upper else self.value + self.wide < self.limit
 
     @property
     def broken(self) -> bool:
-        return self.value - self.wide > self.limit if self.upper else self.value + self.wide < self.limit
+        return self.is_beyond and not self.unless
 
     @property
     def open(self) -> bool:
@@ -315,9 +359,9 @@ class _Check(NamedTuple):
 
     def in_words(self) -> str:
         side = "over" if self.upper else "under"
-        summary = f"{self.what} is {percent(self.value, 1)} ± {percent(self.wide, 1)} (k = 2)"
-        if self.broken:
-            return f"{summary}, {side} {percent(self.limit)}: {self.why} (this project's proposal)"
+        summary = f"{self.what} is {percent(self.value, 1)} ± {percent(self.wide, 1)} ({self.how_wide})"
+        if self.is_beyond:
+            return f"{summary}, {side} {percent(self.limit)}: {self.unless or self.why} (this project's proposal)"
         return (
             f"{summary}; {percent(self.limit)} lies inside, so this reading cannot decide (limit: this project's "
             "proposal)"
@@ -336,7 +380,17 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
             True,
             "too much for a joint" if joint else "too much for a ring that a shaft turns in",
         ),
-        _Check("the change of volume", change, wide, SHRINKAGE, False, "a shrunk seal leaks"),
+        _Check(
+            "the change of volume",
+            change,
+            wide,
+            SHRINKAGE,
+            False,
+            "a shrunk or flattened seal leaks" if found.method == OUTSIDE else "a shrunk seal leaks",
+            unless="shrunk, or only flattened; measure its section at right angles too"
+            if _may_be_flat(given, found)
+            else "",
+        ),
     ]
     if found.groove_fill_fraction is not None:
         fill = found.groove_fill_fraction
@@ -346,12 +400,14 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
             )
         )
     if found.squeeze_fraction is not None:
-        if given.measured_section_mm is not None:
-            relative = COVERAGE_K * given.reading_step_mm / sqrt(3.0) / given.measured_section_mm
+        left, measured = found.squeeze_fraction, _thin_way_mm(given)
+        why = "too loose to seal"
+        if measured is not None:
+            most_off = (1 - left) * given.reading_step_mm / measured
+            checks.append(_Check("the squeeze left", left, most_off, SQUEEZE_LEFT, False, why, "at most"))
         else:
-            relative = wide / (3 * (1 + change))
-        left = found.squeeze_fraction
-        checks.append(_Check("the squeeze left", left, (1 - left) * relative, SQUEEZE_LEFT, False, "too loose to seal"))
+            half = (1 - left) * wide / (3 * (1 + change))
+            checks.append(_Check("the squeeze left", left, half, SQUEEZE_LEFT, False, why))
     return checks
 
 
@@ -395,6 +451,20 @@ def _swell_cautions(given: SwellGiven, found: SwellFound) -> Iterable[str]:
 
 
 def _swell_findings(given: SwellGiven, found: SwellFound) -> Iterable[str]:
+    if found.method == OUTSIDE:
+        reads = "it reads as shrunk or, pressed from above, as grown"
+        if found.volume_change_fraction < 0.0:
+            reads = "a flattened ring reads as shrunk"
+        yield f"from the outside alone a used ring misleads, {reads}: measure section and inside diameter too"
+    elif given.outside_diameter_mm is not None and given.measured_outside_diameter_mm is not None:
+        sizes = [given.outside_diameter_mm, given.measured_outside_diameter_mm]
+        change, uncertainty = _change(OUTSIDE, sizes, given)
+        yield (
+            f"from the outside diameters it {'grew' if change >= 0 else 'shrank'} {percent(abs(change), 1)} "
+            f"± {percent(COVERAGE_K * uncertainty, 1)} (k = 2), which holds only if it is not flattened"
+        )
+    if _may_be_flat(given, found):
+        yield "thinner than new: if it is flattened, measure its section at right angles too, or it reads as shrunk"
     if found.method == "mass alone":
         yield "assuming that nothing left the rubber: plasticiser that was drawn out hides swell"
     if found.squeeze_fraction is not None and found.squeeze_fraction > STATIC_SQUEEZE_HIGH:
@@ -412,15 +482,34 @@ def _swell_findings(given: SwellGiven, found: SwellFound) -> Iterable[str]:
         yield suits
 
 
+def _may_be_flat(given: SwellGiven, found: SwellFound) -> bool:
+    section, now = given.section_mm, given.measured_section_mm
+    if found.method == OUTSIDE or given.wide_section_mm is not None or section is None or now is None:
+        return False
+    return now < section
+
+
+def _area_in_words(given: SwellGiven) -> str:
+    if given.wide_section_mm is None:
+        return f"{given.measured_section_mm}²"
+    return f"{given.measured_section_mm} × {given.wide_section_mm}"
+
+
+def _middle_in_words(given: SwellGiven) -> str:
+    if given.wide_section_mm is None:
+        return f"{given.measured_section_mm}"
+    return f"({given.measured_section_mm} + {given.wide_section_mm})/2"
+
+
 def swell_working(given: SwellGiven, found: SwellFound) -> tuple[str, ...]:
     put_in = {
-        "outside diameters": (
+        OUTSIDE: (
             "dV = (D'/D)³ − 1",
             f"({given.measured_outside_diameter_mm} mm / {given.outside_diameter_mm} mm)³ − 1",
         ),
         "inside diameter and section": (
             "dV = d2'² (d1' + d2') / (d2² (d1 + d2)) − 1",
-            f"{given.measured_section_mm}² ({given.measured_inside_diameter_mm} + {given.measured_section_mm}) / "
+            f"{_area_in_words(given)} ({given.measured_inside_diameter_mm} + {_middle_in_words(given)}) / "
             f"({given.section_mm}² ({given.inside_diameter_mm} + {given.section_mm})) − 1",
         ),
         "weighing in air and water": (
@@ -456,7 +545,7 @@ SEAL_SWELL = Calculator(
     title="Seal swell",
     question="Can this seal go back in?",
     purpose="swell of a seal from sizes or weighings, with a verdict by place",
-    version=2,
+    version=3,
     given=SwellGiven,
     found=SwellFound,
     compute=swell,
@@ -468,9 +557,13 @@ SEAL_SWELL = Calculator(
     kept_after=("seal_fitting", "seal"),
     one_of=(OneOf(tuple(method.needs for method in METHODS)),),
     valid=(
-        "Best: outside diameter against a new ring of the same bag, both with the same calliper, without pressing.",
+        "Best: inside diameter and section against a new ring of the same bag, all with the same calliper, without "
+        "pressing. The interval is that of these readings: sizes from a catalogue are off by more, in class B ±0.08 mm "
+        "of section and ±0.15 mm of bore.",
+        "A used ring is flattened: measure its section both ways. From its outside alone it reads as shrunk, or as "
+        "grown if it was pressed from above.",
         "With a build or a diff the seal is the one in the place asked about: fitted there, else usual there.",
-        "Given more than one way, the first of these counts: outside diameters, both sizes, air and water, mass alone.",
+        "Given more than one way, the first of these counts: both sizes, outside diameters, air and water, mass alone.",
         "Swelling the same in all directions. Mass alone is valid only if nothing leaves the rubber.",
         "70 h of soaking may show swell where a longer time shows shrinkage; thin silicone oils swell more than thick "
         "ones (common practice, no source).",

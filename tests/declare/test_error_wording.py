@@ -174,7 +174,7 @@ def test_the_page_of_a_calculator_says_so_too(site: Site, name: str) -> None:
         (
             "seal-swell",
             {},
-            "Needs the outside diameter and the measured outside diameter; the inside diameter, the section",
+            "Needs the inside diameter, the section, the measured inside diameter and the measured section",
         ),
         ("fill-target", {"dry_mass_g": "12"}, "Fill-target needs oil mass or free volume. Give one of these."),
         ("degas", {"gauge_kpa": "40", "viscosity_cst": "7000"}, "Give gauge -40 if it is below the air outside"),

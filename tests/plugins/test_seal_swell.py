@@ -162,10 +162,90 @@ def test_swell_by_weighing_and_by_mass_alone_agree_on_the_constructed_ring() -> 
 
 
 def test_first_whole_method_counts() -> None:
-    _, found = swelled(**BOTH_SIZES, **WEIGHED, outside_diameter_mm=9.0, measured_outside_diameter_mm=9.1)
+    asked, found = swelled(**BOTH_SIZES, **WEIGHED, outside_diameter_mm=9.0, measured_outside_diameter_mm=9.1)
+    assert found.method == "inside diameter and section"
+    assert any("from the outside diameters it grew 3.4 % ± 0.6 % (k = 2)" in one for one in findings_of(asked, found))
+    _, found = swelled(**WEIGHED, outside_diameter_mm=9.0, measured_outside_diameter_mm=9.1)
     assert found.method == "outside diameters"
     _, found = swelled(**WEIGHED, outside_diameter_mm=9.0)
     assert found.method == "weighing in air and water"
+
+
+def findings_of(asked: SwellGiven, found: SwellFound) -> tuple[str, ...]:
+    return judge_swell(asked, found).findings
+
+
+def test_from_its_outside_alone_a_used_ring_is_said_to_mislead() -> None:
+    """(9.92 / 10)^3 - 1 = -2.4 %, near the -3 % of the reuse rule, though a flattened ring need not have shrunk."""
+    asked, found = swelled(outside_diameter_mm=10.0, measured_outside_diameter_mm=9.92)
+    assert found.volume_change_fraction == pytest.approx(-0.0238, abs=5e-5)
+    assert findings_of(asked, found)[0] == (
+        "from the outside alone a used ring misleads, a flattened ring reads as shrunk: measure section and inside "
+        "diameter too"
+    )
+    asked, found = swelled(outside_diameter_mm=10.0, measured_outside_diameter_mm=10.1)
+    assert "pressed from above, as grown" in findings_of(asked, found)[0]
+    asked, found = swelled(outside_diameter_mm=20.0, measured_outside_diameter_mm=19.7)
+    assert any("a shrunk or flattened seal leaks" in one for one in judge_swell(asked, found).reasons)
+    assert not any("misleads" in one for one in findings_of(*swelled(**BOTH_SIZES)))
+
+
+def test_a_ring_thinner_one_way_is_not_called_shrunk_before_the_other_way_is_known() -> None:
+    """Constructed: 1.50 mm of 1.78 one way; 2.10 the other way is an ellipse of the old area, 1.55 has shrunk."""
+    new = {
+        "inside_diameter_mm": 30.0,
+        "section_mm": 1.78,
+        "measured_inside_diameter_mm": 30.0,
+        "reading_step_mm": 0.005,
+    }
+    judged = judge_swell(*swelled(**new, measured_section_mm=1.50))
+    assert judged.verdict == "unclear"
+    assert any("shrunk, or only flattened; measure its section at right angles too" in one for one in judged.reasons)
+    assert judge_swell(*swelled(**new, measured_section_mm=1.50, wide_section_mm=2.12)).verdict == "ok"
+    assert judge_swell(*swelled(**new, measured_section_mm=1.50, wide_section_mm=1.55)).verdict == "stop"
+
+
+def test_a_flattened_ring_measured_both_ways_has_not_shrunk() -> None:
+    """Constructed: 1.78 mm pressed to an ellipse of 1.60 by 1.98025 mm has the area of the circle it was."""
+    new = {"inside_diameter_mm": 6.07, "section_mm": 1.78, "measured_inside_diameter_mm": 6.07}
+    one_way = swelled(**new, measured_section_mm=1.60)
+    assert one_way[1].volume_change_fraction < -0.15
+    assert any("at right angles too" in one for one in findings_of(*one_way))
+    for ways in ((1.60, 1.98025), (1.98025, 1.60)):
+        asked, found = swelled(
+            **new, measured_section_mm=ways[0], wide_section_mm=ways[1], groove_depth_mm=1.30, groove_width_mm=2.40
+        )
+        assert found.volume_change_fraction == pytest.approx(0.0, abs=0.002)
+        assert found.squeeze_fraction == pytest.approx(0.30 / 1.60)
+        assert found.compression_set_fraction == pytest.approx(0.18 / 0.48)
+        assert not any("at right angles too" in one for one in findings_of(asked, found))
+
+
+def test_volume_of_a_flattened_ring_is_the_area_of_its_section_times_the_way_of_its_middle() -> None:
+    """Pappus: an ellipse of 1.60 by 1.98 mm on a middle diameter of 6.07 + 1.79 mm."""
+    assert oring.ring_volume_mm3(6.07, 1.60, 1.98) == pytest.approx(pi / 4 * 1.60 * 1.98 * pi * 7.86)
+    assert oring.ring_volume_mm3(6.07, 1.78, 1.78) == oring.ring_volume_mm3(6.07, 1.78)
+
+
+def test_either_way_of_a_flattened_section_may_be_the_one_along_the_radius() -> None:
+    """By finite differences of the four sizes, beside half the difference of the two ways as a rectangular bound."""
+    sizes = {**BOTH_SIZES, "measured_section_mm": 1.8, "wide_section_mm": 2.2}
+    _, found = swelled(**sizes)
+    total = (0.2 / 7.2 / sqrt(3) * (1 + found.volume_change_fraction)) ** 2
+    for name, value in sizes.items():
+        up, down = (swelled(**{**sizes, name: value + by})[1].volume_change_fraction for by in (1e-6, -1e-6))
+        total += ((up - down) / 2e-6 * 0.01 / sqrt(3)) ** 2
+    assert found.uncertainty == pytest.approx(2 * sqrt(total), rel=1e-5)
+
+
+def test_the_squeeze_of_a_measured_section_is_off_by_one_step_at_most() -> None:
+    """(1.45 - 1.30) / 1.45 = 10.3 %; a step of 0.01 mm is (1 - 0.1034) × 0.01 / 1.45 = 0.6 points at most."""
+    sizes = {"inside_diameter_mm": 6.07, "section_mm": 1.5, "measured_inside_diameter_mm": 6.07}
+    asked, found = swelled(
+        **sizes, measured_section_mm=1.45, wide_section_mm=1.55, groove_depth_mm=1.30, groove_width_mm=2.40
+    )
+    reasons = judge_swell(asked, found).reasons
+    assert any("the squeeze left is 10.3 % ± 0.6 % (at most); 10 % lies inside" in one for one in reasons)
 
 
 @pytest.mark.parametrize(

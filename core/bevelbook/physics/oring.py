@@ -40,15 +40,20 @@ _STEP_OF_THINNING: Final = 0.03
 _SECTION_STEPS_MM: Final = ((2.25, 0.08), (3.15, 0.09), (4.5, 0.10), (6.3, 0.13), (8.4, 0.15))
 
 
-def ring_volume_mm3(inside_diameter_mm: float, section_mm: float) -> float:
+def ring_volume_mm3(inside_diameter_mm: float, section_mm: float, other_section_mm: float | None = None) -> float:
     """Volume of an O-ring, in mm3: V = pi^2 / 4 d2^2 (d1 + d2). Any positive sizes.
 
-    Source: geometry of a torus.
+    ``other_section_mm`` is the section of a flattened ring at right angles to the first: an ellipse of d2 by d3, on a
+    middle diameter of d1 + (d2 + d3) / 2, since either may lie along the radius.
 
-    >>> ring_volume_mm3(6.07, 1.78)
-    61.369
+    Source: geometry of a torus (Pappus: area of the section times the way of its middle).
+
+    >>> ring_volume_mm3(6.07, 1.78), ring_volume_mm3(6.07, 1.60, 1.98)
+    (61.369, 61.439)
     """
-    return pi**2 / 4.0 * section_mm**2 * (inside_diameter_mm + section_mm)
+    other_mm = section_mm if other_section_mm is None else other_section_mm
+    middle_mm = inside_diameter_mm + (section_mm + other_mm) / 2.0
+    return pi**2 / 4.0 * section_mm * other_mm * middle_mm
 
 
 def squeeze_fraction(section_mm: float, groove_depth_mm: float) -> float:
