@@ -48,6 +48,7 @@ from bevelbook.formulas.oil_days import (
     share_kept,
 )
 from bevelbook.formulas.percent import percent
+from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.blending import LOG_BLEND, THINNEST_CST
 from bevelbook.physics.viscosity import (
     LABEL_TOLERANCE_SHARE,
@@ -546,7 +547,12 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
         reasons.append(_why_nothing(given, known, axis))
     else:
         reasons += _start_in_words(given, start, kept_days(given, known))
-    return Judgement("ok" if is_shown and start is not None else "unclear", tuple(reasons), findings)
+    thick = thick_oil_cautions(*(one.run.viscosity_cst for side in known for one in side.runs))
+    if start is None or start.blended is None:
+        reasons += thick
+    if not is_shown or start is None:
+        return Judgement("unclear", tuple(reasons), findings)
+    return Judgement("caution" if thick else "ok", tuple(reasons), findings)
 
 
 def _difference(found: ChoiceFound) -> tuple[bool, str]:
@@ -590,7 +596,7 @@ def _start_in_words(given: ChoiceGiven, start: Start, kept: Sequence[KeptDay]) -
         target_viscosity_cst=start.viscosity_cst,
     )
     judged = judge_blend(blend_given, start.blended)
-    return [*said, *(judged.reasons[1:2] if judged.verdict != "ok" else ())]
+    return [*said, *judged.reasons[1:-1]]
 
 
 def _why_none_decided(near: Sequence[RunOnAxis], nearest: float) -> str:
@@ -731,9 +737,10 @@ OIL_CHOICE = Calculator(
         "share of 0.3, 0.6 or 0.9 it is 90 to 100 %; a share close to 0 or 1 is held in 83 % or more.",
         "A difference is named only where chance alone makes it in 5 % or less, whatever the true share (exact test).",
         "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",
-        "Viscosity in the diff by the law of fluids: -10 to 80 °C within 2.8 %, 50 to 10,000 cSt.",
+        "Viscosity in the diff by the law of fluids: within 2.8 % from -10 to 80 °C for 100 to 10,000 cSt.",
+        THICK_OILS,
     ),
-    sources=(WILSON, NEWCOMBE, BOSCHLOO, NEAREST, SHRINKAGE, VISCOSITY_LAW, LOG_BLEND, LABELS),
+    sources=(WILSON, NEWCOMBE, BOSCHLOO, NEAREST, SHRINKAGE, VISCOSITY_LAW, LOG_BLEND, THINNING, SHEAR_RATES, LABELS),
     worked=(
         Worked(
             {

@@ -208,6 +208,16 @@ def test_an_oil_at_hand_beyond_what_was_run_is_not_taken() -> None:
     assert any("4.2 times the thinnest" in reason for reason in judge_choice(given, found).reasons), "blend's caution"
 
 
+def test_thick_oils_are_said_to_come_closer_together_when_the_diff_turns_fast() -> None:
+    """Printed curves (Shin-Etsu, 2014, Fig. 18): at 1,000 per second 500,000 acts like 70,700, 100,000 like 42,000."""
+    thick = judge_choice(*chosen(on_days("100000 k k k k; 500000 c c c c")))
+    assert thick.verdict == "caution"
+    assert "like 42,000 and 71,000" in thick.reasons[-1]
+    assert judge_choice(*chosen(on_days("5000 k k k k; 15000 c c c c"))).verdict == "ok"
+    blended = judge_choice(*chosen(on_days("100000 k k k k; 400000 k k k k"), labels=at_hand(100000, 400000)))
+    assert sum("labels come closer together" in reason for reason in blended.reasons) == 1
+
+
 def test_a_difference_that_chance_makes_more_often_than_in_one_of_twenty_is_not_shown() -> None:
     """3 of 4 against 0 of 4: Newcombe's interval leaves out 0. By hand: if both are kept on half their days, 3 against
     0, 4 against 0 or 4 against 1, either way round, come out in 2 x (4 + 1 + 4) / 256 = 0.0703."""
