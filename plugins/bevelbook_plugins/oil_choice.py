@@ -757,6 +757,7 @@ OIL_CHOICE = Calculator(
                     "low:29:15000:change:2026-05-23",
                     "low:32:15000:change:2026-05-24",
                 ],
+                "labels": ["5000", "10000"],
             },
             {
                 "suggested_viscosity_cst": 5000.0,

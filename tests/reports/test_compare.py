@@ -100,7 +100,7 @@ def test_runs_losses_calls_and_what_the_opening_found(
     found = differing(connection, registry)
     assert found["Runs and outcome: runs"] == (18.0, 4.0, -14.0, "runs")
     assert found["Runs and outcome: mass lost"] == (0.30, "no loss seen (the scale can see 0.016 g)", None, "g")
-    assert found["Runs and outcome: call keep"] == ("1 of 2", "1 of 1", None, "")
+    assert found["Runs and outcome: kept"] == ("on 1 of 2 days", "on 1 of 1 day", None, "")
     assert found["Runs and outcome: found: leak place"] == ("joint", None, None, "")
 
 

@@ -275,14 +275,14 @@ def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: T
     words = words_of(page)
     not_counted = "(not counted for an oil: 2 on a diff that lost oil) "
     assert (
-        f"low grip, track above 35 °C 4 notes, 12 runs: 1 kept, 1 changed {not_counted}7,000 to 10,000 cSt"
-        in words.replace("6,150", "7,000")
+        "low grip, track above 35 °C 4 notes, 12 runs: 1 kept, 1 changed of 2 oil days "
+        f"{not_counted}7,000 to 10,000 cSt" in words.replace("6,150", "7,000")
     )
     link = re.search(r'href="([^"]*worked[^"]*grip=low[^"]*)"', page)
     assert link
     found = words_of(site.page(html.unescape(link[1])))
     assert "What was run at Brickfield, in low grip, above 35 °C on the track" in found
-    assert "4 notes, 12 runs: 1 keep, 1 change." in found
+    assert "4 notes, 12 runs: 1 kept, 1 changed of 2 oil days." in found
     for track in ("38.0", "36.5", "41.0", "37.0"):
         assert track in found
     assert "20.0" not in found
@@ -292,20 +292,21 @@ def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
     words = words_of(site.page("/team/-/worked?grip=low&track=37"))
     assert "near low grip, near 37 °C on the track" in words
     assert "Runs, nearest first" in words
-    assert "8 notes, 24 runs: 4 keep, 2 change." in words
+    assert "8 notes, 24 runs: 3 kept, 1 changed, 1 split of 5 oil days." in words
     assert "6 runs of rear-b/1 left out: it lost 19 % of its oil" in words
-    assert "6,150 rear 6 1 1 1 2 too few to conclude" in words
-    assert "10,000 rear 12 4 3 1 0 Distance" in words
+    assert "6,150 rear 6 1 1 0 0 1 2 too few to conclude" in words
+    assert "10,000 rear 12 4 4 3 1 0 A day counts once for an oil" in words
     assert "3 runs of rear-b/1 left out" in words_of(site.page("/team/-/worked?track_from=40"))
     assert "What these runs suggest" in words
 
 
 def test_what_is_counted_are_the_rows_of_the_table() -> None:
-    both = [{"run": "a", "call": "keep"}, {"run": "a", "call": "keep"}, {"run": "b", "call": "change"}]
-    near = [NearestRun({**row, "runs": None, "fill_state": "full"}, None) for row in both]
-    assert count_words(near) == "3 rows, one for each diff in a run (2 runs): 2 keep, 1 change."
-    assert count_words(near[1:]) == "2 runs: 1 keep, 1 change."
-    assert count_words(near[:2]) == "2 rows, one for each diff in a run (1 run): 2 keep."
+    both = [("a", "front", "keep"), ("a", "rear", "keep"), ("b", "rear", "change")]
+    of_day = {"run_on": "2026-03-01", "fluid": None, "viscosity_cst": 7000.0, "runs": None, "fill_state": "full"}
+    near = [NearestRun({**of_day, "run": run, "diff": diff, "call": call}, None) for run, diff, call in both]
+    assert count_words(near) == "3 rows, one for each diff in a run (2 runs): 1 kept, 1 split of 2 oil days."
+    assert count_words(near[1:]) == "2 runs: 1 split of 1 oil day."
+    assert count_words(near[:2]) == "2 rows, one for each diff in a run (1 run): 2 kept of 2 oil days."
     assert count_words([]) == "No run is known in these conditions."
 
 

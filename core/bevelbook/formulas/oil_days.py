@@ -8,7 +8,7 @@ many calls is more often keep than a single one. In simulations both made false 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from math import fsum
 from typing import Final, NamedTuple
 
@@ -79,6 +79,15 @@ class DaysKept(NamedTuple):
         each = ((self.all_kept, "kept"), (self.all_changed, "changed"), (self.split, "split"))
         return ", ".join(f"{count} {word}" for count, word in each if count)
 
+    @property
+    def oil_days_in_words(self) -> str:
+        """The same of oil days; empty if nothing was decided.
+
+        >>> DaysKept(2.5, 4, 4, 9.0, 2, 1).oil_days_in_words, DaysKept(0.0, 0, 0, 0.0, 0, 0).oil_days_in_words
+        ('2 kept, 1 changed, 1 split of 4 oil days', '')
+        """
+        return f"{self.each_in_words} of {counted(self.days, 'oil day')}" if self.days else ""
+
 
 def share_kept(runs: Sequence[CalledRun]) -> float:
     """The share kept of the decided runs of one day: the mean over its oil days of the share of calls that were keep.
@@ -94,15 +103,6 @@ def share_kept(runs: Sequence[CalledRun]) -> float:
     return round(fsum(fsum(calls) / len(calls) for calls in by_oil_day.values()) / len(by_oil_day), _DECIMALS)
 
 
-def decided_by_day(runs: Iterable[CalledRun]) -> dict[str, list[CalledRun]]:
-    """The runs that were kept or changed, by day."""
-    by_day: dict[str, list[CalledRun]] = {}
-    for run in runs:
-        if run.call in DECIDED:
-            by_day.setdefault(run.oil_day.day, []).append(run)
-    return by_day
-
-
 def days_kept(runs: Iterable[CalledRun]) -> DaysKept:
     """Runs of one oil counted by day; those without keep or change do not count.
 
@@ -110,12 +110,29 @@ def days_kept(runs: Iterable[CalledRun]) -> DaysKept:
     >>> days_kept([CalledRun(monday, "keep"), CalledRun(monday, "change"), CalledRun(tuesday, "keep")])
     DaysKept(kept=1.5, days=2, oil_days=2, runs=3.0, all_kept=1, all_changed=0)
     """
-    by_day = decided_by_day(runs)
-    shares = [share_kept(of_day) for of_day in by_day.values()]
-    decided = [run for of_day in by_day.values() for run in of_day]
+    return _counted(runs, lambda run: run.oil_day.day)
+
+
+def oil_days_kept(runs: Iterable[CalledRun]) -> DaysKept:
+    """Runs of several oils counted by oil day: its ``days`` are oil days.
+
+    >>> thin, thick = OilDay("2026-05-04", "rear-a", 5000.0), OilDay("2026-05-04", "rear-a", 7000.0)
+    >>> oil_days_kept([CalledRun(thin, "change"), CalledRun(thick, "keep"), CalledRun(thick, "keep")]).each_in_words
+    '1 kept, 1 changed'
+    """
+    return _counted(runs, lambda run: run.oil_day)
+
+
+def _counted(runs: Iterable[CalledRun], unit: Callable[[CalledRun], Hashable]) -> DaysKept:
+    by_unit: dict[Hashable, list[CalledRun]] = {}
+    for run in runs:
+        if run.call in DECIDED:
+            by_unit.setdefault(unit(run), []).append(run)
+    shares = [share_kept(of_unit) for of_unit in by_unit.values()]
+    decided = [run for of_unit in by_unit.values() for run in of_unit]
     return DaysKept(
         round(fsum(shares), _DECIMALS - 1),
-        len(by_day),
+        len(by_unit),
         len({run.oil_day for run in decided}),
         fsum(run.runs for run in decided),
         shares.count(1.0),

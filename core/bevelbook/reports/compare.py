@@ -15,8 +15,11 @@ from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.car_values import values_in_runs
 from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.facts.kept_facts import facts_of
+from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.parts import parts_of_build
-from bevelbook.facts.runs import count_of
+from bevelbook.facts.runs import count_of, runs_of_row
+from bevelbook.facts.sql import rows
+from bevelbook.formulas.oil_days import DECIDED
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME, Kind
@@ -310,14 +313,18 @@ def _outcome(connection: sqlite3.Connection, build: str) -> Noted:
             noted["weighings that disagree"] = (facts.weighings_apart, "")
         noted["weighed last"] = (f"after {count_of(facts.weighed_at_runs)}", "")
         noted["oil lost"] = (facts.leak, "")
-    calls = connection.execute(
-        "SELECT r.call, count(*) FROM run_diffs d JOIN runs r ON r.id = d.run "
-        "WHERE d.build = ? AND r.call IS NOT NULL GROUP BY r.call ORDER BY r.call",
+    called = rows(
+        connection,
+        "SELECT r.run_on, r.call, r.runs, b.diff, b.fluid, k.viscosity_cst "
+        "FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build "
+        "JOIN build_facts k ON k.build = b.id WHERE x.build = ? AND r.call IS NOT NULL ORDER BY r.call",
         (build,),
-    ).fetchall()
-    total = sum(row[1] for row in calls)
-    for call, count in calls:
-        noted[f"call {call}"] = (f"{count} of {total}", "")
+    )
+    by_day = days_kept_of(called)
+    if by_day.days:
+        noted["kept"] = (by_day.words.removeprefix("kept "), "")
+    for call in dict.fromkeys(row["call"] for row in called if row["call"] not in DECIDED):
+        noted[f"call {call}"] = (count_of(sum(runs_of_row(row) for row in called if row["call"] == call)), "")
     kind = BY_NAME["opening"]
     opening = connection.execute(
         "SELECT * FROM openings WHERE build = ? ORDER BY opened_on, id LIMIT 1", (build,)

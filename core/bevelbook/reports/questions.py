@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
+from bevelbook.facts.oil_days import oil_days_kept_of
 from bevelbook.facts.places import PLACE, PLACE_FROM
 from bevelbook.facts.runs import LAST_RUN_FIRST, RUN_ORDER, RUNS_OF_A_RUN
 from bevelbook.facts.sql import Row, rows
@@ -167,32 +168,35 @@ def runs_at(connection: sqlite3.Connection, venue_id: str) -> int:
 def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = CONDITIONS_OF) -> list[Row]:
     """What was run at a venue, by grip and band of track temperature: how many, what was decided, which oils.
 
-    Looks at the newest ``CONDITIONS_OF`` runs there.
+    What was decided is under ``by_oil_day``. Looks at the newest ``CONDITIONS_OF`` runs there.
     """
-    low, middle, high = TEMPERATURE_BANDS_C
-    return rows(
+    of_each = f"""
+        SELECT r.id AS run, r.run_on, r.grip, r.call, b.diff, b.fluid, k.viscosity_cst, {RUNS_OF_A_RUN} AS runs,
+               row_number() OVER (PARTITION BY r.id) AS nth,
+               coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil,
+               CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[0]} THEN 0
+                    WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[1]} THEN 1
+                    WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[2]} THEN 2 ELSE 3 END AS band
+        FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC LIMIT ?) r
+        LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
+        LEFT JOIN build_facts k ON k.build = x.build LEFT JOIN run_diff_facts n ON n.run_diff = x.id
+        """
+    found = rows(
         connection,
         f"""
         SELECT grip, band, count(DISTINCT run) AS notes, sum(runs) FILTER (WHERE nth = 1) AS runs,
-               count(DISTINCT run) FILTER (WHERE call = 'keep' AND NOT lost_oil) AS kept,
-               count(DISTINCT run) FILTER (WHERE call = 'change' AND NOT lost_oil) AS changed,
                count(DISTINCT run) FILTER (WHERE call IS NULL) AS without_call,
                count(DISTINCT run) FILTER (WHERE lost_oil) AS on_lost_oil,
                min(viscosity_cst) AS thinnest_cst, max(viscosity_cst) AS thickest_cst
-        FROM (
-            SELECT r.id AS run, r.grip, r.call, k.viscosity_cst, {RUNS_OF_A_RUN} AS runs,
-                   row_number() OVER (PARTITION BY r.id) AS nth,
-                   coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil,
-                   CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {low} THEN 0
-                        WHEN r.track_temp_c <= {middle} THEN 1 WHEN r.track_temp_c <= {high} THEN 2 ELSE 3 END AS band
-            FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC LIMIT ?) r
-            LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN build_facts k ON k.build = x.build
-            LEFT JOIN run_diff_facts n ON n.run_diff = x.id
-        ) GROUP BY grip, band
+        FROM ({of_each}) GROUP BY grip, band
         ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, band
         """,
         (venue_id, newest),
     )
+    decided: dict[tuple[str | None, int | None], list[Row]] = {}
+    for row in rows(connection, f"SELECT * FROM ({of_each}) WHERE NOT lost_oil", (venue_id, newest)):
+        decided.setdefault((row["grip"], row["band"]), []).append(row)
+    return [row | {"by_oil_day": oil_days_kept_of(decided.get((row["grip"], row["band"]), []))} for row in found]
 
 
 _CONDITIONS: Final = {

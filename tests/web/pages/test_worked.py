@@ -68,9 +68,9 @@ def test_the_table_by_oil_leaves_out_what_lost_oil_and_says_so_and_what_has_no_c
         "1 run left out: no call, shown with the remark and not counted as kept or changed",
         "3 runs counted at the usual place of the diff, as the run does not say where it was",
     ]
-    assert count_words(near) == "3 runs: 1 keep."
+    assert count_words(near) == "3 runs: 1 kept of 1 oil day."
     (row,) = by_oil(near).rows
-    assert [str(cell) for cell in row][:6] == ["7,000", "rear", "2", "1", "1", "0"]
+    assert [str(cell) for cell in row][:7] == ["7,000", "rear", "2", "1", "1", "1", "0"]
 
 
 def test_a_note_of_several_runs_counts_as_so_many(connection: sqlite3.Connection, add: Add) -> None:
@@ -89,12 +89,36 @@ def test_a_note_of_several_runs_counts_as_so_many(connection: sqlite3.Connection
     add("run_diff", run=unmeasured, build=full, position="rear")
     found = worked_page_of(connection, ANYWHERE._replace(grip="low"))
     near = nearest(ANYWHERE, found.runs)
-    assert count_words(near) == "3 notes, 9 runs: 2 keep."
+    assert count_words(near) == "3 notes, 9 runs: 1 kept of 1 oil day."
     assert [one.words for one in found.left_out] == ["5 runs left out: no grip"]
     assert summary_left_out(near) == ["2 runs of rear-a/1 left out: it lost 8 % of its oil"]
     (row,) = by_oil(near).rows
-    assert [str(cell) for cell in row][2:6] == ["7", "1", "2", "0"]
+    assert [str(cell) for cell in row][2:7] == ["7", "1", "1", "1", "0"]
     (venue,) = questions.venues(connection)
     assert (venue["notes"], venue["runs"]) == (4, 14.0)
     low = next(one for one in questions.conditions_at(connection, hall) if one["grip"] == "low")
-    assert (low["notes"], low["runs"], low["kept"], low["on_lost_oil"]) == (3, 9.0, 2, 1)
+    assert (low["notes"], low["runs"], low["by_oil_day"].all_kept, low["on_lost_oil"]) == (3, 9.0, 1, 1)
+
+
+def test_the_runs_and_diffs_of_a_day_are_one_day_of_an_oil(connection: sqlite3.Connection, add: Add) -> None:
+    """Nine runs of 7,000 kept on three days, as three of the same on one day of 10,000, half of them changed."""
+    thin = add("fluid", label="oak 7k", viscosity_cst=7000.0, viscosity_source="label")
+    thick = add("fluid", label="oak 10k", viscosity_cst=10_000.0, viscosity_source="label")
+    first, second = Team(add), Team(add, "rear-b")
+    days = [(day, call) for day in ("2026-03-01", "2026-03-02", "2026-03-03") for call in ("keep",) * 3]
+    of_thin, of_thick = first.build(fluid=thin), second.build(fluid=thick)
+    runs = [(of_thin, *one) for one in days]
+    runs += [(of_thick, "2026-03-08", call) for call in ("keep", "change", "undecided", "keep", "change")]
+    for number, (build, day, call) in enumerate(runs):
+        run = add("run", label=f"run {number}", run_on=day, grip="low", call=call)
+        add("run_diff", run=run, build=build, position="rear")
+    near = nearest(ANYWHERE, worked_page_of(connection, ANYWHERE._replace(grip="low")).runs)
+    assert count_words(near) == "14 runs: 3 kept, 1 split of 4 oil days, 1 run undecided."
+    table = by_oil(near)
+    headings = [heading for heading, _ in table.headings]
+    rows = [dict(zip(headings, (str(cell) for cell in row), strict=True)) for row in table.rows]
+    named = ("Runs", "Oil days", "Days decided", "Kept", "Changed", "Split", "")
+    assert [tuple(row[name] for name in named) for row in rows] == [
+        ("9", "3", "3", "3", "0", "", ""),
+        ("5", "1", "1", "0", "0", "1", "too few to conclude"),
+    ]

@@ -89,7 +89,6 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
     grip = f"{row['grip']} grip" if row["grip"] else "grip not recorded"
     band = f"track {BANDS[row['band']]}" if row["band"] is not None else "track not measured"
     low, high = _BAND_EDGES[row["band"]] if row["band"] is not None else (None, None)
-    decided = [f"{row[name]} {words}" for name, words in (("kept", "kept"), ("changed", "changed")) if row[name]]
     thin, thick = (figure("viscosity_cst", row[name]) for name in ("thinnest_cst", "thickest_cst"))
     return Condition(
         links.to(
@@ -101,7 +100,7 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
             track_to=high and f"{high:g}",
         ),
         notes_and_runs(row["notes"], row["runs"]),
-        ", ".join(decided) or "nothing decided",
+        row["by_oil_day"].oil_days_in_words or "nothing decided",
         _not_counted(row),
         f"{thin} cSt" if thin == thick and thin else f"{thin} to {thick} cSt" if thin else "",
     )

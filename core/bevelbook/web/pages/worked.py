@@ -8,14 +8,17 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook.declare import vocabulary
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
-from bevelbook.facts.oil_days import oil_days
+from bevelbook.facts.oil_days import days_kept_of, oil_days, oil_days_kept_of
 from bevelbook.facts.places import USUAL, place_words
 from bevelbook.facts.runs import count_of, notes_and_runs, runs_of_row
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
 from bevelbook.formulas.left_out import NO_OIL, RunsLeftOut, Why, counted_by_reason, lost_oil
+from bevelbook.formulas.oil_days import DECIDED, DaysKept
 from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
@@ -38,10 +41,9 @@ TRACK: Final = RUN.field("track_temp_c")
 POSITION: Final = BY_NAME["run_diff"].field("position")
 SHOWN: Final = 40
 LOOKED_AT: Final = 2_000
-FEW: Final = 3
-"""Runs of one oil below which nothing may be concluded (this project's proposal)."""
 
 
+OTHER_CALLS: Final = tuple(call for call in vocabulary.CALLS if call not in DECIDED)
 SHOWN_WITHOUT_CALL: Final = Why("no call, shown with the remark and not counted as kept or changed")
 NO_OIL_BY_OIL: Final = Why(f"{NO_OIL.words}, so not among the oils")
 
@@ -83,11 +85,12 @@ class Wanted(NamedTuple):
 
 
 class OilRuns(NamedTuple):
-    """The diffs in runs with one oil in one place of the car."""
+    """The diffs in runs with one oil in one place of the car, and how they did by day."""
 
     viscosity_cst: float
     place: str
     rows: list[Row]
+    by_day: DaysKept
 
 
 class NearestRun(NamedTuple):
@@ -211,21 +214,25 @@ def _number(name: str, page: PageRequest, faults: dict[str, str]) -> float | Non
 def count_words(near: Sequence[NearestRun]) -> str:
     """How many diffs in runs were found, the rows of the table, and what was decided after them.
 
-    As in the table by oil, what was decided on a diff that had lost oil does not count.
+    What was decided is counted by oil day, as the runs of one are alike. As in the table by oil, what was decided on a
+    diff that had lost oil does not count.
     """
     if not near:
         return "No run is known in these conditions."
-    calls = [one.row["call"] for one in near if one.row["call"] and not _lost_oil(one.row)]
-    decided = ", ".join(
-        f"{calls.count(call)} {call}"
-        for call in dict.fromkeys(("keep", "change", "undecided", "broke"))
-        if call in calls
-    )
+    decided = _decided_words([one.row for one in near if not _lost_oil(one.row)])
     in_notes, rows = {one.row["run"]: runs_of_row(one.row) for one in near}, len(near)
     count = notes_and_runs(len(in_notes), sum(in_notes.values()))
     if rows != len(in_notes):
         count = f"{rows} rows, one for each diff in a run ({count})"
     return f"{count}: {decided or 'nothing decided'}."
+
+
+def _decided_words(full: Sequence[Row]) -> str:
+    """The oil days that were kept, changed or split, and the runs that were neither."""
+    decided = oil_days_kept_of(full).oil_days_in_words
+    calls = {one["run"]: one["call"] for one in full}.values()
+    others = [f"{counted(list(calls).count(call), 'run')} {call}" for call in OTHER_CALLS if call in calls]
+    return ", ".join(part for part in (decided, *others) if part)
 
 
 def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
@@ -256,27 +263,33 @@ def _lost_oil(row: Row) -> bool:
 
 
 def by_oil(near: Sequence[NearestRun]) -> PageTable:
-    """How each oil did among the runs shown, those of a diff that lost oil left out: its oil days, kept or changed."""
+    """How each oil did among the runs shown, those of a diff that lost oil left out: its days, kept, changed or split.
+
+    Runs, diffs and calls of one day count as one day of an oil.
+    """
     by_oil: dict[tuple[float, str], list[Row]] = {}
     for one in near[:SHOWN]:
         if one.row["viscosity_cst"] is not None and not _lost_oil(one.row):
             place = one.row["place"] or "position not recorded"
             by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one.row)
+    groups = [OilRuns(*key, rows, days_kept_of(rows)) for key, rows in sorted(by_oil.items())]
     columns: tuple[PageColumn[OilRuns], ...] = (
         PageColumn("Oil at 25 °C [cSt]", lambda group: figure("viscosity_cst", group.viscosity_cst), numeric=True),
         PageColumn("Place", lambda group: group.place),
         PageColumn("Runs", lambda group: f"{sum(map(runs_of_row, group.rows)):g}", numeric=True),
         PageColumn("Oil days", lambda group: str(len(oil_days(group.rows))), numeric=True),
-        PageColumn("Kept", lambda group: str(sum(row["call"] == "keep" for row in group.rows)), numeric=True),
-        PageColumn("Changed", lambda group: str(sum(row["call"] == "change" for row in group.rows)), numeric=True),
+        PageColumn("Days decided", lambda group: str(group.by_day.days), numeric=True),
+        PageColumn("Kept", lambda group: str(group.by_day.all_kept), numeric=True),
+        PageColumn("Changed", lambda group: str(group.by_day.all_changed), numeric=True),
+        PageColumn("Split", lambda group: str(group.by_day.split or ""), numeric=True),
         PageColumn(
             "Not known to be full",
             lambda group: str(sum(row["fill_state"] != "full" for row in group.rows)),
             numeric=True,
         ),
-        PageColumn("", lambda group: "too few to conclude" if len(group.rows) < FEW else ""),
+        PageColumn("", lambda group: "" if group.by_day.enough else "too few to conclude"),
     )
-    return page_table("By oil", columns, [OilRuns(*key, rows) for key, rows in sorted(by_oil.items())])
+    return page_table("By oil", columns, groups)
 
 
 def _how_it_went(row: Row) -> Markup | str:
