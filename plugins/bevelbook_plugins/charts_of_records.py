@@ -15,7 +15,9 @@ from bevelbook.facts.day_order import (
     last_run_first,
     places_in_day,
 )
-from bevelbook.formulas.lap_comparison import Interval, TimedRun, drift_of
+from bevelbook.formulas.drift_model import drift_of
+from bevelbook.formulas.timed_runs import TimedRun
+from bevelbook.stats.least_squares import Interval
 from bevelbook.stats.spread import mean
 from bevelbook_plugins.fill_repeatability import (
     FEW_FILLS,

@@ -1,4 +1,4 @@
-"""Is it really faster: two groups of runs, the drift of the day first, then the difference (``run-comparison``)."""
+"""Is it really faster: two groups of runs, the drift of each day taken out (``run-comparison``)."""
 
 from __future__ import annotations
 
@@ -6,14 +6,11 @@ from collections.abc import Iterable
 from typing import Any, Final
 
 from bevelbook import Calculator, Source, Worked, hookimpl
-from bevelbook.formulas.lap_comparison import (
-    LAP_COMPARISON,
-    LapComparisonFound,
-    LapComparisonGiven,
-    compare_laps,
-    judge_laps,
-    laps_working,
-)
+from bevelbook.formulas.lap_comparison import LAP_COMPARISON, compare_laps, judge_laps, laps_working
+from bevelbook.formulas.lap_comparison import LapComparisonFound as Found
+from bevelbook.formulas.lap_standing import LapComparisonGiven as Given
+from bevelbook.physics.weighing import GUM
+from bevelbook.stats.odd_one_out import GRUBBS
 
 WELCH: Final = Source(
     "paper",
@@ -23,40 +20,50 @@ WELCH: Final = Source(
     "p. 28-35",
     "from memory; computed by scipy.stats.ttest_ind",
 )
-DRIFT: Final = Source(
+MODEL: Final = Source(
     "computed",
-    "drift: slope of time on order within each group (ordinary least squares with a level for each group)",
+    "one linear model by least squares: a level and a drift for each day and driver, and b minus a; its numbers agree "
+    "with those of an independent library",
 )
-ENOUGH: Final = Source(
-    "proposal", "runs that would decide it: enough for a difference as seen to show in four of five such comparisons"
+HOLDS: Final = Source(
+    "computed",
+    "how often the interval of the model holds the truth: 94 to 96 % of 4,000 simulations in every order of runs with "
+    "a steady drift; equal builds are called different in at most 7 % where grip comes in fast or times hang together",
+)
+PROPOSALS: Final = Source(
+    "proposal",
+    "ok only where the times as they are agree with the model; a caution with a single a b b a; a time 10 % off its "
+    "day is asked about; runs that would decide it: enough for four of five such comparisons",
 )
 CONSTRUCTED: Final = Source("computed", "constructed; scipy 1.17, Welch's interval")
+BY_LIBRARY: Final = Source("computed", "constructed; statsmodels' least squares, and scipy's Welch")
 
 
 RUN_COMPARISON = Calculator(
     name="run-comparison",
     title=LAP_COMPARISON.title,
     question="Is one really faster, or was it the track and luck?",
-    purpose="two groups of runs: drift of the day, difference with its interval, runs that would decide it",
-    version=1,
-    given=LapComparisonGiven,
-    found=LapComparisonFound,
+    purpose="two groups of runs: difference without the drift of the day, its interval, runs that would decide it",
+    version=2,
+    given=Given,
+    found=Found,
     compute=compare_laps,
     judge=judge_laps,
     working=laps_working,
     answer="difference_s",
     of_a_pair=True,
     valid=(
-        "Two runs a side at least, in one unit of time, each the same kind of time (one lap, or a mean of best laps).",
-        "The drift is taken as steady over the day; run in turn, a b b a, and it cancels.",
+        "Two runs a side at least, one figure a run: the mean of its best five laps, or its best lap.",
+        "The order of the runs over both groups, from 1 each day; without it a drift cannot be taken out.",
+        "The drift is taken as steady over a day; run in turn, a b b a, and it cancels.",
         "Runs on a doubtful diff do not count. What else was changed is in the difference too.",
-        "The runs that would decide it are a guide: they take the difference and the spread as seen to be true.",
+        "The runs that would decide it are a guide: they take the difference and the scatter as seen to be true.",
     ),
-    sources=(WELCH, DRIFT, ENOUGH),
+    sources=(WELCH, MODEL, HOLDS, GRUBBS, GUM, PROPOSALS),
     worked=(
         Worked(
-            {"runs": ["a:1:15.61", "a:2:15.70", "a:3:15.65", "b:4:15.70", "b:5:15.72"]},
-            {"difference_s": 0.0567, "difference_low_s": -0.0424, "difference_high_s": 0.1557},
+            {"runs": ["a::15.61", "a::15.70", "a::15.65", "b::15.70", "b::15.72"]},
+            {"plain_difference_s": 0.0567, "plain_low_s": -0.0424, "plain_high_s": 0.1557},
             0.00005,
             CONSTRUCTED,
             "unclear",
@@ -64,20 +71,28 @@ RUN_COMPARISON = Calculator(
         Worked(
             {
                 "runs": [
-                    "a:1:15.90",
-                    "b:2:15.70",
-                    "b:3:15.74",
-                    "a:4:15.94",
-                    "a:5:15.88",
-                    "b:6:15.69",
-                    "b:7:15.76",
-                    "a:8:15.95",
+                    "a:1:15.70",
+                    "b:2:15.63",
+                    "b:3:15.66",
+                    "a:4:15.82",
+                    "a:5:15.85",
+                    "b:6:15.78",
+                    "b:7:15.81",
+                    "a:8:15.97",
                 ],
                 "also_changed": "nothing",
             },
-            {"difference_s": -0.195, "difference_low_s": -0.252, "difference_high_s": -0.138, "more_runs_needed": 0},
+            {
+                "difference_s": -0.115,
+                "difference_low_s": -0.123,
+                "difference_high_s": -0.107,
+                "plain_difference_s": -0.115,
+                "plain_low_s": -0.291,
+                "plain_high_s": 0.061,
+                "more_runs_needed": 0,
+            },
             0.0005,
-            CONSTRUCTED,
+            BY_LIBRARY,
             "ok",
         ),
     ),

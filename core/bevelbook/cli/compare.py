@@ -24,8 +24,8 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
     """Show two builds side by side: only what differs, with the change from A to B, and how they did in turn.
 
     A and B are builds such as rear-a/2 and rear-a/3; the name of a diff means its last build. Their runs are
-    compared where one driver had both in one place of one car on one day: the drift of the day first, then the
-    difference with its 95 % interval, and how many more runs would decide it.
+    compared where one driver had both in one place of one car on one day: the difference with the drift of each
+    day taken out and its 95 % interval, the times as they are, and how many more runs would decide it.
     """
     from bevelbook.reports.compare import compare
 

@@ -31,7 +31,8 @@ from bevelbook.demo.files import (
     values_of,
 )
 from bevelbook.facts.in_turn import in_turn
-from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven
+from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound
+from bevelbook.formulas.lap_standing import LapComparisonGiven
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.report import Report
 from bevelbook.plugin.registry import Registry

@@ -67,6 +67,7 @@ class RunInTurn(NamedTuple):
     order: int
     time_s: float
     day: str
+    driver: str | None
     doubtful: str
 
 
@@ -122,14 +123,17 @@ def in_turn(connection: sqlite3.Connection, a: str, b: str) -> InTurn:
     most = max(TIMES, key=lambda kind: min(_counts([row for row in found if row[kind] is not None])))
     kind = next((kind for kind in TIMES if _enough(found, kind)), None)
     timed = [row for row in found if kind and row[kind] is not None]
+    days = _days_in_words(timed)
     left_out += [(names[row["side"]], OTHER_TIME, runs_of_row(row)) for row in found if row[kind or most] is None]
     return InTurn(
         tuple(
-            RunInTurn(row["side"], places[row["run"]], row[kind], _day(row), row["doubtful"]) for row in timed if kind
+            RunInTurn(row["side"], places[row["run"]], row[kind], day, row["driver"], row["doubtful"])
+            for row, day in zip(timed, days, strict=True)
+            if kind
         ),
         labels["a"],
         labels["b"],
-        _days(timed),
+        _sessions_in_words(timed, days),
         TIMES[kind] if kind else "",
         _also_changed(timed),
         tuple(_span([row["runs_before"] for row in timed if row["side"] == side]) for side in "ab") if timed else (),
@@ -203,16 +207,34 @@ def _enough(found: Sequence[Row], kind: str) -> bool:
     return all(sum(row["side"] == side and row[kind] is not None for row in found) >= ENOUGH for side in "ab")
 
 
-def _day(row: Row) -> str:
-    return ", ".join(str(row[name]) for name in ("run_on", "venue", "driver") if row[name])
-
-
-def _days(timed: Sequence[Row]) -> tuple[str, ...]:
-    """Each session in words, with its grip."""
-    grips: dict[str, list[str]] = {}
+def _days_in_words(timed: Sequence[Row]) -> list[str]:
+    """The day and venue of each run; car and place too where one driver had the two in more than one."""
+    cars: dict[tuple[Any, ...], set[tuple[Any, ...]]] = {}
     for row in timed:
-        grips.setdefault(_day(row), []).append(row["grip"] or "not noted")
-    return tuple(f"{day}, {' and '.join(dict.fromkeys(noted))} grip" for day, noted in grips.items())
+        day = tuple(row[name] for name in ("run_on", "venue", "driver"))
+        cars.setdefault(day, set()).add((row["car"], row["place"]))
+    several = {day for day, of_day in cars.items() if len(of_day) > 1}
+    return [
+        ", ".join(
+            str(row[name])
+            for name in (
+                ("run_on", "venue", "car", "place")
+                if tuple(row[one] for one in ("run_on", "venue", "driver")) in several
+                else ("run_on", "venue")
+            )
+            if row[name]
+        )
+        for row in timed
+    ]
+
+
+def _sessions_in_words(timed: Sequence[Row], days: Sequence[str]) -> tuple[str, ...]:
+    """Each session in words, with its driver and grip."""
+    grips: dict[str, list[str]] = {}
+    for row, day in zip(timed, days, strict=True):
+        session = f"{day}, {row['driver']}" if row["driver"] else day
+        grips.setdefault(session, []).append(row["grip"] or "not noted")
+    return tuple(f"{session}, {' and '.join(dict.fromkeys(noted))} grip" for session, noted in grips.items())
 
 
 def _also_changed(timed: Sequence[Row]) -> str | None:

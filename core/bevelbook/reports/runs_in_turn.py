@@ -9,7 +9,9 @@ from bevelbook.calculating.calculate import Answer, Bound, work_out
 from bevelbook.declare.errors import InputError
 from bevelbook.display.format import wrapped
 from bevelbook.facts.in_turn import LABEL_A, LABEL_B, InTurn, known_in_turn
-from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound, LapComparisonGiven, TimedRun
+from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound
+from bevelbook.formulas.lap_standing import LapComparisonGiven
+from bevelbook.formulas.timed_runs import TimedRun
 
 NEVER: Final = (
     "no day on which one driver had both in the same place of the same car, with two timed runs of each "
@@ -98,7 +100,14 @@ def compared(
     """The comparison of runs in turn, under the labels of the builds or under other ones. Raises InputError."""
     given = LapComparisonGiven(
         runs=tuple(
-            TimedRun(group=row.group, order=row.order, time_s=row.time_s, day=row.day, doubtful=row.doubtful)
+            TimedRun(
+                group=row.group,
+                order=row.order,
+                time_s=row.time_s,
+                day=row.day,
+                driver=row.driver,
+                doubtful=row.doubtful,
+            )
             for row in runs.rows
         ),
         label_a=label_a or runs.label_a,
