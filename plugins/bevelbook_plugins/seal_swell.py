@@ -180,7 +180,12 @@ class SwellFound:
     linear_change_fraction: float = quantity("1", "Change of its lengths, swelling the same in all directions")
     squeeze_fraction: float | None = quantity("1", "Squeeze that the groove gives it now")
     groove_fill_fraction: float | None = quantity("1", "Share of the groove that it fills now")
-    uncertainty: float = quantity("1", "Uncertainty of the change of volume (k = 2), from the readings", exact=True)
+    uncertainty: float = quantity(
+        "1",
+        "Uncertainty of the change of volume (k = 2), from the readings; with a section measured both ways also what "
+        "the flat leaves open",
+        exact=True,
+    )
     compression_set_fraction: float | None = quantity(
         "1", "Set, from a section measured thinner than new; swelling hides some of it"
     )
@@ -194,10 +199,11 @@ class _Method(NamedTuple):
     needs: tuple[str, ...]
 
 
+BOTH_SIZES: Final = "inside diameter and section"
 OUTSIDE: Final = "outside diameters"
 METHODS: Final = (
     _Method(
-        "inside diameter and section",
+        BOTH_SIZES,
         ("inside_diameter_mm", "section_mm", "measured_inside_diameter_mm", "measured_section_mm"),
     ),
     _Method(OUTSIDE, ("outside_diameter_mm", "measured_outside_diameter_mm")),
@@ -243,7 +249,7 @@ def swell(given: SwellGiven) -> SwellFound:
         linear_change_fraction=linear,
         squeeze_fraction=None if section is None or depth is None else squeeze_fraction(section, depth),
         groove_fill_fraction=fill,
-        uncertainty=COVERAGE_K * uncertainty,
+        uncertainty=COVERAGE_K * uncertainty + (1.0 + change) * _left_open_by_flat(given, method.name),
         compression_set_fraction=_set(given),
         method=method.name,
     )
@@ -256,12 +262,12 @@ def _change(method: str, values: list[float], given: SwellGiven) -> tuple[float,
         new, now = values
         change = volume_change_fraction(now / new - 1.0)
         return change, (1.0 + change) * 3.0 * u_mm * sqrt(1.0 / new**2 + 1.0 / now**2)
-    if method == "inside diameter and section":
+    if method == BOTH_SIZES:
         bore, section, bore_now, section_now = values
         wide = given.wide_section_mm
         change = ring_volume_mm3(bore_now, section_now, wide) / ring_volume_mm3(bore, section) - 1.0
-        of_sizes = u_mm * sqrt(_per_mm(bore, section) ** 2 + _per_mm(bore_now, section_now, wide) ** 2)
-        return change, (1.0 + change) * sqrt(of_sizes**2 + _of_direction(bore_now, section_now, wide) ** 2)
+        of_sizes = sqrt(_per_mm(bore, section) ** 2 + _per_mm(bore_now, section_now, wide) ** 2)
+        return change, (1.0 + change) * u_mm * of_sizes
     if method == "weighing in air and water":
         air, water, air_now, water_now = values
         for name, dry, wet in (("water_mass_before_g", air, water), ("water_mass_after_g", air_now, water_now)):
@@ -295,14 +301,15 @@ def _per_mm(bore: float, section: float, wide: float | None = None) -> float:
     return sqrt(sum(one**2 for one in each) + 1.0 / middle**2)
 
 
-def _of_direction(bore: float, section: float, wide: float | None) -> float:
-    """Standard uncertainty of a flattened ring's volume, as a share, since either way may be the one along the radius.
+def _left_open_by_flat(given: SwellGiven, method: str) -> float:
+    """The most that the volume of a ring measured both ways is off, as a share: either may be the way along the radius.
 
-    Rectangular: half the difference of the two ways is the most that the middle diameter is off.
+    Half the difference of the two ways, over the middle diameter.
     """
-    if wide is None:
+    bore, section, wide = given.measured_inside_diameter_mm, given.measured_section_mm, given.wide_section_mm
+    if method != BOTH_SIZES or bore is None or section is None or wide is None:
         return 0.0
-    return abs(wide - section) / 2.0 / (bore + (section + wide) / 2.0) / sqrt(3.0)
+    return abs(wide - section) / 2.0 / (bore + (section + wide) / 2.0)
 
 
 def _thin_way_mm(given: SwellGiven) -> float | None:
@@ -371,6 +378,7 @@ class _Check(NamedTuple):
 def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
     change, wide = found.volume_change_fraction, found.uncertainty
     joint = given.place == "joint"
+    how_wide = _how_wide(given, found)
     checks = [
         _Check(
             "the change of volume",
@@ -379,6 +387,7 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
             JOINT_SWELL if joint else SHAFT_SWELL,
             True,
             "too much for a joint" if joint else "too much for a ring that a shaft turns in",
+            how_wide,
         ),
         _Check(
             "the change of volume",
@@ -387,6 +396,7 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
             SHRINKAGE,
             False,
             "a shrunk or flattened seal leaks" if found.method == OUTSIDE else "a shrunk seal leaks",
+            how_wide,
             unless="shrunk, or only flattened; measure its section at right angles too"
             if _may_be_flat(given, found)
             else "",
@@ -396,7 +406,13 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
         fill = found.groove_fill_fraction
         checks.append(
             _Check(
-                "the fill of its groove", fill, fill * wide / (1 + change), FILL_AFTER, True, "no room left for heat"
+                "the fill of its groove",
+                fill,
+                fill * wide / (1 + change),
+                FILL_AFTER,
+                True,
+                "no room left for heat",
+                how_wide,
             )
         )
     if found.squeeze_fraction is not None:
@@ -411,11 +427,15 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
     return checks
 
 
+def _how_wide(given: SwellGiven, found: SwellFound) -> str:
+    return "k = 2, plus what the flat leaves open" if _left_open_by_flat(given, found.method) else "k = 2"
+
+
 def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     change = found.volume_change_fraction
     grown = "grown" if change >= 0 else "shrunk"
     summary = (
-        f"{grown} {percent(abs(change), 1)} ± {percent(found.uncertainty, 1)} in volume (k = 2), "
+        f"{grown} {percent(abs(change), 1)} ± {percent(found.uncertainty, 1)} in volume ({_how_wide(given, found)}), "
         f"{percent(abs(found.linear_change_fraction), 1)} in length, from {found.method}"
     )
     findings = tuple(_swell_findings(given, found))
@@ -507,7 +527,7 @@ def swell_working(given: SwellGiven, found: SwellFound) -> tuple[str, ...]:
             "dV = (D'/D)³ − 1",
             f"({given.measured_outside_diameter_mm} mm / {given.outside_diameter_mm} mm)³ − 1",
         ),
-        "inside diameter and section": (
+        BOTH_SIZES: (
             "dV = d2'² (d1' + d2') / (d2² (d1 + d2)) − 1",
             f"{_area_in_words(given)} ({given.measured_inside_diameter_mm} + {_middle_in_words(given)}) / "
             f"({given.section_mm}² ({given.inside_diameter_mm} + {given.section_mm})) − 1",
