@@ -12,6 +12,7 @@ from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.facts.builds import oldest_first
 from bevelbook.facts.in_turn import DOUBTFUL_SQL
 from bevelbook.facts.in_turn import NAMES as IN_TURN
+from bevelbook.facts.measured_diffs import MEASURED_DIFFS
 from bevelbook.facts.oil import OIL_KNOWN_FROM, OWN_MEASUREMENT, VISCOSITY_OF_BOTTLE
 from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN
 from bevelbook.formulas.left_out import NO_GRIP, NO_OIL, NO_TEMPERATURE, RunsLeftOut
@@ -135,6 +136,11 @@ LISTINGS: Final = {
               AND {VISCOSITY_OF_BOTTLE} IS NOT NULL
         ORDER BY 2
         """,
+    ),
+    "listings.measured_diffs": Listing(
+        None,
+        "the team's runs with a measured diff",
+        MEASURED_DIFFS,
     ),
     "listings.past": Listing(
         None,
