@@ -19,7 +19,7 @@ from bevelbook_plugins.headspace import EXPANSION_HIGH_PER_K, EXPANSION_LOW_PER_
 from bevelbook_plugins.seal_swell import SwellFound, SwellGiven, judge_swell, swell
 
 STEP_MM: Final = 0.01
-BOUND: Final = (1.0, 1.0)
+BOUND: Final = (0.9999, 1.0)
 Truth = Callable[[Generator], tuple[dict[str, Any], float]]
 """Draws a ring: what is typed of it, and its true change of volume."""
 
