@@ -44,6 +44,7 @@ from bevelbook.formulas.oil_days import (
     CalledRun,
     DaysKept,
     OilDay,
+    days_in_a_row,
     days_kept,
     share_kept,
 )
@@ -539,8 +540,7 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
         return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
     if found.n == 0:
         return Judgement("unclear", (_why_none_decided(near, found.nearest_distance), *_remarks(near)), findings)
-    is_shown, difference = _difference(found)
-    if difference:
+    if difference := _difference(found):
         reasons.append(difference)
     start = _start(given, known, axis)
     if start is None:
@@ -550,27 +550,35 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     thick = thick_oil_cautions(*(one.run.viscosity_cst for side in known for one in side.runs))
     if start is None or start.blended is None:
         reasons += thick
-    if not is_shown or start is None:
+    if not differs(found) or start is None:
         return Judgement("unclear", tuple(reasons), findings)
     return Judgement("caution" if thick else "ok", tuple(reasons), findings)
 
 
-def _difference(found: ChoiceFound) -> tuple[bool, str]:
-    """Whether one of two oils was kept more often, and the sentence; empty where no two can be compared."""
+def differs(found: ChoiceFound) -> bool:
+    """Whether one of two oils was kept more often: the interval leaves out 0, and chance alone seldom does that."""
     low, high, chance = found.keep_difference_low, found.keep_difference_high, found.keep_difference_chance
     if low is None or high is None or chance is None:
-        return False, ""
+        return False
+    return not low <= 0 <= high and chance <= CHANCE_LIMIT
+
+
+def _difference(found: ChoiceFound) -> str:
+    """The two oils compared, in words; empty where no two can be."""
+    low, high, chance = found.keep_difference_low, found.keep_difference_high, found.keep_difference_chance
+    if low is None or high is None or chance is None:
+        return ""
     between = (
         f" between {found.thinner_cst:,.0f} and {found.thicker_cst:,.0f} cSt (share kept, thicker minus thinner: "
         f"{found.keep_difference:+.2f}; {low:+.2f} to {high:+.2f} fits, 95 % on average)"
     )
     if low <= 0 <= high:
-        return False, f"no difference shown{between}"
-    if chance > CHANCE_LIMIT:
+        return f"no difference shown{between}"
+    if not differs(found):
         often = f"with so few days chance alone makes one this large in {percent(chance)} of cases"
-        return False, f"no difference shown{between}: {often}"
+        return f"no difference shown{between}: {often}"
     which = "thicker" if low > 0 else "thinner"
-    return True, f"the {which} was kept more often{between}"
+    return f"the {which} was kept more often{between}"
 
 
 def _start_in_words(given: ChoiceGiven, start: Start, kept: Sequence[KeptDay]) -> list[str]:
@@ -660,6 +668,12 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
             f"{counted(undated, 'run')} without a day: each counts as a day of its own, though runs of one day are "
             "alike; give the day of each"
         )
+    in_a_row = sum(days_in_a_row(one.day for one in side.runs) for side in sides)
+    if in_a_row:
+        findings.append(
+            f"{counted(in_a_row, 'day')} right after another day of the same oil: days of a weekend are often alike, "
+            "so trust the intervals less"
+        )
     if sides:
         kept = round(fsum(side.record.kept for side in sides), 1)
         days = sum(side.record.days for side in sides)
@@ -736,6 +750,7 @@ OIL_CHOICE = Calculator(
         "95 % is the mean over all true shares, of days that do not depend on each other. With 3 to 12 days and a true "
         "share of 0.3, 0.6 or 0.9 it is 90 to 100 %; a share close to 0 or 1 is held in 83 % or more.",
         "A difference is named only where chance alone makes it in 5 % or less, whatever the true share (exact test).",
+        "Weekends of two days that are alike count as two: 6 such days of each oil make a false difference in 21 %.",
         "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",
         "Viscosity in the diff by the law of fluids: within 2.8 % from -10 to 80 °C for 100 to 10,000 cSt.",
         THICK_OILS,

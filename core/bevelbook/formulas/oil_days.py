@@ -9,6 +9,7 @@ many calls is more often keep than a single one. In simulations both made false 
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
+from datetime import date
 from math import fsum
 from typing import Final, NamedTuple
 
@@ -111,6 +112,21 @@ def days_kept(runs: Iterable[CalledRun]) -> DaysKept:
     DaysKept(kept=1.5, days=2, oil_days=2, runs=3.0, all_kept=1, all_changed=0)
     """
     return _counted(runs, lambda run: run.oil_day.day)
+
+
+def days_in_a_row(days: Iterable[str]) -> int:
+    """How many of these days come right after another of them; a text that is not a day such as 2026-05-02 does not.
+
+    >>> days_in_a_row(["2026-05-02", "2026-05-03", "2026-05-09", "Sunday", "2026-05-10", "2026-05-03"])
+    2
+    """
+    known = set()
+    for day in days:
+        try:
+            known.add(date.fromisoformat(day).toordinal())
+        except ValueError:
+            continue
+    return sum(day - 1 in known for day in known)
 
 
 def oil_days_kept(runs: Iterable[CalledRun]) -> DaysKept:
