@@ -484,9 +484,7 @@ def test_days_in_a_row_of_one_oil_are_said() -> None:
         ("2026-05-04", 7000),
     )
     runs = [PastRun(grip="low", temperature_c=30.0, viscosity_cst=oil, call="keep", day=day) for day, oil in days]
-    said = (
-        "2 days right after another day of the same oil: the days of a weekend are often alike, so trust the intervals"
-    )
+    said = "2 days right after another day of the same oil: days of a weekend are often alike, so trust the intervals"
     assert any(finding.startswith(said) for finding in judge_choice(*chosen(runs)).findings)
     assert not any("right after" in finding for finding in judge_choice(*chosen(on_days("5000 k k k"))).findings)
 
