@@ -209,6 +209,19 @@ def test_each_driver_of_a_day_has_a_level_and_an_order_of_its_own(
     assert result.found.plain_high_s > 0
 
 
+def test_a_crash_is_asked_about_and_the_answer_is_taken(raced: Path, bevelbook: Callable[..., Outcome]) -> None:
+    """The last run of the first build took 19.9 s instead of 15.95 s."""
+    assert bevelbook("--db", raced, "record", "run", "run 8", "best_five=19.9").code == 0
+    asked = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2")
+    said = " ".join(asked.out.split())
+    assert "unclear: not decided: 19.900 s of rear-a/1 (club 7000, 7,000 cSt) (run 8 of 2026-05-03, Hall, ana)" in said
+    left_out = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--odd-times", "leave-out", "--json")
+    assert left_out.json["on_track"]["result"]["verdict"] == "ok"
+    counted = bevelbook("--db", raced, "compare", "rear-a/1", "rear-a/2", "--odd-times", "count", "--json")
+    assert counted.json["on_track"]["result"]["verdict"] == "unclear"
+    assert counted.json["on_track"]["result"]["outputs"]["plain_difference_s"] < -1
+
+
 def test_one_driver_with_two_cars_on_a_day_has_two_days_by_name(connection: sqlite3.Connection, track: Track) -> None:
     for name in ("blue", "red"):
         car = track.add("car", name=name, drive="4WD")

@@ -227,22 +227,41 @@ def test_two_builds_are_side_by_side_on_a_page(site: Site) -> None:
     assert "That is one build" in site.page("/team/-/compare?a=rear-a/1&b=rear-a/1")
 
 
-def test_runs_in_turn_are_compared_on_the_page_and_lead_to_their_working(tmp_path: Path, registry: Registry) -> None:
-    """Two builds run a b b a by one driver, 15.90 15.92 against 15.70 15.72 s: constructed."""
-    raced = make_team(tmp_path / "raced.db")
+def raced_in_turn(folder: Path, times: tuple[float, ...]) -> Path:
+    """Two builds run a b b a by one driver: constructed."""
+    raced = make_team(folder / "raced.db")
     connection = open_for_writing(raced.path)
     with transaction(connection, raced.path):
         writer = Writer(connection, "ana")
-        for order, (label, time) in enumerate(
-            (("rear-a/1", 15.90), ("rear-a/2", 15.70), ("rear-a/2", 15.72), ("rear-a/1", 15.92)), start=1
-        ):
+        builds = ("rear-a/1", "rear-a/2", "rear-a/2", "rear-a/1") * 2
+        for order, (label, time) in enumerate(zip(builds, times, strict=False), start=1):
             run = writer.insert(
                 BY_NAME["run"],
                 {"label": f"t {order}", "run_on": "2026-04-20", "day_order": order, "best_five_s": time},
             )
             writer.insert(BY_NAME["run_diff"], {"run": run, "build": raced.ids[label], "position": "rear"})
     connection.close()
-    with site_over(raced.path, registry) as other:
+    return raced.path
+
+
+def test_a_time_far_off_is_asked_about_on_the_page_and_each_answer_is_a_link(
+    tmp_path: Path, registry: Registry
+) -> None:
+    path = raced_in_turn(tmp_path, (15.90, 15.70, 15.72, 15.92, 15.91, 15.71, 15.70, 19.9))
+    with site_over(path, registry) as other:
+        page = other.page("/raced/-/compare?a=rear-a/1&b=rear-a/2")
+        links = re.findall(r'href="([^"]*odd_times=[^"]*)"', page)
+        counted, left_out = (words_of(other.page(link.replace("&amp;", "&"))) for link in links)
+    assert "19.900 s of rear-a/1 (7,000, 6,150 cSt) (run 8 of 2026-04-20)" in words_of(page)
+    assert "It was timed right: count it" in words_of(page)
+    assert "would decide it, if it stays like this" in counted
+    assert "faster than rear-a/1 (7,000, 6,150 cSt) by 0.20" in left_out
+
+
+def test_runs_in_turn_are_compared_on_the_page_and_lead_to_their_working(tmp_path: Path, registry: Registry) -> None:
+    """Two builds run a b b a by one driver, 15.90 15.92 against 15.70 15.72 s: constructed."""
+    path = raced_in_turn(tmp_path, (15.90, 15.70, 15.72, 15.92))
+    with site_over(path, registry) as other:
         page = other.page("/raced/-/compare?a=rear-a/1&b=rear-a/2")
         words = words_of(page)
         link = re.search(r'href="([^"]*/calc/run-comparison[^"]*)"', page)

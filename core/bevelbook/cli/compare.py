@@ -17,10 +17,16 @@ if TYPE_CHECKING:
 @click.command("compare")
 @click.argument("a")
 @click.argument("b")
+@click.option(
+    "--odd-times",
+    type=click.Choice(["ask", "count", "leave-out"]),
+    default="ask",
+    help="Ask about a time far off the others, count it, or leave it out.",
+)
 @click.option("--keep", is_flag=True, help="Write the comparison of their runs to the database as a row.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None:
+def command(session: Session, a: str, b: str, odd_times: str, keep: bool, as_json: bool) -> None:
     """Show two builds side by side: only what differs, with the change from A to B, and how they did in turn.
 
     A and B are builds such as rear-a/2 and rear-a/3; the name of a diff means its last build. Their runs are
@@ -30,7 +36,7 @@ def command(session: Session, a: str, b: str, keep: bool, as_json: bool) -> None
     from bevelbook.reports.compare import compare
 
     with session.reading() as connection:
-        comparison = compare(connection, a, b, session.registry)
+        comparison = compare(connection, a, b, session.registry, odd_times.replace("-", " "))
     kept = _keep(session, comparison) if keep else None
     if as_json:
         print_json(

@@ -19,6 +19,7 @@ from bevelbook.facts.oil_days import days_kept_of
 from bevelbook.facts.parts import parts_of_build
 from bevelbook.facts.runs import count_of, runs_of_row
 from bevelbook.facts.sql import rows
+from bevelbook.formulas.lap_standing import ASK
 from bevelbook.formulas.oil_days import DECIDED
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.registry import Registry
@@ -117,13 +118,16 @@ Noted = dict[str, tuple[Any, str]]
 """What is noted of a build: value and unit by name."""
 
 
-def compare(connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None) -> Comparison:
+def compare(
+    connection: sqlite3.Connection, a: str, b: str, registry: Registry | None = None, odd_times: str = ASK
+) -> Comparison:
     """Compare two builds, named by label or id; a diff's name means its last build. Raises UnknownNameError.
 
-    The registry gives the units of calculator outputs that do not have them in their names.
+    ``odd_times`` says whether a time far off the others is asked about, counted or left out. The registry gives the
+    units of calculator outputs that do not have them in their names.
     """
     comparison, runs = side_by_side(connection, a, b, registry)
-    return comparison._replace(on_track=on_track(runs)) if runs else comparison
+    return comparison._replace(on_track=on_track(runs, odd_times)) if runs else comparison
 
 
 def side_by_side(

@@ -10,7 +10,7 @@ from bevelbook.declare.errors import InputError
 from bevelbook.display.format import wrapped
 from bevelbook.facts.in_turn import LABEL_A, LABEL_B, InTurn, known_in_turn
 from bevelbook.formulas.lap_comparison import LAP_COMPARISON, LapComparisonFound
-from bevelbook.formulas.lap_standing import LapComparisonGiven
+from bevelbook.formulas.lap_standing import ASK, LapComparisonGiven, compared_runs
 from bevelbook.formulas.timed_runs import TimedRun
 
 NEVER: Final = (
@@ -35,6 +35,11 @@ class OnTrack(NamedTuple):
     def left_out(self) -> list[str]:
         """How many runs of which build were left out, why, and what would bring them in."""
         return [one.advice for one in self.runs.left_out]
+
+    @property
+    def asks_about_a_time(self) -> bool:
+        """Whether a time is so far off the others that somebody has to say whether it counts."""
+        return self.result is not None and compared_runs(self.result.given).standing == "odd"
 
     def since_opened(self) -> Iterator[str]:
         """How many runs each build had done since it was open."""
@@ -72,12 +77,12 @@ class OnTrack(NamedTuple):
         }
 
 
-def on_track(runs: InTurn) -> OnTrack:
-    """Compare two builds on the runs that they did in turn."""
+def on_track(runs: InTurn, odd_times: str = ASK) -> OnTrack:
+    """Compare two builds on the runs that they did in turn; ``odd_times`` as in the inputs of the comparison."""
     if not runs.rows:
         return OnTrack(runs, None, _why_nothing(runs))
     try:
-        return OnTrack(runs, compared(runs), None)
+        return OnTrack(runs, compared(runs, odd_times=odd_times), None)
     except InputError as fault:
         return OnTrack(runs, None, fault.what)
 
@@ -95,7 +100,7 @@ def _why_nothing(runs: InTurn) -> str:
 
 
 def compared(
-    runs: InTurn, label_a: str | None = None, label_b: str | None = None
+    runs: InTurn, label_a: str | None = None, label_b: str | None = None, odd_times: str = ASK
 ) -> Answer[LapComparisonGiven, LapComparisonFound]:
     """The comparison of runs in turn, under the labels of the builds or under other ones. Raises InputError."""
     given = LapComparisonGiven(
@@ -113,6 +118,7 @@ def compared(
         label_a=label_a or runs.label_a,
         label_b=label_b or runs.label_b,
         also_changed=runs.also_changed,
+        odd_times=odd_times,
     )
     origins = {name: origin for name, (_, origin) in known_in_turn(runs).items()}
     origins |= {name: "given" for name, label in ((LABEL_A, label_a), (LABEL_B, label_b)) if label}

@@ -6,6 +6,7 @@ import asyncio
 from typing import Any, Final
 
 from bevelbook.declare.errors import BevelbookError
+from bevelbook.formulas.lap_standing import ASK, COUNT, LEAVE_OUT
 from bevelbook.reports import questions
 from bevelbook.reports.compare import Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
@@ -22,7 +23,8 @@ async def comparison(request: Any, datasette: Any) -> Any:
     """The form for two builds, and their comparison."""
     page = await page_request(datasette, request)
     a, b = page.given("a"), page.given("b")
-    found, fault = await _found(page, a, b)
+    odd_times = page.given("odd_times")
+    found, fault = await _found(page, a, b, odd_times if odd_times in (COUNT, LEAVE_OUT) else ASK)
     track = found.on_track if found else None
     return await page.render(
         PAGE,
@@ -36,6 +38,7 @@ async def comparison(request: Any, datasette: Any) -> Any:
         track=track,
         verdict=with_sign(track.result.verdict) if track and track.result else "",
         working=_working(page, found),
+        odd_times=_odd_times(page, found),
     )
 
 
@@ -48,11 +51,19 @@ def _working(page: PageRequest, found: Comparison | None) -> str:
     return page.links.page(f"calc/{names[0]}", **{"for": pair}) if names else ""
 
 
+def _odd_times(page: PageRequest, found: Comparison | None) -> list[tuple[str, str]]:
+    """Where a time far off the others is asked about: an address for each answer, with its words."""
+    if found is None or found.on_track is None or not found.on_track.asks_about_a_time:
+        return []
+    answers = ((COUNT, "It was timed right: count it"), (LEAVE_OUT, "It was not: leave it out"))
+    return [(page.links.page("compare", a=found.a, b=found.b, odd_times=what), words) for what, words in answers]
+
+
 def _builds(found: Comparison | None) -> list[tuple[str, str]]:
     return [(found.build_a, found.a), (found.build_b, found.b)] if found else []
 
 
-async def _found(page: PageRequest, a: str, b: str) -> tuple[Comparison | None, str]:
+async def _found(page: PageRequest, a: str, b: str, odd_times: str) -> tuple[Comparison | None, str]:
     if not a and not b:
         return None, ""
     if not a or not b:
@@ -61,7 +72,7 @@ async def _found(page: PageRequest, a: str, b: str) -> tuple[Comparison | None, 
         comparison, runs = await page.ask(side_by_side, a, b, page.registry)
     except BevelbookError as problem:
         return None, fault_words(problem)
-    track = await asyncio.to_thread(on_track, runs) if runs else None
+    track = await asyncio.to_thread(on_track, runs, odd_times) if runs else None
     return comparison._replace(on_track=track), ""
 
 
