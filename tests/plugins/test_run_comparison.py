@@ -16,7 +16,7 @@ from scipy import stats
 from bevelbook.calculating.calculate import bind
 from bevelbook.calculating.calculate import run as run_calculator
 from bevelbook.declare.errors import InputError
-from bevelbook.formulas.drift_model import balanced, drift_model, drift_of, more_runs_needed
+from bevelbook.formulas.drift_model import cancels_drift, drift_model, drift_of, more_runs_needed
 from bevelbook.formulas.lap_comparison import LapComparisonFound, compare_laps, judge_laps, laps_working
 from bevelbook.formulas.lap_standing import LapComparisonGiven
 from bevelbook.formulas.timed_runs import TimedRun
@@ -251,10 +251,17 @@ def test_a_gain_that_is_only_the_drift_of_the_day_does_not_count() -> None:
     assert judged.reasons[0].startswith("the runs got 0.1")
 
 
-def test_a_steady_drift_cancels_where_the_orders_balance() -> None:
-    assert balanced(runs_of("abba", (1.0, 2.0, 3.0, 4.0)))
-    assert not balanced(runs_of("aabb", (1.0, 2.0, 3.0, 4.0)))
-    assert not balanced(runs_of("aa", (1.0, 2.0), "one") + runs_of("bb", (1.0, 2.0), "two"))
+@pytest.mark.parametrize(
+    ("days", "cancels"),
+    [(["abba"], True), (["aabb"], False), (["abba", "abab"], False), (["ab", "ba"], True), (["aab", "abb"], False)],
+)
+def test_a_steady_drift_cancels_where_the_orders_balance(days: list[str], cancels: bool) -> None:
+    """On each day with a drift of its own; days of two runs share one."""
+    times = (15.6, 15.52, 15.51, 15.63)
+    runs = tuple(
+        run for number, groups in enumerate(days) for run in runs_of(groups, times[: len(groups)], f"day {number}")
+    )
+    assert cancels_drift(drift_model(runs)) == cancels
 
 
 @pytest.mark.parametrize(

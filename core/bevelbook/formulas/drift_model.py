@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.formulas.timed_runs import Session, TimedRun, smallest_sd_s
+from bevelbook.formulas.timed_runs import Session, TimedRun, counts_by_group, smallest_sd_s
 from bevelbook.stats.least_squares import Fit, Interval, least_squares
 from bevelbook.stats.line import t_value
 from bevelbook.stats.spread import mean
@@ -81,13 +81,21 @@ def drift_of(runs: Sequence[TimedRun]) -> Interval | None:
     return fit.interval([*([0.0] * len(levels)), 1.0])
 
 
-def balanced(runs: Sequence[TimedRun]) -> bool:
-    """Whether both groups have the same mean order on every day, so that a steady drift cancels."""
-    for session in dict.fromkeys(run.session for run in runs):
-        orders = [[_order(run) for run in runs if run.session == session and run.group == group] for group in "ab"]
-        if not all(orders) or abs(mean(orders[0]) - mean(orders[1])) > 1e-9:
-            return False
-    return True
+def cancels_drift(model: DriftModel) -> bool:
+    """Whether a steady drift drops out of the difference: a and b have the same mean order, as in a b b a.
+
+    On each day and driver with a drift of its own; over all of them where they share one, as in a b and b a.
+    """
+    shared = model.shares_drift
+    counts = Counter(run.session for run in model.runs)
+    uneven: dict[Session | None, float] = {}
+    for session in counts:
+        runs = [run for run in model.runs if run.session == session]
+        share_b = counts_by_group(runs)[1] / len(runs)
+        own = None if shared or len(runs) < RUNS_FOR_A_DRIFT else session
+        leaning = sum((_order(run) - model.middles[session]) * ((run.group == "b") - share_b) for run in runs)
+        uneven[own] = uneven.get(own, 0.0) + leaning
+    return all(abs(one) < 1e-9 for one in uneven.values())
 
 
 def more_runs_needed(model: DriftModel) -> int | None:

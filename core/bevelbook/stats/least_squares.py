@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _NOTHING = 1e-9
-"""Shares of a unit below this are rounding noise of the computing."""
+"""Shares below this are rounding noise of the computing."""
 
 
 class Interval(NamedTuple):
@@ -33,6 +33,8 @@ class Fit(NamedTuple):
     """A fitted linear model: coefficients (in the order of the columns), residuals and leverages (of the values)."""
 
     coefficients: NDArray[Any]
+    scale: NDArray[Any]
+    """The largest size in each column; the next two are of the columns divided by it."""
     unscaled_covariance: NDArray[Any]
     """The (pseudo-)inverse of X'X; times the residual variance it is the covariance of the coefficients."""
     identified: NDArray[Any]
@@ -45,11 +47,10 @@ class Fit(NamedTuple):
 
     def unit_error(self, weights: Sequence[float]) -> float | None:
         """The standard error of a weighted sum of coefficients for a residual sd of 1; None if not determined."""
-        from numpy import abs as magnitude
         from numpy import asarray
 
-        sums = asarray(weights, dtype=float)
-        if float(magnitude(sums - sums @ self.identified).max()) > _NOTHING:
+        sums = asarray(weights, dtype=float) / self.scale
+        if abs(sums - sums @ self.identified).max() > _NOTHING * abs(sums).max():
             return None
         return sqrt(float(sums @ self.unscaled_covariance @ sums))
 
@@ -76,7 +77,7 @@ def least_squares(columns: Sequence[Sequence[float]], values: Sequence[float], s
     >>> round(found.value, 3), round(found.high, 3), found.degrees_of_freedom
     (2.02, 2.203, 2)
     """
-    from numpy import asarray, diag, ones_like
+    from numpy import asarray, diag
     from numpy.linalg import matrix_rank, pinv
 
     design = asarray(columns, dtype=float).T
@@ -89,11 +90,11 @@ def least_squares(columns: Sequence[Sequence[float]], values: Sequence[float], s
     residuals = measured - hat @ measured
     left = len(values) - int(matrix_rank(design))
     scatter = sqrt(float(residuals @ residuals) / left) if left > 0 else 0.0
-    back = diag(ones_like(scale) / scale)
     return Fit(
-        coefficients=back @ (inverse @ measured),
-        unscaled_covariance=back @ (inverse @ inverse.T) @ back,
-        identified=diag(scale) @ (inverse @ design) @ back,
+        coefficients=(inverse @ measured) / scale,
+        scale=scale,
+        unscaled_covariance=inverse @ inverse.T,
+        identified=inverse @ design,
         residuals=residuals,
         leverages=diag(hat),
         residual_sd=max(scatter, smallest_sd),

@@ -55,6 +55,12 @@ def cases() -> Iterator[Case]:
         "95 %",
         partial(holds, patterns=("abba", "baab", "abba", "baab"), drifts=(0.05, 0.0, -0.03, 0.02), drivers=2),
     )
+    yield Case(
+        "interval, a b b b b b b a, grip comes in, 0.3 s (a caution)",
+        "95 % if the drift was steady",
+        partial(holds, patterns=("abbbbbba",), grip=0.3),
+        (0.0, 1.0),
+    )
     for patterns in (BLOCKS, TURNS, ("abba",)):
         for words, more in (("grip comes in, 0.3 s", {"grip": 0.3}), ("times hang together, 0.6", {"hanging": 0.6})):
             yield Case(
@@ -63,7 +69,7 @@ def cases() -> Iterator[Case]:
                 partial(holds, patterns=patterns, **more),
                 (0.8, 1.0),
             )
-    for pattern in ("aaaabbbb", "abbaabba", "abababab", "abba", "abbbbbba"):
+    for pattern in ("aaaabbbb", "abbaabba", "abababab", "abba", "abbbbbba", "abbbaab"):
         for words, more in (
             ("no drift", {}),
             ("drift 0.05", {"drifts": (0.05,)}),
