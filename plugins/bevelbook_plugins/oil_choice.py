@@ -465,9 +465,9 @@ def _start(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> Start | N
     low, high = _labels_run(known)
     if not _is_between(exact, low, high):
         return None
-    if not given.labels:
+    at_hand = [one.viscosity_cst for one in given.labels if one.viscosity_cst >= THINNEST_CST]
+    if not at_hand:
         return Start(exact)
-    at_hand = [one.viscosity_cst for one in given.labels]
     nearest = min(at_hand, key=lambda cst: (abs(log(cst / exact)), cst))
     if abs(nearest / exact - 1.0) <= LABEL_TOLERANCE_SHARE and _is_between(nearest, low, high):
         return Start(nearest, label_cst=nearest)

@@ -211,8 +211,8 @@ def test_the_chance_of_a_difference_counted_by_hand(counts: tuple[float, int, fl
 
 
 def test_the_chance_of_a_difference_as_the_library_prints_it() -> None:
-    """The example in the documentation of scipy.stats.boschloo_exact: 74 of 117 against 31 of 63, one side, 0.0355;
-    from memory, cut or rounded."""
+    """The example in the documentation of scipy.stats.boschloo_exact: 74 of 117 against 31 of 63, one side, 0.0355
+    (read; cut, not rounded)."""
     assert chance_of_difference(74, 117, 31, 63) == pytest.approx(2 * 0.0355, abs=2e-4)
 
 

@@ -29,8 +29,8 @@ BOSCHLOO: Final = Source(
     "Boschloo: Raised conditional level of significance for the 2x2-table when testing equality of two probabilities",
     "Statistica Neerlandica 24",
     "1970",
-    "p. 1-9",
-    "quoted in the documentation of scipy.stats.boschloo_exact; the paper was not opened",
+    "issue 1",
+    "quoted in the documentation of scipy.stats.boschloo_exact, which computes it; the paper was not opened",
 )
 CONFIDENCE: Final = 0.95
 PART_OF_ONE: Final = 1e-9
@@ -69,7 +69,7 @@ def chance_of_difference(kept_a: float, of_a: int, kept_b: float, of_b: int) -> 
     share. Parts of outcomes are rounded so that the shares move together; 1 where nothing is left between them. Valid
     as :func:`wilson_interval`.
 
-    Source: Boschloo, Statistica Neerlandica 24 (1970) 1-9.
+    Source: Boschloo, Statistica Neerlandica 24(1) (1970).
 
     >>> round(chance_of_difference(3, 3, 0, 3), 5), chance_of_difference(2, 3, 2, 3)
     (0.03125, 1.0)
