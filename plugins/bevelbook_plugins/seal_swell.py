@@ -338,6 +338,7 @@ def _set(given: SwellGiven) -> float | None:
 class _Check(NamedTuple):
     """One limit of the reuse rule beside the value and its half width: k = 2, or the most that it can be off.
 
+    ``and_more``: what the half width holds beside the readings, after a comma. ``is_bound``: it is the most, not k = 2.
     ``unless``: why a value beyond the limit does not decide yet, and what to measure; empty where it does.
     """
 
@@ -347,7 +348,8 @@ class _Check(NamedTuple):
     limit: float
     upper: bool
     why: str
-    how_wide: str = "k = 2"
+    and_more: str = ""
+    is_bound: bool = False
     unless: str = ""
 
     @property
@@ -366,7 +368,10 @@ class _Check(NamedTuple):
 
     def in_words(self) -> str:
         side = "over" if self.upper else "under"
-        summary = f"{self.what} is {percent(self.value, 1)} ± {percent(self.wide, 1)} ({self.how_wide})"
+        if self.is_bound:
+            summary = f"{self.what} is {percent(self.value, 1)}, off by {percent(self.wide, 1)} at most"
+        else:
+            summary = f"{self.what} is {percent(self.value, 1)} ± {percent(self.wide, 1)} (k = 2{self.and_more})"
         if self.is_beyond:
             return f"{summary}, {side} {percent(self.limit)}: {self.unless or self.why} (this project's proposal)"
         return (
@@ -378,7 +383,7 @@ class _Check(NamedTuple):
 def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
     change, wide = found.volume_change_fraction, found.uncertainty
     joint = given.place == "joint"
-    how_wide = _how_wide(given, found)
+    and_flat = _and_flat(given, found)
     checks = [
         _Check(
             "the change of volume",
@@ -387,7 +392,7 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
             JOINT_SWELL if joint else SHAFT_SWELL,
             True,
             "too much for a joint" if joint else "too much for a ring that a shaft turns in",
-            how_wide,
+            and_flat,
         ),
         _Check(
             "the change of volume",
@@ -396,7 +401,7 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
             SHRINKAGE,
             False,
             "a shrunk or flattened seal leaks" if found.method == OUTSIDE else "a shrunk seal leaks",
-            how_wide,
+            and_flat,
             unless="shrunk, or only flattened; measure its section at right angles too"
             if _may_be_flat(given, found)
             else "",
@@ -412,7 +417,7 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
                 FILL_AFTER,
                 True,
                 "no room left for heat",
-                how_wide,
+                and_flat,
             )
         )
     if found.squeeze_fraction is not None:
@@ -420,23 +425,23 @@ def _checks(given: SwellGiven, found: SwellFound) -> list[_Check]:
         why = "too loose to seal"
         if measured is not None:
             most_off = (1 - left) * given.reading_step_mm / measured
-            checks.append(_Check("the squeeze left", left, most_off, SQUEEZE_LEFT, False, why, "at most"))
+            checks.append(_Check("the squeeze left", left, most_off, SQUEEZE_LEFT, False, why, is_bound=True))
         else:
             half = (1 - left) * wide / (3 * (1 + change))
             checks.append(_Check("the squeeze left", left, half, SQUEEZE_LEFT, False, why))
     return checks
 
 
-def _how_wide(given: SwellGiven, found: SwellFound) -> str:
-    return "k = 2, plus what the flat leaves open" if _left_open_by_flat(given, found.method) else "k = 2"
+def _and_flat(given: SwellGiven, found: SwellFound) -> str:
+    return ", plus what the flat leaves open" if _left_open_by_flat(given, found.method) else ""
 
 
 def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     change = found.volume_change_fraction
     grown = "grown" if change >= 0 else "shrunk"
     summary = (
-        f"{grown} {percent(abs(change), 1)} ± {percent(found.uncertainty, 1)} in volume ({_how_wide(given, found)}), "
-        f"{percent(abs(found.linear_change_fraction), 1)} in length, from {found.method}"
+        f"{grown} {percent(abs(change), 1)} ± {percent(found.uncertainty, 1)} in volume "
+        f"(k = 2{_and_flat(given, found)}), {percent(abs(found.linear_change_fraction), 1)} in length, from {found.method}"
     )
     findings = tuple(_swell_findings(given, found))
     checks = _checks(given, found)
@@ -578,8 +583,8 @@ SEAL_SWELL = Calculator(
     one_of=(OneOf(tuple(method.needs for method in METHODS)),),
     valid=(
         "Best: inside diameter and section against a new ring of the same bag, all with the same calliper, without "
-        "pressing. The interval is that of these readings: sizes from a catalogue are off by more, in class B ±0.08 mm "
-        "of section and ±0.15 mm of bore.",
+        "pressing. The interval is that of these readings: sizes from a catalogue are off by more, in class B by "
+        "0.08 mm of section and 0.15 mm of bore either way.",
         "A used ring is flattened: measure its section both ways. From its outside alone it reads as shrunk, or as "
         "grown if it was pressed from above.",
         "With a build or a diff the seal is the one in the place asked about: fitted there, else usual there.",
