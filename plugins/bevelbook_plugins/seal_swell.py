@@ -441,7 +441,8 @@ def judge_swell(given: SwellGiven, found: SwellFound) -> Judgement:
     grown = "grown" if change >= 0 else "shrunk"
     summary = (
         f"{grown} {percent(abs(change), 1)} ± {percent(found.uncertainty, 1)} in volume "
-        f"(k = 2{_and_flat(given, found)}), {percent(abs(found.linear_change_fraction), 1)} in length, from {found.method}"
+        f"(k = 2{_and_flat(given, found)}), {percent(abs(found.linear_change_fraction), 1)} in length, "
+        f"from {found.method}"
     )
     findings = tuple(_swell_findings(given, found))
     checks = _checks(given, found)
