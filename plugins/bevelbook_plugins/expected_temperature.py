@@ -19,7 +19,7 @@ from bevelbook.stats.prediction import PREDICTION
 LIMITS: Final = Source(
     "proposal",
     "eight days or more; inside the range of air and track that was measured in, and not beyond the largest leverage "
-    "among the days; no better than a reading off by up to 1 °C either way; over ± 8 °C is a caution",
+    "among the days; no better than a reading off by up to 1 °C either way; over 8 °C either way is a caution",
 )
 ONE_PREDICTOR: Final = Source(
     "common practice", "two predictors that inflate each other's variance tenfold or more count as one"

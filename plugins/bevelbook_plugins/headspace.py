@@ -136,6 +136,23 @@ class HeadspaceGiven:
     free_volume_uncertainty_cm3: float = quantity(
         "cm3", "Uncertainty of the room (k = 2), as free-volume gives it", default=0, minimum=0
     )
+    expected_temperature_c: float | None = quantity(
+        "°C",
+        "Temperature of the diff to expect in use, where it was not measured",
+        default=None,
+        minimum=-50,
+        maximum=200,
+        same_as="expected.in_use_c",
+    )
+    expected_high_c: float | None = quantity(
+        "°C",
+        "Upper end of that, 95 %",
+        default=None,
+        minimum=-50,
+        maximum=200,
+        same_as="expected.in_use_high_c",
+        heading="expected, up to",
+    )
 
 
 @record
@@ -153,6 +170,11 @@ class HeadspaceFound:
         "kPa", "Pressure above the air outside when hot, at most: air dissolves in the oil"
     )
     cold_gauge_pressure_kpa: float | None = quantity("kPa", "The same just after closing, from pressing the lid on")
+
+
+def hottest_c(given: HeadspaceGiven) -> float:
+    """The temperature to be safe at: the hottest it gets, or the upper end of what is expected if that is hotter."""
+    return max(given.hot_temperature_c, given.expected_high_c or given.hot_temperature_c)
 
 
 def housing_per_k(given: HeadspaceGiven) -> float:
@@ -205,7 +227,7 @@ class Hot(NamedTuple):
 
 
 def _hot(given: HeadspaceGiven, fill: float, expansion_per_k: float, closing_kpa: float) -> Hot:
-    temperatures = (given.closing_temperature_c, given.hot_temperature_c)
+    temperatures = (given.closing_temperature_c, hottest_c(given))
     housing = housing_per_k(given)
     return Hot(
         gas_volume_ratio(fill, *temperatures, housing, expansion_per_k),
@@ -244,11 +266,11 @@ def headspace(given: HeadspaceGiven) -> HeadspaceFound:
 
     p = p0 (T/T0) (1 - f) / (1 + 3 a dT - f R), R = (1 + alpha (T - 25)) / (1 + alpha (T0 - 25)).
     """
-    if given.hot_temperature_c < given.closing_temperature_c:
+    if hottest_c(given) < given.closing_temperature_c:
         raise refuse(
             given,
             "hot_temperature_c",
-            f"the diff is colder when hot ({given.hot_temperature_c:g} °C) than when it was closed "
+            f"the diff is colder when hot ({hottest_c(given):g} °C) than when it was closed "
             f"({given.closing_temperature_c:g} °C)",
             remedy="Give the hottest temperature it reaches in use.",
         )
@@ -259,12 +281,12 @@ def headspace(given: HeadspaceGiven) -> HeadspaceFound:
         raise refuse(
             given,
             "gauge_limit_kpa",
-            f"air alone, without any oil, presses {air_alone - outside:.1f} kPa at {given.hot_temperature_c:g} °C",
+            f"air alone, without any oil, presses {air_alone - outside:.1f} kPa at {hottest_c(given):g} °C",
             remedy="Give a higher limit, or a lower temperature.",
         )
     density = density_when_closed(given)
     fill = fill_by_mass(given) if given.fill_fraction is None else given.fill_fraction
-    temperatures = (given.closing_temperature_c, given.hot_temperature_c)
+    temperatures = (given.closing_temperature_c, hottest_c(given))
     housing = housing_per_k(given)
     most = min(
         1.0,
@@ -290,7 +312,7 @@ def headspace(given: HeadspaceGiven) -> HeadspaceFound:
     pressed = pressed_pressure_kpa(fill, pushed, outside)
     hot = _hot(given, fill, given.expansion_per_k, pressed)
     full_at = liquid_full_temperature_c(fill, given.closing_temperature_c, housing, given.expansion_per_k)
-    if full_at is not None and full_at > given.hot_temperature_c + LIQUID_FULL_SHOWN_K:
+    if full_at is not None and full_at > hottest_c(given) + LIQUID_FULL_SHOWN_K:
         full_at = None
     return HeadspaceFound(
         largest_oil_mass_g=mass,
@@ -404,7 +426,7 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
     if fill is None:
         return _judge_without_room(given, found)
     findings = _findings(given, found)
-    hot = f"{given.hot_temperature_c:g} °C"
+    hot = f"{hottest_c(given):g} °C"
     summary = _summary(given, found)
     if fill >= 1.0:
         return Judgement(
@@ -446,7 +468,7 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
 
 def _over_the_limit(given: HeadspaceGiven, low_kpa: float | None, high_kpa: float | None) -> tuple[bool, str]:
     """Whether a pressure over the limit is a stop, and why, in words."""
-    hot, limit = f"{given.hot_temperature_c:g} °C", given.gauge_limit_kpa
+    hot, limit = f"{hottest_c(given):g} °C", given.gauge_limit_kpa
     if low_kpa is None or high_kpa is None:
         least = "" if low_kpa is None else f", and is {low_kpa:.0f} kPa over the air outside at least"
         return True, f"it may be liquid-full at {hot}{least}"
@@ -468,7 +490,7 @@ def _summary(given: HeadspaceGiven, found: HeadspaceFound) -> str:
     full = "" if full_at is None else f"; liquid-full from {full_at:.0f} °C"
     return (
         f"{100.0 * found.fill_fraction:.1f} % full at {given.closing_temperature_c:g} °C gives at most "
-        f"{found.gauge_pressure_kpa:.0f} kPa above the air outside at {given.hot_temperature_c:g} °C, an upper bound "
+        f"{found.gauge_pressure_kpa:.0f} kPa above the air outside at {hottest_c(given):g} °C, an upper bound "
         f"because air dissolves in the oil{full}"
     )
 
@@ -486,11 +508,34 @@ def _findings(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str, ...]:
         name = given.housing_material.strip().lower()
         if name not in HOUSINGS:
             findings.append("the housing's material is not known: counted as 24e-6 per K, as aluminium")
-    if max(given.hot_temperature_c, found.liquid_full_temperature_c or 0.0) > EXPANSION_READ_TO_C:
+    findings += _on_a_day_like_that(given, found)
+    if max(hottest_c(given), found.liquid_full_temperature_c or 0.0) > EXPANSION_READ_TO_C:
         findings.append(
             f"the oil's expansion was read up to {EXPANSION_READ_TO_C:g} °C; hotter than that it expands more"
         )
     return tuple(findings)
+
+
+def _on_a_day_like_that(given: HeadspaceGiven, found: HeadspaceFound) -> list[str]:
+    """The pressure at the temperature that is expected, beside that at the one to be safe at."""
+    expected, high = given.expected_temperature_c, given.expected_high_c
+    if expected is None or high is None:
+        return []
+    words = f"not measured yet; {expected:.0f} °C is expected, up to {high:.0f} °C"
+    if high > given.hot_temperature_c:
+        return [f"{words}, hotter than the {given.hot_temperature_c:g} °C to be safe at: computed at {high:.0f} °C"]
+    if found.fill_fraction is None or found.fill_fraction >= 1.0 or high < given.closing_temperature_c:
+        return []
+    outside = air_outside_kpa(given.ambient_kpa, given.altitude_m)
+    pressed = pressed_pressure_kpa(found.fill_fraction, _pushed_fraction(given), outside)
+    temperatures = (given.closing_temperature_c, high, housing_per_k(given), given.expansion_per_k)
+    pressure = hot_pressure_kpa(found.fill_fraction, *temperatures, pressed)
+    if pressure is None:
+        return [f"{words}: liquid-full there"]
+    return [
+        f"{words}: {pressure - outside:.0f} kPa at most there; {given.hot_temperature_c:g} °C stays the temperature to "
+        "be safe at, since the oil is hotter than the case that was read"
+    ]
 
 
 def headspace_working(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str, ...]:
@@ -499,7 +544,7 @@ def headspace_working(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str
     lines = [
         f"α = {given.expansion_per_k:g} per K, housing a = {housing:g} per K, outside {outside:.2f} kPa",
         f"largest fill = {found.largest_fill_fraction:.4f} for {given.gauge_limit_kpa:g} kPa "
-        f"at {given.hot_temperature_c:g} °C",
+        f"at {hottest_c(given):g} °C",
     ]
     density = density_when_closed(given)
     if found.fill_fraction is None:
@@ -510,7 +555,7 @@ def headspace_working(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str
             f"{given.free_volume_cm3:g} cm³) = {found.fill_fraction:.4f}"
         )
     if found.gauge_pressure_kpa is not None and found.cold_gauge_pressure_kpa is not None:
-        kelvin = (given.hot_temperature_c + 273.15, given.closing_temperature_c + 273.15)
+        kelvin = (hottest_c(given) + 273.15, given.closing_temperature_c + 273.15)
         lines.append(
             f"p = {outside + found.cold_gauge_pressure_kpa:.2f} kPa × {kelvin[0]:g}/{kelvin[1]:g} × "
             f"(1 − {found.fill_fraction:.4f}) / {found.gas_fraction_hot:.5f} "

@@ -135,12 +135,35 @@ class OilAtHand:
 @record
 class ChoiceGiven:
     grip: str = choice(vocabulary.GRIPS, "Grip now")
-    temperature_c: float = quantity("°C", "Temperature now", minimum=-60, maximum=200, plausible=(-20, 120))
-    temperature_of: str = choice(("track", "diff"), "What the temperature is of, now and then", default="track")
-    diff_temperature_c: float | None = quantity(
-        "°C", "Temperature that the diff will have, where it is known", default=None, minimum=-60, maximum=200
+    temperature_c: float = quantity(
+        "°C", "Temperature now", minimum=-60, maximum=200, plausible=(-20, 120), same_as="forecast.track_temp_c"
     )
-    position: str | None = choice(vocabulary.POSITIONS, "Where the diff is in the car", default=None)
+    temperature_of: str = choice(
+        ("track", "diff"),
+        "What the temperature is of, now and then",
+        default="track",
+        same_as="forecast.temperature_of",
+    )
+    diff_temperature_c: float | None = quantity(
+        "°C",
+        "Temperature that the diff will have, where it is known",
+        default=None,
+        minimum=-60,
+        maximum=200,
+        same_as="expected.forecast_c",
+    )
+    air_temperature_c: float | None = quantity(
+        "°C",
+        "Air now, to expect the temperature of the diff by",
+        default=None,
+        minimum=-60,
+        maximum=70,
+        plausible=(-30, 50),
+        same_as="forecast.air_temp_c",
+    )
+    position: str | None = choice(
+        vocabulary.POSITIONS, "Where the diff is in the car", default=None, same_as="forecast.position"
+    )
     surface: str | None = choice(vocabulary.SURFACES, "What the track is made of", default=None)
     past: tuple[PastRun, ...] = listing(PastRun, "Past runs", singular="past", same_as="listings.past")
     labels: tuple[OilAtHand, ...] = listing(

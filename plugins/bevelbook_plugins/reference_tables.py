@@ -21,6 +21,7 @@ TITLES: Final = {
     "rubber_in_silicone_oil": "Rubbers in silicone oil",
     "thermal_expansion": "Thermal expansion of rubbers, plastics and metals",
     "water_uptake": "Water that plastics take up from air",
+    "specific_heats": "Specific heat of metals, plastics and silicone oil",
     "tightening_schemes": "Tightening: passes",
     "tightening_sequences": "Tightening: orders",
     "screw_breaking_torque": "Screws: breaking torque",

@@ -65,7 +65,36 @@ class FeelGiven:
     temperature_then_c: float | None = quantity(
         "°C", "Temperature when it felt right", default=None, above=-273.15, plausible=(-20, 120)
     )
-    temperature_now_c: float = quantity("°C", "Temperature now", above=-273.15, plausible=(-20, 120))
+    temperature_now_c: float | None = quantity(
+        "°C", "Temperature now", default=None, above=-273.15, plausible=(-20, 120)
+    )
+    air_now_c: float | None = quantity(
+        "°C",
+        "Air now or to come, in place of the temperature of the diff",
+        default=None,
+        minimum=-60,
+        maximum=70,
+        plausible=(-30, 50),
+        same_as="forecast.air_temp_c",
+    )
+    track_now_c: float | None = quantity(
+        "°C",
+        "Track now or to come",
+        default=None,
+        minimum=-60,
+        maximum=100,
+        plausible=(-20, 65),
+        same_as="forecast.track_temp_c",
+    )
+    diff_now_c: float | None = quantity(
+        "°C",
+        "Temperature of the diff to expect, from your own measured days",
+        default=None,
+        above=-273.15,
+        plausible=(-20, 120),
+        same_as="expected.forecast_c",
+        heading="diff to expect now",
+    )
     basis: str | None = choice(
         BASES, "What both temperatures are of; the diff if not given, where that is known", default=None
     )
@@ -96,6 +125,15 @@ class FeelGiven:
         same_as="runs.track_temp_c",
         heading="track in its last run",
     )
+    diff_expected_then_c: float | None = quantity(
+        "°C",
+        "Temperature of the diff to expect in that run, where it was not measured",
+        default=None,
+        above=-273.15,
+        plausible=(-20, 120),
+        same_as="expected.last_run_c",
+        heading="diff to expect in its last run",
+    )
     labels: tuple[Label, ...] = listing(Label, "Oils at hand", default=(), singular="label", same_as="listings.at_hand")
 
 
@@ -114,26 +152,83 @@ class FeelFound:
     at_hand: tuple[LabelFound, ...] = listing(LabelFound, "The oils at hand, nearest first")
 
 
-class Then(NamedTuple):
-    """The temperature when the oil felt right, in °C, what it is of, and the input that gave it."""
+class At(NamedTuple):
+    """A temperature in °C, what it is of, the input that gave it, and whether it is expected, not measured."""
 
     temperature_c: float
     basis: str
     field: str
+    is_expected: bool = False
 
 
-def temperature_then(given: FeelGiven) -> Then:
+class Pair(NamedTuple):
+    """The temperatures that are compared: when the oil felt right, and now."""
+
+    then: At
+    now: At
+
+
+def temperatures(given: FeelGiven) -> Pair:
+    """What is compared: what was given, else the diff then and now, measured or expected, else air with air or track
+    with track. Raises InputError if that is not known.
+    """
+    if given.temperature_now_c is not None:
+        then = temperature_then(given)
+        return Pair(then, At(given.temperature_now_c, then.basis, "temperature_now_c"))
+    for basis in (given.basis,) if given.basis else BASES:
+        now = (
+            At(value, basis, f"{basis}_now_c", basis == BASES[0]) if (value := _now(given, basis)) is not None else None
+        )
+        then_c = _then_of(given, basis)
+        if now is not None and then_c is not None:
+            return Pair(then_c, now)
+    raise refuse(
+        given,
+        "temperature_now_c",
+        f"no temperature of the {given.basis or 'diff, the air or the track'} is known both for now and for then",
+        remedy=Sentence(
+            "Give ",
+            Named("temperature_now_c"),
+            ", or ",
+            Named("air_now_c"),
+            " and ",
+            Named("track_now_c"),
+            " with ",
+            Named("temperature_then_c"),
+            ".",
+        ),
+        code="missing_input",
+    )
+
+
+def _now(given: FeelGiven, basis: str) -> float | None:
+    return {"diff": given.diff_now_c, "air": given.air_now_c, "track": given.track_now_c}[basis]
+
+
+def _then_of(given: FeelGiven, basis: str) -> At | None:
+    """The temperature then of the diff, the air or the track; of the diff also what was expected, or just given."""
+    if given.temperature_then_c is not None:
+        return At(given.temperature_then_c, basis, "temperature_then_c") if basis == (given.basis or BASES[0]) else None
+    value = getattr(given, f"{basis}_then_c")
+    if value is not None:
+        return At(value, basis, f"{basis}_then_c")
+    if basis == BASES[0] and given.diff_expected_then_c is not None:
+        return At(given.diff_expected_then_c, basis, "diff_expected_then_c", is_expected=True)
+    return None
+
+
+def temperature_then(given: FeelGiven) -> At:
     """The temperature that was given, else that of the run: of what ``basis`` says, else of the diff, air or track.
 
-    Raises InputError if that is not known.
+    An expected one counts only where the basis was said to be the diff: what a person reads off now may be the air.
+    Raises InputError if none is known.
     """
     if given.temperature_then_c is not None:
-        return Then(given.temperature_then_c, given.basis or BASES[0], "temperature_then_c")
+        return At(given.temperature_then_c, given.basis or BASES[0], "temperature_then_c")
     for basis in (given.basis,) if given.basis else BASES:
-        field = f"{basis}_then_c"
-        temperature_c = getattr(given, field)
-        if temperature_c is not None:
-            return Then(temperature_c, basis, field)
+        then = _then_of(given, basis)
+        if then is not None and (given.basis is not None or not then.is_expected):
+            return then
     raise refuse(
         given,
         "temperature_then_c",
@@ -145,9 +240,9 @@ def temperature_then(given: FeelGiven) -> Then:
 
 def feel(given: FeelGiven) -> FeelFound:
     """The oil with the same viscosity now as the first one had then: nu = nu25 exp[B (1/T_then - 1/T_now)]."""
-    then = temperature_then(given)
-    with about_inputs(temperature_c=then.field, other_c="temperature_now_c"):
-        needed = given.viscosity_cst * viscosity_ratio(then.temperature_c, given.temperature_now_c)
+    then, now = temperatures(given)
+    with about_inputs(temperature_c=then.field, other_c=now.field):
+        needed = given.viscosity_cst * viscosity_ratio(then.temperature_c, now.temperature_c)
     at_hand = sorted(
         (one.viscosity_cst for one in given.labels if 1.0 / FAR_OFF <= one.viscosity_cst / needed <= FAR_OFF),
         key=lambda viscosity_cst: abs(log(viscosity_cst / needed)),
@@ -169,19 +264,21 @@ def _off_in_words(share: float) -> str:
 
 
 def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
-    then = temperature_then(given)
+    then, now = temperatures(given)
     needed = f"{cst_in_words(found.viscosity_needed_cst, 4)} cSt"
     before = f"{cst_in_words(given.viscosity_cst)} cSt at {then.temperature_c:g} °C"
-    summary = f"{needed} feels at {given.temperature_now_c:g} °C as {before} did, both of the {then.basis}"
+    summary = f"{needed} feels at {now.temperature_c:g} °C as {before} did, both of the {then.basis}"
     cautions = dict.fromkeys(
         (
             *law_cautions(given.viscosity_cst, then.temperature_c),
-            *law_cautions(found.viscosity_needed_cst, given.temperature_now_c),
+            *law_cautions(found.viscosity_needed_cst, now.temperature_c),
             *thick_oil_cautions(given.viscosity_cst, found.nearest_viscosity_cst or found.viscosity_needed_cst),
         )
     )
     return Judgement(
-        "caution" if cautions else "ok", (_advice(given, found), summary, *cautions), tuple(_feel_findings(given, then))
+        "caution" if cautions else "ok",
+        (_advice(given, found), summary, *cautions),
+        tuple(_feel_findings(given, then, now)),
     )
 
 
@@ -202,13 +299,19 @@ def _advice(given: FeelGiven, found: FeelFound) -> str:
     return f"what is in now is {kept}"
 
 
-def _feel_findings(given: FeelGiven, then: Then) -> Iterator[str]:
+def _feel_findings(given: FeelGiven, then: At, now: At) -> Iterator[str]:
+    expected = [words for at, words in ((then, "then"), (now, "now")) if at.is_expected]
+    if expected:
+        yield (
+            f"the diff's temperature {' and '.join(expected)} is expected from your own days, not measured: each °C "
+            "that it is off is about 2 % of viscosity"
+        )
     if then.basis != BASES[0]:
         yield (
             f"from {then.basis} temperatures only: same rise assumed, the diff warms up by as much now as it did then; "
             "measure the diff after a run to be sure"
         )
-    if given.basis is not None or given.temperature_then_c is not None:
+    if given.basis is not None or given.temperature_then_c is not None or given.temperature_now_c is None:
         return
     known = {basis: getattr(given, f"{basis}_then_c") for basis in BASES if basis != then.basis}
     others = [f"{value:g} °C of the {basis}" for basis, value in known.items() if value is not None]
@@ -220,13 +323,13 @@ def _feel_findings(given: FeelGiven, then: Then) -> Iterator[str]:
 
 
 def feel_working(given: FeelGiven, found: FeelFound) -> tuple[str, ...]:
-    then_c = temperature_then(given).temperature_c
-    then, now = then_c + 273.15, given.temperature_now_c + 273.15
+    then_c, now_c = (at.temperature_c for at in temperatures(given))
+    then, now = then_c + 273.15, now_c + 273.15
     return (
         f"ν needed = {given.viscosity_cst:g} cSt × exp[{TEMPERATURE_COEFFICIENT_K:g} × (1/{then:g} − 1/{now:g})] "
         f"= {found.viscosity_needed_cst:.1f} cSt at 25 °C",
         f"check: {viscosity_at_cst(given.viscosity_cst, then_c):.1f} cSt then, "
-        f"{viscosity_at_cst(found.viscosity_needed_cst, given.temperature_now_c):.1f} cSt now",
+        f"{viscosity_at_cst(found.viscosity_needed_cst, now_c):.1f} cSt now",
         "nearest = the smallest |ln(ν / ν needed)|",
     )
 
@@ -243,11 +346,24 @@ SAME_FEEL: Final = Calculator(
     judge=judge_feel,
     working=feel_working,
     answer="viscosity_needed_cst",
-    one_of=(OneOf((("temperature_then_c",), ("diff_then_c",), ("air_then_c",), ("track_then_c",))),),
+    one_of=(
+        OneOf((("temperature_now_c",), ("air_now_c",), ("track_now_c",))),
+        OneOf(
+            (
+                ("temperature_then_c",),
+                ("diff_then_c",),
+                ("air_then_c",),
+                ("track_then_c",),
+                ("diff_expected_then_c",),
+            )
+        ),
+    ),
     valid=(
         *LAW_RANGE,
         THICK_OILS,
         "Both temperatures have to be of the same thing: the diff after a run (better), the air, or the track.",
+        "For air and track to come it takes the diff's temperature that your own measured days let expect, else air "
+        "with air, or track with track.",
         "Oils at hand that are over 3 times too thick or too thin are left out (this project's proposal).",
         "The oil in use is one of those at hand: leaving it costs no rebuild.",
     ),

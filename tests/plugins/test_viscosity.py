@@ -226,7 +226,7 @@ def test_an_oil_three_times_off_is_not_worth_a_line() -> None:
     ],
 )
 def test_which_temperature_then_counts(given: dict[str, Any], then: tuple[float, str, str]) -> None:
-    assert temperature_then(FeelGiven(viscosity_cst=7000.0, temperature_now_c=45.0, **given)) == then
+    assert temperature_then(FeelGiven(viscosity_cst=7000.0, temperature_now_c=45.0, **given)) == (*then, False)
 
 
 def test_a_basis_that_nobody_measured_is_asked_for() -> None:

@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
+from bevelbook.calculating.named_origins import is_named_origin, named_origin_in_words
 from bevelbook.declare.errors import DeclarationError
 from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.facts.builds import oldest_first
@@ -252,7 +253,7 @@ def left_out(connection: sqlite3.Connection, listing: str) -> tuple[RunsLeftOut,
 
 def check_same_as(same_as: str) -> None:
     """Raise DeclarationError unless ``same_as`` names a column, a listing, or something of two builds in turn."""
-    if same_as in LISTINGS or same_as in IN_TURN:
+    if same_as in LISTINGS or same_as in IN_TURN or is_named_origin(same_as):
         return
     table, _, column = same_as.partition(".")
     if table not in _TABLES or column not in _TABLES[table].columns:
@@ -271,6 +272,8 @@ def origin_in_words(same_as: str | None) -> str:
         return LISTINGS[same_as].about
     if same_as in IN_TURN:
         return "two builds run in turn"
+    if is_named_origin(same_as):
+        return named_origin_in_words(same_as)
     candidates = _FIRST_OF.get(same_as, (same_as,))
     words = (_COLUMN_IN_WORDS.get(one) or _IN_WORDS.get(_table(one)) or f"the {_in_words(one)}" for one in candidates)
     return ", else ".join(dict.fromkeys(words))
@@ -282,7 +285,7 @@ def holders(same_as: str | None) -> list[tuple[str, str]]:
     >>> holders("builds.dry_mass_g"), holders("listings.weighings"), holders(None)
     ([('builds', 'dry_mass_g')], [], [])
     """
-    if same_as is None or same_as in LISTINGS or same_as in IN_TURN:
+    if same_as is None or same_as in LISTINGS or same_as in IN_TURN or is_named_origin(same_as):
         return []
     named = dict.fromkeys((same_as, *_FIRST_OF.get(same_as, ())))
     return [(_table(one), one.partition(".")[2]) for one in named]

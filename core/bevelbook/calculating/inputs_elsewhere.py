@@ -1,5 +1,6 @@
-"""Inputs that no reference of a record leads to: temperatures of a build's last runs, and how seals were found; and one
-that does not hold for every build, the usual dry mass of its diff."""
+"""Inputs that no reference of a record leads to: temperatures of a build's last runs, measured or expected, what was
+kept of another calculation, and how seals were found; and one that does not hold for every build, the usual dry mass of
+its diff."""
 
 from __future__ import annotations
 
@@ -8,6 +9,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from bevelbook.calculating.binding import Value
+from bevelbook.calculating.expected_input import EXPECTED_OF_BUILD, expected_of_builds
+from bevelbook.calculating.kept_outputs import kept_outputs
+from bevelbook.calculating.named_origins import output_named
 from bevelbook.calculating.seal_input import FOUND_AT_OPENING
 from bevelbook.declare.vocabulary import MASS_BASES
 from bevelbook.facts.last_temperatures import TEMPERATURES, last_temperatures
@@ -56,6 +60,10 @@ def _elsewhere(
             if column in TEMPERATURES:
                 taken = last_temperatures(connection, column, row_id)
                 yield column, {one: Value(value, f"run {run}") for one, (value, run) in taken.items()}
+            elif (output := output_named(column)) is not None:
+                yield column, kept_outputs(connection, output, row_id)
+        if EXPECTED_OF_BUILD & set(columns):
+            yield from expected_of_builds(connection, row_id)
     elif kind.name == "seal_fitting" and FOUND_AT_OPENING in columns:
         seen = found_before_fitted(connection, row_id)
         yield FOUND_AT_OPENING, {one: Value(was.state, was.words) for one, was in seen.items()}

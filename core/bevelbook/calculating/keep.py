@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.binding import LISTINGS, SUBJECTS, Value, answers, bound_rows, check_same_as, left_out
 from bevelbook.calculating.calculate import Binder, Result, Texts, run
 from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
+from bevelbook.calculating.expected_input import expected_of_forecast
 from bevelbook.calculating.inputs_elsewhere import with_values_from_elsewhere
 from bevelbook.calculating.rows import ResultJson, RowWriter
 from bevelbook.calculating.seal_input import known_of_seal, place_asked
@@ -18,6 +19,7 @@ from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
+from bevelbook.facts.places import usual_place
 from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Offered
@@ -94,7 +96,8 @@ def known_of(
     builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
     if RUNS in columns and len(builds) == PAIR:
         known |= known_in_turn(in_turn(connection, *builds))
-    return known | known_of_team(connection, formula)
+    place = usual_place(connection, builds[0]) if builds else None
+    return known | known_of_team(connection, formula, texts, place)
 
 
 def _rows_of(
@@ -116,9 +119,17 @@ def asks_the_team(formula: Formula[Any, Any]) -> bool:
     return bool(_listings_of_team(formula))
 
 
-def known_of_team(connection: sqlite3.Connection, formula: Formula[Any, Any]) -> dict[str, tuple[Any, str]]:
-    """The listings that the whole team's records fill, and what they leave out of the first."""
-    known: dict[str, tuple[Any, str]] = {}
+def known_of_team(
+    connection: sqlite3.Connection,
+    formula: Formula[Any, Any],
+    texts: Texts | None = None,
+    position: str | None = None,
+) -> dict[str, tuple[Any, str]]:
+    """The listings that the whole team's records fill, what they leave out of the first, and what they let expect.
+
+    ``texts`` is what a person gave, a forecast among it; ``position`` is where the diff is if that does not say so.
+    """
+    known = expected_of_forecast(connection, formula, texts or {}, position)
     for name in _listings_of_team(formula):
         if rows := answers(connection, name).get(None):
             known[name] = (rows, LISTINGS[name].about)

@@ -255,7 +255,7 @@ def _of_team(session: Session, offered: Any, texts: dict[str, Any]) -> dict[str,
     if not asks_the_team(offered.calculator) or not session.path.exists():
         return {}
     with session.reading() as connection:
-        known = known_of_team(connection, offered.calculator)
+        known = known_of_team(connection, offered.calculator, texts)
     listing = offered.calculator.listing_in
     if listing.same_as not in known and listing.required and not texts.get(listing.name):
         raise InputError(

@@ -13,6 +13,8 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.printable import printable
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from bevelbook.declare.fields import Field
     from bevelbook.entering.record import OddValue
 
@@ -172,7 +174,7 @@ def command(
         if kind.name == "run" and entry.row_id:
             beside = car_set.beside_in_run(connection, written.row_id)
         lines_of_run = run_places.lines(sat, entry.places, beside, sat_before)
-        read_after = read_after_run(connection, kind, written.row_id)
+        read_after = (*read_after_run(connection, kind, written.row_id), *_on_dark_oil(kind, values))
         changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
         news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"
@@ -221,6 +223,14 @@ def command(
     ):
         print_text("\n".join(wrapped(line)))
     return report_failed(upkeep)
+
+
+def _on_dark_oil(kind: Any, values: Mapping[str, Any]) -> tuple[str, ...]:
+    """What dark oil found at an opening means."""
+    from bevelbook.physics.suspension import dark_oil_words
+
+    words = dark_oil_words(values.get("oil")) if kind.name == "opening" else None
+    return (words,) if words else ()
 
 
 def _shown(value: object) -> str:

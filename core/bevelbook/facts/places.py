@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import Final
 
 PLACE: Final = "coalesce(x.position, d.usual_position)"
@@ -19,3 +20,13 @@ def place_words(place: str | None, place_from: str | None) -> str:
     ('rear', 'rear, its usual place', '')
     """
     return f"{place}, its usual place" if place and place_from == USUAL else place or ""
+
+
+def usual_place(connection: sqlite3.Connection, build: str) -> str | None:
+    """Where the diff of a build (by id) is in a car: where it ran last, else where it usually runs."""
+    row = connection.execute(
+        "SELECT coalesce(f.position, d.usual_position) FROM builds b JOIN diffs d ON d.id = b.diff "
+        "LEFT JOIN diff_facts f ON f.diff = b.diff WHERE b.id = ?",
+        (build,),
+    ).fetchone()
+    return row[0] if row else None

@@ -272,9 +272,7 @@ def judge_expected(given: ExpectedGiven, found: ExpectedFound) -> Judgement:
     )
     half = result.high_c - result.value_c
     if half > WIDE_C:
-        wide = (
-            f"± {half:.0f} °C (95 %) is too wide to choose an oil by: about {2 * half:.0f} % of its viscosity each way"
-        )
+        wide = f"{half:.0f} °C either way is too wide to choose an oil by: about {2 * half:.0f} % of its viscosity"
         return Judgement("caution", (said, wide), result.remarks)
     return Judgement("ok", (said,), result.remarks)
 

@@ -17,11 +17,12 @@ class PageColumn(NamedTuple, Generic[R]):
 
 
 class PageTable(NamedTuple):
-    """A table of a page: headings (text, whether figures are under it) and rows of cells."""
+    """A table of a page: headings (text, whether figures are under it), rows of cells, and a ``note`` under it."""
 
     caption: str
     headings: tuple[tuple[str, bool], ...]
     rows: tuple[tuple[Any, ...], ...]
+    note: str = ""
 
 
 def page_table(caption: str, columns: Sequence[PageColumn[R]], rows: Iterable[R]) -> PageTable:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from operator import itemgetter
 
 from bevelbook.facts.sql import Row
+from bevelbook.physics.suspension import dark_oil_words
 from bevelbook.reports.oil_lost_line import loss_in_cell
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.figures import figure
@@ -56,7 +57,8 @@ def openings_table(links: Linker, rows: list[Row]) -> PageTable:
         PageColumn("Screws", itemgetter("screws")),
         PageColumn("Note", lambda row: short(row["note"])),
     )
-    return page_table("What was found when it was opened", columns, rows)
+    dark = next((words for row in rows if (words := dark_oil_words(row["oil"]))), "")
+    return page_table("What was found when it was opened", columns, rows)._replace(note=dark[:1].upper() + dark[1:])
 
 
 def seals_table(links: Linker, rows: list[Row]) -> PageTable:

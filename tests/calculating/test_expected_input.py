@@ -1,0 +1,114 @@
+"""The diff's temperature as an input where it was not measured. All runs are constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+
+import pytest
+from constructed import Add, Team
+
+from bevelbook.calculating.expected_input import expected_of_builds, expected_of_forecast
+from bevelbook.calculating.keep import Subject, known_of
+from bevelbook.calculating.kept_outputs import kept_outputs
+from bevelbook.calculating.named_origins import IN_USE, IN_USE_HIGH, OF_FORECAST, OF_LAST_RUN
+from bevelbook.plugin.calculator import Calculator
+from bevelbook.records import BY_NAME
+from bevelbook_plugins.drag_heat import DRAG_HEAT
+from bevelbook_plugins.headspace import HEADSPACE
+from bevelbook_plugins.oil_choice import OIL_CHOICE
+from bevelbook_plugins.same_feel import SAME_FEEL
+
+WEATHER = ((14, 17), (16, 26), (18, 21), (19, 33), (21, 24), (23, 37), (24, 29), (26, 41), (28, 34), (30, 46))
+
+
+@pytest.fixture
+def measured(connection: sqlite3.Connection, add: Add, team: Team) -> Iterator[str]:
+    """Ten days with a measured rear diff, diff = 9 + 0.5 air + 0.4 track; the build that was in the car."""
+    build = team.build(oil_mass_g=1.86, built_on="2026-04-01", viscosity_cst=7000.0)
+    for place, (air, track) in enumerate(WEATHER):
+        day = f"2026-05-{place + 1:02}"
+        run = add("run", label=f"{day}/1", run_on=day, air_temp_c=air, track_temp_c=track)
+        warm = round(9 + 0.5 * air + 0.4 * track)
+        add("run_diff", run=run, build=build, position="rear", diff_temp_c=warm)
+    yield build
+
+
+@pytest.fixture
+def unmeasured(connection: sqlite3.Connection, add: Add, team: Team, measured: str) -> str:
+    """A later build of the same diff that ran once, at 22 and 30 °C, without a thermometer."""
+    build = team.build(oil_mass_g=1.86, built_on="2026-06-01", viscosity_cst=7000.0)
+    run = add("run", label="2026-06-02/1", run_on="2026-06-02", air_temp_c=22.0, track_temp_c=30.0)
+    add("run_diff", run=run, build=build, position="rear")
+    return build
+
+
+def of(connection: sqlite3.Connection, calculator: Calculator, build: str, **texts: str) -> dict[str, tuple]:  # type: ignore[type-arg]
+    return known_of(connection, calculator, [Subject(BY_NAME["build"], build, "b")], texts)
+
+
+def test_where_the_diff_was_not_measured_it_is_expected_and_the_origin_says_so(
+    connection: sqlite3.Connection, unmeasured: str
+) -> None:
+    """9 + 0.5 × 22 + 0.4 × 30 = 32.0."""
+    found = dict(expected_of_builds(connection, unmeasured))
+    value, origin = found[OF_LAST_RUN][unmeasured]
+    assert value == pytest.approx(32.0, abs=0.5)
+    assert origin.startswith("expected from 10 own days, 32 °C, ")
+    assert origin.endswith(" °C fits, for air 22 °C and track 30 °C as in run 2026-06-02/1")
+    assert found[IN_USE_HIGH][unmeasured][0] > found[IN_USE][unmeasured][0]
+
+
+def test_never_where_it_was_measured(connection: sqlite3.Connection, measured: str) -> None:
+    assert all(measured not in values for _, values in expected_of_builds(connection, measured))
+
+
+def test_a_build_that_did_not_run_takes_the_last_run_of_its_diff_but_not_what_it_felt_like(
+    connection: sqlite3.Connection, team: Team, unmeasured: str
+) -> None:
+    fresh = team.build(oil_mass_g=1.86, built_on="2026-07-01")
+    found = dict(expected_of_builds(connection, fresh))
+    assert found[IN_USE][fresh][0] == pytest.approx(32.0, abs=0.5)
+    assert fresh not in found[OF_LAST_RUN]
+
+
+def test_a_build_after_a_measured_run_expects_nothing(
+    connection: sqlite3.Connection, team: Team, measured: str
+) -> None:
+    fresh = team.build(oil_mass_g=1.86, built_on="2026-07-01")
+    assert all(fresh not in values for _, values in expected_of_builds(connection, fresh))
+
+
+def test_headspace_and_same_feel_take_it(connection: sqlite3.Connection, unmeasured: str) -> None:
+    assert of(connection, HEADSPACE, unmeasured)[IN_USE][0] == pytest.approx(32.0, abs=0.5)
+    known = of(connection, SAME_FEEL, unmeasured, air_now_c="28", track_now_c="34")
+    assert known[OF_LAST_RUN][0] == pytest.approx(32.0, abs=0.5)
+    assert known[OF_FORECAST][0] == pytest.approx(36.6, abs=0.5)
+    assert "run_diffs.diff_temp_c" not in known
+
+
+def test_oil_choice_expects_of_the_track_alone_and_not_of_a_diff(
+    connection: sqlite3.Connection, unmeasured: str
+) -> None:
+    track = expected_of_forecast(connection, OIL_CHOICE, {"temperature_c": "30", "position": "rear"})
+    both = expected_of_forecast(connection, OIL_CHOICE, {"temperature_c": "30", "air_temperature_c": "22 °C"})
+    assert track[OF_FORECAST][1].startswith("expected from 10 own days")
+    assert both[OF_FORECAST][0] == pytest.approx(32.0, abs=0.5)
+    assert expected_of_forecast(connection, OIL_CHOICE, {"temperature_c": "30", "temperature_of": "diff"}) == {}
+    assert expected_of_forecast(connection, OIL_CHOICE, {"temperature_c": "30", "position": "front"}) == {}
+    assert expected_of_forecast(connection, OIL_CHOICE, {"temperature_c": "95"}) == {}
+    assert expected_of_forecast(connection, OIL_CHOICE, {"temperature_c": "warm"}) == {}
+    assert expected_of_forecast(connection, OIL_CHOICE, {}) == {}
+
+
+def test_what_was_kept_of_another_calculation_is_an_input(connection: sqlite3.Connection, measured: str) -> None:
+    connection.execute(
+        "INSERT INTO calculations (id, calculator, version, subject_table, subject_id, given, found, origins, verdict, "
+        "reasons, package, package_version, calculated_at) VALUES ('c1', 'bench-drag', 1, 'builds', ?, '{}', "
+        "'{\"damping_nm_s\": 0.0051}', '{}', 'ok', '[]', 'bevelbook', '0.1.0', '2026-05-03T10:00:00Z')",
+        (measured,),
+    )
+    assert kept_outputs(connection, "damping_nm_s", measured)[measured].value == 0.0051
+    value, origin = of(connection, DRAG_HEAT, measured)["results.damping_nm_s"]
+    assert (value, origin) == (0.0051, "bench-drag kept on 2026-05-03, build b")
+    assert kept_outputs(connection, "friction_nm", measured) == {}
