@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Sequence
 from functools import partial
 from typing import Any
@@ -434,6 +435,33 @@ def test_the_working_shows_both_groups_and_both_intervals() -> None:
     assert any("6.00 degrees of freedom (Welch)" in line for line in lines)
 
 
+def test_whatever_is_typed_gets_an_answer_or_a_refusal_in_words() -> None:
+    """Orders missing or given twice, days of one run, coarse times: no warning (an error here), no nan in the words."""
+    chance = random.Random(15)
+    verdicts_seen = set()
+    for _ in range(120):
+        is_ordered, step = chance.random() < 0.6, chance.choice([1.0, 0.1, 0.01, 0.001])
+        runs = tuple(
+            TimedRun(
+                group=chance.choice("ab"),
+                order=place if is_ordered else chance.choice([None, 1, place]),
+                time_s=round(round((15.6 + chance.choice([0.1, 0.1, 3.0]) * chance.random()) / step) * step, 3),
+                day=chance.choice([None, "Sunday"]),
+            )
+            for place in range(1, chance.randint(2, 12))
+        )
+        try:
+            found, judged = compared(runs, odd_times=chance.choice(["ask", "count", "leave out"]))
+        except InputError:
+            verdicts_seen.add("refused")
+            continue
+        verdicts_seen.add(judged.verdict)
+        assert "nan" not in " ".join(judged.reasons)
+        if judged.verdict == "ok":
+            assert (found.difference_s or 0.0) * found.plain_difference_s > 0
+    assert {"refused", "unclear", "caution"} <= verdicts_seen
+
+
 @pytest.mark.parametrize("groups", ["aaaabbbb", "abbaabba"])
 @pytest.mark.parametrize("drift", [0.0, 0.05])
 def test_the_interval_holds_the_truth_as_often_as_it_says(groups: str, drift: float) -> None:
@@ -446,7 +474,7 @@ def test_the_interval_holds_the_truth_as_often_as_it_says(groups: str, drift: fl
 
 def test_drift_makes_welch_alone_call_noise_a_gain_and_the_verdict_does_not() -> None:
     """Simulated: no difference, drift -0.021 s per run, spread 0.045 s, four after four."""
-    chance, many = np.random.default_rng(21), 200
+    chance, many = np.random.default_rng(21), 120
     times = times_of(chance, many, ("aaaabbbb",), difference=0.0, drifts=(-0.021,), scatter=0.045)
     alone = stats.ttest_ind(times[:, :4], times[:, 4:], axis=1, equal_var=False).pvalue < 0.05
     said = verdicts(times, ("aaaabbbb",))

@@ -78,7 +78,7 @@ def least_squares(columns: Sequence[Sequence[float]], values: Sequence[float], s
     (2.02, 2.203, 2)
     """
     from numpy import asarray, diag
-    from numpy.linalg import matrix_rank, pinv
+    from numpy.linalg import pinv
 
     design = asarray(columns, dtype=float).T
     scale = abs(design).max(axis=0)
@@ -88,7 +88,7 @@ def least_squares(columns: Sequence[Sequence[float]], values: Sequence[float], s
     inverse = pinv(design)
     hat = design @ inverse
     residuals = measured - hat @ measured
-    left = len(values) - int(matrix_rank(design))
+    left = len(values) - round(float(hat.trace()))
     scatter = sqrt(float(residuals @ residuals) / left) if left > 0 else 0.0
     return Fit(
         coefficients=(inverse @ measured) / scale,
