@@ -771,7 +771,7 @@ OIL_CHOICE = Calculator(
         "Nothing is suggested under three days of each of two oils, nor beyond the oils that were run.",
         "Nothing is suggested that no oil at hand and no blend of two makes.",
         "95 % is the mean over all true shares, of days that do not depend on each other; more where days were split.",
-        "With 3 to 12 days a true share of 0.3, 0.6 or 0.9 is held in 90 to 100 %, one close to 0 or 1 in 83 % or more.",
+        "With 3 to 12 days a true share of 0.3, 0.6 or 0.9 is held in 90 to 100 %, one near 0 or 1 in 83 % or more.",
         "A difference is named only where chance alone makes it in 5 % or less, whatever the true share (exact test).",
         "Weekends of two days that are alike count as two: 6 such days of each oil make a false difference in 21 %.",
         "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",
