@@ -44,6 +44,31 @@ INDIVIDUALS: Final = Source(
     "6.3.2.2, individuals control charts; 6.3.2.1 for the limit of the range",
     "quoted in public test files: example and constants; year from memory",
 )
+CHART_ALARMS: Final = (
+    (5, 0.024),
+    (6, 0.020),
+    (8, 0.024),
+    (10, 0.028),
+    (15, 0.038),
+    (20, 0.049),
+    (30, 0.075),
+    (50, 0.123),
+    (100, 0.234),
+    (200, 0.412),
+)
+STEPS_ALLOWED: Final = 0.25
+WHOLE_CHART: Final = Source(
+    "computed",
+    "how many charts of n good fills hold at least one alarm, limits and odd fill from the same fills: 100,000 "
+    "simulations of normal fills for each n (numpy's default_rng started at 20260101 + n), 1.3 % at n = 5 (2.4 % in "
+    "steps as coarse as the spread), 2.0 % at 6, 2.4 % at 8, 2.8 % at 10, 3.8 % at 15, 4.9 % at 20, 7.5 % at 30, "
+    "12.3 % at 50, 23.4 % at 100, 41.2 % at 200; on a coarser scale no more than that",
+)
+COARSE: Final = Source(
+    "proposal",
+    "a fill is outside only where it passes a limit by more than a quarter of the scale's step, and odd only where it "
+    "is two steps from any other: in whole steps good fills would raise two or three times as many alarms",
+)
 FEW: Final = Source(
     "computed",
     "how often the next good fill falls outside limits from n fills: 100,000 simulations of normal fills, "
@@ -72,7 +97,7 @@ class Charted:
     difference_g: float = quantity("g", "Poured minus target")
     person: str | None = text("Who filled it", default=None)
     moving_range_g: float | None = quantity("g", "Away from the fill before", default=None)
-    outside: str = choice(("yes", "no"), "Whether it lies outside the limits")
+    outside: str = choice(("yes", "no"), "Whether it passes a limit by more than a quarter of the scale's step")
 
 
 @record
@@ -84,6 +109,9 @@ class RepeatabilityFound:
     range_limit_g: float = quantity("g", "Upper limit of the step from one fill to the next", exact=True)
     fills: int = whole("Fills that the limits rest on")
     outside: int = whole("Fills outside the limits")
+    chart_alarm_fraction: float | None = quantity(
+        "1", "Chance that a chart of so many good fills holds a false alarm", exact=True, digits=2
+    )
     rows: tuple[Charted, ...] = listing(Charted, "Fill by fill")
 
 
@@ -135,14 +163,14 @@ def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
             code="missing_input",
         )
     chart = individuals_chart(values, difference_uncertainty_g(given.scale_step_g))
-    rounding = 1e-9
+    allowed = STEPS_ALLOWED * given.scale_step_g + 1e-9
     rows = tuple(
         Charted(
             order=place,
             difference_g=one.difference_g,
             person=one.person,
             moving_range_g=None if place == 1 else abs(one.difference_g - values[place - 2]),
-            outside="no" if chart.low - rounding <= one.difference_g <= chart.high + rounding else "yes",
+            outside="no" if chart.low - allowed <= one.difference_g <= chart.high + allowed else "yes",
         )
         for place, one in enumerate(given.fills, start=1)
     )
@@ -154,6 +182,7 @@ def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
         range_limit_g=RANGE_LIMIT_FACTOR * chart.sigma * RANGE_TO_SIGMA,
         fills=len(values),
         outside=sum(row.outside == "yes" for row in rows),
+        chart_alarm_fraction=None if len(values) < TOO_FEW_FILLS else between(CHART_ALARMS, len(values)),
         rows=rows,
     )
 
@@ -170,7 +199,12 @@ def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) ->
             "unclear", (summary, f"under {TOO_FEW_FILLS} fills say nothing (this project's proposal)"), findings
         )
     out = [row for row in found.rows if row.outside == "yes"]
-    odd = odd_one_out([one.difference_g for one in given.fills], difference_uncertainty_g(given.scale_step_g))
+    odd = odd_one_out(
+        [one.difference_g for one in given.fills],
+        difference_uncertainty_g(given.scale_step_g),
+        step=given.scale_step_g,
+    )
+    chance = _chance(found)
     if odd is not None and not out:
         row = found.rows[odd]
         return Judgement(
@@ -178,14 +212,37 @@ def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) ->
             (
                 f"fill {_named(row)} does not belong with the others, and widens the limits so far that it lies "
                 "inside them: what was different?",
+                chance,
                 summary,
             ),
             findings,
         )
     if out:
         named = tuple(f"fill {_named(row)} is outside the limits: what was different?" for row in out)
-        return Judgement("caution", (*named, summary), findings)
-    return Judgement("ok", (f"none of {count} fills is outside the limits", summary), findings)
+        return Judgement("caution", (*named, chance, summary), findings)
+    return Judgement("ok", (f"none of {count} fills is outside the limits", summary, chance), findings)
+
+
+def between(table: Sequence[tuple[int, float]], count: int) -> float:
+    """The share for a number of fills, on the straight line between two entries of a table; at its ends the last one.
+
+    >>> between(((5, 0.01), (10, 0.03)), 7), between(((5, 0.01), (10, 0.03)), 40)
+    (0.018, 0.03)
+    """
+    for (fewer, low), (more, high) in pairwise(table):
+        if count <= more:
+            return low + (high - low) * max(0, count - fewer) / (more - fewer)
+    return table[-1][1]
+
+
+def _chance(found: RepeatabilityFound) -> str:
+    """What a whole chart may hold by chance; a person judges the chart, not one fill."""
+    hundred = round(100.0 * (found.chart_alarm_fraction or 0.0))
+    count = found.fills
+    more = (
+        f"more than {hundred} hold" if count > CHART_ALARMS[-1][0] else f"{hundred} hold{'s' if hundred == 1 else ''}"
+    )
+    return f"of 100 charts with {count} good fills {more} a false alarm"
 
 
 def _named(row: Charted) -> str:
@@ -195,10 +252,10 @@ def _named(row: Charted) -> str:
 def _provisional(count: int) -> list[str]:
     if not TOO_FEW_FILLS <= count < FEW_FILLS:
         return []
-    known, share = max(pair for pair in FALSE_ALARMS if pair[0] <= count)
+    share = percent(between(FALSE_ALARMS, count), 1)
     return [
         f"limits from {count} fills are provisional (under {FEW_FILLS}, this project's proposal): "
-        f"from {known} fills, {percent(share, 1)} of good fills fall outside, not 0.3 %"
+        f"the next good fill falls outside them in {share} of cases, not 0.3 %"
     ]
 
 
@@ -261,7 +318,7 @@ FILL_REPEATABILITY = Calculator(
     title="Fill repeatability",
     question="How near to the target do our fills land, and was one of them odd?",
     purpose="control limits of the team's own fills, and the fills outside them",
-    version=1,
+    version=2,
     given=RepeatabilityGiven,
     found=RepeatabilityFound,
     compute=repeatability,
@@ -270,10 +327,13 @@ FILL_REPEATABILITY = Calculator(
     answer="sigma_g",
     valid=(
         "Fills in the order they were made, differences from each one's own target, on one scale.",
-        "From two fills; provisional under 20. Three sigma: about 3 of 1,000 good fills fall outside.",
+        "From two fills; provisional under 20. Three sigma: about 3 of 1,000 good fills fall outside. Of 100 charts "
+        "with 20 good fills 5 hold a false alarm, with 50 good fills 12.",
+        "One fill that is off by five sigma is named on about 20 of 100 charts of 6 fills, 50 of 10, 80 of 20 and 90 "
+        "of 30 (simulated).",
         "The limits are the team's own spread, not what the diff needs.",
     ),
-    sources=(INDIVIDUALS, GRUBBS, GUM, FEW, PROVISIONAL),
+    sources=(INDIVIDUALS, GRUBBS, GUM, WHOLE_CHART, FEW, PROVISIONAL, COARSE),
     worked=(
         Worked(
             {"fills": ["49.6", "47.6", "49.9", "51.3", "47.8", "51.2", "52.6", "52.4", "53.6", "52.1"]},

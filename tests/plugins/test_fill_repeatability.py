@@ -124,6 +124,49 @@ def test_limits_are_provisional_under_twenty(count: int, provisional: bool) -> N
     assert any("provisional" in finding for finding in findings) is provisional
 
 
+@pytest.mark.parametrize(("count", "share"), [(6, 0.020), (20, 0.049)])
+def test_a_whole_chart_of_good_fills_holds_an_alarm_as_often_as_said(count: int, share: float) -> None:
+    """Simulated, fine scale: at least one fill outside or odd; three standard errors of 2,000."""
+    chance = np.random.default_rng(20260101)
+    alarms = 0
+    for row in chance.normal(0.0, 1.0, (2000, count)).tolist():
+        given, found = filled(row, scale_step_g=0.001)
+        alarms += judge_repeatability(given, found).verdict == "caution"
+    assert found.chart_alarm_fraction == pytest.approx(share)
+    assert alarms / 2000 == pytest.approx(share, abs=3 * (share * (1 - share) / 2000) ** 0.5)
+
+
+def test_the_chance_of_the_whole_chart_is_said_beside_an_alarm_and_without_one() -> None:
+    given, found = filled([0.0, 0.01] * 10)
+    assert "of 100 charts with 20 good fills 5 hold a false alarm" in judge_repeatability(given, found).reasons
+    given, found = filled([*([0.0, 0.01] * 10), 0.2])
+    judged = judge_repeatability(given, found)
+    assert (judged.verdict, judged.reasons[1]) == ("caution", "of 100 charts with 21 good fills 5 hold a false alarm")
+    given, found = filled([0.0, 0.01] * 150)
+    said = judge_repeatability(given, found).reasons
+    assert "of 100 charts with 300 good fills more than 41 hold a false alarm" in said
+    assert filled([0.0, 0.01])[1].chart_alarm_fraction is None
+
+
+@pytest.mark.parametrize("differences", [[0.0] * 5 + [0.01], [0.01, 0.0, 0.01, 0.0, 0.0, -0.01], [0.01] * 12])
+def test_fills_one_step_of_the_scale_apart_are_not_odd(differences: list[float]) -> None:
+    """Constructed: all but one alike. A step is what the scale's rounding does, not what a hand did."""
+    given, found = filled(differences)
+    assert (found.outside, judge_repeatability(given, found).verdict) == (0, "ok")
+    assert odd_one_out([0.0] * 5 + [0.01], smallest_sd=0.0040) == 5, "without its step the test does name it"
+
+
+def test_a_fill_is_outside_only_past_a_quarter_of_a_step() -> None:
+    """Constructed: fourteen fills within 0.02 g, and one farther and farther away."""
+    usual = [0.0, 0.01, -0.01, 0.02, -0.02, 0.01, 0.0, -0.01, 0.01, 0.0, -0.02, 0.02, 0.0, 0.01]
+    seen = set()
+    for last in (0.03, 0.04, 0.05, 0.06, 0.07, 0.08, 0.09):
+        _, found = filled([*usual, last])
+        assert (found.rows[-1].outside == "yes") is (last > found.high_limit_g + 0.0025)
+        seen.add((last > found.high_limit_g, found.rows[-1].outside))
+    assert {(True, "yes"), (False, "no")} <= seen
+
+
 def test_four_fills_tell_nothing() -> None:
     given, found = filled([0.01, 0.0, 0.02, -0.01])
     assert judge_repeatability(given, found).verdict == "unclear"

@@ -130,7 +130,8 @@ def _unlike_the_others(builds: list[dict[str, Any]]) -> Iterator[Finding]:
         smallest = max(
             difference_uncertainty_g(one["step_g"] or USUAL_STEP_G, one["repeatability_g"] or 0.0) for one in left
         )
-        place = odd_one_out([one["oil_mass_g"] for one in left], smallest)
+        coarsest = max(one["step_g"] or USUAL_STEP_G for one in left)
+        place = odd_one_out([one["oil_mass_g"] for one in left], smallest, step=coarsest)
         if place is None:
             return
         odd = left.pop(place)
