@@ -47,6 +47,8 @@ SHRINKAGE: Final = -0.03
 FILL_AFTER: Final = 0.90
 SQUEEZE_LEFT: Final = 0.10
 LUBRICANT_RULE: Final = 0.05
+FLATTEST: Final = 3.0
+"""A section that is more times as wide as thin is refused; this project's proposal."""
 SOUND: Final = "ok"
 NEVER_BACK: Final = ("flattened", "nicked", "missing")
 """States of a seal that no measured size makes good."""
@@ -319,6 +321,14 @@ def _thin_way_mm(given: SwellGiven) -> float | None:
 
 
 def _check_sizes(given: SwellGiven) -> None:
+    one_way, other = given.measured_section_mm, given.wide_section_mm
+    if one_way is not None and other is not None and max(one_way, other) > FLATTEST * min(one_way, other):
+        raise refuse(
+            given,
+            "wide_section_mm",
+            f"a section of {one_way:g} mm one way and {other:g} mm the other is not of one ring",
+            remedy="Measure both ways at one place of the ring, in mm.",
+        )
     bore, section = given.inside_diameter_mm, given.section_mm
     if section is not None and bore is None and given.outside_diameter_mm is not None:
         bore = given.outside_diameter_mm - 2.0 * section

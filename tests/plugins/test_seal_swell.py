@@ -440,6 +440,7 @@ def test_unclear_exactly_where_a_limit_lies_inside_the_interval(
         ({**WEIGHED, "water_mass_before_g": 2.5}, "water_mass_before_g"),
         ({**MASSES, "mass_after_g": 0.1}, "mass_after_g"),
         ({"outside_diameter_mm": 10.0}, "measured_outside_diameter_mm"),
+        ({**BOTH_SIZES, "wide_section_mm": 0.2}, "wide_section_mm"),
     ],
 )
 def test_impossible_seals_are_refused_with_the_place_and_a_remedy(inputs: dict[str, float], where: str) -> None:

@@ -150,6 +150,9 @@ def test_coefficient_from_a_data_sheet_or_from_a_second_viscosity() -> None:
         ({"other_temperature_c": "45"}, "needs its temperature"),
         ({"other_viscosity_cst": "9000", "other_temperature_c": "45"}, "say the opposite"),
         ({"viscosity_temperature_coefficient": "0.6", "temperature_coefficient_k": "1700"}, "more than one way"),
+        ({"temperature_coefficient_k": "1000000", "temperature_c": "-50"}, "no oil thins that strongly"),
+        ({"other_viscosity_cst": "1", "other_temperature_c": "25.1"}, "no oil thins that strongly"),
+        ({"viscosity_temperature_coefficient": "0.9999999"}, "no oil thins that strongly"),
     ],
 )
 def test_viscosity_refuses_with_what_to_give_instead(texts: dict[str, str], words: str) -> None:

@@ -24,6 +24,9 @@ USUAL_COEFFICIENTS_K: Final = (1_200.0, 2_200.0)
 """B outside these is asked about (this project's proposal); a data sheet's VTCs of 0.55 to 0.61 are 1,512 to 1,783 K
 (Shin-Etsu Chemical Co., Ltd., Silicone Division, Silicone Fluid, Performance Test Results, 2014, p. 2)."""
 
+LARGEST_COEFFICIENT_K: Final = 20_000.0
+"""A larger B is refused (this project's proposal): over ten times that of silicone oils."""
+
 
 @record
 class ViscosityGiven:
@@ -61,7 +64,27 @@ class ViscosityFound:
 
 
 def coefficient_k(given: ViscosityGiven) -> float:
-    """The coefficient B from the inputs: from a VTC, from a second viscosity, or as given."""
+    """The coefficient B from the inputs: from a VTC, from a second viscosity, or as given.
+
+    Raises InputError for more than one way, for half of one, and for a B that no oil has.
+    """
+    found = _coefficient_k(given)
+    if found > LARGEST_COEFFICIENT_K:
+        raise refuse(
+            given,
+            "viscosity_temperature_coefficient"
+            if given.viscosity_temperature_coefficient is not None
+            else "other_viscosity_cst"
+            if given.other_viscosity_cst is not None
+            else "temperature_coefficient_k",
+            f"no oil thins that strongly: a coefficient of {found:,.0f} K, that of silicone oils is near "
+            f"{TEMPERATURE_COEFFICIENT_K:,.0f} K",
+            remedy="Check the number, and at which temperature it was measured.",
+        )
+    return found
+
+
+def _coefficient_k(given: ViscosityGiven) -> float:
     pair = (given.other_viscosity_cst, given.other_temperature_c)
     ways = [
         given.temperature_coefficient_k != TEMPERATURE_COEFFICIENT_K,
