@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.binding import Value
@@ -62,8 +63,9 @@ class _Expecting:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._rows = measured_diffs(connection)
         self._pasts: dict[str | None, MeasuredPast] = {}
+        self.at = cache(self._at)
 
-    def at(self, air_c: float | None, track_c: float | None, position: str | None) -> Expected | None:
+    def _at(self, air_c: float | None, track_c: float | None, position: str | None) -> Expected | None:
         """What is expected there, if anything is."""
         if air_c is None and track_c is None:
             return None

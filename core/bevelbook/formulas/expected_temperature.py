@@ -171,11 +171,17 @@ class MeasuredPast:
             f"left out: {counted(self._left_out, 'run')} with the diff not at the {self._position}, or nowhere said",
         )
 
+    @cached_property
+    def _seen(self) -> dict[str, tuple[float, float]]:
+        """The lowest and highest of air and track, of those that are known at all."""
+        known = {name: [row[name] for row in self._rows if row[name] is not None] for name in _BOTH}
+        return {name: (min(values), max(values)) for name, values in known.items() if values}
+
     def _outside(self, name: str, value: float) -> str:
-        seen = [row[name] for row in self._rows if row[name] is not None]
-        if not seen or min(seen) <= value <= max(seen):
+        low, high = self._seen.get(name, (value, value))
+        if low <= value <= high:
             return ""
-        span = f"{min(seen):g} to {max(seen):g} °C" if min(seen) < max(seen) else f"{min(seen):g} °C every time"
+        span = f"{low:g} to {high:g} °C" if low < high else f"{low:g} °C every time"
         return f"{_NAMES[name]} at {value:g} °C is outside what you measured in, {span}"
 
     def _with(self, names: Sequence[str]) -> tuple[list[list[float]], list[float], list[object]]:
@@ -215,25 +221,26 @@ class MeasuredPast:
             return _Fitted(None, count, len(y), f"the {words} did not differ from day to day")
         return _Fitted(fit, count, len(y))
 
-    def _apart(self, wanted: Mapping[str, float]) -> bool:
-        """Whether air and track are farther from each other than ever, against the line of one on the other."""
+    @cached_property
+    def _air_over_track(self) -> tuple[float, float, float, float] | None:
+        """The line of air on track, and how far below and above it the air was at most; None with too few days."""
         import numpy as np
 
-        x, _, _ = self._with(_BOTH)
-        if len(x) < DAYS_NEEDED:
-            return False
+        x, _, days = self._with(_BOTH)
+        if len(set(days)) < DAYS_NEEDED:
+            return None
         air, track = (np.array(one) for one in zip(*x, strict=True))
-        level = float(air.mean() - track.mean())
-        slope = 0.0
-        if np.ptp(track) > 0.0:
-            slope, level = (float(one) for one in np.polyfit(track, air, 1))
-        elif np.ptp(air) > 0.0:
+        slope, level = np.polyfit(track, air, 1) if np.ptp(track) > 0.0 else (0.0, air.mean())
+        off = air - (level + slope * track)
+        return float(slope), float(level), float(off.min()), float(off.max())
+
+    def _apart(self, wanted: Mapping[str, float]) -> bool:
+        """Whether air and track are farther from each other than ever, against the line of one on the other."""
+        if self._air_over_track is None:
             return False
-        off = air - (level + slope * track) if np.ptp(track) > 0.0 else air - track - level
-        now = wanted["air_temp_c"] - (
-            level + slope * wanted["track_temp_c"] if np.ptp(track) > 0.0 else wanted["track_temp_c"] + level
-        )
-        return bool(not off.min() - APART_C <= now <= off.max() + APART_C)
+        slope, level, lowest, highest = self._air_over_track
+        off = wanted["air_temp_c"] - (level + slope * wanted["track_temp_c"])
+        return not lowest - APART_C <= off <= highest + APART_C
 
 
 def _ways(names: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
