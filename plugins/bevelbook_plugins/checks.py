@@ -1,4 +1,4 @@
-"""What ``bevelbook check`` looks at by itself: masses, fills, wear and oils."""
+"""What ``bevelbook check`` looks at by itself: masses, fills, wear, oils and temperatures."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @hookimpl
 def bevelbook_checks(reader: Reader) -> Iterator[Finding]:
-    from bevelbook_plugins.checking import fills, masses, oils, unweighed, wear
+    from bevelbook_plugins.checking import fills, masses, oils, readings, unweighed, wear
 
-    for one in (wear, fills, masses, unweighed, oils):
+    for one in (wear, fills, masses, unweighed, oils, readings):
         yield from one.check(reader)

@@ -521,7 +521,7 @@ def _on_a_day_like_that(given: HeadspaceGiven, found: HeadspaceFound) -> list[st
     expected, high = given.expected_temperature_c, given.expected_high_c
     if expected is None or high is None:
         return []
-    words = f"not measured yet; {expected:.0f} °C is expected, up to {high:.0f} °C"
+    words = f"the diff was not measured yet; {expected:.0f} °C is expected, up to {high:.0f} °C"
     if high > given.hot_temperature_c:
         return [f"{words}, hotter than the {given.hot_temperature_c:g} °C to be safe at: computed at {high:.0f} °C"]
     if found.fill_fraction is None or found.fill_fraction >= 1.0 or high < given.closing_temperature_c:
@@ -577,7 +577,12 @@ HEADSPACE: Final = Calculator(
     working=headspace_working,
     answer="largest_oil_mass_g",
     card=OnCard(
-        "heat", inputs=(ShownInput("hot_temperature_c", "Hot"), ShownInput("closing_temperature_c", "Closed at"))
+        "heat",
+        inputs=(
+            ShownInput("hot_temperature_c", "Hot"),
+            ShownInput("closing_temperature_c", "Closed at"),
+            ShownInput("expected_temperature_c", "To expect"),
+        ),
     ),
     one_of=(
         OneOf(

@@ -348,3 +348,43 @@ def test_every_finding_says_what_to_do(add: Add, find: Find) -> None:
     found = find()
     assert set(codes(found)) == {"mass_balance", "overfilled", "equal_labels", "oil_ran_out"}
     assert all(one.remedy.endswith(".") for one in found)
+
+
+@pytest.mark.parametrize(
+    ("read", "code", "words"),
+    [
+        (
+            {"diff_temp_c": 38.0, "after_run_s": 300.0, "second_diff_temp_c": 35.0, "second_after_run_s": 120.0},
+            "readings_out_of_order",
+            "has a second temperature of the diff from before the first one (2 and 5 min after the run)",
+        ),
+        (
+            {"diff_temp_c": 38.0, "after_run_s": 300.0, "second_diff_temp_c": 35.0, "second_after_run_s": 300.0},
+            "readings_out_of_order",
+            "has a second temperature of the diff from at the time of the first one (5 and 5 min after the run)",
+        ),
+        (
+            {"second_diff_temp_c": 35.0, "second_after_run_s": 300.0},
+            "readings_out_of_order",
+            "has a second temperature of the diff but no first one",
+        ),
+        ({"diff_temp_c": 20.0}, "diff_colder_than_air", "has a diff at 20 °C, colder than the air at 22 °C"),
+        (
+            {"diff_temp_c": 38.0, "second_diff_temp_c": 21.0},
+            "diff_colder_than_air",
+            "has a diff at 21 °C, colder than the air at 22 °C",
+        ),
+        ({"diff_temp_c": 38.0, "after_run_s": 120.0, "second_diff_temp_c": 35.0, "second_after_run_s": 300.0}, "", ""),
+        ({"diff_temp_c": 38.0}, "", ""),
+    ],
+)
+def test_temperatures_that_cannot_be_as_written(
+    add: Add, find: Find, read: dict[str, float], code: str, words: str
+) -> None:
+    build = Team(add).build(viscosity_cst=7000.0)
+    run = add("run", label="2026-05-10/1", run_on="2026-05-10", air_temp_c=22.0)
+    add("run_diff", run=run, build=build, position="rear", **read)
+    found = [one for one in find() if one.subject_table == "run_diffs"]
+    assert [(one.code, one.words, one.subject_label) for one in found] == (
+        [(code, words, "2026-05-10/1 rear")] if code else []
+    )

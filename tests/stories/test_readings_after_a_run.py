@@ -1,4 +1,4 @@
-"""A diff read twice after a run: the temperature at its end. Constructed records, all invented."""
+"""A diff read twice after a run: the temperature at its end; and what dark oil at its opening means. All invented."""
 
 from __future__ import annotations
 
@@ -106,3 +106,11 @@ def test_readings_come_in_with_notes(team: Run, tmp_path_factory: pytest.TempPat
     done = team("import", str(notes))
     assert done.code == 0, done.out
     assert asked_here(KEPT) == [(38.0, 120.0, 35.0, 300.0)]
+
+
+def test_dark_oil_at_an_opening_is_said_not_to_be_thick(team: Run) -> None:
+    black = team("record", "opening", "build=rear-a", "opened_on=2026-05-20", "oil=black")
+    assert "Dark oil is not thick oil: even 0.05 g of steel in 1.5 g of oil makes it 1 % thicker" in black.out
+    team("record", "build", "diff=rear-a", "built_on=2026-05-21", "oil_mass=1.86")
+    clear = team("record", "opening", "build=rear-a", "opened_on=2026-05-30", "oil=clear")
+    assert (clear.code, "thick oil" in clear.out) == (0, False)

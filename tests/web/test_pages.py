@@ -160,7 +160,16 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
 
 def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) -> None:
     words = words_of(site.page(f"/team/-/diff/{team.ids['rear-b']}"))
-    for part in ("rear-b/1", "rear-b/2", "grooved shaft, new rings", "routine", "grey", "Mass lost by rear-b", "22.05"):
+    for part in (
+        "rear-b/1",
+        "rear-b/2",
+        "grooved shaft, new rings",
+        "routine",
+        "grey",
+        "Dark oil is not thick oil",
+        "Mass lost by rear-b",
+        "22.05",
+    ):
         assert part in words
     assert "0.35" in words, "22.40 g closed, 22.05 g weighed"
 

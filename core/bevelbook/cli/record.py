@@ -230,7 +230,7 @@ def _on_dark_oil(kind: Any, values: Mapping[str, Any]) -> tuple[str, ...]:
     from bevelbook.physics.suspension import dark_oil_words
 
     words = dark_oil_words(values.get("oil")) if kind.name == "opening" else None
-    return (words,) if words else ()
+    return (words[:1].upper() + words[1:],) if words else ()
 
 
 def _shown(value: object) -> str:
