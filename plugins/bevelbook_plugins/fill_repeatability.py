@@ -162,7 +162,7 @@ def repeatability(given: RepeatabilityGiven) -> RepeatabilityFound:
             remedy=Sentence("Give ", Named("fills", "0.02:ana"), ", in the order filled."),
             code="missing_input",
         )
-    chart = individuals_chart(values, difference_uncertainty_g(given.scale_step_g))
+    chart = individuals_chart(values, difference_uncertainty_g(given.scale_step_g, 0.0))
     allowed = STEPS_ALLOWED * given.scale_step_g + 1e-9
     rows = tuple(
         Charted(
@@ -201,7 +201,7 @@ def judge_repeatability(given: RepeatabilityGiven, found: RepeatabilityFound) ->
     out = [row for row in found.rows if row.outside == "yes"]
     odd = odd_one_out(
         [one.difference_g for one in given.fills],
-        difference_uncertainty_g(given.scale_step_g),
+        difference_uncertainty_g(given.scale_step_g, 0.0),
         step=given.scale_step_g,
     )
     chance = _chance(found)
@@ -293,7 +293,7 @@ def _people(given: RepeatabilityGiven) -> list[str]:
 
 def _rounded(given: RepeatabilityGiven) -> list[str]:
     measured = individuals_chart([one.difference_g for one in given.fills]).sigma
-    floor = difference_uncertainty_g(given.scale_step_g)
+    floor = difference_uncertainty_g(given.scale_step_g, 0.0)
     if measured >= floor:
         return []
     return [
@@ -304,7 +304,7 @@ def _rounded(given: RepeatabilityGiven) -> list[str]:
 
 def repeatability_working(given: RepeatabilityGiven, found: RepeatabilityFound) -> tuple[str, ...]:
     measured = individuals_chart([one.difference_g for one in given.fills])
-    floor = difference_uncertainty_g(given.scale_step_g)
+    floor = difference_uncertainty_g(given.scale_step_g, 0.0)
     return (
         f"centre = mean of {len(given.fills)} fills = {found.centre_g:.4f} g",
         f"sigma = mean moving range / {RANGE_TO_SIGMA} = {measured.mean_range:.4f} g / {RANGE_TO_SIGMA} "

@@ -23,7 +23,13 @@ from bevelbook import (
 from bevelbook.formulas.fill_target import density_at_c
 from bevelbook.formulas.inputs import density_at_25, repeatability, scale_error, scale_step, viscosity_for_density
 from bevelbook.physics.density import EXPANSION_SOURCE
-from bevelbook.physics.weighing import COVERAGE_K, GUM, difference_uncertainty_g, smallest_difference_seen_g
+from bevelbook.physics.weighing import (
+    COVERAGE_K,
+    GUM,
+    assumed_in_words,
+    difference_uncertainty_g,
+    smallest_difference_seen_g,
+)
 
 
 @record
@@ -41,7 +47,7 @@ class VolumeGiven:
     viscosity_cst: float | None = viscosity_for_density("fluids.viscosity_cst")
     temperature_c: float = quantity("°C", "Temperature of the oil", default=20, minimum=-50, maximum=250)
     scale_step_g: float = scale_step()
-    repeatability_g: float = repeatability()
+    repeatability_g: float | None = repeatability()
     scale_error_g: float = scale_error()
     repeats: tuple[Repeat, ...] = listing(Repeat, "Full masses of further fillings", default=(), singular="repeat")
 
@@ -78,11 +84,11 @@ def volume(given: VolumeGiven) -> VolumeFound:
 def judge_volume(given: VolumeGiven, found: VolumeFound) -> Judgement:
     summary = f"{found.free_volume_cm3:.2f} ± {found.uncertainty_cm3:.2f} cm³ (k = 2)"
     count = 1 + len(given.repeats)
+    assumed = assumed_in_words(given.scale_step_g, given.repeatability_g)
+    of_scale = (assumed,) if assumed else ()
     if count < 3:
-        return Judgement(
-            "caution",
-            (f"{summary} from {counted(count, 'filling')}: fill three times and take the smallest",),
-        )
+        said = f"{summary} from {counted(count, 'filling')}: fill three times and take the smallest"
+        return Judgement("caution", (said, *of_scale))
     masses = [given.full_mass_g, *(one.full_mass_g for one in given.repeats)]
     spread = max(masses) - min(masses)
     seen = smallest_difference_seen_g(given.scale_step_g, given.repeatability_g)
@@ -91,7 +97,7 @@ def judge_volume(given: VolumeGiven, found: VolumeFound) -> Judgement:
         if spread > seen
         else ()
     )
-    return Judgement("ok", (f"{summary}, the smallest of {count} fillings",), findings)
+    return Judgement("ok", (f"{summary}, the smallest of {count} fillings", *of_scale), findings)
 
 
 def volume_working(given: VolumeGiven, found: VolumeFound) -> tuple[str, ...]:
@@ -109,7 +115,7 @@ FREE_VOLUME = Calculator(
     title="Free volume",
     question="How much room for oil is in this diff?",
     purpose="room for oil, from weighing the diff dry and brim-full",
-    version=1,
+    version=2,
     given=VolumeGiven,
     found=VolumeFound,
     compute=volume,

@@ -34,7 +34,7 @@ from bevelbook.physics.headspace import (
     pressed_pressure_kpa,
     pushed_in_cm3,
 )
-from bevelbook.physics.weighing import COVERAGE_K, GUM, difference_uncertainty_g
+from bevelbook.physics.weighing import COVERAGE_K, GUM, assumed_in_words, difference_uncertainty_g
 from bevelbook.reference import density_25_g_cm3, rows
 
 EXPANSION_LOW_PER_K: Final = 8.8e-4
@@ -131,7 +131,7 @@ class HeadspaceGiven:
     )
     spigot_diameter_mm: float = quantity("mm", "Diameter of the lid's spigot where it seals", default=0, minimum=0)
     scale_step_g: float = scale_step()
-    repeatability_g: float = repeatability()
+    repeatability_g: float | None = repeatability()
     scale_error_g: float = scale_error()
     free_volume_uncertainty_cm3: float = quantity(
         "cm3", "Uncertainty of the room (k = 2), as free-volume gives it", default=0, minimum=0
@@ -554,6 +554,8 @@ def headspace_working(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str
             f"f = oil / (density × room) = {given.oil_mass_g:g} g / ({density:.4f} g/cm³ × "
             f"{given.free_volume_cm3:g} cm³) = {found.fill_fraction:.4f}"
         )
+        assumed = assumed_in_words(given.scale_step_g, given.repeatability_g)
+        lines.extend((assumed,) if assumed else ())
     if found.gauge_pressure_kpa is not None and found.cold_gauge_pressure_kpa is not None:
         kelvin = (hottest_c(given) + 273.15, given.closing_temperature_c + 273.15)
         lines.append(

@@ -37,7 +37,7 @@ from bevelbook.physics.oring import (
     weighed_volume_change,
     weighed_volume_change_uncertainty,
 )
-from bevelbook.physics.weighing import COVERAGE_K, GUM, reading_uncertainty_g
+from bevelbook.physics.weighing import COVERAGE_K, GUM, assumed_in_words, reading_uncertainty_g
 from bevelbook_plugins.gland import STATIC_SQUEEZE_HIGH, check_groove, check_ring
 from bevelbook_plugins.rubbers import rubber_caution, rubber_suits
 
@@ -173,7 +173,7 @@ class SwellGiven:
         above=0,
     )
     scale_step_g: float = scale_step()
-    repeatability_g: float = repeatability()
+    repeatability_g: float | None = repeatability()
 
 
 @record
@@ -215,6 +215,7 @@ METHODS: Final = (
     ),
     _Method("mass alone", ("mass_before_g", "mass_after_g", "rubber_density_g_cm3", "oil_density_g_cm3")),
 )
+BY_WEIGHING: Final = ("weighing in air and water", "mass alone")
 
 
 def swell(given: SwellGiven) -> SwellFound:
@@ -503,6 +504,9 @@ def _swell_findings(given: SwellGiven, found: SwellFound) -> Iterable[str]:
         yield "thinner than new: if it is flattened, measure its section at right angles too, or it reads as shrunk"
     if found.method == "mass alone":
         yield "assuming that nothing left the rubber: plasticiser that was drawn out hides swell"
+    assumed = assumed_in_words(given.scale_step_g, given.repeatability_g)
+    if assumed and found.method in BY_WEIGHING:
+        yield assumed
     if found.squeeze_fraction is not None and found.squeeze_fraction > STATIC_SQUEEZE_HIGH:
         yield (
             f"squeezed {percent(found.squeeze_fraction)} now, over the {percent(STATIC_SQUEEZE_HIGH)} that a handbook "

@@ -159,7 +159,7 @@ def test_the_smallest_difference_that_a_scale_sees() -> None:
 
 def test_a_tenth_of_a_gram_cannot_hit_a_window_of_a_hundredth() -> None:
     """Constructed: 12.4 + 1.35 = 13.75 g, a drop either way; the scale shows 13.7 and 13.8 g and nothing between."""
-    result = filled(oil_mass_g="1.35", scale_step_g="0.1")
+    result = filled(oil_mass_g="1.35", scale_step_g="0.1", repeatability_g="0")
     assert (result.outputs["stop_low_g"], result.outputs["stop_high_g"]) == (13.7, 13.7)
     assert result.verdict == "caution"
     said = " ".join(result.judgement.reasons)
@@ -167,17 +167,35 @@ def test_a_tenth_of_a_gram_cannot_hit_a_window_of_a_hundredth() -> None:
     assert "show nothing from 13.73 to 13.77 g: this scale cannot hit the window" in said
     assert "good to ± 0.082 g of oil (k = 2), 6.0 % of it: take a scale with steps of 0.01 g" in said
     for reading, words in (("13.7", "full, as near"), ("13.8", "full, as near"), ("13.9", "0.15 g too much")):
-        assert filled(oil_mass_g="1.35", scale_step_g="0.1", reading_g=reading).judgement.reasons[0].startswith(words)
+        assert (
+            filled(oil_mass_g="1.35", scale_step_g="0.1", repeatability_g="0", reading_g=reading)
+            .judgement.reasons[0]
+            .startswith(words)
+        )
 
 
 def test_the_teams_own_window_goes_before_the_usual_one() -> None:
     wide = filled(fill_window_g="0.05").outputs
     assert (wide["stop_low_g"], wide["stop_high_g"]) == (14.21, 14.31)
     assert filled(fill_window_g="0.05", reading_g="14.22").judgement.reasons[0] == "full"
-    one = filled(fill_window_g="0.004")
+    one = filled(fill_window_g="0.004", repeatability_g="0")
     assert one.judgement.reasons[0] == "stop at 14.26 g, the only reading that is at most 0.004 g off"
     assert "cannot tell inside from just outside" in one.judgement.reasons[-1]
     assert one.verdict == "ok", "0.0082 g is under 3 % of the oil: only said"
+
+
+def test_a_scale_that_was_never_checked_counts_with_one_step_and_says_so() -> None:
+    """This project's proposal. U = 2 sqrt(0.01^2 / 6 + 2 x 0.01^2) = 0.0294 g; the window is the same."""
+    result = filled()
+    assert result.outputs["uncertainty_g"] == pytest.approx(0.0294, abs=5e-5)
+    assert (result.outputs["stop_low_g"], result.outputs["stop_high_g"], result.verdict) == (14.24, 14.28, "ok")
+    assert result.judgement.reasons[-1] == (
+        "the scale was never checked: one step, 0.01 g, is assumed as its repeatability"
+    )
+    assert not any("never checked" in one for one in filled(repeatability_g="0").judgement.reasons)
+    coarse = filled(oil_mass_g="0.9").judgement
+    assert coarse.verdict == "caution"
+    assert "put one thing on it ten times, or take a scale" in " ".join(coarse.reasons)
 
 
 @pytest.mark.parametrize(("repeatability", "verdict"), [("0.019", "ok"), ("0.020", "caution")])

@@ -142,6 +142,7 @@ def test_a_measured_expansion_decides_where_the_default_does_not() -> None:
 
 def test_a_coarse_scale_decides_less() -> None:
     diff = {"oil_mass_g": "1.89", "free_volume_cm3": "2.26", "viscosity_cst": "7000", "expansion_per_k": "9.21e-4"}
+    diff["repeatability_g"] = "0"
     assert room(**diff, **RIGID).verdict == "ok"
     assert room(**diff, **RIGID, scale_step_g="0.1").verdict == "unclear"
     assert room(**diff, **RIGID, free_volume_uncertainty_cm3="0.05").verdict == "unclear"

@@ -64,7 +64,7 @@ def test_seven_percent_is_a_caution() -> None:
 
 def test_smallest_loss_seen_from_resolution_alone() -> None:
     """1.96 x sqrt 2 x 0.01 / sqrt 12 = 0.008 g (JCGM 100:2008, F.2.2.1)."""
-    _, found = worked([(0, 22.60), (8, 22.60)], oil_mass_g=1.86)
+    _, found = worked([(0, 22.60), (8, 22.60)], repeatability_g=0.0, oil_mass_g=1.86)
     assert found.smallest_loss_seen_g == pytest.approx(0.008, abs=5e-5)
 
 
@@ -114,7 +114,9 @@ def test_equal_weighings_of_a_tight_diff_lose_nothing_within_what_the_scale_can_
     """Constructed: five readings of 22.40 g. Their scatter is that of the scale, u = 0.01 / sqrt 12 g, so the slope is
     0 +- t(3) u / sqrt(Sxx), Sxx = 250 runs squared, t(3) = 3.1824 (table of Student's t, 95 %, from memory).
     """
-    asked, found = worked([(runs, 22.40) for runs in (0.0, 5.0, 10.0, 15.0, 20.0)], oil_mass_g=1.86)
+    asked, found = worked(
+        [(runs, 22.40) for runs in (0.0, 5.0, 10.0, 15.0, 20.0)], repeatability_g=0.0, oil_mass_g=1.86
+    )
     half = 3.1824 * (0.01 / 12**0.5) / 250**0.5
     assert found.loss_g_per_run == 0.0
     assert found.loss_high_g_per_run == pytest.approx(half, rel=1e-4)
@@ -177,7 +179,11 @@ def test_a_limit_inside_the_interval_is_unclear(last: float, verdict: str) -> No
 def test_each_weighing_may_have_its_own_scale() -> None:
     """Constructed: U = 2 sqrt(0.1^2 / 12 + 0.01^2 / 12) = 0.058 g."""
     asked = LeakGiven(
-        weighings=(LeakWeighing(runs=0, mass_g=22.4, scale_step_g=0.1), LeakWeighing(runs=9, mass_g=22.35)),
+        weighings=(
+            LeakWeighing(runs=0, mass_g=22.4, scale_step_g=0.1, repeatability_g=0.0),
+            LeakWeighing(runs=9, mass_g=22.35),
+        ),
+        repeatability_g=0.0,
         oil_mass_g=1.86,
     )
     found = leak(asked)
@@ -215,7 +221,9 @@ def test_without_the_oil_put_in_there_is_no_share() -> None:
 
 
 def test_own_limits_are_called_ones_own() -> None:
-    asked, found = worked([(0, 22.50), (9, 22.40)], oil_mass_g=1.86, caution_share=0.02, stop_share=0.04)
+    asked, found = worked(
+        [(0, 22.50), (9, 22.40)], repeatability_g=0.0, oil_mass_g=1.86, caution_share=0.02, stop_share=0.04
+    )
     judged = judge_leak(asked, found)
     assert judged.verdict == "stop"
     assert "over your limit of 0.074 g (4 % of the oil)" in judged.reasons
@@ -228,9 +236,22 @@ def test_a_heavier_diff_is_asked_about() -> None:
     assert "0.06 g heavier" in judged.reasons[0]
 
 
-def test_one_step_without_a_repeatability_is_said() -> None:
+def test_a_scale_that_was_never_checked_counts_with_one_step_and_says_so() -> None:
+    """This project's proposal: 1.96 sqrt 2 sqrt(0.01^2 / 12 + 0.01^2) = 0.029 g."""
     asked, found = worked([(0, 22.40), (9, 22.39)], oil_mass_g=1.86)
-    assert any("repeatability is not given" in finding for finding in judge_leak(asked, found).findings)
+    assert found.smallest_loss_seen_g == pytest.approx(0.0289, abs=5e-5)
+    assert [row.detected for row in found.rows] == ["no"]
+    assert any("never checked: one step, 0.01 g, is assumed" in one for one in judge_leak(asked, found).findings)
+
+
+def test_another_scale_that_was_never_checked_does_not_borrow_the_repeatability() -> None:
+    """Constructed: U = 2 sqrt((0.01^2 / 12 + 0.005^2) + (0.01^2 / 12 + 0.01^2)) = 0.0238 g."""
+    asked = LeakGiven(
+        weighings=(LeakWeighing(runs=0, mass_g=22.4), LeakWeighing(runs=9, mass_g=22.35, scale_step_g=0.01)),
+        repeatability_g=0.005,
+    )
+    found = leak(asked)
+    assert found.loss_high_g - found.loss_g == pytest.approx(0.0238, abs=5e-5)
 
 
 def test_a_first_weighing_after_some_runs_is_said() -> None:

@@ -200,8 +200,8 @@ def test_a_loss_without_a_run_is_not_known_anywhere(team: Run, tmp_path: Path, r
 def test_an_import_names_the_builds_whose_weighings_disagree(team: Run, tmp_path: Path) -> None:
     lines = ["date,diff,dry_mass_g,oil_mass_g,total_mass_g,fluid,position,runs"]
     lines += ["2026-06-01,rear-n,12.40,1.86,14.26,house 7k,,", "2026-06-02,rear-n,,,,,rear,4"]
-    lines += [f"2026-06-03,rear-n,,,{mass},,," for mass in ("14.25", "14.21")]
+    lines += [f"2026-06-03,rear-n,,,{mass},,," for mass in ("14.25", "14.20")]
     (tmp_path / "notes.csv").write_text("\n".join(lines), encoding="utf-8")
     message = flat(team("import", tmp_path / "notes.csv").out)
     assert "Weighings that disagree:" in message
-    assert "two weighings at 4 runs are 0.04 g apart: the lighter one counts, weigh again" in message
+    assert "two weighings at 4 runs are 0.05 g apart: the lighter one counts, weigh again" in message

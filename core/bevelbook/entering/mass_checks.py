@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.facts.dry_mass import is_more_than_parts, last_dry_mass
-from bevelbook.formulas.leak import USUAL_STEP_G
 from bevelbook.formulas.mass_agreement import is_explained, mass_fault, mass_gap_g
+from bevelbook.physics.weighing import USUAL_STEP_G
 
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord

@@ -6,10 +6,9 @@ import sqlite3
 from typing import TYPE_CHECKING, Final
 
 from bevelbook.facts.kept_facts import facts_of_some
-from bevelbook.facts.leak import scale_of
 from bevelbook.facts.near_masses import known_masses
-from bevelbook.formulas.leak import USUAL_STEP_G
 from bevelbook.formulas.near_masses import fitting, offset_of
+from bevelbook.physics.weighing import scale_noise
 from bevelbook.records.facts import BuildFacts
 
 if TYPE_CHECKING:
@@ -38,7 +37,7 @@ def with_opening_mass_asked(connection: sqlite3.Connection, entry: PreparedRecor
     scale = connection.execute(
         "SELECT step_g, repeatability_g FROM scales WHERE id = ?", (values.get("scale") or build[0],)
     ).fetchone()
-    noise = scale_of(scale[0] or USUAL_STEP_G, scale[1]) if scale is not None else scale_of(USUAL_STEP_G)
+    noise = scale_noise(*(scale or ()))
     known = [one for one in known_masses(connection, str(values["build"])) if one.mass_basis == _CLOSED]
     facts = facts_of_some(connection, BuildFacts, (values["build"],)).get(str(values["build"]))
     oil_in_g = None if facts is None else facts.oil_in_g

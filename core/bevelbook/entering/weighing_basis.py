@@ -9,11 +9,10 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.kept_facts import facts_of_some
-from bevelbook.facts.leak import scale_of
 from bevelbook.facts.near_masses import WeighedOff, known_masses, weighed_on_that_day
-from bevelbook.formulas.leak import USUAL_STEP_G
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, fitting, is_equal, offset_of
 from bevelbook.kept_json import object_in
+from bevelbook.physics.weighing import scale_noise
 from bevelbook.reading.dates import today_iso
 from bevelbook.records.facts import BuildFacts
 
@@ -77,7 +76,7 @@ def weighed_now(connection: sqlite3.Connection, entry: PreparedRecord) -> Weighe
     scale = connection.execute(
         "SELECT step_g, repeatability_g FROM scales WHERE id = ?", (values.get("scale") or build[1],)
     ).fetchone()
-    noise = scale_of(*scale) if scale is not None else scale_of(USUAL_STEP_G)
+    noise = scale_noise(*(scale or ()))
     day = values.get("weighed_on") or today_iso()
     facts = facts_of_some(connection, BuildFacts, (values["build"],)).get(values["build"])
     return WeighedNow(

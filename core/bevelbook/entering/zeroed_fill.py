@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from bevelbook.declare.vocabulary import TOP_UP
 from bevelbook.formulas.fill_target import is_zeroed_on_diff
-from bevelbook.formulas.leak import USUAL_STEP_G
-from bevelbook.physics.weighing import dry_mass_change_seen_g
+from bevelbook.physics.weighing import dry_mass_change_seen_g, scale_noise
 
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
@@ -36,9 +35,9 @@ def with_zeroed_fill(connection: sqlite3.Connection, entry: PreparedRecord) -> P
     if dry is None or not oil or kind == TOP_UP:
         return entry
     found = connection.execute("SELECT step_g, repeatability_g FROM scales WHERE id = ?", (scale,)).fetchone()
-    step, repeatability = found or (USUAL_STEP_G, 0.0)
-    noise = dry_mass_change_seen_g(step or USUAL_STEP_G, repeatability or 0.0)
-    if not LEAST_SHARE * oil <= reading or not is_zeroed_on_diff(reading, dry, oil, noise):
+    noise = scale_noise(*(found or ()))
+    seen_g = dry_mass_change_seen_g(noise, noise)
+    if not LEAST_SHARE * oil <= reading or not is_zeroed_on_diff(reading, dry, oil, seen_g):
         return entry
     words = f"scale zeroed on the diff: {reading:.2f} of {oil:.2f} g"
     return entry._replace(

@@ -9,8 +9,7 @@ from bevelbook.entering.zeroed_fill import LEAST_SHARE
 from bevelbook.facts.dry_mass import dry_mass_of
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.formulas.fill_target import is_zeroed_on_diff
-from bevelbook.formulas.leak import USUAL_STEP_G
-from bevelbook.physics.weighing import dry_mass_change_seen_g
+from bevelbook.physics.weighing import dry_mass_change_seen_g, scale_noise
 from bevelbook.records.facts import BuildFacts
 
 if TYPE_CHECKING:
@@ -61,10 +60,10 @@ def _zeroed(connection: sqlite3.Connection, entry: PreparedRecord, reading: floa
     if dry_g is None:
         return None
     found = connection.execute("SELECT step_g, repeatability_g FROM scales WHERE id = ?", (scale or row[1],)).fetchone()
-    step, repeatability = found or (USUAL_STEP_G, 0.0)
-    noise = dry_mass_change_seen_g(step or USUAL_STEP_G, repeatability or 0.0)
+    noise = scale_noise(*(found or ()))
+    seen_g = dry_mass_change_seen_g(noise, noise)
     oil_g = facts.oil_in_g
-    is_near = LEAST_SHARE * oil_g <= reading <= oil_g + noise
-    if not is_near or not is_zeroed_on_diff(reading, dry_g, oil_g, noise):
+    is_near = LEAST_SHARE * oil_g <= reading <= oil_g + seen_g
+    if not is_near or not is_zeroed_on_diff(reading, dry_g, oil_g, seen_g):
         return None
     return dry_g, f"scale zeroed on the dry diff: {reading:.2f} of {oil_g:.2f} g"

@@ -10,7 +10,6 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator, Sequence
 from itertools import groupby
-from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import OIL_CHANGE, TOP_UP
@@ -18,11 +17,8 @@ from bevelbook.display.days import day_in_words
 from bevelbook.facts.builds import newest_first, oldest_first, place_sql
 from bevelbook.facts.changed_parts import ChangedParts
 from bevelbook.facts.sql import Row, rows
-from bevelbook.formulas.mass_agreement import HALF_DIGITS
-from bevelbook.physics.weighing import SEEN_AT_95, WASHING_LEAVES_G, reading_uncertainty_g
+from bevelbook.physics.weighing import dry_mass_change_seen_g, scale_noise
 
-USUAL_STEP_G: Final = 0.01
-"""Used where no scale is noted."""
 WITHOUT_OPENING_UP: Final = (TOP_UP, OIL_CHANGE)
 """Kinds of build in which the diff is not taken apart."""
 
@@ -34,7 +30,7 @@ _LOOKED_BACK: Final = 20
 """The most builds in a row through which a dry mass goes on holding."""
 _COLUMNS: Final = (
     "b.id AS build, b.label, b.diff, b.built_on, b.kind, b.washed, b.dry_mass_g, b.mass_basis, b.gasket, b.grease, "
-    "b.parts_on_pan, b.scale, s.step_g, s.repeatability_g, s.error_bound_g"
+    "b.parts_on_pan, b.scale, s.step_g, s.repeatability_g, s.day_to_day_g, s.error_bound_g"
 )
 
 
@@ -221,15 +217,9 @@ def last_dry_mass(
 
 
 def smallest_change_seen_g(before: Row, build: Row) -> float:
-    """1.96 sqrt(u1^2 + u2^2) and what washing leaves, at least three half steps.
-
-    Two scales add their own errors (a^2 / 3 each).
-    """
-    steps = [one["step_g"] or USUAL_STEP_G for one in (before, build)]
-    variance = sum(
-        reading_uncertainty_g(step, one["repeatability_g"] or 0.0) ** 2
-        for step, one in zip(steps, (before, build), strict=True)
+    """The smallest change of the dry mass that the readings of two builds can show, in g."""
+    noises = (
+        scale_noise(one["step_g"], one["repeatability_g"], one["day_to_day_g"], one["error_bound_g"])
+        for one in (before, build)
     )
-    if before["scale"] != build["scale"]:
-        variance += sum((one["error_bound_g"] or 0.0) ** 2 / 3.0 for one in (before, build))
-    return max(SEEN_AT_95 * sqrt(variance) + WASHING_LEAVES_G, HALF_DIGITS * max(steps))
+    return dry_mass_change_seen_g(*noises, is_other_scale=before["scale"] != build["scale"])

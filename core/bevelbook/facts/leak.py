@@ -15,7 +15,6 @@ from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.disagreeing import Disagreement, Reading, disagreements
 from bevelbook.formulas.leak import (
-    USUAL_STEP_G,
     LeakFound,
     LeakGiven,
     LeakWeighing,
@@ -30,24 +29,10 @@ from bevelbook.formulas.oil_lost import (
     loss_without_runs,
     merged_points,
 )
-from bevelbook.physics.weighing import reading_uncertainty_g
+from bevelbook.physics.weighing import ScaleNoise, scale_noise
 from bevelbook.plugin.returned_values import Judgement
 
-
-class ScaleNoise(NamedTuple):
-    """The resolution of a scale: its step, its repeatability, and the variance of one reading that follows."""
-
-    step_g: float
-    repeatability_g: float
-    variance_g2: float
-
-
-def scale_of(step_g: float = USUAL_STEP_G, repeatability_g: float | None = None) -> ScaleNoise:
-    """A scale; one that is not noted counts as having the usual step and no scatter."""
-    return ScaleNoise(step_g, repeatability_g or 0.0, reading_uncertainty_g(step_g, repeatability_g or 0.0) ** 2)
-
-
-USUAL_SCALE: Final = scale_of()
+USUAL_SCALE: Final = ScaleNoise()
 BETWEEN_DISAGREEMENTS: Final = "; "
 _GRAVE: Final = ("caution", "stop")
 
@@ -103,11 +88,17 @@ class WeighedBuild(NamedTuple):
                 for one, scale in zip(self.masses, self.scales, strict=True)
             ),
             scale_step_g=min(one.step_g for one in self.scales),
-            repeatability_g=max(one.repeatability_g for one in self.scales),
+            repeatability_g=_largest_known(one.repeatability_g for one in self.scales),
             oil_mass_g=self.oil_in_g,
             stop_share=self.own.loss_share,
             stop_loss_g=self.own.loss_g,
         )
+
+
+def _largest_known(repeatabilities: Iterable[float | None]) -> float | None:
+    """The largest; None if one of them is not known."""
+    known = list(repeatabilities)
+    return None if None in known else max(one for one in known if one is not None)
 
 
 def _reading(mass: Mass, scale: ScaleNoise) -> Reading:
@@ -175,7 +166,8 @@ def weighed_builds(
     """
     limits = TeamLimits(connection)
     scales = {
-        row[0]: scale_of(row[1], row[2]) for row in connection.execute("SELECT id, step_g, repeatability_g FROM scales")
+        row[0]: scale_noise(row[1], row[2], row[3])
+        for row in connection.execute("SELECT id, step_g, repeatability_g, day_to_day_g FROM scales")
     }
     cursor = connection.cursor()
     cursor.row_factory = None

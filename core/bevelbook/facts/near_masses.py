@@ -9,11 +9,10 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.days import day_in_words
-from bevelbook.facts.leak import scale_of
 from bevelbook.facts.masses import LEFT_OPEN, WEIGHED_AS
 from bevelbook.facts.oil import FILLED_G
-from bevelbook.formulas.leak import USUAL_STEP_G
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, offset_of
+from bevelbook.physics.weighing import scale_noise
 
 _DAY_OF: Final = "coalesce(w.weighed_on, substr(w.created_at, 1, 10))"
 """The day of the weighing ``w``: that of its writing where none is said."""
@@ -43,9 +42,7 @@ def known_masses(
     ``before`` is a day: only weighings of earlier days count then.
     """
     found = connection.execute(_KNOWN, {"build": build, "but": but, "before": before}).fetchall()
-    return [
-        KnownMass(row[0], row[1], scale_of(row[2] or USUAL_STEP_G, row[3]).variance_g2, _where(row[4])) for row in found
-    ]
+    return [KnownMass(row[0], row[1], scale_noise(row[2], row[3]).variance_g2, _where(row[4])) for row in found]
 
 
 def _where(day: str | None) -> str:
@@ -97,5 +94,5 @@ def weighed_on_that_day(connection: sqlite3.Connection, day: str, diff: str) -> 
 def _off(connection: sqlite3.Connection, row: sqlite3.Row) -> WeighedOff | None:
     day, weighing, mass_g, build, label, diff, diff_label, step_g, repeatability_g = row
     known = known_masses(connection, build, but=weighing, before=day)
-    offset = offset_of(mass_g, scale_of(step_g or USUAL_STEP_G, repeatability_g).variance_g2, known)
+    offset = offset_of(mass_g, scale_noise(step_g, repeatability_g).variance_g2, known)
     return None if offset is None else WeighedOff(weighing, build, label, diff, diff_label, day, mass_g, offset)

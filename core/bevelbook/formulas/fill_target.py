@@ -27,7 +27,15 @@ from bevelbook.formulas.inputs import (
 from bevelbook.formulas.percent import percent
 from bevelbook.physics.density import density_g_cm3
 from bevelbook.physics.headspace import largest_fill_fraction
-from bevelbook.physics.weighing import COVERAGE_K, WASHING_LEAVES_G, difference_uncertainty_g, dry_mass_change_seen_g
+from bevelbook.physics.weighing import (
+    COVERAGE_K,
+    WASHING_LEAVES_G,
+    ScaleNoise,
+    assumed_in_words,
+    assumed_repeatability_g,
+    difference_uncertainty_g,
+    dry_mass_change_seen_g,
+)
 from bevelbook.plugin.calculator import Formula, OneOf, refuse
 from bevelbook.plugin.returned_values import Judgement, Verdict
 from bevelbook.reference import density_25_g_cm3
@@ -65,7 +73,7 @@ class FillGiven:
         "°C", "Temperature of the oil while filling", default=20, minimum=-50, maximum=250
     )
     scale_step_g: float = scale_step()
-    repeatability_g: float = repeatability()
+    repeatability_g: float | None = repeatability()
     scale_error_g: float = scale_error()
     reading_g: float | None = quantity(
         "g",
@@ -162,7 +170,7 @@ def is_tared(given: FillGiven, oil_mass_g: float) -> bool:
     """
     if given.reading_g is None:
         return False
-    noise = dry_mass_change_seen_g(given.scale_step_g, given.repeatability_g)
+    noise = _dry_change_seen_g(given)
     return is_zeroed_on_diff(given.reading_g, given.dry_mass_g, oil_mass_g, noise)
 
 
@@ -175,6 +183,11 @@ def is_zeroed_on_diff(reading_g: float, dry_mass_g: float, oil_mass_g: float, no
     return reading_g < dry_mass_g - noise_g and reading_g <= MOST_OVERFILL * oil_mass_g
 
 
+def _dry_change_seen_g(given: FillGiven) -> float:
+    noise = ScaleNoise(given.scale_step_g, given.repeatability_g)
+    return dry_mass_change_seen_g(noise, noise)
+
+
 class Room(NamedTuple):
     """Whether the oil leaves enough room, and why not; no reason where it does, or where that is not known."""
 
@@ -183,7 +196,11 @@ class Room(NamedTuple):
 
 
 def judge_room(given: FillGiven, found: FillFound) -> Room:
-    """Whether the oil leaves room enough for heat, by the share of the diff's room that it takes."""
+    """Whether the oil leaves room enough for heat, by the share of the diff's room that it takes.
+
+    A limit inside the interval is unclear; but oil that is over the limit to look at it for certain, and over the one
+    to stop more likely than not, is a stop.
+    """
     fill_fraction = found.fill_fraction
     if fill_fraction is None:
         return Room("ok")
@@ -208,7 +225,7 @@ def judge_room(given: FillGiven, found: FillFound) -> Room:
         ),
     )
     for limit, verdict, why in limits:
-        if fill_fraction - spread > limit:
+        if fill_fraction - spread > limit or (fill_fraction > limit and fill_fraction - spread > look):
             return Room(verdict, f"{full}: {why}")
         if fill_fraction + spread > limit:
             return Room("unclear", f"{full} ± {percent(spread, 1)} (k = 2), too close to the limit to decide: {why}")
@@ -224,7 +241,8 @@ def judge_fill(given: FillGiven, found: FillFound) -> Judgement:
     of_room = (room.reason,) if room.reason else ()
     limits = tuple(_limits_of_scale(given, found, window))
     verdict: Verdict = room.verdict if room.reason else "caution" if limits else "ok"
-    of_scale = (*limits, *_uncertainty_in_words(given, found))
+    assumed = assumed_in_words(given.scale_step_g, given.repeatability_g)
+    of_scale = (*limits, *_uncertainty_in_words(given, found), *((assumed,) if assumed else ()))
     if given.reading_g is None:
         return Judgement(verdict, (*of_room, _goal_in_words(given, window), *of_scale), findings)
     if is_tared(given, oil):
@@ -242,12 +260,12 @@ def judge_fill(given: FillGiven, found: FillFound) -> Judgement:
 def _fill_findings(given: FillGiven) -> Iterator[str]:
     if given.last_dry_mass_g is None:
         return
-    seen = dry_mass_change_seen_g(given.scale_step_g, given.repeatability_g)
+    seen = _dry_change_seen_g(given)
     change = given.dry_mass_g - given.last_dry_mass_g
     if abs(change) > seen + 1e-9:
         yield (
             f"the dry mass is {abs(change):.2f} g {'heavier' if change > 0 else 'lighter'} than the last one (this "
-            f"scale can show {seen:.3f} g, the {WASHING_LEAVES_G:g} g that washing leaves included): count shims, "
+            f"scale can show {seen:.3f} g, with the {WASHING_LEAVES_G:g} g that washing leaves): count shims, "
             "gaskets and pins before the oil goes in"
         )
 
@@ -273,7 +291,7 @@ def _is_under_dry(given: FillGiven, oil_mass_g: float) -> bool:
     """Whether the reading cannot be: under the dry mass, and not of the oil alone."""
     if given.reading_g is None or is_tared(given, oil_mass_g):
         return False
-    return given.reading_g < given.dry_mass_g - dry_mass_change_seen_g(given.scale_step_g, given.repeatability_g)
+    return given.reading_g < given.dry_mass_g - _dry_change_seen_g(given)
 
 
 def _pouring_words(given: FillGiven, found: FillFound, window: FillWindow) -> Iterator[str]:
@@ -311,9 +329,9 @@ def _limits_of_scale(given: FillGiven, found: FillFound, window: FillWindow) -> 
         )
     if share > COARSE_SHARE:
         yield (
-            f"{_good_to(found)}, {percent(share, 1)} of it: take a scale with steps of 0.01 g, or weigh on one what is "
-            "left in the bottle or syringe, or fill more than one diff and weigh them together (over "
-            f"{percent(COARSE_SHARE)} is a caution, this project's proposal)"
+            f"{_good_to(found)}, {percent(share, 1)} of it: {_check_it(given)}take a scale with steps of 0.01 g, or "
+            "weigh on one what is left in the bottle or syringe, or fill more than one diff and weigh them together "
+            f"(over {percent(COARSE_SHARE)} is a caution, this project's proposal)"
         )
 
 
@@ -332,6 +350,10 @@ def _good_to(found: FillFound) -> str:
     return f"this scale is good to ± {found.uncertainty_g:.2g} g of oil (k = 2)"
 
 
+def _check_it(given: FillGiven) -> str:
+    return "put one thing on it ten times, or " if given.repeatability_g is None else ""
+
+
 def _grams(mass_g: float, given: FillGiven) -> str:
     return f"{mass_g:.{max(2, decimals_of(given.scale_step_g))}f}"
 
@@ -345,8 +367,12 @@ def fill_working(given: FillGiven, found: FillFound) -> tuple[str, ...]:
             f"× {density:.4f} g/cm³ = {found.oil_mass_g:.3f} g"
         )
     lines.append(f"stop = dry + oil = {given.dry_mass_g:g} g + {found.oil_mass_g:.3f} g = {found.stop_mass_g:.3f} g")
+    assumed = assumed_in_words(given.scale_step_g, given.repeatability_g)
+    if assumed:
+        lines.append(assumed)
+    scatter_g = assumed_repeatability_g(given.scale_step_g, given.repeatability_g)
     lines.append(
-        f"U = 2 √(step²/6 + 2 s² + a²/3) = 2 √({given.scale_step_g:g}²/6 + 2 × {given.repeatability_g:g}² + "
+        f"U = 2 √(step²/6 + 2 s² + a²/3) = 2 √({given.scale_step_g:g}²/6 + 2 × {scatter_g:g}² + "
         f"{given.scale_error_g:g}²/3) g = {found.uncertainty_g:.4f} g"
     )
     window = _window(given, found.stop_mass_g, found.oil_mass_g)

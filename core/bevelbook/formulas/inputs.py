@@ -10,12 +10,13 @@ def scale_step() -> float:
     return quantity("g", "Smallest step of the scale", default=0.01, above=0, same_as="scales.step_g")
 
 
-def repeatability() -> float:
-    """``repeatability_g``: none unless the scale's record says otherwise."""
+def repeatability() -> float | None:
+    """``repeatability_g``: not known unless the scale's record has it; what is assumed then is in
+    ``physics.weighing``."""
     return quantity(
         "g",
-        "Repeatability of the scale (one standard deviation)",
-        default=0,
+        "Repeatability of the scale (one standard deviation); not known: one step of the scale is assumed",
+        default=None,
         minimum=0,
         same_as="scales.repeatability_g",
     )

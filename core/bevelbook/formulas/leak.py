@@ -35,7 +35,7 @@ from bevelbook.formulas.oil_lost_words import (
     turned_in_words,
     undecided_in_words,
 )
-from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, reading_uncertainty_g
+from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, assumed_in_words, reading_uncertainty_g
 from bevelbook.plugin.calculator import refuse
 from bevelbook.plugin.returned_values import Judgement
 from bevelbook.stats.line import CONFIDENCE, Line, Reached, straight_line, t_value, where_line_reaches
@@ -45,8 +45,6 @@ ON_THE_LINE: Final = 1e-6
 POINTS_FOR_A_TREND: Final = 5
 EXTRAPOLATION_LIMIT: Final = 1.5
 HEAVIER: Final = "other parts were on the scale, or dirt, or oil was added"
-USUAL_STEP_G: Final = 0.01
-"""Step taken where no scale is noted (common practice, no source)."""
 
 
 @record
@@ -57,7 +55,10 @@ class LeakWeighing:
         "g", "Smallest step of the scale, if it is not the same one as for the rest", default=None, above=0
     )
     repeatability_g: float | None = quantity(
-        "g", "Repeatability of that scale (one standard deviation)", default=None, minimum=0
+        "g",
+        "Repeatability of that scale (one standard deviation); not known: one step of it is assumed",
+        default=None,
+        minimum=0,
     )
 
 
@@ -70,7 +71,7 @@ class LeakGiven:
         same_as="listings.weighings",
     )
     scale_step_g: float = scale_step()
-    repeatability_g: float = repeatability()
+    repeatability_g: float | None = repeatability()
     oil_mass_g: float | None = quantity(
         "g", "Oil put in at the fill", default=None, above=0, plausible=(0, 10), same_as="build_facts.oil_in_g"
     )
@@ -166,8 +167,10 @@ def _step_g(one: LeakWeighing, given: LeakGiven) -> float:
     return given.scale_step_g if one.scale_step_g is None else one.scale_step_g
 
 
-def _repeatability_g(one: LeakWeighing, given: LeakGiven) -> float:
-    return given.repeatability_g if one.repeatability_g is None else one.repeatability_g
+def _repeatability_g(one: LeakWeighing, given: LeakGiven) -> float | None:
+    """Its own scale's, which may not be known; the general one if it has no scale of its own."""
+    has_own_scale = one.scale_step_g is not None or one.repeatability_g is not None
+    return one.repeatability_g if has_own_scale else given.repeatability_g
 
 
 def _finest_step_g(given: LeakGiven) -> float:
@@ -380,13 +383,10 @@ def _findings(given: LeakGiven, found: LeakFound, points: list[Point], in_use: b
     first, last = points[0], points[-1]
     if first.runs > 0:
         findings.append(f"the first weighing came after {first.runs:g} runs: what was lost before is not known")
-    one_step = _finest_step_g(given) * 1.5
-    is_without_scatter = any(_repeatability_g(one, given) == 0 for one in given.weighings)
-    if is_without_scatter and any(row.detected == "yes" and row.loss_g < one_step for row in found.rows):
-        findings.append(
-            "a loss of one step counts as detected because the scale's repeatability is not given: "
-            "put one mass on it ten times to find it"
-        )
+    unchecked = {_step_g(one, given) for one in given.weighings if _repeatability_g(one, given) is None}
+    findings.extend(
+        f"{assumed_in_words(step, None)}: put one thing on it ten times to know it better" for step in sorted(unchecked)
+    )
     gained = [
         f"{_grams(later.mass_g - earlier.mass_g, given)} heavier at run {later.runs:g} than at run {earlier.runs:g}"
         for earlier, later in pairwise(points)

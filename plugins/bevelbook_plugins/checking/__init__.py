@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
-USUAL_STEP_G: Final = 0.01
-"""Used if no scale is noted; the finding says so."""
-
 
 def listed(names: list[str]) -> str:
     """``a``, ``a and b``, ``a, b and c``."""

@@ -18,9 +18,8 @@ from bevelbook import (
 )
 from bevelbook.formulas.fill_target import FILL, FillGiven, fill, judge_room
 from bevelbook.kept_json import object_in
-from bevelbook.physics.weighing import difference_uncertainty_g
+from bevelbook.physics.weighing import USUAL_STEP_G, difference_uncertainty_g
 from bevelbook.stats.odd_one_out import odd_one_out
-from bevelbook_plugins.checking import USUAL_STEP_G
 from bevelbook_plugins.fill_repeatability import TOO_FEW_FILLS
 
 _BUILDS: Final = f"""
@@ -83,7 +82,7 @@ def _room(build: dict[str, Any]) -> Iterator[Finding]:
         viscosity_cst=build["viscosity_cst"],
         density_g_cm3=build["density_g_cm3"],
         scale_step_g=build["step_g"] or USUAL_STEP_G,
-        repeatability_g=build["repeatability_g"] or 0.0,
+        repeatability_g=build["repeatability_g"],
         scale_error_g=build["error_bound_g"] or 0.0,
     )
     try:
@@ -127,9 +126,7 @@ def _unlike_the_others(builds: list[dict[str, Any]]) -> Iterator[Finding]:
     """Fills of one diff that do not belong with its others (Grubbs' test at 1 %), taken out one by one."""
     left = list(builds)
     while len(left) >= TOO_FEW_FILLS:
-        smallest = max(
-            difference_uncertainty_g(one["step_g"] or USUAL_STEP_G, one["repeatability_g"] or 0.0) for one in left
-        )
+        smallest = max(difference_uncertainty_g(one["step_g"] or USUAL_STEP_G, one["repeatability_g"]) for one in left)
         coarsest = max(one["step_g"] or USUAL_STEP_G for one in left)
         place = odd_one_out([one["oil_mass_g"] for one in left], smallest, step=coarsest)
         if place is None:

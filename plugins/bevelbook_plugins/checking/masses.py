@@ -7,7 +7,8 @@ from typing import Any, Final
 
 from bevelbook import Finding, Reader, about_build, oldest_first
 from bevelbook.formulas.mass_agreement import is_explained, mass_gap_g
-from bevelbook_plugins.checking import USUAL_STEP_G, listed
+from bevelbook.physics.weighing import USUAL_STEP_G
+from bevelbook_plugins.checking import listed
 
 MUCH_OF_THE_OIL: Final = 0.05
 
