@@ -394,7 +394,7 @@ def test_the_command_prints_it_and_keeps_it_once(raced: Path, bevelbook: Callabl
     assert "Run in turn" in outcome.out
     said = " ".join(outcome.out.split())
     model, plain = (
-        "0.135 to 0.255 s fits (95 %), the drift of the day taken out",
+        "0.135 to 0.255 s fits (95 %), a steady drift of the day taken out",
         "0.252 s faster to 0.138 s faster fits",
     )
     assert 0 < said.index(model) < said.index(plain), "the model's line first, the times as they are second"

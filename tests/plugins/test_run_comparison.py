@@ -125,7 +125,7 @@ def test_run_in_turn_a_drift_no_longer_hides_a_difference() -> None:
     assert (judged.verdict, found.more_runs_needed) == ("ok", 0)
     assert judged.reasons[0] == (
         "the runs got 0.265 s slower over the day, more than the difference; b is faster than a by 0.115 s a lap; "
-        "0.107 to 0.123 s fits (95 %), the drift of the day taken out"
+        "0.107 to 0.123 s fits (95 %), a steady drift of the day taken out"
     )
     assert judged.reasons[1].startswith("as timed, with any drift left in: b was faster than a by 0.115 s; 0.291 s")
 
@@ -202,7 +202,7 @@ def test_each_day_and_driver_has_a_level_and_a_drift_of_its_own() -> None:
     assert model.drift[:3] == pytest.approx((mean_drift.effect.item(), *mean_drift.conf_int()[0]), rel=1e-8)
     found, judged = compared(runs)
     assert judged.verdict == "ok"
-    assert "the drift of each day and driver taken out" in judged.reasons[0]
+    assert "a steady drift of each day and driver taken out" in judged.reasons[0]
     assert found.plain_high_s - found.plain_low_s > 5 * (found.difference_high_s or 0) - 5 * (
         found.difference_low_s or 0
     )

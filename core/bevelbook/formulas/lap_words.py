@@ -110,9 +110,9 @@ def _why_no_drift(runs: Sequence[TimedRun]) -> str:
 
 def _drift_taken_out(found: RunsCompared) -> str:
     if found.model.shares_drift:
-        return "one drift for all days taken out"
+        return "one steady drift for all days taken out"
     days = len({run.session for run in found.runs})
-    return "the drift of the day taken out" if days == 1 else "the drift of each day and driver taken out"
+    return "a steady drift of the day taken out" if days == 1 else "a steady drift of each day and driver taken out"
 
 
 def _than(difference: float, other: str) -> str:

@@ -27,8 +27,8 @@ BLOCKS = ("aaaabbbb",)
 FALSE_ALARM = (0.0, 0.07)
 NEVER = (0.0, 0.0004)
 """None of 2,000."""
-UNSTEADY = "95 %, if the drift is steady"
-"""What the text says: "the drift is taken as steady over a day"."""
+UNSTEADY = "95 %, a steady drift taken out"
+"""What the text says beside the interval."""
 
 
 def cases() -> Iterator[Case]:
