@@ -22,6 +22,9 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "gear); only masses on the same basis are compared.",
         "fluid": "An oil as its label names it.",
         "bottle": "One bottle of a fluid; its own measured viscosity overrides the label's.",
+        "shear rate": "How fast the gears drag the oil past the case: their speed at the rim over the gap. From about "
+        "30,000 cSt up oils get thinner as it rises.",
+        "flattened": "Of a ring: its section is no longer round, thin one way and wide the other, with the old volume.",
         "k = 1, k = 2": "How wide a ± is: one or two standard uncertainties. Every ± printed is k = 2, and one "
         "typed without its k is taken so.",
     },
