@@ -109,6 +109,21 @@ LISTINGS: Final = {
         of="m.id",
         columns=("diff_temp_c", "after_run_s", "second_diff_temp_c", "second_after_run_s"),
     ),
+    "listings.scale_readings": Listing(
+        "scale",
+        "the scale's readings",
+        """
+        SELECT m.scale, m.mass_g, m.read_on AS day, m.thing FROM scale_readings m
+        WHERE m.mass_g IS NOT NULL {where} ORDER BY m.scale, m.thing, m.read_on, m.place, m.id
+        """,
+        ListedRecords(
+            "scale_reading",
+            "two readings of one thing on one day",
+            "Put one thing on it ten times",
+            "Put it on again",
+        ),
+        of="m.scale",
+    ),
     "listings.blend_parts": Listing(
         "build",
         "the parts of the build's blend",
