@@ -8,7 +8,8 @@ from typing import Any, Final
 from bevelbook import Calculator, Source, Worked, hookimpl
 from bevelbook.formulas.leak import LeakFound, LeakGiven, judge_leak, leak, leak_working
 from bevelbook.physics.weighing import GUM
-from bevelbook.stats.line import INVERSE
+from bevelbook.stats.known_scatter import AITKEN
+from bevelbook.stats.several import SIDAK
 
 LIMITS: Final = Source("proposal", "5 % of the oil lost is a caution, 10 % is a stop")
 CONSTRUCTED: Final = Source(
@@ -33,10 +34,13 @@ LEAK_TREND = Calculator(
     valid=(
         "Weighings on one mass basis only: the same parts on the scale, outside wiped, one scale if possible.",
         "Loss and intervals from two weighings; a trend and a date only from five whose scatter the scale explains.",
+        "Before the scale was checked no stretch is called seen, none sudden, and no date is given.",
+        "A weighing that the others contradict does not count; a sudden loss is one that a later weighing confirms.",
         "Without the oil put in there is no share and no date, and a bad weighing is one with a loss detected.",
         "The scale's own error is left out: the same scale at nearly the same mass makes the same error twice.",
+        "How far the scale moves from one day to another counts where it is known.",
     ),
-    sources=(GUM, INVERSE, LIMITS),
+    sources=(GUM, AITKEN, SIDAK, LIMITS),
     cautions=("lost-oil",),
     worked=(
         Worked(

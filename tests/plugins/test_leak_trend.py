@@ -14,6 +14,7 @@ from bevelbook_plugins.leak_trend import LEAK_TREND
 
 REFERENCES = Path(__file__).parent.parent / "references"
 SUDDEN = ((0.0, 22.35), (6.0, 22.34), (13.0, 22.05))
+ODD = (18.35, 18.35, 18.55, 18.34, 18.34)
 
 
 def given(weighings: object, **more: object) -> LeakGiven:
@@ -51,7 +52,67 @@ def test_a_sudden_leak_is_found_by_difference() -> None:
     judged = judge_leak(asked, found)
     assert judged.verdict == "stop"
     assert "lost 0.30 g of 1.86 g" in judged.reasons[0]
-    assert any(reason.startswith("sudden: 0.29 g of it went between run 6 and 13") for reason in judged.reasons)
+    went = "0.29 g of it went between run 6 and 13"
+    assert any(reason.startswith(f"{went} by the last weighing alone") for reason in judged.reasons)
+    asked, found = worked([*SUDDEN, (15.0, 22.05)], repeatability_g=0.005, oil_mass_g=1.86)
+    assert any(reason.startswith(f"sudden: {went} (0.041") for reason in judge_leak(asked, found).reasons)
+
+
+def test_a_sudden_loss_is_never_more_than_the_loss() -> None:
+    """Constructed: 0.01 g heavier, then 0.30 g lighter, 0.29 g in all."""
+    asked, found = worked([(0, 22.35), (6, 22.36), (13, 22.06), (15, 22.06)], repeatability_g=0.005, oil_mass_g=1.86)
+    reasons = judge_leak(asked, found).reasons
+    assert any(reason.startswith("sudden: all of it went between run 6 and 13") for reason in reasons)
+
+
+@pytest.mark.parametrize(
+    ("masses", "odd", "verdict"),
+    [
+        (ODD, "run 12 is 0.20 g off its neighbours (was something else on the scale?) and does not count", "unclear"),
+        (
+            (18.35, 18.35, 18.15, 18.34, 18.34),
+            "run 12 is 0.19 g off its neighbours (was something missing from the scale?) and does not count",
+            "unclear",
+        ),
+        (
+            (18.35, 18.35, 18.34, 18.34, 18.55),
+            "run 24 is 0.21 g off its neighbours (was something else on the scale?) and does not count",
+            "unclear",
+        ),
+        (
+            (18.15, 18.35, 18.35, 18.34, 18.34),
+            "run 0 is 0.20 g off its neighbours (was something missing from the scale?) and does not count",
+            "unclear",
+        ),
+        (
+            (18.35, 18.20, 18.45, 18.10, 18.05),
+            "run 12 is 0.25 g off its neighbours (was something else on the scale?) and does not count",
+            "stop",
+        ),
+        (
+            (18.35, 18.55, 18.35, 18.55, 18.35),
+            "run 6 is 0.20 g heavier than the one at run 0 (was something else on the scale?) and nothing shows which "
+            "of them to count",
+            "unclear",
+        ),
+        (
+            (18.35, 18.20, 18.15, 18.35),
+            "run 18 is 0.20 g off its neighbours (was something else on the scale?) and does not count",
+            "stop",
+        ),
+    ],
+    ids=["heavier", "lighter", "the last", "the first", "in a leak", "several", "back after a loss"],
+)
+def test_a_weighing_that_the_others_contradict_is_asked_about(
+    masses: tuple[float, ...], odd: str, verdict: str
+) -> None:
+    """Constructed, every six runs. Nothing that the others show is hidden, and nothing is called sudden for it."""
+    asked, found = worked([(6.0 * n, mass) for n, mass in enumerate(masses)], repeatability_g=0.005, oil_mass_g=1.50)
+    judged = judge_leak(asked, found)
+    assert judged.verdict == verdict
+    assert any(reason == f"the weighing at {odd}, weigh again" for reason in judged.reasons)
+    assert not any("sudden" in reason for reason in judged.reasons)
+    assert verdict == "stop" or not any(row.detected == "yes" for row in found.rows)
 
 
 def test_seven_percent_is_a_caution() -> None:
@@ -75,26 +136,33 @@ def test_no_loss_is_said_with_the_smallest_that_could_have_been_seen() -> None:
     assert judged.reasons == ("no loss seen in 6 runs (the scale can see 0.016 g)",)
 
 
-def test_service_date_is_the_inverse_regression() -> None:
-    """Constructed masses, 1.50 to 1.46 g, limit 1.40 g: slope -0.0064286 (SE 0.00050508), 15.944 (13.898 to 18.946).
+def test_the_date_is_the_limit_divided_by_the_rate() -> None:
+    """Constructed masses, 1.50 to 1.46 g, Sxx = 42: slope -0.0064286 by least squares; u = 0.01 / sqrt 12 g.
 
-    The formula is checked against printed examples and the band of statsmodels in test_statistics.py.
+    The line is checked against statsmodels in test_known_scatter.py.
     """
-    asked, found = worked(constructed_leak(), oil_mass_g=1.0)
+    asked, found = worked(constructed_leak(), repeatability_g=0.0, oil_mass_g=1.0)
+    half = 1.96 * 0.01 / (12 * 42) ** 0.5
     assert found.loss_g_per_run == pytest.approx(0.0064286, abs=1e-7)
-    assert found.loss_high_g_per_run == pytest.approx(0.0064286 + 2.44691 * 0.00050508, abs=1e-6)
-    assert found.runs_to_limit == pytest.approx(15.944, abs=1e-3)
-    assert found.runs_to_limit_low == pytest.approx(13.898, abs=1e-3)
-    assert found.runs_to_limit_high == pytest.approx(18.946, abs=1e-3)
-    assert found.runs_left == pytest.approx(15.944 - 7.0, abs=1e-3)
-    assert any("2.3 times as far out" in finding for finding in judge_leak(asked, found).findings)
+    assert found.loss_high_g_per_run == pytest.approx(0.0064286 + half, abs=1e-6)
+    assert found.runs_to_limit == pytest.approx(0.1 / 0.0064286, abs=1e-3)
+    assert found.runs_to_limit_low == pytest.approx(0.1 / (0.0064286 + half), abs=1e-3)
+    assert found.runs_to_limit_high == pytest.approx(0.1 / (0.0064286 - half), abs=1e-3)
+    assert found.runs_left == pytest.approx(0.1 / 0.0064286 - 7.0, abs=1e-3)
+    assert any("2.2 times as far out" in finding for finding in judge_leak(asked, found).findings)
+
+
+def test_the_date_counts_from_the_first_weighing() -> None:
+    weighings = [(5.0 * n + 10.0, 22.40 - 0.02 * n) for n in range(5)]
+    _, found = worked(weighings, repeatability_g=0.005, oil_mass_g=1.86)
+    assert found.runs_to_limit == pytest.approx(10.0 + 0.186 / 0.004)
 
 
 def test_a_date_takes_five_weighings() -> None:
-    _, found = worked(constructed_leak()[:4], oil_mass_g=1.0)
+    _, found = worked(constructed_leak()[:4], repeatability_g=0.0, oil_mass_g=1.0)
     assert found.loss_g_per_run is None
     assert found.runs_to_limit is None
-    _, found = worked(constructed_leak()[:5], oil_mass_g=1.0)
+    _, found = worked(constructed_leak()[:5], repeatability_g=0.0, oil_mass_g=1.0)
     assert found.loss_g_per_run is not None
 
 
@@ -112,22 +180,24 @@ def test_five_weighings_off_the_line_give_no_trend() -> None:
 
 def test_equal_weighings_of_a_tight_diff_lose_nothing_within_what_the_scale_can_see() -> None:
     """Constructed: five readings of 22.40 g. Their scatter is that of the scale, u = 0.01 / sqrt 12 g, so the slope is
-    0 +- t(3) u / sqrt(Sxx), Sxx = 250 runs squared, t(3) = 3.1824 (table of Student's t, 95 %, from memory).
+    0 +- 1.96 u / sqrt(Sxx), Sxx = 250 runs squared.
     """
-    asked, found = worked(
-        [(runs, 22.40) for runs in (0.0, 5.0, 10.0, 15.0, 20.0)], repeatability_g=0.0, oil_mass_g=1.86
-    )
-    half = 3.1824 * (0.01 / 12**0.5) / 250**0.5
+    weighings = [(runs, 22.40) for runs in (0.0, 5.0, 10.0, 15.0, 20.0)]
+    asked, found = worked(weighings, repeatability_g=0.0, oil_mass_g=1.86)
+    half = 1.96 * (0.01 / 12**0.5) / 250**0.5
     assert found.loss_g_per_run == 0.0
     assert found.loss_high_g_per_run == pytest.approx(half, rel=1e-4)
     assert found.loss_low_g_per_run == pytest.approx(-half, rel=1e-4)
-    assert found.runs_to_limit is None
-    assert judge_leak(asked, found).verdict == "ok"
+    assert (found.runs_to_limit, found.runs_to_limit_high) == (None, None)
+    assert found.runs_to_limit_low == pytest.approx(0.186 / half)
+    judged = judge_leak(asked, found)
+    assert judged.verdict == "ok"
+    assert any(reason.startswith("at least 519 runs from the build to the proposed limit") for reason in judged.reasons)
 
 
 def test_weighings_on_one_line_to_the_last_digit_still_leave_the_scales_doubt_in_the_date() -> None:
     """Constructed: 0.10 g every five runs; 0.186 g are gone at run 9.3."""
-    _, found = worked([(5.0 * n, 22.40 - 0.10 * n) for n in range(5)], oil_mass_g=1.86)
+    _, found = worked([(5.0 * n, 22.40 - 0.10 * n) for n in range(5)], repeatability_g=0.005, oil_mass_g=1.86)
     assert found.runs_to_limit == pytest.approx(9.3)
     assert found.runs_to_limit_low is not None
     assert found.runs_to_limit_high is not None
@@ -178,11 +248,9 @@ def test_a_limit_inside_the_interval_is_unclear(last: float, verdict: str) -> No
 
 def test_each_weighing_may_have_its_own_scale() -> None:
     """Constructed: U = 2 sqrt(0.1^2 / 12 + 0.01^2 / 12) = 0.058 g."""
+    coarse = LeakWeighing(runs=0, mass_g=22.4, scale_step_g=0.1, repeatability_g=0.0)
     asked = LeakGiven(
-        weighings=(
-            LeakWeighing(runs=0, mass_g=22.4, scale_step_g=0.1, repeatability_g=0.0),
-            LeakWeighing(runs=9, mass_g=22.35),
-        ),
+        weighings=(coarse, LeakWeighing(runs=9, mass_g=22.35)),
         repeatability_g=0.0,
         oil_mass_g=1.86,
     )
@@ -236,12 +304,21 @@ def test_a_heavier_diff_is_asked_about() -> None:
     assert "0.06 g heavier" in judged.reasons[0]
 
 
-def test_a_scale_that_was_never_checked_counts_with_one_step_and_says_so() -> None:
-    """This project's proposal: 1.96 sqrt 2 sqrt(0.01^2 / 12 + 0.01^2) = 0.029 g."""
-    asked, found = worked([(0, 22.40), (9, 22.39)], oil_mass_g=1.86)
-    assert found.smallest_loss_seen_g == pytest.approx(0.0289, abs=5e-5)
-    assert [row.detected for row in found.rows] == ["no"]
-    assert any("never checked: one step, 0.01 g, is assumed" in one for one in judge_leak(asked, found).findings)
+def test_of_a_scale_that_was_never_checked_one_step_is_assumed_and_much_withheld() -> None:
+    """U = 2 sqrt(2 (0.01^2 / 12 + 0.01^2)) = 0.0294 g (one step is this project's proposal); 0.25 g of 1.50 g."""
+    weighings = [(0, 18.35), (6, 18.34), (13, 18.10), (15, 18.10)]
+    asked, found = worked(weighings, oil_mass_g=1.50)
+    assert found.loss_high_g - found.loss_g == pytest.approx(0.0294, abs=5e-5)
+    assert {row.detected for row in found.rows} == {"not known"}
+    judged = judge_leak(asked, found)
+    assert judged.verdict == "stop"
+    assert not any("sudden" in reason for reason in judged.reasons)
+    assert any("the scale was never checked: one step, 0.01 g, is assumed" in finding for finding in judged.findings)
+    steady = [(5.0 * n, 22.40 - 0.02 * n) for n in range(6)]
+    asked, found = worked(steady, oil_mass_g=1.50)
+    assert found.loss_g_per_run == pytest.approx(0.004)
+    assert (found.runs_to_limit, found.runs_to_limit_low) == (None, None)
+    assert "no date: the scale was never checked" in judge_leak(asked, found).findings
 
 
 def test_another_scale_that_was_never_checked_does_not_borrow_the_repeatability() -> None:
@@ -252,6 +329,68 @@ def test_another_scale_that_was_never_checked_does_not_borrow_the_repeatability(
     )
     found = leak(asked)
     assert found.loss_high_g - found.loss_g == pytest.approx(0.0238, abs=5e-5)
+
+
+def test_masses_of_different_days_carry_the_scales_shift_and_those_of_one_day_do_not() -> None:
+    """U = 2 sqrt(2 (u^2 + 0.01^2)) between days and 2 sqrt 2 u on one, u^2 = 0.01^2 / 12 + 0.005^2; two readings of one
+    day have one shift in their mean."""
+    u2 = 0.01**2 / 12 + 0.005**2
+
+    def wide_g(*days: str | None) -> float:
+        listed = tuple(
+            LeakWeighing(runs=runs, mass_g=22.40, day=day) for runs, day in zip((0.0, 6.0, 6.0), days, strict=False)
+        )
+        found = leak(LeakGiven(weighings=listed, repeatability_g=0.005, day_to_day_g=0.01))
+        return found.loss_high_g - found.loss_g
+
+    assert wide_g("2026-05-01", "2026-05-02") == pytest.approx(2 * (2 * (u2 + 1e-4)) ** 0.5)
+    assert wide_g("2026-05-01", "2026-05-01") == pytest.approx(2 * (2 * u2) ** 0.5)
+    assert wide_g(None, None) == pytest.approx(2 * (2 * (u2 + 1e-4)) ** 0.5)
+    assert wide_g("2026-05-01", "2026-05-02", "2026-05-02") == pytest.approx(2 * (1.5 * u2 + 2e-4) ** 0.5)
+    assert wide_g("2026-05-01", "2026-05-02", "2026-05-03") == pytest.approx(2 * (1.5 * u2 + 1.5e-4) ** 0.5)
+    assert wide_g("2026-05-01", "2026-05-01", "2026-05-02") == pytest.approx(2 * (1.5 * u2 + 0.5e-4) ** 0.5)
+
+
+def test_an_unknown_shift_between_days_is_said_where_it_matters() -> None:
+    """0.02 g is seen from 0.016 g on; with a shift of 0.01 g a day from 1.96 sqrt(2 (u^2 + 0.01^2)) = 0.032 g on."""
+
+    def findings(last_g: float, *days: str | None, **more: object) -> list[str]:
+        listed = tuple(
+            LeakWeighing(runs=runs, mass_g=mass_g, day=day)
+            for (runs, mass_g), day in zip(((0.0, 22.40), (6.0, last_g)), days, strict=True)
+        )
+        asked = LeakGiven(weighings=listed, repeatability_g=0.005, oil_mass_g=1.86, **more)  # type: ignore[arg-type]
+        return [one for one in judge_leak(asked, leak(asked)).findings if one.startswith("weighed on d")]
+
+    assert findings(22.38, "2026-05-01", "2026-05-02")[0].startswith("weighed on different days")
+    assert findings(22.38, None, None)[0].startswith("weighed on days that are not said")
+    assert findings(22.38, "2026-05-01", "2026-05-01") == []
+    assert findings(22.10, None, None) == []
+    assert findings(22.38, None, None, day_to_day_g=0.01) == []
+
+
+def test_repeated_weighings_weigh_more_in_the_trend() -> None:
+    """The slope through means of four readings and of one is that of all readings; statsmodels, WLS."""
+    import statsmodels.api as sm
+
+    weighings = [(0.0, 22.40), *[(6.0, 22.38)] * 4, (12.0, 22.37), (18.0, 22.34), (24.0, 22.33)]
+    _, found = worked(weighings, repeatability_g=0.005, oil_mass_g=1.86)
+    design = sm.add_constant(np.array([0.0, 6.0, 12.0, 18.0, 24.0]))
+    fit = sm.WLS([22.40, 22.38, 22.37, 22.34, 22.33], design, weights=[1, 4, 1, 1, 1]).fit()
+    assert found.loss_g_per_run == pytest.approx(-fit.params[1], rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "masses",
+    [(22.40,) * 5, (22.40, 22.39, 22.38, 22.37, 22.36), (22.40, 22.40, 22.39, 22.39, 22.38)],
+    ids=["all alike", "one step apart", "half a step"],
+)
+def test_masses_without_scatter_give_an_interval_and_no_warning(masses: tuple[float, ...]) -> None:
+    asked, found = worked([(6.0 * n, mass) for n, mass in enumerate(masses)], repeatability_g=0.0, oil_mass_g=1.86)
+    assert found.loss_low_g_per_run is not None
+    assert found.loss_high_g_per_run is not None
+    assert found.loss_low_g_per_run < found.loss_high_g_per_run
+    assert judge_leak(asked, found).verdict == "ok"
 
 
 def test_a_first_weighing_after_some_runs_is_said() -> None:
@@ -296,23 +435,20 @@ def test_the_interval_of_the_loss_holds_the_truth_as_often_as_it_says() -> None:
 
 
 def test_the_interval_of_the_date_holds_the_truth_as_often_as_it_says() -> None:
-    """Simulated leaks of 0.0186 g per run, seven weighings, noise 0.01 g on a fine scale; four standard errors.
+    """Simulated leaks of 0.003 g per run, eight weighings, noise 0.005 g, rounded to 0.01 g, 0.15 g to lose: at run 50.
 
-    The truth is when the true mass passes the limit, which is set by what the scale showed first.
+    Larger ones: tests/benchmarks/coverages/leak.py.
     """
     chance = np.random.default_rng(18100)
-    many, dated, held = 1500, 0, 0
-    runs = np.arange(7) * 3.0
+    many, held, dated = 600, 0, 0
+    runs = np.arange(8) * 6.0
     for _ in range(many):
-        masses = 22.5 - 0.0186 * runs + chance.normal(0.0, 0.01, 7)
-        asked = given(zip(runs, masses, strict=True), scale_step_g=0.001, repeatability_g=0.015, oil_mass_g=1.86)
-        found = leak(asked)
-        if found.runs_to_limit_low is None or found.runs_to_limit_high is None:
-            continue
-        dated += 1
-        true_runs = (22.5 - (masses[0] - 0.186)) / 0.0186
-        held += found.runs_to_limit_low <= true_runs <= found.runs_to_limit_high
-    assert dated > 0.99 * many
+        masses = np.round((22.5 - 0.003 * runs + chance.normal(0.0, 0.005, 8)) / 0.01) * 0.01
+        found = leak(given(zip(runs, masses, strict=True), repeatability_g=0.005, oil_mass_g=1.5))
+        if found.runs_to_limit_low is not None and found.runs_to_limit_high is not None:
+            dated += 1
+            held += found.runs_to_limit_low <= 50.0 <= found.runs_to_limit_high
+    assert dated > 0.9 * many
     assert held / dated == pytest.approx(0.95, abs=4 * (0.95 * 0.05 / dated) ** 0.5)
 
 

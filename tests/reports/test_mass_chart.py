@@ -97,41 +97,37 @@ def test_what_applies_to_the_whole_build_is_in_its_first_row_only(demo: sqlite3.
         assert (before["panel"] == after["panel"]) is (before["build_label"] == after["build_label"])
 
 
-def test_the_date_is_the_printed_inverse_regression(connection: sqlite3.Connection, team: Team) -> None:
-    """Constructed masses of tests/references/statistics_inverse_regression.csv: 1.50 to 1.46 g, 10 % of 1.00 g of oil:
-    15.944 (13.898 to 18.946); the interval is checked against printed examples in test_statistics.py.
+def test_the_date_is_the_limit_divided_by_the_rate(connection: sqlite3.Connection, team: Team) -> None:
+    """Constructed masses of tests/references/statistics_inverse_regression.csv: 1.50 to 1.46 g, 10 % of 1.00 g of oil.
+
+    Slope 0.0064286 g per run (least squares), Sxx = 42; u = 0.01 / sqrt 12 g, so 1.96 u / sqrt 42 = 0.000873 g per run.
     """
     with (REFERENCES / "statistics_inverse_regression.csv").open(encoding="utf-8", newline="") as file:
         points = [(float(row["x"]), float(row["y"])) for row in csv.DictReader(file) if "leak" in row["example"]]
-    team.scale = team.add("scale", name="without scatter", step_g=0.01)
+    team.scale = team.add("scale", name="without scatter", step_g=0.01, repeatability_g=0.0)
     first = first_of(connection, team, points, oil_mass_g=1.0, scale=team.scale)
     assert first["limit_g"] == pytest.approx(0.1)
     found = [first[f"limit_runs{end}"] for end in ("", "_low", "_high")]
-    assert found == pytest.approx([15.944, 13.898, 18.946], abs=1e-3)
-    assert first["panel"] == "rear-a/1\nlimit expected at run 15.9 (13.9 to 18.9)"
+    assert found == pytest.approx([0.1 / 0.0064286, 0.1 / 0.0073016, 0.1 / 0.0055556], abs=2e-3)
+    assert first["panel"] == "rear-a/1\nlimit expected at run 15.6 (13.7 to 18.0)"
 
 
 def test_the_date_follows_the_certified_line_of_a_standard_data_set(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
     """NIST Statistical Reference Datasets, Norris: intercept -0.262323073774029 and slope 1.00211681802045 with the
-    standard deviation 0.429796848199937E-03, residual standard deviation 0.884796396144373. Taken as grams lost in
-    runs, 500 g more than the first reading, 0.1 g, are gone where the line reaches 500.1 g. The half width by the
-    slope's deviation and t(34) = 2.0322 (table of Student's t, 95 %, from memory). The set's two readings at 0.3 count
-    as one here, which moves the date by a hundredth of a run.
+    standard deviation 0.429796848199937E-03, residual standard deviation 0.884796396144373, taken here as that of the
+    scale. Taken as grams lost in runs, 500 g are gone after 500 / slope runs from the first weighing, at 0.2 runs. The
+    ends by 1.96 standard deviations of the slope.
     """
     with (REFERENCES / "statistics_nist_norris.csv").open(encoding="utf-8", newline="") as file:
         points = [(float(row["x"]), 2000.0 - float(row["y"])) for row in csv.DictReader(file)]
     add("limit", kind="oil lost in grams", value=500.0)
-    team.scale = add("scale", name="for large masses", step_g=3.0)
+    team.scale = add("scale", name="for large masses", step_g=0.001, repeatability_g=0.884796396144373)
     first = first_of(connection, team, points, oil_mass_g=None, scale=team.scale)
-    at = (500.1 + 0.262323073774029) / 1.00211681802045
-    middle = math.fsum(runs for runs, _ in points) / len(points)
-    of_line = math.hypot(0.884796396144373 / math.sqrt(len(points)), 0.429796848199937e-3 * (at - middle))
-    half = 2.0322 * of_line / 1.00211681802045
+    rates = (1.00211681802045 + many * 0.429796848199937e-3 for many in (0.0, 1.96, -1.96))
     found = [first[f"limit_runs{end}"] for end in ("", "_low", "_high")]
-    assert half == pytest.approx(0.307, abs=5e-4)
-    assert found == pytest.approx([at, at - half, at + half], abs=0.02)
+    assert found == pytest.approx([0.2 + 500.0 / rate for rate in rates], rel=1e-6)
     assert first["date_words"] == "limit expected at run 499 (499 to 500)"
 
 
@@ -146,7 +142,11 @@ STEADY = tuple((5.0 * number, 22.40 - 0.02 * number) for number in range(5))
         (TWICE, 1.86, "5 weighings are needed to predict a date; there are 2"),
         (STEADY[:4], 1.86, "5 weighings are needed to predict a date; there are 4"),
         (OFF_THE_LINE, 1.86, "no date: the 5 weighings do not lie on a line"),
-        (FLAT, 1.86, "no date: the trend is not distinguishable from zero"),
+        (
+            FLAT,
+            1.86,
+            "no date: the trend is not distinguishable from zero; at least 156 runs from the build (95 %)",
+        ),
         (STEADY, None, "no date: the oil put in is not known"),
         (((0.0, 22.35), (6.0, 14.26)), 1.86, "no date: 8.09 g lighter, and only 1.86 g went in"),
     ],

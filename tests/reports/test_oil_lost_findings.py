@@ -49,7 +49,13 @@ def test_a_sudden_leak_is_said_in_grams_share_and_runs(add: Add, find: Find) -> 
     assert one.severity == "stop"
     assert one.words.startswith("lost 0.30 g of 1.86 g (16 %) by run 13, over the proposed limit of 0.186 g; ")
     assert "that is 0.30 ± 0.016 g (k = 2) in 13 runs; " in one.words
-    assert "sudden: 0.29 g of it went between run 6 and 13 (0.041 ± 0.002 g per run, k = 2)" in one.words
+    assert (
+        "0.29 g of it went between run 6 and 13 by the last weighing alone (0.041 ± 0.002 g per run, k = 2): "
+        "weigh once more to be sure"
+    ) in one.words
+    team.weigh(build, (15, 22.04))
+    sudden = "sudden: 0.29 g of it went between run 6 and 13 (0.041 ± 0.002 g per run, k = 2)"
+    assert sudden in only(find(), "oil_lost").words
     assert one.words.endswith("good at run 6, bad at run 13 (over 0.093 g)")
     assert one.remedy.startswith("Do not run it.")
     team.open(build, leak_place="joint", leak_amount="drops")

@@ -29,16 +29,16 @@ def test_runs_left_by_openings_and_uses_left_by_seals(connection: sqlite3.Connec
 
 
 def test_runs_left_by_mass_from_two_weighings(connection: sqlite3.Connection, team: Team) -> None:
-    """0.05 g in 10 runs, U = 0.0163 g; 0.186 - 0.05 = 0.136 g at 0.005 g per run is 27.2 runs, 2 of them driven since:
-    25.2; from 0.136/0.00663 - 2 = 18.5 to 0.136/0.00337 - 2 = 38.4."""
+    """0.05 g in 10 runs, U = 0.0163 g; 0.186 g at 0.005 g per run are gone after 37.2 runs, 12 of them driven: 25.2;
+    from 0.186/0.00663 - 12 = 16.0 to 0.186/0.00337 - 12 = 43.2."""
     build = team.build(oil_mass_g=1.86)
     team.weigh(build, (0, 22.40), (10, 22.35))
     team.run(build, "2026-02-01", 12.0)
     left = left_of(connection)["oil lost"]
     assert (left.limit, left.now, left.left) == (pytest.approx(0.186), pytest.approx(0.05), pytest.approx(25.2))
-    assert (left.low, left.high) == (pytest.approx(18.50, abs=0.02), pytest.approx(38.4, abs=0.05))
+    assert (left.low, left.high) == (pytest.approx(16.04, abs=0.02), pytest.approx(43.24, abs=0.05))
     assert left.words == (
-        "lost 0.05 g of 1.86 g (3 %) by run 10, the proposed limit is 0.186 g: 18 to 38 runs left if it goes on "
+        "lost 0.05 g of 1.86 g (3 %) by run 10, the proposed limit is 0.186 g: 16 to 43 runs left if it goes on "
         "at 0.0050 g per run (k = 2, from the scale alone)"
     )
 
@@ -99,13 +99,13 @@ def test_runs_left_by_mass_where_nothing_or_all_is_known(
     [
         (
             ((0, 22.40), (9, 22.24)),
-            "lost 0.16 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: 1 run left if it goes on at 0.0178 g "
-            "per run (k = 2, from the scale alone)",
+            "lost 0.16 g of 1.86 g (9 %) by run 9, the proposed limit is 0.186 g: 0 to 2 runs left if it goes on at "
+            "0.0178 g per run (k = 2, from the scale alone)",
         ),
         (
             ((0, 22.40), (3, 22.25)),
-            "lost 0.15 g of 1.86 g (8 %) by run 3, the proposed limit is 0.186 g: 0 runs left if it goes on at 0.0500 "
-            "g per run (k = 2, from the scale alone)",
+            "lost 0.15 g of 1.86 g (8 %) by run 3, the proposed limit is 0.186 g: 0 to 1 runs left if it goes on at "
+            "0.0500 g per run (k = 2, from the scale alone)",
         ),
         (
             ((0, 22.40), (9, 22.23)),
@@ -118,9 +118,9 @@ def test_runs_left_by_mass_where_nothing_or_all_is_known(
 def test_runs_left_are_said_in_the_words_of_the_shelf(
     connection: sqlite3.Connection, team: Team, weighings: tuple[tuple[float, float], ...], words: str
 ) -> None:
-    """By hand: 0.186 - 0.16 = 0.026 g at (0.16 ± 0.0163) / 9 g per run are 1.33 to 1.63 runs, so one whole run is left.
+    """By hand: 0.186 g at (0.16 ± 0.0163) / 9 g per run are gone after 9.5 to 11.6 runs, 9 of them driven.
 
-    0.186 - 0.15 = 0.036 g at (0.15 ± 0.0163) / 3 g per run are 0.65 to 0.81 runs, so none is. 0.17 + 0.0163 = 0.1863 g
+    0.186 g at (0.15 ± 0.0163) / 3 g per run are gone after 3.4 to 4.2 runs, 3 of them driven. 0.17 + 0.0163 = 0.1863 g
     is over 0.186 g, 0.17 - 0.0163 is under it: whether the limit is passed already, the scale cannot tell.
     """
     team.weigh(team.build(oil_mass_g=1.86), *weighings)

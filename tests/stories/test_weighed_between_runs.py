@@ -79,7 +79,7 @@ def test_runs_that_are_said_count_whatever_was_written_first(garage: Run) -> Non
     ran(garage, "09:00", "11:00")
     said = weighed(garage, "22.35", "runs=1").out
     assert "Counted as" not in said
-    assert "in 1 run," in said
+    assert "in 1 run (" in said
 
 
 def notes(folder: Path, name: str, *rows: str) -> Path:

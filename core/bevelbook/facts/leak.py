@@ -13,22 +13,19 @@ from bevelbook.facts.impossible import impossible_left_out
 from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql, without_runs
 from bevelbook.facts.runs import RECORDS, RunsFrom
-from bevelbook.formulas.disagreeing import Disagreement, Reading, disagreements
-from bevelbook.formulas.leak import (
-    LeakFound,
-    LeakGiven,
-    LeakWeighing,
-    judge_leak,
-    leak,
-)
+from bevelbook.formulas.disagreeing import Disagreement, disagreements
+from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, judge_leak, leak
+from bevelbook.formulas.odd_weighing import counting_points
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
 from bevelbook.formulas.oil_lost import (
     Loss,
     is_more_than_went_in,
+    is_only_contradicted,
     loss_of,
     loss_without_runs,
     merged_points,
 )
+from bevelbook.formulas.readings import Point, Reading, reading_of
 from bevelbook.physics.weighing import ScaleNoise, scale_noise
 from bevelbook.plugin.returned_values import Judgement
 
@@ -60,9 +57,16 @@ class WeighedBuild(NamedTuple):
         """Where weighings after the same runs disagree, settled or not."""
         return disagreements(self.readings)
 
-    def apart_in_words(self) -> str | None:
-        """Those that are not settled yet; None if there are none."""
-        return BETWEEN_DISAGREEMENTS.join(one.words for one in self.disagreeing() if not one.counting) or None
+    def apart_in_words(self, loss: Loss | None = None) -> str | None:
+        """Weighings that contradict each other and are not settled yet; None if there are none. ``loss`` is its own, if
+        it is at hand."""
+        words = [one.words for one in self.disagreeing() if not one.counting]
+        contradicted = (loss or self.loss()).contradiction
+        return BETWEEN_DISAGREEMENTS.join(words if contradicted is None else [*words, contradicted.words]) or None
+
+    def counting(self) -> list[Point]:
+        """What counts of its masses, in the order of runs."""
+        return counting_points(merged_points(self.readings))[0]
 
     def loss(self) -> Loss:
         """What it lost, judged. If more is missing than went in, the masses cannot be compared: unclear."""
@@ -84,6 +88,8 @@ class WeighedBuild(NamedTuple):
                     mass_g=one.mass_g,
                     scale_step_g=scale.step_g,
                     repeatability_g=scale.repeatability_g,
+                    day=one.day,
+                    day_to_day_g=scale.day_to_day_g,
                 )
                 for one, scale in zip(self.masses, self.scales, strict=True)
             ),
@@ -102,7 +108,7 @@ def _largest_known(repeatabilities: Iterable[float | None]) -> float | None:
 
 
 def _reading(mass: Mass, scale: ScaleNoise) -> Reading:
-    return (mass.runs or 0.0, mass.mass_g, scale.variance_g2)
+    return reading_of(mass.runs or 0.0, mass.mass_g, scale, mass.day)
 
 
 class Leak(NamedTuple):
@@ -119,6 +125,11 @@ class Leak(NamedTuple):
     def is_without_runs(self) -> bool:
         """Whether there is no run between its masses."""
         return self.weighed.masses[0].runs == self.weighed.masses[-1].runs
+
+    @property
+    def is_unclear_by_weighings(self) -> bool:
+        """Whether it is unclear for no other reason than that a weighing is contradicted by the others."""
+        return is_only_contradicted(self.loss, self.weighed.limits)
 
     @property
     def is_unclear_without_runs(self) -> bool:

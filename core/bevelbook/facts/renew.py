@@ -218,7 +218,7 @@ def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[t
             len(one.masses),
             loss.first_mass_g,
             loss.last_mass_g,
-            one.masses[-1].runs,
+            loss.last_runs,
             loss.loss_g,
             loss.uncertainty_g,
             limits.caution_g,
@@ -227,7 +227,7 @@ def _leak_rows(connection: sqlite3.Connection, builds: str | None) -> Iterator[t
             loss.verdict,
             loss.good_until_runs,
             loss.bad_from_runs,
-            one.apart_in_words(),
+            one.apart_in_words(loss),
             loss.first_runs,
             loss.is_sure,
         )

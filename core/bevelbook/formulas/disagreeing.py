@@ -11,15 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
-from math import sqrt
 from operator import itemgetter
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.readings import Reading, uncertainty_between_g
 
-Reading = tuple[float, float, float]
-"""Runs since the build, mass in g, and the variance of that reading in g²."""
 CLEAR_K: Final = 3.0
 """From this many standard uncertainties a difference is clear (this project's proposal)."""
 BY_RUNS: Final = itemgetter(0)
@@ -50,7 +48,7 @@ class Disagreement(NamedTuple):
 
     @property
     def apart_g(self) -> float:
-        return round(self.heaviest[1] - self.lightest[1], _DECIMALS)
+        return round(self.heaviest.mass_g - self.lightest.mass_g, _DECIMALS)
 
     @property
     def outliers(self) -> tuple[Reading, ...]:
@@ -61,10 +59,10 @@ class Disagreement(NamedTuple):
     def words(self) -> str:
         """What disagrees, and what counts.
 
-        >>> found = disagreements([(6.0, 22.34, 2e-5), (6.0, 22.05, 2e-5), (0.0, 22.35, 2e-5)])
-        >>> [one.words for one in found]
+        >>> three = [Reading(6.0, 22.34, 2e-5), Reading(6.0, 22.05, 2e-5), Reading(0.0, 22.35, 2e-5)]
+        >>> [one.words for one in disagreements(three)]
         ['two weighings at 6 runs are 0.29 g apart: the lighter one counts']
-        >>> [one.words for one in disagreements([(6.0, 22.34, 2e-5), (6.0, 22.05, 2e-5), (6.0, 22.35, 2e-5)])]
+        >>> [one.words for one in disagreements([one._replace(runs=6.0) for one in three])]
         ['of three weighings at 6 runs 22.34 g and 22.35 g agree and count; 22.05 g does not count']
         """
         if not self.counting:
@@ -85,7 +83,7 @@ class Disagreement(NamedTuple):
 
 
 def _listed(readings: Sequence[Reading]) -> str:
-    masses = [f"{one[1]:.2f} g" for one in readings]
+    masses = [f"{one.mass_g:.2f} g" for one in readings]
     return masses[0] if len(masses) == 1 else f"{', '.join(masses[:-1])} and {masses[-1]}"
 
 
@@ -99,16 +97,17 @@ def apart(same: Sequence[Reading]) -> tuple[Reading, Reading] | None:
 
 
 def _is_apart(lighter: Reading, heavier: Reading) -> bool:
-    return heavier[1] - lighter[1] > CLEAR_K * sqrt(lighter[2] + heavier[2])
+    return heavier.mass_g - lighter.mass_g > CLEAR_K * uncertainty_between_g(lighter, heavier)
 
 
 def settling(same: Sequence[Reading]) -> tuple[Reading, ...]:
     """The readings that count by the rule above, of those after the same runs that disagree; none where nothing settles
     it.
 
-    >>> settling([(6.0, 22.34, 2e-5), (6.0, 22.05, 2e-5)])
+    >>> three = [Reading(6.0, mass_g, 2e-5) for mass_g in (22.34, 22.05, 22.33)]
+    >>> settling(three[:2])
     ()
-    >>> [one[1] for one in settling([(6.0, 22.34, 2e-5), (6.0, 22.05, 2e-5), (6.0, 22.33, 2e-5)])]
+    >>> [one.mass_g for one in settling(three)]
     [22.33, 22.34]
     """
     ordered = sorted(same, key=_BY_MASS)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from math import ceil, log10, sqrt
+from math import ceil, floor, log10, sqrt
 from typing import Final
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.fields import choice, listing, quantity, record
+from bevelbook.declare.fields import choice, listing, quantity, record, text
 from bevelbook.declare.sentence import Named, Sentence
-from bevelbook.formulas.disagreeing import CLEAR_K, Disagreement, Reading, disagreements
+from bevelbook.formulas.disagreeing import Disagreement, disagreements
 from bevelbook.formulas.inputs import repeatability, scale_step
+from bevelbook.formulas.leak_rate import POINTS_FOR_A_TREND, Rate, RunsToLimit, rate_of, runs_to_limit
+from bevelbook.formulas.odd_weighing import contradiction, counting_points
 from bevelbook.formulas.oil_limits import (
     CAUTION_SHARE,
     LossLimits,
@@ -21,12 +23,13 @@ from bevelbook.formulas.oil_limits import (
 )
 from bevelbook.formulas.oil_lost import (
     Loss,
-    Point,
-    difference_uncertainty_g,
     is_more_than_went_in,
+    is_only_contradicted,
     loss_of,
     loss_without_runs,
     merged_points,
+    seen_k_of,
+    verdict_of,
 )
 from bevelbook.formulas.oil_lost_words import (
     is_over_for_certain,
@@ -35,15 +38,15 @@ from bevelbook.formulas.oil_lost_words import (
     turned_in_words,
     undecided_in_words,
 )
-from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, assumed_in_words, reading_uncertainty_g
+from bevelbook.formulas.readings import Point, Reading, covariance_g2, difference_uncertainty_g, reading_of
+from bevelbook.formulas.sudden_loss import SuddenLoss, sudden_loss
+from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, ScaleNoise, assumed_in_words
 from bevelbook.plugin.calculator import refuse
 from bevelbook.plugin.returned_values import Judgement
-from bevelbook.stats.line import CONFIDENCE, Line, Reached, straight_line, t_value, where_line_reaches
 
-ON_THE_LINE: Final = 1e-6
-"""Scatter below this part of the scale's uncertainty counts as none."""
-POINTS_FOR_A_TREND: Final = 5
+SEEN: Final = ("yes", "no", "not known")
 EXTRAPOLATION_LIMIT: Final = 1.5
+NEVER_CHECKED: Final = "the scale was never checked"
 HEAVIER: Final = "other parts were on the scale, or dirt, or oil was added"
 
 
@@ -59,6 +62,10 @@ class LeakWeighing:
         "Repeatability of that scale (one standard deviation); not known: one step of it is assumed",
         default=None,
         minimum=0,
+    )
+    day: str | None = text("Day of the weighing: masses of one day share what the scale is off that day", default=None)
+    day_to_day_g: float | None = quantity(
+        "g", "How far that scale is off from one day to another (one standard deviation)", default=None, minimum=0
     )
 
 
@@ -92,6 +99,13 @@ class LeakGiven:
         above=0,
         same_as="diff_facts.limit_loss_g",
     )
+    day_to_day_g: float | None = quantity(
+        "g",
+        "How far the scale is off from one day to another (one standard deviation)",
+        default=None,
+        minimum=0,
+        same_as="scales.day_to_day_g",
+    )
 
     @property
     def limits(self) -> LossLimits:
@@ -106,7 +120,9 @@ class LossInterval:
     loss_g: float = quantity("g", "Lost between them; negative is a gain")
     loss_g_per_run: float = quantity("g/run", "The same for each run")
     uncertainty_g_per_run: float = quantity("g/run", "Uncertainty of that (k = 2), from the scale alone")
-    detected: str = choice(("yes", "no"), "Whether the scale can see this loss")
+    detected: str = choice(
+        SEEN, "Whether the scale can see this loss; all stretches together say yes by chance 1 time in 20 at most"
+    )
 
 
 @record
@@ -125,8 +141,12 @@ class LeakFound:
     loss_g_per_run: float | None = quantity("g/run", "Trend, only from five weighings that lie on a line")
     loss_low_g_per_run: float | None = quantity("g/run", "Lower end of the trend, 95 %", exact=True)
     loss_high_g_per_run: float | None = quantity("g/run", "Upper end of the trend, 95 %", exact=True)
-    runs_to_limit: float | None = quantity("runs", "Runs since the build at which the trend reaches the stop limit")
-    runs_to_limit_low: float | None = quantity("runs", "Lower end of that, 95 %", exact=True)
+    runs_to_limit: float | None = quantity(
+        "runs", "Runs since the build at which the stop limit is lost, at the rate of the trend"
+    )
+    runs_to_limit_low: float | None = quantity(
+        "runs", "Lower end of that, 95 %; alone where the trend may be none", exact=True
+    )
     runs_to_limit_high: float | None = quantity("runs", "Upper end of that, 95 %", exact=True)
     runs_left: float | None = quantity("runs", "The same, counted from the last weighing")
     rows: tuple[LossInterval, ...] = listing(LossInterval, "Weighing to weighing")
@@ -157,57 +177,43 @@ def _disagreeing(given: LeakGiven) -> list[Disagreement]:
 
 
 def _readings(given: LeakGiven) -> list[Reading]:
-    return [
-        (one.runs, one.mass_g, reading_uncertainty_g(_step_g(one, given), _repeatability_g(one, given)) ** 2)
-        for one in given.weighings
-    ]
+    return [reading_of(one.runs, one.mass_g, _scale_of(one, given), one.day) for one in given.weighings]
 
 
-def _step_g(one: LeakWeighing, given: LeakGiven) -> float:
-    return given.scale_step_g if one.scale_step_g is None else one.scale_step_g
+def _scale_of(one: LeakWeighing, given: LeakGiven) -> ScaleNoise:
+    """Its own scale, of which something may not be known; the general one if it has no scale of its own."""
+    if one.scale_step_g is None and one.repeatability_g is None:
+        spread = given.day_to_day_g if one.day_to_day_g is None else one.day_to_day_g
+        return ScaleNoise(given.scale_step_g, given.repeatability_g, spread)
+    step = given.scale_step_g if one.scale_step_g is None else one.scale_step_g
+    return ScaleNoise(step, one.repeatability_g, one.day_to_day_g)
 
 
-def _repeatability_g(one: LeakWeighing, given: LeakGiven) -> float | None:
-    """Its own scale's, which may not be known; the general one if it has no scale of its own."""
-    has_own_scale = one.scale_step_g is not None or one.repeatability_g is not None
-    return one.repeatability_g if has_own_scale else given.repeatability_g
+def _scales(given: LeakGiven) -> list[ScaleNoise]:
+    return list(dict.fromkeys(_scale_of(one, given) for one in given.weighings))
+
+
+def is_scale_checked(given: LeakGiven) -> bool:
+    """Whether the repeatability of every scale in use is known."""
+    return all(one.repeatability_g is not None for one in _scales(given))
 
 
 def _finest_step_g(given: LeakGiven) -> float:
-    return min(_step_g(one, given) for one in given.weighings)
-
-
-def trend_of(points: list[Point]) -> Line | None:
-    """The line of mass over runs, from five points whose residuals the scale explains (chi-squared at 95 %).
-
-    Readings that lie on the line to the last digit, as equal ones do, scatter less than the scale's step can show: then
-    the scale's own uncertainty is taken as their scatter.
-    """
-    if len(points) < POINTS_FOR_A_TREND:
-        return None
-    from scipy.special import chdtri
-
-    line = straight_line([one.runs for one in points], [one.mass_g for one in points])
-    of_scale = sqrt(sum(one.uncertainty_g**2 for one in points) / len(points))
-    if line.residual_sd < ON_THE_LINE * of_scale:
-        line = line.with_scatter(of_scale)
-    misfit = sum(((one.mass_g - line.at(one.runs)) / one.uncertainty_g) ** 2 for one in points)
-    return line if misfit <= float(chdtri(line.degrees_of_freedom, 1.0 - CONFIDENCE)) else None
+    return min(one.step_g for one in _scales(given))
 
 
 def leak(given: LeakGiven) -> LeakFound:
     """Loss first, then weighing to weighing, then a trend and a date where there are five points on a line.
 
-    loss = first - last +/- 2 sqrt(u1^2 + u2^2), u^2 = step^2 / 12 + s^2 for each reading; seen: 1.96 sqrt(u1^2 + u2^2).
-    The scale's error is left out: one scale, nearly the same mass. Trend: ordinary least squares; date: where the
-    line passes the first reading less the stop limit, with its inversion (Fieller) interval, none where
-    g >= 1.
+    loss = first - last +/- 2 sqrt(u1^2 + u2^2 - 2 cov), u^2 = step^2 / 12 + s^2 + day^2 for each reading; seen: 1.96 of
+    the same. The scale's error is left out: one scale, nearly the same mass. A weighing that the others contradict does
+    not count. Date: limit / trend, from the first weighing; none where the trend may be none, or the scale was never
+    checked.
     """
     without = _without_runs(given)
     if without is not None:
         return _found(given, without)
     points = points_of(given)
-    first = points[0]
     limits = given.limits
     lost = loss_of(points, limits)
     oil = given.oil_mass_g
@@ -219,24 +225,24 @@ def leak(given: LeakGiven) -> LeakFound:
             remedy="Compare weighings with the same parts on the scale only: a closed diff also holds lid and screws.",
             code="mass_basis",
         )
-    line = trend_of(points)
+    counting, _ = counting_points(points)
+    rate = rate_of(counting)
     reached = None
-    if line is not None and line.slope < 0 and limits.stop_g is not None:
-        reached = where_line_reaches(line, first.mass_g - limits.stop_g)
-        if reached.low is None:
-            reached = None
-    return _found(given, lost, points, line, reached)
+    if rate is not None and limits.stop_g is not None and is_scale_checked(given):
+        reached = runs_to_limit(rate, limits.stop_g, counting[0].runs)
+    return _found(given, lost, counting, rate, reached)
 
 
 def _found(
     given: LeakGiven,
     lost: Loss,
     points: Sequence[Point] = (),
-    line: Line | None = None,
-    reached: Reached | None = None,
+    rate: Rate | None = None,
+    reached: RunsToLimit | None = None,
 ) -> LeakFound:
-    half = 0.0 if line is None else t_value(line.degrees_of_freedom) * line.slope_error
-    oil = given.oil_mass_g
+    oil, runs = given.oil_mass_g, None if reached is None else reached.runs
+    is_settled = lost.contradiction is None or lost.contradiction.odd is not None
+    seen_k = seen_k_of(len(points) - 1) if is_settled and is_scale_checked(given) else None
     return LeakFound(
         loss_g=lost.loss_g,
         loss_low_g=lost.loss_g - lost.uncertainty_g,
@@ -245,18 +251,19 @@ def _found(
         loss_share=None if oil is None else lost.loss_g / oil,
         changed_after_runs=None if lost.bad_from_runs is None else lost.good_until_runs,
         changed_before_runs=lost.bad_from_runs,
-        loss_g_per_run=None if line is None else 0.0 - line.slope,
-        loss_low_g_per_run=None if line is None else -line.slope - half,
-        loss_high_g_per_run=None if line is None else -line.slope + half,
-        runs_to_limit=None if reached is None else reached.x,
+        loss_g_per_run=None if rate is None else rate.g_per_run,
+        loss_low_g_per_run=None if rate is None else rate.low_g_per_run,
+        loss_high_g_per_run=None if rate is None else rate.high_g_per_run,
+        runs_to_limit=runs,
         runs_to_limit_low=None if reached is None else reached.low,
         runs_to_limit_high=None if reached is None else reached.high,
-        runs_left=None if reached is None or reached.x <= points[-1].runs else reached.x - points[-1].runs,
-        rows=tuple(_interval(earlier, later) for earlier, later in pairwise(points)),
+        runs_left=None if runs is None or runs <= points[-1].runs else runs - points[-1].runs,
+        rows=tuple(_interval(earlier, later, seen_k) for earlier, later in pairwise(points)),
     )
 
 
-def _interval(earlier: Point, later: Point) -> LossInterval:
+def _interval(earlier: Point, later: Point, seen_k: float | None) -> LossInterval:
+    """From one weighing to the next; ``seen_k`` is how clear a loss has to be, None where that cannot be decided."""
     runs = later.runs - earlier.runs
     loss = earlier.mass_g - later.mass_g
     uncertainty = difference_uncertainty_g(earlier, later)
@@ -266,25 +273,8 @@ def _interval(earlier: Point, later: Point) -> LossInterval:
         loss_g=loss,
         loss_g_per_run=loss / runs,
         uncertainty_g_per_run=COVERAGE_K * uncertainty / runs,
-        detected="yes" if loss > SEEN_AT_95 * uncertainty else "no",
+        detected="not known" if seen_k is None else "yes" if loss > seen_k * uncertainty else "no",
     )
-
-
-def sudden_interval(points: list[Point]) -> tuple[Point, Point] | None:
-    """The stretch that lost oil faster than all before it, by more than three standard uncertainties; the clearest."""
-    first = points[0]
-    clearest, found = CLEAR_K, None
-    for earlier, later in pairwise(points[1:]):
-        before, now = earlier.runs - first.runs, later.runs - earlier.runs
-        faster = (earlier.mass_g - later.mass_g) / now - (first.mass_g - earlier.mass_g) / before
-        uncertainty = sqrt(
-            (earlier.uncertainty_g * (1.0 / now + 1.0 / before)) ** 2
-            + (later.uncertainty_g / now) ** 2
-            + (first.uncertainty_g / before) ** 2
-        )
-        if faster > clearest * uncertainty:
-            clearest, found = faster / uncertainty, (earlier, later)
-    return found
 
 
 def _grams(value: float, given: LeakGiven) -> str:
@@ -302,15 +292,16 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
     points = points_of(given)
     limits = given.limits
     lost = loss_of(points, limits)
-    runs = points[-1].runs - points[0].runs
-    findings = _findings(given, found, points, in_use)
-    said = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g, f"in {_count(runs)}")
+    findings = _findings(given, found, points, lost, in_use)
+    when = f"in {_count(lost.last_runs - lost.first_runs)}"
+    said = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g, when)
     if lost.loss_g < -lost.seen_g:
         return Judgement(lost.verdict, (f"{said}: {HEAVIER}", *doubts), findings)
     is_seen = lost.loss_g > lost.seen_g
     if is_seen:
         said += f", ± {lost.uncertainty_g:.3f} g (k = 2)"
-    reasons = (said, *doubts, *_where_it_went(given, found, points))
+    before = (*doubts, said) if is_only_contradicted(lost, limits) else (said, *doubts)
+    reasons = (*before, *_where_it_went(given, found, lost, in_use))
     if limits.stop_g is None or limits.caution_g is None:
         unknown = ("how much oil was put in is not known, so no share",) if is_seen else ()
         return Judgement(lost.verdict, (*reasons, *unknown), findings)
@@ -321,10 +312,10 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
         for limit_g, is_stop in ((limits.caution_g, False), (limits.stop_g, True))
     )
     decided = undecided_in_words(lost.loss_g, lost.uncertainty_g, limits, caution, stop)
-    if not decided:
+    if not decided and lost.verdict != "unclear":
         is_over_stop = is_over_for_certain(lost.loss_g, lost.uncertainty_g, limits.stop_g)
         decided = f"over {stop if is_over_stop else caution}"
-    return Judgement(lost.verdict, (*reasons, decided), findings)
+    return Judgement(lost.verdict, (*reasons, decided) if decided else reasons, findings)
 
 
 def _count(runs: float) -> str:
@@ -340,39 +331,58 @@ def _limit_in_words(given: LeakGiven, limit_g: float, limits: LossLimits, *, is_
     return f"{named} ({limit_share_in_words(limit_g / given.oil_mass_g)} of the oil)"
 
 
-def _where_it_went(given: LeakGiven, found: LeakFound, points: list[Point]) -> list[str]:
+def _where_it_went(given: LeakGiven, found: LeakFound, lost: Loss, in_use: bool) -> list[str]:
     reasons = []
-    sudden = sudden_interval(points)
+    points, _ = counting_points(points_of(given))
+    is_settled = lost.contradiction is None or lost.contradiction.odd is not None
+    sudden = sudden_loss(points) if is_settled and is_scale_checked(given) else None
     if sudden is not None:
-        earlier, later = sudden
-        interval = _interval(earlier, later)
-        reasons.append(
-            f"sudden: {_grams(interval.loss_g, given)} of it went between run {earlier.runs:g} and {later.runs:g} "
-            f"({interval.loss_g_per_run:.3f} ± {interval.uncertainty_g_per_run:.3f} g per run, k = 2)"
-        )
+        reasons.append(_sudden_in_words(given, sudden, lost, in_use))
     if found.changed_before_runs is not None:
         reasons.append(
             f"{turned_in_words(found.changed_after_runs, found.changed_before_runs, given.limits.caution_g)}: "
             "what was run between them is doubtful"
         )
-    if found.runs_to_limit is not None:
-        limit = _limit_in_words(given, given.limits.stop_g or 0.0, given.limits, is_stop=True)
-        spread = f"{found.runs_to_limit_low:.1f} to {found.runs_to_limit_high:.1f}"
-        at = f"at run {found.runs_to_limit:.1f} ({spread}, 95 %)"
-        reasons.append(
-            f"the trend reached {limit} {at}"
-            if found.runs_left is None
-            else f"about {found.runs_left:.0f} runs left: the trend reaches {limit} {at}"
-        )
+    if found.runs_to_limit_low is not None:
+        reasons.append(_date_in_words(given, found, found.runs_to_limit_low))
     return reasons
 
 
+def _sudden_in_words(given: LeakGiven, sudden: SuddenLoss, lost: Loss, in_use: bool) -> str:
+    """What went in one stretch, never more of the loss than there is; where one weighing alone shows it, that it does.
+
+    A single weighing may be odd: that a loss was sudden is said only where a later one shows that the mass stayed down.
+    """
+    interval = _interval(sudden.earlier, sudden.later, None)
+    gone = "all of it" if sudden.loss_g >= lost.loss_g else f"{_grams(sudden.loss_g, given)} of it"
+    went = f"{gone} went between run {sudden.earlier.runs:g} and {sudden.later.runs:g}"
+    rate = f"{interval.loss_g_per_run:.3f} ± {interval.uncertainty_g_per_run:.3f} g per run, k = 2"
+    if sudden.is_confirmed:
+        return f"sudden: {went} ({rate})"
+    return f"{went} by the last weighing alone ({rate})" + (": weigh once more to be sure" if in_use else "")
+
+
+def _date_in_words(given: LeakGiven, found: LeakFound, low_runs: float) -> str:
+    """When the limit is reached, or the runs that it takes at least."""
+    limit = _limit_in_words(given, given.limits.stop_g or 0.0, given.limits, is_stop=True)
+    if found.runs_to_limit is None:
+        return f"at least {floor(low_runs)} runs from the build to {limit}, if nothing changes (95 %)"
+    at = f"at run {found.runs_to_limit:.1f} ({low_runs:.1f} to {found.runs_to_limit_high:.1f}, 95 %)"
+    if found.runs_left is None:
+        return f"the trend reached {limit} {at}"
+    return f"about {found.runs_left:.0f} runs left: the trend reaches {limit} {at}"
+
+
 def disagreeing_reasons(given: LeakGiven, *, in_use: bool = True) -> tuple[str, ...]:
-    """Readings after the same runs that the scale does not explain, and which of them counts."""
-    return tuple(f"{one.words}{one.advice if in_use else ''}" for one in _disagreeing(given))
+    """Weighings that contradict each other: what the scale does not explain, and which of them count."""
+    readings = _readings(given)
+    apart = [f"{one.words}{one.advice if in_use else ''}" for one in disagreements(readings)]
+    found = contradiction(merged_points(readings))
+    return tuple(apart if found is None else [*apart, f"{found.words}{found.advice if in_use else ''}"])
 
 
-def _findings(given: LeakGiven, found: LeakFound, points: list[Point], in_use: bool) -> tuple[str, ...]:
+def _findings(given: LeakGiven, found: LeakFound, weighed: list[Point], lost: Loss, in_use: bool) -> tuple[str, ...]:
+    points, _ = counting_points(weighed)
     again = ": say the runs of each, and weigh again with the same parts on the scale" if in_use else ""
     findings = [
         f"{_grams(one.heaviest[1], given)} and {_grams(one.lightest[1], given)}, both after {one.runs:g} runs, are "
@@ -383,22 +393,27 @@ def _findings(given: LeakGiven, found: LeakFound, points: list[Point], in_use: b
     first, last = points[0], points[-1]
     if first.runs > 0:
         findings.append(f"the first weighing came after {first.runs:g} runs: what was lost before is not known")
-    unchecked = {_step_g(one, given) for one in given.weighings if _repeatability_g(one, given) is None}
     findings.extend(
-        f"{assumed_in_words(step, None)}: put one thing on it ten times to know it better" for step in sorted(unchecked)
+        f"{assumed_in_words(one.step_g, None)}, and no loss between two weighings is called seen, none sudden, and no "
+        "date is given: put one thing on it ten times to know it better"
+        for one in _scales(given)
+        if one.repeatability_g is None
     )
+    findings.extend(_between_days(given, points, lost))
+    seen_k = seen_k_of(len(points) - 1)
     gained = [
         f"{_grams(later.mass_g - earlier.mass_g, given)} heavier at run {later.runs:g} than at run {earlier.runs:g}"
         for earlier, later in pairwise(points)
-        if later.mass_g - earlier.mass_g > SEEN_AT_95 * difference_uncertainty_g(earlier, later)
+        if later.mass_g - earlier.mass_g > seen_k * difference_uncertainty_g(earlier, later)
     ]
     findings.extend(f"{one}: {HEAVIER}" for one in gained)
-    if len({one.uncertainty_g for one in points}) > 1 and any(one.scale_step_g is not None for one in given.weighings):
+    if len({one._replace(day_to_day_g=None) for one in _scales(given)}) > 1:
         findings.append("weighed on different scales: the difference between them is not in the uncertainty")
     if len(points) >= POINTS_FOR_A_TREND and found.loss_g_per_run is None:
         findings.append("no trend and no date: the weighings do not lie on one line within what the scale explains")
     elif found.loss_g_per_run is not None and given.limits.stop_g is not None and found.runs_to_limit is None:
-        findings.append("no date: the trend is not distinguishable from zero")
+        unknown = "the trend is not distinguishable from zero" if is_scale_checked(given) else NEVER_CHECKED
+        findings.append(f"no date: {unknown}")
     if found.runs_to_limit is not None:
         beyond = (found.runs_to_limit - first.runs) / (last.runs - first.runs)
         if beyond > EXTRAPOLATION_LIMIT:
@@ -408,25 +423,56 @@ def _findings(given: LeakGiven, found: LeakFound, points: list[Point], in_use: b
     return tuple(findings)
 
 
+def _between_days(given: LeakGiven, points: Sequence[Point], lost: Loss) -> Iterator[str]:
+    """Said where the scale's shift from day to day is not known, and one step of it would change what is said."""
+    days = {one.day for one in given.weighings}
+    scales = _scales(given)
+    if (len(days) == 1 and None not in days) or all(one.day_to_day_g is not None for one in scales):
+        return
+    step = max(one.step_g for one in scales if one.day_to_day_g is None)
+    moved = sqrt(difference_uncertainty_g(points[0], points[-1]) ** 2 + 2.0 * step**2)
+    is_seen = lost.loss_g > lost.seen_g
+    if (is_seen and lost.loss_g <= SEEN_AT_95 * moved) or (
+        lost.verdict in ("caution", "stop") and verdict_of(lost.loss_g, moved, given.limits) != lost.verdict
+    ):
+        on = "on different days" if None not in days else "on days that are not said"
+        yield (
+            f"weighed {on}, and how far the scale is off from one day to another is not known: one step of it "
+            f"({step:g} g) would make this unclear; put one thing on it on several days to know"
+        )
+
+
 def leak_working(given: LeakGiven, found: LeakFound) -> tuple[str, ...]:
     without = _without_runs(given)
     if without is not None:
         heaviest, lightest = without.first_mass_g, without.last_mass_g
         return (f"heaviest − lightest = {heaviest:g} g − {lightest:g} g = {without.loss_g:.3f} g, no run between them",)
-    points = points_of(given)
+    points, contradicted = counting_points(points_of(given))
     first, last = points[0], points[-1]
-    lines = [
+    lines = [] if contradicted is None else [contradicted.words]
+    lines += [
         f"loss = first − last = {first.mass_g:g} g − {last.mass_g:g} g = {found.loss_g:.3f} g",
-        f"U = 2 √(u₁² + u₂²) = 2 √({first.uncertainty_g:.4f}² + {last.uncertainty_g:.4f}²) g "
-        f"= {found.loss_high_g - found.loss_g:.4f} g, with u² = step²/12 + s² for each reading",
-        f"smallest loss seen = 1.96 √(u₁² + u₂²) = {found.smallest_loss_seen_g:.4f} g, "
+        f"U = 2 √(u₁² + u₂²{_minus_shared(first, last)}) = {found.loss_high_g - found.loss_g:.4f} g with u₁ = "
+        f"{first.uncertainty_g:.4f} g and u₂ = {last.uncertainty_g:.4f} g, u² = step²/12 + s² for each reading"
+        + (" + the day's" if first.readings else ""),
+        f"smallest loss seen = 0.98 U = {found.smallest_loss_seen_g:.4f} g, "
         f"said as {smallest_seen_in_words(found.smallest_loss_seen_g)}",
     ]
     if found.loss_g_per_run is not None:
         lines.append(
-            f"trend by least squares over {len(points)} weighings: {found.loss_g_per_run:.4f} g per run "
-            f"({found.loss_low_g_per_run:.4f} to {found.loss_high_g_per_run:.4f}, 95 %)"
+            f"trend by least squares with the scale's uncertainty over {len(points)} weighings: "
+            f"{found.loss_g_per_run:.4f} g per run ({found.loss_low_g_per_run:.4f} to "
+            f"{found.loss_high_g_per_run:.4f}, 95 %)"
         )
+        if found.runs_to_limit is not None:
+            lines.append(
+                f"limit = {given.limits.stop_g:g} g / {found.loss_g_per_run:.4f} g per run from run {first.runs:g} on "
+                f"= run {found.runs_to_limit:.1f}; its ends by dividing by those of the trend"
+            )
     elif len(points) < POINTS_FOR_A_TREND:
         lines.append(f"no trend: {POINTS_FOR_A_TREND} weighings are needed; there are {len(points)}")
     return tuple(lines)
+
+
+def _minus_shared(first: Point, last: Point) -> str:
+    return " − 2 cov" if first.readings and covariance_g2(first, last) else ""

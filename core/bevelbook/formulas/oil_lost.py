@@ -7,55 +7,50 @@ from itertools import groupby
 from math import sqrt
 from typing import Final, Literal, NamedTuple
 
-from bevelbook.formulas.disagreeing import BY_RUNS, Reading, apart, disagreements, settling
+from bevelbook.formulas.disagreeing import BY_RUNS, apart, disagreements, settling
+from bevelbook.formulas.odd_weighing import Contradiction, counting_points
 from bevelbook.formulas.oil_limits import LossLimits
+from bevelbook.formulas.readings import Point, Reading, difference_uncertainty_g, point_of, uncertainty_between_g
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
 from bevelbook.plugin.returned_values import Verdict
+from bevelbook.stats.several import k_of_several
 
 FillState = Literal["full", "unknown", "doubtful", "lost oil"]
 
 
-class Point(NamedTuple):
-    """What the scale showed after so many runs, with the standard uncertainty (k = 1) of that reading."""
-
-    runs: float
-    mass_g: float
-    uncertainty_g: float
-
-
+CHANCE_OF_ONE_SEEN: Final = 0.05
 _DECIMALS: Final = 6
 
 
 def merged_points(readings: Iterable[Reading]) -> list[Point]:
-    """Readings (runs, mass in g, variance in g²) in order of runs; several after the same runs become one.
+    """Readings in order of runs; several after the same runs become one.
 
     That is their mean if the scale explains the difference, else what counts by the rule of ``disagreeing``.
 
-    >>> merged_points([(6.0, 22.34, 2.0e-5), (0.0, 22.35, 1.0e-5), (0.0, 22.352, 1.0e-5)])[0].mass_g
+    >>> merged_points([Reading(6.0, 22.34, 2e-5), Reading(0.0, 22.35, 1e-5), Reading(0.0, 22.352, 1e-5)])[0].mass_g
     22.351
-    >>> [one.mass_g for one in merged_points([(0.0, 22.35, 2.0e-5), (6.0, 22.34, 2.0e-5), (6.0, 22.05, 2.0e-5)])]
+    >>> three = [Reading(0.0, 22.35, 2e-5), Reading(6.0, 22.34, 2e-5), Reading(6.0, 22.05, 2e-5)]
+    >>> [one.mass_g for one in merged_points(three)]
     [22.35, 22.05]
-    >>> merged_points([(6.0, 22.34, 2.0e-5), (6.0, 22.05, 2.0e-5), (6.0, 22.35, 2.0e-5)])[0].mass_g
+    >>> merged_points([one._replace(runs=6.0) for one in three])[0].mass_g
     22.345
     """
     ordered = sorted(readings, key=BY_RUNS)
-    if len({one[0] for one in ordered}) == len(ordered):
-        return [Point(runs, mass_g, sqrt(variance)) for runs, mass_g, variance in ordered]
-    return [_point(runs, list(same), ordered[0][0]) for runs, same in groupby(ordered, key=BY_RUNS)]
+    if len({one.runs for one in ordered}) == len(ordered):
+        return [
+            point_of(one.runs, one.mass_g, (one,)) if one.shares else Point(one.runs, one.mass_g, sqrt(one.variance_g2))
+            for one in ordered
+        ]
+    return [_point(runs, list(same), ordered[0].runs) for runs, same in groupby(ordered, key=BY_RUNS)]
 
 
 def _point(runs: float, same: Sequence[Reading], first_runs: float) -> Point:
     two = apart(same)
-    counting = same if two is None else settling(same)
+    counting = tuple(same) if two is None else settling(same)
     if two is not None and not counting:
-        _, mass_g, variance = two[1] if runs == first_runs else two[0]
-        return Point(runs, mass_g, sqrt(variance))
-    mass_g = round(sum(one[1] for one in counting) / len(counting), _DECIMALS)
-    return Point(runs, mass_g, sqrt(sum(one[2] for one in counting)) / len(counting))
-
-
-def difference_uncertainty_g(first: Point, last: Point) -> float:
-    return sqrt(first.uncertainty_g**2 + last.uncertainty_g**2)
+        counted = two[1] if runs == first_runs else two[0]
+        return point_of(runs, counted.mass_g, (counted,))
+    return point_of(runs, round(sum(one.mass_g for one in counting) / len(counting), _DECIMALS), counting)
 
 
 class Loss(NamedTuple):
@@ -64,6 +59,7 @@ class Loss(NamedTuple):
     ``first_runs`` is the first weighing: what was lost before it is not known. ``good_until_runs`` is the last one that
     was certainly under the limit to look at it (the first, if none was), before ``bad_from_runs``, the first
     that was certainly over it. ``is_sure`` is whether there is such a limit; else good means that no loss was seen.
+    ``last_runs`` is the last weighing that counts; ``contradiction`` is what makes one not count.
     """
 
     first_mass_g: float
@@ -76,29 +72,56 @@ class Loss(NamedTuple):
     good_until_runs: float
     bad_from_runs: float | None
     is_sure: bool
+    last_runs: float
+    contradiction: Contradiction | None = None
 
 
 def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     """The loss between first and last of two or more points, judged by the limits.
 
-    loss = first - last, U = 2 sqrt(u1² + u2²); seen is the smallest loss that the scale could have shown, 1.96 sqrt(u1²
-    + u2²). Without limits a weighing is bad if a loss is seen, and none is certainly good.
+    loss = first - last, U = 2 sqrt(u1² + u2² - 2 cov); seen is the smallest loss that the scale could have shown, 1.96
+    of the same. Without limits a weighing is bad if a loss is seen (of as many as there are, so that all of them
+    together are wrong one time in twenty), and none is certainly good.
+
+    A weighing that the others contradict does not count. Where the rest would be ok, the verdict is unclear until that
+    is settled.
     """
+    points, contradicted = counting_points(points)
     first, last = points[0], points[-1]
     uncertainty = difference_uncertainty_g(first, last)
     loss, wide, seen = round(first.mass_g - last.mass_g, _DECIMALS), COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
     good: float = first.runs
     bad: float | None = None
+    seen_k = seen_k_of(len(points) - 1)
     for one in points[1:]:
-        state = _is_good(first, one, limits.caution_g)
+        state = _is_good(first, one, limits.caution_g, seen_k)
         if state is False:
             bad = one.runs
             break
         if state:
             good = one.runs
-    verdict = _verdict(loss, wide, seen, limits)
+    verdict = verdict_of(loss, uncertainty, limits)
+    if contradicted is not None and verdict == "ok":
+        verdict = "unclear"
     is_sure = limits.caution_g is not None
-    return Loss(first.mass_g, last.mass_g, loss, wide, seen, verdict, first.runs, good, bad, is_sure)
+    return Loss(
+        first.mass_g, last.mass_g, loss, wide, seen, verdict, first.runs, good, bad, is_sure, last.runs, contradicted
+    )
+
+
+def seen_k_of(many: int) -> float:
+    """Standard uncertainties from which a loss is seen in one of so many stretches: all of them together show a loss
+    that is not there one time in twenty at most."""
+    return max(SEEN_AT_95, k_of_several(many, CHANCE_OF_ONE_SEEN))
+
+
+def is_only_contradicted(lost: Loss, limits: LossLimits) -> bool:
+    """Whether it is unclear for no other reason than that weighings contradict each other."""
+    return (
+        lost.verdict == "unclear"
+        and lost.contradiction is not None
+        and verdict_of(lost.loss_g, lost.uncertainty_g / COVERAGE_K, limits) == "ok"
+    )
 
 
 def loss_without_runs(readings: Sequence[Reading]) -> Loss | None:
@@ -108,26 +131,28 @@ def loss_without_runs(readings: Sequence[Reading]) -> Loss | None:
     readings settle it, those that agree show no loss.
     """
     for found in disagreements(readings):
-        (runs, lightest_g, u2), (_, heaviest_g, v2) = found.lightest, found.heaviest
+        lightest, heaviest = found.lightest, found.heaviest
+        lightest_g, heaviest_g = lightest.mass_g, heaviest.mass_g
         if found.counting:
-            lightest_g = heaviest_g = round(sum(one[1] for one in found.counting) / len(found.counting), _DECIMALS)
-            u2, v2 = (one[2] for one in found.counting[:2])
-        uncertainty = sqrt(u2 + v2)
+            lightest_g = heaviest_g = round(sum(one.mass_g for one in found.counting) / len(found.counting), _DECIMALS)
+            lightest, heaviest = found.counting[:2]
+        uncertainty = uncertainty_between_g(lightest, heaviest)
         wide, seen = COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
         loss = round(heaviest_g - lightest_g, _DECIMALS)
         verdict: Verdict = "ok" if found.counting else "unclear"
-        return Loss(heaviest_g, lightest_g, loss, wide, seen, verdict, runs, runs, None, False)
+        runs = found.runs
+        return Loss(heaviest_g, lightest_g, loss, wide, seen, verdict, runs, runs, None, False, runs)
     return None
 
 
-def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:
+def _is_good(first: Point, one: Point, limit_g: float | None, seen_k: float) -> bool | None:
     """Whether a weighing is certainly under the limit (True) or certainly over it (False); None if neither is certain.
 
     A diff that got heavier, by more than the scale's noise, was not weighed with the same parts on the scale.
     """
     loss, uncertainty = first.mass_g - one.mass_g, difference_uncertainty_g(first, one)
     if limit_g is None:
-        return loss <= SEEN_AT_95 * uncertainty
+        return loss <= seen_k * uncertainty
     if loss - COVERAGE_K * uncertainty >= limit_g:
         return False
     if loss < -SEEN_AT_95 * uncertainty:
@@ -135,7 +160,9 @@ def _is_good(first: Point, one: Point, limit_g: float | None) -> bool | None:
     return True if loss + COVERAGE_K * uncertainty < limit_g else None
 
 
-def _verdict(loss_g: float, wide_g: float, seen_g: float, limits: LossLimits) -> Verdict:
+def verdict_of(loss_g: float, uncertainty_g: float, limits: LossLimits) -> Verdict:
+    """The verdict on a loss with a standard uncertainty (k = 1), both in g."""
+    wide_g, seen_g = COVERAGE_K * uncertainty_g, SEEN_AT_95 * uncertainty_g
     if loss_g < -seen_g:
         return "unclear"
     if limits.stop_g is None:

@@ -9,7 +9,7 @@ from typing import Final
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.leak import Leak
 from bevelbook.facts.masses import Mass
-from bevelbook.formulas.disagreeing import Reading
+from bevelbook.formulas.readings import Reading
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import label_of
 
@@ -21,10 +21,13 @@ _CORRECT: Final = "bevelbook record weighing NAME mass=..."
 
 def how_to_correct(connection: sqlite3.Connection, leak: Leak, *, in_use: bool) -> str:
     """What to do about weighings of a build that disagree and are not settled, by name; empty without any."""
-    found = [one for one in leak.weighed.disagreeing() if not one.counting]
+    found = [one.readings for one in leak.weighed.disagreeing() if not one.counting]
+    if (contradicted := leak.loss.contradiction) is not None:
+        runs = {one.runs for one in contradicted.doubtful}
+        found.append(tuple(one for one in leak.weighed.readings if one.runs in runs))
     if not found:
         return ""
-    named = "; ".join(_named(connection, leak, one.readings) for one in found)
+    named = "; ".join(_named(connection, leak, readings) for readings in found)
     again = "Weigh it again, wiped, with the same parts on the scale. " if in_use else ""
     return f"{again}If one of these was misread, correct it ({_CORRECT}): {named}."
 
@@ -34,13 +37,13 @@ def left_out(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, 
     for one in leak.weighed.disagreeing():
         if one.counting:
             named = _named(connection, leak, one.outliers)
-            was_heavier = one.outliers[-1][1] > one.counting[-1][1]
+            was_heavier = one.outliers[-1].mass_g > one.counting[-1].mass_g
             gone = f" If it was right, oil went without a run: {WIPE_UP[0].lower()}{WIPE_UP[1:]}" if was_heavier else ""
             yield one.words, f"If it was misread, correct it ({_CORRECT}): {named}.{gone}"
 
 
 def _named(connection: sqlite3.Connection, leak: Leak, readings: Iterable[Reading]) -> str:
-    wanted = {(one[0], one[1]) for one in readings}
+    wanted = {(one.runs, one.mass_g) for one in readings}
     masses = [one for one in leak.weighed.masses if ((one.runs or 0.0), one.mass_g) in wanted]
     return ", ".join(_one(connection, one) for one in masses)
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
+from math import floor
 from typing import Any, Final
 
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.leak import Leak, leaks_of
-from bevelbook.formulas.leak import POINTS_FOR_A_TREND
+from bevelbook.formulas.leak import NEVER_CHECKED, is_scale_checked
+from bevelbook.formulas.leak_rate import POINTS_FOR_A_TREND
 from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.records.facts import BuildFacts
 
@@ -127,7 +129,7 @@ def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: fl
         "opened_lost_g": None if opened_runs is None else last_lost_g,
         "limit_g": limits.stop_g if dated else None,
         "limit_runs": found.runs_to_limit if found else None,
-        "limit_runs_low": found.runs_to_limit_low if found else None,
+        "limit_runs_low": found.runs_to_limit_low if found and dated else None,
         "limit_runs_high": found.runs_to_limit_high if found else None,
         "date_words": date,
         "panel": f"{name}{opened}\n{date.replace('; ', ';' + _NEW_LINE)}",
@@ -136,19 +138,24 @@ def _of_build(name: str, story: Leak, opened_runs: float | None, last_lost_g: fl
 
 def _date_words(story: Leak) -> str:
     found = story.found
-    if found is None or story.is_unclear_without_runs:
+    if found is None or story.is_unclear_without_runs or story.is_unclear_by_weighings:
         return f"no date: {story.judgement.reasons[0]}"
+    if not is_scale_checked(story.given):
+        return f"no date: {NEVER_CHECKED}"
     if found.runs_to_limit is not None and found.runs_to_limit_low is not None and found.runs_to_limit_high is not None:
         at, low, high = map(_run, (found.runs_to_limit, found.runs_to_limit_low, found.runs_to_limit_high))
         return f"limit expected at run {at} ({low} to {high})"
     if found.loss_g_per_run is None:
-        count = len(story.weighed.masses)
+        count = len(found.rows) + 1
         if count < POINTS_FOR_A_TREND:
             return f"{POINTS_FOR_A_TREND} weighings are needed to predict a date; there are {count}"
         return f"no date: the {count} weighings do not lie on a line"
     if story.weighed.limits.stop_g is None:
         return "no date: the oil put in is not known"
-    return "no date: the trend is not distinguishable from zero"
+    unknown = "no date: the trend is not distinguishable from zero"
+    if found.runs_to_limit_low is None:
+        return unknown
+    return f"{unknown}; at least {floor(found.runs_to_limit_low)} runs from the build (95 %)"
 
 
 def _run(runs: float) -> str:

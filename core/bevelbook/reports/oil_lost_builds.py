@@ -62,8 +62,9 @@ def lost_builds(connection: sqlite3.Connection, most: int = -1) -> list[Lost]:
         (most,),
     ).fetchall()
     runs = {
-        one.build: (one.masses[-1].runs or 0.0) - (one.masses[0].runs or 0.0)
+        one.build: loss.last_runs - loss.first_runs
         for one in weighed_builds(connection, BUILDS_LISTED, {"builds": dumps([row[0] for row in found])})
+        for loss in [one.loss()]
     }
     return [
         Lost(build, label, verdict, loss_g, oil_in_g, runs[build], opened_on, leak_place, bool(is_last), apart)
@@ -93,11 +94,11 @@ def decided_on_lost_oil(connection: sqlite3.Connection) -> list[DecidedOnLoss]:
         WHERE w.fill_state = 'lost oil' AND w.call = 'change' ORDER BY {RUN_ORDER}, w.run_diff
         """
     ).fetchall()
-    masses = {build: leak.weighed.masses for build, leak in leaks_of(connection, {row[5] for row in found}).items()}
+    points = {build: leak.weighed.counting() for build, leak in leaks_of(connection, {row[5] for row in found}).items()}
     decided = []
     for run_on, venue, label, runs_before, note, build, oil_in_g in found:
-        series = masses[build]
-        later = next((one for one in series if (one.runs or 0.0) > runs_before), series[-1])
+        series = points[build]
+        later = next((one for one in series if one.runs > runs_before), series[-1])
         loss_g = round(series[0].mass_g - later.mass_g, 4)
         decided.append(DecidedOnLoss(run_on, venue, label, runs_before, note, loss_g, oil_in_g))
     return decided

@@ -134,7 +134,7 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
     words = said[0] if one.on_shelf is None else one.on_shelf[1]
     correction = how_to_correct(connection, story, in_use=in_use)
     severity = "worth a look"
-    if story.is_without_runs:
+    if story.is_without_runs or story.is_unclear_by_weighings:
         code, remedy = "weighings_apart", correction
     elif story.refused is not None:
         code = "weighings_disagree"

@@ -7,15 +7,27 @@ from typing import Any, Final
 
 from bevelbook.facts.leak import BETWEEN_DISAGREEMENTS
 from bevelbook.formulas.oil_limits import LossLimits
-from bevelbook.formulas.oil_lost_words import NOT_WEIGHED, loss_in_words, undecided_in_words
+from bevelbook.formulas.oil_lost_words import NOT_WEIGHED, loss_in_words, state_of_loss, undecided_in_words
 
 ADVICE: Final = "weigh again"
-_COUNTS: Final = " counts"
+_SAYS_WHAT_COUNTS: Final = (" counts", " count")
 
 
 def is_without_runs(row: Mapping[str, Any]) -> bool:
     """Whether all its masses were taken after the same runs and disagree."""
-    return bool(row["leak"] == "unclear" and row["good_until_runs"] == row["weighed_at_runs"])
+    return bool(
+        row["leak"] == "unclear"
+        and row["good_until_runs"] == row["weighed_at_runs"]
+        and not (row["weighings_apart"] or "").endswith(_SAYS_WHAT_COUNTS)
+    )
+
+
+def is_unclear_by_weighings(row: Mapping[str, Any]) -> bool:
+    """Whether it is unclear for no other reason than that its weighings contradict each other."""
+    if row["leak"] != "unclear" or not row["weighings_apart"]:
+        return False
+    state = state_of_loss(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], is_apart=is_without_runs(row))
+    return state == "weighings apart" or (state in ("lost", "none seen") and not undecided_said(row))
 
 
 def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
@@ -39,7 +51,7 @@ def disagreeing_said(row: Mapping[str, Any], *, in_use: bool) -> Iterator[str]:
     """Weighings that disagree and are not settled yet; where the diff is in use, with the advice to weigh it again."""
     for words in (row["weighings_apart"] or "").split(BETWEEN_DISAGREEMENTS):
         if words:
-            yield f"{words}{', ' if words.endswith(_COUNTS) else ': '}{ADVICE}" if in_use else words
+            yield f"{words}{', ' if words.endswith(_SAYS_WHAT_COUNTS) else ': '}{ADVICE}" if in_use else words
 
 
 def undecided_said(row: Mapping[str, Any]) -> str:

@@ -14,8 +14,11 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
+from bevelbook.formulas.leak import NEVER_CHECKED, is_scale_checked
+from bevelbook.formulas.leak_rate import runs_after_last
 from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.formulas.oil_lost_words import loss_in_words, state_of_loss
+from bevelbook.formulas.readings import Point
 from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 
@@ -139,10 +142,12 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     if leak is None:
         unknown = "not known: not weighed twice the same way since it was filled"
         return RunsLeft(by, None, None, None, unknown if since.runs else "not run yet")
-    found, limits, last = leak.found, leak.weighed.limits, leak.weighed.masses[-1].runs or 0.0
+    found, limits, last = leak.found, leak.weighed.limits, leak.loss.last_runs
     if found is None:
         return RunsLeft(by, limits.stop_g, None, None, f"not known: {leak.judgement.reasons[0]}")
     loss, limit, oil = found.loss_g, limits.stop_g, leak.weighed.oil_in_g
+    if leak.is_unclear_by_weighings:
+        return RunsLeft(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
     state = state_of_loss(loss, leak.loss.uncertainty_g, oil, is_apart=leak.is_unclear_without_runs)
     said = loss_in_words(loss, leak.loss.uncertainty_g, oil, f"by run {last:g}")
     match state:
@@ -167,11 +172,13 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
         )
         said = f"{so_far}: about {count_of(_whole(middle))} left ({_whole(low)} to {_whole(high)}, 95 %)"
         return RunsLeft(by, limit, loss, middle, said, low, high)
-    rate, spread = _rate(leak)
-    since_weighed = since.runs - last
-    low_left, left, high_left = (
-        max(0.0, (limit - loss) / one - since_weighed) if one > 0 else None
-        for one in (rate + spread, rate, rate - spread)
+    if not is_scale_checked(leak.given):
+        return RunsLeft(by, limit, loss, None, f"{so_far}: how many runs are left is not known, {NEVER_CHECKED}")
+    first, earlier, later = _stretch(leak)
+    rate = (earlier.mass_g - later.mass_g) / (later.runs - earlier.runs)
+    after = runs_after_last(first, earlier, later, limit)
+    left, low_left, high_left = (
+        None if one is None else max(0.0, one - (since.runs - last)) for one in (after.runs, after.low, after.high)
     )
     span = _span_of(low_left or 0.0, high_left)
     said = f"{so_far}: {span} left if it goes on at {rate:.4f} g per run (k = 2, from the scale alone)"
@@ -189,15 +196,14 @@ def _whole(runs: float) -> int:
     return floor(runs + _NOISE_RUNS)
 
 
-def _rate(leak: Leak) -> tuple[float, float]:
-    """Loss per run with its uncertainty (k = 2): over all weighings, or over the last stretch where that is faster."""
-    runs = [one.runs or 0.0 for one in leak.weighed.masses]
-    over = max(runs) - min(runs)
-    rate, spread = leak.loss.loss_g / over, leak.loss.uncertainty_g / over
+def _stretch(leak: Leak) -> tuple[Point, Point, Point]:
+    """The first weighing, and the two whose rate is used: first and last, or the last two where that is faster."""
+    points = leak.weighed.counting()
+    first, earlier, last = points[0], points[-2], points[-1]
+    whole = (first.mass_g - last.mass_g) / (last.runs - first.runs)
     stretch = leak.found.rows[-1] if leak.found else None
-    if stretch is not None and stretch.detected == "yes" and stretch.loss_g_per_run > rate:
-        return stretch.loss_g_per_run, stretch.uncertainty_g_per_run
-    return rate, spread
+    is_faster = stretch is not None and stretch.detected == "yes" and stretch.loss_g_per_run > whole
+    return (first, earlier, last) if is_faster else (first, first, last)
 
 
 def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float]]) -> RunsLeft:

@@ -15,7 +15,7 @@ from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
 from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.formulas.oil_lost_words import state_of_loss
-from bevelbook.reports.oil_lost_line import disagreeing_said, is_without_runs, loss_said, undecided_said
+from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings, loss_said, undecided_said
 
 COLUMNS: Final = ("diff", "build", "built", "where", "oil", "cSt", "lost", "runs", "feel", "word")
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
@@ -97,10 +97,9 @@ def _words_of(reason: str, row: dict[str, Any]) -> str | None:
 def _cannot_tell(row: dict[str, Any]) -> str:
     """Why the weighings are unclear: what is certain, what is open, and what would settle it."""
     said = loss_said(row, when=True)
-    is_apart = is_without_runs(row)
-    match state_of_loss(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], is_apart=is_apart):
-        case "weighings apart":
-            return "; ".join(disagreeing_said(row, in_use=True))
+    if is_unclear_by_weighings(row):
+        return "; ".join(disagreeing_said(row, in_use=True))
+    match state_of_loss(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"]):
         case "heavier" | "more than went in":
             return f"{said}: unclear what it lost"
         case "none seen":
@@ -113,7 +112,7 @@ def _cannot_tell(row: dict[str, Any]) -> str:
 def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
     """Why the diff in a row of the shelf is not ready, and which of its weighings disagree."""
     yield from words_for_word(row, besides)
-    if not is_without_runs(row) or row["word"] == "apart":
+    if not is_unclear_by_weighings(row) or row["word"] == "apart":
         yield from disagreeing_said(row, in_use=row["word"] != "apart")
 
 

@@ -34,6 +34,8 @@ class LeakNews(NamedTuple):
         verdict = self.leak.loss.verdict
         sign = verdict.upper() if verdict == "stop" else verdict
         disagreeing = tuple(one.words for one in self.leak.weighed.disagreeing())
+        if (contradicted := self.leak.loss.contradiction) is not None:
+            disagreeing = (*disagreeing, contradicted.words)
         first, *others = self.leak.judgement.reasons
         said = [
             first,

@@ -1,0 +1,119 @@
+"""A weighing that the others contradict: a diff does not get heavier by running, so one of them was of something else.
+
+Any weighing that is heavier than an earlier one, by more than the scale explains, contradicts it. If all contradictions
+have one weighing in common, that one is odd: it does not count, and is asked about. Where two could be the odd one, it
+is the one further off the line between those next to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import Final, NamedTuple
+
+from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.readings import Point, difference_uncertainty_g
+from bevelbook.stats.several import k_of_several
+
+CHANCE_OF_A_CLEAR_ONE: Final = 0.001
+"""Chance that anything in a whole series of sound weighings is called clear (this project's proposal)."""
+FEWEST: Final = 3
+ELSE_ON: Final = "was something else on the scale?"
+MISSING: Final = "was something missing from the scale?"
+_DECIMALS: Final = 6
+
+
+class Contradiction(NamedTuple):
+    """Weighings that contradict each other. ``odd`` is the one that does not count; None where several are off.
+
+    ``off_g`` is how far it is above the nearer of its neighbours. ``lighter`` and ``heavier`` are, of those where the
+    later one is heavier, the two furthest apart.
+    """
+
+    odd: Point | None
+    off_g: float
+    lighter: Point
+    heavier: Point
+
+    @property
+    def words(self) -> str:
+        """What is off, and what counts; no semicolon in it.
+
+        >>> points = [Point(6.0 * n, mass, 0.006) for n, mass in enumerate((18.35, 18.35, 18.55, 18.34, 18.34))]
+        >>> found = contradiction(points)
+        >>> found.words
+        'the weighing at run 12 is 0.20 g off its neighbours (was something else on the scale?) and does not count'
+        """
+        if self.odd is None:
+            heavier = limit_in_words(round(self.heavier.mass_g - self.lighter.mass_g, _DECIMALS))
+            return (
+                f"the weighing at run {self.heavier.runs:g} is {heavier} heavier than the one at run "
+                f"{self.lighter.runs:g} ({ELSE_ON}) and nothing shows which of them to count"
+            )
+        question = ELSE_ON if self.off_g > 0 else MISSING
+        off = limit_in_words(abs(self.off_g))
+        return f"the weighing at run {self.odd.runs:g} is {off} off its neighbours ({question}) and does not count"
+
+    @property
+    def doubtful(self) -> tuple[Point, ...]:
+        """Those of which one is off."""
+        return (self.lighter, self.heavier) if self.odd is None else (self.odd,)
+
+    @property
+    def advice(self) -> str:
+        """What to do about it, put after the words."""
+        return ", weigh again"
+
+
+def contradiction(points: Sequence[Point]) -> Contradiction | None:
+    """What contradicts what, among three or more points in the order of their runs; None if the scale explains all."""
+    if len(points) < FEWEST or not _may_rise(points):
+        return None
+    clear = k_of_several(len(points) * (len(points) - 1) // 2, CHANCE_OF_A_CLEAR_ONE)
+    found = [
+        (earlier, later)
+        for later in range(1, len(points))
+        for earlier in range(later)
+        if points[later].mass_g - points[earlier].mass_g
+        > clear * difference_uncertainty_g(points[earlier], points[later])
+    ]
+    if not found:
+        return None
+    lighter, heavier = max(found, key=lambda pair: points[pair[1]].mass_g - points[pair[0]].mass_g)
+    common = [each for each in found[0] if all(each in pair for pair in found)]
+    if not common:
+        return Contradiction(None, 0.0, points[lighter], points[heavier])
+    off = {each: _off_its_neighbours(points, each, common) for each in common}
+    odd = max(common, key=lambda each: abs(off[each]))
+    away = [points[odd].mass_g - points[each].mass_g for each in (odd - 1, odd + 1) if 0 <= each < len(points)]
+    nearest = min((abs(off_g), off_g) for off_g in away)[1]
+    return Contradiction(points[odd], round(nearest, _DECIMALS), points[lighter], points[heavier])
+
+
+def _may_rise(points: Sequence[Point]) -> bool:
+    """Whether any point is above an earlier one by more than the least that could be clear: a quick look."""
+    least = 0.0 if any(one.readings for one in points) else 3.0 * sqrt(2.0) * min(one.uncertainty_g for one in points)
+    lowest = points[0].mass_g
+    for one in points[1:]:
+        if one.mass_g - lowest > least:
+            return True
+        lowest = min(lowest, one.mass_g)
+    return False
+
+
+def _off_its_neighbours(points: Sequence[Point], each: int, doubtful: Sequence[int]) -> float:
+    """How far a point is above the line between the two next to it, without the others that may be odd."""
+    before = [one for place, one in enumerate(points[:each]) if place not in doubtful]
+    after = [one for place, one in enumerate(points[each + 1 :], each + 1) if place not in doubtful]
+    one = points[each]
+    if not before or not after:
+        return one.mass_g - (before[-1] if before else after[0]).mass_g
+    left, right = before[-1], after[0]
+    share = (one.runs - left.runs) / (right.runs - left.runs)
+    return one.mass_g - (left.mass_g + share * (right.mass_g - left.mass_g))
+
+
+def counting_points(points: Sequence[Point]) -> tuple[list[Point], Contradiction | None]:
+    """The points without the odd one, and what contradicts what."""
+    found = contradiction(points)
+    return [one for one in points if found is None or one is not found.odd], found

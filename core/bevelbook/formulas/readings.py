@@ -1,0 +1,108 @@
+"""Readings of a scale in a series of weighings: how far each may be off, and how far two of them are off together."""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import NamedTuple
+
+from bevelbook.physics.weighing import ScaleNoise
+
+
+class Reading(NamedTuple):
+    """Runs since the build, the mass in g, and the variance of that reading alone in g².
+
+    Readings of one scale on one day are off by the same amount, whose variance is ``day_variance_g2``; ``day`` names
+    the day and the scale. Those without a day share it with readings after the same runs.
+    """
+
+    runs: float
+    mass_g: float
+    variance_g2: float
+    day: str = ""
+    day_variance_g2: float = 0.0
+
+    @property
+    def shares(self) -> bool:
+        """Whether part of its error is shared with other readings."""
+        return self.day_variance_g2 > 0.0
+
+
+def reading_of(runs: float, mass_g: float, scale: ScaleNoise, day: str | None = None) -> Reading:
+    """A reading of a scale. Two scales do not share a shift; they are known by what is noted of them.
+
+    >>> one = reading_of(6.0, 22.34, ScaleNoise(0.01, 0.005, 0.01), "2026-05-01")
+    >>> round(one.variance_g2, 8), round(one.day_variance_g2, 6)
+    (3.333e-05, 0.0001)
+    """
+    spread = scale.day_to_day_g or 0.0
+    known_as = f"{day} {scale.step_g:g} {scale.repeatability_g} {spread:g}" if day else ""
+    return Reading(runs, mass_g, scale.variance_g2, known_as, spread**2)
+
+
+def shared_g2(one: Reading, other: Reading) -> float:
+    """The part of the errors of two readings that both have, as a covariance in g²; of a reading with itself its
+    variance beyond ``variance_g2``.
+
+    This is the one place for what moves several masses together.
+
+    >>> monday, tuesday = (Reading(0.0, 22.0, 1e-5, day, 4e-4) for day in ("monday", "tuesday"))
+    >>> shared_g2(monday, monday), shared_g2(monday, tuesday)
+    (0.0004, 0.0)
+    """
+    is_one_day = one.day == other.day and (one.day != "" or one.runs == other.runs)
+    return one.day_variance_g2 if is_one_day else 0.0
+
+
+def uncertainty_between_g(one: Reading, other: Reading) -> float:
+    """Standard uncertainty (k = 1) of the difference between two readings; what both have cancels."""
+    variance = one.variance_g2 + other.variance_g2
+    if one.shares or other.shares:
+        variance += shared_g2(one, one) + shared_g2(other, other) - 2.0 * shared_g2(one, other)
+    return sqrt(max(0.0, variance))
+
+
+class Point(NamedTuple):
+    """What the scale showed after so many runs, with the standard uncertainty (k = 1) of that in g.
+
+    ``readings`` are those whose mean it is, if part of their errors is shared with others; else empty.
+    """
+
+    runs: float
+    mass_g: float
+    uncertainty_g: float
+    readings: tuple[Reading, ...] = ()
+
+
+def point_of(runs: float, mass_g: float, counting: tuple[Reading, ...]) -> Point:
+    """The point that several readings make: their mean, with the variance of the mean.
+
+    >>> one, other = (Reading(6.0, mass_g, 3e-5) for mass_g in (22.34, 22.36))
+    >>> round(point_of(6.0, 22.35, (one, other)).uncertainty_g ** 2, 9)
+    1.5e-05
+    """
+    own = sum(one.variance_g2 for one in counting) / len(counting) ** 2
+    if not any(one.shares for one in counting):
+        return Point(runs, mass_g, sqrt(own))
+    return Point(runs, mass_g, sqrt(own + _mean_shared_g2(counting, counting)), counting)
+
+
+def _mean_shared_g2(some: tuple[Reading, ...], others: tuple[Reading, ...]) -> float:
+    return sum(shared_g2(one, other) for one in some for other in others) / (len(some) * len(others))
+
+
+def covariance_g2(one: Point, other: Point) -> float:
+    """Covariance of two points, in g²; of a point with itself its variance."""
+    if one is other:
+        return one.uncertainty_g**2
+    return _mean_shared_g2(one.readings, other.readings) if one.readings and other.readings else 0.0
+
+
+def difference_uncertainty_g(first: Point, last: Point) -> float:
+    """Standard uncertainty (k = 1) of the difference between two points, in g.
+
+    u² = u1² + u2² - 2 cov (JCGM 100:2008, 5.2.2; number from memory).
+    """
+    variance = first.uncertainty_g**2 + last.uncertainty_g**2
+    if first.readings and last.readings:
+        variance = max(0.0, variance - 2.0 * covariance_g2(first, last))
+    return sqrt(variance)

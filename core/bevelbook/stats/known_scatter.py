@@ -1,0 +1,59 @@
+"""A straight line through points whose errors are known, each and together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import Final, NamedTuple
+
+from bevelbook.declare.sources import Source
+
+AITKEN: Final = Source(
+    "paper",
+    "Aitken: On least squares and linear combination of observations",
+    "Proceedings of the Royal Society of Edinburgh 55",
+    "1935",
+    "p. 42-48, least squares with a known covariance",
+    "not opened; from memory",
+)
+
+
+class KnownLine(NamedTuple):
+    """A line y = intercept + slope x. ``misfit`` is the sum of squared residuals in units of the known errors."""
+
+    slope: float
+    intercept: float
+    slope_error: float
+    misfit: float
+    points: int
+
+    @property
+    def degrees_of_freedom(self) -> int:
+        return self.points - 2
+
+
+def line_of_known_scatter(x: Sequence[float], y: Sequence[float], covariance: Sequence[Sequence[float]]) -> KnownLine:
+    """Generalised least squares of y on x: b = (X' V⁻¹ X)⁻¹ X' V⁻¹ y, var b = (X' V⁻¹ X)⁻¹ (Aitken 1935).
+
+    ``covariance`` V is symmetric and positive definite, in the square of the unit of y. With V = s² I the slope is that
+    of ordinary least squares, and its error s / sqrt(Sxx). Valid from two points at two places.
+
+    Check values: statsmodels GLS (tests).
+
+    >>> line = line_of_known_scatter([0, 1, 2], [1.0, 3.0, 5.0], [[0.04, 0, 0], [0, 0.04, 0], [0, 0, 0.04]])
+    >>> round(line.slope, 9), round(line.slope_error, 6), round(line.misfit, 9)
+    (2.0, 0.141421, 0.0)
+    """
+    import numpy as np
+    from scipy.linalg import cholesky, solve_triangular
+
+    middle, start = sum(x) / len(x), y[0]
+    lower = cholesky(np.asarray(covariance, dtype=float), lower=True)
+    columns = np.column_stack((np.ones(len(x)), np.asarray(x, dtype=float) - middle))
+    design = solve_triangular(lower, columns, lower=True)
+    values = solve_triangular(lower, np.asarray(y, dtype=float) - start, lower=True)
+    (level, slope), *_ = np.linalg.lstsq(design, values, rcond=None)
+    residuals = values - design @ np.array([level, slope])
+    error = sqrt(np.linalg.inv(design.T @ design)[1, 1])
+    intercept = start + float(level) - float(slope) * middle
+    return KnownLine(float(slope), intercept, error, float(residuals @ residuals), len(x))
