@@ -35,7 +35,15 @@ RANGE_TO_SIGMA: Final = 1.128
 RANGE_LIMIT_FACTOR: Final = 3.267
 FEW_FILLS: Final = 20
 TOO_FEW_FILLS: Final = 5
-FALSE_ALARMS: Final = ((5, 0.057), (10, 0.023), (20, 0.011), (30, 0.008), (50, 0.005))
+FALSE_ALARMS: Final = (
+    (5, 0.057),
+    (7, 0.036),
+    (10, 0.024),
+    (15, 0.015),
+    (20, 0.011),
+    (30, 0.008),
+    (50, 0.006),
+)
 INDIVIDUALS: Final = Source(
     "handbook",
     "e-Handbook of Statistical Methods",
@@ -71,8 +79,8 @@ COARSE: Final = Source(
 )
 FEW: Final = Source(
     "computed",
-    "how often the next good fill falls outside limits from n fills: 100,000 simulations of normal fills, "
-    "5.7 % at n = 5, 2.3 % at 10, 1.1 % at 20, 0.8 % at 30, 0.5 % at 50",
+    "how often the next good fill falls outside limits from n fills: 400,000 simulations of normal fills, 5.7 % at "
+    "n = 5, 3.6 % at 7, 2.4 % at 10, 1.5 % at 15, 1.1 % at 20, 0.8 % at 30, 0.6 % at 50",
 )
 PROVISIONAL: Final = Source("proposal", "limits from under 20 fills are called provisional, under 5 fills say nothing")
 

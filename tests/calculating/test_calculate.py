@@ -125,8 +125,21 @@ def test_a_verdict_that_the_given_uncertainty_would_change_is_unclear() -> None:
     near = run(calculator, bind(calculator, {"parts": ["9.99 +/- 0.01 g (k = 1)"]}))
     assert near.verdict == "unclear"
     assert "it could be ok as well as stop" in near.judgement.reasons[0]
+    assert "given for mass of part 1 (k = 2)" in near.judgement.reasons[0]
     far = run(calculator, bind(calculator, {"parts": ["9.90 +/- 0.01 g (k = 1)"]}))
     assert far.verdict == "ok"
+
+
+def test_a_verdict_that_several_uncertainties_together_would_change_is_unclear() -> None:
+    """By hand: 2 √(0.02² + 0.02²) = 0.057 g for two masses that sum to 9.95 g under a limit of 10 g; 0.04 g for one."""
+    calculator = summing()
+    both = run(calculator, bind(calculator, {"parts": ["4.975 +/- 0.02 g (k = 1)", "4.975 +/- 0.02 g (k = 1)"]}))
+    assert both.verdict == "unclear"
+    assert "given for these inputs together (k = 2)" in both.judgement.reasons[0]
+    one = run(calculator, bind(calculator, {"parts": ["4.975 +/- 0.02 g (k = 1)", "4.975 g"]}))
+    assert one.verdict == "ok"
+    away = run(calculator, bind(calculator, {"parts": ["4.97 +/- 0.02 g (k = 1)", "4.97 +/- 0.02 g (k = 1)"]}))
+    assert away.verdict == "ok"
 
 
 def test_a_plugin_that_raises_is_named_and_no_traceback_reaches_the_user() -> None:

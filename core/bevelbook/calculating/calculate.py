@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from bevelbook.declare.coverage import COVERAGE_K
+from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import InputError, Place, PluginFault
-from bevelbook.declare.fields import Field, items_of
+from bevelbook.declare.fields import Field, fields_of, items_of
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Calculator, Formula
@@ -252,8 +252,9 @@ def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
     judgement = formula.judge(bound.given, found)
     uncertainties: dict[str, float | None] = {}
     if bound.uncertainties:
-        uncertainties = _propagated(formula, bound, found)
-        judgement = _verdict_within_uncertainty(formula, bound, judgement)
+        carried = _propagated(formula, bound, found)
+        uncertainties = carried.uncertainties
+        judgement = _verdict_within_uncertainty(formula, bound, judgement, carried)
     return Answer(formula, bound, found, judgement, uncertainties)
 
 
@@ -372,7 +373,18 @@ def _or_refused(function: Callable[..., T], *moved: Any) -> T:
         raise InputError(fault.what, code="outside_valid_range") from fault
 
 
-def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> dict[str, float | None]:
+class Carried(NamedTuple):
+    """The standard uncertainty of every output, and where in the inputs it comes from.
+
+    ``steepest`` has for an output that depends on several inputs their changes that together move it by twice its
+    standard uncertainty: each as far as its share of it.
+    """
+
+    uncertainties: dict[str, float | None]
+    steepest: tuple[dict[Path, float], ...]
+
+
+def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> Carried:
     """First-order propagation (JCGM 100:2008, 5.1.2), one wrapped call per output."""
     import warnings
 
@@ -381,6 +393,7 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> di
     paths = list(bound.uncertainties)
     variables = [ufloat(_at(bound.given, path), bound.uncertainties[path]) for path in paths]
     carried: dict[str, float | None] = {}
+    steepest: list[dict[Path, float]] = []
     for field in formula.outputs:
         if field.exact or not field.is_number or getattr(found, field.name) is None:
             continue
@@ -399,30 +412,50 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> di
         value = carried[field.name]
         if value is not None and not isfinite(value):
             carried[field.name] = None
-    return carried
+        elif value and len(paths) > 1:
+            slopes = spread.derivatives
+            steepest.append(
+                {
+                    path: COVERAGE_K * slopes.get(variable, 0.0) * variable.std_dev**2 / value
+                    for path, variable in zip(paths, variables, strict=True)
+                }
+            )
+    return Carried(carried, tuple(steepest))
 
 
-def _verdict_within_uncertainty(formula: Formula[Any, Any], bound: Bound[Any], judgement: Judgement) -> Judgement:
-    """ "unclear" if moving an input by twice its uncertainty would change the verdict."""
+def _verdict_within_uncertainty(
+    formula: Formula[Any, Any], bound: Bound[Any], judgement: Judgement, carried: Carried
+) -> Judgement:
+    """ "unclear" if twice the uncertainty of an input, or of an output by all inputs together, changes the verdict."""
     if judgement.verdict == "unclear":
         return judgement
-    for path, moved in _at_the_edges(bound):
+    for whose, moved in _at_the_edges(formula, bound, carried):
         try:
             verdict = _or_refused(formula.judge, moved, _or_refused(formula.compute, moved)).verdict
         except InputError:
             verdict = "unclear"
         if verdict != judgement.verdict:
-            name = path[2] or path[0]
-            reason = (
-                f"within the uncertainty given for {name.replace('_', ' ')} (k = {COVERAGE_K:g}) it could be "
-                f"{judgement.verdict} as well as {verdict}"
-            )
+            span = f"within the uncertainty given for {whose} {WITH_K}"
+            reason = f"{span} it could be {judgement.verdict} as well as {verdict}"
             return Judgement("unclear", (reason, *judgement.reasons), judgement.findings)
     return judgement
 
 
-def _at_the_edges(bound: Bound[Any]) -> Iterator[tuple[Path, Any]]:
+def _input_in_words(formula: Formula[Any, Any], path: Path) -> str:
+    name, place, part = path
+    field = next(field for field in formula.inputs if field.name == name)
+    if place is None:
+        return field.words
+    words = next((one.words for one in fields_of(field.item) if one.name == part), "")
+    return f"{words} of {(field.singular or field.words).replace('_', ' ')} {place + 1}".strip()
+
+
+def _at_the_edges(formula: Formula[Any, Any], bound: Bound[Any], carried: Carried) -> Iterator[tuple[str, Any]]:
     for path, uncertainty in bound.uncertainties.items():
         middle = _at(bound.given, path)
         for edge in (middle - COVERAGE_K * uncertainty, middle + COVERAGE_K * uncertainty):
-            yield path, _moved(bound.given, {path: edge})
+            yield _input_in_words(formula, path), _moved(bound.given, {path: edge})
+    for changes in carried.steepest:
+        for side in (-1.0, 1.0):
+            moved = {path: _at(bound.given, path) + side * change for path, change in changes.items()}
+            yield "these inputs together", _moved(bound.given, moved)
