@@ -218,6 +218,8 @@ def test_days_of_two_runs_share_one_drift() -> None:
     )
     library = fitted_by_statsmodels(runs, own_drifts=False)
     assert drift_model(runs).difference == pytest.approx((library.params[0], *library.conf_int()[0], 2), rel=1e-8)
+    _, judged = compared(runs)
+    assert any("one drift is taken for the 4 days with under 3 runs" in finding for finding in judged.findings)
 
 
 def test_too_few_runs_for_a_drift_of_each_day_take_one_for_all_and_say_so() -> None:

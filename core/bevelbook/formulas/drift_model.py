@@ -24,7 +24,7 @@ class DriftModel(NamedTuple):
     """The fitted model. ``difference`` is b minus a; it and ``drift`` are None where the runs do not determine them.
 
     ``drift`` is per run, the mean over the days and drivers by their runs; ``drifts`` has each. ``shares_drift``: too
-    few runs to give each day its own, so that one is taken for all.
+    few runs to give each day its own, so that one is taken for all; ``sharing`` is how many days and drivers share one.
     """
 
     runs: tuple[TimedRun, ...]
@@ -36,6 +36,7 @@ class DriftModel(NamedTuple):
     drifts: Mapping[Session, float]
     middles: Mapping[Session, float]
     shares_drift: bool
+    sharing: int
 
 
 class _Design(NamedTuple):
@@ -190,6 +191,7 @@ def _fitted(runs: Sequence[TimedRun], drifts: Mapping[Session, int], smallest_sd
     fit = least_squares(design.columns, [run.time_s for run in runs], smallest_sd)
     bent = least_squares([*design.columns, _curve(runs)], [run.time_s for run in runs], smallest_sd)
     count = len(design.columns)
+    used = Counter(design.drift_of.values())
     counts = Counter(run.session for run in runs)
     of_all = sum(counts[session] for session in design.drift_of)
     weights = [0.0] * count
@@ -205,4 +207,5 @@ def _fitted(runs: Sequence[TimedRun], drifts: Mapping[Session, int], smallest_sd
         drifts={} if drift is None else {one: float(fit.coefficients[at]) for one, at in design.drift_of.items()},
         middles=_middles(runs),
         shares_drift=False,
+        sharing=sum(used[column] for column in used if used[column] > 1),
     )

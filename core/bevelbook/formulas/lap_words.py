@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from bevelbook.declare.counting import counted, plural
-from bevelbook.formulas.drift_model import MOST_MORE_RUNS
+from bevelbook.formulas.drift_model import MOST_MORE_RUNS, RUNS_FOR_A_DRIFT
 from bevelbook.formulas.inputs import doubtful_in_words
 from bevelbook.formulas.lap_standing import (
     COUNT,
@@ -213,7 +213,9 @@ def findings_in_words(given: LapComparisonGiven, compared: RunsCompared) -> tupl
     if compared.odd and given.odd_times == LEAVE_OUT:
         times = ", ".join(f"{one.run.time_s:.3f} s of {label_of(given, one.run.group)}" for one in compared.odd)
         findings.append(f"left out as far off the others: {times}")
-    if compared.model.shares_drift and compared.difference is not None:
-        findings.append("too few runs to find the drift of each day: one drift is taken for all")
+    sharing = compared.model.sharing
+    if sharing and compared.difference is not None:
+        which = "all" if compared.model.shares_drift else f"the {sharing} days with under {RUNS_FOR_A_DRIFT} runs"
+        findings.append(f"too few runs to find the drift of each day: one drift is taken for {which}")
     findings += doubtful_in_words([run.doubtful for run in given.runs])
     return tuple(findings)

@@ -46,6 +46,7 @@ def cases() -> Iterator[Case]:
         (("aabb", "bbaa"), (0.05, -0.03)),
         (("abba", "baab", "abba"), (0.03, 0.0, -0.05)),
         (("ab", "ba", "ab", "ba"), (0.03, 0.03, 0.03, 0.03)),
+        (("ab", "ba", "ab", "ba"), (0.02, 0.03, -0.03, 0.0)),
         (("abb", "baa"), (0.02, 0.05)),
     ):
         named = f"{'; '.join(map(_spaced, patterns))}, drifts {', '.join(f'{drift:g}' for drift in drifts)}"
