@@ -43,8 +43,8 @@ def with_masses_checked(connection: sqlite3.Connection, entry: PreparedRecord) -
     if oil is None:
         return entry
     gap = mass_gap_g(dry, oil, filled)
-    step = _step_g(connection, entry.values.get("scale", held.get("scale")))
-    if is_explained(gap, step):
+    step, repeatability = _scale(connection, entry.values.get("scale", held.get("scale")))
+    if is_explained(gap, step, repeatability):
         return entry
     remark = (
         f"{dry:.2f} g dry and {oil:.2f} g of oil make {dry + oil:.2f} g, but {filled:.2f} g was weighed: "
@@ -108,6 +108,7 @@ def _held(connection: sqlite3.Connection, build: str | None) -> dict[str, Any]:
     return dict(zip(names, row, strict=True))
 
 
-def _step_g(connection: sqlite3.Connection, scale: str | None) -> float:
-    row = connection.execute("SELECT step_g FROM scales WHERE id = ?", (scale,)).fetchone()
-    return row[0] if row is not None and row[0] else USUAL_STEP_G
+def _scale(connection: sqlite3.Connection, scale: str | None) -> tuple[float, float | None]:
+    """Its step and its repeatability in g; the latter None where it is not known."""
+    row = connection.execute("SELECT step_g, repeatability_g FROM scales WHERE id = ?", (scale,)).fetchone()
+    return (row[0] or USUAL_STEP_G, row[1]) if row is not None else (USUAL_STEP_G, None)

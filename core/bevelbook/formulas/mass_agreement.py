@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from math import sqrt
 from typing import Final, NamedTuple
+
+from bevelbook.physics.weighing import SEEN_AT_95, reading_uncertainty_g
 
 LARGEST_MISMATCH_G: Final = 0.15
 """Three readings of a 0.1 g scale, half a digit each: what is further apart is a wrong number."""
@@ -39,13 +42,18 @@ def is_mismatch(gap_g: float) -> bool:
     return abs(gap_g) > LARGEST_MISMATCH_G + _ROUNDING_G
 
 
-def is_explained(gap_g: float, step_g: float) -> bool:
-    """Whether a scale with steps of ``step_g`` explains a gap.
+def is_explained(gap_g: float, step_g: float, repeatability_g: float | None) -> bool:
+    """Whether a scale explains a gap between three of its readings: 1.96 sqrt(3) u, at least three half steps.
 
-    >>> is_explained(0.015, 0.01), is_explained(0.02, 0.01)
+    Half a step more, as a gap comes in whole steps; JCGM 100:2008, 5.1.2.
+
+    >>> is_explained(0.02, 0.01, 0.005), is_explained(0.03, 0.01, 0.005)
     (True, False)
+    >>> is_explained(0.015, 0.01, 0.0), is_explained(0.02, 0.01, 0.0), is_explained(0.04, 0.01, None)
+    (True, False, True)
     """
-    return abs(gap_g) <= HALF_DIGITS * step_g + _ROUNDING_G
+    scatter_g = SEEN_AT_95 * sqrt(3.0) * reading_uncertainty_g(step_g, repeatability_g) + 0.5 * step_g
+    return abs(gap_g) <= max(HALF_DIGITS * step_g, scatter_g) + _ROUNDING_G
 
 
 def mass_fault(dry_g: float, oil_g: float | None, total_g: float, total: str = "total") -> MassFault | None:

@@ -13,7 +13,7 @@ from bevelbook_plugins.checking import listed
 MUCH_OF_THE_OIL: Final = 0.05
 
 _BUILDS: Final = f"""
-SELECT b.id AS build, b.label, b.dry_mass_g, b.oil_mass_g, b.filled_mass_g, s.step_g
+SELECT b.id AS build, b.label, b.dry_mass_g, b.oil_mass_g, b.filled_mass_g, s.step_g, s.repeatability_g
 FROM builds b LEFT JOIN scales s ON s.id = b.scale
 ORDER BY b.diff, {oldest_first("b")}
 """
@@ -31,7 +31,7 @@ def _balance(build: dict[str, Any]) -> Iterator[Finding]:
         return
     step = build["step_g"] or USUAL_STEP_G
     gap = mass_gap_g(dry, oil, filled)
-    if is_explained(gap, step):
+    if is_explained(gap, step, build["repeatability_g"]):
         return
     yield about_build(
         build,
