@@ -70,7 +70,6 @@ class DragGiven:
         default=None,
         above=0,
         plausible=(50, 2_000_000),
-        same_as="fluids.viscosity_cst",
     )
     reference_temperature_c: float | None = quantity(
         "°C",

@@ -10,7 +10,7 @@ import statsmodels.api as sm
 from benchmarks.coverages import cases_of, seen
 
 from bevelbook.declare.errors import InputError
-from bevelbook_plugins.bench_drag import DragFound, DragGiven, DropTime, drag, drag_working, judge_drag
+from bevelbook_plugins.bench_drag import BENCH_DRAG, DragFound, DragGiven, DropTime, drag, drag_working, judge_drag
 
 G = 9.80665
 
@@ -197,3 +197,8 @@ def test_the_working_shows_each_fall() -> None:
     assert lines[0].startswith("100 g in 12 s: torque = m g r = 0.0098067 N·m")
     assert any("÷ 1.0000" in line for line in lines)
     assert any("taken as one at the same temperature" in finding for finding in judge_drag(given, found).findings)
+
+
+def test_the_oil_of_a_build_is_not_taken_for_the_known_oil_of_another_test() -> None:
+    """Kept for a build, it needs nothing but what was timed."""
+    assert not [field.name for field in BENCH_DRAG.inputs if field.same_as]

@@ -254,3 +254,32 @@ def test_fill_target_and_headspace_agree_on_a_fill_that_is_too_full() -> None:
     poured = run(FILL_TARGET, bind(FILL_TARGET, {"dry_mass_g": "12.4", **diff}))
     assert poured.verdict == room(**diff, **RIGID).verdict == "stop"
     assert poured.outputs["fill_fraction"] == room(**diff).outputs["fill_fraction"]
+
+
+def test_an_expected_temperature_is_shown_beside_the_one_to_be_safe_at() -> None:
+    """0.85 full, rigid, 20 to 43 °C: p = 101.325 × 316.15/293.15 × 0.15 / (1 − 0.85 × 1.01656/0.9954)."""
+    ratio = (1 + 9.2e-4 * 18.0) / (1 - 9.2e-4 * 5.0)
+    pressure = 101.325 * (316.15 / 293.15 * 0.15 / (1 - 0.85 * ratio) - 1.0)
+    given = HeadspaceGiven(
+        fill_fraction=0.85, housing_expansion_per_k=0.0, expected_temperature_c=38.0, expected_high_c=43.0
+    )
+    plain = HeadspaceGiven(fill_fraction=0.85, housing_expansion_per_k=0.0)
+    found = headspace(given)
+    assert found == headspace(plain), "what it has to be safe at stays"
+    said = judge_headspace(given, found).findings
+    assert said[0].startswith(
+        f"the diff was not measured yet; 38 °C is expected, up to 43 °C: {pressure:.0f} kPa at most there; 60 °C stays"
+    )
+    assert not judge_headspace(plain, found).findings
+
+
+def test_a_diff_expected_hotter_than_the_hottest_is_computed_there() -> None:
+    hot = HeadspaceGiven(fill_fraction=0.85, expected_temperature_c=66.0, expected_high_c=72.0)
+    found = headspace(hot)
+    assert (
+        found.gauge_pressure_kpa
+        == headspace(HeadspaceGiven(fill_fraction=0.85, hot_temperature_c=72.0)).gauge_pressure_kpa
+    )
+    assert any(
+        "hotter than the 60 °C to be safe at: computed at 72 °C" in one for one in judge_headspace(hot, found).findings
+    )

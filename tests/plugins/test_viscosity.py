@@ -14,7 +14,7 @@ from bevelbook.formulas.oil_at_temperature import ViscosityGiven, warm
 from bevelbook.formulas.oil_blend import BlendGiven, OilPart, blend
 from bevelbook.physics.viscosity import viscosity_at_cst
 from bevelbook_plugins.blend import BLEND
-from bevelbook_plugins.same_feel import SAME_FEEL, FeelGiven, feel, temperature_then
+from bevelbook_plugins.same_feel import SAME_FEEL, FeelGiven, feel, judge_feel, temperature_then, temperatures
 from bevelbook_plugins.viscosity import VISCOSITY
 
 celsius = st.floats(-50.0, 200.0)
@@ -365,3 +365,40 @@ def test_part_without_positive_mass_is_refused_by_the_formula_too() -> None:
         blend(BlendGiven(parts=(OilPart(viscosity_cst=5000, mass_g=0.0),)))
     with pytest.raises(InputError, match="at least one part"):
         blend(BlendGiven(parts=()))
+
+
+def compared(**given: Any) -> tuple[Any, Any]:
+    both = temperatures(FeelGiven(viscosity_cst=7000.0, **given))
+    return both.then[1:], both.now[1:]
+
+
+def test_a_forecast_is_compared_with_what_was_measured_expected_or_of_the_same_thing() -> None:
+    """An expected diff against the measured one, else the expected one, else air with air or track with track."""
+    of_diff = ("diff", "diff_now_c", True)
+    forecast = {"air_now_c": 26.0, "track_now_c": 34.0, "diff_now_c": 37.4}
+    assert compared(diff_then_c=29.0, **forecast) == (("diff", "diff_then_c", False), of_diff)
+    assert compared(diff_expected_then_c=32.0, air_then_c=22.0, **forecast) == (
+        ("diff", "diff_expected_then_c", True),
+        of_diff,
+    )
+    assert compared(air_then_c=22.0, **forecast) == (("air", "air_then_c", False), ("air", "air_now_c", False))
+    assert compared(track_then_c=30.0, track_now_c=34.0) == (
+        ("track", "track_then_c", False),
+        ("track", "track_now_c", False),
+    )
+    assert compared(temperature_then_c=30.0, **forecast) == (("diff", "temperature_then_c", False), of_diff)
+    with pytest.raises(InputError, match="known both for now and for then"):
+        compared(track_then_c=30.0, air_now_c=26.0)
+
+
+def test_an_expected_temperature_never_stands_against_one_read_off_now() -> None:
+    """What is read off may be the air: the expected diff counts only where the basis is said to be the diff."""
+    given = {"diff_expected_then_c": 32.0, "air_then_c": 22.0, "temperature_now_c": 26.0}
+    assert compared(**given)[0] == ("air", "air_then_c", False)
+    assert compared(**given, basis="diff")[0] == ("diff", "diff_expected_then_c", True)
+
+
+def test_an_expected_temperature_is_said() -> None:
+    given = FeelGiven(viscosity_cst=7000.0, diff_then_c=29.0, air_now_c=26.0, diff_now_c=37.4)
+    said = judge_feel(given, feel(given)).findings
+    assert "the diff's temperature now is expected from your own days, not measured" in said[0]

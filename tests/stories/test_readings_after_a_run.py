@@ -114,3 +114,11 @@ def test_dark_oil_at_an_opening_is_said_not_to_be_thick(team: Run) -> None:
     team("record", "build", "diff=rear-a", "built_on=2026-05-21", "oil_mass=1.86")
     clear = team("record", "opening", "build=rear-a", "opened_on=2026-05-30", "oil=clear")
     assert (clear.code, "thick oil" in clear.out) == (0, False)
+
+
+def test_minutes_typed_without_their_unit_are_asked_about(team: Run) -> None:
+    done = team("record", "run", "run_on=2026-05-10", "rear=rear-a", "rear_temp=38", "rear_after=2")
+    assert "rear: 2 s after the run is soon: if minutes were meant, correct it with the unit, 2 min" in " ".join(
+        done.out.split()
+    )
+    assert "is soon" not in team("record", "run", "2026-05-10/1", "rear_after=2 min").out

@@ -12,6 +12,7 @@ from bevelbook.calculating.calculate import Binder, Result, Texts, run
 from bevelbook.calculating.dry_mass_input import with_dry_masses_that_hold
 from bevelbook.calculating.expected_input import expected_of_forecast
 from bevelbook.calculating.inputs_elsewhere import with_values_from_elsewhere
+from bevelbook.calculating.named_origins import is_named_origin
 from bevelbook.calculating.rows import ResultJson, RowWriter
 from bevelbook.calculating.seal_input import known_of_seal, place_asked
 from bevelbook.declare.errors import DeclarationError, InputError, PluginFault, UnknownNameError
@@ -165,9 +166,10 @@ def batch(
     """
     calculator = offered.calculator
     columns = columns_of(calculator)
-    if not any(column.partition(".")[0] == kind.table for column in columns) and not any(
+    taken = any(column.partition(".")[0] == kind.table for column in columns) or any(
         LISTINGS[one].subject == kind.name for one in columns if one in LISTINGS
-    ):
+    )
+    if not taken and not (kind.name == "build" and any(map(is_named_origin, columns))):
         raise InputError(
             f"{calculator.name} takes nothing from {kind.table.replace('_', ' ')}",
             code="no_input_from_kind",

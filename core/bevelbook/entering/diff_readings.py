@@ -13,6 +13,8 @@ from bevelbook.formulas.end_temperature import CoolingReading, EndGiven, end_tem
 from bevelbook.physics.cooling import READING_ERROR_C
 from bevelbook.records import Kind
 
+_SOON_S: Final = 15.0
+"""Sooner than this nobody reads a thermometer: a number without its unit was minutes; this project's proposal."""
 _READINGS: Final = """
 SELECT coalesce(x.position, b.label) AS place, x.diff_temp_c, x.after_run_s, x.second_diff_temp_c,
        x.second_after_run_s, r.air_temp_c
@@ -59,6 +61,12 @@ def remarks_on_readings(connection: sqlite3.Connection, run: str) -> Iterator[st
             if temperature_c is not None and air_c is not None and temperature_c < air_c:
                 (words,) = reading_words(temperature_c, after_s)
                 yield f"{place}: the diff read {words}, colder than the air at {air_c:g} °C: check both"
+        for after_s in (first_s, second_s):
+            if after_s is not None and 0.0 < after_s < _SOON_S:
+                yield (
+                    f"{place}: {span_in_words(after_s)} after the run is soon: if minutes were meant, correct it with "
+                    f"the unit, {after_s:g} min"
+                )
         if second_c is None:
             continue
         if first_s is None or second_s is None:
