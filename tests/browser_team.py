@@ -64,7 +64,10 @@ def _fill(writer: Writer) -> dict[str, str]:
     plain = add("plain", "bottle", fluid=ten)
     ring = add("ring", "seal", label="shaft ring 5 x 2", inside_diameter_mm=5.0, section_mm=2.0, material="NBR")
     add("idea", "idea", text="Try 15,000 in the rear on dust", venue=field, noted_on="2026-05-02")
-    diffs = {name: add(name, "diff", label=name, usual_position="rear") for name in ("rear-a", "rear-b", "front-a")}
+    diffs = {
+        name: add(name, "diff", label=name, usual_position="rear", housing_material="aluminium")
+        for name in ("rear-a", "rear-b", "front-a")
+    }
     builds = (
         ("rear-a/1", "rear-a", "2026-03-03", seven, own, coarse, 12.4, "smooth", None),
         ("rear-a/2", "rear-a", "2026-04-03", ten, plain, fine, 12.42, "smooth", HOSTILE),

@@ -65,7 +65,7 @@ def fitted(db: Path, bevelbook: Command) -> Callable[..., Outcome]:
         assert done.code == 0, done.out + done.err
         return done
 
-    run("diff", "label=rear-a")
+    run("diff", "label=rear-a", "housing_material=aluminium")
     run("build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=9.5", "oil_mass=1.5")
     run("seal", "label=5x1.5", "outside_diameter=8.00 mm", "material=NBR")
     return run

@@ -340,7 +340,9 @@ def test_masses_of_different_days_carry_the_scales_shift_and_those_of_one_day_do
         listed = tuple(
             LeakWeighing(runs=runs, mass_g=22.40, day=day) for runs, day in zip((0.0, 6.0, 6.0), days, strict=False)
         )
-        found = leak(LeakGiven(weighings=listed, repeatability_g=0.005, day_to_day_g=0.01))
+        found = leak(
+            LeakGiven(weighings=listed, repeatability_g=0.005, day_to_day_g=0.01, housing_material="aluminium")
+        )
         return found.loss_high_g - found.loss_g
 
     assert wide_g("2026-05-01", "2026-05-02") == pytest.approx(2 * (2 * (u2 + 1e-4)) ** 0.5)
@@ -359,7 +361,8 @@ def test_an_unknown_shift_between_days_is_said_where_it_matters() -> None:
             LeakWeighing(runs=runs, mass_g=mass_g, day=day)
             for (runs, mass_g), day in zip(((0.0, 22.40), (6.0, last_g)), days, strict=True)
         )
-        asked = LeakGiven(weighings=listed, repeatability_g=0.005, oil_mass_g=1.86, **more)  # type: ignore[arg-type]
+        fixed = {"repeatability_g": 0.005, "oil_mass_g": 1.86, "housing_material": "aluminium"}
+        asked = LeakGiven(weighings=listed, **{**fixed, **more})  # type: ignore[arg-type]
         return [one for one in judge_leak(asked, leak(asked)).findings if one.startswith("weighed on d")]
 
     assert findings(22.38, "2026-05-01", "2026-05-02")[0].startswith("weighed on different days")

@@ -20,7 +20,7 @@ MASS = ("mass=22.3g", "mass_basis=closed")
 def team(bevelbook: Run) -> Run:
     """A diff whose build of 3 May was opened on 10 May."""
     bevelbook("new")
-    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", "oil_mass=1.86g", "closed_mass=22.35g")
     bevelbook("record", "opening", "build=rear-a/1", "opened_on=2026-05-10")
     return bevelbook
@@ -107,7 +107,7 @@ def test_what_is_dated_after_the_next_build_is_said_once(team: Run) -> None:
 
 def test_a_build_that_is_only_replaced_is_said_too(bevelbook: Run) -> None:
     bevelbook("new")
-    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     for day in ("2026-05-03", "2026-05-12"):
         bevelbook("record", "build", "diff=rear-a", f"built_on={day}", "oil_mass=1.86g")
     written = bevelbook("record", "run", "run_on=2026-05-20", "rear=rear-a/1", "--json").json

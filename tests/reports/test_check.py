@@ -229,7 +229,7 @@ def test_ideas_stand_under_their_venue_that_of_the_last_run_first(
 def test_an_idea_is_noted_and_tried_from_the_command_line(bevelbook: Run, db: Path) -> None:
     for words in (
         ("venue", "name=Hall"),
-        ("diff", "label=rear-a"),
+        ("diff", "label=rear-a", "housing_material=aluminium"),
         ("idea", "text=thicker on dust", "venue=Hall", "noted_on=2026-02-01"),
         ("run", "run_on=2026-02-01", "venue=Hall"),
     ):
@@ -353,7 +353,7 @@ def test_a_check_of_a_new_database_in_another_file_is_silent(tmp_path: Path, reg
 
 def test_facts_by_older_definitions_are_no_fault_of_anybody(bevelbook: Run, db: Path) -> None:
     """A database that an earlier version wrote last: the next command that writes works its facts out again."""
-    bevelbook("--db", db, "record", "diff", "label=rear-x")
+    bevelbook("--db", db, "record", "diff", "label=rear-x", "housing_material=aluminium")
     with closing(sqlite3.connect(db, isolation_level=None)) as connection:
         connection.execute("UPDATE diff_facts SET word = 'ready'")
         connection.execute("UPDATE about SET value = '1' WHERE name = 'facts'")

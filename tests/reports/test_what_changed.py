@@ -34,7 +34,7 @@ def team(bevelbook: Run) -> Run:
     """A weighed diff with one sound build."""
     bevelbook("new")
     bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005")
-    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     build = ("diff=rear-a", "built_on=2026-05-01", "oil_mass=1.86g", "closed_mass=22.35g", "scale=pocket")
     bevelbook("record", "build", *build)
     return bevelbook
@@ -92,7 +92,7 @@ def typed(remedy: str, more: str) -> list[str]:
 
 def test_the_command_of_the_hint_to_weigh_again_adds_a_weighing_and_changes_none(bevelbook: Run) -> None:
     bevelbook("new")
-    bevelbook("record", "diff", "label=rear a")
+    bevelbook("record", "diff", "label=rear a", "housing_material=aluminium")
     bevelbook("record", "build", "diff=rear a", "built_on=2026-05-01", "oil_mass=1.86g")
     words = ("record", "weighing", "build=rear a/1", "mass_basis=open half", "--json")
     bevelbook(*words, "runs=2", "mass=22.10g")
@@ -119,7 +119,7 @@ def test_the_command_of_the_hint_on_what_is_missing_corrects_that_weighing(team:
 
 def test_the_first_mass_of_a_build_waits_for_the_next_one(bevelbook: Run) -> None:
     bevelbook("new")
-    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-01", "oil_mass=1.86g")
     first = bevelbook("record", "weighing", "build=rear-a/1", "runs=6", "mass=22.05g", "mass_basis=closed")
     assert "compares with nothing" not in first.out
@@ -158,7 +158,7 @@ def test_one_diff_is_not_taken_twice_into_a_run(team: Run) -> None:
     assert team("record", "run", "2026-05-02/1", "front=rear-a").code == 2
     assert team("record", "run-diff", "run=2026-05-02/1", "build=rear-a/1", "--json").json["done"] == "nothing"
     assert "rear-a: rear-a/1, last open 1 run ago" in team("check").out
-    team("record", "diff", "label=front-b")
+    team("record", "diff", "label=front-b", "housing_material=aluminium")
     assert team("record", "build", "diff=front-b", "built_on=2026-05-01").code == 0
     assert team("record", "run", "2026-05-02/1", "front=front-b").code == 0
     assert team("record", "run", "2026-05-02/1", "note=felt planted").code == 0

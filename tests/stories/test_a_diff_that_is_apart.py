@@ -23,7 +23,7 @@ def team(bevelbook: Run) -> Run:
     for label in ("house 7k", "house 10k"):
         bevelbook("record", "fluid", f"label={label}")
     for label in ("front-a", "front-b"):
-        bevelbook("record", "diff", f"label={label}")
+        bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
         bevelbook("record", "build", f"diff={label}", "built_on=2026-05-03", "dry_mass=11.9", "oil_mass=1.5",
                   "fluid=house 7k", "mass_basis=open half")  # fmt: skip
     assert bevelbook("record", "opening", "build=front-a", "opened_on=2026-05-20").code == 0
@@ -105,7 +105,7 @@ def test_on_the_day_of_the_opening_it_may_have_been_before_it(team: Run) -> None
 
 
 def test_a_diff_without_any_build_is_apart_too(team: Run) -> None:
-    team("record", "diff", "label=rear-c")
+    team("record", "diff", "label=rear-c", "housing_material=aluminium")
     done = team("record", "run", "run_on=2026-05-24", "rear=rear-c")
     assert "rear-c has no build" in done.err
     assert team("record", "run", "run_on=2026-05-24", "rear=rear-c", "--closed-again").code == 0

@@ -155,7 +155,7 @@ def test_a_build_without_another_one_for_its_note_rows_keeps_its_diff(
     bevelbook: Run, say: Run, db: Path, tmp_path: Path
 ) -> None:
     for label in ("q1", "q2"):
-        say("record", "diff", f"label={label}")
+        say("record", "diff", f"label={label}", "housing_material=aluminium")
     a_rebuild(say)
     (tmp_path / "a.csv").write_text("date,diff,runs\n2026-04-05,q1,3\n", encoding="utf-8")
     say("import", tmp_path / "a.csv")

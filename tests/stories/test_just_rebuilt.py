@@ -25,7 +25,7 @@ def rebuilt(bevelbook: Bevelbook) -> Bevelbook:
     """rear-a, filled without a note of its oil, and weighed closed; not run yet."""
     for words in (
         ("new",),
-        ("record", "diff", "label=rear-a"),
+        ("record", "diff", "label=rear-a", "housing_material=aluminium"),
         ("record", "build", "diff=rear-a", f"built_on={days_ago(12)}", "closed_mass=22.36"),
     ):
         assert bevelbook(*words).code == 0, words
@@ -41,7 +41,7 @@ def test_a_diff_just_built_and_weighed_closed_is_ready(rebuilt: Bevelbook) -> No
 
 
 def test_without_the_closed_mass_it_is_to_be_weighed(bevelbook: Bevelbook) -> None:
-    for words in (("new",), ("record", "diff", "label=rear-a")):
+    for words in (("new",), ("record", "diff", "label=rear-a", "housing_material=aluminium")):
         bevelbook(*words)
     done = bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03")
     assert "is now 'weigh it': how much oil is in it is not known" in done.out

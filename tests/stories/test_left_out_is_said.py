@@ -25,7 +25,7 @@ def team(bevelbook: Run, db: Path) -> Run:
         ["venue", "name=Mill Hall"],
         ["scale", "name=pocket", "step_g=0.01", "repeatability=0.005"],
         *(["fluid", f"label=oak {k}k", f"viscosity={k}000", "viscosity_source=bottle"] for k in (7, 10)),
-        *(["diff", f"label=rear-{name}", "usual_position=rear"] for name in "ab"),
+        *(["diff", f"label=rear-{name}", "housing_material=aluminium", "usual_position=rear"] for name in "ab"),
         *(["build", f"diff=rear-{name}", *FILLED.split(), f"fluid=oak {k}k"] for name, k in (("a", 7), ("b", 10))),
     ):
         done = run("record", *words)
@@ -92,7 +92,7 @@ def test_old_notes_without_calls_or_places_are_shown_with_their_remarks(
         return bevelbook("--db", db, *words)
 
     (tmp_path / "old.csv").write_text(NOTES, encoding="utf-8")
-    assert run("record", "diff", "label=rear-a", "usual_position=rear").code == 0
+    assert run("record", "diff", "label=rear-a", "housing_material=aluminium", "usual_position=rear").code == 0
     assert run("import", "old.csv").code == 0
     asked = ["calc", "oil-choice", "--grip", "high", "--temperature", "45", "--position", "rear"]
     done = run(*asked)

@@ -16,7 +16,7 @@ def bench(bevelbook: Run) -> Run:
     """A diff with one build, weighed on a scale of 0.01 g."""
     bevelbook("new")
     bevelbook("record", "scale", "name=bench", "step_g=0.01")
-    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     masses = ("dry_mass=12.40", "filled_mass=14.26", "mass_basis=open half", "scale=bench")
     done = bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", *masses)
     assert done.code == 0, done.err
@@ -149,7 +149,7 @@ def test_a_dry_mass_far_from_the_last_one_is_asked_about_whatever_was_changed(
     bench: Run, noted: tuple[str, ...]
 ) -> None:
     """95.1 g less 12.40 g is 82.70 g; other parts explain 2.48 g."""
-    bench("record", "diff", "label=front-a")
+    bench("record", "diff", "label=front-a", "housing_material=aluminium")
     basis = "mass_basis=open half"
     bench("record", "build", "diff=front-a", "built_on=2026-05-01", "dry_mass=90.0", basis)
     bench("record", "build-shim", "build=front-a/1", "place=behind case-side gear", "thickness=0.3")

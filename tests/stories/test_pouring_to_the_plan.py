@@ -21,7 +21,7 @@ def planned(bevelbook: Bevelbook) -> Bevelbook:
     for words in (
         ("new",),
         ("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005"),
-        ("record", "diff", "label=rear-a"),
+        ("record", "diff", "label=rear-a", "housing_material=aluminium"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=12.42", "oil_mass=1.86", "scale=bench"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=12.41", "like=rear-a/1",
          "target_oil_mass=1.87"),

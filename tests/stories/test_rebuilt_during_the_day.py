@@ -24,7 +24,7 @@ def rebuilt(bevelbook: Run) -> Run:
         return outcome
 
     done("new")
-    done("record", "diff", "label=ra")
+    done("record", "diff", "label=ra", "housing_material=aluminium")
     done("record", "car", "name=blue")
     done("record", "build", "diff=ra", "built_on=2026-05-02")
     done("record", "car-diff", "car=blue", "position=rear", "diff=ra", "from_on=2026-05-02")

@@ -17,7 +17,7 @@ SHEET = "date,diff,dry_mass_g,oil_mass_g,total_mass_g,runs,venue,fluid,builder\n
 @pytest.fixture
 def built(say: Run) -> None:
     """A diff with one build."""
-    say("record", "diff", "label=rear-a")
+    say("record", "diff", "label=rear-a", "housing_material=aluminium")
     say("record", "fluid", "label=house 5k")
     say("record", "build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=12.42", "oil_mass=1.86", "fluid=house 5k")
 
@@ -204,7 +204,7 @@ def test_an_import_with_runs_added_since_is_refused(say: Run, bevelbook: Run, db
 
 
 def test_history_says_who_wrote_what_and_what_came_of_it(say: Run, db: Path) -> None:
-    say("record", "diff", "label=rear-a")
+    say("record", "diff", "label=rear-a", "housing_material=aluminium")
     say("record", "diff", "rear-a", "usual_position=rear", by="ben")
     say("take-back", "--of", "ben")
     text = say("history").out

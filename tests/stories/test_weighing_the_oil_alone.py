@@ -16,7 +16,7 @@ def team(bevelbook: Run) -> Run:
     """A diff with 1.40 g of oil on 12.43 g dry."""
     bevelbook("new")
     for words in (
-        ("diff", "label=q1"),
+        ("diff", "label=q1", "housing_material=aluminium"),
         (
             "build",
             "diff=q1",
@@ -53,14 +53,14 @@ def test_another_small_reading_is_refused_with_what_a_reading_is(team: Run, word
 
 
 def test_without_a_dry_mass_it_is_refused(team: Run) -> None:
-    assert team("record", "diff", "label=q2").code == 0
+    assert team("record", "diff", "label=q2", "housing_material=aluminium").code == 0
     assert team("record", "build", "diff=q2", "built_on=2026-11-01", "oil_mass=1.40").code == 0
     refused = team("record", "weighing", "build=q2", "mass=1.39", "weighed_on=2026-11-10")
     assert "a reading is of the whole diff with its oil" in refused.err
 
 
 def test_the_check_names_what_a_weighing_lacks_and_nothing_else(team: Run) -> None:
-    assert team("record", "diff", "label=q2").code == 0
+    assert team("record", "diff", "label=q2", "housing_material=aluminium").code == 0
     assert team("record", "build", "diff=q2", "built_on=2026-11-01", "fluid=").code == 0
     assert team("record", "run", "run_on=2026-11-02", "rear=q2", "grip=high").code == 0
     said = " ".join(team("check", "q2").out.split())

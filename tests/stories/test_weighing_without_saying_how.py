@@ -19,7 +19,7 @@ def garage(bevelbook: Run) -> Run:
     bevelbook("new")
     bevelbook("record", "scale", "name=bench", "step_g=0.01")
     for label, extra in (("rear-a", ()), ("rear-b", ("dry_mass=12.50", "filled_mass=14.36", "closed_mass=22.50"))):
-        bevelbook("record", "diff", f"label={label}")
+        bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
         words = {word.partition("=")[0]: word for word in (*MASSES, *extra)}
         done = bevelbook("record", "build", f"diff={label}", "built_on=2026-05-03", *words.values())
         assert done.code == 0, done.err
@@ -132,7 +132,7 @@ def bare(bevelbook: Run) -> Run:
     """A diff whose build has a closed mass, and a filled mass of which nobody said what was on the scale."""
     bevelbook("new")
     bevelbook("record", "scale", "name=bench", "step_g=0.01")
-    bevelbook("record", "diff", "label=front-a")
+    bevelbook("record", "diff", "label=front-a", "housing_material=aluminium")
     masses = ("dry_mass=11.40", "filled_mass=12.82", "closed_mass=20.52", "scale=bench")
     bevelbook("record", "build", "diff=front-a", "built_on=2026-05-03", *masses)
     return bevelbook

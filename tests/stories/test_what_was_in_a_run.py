@@ -19,7 +19,7 @@ def team(bevelbook: Run) -> Run:
     bevelbook("record", "fluid", "label=house 7k", "viscosity=7000", "viscosity_source=its bottle")
     bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005")
     for label, dry, oil in (("rear-a", 12.42, 1.86), ("rear-b", 12.40, 1.84), ("front-a", 11.90, 1.50)):
-        bevelbook("record", "diff", f"label={label}")
+        bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
         built = bevelbook(
             "record", "build", f"diff={label}", "built_on=2026-05-03", f"dry_mass={dry}", f"oil_mass={oil}",
             "fluid=house 7k",

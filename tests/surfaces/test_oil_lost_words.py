@@ -32,7 +32,7 @@ def team(bevelbook: Run) -> Run:
     bevelbook("new")
     bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005")
     bevelbook("record", "scale", "name=kitchen", "step=0.1", "repeatability=0.05")
-    bevelbook("record", "diff", "label=rear-a")
+    bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     build(bevelbook, "2026-05-01")
     bevelbook("record", "run", "run_on=2026-05-02", "runs=3", "rear=rear-a/1", "call=change")
     return bevelbook

@@ -139,7 +139,7 @@ def by_hand(writer: Writer, case: Case, scales: dict[float, str], fluid: str) ->
     """The story of one diff, record by record; a slip is written first where it is to be mended."""
     add: Callable[..., str] = lambda kind, **values: writer.insert(BY_NAME[kind], values)  # noqa: E731
     scale = scales[case.step_g]
-    diff = add("diff", label=case.label, usual_position="rear")
+    diff = add("diff", label=case.label, usual_position="rear", housing_material="aluminium")
     build = add(
         "build",
         label=f"{case.label}/1",
@@ -197,6 +197,8 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
         writer = Writer(connection, "ana")
         for case in CASES:
             diff = find_id(connection, BY_NAME["diff"], case.label)
+            if case.source == "notes":
+                writer.update(BY_NAME["diff"], diff, {"housing_material": "aluminium"})
             for kind, value in LIMITS[case.limit].items():
                 writer.insert(BY_NAME["limit"], {"kind": kind, "value": value, "diff": diff})
             if case.state == "opened":

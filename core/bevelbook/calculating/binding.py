@@ -84,7 +84,7 @@ LISTINGS: Final = {
         "the build's masses on the basis used for it",
         """
         SELECT m.build, m.runs, m.mass_g, scales.step_g AS scale_step_g, scales.repeatability_g, m.day,
-               scales.day_to_day_g
+               scales.day_to_day_g, m.sister_mass_g
         FROM build_facts k CROSS JOIN masses m ON m.build = k.build AND m.mass_basis = k.weighed_as
         LEFT JOIN scales ON scales.id = m.scale
         WHERE m.runs IS NOT NULL {where} ORDER BY m.build, m.runs, m.step, m.day

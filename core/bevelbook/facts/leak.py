@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from operator import itemgetter
 from typing import Any, Final, NamedTuple
@@ -14,6 +14,7 @@ from bevelbook.facts.limits import OwnLimits, TeamLimits
 from bevelbook.facts.masses import OF_A_BUILD, ORDER, Mass, comparable, weighed_masses_sql, without_runs
 from bevelbook.facts.runs import RECORDS, RunsFrom
 from bevelbook.formulas.disagreeing import Disagreement, disagreements
+from bevelbook.formulas.housing_moisture import Housing
 from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, judge_leak, leak
 from bevelbook.formulas.odd_weighing import counting_points
 from bevelbook.formulas.oil_limits import LossLimits, loss_limits
@@ -26,6 +27,7 @@ from bevelbook.formulas.oil_lost import (
     merged_points,
 )
 from bevelbook.formulas.readings import Point, Reading, reading_of
+from bevelbook.formulas.readings_with_water import with_water
 from bevelbook.physics.weighing import ScaleNoise, scale_noise
 from bevelbook.plugin.returned_values import Judgement
 
@@ -47,11 +49,12 @@ class WeighedBuild(NamedTuple):
     limits: LossLimits
     masses: tuple[Mass, ...]
     scales: tuple[ScaleNoise, ...]
+    housing: Housing = Housing()
 
     @property
     def readings(self) -> list[Reading]:
-        """Its masses as inputs of the formulas."""
-        return [_reading(one, scale) for one, scale in zip(self.masses, self.scales, strict=True)]
+        """Its masses as inputs of the formulas, less the water that a sister housing shows."""
+        return _readings(self.masses, self.scales, self.housing)
 
     def disagreeing(self) -> list[Disagreement]:
         """Where weighings after the same runs disagree, settled or not."""
@@ -90,6 +93,7 @@ class WeighedBuild(NamedTuple):
                     repeatability_g=scale.repeatability_g,
                     day=one.day,
                     day_to_day_g=scale.day_to_day_g,
+                    sister_mass_g=one.sister_mass_g,
                 )
                 for one, scale in zip(self.masses, self.scales, strict=True)
             ),
@@ -98,6 +102,8 @@ class WeighedBuild(NamedTuple):
             oil_mass_g=self.oil_in_g,
             stop_share=self.own.loss_share,
             stop_loss_g=self.own.loss_g,
+            housing_material=self.housing.material,
+            housing_mass_g=self.housing.mass_g,
         )
 
 
@@ -107,8 +113,11 @@ def _largest_known(repeatabilities: Iterable[float | None]) -> float | None:
     return None if None in known else max(one for one in known if one is not None)
 
 
-def _reading(mass: Mass, scale: ScaleNoise) -> Reading:
-    return reading_of(mass.runs or 0.0, mass.mass_g, scale, mass.day)
+def _readings(masses: Sequence[Mass], scales: Sequence[ScaleNoise], housing: Housing) -> list[Reading]:
+    readings = [
+        reading_of(one.runs or 0.0, one.mass_g, scale, one.day) for one, scale in zip(masses, scales, strict=True)
+    ]
+    return with_water(readings, [one.day for one in masses], [one.sister_mass_g for one in masses], housing)
 
 
 class Leak(NamedTuple):
@@ -180,6 +189,11 @@ def weighed_builds(
         row[0]: scale_noise(row[1], row[2], row[3])
         for row in connection.execute("SELECT id, step_g, repeatability_g, day_to_day_g FROM scales")
     }
+    housings: dict[str, Housing] = {}
+
+    def scales_of(masses: Sequence[Mass]) -> tuple[ScaleNoise, ...]:
+        return tuple([scales.get(one.scale or "", USUAL_SCALE) for one in masses])
+
     cursor = connection.cursor()
     cursor.row_factory = None
     cursor.execute(
@@ -189,30 +203,29 @@ def weighed_builds(
     )
     for build, same in groupby(cursor, key=itemgetter(0)):
         of_build = list(map(Mass._make, same))
+        diff = of_build[0].diff
+        if diff not in housings:
+            housings[diff] = _housing_of(connection, diff)
+        housing = housings[diff]
         series = comparable(of_build) or [
-            masses
-            for masses in without_runs(of_build)
-            if disagreements([_reading(one, scales.get(one.scale or "", USUAL_SCALE)) for one in masses])
+            masses for masses in without_runs(of_build) if disagreements(_readings(masses, scales_of(masses), housing))
         ]
         if not series:
             continue
         first = series[0][0]
-        own = limits.of(first.diff)
+        own = limits.of(diff)
         oil_in_g = first.oil_in_g if first.oil_in_g is not None and first.oil_in_g > 0.0 else None
         allowed = loss_limits(oil_in_g, own.loss_g, own.loss_share)
         weighed = [
-            WeighedBuild(
-                build,
-                first.diff,
-                oil_in_g,
-                own,
-                allowed,
-                tuple(masses),
-                tuple([scales.get(one.scale or "", USUAL_SCALE) for one in masses]),
-            )
+            WeighedBuild(build, diff, oil_in_g, own, allowed, tuple(masses), scales_of(masses), housing)
             for masses in series
         ]
         yield weighed[0] if len(weighed) == 1 else max(weighed, key=_gravity)
+
+
+def _housing_of(connection: sqlite3.Connection, diff: str) -> Housing:
+    row = connection.execute("SELECT housing_material, housing_mass_g FROM diffs WHERE id = ?", (diff,)).fetchone()
+    return Housing(row[0], row[1]) if row else Housing()
 
 
 def _gravity(weighed: WeighedBuild) -> int:

@@ -25,7 +25,7 @@ weighed as 5 g (proposals).
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from math import sqrt
 from typing import Final, NamedTuple
 
@@ -109,6 +109,16 @@ def water_at_50_percent(grade: str) -> float:
     return max(float(share) for share in known if share)
 
 
+def takes_up_water(housing: Housing) -> bool:
+    """Whether air moves its mass at all; metal it does not.
+
+    >>> takes_up_water(Housing()), takes_up_water(Housing("aluminium"))
+    (True, False)
+    """
+    return _variance_g2(housing) > 0.0
+
+
+@lru_cache(1024)
 def _variance_g2(housing: Housing) -> float:
     """Variance of the water in a housing that follows the air, in g²."""
     mass_g = USUAL_HOUSING_G if housing.mass_g is None else housing.mass_g

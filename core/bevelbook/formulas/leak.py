@@ -11,6 +11,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import choice, listing, quantity, record, text
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.disagreeing import Disagreement, disagreements
+from bevelbook.formulas.housing_moisture import Housing
 from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.formulas.leak_rate import POINTS_FOR_A_TREND, Rate, RunsToLimit, rate_of, runs_to_limit
 from bevelbook.formulas.odd_weighing import contradiction, counting_points
@@ -39,6 +40,7 @@ from bevelbook.formulas.oil_lost_words import (
     undecided_in_words,
 )
 from bevelbook.formulas.readings import Point, Reading, covariance_g2, difference_uncertainty_g, reading_of
+from bevelbook.formulas.readings_with_water import water_said, with_water
 from bevelbook.formulas.sudden_loss import SuddenLoss, sudden_loss
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, ScaleNoise, assumed_in_words
 from bevelbook.plugin.calculator import refuse
@@ -66,6 +68,9 @@ class LeakWeighing:
     day: str | None = text("Day of the weighing: masses of one day share what the scale is off that day", default=None)
     day_to_day_g: float | None = quantity(
         "g", "How far that scale is off from one day to another (one standard deviation)", default=None, minimum=0
+    )
+    sister_mass_g: float | None = quantity(
+        "g", "An empty housing of the same kind, weighed alongside: its change is water, not oil", default=None, above=0
     )
 
 
@@ -106,6 +111,24 @@ class LeakGiven:
         minimum=0,
         same_as="scales.day_to_day_g",
     )
+    housing_material: str | None = text(
+        "Material of the housing, which may take up water; unknown counts as nylon",
+        default=None,
+        same_as="diffs.housing_material",
+    )
+    housing_mass_g: float | None = quantity(
+        "g",
+        "Case and lid without metal parts; 5 g if not known",
+        default=None,
+        above=0,
+        plausible=(0.5, 50),
+        same_as="diffs.housing_mass_g",
+    )
+
+    @property
+    def housing(self) -> Housing:
+        """The housing from these inputs."""
+        return Housing(self.housing_material, self.housing_mass_g)
 
     @property
     def limits(self) -> LossLimits:
@@ -119,7 +142,7 @@ class LossInterval:
     to_runs: float = quantity("runs", "To this one")
     loss_g: float = quantity("g", "Lost between them; negative is a gain")
     loss_g_per_run: float = quantity("g/run", "The same for each run")
-    uncertainty_g_per_run: float = quantity("g/run", "Uncertainty of that (k = 2), from the scale alone")
+    uncertainty_g_per_run: float = quantity("g/run", "Uncertainty of that (k = 2), from scale and water")
     detected: str = choice(
         SEEN, "Whether the scale can see this loss; all stretches together say yes by chance 1 time in 20 at most"
     )
@@ -128,7 +151,7 @@ class LossInterval:
 @record
 class LeakFound:
     loss_g: float = quantity("g", "Lost between the first weighing and the last", exact=True)
-    loss_low_g: float = quantity("g", "Lower end of that (k = 2), from the scale alone", exact=True)
+    loss_low_g: float = quantity("g", "Lower end of that (k = 2), from scale and water", exact=True)
     loss_high_g: float = quantity("g", "Upper end of that", exact=True)
     smallest_loss_seen_g: float = quantity(
         "g", "Smallest loss between these two weighings that the scale could have seen", exact=True
@@ -177,7 +200,19 @@ def _disagreeing(given: LeakGiven) -> list[Disagreement]:
 
 
 def _readings(given: LeakGiven) -> list[Reading]:
-    return [reading_of(one.runs, one.mass_g, _scale_of(one, given), one.day) for one in given.weighings]
+    readings = [reading_of(one.runs, one.mass_g, _scale_of(one, given), one.day) for one in given.weighings]
+    return with_water(readings, [one.day for one in given.weighings], _sisters_g(given), given.housing)
+
+
+def _sisters_g(given: LeakGiven) -> list[float | None]:
+    return [one.sister_mass_g for one in given.weighings]
+
+
+def water_reasons(given: LeakGiven) -> tuple[str, ...]:
+    """What the sister housing took off, and what water in the housing may have moved where that matters."""
+    points, _ = counting_points(merged_points(_readings(given)))
+    masses = [one.mass_g for one in given.weighings]
+    return tuple(water_said(points[0], points[-1], _readings(given), masses, _sisters_g(given)))
 
 
 def _scale_of(one: LeakWeighing, given: LeakGiven) -> ScaleNoise:
@@ -296,12 +331,12 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
     when = f"in {_count(lost.last_runs - lost.first_runs)}"
     said = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g, when)
     if lost.loss_g < -lost.seen_g:
-        return Judgement(lost.verdict, (f"{said}: {HEAVIER}", *doubts), findings)
+        return Judgement(lost.verdict, (f"{said}: {HEAVIER}", *doubts, *water_reasons(given)), findings)
     is_seen = lost.loss_g > lost.seen_g
     if is_seen:
         said += f", ± {lost.uncertainty_g:.3f} g (k = 2)"
     before = (*doubts, said) if is_only_contradicted(lost, limits) else (said, *doubts)
-    reasons = (*before, *_where_it_went(given, found, lost, in_use))
+    reasons = (*before, *water_reasons(given), *_where_it_went(given, found, lost, in_use))
     if limits.stop_g is None or limits.caution_g is None:
         unknown = ("how much oil was put in is not known, so no share",) if is_seen else ()
         return Judgement(lost.verdict, (*reasons, *unknown), findings)
@@ -454,7 +489,7 @@ def leak_working(given: LeakGiven, found: LeakFound) -> tuple[str, ...]:
         f"loss = first − last = {first.mass_g:g} g − {last.mass_g:g} g = {found.loss_g:.3f} g",
         f"U = 2 √(u₁² + u₂²{_minus_shared(first, last)}) = {found.loss_high_g - found.loss_g:.4f} g with u₁ = "
         f"{first.uncertainty_g:.4f} g and u₂ = {last.uncertainty_g:.4f} g, u² = step²/12 + s² for each reading"
-        + (" + the day's" if first.readings else ""),
+        + (" + the day's and the water's" if first.readings else ""),
         f"smallest loss seen = 0.98 U = {found.smallest_loss_seen_g:.4f} g, "
         f"said as {smallest_seen_in_words(found.smallest_loss_seen_g)}",
     ]

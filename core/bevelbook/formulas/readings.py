@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import NamedTuple
 
+from bevelbook.formulas.housing_moisture import Housing, moisture_covariance_g2
 from bevelbook.physics.weighing import ScaleNoise
 
 
@@ -12,7 +13,8 @@ class Reading(NamedTuple):
     """Runs since the build, the mass in g, and the variance of that reading alone in g².
 
     Readings of one scale on one day are off by the same amount, whose variance is ``day_variance_g2``; ``day`` names
-    the day and the scale. Those without a day share it with readings after the same runs.
+    the day and the scale. Those without a day share it with readings after the same runs. ``housing`` takes up water
+    with the days; None if it takes up none. ``on`` is the day as a number.
     """
 
     runs: float
@@ -20,11 +22,13 @@ class Reading(NamedTuple):
     variance_g2: float
     day: str = ""
     day_variance_g2: float = 0.0
+    housing: Housing | None = None
+    on: int = 0
 
     @property
     def shares(self) -> bool:
         """Whether part of its error is shared with other readings."""
-        return self.day_variance_g2 > 0.0
+        return self.day_variance_g2 > 0.0 or self.housing is not None
 
 
 def reading_of(runs: float, mass_g: float, scale: ScaleNoise, day: str | None = None) -> Reading:
@@ -50,7 +54,8 @@ def shared_g2(one: Reading, other: Reading) -> float:
     (0.0004, 0.0)
     """
     is_one_day = one.day == other.day and (one.day != "" or one.runs == other.runs)
-    return one.day_variance_g2 if is_one_day else 0.0
+    shift_g2 = one.day_variance_g2 if is_one_day else 0.0
+    return shift_g2 if one.housing is None else shift_g2 + moisture_covariance_g2(one.housing, one.on - other.on)
 
 
 def uncertainty_between_g(one: Reading, other: Reading) -> float:

@@ -30,6 +30,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
     },
     "On track": {
         "run": "One time on track; a row of notes may be several, and a row without a count is one.",
+        "sister housing": "An empty housing of the same kind, kept and weighed alongside a diff: what its mass changes "
+        "by is water, and is taken off.",
         "runs at a weighing": "As written beside it; else those of earlier days, and of its own day those written down "
         "before it, or in lines above it in the same notes; where nothing says, all of the day.",
         "swap": "Another diff put into a car; it holds from the next run on, and the diff leaves any other car.",

@@ -13,7 +13,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.leak import HEAVIER, disagreeing_reasons
+from bevelbook.formulas.leak import HEAVIER, disagreeing_reasons, water_reasons
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
 from bevelbook.formulas.oil_lost_words import is_over_for_certain
@@ -151,7 +151,8 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
     elif one.on_shelf is not None:
         code, remedy = "weighing_unclear", "Weigh it again, wiped, on a finer scale or after more runs."
         near = (f"it is {span}, {limit}" for span, limit in _near(one))
-        words = "; ".join((words, *near, *disagreeing_reasons(story.given, in_use=in_use)))
+        disagreeing = disagreeing_reasons(story.given, in_use=in_use)
+        words = "; ".join((words, *near, *disagreeing, *water_reasons(story.given)))
     else:
         return
     if correction and correction not in remedy:

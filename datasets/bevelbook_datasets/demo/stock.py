@@ -98,7 +98,7 @@ def diffs() -> Rows:
             {
                 "label": label,
                 "usual_position": label.partition("-")[0],
-                "housing_material": "filled nylon",
+                "housing_material": "aluminium",
                 "free_volume_cm3": room,
                 "free_volume_from": "overfilled, lid laid on by hand, wiped, weighed; smallest of three"
                 if room

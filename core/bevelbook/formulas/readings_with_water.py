@@ -1,0 +1,115 @@
+"""Readings of a diff with the water in its housing: what a sister housing takes off, and who shares water with whom.
+
+The water of a sister housing is its mass less that at the first reading that has one. It is taken off the readings of
+other days that have one too; they then hold as much water as that first reading did.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from datetime import date
+from math import sqrt
+
+from bevelbook.formulas.housing_moisture import (
+    Housing,
+    is_worth_saying,
+    less_water_g,
+    moisture_g,
+    moisture_in_words,
+    sister_in_words,
+    takes_up_water,
+)
+from bevelbook.formulas.readings import Point, Reading, difference_uncertainty_g
+
+
+def day_number(day: str | None) -> int | None:
+    """A day as a number: a date, or a number as it is; None for anything else.
+
+    >>> day_number("2026-05-08") - day_number("2026-05-01"), day_number("12"), day_number("race day"), day_number(None)
+    (7, 12, None, None)
+    """
+    if day is None:
+        return None
+    with suppress(ValueError):
+        return date.fromisoformat(day).toordinal()
+    with suppress(ValueError):
+        return int(day)
+    return None
+
+
+def with_water(
+    readings: Sequence[Reading], days: Sequence[str | None], sisters_g: Sequence[float | None], housing: Housing
+) -> list[Reading]:
+    """The readings of one build, less the water of the sister housing where there is one, else with the water that days
+    may move.
+
+    ``days`` and ``sisters_g`` go with ``readings``. A reading without a day counts as of the day of the first one.
+
+    >>> one, other = Reading(0.0, 22.35, 1e-5), Reading(6.0, 22.38, 1e-5)
+    >>> found = with_water([one, other], ["2026-05-01", "2026-05-08"], [4.98, 5.01], Housing("nylon"))
+    >>> round(found[1].mass_g, 3), round(found[1].variance_g2, 6), found[1].on - found[0].on
+    (22.35, 2e-05, 0)
+    """
+    on = _numbers(readings, days)
+    reference = _first_with_sister(readings, sisters_g)
+    found = list(readings)
+    first_sister_g = None if reference is None else sisters_g[reference]
+    if reference is not None and first_sister_g is not None:
+        for place, sister_g in enumerate(sisters_g):
+            is_that_day = on[place] == on[reference] and days[place] is not None
+            if place == reference or sister_g is None or is_that_day:
+                continue
+            found[place] = _less_water(readings[place], sister_g, first_sister_g)
+            found[reference] = _with_sister(readings[reference])
+            on[place] = on[reference]
+    if len(set(on)) > 1 and takes_up_water(housing):
+        found = [one._replace(housing=housing, on=number) for one, number in zip(found, on, strict=True)]
+    return found
+
+
+def _numbers(readings: Sequence[Reading], days: Sequence[str | None]) -> list[int]:
+    numbers = [day_number(day) for day in days]
+    known = [(one.runs, place) for place, one in enumerate(readings) if numbers[place] is not None]
+    first = numbers[min(known)[1]] if known else 0
+    return [first or 0 if number is None else number for number in numbers]
+
+
+def _first_with_sister(readings: Sequence[Reading], sisters_g: Sequence[float | None]) -> int | None:
+    """The place of the first reading that has a sister, if there are two."""
+    having = [(one.runs, place) for place, one in enumerate(readings) if sisters_g[place] is not None]
+    return min(having)[1] if len(having) > 1 else None
+
+
+def _less_water(reading: Reading, sister_g: float, first_sister_g: float) -> Reading:
+    less = round(less_water_g(reading.mass_g, sister_g, first_sister_g), 6)
+    return _with_sister(reading)._replace(mass_g=less)
+
+
+def _with_sister(reading: Reading) -> Reading:
+    """The sister was weighed on the same scale, so it is off as much as the diff."""
+    return reading._replace(variance_g2=2.0 * reading.variance_g2)
+
+
+def water_said(
+    first: Point, last: Point, readings: Sequence[Reading], masses_g: Sequence[float], sisters_g: Sequence[float | None]
+) -> Iterator[str]:
+    """What the sister housing took off between the first and the last point that count, and what water may still move.
+
+    ``masses_g`` are the masses as read, ``readings`` what :func:`with_water` made of them.
+    """
+    taken_off = [
+        mass_g - one.mass_g
+        for one, mass_g, sister_g in zip(readings, masses_g, sisters_g, strict=True)
+        if sister_g is not None and one.runs == last.runs
+    ]
+    if taken_off and first.runs != last.runs and sum(sister_g is not None for sister_g in sisters_g) > 1:
+        yield sister_in_words(taken_off[-1])
+    if not first.readings or not last.readings:
+        return
+    housing, days = first.readings[0].housing, last.readings[-1].on - first.readings[0].on
+    if housing is None:
+        return
+    without = sqrt(max(0.0, difference_uncertainty_g(first, last) ** 2 - moisture_g(housing, days) ** 2))
+    if is_worth_saying(housing, days, without):
+        yield moisture_in_words(housing, days)

@@ -1,0 +1,61 @@
+"""A diff with a nylon housing, weighed in a dry room and at a wet track; all constructed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from conftest import Outcome
+
+Run = Callable[..., Outcome]
+Say = Callable[..., Outcome]
+
+
+@pytest.fixture
+def say(bevelbook: Run, tmp_path: Path) -> Say:
+    path = tmp_path / "team.db"
+
+    def run(*words: str, by: str = "ana") -> Outcome:
+        return bevelbook("--db", path, "--by", by, *words)
+
+    for words in (
+        ("new",),
+        ("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005"),
+        ("record", "diff", "label=rear-a", "housing_material=nylon", "housing_mass=6.2g"),
+        ("record", "build", "diff=rear-a", "built_on=2026-05-01", "oil_mass=1.5g", "closed_mass=22.35g",
+         "sister_mass=4.98g", "scale=pocket"),
+    ):  # fmt: skip
+        assert run(*words).code == 0
+    return run
+
+
+def weigh(say: Say, mass: str, *more: str) -> str:
+    done = say(
+        "record", "weighing", "build=rear-a/1", "weighed_on=2026-05-08", "runs=6", f"mass={mass}", "scale=pocket",
+        "mass_basis=closed", *more,
+    )  # fmt: skip
+    assert done.code == 0
+    return " ".join(done.out.split())
+
+
+def test_without_the_sister_the_words_say_what_water_may_have_done(say: Say) -> None:
+    said = weigh(say, "22.30g")
+    assert "unclear" in said
+    assert "the housing of nylon takes up and gives off water: ± 0.054 g between these days (k = 2)" in said
+    assert "weigh an empty sister housing alongside" in said
+    assert "takes up and gives off water" in " ".join(say("check").out.split())
+
+
+def test_with_the_sister_its_water_is_taken_off(say: Say) -> None:
+    said = weigh(say, "22.38g", "sister_mass=5.01g")
+    assert "rear-a/1: ok: no loss seen in 6 runs" in said
+    assert "0.03 g of water by the sister housing, taken off" in said
+    assert "0.03 g of water" in say("calc", "leak-trend", "--for", "rear-a/1").out
+
+
+def test_a_diff_without_a_material_is_advised_to_note_it(say: Say) -> None:
+    say("record", "diff", "rear-a", "housing_material=")
+    assert "material not noted: counted as nylon" in weigh(say, "22.30g")
+    say("record", "diff", "rear-a", "housing_material=aluminium")
+    assert "water" not in say("check").out
