@@ -52,6 +52,8 @@ def test_a_better_thermometer_narrows_it_in_proportion() -> None:
         (((120.0, 38.0), (300.0, 39.0)), 22.0, "the readings do not fall"),
         (((120.0, 38.0), (300.0, 38.0), (400.0, 38.0)), 22.0, "the readings do not fall"),
         (((120.0, 38.0), (300.0, 21.0)), 22.0, "21 °C after 5 min is not above the air at 22 °C"),
+        (((120.0, 38.0), (121.0, 27.0)), 22.0, "38 °C after 2 min, 27 °C after 2.02 min is a fall so fast"),
+        (((1200.0, 38.0), (1201.0, 25.0)), 22.0, "would have ended above 200 °C"),
         (((120.0, 38.0), (300.0, 23.5)), 22.0, "23.5 °C after 5 min is only 1.5 °C above the air"),
     ],
 )

@@ -12,6 +12,8 @@ from bevelbook.plugin.calculator import Formula, refuse
 from bevelbook.plugin.returned_values import Judgement
 from bevelbook.stats.bounded import half_width_of_bounded
 
+HOTTEST_C: Final = 200.0
+"""What a reading may be at most; no diff ends a run hotter than that."""
 EARLY_S: Final = 60.0
 """Sooner than this after the run the oil inside is still hotter than the case; this project's proposal."""
 
@@ -97,6 +99,13 @@ def _curve(given: EndGiven) -> Cooling:
             f"the readings do not fall: {_in_words(readings)}",
             remedy="The case was still warming from the oil inside, or another spot was read: read one spot from a "
             "minute after the run on.",
+        )
+    if curve.end_c > HOTTEST_C:
+        raise refuse(
+            given,
+            "readings",
+            f"{_in_words(readings)} is a fall so fast that the run would have ended above {HOTTEST_C:g} °C",
+            remedy="Check times and temperatures; read one spot, the second time a few minutes after the first.",
         )
     return curve
 

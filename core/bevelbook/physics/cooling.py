@@ -11,6 +11,8 @@ from bevelbook.declare.sources import Source
 READING_ERROR_C: Final = 1.0
 SLOWEST_S: Final = 1e7
 """A time constant over this (four months) is rounding: the readings do not fall."""
+LARGEST_LOG: Final = 700.0
+"""A larger exponent is beyond a double; the answer is far beyond any diff by then."""
 NEWTON_COOLING: Final = Source(
     "from memory",
     "Newton's law of cooling, T(t) = Ta + (T0 - Ta) exp(-t/τ), as textbooks of heat transfer print it for a body whose "
@@ -60,7 +62,7 @@ def cooling_curve(after_s: Sequence[float], temperatures_c: Sequence[float], amb
     start, slope = (float(one) for one in by_log @ np.log(excess))
     if slope > -1.0 / SLOWEST_S:
         return None
-    above = exp(start)
+    above = exp(min(start, LARGEST_LOG))
     by_reading = above * by_log[0] / excess
     off = excess - np.exp(start + slope * times)
     return Cooling(

@@ -17,7 +17,13 @@ from bevelbook.formulas.expected_temperature import MeasuredPast
 
 
 def cases() -> Iterator[Case]:
-    for after_s in ((120.0, 300.0), (60.0, 600.0), (120.0, 300.0, 480.0), (90.0, 180.0, 300.0, 480.0, 600.0)):
+    for after_s in (
+        (120.0, 300.0),
+        (60.0, 600.0),
+        (300.0, 420.0),
+        (120.0, 300.0, 480.0),
+        (90.0, 180.0, 300.0, 480.0, 600.0),
+    ):
         minutes = ", ".join(f"{one / 60:g}" for one in after_s)
         for end_c, tau_s in ((40.0, 900.0), (55.0, 600.0)):
             yield Case(
@@ -46,10 +52,31 @@ def cases() -> Iterator[Case]:
                     only_track=only_track,
                 ),
             )
+    for days in (8, 16):
+        yield Case(
+            f"expected where air and track went together, {days} days of up to 3 runs, sd 2 °C a day, 1 a run",
+            "95 %",
+            partial(
+                expected_holds_truth,
+                days=days,
+                most_runs=3,
+                day_sd=2.0,
+                run_sd=1.0,
+                only_track=False,
+                sun_sd=1.0,
+            ),
+        )
 
 
 def expected_holds_truth(
-    rng: Generator, count: int, days: int, most_runs: int, day_sd: float, run_sd: float, only_track: bool
+    rng: Generator,
+    count: int,
+    days: int,
+    most_runs: int,
+    day_sd: float,
+    run_sd: float,
+    only_track: bool,
+    sun_sd: float = 4.0,
 ) -> NDArray[np.bool_]:
     """One run on a new day with weather like that of the others, where something was expected.
 
@@ -57,7 +84,7 @@ def expected_holds_truth(
     """
     held = []
     while len(held) < count:
-        rows = [row for day in range(days + 1) for row in _a_day(rng, day, most_runs, day_sd, run_sd)]
+        rows = [row for day in range(days + 1) for row in _a_day(rng, day, most_runs, day_sd, run_sd, sun_sd)]
         past = [row for row in rows if row["day"] < days]
         new = next(row for row in rows if row["day"] == days)
         found = MeasuredPast(past).expected(None if only_track else new["air_temp_c"], new["track_temp_c"])
@@ -66,9 +93,11 @@ def expected_holds_truth(
     return np.array(held)
 
 
-def _a_day(rng: Generator, day: int, most_runs: int, day_sd: float, run_sd: float) -> list[dict[str, Any]]:
+def _a_day(
+    rng: Generator, day: int, most_runs: int, day_sd: float, run_sd: float, sun_sd: float
+) -> list[dict[str, Any]]:
     """The runs of one day; the exact temperature of the diff beside the one read."""
-    air, sun, effect = rng.normal(22.0, 6.0), rng.normal(8.0, 4.0), rng.normal(0.0, day_sd)
+    air, sun, effect = rng.normal(22.0, 6.0), rng.normal(8.0, sun_sd), rng.normal(0.0, day_sd)
     rows = []
     for run in range(int(rng.integers(1, most_runs + 1))):
         now = air + 0.7 * run
