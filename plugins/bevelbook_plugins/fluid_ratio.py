@@ -33,6 +33,8 @@ from bevelbook.formulas.hand_timing import (
 from bevelbook.physics.viscosity import TEMPERATURE_COEFFICIENT_K, VISCOSITY_LAW
 from bevelbook.stats.normal_and_bound import DISTRIBUTIONS, half_width
 
+LEAST_TIMES_HAND: Final = 3.0
+"""A time has to be so many times what the hand does: below, its logarithm says nothing (this project's proposal)."""
 SAME_TEMPERATURE: Final = Source("proposal", "If nothing else is known: at most 0.5 K between the two oils")
 
 
@@ -48,7 +50,7 @@ class RatioGiven:
     temperature_c: float = quantity("°C", "Temperature of both oils", minimum=-50, maximum=150, plausible=(0, 60))
     time_uncertainty_s: float = time_uncertainty()
     temperature_difference_k: float = quantity(
-        "K", "Bound of the difference in temperature between the two", default=0.5, minimum=0
+        "K", "Bound of the difference in temperature between the two", default=0.5, minimum=0, maximum=50
     )
 
 
@@ -108,6 +110,14 @@ def compare(given: RatioGiven) -> RatioFound:
                 f"no time of oil {name}",
                 remedy=Sentence("Give ", Named("times", f"{name}:33.0"), "; three of each oil say more."),
                 code="missing_input",
+            )
+        shortest = min(times)
+        if own_scatter(times) is None and shortest < LEAST_TIMES_HAND * given.time_uncertainty_s:
+            raise refuse(
+                given,
+                "times",
+                f"{shortest:g} s is too short to be stopped by hand to {given.time_uncertainty_s:g} s",
+                remedy="Take a smaller ball, a longer fall or a smaller hole.",
             )
     a, b = (side(times, given.time_uncertainty_s) for times in by_fluid.values())
     kelvin = given.temperature_c + 273.15

@@ -251,6 +251,8 @@ def test_ratio_never_turns_into_a_viscosity() -> None:
         (["b:33.0"], "no time of oil a"),
         (["a:33.0", "c:40"], "a, b"),
         (["a:33.0", "b:0"], "more than 0"),
+        (["a:33.0", "b:1.4"], "1.4 s is too short to be stopped by hand to 0.5 s"),
+        (["a:33.0", "b:1e-9"], "too short"),
         ([], "no times given"),
     ],
 )

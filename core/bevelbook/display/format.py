@@ -7,7 +7,7 @@ from math import floor, log10
 from typing import Any, Final
 
 from bevelbook.declare.coverage import COVERAGE_K, TAKEN_AS, WITH_K
-from bevelbook.declare.fields import LARGEST, Field
+from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 
 DECIMALS: Final[dict[str, int]] = {
     "g": 2,
@@ -76,7 +76,7 @@ def format_typed(value: float, unit: str | None) -> str:
     """
     if value == 0:
         return "0"
-    if abs(value) >= LARGEST:
+    if not SMALLEST <= abs(value) < LARGEST:
         return f"{value:.6g}"
     decimals = max(0, DECIMALS.get(unit or "", 3), 5 - floor(log10(abs(value))))
     text = f"{value:,.{decimals}f}"

@@ -31,6 +31,7 @@ from bevelbook.plugin.returned_values import (
     lines_taken,
     picture_taken,
     record_taken,
+    working_taken,
 )
 from bevelbook.plugin.where_shown import CARD_PARTS, PAGE_KINDS, ForConditions, OnCard, PageKind
 
@@ -106,7 +107,7 @@ class Formula(Generic[G, F]):
         self.found = found
         self.compute: Callable[[G], F] = self._guarded("compute", compute, lambda one: record_taken(found, one), True)
         self.judge: Callable[[G, F], Judgement] = self._guarded("judge", judge, judgement_taken, True)
-        self.working: Callable[[G, F], tuple[str, ...]] = self._guarded("working", working, texts_taken)
+        self.working: Callable[[G, F], tuple[str, ...]] = self._guarded("working", working, working_taken)
         self.one_of = one_of
         self.read_now = read_now
         self.inputs = fields_of(given)

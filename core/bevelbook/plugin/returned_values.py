@@ -14,6 +14,7 @@ from typing import Any, Final, Literal, NamedTuple, TypeVar, cast, get_args
 
 from bevelbook.declare.errors import with_article
 from bevelbook.declare.fields import Field, fields_of
+from bevelbook.display.tidy import tidied
 from bevelbook.plugin.guard import (
     NotFinite,
     Unfit,
@@ -22,6 +23,7 @@ from bevelbook.plugin.guard import (
     plain_text,
     safe_repr,
     text_taken,
+    texts_taken,
 )
 from bevelbook.plugin.where_shown import CardLine
 
@@ -81,7 +83,12 @@ def _reasons(name: str, texts: object) -> tuple[str, ...]:
         reason = fault_of_text(text)
         if reason is not None:
             raise Unfit(f"{name} with {reason}")
-    return tuple(map(plain_text, texts))
+    return tuple(tidied(plain_text(text)) for text in texts)
+
+
+def working_taken(lines: object) -> tuple[str, ...]:
+    """The lines of a working."""
+    return tuple(map(tidied, texts_taken(lines)))
 
 
 def lines_taken(lines: object) -> tuple[CardLine, ...]:

@@ -1,0 +1,77 @@
+"""Figures: powers from 1e12 on, no minus before a zero, and a ± that keeps its k on its line."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.result_text import result_lines
+from bevelbook.display.format import format_figure, format_spread, format_typed, wrapped
+from bevelbook.display.tidy import tidied
+from bevelbook.plugin.registry import Registry
+
+numbers = st.floats(allow_nan=False, allow_infinity=False)
+
+
+@given(numbers, st.sampled_from(["g", "cSt", "mm", "s", "1", "runs"]))
+def test_a_figure_has_no_row_of_digits_and_no_minus_before_a_zero(value: float, unit: str) -> None:
+    for text in (format_figure(value, unit), format_typed(value, unit)):
+        assert len(text) < 24, text
+        assert not re.fullmatch(r"-0(\.0+)?", text)
+
+
+@given(numbers, st.floats(1e-9, 1e300))
+def test_a_spread_has_two_digits_at_least_and_no_more_than_needed(value: float, uncertainty: float) -> None:
+    number, half = format_spread(value, uncertainty).split(" ± ")
+    assert float(half) == pytest.approx(2.0 * uncertainty, rel=0.051)
+    assert abs(float(number) - value) <= max(0.06 * uncertainty, 1e-5 * abs(value))
+    assert not re.fullmatch(r"-0(\.0+)?", number)
+
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("backlash -0.00 mm", "backlash 0.00 mm"),
+        ("fill 6, -0.000 g, is outside", "fill 6, 0.000 g, is outside"),
+        ("−0 K", "0 K"),
+        ("-0.04 mm", "-0.04 mm"),
+        ("2026-05-03, rear-0, 10-0", "2026-05-03, rear-0, 10-0"),
+        ("grown 636868979872626114560.0 %", "grown 6.37e+20 %"),
+        ("± 1,370,000,000,000,000 cSt (k = 2)", "± 1.37e+15 cSt (k = 2)"),
+        ("999,999,999,999 g", "999,999,999,999 g"),
+        ("", ""),
+    ],
+)
+def test_sentences_are_tidied(text: str, plain: str) -> None:
+    assert tidied(text) == plain
+
+
+@pytest.mark.parametrize(
+    ("name", "texts"),
+    [
+        ("shims", {"float_mm": "0.1", "target_float_mm": "0.1", "sizes": ["0.2"]}),
+        ("fill-repeatability", {"fills": ["0.1", "0.11", "0.1", "0.09", "0.1", "-0.0004"]}),
+        ("degas", {"viscosity_cst": "7000", "bubble_mm": "1e-9", "wait_s": "60"}),
+        ("viscosity", {"viscosity_cst": "1e12", "temperature_c": "0"}),
+    ],
+)
+def test_no_answer_has_a_minus_before_a_zero_or_a_row_of_digits(
+    registry: Registry, name: str, texts: dict[str, Any]
+) -> None:
+    calculator = registry.calculator(name).calculator
+    for line in result_lines(run(calculator, bind(calculator, texts)), explain=True):
+        assert not re.search(r"(?<![\w.])[-−]0(\.0+)?(?![.\d])|\d{13,}|\d(,\d{3}){4,}", line), line
+
+
+def test_a_spread_and_its_k_stay_on_one_line() -> None:
+    for before in range(60, 110):
+        lines = wrapped(
+            "x" * (before - 1) + " it is 0.30 ± 0.016 g (k = 2) and 5 ± 1 cSt taken as k = 2, as printed here"
+        )
+        assert any("0.30 ± 0.016 g (k = 2)" in line for line in lines)
+        assert any("5 ± 1 cSt taken as k = 2, as printed here" in line for line in lines)
