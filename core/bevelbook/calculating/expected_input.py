@@ -28,12 +28,15 @@ from bevelbook.formulas.expected_temperature import Expected, MeasuredPast
 from bevelbook.plugin.calculator import Formula
 from bevelbook.reading import BY_HAND, read
 
+EXPECTED: Final = "expected "
+"""How the origin of an expected temperature begins: ``formulas.expected_temperature.Expected.words``."""
 EXPECTED_OF_BUILD: Final = frozenset({OF_LAST_RUN, IN_USE, IN_USE_HIGH})
 _DIFF: Final = "run_diffs.diff_temp_c"
 _WEATHER: Final = f"""
 SELECT x.build, b.diff, r.air_temp_c, r.track_temp_c, {PLACE} AS position, r.label,
        x.diff_temp_c IS NOT NULL AS measured
-FROM run_diffs x CROSS JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
+FROM builds b CROSS JOIN diffs d ON d.id = b.diff CROSS JOIN run_diffs x ON x.build = b.id
+CROSS JOIN runs r ON r.id = x.run
 WHERE (r.air_temp_c IS NOT NULL OR r.track_temp_c IS NOT NULL) {{only}} ORDER BY {RUN_ORDER}
 """
 

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from bevelbook.calculating.calculate import Binder, Bound, Result, run
 from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
+from bevelbook.calculating.expected_input import EXPECTED
 from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.coverage import IN_WORDS, WITH_K
@@ -210,7 +211,7 @@ def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
     if field.same_as and field.same_as in known:
         value, origin = known[field.same_as]
         text = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
-        return f"left empty: {text}, from {origin}"
+        return f"left empty: {text}, {origin if origin.startswith(EXPECTED) else f'from {origin}'}"
     if field.kind == "listing":
         further = field.item_shape.removeprefix(field.needed_shape)
         more = f"; may go on with {further}" if further else ""
