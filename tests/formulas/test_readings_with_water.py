@@ -86,7 +86,7 @@ def test_a_small_loss_of_a_nylon_diff_between_days_is_unclear_and_the_words_say_
     asked = given(*DRY_THEN_WET, material="nylon")
     judged = judge_leak(asked, leak(asked))
     assert judged.verdict == "unclear"
-    assert any("± 0.043 g between these days (k = 2); weigh an empty sister housing" in each for each in judged.reasons)
+    assert any("± 0.043 g (k = 2) between these days; weigh an empty sister housing" in each for each in judged.reasons)
 
 
 def test_one_not_noted_is_asked_for_and_metal_is_never_named() -> None:

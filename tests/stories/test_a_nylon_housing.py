@@ -42,7 +42,7 @@ def weigh(say: Say, mass: str, *more: str) -> str:
 def test_without_the_sister_the_words_say_what_water_may_have_done(say: Say) -> None:
     said = weigh(say, "22.30g")
     assert "unclear" in said
-    assert "the housing of nylon takes up and gives off water: ± 0.054 g between these days (k = 2)" in said
+    assert "the housing of nylon takes up and gives off water: ± 0.054 g (k = 2) between these days" in said
     assert "weigh an empty sister housing alongside" in said
     assert "takes up and gives off water" in " ".join(say("check").out.split())
 

@@ -204,7 +204,7 @@ def test_an_import_with_runs_added_since_is_refused(say: Run, bevelbook: Run, db
 
 
 def test_history_says_who_wrote_what_and_what_came_of_it(say: Run, db: Path) -> None:
-    say("record", "diff", "label=rear-a", "housing_material=aluminium")
+    say("record", "diff", "label=rear-a")
     say("record", "diff", "rear-a", "usual_position=rear", by="ben")
     say("take-back", "--of", "ben")
     text = say("history").out

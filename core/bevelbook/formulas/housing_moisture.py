@@ -160,12 +160,12 @@ def moisture_in_words(housing: Housing, days: float) -> str:
     """What water does to a loss between days, and what to do about it.
 
     >>> print(moisture_in_words(Housing("nylon", 5.0), 7.0))
-    the housing of nylon takes up and gives off water: ± 0.043 g between these days (k = 2);
+    the housing of nylon takes up and gives off water: ± 0.043 g (k = 2) between these days;
     weigh an empty sister housing alongside
     """
     wide = COVERAGE_K * moisture_g(housing, days)
     return (
-        f"{housing.words} takes up and gives off water: ± {wide:.3f} g between these days (k = 2); "
+        f"{housing.words} takes up and gives off water: ± {wide:.3f} g (k = 2) between these days; "
         f"weigh an empty sister housing alongside{'' if housing.material else ', or note what the housing is made of'}"
     )
 
