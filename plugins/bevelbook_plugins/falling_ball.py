@@ -120,7 +120,9 @@ class BallFound:
     viscosity_at_temperature_cst: float = quantity("cSt", "Viscosity at the temperature of the test")
     wall_factor: float = quantity("1", "How much the tube's wall slows the ball")
     reynolds: float = quantity("1", "Reynolds number of the fall")
-    uncertainty_cst: float = quantity("cSt", "Uncertainty of the viscosity at 25 °C (k = 2)", exact=True)
+    uncertainty_cst: float = quantity(
+        "cSt", "Uncertainty of the viscosity at 25 °C (k = 2)", exact=True, heading="uncertainty (k = 2)"
+    )
 
 
 def haberman_sayre(diameter_ratio: float) -> float:

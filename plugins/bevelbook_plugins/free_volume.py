@@ -55,7 +55,9 @@ class VolumeGiven:
 @record
 class VolumeFound:
     free_volume_cm3: float = quantity("cm3", "Room for oil in the closed diff: the smallest of the fillings")
-    uncertainty_cm3: float = quantity("cm3", "Uncertainty of it (k = 2), from the scale alone", exact=True)
+    uncertainty_cm3: float = quantity(
+        "cm3", "Uncertainty of it (k = 2), from the scale alone", exact=True, heading="uncertainty (k = 2)"
+    )
 
 
 def volume(given: VolumeGiven) -> VolumeFound:

@@ -187,6 +187,7 @@ class SwellFound:
         "Uncertainty of the change of volume (k = 2), from the readings; with a section measured both ways also what "
         "the flat leaves open",
         exact=True,
+        heading="uncertainty (k = 2)",
     )
     compression_set_fraction: float | None = quantity(
         "1", "Set, from a section measured thinner than new; swelling hides some of it"

@@ -75,3 +75,5 @@ def test_a_spread_and_its_k_stay_on_one_line() -> None:
         )
         assert any("0.30 ± 0.016 g (k = 2)" in line for line in lines)
         assert any("5 ± 1 cSt taken as k = 2, as printed here" in line for line in lines)
+        lines = wrapped("x" * before + " went (0.041 ± 0.002 g per run, k = 2)")
+        assert any("0.041 ± 0.002 g per run, k = 2)" in line for line in lines)

@@ -34,7 +34,7 @@ NOISE: Final = 1e-10
 """Smaller numbers are noise: in the units of this program nothing measured or computed is this small."""
 SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
 LINE: Final = 100
-_SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()]{{0,40}}?(?:\(k = [12]\)|{TAKEN_AS})")
+_SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
 _HELD: Final = "\ue000"
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
 

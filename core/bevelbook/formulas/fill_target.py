@@ -104,7 +104,10 @@ class FillFound:
     oil_volume_cm3: float | None = quantity("cm3", "Volume of that oil at the temperature of filling")
     fill_fraction: float | None = quantity("1", "Share of the room that the oil takes")
     uncertainty_g: float = quantity(
-        "g", "Uncertainty of the oil's mass by difference (k = 2), from the scale alone", exact=True
+        "g",
+        "Uncertainty of the oil's mass by difference (k = 2), from the scale alone",
+        exact=True,
+        heading="uncertainty (k = 2)",
     )
     stop_low_g: float = quantity("g", "Lowest reading that is fine", exact=True)
     stop_high_g: float = quantity("g", "Highest reading that is fine", exact=True)
