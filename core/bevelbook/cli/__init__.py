@@ -17,7 +17,7 @@ from bevelbook.manual.commands import COMMANDS, OPTIONS
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
 
-MODULE_OF: Final = {"import": "import_", "help": "help_", "take-back": "take_back"}
+MODULE_OF: Final = {"import": "import_", "help": "help_", "take-back": "take_back", "scale-check": "scale_check"}
 """The module of a command whose name is taken in Python; the others are named like their module."""
 ASKED: Final = "bevelbook.asked"
 """The key of the command as it was typed, without the options before it."""

@@ -297,11 +297,12 @@ def _texts(calculator: Calculator[Any, Any], values: dict[str, Any]) -> dict[str
             texts[field.name] = list(value) if field.kind == "listing" else value
     listing = calculator.listing_in
     if listing is not None and values.get("listing_file"):
-        texts[listing.name] = [*texts.get(listing.name, []), *_from_file(listing, Path(values["listing_file"]))]
+        texts[listing.name] = [*texts.get(listing.name, []), *texts_from_file(listing, Path(values["listing_file"]))]
     return texts
 
 
-def _from_file(listing: Field, path: Path) -> list[str]:
+def texts_from_file(listing: Field, path: Path) -> list[str]:
+    """The items of a listing from a CSV file with its columns, each as it is typed after an option."""
     import csv
 
     names = [field.name for field in fields_of(listing.item)]

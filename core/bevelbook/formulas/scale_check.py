@@ -282,20 +282,20 @@ def _day_words(found: ScaleCheckFound) -> Iterator[str]:
         else ""
     )
     yield (
-        f"from one day to another it is off by {_milligrams(found.day_to_day_g)} g (standard deviation), counted as "
-        f"{_milligrams(found.counted_day_to_day_g or 0.0)} g{few}"
+        f"from one day to another it is off by {two_digits(found.day_to_day_g)} g (standard deviation), counted as "
+        f"{two_digits(found.counted_day_to_day_g or 0.0)} g{few}"
     )
 
 
 def scatter_in_words(given: ScaleCheckGiven, found: ScaleCheckFound) -> str:
     """How far one reading scatters, how well that is known, and what counts."""
-    shown, kept = _milligrams(found.repeatability_g), _milligrams(found.counted_repeatability_g)
+    shown, kept = two_digits(found.repeatability_g), two_digits(found.counted_repeatability_g)
     if found.counted_repeatability_g == 0.0:
         return (
             f"one reading is good to {shown} g (standard deviation), what rounding to {given.scale_step_g:g} g makes: "
             "beyond its rounding no scatter shows"
         )
-    spread = f"{_milligrams(found.repeatability_low_g)} to {_milligrams(found.repeatability_high_g)} g fits, 95 %"
+    spread = f"{two_digits(found.repeatability_low_g)} to {two_digits(found.repeatability_high_g)} g fits, 95 %"
     return (
         f"one reading scatters by {shown} g (standard deviation, rounding included; {spread}) from "
         f"{counted(found.readings, 'reading')}; the repeatability to count with is {kept} g"
@@ -308,16 +308,16 @@ def sees_in_words(noise: ScaleNoise) -> str:
     >>> sees_in_words(ScaleNoise(0.01, 0.005, 0.01)), sees_in_words(ScaleNoise(0.01, 0.005))
     ('it sees 0.016 g on one day, 0.032 g from one day to another', 'it sees 0.016 g on one day')
     """
-    words = f"it sees {_milligrams(seen_on_one_day_g(noise))} g on one day"
+    words = f"it sees {two_digits(seen_on_one_day_g(noise))} g on one day"
     if noise.day_to_day_g is None:
         return words
-    return f"{words}, {_milligrams(seen_between_days_g(noise))} g from one day to another"
+    return f"{words}, {two_digits(seen_between_days_g(noise))} g from one day to another"
 
 
-def _milligrams(value_g: float) -> str:
+def two_digits(value_g: float) -> str:
     """Two digits, never finer than a tenth of a milligram.
 
-    >>> _milligrams(0.01633), _milligrams(0.0028868), _milligrams(0.0), _milligrams(0.2884)
+    >>> two_digits(0.01633), two_digits(0.0028868), two_digits(0.0), two_digits(0.2884)
     ('0.016', '0.0029', '0', '0.29')
     """
     return f"{round(float(f'{value_g:.2g}'), 5):g}"

@@ -14,6 +14,7 @@ COMMANDS: Final = {
     "calculators": "List the calculators, and what did not load.",
     "calc": "Run a calculator.",
     "record": "Add, change or remove a record.",
+    "scale-check": "Find out how small a loss a scale can see.",
     "take-back": "Take back your last entry, or a named one, whole.",
     "history": "List what was written, by whom, and what came of it.",
     "calls": "Say what was decided after runs that have no call yet.",

@@ -1,0 +1,121 @@
+"""``bevelbook scale-check``: one thing put on a scale again and again, and what the scale can see."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
+
+if TYPE_CHECKING:
+    from bevelbook.cli.session import Session
+    from bevelbook.entering.scale_check import ScaleChecked, TypedReading
+
+
+@click.command("scale-check")
+@click.argument("scale")
+@click.argument("masses", nargs=-1, metavar="[MASS]...")
+@click.option("--thing", help='What was on the scale, such as "closed rear-b": compared from day to day.')
+@click.option("--on", "day", metavar="DAY", help="The day of the readings; today if not given.")
+@click.option("--readings", "file", type=click.Path(path_type=Path), help="A CSV file: mass_g, and day and thing.")
+@click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
+@click.pass_obj
+def command(
+    session: Session,
+    scale: str,
+    masses: tuple[str, ...],
+    thing: str | None,
+    day: str | None,
+    file: Path | None,
+    as_json: bool,
+) -> int:
+    """Find out how small a loss a scale can see: put one thing on it ten times and type each reading.
+
+    Take it off and let the scale come back to zero each time, and type what it shows, also where it is the same. Do it
+    again on other days with the same thing. The readings are kept, and repeatability and what changes from day to day
+    are set at the scale from all of them, in one entry. Without readings it prints what is known of the scale.
+    """
+    from bevelbook.entering.scale_check import TypedReading, check_scale, lines_of, said_of
+
+    typed = [TypedReading(mass) for mass in masses]
+    if file is not None:
+        typed += _from_file(file)
+    if not typed:
+        from bevelbook.entering.scale_check import ScaleChecked
+        from bevelbook.facts.scales import known_scale
+        from bevelbook.records import BY_NAME
+        from bevelbook.store.lookup import find_id
+
+        with session.reading() as connection:
+            known = known_scale(connection, find_id(connection, BY_NAME["scale"], scale))
+            found, judgement = said_of(connection, known)
+            checked = ScaleChecked(known, known, 0, "", "", found, judgement, False)
+            if as_json:
+                print_json(_as_data(checked) | session.noticed())
+                return 0
+            print_text("\n".join([known.name, *_wrapped(lines_of(checked))]))
+        say_if_invented(session.invented)
+        return 0
+
+    from bevelbook.calculating.recalculate import depending_on, recalculate_depending
+    from bevelbook.cli.naming import AsFieldWords, named
+    from bevelbook.facts.renew import renew_touched
+    from bevelbook.records import BY_NAME
+    from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
+    from bevelbook.store.writing import now_utc
+
+    kind = BY_NAME["scale_reading"]
+    with session.writing() as connection, named(AsFieldWords(kind.fields)):
+        stamp = now_utc()
+        checked = check_scale(connection, scale, typed, thing, day, session.by, lambda: stamp)
+        depending = depending_on(connection, session.registry, [(BY_NAME["scale"], checked.now.row_id)])
+        before = touched_on_shelf(connection)
+        renew_touched(connection)
+        upkeep = recalculate_depending(connection, session.registry, depending, session.by)
+        shelf = [one.line() for one in shelf_changes(connection, before)]
+    if as_json:
+        print_json(_as_data(checked) | {"shelf": shelf} | session.noticed())
+        return report_failed(upkeep)
+    print_text("\n".join(_wrapped([*lines_of(checked), *shelf, *upkeep.waiting_lines()])))
+    return report_failed(upkeep)
+
+
+def _from_file(file: Path) -> list[TypedReading]:
+    from bevelbook.cli.calc import texts_from_file
+    from bevelbook.declare.fields import fields_of
+    from bevelbook.entering.scale_check import TypedReading
+    from bevelbook.formulas.scale_check import ScaleCheckGiven
+
+    listing = next(field for field in fields_of(ScaleCheckGiven) if field.name == "readings")
+    rows = (text.split(":") for text in texts_from_file(listing, file))
+    return [TypedReading(*(part or None for part in row)) for row in rows if row[0]]  # type: ignore[arg-type]
+
+
+def _wrapped(lines: list[str]) -> list[str]:
+    from bevelbook.display.format import wrapped
+
+    return ["\n".join(wrapped(line)) for line in lines]
+
+
+def _as_data(checked: ScaleChecked) -> dict[str, Any]:
+    now, before = checked.now, checked.before
+    return {
+        "scale": now.name,
+        "added": checked.added,
+        "set": checked.is_set,
+        "before": before.noise._asdict() | {"checked_on": before.checked_on},
+        "now": now.noise._asdict() | {"checked_on": now.checked_on},
+        "sees": now.sees,
+        "found": None if checked.found is None else _plain(checked.found),
+        "verdict": checked.judgement.verdict,
+        "reasons": list(checked.judgement.reasons),
+        "findings": [*checked.judgement.findings, *checked.remarks],
+    }
+
+
+def _plain(found: Any) -> dict[str, Any]:
+    from bevelbook.declare.fields import fields_of
+
+    return {field.name: getattr(found, field.name) for field in fields_of(type(found))}

@@ -1,0 +1,76 @@
+"""What is known of a scale: its step, what was found when it was checked, and what it sees."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from bevelbook.display.days import day_in_words
+from bevelbook.formulas.scale_check import seen_between_days_g, seen_on_one_day_g, two_digits
+from bevelbook.physics.weighing import ScaleNoise, scale_noise
+
+_COLUMNS: Final = "id, name, step_g, repeatability_g, day_to_day_g, error_bound_g, checked_on"
+
+
+class ScaleKnown(NamedTuple):
+    """A scale by id and name, as its masses count, with the day of its last check."""
+
+    row_id: str
+    name: str
+    noise: ScaleNoise
+    checked_on: str | None
+
+    @property
+    def is_checked(self) -> bool:
+        return self.noise.repeatability_g is not None
+
+    @property
+    def words(self) -> list[tuple[str, str]]:
+        """Each thing that is known, with its name.
+
+        >>> [words for _, words in ScaleKnown("1", "pocket", ScaleNoise(0.01), None).words][1:3]
+        ['never checked: one step, 0.01 g, is assumed', 'not known']
+        """
+        noise = self.noise
+        return [
+            ("step", f"{noise.step_g:g} g"),
+            ("repeatability", self._repeatability),
+            ("from day to day", "not known" if noise.day_to_day_g is None else f"{two_digits(noise.day_to_day_g)} g"),
+            ("checked on", day_in_words(self.checked_on) if self.checked_on else "never"),
+            ("sees", self.sees),
+        ]
+
+    @property
+    def _repeatability(self) -> str:
+        if self.noise.repeatability_g is None:
+            return f"never checked: one step, {self.noise.step_g:g} g, is assumed"
+        words = f"{two_digits(self.noise.repeatability_g)} g"
+        return words if self.noise.repeatability_g else f"{words} beyond its rounding"
+
+    @property
+    def sees(self) -> str:
+        """The smallest loss that it sees.
+
+        >>> ScaleKnown("1", "pocket", ScaleNoise(0.01, 0.005, 0.01), None).sees
+        '0.016 g on one day, 0.032 g from one day to another'
+        """
+        words = f"{two_digits(seen_on_one_day_g(self.noise))} g on one day"
+        if self.noise.day_to_day_g is None:
+            return words
+        return f"{words}, {two_digits(seen_between_days_g(self.noise))} g from one day to another"
+
+
+def known_scale(connection: sqlite3.Connection, scale: str) -> ScaleKnown:
+    """What is known of one scale (by id)."""
+    return _known(connection.execute(f"SELECT {_COLUMNS} FROM scales WHERE id = ?", (scale,)).fetchone())
+
+
+def known_scales(connection: sqlite3.Connection) -> Iterator[ScaleKnown]:
+    """What is known of every scale, by name."""
+    return map(_known, connection.execute(f"SELECT {_COLUMNS} FROM scales ORDER BY name, id"))
+
+
+def _known(row: sqlite3.Row) -> ScaleKnown:
+    row_id, name, *noise, checked_on = row
+    return ScaleKnown(row_id, name, scale_noise(*noise), checked_on)

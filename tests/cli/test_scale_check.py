@@ -1,0 +1,120 @@
+"""``bevelbook scale-check``: readings written, the scale set from all of them, one entry. All data are constructed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from conftest import Outcome
+
+Run = Callable[..., Outcome]
+TEN = ["20.00", "20.01", "20.00", "20.00", "20.01", "20.01", "20.00", "20.01", "20.00", "20.01"]
+
+
+@pytest.fixture
+def team(bevelbook: Run) -> Run:
+    bevelbook("new")
+    bevelbook("record", "scale", "name=pocket", "step=0.01")
+    return bevelbook
+
+
+@pytest.fixture
+def db(tmp_path: Path) -> Path:
+    return tmp_path / "bevelbook.db"
+
+
+def of_scale(db: Path) -> tuple[float | None, float | None, str | None, int]:
+    connection = sqlite3.connect(db)
+    row = connection.execute(
+        "SELECT repeatability_g, day_to_day_g, checked_on, (SELECT count(*) FROM scale_readings) FROM scales"
+    ).fetchone()
+    connection.close()
+    return tuple(row)
+
+
+def test_ten_readings_set_the_scale_and_say_what_it_sees(team: Run, db: Path) -> None:
+    """sqrt((2.2622 / 1.96)^2 x 0.00527^2 - 0.01^2 / 12) = 0.0054 g, by hand from t(9)."""
+    done = team("scale-check", "pocket", *TEN, "--thing", "closed rear-b", "--on", "2026-05-01")
+    assert done.code == 0
+    assert "pocket: 10 readings of closed rear-b on 1 May 2026 added" in done.out
+    assert "repeatability: never checked: one step, 0.01 g, is assumed -> 0.0054 g" in done.out
+    assert "sees: 0.029 g on one day -> 0.017 g on one day" in done.out
+    assert of_scale(db) == (pytest.approx(0.0054, abs=5e-5), None, "2026-05-01", 10)
+
+
+def test_a_second_day_gives_the_term_from_day_to_day_and_one_take_back_takes_all_of_it(team: Run, db: Path) -> None:
+    first = ("--thing", "closed rear-b", "--on", "2026-05-01")
+    team("scale-check", "pocket", *TEN, *first)
+    one_day = of_scale(db)
+    later = [f"{float(mass) + 0.02:.2f}" for mass in TEN]
+    done = team("scale-check", "pocket", *later, "--thing", "closed rear-b", "--on", "2026-05-08")
+    assert "from day to day: not known -> " in done.out
+    assert "2 days say little about it" in " ".join(done.out.split())
+    repeatability_g, day_to_day_g, checked_on, count = of_scale(db)
+    assert (checked_on, count) == ("2026-05-08", 20)
+    assert repeatability_g == pytest.approx(0.005, abs=0.001)
+    assert day_to_day_g is not None
+    assert day_to_day_g > 0.014
+    team("take-back")
+    assert of_scale(db) == one_day
+
+
+def test_things_that_nobody_named_are_not_compared_from_day_to_day(team: Run, db: Path) -> None:
+    team("scale-check", "pocket", *TEN, "--on", "2026-05-01")
+    team("scale-check", "pocket", *(f"{float(mass) + 5:.2f}" for mass in TEN), "--on", "2026-05-08")
+    repeatability_g, day_to_day_g, _, count = of_scale(db)
+    assert (day_to_day_g, count) == (None, 20)
+    assert repeatability_g == pytest.approx(0.005, abs=0.001)
+
+
+def test_few_readings_are_kept_and_set_nothing(team: Run, db: Path) -> None:
+    done = team("scale-check", "pocket", "20.00", "20.01", "--on", "2026-05-01")
+    assert "Not set yet" in done.out
+    assert "put it on 8 more times" in done.out
+    assert of_scale(db) == (None, None, None, 2)
+    one = team("scale-check", "pocket", "20.00", "--on", "2026-05-02", "--json")
+    assert (one.code, one.json["set"]) == (0, False)
+
+
+def test_an_odd_reading_sets_nothing_and_is_asked_about(team: Run, db: Path) -> None:
+    done = team("scale-check", "pocket", *TEN[:9], "20.90", "--on", "2026-05-01")
+    assert "20.90 g does not belong with the other readings" in " ".join(done.out.split())
+    assert of_scale(db)[:3] == (None, None, None)
+
+
+def test_one_figure_ten_times_is_no_scatter_beyond_the_rounding(team: Run, db: Path) -> None:
+    done = team("scale-check", "pocket", *["20.00"] * 10, "--on", "2026-05-01")
+    assert "repeatability: never checked: one step, 0.01 g, is assumed -> 0 g beyond its rounding" in done.out
+    assert of_scale(db)[0] == 0.0
+
+
+def test_without_readings_it_prints_what_is_known(team: Run) -> None:
+    known = team("scale-check", "pocket")
+    assert "repeatability: never checked: one step, 0.01 g, is assumed" in known.out
+    assert "no readings yet: put one thing on it ten times" in known.out
+    assert team("scale-check", "pocket", "--json").json["now"]["repeatability_g"] is None
+
+
+def test_readings_come_from_a_file_too(team: Run, tmp_path: Path) -> None:
+    rows = ["mass_g,day,thing", *(f"{mass},2026-05-01,closed rear-b" for mass in TEN)]
+    (tmp_path / "readings.csv").write_text("\n".join(rows), encoding="utf-8")
+    done = team("scale-check", "pocket", "--readings", str(tmp_path / "readings.csv"))
+    assert "10 readings of closed rear-b on 1 May 2026 added" in done.out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("nope", "20.00"), 'there is no scale named "nope"'),
+        (("pocket", "abc"), 'not a number, found "abc"'),
+        (("pocket", "20.00", "--on", "32.5.2026"), "no such day"),
+        (("pocket", "--readings", "nowhere.csv"), "cannot be read as CSV"),
+    ],
+)
+def test_what_cannot_be_read_changes_nothing(team: Run, db: Path, words: tuple[str, ...], said: str) -> None:
+    done = team("scale-check", *words)
+    assert done.code == 2
+    assert said in done.err
+    assert of_scale(db) == (None, None, None, 0)
