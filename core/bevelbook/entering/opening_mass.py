@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.near_masses import known_masses
+from bevelbook.facts.scales import noise_of
 from bevelbook.formulas.near_masses import fitting, offset_of
-from bevelbook.physics.weighing import scale_noise
 from bevelbook.records.facts import BuildFacts
 
 if TYPE_CHECKING:
@@ -27,18 +27,20 @@ def with_opening_mass_asked(connection: sqlite3.Connection, entry: PreparedRecor
         return entry
     held: dict[str, object] = {}
     if entry.row_id is not None:
-        row = connection.execute(f"SELECT build, {_MASS}, scale FROM openings WHERE id = ?", (entry.row_id,)).fetchone()
-        held = {"build": row[0], _MASS: row[1], "scale": row[2]}
+        columns = ("build", _MASS, "scale", "opened_on")
+        row = connection.execute(f"SELECT {', '.join(columns)} FROM openings WHERE id = ?", (entry.row_id,)).fetchone()
+        held = dict(zip(columns, row, strict=True))
     values = {**held, **entry.values}
     build = connection.execute("SELECT scale FROM builds WHERE id = ?", (values.get("build"),)).fetchone()
     mass_g = values.get(_MASS)
     if build is None or mass_g is None:
         return entry
-    scale = connection.execute(
-        "SELECT step_g, repeatability_g FROM scales WHERE id = ?", (values.get("scale") or build[0],)
-    ).fetchone()
-    noise = scale_noise(*(scale or ()))
-    known = [one for one in known_masses(connection, str(values["build"])) if one.mass_basis == _CLOSED]
+    noise = noise_of(connection, values.get("scale") or build[0])
+    known = [
+        one
+        for one in known_masses(connection, str(values["build"]), noise, values.get("opened_on"))
+        if one.mass_basis == _CLOSED
+    ]
     facts = facts_of_some(connection, BuildFacts, (values["build"],)).get(str(values["build"]))
     oil_in_g = None if facts is None else facts.oil_in_g
     if fitting(mass_g, noise.variance_g2, known, oil_in_g):

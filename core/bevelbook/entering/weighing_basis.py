@@ -10,9 +10,9 @@ from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.kept_facts import facts_of_some
 from bevelbook.facts.near_masses import WeighedOff, known_masses, weighed_on_that_day
+from bevelbook.facts.scales import noise_of
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, fitting, is_equal, offset_of
 from bevelbook.kept_json import object_in
-from bevelbook.physics.weighing import scale_noise
 from bevelbook.reading.dates import today_iso
 from bevelbook.records.facts import BuildFacts
 
@@ -73,10 +73,7 @@ def weighed_now(connection: sqlite3.Connection, entry: PreparedRecord) -> Weighe
     build = connection.execute("SELECT diff, scale FROM builds WHERE id = ?", (values["build"],)).fetchone()
     if build is None:
         return None
-    scale = connection.execute(
-        "SELECT step_g, repeatability_g FROM scales WHERE id = ?", (values.get("scale") or build[1],)
-    ).fetchone()
-    noise = scale_noise(*(scale or ()))
+    noise = noise_of(connection, values.get("scale") or build[1])
     day = values.get("weighed_on") or today_iso()
     facts = facts_of_some(connection, BuildFacts, (values["build"],)).get(values["build"])
     return WeighedNow(
@@ -85,8 +82,8 @@ def weighed_now(connection: sqlite3.Connection, entry: PreparedRecord) -> Weighe
         day,
         values["mass_g"],
         noise.variance_g2,
-        known_masses(connection, values["build"], but=entry.row_id),
-        known_masses(connection, values["build"], but=entry.row_id, before=day),
+        known_masses(connection, values["build"], noise, day, but=entry.row_id),
+        known_masses(connection, values["build"], noise, day, but=entry.row_id, before=day),
         None if facts is None else facts.oil_in_g,
     )
 

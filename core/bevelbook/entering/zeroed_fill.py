@@ -6,8 +6,9 @@ import sqlite3
 from typing import TYPE_CHECKING, Final
 
 from bevelbook.declare.vocabulary import TOP_UP
+from bevelbook.facts.scales import noise_of
 from bevelbook.formulas.fill_target import is_zeroed_on_diff
-from bevelbook.physics.weighing import dry_mass_change_seen_g, scale_noise
+from bevelbook.physics.weighing import dry_mass_change_seen_g
 
 if TYPE_CHECKING:
     from bevelbook.entering.record import PreparedRecord
@@ -34,8 +35,7 @@ def with_zeroed_fill(connection: sqlite3.Connection, entry: PreparedRecord) -> P
     oil = target if oil is None else oil
     if dry is None or not oil or kind == TOP_UP:
         return entry
-    found = connection.execute("SELECT step_g, repeatability_g FROM scales WHERE id = ?", (scale,)).fetchone()
-    noise = scale_noise(*(found or ()))
+    noise = noise_of(connection, scale)
     seen_g = dry_mass_change_seen_g(noise, noise)
     if not LEAST_SHARE * oil <= reading or not is_zeroed_on_diff(reading, dry, oil, seen_g):
         return entry

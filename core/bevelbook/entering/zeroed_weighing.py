@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Final
 from bevelbook.entering.zeroed_fill import LEAST_SHARE
 from bevelbook.facts.dry_mass import dry_mass_of
 from bevelbook.facts.kept_facts import facts_of_some
+from bevelbook.facts.scales import noise_of
 from bevelbook.formulas.fill_target import is_zeroed_on_diff
-from bevelbook.physics.weighing import dry_mass_change_seen_g, scale_noise
+from bevelbook.physics.weighing import dry_mass_change_seen_g
 from bevelbook.records.facts import BuildFacts
 
 if TYPE_CHECKING:
@@ -59,8 +60,7 @@ def _zeroed(connection: sqlite3.Connection, entry: PreparedRecord, reading: floa
     dry_g = row[0] if row[0] is not None else dry_mass_of(connection, build).mass_g
     if dry_g is None:
         return None
-    found = connection.execute("SELECT step_g, repeatability_g FROM scales WHERE id = ?", (scale or row[1],)).fetchone()
-    noise = scale_noise(*(found or ()))
+    noise = noise_of(connection, scale or row[1])
     seen_g = dry_mass_change_seen_g(noise, noise)
     oil_g = facts.oil_in_g
     is_near = LEAST_SHARE * oil_g <= reading <= oil_g + seen_g

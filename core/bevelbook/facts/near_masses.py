@@ -12,37 +12,54 @@ from bevelbook.display.days import day_in_words
 from bevelbook.facts.masses import LEFT_OPEN, WEIGHED_AS
 from bevelbook.facts.oil import FILLED_G
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, offset_of
-from bevelbook.physics.weighing import scale_noise
+from bevelbook.physics.weighing import ScaleNoise, day_variance_g2, scale_noise
 
 _DAY_OF: Final = "coalesce(w.weighed_on, substr(w.created_at, 1, 10))"
 """The day of the weighing ``w``: that of its writing where none is said."""
 _KNOWN: Final = f"""
-SELECT coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, {FILLED_G} AS mass_g, s.step_g, s.repeatability_g,
-       NULL AS day, 0 AS step, '' AS id
+SELECT coalesce(b.mass_basis, '{NOT_SAID}') AS mass_basis, {FILLED_G} AS mass_g, NULL AS day, 0 AS step, '' AS id,
+       b.built_on AS read_on, s.step_g, s.repeatability_g, s.day_to_day_g
 FROM builds b LEFT JOIN scales s ON s.id = b.scale WHERE b.id = :build AND {FILLED_G} IS NOT NULL
 UNION ALL
-SELECT 'closed', b.closed_mass_g, s.step_g, s.repeatability_g, NULL, 1, ''
+SELECT 'closed', b.closed_mass_g, NULL, 1, '', b.built_on, s.step_g, s.repeatability_g, s.day_to_day_g
 FROM builds b LEFT JOIN scales s ON s.id = b.scale WHERE b.id = :build AND b.closed_mass_g IS NOT NULL
 UNION ALL
-SELECT {WEIGHED_AS}, w.mass_g, s.step_g, s.repeatability_g, coalesce(w.weighed_on, ''), 2, w.id
+SELECT {WEIGHED_AS}, w.mass_g, coalesce(w.weighed_on, ''), 2, w.id, {_DAY_OF}, s.step_g, s.repeatability_g,
+       s.day_to_day_g
 FROM weighings w JOIN builds b ON b.id = w.build LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale)
 WHERE w.build = :build AND w.id IS NOT :but AND (:before IS NULL OR {_DAY_OF} < :before)
       AND {WEIGHED_AS} <> '{LEFT_OPEN}'
-ORDER BY 6, 5, 7
+ORDER BY 4, 3, 5
 """
 
 
 def known_masses(
-    connection: sqlite3.Connection, build: str, *, but: str | None = None, before: str | None = None
+    connection: sqlite3.Connection,
+    build: str,
+    noise: ScaleNoise,
+    day: str | None,
+    *,
+    but: str | None = None,
+    before: str | None = None,
 ) -> list[KnownMass]:
     """Every mass of a build (by id) in the order of weighing, without the weighing ``but`` (by id).
 
     A weighing that is compared with nothing is not among them.
 
-    ``before`` is a day: only weighings of earlier days count then.
+    They are compared with a reading of a ``day``, if known, on a scale that has this ``noise``: the variance of one of
+    another day holds what both scales change from day to day. ``before`` is a day: only weighings of earlier days count
+    then.
     """
     found = connection.execute(_KNOWN, {"build": build, "but": but, "before": before}).fetchall()
-    return [KnownMass(row[0], row[1], scale_noise(row[2], row[3]).variance_g2, _where(row[4])) for row in found]
+    return [
+        KnownMass(row[0], row[1], _variance_g2(scale_noise(*row[6:]), noise, is_same_day=row[5] == day), _where(row[2]))
+        for row in found
+    ]
+
+
+def _variance_g2(known: ScaleNoise, now: ScaleNoise, *, is_same_day: bool) -> float:
+    of_days = 0.0 if is_same_day else sum(day_variance_g2(one.day_to_day_g) / 2.0 for one in (known, now))
+    return known.variance_g2 + of_days
 
 
 def _where(day: str | None) -> str:
@@ -65,7 +82,8 @@ class WeighedOff(NamedTuple):
 def weighed_off_alike(connection: sqlite3.Connection) -> Iterator[tuple[WeighedOff, WeighedOff]]:
     """Pairs of weighings of two diffs on one day that are off by the same amount, of the builds in use."""
     found = connection.execute(
-        f"SELECT {_DAY_OF} AS day, w.id, w.mass_g, b.id, b.label, b.diff, d.label, s.step_g, s.repeatability_g "
+        f"SELECT {_DAY_OF} AS day, w.id, w.mass_g, b.id, b.label, b.diff, d.label, s.step_g, s.repeatability_g, "
+        "s.day_to_day_g "
         "FROM weighings w JOIN builds b ON b.id = w.build JOIN diffs d ON d.id = b.diff "
         "JOIN diff_facts f ON f.current_build = b.id LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale) "
         "WHERE w.mass_g IS NOT NULL ORDER BY day, w.id"
@@ -83,7 +101,8 @@ def weighed_off_alike(connection: sqlite3.Connection) -> Iterator[tuple[WeighedO
 def weighed_on_that_day(connection: sqlite3.Connection, day: str, diff: str) -> list[WeighedOff]:
     """The weighings of other diffs than this one (by id) on a day, that have a known mass to compare with."""
     found = connection.execute(
-        f"SELECT {_DAY_OF} AS day, w.id, w.mass_g, b.id, b.label, b.diff, d.label, s.step_g, s.repeatability_g "
+        f"SELECT {_DAY_OF} AS day, w.id, w.mass_g, b.id, b.label, b.diff, d.label, s.step_g, s.repeatability_g, "
+        "s.day_to_day_g "
         "FROM weighings w JOIN builds b ON b.id = w.build JOIN diffs d ON d.id = b.diff "
         f"LEFT JOIN scales s ON s.id = coalesce(w.scale, b.scale) WHERE {_DAY_OF} = ? AND b.diff <> ? ORDER BY w.id",
         (day, diff),
@@ -92,7 +111,8 @@ def weighed_on_that_day(connection: sqlite3.Connection, day: str, diff: str) -> 
 
 
 def _off(connection: sqlite3.Connection, row: sqlite3.Row) -> WeighedOff | None:
-    day, weighing, mass_g, build, label, diff, diff_label, step_g, repeatability_g = row
-    known = known_masses(connection, build, but=weighing, before=day)
-    offset = offset_of(mass_g, scale_noise(step_g, repeatability_g).variance_g2, known)
+    day, weighing, mass_g, build, label, diff, diff_label, *of_scale = row
+    noise = scale_noise(*of_scale)
+    known = known_masses(connection, build, noise, day, but=weighing, before=day)
+    offset = offset_of(mass_g, noise.variance_g2, known)
     return None if offset is None else WeighedOff(weighing, build, label, diff, diff_label, day, mass_g, offset)

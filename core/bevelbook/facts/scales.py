@@ -61,6 +61,14 @@ class ScaleKnown(NamedTuple):
         return f"{words}, {two_digits(seen_between_days_g(self.noise))} g from one day to another"
 
 
+def noise_of(connection: sqlite3.Connection, scale: object) -> ScaleNoise:
+    """How well a scale (by id) weighs; that of a usual one, never checked, where none is noted."""
+    row = connection.execute(
+        "SELECT step_g, repeatability_g, day_to_day_g, error_bound_g FROM scales WHERE id = ?", (scale,)
+    ).fetchone()
+    return scale_noise(*(row or ()))
+
+
 def known_scale(connection: sqlite3.Connection, scale: str) -> ScaleKnown:
     """What is known of one scale (by id)."""
     return _known(connection.execute(f"SELECT {_COLUMNS} FROM scales WHERE id = ?", (scale,)).fetchone())
