@@ -45,15 +45,14 @@ def line_of_known_scatter(x: Sequence[float], y: Sequence[float], covariance: Se
     (2.0, 0.141421, 0.0)
     """
     import numpy as np
-    from scipy.linalg import cholesky, solve_triangular
 
     middle, start = sum(x) / len(x), y[0]
-    lower = cholesky(np.asarray(covariance, dtype=float), lower=True)
-    columns = np.column_stack((np.ones(len(x)), np.asarray(x, dtype=float) - middle))
-    design = solve_triangular(lower, columns, lower=True)
-    values = solve_triangular(lower, np.asarray(y, dtype=float) - start, lower=True)
-    (level, slope), *_ = np.linalg.lstsq(design, values, rcond=None)
+    known = np.asarray(covariance, dtype=float)
+    design = np.column_stack((np.ones(len(x)), np.asarray(x, dtype=float) - middle))
+    values = np.asarray(y, dtype=float) - start
+    weighted = np.linalg.solve(known, design)
+    spread = np.linalg.inv(design.T @ weighted)
+    level, slope = (float(one) for one in spread @ (weighted.T @ values))
     residuals = values - design @ np.array([level, slope])
-    error = sqrt(np.linalg.inv(design.T @ design)[1, 1])
-    intercept = start + float(level) - float(slope) * middle
-    return KnownLine(float(slope), intercept, error, float(residuals @ residuals), len(x))
+    misfit = float(residuals @ np.linalg.solve(known, residuals))
+    return KnownLine(slope, start + level - slope * middle, sqrt(spread[1, 1]), misfit, len(x))
