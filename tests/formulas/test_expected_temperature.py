@@ -111,6 +111,9 @@ def test_front_and_rear_are_kept_apart() -> None:
     rear = MeasuredPast(mixed, "rear").expected(22.0, 30.0)
     assert rear.value_c == MeasuredPast(rows()).expected(22.0, 30.0).value_c
     assert rear.remarks == ("left out: 10 runs with the diff not at the rear, or nowhere said",)
+    together = MeasuredPast(mixed).expected(22.0, 30.0)
+    assert together.remarks == ("diffs at front and rear are taken together: say the position to keep them apart",)
+    assert (together.days, together.runs) == (10, 20)
 
 
 def test_readings_all_alike_are_not_taken_for_certain() -> None:

@@ -165,6 +165,9 @@ class MeasuredPast:
         return Expected(days=len(days), runs=len(rows), why_none=why, remarks=self._said_left_out())
 
     def _said_left_out(self) -> tuple[str, ...]:
+        places = [one for one in POSITIONS if any(row["position"] == one for row in self._rows)]
+        if len(places) > 1:
+            return (f"diffs at {' and '.join(places)} are taken together: say the position to keep them apart",)
         if not self._left_out:
             return ()
         return (

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 
+import pytest
 from constructed import Add, Team
 
-from bevelbook.web.pages.run import run_page_of
+from bevelbook.web.pages.run import SAT_COLUMNS, run_page_of
 
 
 def test_the_page_of_a_run_knows_what_was_where_and_what_changed_since_the_run_before(
@@ -33,3 +34,28 @@ def test_the_page_of_a_run_knows_what_was_where_and_what_changed_since_the_run_b
 def test_a_run_without_car_or_diff_has_a_page(connection: sqlite3.Connection, add: Add) -> None:
     found = run_page_of(connection, add("run", label="2026-05-10/1", run_on="2026-05-10"))
     assert (found.sat, found.instead, found.changes) == ([], {}, [])
+
+
+READ = {
+    "diff_temp_c": 38.0,
+    "temp_taken": None,
+    "after_run_s": 120.0,
+    "second_diff_temp_c": 35.0,
+    "second_after_run_s": 300.0,
+    "air_temp_c": 22.0,
+}
+
+
+def test_what_was_read_is_shown_and_the_end_of_the_run_beside_it() -> None:
+    """22 + 16 (16/13)^(2/3) = 40.4."""
+    columns = {column.heading: column.cell for column in SAT_COLUMNS}
+    assert columns["Diff [°C]"](READ) == "38.0"
+    assert columns["When taken"](READ) == "2 min after the run"
+    assert columns["Read again"](READ) == "35 °C after 5 min"
+    assert columns["Worked out for the end of the run"](READ) == "40.4 °C (38.1 to 42.6 °C, 95 %)"
+
+
+@pytest.mark.parametrize("empty", ["after_run_s", "second_diff_temp_c", "second_after_run_s", "air_temp_c"])
+def test_nothing_is_worked_out_where_a_reading_its_time_or_the_air_is_missing(empty: str) -> None:
+    columns = {column.heading: column.cell for column in SAT_COLUMNS}
+    assert columns["Worked out for the end of the run"]({**READ, empty: None}) == ""

@@ -76,23 +76,6 @@ async def run(request: Any, datasette: Any) -> Any:
     )
 
 
-def _sat_table(links: Linker, rows: list[Row]) -> PageTable:
-    columns: tuple[PageColumn[Row], ...] = (
-        PageColumn("Place", lambda row: row["position"] or "not said"),
-        PageColumn("Build", lambda row: links.record("builds", row["build"], row["build_label"])),
-        PageColumn("Oil", oil),
-        PageColumn("Diff [°C]", lambda row: figure("diff_temp_c", row["diff_temp_c"]), numeric=True),
-        PageColumn("When taken", _when_taken),
-        PageColumn(
-            "Read again", lambda row: ", ".join(reading_words(row["second_diff_temp_c"], row["second_after_run_s"]))
-        ),
-        PageColumn("Worked out for the end of the run", _at_end),
-        PageColumn("Full?", lambda row: with_sign(row["fill_state"] or "")),
-        PageColumn("Runs since opened", lambda row: figure("runs", row["runs_before"]), numeric=True),
-    )
-    return page_table("In the car", columns, rows)
-
-
 def _when_taken(row: Row) -> str:
     after = f"{span_in_words(row['after_run_s'])} after the run" if row["after_run_s"] is not None else ""
     return ", ".join(one for one in (after, row["temp_taken"]) if one)
@@ -101,6 +84,29 @@ def _when_taken(row: Row) -> str:
 def _at_end(row: Row) -> str:
     columns = ("diff_temp_c", "after_run_s", "second_diff_temp_c", "second_after_run_s", "air_temp_c")
     return end_in_words(*(row[column] for column in columns)) or ""
+
+
+SAT_COLUMNS: Final[tuple[PageColumn[Row], ...]] = (
+    PageColumn("Oil", oil),
+    PageColumn("Diff [°C]", lambda row: figure("diff_temp_c", row["diff_temp_c"]), numeric=True),
+    PageColumn("When taken", _when_taken),
+    PageColumn(
+        "Read again", lambda row: ", ".join(reading_words(row["second_diff_temp_c"], row["second_after_run_s"]))
+    ),
+    PageColumn("Worked out for the end of the run", _at_end),
+    PageColumn("Full?", lambda row: with_sign(row["fill_state"] or "")),
+    PageColumn("Runs since opened", lambda row: figure("runs", row["runs_before"]), numeric=True),
+)
+"""What is shown of a diff in the run, after its place and build."""
+
+
+def _sat_table(links: Linker, rows: list[Row]) -> PageTable:
+    columns: tuple[PageColumn[Row], ...] = (
+        PageColumn("Place", lambda row: row["position"] or "not said"),
+        PageColumn("Build", lambda row: links.record("builds", row["build"], row["build_label"])),
+        *SAT_COLUMNS,
+    )
+    return page_table("In the car", columns, rows)
 
 
 PAGE: Final = Page("run", run, ROW, shows="runs")
