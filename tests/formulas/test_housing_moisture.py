@@ -7,6 +7,7 @@ from math import exp, pi, sqrt
 
 import numpy as np
 import pytest
+from benchmarks.coverages import cases_of, seen
 
 from bevelbook.formulas.housing_moisture import (
     ALL_THROUGH_DAYS,
@@ -116,3 +117,12 @@ def test_water_is_named_only_where_it_matters() -> None:
 def test_a_sister_takes_off_what_it_took_up() -> None:
     assert less_water_g(22.38, 5.01, 4.98) == pytest.approx(22.35)
     assert less_water_g(22.33, 4.96, 4.98) == pytest.approx(22.35)
+
+
+@pytest.mark.parametrize(
+    "name", ["water of 7 days, one humidity", "loss after 7 days, nylon, a sister housing alongside"]
+)
+def test_95_of_100_intervals_hold_the_water_that_diffusion_moves(name: str) -> None:
+    """A small version of the table of coverages, from the same fixed start."""
+    case = next(one for one in cases_of("moisture") if one.name == name)
+    assert seen("moisture", case, 400).is_within((0.93, 1.0))

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from conftest import Outcome
+
+from bevelbook.reports.mass_chart import last_masses
+from bevelbook.store.opening import open_for_reading
 
 Run = Callable[..., Outcome]
 Say = Callable[..., Outcome]
@@ -52,6 +56,12 @@ def test_with_the_sister_its_water_is_taken_off(say: Say) -> None:
     assert "rear-a/1: ok: no loss seen in 6 runs" in said
     assert "0.03 g of water by the sister housing, taken off" in said
     assert "0.03 g of water" in say("calc", "leak-trend", "--for", "rear-a/1").out
+
+
+def test_the_chart_shows_what_is_missing_less_the_water(say: Say, tmp_path: Path) -> None:
+    weigh(say, "22.38g", "sister_mass=5.01g")
+    with closing(open_for_reading(tmp_path / "team.db")) as connection:
+        assert [row["lost_g"] for row in last_masses(connection)] == [0.0, 0.0]
 
 
 def test_a_diff_without_a_material_is_advised_to_note_it(say: Say) -> None:

@@ -103,7 +103,8 @@ def _drawn(connection: sqlite3.Connection, builds: Sequence[tuple[str, str]]) ->
 
 
 def _lost_g(story: Leak) -> list[float]:
-    return [round(story.loss.first_mass_g - one.mass_g, 4) + 0.0 for one in story.weighed.masses]
+    """What is missing at each mass, less the water that a sister housing shows."""
+    return [round(story.loss.first_mass_g - one.mass_g, 4) + 0.0 for one in story.weighed.readings]
 
 
 def _name(row: Row, labels: Sequence[str]) -> str:
