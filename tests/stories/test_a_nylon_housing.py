@@ -69,3 +69,13 @@ def test_a_diff_without_a_material_is_advised_to_note_it(say: Say) -> None:
     assert "material not noted: counted as nylon" in weigh(say, "22.30g")
     say("record", "diff", "rear-a", "housing_material=aluminium")
     assert "water" not in say("check").out
+
+
+def test_a_heavier_reading_of_a_wet_day_is_taken_as_closed_and_of_a_metal_one_is_asked_about(say: Say) -> None:
+    wet = ("record", "weighing", "build=rear-a/1", "weighed_on=2026-05-08", "runs=6", "mass=22.40g", "scale=pocket")
+    taken = say(*wet)
+    assert taken.code == 0
+    assert "mass_basis: closed" in taken.out
+    say("take-back")
+    say("record", "diff", "rear-a", "housing_material=aluminium")
+    assert "mass_basis: closed" not in say(*wet).out

@@ -11,7 +11,9 @@ from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.masses import LEFT_OPEN, WEIGHED_AS
 from bevelbook.facts.oil import FILLED_G
+from bevelbook.formulas.housing_moisture import Housing, moisture_g
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, offset_of
+from bevelbook.formulas.readings_with_water import day_number
 from bevelbook.physics.weighing import ScaleNoise, day_variance_g2, scale_noise
 
 _DAY_OF: Final = "coalesce(w.weighed_on, substr(w.created_at, 1, 10))"
@@ -47,12 +49,18 @@ def known_masses(
     A weighing that is compared with nothing is not among them.
 
     They are compared with a reading of a ``day``, if known, on a scale that has this ``noise``: the variance of one of
-    another day holds what both scales change from day to day. ``before`` is a day: only weighings of earlier days count
-    then.
+    another day holds what both scales change from day to day, and what water moves in the housing. ``before`` is a day:
+    only weighings of earlier days count then.
     """
     found = connection.execute(_KNOWN, {"build": build, "but": but, "before": before}).fetchall()
+    housing = _housing_of(connection, build)
     return [
-        KnownMass(row[0], row[1], _variance_g2(scale_noise(*row[6:]), noise, is_same_day=row[5] == day), _where(row[2]))
+        KnownMass(
+            row[0],
+            row[1],
+            _variance_g2(scale_noise(*row[6:]), noise, is_same_day=row[5] == day) + _water_g2(housing, row[5], day),
+            _where(row[2]),
+        )
         for row in found
     ]
 
@@ -60,6 +68,22 @@ def known_masses(
 def _variance_g2(known: ScaleNoise, now: ScaleNoise, *, is_same_day: bool) -> float:
     of_days = 0.0 if is_same_day else sum(day_variance_g2(one.day_to_day_g) / 2.0 for one in (known, now))
     return known.variance_g2 + of_days
+
+
+def _housing_of(connection: sqlite3.Connection, build: str) -> Housing:
+    row = connection.execute(
+        "SELECT d.housing_material, d.housing_mass_g FROM builds b JOIN diffs d ON d.id = b.diff WHERE b.id = ?",
+        (build,),
+    ).fetchone()
+    return Housing(*row) if row else Housing()
+
+
+def _water_g2(housing: Housing, known_on: str | None, day: str | None) -> float:
+    """What water moves the mass by between two days, as a variance in g²; nothing where one of them is not known."""
+    known_number, number = day_number(known_on), day_number(day)
+    if known_number is None or number is None:
+        return 0.0
+    return moisture_g(housing, number - known_number) ** 2
 
 
 def _where(day: str | None) -> str:
