@@ -455,6 +455,20 @@ def test_the_interval_of_the_date_holds_the_truth_as_often_as_it_says() -> None:
     assert held / dated == pytest.approx(0.95, abs=4 * (0.95 * 0.05 / dated) ** 0.5)
 
 
+@pytest.mark.parametrize("weighings", [6, 10])
+def test_few_charts_of_tight_diffs_show_a_loss_in_any_stretch(weighings: int) -> None:
+    """Simulated, noise 0.005 g, rounded to 0.01 g: at most 5 % of charts, and four standard errors of 300."""
+    chance = np.random.default_rng(20140 + weighings)
+    many, shown, asked_about = 300, 0, 0
+    for start in chance.uniform(22.0, 23.0, many):
+        masses = np.round((start + chance.normal(0.0, 0.005, weighings)) / 0.01) * 0.01
+        asked, found = worked(zip(np.arange(weighings) * 6.0, masses, strict=True), repeatability_g=0.005)
+        shown += any(row.detected == "yes" for row in found.rows)
+        asked_about += any("neighbours" in reason for reason in judge_leak(asked, found).reasons)
+    assert shown / many <= 0.05 + 4 * (0.05 * 0.95 / many) ** 0.5
+    assert asked_about / many <= 0.02
+
+
 def test_it_is_declared_with_sources_and_says_which_limits_are_proposals() -> None:
     assert LEAK_TREND.listing_in is not None
     assert LEAK_TREND.listing_in.option == "--weighing"

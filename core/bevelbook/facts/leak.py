@@ -67,7 +67,7 @@ class WeighedBuild(NamedTuple):
         contradicted = (loss or self.loss()).contradiction
         return BETWEEN_DISAGREEMENTS.join(words if contradicted is None else [*words, contradicted.words]) or None
 
-    def counting(self) -> list[Point]:
+    def counting(self) -> Sequence[Point]:
         """What counts of its masses, in the order of runs."""
         return counting_points(merged_points(self.readings))[0]
 

@@ -21,6 +21,8 @@ FEWEST: Final = 3
 ELSE_ON: Final = "was something else on the scale?"
 MISSING: Final = "was something missing from the scale?"
 _DECIMALS: Final = 6
+_LEAST_CLEAR: Final = 3.0 * sqrt(2.0)
+"""Uncertainties of the finest point below which no difference of two is clear."""
 
 
 class Contradiction(NamedTuple):
@@ -92,13 +94,16 @@ def contradiction(points: Sequence[Point]) -> Contradiction | None:
 
 def _may_rise(points: Sequence[Point]) -> bool:
     """Whether any point is above an earlier one by more than the least that could be clear: a quick look."""
-    least = 0.0 if any(one.readings for one in points) else 3.0 * sqrt(2.0) * min(one.uncertainty_g for one in points)
-    lowest = points[0].mass_g
-    for one in points[1:]:
-        if one.mass_g - lowest > least:
-            return True
-        lowest = min(lowest, one.mass_g)
-    return False
+    lowest, highest_rise, finest, is_shared = points[0].mass_g, 0.0, points[0].uncertainty_g, False
+    for _, mass_g, uncertainty_g, readings in points:
+        if mass_g < lowest:
+            lowest = mass_g
+        elif mass_g - lowest > highest_rise:
+            highest_rise = mass_g - lowest
+        if uncertainty_g < finest:
+            finest = uncertainty_g
+        is_shared = is_shared or bool(readings)
+    return highest_rise > (0.0 if is_shared else _LEAST_CLEAR * finest)
 
 
 def _off_its_neighbours(points: Sequence[Point], each: int, doubtful: Sequence[int]) -> float:
@@ -113,7 +118,7 @@ def _off_its_neighbours(points: Sequence[Point], each: int, doubtful: Sequence[i
     return one.mass_g - (left.mass_g + share * (right.mass_g - left.mass_g))
 
 
-def counting_points(points: Sequence[Point]) -> tuple[list[Point], Contradiction | None]:
+def counting_points(points: Sequence[Point]) -> tuple[Sequence[Point], Contradiction | None]:
     """The points without the odd one, and what contradicts what."""
     found = contradiction(points)
-    return [one for one in points if found is None or one is not found.odd], found
+    return (points, None) if found is None else ([one for one in points if one is not found.odd], found)

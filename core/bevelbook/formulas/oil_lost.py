@@ -92,7 +92,7 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     loss, wide, seen = round(first.mass_g - last.mass_g, _DECIMALS), COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
     good: float = first.runs
     bad: float | None = None
-    seen_k = seen_k_of(len(points) - 1)
+    seen_k = SEEN_AT_95 if limits.caution_g is not None else seen_k_of(len(points) - 1)
     for one in points[1:]:
         state = _is_good(first, one, limits.caution_g, seen_k)
         if state is False:

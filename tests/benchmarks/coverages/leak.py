@@ -25,6 +25,8 @@ from bevelbook.stats.line import t_value
 APART: Final = 6.0
 LIMIT_G: Final = 0.15
 AT_LEAST_95: Final = (0.93, 1.0)
+NOT_SEEN: Final = (0.90, 1.0)
+"""A difference shows in whole steps: the least that is seen is passed by chance in up to 10 of 100, either way."""
 SELDOM: Final = (0.0, 0.01)
 AT_MOST_5: Final = (0.0, 0.05)
 
@@ -59,9 +61,14 @@ def cases() -> Iterator[Case]:
         yield Case(f"rate, {name}", "95 %", partial(rate_holds, truth=truth))
     for name, truth in _OF_A_LOSS.items():
         yield Case(f"loss, {name}", "k = 2", partial(loss_holds, truth=truth))
+        tight = truth._replace(loss_g_per_run=0.0)
         yield Case(
-            f"loss or gain not seen, {name}", "95 %", partial(none_seen, truth=truth._replace(loss_g_per_run=0.0))
+            f"none seen where none is, {name}", "the scale can see ...", partial(none_seen, truth=tight), NOT_SEEN
         )
+    coarse = Truth(2, 0.0, 0.01)
+    yield Case(
+        "none seen where none is, s one step", "the scale can see ...", partial(none_seen, truth=coarse), NOT_SEEN
+    )
     for s in (0.002, 0.005, 0.01):
         truth = Truth(6, 0.003, s, tells_s="not known")
         yield Case(
