@@ -112,3 +112,20 @@ def test_what_was_kept_of_another_calculation_is_an_input(connection: sqlite3.Co
     value, origin = of(connection, DRAG_HEAT, measured)["results.damping_nm_s"]
     assert (value, origin) == (0.0051, "bench-drag kept on 2026-05-03, build b")
     assert kept_outputs(connection, "friction_nm", measured) == {}
+
+
+def test_what_is_too_wide_to_choose_an_oil_by_is_not_taken(
+    connection: sqlite3.Connection, add: Add, unmeasured: str
+) -> None:
+    """Two runs a day 24 °C apart."""
+    for place, (air, track) in enumerate(WEATHER):
+        run = add(
+            "run",
+            label=f"2026-05-{place + 1:02}/2",
+            run_on=f"2026-05-{place + 1:02}",
+            air_temp_c=air,
+            track_temp_c=track,
+        )
+        (build,) = connection.execute("SELECT build FROM run_diffs LIMIT 1").fetchone()
+        add("run_diff", run=run, build=build, position="rear", diff_temp_c=round(33 + 0.5 * air + 0.4 * track))
+    assert all(not values for _, values in expected_of_builds(connection, unmeasured))

@@ -24,7 +24,7 @@ from bevelbook.facts.last_temperatures import last_temperatures
 from bevelbook.facts.measured_diffs import measured_diffs
 from bevelbook.facts.places import PLACE
 from bevelbook.facts.runs import RUN_ORDER
-from bevelbook.formulas.expected_temperature import Expected, MeasuredPast
+from bevelbook.formulas.expected_temperature import WIDE_C, Expected, MeasuredPast
 from bevelbook.plugin.calculator import Formula
 from bevelbook.reading import BY_HAND, read
 
@@ -69,13 +69,13 @@ class _Expecting:
         self.at = cache(self._at)
 
     def _at(self, air_c: float | None, track_c: float | None, position: str | None) -> Expected | None:
-        """What is expected there, if anything is."""
+        """What is expected there; None if nothing is, or too wide to choose an oil by."""
         if air_c is None and track_c is None:
             return None
         if position not in self._pasts:
             self._pasts[position] = MeasuredPast(self._rows, position)
         found = self._pasts[position].expected(air_c, track_c)
-        if found.value_c is None or found.high_c is None:
+        if found.value_c is None or found.high_c is None or found.high_c - found.value_c > WIDE_C:
             return None
         return found._replace(value_c=round(found.value_c, 1), high_c=round(found.high_c, 1))
 
