@@ -120,6 +120,24 @@ def test_uncertainty_is_not_available_where_the_step_leaves_the_range() -> None:
     assert any("not available here" in line for line in result_lines(result))
 
 
+def test_an_output_that_is_rounded_on_the_way_carries_its_uncertainty_too() -> None:
+    """By hand: √(0.3² + 0.4²) = 0.5 for a sum rounded to 0.001, whose slope over a tiny step is 0; a tenth of a factor
+    of 2 on a sum of 3 adds 0.3."""
+    calculator = declared(
+        given=Parts,
+        found=Sum,
+        compute=lambda given: Sum(
+            sum_g=given.factor * round(sum(one.mass_g for one in given.parts), 3), count_percent=1.0
+        ),
+        judge=lambda given, found: Judgement("ok", ("message",)),
+        answer="sum_g",
+    )
+    result = run(calculator, bind(calculator, {"parts": ["1 +/- 0.3 g (k = 1)", "2 +/- 0.4 g (k = 1)"]}))
+    assert result.uncertainties == {"sum_g": pytest.approx(0.5)}
+    typed = {"factor": "2 +/- 0.1 (k = 1)", "parts": ["1 +/- 0.3 g (k = 1)", "2 +/- 0.4 g (k = 1)"]}
+    assert run(calculator, bind(calculator, typed)).uncertainties == {"sum_g": pytest.approx((0.3**2 + 1.0**2) ** 0.5)}
+
+
 def test_a_verdict_that_the_given_uncertainty_would_change_is_unclear() -> None:
     calculator = summing()
     near = run(calculator, bind(calculator, {"parts": ["9.99 +/- 0.01 g (k = 1)"]}))

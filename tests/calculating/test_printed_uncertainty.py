@@ -15,7 +15,7 @@ import pytest
 
 import bevelbook
 import bevelbook_plugins
-from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.calculate import NOT_IN_FIGURES, bind, run
 from bevelbook.calculating.result_text import input_text, result_lines
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_value
@@ -79,6 +79,14 @@ def test_an_input_is_printed_as_it_can_be_typed_back(calculator: Calculator[Any,
             found = read_measured(field, text.removesuffix(" taken as k = 2, as printed here"), BY_HAND)
             assert found.uncertainty == pytest.approx(uncertainty, rel=1e-4), text
             assert found.value == pytest.approx(getattr(result.given, field.name), rel=1e-5), text
+
+
+@pytest.mark.parametrize(("calculator", "worked"), EXAMPLES)
+def test_a_spread_that_no_figure_shows_is_said_to_count_for_the_verdict_alone(
+    calculator: Calculator[Any, Any], worked: Worked
+) -> None:
+    result = run(calculator, bind(calculator, with_spreads(calculator, worked)))
+    assert (NOT_IN_FIGURES in result.findings) is (bool(result.bound.uncertainties) and not result.uncertainties)
 
 
 @pytest.mark.parametrize(("calculator", "worked"), EXAMPLES)

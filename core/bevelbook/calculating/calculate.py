@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from math import isfinite
-from typing import Any, Generic, NamedTuple, TypeVar
+from math import hypot, isfinite
+from typing import Any, Final, Generic, NamedTuple, TypeVar
 
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import InputError, Place, PluginFault
@@ -24,6 +24,10 @@ from bevelbook.reading import (
     read_measured,
 )
 from bevelbook.reading.numbers import check_bounds
+
+NOT_IN_FIGURES: Final = (
+    "the uncertainty that was typed counts for the verdict alone: these figures have their own, from readings and scale"
+)
 
 G = TypeVar("G")
 F = TypeVar("F")
@@ -255,6 +259,8 @@ def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
         carried = _propagated(formula, bound, found)
         uncertainties = carried.uncertainties
         judgement = _verdict_within_uncertainty(formula, bound, judgement, carried)
+        if not uncertainties:
+            judgement = judgement._replace(findings=(*judgement.findings, NOT_IN_FIGURES))
     return Answer(formula, bound, found, judgement, uncertainties)
 
 
@@ -406,21 +412,37 @@ def _propagated(formula: Formula[Any, Any], bound: Bound[Any], found: Any) -> Ca
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 spread = wrap(output)(*variables)
-                carried[field.name] = clean(float(getattr(spread, "std_dev", 0.0)))
+                slopes = getattr(spread, "derivatives", {})
+                shares = [
+                    slopes.get(variable, 0.0) * variable.std_dev or _share_by_steps(output, variables, place)
+                    for place, variable in enumerate(variables)
+                ]
         except (InputError, ArithmeticError, ValueError, TypeError):
             carried[field.name] = None
-        value = carried[field.name]
-        if value is not None and not isfinite(value):
-            carried[field.name] = None
-        elif value and len(paths) > 1:
-            slopes = spread.derivatives
+            continue
+        value = clean(hypot(*shares))
+        carried[field.name] = value if isfinite(value) else None
+        if value and isfinite(value) and len(paths) > 1:
             steepest.append(
                 {
-                    path: COVERAGE_K * slopes.get(variable, 0.0) * variable.std_dev**2 / value
-                    for path, variable in zip(paths, variables, strict=True)
+                    path: COVERAGE_K * share * variable.std_dev / value
+                    for path, share, variable in zip(paths, shares, variables, strict=True)
                 }
             )
     return Carried(carried, tuple(steepest))
+
+
+def _share_by_steps(output: Callable[..., float], variables: Sequence[Any], place: int) -> float:
+    """What one input adds, by moving it by its own uncertainty (JCGM 100:2008, 5.1.3, note 2).
+
+    For an output that is rounded on the way, whose slope over the tiny step of a derivative is 0.
+    """
+    ends = []
+    for side in (-1.0, 1.0):
+        numbers = [variable.nominal_value for variable in variables]
+        numbers[place] += side * variables[place].std_dev
+        ends.append(output(*numbers))
+    return (ends[1] - ends[0]) / 2.0
 
 
 def _verdict_within_uncertainty(
