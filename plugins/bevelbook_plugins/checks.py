@@ -1,4 +1,4 @@
-"""What ``bevelbook check`` looks at by itself: masses, fills, wear, oils and temperatures."""
+"""What ``bevelbook check`` looks at by itself: masses, fills, wear, oils, temperatures and scales."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @hookimpl
 def bevelbook_checks(reader: Reader) -> Iterator[Finding]:
-    from bevelbook_plugins.checking import fills, masses, oils, readings, unweighed, wear
+    from bevelbook_plugins.checking import fills, masses, oils, readings, scales, unweighed, wear
 
-    for one in (wear, fills, masses, unweighed, oils, readings):
+    for one in (wear, fills, masses, unweighed, oils, readings, scales):
         yield from one.check(reader)

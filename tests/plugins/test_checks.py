@@ -66,7 +66,7 @@ def test_masses_may_miss_each_other_by_what_three_readings_scatter(
 
 def test_a_coarse_scale_explains_more_and_a_scale_not_noted_is_said(add: Add, find: Find) -> None:
     team = Team(add)
-    coarse = add("scale", name="kitchen", step_g=0.1)
+    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.05)
     team.build(dry_mass_g=12.4, oil_mass_g=1.86, filled_mass_g=14.36, scale=coarse)
     assert find() == []
     team.build(oil_mass_g=1.86, dry_mass_g=12.3, filled_mass_g=14.26, scale=None)
@@ -390,3 +390,22 @@ def test_temperatures_that_cannot_be_as_written(
     assert [(one.code, one.words, one.subject_label) for one in found] == (
         [(code, words, "2026-05-10/1 rear")] if code else []
     )
+
+
+def test_a_scale_of_masses_in_use_that_was_never_checked(add: Add, find: Find) -> None:
+    team = Team(add)
+    team.build(dry_mass_g=12.4, scale=add("scale", name="of a build that was replaced", step_g=0.1))
+    used = add("scale", name="kitchen", step_g=0.1)
+    team.build(dry_mass_g=12.4, kind="rebuild", scale=used)
+    one = only(find(), "scale_never_checked")
+    assert (one.severity, one.subject_id) == ("worth a look", used)
+    assert "one step, 0.1 g, is assumed" in one.words
+    assert "scale-check" in one.remedy
+
+
+@pytest.mark.parametrize(("checked_on", "expected"), [("2025-01-01", ["scale_checked_long_ago"]), ("2025-01-02", [])])
+def test_a_check_of_a_scale_holds_for_a_year(add: Add, find: Find, checked_on: str, expected: list[str]) -> None:
+    """From 1 Jan 2025 to 2 Jan 2026 are 366 days."""
+    scale = add("scale", name="pocket", step_g=0.01, repeatability_g=0.005, checked_on=checked_on)
+    Team(add).build(built_on="2026-01-02", dry_mass_g=12.4, scale=scale)
+    assert codes(find()) == expected

@@ -1,0 +1,91 @@
+"""The page of a scale: what is known of it, what it sees, and its readings by day."""
+
+from __future__ import annotations
+
+import sqlite3
+from itertools import groupby
+from typing import Any, Final, NamedTuple
+
+from bevelbook.display.days import day_in_words
+from bevelbook.entering.scale_check import readings_of, said_of
+from bevelbook.facts.scales import ScaleKnown, known_scale
+from bevelbook.facts.sql import Row
+from bevelbook.formulas.fill_window import reading_in_words
+from bevelbook.formulas.scale_check import CheckReading
+from bevelbook.plugin.returned_values import Judgement
+from bevelbook.records import BY_NAME
+from bevelbook.reports import questions
+from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.shared.page_table import PageColumn, page_table
+from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
+from bevelbook.web.shared.request import page_request
+
+
+class ScalePage(NamedTuple):
+    """What the page asks of the database."""
+
+    record: Row
+    facts: list[RecordFact]
+    known: ScaleKnown
+    readings: tuple[CheckReading, ...]
+    says: Judgement
+
+
+class ReadingsOfDay(NamedTuple):
+    """The readings of one thing on one day, in words."""
+
+    day: str
+    thing: str
+    count: int
+    shown: str
+
+
+def scale_page_of(connection: sqlite3.Connection, row_id: str) -> ScalePage:
+    """All that is known of a scale, by its id. Raises DatabaseError where its record cannot be read."""
+    kind = BY_NAME["scale"]
+    record = questions.record(connection, kind, row_id)
+    known = known_scale(connection, row_id)
+    return ScalePage(
+        record,
+        record_facts(connection, kind, row_id),
+        known,
+        readings_of(connection, row_id),
+        said_of(connection, known)[1],
+    )
+
+
+def by_day(known: ScaleKnown, readings: tuple[CheckReading, ...]) -> list[ReadingsOfDay]:
+    """The readings of each thing and day, the newest day first."""
+    found = []
+    for (day, thing), group in groupby(readings, key=lambda one: (one.day or "", one.thing or "")):
+        shown = [reading_in_words(one.mass_g, known.noise.step_g) for one in group]
+        found.append(ReadingsOfDay(day_in_words(day), thing, len(shown), ", ".join(shown)))
+    return found[::-1]
+
+
+async def scale(request: Any, datasette: Any) -> Any:
+    """One scale: what is known of it, what it sees, and its readings by day."""
+    page = await page_request(datasette, request)
+    row_id = await page.row_id("scale")
+    found = await page.ask(scale_page_of, row_id)
+    columns: list[PageColumn[ReadingsOfDay]] = [
+        PageColumn("Day", lambda one: one.day),
+        PageColumn("Thing", lambda one: one.thing),
+        PageColumn("Readings", lambda one: one.count, numeric=True),
+        PageColumn("As shown [g]", lambda one: one.shown),
+    ]
+    days = by_day(found.known, found.readings)
+    return await page.render(
+        PAGE,
+        found.known.name,
+        known=found.known.words,
+        is_checked=found.known.is_checked,
+        says=found.says.reasons,
+        note=found.record["note"],
+        facts=fact_lines(page.links, found.facts),
+        tables=[page_table("Readings", columns, days)] if days else [],
+        all_scales=page.links.page("scales"),
+    )
+
+
+PAGE: Final = Page("scale", scale, ROW, shows="scales")
