@@ -21,7 +21,7 @@ from bevelbook.stats.variance_parts import TYPE_A
 LIMITS: Final = Source(
     "proposal",
     "ten readings are wanted and five needed, four days for the term from day to day; rounding is taken out of the "
-    "scatter of the readings, since every mass counts it by itself",
+    "scatter of the readings, since every mass counts it by itself, down to what rounding alone makes",
 )
 
 CHECK: Final[Calculator[ScaleCheckGiven, ScaleCheckFound]] = Calculator(
@@ -42,15 +42,15 @@ CHECK: Final[Calculator[ScaleCheckGiven, ScaleCheckFound]] = Calculator(
         "ten times, take it off and let the scale come back to zero each time, and type what it shows, also where it "
         "is the same. The same again on other days.",
         "It tells how well the scale repeats itself, not whether it is right: a known mass shows that.",
-        "Ten equal readings say that the scatter is hidden by the rounding, not that there is none: a reading is then "
-        "good to step / √12, which every mass counts by itself.",
+        "Ten equal readings say that the scatter is hidden by the rounding, not that there is none: it counts as "
+        "step / √12 then, beside the rounding itself, so that one digit of flicker is not seen as a loss.",
         "Ten readings know a standard deviation to -31/+83 % (95 %); what counts is widened for that.",
     ),
     sources=(GUM, TYPE_A, GRUBBS, LIMITS),
     worked=(
         Worked(
             {"readings": ["20.00"] * 10, "scale_step_g": "0.01"},
-            {"repeatability_g": 0.0028868, "counted_repeatability_g": 0.0, "day_to_day_g": None},
+            {"repeatability_g": 0.0028868, "counted_repeatability_g": 0.0028868, "day_to_day_g": None},
             1e-6,
             Source("computed", "hand calculation: 0.01 g / √12 = 0.0028868 g"),
             "ok",

@@ -84,10 +84,10 @@ def test_an_odd_reading_sets_nothing_and_is_asked_about(team: Run, db: Path) -> 
     assert of_scale(db)[:3] == (None, None, None)
 
 
-def test_one_figure_ten_times_is_no_scatter_beyond_the_rounding(team: Run, db: Path) -> None:
+def test_one_figure_ten_times_has_the_rounding_floor(team: Run, db: Path) -> None:
     done = team("scale-check", "pocket", *["20.00"] * 10, "--on", "2026-05-01")
-    assert "repeatability: never checked: one step, 0.01 g, is assumed -> 0 g beyond its rounding" in done.out
-    assert of_scale(db)[0] == 0.0
+    assert "repeatability: never checked: one step, 0.01 g, is assumed -> 0.0029 g" in done.out
+    assert of_scale(db)[0] == pytest.approx(0.01 / 12**0.5, abs=1e-6)
 
 
 def test_without_readings_it_prints_what_is_known(team: Run) -> None:

@@ -57,8 +57,8 @@ class ScaleCheckFound:
     repeatability_high_g: float = quantity("g", "Upper end of that, 95 %", exact=True)
     counted_repeatability_g: float = quantity(
         "g",
-        "Repeatability to keep for the scale: without the rounding, which every mass counts by itself, and widened "
-        "where the readings are few",
+        "Repeatability to keep for the scale: without the rounding, which every mass counts by itself, widened where "
+        "the readings are few, and never under what rounding alone makes",
         exact=True,
     )
     drift_g_per_reading: float | None = quantity("g/reading", "How it creeps from one reading to the next", exact=True)
@@ -100,10 +100,10 @@ def scale_check(given: ScaleCheckGiven) -> ScaleCheckFound:
     """Repeatability, drift and day-to-day term of a scale.
 
     v = variance of the readings within days (MSW, type A, JCGM 100:2008, 4.2); repeatability = sqrt(max(v, r)) with r =
-    step^2 / 12, what rounding alone makes (F.2.2.1). Kept: s = sqrt(max(w^2 v - r, 0)), as every mass counts u^2 = r +
-    s^2; w = t / 1.96 at the degrees of freedom (G.3). Day to day: d^2 = (MSB - MSW) / n0, not under 0; kept: the
-    variance of a reading of any day, widened at its effective degrees of freedom (G.4), less r + s^2. Drift: least
-    squares of the readings of each day on their place, one slope for all.
+    step^2 / 12, what rounding alone makes (F.2.2.1). Kept: s = sqrt(max(w^2 v - r, r)), as every mass counts u^2 = r +
+    s^2; w = t / 1.96 at the degrees of freedom (G.3); not under r, so that one digit of flicker is no loss. Day to day:
+    d^2 = (MSB - MSW) / n0, not under 0; kept: the variance of a reading of any day, widened at its effective degrees of
+    freedom (G.4), less r + s^2. Drift: least squares of the readings of each day on their place, one slope for all.
 
     Raises InputError without two readings of one thing on one day.
     """
@@ -128,7 +128,7 @@ def scale_check(given: ScaleCheckGiven) -> ScaleCheckFound:
     shown = sqrt(max(parts.within, rounding))
     low, high = deviation_interval(sqrt(parts.within), freedom)
     floor = sqrt(rounding)
-    kept = sqrt(max(widening(freedom) ** 2 * parts.within - rounding, 0.0))
+    kept = sqrt(max(widening(freedom) ** 2 * parts.within - rounding, rounding))
     drift = _drift_of(found.of_days, given.scale_step_g)
     day, kept_day = _day_terms(parts, rounding + kept**2)
     noise = ScaleNoise(given.scale_step_g, kept, kept_day)
@@ -290,10 +290,11 @@ def _day_words(found: ScaleCheckFound) -> Iterator[str]:
 def scatter_in_words(given: ScaleCheckGiven, found: ScaleCheckFound) -> str:
     """How far one reading scatters, how well that is known, and what counts."""
     shown, kept = two_digits(found.repeatability_g), two_digits(found.counted_repeatability_g)
-    if found.counted_repeatability_g == 0.0:
+    if isclose(found.counted_repeatability_g, given.scale_step_g / sqrt(12.0)):
         return (
-            f"one reading is good to {shown} g (standard deviation), what rounding to {given.scale_step_g:g} g makes: "
-            "beyond its rounding no scatter shows"
+            f"one reading scatters by {shown} g (standard deviation, rounding included): steps of "
+            f"{given.scale_step_g:g} g hide the rest, so {kept} g is counted, as much as rounding alone makes; what is "
+            "said of a loss then holds in more than 95 of 100"
         )
     spread = f"{two_digits(found.repeatability_low_g)} to {two_digits(found.repeatability_high_g)} g fits, 95 %"
     return (
@@ -349,7 +350,7 @@ def scale_check_working(given: ScaleCheckGiven, found: ScaleCheckFound) -> tuple
         f"rounding: r = step²/12 = {step:g}²/12 g² = {step**2 / 12:.4g} g²; a reading has u² = r + s², so r is taken "
         "out of v and never counted twice",
         f"repeatability as shown = √max(v, r) = {found.repeatability_g:.4f} g",
-        f"to count with: s = √max(w² v − r, 0) = {found.counted_repeatability_g:.4f} g, w = t/1.96 = "
+        f"to count with: s = √max(w² v − r, r) = {found.counted_repeatability_g:.4f} g, w = t/1.96 = "
         f"{widening(freedom):.3f} for {freedom} degrees of freedom",
         f"smallest difference seen on one day = 1.96 √(2 (r + s²)) = {found.smallest_seen_g:.4f} g",
     ]
