@@ -36,7 +36,7 @@ class ReadingsOfDay(NamedTuple):
 
     day: str
     thing: str
-    count: int
+    readings: int
     shown: str
 
 
@@ -71,7 +71,7 @@ async def scale(request: Any, datasette: Any) -> Any:
     columns: list[PageColumn[ReadingsOfDay]] = [
         PageColumn("Day", lambda one: one.day),
         PageColumn("Thing", lambda one: one.thing),
-        PageColumn("Readings", lambda one: one.count, numeric=True),
+        PageColumn("Readings", lambda one: one.readings, numeric=True),
         PageColumn("As shown [g]", lambda one: one.shown),
     ]
     days = by_day(found.known, found.readings)

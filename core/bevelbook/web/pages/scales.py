@@ -5,8 +5,6 @@ from __future__ import annotations
 import sqlite3
 from typing import Any, Final, NamedTuple
 
-from markupsafe import Markup
-
 from bevelbook.facts.scales import ScaleKnown, known_scales
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.shared.request import page_request
@@ -21,7 +19,7 @@ class ScalesPage(NamedTuple):
 class ScaleLine(NamedTuple):
     """A scale with its link, what is known of it, and whether it was ever checked."""
 
-    name: Markup
+    name: str
     known: list[tuple[str, str]]
     is_checked: bool
 
