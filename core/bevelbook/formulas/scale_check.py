@@ -101,9 +101,10 @@ def scale_check(given: ScaleCheckGiven) -> ScaleCheckFound:
 
     v = variance of the readings within days (MSW, type A, JCGM 100:2008, 4.2); repeatability = sqrt(max(v, r)) with r =
     step^2 / 12, what rounding alone makes (F.2.2.1). Kept: s = sqrt(max(w^2 v - r, r)), as every mass counts u^2 = r +
-    s^2; w = t / 1.96 at the degrees of freedom (G.3); not under r, so that one digit of flicker is no loss. Day to day:
-    d^2 = (MSB - MSW) / n0, not under 0; kept: the variance of a reading of any day, widened at its effective degrees of
-    freedom (G.4), less r + s^2. Drift: least squares of the readings of each day on their place, one slope for all.
+    s^2; w = t / 1.96 at the degrees of freedom (G.3); not under r, so that one digit of flicker is not a loss. Day to
+    day: d^2 = (MSB - MSW) / n0, not under 0; kept: the variance of a reading of any day, widened at its effective
+    degrees of freedom (G.4), less r + s^2. Drift: least squares of the readings of each day on their place, one slope
+    for all.
 
     Raises InputError without two readings of one thing on one day.
     """

@@ -58,7 +58,13 @@ def scales() -> Rows:
     return [
         {"name": SCALES["bench"], "step_g": 0.01, **checked, "checked_on": "2026-03-01", "note": "ten times 20 g"},
         {"name": SCALES["pocket"], "step_g": 0.01, **checked, "checked_on": "2025-03-02", "note": "ten times 20 g"},
-        {"name": SCALES["kitchen"], "step_g": 0.1, "note": "first season only; never checked"},
+        {
+            "name": SCALES["kitchen"],
+            "step_g": 0.1,
+            "repeatability_g": 0.01,
+            "checked_on": "2025-03-02",
+            "note": "first season only; small weights added until it turned over and ten times again",
+        },
     ]
 
 

@@ -28,7 +28,7 @@ SCATTERS_G = (0.001, 0.002, 0.005, 0.01)
 """Standard deviations before rounding, of which nobody knows the true one."""
 FALSE_ALARMS = (0.0, 0.07)
 ABOVE_95 = (0.95, 1.0)
-"""Where rounding hides the scatter, it is counted so that one digit of flicker is no loss, and the text says so."""
+"""Where rounding hides the scatter, it is counted so that one digit of flicker is not a loss, and the text says so."""
 NEAR_95_OR_FEW = (0.93, 0.98)
 """From five readings on, near half a step the floor of the scatter counts too."""
 
