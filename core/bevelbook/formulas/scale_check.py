@@ -53,7 +53,9 @@ class ScaleCheckFound:
         "Standard deviation of one reading as shown, its rounding included; never under what rounding alone makes",
         exact=True,
     )
-    repeatability_low_g: float = quantity("g", "Lower end of that, 95 %", exact=True)
+    repeatability_low_g: float = quantity(
+        "g", "Lower end of that, 95 %; about 90 % where it is under one step", exact=True
+    )
     repeatability_high_g: float = quantity("g", "Upper end of that, 95 %", exact=True)
     counted_repeatability_g: float = quantity(
         "g",
@@ -297,7 +299,8 @@ def scatter_in_words(given: ScaleCheckGiven, found: ScaleCheckFound) -> str:
             f"{given.scale_step_g:g} g hide the rest, so {kept} g is counted, as much as rounding alone makes; what is "
             "said of a loss then holds in more than 95 of 100"
         )
-    spread = f"{two_digits(found.repeatability_low_g)} to {two_digits(found.repeatability_high_g)} g fits, 95 %"
+    sure = "95 %" if found.repeatability_g >= given.scale_step_g else "about 9 in 10, as steps are coarse"
+    spread = f"{two_digits(found.repeatability_low_g)} to {two_digits(found.repeatability_high_g)} g fits, {sure}"
     return (
         f"one reading scatters by {shown} g (standard deviation, rounding included; {spread}) from "
         f"{counted(found.readings, 'reading')}; the repeatability to count with is {kept} g"
