@@ -33,10 +33,12 @@ class ScaleKnown(NamedTuple):
         ['never checked: one step, 0.01 g, is assumed', 'not known']
         """
         noise = self.noise
+        error = [("error between readings, at most", f"{noise.error_bound_g:g} g")] if noise.error_bound_g else []
         return [
             ("step", f"{noise.step_g:g} g"),
             ("repeatability", self._repeatability),
             ("from day to day", "not known" if noise.day_to_day_g is None else f"{two_digits(noise.day_to_day_g)} g"),
+            *error,
             ("checked on", day_in_words(self.checked_on) if self.checked_on else "never"),
             ("sees", self.sees),
         ]

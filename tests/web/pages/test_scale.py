@@ -20,7 +20,7 @@ def test_the_page_of_a_scale_has_its_readings_by_day_and_what_they_say(
     assert found.known.sees == "0.016 g on one day, 0.032 g from one day to another"
     assert found.says.verdict == "ok"
     newest, _ = by_day(found.known, found.readings)
-    assert (newest.day, newest.thing, newest.readings) == ("8 May 2026", "closed rear-b", 5)
+    assert (newest.day, newest.thing, newest.readings) == ("8 May 2026", "closed rear-b", "5 readings")
     assert newest.shown == "22.30, 22.30, 22.30, 22.30, 22.30"
 
 

@@ -6,6 +6,7 @@ import sqlite3
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.display.days import day_in_words
 from bevelbook.entering.scale_check import readings_of, said_of
 from bevelbook.facts.scales import ScaleKnown, known_scale
@@ -16,8 +17,6 @@ from bevelbook.plugin.returned_values import Judgement
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
-from bevelbook.web.shared.page_table import PageColumn, page_table
-from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 
 
@@ -25,33 +24,25 @@ class ScalePage(NamedTuple):
     """What the page asks of the database."""
 
     record: Row
-    facts: list[RecordFact]
     known: ScaleKnown
     readings: tuple[CheckReading, ...]
     says: Judgement
 
 
 class ReadingsOfDay(NamedTuple):
-    """The readings of one thing on one day, in words."""
+    """The readings of one thing on one day, as the scale showed them, in g."""
 
     day: str
     thing: str
-    readings: int
+    readings: str
     shown: str
 
 
 def scale_page_of(connection: sqlite3.Connection, row_id: str) -> ScalePage:
     """All that is known of a scale, by its id. Raises DatabaseError where its record cannot be read."""
-    kind = BY_NAME["scale"]
-    record = questions.record(connection, kind, row_id)
+    record = questions.record(connection, BY_NAME["scale"], row_id)
     known = known_scale(connection, row_id)
-    return ScalePage(
-        record,
-        record_facts(connection, kind, row_id),
-        known,
-        readings_of(connection, row_id),
-        said_of(connection, known)[1],
-    )
+    return ScalePage(record, known, readings_of(connection, row_id), said_of(connection, known)[1])
 
 
 def by_day(known: ScaleKnown, readings: tuple[CheckReading, ...]) -> list[ReadingsOfDay]:
@@ -59,7 +50,7 @@ def by_day(known: ScaleKnown, readings: tuple[CheckReading, ...]) -> list[Readin
     found = []
     for (day, thing), group in groupby(readings, key=lambda one: (one.day or "", one.thing or "")):
         shown = [reading_in_words(one.mass_g, known.noise.step_g) for one in group]
-        found.append(ReadingsOfDay(day_in_words(day), thing, len(shown), ", ".join(shown)))
+        found.append(ReadingsOfDay(day_in_words(day), thing, counted(len(shown), "reading"), ", ".join(shown)))
     return found[::-1]
 
 
@@ -68,13 +59,6 @@ async def scale(request: Any, datasette: Any) -> Any:
     page = await page_request(datasette, request)
     row_id = await page.row_id("scale")
     found = await page.ask(scale_page_of, row_id)
-    columns: list[PageColumn[ReadingsOfDay]] = [
-        PageColumn("Day", lambda one: one.day),
-        PageColumn("Thing", lambda one: one.thing),
-        PageColumn("Readings", lambda one: one.readings, numeric=True),
-        PageColumn("As shown [g]", lambda one: one.shown),
-    ]
-    days = by_day(found.known, found.readings)
     return await page.render(
         PAGE,
         found.known.name,
@@ -82,8 +66,7 @@ async def scale(request: Any, datasette: Any) -> Any:
         is_checked=found.known.is_checked,
         says=found.says.reasons,
         note=found.record["note"],
-        facts=fact_lines(page.links, found.facts),
-        tables=[page_table("Readings", columns, days)] if days else [],
+        days=by_day(found.known, found.readings),
         all_scales=page.links.page("scales"),
     )
 
