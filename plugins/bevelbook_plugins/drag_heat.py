@@ -7,9 +7,10 @@ from typing import Any, Final
 
 from bevelbook import Calculator, Judgement, OneOf, Source, Worked, choice, hookimpl, listing, quantity, record
 from bevelbook.formulas.percent import percent
+from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.physics.density import REFERENCE_C
 from bevelbook.physics.drag_heat import ENERGY_BALANCE, drag_heat_w, rise_without_losses_k
-from bevelbook.physics.viscosity import TABLE_HIGH_C, VISCOSITY_LAW, viscosity_ratio
+from bevelbook.physics.viscosity import VISCOSITY_LAW, viscosity_ratio
 from bevelbook.reference import citations, rows
 
 MATERIALS: Final = {
@@ -22,10 +23,15 @@ MATERIALS: Final = {
     "silicone oil": "silicone oil",
 }
 """What a part is made of, and its row of the table of specific heats."""
+BEYOND_C: Final = 200.0
+"""A rise from which the bound is beyond what any oil in a diff takes, so no figure is worth a word; this project's
+proposal."""
 FAR_C: Final = 20.0
 """A rise from which the bound is far too high, since the oil thins on the way; this project's proposal."""
 ROUGH: Final = Source(
-    "proposal", "over 20 °C the bound counts as far too high, since the oil is a third thinner by then"
+    "proposal",
+    "over 20 °C the bound counts as far too high, since the oil is a third thinner by then; over 200 °C as beyond "
+    "sense",
 )
 CONSTRUCTED: Final = Source(
     "computed",
@@ -90,9 +96,10 @@ def drag_heat(given: HeatGiven) -> HeatFound:
 
 def judge_heat(given: HeatGiven, found: HeatFound) -> Judgement:
     minutes = f"{given.run_time_s / 60.0:.3g} min"
+    heat = f"at most {rounded_up(found.heat_w)} W"
     said = (
-        f"at most {found.heat_w:.2g} W: no more than {found.rise_k:.2g} °C warmer in {minutes}, as if no heat left it "
-        "and the oil stayed as thick"
+        f"{heat}: no more than {rounded_up(found.rise_k)} °C warmer in {minutes}, as if no heat left it and the oil "
+        "stayed as thick"
     )
     findings = [
         "the bench test turns slowly: thick oil also thins when sheared fast, so a thick diff heats less than this"
@@ -101,16 +108,24 @@ def judge_heat(given: HeatGiven, found: HeatFound) -> Judgement:
         findings.append("the heat capacity was given, so the parts do not count")
     if found.rise_k <= FAR_C:
         return Judgement("ok", (said,), tuple(findings))
+    if found.rise_k > BEYOND_C:
+        beyond = (
+            f"{heat} while the oil is as thick as on the bench; over {minutes} the sums break off, beyond "
+            f"{BEYOND_C:g} °C warmer: long before that the oil thins and the heat leaves"
+        )
+        advice = (
+            "it says nothing of this run: check the speed difference, the root mean square of the whole run and not "
+            "its peak, and the time"
+        )
+        return Judgement("caution", (beyond, advice), tuple(findings))
     return Judgement("caution", (said, f"the truth is well below that: {_thinned(found.rise_k)}"), tuple(findings))
 
 
 def _thinned(rise_k: float) -> str:
-    if REFERENCE_C + rise_k > TABLE_HIGH_C:
-        return "the oil thins as it warms and heat leaves all the time, so it never gets there"
     left = percent(viscosity_ratio(REFERENCE_C + rise_k))
     return (
-        f"{rise_k:.2g} °C warmer the oil has only {left} of its viscosity and the drag as little, and heat leaves all "
-        "the time"
+        f"{rounded_up(rise_k)} °C warmer the oil has only {left} of its viscosity and the drag as little, and heat "
+        "leaves all the time"
     )
 
 

@@ -24,6 +24,7 @@ from bevelbook import (
     vocabulary,
 )
 from bevelbook.formulas.inputs import altitude, density_at_25, repeatability, room_for_oil, scale_error, scale_step
+from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.physics.air import STANDARD_ATMOSPHERE, air_outside_kpa
 from bevelbook.physics.density import EXPANSION_PER_K, EXPANSION_SOURCE, density_g_cm3
 from bevelbook.physics.headspace import (
@@ -111,6 +112,7 @@ class HeadspaceGiven:
         default=None,
         minimum=0,
         below=0.001,
+        plausible=(0, 2e-4),
     )
     ambient_kpa: float | None = quantity(
         "kPa",
@@ -173,8 +175,9 @@ class HeadspaceFound:
 
 
 def hottest_c(given: HeadspaceGiven) -> float:
-    """The temperature to be safe at: the hottest it gets, or the upper end of what is expected if that is hotter."""
-    return max(given.hot_temperature_c, given.expected_high_c or given.hot_temperature_c)
+    """The temperature to be safe at: the hottest it gets, or what is expected or its upper end if that is hotter."""
+    known = (given.hot_temperature_c, given.expected_temperature_c, given.expected_high_c)
+    return max(one for one in known if one is not None)
 
 
 def housing_per_k(given: HeadspaceGiven) -> float:
@@ -266,6 +269,16 @@ def headspace(given: HeadspaceGiven) -> HeadspaceFound:
 
     p = p0 (T/T0) (1 - f) / (1 + 3 a dT - f R), R = (1 + alpha (T - 25)) / (1 + alpha (T0 - 25)).
     """
+    expected, high = given.expected_temperature_c, given.expected_high_c
+    if expected is not None and high is not None and high < expected:
+        raise refuse(
+            given,
+            "expected_high_c",
+            f"the upper end of what is expected ({high:g} °C) is below what is expected ({expected:g} °C)",
+            remedy=Sentence(
+                "Check whether ", Named("expected_temperature_c"), " and ", Named("expected_high_c"), " are swapped."
+            ),
+        )
     if hottest_c(given) < given.closing_temperature_c:
         raise refuse(
             given,
@@ -427,23 +440,25 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
         return _judge_without_room(given, found)
     findings = _findings(given, found)
     hot = f"{hottest_c(given):g} °C"
-    summary = _summary(given, found)
+    of_scale = _of_scale(given)
+    summary = (_summary(given, found), *of_scale)
     if fill >= 1.0:
         return Judgement(
             "stop",
-            (f"more oil than room ({100.0 * fill:.1f} %): {_too_much(given, found)}",),
+            (f"more oil than room ({100.0 * fill:.1f} %): {_too_much(given, found)}", *of_scale),
             findings,
         )
     if found.gauge_pressure_kpa is None:
         full_at = found.liquid_full_temperature_c
         why = "liquid-full, do not run" + ("" if full_at is None else f": no air is left from {full_at:.0f} °C on")
-        return Judgement("stop", (f"{why}; {_too_much(given, found)}",), findings)
+        return Judgement("stop", (f"{why}; {_too_much(given, found)}", *of_scale), findings)
     if given.squeeze_out == "runs out":
         return Judgement(
             "stop",
             (
                 f"oil ran out when the lid went on, so it is full, whatever the figures say ({100.0 * fill:.1f} %): "
                 "look for air under the gears or a room measured too large, and draw oil out",
+                *of_scale,
             ),
             findings,
         )
@@ -451,19 +466,34 @@ def judge_headspace(given: HeadspaceGiven, found: HeadspaceFound) -> Judgement:
     limit = given.gauge_limit_kpa
     if low is None or low > limit:
         is_stop, why = _over_the_limit(given, low, high)
-        return Judgement("stop" if is_stop else "caution", (f"{why}: {_too_much(given, found)}", summary), findings)
-    top = "liquid-full" if high is None else f"{high:.0f} kPa"
+        return Judgement("stop" if is_stop else "caution", (f"{why}: {_too_much(given, found)}", *summary), findings)
+    top = "liquid-full" if high is None else _kpa(high)
     if high is None or high > limit:
         return Judgement(
             "unclear",
             (
-                f"too close to the limit to decide: between {low:.0f} kPa and {top} at {hot}, limit {limit:g} kPa; "
+                f"too close to the limit to decide: between {_kpa(low)} and {top} at {hot}, limit {limit:g} kPa; "
                 f"to be sure, stay well under {_most_in_words(found)}",
-                summary,
+                *summary,
             ),
             findings,
         )
-    return Judgement("ok", (f"room enough at {hot}: up to {_most_in_words(found)}", summary), findings)
+    return Judgement("ok", (f"room enough at {hot}: up to {_most_in_words(found)}", *summary), findings)
+
+
+def _of_scale(given: HeadspaceGiven) -> tuple[str, ...]:
+    """What is assumed of a scale that was never checked, where the fill is one by mass."""
+    assumed = assumed_in_words(given.scale_step_g, given.repeatability_g) if fill_spread(given) else None
+    return (assumed,) if assumed else ()
+
+
+def _kpa(pressure_kpa: float) -> str:
+    """A pressure above the air outside; none where the closed diff presses less than that."""
+    return f"{max(0.0, pressure_kpa):.0f} kPa"
+
+
+def _at_most_in_words(pressure_kpa: float) -> str:
+    return f"at most {rounded_up(pressure_kpa)} kPa" if pressure_kpa > 0.0 else "no pressure"
 
 
 def _over_the_limit(given: HeadspaceGiven, low_kpa: float | None, high_kpa: float | None) -> tuple[bool, str]:
@@ -472,7 +502,7 @@ def _over_the_limit(given: HeadspaceGiven, low_kpa: float | None, high_kpa: floa
     if low_kpa is None or high_kpa is None:
         least = "" if low_kpa is None else f", and is {low_kpa:.0f} kPa over the air outside at least"
         return True, f"it may be liquid-full at {hot}{least}"
-    reach = f"from {low_kpa:.0f} to {high_kpa:.0f} kPa"
+    reach = f"from {max(0.0, low_kpa):.0f} to {rounded_up(high_kpa)} kPa"
     if low_kpa > STOP_TIMES * limit:
         return True, f"over {STOP_TIMES:g} times the limit of {limit:g} kPa at {hot} (this project's proposal), {reach}"
     return False, f"over the limit of {limit:g} kPa at {hot}, {reach}"
@@ -489,9 +519,9 @@ def _summary(given: HeadspaceGiven, found: HeadspaceFound) -> str:
     full_at = found.liquid_full_temperature_c
     full = "" if full_at is None else f"; liquid-full from {full_at:.0f} °C"
     return (
-        f"{100.0 * found.fill_fraction:.1f} % full at {given.closing_temperature_c:g} °C gives at most "
-        f"{found.gauge_pressure_kpa:.0f} kPa above the air outside at {hottest_c(given):g} °C, an upper bound "
-        f"because air dissolves in the oil{full}"
+        f"{100.0 * found.fill_fraction:.1f} % full at {given.closing_temperature_c:g} °C gives "
+        f"{_at_most_in_words(found.gauge_pressure_kpa)} above the air outside at {hottest_c(given):g} °C, an upper "
+        f"bound because air dissolves in the oil{full}"
     )
 
 
@@ -519,9 +549,11 @@ def _findings(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str, ...]:
 def _on_a_day_like_that(given: HeadspaceGiven, found: HeadspaceFound) -> list[str]:
     """The pressure at the temperature that is expected, beside that at the one to be safe at."""
     expected, high = given.expected_temperature_c, given.expected_high_c
-    if expected is None or high is None:
+    if expected is None:
         return []
-    words = f"the diff was not measured yet; {expected:.0f} °C is expected, up to {high:.0f} °C"
+    reach = "" if high is None else f", up to {high:.0f} °C"
+    words = f"the diff was not measured yet; {expected:.0f} °C is expected{reach}"
+    high = expected if high is None else high
     if high > given.hot_temperature_c:
         return [f"{words}, hotter than the {given.hot_temperature_c:g} °C to be safe at: computed at {high:.0f} °C"]
     if found.fill_fraction is None or found.fill_fraction >= 1.0 or high < given.closing_temperature_c:
@@ -533,8 +565,8 @@ def _on_a_day_like_that(given: HeadspaceGiven, found: HeadspaceFound) -> list[st
     if pressure is None:
         return [f"{words}: liquid-full there"]
     return [
-        f"{words}: {pressure - outside:.0f} kPa at most there; {given.hot_temperature_c:g} °C stays the temperature to "
-        "be safe at, since the oil is hotter than the case that was read"
+        f"{words}: {_at_most_in_words(pressure - outside)} there; {given.hot_temperature_c:g} °C stays the temperature "
+        "to be safe at, since the oil is hotter than the case that was read"
     ]
 
 
@@ -554,8 +586,6 @@ def headspace_working(given: HeadspaceGiven, found: HeadspaceFound) -> tuple[str
             f"f = oil / (density × room) = {given.oil_mass_g:g} g / ({density:.4f} g/cm³ × "
             f"{given.free_volume_cm3:g} cm³) = {found.fill_fraction:.4f}"
         )
-        assumed = assumed_in_words(given.scale_step_g, given.repeatability_g)
-        lines.extend((assumed,) if assumed else ())
     if found.gauge_pressure_kpa is not None and found.cold_gauge_pressure_kpa is not None:
         kelvin = (hottest_c(given) + 273.15, given.closing_temperature_c + 273.15)
         lines.append(

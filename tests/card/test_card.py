@@ -20,6 +20,7 @@ from bevelbook.card.html import card_page, card_styles, sheet_page, whole_page
 from bevelbook.card.procedure import procedure_from
 from bevelbook.card.run_sheet import run_sheet
 from bevelbook.card.text import card_lines, sheet_lines
+from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reference import RULES_FIRST, caution_in_words
@@ -128,7 +129,7 @@ def test_room_for_heat_at_the_hot_temperature(connection: sqlite3.Connection, re
     hot = 101.325 * 333.15 / 293.15 * (1 - fill) / (1 + 3 * 30e-6 * 40 - fill * growth)
     result = part_of(card_of(connection, registry, full), "heat").results[0]
     assert result.verdict == "ok"
-    assert f"at most {hot - 101.325:.0f} kPa above the air outside at 60 °C" in " ".join(result.reasons)
+    assert f"at most {rounded_up(hot - 101.325)} kPa above the air outside at 60 °C" in " ".join(result.reasons)
     assert value_of(card_of(connection, registry, full), "heat", "Hot") == ("60 °C", "assumed, not measured")
 
 

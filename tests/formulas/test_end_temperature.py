@@ -72,6 +72,33 @@ def test_taking_back_over_more_than_the_readings_span_is_a_caution() -> None:
     assert "taken back over 5 min from readings only 2 min apart" in judged.reasons[-1]
 
 
+@pytest.mark.parametrize(
+    "readings",
+    [
+        ((60.0, 50.0), (61.0, 49.9)),
+        ((60.0, 50.0), (61.0, 49.9), (62.0, 49.8)),
+        ((300.0, 38.0), (330.0, 37.6)),
+    ],
+)
+def test_readings_too_close_are_unclear_and_it_was_never_colder_than_what_was_read(
+    readings: tuple[tuple[float, float], ...],
+) -> None:
+    """A diff that only cools was at least as hot at the end of the run as a reading less its error."""
+    given, found = read(*readings, air_c=20.0)
+    judged = judge_end(given, found)
+    assert found.low_c == readings[0][1] - 1.0
+    assert found.low_c < found.end_temperature_c < found.high_c <= 200.0
+    assert judged.verdict == "unclear"
+    assert "the readings are too close" in judged.reasons[1]
+    assert judged.reasons[1].endswith("read the same spot again later")
+
+
+def test_far_off_one_curve_is_unclear_for_another_reason() -> None:
+    judged = judge_end(*read((120.0, 40.0), (300.0, 48.0), (480.0, 33.8)))
+    assert judged.verdict == "unclear"
+    assert "off one cooling curve" in judged.reasons[1]
+
+
 def test_the_first_minute_is_worth_a_look() -> None:
     judged = judge_end(*read((30.0, 39.0), (300.0, 35.0)))
     assert (judged.verdict, len(judged.findings)) == ("ok", 1)

@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from bevelbook.calculating.calculate import Result, bind, run
 from bevelbook.declare.errors import InputError
+from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.physics.drag_heat import drag_heat_w, rise_without_losses_k
 from bevelbook.reference import rows
 from bevelbook_plugins.drag_heat import DRAG_HEAT, MATERIALS
@@ -26,7 +29,7 @@ def test_heat_and_rise_by_hand() -> None:
     assert result.outputs["rise_k"] == pytest.approx(43.03, abs=0.01)
     assert result.outputs["rise_each_minute_k"] == pytest.approx(8.606, abs=0.001)
     assert result.verdict == "caution"
-    assert "no more than 43 °C warmer in 5 min" in result.judgement.reasons[0]
+    assert result.judgement.reasons[0].startswith("at most 1.2 W: no more than 44 °C warmer in 5 min")
     assert "has only 48 % of its viscosity" in result.judgement.reasons[1]
 
 
@@ -58,7 +61,17 @@ def test_no_difference_of_speed_is_no_heat() -> None:
 
 def test_a_bound_beyond_all_oil_is_said_in_words() -> None:
     result = heated(damping_nm_s="0.05", speed_difference_rad_s="100", run_time_s="600", heat_capacity_j_k="8")
-    assert "so it never gets there" in result.judgement.reasons[1]
+    said = result.judgement.reasons[0]
+    assert result.verdict == "caution"
+    assert said.startswith("at most 500 W while the oil is as thick as on the bench; over 10 min the sums break off")
+    assert "check the speed difference" in result.judgement.reasons[1]
+    assert "e+" not in " ".join(result.judgement.reasons)
+
+
+@given(st.floats(1e-6, 1e6), st.integers(1, 4))
+def test_a_bound_in_words_is_never_under_the_bound(value: float, digits: int) -> None:
+    said = float(rounded_up(value, digits).replace(",", ""))
+    assert value * (1.0 - 1e-9) <= said <= max(value + 1.0, value * (1.0 + 10.0 ** (1 - digits)))
 
 
 def test_what_warms_has_to_be_known() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import Any
 
 import pytest
@@ -268,7 +269,7 @@ def test_an_expected_temperature_is_shown_beside_the_one_to_be_safe_at() -> None
     assert found == headspace(plain), "what it has to be safe at stays"
     said = judge_headspace(given, found).findings
     assert said[0].startswith(
-        f"the diff was not measured yet; 38 °C is expected, up to 43 °C: {pressure:.0f} kPa at most there; 60 °C stays"
+        f"the diff was not measured yet; 38 °C is expected, up to 43 °C: at most {ceil(pressure)} kPa there; 60 °C "
     )
     assert not judge_headspace(plain, found).findings
 
@@ -283,3 +284,48 @@ def test_a_diff_expected_hotter_than_the_hottest_is_computed_there() -> None:
     assert any(
         "hotter than the 60 °C to be safe at: computed at 72 °C" in one for one in judge_headspace(hot, found).findings
     )
+
+
+@pytest.mark.parametrize(
+    ("expected", "computed_at"),
+    [
+        ({"expected_temperature_c": "90"}, 90.0),
+        ({"expected_temperature_c": "50"}, 60.0),
+        ({"expected_temperature_c": "50", "expected_high_c": "90"}, 90.0),
+        ({"expected_high_c": "90"}, 90.0),
+    ],
+)
+def test_what_is_expected_counts_with_and_without_its_upper_end(expected: dict[str, str], computed_at: float) -> None:
+    result = room(fill_fraction="0.85", **expected)
+    assert result.verdict == ("ok" if computed_at == 60 else "caution")
+    assert f"at {computed_at:g} °C" in result.judgement.reasons[1]
+    if computed_at > 60 and "expected_temperature_c" in expected:
+        assert any("hotter than the 60 °C to be safe at: computed at 90 °C" in finding for finding in result.findings)
+
+
+def test_an_upper_end_below_what_is_expected_is_refused() -> None:
+    with pytest.raises(InputError, match="is below what is expected"):
+        room(fill_fraction="0.85", expected_temperature_c="90", expected_high_c="30")
+
+
+def test_a_housing_that_grows_more_than_the_oil_gives_no_negative_pressure() -> None:
+    """Constructed: 3 × 9e-4 per K × 40 K is 10.8 % more room, and air 13.6 % hotter in 64 % more of it."""
+    result = room(fill_fraction="0.85", housing_expansion_per_k="9e-4")
+    assert result.outputs["gauge_pressure_kpa"] < 0
+    assert "gives no pressure above the air outside" in result.judgement.reasons[1]
+    assert "-" not in " ".join(result.judgement.reasons)
+    assert result.findings
+
+
+def test_a_pressure_that_is_an_upper_bound_is_rounded_up() -> None:
+    """44.343 kPa by the hand calculation of the worked example."""
+    assert "at most 45 kPa" in room(fill_fraction="0.85", **RIGID).judgement.reasons[1]
+
+
+@pytest.mark.parametrize("oil", ["1.86", "2.05", "2.31"])
+def test_what_is_assumed_of_a_scale_is_among_the_reasons(oil: str) -> None:
+    never = room(**MEASURED | {"oil_mass_g": oil})
+    assert "the scale was never checked: one step, 0.01 g" in never.judgement.reasons[-1]
+    checked = room(**MEASURED | {"oil_mass_g": oil}, repeatability_g="0.005")
+    assert "never checked" not in " ".join(checked.judgement.reasons)
+    assert "never checked" not in " ".join(room(fill_fraction="0.85").judgement.reasons)

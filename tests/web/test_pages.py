@@ -174,6 +174,24 @@ def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) ->
     assert "0.35" in words, "22.40 g closed, 22.05 g weighed"
 
 
+@pytest.mark.parametrize(
+    ("given", "verdict", "big"),
+    [
+        ("fill_fraction=0.85", "ok", None),
+        ("squeeze_out=runs+out", "stop", None),
+        ("squeeze_out=none", "unclear", "unclear"),
+        ("oil_mass_g=1.86&free_volume_cm3=2.258&viscosity_cst=7000", "ok", "1.9"),
+    ],
+)
+def test_an_answer_in_words_alone_has_no_figure_that_says_unclear(
+    site: Site, given: str, verdict: str, big: str | None
+) -> None:
+    page = site.page(f"/team/-/calc/headspace?{given}")
+    figures = re.findall(r'<p class="answer"><span class="big(?:-words)?">([^<]*)<', page)
+    assert verdict in words_of(page)
+    assert figures == [] if big is None else figures[0].startswith(big)
+
+
 def test_things_are_found_by_label_as_well_as_by_id(site: Site, team: Team) -> None:
     assert site.page("/team/-/diff/rear-a") == site.page(f"/team/-/diff/{team.ids['rear-a']}")
     assert "rear-a/2" in site.page("/team/-/build/rear-a~2F2")

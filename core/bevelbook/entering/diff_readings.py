@@ -9,7 +9,7 @@ from typing import Final
 from bevelbook.declare.errors import BevelbookError, InputError
 from bevelbook.display.spans import span_in_words
 from bevelbook.entering.run_places import reading_words
-from bevelbook.formulas.end_temperature import CoolingReading, EndGiven, end_temperature
+from bevelbook.formulas.end_temperature import CoolingReading, EndGiven, end_temperature, is_too_wide
 from bevelbook.physics.cooling import READING_ERROR_C
 from bevelbook.records import Kind
 
@@ -91,6 +91,8 @@ def end_in_words(
 
     >>> end_in_words(38.0, 120.0, 35.0, 300.0, 22.0), end_in_words(38.0, 120.0, None, None, 22.0)
     ('40.4 °C (38.1 to 42.6 °C, 95 %)', None)
+    >>> end_in_words(50.0, 60.0, 49.9, 61.0, 20.0)
+    'anywhere from 49.0 to 171.6 °C (95 %)'
     """
     if first_c is None or first_s is None or second_c is None or second_s is None or air_c is None:
         return None
@@ -102,4 +104,6 @@ def end_in_words(
         found = end_temperature(EndGiven(readings=readings, ambient_c=air_c, reading_error_k=READING_ERROR_C))
     except BevelbookError:
         return None
+    if is_too_wide(found):
+        return f"anywhere from {found.low_c:.1f} to {found.high_c:.1f} °C (95 %)"
     return f"{found.end_temperature_c:.1f} °C ({found.low_c:.1f} to {found.high_c:.1f} °C, 95 %)"

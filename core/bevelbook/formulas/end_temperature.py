@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final
 
 from bevelbook.declare.fields import listing, quantity, record
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.display.spans import span_in_words
+from bevelbook.formulas.expected_temperature import WIDE_C
 from bevelbook.physics.cooling import READING_ERROR_C, Cooling, cooling_curve, half_life_s
 from bevelbook.plugin.calculator import Formula, refuse
 from bevelbook.plugin.returned_values import Judgement
@@ -123,17 +125,32 @@ def end_temperature(given: EndGiven) -> EndFound:
 
     Each reading, and the air, is off by anything up to ``reading_error_k`` either way, independently; the interval
     holds 95 % of what these errors make of the answer together (first order). Where the readings are farther from one
-    curve than that explains, it is widened by as much.
+    curve than that explains, it is widened by as much. It was never colder than a reading less its error, since it only
+    cooled, and never hotter than ``HOTTEST_C``: the interval is cut there.
     """
     curve = _curve(given)
-    bound = given.reading_error_k * max(1.0, _off_c(curve) / given.reading_error_k)
-    half = bound * half_width_of_bounded((*curve.by_reading, curve.by_ambient))
+    bound, half = _bound_c(given, curve), _half_width_c(given, curve)
+    hottest_read = max(one.temperature_c for one in given.readings)
     return EndFound(
         end_temperature_c=curve.end_c,
-        low_c=curve.end_c - half,
-        high_c=curve.end_c + half,
+        low_c=max(curve.end_c - half, hottest_read - bound),
+        high_c=min(curve.end_c + half, HOTTEST_C),
         half_life_s=half_life_s(curve.time_constant_s),
     )
+
+
+def _bound_c(given: EndGiven, curve: Cooling) -> float:
+    """How far off each reading counts: its error, or what it lies off the curve if that is more."""
+    return max(given.reading_error_k, _off_c(curve))
+
+
+def _half_width_c(given: EndGiven, curve: Cooling) -> float:
+    return _bound_c(given, curve) * half_width_of_bounded((*curve.by_reading, curve.by_ambient))
+
+
+def is_too_wide(found: EndFound) -> bool:
+    """Whether the interval is wider than any use of it: over ``WIDE_C`` either way."""
+    return found.high_c - found.low_c > 2.0 * WIDE_C
 
 
 def _off_c(curve: Cooling) -> float:
@@ -143,6 +160,16 @@ def _off_c(curve: Cooling) -> float:
 def judge_end(given: EndGiven, found: EndFound) -> Judgement:
     readings = _sorted(given)
     first, last = readings[0], readings[-1]
+    if is_too_wide(found):
+        return Judgement(
+            "unclear",
+            (
+                f"anywhere from {found.low_c:.1f} to {found.high_c:.1f} °C at the end of the run (95 %): too wide to "
+                f"use (over {WIDE_C:g} °C either way, this project's proposal)",
+                _why_too_wide(given),
+            ),
+            tuple(_early(first)),
+        )
     reasons = [
         f"{found.end_temperature_c:.1f} °C at the end of the run; from {found.low_c:.1f} to {found.high_c:.1f} °C fits "
         "(95 %)",
@@ -160,13 +187,27 @@ def judge_end(given: EndGiven, found: EndFound) -> Judgement:
             f"the readings lie up to {off:.1f} °C off one cooling curve, over the {given.reading_error_k:g} °C that a "
             "reading may be off: one spot, out of the wind, and the interval is widened by it"
         )
-    findings = []
+    return Judgement("caution" if cautions else "ok", (*reasons, *cautions), tuple(_early(first)))
+
+
+def _why_too_wide(given: EndGiven) -> str:
+    readings = _sorted(given)
+    off = _off_c(_curve(given))
+    if off > given.reading_error_k:
+        return f"the readings lie up to {off:.1f} °C off one cooling curve: read one spot, out of the wind"
+    span, fall = readings[-1].after_s - readings[0].after_s, readings[0].temperature_c - readings[-1].temperature_c
+    return (
+        f"the readings are too close: {span_in_words(span)} and {fall:.1f} °C apart, and each may be off by "
+        f"{given.reading_error_k:g} °C; read the same spot again later"
+    )
+
+
+def _early(first: CoolingReading) -> Iterator[str]:
     if first.after_s < EARLY_S:
-        findings.append(
+        yield (
             f"the first reading was {span_in_words(first.after_s)} after the run: in the first minute the oil inside "
             "is still hotter than the case (this project's proposal), so the true temperature may be higher"
         )
-    return Judgement("caution" if cautions else "ok", (*reasons, *cautions), tuple(findings))
 
 
 def end_working(given: EndGiven, found: EndFound) -> tuple[str, ...]:
@@ -175,6 +216,7 @@ def end_working(given: EndGiven, found: EndFound) -> tuple[str, ...]:
         f"ln({one.temperature_c:g} − {given.ambient_c:g}) at {one.after_s:g} s" for one in _sorted(given)
     )
     way = "line through" if len(given.readings) == 2 else "least squares on"
+    hottest_read = max(one.temperature_c for one in given.readings)
     moved = ", ".join(f"{one:+.2f}" for one in curve.by_reading)
     return (
         f"T(t) = Ta + (T0 − Ta) exp(−t/τ): {way} {excess}",
@@ -183,7 +225,8 @@ def end_working(given: EndGiven, found: EndFound) -> tuple[str, ...]:
         f"1 °C more on a reading moves T0 by {moved} °C, in the order of time; 1 °C more of the air by "
         f"{curve.by_ambient:+.2f} °C",
         f"each off by up to {given.reading_error_k:g} °C, evenly spread: 95 % of their sum lies within "
-        f"{found.end_temperature_c - found.low_c:.2f} °C",
+        f"{_half_width_c(given, curve):.2f} °C; not under the hottest reading less its error, {hottest_read:g} − "
+        f"{_bound_c(given, curve):.3g} °C",
     )
 
 

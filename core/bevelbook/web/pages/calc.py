@@ -66,7 +66,10 @@ class OutputLine(NamedTuple):
 
 
 class ShownAnswer(NamedTuple):
-    """What the page shows of a result; no ``verdict`` where its first reason is the answer."""
+    """What the page shows of a result; no ``verdict`` where its first reason is the answer.
+
+    No ``number`` where the reasons answer without the figure that the calculator names its answer.
+    """
 
     verdict: Markup | None
     reasons: tuple[str, ...]
@@ -258,7 +261,7 @@ def _picture(one: Calculator[Any, Any], result: Result) -> tuple[Markup | None, 
 
 def _number(field: Field, value: Any, result: Result) -> str:
     if value is None:
-        return "unclear"
+        return "unclear" if result.verdict == "unclear" else ""
     if not isinstance(value, (int, float)):
         return str(value)
     uncertainty = result.uncertainties.get(field.name)
