@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from bevelbook.declare import vocabulary
     from bevelbook.declare.counting import counted
     from bevelbook.declare.errors import InputError, Place
-    from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, whole
+    from bevelbook.declare.fields import choice, date, items_of, listing, quantity, record, text, which_day, whole
     from bevelbook.declare.sentence import Named, Sentence
     from bevelbook.declare.sources import Source
     from bevelbook.facts.builds import newest_first, oldest_first
@@ -65,6 +65,7 @@ __all__ = [
     "refuse",
     "text",
     "vocabulary",
+    "which_day",
     "whole",
 ]
 
@@ -75,7 +76,7 @@ _HOME: Final = {
     "declare.errors": ("InputError", "Place"),
     "facts.builds": ("newest_first", "oldest_first"),
     "facts.oil": ("DENSITY_G_CM3", "FILLED_G"),
-    "declare.fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "whole"),
+    "declare.fields": ("choice", "date", "items_of", "listing", "quantity", "record", "text", "which_day", "whole"),
     "declare.sentence": ("Named", "Sentence"),
     "plugin.check": ("NEAR_SHARE", "Finding", "Reader", "about_build", "milder"),
     "plugin.hookspecs": ("hookimpl",),

@@ -25,6 +25,7 @@ from bevelbook import (
     refuse,
     text,
     vocabulary,
+    which_day,
     whole,
 )
 from bevelbook.formulas.conditions import GRIP_INDEX, GRIP_SCALE, TEMPERATURE_SCALE_C, condition_distance
@@ -104,7 +105,7 @@ class PastRun:
     )
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C", above=0, plausible=(50, 2_000_000))
     call: str | None = choice(vocabulary.CALLS, "What was decided after it", default=None)
-    day: str | None = text("Its day; without one it counts as a day of its own", default=None)
+    day: str | None = which_day("Its day, a date or a number; without one it counts as a day of its own", default=None)
     diff_temperature_c: float | None = quantity(
         "°C", "Temperature of the diff, where it was measured", default=None, minimum=-60, maximum=200
     )

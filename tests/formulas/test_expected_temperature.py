@@ -134,3 +134,18 @@ def test_the_interval_holds_one_new_run_as_often_as_it_says() -> None:
     """300 simulations with effects of the day; 2,000 of each case by hand with tests/benchmarks/coverage.py."""
     held = expected_holds_truth(np.random.default_rng(41), 300, 12, 4, 2.0, 0.7, False)
     assert 0.91 <= held.mean() <= 0.985
+
+
+@pytest.mark.parametrize(("undated", "verdict"), [(10, "caution"), (3, "caution"), (2, "ok"), (0, "ok")])
+def test_readings_without_a_day_are_said_and_with_under_eight_known_days_it_is_a_caution(
+    undated: int, verdict: str
+) -> None:
+    past = [row | {"day": None} if place < undated else row for place, row in enumerate(rows())]
+    said = judged(past, air_temp_c=22.0, track_temp_c=30.0)
+    words = (
+        f"{undated} readings without a day: each counts as a day of its own, though readings of one day are alike; "
+        "give the day"
+    )
+    assert said.verdict == verdict
+    assert (words in said.reasons) == (verdict == "caution")
+    assert (words in said.findings) == (verdict == "ok" and undated > 0)

@@ -18,7 +18,7 @@ from typing import Any, Final, Literal, NamedTuple, TypedDict, TypeVar, Unpack, 
 
 from bevelbook.declare.errors import DeclarationError
 
-Kind = Literal["quantity", "text", "choice", "date", "time", "whole", "reference", "listing"]
+Kind = Literal["quantity", "text", "choice", "date", "time", "which_day", "whole", "reference", "listing"]
 
 SheetTime = Literal["day", "before", "coming in", "laps", "driving", "after"]
 """The times of a day at which the run sheet is filled in."""
@@ -70,6 +70,7 @@ _TYPICAL: Final = {
     "mm": "0.2",
     "text": "a",
     "time": "14:05",
+    "which_day": "2026-05-03",
 }
 """Values by unit or kind as they are typed, for examples."""
 
@@ -291,6 +292,16 @@ def time(about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any
 
 
 @overload
+def which_day(about: str, **more: Unpack[More]) -> str: ...
+@overload
+def which_day(about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
+def which_day(about: str, *, default: object = REQUIRED, **more: Unpack[More]) -> Any:
+    """Which day something was on, to keep days apart: a date in any form that reads in one way, as ISO 8601; else a
+    number or a name (``1``, ``sat``), in small letters. See :func:`bevelbook.reading.dates.read_which_day`."""
+    return Declared("which_day", about, default, {**more})
+
+
+@overload
 def reference(target: str, about: str, **more: Unpack[More]) -> str: ...
 @overload
 def reference(target: str, about: str, *, default: None, **more: Unpack[More]) -> str | None: ...
@@ -409,7 +420,7 @@ def field_of(one: object, name: str) -> Field:
 @dataclass_transform(
     kw_only_default=True,
     frozen_default=True,
-    field_specifiers=(quantity, whole, text, choice, date, time, reference, listing, filling),
+    field_specifiers=(quantity, whole, text, choice, date, time, which_day, reference, listing, filling),
 )
 def record(cls: type[T]) -> type[T]:
     """Make a frozen, keyword-only, slotted class of the declared fields.

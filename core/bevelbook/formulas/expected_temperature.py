@@ -8,7 +8,7 @@ from math import sqrt
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.fields import choice, listing, quantity, record, text, whole
+from bevelbook.declare.fields import choice, listing, quantity, record, which_day, whole
 from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.physics.cooling import READING_ERROR_C
 from bevelbook.plugin.calculator import Formula, OneOf
@@ -31,7 +31,7 @@ class MeasuredDiff:
     air_temp_c: float | None = quantity("°C", "Air then", default=None, minimum=-60, maximum=70)
     track_temp_c: float | None = quantity("°C", "Track then", default=None, minimum=-60, maximum=100)
     diff_temp_c: float = quantity("°C", "What the diff read", minimum=-60, maximum=200)
-    day: str | None = text("The day; a run typed without one counts as a day of its own", default=None)
+    day: str | None = which_day("Its day, a date or a number; without one it counts as a day of its own", default=None)
     position: str | None = choice(POSITIONS, "Where the diff was in the car", default=None)
 
 
@@ -79,6 +79,27 @@ class Expected(NamedTuple):
     rests_on: tuple[str, ...] = ()
     why_none: str = ""
     remarks: tuple[str, ...] = ()
+    undated: int = 0
+    """Readings among the runs whose day is not known, each of which counts as a day."""
+
+    @property
+    def rests_on_unknown_days(self) -> bool:
+        """Whether fewer days are known than it takes."""
+        return self.days - self.undated < DAYS_NEEDED
+
+    @property
+    def undated_in_words(self) -> str:
+        """What days that nobody noted do to it; empty where all are known.
+
+        >>> Expected(undated=8).undated_in_words
+        '8 readings without a day: each counts as a day of its own, though readings of one day are alike; give the day'
+        """
+        if not self.undated:
+            return ""
+        return (
+            f"{counted(self.undated, 'reading')} without a day: each counts as a day of its own, though readings of "
+            "one day are alike; give the day"
+        )
 
     @property
     def words(self) -> str:
@@ -100,6 +121,7 @@ class _Fitted(NamedTuple):
     days: int
     runs: int
     why: str = ""
+    undated: int = 0
 
 
 class MeasuredPast:
@@ -154,6 +176,7 @@ class MeasuredPast:
                 found.runs,
                 names,
                 remarks=(*remarks, *self._said_left_out()),
+                undated=found.undated,
             )
         return self._none("; ".join(dict.fromkeys(why)))
 
@@ -222,7 +245,7 @@ class MeasuredPast:
         fit = fit_by_day(x, y, days)
         if fit is None:
             return _Fitted(None, count, len(y), f"the {words} did not differ from day to day")
-        return _Fitted(fit, count, len(y))
+        return _Fitted(fit, count, len(y), undated=sum(isinstance(day, int) for day in days))
 
     @cached_property
     def _air_over_track(self) -> tuple[float, float, float, float] | None:
@@ -281,10 +304,17 @@ def judge_expected(given: ExpectedGiven, found: ExpectedFound) -> Judgement:
         f"{counted(result.days, 'own day')}"
     )
     half = result.high_c - result.value_c
+    cautions = []
     if half > WIDE_C:
-        wide = f"{half:.0f} °C either way is too wide to choose an oil by: about {2 * half:.0f} % of its viscosity"
-        return Judgement("caution", (said, wide), result.remarks)
-    return Judgement("ok", (said,), result.remarks)
+        cautions.append(
+            f"{half:.0f} °C either way is too wide to choose an oil by: about {2 * half:.0f} % of its viscosity"
+        )
+    remarks = result.remarks
+    if result.undated and result.rests_on_unknown_days:
+        cautions.append(result.undated_in_words)
+    elif result.undated:
+        remarks = (*remarks, result.undated_in_words)
+    return Judgement("caution" if cautions else "ok", (said, *cautions), remarks)
 
 
 def expected_working(given: ExpectedGiven, found: ExpectedFound) -> tuple[str, ...]:

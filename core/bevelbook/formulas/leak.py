@@ -8,7 +8,7 @@ from math import ceil, floor, log10, sqrt
 from typing import Final
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.fields import choice, listing, quantity, record, text
+from bevelbook.declare.fields import choice, listing, quantity, record, text, which_day
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.disagreeing import Disagreement, disagreements
 from bevelbook.formulas.housing_moisture import Housing
@@ -65,7 +65,9 @@ class LeakWeighing:
         default=None,
         minimum=0,
     )
-    day: str | None = text("Day of the weighing: masses of one day share what the scale is off that day", default=None)
+    day: str | None = which_day(
+        "Day of the weighing: masses of one day share what the scale is off that day", default=None
+    )
     day_to_day_g: float | None = quantity(
         "g", "How far that scale is off from one day to another (one standard deviation)", default=None, minimum=0
     )

@@ -7,7 +7,7 @@ from math import fsum, isclose, sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.fields import listing, quantity, record, text, whole
+from bevelbook.declare.fields import listing, quantity, record, text, which_day, whole
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.fill_window import decimals_of
 from bevelbook.formulas.inputs import scale_step
@@ -31,7 +31,7 @@ FOR_AN_ODD_ONE: Final = 5
 @record
 class CheckReading:
     mass_g: float = quantity("g", "What the scale showed", minimum=0)
-    day: str | None = text("Day, a date or a number, if the readings are from more than one", default=None)
+    day: str | None = which_day("Day, a date or a number, if the readings are from more than one", default=None)
     thing: str | None = text("What was on the scale, if it was not the same thing each time", default=None)
 
 

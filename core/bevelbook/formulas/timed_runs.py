@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import Final, NamedTuple
 
-from bevelbook.declare.fields import choice, quantity, record, text, whole
+from bevelbook.declare.fields import choice, quantity, record, text, which_day, whole
 from bevelbook.formulas.inputs import was_doubtful
 from bevelbook.stats.spread import mean
 
@@ -22,7 +22,7 @@ class TimedRun:
     group: str = choice(("a", "b"), "Which of the two")
     order: int | None = whole("Place in the day, over both groups, from 1", default=None, minimum=1)
     time_s: float = quantity("s", "Mean of the best laps of the run, or its best lap", above=0)
-    day: str | None = text("Day, if the runs are from more than one", default=None)
+    day: str | None = which_day("Day, a date or a number, if the runs are from more than one", default=None)
     driver: str | None = text("Driver, if more than one drove", default=None)
     doubtful: str = was_doubtful()
 

@@ -64,7 +64,8 @@ BY_HAND: Final = Options(by_hand=True)
 
 
 def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
-    """The value of a text for a field: in the canonical unit, ISO 8601, ``14:05``, one of the choices, or the text.
+    """The value of a text for a field: in the canonical unit, ISO 8601, ``14:05``, one of the choices, a day or its
+    name, or the text.
 
     None if the text says that there is none and the field may be left out. Physical bounds are checked; the range
     of sane values is not (see :func:`implausible`). Raises ReadingError.
@@ -86,6 +87,10 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
         from bevelbook.reading.times import read_time
 
         value = read_time(field, text)
+    elif field.kind == "which_day":
+        from bevelbook.reading.dates import read_which_day
+
+        value = read_which_day(field, text, options.date_order, options.date_base)
     elif field.kind == "choice":
         value = read_choice(field, text)
     elif field.kind == "listing":

@@ -35,6 +35,10 @@ _DAYS_OF_MONTH: Final = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _WANTED: Final = "a day such as 2026-05-03"
 _FIRST: Final = {"dmy": "day", "mdy": "month", "ymd": "year"}
 
+_DIGITS_OF_A_NUMBER: Final = 3
+"""Digits up to which a whole number is the number of a day; four are a year, more are a date."""
+_LAST_DAY: Final = "9999-12-31"
+
 _TIME = r"(?P<time>[T ,]\s*\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:[AaPp][Mm])?\s*(?:Z|[+-]\d{2}:?\d{2})?)?"
 
 
@@ -77,6 +81,36 @@ def settled_day(field: Field, days: Days, order: str | None, today: str, text: s
     if day > today:
         raise fault(field, "future_date", f"{day} is later than today", text, wanted="a day up to today")
     return day
+
+
+def read_which_day(field: Field, text: str, order: str | None = None, date_base: int | None = None) -> str | None:
+    """Which day a text says, so that one day written in several ways is one: a date as ISO 8601, else its name.
+
+    A name is compared without case and outer blanks, a whole number without leading zeros. A day to come is taken as
+    well. None for an empty text. Raises ReadingError for a date that may be read in two ways, that leaves out the year
+    or that is not in the calendar.
+
+    >>> from bevelbook.declare.fields import record, which_day
+    >>> @record
+    ... class Row:
+    ...     day: str = which_day("Day")
+    >>> [read_which_day(Row.fields[0], text) for text in ("2.5.2026", "Sat 2 May 26", "02", " Sat ")]
+    ['2026-05-02', '2026-05-02', '2', 'sat']
+    """
+    from unicodedata import normalize
+
+    name = " ".join(normalize("NFC", trimmed(text)).casefold().split())
+    if name == "today":
+        return today_iso()
+    if name.isdecimal() and len(name) <= _DIGITS_OF_A_NUMBER:
+        return str(int(name))
+    try:
+        days = days_of(field, text, date_base)
+    except ReadingError as error:
+        if error.code != "date_unparseable":
+            raise
+        return name
+    return None if days is None else settled_day(field, days, order, _LAST_DAY, text)
 
 
 def ambiguous_day(field: Field, days: Days, text: str) -> ReadingError:

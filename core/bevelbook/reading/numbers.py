@@ -23,7 +23,12 @@ _APPROXIMATE: Final = ("~", "≈", "≅", "ca", "circa", "about", "approx", "aro
 _BOUNDS: Final = ("<", ">", "≤", "≥", "max", "min", "up to", "under", "over", "below", "above", "at least", "at most")
 _EXAMPLES: Final = {"cSt": "7000 or 7k cSt", "°C": "24 °C or 75 °F", "runs": "4 or 1.5", "1": "0.85"}
 
-_OTHER_WANTED: Final = {"text": "words", "date": "a day such as 2026-05-03", "time": "a time such as 14:30"}
+_OTHER_WANTED: Final = {
+    "text": "words",
+    "date": "a day such as 2026-05-03",
+    "time": "a time such as 14:30",
+    "which_day": "a day such as 2026-05-03, or its number",
+}
 
 
 class Parts(NamedTuple):
