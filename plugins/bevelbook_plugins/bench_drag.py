@@ -49,8 +49,8 @@ STEADINESS: Final = Source("proposal", "a fall counts as steady when speeding up
 
 @record
 class DropTime:
-    mass_g: float = quantity("g", "Mass on the thread, hook too", above=0, plausible=(1, 2000))
-    time_s: float = quantity("s", "Time over the measured fall", above=0)
+    mass_g: float = quantity("g", "Mass on the thread, hook too", above=0, plausible=(1, 2000), example="100")
+    time_s: float = quantity("s", "Time over the measured fall", above=0, example="12.0")
 
 
 @record

@@ -45,7 +45,7 @@ CONSTRUCTED_PARTS: Final = Source(
 
 @record
 class HeatedPart:
-    mass_g: float = quantity("g", "Mass of what warms with the oil", above=0, plausible=(0.1, 500))
+    mass_g: float = quantity("g", "Mass of what warms with the oil", above=0, plausible=(0.1, 500), example="10")
     material: str = choice(tuple(MATERIALS), "What it is made of")
 
 

@@ -76,7 +76,7 @@ INERTIA: Final = Source("from memory", "Oseen: the drag exceeds that of creeping
 
 @record
 class BallFall:
-    time_s: float = quantity("s", "Time for the marked length", above=0)
+    time_s: float = quantity("s", "Time for the marked length", above=0, example="33.0")
 
 
 @record

@@ -41,7 +41,7 @@ SAME_TEMPERATURE: Final = Source("proposal", "If nothing else is known: at most 
 @record
 class Timed:
     fluid: str = choice(("a", "b"), "Which of the two oils")
-    time_s: float = quantity("s", "Time of the same test", above=0)
+    time_s: float = quantity("s", "Time of the same test", above=0, example="33.0")
 
 
 @record

@@ -23,6 +23,7 @@ from bevelbook import (
     record,
     refuse,
 )
+from bevelbook.formulas.percent import percent
 from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.viscosity import (
     LABEL_TOLERANCE_SHARE,
@@ -39,7 +40,9 @@ from bevelbook.physics.viscosity import (
 )
 
 SAME_RISE: Final = Source(
-    "proposal", "From air or track temperatures only, the diff is assumed to warm up by the same amount then and now"
+    "proposal",
+    "From air or track temperatures only, the diff is assumed to warm up by the same amount then and now; another oil "
+    "is worth a rebuild where it is over 10 points nearer, as labels are not more exact",
 )
 
 
@@ -260,6 +263,8 @@ def feel(given: FeelGiven) -> FeelFound:
 
 
 def _off_in_words(share: float) -> str:
+    if abs(share) < 0.005:
+        return "as thick as needed"
     return f"{100.0 * abs(share):.0f} % {'thicker' if share > 0 else 'thinner'} than needed"
 
 
@@ -291,15 +296,28 @@ def _advice(given: FeelGiven, found: FeelFound) -> str:
     if found.nearest_viscosity_cst is not None:
         miss = found.nearest_viscosity_cst / found.viscosity_needed_cst - 1.0
         nearer = round(100.0 * abs(off)) - round(100.0 * abs(miss))
-        gain = f": {counted(nearer, 'point')} better for a rebuild" if nearer > 0 else ""
-        taken = cst_in_words(found.nearest_viscosity_cst)
-        return f"take the {taken}, {_off_in_words(miss)}; what is in now is {kept}{gain}"
+        taken = f"the {cst_in_words(found.nearest_viscosity_cst)}, {_off_in_words(miss)}"
+        if nearer <= 100.0 * LABEL_TOLERANCE_SHARE:
+            gain = f"{counted(nearer, 'point')} nearer" if nearer > 0 else "no nearer"
+            return (
+                f"leave it: what is in now is {kept}; {taken}, is {gain}, and labels are not more exact than "
+                f"{percent(LABEL_TOLERANCE_SHARE)}"
+            )
+        return f"take {taken}; what is in now is {kept}: {counted(nearer, 'point')} better for a rebuild"
     if abs(off) <= LABEL_TOLERANCE_SHARE:
         return f"leave it: what is in now is {kept}, and labels are not more exact than that"
     return f"what is in now is {kept}"
 
 
 def _feel_findings(given: FeelGiven, then: At, now: At) -> Iterator[str]:
+    if given.temperature_now_c is not None:
+        read = ((basis, _now(given, basis)) for basis in BASES)
+        aside = [f"{value:g} °C of the {basis}" for basis, value in read if value is not None]
+        if aside:
+            yield (
+                f"{' and '.join(aside)} {'do' if len(aside) > 1 else 'does'} not count: {given.temperature_now_c:g} °C "
+                "was given as the temperature now"
+            )
     expected = [words for at, words in ((then, "then"), (now, "now")) if at.is_expected]
     if expected:
         yield (
@@ -347,7 +365,7 @@ SAME_FEEL: Final = Calculator(
     working=feel_working,
     answer="viscosity_needed_cst",
     one_of=(
-        OneOf((("temperature_now_c",), ("air_now_c",), ("track_now_c",))),
+        OneOf((("temperature_now_c",), ("diff_now_c",), ("air_now_c",), ("track_now_c",))),
         OneOf(
             (
                 ("temperature_then_c",),

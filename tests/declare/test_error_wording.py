@@ -28,7 +28,7 @@ from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry, load
-from bevelbook.reading import read_listing_item
+from bevelbook.reading import implausible, read_listing_item
 from bevelbook.records import kind_called
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.form_naming import OnForm
@@ -93,9 +93,28 @@ def test_a_field_that_a_calculator_lacks_is_named_in_words() -> None:
 
 @pytest.mark.parametrize("name", CALCULATORS)
 def test_the_example_of_an_item_can_be_read(name: str) -> None:
-    listing = load().calculator(name).calculator.listing_in
-    if listing is not None:
-        read_listing_item(listing, listing.item_example)
+    for listing in load().calculator(name).calculator.inputs:
+        if listing.kind == "listing":
+            item = read_listing_item(listing, listing.item_example)
+            odd = [implausible(part, getattr(item, part.name)) for part in listing.needed_parts]
+            assert odd == [None] * len(odd)
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("end-temperature", "120:38"),
+        ("expected-temperature", "22:31:38"),
+        ("bench-drag", "100:12.0"),
+        ("drag-heat", "10:steel"),
+        ("falling-ball", "33.0"),
+        ("fluid-ratio", "a:33.0"),
+    ],
+)
+def test_an_example_makes_sense_for_its_own_field(name: str, said: str) -> None:
+    assert [field.item_example for field in load().calculator(name).calculator.inputs if field.kind == "listing"] == [
+        said
+    ]
 
 
 @pytest.mark.parametrize(

@@ -113,9 +113,23 @@ def test_with_an_own_coefficient_the_figures_of_the_default_one_are_not_printed(
 
 def test_a_coefficient_far_from_silicone_oil_is_asked_about() -> None:
     """VTC of 0.55 and 0.61 (Shin-Etsu, 2014, p. 2) by the definition on its p. 6: 1,512 and 1,783 K."""
-    assert "13,079 K is far from" in viscosity(viscosity_temperature_coefficient="0.999").findings[0]
+    for texts, words in (
+        ({"viscosity_temperature_coefficient": "0.999"}, "the 13,079 K that follows here is far from that"),
+        ({"temperature_coefficient_k": "3000"}, "3,000 K is far from that: check it"),
+        ({"temperature_coefficient_k": "0.6"}, "0.6 looks like a VTC: give it as the viscosity temperature coeff"),
+    ):
+        result = viscosity(**texts)
+        assert result.verdict == "caution"
+        assert result.judgement.reasons[1].startswith("B of silicone oils is near 1,757 K")
+        assert words in result.judgement.reasons[1]
     for one in ("0.55", "0.61"):
-        assert viscosity(viscosity_temperature_coefficient=one).findings == ()
+        result = viscosity(viscosity_temperature_coefficient=one)
+        assert (result.verdict, len(result.judgement.reasons)) == ("ok", 1)
+
+
+def test_a_difference_that_rounds_to_nothing_is_not_printed_as_one() -> None:
+    assert "as at 25 °C" in viscosity(temperature_c="25.1").judgement.reasons[0]
+    assert " 0 %" not in viscosity(temperature_c="25.1").judgement.reasons[0]
 
 
 @pytest.mark.parametrize("one", ["30000", "400000", "500000"])
@@ -207,6 +221,36 @@ def test_take_the_other_one_where_it_is_nearer() -> None:
         "take the 10,000, 9 % thicker than needed; what is in now is 7,000 cSt, 24 % thinner than needed: 15 points "
         "better for a rebuild"
     )
+
+
+def test_an_oil_that_is_nearer_by_less_than_labels_are_exact_is_no_reason_for_a_rebuild() -> None:
+    """Constructed: 7,000 × exp(1757.1 × (1/293.15 - 1/303.15)) = 8,529 cSt: 18 % too thin, 10,000 is 17 % too thick."""
+    texts = {"viscosity_cst": "7000", "air_then_c": "20", "air_now_c": "30", "labels": ["7000", "10000"]}
+    said = run(SAME_FEEL, bind(SAME_FEEL, texts)).judgement.reasons[0]
+    assert said == (
+        "leave it: what is in now is 7,000 cSt, 18 % thinner than needed; the 10,000, 17 % thicker than needed, is 1 "
+        "point nearer, and labels are not more exact than 10 %"
+    )
+
+
+def test_what_is_expected_of_the_diff_is_enough_for_now() -> None:
+    texts = {"viscosity_cst": "7000", "temperature_then_c": "30", "diff_now_c": "45"}
+    result = run(SAME_FEEL, bind(SAME_FEEL, texts))
+    assert result.outputs["viscosity_needed_cst"] == pytest.approx(9200, abs=1.0)
+    assert "is expected from your own days" in result.findings[0]
+
+
+def test_a_second_temperature_for_now_is_not_dropped_without_a_word() -> None:
+    result = same_feel("30", "31", diff_now_c="45", air_now_c="20")
+    assert result.findings[0] == (
+        "45 °C of the diff and 20 °C of the air do not count: 31 °C was given as the temperature now"
+    )
+
+
+def test_an_oil_as_thick_as_needed_is_not_0_percent_off() -> None:
+    said = same_feel("30", "30", labels=["7000"]).judgement.reasons[0]
+    assert "as thick as needed" in said
+    assert "0 %" not in said
 
 
 def test_an_oil_three_times_off_is_not_worth_a_line() -> None:

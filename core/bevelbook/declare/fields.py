@@ -101,6 +101,7 @@ class Field(NamedTuple):
     values may be taken. ``on_run_sheet`` is the time of the day at which it is written down at the track; fields of one
     time keep the order declared, except that ``sheet_after`` (``runs.laps``) puts one right after another.
     ``heading`` is what people call it where the name itself would not say enough.
+    ``example`` is what a person might type, where a typical value of its unit or kind makes no sense for it.
     ``filling`` is what a column of a note row fills.
     """
 
@@ -119,6 +120,7 @@ class Field(NamedTuple):
     item: type[Any] | None = None
     singular: str | None = None
     heading: str | None = None
+    example: str | None = None
     same_as: str | None = None
     exact: bool = False
     digits: int | None = None
@@ -185,6 +187,8 @@ def _typical(field: Field) -> str:
     """A value that the field takes, as a person types it."""
     if field.choices:
         return field.choices[0]
+    if field.example is not None:
+        return field.example
     text = _TYPICAL.get(field.unit or field.kind, "1")
     low, high = field.plausible or (None, None)
     return text if low is None or high is None or low <= float(text) <= high else f"{high / 10:g}"
@@ -206,6 +210,7 @@ class More(TypedDict, total=False):
     plausible: tuple[float, float]
     singular: str
     heading: str
+    example: str
     same_as: str
     exact: bool
     digits: int

@@ -22,8 +22,12 @@ EARLY_S: Final = 60.0
 
 @record
 class CoolingReading:
-    after_s: float = quantity("s", "Time from the end of the run to the reading", minimum=0, plausible=(0, 3600))
-    temperature_c: float = quantity("°C", "What the diff read", minimum=-60, maximum=200, plausible=(-20, 120))
+    after_s: float = quantity(
+        "s", "Time from the end of the run to the reading", minimum=0, plausible=(0, 3600), example="120"
+    )
+    temperature_c: float = quantity(
+        "°C", "What the diff read", minimum=-60, maximum=200, plausible=(-20, 120), example="38"
+    )
 
 
 @record

@@ -28,9 +28,9 @@ _BOTH: Final = tuple(_NAMES)
 
 @record
 class MeasuredDiff:
-    air_temp_c: float | None = quantity("°C", "Air then", default=None, minimum=-60, maximum=70)
-    track_temp_c: float | None = quantity("°C", "Track then", default=None, minimum=-60, maximum=100)
-    diff_temp_c: float = quantity("°C", "What the diff read", minimum=-60, maximum=200)
+    air_temp_c: float | None = quantity("°C", "Air then", default=None, minimum=-60, maximum=70, example="22")
+    track_temp_c: float | None = quantity("°C", "Track then", default=None, minimum=-60, maximum=100, example="31")
+    diff_temp_c: float = quantity("°C", "What the diff read", minimum=-60, maximum=200, example="38")
     day: str | None = which_day("Its day, a date or a number; without one it counts as a day of its own", default=None)
     position: str | None = choice(POSITIONS, "Where the diff was in the car", default=None)
 

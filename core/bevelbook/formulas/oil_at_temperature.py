@@ -148,7 +148,7 @@ def judge_warm(given: ViscosityGiven, found: ViscosityFound) -> Judgement:
     change = found.ratio_to_25 - 1.0
     against = (
         "as at 25 °C"
-        if abs(change) < 0.0005
+        if abs(change) < 0.005
         else f"{100.0 * abs(change):.0f} % {'thicker' if change > 0 else 'thinner'} than at 25 °C"
     )
     said = (
@@ -157,10 +157,11 @@ def judge_warm(given: ViscosityGiven, found: ViscosityFound) -> Judgement:
     )
     b = coefficient_k(given)
     cautions = (
+        *_far_coefficient(given, b),
         *law_cautions(given.viscosity_cst, given.temperature_c, b),
         *thick_oil_cautions(given.viscosity_cst),
     )
-    return Judgement("caution" if cautions else "ok", (f"{said}{_how_good(given, b)}", *cautions), _findings(b))
+    return Judgement("caution" if cautions else "ok", (f"{said}{_how_good(given, b)}", *cautions))
 
 
 def _how_good(given: ViscosityGiven, b: float) -> str:
@@ -174,14 +175,17 @@ def _how_good(given: ViscosityGiven, b: float) -> str:
     return f" (as good as your {'B' if is_typed else 'coefficient'})"
 
 
-def _findings(b: float) -> tuple[str, ...]:
+def _far_coefficient(given: ViscosityGiven, b: float) -> tuple[str, ...]:
+    """That B is far from that of silicone oils; one under 1 is a VTC typed in its place."""
     low, high = USUAL_COEFFICIENTS_K
     if low <= b <= high:
         return ()
-    return (
-        f"a coefficient of {b:,.0f} K is far from that of silicone oils (printed VTCs of 0.55 to 0.61 are 1,512 to "
-        "1,783 K): check it",
-    )
+    usual = f"B of silicone oils is near {TEMPERATURE_COEFFICIENT_K:,.0f} K (VTCs of 0.55 to 0.61 are 1,512 to 1,783 K)"
+    if b < 1.0:
+        return (f"{usual}; {b:g} looks like a VTC: give it as the viscosity temperature coefficient",)
+    typed = given.viscosity_temperature_coefficient is None and given.other_viscosity_cst is None
+    which = f"{b:,.0f} K" if typed else f"the {b:,.0f} K that follows here"
+    return (f"{usual}; {which} is far from that: check it",)
 
 
 def warm_working(given: ViscosityGiven, found: ViscosityFound) -> tuple[str, ...]:
