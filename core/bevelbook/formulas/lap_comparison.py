@@ -56,9 +56,7 @@ class LapComparisonFound:
     plain_low_s: float = quantity("s", "Lower end of that, 95 % (Welch)", digits=3, exact=True)
     plain_high_s: float = quantity("s", "Upper end of that", digits=3, exact=True)
     plain_degrees_of_freedom: float = quantity("1", "Of Welch's interval", exact=True)
-    more_runs_needed: int | None = whole(
-        "More runs of each, in the order a b b a, that would decide it; 0 where it is decided"
-    )
+    more_runs_needed: int | None = whole("More runs of each, in turn, that would decide it; 0 where it is decided")
     rows: tuple[TimeWithoutDrift, ...] = listing(TimeWithoutDrift, "Run by run")
 
 
@@ -136,9 +134,9 @@ def laps_working(given: LapComparisonGiven, found: LapComparisonFound) -> tuple[
     if difference is not None:
         half = (difference.high - difference.low) / 2.0
         lines.append(
-            "time = level of the day and driver + drift × order + (b − a), least squares: "
-            f"b − a = {difference.value:+.4f} s, half width t u = {half:.4f} s (95 %), t at "
-            f"{difference.degrees_of_freedom:g} degrees of freedom, "
+            "time = level of the day and driver + drift × order + (b − a), least squares, each group with a scatter of "
+            f"its own: b − a = {difference.value:+.4f} s, half width t u = {half:.4f} s (95 %), t at "
+            f"{difference.degrees_of_freedom:.2f} degrees of freedom, "
             f"residual scatter {compared.model.fit.residual_sd:.4f} s"
         )
     plain = compared.plain

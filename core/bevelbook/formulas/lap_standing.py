@@ -5,21 +5,40 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, Literal, NamedTuple
 
-from bevelbook.declare.errors import InputError
 from bevelbook.declare.fields import choice, listing, record, text
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.drift_model import DriftModel, cancels_drift, drift_model, more_runs_needed
 from bevelbook.formulas.odd_times import OddTime, odd_times
-from bevelbook.formulas.timed_runs import TimedRun, counts_by_group, one_figure_a_run, order_fault, smallest_sd_s
+from bevelbook.formulas.timed_runs import (
+    TimedRun,
+    counts_by_group,
+    is_in_blocks,
+    one_figure_a_run,
+    order_fault,
+    smallest_sd_s,
+    timing_step_s,
+)
 from bevelbook.plugin.calculator import refuse
 from bevelbook.stats.least_squares import Interval
-from bevelbook.stats.spread import sample_variance
+from bevelbook.stats.spread import mean, sample_variance
 from bevelbook.stats.welch import welch
 
 ASK: Final = "ask"
 COUNT: Final = "count"
 LEAVE_OUT: Final = "leave out"
-Standing = Literal["odd", "no order", "no drift", "open", "other sign", "not alone", "if steady", "decided"]
+Standing = Literal[
+    "odd",
+    "no order",
+    "no drift",
+    "no scatter",
+    "open",
+    "other sign",
+    "hidden bend",
+    "not alone",
+    "if steady",
+    "in blocks",
+    "decided",
+]
 """What the runs allow to say; see :func:`standing_of`."""
 
 
@@ -63,7 +82,7 @@ class RunsCompared(NamedTuple):
     @property
     def is_decided(self) -> bool:
         """Whether it can be said which is faster, if only with a caution."""
-        return self.standing in ("decided", "if steady", "not alone")
+        return self.standing in ("decided", "in blocks", "if steady", "not alone")
 
 
 def certain_runs(given: LapComparisonGiven) -> list[TimedRun]:
@@ -74,7 +93,10 @@ def certain_runs(given: LapComparisonGiven) -> list[TimedRun]:
 def compared_runs(given: LapComparisonGiven) -> RunsCompared:
     """Bring the runs to one figure each, set odd times aside, and compare the groups by the model and as timed.
 
-    Raises InputError under two runs a side, and where the times of each side are all equal.
+    Where the times of each group are all equal, reading off hides the scatter: each mean may be half a step off, the
+    difference a whole one.
+
+    Raises InputError under two runs a side.
     """
     rows = certain_runs(given)
     fault = order_fault(rows)
@@ -86,31 +108,51 @@ def compared_runs(given: LapComparisonGiven) -> RunsCompared:
     odd = found.odd if given.odd_times != COUNT else ()
     if odd and given.odd_times == LEAVE_OUT:
         _check_enough(given, found.others, False)
-    if odd and min(counts_by_group(found.others)) >= 2 and not _all_equal(found.others):
+    if odd and min(counts_by_group(found.others)) >= 2:
         runs = found.others
-    elif odd and given.odd_times == LEAVE_OUT:
-        raise _all_equal_error(given)
     if fault is None:
         runs = tuple(sorted(runs, key=lambda run: (run.day or "", run.driver or "", run.order or 0)))
     model = drift_model(runs, smallest, fault is None)
-    plain = welch(times_of(runs, "a"), times_of(runs, "b"))
+    hides_scatter = _all_equal(runs)
+    if hides_scatter:
+        step = timing_step_s([run.time_s for run in rows])
+        plain = _read_to(_mean_difference(runs), step)
+        if model.difference is not None:
+            model = model._replace(difference=_read_to(model.difference, step))
+    else:
+        plain = welch(times_of(runs, "a"), times_of(runs, "b"))
     asked = bool(odd) and given.odd_times == ASK
-    standing: Standing = "odd" if asked else standing_of(model, plain, fault)
+    standing: Standing = "odd" if asked else standing_of(model, plain, fault, hides_scatter)
     laps, laps_of = (figures.laps, figures.of) if figures else (0, 0)
     return RunsCompared(runs, odd, fault, model, plain, standing, laps, laps_of)
 
 
-def standing_of(model: DriftModel, plain: Interval, fault: str | None) -> Standing:
+def _mean_difference(runs: Sequence[TimedRun]) -> Interval:
+    value = mean(times_of(runs, "b")) - mean(times_of(runs, "a"))
+    return Interval(value, value, value, len(runs) - 2)
+
+
+def _read_to(found: Interval, step: float) -> Interval:
+    """Not narrower than a step either way."""
+    return found._replace(low=min(found.low, found.value - step), high=max(found.high, found.value + step))
+
+
+def standing_of(model: DriftModel, plain: Interval, fault: str | None, hides_scatter: bool = False) -> Standing:
     """What the runs allow to say. The model decides; the times as they are have to agree.
 
     no order    the order of the runs is not known, so a drift cannot be taken out
     no drift    the order does not separate drift, day or driver from the difference
+    no scatter  the times of each group are all equal: too coarse to show any scatter
     open        the model's interval includes zero
     other sign  as timed it is the other way round: the answer is all drift
+    hidden bend decided over several days or drivers, but each was run in an order in which a drift that bends the same
+                way each day looks the same as a difference (a b b a on each): more such days only make it worse
     not alone   as timed it is not decided, and one group came before the other on the whole: it rests on the drift.
                 Where both have the same mean order on each day (a b b a) a steady drift cancels and only widens the
                 interval as timed, so that the model's decision is enough.
     if steady   decided, but not if the drift bent, or (a single a b b a) nothing shows whether it did
+    in blocks   decided, but all of one group was run before all of the other: anything that jumped once, at the change
+                (a battery, rubber on the track), looks the same
     decided     anything else
 
     Simulated for equal builds in all 210 orders of five to eight runs (2,000 each; no drift, 0.05 s a run, grip that
@@ -123,14 +165,20 @@ def standing_of(model: DriftModel, plain: Interval, fault: str | None) -> Standi
     found = model.difference
     if found is None:
         return "no drift"
+    if hides_scatter:
+        return "no scatter"
     if not found.decided:
         return "open"
     if found.value * plain.value <= 0.0:
         return "other sign"
+    if model.hides_a_bend and len({run.session for run in model.runs}) > 1:
+        return "hidden bend"
     if not plain.decided and not cancels_drift(model):
         return "not alone"
     bent = model.bent
-    return "decided" if bent is not None and bent.decided and bent.value * found.value > 0.0 else "if steady"
+    if bent is None or not bent.decided or bent.value * found.value <= 0.0:
+        return "if steady"
+    return "in blocks" if is_in_blocks(model.runs) else "decided"
 
 
 def _check_enough(given: LapComparisonGiven, runs: Sequence[TimedRun], has_laps: bool) -> None:
@@ -144,21 +192,10 @@ def _check_enough(given: LapComparisonGiven, runs: Sequence[TimedRun], has_laps:
             remedy=Sentence("Give ", Named("runs"), "; runs on a doubtful diff do not count."),
             code="missing_input",
         )
-    if _all_equal(runs):
-        raise _all_equal_error(given)
 
 
 def _all_equal(runs: Sequence[TimedRun]) -> bool:
     return sample_variance(times_of(runs, "a")) + sample_variance(times_of(runs, "b")) == 0
-
-
-def _all_equal_error(given: LapComparisonGiven) -> InputError:
-    return refuse(
-        given,
-        "runs",
-        "the times of each group are all equal, so they say nothing about the scatter",
-        remedy="Give times to the hundredth or finer, and more runs.",
-    )
 
 
 def times_of(runs: Sequence[TimedRun], group: str) -> list[float]:

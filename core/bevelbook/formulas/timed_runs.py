@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 from math import sqrt
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import choice, quantity, record, text, which_day, whole
 from bevelbook.formulas.inputs import was_doubtful
 from bevelbook.stats.spread import mean
@@ -53,7 +55,9 @@ def order_fault(runs: Sequence[TimedRun]) -> str | None:
     """
     without = sum(run.order is None for run in runs)
     if without:
-        return "the order of the runs is not known" if without == len(runs) else f"{without} runs have no order"
+        if without == len(runs):
+            return "the order of the runs is not known"
+        return f"{counted(without, 'run')} {'has' if without == 1 else 'have'} no order"
     groups: dict[tuple[Session, int | None], set[str]] = {}
     for run in runs:
         groups.setdefault((run.session, run.order), set()).add(run.group)
@@ -109,6 +113,23 @@ def smallest_sd_s(runs: Sequence[TimedRun]) -> float:
     0.0289
     """
     return timing_step_s([run.time_s for run in runs]) / sqrt(12.0)
+
+
+def is_in_blocks(runs: Sequence[TimedRun]) -> bool:
+    """Whether no day and driver went from one group to the other more than once, and always the same way round.
+
+    >>> def of(groups): return [TimedRun(group=one, order=n, time_s=15.6) for n, one in enumerate(groups, start=1)]
+    >>> is_in_blocks(of("aaabbb")), is_in_blocks(of("abba"))
+    (True, False)
+    """
+    changes: set[str] = set()
+    for session in dict.fromkeys(run.session for run in runs):
+        own = sorted((run for run in runs if run.session == session), key=lambda run: run.order or 0)
+        found = [one.group + other.group for one, other in pairwise(own) if one.group != other.group]
+        if len(found) > 1:
+            return False
+        changes.update(found)
+    return len(changes) == 1
 
 
 def counts_by_group(runs: Sequence[TimedRun]) -> tuple[int, int]:

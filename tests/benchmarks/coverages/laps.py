@@ -13,7 +13,7 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from benchmarks.coverages import Case
+from benchmarks.coverages import NEAR_95, Case
 from numpy.random import Generator
 from numpy.typing import NDArray
 
@@ -84,12 +84,86 @@ def cases() -> Iterator[Case]:
                 partial(said_ok, patterns=(pattern,), **more),
                 FALSE_ALARM,
             )
+    yield from unlike_scatter()
+    yield from days_of_one_order()
+    yield from jumps()
+    for step, scatter in ((0.1, 0.03), (0.1, 0.06), (0.1, 0.005)):
+        yield Case(
+            f"interval, a b b a a b b a, times to {step:g} s, scatter {scatter:g}",
+            "95 %, at least a step where no scatter shows",
+            partial(holds, patterns=TURNS, difference=-0.07, step=step, scatter=scatter),
+            (0.93, 1.0),
+        )
+    yield Case(
+        "equal builds called different (ok) at one of four looks, a b b a repeated",
+        "about 11 %",
+        looked_again,
+        (0.08, 0.14),
+        1000,
+    )
     yield Case(
         "decided, a b b a a b b a, b 0.1 s faster, drift 0.03", "most", partial(decided, scatter=0.02), (0.95, 1.0)
     )
     yield Case("as timed, a b b a a b b a, no drift", "95 % only if nothing drifted", plain_holds, (0.93, 0.98))
     yield Case("a good lap asked about, a b b a a b b a", "1 %", asked_about, (0.0, 0.02))
     yield Case("a lap 0.5 s off asked about, scatter 0.03", "most", partial(asked_about, crash=0.5), (0.95, 1.0))
+
+
+def unlike_scatter() -> Iterator[Case]:
+    """As many runs of each, and two against six, where a scatters more or less than b."""
+    for patterns, allowed in (
+        (("abbaabba",), NEAR_95),
+        (("abba", "baab"), NEAR_95),
+        (("abbabba",), (0.90, 0.98)),
+        (("bbabbabb",), (0.90, 1.0)),
+        (("abbbbbba",), (0.86, 1.0)),
+        (("abba",), (0.88, 0.97)),
+    ):
+        named = "; ".join(map(_spaced, patterns))
+        for of_a, of_b in ((0.03, 0.03), (0.06, 0.03), (0.1, 0.03), (0.2, 0.02), (0.03, 0.1)):
+            more = {"patterns": patterns, "scatter": of_b, "scatter_a": of_a}
+            yield Case(
+                f"interval, {named}, scatter of a {of_a:g}, of b {of_b:g}",
+                "95 %" if allowed == NEAR_95 else "as the valid range says",
+                partial(holds, **more),
+                allowed,
+            )
+            yield Case(
+                f"equal builds called different (ok), {named}, scatter of a {of_a:g}, of b {of_b:g}",
+                "5 %",
+                partial(said_ok, **more),
+                (0.0, 0.08),
+            )
+
+
+def days_of_one_order() -> Iterator[Case]:
+    """Grip that comes in fast on each of several days."""
+    for patterns in (("abba",) * 3, ("abba",) * 5, ("aba",) * 4, ("abab",) * 3, ("abba", "baab") * 2):
+        for grip in (0.1, 0.3):
+            yield Case(
+                f"equal builds: a winner named (ok or caution), {'; '.join(map(_spaced, patterns))}, grip {grip:g} s",
+                "5 %",
+                partial(named_a_winner, patterns=patterns, grip=grip),
+                FALSE_ALARM,
+            )
+
+
+def jumps() -> Iterator[Case]:
+    """Something changes once, in the middle of the first day."""
+    yield Case(
+        "interval, a a a a b b b b, a jump of 0.15 s (a caution)",
+        "about 41 %",
+        partial(holds, patterns=BLOCKS, jump=0.15),
+        (0.3, 0.5),
+    )
+    for patterns in (BLOCKS, TURNS, ("abababab",), ("aabb", "bbaa"), ("aaabbb", "bbbaaa")):
+        for jump in (0.1, 0.15, 0.3):
+            yield Case(
+                f"equal builds called different (ok), {'; '.join(map(_spaced, patterns))}, a jump of {jump:g} s",
+                "5 %",
+                partial(said_ok, patterns=patterns, jump=jump),
+                FALSE_ALARM,
+            )
 
 
 def _spaced(pattern: str) -> str:
@@ -109,8 +183,15 @@ def times_of(
     scatter: float = 0.03,
     grip: float | Sequence[float] = 0.0,
     hanging: float = 0.0,
+    scatter_a: float | None = None,
+    jump: float = 0.0,
+    step: float = 0.001,
 ) -> NDArray[np.float64]:
-    """Times of all runs, a row for each simulation, as they are written down: to 0.001 s."""
+    """Times of all runs, a row for each simulation, as they are written down.
+
+    ``scatter`` is that of both groups or, with ``scatter_a``, of b; ``jump`` comes in the middle of the first day;
+    ``step`` is what times are read to.
+    """
     runs = sum(map(len, patterns))
     noise = rng.normal(0.0, 1.0, (count, runs))
     start = 0
@@ -125,7 +206,12 @@ def times_of(
         times[:, start:end] += difference * np.array([group == "b" for group in pattern])
         times[:, start:end] += rng.normal(0.0, 0.3, (count, 1)) if len(patterns) > 1 else 0.0
         start = end
-    return np.round(times + scatter * noise, 3)
+    times[:, len(patterns[0]) // 2 : len(patterns[0])] += jump
+    is_a = np.array([group == "a" for group in "".join(patterns)])
+    times += noise * np.where(is_a, scatter if scatter_a is None else scatter_a, scatter)
+    if step > 0.001:
+        times += rng.uniform(-step / 2.0, step / 2.0, (count, 1))
+    return np.round(np.round(times / step) * step, 3)
 
 
 def givens(times: NDArray[np.float64], patterns: Sequence[str], drivers: int = 1) -> Iterator[LapComparisonGiven]:
@@ -173,6 +259,21 @@ def plain_holds(rng: Generator, count: int) -> list[bool]:
 def said_ok(rng: Generator, count: int, patterns: Sequence[str], **more: Any) -> list[bool]:
     """Whether equal builds get the verdict ok."""
     return [one.standing == "decided" for one in compared(times_of(rng, count, patterns, **more), patterns)]
+
+
+def named_a_winner(rng: Generator, count: int, patterns: Sequence[str], **more: Any) -> list[bool]:
+    """Whether one of two equal builds is called faster, with a caution or without."""
+    return [one.is_decided for one in compared(times_of(rng, count, patterns, **more), patterns)]
+
+
+def looked_again(rng: Generator, count: int) -> list[bool]:
+    """Whether equal builds get ok after 8, 12, 16 or 20 runs of one day."""
+    pattern = TURNS[0] * 2 + TURNS[0][:4]
+    times = times_of(rng, count, (pattern,))
+    said = [
+        [one.standing == "decided" for one in compared(times[:, :runs], (pattern[:runs],))] for runs in (8, 12, 16, 20)
+    ]
+    return [any(looks) for looks in zip(*said, strict=True)]
 
 
 def wrong_sign(rng: Generator, count: int, patterns: Sequence[str], **more: Any) -> list[bool]:
