@@ -109,7 +109,9 @@ def test_readings_come_from_a_file_too(team: Run, tmp_path: Path) -> None:
     [
         (("nope", "20.00"), 'there is no scale named "nope"'),
         (("pocket", "abc"), 'not a number, found "abc"'),
-        (("pocket", "20.00", "--on", "32.5.2026"), "no such day"),
+        (("pocket", "20.00", "--on", "32.5.2026"), "--on: no such day"),
+        (("pocket", "20.00", "--on", "soon"), "--on: "),
+        (("pocket", "abc"), "MASS: "),
         (("pocket", "--readings", "nowhere.csv"), "cannot be read as CSV"),
     ],
 )
@@ -118,3 +120,12 @@ def test_what_cannot_be_read_changes_nothing(team: Run, db: Path, words: tuple[s
     assert done.code == 2
     assert said in done.err
     assert of_scale(db) == (None, None, None, 0)
+
+
+@pytest.mark.parametrize(("row", "said"), [("20.00,soon,cup", "day: "), ("heavy,2026-05-01,cup", "mass_g: ")])
+def test_a_file_is_named_by_its_columns(team: Run, tmp_path: Path, row: str, said: str) -> None:
+    (tmp_path / "readings.csv").write_text(f"mass_g,day,thing\n{row}\n", encoding="utf-8")
+    done = team("scale-check", "pocket", "--readings", str(tmp_path / "readings.csv"))
+    assert done.code == 2
+    assert said in done.err
+    assert "read_on" not in done.err

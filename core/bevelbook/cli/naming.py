@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 
 from bevelbook.declare.errors import BevelbookError
+from bevelbook.declare.fields import Field
 from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import FieldNaming, Named
 
@@ -35,6 +36,17 @@ class AsFieldWords(InWords):
     def as_place(self, field: str) -> str:
         found = self.field(field)
         return found.stem if found else field
+
+
+class AsCalled(InWords):
+    """Fields of a record by what a command of its own calls them: ``--on`` for ``read_on``."""
+
+    def __init__(self, fields: Iterable[Field], called: Mapping[str, str]) -> None:
+        super().__init__(fields)
+        self._called = called
+
+    def as_place(self, field: str) -> str:
+        return self._called.get(field) or super().as_place(field)
 
 
 @contextmanager

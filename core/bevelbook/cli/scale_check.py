@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -12,6 +12,11 @@ from bevelbook.cli import print_json, print_text, report_failed, say_if_invented
 if TYPE_CHECKING:
     from bevelbook.cli.session import Session
     from bevelbook.entering.scale_check import ScaleChecked, TypedReading
+
+
+_TYPED: Final = {"mass_g": "MASS", "read_on": "--on", "thing": "--thing"}
+_COLUMNS: Final = {"mass_g": "mass_g", "read_on": "day", "thing": "thing"}
+"""What the command and its file call the fields of a reading."""
 
 
 @click.command("scale-check")
@@ -60,14 +65,14 @@ def command(
         return 0
 
     from bevelbook.calculating.recalculate import depending_on, recalculate_depending
-    from bevelbook.cli.naming import AsFieldWords, named
+    from bevelbook.cli.naming import AsCalled, named
     from bevelbook.facts.renew import renew_touched
     from bevelbook.records import BY_NAME
     from bevelbook.reports.what_changed import shelf_changes, touched_on_shelf
     from bevelbook.store.writing import now_utc
 
     kind = BY_NAME["scale_reading"]
-    with session.writing() as connection, named(AsFieldWords(kind.fields)):
+    with session.writing() as connection, named(AsCalled(kind.fields, _TYPED if file is None else _COLUMNS)):
         stamp = now_utc()
         checked = check_scale(connection, scale, typed, thing, day, session.by, lambda: stamp)
         depending = depending_on(connection, session.registry, [(BY_NAME["scale"], checked.now.row_id)])
