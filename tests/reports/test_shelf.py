@@ -19,6 +19,7 @@ from bevelbook.display.days import built_in_words
 from bevelbook.facts.diffs import UNWEIGHED_RUNS
 from bevelbook.facts.renew import renew_touched
 from bevelbook.plugin.registry import Registry
+from bevelbook.reports.oil_lost_findings import leak_findings
 from bevelbook.reports.shelf import reason_words, shelf_lines, shelf_row, shelf_rows
 
 WORD_OF = {"ok": "ready", "caution": "look at it", "stop": "open it", "unclear": "weigh it"}
@@ -74,6 +75,35 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
         "no loss seen by run 6 (the scale can see 0.082 g): unclear whether it is over the proposed limit of 0.093 g: "
         "weigh it on a finer scale"
     ]
+
+
+@pytest.mark.parametrize(
+    ("material", "advice"),
+    [
+        ("nylon", "weigh an empty sister housing alongside"),
+        (None, "weigh an empty sister housing alongside, or note what the housing is made of"),
+    ],
+)
+@pytest.mark.parametrize("loss_g", [0.02, 0.09])
+def test_where_water_hides_the_loss_the_advice_is_a_sister_housing(
+    connection: sqlite3.Connection, add: Add, material: str | None, advice: str, loss_g: float
+) -> None:
+    """Constructed: 30 days move 5 g of nylon by 0.045 g (k = 1), beside 0.008 g of the scale."""
+    scale = add("scale", name="the scale", step_g=0.01, repeatability_g=0.005)
+    diff = add("diff", label="rear-x", housing_material=material)
+    own = {"oil_mass_g": 1.86, "closed_mass_g": 22.4, "scale": scale}
+    build = add("build", label="rear-x/1", diff=diff, built_on="2026-01-02", **own)
+    weighed = {"build": build, "runs": 4.0, "mass_basis": "closed", "scale": scale, "weighed_on": "2026-02-01"}
+    add("weighing", **weighed, mass_g=22.4 - loss_g)
+    assert word(connection) == "weigh it"
+    (said,) = reasons(connection)
+    assert said.endswith(f": {advice}")
+    assert "finer scale" not in said
+    (finding,) = [one for one in leak_findings(connection) if one.code == "weighing_unclear"]
+    assert finding.words.startswith(said)
+    assert "takes up and gives off water" in finding.words
+    assert finding.words.count("sister housing") == 1
+    assert finding.remedy == f"{advice[0].upper()}{advice[1:]}."
 
 
 @pytest.mark.parametrize(

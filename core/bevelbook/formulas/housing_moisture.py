@@ -166,6 +166,17 @@ def moisture_in_words(housing: Housing, days: float) -> str:
     wide = COVERAGE_K * moisture_g(housing, days)
     return (
         f"{housing.words} takes up and gives off water: ± {wide:.3f} g (k = 2) between these days; "
+        f"{water_advice(housing)}"
+    )
+
+
+def water_advice(housing: Housing) -> str:
+    """What to do where water in the housing hides a loss.
+
+    >>> water_advice(Housing("nylon")), water_advice(Housing())[41:]
+    ('weigh an empty sister housing alongside', 'or note what the housing is made of')
+    """
+    return (
         f"weigh an empty sister housing alongside{'' if housing.material else ', or note what the housing is made of'}"
     )
 

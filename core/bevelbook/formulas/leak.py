@@ -11,7 +11,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import choice, listing, quantity, record, text, which_day
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.disagreeing import Disagreement, disagreements
-from bevelbook.formulas.housing_moisture import Housing
+from bevelbook.formulas.housing_moisture import Housing, water_advice
 from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.formulas.leak_rate import POINTS_FOR_A_TREND, Rate, RunsToLimit, rate_of, runs_to_limit
 from bevelbook.formulas.odd_weighing import contradiction, counting_points
@@ -40,7 +40,7 @@ from bevelbook.formulas.oil_lost_words import (
     undecided_in_words,
 )
 from bevelbook.formulas.readings import Point, Reading, covariance_g2, difference_uncertainty_g, reading_of
-from bevelbook.formulas.readings_with_water import water_said, with_water
+from bevelbook.formulas.readings_with_water import water_said, water_that_matters, with_water
 from bevelbook.formulas.sudden_loss import SuddenLoss, sudden_loss
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, ScaleNoise, assumed_in_words
 from bevelbook.plugin.calculator import refuse
@@ -215,6 +215,13 @@ def water_reasons(given: LeakGiven) -> tuple[str, ...]:
     points, _ = counting_points(merged_points(_readings(given)))
     masses = [one.mass_g for one in given.weighings]
     return tuple(water_said(points[0], points[-1], _readings(given), masses, _sisters_g(given)))
+
+
+def advice_on_water(given: LeakGiven) -> str | None:
+    """What to do about water in the housing where it may hide the loss; None where it does not matter."""
+    points, _ = counting_points(merged_points(_readings(given)))
+    water = water_that_matters(points[0], points[-1])
+    return None if water is None else water_advice(water[0])
 
 
 def _scale_of(one: LeakWeighing, given: LeakGiven) -> ScaleNoise:

@@ -105,11 +105,19 @@ def water_said(
     ]
     if taken_off and first.runs != last.runs and sum(sister_g is not None for sister_g in sisters_g) > 1:
         yield sister_in_words(taken_off[-1])
+    water = water_that_matters(first, last)
+    if water is not None:
+        yield moisture_in_words(*water)
+
+
+def water_that_matters(first: Point, last: Point) -> tuple[Housing, float] | None:
+    """The housing and the days between two points, where the water in it may move their difference enough to be named;
+    None where it does not.
+    """
     if not first.readings or not last.readings:
-        return
+        return None
     housing, days = first.readings[0].housing, last.readings[-1].on - first.readings[0].on
     if housing is None:
-        return
+        return None
     without = sqrt(max(0.0, difference_uncertainty_g(first, last) ** 2 - moisture_g(housing, days) ** 2))
-    if is_worth_saying(housing, days, without):
-        yield moisture_in_words(housing, days)
+    return (housing, days) if is_worth_saying(housing, days, without) else None

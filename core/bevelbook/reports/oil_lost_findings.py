@@ -13,7 +13,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.leak import HEAVIER, disagreeing_reasons, water_reasons
+from bevelbook.formulas.leak import HEAVIER, advice_on_water, disagreeing_reasons, water_reasons
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
 from bevelbook.formulas.oil_lost_words import is_over_for_certain
@@ -25,6 +25,7 @@ from bevelbook.reports.shelf_findings import severity_of
 
 OIL_LOST: Final = "oil_lost"
 """The code of the finding that a build lost oil for certain."""
+FINER_SCALE: Final = "Weigh it again, wiped, on a finer scale or after more runs."
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are the same oil from two bottles (this project's proposal)."""
 _ENDED: Final = "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on."
@@ -149,10 +150,13 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
         words = "; ".join(_lost_in_words(one))
         remedy = f"Weigh it again before it runs, wiped. {WIPE_UP}" if in_use else _ENDED
     elif one.on_shelf is not None:
-        code, remedy = "weighing_unclear", "Weigh it again, wiped, on a finer scale or after more runs."
+        advice = advice_on_water(story.given)
+        code = "weighing_unclear"
+        remedy = f"{advice[0].upper()}{advice[1:]}." if advice else FINER_SCALE
         near = (f"it is {span}, {limit}" for span, limit in _near(one))
         disagreeing = disagreeing_reasons(story.given, in_use=in_use)
-        words = "; ".join((words, *near, *disagreeing, *water_reasons(story.given)))
+        water = (reason.removesuffix(f"; {advice}") for reason in water_reasons(story.given))
+        words = "; ".join((words, *near, *disagreeing, *water))
     else:
         return
     if correction and correction not in remedy:
@@ -185,7 +189,9 @@ def _lost_in_words(one: _Weighed) -> list[str]:
     runs = (masses[-1].runs or 0.0) - (masses[0].runs or 0.0)
     wide_g = one.leak.loss.uncertainty_g
     measured = f"that is {one.row['loss_g']:.2f} ± {wide_g:.3f} g (k = 2) in {count_of(runs)}"
-    return [one.on_shelf[1], measured, *(reason for reason in said[1:] if not reason.startswith("over "))]
+    advice = advice_on_water(one.leak.given)
+    others = (reason.removesuffix(f"; {advice}") for reason in said[1:] if not reason.startswith("over "))
+    return [one.on_shelf[1], measured, *others]
 
 
 def _near_limit(one: _Weighed) -> Iterator[Finding]:

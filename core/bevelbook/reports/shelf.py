@@ -11,26 +11,41 @@ from bevelbook.display.diff_names import with_mark
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS, READY
+from bevelbook.facts.leak import leaks_of
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
+from bevelbook.formulas.leak import advice_on_water
 from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.formulas.oil_lost_words import state_of_loss
 from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings, loss_said, undecided_said
 
 COLUMNS: Final = ("diff", "build", "built", "where", "oil", "cSt", "lost", "runs", "feel", "word")
+WATER_ADVICE: Final = "water_advice"
+"""The key under which a row has what to do about water in the housing."""
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
 """The words for the reasons of a diff that is apart."""
 
 
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     """The rows of the view ``shelf``, by the diff's name."""
-    return rows(connection, "SELECT * FROM shelf")
+    return _with_water_advice(connection, rows(connection, "SELECT * FROM shelf"))
 
 
 def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | None:
     """The row of one diff, by its id."""
-    found = rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,))
+    found = _with_water_advice(connection, rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,)))
     return found[0] if found else None
+
+
+def _with_water_advice(connection: sqlite3.Connection, shelf: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The same rows with what to do about water in the housing, where that may hide the loss of a diff that the
+    weighings leave unclear."""
+    unclear = [row["build"] for row in shelf if diffs.CANNOT_TELL in (row["reasons"] or "").split(BETWEEN_REASONS)]
+    leaks = leaks_of(connection, unclear) if unclear else {}
+    return [
+        row | {WATER_ADVICE: advice_on_water(leaks[row["build"]].given) if row["build"] in leaks else None}
+        for row in shelf
+    ]
 
 
 def lost_said(row: dict[str, Any]) -> str:
@@ -103,10 +118,11 @@ def _cannot_tell(row: dict[str, Any]) -> str:
         case "heavier" | "more than went in":
             return f"{said}: unclear what it lost"
         case "none seen":
-            return f"{said}: {undecided_said(row)}: weigh it on a finer scale"
+            return f"{said}: {undecided_said(row)}: {row[WATER_ADVICE] or 'weigh it on a finer scale'}"
         case _:
             undecided = undecided_said(row)
-            return f"{said}{', ' if undecided.startswith('over ') else ': '}{undecided}: weigh it again"
+            between = ", " if undecided.startswith("over ") else ": "
+            return f"{said}{between}{undecided}: {row[WATER_ADVICE] or 'weigh it again'}"
 
 
 def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
