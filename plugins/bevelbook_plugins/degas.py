@@ -361,9 +361,7 @@ def judge_degas(given: DegasGiven, found: DegasFound) -> Judgement:
         )
         summary = f"{bubble}: {standing}; without a gauge the pump's pressure is not known: {pumped}"
     else:
-        summary = (
-            f"{bubble}: {range_in_words(found.time_low_s, found.time_high_s)} at {kpa:.0f} kPa absolute; {standing}"
-        )
+        summary = f"{bubble}: {range_in_words(found.time_low_s, found.time_high_s)} at {_kpa(kpa)} absolute; {standing}"
     wait = given.wait_s or WAIT_S
     usual = "" if given.wait_s else " (no waiting time is given)"
     cleared = (
@@ -379,6 +377,11 @@ def judge_degas(given: DegasGiven, found: DegasFound) -> Judgement:
         sure = f"it may be out or not after {wait:g} s: wait until {found.time_high_s:.0f} s to be sure"
         return Judgement("unclear", (sure, summary, cleared, *cautions), findings)
     return Judgement("caution" if cautions else "ok", (summary, cleared, *cautions), findings)
+
+
+def _kpa(pressure_kpa: float) -> str:
+    """A pressure, whole from 10 kPa up and never 0."""
+    return f"{pressure_kpa:.0f} kPa" if pressure_kpa >= 10.0 else f"{pressure_kpa:.2g} kPa"
 
 
 def _findings(given: DegasGiven, kpa: float | None) -> tuple[str, ...]:

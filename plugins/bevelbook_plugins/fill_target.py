@@ -18,7 +18,8 @@ from bevelbook.physics.weighing import GUM
 HEADSPACE: Final = Source(
     "proposal",
     "over 50 kPa above the outside air at 60 °C in a rigid housing is a caution; over 95 % full is a stop, "
-    "since between 90 and 95 % the pressure quadruples",
+    "since it leaves 1.5 % of the room for air at 60 °C, about the drop or two by which a fill is off; the pressure "
+    "itself depends on the housing",
 )
 WINDOW: Final = Source(
     "proposal",

@@ -500,7 +500,7 @@ def _over_the_limit(given: HeadspaceGiven, low_kpa: float | None, high_kpa: floa
     """Whether a pressure over the limit is a stop, and why, in words."""
     hot, limit = f"{hottest_c(given):g} °C", given.gauge_limit_kpa
     if low_kpa is None or high_kpa is None:
-        least = "" if low_kpa is None else f", and is {low_kpa:.0f} kPa over the air outside at least"
+        least = "" if low_kpa is None else f", and is {_kpa(low_kpa)} over the air outside at least"
         return True, f"it may be liquid-full at {hot}{least}"
     reach = f"from {max(0.0, low_kpa):.0f} to {rounded_up(high_kpa)} kPa"
     if low_kpa > STOP_TIMES * limit:
@@ -630,7 +630,8 @@ HEADSPACE: Final = Calculator(
         "out when the lid went on decides: oil that runs out means full.",
         "The pressure is an upper bound: air dissolves in silicone oil over hours to days, and the cushion shrinks. "
         "Where the oil is liquid-full no pressure is shown: a seal weeps or the case gives first. The verdict follows "
-        "the pressure: a caution over the limit, a stop over ten times the limit or where no air may be left.",
+        "the pressure: a caution over the limit, a stop over ten times the limit or where no air may be left. "
+        "fill-target stops at 95 % full, whatever the housing: a drop or two more and no air may be left.",
         "Oil of 50 cSt and more, -20 to 100 °C; the default expansion covers 8.8e-4 to 9.9e-4 per K, and the "
         "verdict looks at both ends. A housing is taken to grow the same in all directions.",
         "Closed and run at one pressure outside.",

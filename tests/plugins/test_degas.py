@@ -170,3 +170,9 @@ def test_uncertainty_of_gauge_and_oil_is_carried() -> None:
         "time_high_s"
     ]
     assert carried == pytest.approx(43.61 * (0.03**2 + (0.1 * 2 / 3) ** 2) ** 0.5, rel=1e-3)
+
+
+@pytest.mark.parametrize(("absolute", "said"), [("0.3", "at 0.3 kPa absolute"), ("20.4", "at 20 kPa absolute")])
+def test_a_low_pressure_is_not_printed_as_none(absolute: str, said: str) -> None:
+    result = run(DEGAS, bind(DEGAS, {"viscosity_cst": "7000", "absolute_kpa": absolute}))
+    assert said in result.judgement.reasons[0]

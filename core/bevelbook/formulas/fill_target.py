@@ -43,6 +43,8 @@ from bevelbook.reference import density_25_g_cm3
 HOT_C: Final = 60.0
 GAUGE_LIMIT_KPA: Final = 50.0
 STOP_FILL_FRACTION: Final = 0.95
+"""No more is poured on purpose: a rigid housing has 1.5 % of its room left for air at 60 °C then, about the drop or two
+by which a fill is off."""
 COARSE_SHARE: Final = 0.03
 """From this share of the oil the scale's uncertainty is a caution; this project's proposal."""
 FEW_DROPS: Final = 2
@@ -218,7 +220,8 @@ def judge_room(given: FillGiven, found: FillFound) -> Room:
         (
             STOP_FILL_FRACTION,
             "stop",
-            f"over {percent(STOP_FILL_FRACTION)} the pressure when hot rises steeply (this project's proposal)",
+            f"over {percent(STOP_FILL_FRACTION)} hardly any air is left at {HOT_C:.0f} °C, too near liquid-full to "
+            "pour to (this project's proposal; the pressure itself depends on the housing)",
         ),
         (
             look,
