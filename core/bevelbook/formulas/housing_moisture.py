@@ -27,7 +27,7 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 from math import sqrt
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from bevelbook.physics.weighing import COVERAGE_K
 from bevelbook.reference import rows
@@ -43,6 +43,13 @@ _AT_PERCENT: Final = 50.0
 _HUMIDITY_SPREAD: Final = (
     sqrt(sum((high - low) ** 2 / 12.0 for low, high in (ROOM_PERCENT, TRACK_PERCENT))) / _AT_PERCENT
 )
+SisterState = Literal["none", "late", "doubtful"]
+"""A sister housing that was not weighed; that was not weighed at the first weighing; whose mass cannot be right."""
+_OF_THE_SISTER: Final[dict[SisterState, str]] = {
+    "none": "weigh an empty sister housing alongside",
+    "late": "weigh the sister housing with the build too, next time",
+    "doubtful": "weigh the sister housing again",
+}
 _WORTH_SAYING: Final = 0.5
 """Water is named where it moves the mass by this share of what the scale itself may be off (proposal)."""
 
@@ -156,7 +163,7 @@ def is_worth_saying(housing: Housing, days: float, scale_g: float) -> bool:
     return moved > 0.0 and moved >= _WORTH_SAYING * scale_g
 
 
-def moisture_in_words(housing: Housing, days: float) -> str:
+def moisture_in_words(housing: Housing, days: float, sister: SisterState = "none") -> str:
     """What water does to a loss between days, and what to do about it.
 
     >>> print(moisture_in_words(Housing("nylon", 5.0), 7.0))
@@ -166,19 +173,19 @@ def moisture_in_words(housing: Housing, days: float) -> str:
     wide = COVERAGE_K * moisture_g(housing, days)
     return (
         f"{housing.words} takes up and gives off water: ± {wide:.3f} g (k = 2) between these days; "
-        f"{water_advice(housing)}"
+        f"{water_advice(housing, sister)}"
     )
 
 
-def water_advice(housing: Housing) -> str:
+def water_advice(housing: Housing, sister: SisterState = "none") -> str:
     """What to do where water in the housing hides a loss.
 
     >>> water_advice(Housing("nylon")), water_advice(Housing())[41:]
     ('weigh an empty sister housing alongside', 'or note what the housing is made of')
+    >>> water_advice(Housing("nylon"), "late"), water_advice(Housing("nylon"), "doubtful")
+    ('weigh the sister housing with the build too, next time', 'weigh the sister housing again')
     """
-    return (
-        f"weigh an empty sister housing alongside{'' if housing.material else ', or note what the housing is made of'}"
-    )
+    return f"{_OF_THE_SISTER[sister]}{'' if housing.material else ', or note what the housing is made of'}"
 
 
 def less_water_g(mass_g: float, sister_mass_g: float, first_sister_mass_g: float) -> float:

@@ -40,7 +40,16 @@ from bevelbook.formulas.oil_lost_words import (
     undecided_in_words,
 )
 from bevelbook.formulas.readings import Point, Reading, covariance_g2, difference_uncertainty_g, reading_of
-from bevelbook.formulas.readings_with_water import water_said, water_that_matters, with_water
+from bevelbook.formulas.readings_with_water import (
+    believable_sisters_g,
+    sister_doubts,
+    sister_since,
+    sister_state,
+    water_said,
+    water_that_matters,
+    with_water,
+)
+from bevelbook.formulas.sister_housing import DoubtfulSister
 from bevelbook.formulas.sudden_loss import SuddenLoss, sudden_loss
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, ScaleNoise, assumed_in_words
 from bevelbook.plugin.calculator import refuse
@@ -202,26 +211,38 @@ def _disagreeing(given: LeakGiven) -> list[Disagreement]:
 
 
 def _readings(given: LeakGiven) -> list[Reading]:
+    return with_water(*_as_read(given))
+
+
+def _as_read(given: LeakGiven) -> tuple[list[Reading], list[str | None], list[float | None], Housing]:
+    """The readings as read, their days, the masses of the sister, and the housing."""
     readings = [reading_of(one.runs, one.mass_g, _scale_of(one, given), one.day) for one in given.weighings]
-    return with_water(readings, [one.day for one in given.weighings], _sisters_g(given), given.housing)
-
-
-def _sisters_g(given: LeakGiven) -> list[float | None]:
-    return [one.sister_mass_g for one in given.weighings]
+    days = [one.day for one in given.weighings]
+    return readings, days, [one.sister_mass_g for one in given.weighings], given.housing
 
 
 def water_reasons(given: LeakGiven) -> tuple[str, ...]:
-    """What the sister housing took off, and what water in the housing may have moved where that matters."""
+    """What the sister housing took off, or why it does not count, and what water in the housing may have moved where
+    that matters."""
     points, _ = counting_points(merged_points(_readings(given)))
     masses = [one.mass_g for one in given.weighings]
-    return tuple(water_said(points[0], points[-1], _readings(given), masses, _sisters_g(given)))
+    as_read = _as_read(given)
+    sisters_g = believable_sisters_g(*as_read)
+    water = water_said(points[0], points[-1], _readings(given), masses, sisters_g, sister_state(*as_read))
+    since = sister_since(*as_read[:2], sisters_g, given.housing)
+    return (*sister_reasons(given), *since, *water)
+
+
+def sister_reasons(given: LeakGiven) -> dict[str, DoubtfulSister]:
+    """The masses of the sister housing that cannot be right, by what is asked about them."""
+    return {words: doubtful for doubtful, words in sister_doubts(*_as_read(given))}
 
 
 def advice_on_water(given: LeakGiven) -> str | None:
     """What to do about water in the housing where it may hide the loss; None where it does not matter."""
     points, _ = counting_points(merged_points(_readings(given)))
     water = water_that_matters(points[0], points[-1])
-    return None if water is None else water_advice(water[0])
+    return None if water is None else water_advice(water[0], sister_state(*_as_read(given)))
 
 
 def _scale_of(one: LeakWeighing, given: LeakGiven) -> ScaleNoise:

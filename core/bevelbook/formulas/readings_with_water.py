@@ -1,7 +1,8 @@
 """Readings of a diff with the water in its housing: what a sister housing takes off, and who shares water with whom.
 
 The water of a sister housing is its mass less that at the first reading that has one. It is taken off the readings of
-other days that have one too; they then hold as much water as that first reading did.
+other days that have one too; they then hold as much water as that first reading did. A mass of the sister that cannot
+be right (``sister_housing.py``) is as none.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from math import sqrt
 
 from bevelbook.formulas.housing_moisture import (
     Housing,
+    SisterState,
     is_worth_saying,
     less_water_g,
     moisture_g,
@@ -21,6 +23,7 @@ from bevelbook.formulas.housing_moisture import (
     takes_up_water,
 )
 from bevelbook.formulas.readings import Point, Reading, difference_uncertainty_g
+from bevelbook.formulas.sister_housing import DoubtfulSister, doubtful_sisters
 
 
 def day_number(day: str | None) -> int | None:
@@ -52,6 +55,7 @@ def with_water(
     (22.35, 2e-05, 0)
     """
     on = _numbers(readings, days)
+    sisters_g = believable_sisters_g(readings, days, sisters_g, housing)
     reference = _first_with_sister(readings, sisters_g)
     found = list(readings)
     first_sister_g = None if reference is None else sisters_g[reference]
@@ -66,6 +70,68 @@ def with_water(
     if len(set(on)) > 1 and takes_up_water(housing):
         found = [one._replace(housing=housing, on=number) for one, number in zip(found, on, strict=True)]
     return found
+
+
+def believable_sisters_g(
+    readings: Sequence[Reading], days: Sequence[str | None], sisters_g: Sequence[float | None], housing: Housing
+) -> list[float | None]:
+    """The masses of the sister without those that cannot be right; ``readings`` are as read.
+
+    >>> one, other = Reading(0.0, 22.35, 1e-5), Reading(6.0, 22.05, 1e-5)
+    >>> believable_sisters_g([one, other], ["2026-05-01", "2026-05-06"], [4.98, 4.68], Housing("nylon"))
+    [None, None]
+    """
+    doubtful = _doubtful(readings, days, sisters_g, housing)
+    if not doubtful:
+        return list(sisters_g)
+    out = {one.place for one in doubtful}
+    left = [None if place in out else sister_g for place, sister_g in enumerate(sisters_g)]
+    return left if sum(sister_g is not None for sister_g in left) > 1 else [None] * len(left)
+
+
+def _doubtful(
+    readings: Sequence[Reading], days: Sequence[str | None], sisters_g: Sequence[float | None], housing: Housing
+) -> list[DoubtfulSister]:
+    if all(sister_g is None for sister_g in sisters_g):
+        return []
+    return doubtful_sisters(readings, [day_number(day) for day in days], sisters_g, housing)
+
+
+def sister_doubts(
+    readings: Sequence[Reading], days: Sequence[str | None], sisters_g: Sequence[float | None], housing: Housing
+) -> Iterator[tuple[DoubtfulSister, str]]:
+    """The masses of the sister that cannot be right, each with what is asked; ``readings`` are as read."""
+    doubtful = _doubtful(readings, days, sisters_g, housing)
+    if doubtful:
+        named = [f"on {day}" if day else f"at run {one.runs:g}" for one, day in zip(readings, days, strict=True)]
+        yield from ((one, one.words(named)) for one in doubtful)
+
+
+def sister_state(
+    readings: Sequence[Reading], days: Sequence[str | None], sisters_g: Sequence[float | None], housing: Housing
+) -> SisterState:
+    """What keeps a sister from taking off the water up to the last reading; ``readings`` are as read."""
+    if _doubtful(readings, days, sisters_g, housing):
+        return "doubtful"
+    last = max(range(len(readings)), key=lambda place: (readings[place].runs, sisters_g[place] is not None))
+    return "none" if sisters_g[last] is None else "late"
+
+
+def sister_since(
+    readings: Sequence[Reading], days: Sequence[str | None], sisters_g: Sequence[float | None], housing: Housing
+) -> Iterator[str]:
+    """From when on a sister counts, where the first reading has none; ``readings`` are as read."""
+    having = [(readings[place].runs, place) for place, sister_g in enumerate(sisters_g) if sister_g is not None]
+    if not having or not takes_up_water(housing):
+        return
+    on = _numbers(readings, days)
+    first = min(range(len(readings)), key=lambda place: (readings[place].runs, sisters_g[place] is None))
+    runs, place = min(having)
+    if sisters_g[first] is None and on[place] != on[first]:
+        yield (
+            f"the sister housing has no mass at run {readings[first].runs:g}: it counts from run {runs:g} on, "
+            "and water until then stays in the uncertainty"
+        )
 
 
 def _numbers(readings: Sequence[Reading], days: Sequence[str | None]) -> list[int]:
@@ -92,11 +158,17 @@ def _with_sister(reading: Reading) -> Reading:
 
 
 def water_said(
-    first: Point, last: Point, readings: Sequence[Reading], masses_g: Sequence[float], sisters_g: Sequence[float | None]
+    first: Point,
+    last: Point,
+    readings: Sequence[Reading],
+    masses_g: Sequence[float],
+    sisters_g: Sequence[float | None],
+    sister: SisterState = "none",
 ) -> Iterator[str]:
     """What the sister housing took off between the first and the last point that count, and what water may still move.
 
-    ``masses_g`` are the masses as read, ``readings`` what :func:`with_water` made of them.
+    ``masses_g`` are the masses as read, ``readings`` what :func:`with_water` made of them, ``sisters_g`` those that
+    can be right.
     """
     taken_off = [
         mass_g - one.mass_g
@@ -107,7 +179,7 @@ def water_said(
         yield sister_in_words(taken_off[-1])
     water = water_that_matters(first, last)
     if water is not None:
-        yield moisture_in_words(*water)
+        yield moisture_in_words(*water, sister)
 
 
 def water_that_matters(first: Point, last: Point) -> tuple[Housing, float] | None:

@@ -9,6 +9,7 @@ from typing import Final
 from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.leak import Leak
 from bevelbook.facts.masses import Mass
+from bevelbook.formulas.leak import sister_reasons
 from bevelbook.formulas.readings import Reading
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import label_of
@@ -16,6 +17,7 @@ from bevelbook.store.lookup import label_of
 WIPE_UP: Final = (
     "Look where it is wet (joint, shafts, screws), on the floor and on the car; wipe up at once, it is slippery."
 )
+CORRECT_SISTER: Final = "bevelbook record KIND NAME sister_mass=..."
 _CORRECT: Final = "bevelbook record weighing NAME mass=..."
 
 
@@ -40,6 +42,14 @@ def left_out(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, 
             was_heavier = one.outliers[-1].mass_g > one.counting[-1].mass_g
             gone = f" If it was right, oil went without a run: {WIPE_UP[0].lower()}{WIPE_UP[1:]}" if was_heavier else ""
             yield one.words, f"If it was misread, correct it ({_CORRECT}): {named}.{gone}"
+
+
+def doubtful_sisters(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, str]]:
+    """For each mass of the sister housing that cannot be right what is asked, and what to do about it."""
+    masses = leak.weighed.masses
+    for words, one in sister_reasons(leak.given).items():
+        named = "; ".join(_one(connection, masses[place]) for place in sorted((one.against, one.place)))
+        yield words, f"If a mass of the sister was misread or mistyped, correct it ({CORRECT_SISTER}), with: {named}."
 
 
 def _named(connection: sqlite3.Connection, leak: Leak, readings: Iterable[Reading]) -> str:

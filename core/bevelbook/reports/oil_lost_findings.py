@@ -13,12 +13,12 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.leak import HEAVIER, advice_on_water, disagreeing_reasons, water_reasons
+from bevelbook.formulas.leak import HEAVIER, advice_on_water, disagreeing_reasons, sister_reasons, water_reasons
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
 from bevelbook.formulas.oil_lost_words import is_over_for_certain
 from bevelbook.plugin.check import NEAR_SHARE, Finding, about_build, milder
-from bevelbook.reports.disagreeing import WIPE_UP, how_to_correct, left_out
+from bevelbook.reports.disagreeing import WIPE_UP, doubtful_sisters, how_to_correct, left_out
 from bevelbook.reports.oil_lost_verdict import leak_reasons
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.reports.shelf_findings import severity_of
@@ -131,7 +131,8 @@ def _said(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
 def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
     """What the weighings leave unclear, said once: in the words of the shelf where the diff is in use, and why."""
     row, story, in_use = one.row, one.leak, bool(one.row["in_use"])
-    loss, said = story.loss, story.judgement.reasons
+    asked = sister_reasons(story.given)
+    loss, said = story.loss, [reason for reason in story.judgement.reasons if reason not in asked]
     words = said[0] if one.on_shelf is None else one.on_shelf[1]
     correction = how_to_correct(connection, story, in_use=in_use)
     severity = "worth a look"
@@ -155,7 +156,7 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
         remedy = f"{advice[0].upper()}{advice[1:]}." if advice else FINER_SCALE
         near = (f"it is {span}, {limit}" for span, limit in _near(one))
         disagreeing = disagreeing_reasons(story.given, in_use=in_use)
-        water = (reason.removesuffix(f"; {advice}") for reason in water_reasons(story.given))
+        water = (reason.removesuffix(f"; {advice}") for reason in water_reasons(story.given) if reason not in asked)
         words = "; ".join((words, *near, *disagreeing, *water))
     else:
         return
@@ -175,9 +176,12 @@ def _apart(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
 
 
 def _left_out(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]:
-    """A weighing that does not count, since others after the same runs agree on another mass."""
+    """A weighing that does not count, since others after the same runs agree on another mass, or a mass of the sister
+    housing that cannot be right."""
     for words, remedy in left_out(connection, one.leak):
         yield about_build(one.row, "weighing_left_out", "worth a look", words, remedy)
+    for words, remedy in doubtful_sisters(connection, one.leak):
+        yield about_build(one.row, "sister_doubtful", "worth a look", words, remedy)
 
 
 def _lost_in_words(one: _Weighed) -> list[str]:
@@ -190,7 +194,12 @@ def _lost_in_words(one: _Weighed) -> list[str]:
     wide_g = one.leak.loss.uncertainty_g
     measured = f"that is {one.row['loss_g']:.2f} ± {wide_g:.3f} g (k = 2) in {count_of(runs)}"
     advice = advice_on_water(one.leak.given)
-    others = (reason.removesuffix(f"; {advice}") for reason in said[1:] if not reason.startswith("over "))
+    asked = sister_reasons(one.leak.given)
+    others = (
+        reason.removesuffix(f"; {advice}")
+        for reason in said[1:]
+        if not reason.startswith("over ") and reason not in asked
+    )
     return [one.on_shelf[1], measured, *others]
 
 
