@@ -526,6 +526,9 @@ def test_equal_times_without_an_order_are_unclear() -> None:
     assert judged.verdict == "unclear"
     assert "the order of the runs is not known" in judged.reasons[0]
     assert (found.plain_low_s, found.plain_high_s) == pytest.approx((-0.1, 0.1))
+    assert "as the times are read off" in judged.reasons[1]
+    given = LapComparisonGiven(runs=without_order("aabb", (15.6, 15.6, 15.6, 15.6)))
+    assert not any("Welch" in line for line in laps_working(given, compare_laps(given)))
 
 
 @pytest.mark.parametrize("groups", ["aabb", "abba"])

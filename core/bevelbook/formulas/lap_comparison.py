@@ -141,10 +141,15 @@ def laps_working(given: LapComparisonGiven, found: LapComparisonFound) -> tuple[
         )
     plain = compared.plain
     half = (plain.high - plain.low) / 2.0
-    lines.append(
-        f"as timed: b − a = {plain.value:+.4f} s, half width t √(s_a²/n_a + s_b²/n_b) = {half:.4f} s (95 %), "
-        f"t at {plain.degrees_of_freedom:.2f} degrees of freedom (Welch)"
-    )
+    if compared.hides_scatter:
+        lines.append(
+            f"as timed: b − a = {plain.value:+.4f} s, half width {half:.4f} s, the step that times are read to"
+        )
+    else:
+        lines.append(
+            f"as timed: b − a = {plain.value:+.4f} s, half width t √(s_a²/n_a + s_b²/n_b) = {half:.4f} s (95 %), "
+            f"t at {plain.degrees_of_freedom:.2f} degrees of freedom (Welch)"
+        )
     return tuple(lines)
 
 

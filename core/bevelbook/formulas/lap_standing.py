@@ -73,6 +73,8 @@ class RunsCompared(NamedTuple):
     laps: int
     """Rows that were laps of one run with others, ``laps_of`` of how many runs."""
     laps_of: int
+    hides_scatter: bool
+    """Whether the times of each group are all equal: read too coarsely, and the intervals are at least a step wide."""
 
     @property
     def difference(self) -> Interval | None:
@@ -124,7 +126,7 @@ def compared_runs(given: LapComparisonGiven) -> RunsCompared:
     asked = bool(odd) and given.odd_times == ASK
     standing: Standing = "odd" if asked else standing_of(model, plain, fault, hides_scatter)
     laps, laps_of = (figures.laps, figures.of) if figures else (0, 0)
-    return RunsCompared(runs, odd, fault, model, plain, standing, laps, laps_of)
+    return RunsCompared(runs, odd, fault, model, plain, standing, laps, laps_of, hides_scatter)
 
 
 def _mean_difference(runs: Sequence[TimedRun]) -> Interval:

@@ -17,7 +17,7 @@ from bevelbook.formulas.lap_standing import (
     longest_span,
     more_runs,
 )
-from bevelbook.formulas.timed_runs import TimedRun, counts_by_group, place_of
+from bevelbook.formulas.timed_runs import TimedRun, counts_by_group, is_in_blocks, place_of
 
 NOTHING_ELSE: Final = ("nothing", "none", "no")
 SHOWN_S: Final = 0.0005
@@ -116,7 +116,7 @@ def _sentence(given: LapComparisonGiven, found: RunsCompared, more: int | None) 
         return (
             "not decided: each day was run in an order in which a drift that bends the same way each day, such as grip "
             f"that comes in fast and levels off, looks the same as a difference; run {_order_next(found)} on as many "
-            f"days more (if the drift was steady, {answer})"
+            f"days more; only if the drift was steady, {answer}"
         )
     return f"{IF_ONLY.get(found.standing, '')}{answer}"
 
@@ -152,9 +152,12 @@ def _signed(difference: float) -> str:
 
 
 def _level(found: RunsCompared) -> str:
-    """How often the interval holds the truth: :func:`findings_in_words` says more where the groups differ in size."""
+    """How often the interval holds the truth: exactly so where as many of each ran in turn.
+
+    :func:`findings_in_words` says more where the groups differ in size; in blocks it is 96 to 99 %.
+    """
     a, b = counts_by_group(found.runs)
-    return "95 %" if a == b else "about 95 %"
+    return "95 %" if a == b and not is_in_blocks(found.runs) else "about 95 %"
 
 
 def _order_next(found: RunsCompared) -> str:
@@ -226,7 +229,7 @@ def _with_odd_times(given: LapComparisonGiven, what: str) -> LapComparisonGiven:
 def plain_in_words(given: LapComparisonGiven, compared: RunsCompared) -> str:
     """The difference of the times as they are, for the second line."""
     plain = compared.plain
-    if compared.standing == "no scatter":
+    if compared.hides_scatter:
         return (
             f"as timed: {given.label_b} was {_than(plain.value, given.label_a)}, from {_signed(plain.low)} to "
             f"{_signed(plain.high)} as the times are read off"
