@@ -120,6 +120,40 @@ def test_masses_that_disagree_without_a_run_between_them_are_unclear(
     assert stories[second].weighed.apart_in_words() is None
 
 
+def test_what_is_lost_while_the_diff_only_stands_is_judged(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """0.30 g of 1.86 g (16 %) between two days, with no run between them: unclear until a second reading shows it."""
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.35, built_on="2026-01-02")
+
+    def weigh(day: str, mass_g: float) -> BuildFacts:
+        add("weighing", build=build, runs=0.0, weighed_on=day, mass_g=mass_g, mass_basis="closed", scale=team.scale)
+        return facts_of(connection, BuildFacts, build)
+
+    weigh("2026-01-03", 22.34)
+    assert weigh("2026-01-20", 22.05).leak == "unclear"
+    found = weigh("2026-02-20", 22.05)
+    assert (found.leak, found.loss_g, found.good_until_runs, found.bad_from_runs) == ("stop", 0.3, 0.0, 0.0)
+    assert found.weighings_apart is None
+    story = leaks_of(connection, [build])[build]
+    assert story.judgement.verdict == "stop"
+    assert story.judgement.reasons[:2] == (
+        "lost 0.30 g of 1.86 g (16 %), ± 0.014 g (k = 2)",
+        "0.30 g went at 0 runs while it stood, between 2026-01-03 and 2026-01-20",
+    )
+    assert not story.is_unclear_without_runs
+    team.run(build, "2026-02-21", 2.0)
+    assert connection.execute("SELECT fill_state FROM run_diff_facts").fetchall()[0][0] == "lost oil"
+
+
+def test_more_lost_standing_than_went_in_is_unclear(connection: sqlite3.Connection, add: Add, team: Team) -> None:
+    build = team.build(oil_mass_g=1.86, closed_mass_g=22.35, built_on="2026-01-02")
+    for day in ("2026-01-20", "2026-01-21"):
+        add("weighing", build=build, runs=0.0, weighed_on=day, mass_g=20.4, mass_basis="closed", scale=team.scale)
+    assert facts_of(connection, BuildFacts, build).leak == "unclear"
+    assert leaks_of(connection, [build])[build].judgement.reasons == ("1.95 g lighter, and only 1.86 g went in",)
+
+
 def test_only_the_last_build_of_a_diff_that_is_closed_is_to_be_weighed_again(
     connection: sqlite3.Connection, team: Team
 ) -> None:

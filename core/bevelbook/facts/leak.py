@@ -74,9 +74,8 @@ class WeighedBuild(NamedTuple):
     def loss(self) -> Loss:
         """What it lost, judged. If more is missing than went in, the masses cannot be compared: unclear."""
         points = merged_points(self.readings)
-        if len(points) < 2 and (without := loss_without_runs(self.readings)) is not None:
-            return without
-        found = loss_of(points, self.limits)
+        without = loss_without_runs(self.readings, self.limits) if len(points) < 2 else None
+        found = without or loss_of(points, self.limits)
         if is_more_than_went_in(found, self.oil_in_g):
             first = found.first_runs
             return found._replace(verdict="unclear", good_until_runs=first, bad_from_runs=None, is_sure=False)
@@ -143,7 +142,8 @@ class Leak(NamedTuple):
     @property
     def is_unclear_without_runs(self) -> bool:
         """Whether all its masses were taken after the same runs, disagree, and are not settled."""
-        return self.is_without_runs and self.loss.verdict == "unclear"
+        is_open = self.is_without_runs and self.loss.verdict == "unclear"
+        return is_open and any(not one.counting for one in self.weighed.disagreeing())
 
 
 def leaks_of(connection: sqlite3.Connection, builds: Iterable[str]) -> dict[str, Leak]:

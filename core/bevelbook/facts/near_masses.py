@@ -11,9 +11,9 @@ from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.masses import LEFT_OPEN, WEIGHED_AS
 from bevelbook.facts.oil import FILLED_G
+from bevelbook.formulas.day_number import day_number
 from bevelbook.formulas.housing_moisture import Housing, moisture_g
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, offset_of
-from bevelbook.formulas.readings_with_water import day_number
 from bevelbook.physics.weighing import ScaleNoise, day_variance_g2, scale_noise
 
 _DAY_OF: Final = "coalesce(w.weighed_on, substr(w.created_at, 1, 10))"

@@ -2,9 +2,8 @@
 words.
 
 The rule: readings that the scale explains count together, as their mean. Where it does not explain them, those count
-that agree with each other, if they are at least two and more than in any other group; the others do not count. A
-reading that agrees with either of two settles it as well: then all three count. Until then the lightest counts, and at
-the first count the heaviest, so that no loss is hidden: weigh again.
+that agree with each other, by the rule of ``same_runs``. Until that settles it the lightest counts, and at the first
+count the heaviest, so that no loss is hidden: weigh again.
 """
 
 from __future__ import annotations
@@ -15,11 +14,11 @@ from operator import itemgetter
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.formulas.day_number import day_number
 from bevelbook.formulas.oil_limits import limit_in_words
-from bevelbook.formulas.readings import Reading, uncertainty_between_g
+from bevelbook.formulas.readings import Reading
+from bevelbook.formulas.same_runs import apart, what_counts
 
-CLEAR_K: Final = 3.0
-"""From this many standard uncertainties a difference is clear (this project's proposal)."""
 BY_RUNS: Final = itemgetter(0)
 _BY_MASS: Final = itemgetter(1)
 _DECIMALS: Final = 6
@@ -30,13 +29,18 @@ class Disagreement(NamedTuple):
     """Readings after the same runs that the scale does not explain, the lightest first.
 
     ``counting`` are those that settle it; none while nothing does. ``counts`` names the one that counts until then;
-    empty where the build has no other readings to compare with.
+    empty where the build has no other readings to compare with. ``before`` are heavier ones of earlier days, before oil
+    was lost standing; ``lighter_later`` are lighter ones at the end that nothing confirms yet, where ``sure`` are
+    certain.
     """
 
     runs: float
     readings: tuple[Reading, ...]
     counting: tuple[Reading, ...]
     counts: str
+    before: tuple[Reading, ...] = ()
+    lighter_later: tuple[Reading, ...] = ()
+    sure: tuple[Reading, ...] = ()
 
     @property
     def lightest(self) -> Reading:
@@ -53,7 +57,8 @@ class Disagreement(NamedTuple):
     @property
     def outliers(self) -> tuple[Reading, ...]:
         """Those that do not count, if it is settled."""
-        return tuple(one for one in self.readings if one not in self.counting) if self.counting else ()
+        sound = (*self.counting, *self.before)
+        return tuple(one for one in self.readings if one not in sound) if self.counting else ()
 
     @property
     def words(self) -> str:
@@ -65,15 +70,20 @@ class Disagreement(NamedTuple):
         >>> [one.words for one in disagreements([one._replace(runs=6.0) for one in three])]
         ['of three weighings at 6 runs 22.34 g and 22.35 g agree and count; 22.05 g does not count']
         """
-        if not self.counting:
-            return apart_in_words(self.runs, self.apart_g, len(self.readings)) + (
-                f": the {self.counts} one counts" if self.counts else ""
-            )
         at = f"at {counted(self.runs, 'run')}"
-        outside = len(self.outliers)
+        if not self.counting:
+            far = apart_in_words(self.runs, self.apart_g, len(self.readings))
+            if self.lighter_later:
+                lighter = _days_apart(self.lighter_later, (*self.sure, *self.before))
+                far = f"{far}, {lighter}: lost standing, or something else was on the scale"
+            return far + (f": the {self.counts} one counts" if self.counts else "")
+        if self.before:
+            odd = f"; {_listed(self.outliers)} {_do(self.outliers)} not count" if self.outliers else ""
+            lost_g = round(self.before[-1].mass_g - self.counting[0].mass_g, _DECIMALS)
+            return f"{limit_in_words(lost_g)} went {at} while it stood, {_days_apart(self.counting, self.before)}{odd}"
         return (
             f"of {_NUMBERS.get(len(self.readings), len(self.readings))} weighings {at} {_listed(self.counting)} agree "
-            f"and count; {_listed(self.outliers)} {'does' if outside == 1 else 'do'} not count"
+            f"and count; {_listed(self.outliers)} {_do(self.outliers)} not count"
         )
 
     @property
@@ -82,47 +92,25 @@ class Disagreement(NamedTuple):
         return "" if self.counting else ", weigh again" if self.counts else ": weigh again"
 
 
+def _do(readings: Sequence[Reading]) -> str:
+    return "does" if len(readings) == 1 else "do"
+
+
+def _days_apart(lighter: Sequence[Reading], heavier: Sequence[Reading]) -> str:
+    """From which day to which it got lighter.
+
+    >>> some = [Reading(6.0, 22.0, 2e-5, date=day) for day in ("2026-05-11", "2026-05-30")]
+    >>> _days_apart(some[1:], some[:1])
+    'between 2026-05-11 and 2026-05-30'
+    """
+    since = max((one.date for one in heavier), key=lambda day: day_number(day) or 0)
+    until = min((one.date for one in lighter), key=lambda day: day_number(day) or 0)
+    return f"between {since} and {until}"
+
+
 def _listed(readings: Sequence[Reading]) -> str:
     masses = [f"{one.mass_g:.2f} g" for one in readings]
     return masses[0] if len(masses) == 1 else f"{', '.join(masses[:-1])} and {masses[-1]}"
-
-
-def apart(same: Sequence[Reading]) -> tuple[Reading, Reading] | None:
-    """The lightest and the heaviest reading after the same runs, where the scale does not explain the difference.
-
-    It does not where they differ by more than three standard uncertainties of that difference.
-    """
-    lightest, heaviest = min(same, key=_BY_MASS), max(same, key=_BY_MASS)
-    return (lightest, heaviest) if _is_apart(lightest, heaviest) else None
-
-
-def _is_apart(lighter: Reading, heavier: Reading) -> bool:
-    return heavier.mass_g - lighter.mass_g > CLEAR_K * uncertainty_between_g(lighter, heavier)
-
-
-def settling(same: Sequence[Reading]) -> tuple[Reading, ...]:
-    """The readings that count by the rule above, of those after the same runs that disagree; none where nothing settles
-    it.
-
-    >>> three = [Reading(6.0, mass_g, 2e-5) for mass_g in (22.34, 22.05, 22.33)]
-    >>> settling(three[:2])
-    ()
-    >>> [one.mass_g for one in settling(three)]
-    [22.33, 22.34]
-    """
-    ordered = sorted(same, key=_BY_MASS)
-    groups = []
-    for start, lightest in enumerate(ordered):
-        end = start + 1
-        while end < len(ordered) and not _is_apart(lightest, ordered[end]):
-            end += 1
-        groups.append((start, end))
-    most = max(end - start for start, end in groups)
-    largest = [group for group in groups if group[1] - group[0] == most]
-    first, last = largest[0], largest[-1]
-    if most < 2 or last[0] >= first[1]:
-        return ()
-    return tuple(ordered[first[0] : last[1]])
 
 
 def disagreements(readings: Iterable[Reading]) -> list[Disagreement]:
@@ -137,7 +125,11 @@ def _disagreements(ordered: Sequence[Reading]) -> Iterator[Disagreement]:
             counts = "" if len(same) == len(ordered) else "heavier" if runs == ordered[0][0] else "lighter"
             if counts and len(same) > 2:
                 counts = "heaviest" if counts == "heavier" else "lightest"
-            yield Disagreement(runs, tuple(sorted(same, key=_BY_MASS)), settling(same), counts)
+            found = what_counts(same)
+            lightest_first = tuple(sorted(same, key=_BY_MASS))
+            yield Disagreement(
+                runs, lightest_first, found.counting, counts, found.before, found.lighter_later, found.sure
+            )
 
 
 def apart_in_words(runs: float, apart_g: float, count: int = 2) -> str:

@@ -203,7 +203,7 @@ def points_of(given: LeakGiven) -> list[Point]:
 def _without_runs(given: LeakGiven) -> Loss | None:
     """What weighings without runs between them say where they disagree; None if there are runs, or nothing is open."""
     readings = _readings(given)
-    return loss_without_runs(readings) if len({one[0] for one in readings}) == 1 else None
+    return loss_without_runs(readings, given.limits) if len({one[0] for one in readings}) == 1 else None
 
 
 def _disagreeing(given: LeakGiven) -> list[Disagreement]:
@@ -276,13 +276,10 @@ def leak(given: LeakGiven) -> LeakFound:
     checked.
     """
     without = _without_runs(given)
-    if without is not None:
-        return _found(given, without)
-    points = points_of(given)
-    limits = given.limits
-    lost = loss_of(points, limits)
-    oil = given.oil_mass_g
-    if is_more_than_went_in(lost, oil):
+    limits, oil = given.limits, given.oil_mass_g
+    points = [] if without is not None else points_of(given)
+    lost = loss_of(points, limits) if without is None else without
+    if is_more_than_went_in(lost, oil) and not (without is not None and lost.verdict == "unclear"):
         raise refuse(
             given,
             "weighings",
@@ -290,6 +287,8 @@ def leak(given: LeakGiven) -> LeakFound:
             remedy="Compare weighings with the same parts on the scale only: a closed diff also holds lid and screws.",
             code="mass_basis",
         )
+    if without is not None:
+        return _found(given, without)
     counting, _ = counting_points(points)
     rate = rate_of(counting)
     reached = None
@@ -352,8 +351,7 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
     doubts = disagreeing_reasons(given, in_use=in_use)
     without = _without_runs(given)
     if without is not None:
-        seen = loss_in_words(without.loss_g, without.uncertainty_g, given.oil_mass_g)
-        return Judgement(without.verdict, doubts if without.verdict == "unclear" else (seen, *doubts), ())
+        return _judge_without_runs(given, without, doubts)
     points = points_of(given)
     limits = given.limits
     lost = loss_of(points, limits)
@@ -370,8 +368,24 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
     if limits.stop_g is None or limits.caution_g is None:
         unknown = ("how much oil was put in is not known, so no share",) if is_seen else ()
         return Judgement(lost.verdict, (*reasons, *unknown), findings)
-    if lost.verdict == "ok":
-        return Judgement(lost.verdict, reasons, findings)
+    return Judgement(lost.verdict, (*reasons, *_over_which_limit(given, lost)), findings)
+
+
+def _judge_without_runs(given: LeakGiven, lost: Loss, doubts: tuple[str, ...]) -> Judgement:
+    """The verdict where all was weighed after the same runs, and the scale does not explain the difference."""
+    is_open = any(not one.counting for one in _disagreeing(given))
+    if is_open and lost.verdict == "unclear":
+        return Judgement(lost.verdict, doubts, ())
+    seen = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g)
+    if lost.loss_g > lost.seen_g:
+        seen += f", ± {lost.uncertainty_g:.3f} g (k = 2)"
+    return Judgement(lost.verdict, (seen, *doubts, *_over_which_limit(given, lost)), ())
+
+
+def _over_which_limit(given: LeakGiven, lost: Loss) -> tuple[str, ...]:
+    limits = given.limits
+    if lost.verdict == "ok" or limits.stop_g is None or limits.caution_g is None:
+        return ()
     caution, stop = (
         _limit_in_words(given, limit_g, limits, is_stop=is_stop)
         for limit_g, is_stop in ((limits.caution_g, False), (limits.stop_g, True))
@@ -380,7 +394,7 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
     if not decided and lost.verdict != "unclear":
         is_over_stop = is_over_for_certain(lost.loss_g, lost.uncertainty_g, limits.stop_g)
         decided = f"over {stop if is_over_stop else caution}"
-    return Judgement(lost.verdict, (*reasons, decided) if decided else reasons, findings)
+    return (decided,) if decided else ()
 
 
 def _count(runs: float) -> str:
@@ -511,7 +525,7 @@ def leak_working(given: LeakGiven, found: LeakFound) -> tuple[str, ...]:
     without = _without_runs(given)
     if without is not None:
         heaviest, lightest = without.first_mass_g, without.last_mass_g
-        return (f"heaviest − lightest = {heaviest:g} g − {lightest:g} g = {without.loss_g:.3f} g, no run between them",)
+        return (f"heavier − lighter = {heaviest:g} g − {lightest:g} g = {without.loss_g:.3f} g, no run between them",)
     points, contradicted = counting_points(points_of(given))
     first, last = points[0], points[-1]
     lines = [] if contradicted is None else [contradicted.words]

@@ -12,7 +12,7 @@ from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.declare.vocabulary import NOT_SAID
-from bevelbook.formulas.disagreeing import CLEAR_K
+from bevelbook.formulas.same_runs import CLEAR_K
 
 MOST_LOST_SHARE: Final = 0.1
 """Where the oil is not known, at most this share of a known mass counts as lost oil (this project's proposal)."""

@@ -7,10 +7,11 @@ from itertools import groupby
 from math import sqrt
 from typing import Final, Literal, NamedTuple
 
-from bevelbook.formulas.disagreeing import BY_RUNS, apart, disagreements, settling
+from bevelbook.formulas.disagreeing import BY_RUNS, Disagreement, disagreements
 from bevelbook.formulas.odd_weighing import Contradiction, counting_points
 from bevelbook.formulas.oil_limits import LossLimits
 from bevelbook.formulas.readings import Point, Reading, difference_uncertainty_g, point_of, uncertainty_between_g
+from bevelbook.formulas.same_runs import apart, what_counts
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
 from bevelbook.plugin.returned_values import Verdict
 from bevelbook.stats.several import k_of_several
@@ -46,11 +47,17 @@ def merged_points(readings: Iterable[Reading]) -> list[Point]:
 
 def _point(runs: float, same: Sequence[Reading], first_runs: float) -> Point:
     two = apart(same)
-    counting = tuple(same) if two is None else settling(same)
-    if two is not None and not counting:
-        counted = two[1] if runs == first_runs else two[0]
-        return point_of(runs, counted.mass_g, (counted,))
-    return point_of(runs, round(sum(one.mass_g for one in counting) / len(counting), _DECIMALS), counting)
+    if two is None:
+        return _mean_of(runs, same)
+    found = what_counts(same)
+    is_first = runs == first_runs
+    if is_first and found.before:
+        return _mean_of(runs, found.before[-1:])
+    return _mean_of(runs, found.counting or (two[1] if is_first else two[0],))
+
+
+def _mean_of(runs: float, counting: Sequence[Reading]) -> Point:
+    return point_of(runs, round(sum(one.mass_g for one in counting) / len(counting), _DECIMALS), tuple(counting))
 
 
 class Loss(NamedTuple):
@@ -124,25 +131,52 @@ def is_only_contradicted(lost: Loss, limits: LossLimits) -> bool:
     )
 
 
-def loss_without_runs(readings: Sequence[Reading]) -> Loss | None:
+def loss_without_runs(readings: Sequence[Reading], limits: LossLimits) -> Loss | None:
     """The verdict on readings after the same runs that the scale does not explain; None if it does.
 
     Oil may have gone without a run, or something else was on the scale: how much is in it is unclear. If further
-    readings settle it, those that agree show no loss.
+    readings settle it, those that agree show no loss; or they show what was lost standing, which the limits judge.
     """
     for found in disagreements(readings):
-        lightest, heaviest = found.lightest, found.heaviest
-        lightest_g, heaviest_g = lightest.mass_g, heaviest.mass_g
+        runs = found.runs
         if found.counting:
-            lightest_g = heaviest_g = round(sum(one.mass_g for one in found.counting) / len(found.counting), _DECIMALS)
-            lightest, heaviest = found.counting[:2]
+            return _standing(found, limits) if found.before else _none_lost(found)
+        lightest, heaviest = found.lightest, found.heaviest
         uncertainty = uncertainty_between_g(lightest, heaviest)
         wide, seen = COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
-        loss = round(heaviest_g - lightest_g, _DECIMALS)
-        verdict: Verdict = "ok" if found.counting else "unclear"
-        runs = found.runs
-        return Loss(heaviest_g, lightest_g, loss, wide, seen, verdict, runs, runs, None, False, runs)
+        loss = round(heaviest.mass_g - lightest.mass_g, _DECIMALS)
+        is_sure = _is_sure_to_stop(found, limits)
+        verdict: Verdict = "stop" if is_sure else "unclear"
+        bad = runs if is_sure else None
+        return Loss(heaviest.mass_g, lightest.mass_g, loss, wide, seen, verdict, runs, runs, bad, is_sure, runs)
     return None
+
+
+def _none_lost(found: Disagreement) -> Loss:
+    mass_g = _mean_of(found.runs, found.counting).mass_g
+    shared = uncertainty_between_g(*found.counting[:2])
+    wide, seen = COVERAGE_K * shared, SEEN_AT_95 * shared
+    return Loss(mass_g, mass_g, 0.0, wide, seen, "ok", found.runs, found.runs, None, False, found.runs)
+
+
+def _standing(found: Disagreement, limits: LossLimits) -> Loss:
+    """What was lost without a run between, judged by the limits."""
+    runs, before, now = found.runs, _mean_of(found.runs, found.before[-1:]), _mean_of(found.runs, found.counting)
+    uncertainty = difference_uncertainty_g(before, now)
+    loss, wide, seen = round(before.mass_g - now.mass_g, _DECIMALS), COVERAGE_K * uncertainty, SEEN_AT_95 * uncertainty
+    bad = runs if _is_good(before, now, limits.caution_g, SEEN_AT_95) is False else None
+    verdict = verdict_of(loss, uncertainty, limits)
+    return Loss(
+        before.mass_g, now.mass_g, loss, wide, seen, verdict, runs, runs, bad, limits.caution_g is not None, runs
+    )
+
+
+def _is_sure_to_stop(found: Disagreement, limits: LossLimits) -> bool:
+    """Whether what two readings confirm is over the limit to stop at, though a lighter one is not confirmed yet."""
+    if not found.before:
+        return False
+    before, now = _mean_of(found.runs, found.before[-1:]), _mean_of(found.runs, found.sure)
+    return verdict_of(before.mass_g - now.mass_g, difference_uncertainty_g(before, now), limits) == "stop"
 
 
 def _is_good(first: Point, one: Point, limit_g: float | None, seen_k: float) -> bool | None:

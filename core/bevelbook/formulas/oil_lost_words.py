@@ -128,10 +128,14 @@ def undecided_in_words(
 
 
 def turned_in_words(good_until_runs: float | None, bad_from_runs: float, caution_g: float | None) -> str:
-    """Between which weighings it went over the first limit.
+    """Between which weighings it went over the first limit; both may be after the same runs.
 
     >>> turned_in_words(6.0, 13.0, 0.093), turned_in_words(0.0, 6.0, None)
     ('good at run 6, bad at run 13 (over 0.093 g)', 'good at run 0, bad at run 6 (a loss was seen)')
+    >>> turned_in_words(6.0, 6.0, 0.093)
+    'good at run 6, then bad without a run between (over 0.093 g)'
     """
     bad = "a loss was seen" if caution_g is None else f"over {limit_in_words(caution_g)}"
+    if good_until_runs == bad_from_runs:
+        return f"good at run {good_until_runs:g}, then bad without a run between ({bad})"
     return f"good at run {good_until_runs:g}, bad at run {bad_from_runs:g} ({bad})"

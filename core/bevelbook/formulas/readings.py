@@ -14,7 +14,7 @@ class Reading(NamedTuple):
 
     Readings of one scale on one day are off by the same amount, whose variance is ``day_variance_g2``; ``day`` names
     the day and the scale. Those without a day share it with readings after the same runs. ``housing`` takes up water
-    with the days; None if it takes up none. ``on`` is the day as a number.
+    with the days; None if it takes up none. ``on`` is the day of its water as a number, ``date`` the day as written.
     """
 
     runs: float
@@ -24,6 +24,7 @@ class Reading(NamedTuple):
     day_variance_g2: float = 0.0
     housing: Housing | None = None
     on: int = 0
+    date: str = ""
 
     @property
     def shares(self) -> bool:
@@ -40,7 +41,7 @@ def reading_of(runs: float, mass_g: float, scale: ScaleNoise, day: str | None = 
     """
     spread = scale.day_to_day_g or 0.0
     known_as = f"{day} {scale.step_g:g} {scale.repeatability_g} {spread:g}" if day else ""
-    return Reading(runs, mass_g, scale.variance_g2, known_as, spread**2)
+    return Reading(runs, mass_g, scale.variance_g2, known_as, spread**2, date=day or "")
 
 
 def shared_g2(one: Reading, other: Reading) -> float:

@@ -8,10 +8,9 @@ be right (``sister_housing.py``) is as none.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
-from datetime import date
 from math import sqrt
 
+from bevelbook.formulas.day_number import day_number
 from bevelbook.formulas.housing_moisture import (
     Housing,
     SisterState,
@@ -24,21 +23,6 @@ from bevelbook.formulas.housing_moisture import (
 )
 from bevelbook.formulas.readings import Point, Reading, difference_uncertainty_g
 from bevelbook.formulas.sister_housing import DoubtfulSister, doubtful_sisters
-
-
-def day_number(day: str | None) -> int | None:
-    """A day as a number: a date, or a number as it is; None for anything else.
-
-    >>> day_number("2026-05-08") - day_number("2026-05-01"), day_number("12"), day_number("race day"), day_number(None)
-    (7, 12, None, None)
-    """
-    if day is None:
-        return None
-    with suppress(ValueError):
-        return date.fromisoformat(day).toordinal()
-    with suppress(ValueError):
-        return int(day)
-    return None
 
 
 def with_water(

@@ -37,7 +37,7 @@ def how_to_correct(connection: sqlite3.Connection, leak: Leak, *, in_use: bool) 
 def left_out(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, str]]:
     """For each settled disagreement its words, and what to do about the weighing that does not count."""
     for one in leak.weighed.disagreeing():
-        if one.counting:
+        if one.outliers:
             named = _named(connection, leak, one.outliers)
             was_heavier = one.outliers[-1].mass_g > one.counting[-1].mass_g
             gone = f" If it was right, oil went without a run: {WIPE_UP[0].lower()}{WIPE_UP[1:]}" if was_heavier else ""

@@ -69,7 +69,7 @@ class _Weighed(NamedTuple):
         return (
             row["leak"] == "unclear"
             and not is_more_than_went_in(loss, row["oil_in_g"])
-            and not self.leak.is_without_runs
+            and not self.leak.is_unclear_without_runs
             and is_over_for_certain(loss.loss_g, loss.uncertainty_g, row["caution_g"])
         )
 
@@ -136,7 +136,7 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
     words = said[0] if one.on_shelf is None else one.on_shelf[1]
     correction = how_to_correct(connection, story, in_use=in_use)
     severity = "worth a look"
-    if story.is_without_runs or story.is_unclear_by_weighings:
+    if story.is_unclear_without_runs or story.is_unclear_by_weighings:
         code, remedy = "weighings_apart", correction
     elif story.refused is not None:
         code = "weighings_disagree"

@@ -14,11 +14,12 @@ _SAYS_WHAT_COUNTS: Final = (" counts", " count")
 
 
 def is_without_runs(row: Mapping[str, Any]) -> bool:
-    """Whether all its masses were taken after the same runs and disagree."""
+    """Whether all its masses were taken after the same runs, disagree, and are not settled."""
     return bool(
         row["leak"] == "unclear"
         and row["good_until_runs"] == row["weighed_at_runs"]
-        and not (row["weighings_apart"] or "").endswith(_SAYS_WHAT_COUNTS)
+        and row["weighings_apart"]
+        and not row["weighings_apart"].endswith(_SAYS_WHAT_COUNTS)
     )
 
 
