@@ -64,6 +64,33 @@ def test_a_sudden_leak_is_said_in_grams_share_and_runs(add: Add, find: Find) -> 
     assert ended.words.endswith("opened 2026-03-01: joint, drops")
 
 
+def test_a_second_weighing_after_the_same_runs_confirms_that_it_was_sudden(add: Add, find: Find) -> None:
+    """22.34 g to 22.11 g, the mean of 22.10 and 22.12 after the same runs."""
+    team, build = leaking(add, (0, 22.35), (6, 22.34), (13, 22.10))
+    assert "by the last weighing alone" in only(find(), "oil_lost").words
+    team.weigh(build, (13, 22.12))
+    said = only(find(), "oil_lost").words
+    assert "sudden: 0.23 g of it went between run 6 and 13 (" in said
+    assert "once more" not in said
+
+
+def test_weighings_of_one_day_with_sisters_apart_are_named_and_weighed_again_once(add: Add, find: Find) -> None:
+    """The second mass less the water that the sister shows is a figure that nobody wrote: it is named as written."""
+    team = Team(add, "rear-n", housing_material="nylon")
+    own = {"oil_mass_g": 1.86, "closed_mass_g": 22.35, "built_on": "2026-05-01", "sister_mass_g": 4.98}
+    build = team.build(**own)
+    same = {"build": build, "mass_basis": "closed", "scale": team.scale, "weighed_on": "2026-05-09", "runs": 4.0}
+    add("weighing", **same, mass_g=22.45, sister_mass_g=5.03)
+    add("weighing", **same, mass_g=22.79, sister_mass_g=5.04)
+    found = find()
+    assert found
+    for one in found:
+        assert "): ." not in one.remedy
+        assert one.remedy.count("gain, wiped") <= 1
+    assert any("22.45 g (2026-05-09, weighing " in one.remedy for one in found)
+    assert any("22.79 g (2026-05-09, weighing " in one.remedy for one in found)
+
+
 def test_a_loss_between_the_limits_is_a_caution_and_milder_in_a_build_that_has_ended(add: Add, find: Find) -> None:
     """0.14 g of 1.86 g is 7.5 %, with U = 0.016 g all between 5 and 10 %."""
     team, _ = leaking(add, (0, 22.40), (6, 22.26))

@@ -7,6 +7,7 @@ import sqlite3
 import pytest
 from constructed import Add, Team
 
+from bevelbook.facts.leak import leaks_of
 from bevelbook.reports.service import RunsLeft, service_states
 
 
@@ -63,6 +64,25 @@ def test_runs_left_by_the_trend_of_five_weighings(connection: sqlite3.Connection
     assert left.left == pytest.approx(73.0, abs=0.5)
     assert left.low is not None and left.high is not None and left.low <= left.left <= left.high
     assert "95 %" in left.words
+    reasons = leaks_of(connection, [build])[build].judgement.reasons
+    (said,) = [reason for reason in reasons if "runs left" in reason]
+    assert left.words.endswith(f": {said.partition(': ')[0]}")
+    assert said.startswith("about 73 runs left after run 20 (")
+
+
+def test_where_the_limit_may_be_reached_already_no_surface_names_a_number(
+    connection: sqlite3.Connection, team: Team
+) -> None:
+    """0.18 g of 1.86 g, U = 0.0163 g: from under to over 0.186 g; the trend alone would reach it after run 20."""
+    build = team.build(oil_mass_g=1.86)
+    team.weigh(build, *((5.0 * step, 22.40 - 0.045 * step) for step in range(5)))
+    assert left_of(connection)["oil lost"].words.endswith(": unclear whether any runs are left")
+    leak = leaks_of(connection, [build])[build]
+    (said,) = [reason for reason in leak.judgement.reasons if "runs are left" in reason]
+    assert said.startswith("unclear whether any runs are left: the trend reaches the proposed limit of 0.186 g")
+    assert not any("about" in reason for reason in leak.judgement.reasons)
+    assert leak.found is not None
+    assert (leak.found.runs_left, leak.found.runs_to_limit is None) == (None, False)
 
 
 @pytest.mark.parametrize(

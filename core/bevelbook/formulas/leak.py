@@ -49,6 +49,7 @@ from bevelbook.formulas.readings_with_water import (
     water_that_matters,
     with_water,
 )
+from bevelbook.formulas.runs_left_words import UNCLEAR_IF_ANY, is_limit_undecided, left_by_trend_in_words
 from bevelbook.formulas.sister_housing import DoubtfulSister
 from bevelbook.formulas.sudden_loss import SuddenLoss, sudden_loss
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, ScaleNoise, assumed_in_words
@@ -182,7 +183,9 @@ class LeakFound:
         "runs", "Lower end of that, 95 %; alone where the trend may be none", exact=True
     )
     runs_to_limit_high: float | None = quantity("runs", "Upper end of that, 95 %", exact=True)
-    runs_left: float | None = quantity("runs", "The same, counted from the last weighing")
+    runs_left: float | None = quantity(
+        "runs", "The same, counted from the last weighing; none while it is unclear whether any are left"
+    )
     rows: tuple[LossInterval, ...] = listing(LossInterval, "Weighing to weighing")
 
 
@@ -321,9 +324,17 @@ def _found(
         runs_to_limit=runs,
         runs_to_limit_low=None if reached is None else reached.low,
         runs_to_limit_high=None if reached is None else reached.high,
-        runs_left=None if runs is None or runs <= points[-1].runs else runs - points[-1].runs,
+        runs_left=_runs_left(given, lost, points, runs),
         rows=tuple(_interval(earlier, later, seen_k) for earlier, later in pairwise(points)),
     )
+
+
+def _runs_left(given: LeakGiven, lost: Loss, points: Sequence[Point], runs: float | None) -> float | None:
+    """None where the limit is reached, or the loss leaves open whether it is."""
+    stop_g = given.limits.stop_g
+    if runs is None or runs <= points[-1].runs or stop_g is None or lost.verdict == "stop":
+        return None
+    return None if is_limit_undecided(lost.loss_g, lost.uncertainty_g, stop_g) else runs - points[-1].runs
 
 
 def _interval(earlier: Point, later: Point, seen_k: float | None) -> LossInterval:
@@ -397,6 +408,13 @@ def _over_which_limit(given: LeakGiven, lost: Loss) -> tuple[str, ...]:
     return (decided,) if decided else ()
 
 
+def reached_of(found: LeakFound) -> RunsToLimit | None:
+    """When the trend reaches the limit; None without one."""
+    if found.runs_to_limit_low is None:
+        return None
+    return RunsToLimit(found.runs_to_limit, found.runs_to_limit_low, found.runs_to_limit_high)
+
+
 def _count(runs: float) -> str:
     return counted(runs, "run")
 
@@ -416,21 +434,31 @@ def _where_it_went(given: LeakGiven, found: LeakFound, lost: Loss, in_use: bool)
     is_settled = lost.contradiction is None or lost.contradiction.odd is not None
     sudden = sudden_loss(points) if is_settled and is_scale_checked(given) else None
     if sudden is not None:
+        if _is_repeated(given, sudden.later):
+            sudden = sudden._replace(is_confirmed=True)
         reasons.append(_sudden_in_words(given, sudden, lost, in_use))
     if found.changed_before_runs is not None:
         reasons.append(
             f"{turned_in_words(found.changed_after_runs, found.changed_before_runs, given.limits.caution_g)}: "
             "what was run between them is doubtful"
         )
-    if found.runs_to_limit_low is not None:
-        reasons.append(_date_in_words(given, found, found.runs_to_limit_low))
+    reached = reached_of(found)
+    if reached is not None:
+        reasons.append(_date_in_words(given, reached, lost))
     return reasons
+
+
+def _is_repeated(given: LeakGiven, point: Point) -> bool:
+    """Whether two weighings or more after the same runs agree on a point."""
+    same = [one for one in _readings(given) if one.runs == point.runs]
+    return len(same) > 1 and all(one.counting for one in disagreements(same))
 
 
 def _sudden_in_words(given: LeakGiven, sudden: SuddenLoss, lost: Loss, in_use: bool) -> str:
     """What went in one stretch, never more of the loss than there is; where one weighing alone shows it, that it does.
 
-    A single weighing may be odd: that a loss was sudden is said only where a later one shows that the mass stayed down.
+    A single weighing may be odd: that a loss was sudden is said only where a second one, after the same runs or later,
+    shows that the mass stayed down.
     """
     interval = _interval(sudden.earlier, sudden.later, None)
     gone = "all of it" if sudden.loss_g >= lost.loss_g else f"{_grams(sudden.loss_g, given)} of it"
@@ -441,15 +469,18 @@ def _sudden_in_words(given: LeakGiven, sudden: SuddenLoss, lost: Loss, in_use: b
     return f"{went} by the last weighing alone ({rate})" + (": weigh once more to be sure" if in_use else "")
 
 
-def _date_in_words(given: LeakGiven, found: LeakFound, low_runs: float) -> str:
-    """When the limit is reached, or the runs that it takes at least."""
-    limit = _limit_in_words(given, given.limits.stop_g or 0.0, given.limits, is_stop=True)
-    if found.runs_to_limit is None:
-        return f"at least {floor(low_runs)} runs from the build to {limit}, if nothing changes (95 %)"
-    at = f"at run {found.runs_to_limit:.1f} ({low_runs:.1f} to {found.runs_to_limit_high:.1f}, 95 %)"
-    if found.runs_left is None:
+def _date_in_words(given: LeakGiven, reached: RunsToLimit, lost: Loss) -> str:
+    """When the trend reaches the limit, and the runs left; none where the loss leaves open whether it is over it."""
+    stop_g = given.limits.stop_g or 0.0
+    limit = _limit_in_words(given, stop_g, given.limits, is_stop=True)
+    is_open = is_limit_undecided(lost.loss_g, lost.uncertainty_g, stop_g)
+    left = UNCLEAR_IF_ANY if is_open else left_by_trend_in_words(reached, lost.last_runs)
+    if reached.runs is None:
+        return left if is_open else f"{left}: {limit} is not reached before run {floor(reached.low)}"
+    at = f"at run {reached.runs:.1f} ({reached.low:.1f} to {reached.high:.1f}, 95 %)"
+    if not is_open and (lost.verdict == "stop" or reached.runs <= lost.last_runs):
         return f"the trend reached {limit} {at}"
-    return f"about {found.runs_left:.0f} runs left: the trend reaches {limit} {at}"
+    return f"{left}: the trend reaches {limit} {at}"
 
 
 def disagreeing_reasons(given: LeakGiven, *, in_use: bool = True) -> tuple[str, ...]:

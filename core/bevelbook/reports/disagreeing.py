@@ -53,9 +53,9 @@ def doubtful_sisters(connection: sqlite3.Connection, leak: Leak) -> Iterator[tup
 
 
 def _named(connection: sqlite3.Connection, leak: Leak, readings: Iterable[Reading]) -> str:
-    wanted = {(one.runs, one.mass_g) for one in readings}
-    masses = [one for one in leak.weighed.masses if ((one.runs or 0.0), one.mass_g) in wanted]
-    return ", ".join(_one(connection, one) for one in masses)
+    wanted = set(readings)
+    weighed = zip(leak.weighed.masses, leak.weighed.readings, strict=True)
+    return ", ".join(_one(connection, mass) for mass, reading in weighed if reading in wanted)
 
 
 def _one(connection: sqlite3.Connection, mass: Mass) -> str:

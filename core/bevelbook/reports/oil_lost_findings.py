@@ -26,6 +26,7 @@ from bevelbook.reports.shelf_findings import severity_of
 OIL_LOST: Final = "oil_lost"
 """The code of the finding that a build lost oil for certain."""
 FINER_SCALE: Final = "Weigh it again, wiped, on a finer scale or after more runs."
+_AGAIN: Final = " again"
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are the same oil from two bottles (this project's proposal)."""
 _ENDED: Final = "Leave its doubtful runs out when you compare; weigh the builds after it from the first run on."
@@ -160,6 +161,8 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
         words = "; ".join((words, *near, *disagreeing, *water))
     else:
         return
+    if _AGAIN in remedy and correction not in remedy:
+        correction = how_to_correct(connection, story, in_use=False)
     if correction and correction not in remedy:
         remedy = f"{remedy} {correction}"
     yield about_build(row, code, severity, words, remedy)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from math import floor
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -14,17 +13,23 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
-from bevelbook.formulas.leak import NEVER_CHECKED, is_scale_checked
-from bevelbook.formulas.leak_rate import runs_after_last
+from bevelbook.formulas.leak import NEVER_CHECKED, is_scale_checked, reached_of
+from bevelbook.formulas.leak_rate import RunsToLimit, runs_after_last
 from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.formulas.oil_lost_words import loss_in_words, state_of_loss
 from bevelbook.formulas.readings import Point
+from bevelbook.formulas.runs_left_words import (
+    NONE_LEFT,
+    UNCLEAR_IF_ANY,
+    is_limit_undecided,
+    left_by_trend_in_words,
+    whole_runs,
+)
 from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 
 BETWEEN_OPENINGS: Final = "runs between openings"
 BY_FEEL: Final = "feel"
-_NOISE_RUNS: Final = 1e-6
 
 
 class RunsLeft(NamedTuple):
@@ -162,15 +167,13 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     whose = "your limit" if limits.owner == "yours" else "the proposed limit"
     so_far = f"{said}, {whose} is {limit_in_words(limit)}"
     if leak.loss.verdict == "stop":
-        return RunsLeft(by, limit, loss, 0.0, f"{so_far}: no runs left")
-    if loss + leak.loss.uncertainty_g >= limit:
-        return RunsLeft(by, limit, loss, None, f"{so_far}: unclear whether any runs are left")
-    if found.runs_to_limit is not None:
-        low, middle, high = (
-            max(0.0, (one or 0.0) - since.runs)
-            for one in (found.runs_to_limit_low, found.runs_to_limit, found.runs_to_limit_high)
-        )
-        said = f"{so_far}: about {count_of(_whole(middle))} left ({_whole(low)} to {_whole(high)}, 95 %)"
+        return RunsLeft(by, limit, loss, 0.0, f"{so_far}: {NONE_LEFT}")
+    if is_limit_undecided(loss, leak.loss.uncertainty_g, limit):
+        return RunsLeft(by, limit, loss, None, f"{so_far}: {UNCLEAR_IF_ANY}")
+    reached = reached_of(found)
+    if reached is not None:
+        low, middle, high = (None if one is None else max(0.0, one - since.runs) for one in _ends(reached))
+        said = f"{so_far}: {left_by_trend_in_words(reached, since.runs)}"
         return RunsLeft(by, limit, loss, middle, said, low, high)
     if not is_scale_checked(leak.given):
         return RunsLeft(by, limit, loss, None, f"{so_far}: how many runs are left is not known, {NEVER_CHECKED}")
@@ -185,15 +188,18 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     return RunsLeft(by, limit, loss, left, said, low_left, high_left)
 
 
+def _ends(reached: RunsToLimit) -> tuple[float, float | None, float | None]:
+    return reached.low, reached.runs, reached.high
+
+
 def _span_of(low: float, high: float | None) -> str:
     if high is None:
-        return f"at least {count_of(_whole(low))}"
-    return count_of(_whole(low)) if _whole(low) == _whole(high) else f"{_whole(low)} to {_whole(high)} runs"
-
-
-def _whole(runs: float) -> int:
-    """Whole runs that are left: of 1.7 the second would pass the limit. A run short by noise is whole."""
-    return floor(runs + _NOISE_RUNS)
+        return f"at least {count_of(whole_runs(low))}"
+    return (
+        count_of(whole_runs(low))
+        if whole_runs(low) == whole_runs(high)
+        else f"{whole_runs(low)} to {whole_runs(high)} runs"
+    )
 
 
 def _stretch(leak: Leak) -> tuple[Point, Point, Point]:
@@ -210,7 +216,7 @@ def _by_feel(since: SinceOpened, feel: str | None, notchy: list[tuple[str, float
     """Compared with builds that were opened because they had become notchy: of this diff, else of all."""
     felt = f"turned {feel} by hand when it was built"
     if feel in NOT_TO_RUN:
-        return RunsLeft(BY_FEEL, None, since.runs, 0.0, f"{felt}: no runs left")
+        return RunsLeft(BY_FEEL, None, since.runs, 0.0, f"{felt}: {NONE_LEFT}")
     if not is_sound(feel):
         return RunsLeft(BY_FEEL, None, since.runs, None, f"{felt}: how many runs are left is not known")
     for whose, runs in (
