@@ -40,8 +40,8 @@ PROPOSALS: Final = Source(
 HOW_OFTEN: Final = (
     "The interval holds the truth in 93 to 97 % with a steady drift and as many runs of each in turn, also where one "
     "scatters more. Not so: a single a b b a with unlike scatter, 89 %; groups of different size, 99 % where they "
-    "scatter alike and 90 % where the fewer scatter three times as much; one before the other (a a a a b b b b), 97 %, "
-    "and 41 % if something jumped by five times the scatter at the change."
+    "scatter alike, 90 % where the fewer scatter three times as much and 87 % at ten times; one before the other "
+    "(a a a a b b b b), 97 %, and 41 % if something jumped by five times the scatter at the change."
 )
 CONSTRUCTED: Final = Source("computed", "constructed; scipy 1.17, Welch's interval")
 BY_LIBRARY: Final = Source("computed", "constructed; statsmodels' least squares (HC2), and scipy's Welch")
@@ -67,7 +67,7 @@ RUN_COMPARISON = Calculator(
         "a b b a, then b a a b, so that grip that comes in fast does not look like a difference.",
         HOW_OFTEN,
         "Decide before how many runs you will do: equal builds looked at after 8, 12, 16 and 20 runs are found "
-        "different once in about 11 % instead of 5 %.",
+        "different once in about 10 % instead of 5 %.",
         "Runs on a doubtful diff do not count. What else was changed is in the difference too.",
         "The runs that would decide it are a guide: they take the difference and the scatter as seen to be true.",
     ),

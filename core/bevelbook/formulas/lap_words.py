@@ -30,9 +30,9 @@ IF_ONLY: Final = {
 """What comes before the answer where it holds only on a condition."""
 LOOKING: Final = (
     "decide before how many runs you will do: who looks again after each four runs finds a difference between equal "
-    "builds too often, in about 1 of 9 comparisons with four looks instead of 1 of 20"
+    "builds too often, in about 1 of 10 comparisons with four looks instead of 1 of 20"
 )
-"""11 % in 2,000 simulations of a b b a repeated, looked at after 8, 12, 16 and 20 runs."""
+"""10.0 % in 5,000 simulations of a b b a repeated, looked at after 8, 12, 16 and 20 runs."""
 RUN_IN_TURN: Final = "run them in turn, a b b a, on one day by one driver"
 
 

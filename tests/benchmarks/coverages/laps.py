@@ -96,9 +96,9 @@ def cases() -> Iterator[Case]:
         )
     yield Case(
         "equal builds called different (ok) at one of four looks, a b b a repeated",
-        "about 11 %",
+        "about 10 %",
         looked_again,
-        (0.08, 0.14),
+        (0.07, 0.13),
         1000,
     )
     yield Case(
@@ -114,8 +114,8 @@ def unlike_scatter() -> Iterator[Case]:
     for patterns, allowed in (
         (("abbaabba",), NEAR_95),
         (("abba", "baab"), NEAR_95),
-        (("abbabba",), (0.90, 0.98)),
-        (("bbabbabb",), (0.90, 1.0)),
+        (("abbabba",), (0.87, 0.98)),
+        (("bbabbabb",), (0.88, 1.0)),
         (("abbbbbba",), (0.86, 1.0)),
         (("abba",), (0.88, 0.97)),
     ):
