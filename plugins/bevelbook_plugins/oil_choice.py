@@ -42,13 +42,17 @@ from bevelbook.formulas.oil_blend import BlendFound, BlendGiven, OilPart, blend,
 from bevelbook.formulas.oil_days import (
     DAYS_A_SIDE,
     DECIDED,
+    MEETINGS_A_SIDE,
     CalledRun,
     DaysKept,
     OilDay,
-    days_in_a_row,
     days_kept,
+    is_date,
+    meetings_kept,
+    meetings_of,
     share_kept,
 )
+from bevelbook.formulas.oils_apart import OilRun, OilRuns, what_else_differed
 from bevelbook.formulas.percent import percent
 from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.blending import LOG_BLEND, THINNEST_CST
@@ -224,7 +228,9 @@ class ChoiceFound:
     axis: str = choice((LABEL_AXIS, DIFF_AXIS), "What the oils are compared by", heading="compared by")
     thinner_cst: float | None = quantity("cSt", "The thinner of the two oils run most", exact=True)
     thicker_cst: float | None = quantity("cSt", "The thicker of the two", exact=True)
-    keep_difference: float | None = quantity("1", "Share kept, thicker minus thinner", exact=True, heading="difference")
+    keep_difference: float | None = quantity(
+        "1", "Share kept of meetings (days in a row), thicker minus thinner", exact=True, heading="difference"
+    )
     keep_difference_low: float | None = quantity(
         "1", "Lower end of that, 95 % on average (Newcombe)", exact=True, heading="difference from"
     )
@@ -268,6 +274,26 @@ class OilSide(NamedTuple):
     viscosity_cst: float
     runs: tuple[RunOnAxis, ...]
     record: DaysKept
+
+
+class Compared(NamedTuple):
+    """An oil that is compared with another: how it did by meeting."""
+
+    side: OilSide
+    record: DaysKept
+
+    @property
+    def undated(self) -> int:
+        """Its runs without a day."""
+        return sum(one.run.day is None for one in self.side.runs)
+
+    @property
+    def oil_runs(self) -> OilRuns:
+        runs = [
+            OilRun(one.day, one.run.temperature_c, one.run.grip, one.run.position, one.run.surface)
+            for one in self.side.runs
+        ]
+        return OilRuns(f"{self.side.viscosity_cst:,.0f} cSt", runs)
 
 
 class KeptDay(NamedTuple):
@@ -406,13 +432,10 @@ def choose(given: ChoiceGiven) -> ChoiceFound:
     near, axis = nearest_runs(given)
     sides = sides_of(near, axis)
     known = known_sides(sides)
-    pair = None
-    if len(known) >= 2:
-        most = sorted(known, key=lambda side: -side.record.days)[:2]
-        pair = sorted(most, key=lambda side: side.viscosity_cst)
+    pair = compared_oils(given, known)
     difference: tuple[float, float, float, float] | None = None
     if pair is not None:
-        thinner, thicker = (side.record for side in pair)
+        thinner, thicker = (one.record for one in pair)
         counts = (thicker.kept, thicker.days, thinner.kept, thinner.days)
         between = thicker.kept / thicker.days - thinner.kept / thinner.days
         difference = (between, *newcombe_interval(*counts), chance_of_difference(*counts))
@@ -424,8 +447,8 @@ def choose(given: ChoiceGiven) -> ChoiceFound:
         n_runs=fsum(side.record.runs for side in sides),
         nearest_distance=near[0].distance if near else None,
         axis=axis,
-        thinner_cst=None if pair is None else pair[0].viscosity_cst,
-        thicker_cst=None if pair is None else pair[1].viscosity_cst,
+        thinner_cst=None if pair is None else pair[0].side.viscosity_cst,
+        thicker_cst=None if pair is None else pair[1].side.viscosity_cst,
         keep_difference=None if difference is None else difference[0],
         keep_difference_low=None if difference is None else difference[1],
         keep_difference_high=None if difference is None else difference[2],
@@ -440,6 +463,24 @@ def choose(given: ChoiceGiven) -> ChoiceFound:
 def known_sides(sides: Sequence[OilSide]) -> list[OilSide]:
     """The oils that were decided on days enough."""
     return [side for side in sides if side.record.enough]
+
+
+def compared_oils(given: ChoiceGiven, known: Sequence[OilSide]) -> tuple[Compared, Compared] | None:
+    """The two oils of most meetings, thinner first; None where no two have enough."""
+    meetings = meetings_of(run.day for run in given.past if run.day is not None)
+    found = [Compared(side, meetings_kept((one.of_day for one in side.runs), meetings)) for side in known]
+    enough = [one for one in found if one.record.days >= MEETINGS_A_SIDE]
+    if len(enough) < 2:
+        return None
+    thinner, thicker = sorted(
+        sorted(enough, key=lambda one: -one.record.days)[:2], key=lambda one: one.side.viscosity_cst
+    )
+    return thinner, thicker
+
+
+def what_else(given: ChoiceGiven, pair: tuple[Compared, Compared]) -> list[str]:
+    """What was different beside the oil, so that it may be what made the difference; in words."""
+    return list(what_else_differed(pair[0].oil_runs, pair[1].oil_runs, of_diff=given.temperature_of == "diff"))
 
 
 def kept_days(given: ChoiceGiven, known: Sequence[OilSide]) -> list[KeptDay]:
@@ -558,7 +599,9 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     near, axis = nearest_runs(given)
     sides = sides_of(near, axis)
     known = known_sides(sides)
-    findings = _findings(given, sides, axis)
+    pair = compared_oils(given, known)
+    apart = what_else(given, pair) if pair is not None else []
+    findings = (*_findings(given, sides, axis), *(apart if not differs(found) else ()))
     reasons = [_summary(side, axis) for side in sides]
     if not near or found.nearest_distance is None:
         return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
@@ -566,6 +609,13 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
         return Judgement("unclear", (_why_none_decided(near, found.nearest_distance), *_remarks(near)), findings)
     if difference := _difference(found):
         reasons.append(difference)
+    elif len(known) >= 2:
+        reasons.append(
+            f"no two oils compared: it takes {MEETINGS_A_SIDE} meetings of each, and days in a row are one (this "
+            "project's proposal)"
+        )
+    cautions = [*apart, *_on_unknown_days(pair)] if pair is not None and differs(found) else []
+    reasons += cautions
     start = _start(given, known, axis)
     if start is None:
         reasons.append(_why_nothing(given, known, axis))
@@ -576,7 +626,7 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
         reasons += thick
     if not differs(found) or start is None:
         return Judgement("unclear", tuple(reasons), findings)
-    return Judgement("caution" if thick else "ok", tuple(reasons), findings)
+    return Judgement("caution" if thick or cautions else "ok", tuple(reasons), findings)
 
 
 def differs(found: ChoiceFound) -> bool:
@@ -585,6 +635,29 @@ def differs(found: ChoiceFound) -> bool:
     if low is None or high is None or chance is None:
         return False
     return not low <= 0 <= high and chance <= CHANCE_LIMIT
+
+
+def shows_difference(given: ChoiceGiven, found: ChoiceFound) -> bool:
+    """Whether the difference may be the oil's: it is one, on days that are known, and nothing else differed with it."""
+    near, axis = nearest_runs(given)
+    pair = compared_oils(given, known_sides(sides_of(near, axis)))
+    if pair is None or not differs(found):
+        return False
+    return not what_else(given, pair) and not _on_unknown_days(pair)
+
+
+def _on_unknown_days(pair: tuple[Compared, Compared]) -> list[str]:
+    """Said where fewer meetings of an oil have a day than it takes."""
+    if all(one.record.days - one.undated >= MEETINGS_A_SIDE for one in pair):
+        return []
+    return [_undated_in_words(sum(one.undated for one in pair))]
+
+
+def _undated_in_words(count: int) -> str:
+    return (
+        f"{counted(count, 'run')} without a day: each counts as a day of its own, though runs of one day are alike; "
+        "give the day of each"
+    )
 
 
 def _difference(found: ChoiceFound) -> str:
@@ -688,16 +761,8 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
         findings.append(f"{usual} counted at the usual place of their diff, as the run does not say where it was")
     undated = sum(one.run.day is None for side in sides for one in side.runs)
     if undated:
-        findings.append(
-            f"{counted(undated, 'run')} without a day: each counts as a day of its own, though runs of one day are "
-            "alike; give the day of each"
-        )
-    in_a_row = sum(days_in_a_row(one.day for one in side.runs) for side in sides)
-    if in_a_row:
-        findings.append(
-            f"{counted(in_a_row, 'day')} right after another day of the same oil: days of a weekend are often alike, "
-            "so trust the intervals less"
-        )
+        findings.append(_undated_in_words(undated))
+    findings += _days_in_words(given, sides)
     if sides:
         kept = round(fsum(side.record.kept for side in sides), 1)
         days = sum(side.record.days for side in sides)
@@ -706,6 +771,25 @@ def _findings(given: ChoiceGiven, sides: Sequence[OilSide], axis: str) -> tuple[
             f"{given.prior_days:g} more days (common practice, no source)"
         )
     return tuple(findings)
+
+
+def _days_in_words(given: ChoiceGiven, sides: Sequence[OilSide]) -> list[str]:
+    """What is not known of days by name, and what days in a row do to the intervals."""
+    said = []
+    days = [list(dict.fromkeys(one.day for one in side.runs if one.run.day is not None)) for side in sides]
+    by_name = {day for of_side in days for day in of_side if not is_date(day)}
+    if by_name:
+        said.append(
+            f"{counted(len(by_name), 'day')} without a date: which were one meeting is not known, so each counts"
+        )
+    meetings = meetings_of(run.day for run in given.past if run.day is not None)
+    in_a_row = sum(len(of_side) - len({meetings[day] for day in of_side}) for of_side in days)
+    if in_a_row:
+        said.append(
+            f"{counted(in_a_row, 'day')} right after another day of the same oil: they are often alike, so they "
+            "are one meeting where two oils are compared; trust the intervals of a share kept less"
+        )
+    return said
 
 
 def _left_out(given: ChoiceGiven, alike: Sequence[PastRun]) -> tuple[RunsLeftOut, ...]:
@@ -774,7 +858,8 @@ OIL_CHOICE = Calculator(
         "95 % is the mean over all true shares, of days that do not depend on each other; more where days were split.",
         "With 3 to 12 days a true share of 0.3, 0.6 or 0.9 is held in 90 to 100 %, one near 0 or 1 in 83 % or more.",
         "A difference is named only where chance alone makes it in 5 % or less, whatever the true share (exact test).",
-        "Weekends of two days that are alike count as two: 6 such days of each oil make a false difference in 21 %.",
+        "Days in a row are one meeting: a difference takes three meetings of each oil, on days that are known.",
+        "A difference is a caution where the oils were run in other weather, on other grip or one after the other.",
         "In the diff, oils within a ratio of 1.25 count as one. The two oils run most are compared.",
         "Viscosity in the diff by the law of fluids: within 2.8 % from -10 to 80 °C for 100 to 10,000 cSt.",
         THICK_OILS,
@@ -788,13 +873,13 @@ OIL_CHOICE = Calculator(
                 "past": [
                     "low:30:5000:keep:2026-05-02",
                     "low:31:5000:keep:2026-05-02",
-                    "low:29:5000:keep:2026-05-03",
-                    "low:32:5000:keep:2026-05-09",
-                    "low:30:5000:keep:2026-05-10",
-                    "low:30:15000:change:2026-05-16",
-                    "low:31:15000:change:2026-05-17",
-                    "low:29:15000:change:2026-05-23",
-                    "low:32:15000:change:2026-05-24",
+                    "low:30:15000:change:2026-05-03",
+                    "low:31:15000:change:2026-05-09",
+                    "low:29:5000:keep:2026-05-10",
+                    "low:32:5000:keep:2026-05-16",
+                    "low:29:15000:change:2026-05-17",
+                    "low:32:15000:change:2026-05-23",
+                    "low:30:5000:keep:2026-05-24",
                 ],
                 "labels": ["5000", "10000"],
             },
@@ -811,8 +896,8 @@ OIL_CHOICE = Calculator(
             0.0005,
             Source(
                 "computed",
-                "4 of 4 days against 0 of 4: Wilson 0.5101 to 1 and 0 to 0.4899; -1 + √2 × 0.4899 = -0.307; by chance "
-                "at most 2 × 0.5⁸ = 0.0078",
+                "4 of 4 meetings against 0 of 4: Wilson 0.5101 to 1 and 0 to 0.4899; -1 + √2 × 0.4899 = -0.307; by "
+                "chance at most 2 × 0.5⁸ = 0.0078",
             ),
             "ok",
         ),

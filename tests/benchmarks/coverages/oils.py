@@ -1,12 +1,14 @@
 """Which oil was kept more often: false differences between oils that are kept equally often, and shares by day.
 
-Days are independent of each other; what the runs and diffs of one day share is drawn once for the day.
+Days are independent of each other, but for weekends and seasons; what the runs and diffs of one day share is drawn once
+for the day. A difference is false where it is shown as that of the oils, without a caution.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
 from functools import cache, partial
 
 import numpy as np
@@ -15,11 +17,12 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 from bevelbook.stats.proportions import newcombe_interval, wilson_interval
-from bevelbook_plugins.oil_choice import ChoiceGiven, PastRun, choose, differs
+from bevelbook_plugins.oil_choice import ChoiceGiven, PastRun, choose, shows_difference
 
 KEPT = 0.6
 FALSE_DIFFERENCES = (0.0, 0.06)
 """5 % or less, and what 2,000 simulations may be off."""
+FALSE_DIFFERENCES_OF_CONDITIONS = (0.0, 0.07)
 SINGLE_SHARES = (0.90, 1.0)
 """What is said of one true share of 0.3, 0.6 or 0.9 and 3 to 12 days."""
 DAYS = (3, 4, 5, 8, 12)
@@ -58,11 +61,53 @@ SEASONS = {
 }
 
 
+FIRST_DAY = date(2026, 3, 7)
+GENTLE, STEEP = 2.0, 0.5
+
+
+@dataclass(frozen=True)
+class Year:
+    """A year of weekends on which neither oil is better, and what a call goes by instead.
+
+    ``days``: days of a weekend, of one call and one oil. ``thick_when_warm`` and ``thick_when_late``: how sharply the
+    thicker oil is taken when it is warm (°C) or late (share of the season); None is by turns, weekend by weekend.
+    ``kept_when_cold``: how sharply a call goes by the temperature (°C); ``rising``: the share kept at the beginning and
+    at the end.
+    """
+
+    weekends: int
+    days: int = 1
+    thick_when_warm: float | None = None
+    thick_when_late: float | None = None
+    kept_when_cold: float | None = None
+    rising: tuple[float, float] = (KEPT, KEPT)
+    by_chance: bool = False
+
+
+YEARS = {
+    "12 weekends of two days with one call, oils in turn": Year(12, days=2),
+    "12 weekends of two days with one call, oils drawn": Year(12, days=2, by_chance=True),
+    "24 weekends of two days with one call, oils in turn": Year(24, days=2),
+    "calls by temperature alone, oils each at their own": Year(12, thick_when_warm=0.1, kept_when_cold=STEEP),
+    "calls by temperature alone, the thicker mostly when warm": Year(20, thick_when_warm=2.0, kept_when_cold=STEEP),
+    "calls by temperature alone, the thicker more often when warm": Year(20, thick_when_warm=4.0, kept_when_cold=STEEP),
+    "calls gently by temperature, the thicker mostly when warm": Year(20, thick_when_warm=2.0, kept_when_cold=GENTLE),
+    "calls by temperature alone, oils in turn": Year(12, kept_when_cold=STEEP),
+    "keeping rises over the season, oils in two halves": Year(24, thick_when_late=0.01, rising=(0.2, 0.9)),
+    "keeping rises over the season, the thicker mostly late": Year(24, thick_when_late=0.2, rising=(0.2, 0.9)),
+    "keeping rises over the season, the thicker more often late": Year(24, thick_when_late=0.4, rising=(0.2, 0.9)),
+    "keeping rises over the season, oils in turn": Year(24, rising=(0.2, 0.9)),
+}
+
+
 def cases() -> Iterator[Case]:
     for name, season in SEASONS.items():
         yield Case(
             f"false difference, {name}", "5 % or less", partial(false_difference, season=season), FALSE_DIFFERENCES
         )
+    for name, year in YEARS.items():
+        simulated = partial(false_difference_in_year, year=year)
+        yield Case(f"false difference, {name}", "7 % or less", simulated, FALSE_DIFFERENCES_OF_CONDITIONS)
     yield Case("false difference, the better-looking oil run more", "5 % or less", leaning, FALSE_DIFFERENCES)
     yield Case("share kept, 4 days of 3 alike runs", "95 % on average", partial(share_holds, runs=3, alike=1.0))
     yield Case(
@@ -84,7 +129,48 @@ def cases() -> Iterator[Case]:
 
 
 def false_difference(rng: Generator, count: int, season: Season) -> NDArray[np.bool_]:
-    return np.array([differs(choose(_given(_played(rng, season)))) for _ in range(count)])
+    return np.array([_is_shown(_played(rng, season)) for _ in range(count)])
+
+
+def false_difference_in_year(rng: Generator, count: int, year: Year) -> NDArray[np.bool_]:
+    return np.array([_is_shown(_year(rng, year)) for _ in range(count)])
+
+
+def _is_shown(past: Sequence[PastRun]) -> bool:
+    given = _given(past)
+    return shows_difference(given, choose(given))
+
+
+def _year(rng: Generator, year: Year) -> list[PastRun]:
+    warm_c = rng.uniform(25.5, 34.5, year.weekends)
+    late = np.linspace(0.0, 1.0, year.weekends)
+    if year.thick_when_warm is not None:
+        is_thick = rng.random(year.weekends) < _logistic((warm_c - 30.0) / year.thick_when_warm)
+    elif year.thick_when_late is not None:
+        is_thick = rng.random(year.weekends) < _logistic((late - 0.5) / year.thick_when_late)
+    elif year.by_chance:
+        is_thick = rng.random(year.weekends) < 0.5
+    else:
+        is_thick = np.arange(year.weekends) % 2 == 1
+    share = year.rising[0] + (year.rising[1] - year.rising[0]) * late
+    if year.kept_when_cold is not None:
+        share = _logistic((30.0 - warm_c) / year.kept_when_cold)
+    kept = rng.random(year.weekends) < share
+    return [
+        _run(
+            OILS_CST[int(is_thick[weekend])],
+            (FIRST_DAY + timedelta(days=7 * weekend + day)).isoformat(),
+            "diff",
+            bool(kept[weekend]),
+            float(warm_c[weekend]),
+        )
+        for weekend in range(year.weekends)
+        for day in range(year.days)
+    ]
+
+
+def _logistic(x: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(x, -50.0, 50.0))))
 
 
 def _played(rng: Generator, season: Season) -> list[PastRun]:
@@ -106,7 +192,7 @@ def _played(rng: Generator, season: Season) -> list[PastRun]:
 
 def leaning(rng: Generator, count: int) -> NDArray[np.bool_]:
     """24 days; from the fourth on, the oil with the larger share so far is taken on 7 of 10 days."""
-    return np.array([differs(choose(_given(_leaning_season(rng)))) for _ in range(count)])
+    return np.array([_is_shown(_leaning_season(rng)) for _ in range(count)])
 
 
 def _leaning_season(rng: Generator) -> list[PastRun]:
@@ -155,6 +241,6 @@ def _given(past: Sequence[PastRun]) -> ChoiceGiven:
     return ChoiceGiven(grip="low", temperature_c=30.0, past=tuple(past))
 
 
-def _run(viscosity_cst: float, day: str, diff: str, kept: bool) -> PastRun:
+def _run(viscosity_cst: float, day: str, diff: str, kept: bool, temperature_c: float = 30.0) -> PastRun:
     call = "keep" if kept else "change"
-    return PastRun(grip="low", temperature_c=30.0, viscosity_cst=viscosity_cst, call=call, day=day, diff=diff)
+    return PastRun(grip="low", temperature_c=temperature_c, viscosity_cst=viscosity_cst, call=call, day=day, diff=diff)
