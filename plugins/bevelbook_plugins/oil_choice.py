@@ -52,7 +52,7 @@ from bevelbook.formulas.oil_days import (
     meetings_of,
     share_kept,
 )
-from bevelbook.formulas.oils_apart import OilRun, OilRuns, what_else_differed
+from bevelbook.formulas.oils_apart import RunOfOil, RunsOfOil, what_else_differed
 from bevelbook.formulas.percent import percent
 from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.blending import LOG_BLEND, THINNEST_CST
@@ -276,7 +276,7 @@ class OilSide(NamedTuple):
     record: DaysKept
 
 
-class Compared(NamedTuple):
+class ComparedOil(NamedTuple):
     """An oil that is compared with another: how it did by meeting."""
 
     side: OilSide
@@ -288,12 +288,12 @@ class Compared(NamedTuple):
         return sum(one.run.day is None for one in self.side.runs)
 
     @property
-    def oil_runs(self) -> OilRuns:
+    def oil_runs(self) -> RunsOfOil:
         runs = [
-            OilRun(one.day, one.run.temperature_c, one.run.grip, one.run.position, one.run.surface)
+            RunOfOil(one.day, one.run.temperature_c, one.run.grip, one.run.position, one.run.surface)
             for one in self.side.runs
         ]
-        return OilRuns(f"{self.side.viscosity_cst:,.0f} cSt", runs)
+        return RunsOfOil(f"{self.side.viscosity_cst:,.0f} cSt", runs)
 
 
 class KeptDay(NamedTuple):
@@ -465,10 +465,10 @@ def known_sides(sides: Sequence[OilSide]) -> list[OilSide]:
     return [side for side in sides if side.record.enough]
 
 
-def compared_oils(given: ChoiceGiven, known: Sequence[OilSide]) -> tuple[Compared, Compared] | None:
+def compared_oils(given: ChoiceGiven, known: Sequence[OilSide]) -> tuple[ComparedOil, ComparedOil] | None:
     """The two oils of most meetings, thinner first; None where no two have enough."""
     meetings = meetings_of(run.day for run in given.past if run.day is not None)
-    found = [Compared(side, meetings_kept((one.of_day for one in side.runs), meetings)) for side in known]
+    found = [ComparedOil(side, meetings_kept((one.of_day for one in side.runs), meetings)) for side in known]
     enough = [one for one in found if one.record.days >= MEETINGS_A_SIDE]
     if len(enough) < 2:
         return None
@@ -478,7 +478,7 @@ def compared_oils(given: ChoiceGiven, known: Sequence[OilSide]) -> tuple[Compare
     return thinner, thicker
 
 
-def what_else(given: ChoiceGiven, pair: tuple[Compared, Compared]) -> list[str]:
+def what_else(given: ChoiceGiven, pair: tuple[ComparedOil, ComparedOil]) -> list[str]:
     """What was different beside the oil, so that it may be what made the difference; in words."""
     return list(what_else_differed(pair[0].oil_runs, pair[1].oil_runs, of_diff=given.temperature_of == "diff"))
 
@@ -646,7 +646,7 @@ def shows_difference(given: ChoiceGiven, found: ChoiceFound) -> bool:
     return not what_else(given, pair) and not _on_unknown_days(pair)
 
 
-def _on_unknown_days(pair: tuple[Compared, Compared]) -> list[str]:
+def _on_unknown_days(pair: tuple[ComparedOil, ComparedOil]) -> list[str]:
     """Said where fewer meetings of an oil have a day than it takes."""
     if all(one.record.days - one.undated >= MEETINGS_A_SIDE for one in pair):
         return []

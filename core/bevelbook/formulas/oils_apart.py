@@ -25,7 +25,7 @@ GRIPPIER: Final = 0.1
 """The same of grip, half a step (this project's proposal)."""
 
 
-class OilRun(NamedTuple):
+class RunOfOil(NamedTuple):
     """When and where an oil was run; the temperature in °C is that of the track, or of the diff for all."""
 
     day: str
@@ -35,13 +35,13 @@ class OilRun(NamedTuple):
     surface: str | None = None
 
 
-class OilRuns(NamedTuple):
+class RunsOfOil(NamedTuple):
     """An oil as people name it, and its runs."""
 
     name: str
-    runs: Sequence[OilRun]
+    runs: Sequence[RunOfOil]
 
-    def by_day(self, value: Callable[[OilRun], float]) -> list[float]:
+    def by_day(self, value: Callable[[RunOfOil], float]) -> list[float]:
         """The mean of a value on each day."""
         days: dict[str, list[float]] = {}
         for run in self.runs:
@@ -69,11 +69,11 @@ def are_apart(one: Sequence[float], other: Sequence[float], more_than: float = 0
     return abs(mean(other) - mean(one)) > more_than and max(share, 1.0 - share) >= LITTLE_OVERLAP
 
 
-def what_else_differed(one: OilRuns, other: OilRuns, of_diff: bool = False) -> Iterator[str]:
+def what_else_differed(one: RunsOfOil, other: RunsOfOil, of_diff: bool = False) -> Iterator[str]:
     """What was different beside the oil, in words; ``of_diff`` says that the temperatures are those of the diff.
 
-    >>> thin = OilRuns("5,000", [OilRun(f"2026-05-0{day}", 27.0, "low") for day in (1, 3, 5)])
-    >>> thick = OilRuns("10,000", [OilRun(f"2026-05-0{day}", 33.0, "low") for day in (2, 4, 6)])
+    >>> thin = RunsOfOil("5,000", [RunOfOil(f"2026-05-0{day}", 27.0, "low") for day in (1, 3, 5)])
+    >>> thick = RunsOfOil("10,000", [RunOfOil(f"2026-05-0{day}", 33.0, "low") for day in (2, 4, 6)])
     >>> list(what_else_differed(thin, thick))
     ['5,000 was run at 27 °C and 10,000 at 33 °C: the weather may be the difference; run both on one day']
     """
@@ -95,7 +95,7 @@ def what_else_differed(one: OilRuns, other: OilRuns, of_diff: bool = False) -> I
     yield from _in_time(one, other)
 
 
-def _in_time(one: OilRuns, other: OilRuns) -> Iterator[str]:
+def _in_time(one: RunsOfOil, other: RunsOfOil) -> Iterator[str]:
     order = order_of(run.day for oil in (one, other) for run in oil.runs)
     if order is None:
         return
@@ -112,7 +112,7 @@ def _are_others(one: set[str | None], other: set[str | None]) -> bool:
     return None not in one | other and not one & other
 
 
-def _worded(one: OilRuns, other: OilRuns, where: Sequence[str], what: str, together: str) -> str:
+def _worded(one: RunsOfOil, other: RunsOfOil, where: Sequence[str], what: str, together: str) -> str:
     return (
         f"{one.name} was run {where[0]} and {other.name} {where[1]}: {what} may be the difference; run both {together}"
     )
@@ -123,5 +123,5 @@ def _span(values: Sequence[float]) -> str:
     return f"{low} °C" if low == high else f"{low} to {high} °C"
 
 
-def _grips(oil: OilRuns) -> str:
+def _grips(oil: RunsOfOil) -> str:
     return " and ".join(grip for grip in GRIP_INDEX if any(run.grip == grip for run in oil.runs))

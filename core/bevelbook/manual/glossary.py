@@ -40,6 +40,7 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "call": "What was decided after a run: keep, change, undecided or broke.",
         "oil day": "One day, one diff, one oil. Shares of kept oils count days: a day of several calls or diffs counts "
         "once, and one with both calls is split.",
+        "meeting": "Days in a row, such as a weekend. Two oils are compared by meeting, as its days are alike.",
         "diff's temperature": "As read first after the run. One worked out for the end of the run, or expected of air "
         "and track, is shown beside it or said where it is used, and never takes its place.",
         "idea": "Something to try; it stays on the list of its venue until a build tries it.",
