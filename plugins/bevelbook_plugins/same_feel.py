@@ -321,7 +321,7 @@ def _feel_findings(given: FeelGiven, then: At, now: At) -> Iterator[str]:
     expected = [words for at, words in ((then, "then"), (now, "now")) if at.is_expected]
     if expected:
         yield (
-            f"the diff's temperature {' and '.join(expected)} is expected from your own days, not measured: each °C "
+            f"the diff's temperature {' and '.join(expected)} is expected, not measured: each °C "
             "that it is off is about 2 % of viscosity"
         )
     if then.basis != BASES[0]:

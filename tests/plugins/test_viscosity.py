@@ -237,7 +237,7 @@ def test_what_is_expected_of_the_diff_is_enough_for_now() -> None:
     texts = {"viscosity_cst": "7000", "temperature_then_c": "30", "diff_now_c": "45"}
     result = run(SAME_FEEL, bind(SAME_FEEL, texts))
     assert result.outputs["viscosity_needed_cst"] == pytest.approx(9200, abs=1.0)
-    assert "is expected from your own days" in result.findings[0]
+    assert "is expected, not measured" in result.findings[0]
 
 
 def test_a_second_temperature_for_now_is_not_dropped_without_a_word() -> None:
@@ -445,4 +445,4 @@ def test_an_expected_temperature_never_stands_against_one_read_off_now() -> None
 def test_an_expected_temperature_is_said() -> None:
     given = FeelGiven(viscosity_cst=7000.0, diff_then_c=29.0, air_now_c=26.0, diff_now_c=37.4)
     said = judge_feel(given, feel(given)).findings
-    assert "the diff's temperature now is expected from your own days, not measured" in said[0]
+    assert "the diff's temperature now is expected, not measured" in said[0]

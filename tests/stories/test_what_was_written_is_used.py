@@ -112,17 +112,20 @@ def test_the_temperature_of_the_diff_in_its_last_run_is_known(opened: Bevelbook,
     with_diff_temperature(tmp_path, 38.0)
     said = one_line(opened("calc", "viscosity", "--for", "rear-a"))
     assert "temperature 38 °C (run 2026-05-03/1, build rear-a/1)" in said
-    said = one_line(opened("calc", "same-feel", "--for", "rear-a", "--temperature-now", "50"))
+    said = one_line(opened("calc", "same-feel", "--for", "rear-a", "--temperature-now", "60"))
     assert "take the 10,000" in said
     assert "points better for a rebuild" in said
     assert "as 7,000 cSt at 38 °C did, both of the diff" in said
     assert "diff in its last run 38 °C (run 2026-05-03/1, build rear-a/1)" in said
-    assert "50 °C was taken as of the diff; if it is of something else choose the basis" in said
+    assert "60 °C was taken as of the diff; if it is of something else choose the basis" in said
 
 
 def test_without_it_the_air_of_that_run_serves_and_that_is_said(opened: Bevelbook) -> None:
     said = one_line(opened("calc", "same-feel", "--for", "rear-a", "--temperature-now", "36"))
-    assert "take the 10,000, 14 % thicker than needed; what is in now is 7,000 cSt, 21 % thinner than needed: 7" in said
+    assert (
+        "leave it: what is in now is 7,000 cSt, 21 % thinner than needed; the 10,000, 14 % thicker than needed" in said
+    )
+    assert "is 7 points nearer, and labels are not more exact than 10 %" in said
     assert "air in its last run 24 °C (run 2026-05-03/1, build rear-a/1)" in said
     assert "from air temperatures only: same rise assumed" in said
     assert "100,000" not in said, "over three times off"
