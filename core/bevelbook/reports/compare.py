@@ -319,14 +319,19 @@ def _outcome(connection: sqlite3.Connection, build: str) -> Noted:
         noted["oil lost"] = (facts.leak, "")
     called = rows(
         connection,
-        "SELECT r.run_on, r.call, r.runs, b.diff, b.fluid, k.viscosity_cst "
+        "SELECT r.run_on, r.call, r.runs, b.diff, b.fluid, k.viscosity_cst, "
+        "coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil "
         "FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build "
-        "JOIN build_facts k ON k.build = b.id WHERE x.build = ? AND r.call IS NOT NULL ORDER BY r.call",
+        "JOIN build_facts k ON k.build = b.id LEFT JOIN run_diff_facts n ON n.run_diff = x.id "
+        "WHERE x.build = ? AND r.call IS NOT NULL ORDER BY r.call",
         (build,),
     )
-    by_day = days_kept_of(called)
+    by_day = days_kept_of(row for row in called if not row["lost_oil"])
     if by_day.days:
         noted["kept"] = (by_day.words.removeprefix("kept "), "")
+    lost = sum(runs_of_row(row) for row in called if row["lost_oil"] and row["call"] in DECIDED)
+    if lost:
+        noted["not counted for that"] = (f"{count_of(lost)} that had lost oil, or may have", "")
     for call in dict.fromkeys(row["call"] for row in called if row["call"] not in DECIDED):
         noted[f"call {call}"] = (count_of(sum(runs_of_row(row) for row in called if row["call"] == call)), "")
     kind = BY_NAME["opening"]
