@@ -68,21 +68,21 @@ def test_a_sudden_loss_is_never_more_than_the_loss() -> None:
 @pytest.mark.parametrize(
     ("masses", "odd", "verdict"),
     [
-        (ODD, "run 12 is 0.20 g off its neighbours (was something else on the scale?) and does not count", "unclear"),
+        (ODD, "run 12 is 0.20 g off its neighbours (was something else on the scale?) and does not count", "ok"),
         (
             (18.35, 18.35, 18.15, 18.34, 18.34),
             "run 12 is 0.19 g off its neighbours (was something missing from the scale?) and does not count",
-            "unclear",
+            "ok",
         ),
         (
             (18.35, 18.35, 18.34, 18.34, 18.55),
-            "run 24 is 0.21 g off its neighbours (was something else on the scale?) and does not count",
+            "run 24 is 0.21 g off its neighbours (was something else on the scale?) and does not count, weigh again",
             "unclear",
         ),
         (
             (18.15, 18.35, 18.35, 18.34, 18.34),
             "run 0 is 0.20 g off its neighbours (was something missing from the scale?) and does not count",
-            "unclear",
+            "ok",
         ),
         (
             (18.35, 18.20, 18.45, 18.10, 18.05),
@@ -90,29 +90,79 @@ def test_a_sudden_loss_is_never_more_than_the_loss() -> None:
             "stop",
         ),
         (
+            (18.35, 18.35, 18.34, 18.55, 18.34),
+            "run 18 is 0.21 g off its neighbours (was something else on the scale?) and does not count, weigh again",
+            "unclear",
+        ),
+        (
+            (21.80, 21.88, 21.76, 21.64, 21.52, 21.40),
+            "run 0 is 0.08 g off its neighbours (was something missing from the scale?) and does not count",
+            "stop",
+        ),
+        (
             (18.35, 18.55, 18.35, 18.55, 18.35),
             "run 6 is 0.20 g heavier than the one at run 0 (was something else on the scale?) and nothing shows which "
-            "of them to count",
+            "of them to count, weigh again",
             "unclear",
         ),
         (
             (18.35, 18.20, 18.15, 18.35),
-            "run 18 is 0.20 g off its neighbours (was something else on the scale?) and does not count",
+            "run 18 is 0.20 g off its neighbours (was something else on the scale?) and does not count, weigh again",
             "stop",
         ),
     ],
-    ids=["heavier", "lighter", "the last", "the first", "in a leak", "several", "back after a loss"],
+    ids=[
+        "heavier",
+        "lighter",
+        "the last",
+        "the first",
+        "in a leak",
+        "one after it",
+        "the first of a leak",
+        "several",
+        "back after a loss",
+    ],
 )
 def test_a_weighing_that_the_others_contradict_is_asked_about(
     masses: tuple[float, ...], odd: str, verdict: str
 ) -> None:
-    """Constructed, every six runs. Nothing that the others show is hidden, and nothing is called sudden for it."""
+    """Constructed, every six runs. Nothing that the others show is hidden, and nothing is called sudden for it.
+
+    Two sound weighings after it settle it.
+    """
     asked, found = worked([(6.0 * n, mass) for n, mass in enumerate(masses)], repeatability_g=0.005, oil_mass_g=1.50)
     judged = judge_leak(asked, found)
     assert judged.verdict == verdict
-    assert any(reason == f"the weighing at {odd}, weigh again" for reason in judged.reasons)
+    assert any(reason == f"the weighing at {odd}" for reason in judged.reasons)
     assert not any("sudden" in reason for reason in judged.reasons)
     assert verdict == "stop" or not any(row.detected == "yes" for row in found.rows)
+
+
+@pytest.mark.parametrize(
+    "masses",
+    [(22.00, 22.03, 22.03, 22.00, 22.02, 22.00), (22.00, 22.03, 22.03, 22.00, 22.00, 22.00)],
+    ids=["back and forth", "up and down"],
+)
+def test_nothing_is_sudden_where_no_loss_is_seen(masses: tuple[float, ...]) -> None:
+    """Constructed, every six runs: 0.03 g up and down again; the scale can see 0.016 g, and nothing was lost."""
+    asked, found = worked([(6.0 * n, mass) for n, mass in enumerate(masses)], repeatability_g=0.005, oil_mass_g=1.86)
+    judged = judge_leak(asked, found)
+    assert judged.verdict == "ok"
+    assert judged.reasons == ("no loss seen in 30 runs (the scale can see 0.016 g)",)
+
+
+def test_a_loss_by_the_first_weighing_alone_is_asked_about() -> None:
+    """Constructed: 0.25 g in the first six runs, 0.02 g in the next eighteen: a heavy first one shows the same."""
+    weighings = [(0, 22.60), (6, 22.35), (12, 22.34), (18, 22.34), (24, 22.33)]
+    asked, found = worked(weighings, repeatability_g=0.005, oil_mass_g=1.86)
+    judged = judge_leak(asked, found)
+    assert judged.verdict == "stop"
+    assert (
+        "0.25 g of it went between run 0 and 6 by the first weighing alone (0.042 ± 0.003 g per run, k = 2): was "
+        "something else on the scale?"
+    ) in judged.reasons
+    asked, found = worked(weighings[:2], repeatability_g=0.005, oil_mass_g=1.86)
+    assert not any("alone" in reason for reason in judge_leak(asked, found).reasons)
 
 
 def test_seven_percent_is_a_caution() -> None:

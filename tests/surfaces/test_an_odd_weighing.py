@@ -76,6 +76,18 @@ def test_it_is_asked_about_everywhere(team: Run, tmp_path: Path, registry: Regis
     assert (finding["code"], finding["severity"]) == ("weighings_apart", "worth a look")
 
 
+def test_two_sound_weighings_after_it_settle_it(team: Run) -> None:
+    weigh(team, 3, 22.35)
+    weigh(team, 6, 22.55)
+    weigh(team, 9, 22.34)
+    written = weigh(team, 12, 22.34)
+    assert "ok: no loss seen" in written
+    assert "Shelf: rear-a was 'weigh it', is now 'ready'" in written
+    (finding,) = [one for group in team("check", "--json").json["diffs"] for one in group["findings"]]
+    assert (finding["code"], finding["words"]) == ("weighing_left_out", ODD)
+    assert "22.55 g (2026-05-08, weighing rear-a/1#2)" in finding["remedy"]
+
+
 def test_it_hides_no_loss(team: Run) -> None:
     weigh(team, 3, 22.10)
     weigh(team, 6, 22.55)

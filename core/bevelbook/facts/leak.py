@@ -65,7 +65,9 @@ class WeighedBuild(NamedTuple):
         it is at hand."""
         words = [one.words for one in self.disagreeing() if not one.counting]
         contradicted = (loss or self.loss()).contradiction
-        return BETWEEN_DISAGREEMENTS.join(words if contradicted is None else [*words, contradicted.words]) or None
+        if contradicted is not None and not contradicted.is_settled:
+            words.append(contradicted.words)
+        return BETWEEN_DISAGREEMENTS.join(words) or None
 
     def counting(self) -> Sequence[Point]:
         """What counts of its masses, in the order of runs."""

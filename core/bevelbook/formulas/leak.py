@@ -14,7 +14,7 @@ from bevelbook.formulas.disagreeing import Disagreement, disagreements
 from bevelbook.formulas.housing_moisture import Housing, water_advice
 from bevelbook.formulas.inputs import repeatability, scale_step
 from bevelbook.formulas.leak_rate import POINTS_FOR_A_TREND, Rate, RunsToLimit, rate_of, runs_to_limit
-from bevelbook.formulas.odd_weighing import contradiction, counting_points
+from bevelbook.formulas.odd_weighing import ELSE_ON, contradiction, counting_points
 from bevelbook.formulas.oil_limits import (
     CAUTION_SHARE,
     LossLimits,
@@ -51,7 +51,7 @@ from bevelbook.formulas.readings_with_water import (
 )
 from bevelbook.formulas.runs_left_words import UNCLEAR_IF_ANY, is_limit_undecided, left_by_trend_in_words
 from bevelbook.formulas.sister_housing import DoubtfulSister
-from bevelbook.formulas.sudden_loss import SuddenLoss, sudden_loss
+from bevelbook.formulas.sudden_loss import SuddenLoss, lost_by_the_first_alone, sudden_loss
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, ScaleNoise, assumed_in_words
 from bevelbook.plugin.calculator import refuse
 from bevelbook.plugin.returned_values import Judgement
@@ -432,11 +432,15 @@ def _where_it_went(given: LeakGiven, found: LeakFound, lost: Loss, in_use: bool)
     reasons = []
     points, _ = counting_points(points_of(given))
     is_settled = lost.contradiction is None or lost.contradiction.odd is not None
-    sudden = sudden_loss(points) if is_settled and is_scale_checked(given) else None
-    if sudden is not None:
-        if _is_repeated(given, sudden.later):
-            sudden = sudden._replace(is_confirmed=True)
-        reasons.append(_sudden_in_words(given, sudden, lost, in_use))
+    if is_settled and is_scale_checked(given):
+        at_first, sudden = lost_by_the_first_alone(points), sudden_loss(points)
+        if at_first is not None and not _is_repeated(given, at_first.earlier):
+            went, rate = _went_in_words(given, at_first, lost)
+            reasons.append(f"{went} by the first weighing alone ({rate}): {ELSE_ON}")
+        if sudden is not None:
+            if _is_repeated(given, sudden.later):
+                sudden = sudden._replace(is_confirmed=True)
+            reasons.append(_sudden_in_words(given, sudden, lost, in_use))
     if found.changed_before_runs is not None:
         reasons.append(
             f"{turned_in_words(found.changed_after_runs, found.changed_before_runs, given.limits.caution_g)}: "
@@ -460,13 +464,19 @@ def _sudden_in_words(given: LeakGiven, sudden: SuddenLoss, lost: Loss, in_use: b
     A single weighing may be odd: that a loss was sudden is said only where a second one, after the same runs or later,
     shows that the mass stayed down.
     """
+    went, rate = _went_in_words(given, sudden, lost)
+    if sudden.is_confirmed:
+        return f"sudden: {went} ({rate})"
+    return f"{went} by the last weighing alone ({rate})" + (": weigh once more to be sure" if in_use else "")
+
+
+def _went_in_words(given: LeakGiven, sudden: SuddenLoss, lost: Loss) -> tuple[str, str]:
+    """What went in one stretch, and its rate."""
     interval = _interval(sudden.earlier, sudden.later, None)
     gone = "all of it" if sudden.loss_g >= lost.loss_g else f"{_grams(sudden.loss_g, given)} of it"
     went = f"{gone} went between run {sudden.earlier.runs:g} and {sudden.later.runs:g}"
     rate = f"{interval.loss_g_per_run:.3f} ± {interval.uncertainty_g_per_run:.3f} g per run, k = 2"
-    if sudden.is_confirmed:
-        return f"sudden: {went} ({rate})"
-    return f"{went} by the last weighing alone ({rate})" + (": weigh once more to be sure" if in_use else "")
+    return went, rate
 
 
 def _date_in_words(given: LeakGiven, reached: RunsToLimit, lost: Loss) -> str:

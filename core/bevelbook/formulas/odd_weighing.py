@@ -2,7 +2,8 @@
 
 Any weighing that is heavier than an earlier one, by more than the scale explains, contradicts it. If all contradictions
 have one weighing in common, that one is odd: it does not count, and is asked about. Where two could be the odd one, it
-is the one further off the line between those next to it.
+is the one further off the line between those next to it, or, at an end, of those before or after it. Two or more sound
+weighings after it settle it: then it does not count, and is not asked about any more.
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ FEWEST: Final = 3
 ELSE_ON: Final = "was something else on the scale?"
 MISSING: Final = "was something missing from the scale?"
 _DECIMALS: Final = 6
+_SETTLE: Final = 2
+"""Sound weighings after an odd one that settle it (this project's proposal)."""
 _LEAST_CLEAR: Final = 3.0 * sqrt(2.0)
 """Uncertainties of the finest point below which no difference of two is clear."""
 
@@ -29,13 +32,14 @@ class Contradiction(NamedTuple):
     """Weighings that contradict each other. ``odd`` is the one that does not count; None where several are off.
 
     ``off_g`` is how far it is above the nearer of its neighbours. ``lighter`` and ``heavier`` are, of those where the
-    later one is heavier, the two furthest apart.
+    later one is heavier, the two furthest apart. ``is_settled``: two or more that count came after the odd one.
     """
 
     odd: Point | None
     off_g: float
     lighter: Point
     heavier: Point
+    is_settled: bool = False
 
     @property
     def words(self) -> str:
@@ -63,8 +67,8 @@ class Contradiction(NamedTuple):
 
     @property
     def advice(self) -> str:
-        """What to do about it, put after the words."""
-        return ", weigh again"
+        """What to do about it, put after the words; empty where it is settled."""
+        return "" if self.is_settled else ", weigh again"
 
 
 def contradiction(points: Sequence[Point]) -> Contradiction | None:
@@ -89,7 +93,8 @@ def contradiction(points: Sequence[Point]) -> Contradiction | None:
     odd = max(common, key=lambda each: abs(off[each]))
     away = [points[odd].mass_g - points[each].mass_g for each in (odd - 1, odd + 1) if 0 <= each < len(points)]
     nearest = min((abs(off_g), off_g) for off_g in away)[1]
-    return Contradiction(points[odd], round(nearest, _DECIMALS), points[lighter], points[heavier])
+    is_settled = len(points) - 1 - odd >= _SETTLE
+    return Contradiction(points[odd], round(nearest, _DECIMALS), points[lighter], points[heavier], is_settled)
 
 
 def _may_rise(points: Sequence[Point]) -> bool:
@@ -107,15 +112,31 @@ def _may_rise(points: Sequence[Point]) -> bool:
 
 
 def _off_its_neighbours(points: Sequence[Point], each: int, doubtful: Sequence[int]) -> float:
-    """How far a point is above the line between the two next to it, without the others that may be odd."""
+    """How far a point is above the line between the two next to it, without the others that may be odd; at an
+    end, above the line of those before or after it.
+    """
     before = [one for place, one in enumerate(points[:each]) if place not in doubtful]
     after = [one for place, one in enumerate(points[each + 1 :], each + 1) if place not in doubtful]
     one = points[each]
     if not before or not after:
-        return one.mass_g - (before[-1] if before else after[0]).mass_g
+        return one.mass_g - _continued_g(before[::-1] or after, one.runs)
     left, right = before[-1], after[0]
     share = (one.runs - left.runs) / (right.runs - left.runs)
     return one.mass_g - (left.mass_g + share * (right.mass_g - left.mass_g))
+
+
+def _continued_g(nearest_first: Sequence[Point], runs: float) -> float:
+    """The mass after so many runs on the line of those on one side of it; a diff loses oil, so that line never rises.
+
+    The line takes a second point that is at least as far from the nearest one as that is from ``runs``, so that it goes
+    on no further than it was seen. Without one the mass of the nearest is taken.
+    """
+    near = nearest_first[0]
+    for far in nearest_first[1:]:
+        if abs(far.runs - near.runs) >= abs(near.runs - runs):
+            slope = min(0.0, (far.mass_g - near.mass_g) / (far.runs - near.runs))
+            return near.mass_g + slope * (runs - near.runs)
+    return near.mass_g
 
 
 def counting_points(points: Sequence[Point]) -> tuple[Sequence[Point], Contradiction | None]:

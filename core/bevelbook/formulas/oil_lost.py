@@ -90,8 +90,8 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
     of the same. Without limits a weighing is bad if a loss is seen (of as many as there are, so that all of them
     together are wrong one time in twenty), and none is certainly good.
 
-    A weighing that the others contradict does not count. Where the rest would be ok, the verdict is unclear until that
-    is settled.
+    A weighing that the others contradict does not count. Where the rest would be ok, the verdict is unclear until two
+    more weighings settle that.
     """
     points, contradicted = counting_points(points)
     first, last = points[0], points[-1]
@@ -108,7 +108,7 @@ def loss_of(points: Sequence[Point], limits: LossLimits) -> Loss:
         if state:
             good = one.runs
     verdict = verdict_of(loss, uncertainty, limits)
-    if contradicted is not None and verdict == "ok":
+    if contradicted is not None and not contradicted.is_settled and verdict == "ok":
         verdict = "unclear"
     is_sure = limits.caution_g is not None
     return Loss(

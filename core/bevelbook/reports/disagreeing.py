@@ -10,6 +10,7 @@ from bevelbook.declare.vocabulary import NOT_SAID
 from bevelbook.facts.leak import Leak
 from bevelbook.facts.masses import Mass
 from bevelbook.formulas.leak import sister_reasons
+from bevelbook.formulas.odd_weighing import Contradiction
 from bevelbook.formulas.readings import Reading
 from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import label_of
@@ -24,9 +25,8 @@ _CORRECT: Final = "bevelbook record weighing NAME mass=..."
 def how_to_correct(connection: sqlite3.Connection, leak: Leak, *, in_use: bool) -> str:
     """What to do about weighings of a build that disagree and are not settled, by name; empty without any."""
     found = [one.readings for one in leak.weighed.disagreeing() if not one.counting]
-    if (contradicted := leak.loss.contradiction) is not None:
-        runs = {one.runs for one in contradicted.doubtful}
-        found.append(tuple(one for one in leak.weighed.readings if one.runs in runs))
+    if (contradicted := leak.loss.contradiction) is not None and not contradicted.is_settled:
+        found.append(_doubtful(leak, contradicted))
     if not found:
         return ""
     named = "; ".join(_named(connection, leak, readings) for readings in found)
@@ -42,6 +42,14 @@ def left_out(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, 
             was_heavier = one.outliers[-1].mass_g > one.counting[-1].mass_g
             gone = f" If it was right, oil went without a run: {WIPE_UP[0].lower()}{WIPE_UP[1:]}" if was_heavier else ""
             yield one.words, f"If it was misread, correct it ({_CORRECT}): {named}.{gone}"
+    if (contradicted := leak.loss.contradiction) is not None and contradicted.is_settled:
+        named = _named(connection, leak, _doubtful(leak, contradicted))
+        yield contradicted.words, f"If it was misread, correct it ({_CORRECT}): {named}."
+
+
+def _doubtful(leak: Leak, contradicted: Contradiction) -> tuple[Reading, ...]:
+    runs = {one.runs for one in contradicted.doubtful}
+    return tuple(one for one in leak.weighed.readings if one.runs in runs)
 
 
 def doubtful_sisters(connection: sqlite3.Connection, leak: Leak) -> Iterator[tuple[str, str]]:

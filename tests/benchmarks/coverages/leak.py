@@ -79,7 +79,7 @@ def cases() -> Iterator[Case]:
             tight = Truth(weighings, 0.0, 0.005, tells_s=tells_s)
             name = f"tight, {weighings} weighings, s {tells_s}"
             yield Case(f"one stretch detected, {name}", "5 % at most", partial(is_detected, truth=tight), AT_MOST_5)
-            yield Case(f"sudden or in the last, {name}", "0.1 %", partial(is_sudden, truth=tight), SELDOM)
+            yield Case(f"sudden, in the first or the last, {name}", "0.1 %", partial(is_sudden, truth=tight), SELDOM)
             yield Case(f"one called odd, {name}", "0.1 %", partial(is_odd, truth=tight), SELDOM)
     for loss in (0.004, 0.012):
         yield Case(f"runs left from two weighings, {loss:g} g a run", "k = 2", partial(runs_left_hold, loss=loss))
@@ -207,7 +207,7 @@ def _says(rng: Generator, count: int, truth: Truth, words: tuple[str, ...]) -> l
 
 
 def is_sudden(rng: Generator, count: int, truth: Truth) -> list[bool]:
-    return _says(rng, count, truth, ("sudden", "by the last weighing alone"))
+    return _says(rng, count, truth, ("sudden", "by the last weighing alone", "by the first weighing alone"))
 
 
 def is_odd(rng: Generator, count: int, truth: Truth) -> list[bool]:
