@@ -84,6 +84,82 @@ def test_an_odd_reading_sets_nothing_and_is_asked_about(team: Run, db: Path) -> 
     assert of_scale(db)[:3] == (None, None, None)
 
 
+def test_a_slip_on_another_day_sets_nothing_until_it_is_corrected(team: Run, db: Path) -> None:
+    """25.00 for 20.00, one of two readings of a second day: no test of that day alone could see it."""
+    team("scale-check", "pocket", *TEN, "--on", "2026-05-01", "--thing", "ref")
+    before = of_scale(db)[0]
+    slip = team("scale-check", "pocket", "20.00", "25.00", "--on", "2026-05-02", "--thing", "ref")
+    assert "unclear: 25.00 g does not belong with the other readings" in " ".join(slip.out.split())
+    assert of_scale(db)[0] == before
+    odd = team("check", "--json").json
+    assert "25.00 g does not belong" in str(odd)
+    done = team("record", "scale-reading", "pocket ref on 2026-05-02 reading 2", "mass=20.01")
+    assert "pocket: repeatability 0.0054 g -> 0.0055 g, and 0 g from day to day" in done.out
+    assert of_scale(db)[0] == pytest.approx(0.0055, abs=5e-5)
+    team("take-back")
+    assert of_scale(db)[0] == before
+
+
+def test_what_looks_odd_counts_where_a_person_says_so(team: Run, db: Path) -> None:
+    team("scale-check", "pocket", *TEN, "20.90", "--on", "2026-05-01", "--thing", "ref")
+    assert of_scale(db)[0] is None
+    assert "Set all the same" not in team("scale-check", "pocket", "--set").out
+    done = team("scale-check", "pocket", "--set", "--yes")
+    assert done.code == 0
+    assert of_scale(db)[0] == pytest.approx(0.31, abs=0.01)
+
+
+def test_a_removed_reading_reaches_the_scale_in_the_same_entry(team: Run, db: Path) -> None:
+    team("scale-check", "pocket", *TEN[:6], "20.03", "--on", "2026-05-01", "--thing", "ref")
+    with_it = of_scale(db)
+    team("record", "scale-reading", "pocket ref on 2026-05-01 reading 7", "--remove", "misread")
+    assert with_it[0] is not None
+    assert of_scale(db)[0] < with_it[0]
+    team("take-back")
+    assert of_scale(db) == with_it
+
+
+def test_a_scale_without_enough_readings_left_was_never_checked(team: Run, db: Path) -> None:
+    team("scale-check", "pocket", *TEN[:5], "--on", "2026-05-01", "--thing", "ref")
+    assert of_scale(db)[0] is not None
+    done = team("record", "scale-reading", "pocket ref on 2026-05-01 reading 5", "--remove", "misread")
+    assert "never checked: too few readings are left" in done.out
+    assert of_scale(db)[:3] == (None, None, None)
+
+
+def test_another_step_changes_what_the_readings_say(team: Run, db: Path) -> None:
+    team("scale-check", "pocket", *["20.00"] * 10, "--on", "2026-05-01")
+    team("record", "scale", "pocket", "step=0.1")
+    assert of_scale(db)[0] == pytest.approx(0.1 / 12**0.5, abs=1e-6)
+
+
+def test_a_figure_typed_against_the_readings_stays_and_is_said_to_differ(team: Run, db: Path) -> None:
+    team("scale-check", "pocket", *TEN, "--on", "2026-05-01", "--thing", "ref")
+    team("record", "scale", "pocket", "repeatability=0.02")
+    team("record", "scale-reading", "pocket ref on 2026-05-01 reading 10", "mass=20.00")
+    assert of_scale(db)[0] == 0.02
+    known = " ".join(team("scale-check", "pocket").out.split())
+    assert "the readings now say 0.0052 g, the record says 0.02 g" in known
+    assert "bevelbook scale-check pocket --set" in known
+    assert "its readings now say 0.0052 g, its record says 0.02 g" in str(team("check", "--json").json)
+    team("scale-check", "pocket", "--set")
+    assert of_scale(db)[0] == pytest.approx(0.0052, abs=5e-5)
+
+
+def test_the_same_readings_twice_in_a_row_count_once(team: Run, db: Path) -> None:
+    given = ("scale-check", "pocket", *TEN, "--on", "2026-05-01", "--thing", "ref")
+    team(*given)
+    again = team(*given)
+    assert (again.code, "Already written" in again.out, of_scale(db)[3]) == (0, True, 10)
+    team(*given, "--another")
+    assert of_scale(db)[3] == 20
+
+
+def test_one_more_reading_is_asked_for_in_words(team: Run) -> None:
+    nine = team("scale-check", "pocket", *TEN[:9], "--on", "2026-05-01")
+    assert "put it on once more to know it better" in nine.out
+
+
 def test_one_figure_ten_times_has_the_rounding_floor(team: Run, db: Path) -> None:
     done = team("scale-check", "pocket", *["20.00"] * 10, "--on", "2026-05-01")
     assert "repeatability: never checked: one step, 0.01 g, is assumed -> 0.0029 g" in done.out

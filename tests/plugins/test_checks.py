@@ -401,6 +401,12 @@ def test_a_scale_of_masses_in_use_that_was_never_checked(add: Add, find: Find) -
     assert (one.severity, one.subject_id) == ("worth a look", used)
     assert "one step, 0.1 g, is assumed" in one.words
     assert "scale-check" in one.remedy
+    assert "several steps" not in one.words
+
+
+def test_a_fine_scale_that_was_never_checked_may_scatter_by_several_steps(add: Add, find: Find) -> None:
+    Team(add).build(dry_mass_g=12.4, scale=add("scale", name="fine", step_g=0.001))
+    assert "usually scatters by several steps" in only(find(), "scale_never_checked").words
 
 
 @pytest.mark.parametrize(("checked_on", "expected"), [("2025-01-01", ["scale_checked_long_ago"]), ("2025-01-02", [])])

@@ -7,7 +7,7 @@ from math import sqrt
 
 import numpy as np
 import pytest
-from benchmarks.coverages.scale import deviation_holds, drifts, is_odd, loss_holds
+from benchmarks.coverages.scale import deviation_holds, drifts, is_odd, is_odd_over_days, loss_holds
 
 from bevelbook.declare.errors import InputError
 from bevelbook.formulas.scale_check import (
@@ -121,6 +121,25 @@ def test_a_reading_far_off_is_asked_about_first() -> None:
 @pytest.mark.parametrize(
     ("days", "said"),
     [
+        ([FLICKER, [20.00, 25.00]], "25.00 g does not belong"),
+        ([FLICKER, [25.00, 20.00]], "25.00 g does not belong"),
+        ([[20.0, 20.0, 20.01, 25.0]], "25.00 g does not belong"),
+        ([FLICKER, FLICKER, [25.00, 25.01]], "the readings of 2 are 5.0"),
+        ([FLICKER, [25.00]], "the readings of 1 are 5.00 g off"),
+        ([[20.00, 20.01]] * 5 + [[20.15, 20.16]], "the readings of 5 are 0.15 g off"),
+        ([[20.0, 20.2, 20.1, 19.9, 20.3, 19.7, 20.1, 19.8, 20.0, 20.2]], "one reading scatters by 0.1"),
+    ],
+)
+def test_what_no_scale_does_is_asked_about(days: list[list[float]], said: str) -> None:
+    """Constructed: a slip, another thing on a later day, and a scatter over five steps."""
+    _, judged = checked(*days)
+    assert judged.verdict == "unclear"
+    assert said in judged.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
         ([[20.0]], "one reading says nothing about scatter"),
         ([[20.0], [20.01], [20.0]], "no thing was read twice on one day"),
     ],
@@ -167,3 +186,4 @@ def test_in_simulations_what_is_said_is_true() -> None:
     assert 0.88 <= np.mean(deviation_holds(rng, 150, scatter_g=0.01)) <= 1.0
     assert np.mean(drifts(rng, 60, scatter_g=0.005)) <= 0.15
     assert np.mean(is_odd(rng, 60, scatter_g=0.005)) <= 0.1
+    assert np.mean(is_odd_over_days(rng, 60, scatter_g=0.005, days=5, readings_a_day=3, day_g=0.01)) <= 0.1

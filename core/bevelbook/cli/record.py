@@ -85,7 +85,7 @@ def command(
     word of a diff on the shelf if that has changed. If a plugin fails at that, the record is kept, the plugin is named,
     and the command ends with 1.
     """
-    from bevelbook.calculating.recalculate import recalculate_for
+    from bevelbook.calculating.recalculate import depending_on, recalculate_depending, recalculate_for
     from bevelbook.cli.answering import answer
     from bevelbook.cli.car_records import put_in_car
     from bevelbook.cli.naming import AsFieldWords, named
@@ -100,10 +100,11 @@ def command(
     from bevelbook.entering.diff_readings import read_after_run
     from bevelbook.entering.question import Answers, Question
     from bevelbook.entering.record import prepare, shown_values, split_words, typed_fields, write
+    from bevelbook.entering.scale_figures import scales_before, set_again
     from bevelbook.facts.car_values import changes_since_last_run
     from bevelbook.facts.renew import renew_touched
     from bevelbook.notes.late_builds import place_rows_of_touched_builds
-    from bevelbook.records import kind_called, kind_in
+    from bevelbook.records import BY_NAME, kind_called, kind_in
     from bevelbook.reports.what_changed import news_of, touched_on_shelf
     from bevelbook.store.record_names import marked_diffs, with_kind
     from bevelbook.store.writing import now_utc
@@ -160,12 +161,18 @@ def command(
         kind = entry.kind
         was = shown_values(connection, kind, entry.row_id) if entry.row_id else {}
         sat_before = run_places.in_run(connection, entry.row_id) if kind.name == "run" and entry.row_id else []
+        of_scales = scales_before(connection, kind, entry.row_id, entry.values)
         with named(AsFieldWords(typed_fields(kind))):
             written = write(connection, entry, session.by, now_utc)
+        set_scales = set_again(connection, of_scales, session.by, now_utc)
         placed = place_rows_of_touched_builds(connection, session.by, aside=written.aside)
         before = touched_on_shelf(connection)
         renew_touched(connection)
         upkeep = recalculate_for(connection, session.registry, kind.name, written.row_id, session.by, now_utc())
+        if kind.name != "scale" and set_scales:
+            touched = [(BY_NAME["scale"], one.row_id) for one in set_scales]
+            depending = depending_on(connection, session.registry, touched)
+            upkeep = recalculate_depending(connection, session.registry, depending, session.by)
         values = shown_values(connection, kind, written.row_id)
         was = {key: was.get(key) for key in (*values, *was) if entry.row_id and was.get(key) != values.get(key)}
         marked = marked_diffs(connection, kind, written.row_id)
@@ -175,6 +182,7 @@ def command(
             beside = car_set.beside_in_run(connection, written.row_id)
         lines_of_run = run_places.lines(sat, entry.places, beside, sat_before)
         read_after = (*read_after_run(connection, kind, written.row_id), *_on_dark_oil(kind, values))
+        read_after = (*read_after, *(one.words for one in set_scales))
         changed = changes_since_last_run(connection, written.row_id) if kind.name == "run" else []
         news = news_of(connection, kind, written.row_id, before, entry.values)
     done = "Changed" if entry.row_id and written.changed else "Added" if written.changed else "Nothing to change in"

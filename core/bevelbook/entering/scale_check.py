@@ -7,27 +7,28 @@ from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import InputError
 from bevelbook.display.days import day_in_words
 from bevelbook.entering.defaults import filled_in
-from bevelbook.entering.record import prepare, write
-from bevelbook.facts.scales import ScaleKnown, known_scale
-from bevelbook.formulas.scale_check import (
-    READINGS_NEEDED,
-    CheckReading,
-    ScaleCheckFound,
-    ScaleCheckGiven,
-    judge_scale_check,
-    odd_reading,
-    scale_check,
+from bevelbook.entering.record import PreparedRecord, prepare, write
+from bevelbook.entering.scale_figures import write_figures
+from bevelbook.entering.written_already import since
+from bevelbook.facts.scale_readings import (
+    ScaleSaid,
+    counts_with,
+    differs_in_words,
+    given_by,
+    said_of,
 )
+from bevelbook.facts.scales import ScaleKnown, known_scale
+from bevelbook.formulas.scale_check import ScaleCheckFound
 from bevelbook.plugin.returned_values import Judgement
 from bevelbook.records import BY_NAME
-from bevelbook.store.lookup import find_id
-from bevelbook.store.writing import Writer
+from bevelbook.store.lookup import find_id, label_of
 
 NOT_NAMED: Final = "not named"
-_DECIMALS: Final = 6
+FEWEST_REPEATED: Final = 3
+"""So many readings typed twice in a row, all alike, are the same command again; of fewer the second may be another
+(this project's proposal)."""
 
 
 class TypedReading(NamedTuple):
@@ -41,7 +42,8 @@ class TypedReading(NamedTuple):
 class ScaleChecked(NamedTuple):
     """A scale before a check and after it: how many readings were added, of what and when, and what all its readings
     say. ``found`` is None where they say nothing yet; ``judgement`` has the reason then. ``is_set`` says whether the
-    scale counts with it, ``remarks`` what looked odd."""
+    scale counts with it, ``remarks`` what looked odd, ``doubtful`` names the readings that are asked about, and
+    ``is_repeated`` says that the same command wrote these readings a moment ago: none was added."""
 
     before: ScaleKnown
     now: ScaleKnown
@@ -52,6 +54,8 @@ class ScaleChecked(NamedTuple):
     judgement: Judgement
     is_set: bool
     remarks: tuple[str, ...] = ()
+    doubtful: tuple[str, ...] = ()
+    is_repeated: bool = False
 
 
 def check_scale(
@@ -62,76 +66,76 @@ def check_scale(
     day: str | None,
     by: str | None,
     clock: Callable[[], str],
+    *,
+    confirm: Callable[[str], bool],
+    another: bool = False,
 ) -> ScaleChecked:
     """Write the readings, in order, and set the scale's repeatability, its term from day to day and the day of the
     check from all readings it has. Runs inside the caller's transaction, so that one entry holds it all.
 
-    Nothing is set from fewer than five readings, nor while one does not belong with the others. Readings of a thing
-    that nobody named are not compared with those of other days. Raises InputError for an unknown scale and for what is
-    not a mass or a day.
+    Nothing is set from fewer than five readings, nor while one looks odd that ``confirm``, asked with the words, does
+    not take. Without readings the figures are set from those it has. Readings of a thing that nobody named are not
+    compared with those of other days. The same readings typed twice within two minutes are written once, unless
+    ``another``. Raises InputError for an unknown scale and for what is not a mass or a day.
     """
     kind = BY_NAME["scale_reading"]
     row_id = find_id(connection, BY_NAME["scale"], scale)
     before = known_scale(connection, row_id)
     texts = filled_in(connection, kind, {"read_on": day} if day else {}, by, clock()).texts
-    remarks: list[str] = []
-    last = (thing or "", texts["read_on"])
+    entries = []
     for reading in readings:
         own = {"scale": row_id, "read_on": reading.day or texts["read_on"], "mass_g": reading.mass, "place": "1"}
         own["thing"] = reading.thing or thing or f"{NOT_NAMED} ({own['read_on']})"
-        entry = prepare(connection, kind, None, own)
+        entries.append(prepare(connection, kind, None, own))
+    last = (entries[-1].values["thing"], entries[-1].values["read_on"]) if entries else ("", "")
+    if not another and _is_repeated(connection, row_id, entries, by, clock()):
+        return known_checked(connection, before)._replace(thing=last[0], day=last[1], is_repeated=True)
+    for entry in entries:
         place = _next_place(connection, row_id, entry.values["read_on"], entry.values["thing"])
-        remarks += [one.words for one in entry.odd]
         write(connection, entry._replace(values={**entry.values, "place": place}), by, clock)
-        last = (entry.values["thing"], entry.values["read_on"])
-    found, judgement = said_of(connection, before)
-    is_set = found is not None and found.readings >= READINGS_NEEDED and not _has_odd_one(connection, before)
-    if readings and found is not None and is_set:
-        of_days = found.counted_day_to_day_g
-        values = {
-            "repeatability_g": round(found.counted_repeatability_g, _DECIMALS),
-            "day_to_day_g": None if of_days is None else round(of_days, _DECIMALS),
-            "checked_on": max(before.checked_on or "", last_day(connection, row_id)),
-        }
-        Writer(connection, by, clock).update(BY_NAME["scale"], row_id, values)
-    return ScaleChecked(
-        before, known_scale(connection, row_id), len(readings), *last, found, judgement, is_set, tuple(remarks)
+    remarks = tuple(one.words for entry in entries for one in entry.odd)
+    said = said_of(connection, before)
+    if said.doubtful and confirm(said.judgement.reasons[0]):
+        said = said.confirmed(given_by(connection, before))
+    if said.figures is not None:
+        write_figures(connection, before, said.figures, by, clock)
+    now = known_scale(connection, row_id)
+    return _checked(connection, before, now, said)._replace(
+        added=len(entries), thing=last[0], day=last[1], is_set=said.figures is not None, remarks=remarks
     )
 
 
-def readings_of(connection: sqlite3.Connection, scale: str) -> tuple[CheckReading, ...]:
-    """All readings of a scale (by id), in order."""
-    return tuple(
-        CheckReading(mass_g=mass_g, day=day, thing=thing)
-        for mass_g, day, thing in connection.execute(
-            "SELECT mass_g, read_on, thing FROM scale_readings WHERE scale = ? AND mass_g IS NOT NULL "
-            "ORDER BY read_on, thing, place, id",
-            (scale,),
-        )
+def known_checked(connection: sqlite3.Connection, known: ScaleKnown) -> ScaleChecked:
+    """What is known of a scale and what its readings say, with nothing written."""
+    said = said_of(connection, known)
+    found = _checked(connection, known, known, said)
+    differs = differs_in_words(known, said)
+    return found._replace(
+        is_set=said.figures is not None and said.figures == counts_with(known),
+        remarks=(differs,) if differs else (),
     )
 
 
-def last_day(connection: sqlite3.Connection, scale: str) -> str:
-    """The day of the last reading of a scale (by id); empty where there is none."""
-    (day,) = connection.execute("SELECT max(read_on) FROM scale_readings WHERE scale = ?", (scale,)).fetchone()
-    return day or ""
+def _checked(connection: sqlite3.Connection, before: ScaleKnown, now: ScaleKnown, said: ScaleSaid) -> ScaleChecked:
+    doubtful = tuple(label_of(connection, BY_NAME["scale_reading"], one) for one in said.doubtful)
+    return ScaleChecked(before, now, 0, "", "", said.found, said.judgement, False, doubtful=doubtful)
 
 
-def said_of(connection: sqlite3.Connection, scale: ScaleKnown) -> tuple[ScaleCheckFound | None, Judgement]:
-    """What all readings of a scale say; None with the reason in words where they say nothing."""
-    given = ScaleCheckGiven(readings=readings_of(connection, scale.row_id), scale_step_g=scale.noise.step_g)
-    if not given.readings:
-        return None, Judgement("unclear", ("no readings yet: put one thing on it ten times",))
-    try:
-        found = scale_check(given)
-    except InputError as fault:
-        return None, Judgement("unclear", (f"{fault.what}: put one thing on it ten times on one day",))
-    return found, judge_scale_check(given, found)
-
-
-def _has_odd_one(connection: sqlite3.Connection, scale: ScaleKnown) -> bool:
-    given = ScaleCheckGiven(readings=readings_of(connection, scale.row_id), scale_step_g=scale.noise.step_g)
-    return odd_reading(given) is not None
+def _is_repeated(
+    connection: sqlite3.Connection, scale: str, entries: Sequence[PreparedRecord], by: str | None, now: str
+) -> bool:
+    """Whether one entry of this writer added just these readings a moment ago."""
+    if len(entries) < FEWEST_REPEATED:
+        return False
+    typed = sorted((one.values["read_on"], one.values["thing"], one.values["mass_g"]) for one in entries)
+    written: dict[str, list[tuple[str, str, float]]] = {}
+    for version, *reading in connection.execute(
+        "SELECT version, read_on, thing, mass_g FROM scale_readings WHERE scale = ?1 AND created_at >= ?2 AND "
+        "version IN (SELECT id FROM entries WHERE made_by IS ?3 AND made_at >= ?2)",
+        (scale, since(now), by),
+    ):
+        written.setdefault(version, []).append((reading[0], reading[1], reading[2]))
+    return any(sorted(one) == typed for one in written.values())
 
 
 def _next_place(connection: sqlite3.Connection, scale: str, day: str, thing: str) -> int:
@@ -145,6 +149,8 @@ def lines_of(checked: ScaleChecked) -> list[str]:
     """What was done and what the scale can see now, for people."""
     before, now = checked.before, checked.now
     lines = []
+    if checked.is_repeated:
+        lines.append(f"Already written: {now.name}, the same readings a moment ago. Nothing was added.")
     if checked.added:
         day = day_in_words(checked.day)
         of_what = "" if checked.thing.startswith(NOT_NAMED) else f" of {checked.thing}"
@@ -155,6 +161,8 @@ def lines_of(checked: ScaleChecked) -> list[str]:
     lines += [f"  {name}: {old} -> {new}" if old != new else f"  {name}: {new}" for (name, old), (_, new) in changes]
     if checked.added and not checked.is_set and checked.found is not None:
         lines.append("Not set yet:")
+    if checked.added and checked.is_set and checked.doubtful:
+        lines.append("Set all the same, as you said:")
     first, *others = checked.judgement.reasons
     lines += [f"{checked.judgement.verdict}: {first}", *others]
     return lines + [f"Worth a look: {one}" for one in (*checked.judgement.findings, *checked.remarks)]

@@ -25,13 +25,12 @@ def written_already(connection: sqlite3.Connection, entry: PreparedRecord, by: s
     kind = entry.kind
     if entry.row_id is not None:
         return None
-    since = _before(now)
     wanted = {**kind.defaults, **entry.values}
     aside = {kind.label} if kind.name in ("build", "run") and kind.label not in entry.entered else set()
     rows = connection.execute(
         f"SELECT * FROM (SELECT * FROM {kind.table} ORDER BY rowid DESC LIMIT {_LOOKED_AT}) "
         "WHERE created_at >= ?1 AND version IN (SELECT id FROM entries WHERE made_by IS ?2 AND made_at >= ?1)",
-        (since, by),
+        (since(now), by),
     ).fetchall()
     for row in rows:
         same = all(row[name] == wanted.get(name) for name in kind.columns if name not in aside)
@@ -40,6 +39,7 @@ def written_already(connection: sqlite3.Connection, entry: PreparedRecord, by: s
     return None
 
 
-def _before(now: str) -> str:
+def since(now: str) -> str:
+    """From when on the same record counts as a repetition, as the database keeps times."""
     earlier = datetime.fromisoformat(now.replace("Z", "+00:00")) - WITHIN
     return earlier.isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -9,13 +9,12 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.fields import listing, quantity, record, text, which_day, whole
 from bevelbook.declare.sentence import Named, Sentence
-from bevelbook.formulas.fill_window import decimals_of
 from bevelbook.formulas.inputs import scale_step
+from bevelbook.formulas.scale_doubts import Doubt, ShownReading, doubt_of
 from bevelbook.physics.weighing import SEEN_AT_95, ScaleNoise, day_variance_g2, smallest_difference_seen_g
 from bevelbook.plugin.calculator import Formula, refuse
 from bevelbook.plugin.returned_values import Judgement, Verdict
 from bevelbook.stats.line import t_value
-from bevelbook.stats.odd_one_out import odd_one_out
 from bevelbook.stats.spread import mean
 from bevelbook.stats.variance_parts import VarianceParts, deviation_interval, variance_parts, widening
 
@@ -25,7 +24,7 @@ READINGS_NEEDED: Final = 5
 loss within k = 2 is then held in 94 to 97 of 100."""
 DAYS_WANTED: Final = 4
 """From this many days on the term from day to day holds k = 2 as well (this project's proposal, simulated)."""
-FOR_AN_ODD_ONE: Final = 5
+_DECIMALS: Final = 6
 
 
 @record
@@ -210,37 +209,55 @@ def _drift_of(days: Sequence[Sequence[float]], step_g: float) -> _Drift | None:
     return _Drift(slope, t_value(freedom) * sqrt(residual / s_xx))
 
 
-def odd_reading(given: ScaleCheckGiven) -> CheckReading | None:
-    """A reading that does not belong with the others of its thing and day (Grubbs' test at 1 %); None if there is none,
-    and where no day has five."""
-    by_day: dict[tuple[str, str], list[CheckReading]] = {}
-    for one in given.readings:
-        by_day.setdefault(((one.thing or "").casefold(), one.day or ""), []).append(one)
-    for same in by_day.values():
-        if len(same) >= FOR_AN_ODD_ONE:
-            place = odd_one_out([one.mass_g for one in same], given.scale_step_g)
-            if place is not None:
-                return same[place]
-    return None
+class ScaleFigures(NamedTuple):
+    """What a scale counts with, in g; ``day_to_day_g`` is None where it was read on one day only."""
+
+    repeatability_g: float
+    day_to_day_g: float | None
+
+    @property
+    def words(self) -> str:
+        """Both in words.
+
+        >>> ScaleFigures(0.00524, None).words, ScaleFigures(0.00524, 0.011).words
+        ('0.0052 g', '0.0052 g, and 0.011 g from day to day')
+        """
+        days = "" if self.day_to_day_g is None else f", and {two_digits(self.day_to_day_g)} g from day to day"
+        return f"{two_digits(self.repeatability_g)} g{days}"
+
+
+def doubt_about(given: ScaleCheckGiven, found: ScaleCheckFound) -> Doubt | None:
+    """What is asked about before the readings count; None if nothing looks odd."""
+    return doubt_of(
+        [ShownReading((one.thing or "").casefold(), one.day or "", one.mass_g) for one in given.readings],
+        given.scale_step_g,
+        found.repeatability_g,
+        found.day_to_day_g,
+    )
+
+
+def figures_to_keep(
+    given: ScaleCheckGiven, found: ScaleCheckFound, *, is_confirmed: bool = False
+) -> ScaleFigures | None:
+    """What the scale counts with after these readings; None where they are too few, or one is asked about first.
+
+    ``is_confirmed``: a person says that what looks odd is right.
+    """
+    if found.readings < READINGS_NEEDED or (not is_confirmed and doubt_about(given, found) is not None):
+        return None
+    of_days = found.counted_day_to_day_g
+    return ScaleFigures(
+        round(found.counted_repeatability_g, _DECIMALS), None if of_days is None else round(of_days, _DECIMALS)
+    )
 
 
 def judge_scale_check(given: ScaleCheckGiven, found: ScaleCheckFound) -> Judgement:
     """What the scale sees first, then how well that is known, and what would make it better."""
-    odd = odd_reading(given)
+    doubt = doubt_about(given, found)
     findings = tuple(_check_findings(given))
     noise = counted_noise(given, found)
-    if odd is not None:
-        return Judgement(
-            "unclear",
-            (
-                f"{_shown(odd.mass_g, given)} g does not belong with the other readings: if something else touched the "
-                "scale then, leave that reading out; if not, weigh all of them again",
-                sees_in_words(
-                    ScaleNoise(given.scale_step_g, found.counted_repeatability_g, found.counted_day_to_day_g)
-                ),
-            ),
-            findings,
-        )
+    if doubt is not None:
+        return Judgement("unclear", (doubt.words, f"as the readings are, {sees_in_words(noise)}"), findings)
     drifts = _is_drifting(found)
     verdict: Verdict = "ok"
     if found.readings < READINGS_NEEDED:
@@ -259,7 +276,7 @@ def _check_reasons(given: ScaleCheckGiven, found: ScaleCheckFound, noise: ScaleN
     if found.readings < READINGS_NEEDED:
         yield (
             f"{counted(found.readings, 'reading')} say too little: put it on "
-            f"{READINGS_WANTED - found.readings} more times"
+            f"{_more_times(READINGS_WANTED - found.readings)}"
         )
     yield sees_in_words(noise)
     if drifts:
@@ -270,7 +287,7 @@ def _check_reasons(given: ScaleCheckGiven, found: ScaleCheckFound, noise: ScaleN
         )
     yield scatter_in_words(given, found)
     if READINGS_NEEDED <= found.readings < READINGS_WANTED:
-        yield f"put it on {READINGS_WANTED - found.readings} more times to know it better"
+        yield f"put it on {_more_times(READINGS_WANTED - found.readings)} to know it better"
     yield from _day_words(found)
 
 
@@ -328,8 +345,8 @@ def two_digits(value_g: float) -> str:
     return f"{round(float(f'{value_g:.2g}'), 5):g}"
 
 
-def _shown(mass_g: float, given: ScaleCheckGiven) -> str:
-    return f"{mass_g:.{decimals_of(given.scale_step_g)}f}"
+def _more_times(count: int) -> str:
+    return "once more" if count == 1 else f"{count} more times"
 
 
 def _check_findings(given: ScaleCheckGiven) -> Iterator[str]:

@@ -16,8 +16,8 @@ from bevelbook.formulas.scale_check import (
     ScaleCheckFound,
     ScaleCheckGiven,
     counted_noise,
+    doubt_about,
     judge_scale_check,
-    odd_reading,
     scale_check,
     seen_between_days_g,
 )
@@ -56,6 +56,14 @@ def cases() -> Iterator[Case]:
         yield Case(
             f"odd reading asked about, s {scatter_g} g", "1 %", partial(is_odd, scatter_g=scatter_g), (0.0, 0.015)
         )
+    for days, readings_a_day in ((5, 3), (4, 10), (8, 2)):
+        for day_g in (0.0, 0.02):
+            yield Case(
+                f"reading or day asked about, {days} days with {readings_a_day} each, days off by {day_g} g",
+                "2 %",
+                partial(is_odd_over_days, scatter_g=0.005, days=days, readings_a_day=readings_a_day, day_g=day_g),
+                (0.0, 0.025),
+            )
     for scatter_g in (0.005, 0.01):
         printed, allowed = ("95 %", NEAR_95) if scatter_g >= STEP_G else ("about 9 in 10 (said)", (0.88, 0.97))
         simulate = partial(deviation_holds, scatter_g=scatter_g)
@@ -124,7 +132,14 @@ def drifts(rng: Generator, count: int, scatter_g: float) -> list[bool]:
 
 
 def is_odd(rng: Generator, count: int, scatter_g: float) -> list[bool]:
-    return [odd_reading(_check(rng, scatter_g, 10, 1, 0.0)[0]) is not None for _ in range(count)]
+    return [doubt_about(*_check(rng, scatter_g, 10, 1, 0.0)) is not None for _ in range(count)]
+
+
+def is_odd_over_days(
+    rng: Generator, count: int, scatter_g: float, days: int, readings_a_day: int, day_g: float
+) -> list[bool]:
+    checks = (_check(rng, scatter_g, readings_a_day, days, day_g) for _ in range(count))
+    return [doubt_about(*check) is not None for check in checks]
 
 
 def deviation_holds(rng: Generator, count: int, scatter_g: float) -> list[bool]:

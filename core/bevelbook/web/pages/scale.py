@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import day_in_words
-from bevelbook.entering.scale_check import readings_of, said_of
+from bevelbook.facts.scale_readings import differs_in_words, readings_of, said_of
 from bevelbook.facts.scales import ScaleKnown, known_scale
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.fill_window import reading_in_words
@@ -42,7 +42,10 @@ def scale_page_of(connection: sqlite3.Connection, row_id: str) -> ScalePage:
     """All that is known of a scale, by its id. Raises DatabaseError where its record cannot be read."""
     record = questions.record(connection, BY_NAME["scale"], row_id)
     known = known_scale(connection, row_id)
-    return ScalePage(record, known, readings_of(connection, row_id), said_of(connection, known)[1])
+    said = said_of(connection, known)
+    differs = differs_in_words(known, said)
+    says = said.judgement if differs is None else said.judgement._replace(reasons=(*said.judgement.reasons, differs))
+    return ScalePage(record, known, readings_of(connection, row_id), says)
 
 
 def by_day(known: ScaleKnown, readings: tuple[CheckReading, ...]) -> list[ReadingsOfDay]:
