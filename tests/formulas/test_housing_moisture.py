@@ -32,7 +32,18 @@ DIFFUSION_M2_S = 4e-13
     [("nylon", NYLON), ("PA66", NYLON), (" Unfilled Nylon ", NYLON), ("PA6-GF30", "PA6 and PA66 30% glass"),
      ("PA6GF30", "PA6 and PA66 30% glass"), ("filled nylon", "PA6 and PA66 30% glass"), ("nylon 12", "PA12"),
      ("POM", "POM copolymer"), ("acetal", "POM copolymer"), ("POM homopolymer", "POM homopolymer"),
-     ("aluminum", "metal"), ("stainless steel", "metal"), ("PP", "polypropylene"), ("spanner", None), ("", None)],
+     ("PA66 unfilled", NYLON), ("nylon unfilled", NYLON), ("PA66, no glass", NYLON), ("nylon (not filled)", NYLON),
+     ("nylon, not glass filled", NYLON), ("non-reinforced PA6", NYLON), ("glass-free nylon", NYLON),
+     ("PA6 GF0", NYLON), ("nylon without glass fibre", NYLON), ("unreinforced polyamide", NYLON), ("polyamid", NYLON),
+     ("polyamid, glass filled", "PA6 and PA66 30% glass"), ("PA66 30GF", "PA6 and PA66 30% glass"),
+     ("nylon reinforced", "PA6 and PA66 30% glass"), ("nylon, aluminium lid", NYLON), ("metallic nylon", NYLON),
+     ("POM, not nylon", "POM copolymer"), ("POM-H", "POM homopolymer"), ("POM-C", "POM copolymer"),
+     ("acetal homopolymer", "POM homopolymer"), ("polypropylene homopolymer", "polypropylene"),
+     ("PC/ABS alloy", "polycarbonate"), ("polymer alloy", None), ("metal-filled resin", None), ("not metal", None),
+     ("non-metal", None), ("alum", "metal"), ("alu", "metal"), ("7075", "metal"), ("alu 7075-T6", "metal"),
+     ("carbon steel", "metal"),
+     ("aluminum", "metal"), ("stainless steel", "metal"),
+     ("PP", "polypropylene"), ("spanner", None), ("", None)],
 )  # fmt: skip
 def test_a_name_of_the_trade_finds_its_row(noted: str, grade: str | None) -> None:
     assert Housing(noted).grade == grade

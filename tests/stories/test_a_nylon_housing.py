@@ -79,3 +79,37 @@ def test_a_heavier_reading_of_a_wet_day_is_taken_as_closed_and_of_a_metal_one_is
     say("take-back")
     say("record", "diff", "rear-a", "housing_material=aluminium")
     assert "mass_basis: closed" not in say(*wet).out
+
+
+@pytest.mark.parametrize(
+    ("mass", "outside"),
+    [
+        ("49.8g", "44.82 g heavier than the sister housing was on 2026-05-01 (4.98 g), more than water explains"),
+        ("0.5g", "4.48 g lighter than the sister housing was"),
+        ("22.35g", "17.37 g heavier than the sister housing was"),
+    ],
+)
+def test_a_sister_that_water_cannot_explain_is_asked_about_as_it_is_typed(say: Say, mass: str, outside: str) -> None:
+    words = ("record", "weighing", "build=rear-a/1", "weighed_on=2026-05-08", "runs=6", "mass=22.38g", "scale=pocket",
+             "mass_basis=closed", f"sister_mass={mass}")  # fmt: skip
+    asked = say(*words)
+    assert asked.code == 2
+    assert outside in " ".join(asked.err.split())
+    assert "Nothing was changed" in " ".join(asked.err.split())
+    assert say(*words, "--yes").code == 0
+    assert weigh(say, "22.38g", "sister_mass=5.40g")
+
+
+def test_the_first_sister_of_a_diff_is_not_a_whole_diff(say: Say) -> None:
+    say("record", "build", "rear-a/1", "sister_mass=")
+    whole = say("record", "build", "rear-a/1", "sister_mass=22.30g")
+    assert whole.code == 2
+    assert "as much as a whole diff weighs (22.35 g): the sister is an empty housing" in " ".join(whole.err.split())
+
+
+def test_a_weighing_beside_a_sister_is_named_where_it_is_to_be_corrected(say: Say) -> None:
+    for runs, mass in ((6, "22.38g"), (12, "22.80g"), (18, "22.38g"), (24, "22.38g")):
+        say("record", "weighing", "build=rear-a/1", f"weighed_on=2026-05-{runs + 2:02}", f"runs={runs}",
+            f"mass={mass}", "scale=pocket", "mass_basis=closed", "sister_mass=5.01g", "--yes")  # fmt: skip
+    checked = " ".join(say("check").out.split())
+    assert "22.80 g (2026-05-14, weighing rear-a/1#2)" in checked

@@ -21,6 +21,7 @@ from bevelbook.entering.measured_value import measured_value
 from bevelbook.entering.oil_change import write_oil_by_difference
 from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
+from bevelbook.entering.sister_mass import with_sister_asked
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
@@ -209,7 +210,8 @@ def prepare(
     if pieces:
         entry = entry._replace(remarks=pieces)
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
-    return with_opening_mass_asked(connection, with_masses_checked(connection, entry))
+    entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
+    return with_sister_asked(connection, entry)
 
 
 def _as_dry_mass(

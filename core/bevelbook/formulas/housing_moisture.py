@@ -54,20 +54,35 @@ _WORTH_SAYING: Final = 0.5
 """Water is named where it moves the mass by this share of what the scale itself may be off (proposal)."""
 
 NYLON: Final = "PA6 and PA66"
-_GRADES: Final = (
-    (r"unfilled (nylon|polyamide|pa\d*)", NYLON),
-    (r"(\bpa|nylon|polyamide)[ -]?(6[., ]?12|11|12)\b", "PA12"),
-    (r"(filled|glass|gf|fib(re|er)).*(nylon|polyamide|\bpa\b|\bpa ?\d)", "PA6 and PA66 30% glass"),
-    (r"(nylon|polyamide|\bpa\b|\bpa ?\d).*(filled|glass|gf|fib(re|er))", "PA6 and PA66 30% glass"),
-    (r"nylon|polyamide|\bpa\b|\bpa ?\d", NYLON),
-    (r"homopolymer", "POM homopolymer"),
-    (r"\bpom|acetal|polyoxymethylene", "POM copolymer"),
-    (r"polypropylene|\bpp\b", "polypropylene"),
-    (r"polycarbonate|\bpc\b", "polycarbonate"),
-    (r"\babs\b", "ABS"),
-    (r"alumini?um|\balloy|steel|stainless|titanium|magnesium|brass|\bmetal", "metal"),
+_FILLER: Final = r"(?:glass|carbon|fib(?:re|er)s?|gf ?\d*|cf ?\d*|fill(?:ed|er|ers|ing)?|reinforced|reinforcement)"
+_NOT: Final = r"\b(?:un|0 ?% ?|(?:no|not|non|without|zero|never)\b[\s-]*)"
+_LEFT_OUT: Final = (
+    rf"{_NOT}(?:{_FILLER}\b[\s-]*)+",
+    rf"\b{_FILLER}[\s-]*free\b",
+    r"(?<![a-z])gf ?0\b",
+    r"\b(?:no|not|non|without|never)\b[\s-]*(?:an? |the )?\w+",
 )
-"""What people call a housing, and its row of the table; the first that fits."""
+"""Words that say what a housing is not made of: without them the rest is read."""
+_NYLONS: Final = r"(?:\bnylon|\bpolyamide?\b|\bpa\b|\bpa ?\d)"
+_GLASS: Final = r"(?:\bglass|(?<![a-z])gf|\bfib(?:re|er)|\bfilled|\breinforced)"
+_ACETAL: Final = r"(?:\bpom\b|\bacetal\b|\bpolyoxymethylene\b)"
+_GRADES: Final = (
+    (r"(?:\bpa|\bnylon|\bpolyamide?)[ -]?(?:6[., ]?12|11|12)\b", "PA12"),
+    (rf"{_GLASS}.*{_NYLONS}|{_NYLONS}.*{_GLASS}", "PA6 and PA66 30% glass"),
+    (_NYLONS, NYLON),
+    (r"\bpolypropylene\b|\bpp\b", "polypropylene"),
+    (rf"{_ACETAL}.*\bhomopolymer\b|\bhomopolymer\b.*{_ACETAL}|\bpom[ -]?h\b", "POM homopolymer"),
+    (rf"{_ACETAL}|\bpom[ -]?c\b", "POM copolymer"),
+    (r"\bpolycarbonate\b|\bpc\b", "polycarbonate"),
+    (r"\babs\b", "ABS"),
+    (r"\b(?:plastic|polymer|resin|composite|look|coloured|painted|filled)", None),
+    (
+        r"\balum?\b|\balumini?um\b|\balloy\b|\b(?:2024|5083|6061|6063|6082|7020|7050|7075)\b|\bsteel\b|\bstainless\b|"
+        r"\btitanium\b|\bmagnesium\b|\bbrass\b|\bmetal\b",
+        "metal",
+    ),
+)
+"""What people call a housing, and its row of the table; the first that fits. None is a name that says too little."""
 
 
 class Housing(NamedTuple):
@@ -101,7 +116,9 @@ class Housing(NamedTuple):
 
 @cache
 def _grade(material: str) -> str | None:
-    name = material.strip().lower()
+    name = " ".join(re.split(r"[\s_/,;:()]+", material.lower()))
+    for pattern in _LEFT_OUT:
+        name = re.sub(pattern, " ", name)
     return next((row for pattern, row in _GRADES if re.search(pattern, name)), None)
 
 
