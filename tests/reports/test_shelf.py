@@ -81,7 +81,7 @@ def test_a_coarse_scale_cannot_call_a_diff_ready_that_a_fine_one_can(
     ("material", "advice"),
     [
         ("nylon", "weigh an empty sister housing alongside"),
-        (None, "weigh an empty sister housing alongside, or note what the housing is made of"),
+        (None, "note what the housing is made of, or weigh an empty sister housing alongside"),
     ],
 )
 @pytest.mark.parametrize("loss_g", [0.02, 0.09])

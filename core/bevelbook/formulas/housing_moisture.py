@@ -197,12 +197,12 @@ def moisture_in_words(housing: Housing, days: float, sister: SisterState = "none
 def water_advice(housing: Housing, sister: SisterState = "none") -> str:
     """What to do where water in the housing hides a loss.
 
-    >>> water_advice(Housing("nylon")), water_advice(Housing())[41:]
-    ('weigh an empty sister housing alongside', 'or note what the housing is made of')
+    >>> water_advice(Housing("nylon")), water_advice(Housing())[:40]
+    ('weigh an empty sister housing alongside', 'note what the housing is made of, or wei')
     >>> water_advice(Housing("nylon"), "late"), water_advice(Housing("nylon"), "doubtful")
     ('weigh the sister housing with the build too, next time', 'weigh the sister housing again')
     """
-    return f"{_OF_THE_SISTER[sister]}{'' if housing.material else ', or note what the housing is made of'}"
+    return f"{'' if housing.material else 'note what the housing is made of, or '}{_OF_THE_SISTER[sister]}"
 
 
 def less_water_g(mass_g: float, sister_mass_g: float, first_sister_mass_g: float) -> float:

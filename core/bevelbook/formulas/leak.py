@@ -58,6 +58,7 @@ from bevelbook.plugin.returned_values import Judgement
 
 SEEN: Final = ("yes", "no", "not known")
 EXTRAPOLATION_LIMIT: Final = 1.5
+CHECK_THE_SCALE: Final = "check the scale: put one thing on it ten times"
 NEVER_CHECKED: Final = "the scale was never checked"
 HEAVIER: Final = "other parts were on the scale, or dirt, or oil was added"
 
@@ -246,6 +247,17 @@ def advice_on_water(given: LeakGiven) -> str | None:
     points, _ = counting_points(merged_points(_readings(given)))
     water = water_that_matters(points[0], points[-1])
     return None if water is None else water_advice(water[0], sister_state(*_as_read(given)))
+
+
+def advice_where_unclear(given: LeakGiven, *, is_seen: bool) -> str:
+    """What helps where the limits leave a loss unclear, by what causes it: water in the housing, a scale that was never
+    checked, or one that is too coarse; ``is_seen`` if a loss was seen."""
+    water = advice_on_water(given)
+    if water is not None:
+        return water
+    if is_seen:
+        return "weigh it again"
+    return "weigh it on a finer scale" if is_scale_checked(given) else CHECK_THE_SCALE
 
 
 def _scale_of(one: LeakWeighing, given: LeakGiven) -> ScaleNoise:

@@ -13,19 +13,31 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import FIRST_OPENING
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.leak import HEAVIER, advice_on_water, disagreeing_reasons, sister_reasons, water_reasons
+from bevelbook.formulas.leak import (
+    HEAVIER,
+    advice_on_water,
+    advice_where_unclear,
+    disagreeing_reasons,
+    sister_reasons,
+    water_reasons,
+)
 from bevelbook.formulas.oil_limits import limit_in_words, share_in_words
 from bevelbook.formulas.oil_lost import is_more_than_went_in
 from bevelbook.formulas.oil_lost_words import is_over_for_certain
 from bevelbook.plugin.check import NEAR_SHARE, Finding, about_build, milder
 from bevelbook.reports.disagreeing import WIPE_UP, doubtful_sisters, how_to_correct, left_out
+from bevelbook.reports.not_noted_findings import not_noted
 from bevelbook.reports.oil_lost_verdict import leak_reasons
 from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.reports.shelf_findings import severity_of
 
 OIL_LOST: Final = "oil_lost"
 """The code of the finding that a build lost oil for certain."""
-FINER_SCALE: Final = "Weigh it again, wiped, on a finer scale or after more runs."
+_REMEDIES: Final = {
+    "weigh it on a finer scale": "Weigh it again, wiped, on a finer scale or after more runs.",
+    "weigh it again": "Weigh it again, wiped, or after more runs.",
+}
+"""What helps, where more can be said of it than the shelf does."""
 _AGAIN: Final = " again"
 ANOTHER_OIL: Final = 0.05
 """Viscosities that differ by less are the same oil from two bottles (this project's proposal)."""
@@ -92,6 +104,8 @@ def leak_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
         yield from _said(connection, one)
         yield from _near_limit(one)
         yield from _left_out(connection, one)
+    unclear = [one for one in weighed if one.on_shelf is not None and one.on_shelf[0] == diffs.CANNOT_TELL]
+    yield from not_noted(connection, [(one.row, one.leak) for one in unclear if not one.leak.is_without_runs])
     lost = [one for one in weighed if one.lost]
     yield from _doubtful(connection, [one for one in lost if one.row["bad_from_runs"] is not None])
     for one in lost:
@@ -152,9 +166,9 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
         words = "; ".join(_lost_in_words(one))
         remedy = f"Weigh it again before it runs, wiped. {WIPE_UP}" if in_use else _ENDED
     elif one.on_shelf is not None:
-        advice = advice_on_water(story.given)
+        advice = advice_where_unclear(story.given, is_seen=loss.loss_g > loss.seen_g)
         code = "weighing_unclear"
-        remedy = f"{advice[0].upper()}{advice[1:]}." if advice else FINER_SCALE
+        remedy = _REMEDIES.get(advice) or f"{advice[0].upper()}{advice[1:]}."
         near = (f"it is {span}, {limit}" for span, limit in _near(one))
         disagreeing = disagreeing_reasons(story.given, in_use=in_use)
         water = (reason.removesuffix(f"; {advice}") for reason in water_reasons(story.given) if reason not in asked)

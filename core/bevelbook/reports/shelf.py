@@ -11,41 +11,43 @@ from bevelbook.display.diff_names import with_mark
 from bevelbook.display.table import table_lines
 from bevelbook.facts import diffs
 from bevelbook.facts.diffs import BETWEEN_REASONS, READY
-from bevelbook.facts.leak import leaks_of
+from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import rows
-from bevelbook.formulas.leak import advice_on_water
+from bevelbook.formulas.leak import advice_where_unclear
 from bevelbook.formulas.oil_limits import whose_limit
 from bevelbook.formulas.oil_lost_words import state_of_loss
 from bevelbook.reports.oil_lost_line import disagreeing_said, is_unclear_by_weighings, loss_said, undecided_said
 
 COLUMNS: Final = ("diff", "build", "built", "where", "oil", "cSt", "lost", "runs", "feel", "word")
-WATER_ADVICE: Final = "water_advice"
-"""The key under which a row has what to do about water in the housing."""
+ADVICE: Final = "advice"
+"""The key under which a row has what helps where the weighings leave it unclear."""
 _APART: Final = {diffs.OPENED: "opened and not built since", diffs.NOT_BUILT: "never built"}
 """The words for the reasons of a diff that is apart."""
 
 
 def shelf_rows(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     """The rows of the view ``shelf``, by the diff's name."""
-    return _with_water_advice(connection, rows(connection, "SELECT * FROM shelf"))
+    return _with_advice(connection, rows(connection, "SELECT * FROM shelf"))
 
 
 def shelf_row(connection: sqlite3.Connection, diff: str) -> dict[str, Any] | None:
     """The row of one diff, by its id."""
-    found = _with_water_advice(connection, rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,)))
+    found = _with_advice(connection, rows(connection, "SELECT * FROM shelf WHERE diff = ?", (diff,)))
     return found[0] if found else None
 
 
-def _with_water_advice(connection: sqlite3.Connection, shelf: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The same rows with what to do about water in the housing, where that may hide the loss of a diff that the
-    weighings leave unclear."""
+def _with_advice(connection: sqlite3.Connection, shelf: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The same rows with what helps a diff that the weighings leave unclear."""
     unclear = [row["build"] for row in shelf if diffs.CANNOT_TELL in (row["reasons"] or "").split(BETWEEN_REASONS)]
     leaks = leaks_of(connection, unclear) if unclear else {}
-    return [
-        row | {WATER_ADVICE: advice_on_water(leaks[row["build"]].given) if row["build"] in leaks else None}
-        for row in shelf
-    ]
+    return [row | {ADVICE: _advice(leaks.get(row["build"]))} for row in shelf]
+
+
+def _advice(leak: Leak | None) -> str | None:
+    if leak is None:
+        return None
+    return advice_where_unclear(leak.given, is_seen=leak.loss.loss_g > leak.loss.seen_g)
 
 
 def lost_said(row: dict[str, Any]) -> str:
@@ -118,11 +120,11 @@ def _cannot_tell(row: dict[str, Any]) -> str:
         case "heavier" | "more than went in":
             return f"{said}: unclear what it lost"
         case "none seen":
-            return f"{said}: {undecided_said(row)}: {row[WATER_ADVICE] or 'weigh it on a finer scale'}"
+            return f"{said}: {undecided_said(row)}: {row[ADVICE]}"
         case _:
             undecided = undecided_said(row)
             between = ", " if undecided.startswith("over ") else ": "
-            return f"{said}{between}{undecided}: {row[WATER_ADVICE] or 'weigh it again'}"
+            return f"{said}{between}{undecided}: {row[ADVICE]}"
 
 
 def all_words(row: dict[str, Any], besides: Collection[str] = ()) -> Iterator[str]:
