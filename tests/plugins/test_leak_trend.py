@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import Outcome
 
 from bevelbook.declare.errors import InputError
 from bevelbook.formulas.leak import LeakFound, LeakGiven, LeakWeighing, judge_leak, leak, leak_working
@@ -527,3 +529,10 @@ def test_it_is_declared_with_sources_and_says_which_limits_are_proposals() -> No
     assert LEAK_TREND.listing_in is not None
     assert LEAK_TREND.listing_in.option == "--weighing"
     assert any(source.kind == "proposal" for source in LEAK_TREND.sources)
+
+
+def test_a_sister_in_the_wrong_column_is_refused(bevelbook: Callable[..., Outcome]) -> None:
+    """One colon too few: 4.98 g would be the day term of a scale that weighs to 0.01 g."""
+    outcome = bevelbook("calc", "leak-trend", "--weighing", "0:18.35::::4.98", "--weighing", "6:18.30")
+    assert outcome.code != 0
+    assert 'found "4.98", wanted at most 1 g' in outcome.err

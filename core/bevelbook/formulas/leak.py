@@ -60,6 +60,8 @@ SEEN: Final = ("yes", "no", "not known")
 EXTRAPOLATION_LIMIT: Final = 1.5
 CHECK_THE_SCALE: Final = "check the scale: put one thing on it ten times"
 NEVER_CHECKED: Final = "the scale was never checked"
+MOST_OF_A_SCALE_G: Final = 1.0
+"""Step, repeatability or day term in a row over which something else was typed there (this project's proposal)."""
 HEAVIER: Final = "other parts were on the scale, or dirt, or oil was added"
 
 
@@ -68,19 +70,28 @@ class LeakWeighing:
     runs: float = quantity("runs", "Runs since the build when it was weighed", minimum=0)
     mass_g: float = quantity("g", "Mass on the scale, outside wiped", above=0)
     scale_step_g: float | None = quantity(
-        "g", "Smallest step of the scale, if it is not the same one as for the rest", default=None, above=0
+        "g",
+        "Smallest step of the scale, if it is not the same one as for the rest",
+        default=None,
+        above=0,
+        maximum=MOST_OF_A_SCALE_G,
     )
     repeatability_g: float | None = quantity(
         "g",
         "Repeatability of that scale (one standard deviation); not known: one step of it is assumed",
         default=None,
         minimum=0,
+        maximum=MOST_OF_A_SCALE_G,
     )
     day: str | None = which_day(
         "Day of the weighing: masses of one day share what the scale is off that day", default=None
     )
     day_to_day_g: float | None = quantity(
-        "g", "How far that scale is off from one day to another (one standard deviation)", default=None, minimum=0
+        "g",
+        "How far that scale is off from one day to another (one standard deviation)",
+        default=None,
+        minimum=0,
+        maximum=MOST_OF_A_SCALE_G,
     )
     sister_mass_g: float | None = quantity(
         "g", "An empty housing of the same kind, weighed alongside: its change is water, not oil", default=None, above=0

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import Final, NamedTuple
 
-from bevelbook.formulas.readings import Point, covariance_g2, difference_uncertainty_g
+from bevelbook.formulas.readings import Point, covariance_g2, covariances_g2, difference_uncertainty_g
 from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95
 from bevelbook.stats.known_scatter import line_of_known_scatter
 from bevelbook.stats.line import CONFIDENCE
@@ -39,8 +39,8 @@ def rate_of(points: Sequence[Point]) -> Rate | None:
         return None
     from scipy.special import chdtri
 
-    covariance = [[covariance_g2(one, other) for other in points] for one in points]
-    line = line_of_known_scatter([one.runs for one in points], [one.mass_g for one in points], covariance)
+    runs, masses_g = [one.runs for one in points], [one.mass_g for one in points]
+    line = line_of_known_scatter(runs, masses_g, covariances_g2(points))
     if line.misfit > float(chdtri(line.degrees_of_freedom, 1.0 - CONFIDENCE)):
         return None
     return Rate(0.0 - line.slope, SEEN_AT_95 * line.slope_error)

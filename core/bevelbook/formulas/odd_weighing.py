@@ -9,11 +9,12 @@ weighings after it settle it: then it does not count, and is not asked about any
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import accumulate
 from math import sqrt
 from typing import Final, NamedTuple
 
 from bevelbook.formulas.oil_limits import limit_in_words
-from bevelbook.formulas.readings import Point, difference_uncertainty_g
+from bevelbook.formulas.readings import Point, difference_uncertainty_g, own_uncertainty_g
 from bevelbook.stats.several import k_of_several
 
 CHANCE_OF_A_CLEAR_ONE: Final = 0.001
@@ -76,12 +77,16 @@ def contradiction(points: Sequence[Point]) -> Contradiction | None:
     if len(points) < FEWEST or not _may_rise(points):
         return None
     clear = k_of_several(len(points) * (len(points) - 1) // 2, CHANCE_OF_A_CLEAR_ONE)
+    least_g = clear * sqrt(2.0) * min(own_uncertainty_g(one) for one in points)
+    masses = [one.mass_g for one in points]
+    lightest_g = list(accumulate(masses, min))
     found = [
         (earlier, later)
         for later in range(1, len(points))
-        for earlier in range(later)
-        if points[later].mass_g - points[earlier].mass_g
-        > clear * difference_uncertainty_g(points[earlier], points[later])
+        if masses[later] - lightest_g[later] > least_g
+        for earlier, mass_g in enumerate(masses[:later])
+        if masses[later] - mass_g > least_g
+        and masses[later] - mass_g > clear * difference_uncertainty_g(points[earlier], points[later])
     ]
     if not found:
         return None
