@@ -91,11 +91,15 @@ class DragPoint:
 @record
 class DragFound:
     damping_nm_s: float = quantity("N·m·s", "Torque for each rad/s between the two outputs")
-    damping_low_nm_s: float | None = quantity("N·m·s", "Lower end of that, 95 %, from three falls", exact=True)
-    damping_high_nm_s: float | None = quantity("N·m·s", "Upper end of that", exact=True)
+    damping_low_nm_s: float | None = quantity(
+        "N·m·s", "Lower end of that, 95 %, from three falls", exact=True, low_of="damping_nm_s"
+    )
+    damping_high_nm_s: float | None = quantity("N·m·s", "Upper end of that", exact=True, high_of="damping_nm_s")
     friction_nm: float | None = quantity("N·m", "Torque that is needed to turn at all; takes two weights")
-    friction_low_nm: float | None = quantity("N·m", "Lower end of that, 95 %, from three falls", exact=True)
-    friction_high_nm: float | None = quantity("N·m", "Upper end of that", exact=True)
+    friction_low_nm: float | None = quantity(
+        "N·m", "Lower end of that, 95 %, from three falls", exact=True, low_of="friction_nm"
+    )
+    friction_high_nm: float | None = quantity("N·m", "Upper end of that", exact=True, high_of="friction_nm")
     effective_viscosity_cst: float | None = quantity("cSt", "Viscosity at 25 °C that would drag like this")
     turns_per_minute: float = quantity("1", "Speed of the drum in the mean of the falls, turns a minute", exact=True)
     rows: tuple[DragPoint, ...] = listing(DragPoint, "Fall by fall")

@@ -27,6 +27,7 @@ from bevelbook.formulas.hand_timing import (
     REACTION,
     SHORT_S,
     own_scatter,
+    stopped_in_words,
     time_uncertainty,
 )
 from bevelbook.physics.constants import STANDARD_GRAVITY_M_S2
@@ -102,15 +103,29 @@ class BallGiven:
         "°C", "Temperature of the oil while the ball falls", above=-273.15, plausible=(0, 60)
     )
     times: tuple[BallFall, ...] = listing(BallFall, "Times of the same ball, one after the other", singular="time")
-    ball_diameter_error_mm: float = quantity("mm", "Bound of the error of the ball's diameter", default=0.01, minimum=0)
-    tube_diameter_error_mm: float = quantity("mm", "Bound of the error of the tube's diameter", default=0.1, minimum=0)
+    ball_diameter_error_mm: float = quantity(
+        "mm",
+        "Bound of the error of the ball's diameter",
+        default=0.01,
+        minimum=0,
+        until_typed=("ball_diameter_mm",),
+    )
+    tube_diameter_error_mm: float = quantity(
+        "mm", "Bound of the error of the tube's diameter", default=0.1, minimum=0, until_typed=("tube_diameter_mm",)
+    )
     time_uncertainty_s: float = time_uncertainty()
-    fall_uncertainty_mm: float = quantity("mm", "Standard uncertainty (k = 1) of the length", default=0.3, minimum=0)
+    fall_uncertainty_mm: float = quantity(
+        "mm", "Standard uncertainty (k = 1) of the length", default=0.3, minimum=0, until_typed=("fall_mm",)
+    )
     density_uncertainty_g_cm3: float = quantity(
-        "g/cm3", "Standard uncertainty (k = 1) of the difference in density", default=0.03, minimum=0
+        "g/cm3",
+        "Standard uncertainty (k = 1) of the difference in density",
+        default=0.03,
+        minimum=0,
+        until_typed=("ball_density_g_cm3", "oil_density_g_cm3"),
     )
     temperature_uncertainty_k: float = quantity(
-        "K", "Standard uncertainty (k = 1) of the temperature", default=0.5, minimum=0
+        "K", "Standard uncertainty (k = 1) of the temperature", default=0.5, minimum=0, until_typed=("temperature_c",)
     )
 
 
@@ -121,7 +136,11 @@ class BallFound:
     wall_factor: float = quantity("1", "How much the tube's wall slows the ball")
     reynolds: float = quantity("1", "Reynolds number of the fall")
     uncertainty_cst: float = quantity(
-        "cSt", "Uncertainty of the viscosity at 25 °C (k = 2)", exact=True, heading="uncertainty (k = 2)"
+        "cSt",
+        "Uncertainty of the viscosity at 25 °C (k = 2)",
+        exact=True,
+        uncertainty_of="viscosity_cst",
+        heading="uncertainty (k = 2)",
     )
 
 
@@ -276,13 +295,11 @@ def judge_ball(given: BallGiven, found: BallFound) -> Judgement:
     times = [one.time_s for one in given.times]
     if len(times) < ENOUGH_TIMES:
         findings.append(
-            f"{counted(len(times), 'fall')} timed, counted as stopped to {given.time_uncertainty_s:g} s (k = 1): time "
+            f"{counted(len(times), 'fall')} timed, {stopped_in_words(given.time_uncertainty_s)}: time "
             "three, then their own scatter counts"
         )
     elif own_scatter(times) is None:
-        findings.append(
-            f"all times are equal, which no hand is: counted as stopped to {given.time_uncertainty_s:g} s (k = 1)"
-        )
+        findings.append(f"all times are equal, which no hand is: {stopped_in_words(given.time_uncertainty_s)}")
     elif max(times) - min(times) > 0.05 * fall_s(given):
         apart = max(times) - min(times)
         findings.append(

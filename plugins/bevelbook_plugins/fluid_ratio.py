@@ -16,6 +16,7 @@ from bevelbook import (
     choice,
     counted,
     hookimpl,
+    items_of,
     listing,
     quantity,
     record,
@@ -28,6 +29,7 @@ from bevelbook.formulas.hand_timing import (
     REACTION,
     SHORT_S,
     own_scatter,
+    stopped_in_words,
     time_uncertainty,
 )
 from bevelbook.physics.viscosity import TEMPERATURE_COEFFICIENT_K, VISCOSITY_LAW
@@ -57,8 +59,8 @@ class RatioGiven:
 @record
 class RatioFound:
     ratio: float = quantity("1", "Viscosity of b over that of a")
-    ratio_low: float = quantity("1", "Lowest ratio that fits the times (95 %)", exact=True)
-    ratio_high: float = quantity("1", "Highest ratio that fits the times (95 %)", exact=True)
+    ratio_low: float = quantity("1", "Lowest ratio that fits the times (95 %)", exact=True, low_of="ratio")
+    ratio_high: float = quantity("1", "Highest ratio that fits the times (95 %)", exact=True, high_of="ratio")
     thicker: str = choice(("a", "b", "cannot tell"), "The thicker one")
 
 
@@ -129,8 +131,17 @@ def compare(given: RatioGiven) -> RatioFound:
         ratio=exp(middle),
         ratio_low=low,
         ratio_high=high,
-        thicker="b" if low > 1.0 else "a" if high < 1.0 else "cannot tell",
+        thicker=_thicker(low, high),
     )
+
+
+def _thicker(low: float, high: float) -> str:
+    return "b" if low > 1.0 else "a" if high < 1.0 else "cannot tell"
+
+
+def settled(given: RatioGiven, found: RatioFound) -> RatioFound:
+    """Which oil is thicker by an interval that what was typed with ± has widened."""
+    return RatioFound(**{**dict(items_of(found)), "thicker": _thicker(found.ratio_low, found.ratio_high)})
 
 
 def judge_ratio(given: RatioGiven, found: RatioFound) -> Judgement:
@@ -160,16 +171,13 @@ def _timing(given: RatioGiven, counts: dict[str, int]) -> Iterator[str]:
     few = [name for name, count in counts.items() if count < ENOUGH_TIMES]
     if few:
         yield (
-            f"{' and '.join(counted(counts[name], 'time') + f' of {name}' for name in few)}: counted as stopped to "
-            f"{given.time_uncertainty_s:g} s (k = 1); time three of each, then their own scatter counts"
+            f"{' and '.join(counted(counts[name], 'time') + f' of {name}' for name in few)}: "
+            f"{stopped_in_words(given.time_uncertainty_s)}; time three of each, then their own scatter counts"
         )
     for name in counts:
         times = [one.time_s for one in given.times if one.fluid == name]
         if name not in few and own_scatter(times) is None:
-            yield (
-                f"all times of {name} are equal, which no hand is: counted as stopped to "
-                f"{given.time_uncertainty_s:g} s (k = 1)"
-            )
+            yield (f"all times of {name} are equal, which no hand is: {stopped_in_words(given.time_uncertainty_s)}")
     if min(one.time_s for one in given.times) < SHORT_S:
         yield f"under {SHORT_S:g} s by hand is too short: take a smaller ball, a longer fall or a smaller hole"
 
@@ -200,6 +208,7 @@ FLUID_RATIO: Final = Calculator(
     given=RatioGiven,
     found=RatioFound,
     compute=compare,
+    settled=settled,
     judge=judge_ratio,
     working=ratio_working,
     answer="ratio",

@@ -56,7 +56,11 @@ class VolumeGiven:
 class VolumeFound:
     free_volume_cm3: float = quantity("cm3", "Room for oil in the closed diff: the smallest of the fillings")
     uncertainty_cm3: float = quantity(
-        "cm3", "Uncertainty of it (k = 2), from the scale alone", exact=True, heading="uncertainty (k = 2)"
+        "cm3",
+        "Uncertainty of it (k = 2), from the scale and what was typed with ±",
+        exact=True,
+        uncertainty_of="free_volume_cm3",
+        heading="uncertainty (k = 2)",
     )
 
 

@@ -169,7 +169,7 @@ class HeadspaceFound:
     )
     largest_fill_fraction: float = quantity("1", "Fullest that stays under the limit when hot")
     gauge_pressure_kpa: float | None = quantity(
-        "kPa", "Pressure above the air outside when hot, at most: air dissolves in the oil"
+        "kPa", "Pressure above the air outside when hot, at most: air dissolves in the oil", no_spread=True
     )
     cold_gauge_pressure_kpa: float | None = quantity("kPa", "The same just after closing, from pressing the lid on")
 

@@ -187,6 +187,7 @@ class SwellFound:
         "Uncertainty of the change of volume (k = 2), from the readings; with a section measured both ways also what "
         "the flat leaves open",
         exact=True,
+        uncertainty_of="volume_change_fraction",
         heading="uncertainty (k = 2)",
     )
     compression_set_fraction: float | None = quantity(

@@ -231,3 +231,22 @@ def test_a_store_value_out_of_the_inputs_bounds_is_refused_with_its_origin(conne
         bind(halving([]).calculator, {}, {"builds.viscosity_cst": (30_000.0, "the build")})
     assert refused.value.found == "30000 (the build)"
     assert refused.value.wanted == "less than 20000 cSt"
+
+
+def test_a_kept_result_has_the_uncertainty_of_both_parts_and_another_typed_one_is_another_result() -> None:
+    offered = load().calculators["free-volume"]
+    writer = RowWriter(offered, None, FIXED_NOW)
+    texts = {"full_mass_g": "18.39", "density_g_cm3": "0.975", "temperature_c": "21"}
+    kept = {}
+    for dry in ("16.62", "16.62 ± 0.01 (k = 2)", "16.62 ± 0.02 (k = 1)"):
+        row = writer.row(
+            writer.tell(run(offered.calculator, bind(offered.calculator, {**texts, "dry_mass_g": dry}))), None, None
+        )
+        assert len(row) == len(COLUMNS)
+        kept[row[0]] = dict(zip(COLUMNS, row, strict=True))
+    assert len(kept) == 3
+    spreads = [json.loads(str(one["found"]))["uncertainty_cm3"] for one in kept.values()]
+    assert spreads == sorted(spreads)
+    assert spreads[2] > 1.5 * spreads[0]
+    for one, spread in list(zip(kept.values(), spreads, strict=True))[1:]:
+        assert 2 * json.loads(str(one["uncertainties"]))["free_volume_cm3"] == pytest.approx(spread)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from math import hypot
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +16,9 @@ import pytest
 
 import bevelbook
 import bevelbook_plugins
-from bevelbook.calculating.calculate import NOT_IN_FIGURES, bind, run
+from bevelbook.calculating.calculate import NOT_IN_FIGURES, Result, bind, run
 from bevelbook.calculating.result_text import input_text, result_lines
-from bevelbook.declare.fields import Field
+from bevelbook.declare.fields import Field, items_of
 from bevelbook.display.format import format_value
 from bevelbook.plugin.calculator import Calculator, Worked
 from bevelbook.plugin.registry import load
@@ -86,7 +87,150 @@ def test_a_spread_that_no_figure_shows_is_said_to_count_for_the_verdict_alone(
     calculator: Calculator[Any, Any], worked: Worked
 ) -> None:
     result = run(calculator, bind(calculator, with_spreads(calculator, worked)))
-    assert (NOT_IN_FIGURES in result.findings) is (bool(result.bound.uncertainties) and not result.uncertainties)
+    is_shown = bool(result.uncertainties) or result.found is not result.computed
+    assert (NOT_IN_FIGURES in result.findings) is (bool(result.bound.uncertainties) and not is_shown)
+
+
+def _typed_part(result: Result, name: str) -> float:
+    """The standard uncertainty of an output from what was typed, by moving one number after another by its own (JCGM
+    100:2008, 5.1.3, note 2)."""
+    given, total = result.given, 0.0
+    for (of, place, part), u in result.bound.uncertainties.items():
+        ends = []
+        for step in (-u, u):
+            value = getattr(given, of)
+            if place is None or part is None:
+                moved = value + step
+            else:
+                item = type(value[place])(**{**dict(items_of(value[place])), part: getattr(value[place], part) + step})
+                moved = (*value[:place], item, *value[place + 1 :])
+            ends.append(getattr(result.calculator.compute(type(given)(**{**dict(items_of(given)), of: moved})), name))
+        total = hypot(total, (ends[1] - ends[0]) / 2.0)
+    return total
+
+
+@pytest.mark.parametrize(("calculator", "worked"), EXAMPLES)
+def test_an_output_with_an_uncertainty_of_the_calculators_own_has_one_that_holds_both_parts(
+    calculator: Calculator[Any, Any], worked: Worked
+) -> None:
+    """Independent parts add as squares (JCGM 100:2008, 5.1.2); of the other outputs no ± of what was typed alone."""
+    result = run(calculator, bind(calculator, with_spreads(calculator, worked)))
+    own = {name for field in calculator.outputs for name in field.spread_of}
+    if own:
+        assert own >= {name for name, one in result.uncertainties.items() if one}
+    assert not [field.name for field in calculator.outputs if field.no_spread and result.uncertainties.get(field.name)]
+    for field in calculator.outputs:
+        for name in field.spread_of:
+            alone, middle, now = (
+                getattr(one, at)
+                for one, at in ((result.computed, field.name), (result.found, name), (result.found, field.name))
+            )
+            part = 0.0 if alone is None or middle is None else 2.0 * _typed_part(result, name)
+            if not part:
+                continue
+            if field.uncertainty_of or field.own_part_of:
+                assert 2.0 * (result.uncertainties[name] or 0.0) == pytest.approx(hypot(alone, part), rel=1e-4)
+                assert now == (alone if field.own_part_of else pytest.approx(hypot(alone, part), rel=1e-4))
+            else:
+                assert abs(now - middle) == pytest.approx(hypot(alone - middle, part), rel=1e-4)
+                assert (now < middle) is bool(field.low_of)
+                assert name not in result.uncertainties
+
+
+TWO_PARTS = {
+    "falling-ball": (
+        {
+            "ball_diameter_mm": "2.000 ± 0.06 (k = 2)",
+            "tube_diameter_mm": "20",
+            "fall_mm": "50",
+            "times": ["33.0", "33.2", "33.1"],
+            "oil_density_g_cm3": "0.97",
+            "temperature_c": "21",
+        },
+        ("viscosity_cst", "uncertainty_cst"),
+        1.0,
+    ),
+    "free-volume": (
+        {"dry_mass_g": "16.62 ± 0.04 (k = 2)", "full_mass_g": "18.39", "density_g_cm3": "0.975", "temperature_c": "21"},
+        ("free_volume_cm3", "uncertainty_cm3"),
+        1.0,
+    ),
+    "seal-swell": (
+        {
+            "inside_diameter_mm": "5 ± 0.2 (k = 2)",
+            "section_mm": "2",
+            "measured_inside_diameter_mm": "5.2",
+            "measured_section_mm": "2.09",
+            "place": "joint",
+        },
+        ("volume_change_fraction", "uncertainty"),
+        100.0,
+    ),
+}
+
+
+@pytest.mark.parametrize("name", TWO_PARTS)
+def test_a_quantity_has_one_spread_in_sentence_table_and_json(name: str) -> None:
+    texts, (output, spread), percent = TWO_PARTS[name]
+    calculator = load().calculators[name].calculator
+    result = run(calculator, bind(calculator, texts))
+    both = getattr(result.found, spread)
+    assert both > 1.2 * getattr(result.computed, spread)
+    said = [
+        float(found[1].replace(",", ""))
+        for reason in result.judgement.reasons
+        if (found := re.search(r"± ([\d.,]+)[^±]*k = 2", reason))
+    ]
+    assert said == [pytest.approx(percent * both, rel=0.15)]
+    field = next(field for field in calculator.outputs if field.name == output)
+    text = format_value(getattr(result.found, output), field, result.uncertainties[output])
+    assert 2.0 * (read_measured(field, text, BY_HAND).uncertainty or 0.0) == pytest.approx(both, rel=0.05)
+    assert f"{field.words}  {text}" in re.sub(" {2,}", "  ", "\n".join(result_lines(result)))
+    as_json = result.as_dict()
+    assert as_json["outputs"][spread] == pytest.approx(both)
+    assert 2.0 * as_json["standard_uncertainties_k1"][output] == pytest.approx(both)
+    assert "the second from what was typed (k = 2)" in result.working()[-1]
+
+
+def test_a_typed_spread_replaces_what_is_assumed_of_the_same_number_unless_that_was_given_too() -> None:
+    texts, (_, spread), _ = TWO_PARTS["falling-ball"]
+    calculator = load().calculators["falling-ball"].calculator
+    typed = run(calculator, bind(calculator, texts))
+    assert typed.given.ball_diameter_error_mm == 0.0
+    assert "ball diameter error 0 mm (what was typed counts in its place)" in " ".join(
+        " ".join(result_lines(typed)).split()
+    )
+    assert typed.given.tube_diameter_error_mm == 0.1
+    given_too = run(calculator, bind(calculator, {**texts, "ball_diameter_error_mm": "0.01"}))
+    assert given_too.given.ball_diameter_error_mm == 0.01
+    assert getattr(given_too.found, spread) > getattr(typed.found, spread)
+    one_density = run(calculator, bind(calculator, {**texts, "oil_density_g_cm3": "0.97 ± 0.01 (k = 2)"}))
+    assert one_density.given.density_uncertainty_g_cm3 == 0.03
+    timed = run(calculator, bind(calculator, {**texts, "times": ["33.0 ± 0.6 (k = 2)"]}))
+    assert timed.given.time_uncertainty_s == 0.0
+    assert "1 fall timed, counted as sure as it was typed: time three" in timed.findings[0]
+
+
+def test_an_interval_that_typed_spreads_widen_decides_what_follows_from_it() -> None:
+    calculator = load().calculators["fluid-ratio"].calculator
+    times = ["a:20 ± 5 (k = 2)", "a:20.2 ± 5 (k = 2)", "b:24 ± 5 (k = 2)", "b:24.2 ± 5 (k = 2)"]
+    result = run(calculator, bind(calculator, {"times": times, "temperature_c": "21"}))
+    assert result.found.ratio_low < 1.0 < result.found.ratio_high
+    assert (result.verdict, result.found.thicker) == ("unclear", "cannot tell")
+    assert result.judgement.reasons[0].startswith("cannot tell")
+
+
+def test_a_listing_says_which_of_its_spreads_were_taken_as_k_2() -> None:
+    calculator = load().calculators["fluid-ratio"].calculator
+    field = next(field for field in calculator.inputs if field.name == "times")
+    spreads = {
+        ("± 0.1", "± 0.1", "± 0.1"): "(3, ± taken as k = 2, as printed here)",
+        ("± 0.1 (k = 1)", "± 0.1", ""): "(3, ± of time 2 taken as k = 2, as printed here)",
+        ("± 0.1 (k = 1)", "", "± 0.1 (k = 2)"): "(3)",
+    }
+    for (first, second, third), text in spreads.items():
+        times = [f"a:20 {first}", f"a:20.2 {second}", f"b:24 {third}"]
+        assert input_text(run(calculator, bind(calculator, {"times": times, "temperature_c": "21"})), field) == text
 
 
 @pytest.mark.parametrize(("calculator", "worked"), EXAMPLES)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import hypot, isfinite
 from typing import Any, Final, Generic, NamedTuple, TypeVar
 
+from bevelbook.calculating.own_uncertainty import IN_PLACE, combine
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.declare.errors import InputError, Place, PluginFault
 from bevelbook.declare.fields import Field, fields_of, items_of
@@ -62,7 +63,7 @@ class Read(NamedTuple):
 class Answer(Generic[G, F]):
     """The result of a formula: typed inputs and outputs, the verdict, and the uncertainties carried."""
 
-    __slots__ = ("bound", "formula", "found", "judgement", "uncertainties")
+    __slots__ = ("bound", "combining", "computed", "formula", "found", "judgement", "uncertainties")
 
     def __init__(
         self,
@@ -71,8 +72,14 @@ class Answer(Generic[G, F]):
         found: F,
         judgement: Judgement,
         uncertainties: dict[str, float | None],
+        computed: F | None = None,
+        combining: tuple[str, ...] = (),
     ) -> None:
+        """``computed`` is what the formula found by itself, where ``found`` holds what was typed with ± as well;
+        ``combining`` are the lines of working for that."""
         self.formula = formula
+        self.computed = found if computed is None else computed
+        self.combining = combining
         self.bound = bound
         self.found = found
         self.judgement = judgement
@@ -105,7 +112,7 @@ class Answer(Generic[G, F]):
 
     def working(self) -> tuple[str, ...]:
         """The formula with the values put in. Raises PluginFault."""
-        return self.formula.working(self.bound.given, self.found)
+        return (*self.formula.working(self.bound.given, self.computed), *self.combining)
 
     def working_or_fault(self) -> tuple[tuple[str, ...], PluginFault | None]:
         """The same, for output that must always be shown: if the working fails, what went wrong instead."""
@@ -138,7 +145,15 @@ class Result(Answer[Any, Any]):
     __slots__ = ("calculator",)
 
     def __init__(self, calculator: Calculator[Any, Any], answer: Answer[Any, Any]) -> None:
-        super().__init__(calculator, answer.bound, answer.found, answer.judgement, answer.uncertainties)
+        super().__init__(
+            calculator,
+            answer.bound,
+            answer.found,
+            answer.judgement,
+            answer.uncertainties,
+            answer.computed,
+            answer.combining,
+        )
         self.calculator = calculator
 
     def as_dict(self) -> dict[str, Any]:
@@ -211,6 +226,9 @@ class Binder(Generic[G]):
             elif field.required:
                 raise _missing(field, _left_out(known) if field.kind == "listing" else ())
         self._check_alternatives(origins)
+        for field in self._formula.inputs:
+            if origins[field.name] == "default" and _all_have_their_own(field.until_typed, values, uncertain):
+                values[field.name], origins[field.name] = 0.0, IN_PLACE
         return Bound(
             self._formula.given(**values),
             origins,
@@ -252,16 +270,18 @@ def run(calculator: Calculator[Any, Any], bound: Bound[Any]) -> Result:
 
 def work_out(formula: Formula[G, F], bound: Bound[G]) -> Answer[G, F]:
     """The same for a formula of core, keeping its types."""
-    found = formula.compute(bound.given)
-    judgement = formula.judge(bound.given, found)
-    uncertainties: dict[str, float | None] = {}
-    if bound.uncertainties:
-        carried = _propagated(formula, bound, found)
-        uncertainties = carried.uncertainties
-        judgement = _verdict_within_uncertainty(formula, bound, judgement, carried)
-        if not uncertainties:
-            judgement = judgement._replace(findings=(*judgement.findings, NOT_IN_FIGURES))
-    return Answer(formula, bound, found, judgement, uncertainties)
+    computed = formula.compute(bound.given)
+    if not bound.uncertainties:
+        return Answer(formula, bound, computed, formula.judge(bound.given, computed), {})
+    carried = _propagated(formula, bound, computed)
+    found, uncertainties, findings, combining = combine(formula, computed, carried.uncertainties)
+    if formula.settled and found is not computed:
+        found = formula.settled(bound.given, found)
+    judgement = _verdict_within_uncertainty(formula, bound, formula.judge(bound.given, found), carried)
+    if not uncertainties and not findings:
+        findings = (NOT_IN_FIGURES,)
+    judgement = judgement._replace(findings=(*judgement.findings, *findings))
+    return Answer(formula, bound, found, judgement, uncertainties, computed, combining)
 
 
 def plain(record: object) -> dict[str, Any]:
@@ -318,6 +338,17 @@ def _taken(field: Field, value: Any, origin: str) -> Any:
 def _from_rows(field: Field, rows: Sequence[Mapping[str, Any]]) -> tuple[Any, ...]:
     assert field.item is not None
     return tuple(field.item(**row) for row in rows)
+
+
+def _all_have_their_own(names: Sequence[str], values: Mapping[str, Any], uncertain: Mapping[Path, Measured]) -> bool:
+    """Whether each number of these inputs was typed with its own ±; False without a name."""
+    own = {path for path, one in uncertain.items() if one.uncertainty}
+    for name in names:
+        value = values.get(name)
+        of_it = {path for path in own if path[0] == name}
+        if len(of_it) < (len(value) if isinstance(value, tuple) else 1):
+            return False
+    return bool(names)
 
 
 def _left_out(known: Mapping[str, tuple[Any, str]]) -> tuple[str, ...]:
@@ -463,20 +494,22 @@ def _verdict_within_uncertainty(
     return judgement
 
 
-def _input_in_words(formula: Formula[Any, Any], path: Path) -> str:
+def input_in_words(formula: Formula[Any, Any], path: Path) -> str:
+    """A number of the inputs for people, that of a listing with its place from 1: ``mass of weighing 2``."""
     name, place, part = path
     field = next(field for field in formula.inputs if field.name == name)
     if place is None:
         return field.words
     words = next((one.words for one in fields_of(field.item) if one.name == part), "")
-    return f"{words} of {(field.singular or field.words).replace('_', ' ')} {place + 1}".strip()
+    item = f"{(field.singular or field.words).replace('_', ' ')} {place + 1}"
+    return item if item.startswith(f"{words} ") else f"{words} of {item}"
 
 
 def _at_the_edges(formula: Formula[Any, Any], bound: Bound[Any], carried: Carried) -> Iterator[tuple[str, Any]]:
     for path, uncertainty in bound.uncertainties.items():
         middle = _at(bound.given, path)
         for edge in (middle - COVERAGE_K * uncertainty, middle + COVERAGE_K * uncertainty):
-            yield _input_in_words(formula, path), _moved(bound.given, {path: edge})
+            yield input_in_words(formula, path), _moved(bound.given, {path: edge})
     for changes in carried.steepest:
         for side in (-1.0, 1.0):
             moved = {path: _at(bound.given, path) + side * change for path, change in changes.items()}

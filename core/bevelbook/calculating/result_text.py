@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from bevelbook.calculating.calculate import Result
+from bevelbook.calculating.calculate import Result, input_in_words
 from bevelbook.declare.coverage import COVERAGE_K, TAKEN_AS, WITH_K
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.display.format import SHOWN_UNIT, WORD_SIGN, format_number, format_typed, format_value, wrapped
@@ -65,8 +65,7 @@ def input_text(result: Result, field: Field) -> str:
     rows."""
     value = getattr(result.bound.given, field.name)
     if field.kind == "listing":
-        taken = any(path[0] == field.name for path in result.bound.k_taken)
-        return f"({len(value)}, ± {TAKEN_AS})" if taken else f"({len(value)})"
+        return f"({len(value)}{_taken_in_listing(result, field)})"
     if isinstance(value, float):
         unit = SHOWN_UNIT.get(field.unit or "", field.unit or "")
         path = (field.name, None, None)
@@ -77,6 +76,17 @@ def input_text(result: Result, field: Field) -> str:
         spread = format_typed(COVERAGE_K * uncertainty, field.unit)
         return f"{format_typed(value, field.unit)} ± {spread} {unit} {k}".replace("  ", " ")
     return format_value(value, field)
+
+
+def _taken_in_listing(result: Result, field: Field) -> str:
+    """What the ± of a listing were taken as: of all, or of those typed without a k, each by its name."""
+    spreads = [path for path in result.bound.uncertainties if path[0] == field.name]
+    taken = [path for path in spreads if path in result.bound.k_taken]
+    if not taken:
+        return ""
+    if len(taken) == len(spreads):
+        return f", ± {TAKEN_AS}"
+    return f", ± of {', '.join(input_in_words(result.formula, path) for path in sorted(taken, key=str))} {TAKEN_AS}"
 
 
 def _output_text(result: Result, field: Field) -> str:

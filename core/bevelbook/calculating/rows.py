@@ -7,7 +7,7 @@ from functools import lru_cache
 from math import isfinite
 from typing import Final, NamedTuple
 
-from bevelbook.calculating.calculate import Result, clean
+from bevelbook.calculating.calculate import Result, clean, path_in_words
 from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Offered
 from bevelbook.store.calculations import as_json, calculation_id
@@ -26,6 +26,8 @@ class ResultJson(NamedTuple):
     origins: str
     verdict: str
     reasons: str
+    spreads: str = ""
+    """What was typed with ±, by input, for the id alone: the same inputs with another ± are another result."""
 
 
 class RowWriter:
@@ -40,7 +42,7 @@ class RowWriter:
 
     def tell(self, result: Result) -> ResultJson:
         """The columns for inputs and outputs."""
-        listing = self._calculator.listing_out
+        listing, spreads = self._calculator.listing_out, result.bound.uncertainties
         return ResultJson(
             self._inputs(result.bound.given),
             self._outputs(result.found),
@@ -49,18 +51,19 @@ class RowWriter:
             self._origins(tuple(result.bound.origins.values())),
             result.verdict,
             f"[{','.join(map(as_json, (*result.judgement.reasons, *result.findings)))}]",
+            as_json({path_in_words(path): one for path, one in spreads.items()}) if spreads else "",
         )
 
     def row(self, result: ResultJson, table: str | None, row_id: str | None) -> tuple[object, ...]:
         """The row of a result for a record, or for none."""
         name, version = self._calculator.name, self._calculator.version
         return (
-            calculation_id(name, version, table, row_id, result.given),
+            calculation_id(name, version, table, row_id, result.given + result.spreads),
             name,
             version,
             table,
             row_id,
-            *result,
+            *result[:-1],
             *self._behind,
         )
 

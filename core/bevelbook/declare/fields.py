@@ -95,6 +95,12 @@ class Field(NamedTuple):
     ``target`` names the record a reference points to, ``item`` the record that a listing holds, ``singular`` the
     option under which one item of a listing is given. ``same_as`` names the column (``builds.dry_mass_g``) or the
     listing of the store from which a value may come. ``exact`` marks an output that carries no uncertainty.
+    ``uncertainty_of`` names the output whose uncertainty (k = 2) this output is, ``low_of`` and ``high_of`` the one
+    whose interval it ends: what a person typed with ± is combined with it, in quadrature. ``own_part_of`` names
+    outputs of whose uncertainty it is the calculator's own part, which stays as it is. ``no_spread`` marks an output
+    with an uncertainty of its own that is not given as a number: a ± of what was typed alone would be too small, so
+    none is printed. ``until_typed`` marks an input that assumes how far off others are: it does not
+    count where each of them was typed with its own ±.
     ``nullable`` is a field that may be None by its type.
     ``carried`` is a field that ``like=`` takes over from another record: what was decided, not weighed or felt.
     ``facet`` counts its values on the page of its table. ``followed`` is a reference that leads to a record from which
@@ -123,6 +129,12 @@ class Field(NamedTuple):
     example: str | None = None
     same_as: str | None = None
     exact: bool = False
+    uncertainty_of: str | None = None
+    low_of: str | None = None
+    high_of: str | None = None
+    own_part_of: tuple[str, ...] = ()
+    no_spread: bool = False
+    until_typed: tuple[str, ...] = ()
     digits: int | None = None
     nullable: bool = False
     carried: bool = False
@@ -174,6 +186,12 @@ class Field(NamedTuple):
         return ":".join(_typical(part) for part in self.needed_parts)
 
     @property
+    def spread_of(self) -> tuple[str, ...]:
+        """The outputs that this one gives the uncertainty, an end of the interval, or the calculator's own part of."""
+        one = self.uncertainty_of or self.low_of or self.high_of
+        return (one,) if one else self.own_part_of
+
+    @property
     def is_number(self) -> bool:
         return self.kind in ("quantity", "whole")
 
@@ -213,6 +231,12 @@ class More(TypedDict, total=False):
     example: str
     same_as: str
     exact: bool
+    uncertainty_of: str
+    low_of: str
+    high_of: str
+    own_part_of: tuple[str, ...]
+    no_spread: bool
+    until_typed: tuple[str, ...]
     digits: int
     carried: bool
     facet: bool

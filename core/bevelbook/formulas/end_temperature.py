@@ -58,8 +58,8 @@ class EndGiven:
 @record
 class EndFound:
     end_temperature_c: float = quantity("°C", "Temperature of the diff's case at the end of the run")
-    low_c: float = quantity("°C", "Lower end of that, 95 %", exact=True, heading="from")
-    high_c: float = quantity("°C", "Upper end of that", exact=True, heading="to")
+    low_c: float = quantity("°C", "Lower end of that, 95 %", exact=True, low_of="end_temperature_c", heading="from")
+    high_c: float = quantity("°C", "Upper end of that", exact=True, high_of="end_temperature_c", heading="to")
     half_life_s: float = quantity(
         "s", "Time in which half of what it is above the air is gone", digits=0, heading="half gone in"
     )

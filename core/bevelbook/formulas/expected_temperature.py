@@ -59,8 +59,12 @@ class ExpectedFound:
     expected_temperature_c: float | None = quantity(
         "°C", "What the diff will read after a run, if nothing else changed"
     )
-    low_c: float | None = quantity("°C", "Lower end for one run, 95 %", exact=True, heading="from")
-    high_c: float | None = quantity("°C", "Upper end of that", exact=True, heading="to")
+    low_c: float | None = quantity(
+        "°C", "Lower end for one run, 95 %", exact=True, low_of="expected_temperature_c", heading="from"
+    )
+    high_c: float | None = quantity(
+        "°C", "Upper end of that", exact=True, high_of="expected_temperature_c", heading="to"
+    )
     n: int = whole("Days with a measured diff that it rests on", heading="days")
     n_runs: int = whole("Runs on these days", heading="runs")
     rests_on: str | None = choice(

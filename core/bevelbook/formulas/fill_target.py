@@ -109,7 +109,8 @@ class FillFound:
         "g",
         "Uncertainty of the oil's mass by difference (k = 2), from the scale alone",
         exact=True,
-        heading="uncertainty (k = 2)",
+        own_part_of=("stop_mass_g", "oil_mass_g", "remaining_g"),
+        heading="uncertainty by the scale (k = 2)",
     )
     stop_low_g: float = quantity("g", "Lowest reading that is fine", exact=True)
     stop_high_g: float = quantity("g", "Highest reading that is fine", exact=True)

@@ -41,7 +41,19 @@ def time_uncertainty() -> float:
         "Standard uncertainty (k = 1) of one time stopped by hand; from three times on their own scatter counts",
         default=HAND_S,
         minimum=0,
+        until_typed=("times",),
     )
+
+
+def stopped_in_words(time_uncertainty_s: float) -> str:
+    """How sure such a time counts as; 0 is one that was typed with its own ±, or said to be exact.
+
+    >>> stopped_in_words(0.5)
+    'counted as stopped to 0.5 s (k = 1)'
+    """
+    if not time_uncertainty_s:
+        return "counted as sure as it was typed"
+    return f"counted as stopped to {time_uncertainty_s:g} s (k = 1)"
 
 
 def own_scatter(values: Sequence[float]) -> float | None:

@@ -44,15 +44,21 @@ class TimeWithoutDrift:
 @record
 class LapComparisonFound:
     answer: str = text("The answer in words")
-    drift_s_per_run: float | None = quantity("s/run", "How the times drifted from run to run; negative is faster")
+    drift_s_per_run: float | None = quantity(
+        "s/run", "How the times drifted from run to run; negative is faster", no_spread=True
+    )
     drift_low_s_per_run: float | None = quantity("s/run", "Lower end of that, 95 %", exact=True)
     drift_high_s_per_run: float | None = quantity("s/run", "Upper end of that, 95 %", exact=True)
-    drift_over_day_s: float | None = quantity("s", "The same from the first run of a day to the last", digits=3)
-    difference_s: float | None = quantity("s", "b minus a, the drift taken out; negative is b faster", digits=3)
+    drift_over_day_s: float | None = quantity(
+        "s", "The same from the first run of a day to the last", digits=3, no_spread=True
+    )
+    difference_s: float | None = quantity(
+        "s", "b minus a, the drift taken out; negative is b faster", digits=3, no_spread=True
+    )
     difference_low_s: float | None = quantity("s", "Lower end of that, 95 %", digits=3, exact=True)
     difference_high_s: float | None = quantity("s", "Upper end of that", digits=3, exact=True)
     degrees_of_freedom: float | None = quantity("1", "Of that interval", exact=True)
-    plain_difference_s: float = quantity("s", "b minus a as timed, the drift left in", digits=3)
+    plain_difference_s: float = quantity("s", "b minus a as timed, the drift left in", digits=3, no_spread=True)
     plain_low_s: float = quantity("s", "Lower end of that, 95 % (Welch)", digits=3, exact=True)
     plain_high_s: float = quantity("s", "Upper end of that", digits=3, exact=True)
     plain_degrees_of_freedom: float = quantity("1", "Of Welch's interval", exact=True)

@@ -180,23 +180,27 @@ class LeakFound:
     smallest_loss_seen_g: float = quantity(
         "g", "Smallest loss between these two weighings that the scale could have seen", exact=True
     )
-    loss_share: float | None = quantity("1", "Loss as a share of the oil put in")
+    loss_share: float | None = quantity("1", "Loss as a share of the oil put in", no_spread=True)
     changed_after_runs: float | None = quantity("runs", "Last good weighing before the first bad one", exact=True)
     changed_before_runs: float | None = quantity(
         "runs", "First bad weighing: certainly over the limit to look at it", exact=True
     )
-    loss_g_per_run: float | None = quantity("g/run", "Trend, only from five weighings that lie on a line")
+    loss_g_per_run: float | None = quantity(
+        "g/run", "Trend, only from five weighings that lie on a line", no_spread=True
+    )
     loss_low_g_per_run: float | None = quantity("g/run", "Lower end of the trend, 95 %", exact=True)
     loss_high_g_per_run: float | None = quantity("g/run", "Upper end of the trend, 95 %", exact=True)
     runs_to_limit: float | None = quantity(
-        "runs", "Runs since the build at which the stop limit is lost, at the rate of the trend"
+        "runs", "Runs since the build at which the stop limit is lost, at the rate of the trend", no_spread=True
     )
     runs_to_limit_low: float | None = quantity(
         "runs", "Lower end of that, 95 %; alone where the trend may be none", exact=True
     )
     runs_to_limit_high: float | None = quantity("runs", "Upper end of that, 95 %", exact=True)
     runs_left: float | None = quantity(
-        "runs", "The same, counted from the last weighing; none while it is unclear whether any are left"
+        "runs",
+        "The same, counted from the last weighing; none while it is unclear whether any are left",
+        no_spread=True,
     )
     rows: tuple[LossInterval, ...] = listing(LossInterval, "Weighing to weighing")
 

@@ -85,6 +85,8 @@ class Formula(Generic[G, F]):
     judge       ``(given, found) -> Judgement``
     working     ``(given, found) -> lines``: the formula and the values put in, for "How this was worked out"
     one_of      alternatives among the inputs
+    settled     ``(given, found) -> found``: what follows from an uncertainty or interval among the outputs, after what
+                was typed with ± has been combined with it (``uncertainty_of``, ``low_of`` and ``high_of`` of a field)
     read_now    inputs that are read off at this moment (what the scale shows): first on the form, and never taken from
                 a result that was kept
     """
@@ -100,6 +102,7 @@ class Formula(Generic[G, F]):
         working: Callable[[G, F], tuple[str, ...]],
         one_of: tuple[OneOf, ...] = (),
         read_now: tuple[str, ...] = (),
+        settled: Callable[[G, F], F] | None = None,
     ) -> None:
         self.name = title.lower()
         self.title = title
@@ -108,6 +111,9 @@ class Formula(Generic[G, F]):
         self.compute: Callable[[G], F] = self._guarded("compute", compute, lambda one: record_taken(found, one), True)
         self.judge: Callable[[G, F], Judgement] = self._guarded("judge", judge, judgement_taken, True)
         self.working: Callable[[G, F], tuple[str, ...]] = self._guarded("working", working, working_taken)
+        self.settled: Callable[[G, F], F] | None = settled and self._guarded(
+            "settled", settled, lambda one: record_taken(found, one), True
+        )
         self.one_of = one_of
         self.read_now = read_now
         self.inputs = fields_of(given)
@@ -213,6 +219,7 @@ class Calculator(Formula[G, F]):
         page: tuple[PageKind, ...] = (),
         for_conditions: ForConditions | None = None,
         of_a_pair: bool = False,
+        settled: Callable[[G, F], F] | None = None,
     ) -> None:
         super().__init__(
             title=title,
@@ -223,6 +230,7 @@ class Calculator(Formula[G, F]):
             working=working,
             one_of=one_of,
             read_now=read_now,
+            settled=settled,
         )
         self.name = plain_text(name) if isinstance(name, str) else name
         self.question = question
@@ -331,6 +339,12 @@ class Calculator(Formula[G, F]):
         for choice in self.one_of:
             yield from self._unknown_inputs("one_of", (name for group in choice.groups for name in group))
         yield from self._unknown_inputs("read_now", self.read_now)
+        yield from self._unknown_inputs("until_typed", (name for field in self.inputs for name in field.until_typed))
+        outputs = {field.name for field in self.outputs if field.is_number and not field.exact}
+        for field in self.outputs:
+            for name in field.spread_of:
+                if name not in outputs:
+                    yield f"{field.name} is of {name!r}, which is not an output that carries uncertainty"
         if self.answer not in {field.name for field in fields_of(self.found)}:
             yield f"answer {self.answer!r} is not an output"
 

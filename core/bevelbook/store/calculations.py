@@ -33,7 +33,7 @@ _SHAPES: Final = {
 
 
 def calculation_id(calculator: str, version: int, subject_table: str | None, subject_id: str | None, given: str) -> str:
-    """The id of a result: equal calculator, version, subject and canonical inputs are one row."""
+    """The id of a result: equal calculator, version, subject and canonical inputs, with their ±, are one row."""
     return content_id(_NO_DAY, "\0".join((calculator, str(version), subject_table or "", subject_id or "", given)))
 
 
