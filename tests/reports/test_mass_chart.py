@@ -347,3 +347,10 @@ def test_the_chart_of_all_diffs_shows_the_newest_builds_by_the_name_of_their_dif
         team.weigh(team.build(built_on=f"2026-02-{28 - number:02}", closed_mass_g=22.4), (6.0, 22.39))
     shown = [row["build_label"] for row in last_masses(connection) if row["first"]]
     assert shown == [f"diff {number:02}/1" for number in range(LAST_BUILDS)]
+
+
+def test_a_limit_that_may_be_passed_already_is_not_expected_later(connection: sqlite3.Connection, team: Team) -> None:
+    """0.18 g of 1.86 g, U = 0.0163 g: from under to over 0.186 g. The trend alone is there after run 20."""
+    points = [(5.0 * step, 22.40 - 0.045 * step) for step in range(5)]
+    words = first_of(connection, team, points)["date_words"]
+    assert words.startswith("unclear whether any runs are left; by the trend the limit is at run 20.7 (")

@@ -57,6 +57,7 @@ def test_a_finer_scale_is_not_advised_where_it_cannot_help(connection: sqlite3.C
     assert len(shelf) == 3
     for said in shelf:
         assert said.endswith(f": {advice}")
+        assert "(with water in the housing it can see 0." in said
     assert "finer" not in str([shelf, list(leak_findings(connection))])
 
 

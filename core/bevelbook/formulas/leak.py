@@ -395,7 +395,8 @@ def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Ju
     lost = loss_of(points, limits)
     findings = _findings(given, found, points, lost, in_use)
     when = f"in {_count(lost.last_runs - lost.first_runs)}"
-    said = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g, when)
+    is_wet = advice_on_water(given) is not None
+    said = loss_in_words(lost.loss_g, lost.uncertainty_g, given.oil_mass_g, when, is_wet=is_wet)
     if lost.loss_g < -lost.seen_g:
         return Judgement(lost.verdict, (f"{said}: {HEAVIER}", *doubts, *water_reasons(given)), findings)
     is_seen = lost.loss_g > lost.seen_g
@@ -532,14 +533,14 @@ def _findings(given: LeakGiven, found: LeakFound, weighed: list[Point], lost: Lo
     points, _ = counting_points(weighed)
     again = ": say the runs of each, and weigh again with the same parts on the scale" if in_use else ""
     findings = [
-        f"{_grams(one.heaviest[1], given)} and {_grams(one.lightest[1], given)}, both after {one.runs:g} runs, are "
+        f"{_grams(one.heaviest[1], given)} and {_grams(one.lightest[1], given)}, both after {_count(one.runs)}, are "
         f"further apart than the scale explains{again}"
         for one in _disagreeing(given)
         if not one.counting
     ]
     first, last = points[0], points[-1]
     if first.runs > 0:
-        findings.append(f"the first weighing came after {first.runs:g} runs: what was lost before is not known")
+        findings.append(f"the first weighing came after {_count(first.runs)}: what was lost before is not known")
     findings.extend(
         f"{assumed_in_words(one.step_g, None)}, and no loss between two weighings is called seen, none sudden, and no "
         "date is given: put one thing on it ten times to know it better"

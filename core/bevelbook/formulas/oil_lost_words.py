@@ -70,14 +70,23 @@ def lost_in_words(loss_g: float, oil_in_g: float | None) -> str:
 
 
 def loss_in_words(
-    loss_g: float, uncertainty_g: float, oil_in_g: float | None, when: str = "", *, is_apart: bool = False
+    loss_g: float,
+    uncertainty_g: float,
+    oil_in_g: float | None,
+    when: str = "",
+    *,
+    is_apart: bool = False,
+    is_wet: bool = False,
 ) -> str:
-    """What first minus last mass says about the oil; ``when`` is such as ``by run 6`` or ``in 6 runs``.
+    """What first minus last mass says about the oil; ``when`` is such as ``by run 6`` or ``in 6 runs``. ``is_wet`` if
+    water in the housing is part of the uncertainty.
 
     >>> loss_in_words(0.30, 0.0163, 1.86, "by run 6"), loss_in_words(0.01, 0.0163, 1.86, "in 6 runs")
     ('lost 0.30 g of 1.86 g (16 %) by run 6', 'no loss seen in 6 runs (the scale can see 0.016 g)')
     >>> loss_in_words(-0.20, 0.0163, 1.86, "by run 6"), loss_in_words(0.3, 0.0163, 1.86, is_apart=True)
     ('0.20 g heavier by run 6', 'not known: weighings 0.30 g apart')
+    >>> loss_in_words(0.01, 0.0816, 1.5, is_wet=True)
+    'no loss seen (with water in the housing it can see 0.08 g)'
     >>> loss_in_words(8.0, 0.0163, 1.86, "by run 6")
     '8.00 g lighter by run 6, and only 1.86 g went in'
     """
@@ -88,7 +97,9 @@ def loss_in_words(
         case "heavier":
             return f"{-loss_g:.2f} g heavier{after}"
         case "none seen":
-            return f"no loss seen{after} (the scale can see {smallest_seen_in_words(seen_g(uncertainty_g))})"
+            seen = smallest_seen_in_words(seen_g(uncertainty_g))
+            by = "with water in the housing it can see" if is_wet else "the scale can see"
+            return f"no loss seen{after} ({by} {seen})"
         case "more than went in":
             return f"{loss_g:.2f} g lighter{after}, and only {oil_in_g:.2f} g went in"
         case _:

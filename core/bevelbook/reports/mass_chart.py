@@ -14,6 +14,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.formulas.leak import NEVER_CHECKED, is_scale_checked
 from bevelbook.formulas.leak_rate import POINTS_FOR_A_TREND
 from bevelbook.formulas.oil_limits import limit_in_words
+from bevelbook.formulas.runs_left_words import UNCLEAR_IF_ANY, is_limit_undecided
 from bevelbook.records.facts import BuildFacts
 
 Row = Mapping[str, Any]
@@ -145,7 +146,10 @@ def _date_words(story: Leak) -> str:
         return f"no date: {NEVER_CHECKED}"
     if found.runs_to_limit is not None and found.runs_to_limit_low is not None and found.runs_to_limit_high is not None:
         at, low, high = map(_run, (found.runs_to_limit, found.runs_to_limit_low, found.runs_to_limit_high))
-        return f"limit expected at run {at} ({low} to {high})"
+        reached, stop_g = f"run {at} ({low} to {high})", story.weighed.limits.stop_g
+        if stop_g is not None and is_limit_undecided(story.loss.loss_g, story.loss.uncertainty_g, stop_g):
+            return f"{UNCLEAR_IF_ANY}; by the trend the limit is at {reached}"
+        return f"limit expected at {reached}"
     if found.loss_g_per_run is None:
         count = len(found.rows) + 1
         if count < POINTS_FOR_A_TREND:

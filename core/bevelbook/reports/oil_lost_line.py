@@ -9,6 +9,8 @@ from bevelbook.facts.leak import BETWEEN_DISAGREEMENTS
 from bevelbook.formulas.oil_limits import LossLimits
 from bevelbook.formulas.oil_lost_words import NOT_WEIGHED, loss_in_words, state_of_loss, undecided_in_words
 
+IS_WET: Final = "is_wet"
+"""The key under which a row of the shelf has whether water in the housing is part of the uncertainty."""
 ADVICE: Final = "weigh again"
 _SAYS_WHAT_COUNTS: Final = (" counts", " count")
 
@@ -37,7 +39,10 @@ def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
         return NOT_WEIGHED
     by = f"by run {row['weighed_at_runs']:g}" if when else ""
     is_apart = is_without_runs(row)
-    return loss_in_words(row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], by, is_apart=is_apart)
+    is_wet = bool(row.get(IS_WET))
+    return loss_in_words(
+        row["loss_g"], row["loss_uncertainty_g"], row["oil_in_g"], by, is_apart=is_apart, is_wet=is_wet
+    )
 
 
 def loss_in_cell(row: Mapping[str, Any]) -> str:

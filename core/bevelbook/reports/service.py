@@ -13,7 +13,7 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
-from bevelbook.formulas.leak import NEVER_CHECKED, is_scale_checked, reached_of
+from bevelbook.formulas.leak import NEVER_CHECKED, advice_on_water, is_scale_checked, reached_of
 from bevelbook.formulas.leak_rate import RunsToLimit, runs_after_last
 from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.formulas.oil_lost_words import loss_in_words, state_of_loss
@@ -73,7 +73,9 @@ class ServiceState(NamedTuple):
             runs = seen.build_runs if seen.part_runs is None else seen.part_runs
             found.setdefault(f"{seen.part} {seen.state}", []).append(f"{runs:g}")
         if found:
-            yield "openings found: " + "; ".join(f"{what} after {', '.join(runs)} runs" for what, runs in found.items())
+            yield "openings found: " + "; ".join(
+                f"{what} after {', '.join(runs)} {'run' if runs == ['1'] else 'runs'}" for what, runs in found.items()
+            )
 
     def as_dict(self) -> dict[str, Any]:
         """The same for programs."""
@@ -154,7 +156,8 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     if leak.is_unclear_by_weighings:
         return RunsLeft(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
     state = state_of_loss(loss, leak.loss.uncertainty_g, oil, is_apart=leak.is_unclear_without_runs)
-    said = loss_in_words(loss, leak.loss.uncertainty_g, oil, f"by run {last:g}")
+    is_wet = advice_on_water(leak.given) is not None
+    said = loss_in_words(loss, leak.loss.uncertainty_g, oil, f"by run {last:g}", is_wet=is_wet)
     match state:
         case "weighings apart":
             return RunsLeft(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
