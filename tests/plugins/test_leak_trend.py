@@ -536,3 +536,22 @@ def test_a_sister_in_the_wrong_column_is_refused(bevelbook: Callable[..., Outcom
     outcome = bevelbook("calc", "leak-trend", "--weighing", "0:18.35::::4.98", "--weighing", "6:18.30")
     assert outcome.code != 0
     assert 'found "4.98", wanted at most 1 g' in outcome.err
+
+
+def test_the_sister_of_a_day_holds_for_every_weighing_of_that_day() -> None:
+    """Constructed: 0.02 g of water; 22.20 and 22.24 g on one day are 0.04 g apart, the scale and its sister explain
+    3 sqrt(4 (0.01² / 12 + 0.005²)) = 0.035 g. The lighter one counts: 22.35 - (22.20 - 0.02) g.
+    """
+    rows = ((0, 22.35, "2026-05-01", 4.98), (6, 22.20, "2026-05-08", 5.00), (6, 22.24, "2026-05-08", None))
+    listed = tuple(LeakWeighing(runs=r, mass_g=m, day=day, sister_mass_g=sister) for r, m, day, sister in rows)
+    found, judged = [], []
+    for weighings in (listed[:2], listed):
+        asked = LeakGiven(weighings=weighings, repeatability_g=0.005, oil_mass_g=1.86, housing_material="nylon")
+        found.append(leak(asked))
+        judged.append(judge_leak(asked, found[-1]))
+    assert [one.loss_g for one in found] == [pytest.approx(0.17), pytest.approx(0.17)]
+    assert not any("takes up and gives off" in reason for one in judged for reason in one.reasons)
+    assert any(
+        reason == "two weighings at 6 runs are 0.04 g apart: the lighter one counts, weigh again"
+        for reason in judged[1].reasons
+    )

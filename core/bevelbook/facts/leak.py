@@ -27,7 +27,7 @@ from bevelbook.formulas.oil_lost import (
     merged_points,
 )
 from bevelbook.formulas.readings import Point, Reading, reading_of
-from bevelbook.formulas.readings_with_water import with_water
+from bevelbook.formulas.readings_with_water import sisters_of_the_day_g, with_water
 from bevelbook.physics.weighing import ScaleNoise, scale_noise
 from bevelbook.plugin.returned_values import Judgement
 
@@ -118,7 +118,8 @@ def _readings(masses: Sequence[Mass], scales: Sequence[ScaleNoise], housing: Hou
     readings = [
         reading_of(one.runs or 0.0, one.mass_g, scale, one.day) for one, scale in zip(masses, scales, strict=True)
     ]
-    return with_water(readings, [one.day for one in masses], [one.sister_mass_g for one in masses], housing)
+    sisters_g = sisters_of_the_day_g(readings, [one.sister_mass_g for one in masses])
+    return with_water(readings, [one.day for one in masses], sisters_g, housing)
 
 
 class Leak(NamedTuple):

@@ -45,6 +45,7 @@ from bevelbook.formulas.readings_with_water import (
     sister_doubts,
     sister_since,
     sister_state,
+    sisters_of_the_day_g,
     water_said,
     water_that_matters,
     with_water,
@@ -236,8 +237,8 @@ def _readings(given: LeakGiven) -> list[Reading]:
 def _as_read(given: LeakGiven) -> tuple[list[Reading], list[str | None], list[float | None], Housing]:
     """The readings as read, their days, the masses of the sister, and the housing."""
     readings = [reading_of(one.runs, one.mass_g, _scale_of(one, given), one.day) for one in given.weighings]
-    days = [one.day for one in given.weighings]
-    return readings, days, [one.sister_mass_g for one in given.weighings], given.housing
+    sisters_g = sisters_of_the_day_g(readings, [one.sister_mass_g for one in given.weighings])
+    return readings, [one.day for one in given.weighings], sisters_g, given.housing
 
 
 def water_reasons(given: LeakGiven) -> tuple[str, ...]:

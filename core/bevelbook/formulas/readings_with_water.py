@@ -56,6 +56,25 @@ def with_water(
     return found
 
 
+def sisters_of_the_day_g(readings: Sequence[Reading], sisters_g: Sequence[float | None]) -> list[float | None]:
+    """The masses of the sister, where that of a day holds for all readings of that day and scale that have none.
+
+    One mass alone is compared with nothing, and is not lent.
+
+    >>> some = [Reading(runs, 22.2, 1e-5, day) for runs, day in ((0.0, "1 May"), (6.0, "8 May"), (6.0, "8 May"))]
+    >>> sisters_of_the_day_g(some, [4.98, 5.00, None]), sisters_of_the_day_g(some, [None, 5.00, None])
+    ([4.98, 5.0, 5.0], [None, 5.0, None])
+    """
+    having = {
+        one.day: sister_g for one, sister_g in zip(readings, sisters_g, strict=True) if one.day and sister_g is not None
+    }
+    if sum(sister_g is not None for sister_g in sisters_g) < 2:
+        return list(sisters_g)
+    return [
+        having.get(one.day) if sister_g is None else sister_g for one, sister_g in zip(readings, sisters_g, strict=True)
+    ]
+
+
 def believable_sisters_g(
     readings: Sequence[Reading], days: Sequence[str | None], sisters_g: Sequence[float | None], housing: Housing
 ) -> list[float | None]:
