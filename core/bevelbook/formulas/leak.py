@@ -294,6 +294,12 @@ def is_scale_checked(given: LeakGiven) -> bool:
     return all(one.repeatability_g is not None for one in _scales(given))
 
 
+def never_checked_in_words(given: LeakGiven) -> str | None:
+    """What every figure rests on where a scale in use was never checked: the step that is assumed; else None."""
+    steps_g = [one.step_g for one in _scales(given) if one.repeatability_g is None]
+    return assumed_in_words(max(steps_g), None) if steps_g else None
+
+
 def _finest_step_g(given: LeakGiven) -> float:
     return min(one.step_g for one in _scales(given))
 

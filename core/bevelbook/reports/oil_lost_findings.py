@@ -18,6 +18,7 @@ from bevelbook.formulas.leak import (
     advice_on_water,
     advice_where_unclear,
     disagreeing_reasons,
+    never_checked_in_words,
     sister_reasons,
     water_reasons,
 )
@@ -217,7 +218,8 @@ def _lost_in_words(one: _Weighed) -> list[str]:
         for reason in said[1:]
         if not reason.startswith("over ") and reason not in asked
     )
-    return [one.on_shelf[1], measured, *others]
+    assumed = never_checked_in_words(one.leak.given)
+    return [one.on_shelf[1], f"{measured}, {assumed}" if assumed else measured, *others]
 
 
 def _near_limit(one: _Weighed) -> Iterator[Finding]:

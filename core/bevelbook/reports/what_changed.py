@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
-from bevelbook.formulas.leak import water_reasons
+from bevelbook.formulas.leak import never_checked_in_words, water_reasons
 from bevelbook.formulas.oil_lost_words import UNCLEAR
 from bevelbook.records import Kind
 from bevelbook.reports.build_not_in_use import out_of_time_line
@@ -44,6 +44,8 @@ class LeakNews(NamedTuple):
             first,
             *(one for one in others if UNCLEAR in one or one in water or one.startswith(disagreeing)),
         ]
+        assumed = never_checked_in_words(self.leak.given)
+        said += [assumed] if assumed else []
         return f"{self.build}: {sign}: {'; '.join(said)}"
 
     def as_dict(self) -> dict[str, Any]:
