@@ -77,15 +77,18 @@ def test_a_fill_target_for_programs(bevelbook: Run) -> None:
 
 
 def test_an_uncertainty_is_carried_to_the_outputs(bevelbook: Run) -> None:
+    """What was typed and the scale's own, by hand: √(0.01² + 0.01²/6 + 2 × 0.01²) g = 0.0177951 g."""
     carried = bevelbook(
         "calc", "fill-target", "--dry-mass", "12.40 +/- 0.01 g (k = 1)", "--oil-mass", "1.86", "--json"
     ).json
-    assert carried["standard_uncertainties_k1"] == pytest.approx({"stop_mass_g": 0.01, "oil_mass_g": 0.0}, abs=1e-9)
+    assert carried["standard_uncertainties_k1"] == pytest.approx(
+        {"stop_mass_g": 0.0177951, "oil_mass_g": 0.0}, abs=1e-7
+    )
     assert carried["input_standard_uncertainties_k1"] == {"dry_mass_g": 0.01}
     assert carried["taken_as_k2"] == []
     shown = bevelbook("calc", "fill-target", "--dry-mass", "12.40 +/- 0.01 g", "--oil-mass", "1.86").out
     assert "12.4 ± 0.01 g taken as k = 2, as printed here" in shown
-    assert "stop mass    14.260 ± 0.010 g (k = 2)" in shown, "a derivative by steps may be off in its last digits"
+    assert "14.260 ± 0.031 g (k = 2)" in shown, "2 √(0.005² + 0.01²/6 + 2 × 0.01²) g, in two digits"
 
 
 def test_a_fill_target_for_people_says_the_verdict_first(bevelbook: Run) -> None:
