@@ -22,4 +22,4 @@ def test_cases_have_names_of_their_own_and_a_range(subject: str) -> None:
     cases = list(cases_of(subject))
     assert len({case.name for case in cases}) == len(cases)
     for case in cases:
-        assert 0.0 <= case.allowed[0] < case.allowed[1] <= 1.0
+        assert 0.0 <= case.allowed[0] <= case.allowed[1] <= 1.0

@@ -83,10 +83,10 @@ class RunDiff:
         plausible=(-20, 120),
         on_run_sheet="coming in",
     )
-    temp_taken: str | None = text("When that was taken, in words", default=None, on_run_sheet="coming in")
+    temp_taken: str | None = text("When that was taken, in words", default=None)
     after_run_s: float | None = quantity(
         "s",
-        "Time from the end of the run to that reading",
+        "Time after the run",
         default=None,
         minimum=0,
         plausible=(0, 3600),
@@ -94,7 +94,7 @@ class RunDiff:
     )
     second_diff_temp_c: float | None = quantity(
         "°C",
-        "Temperature of the diff, read once more",
+        "Second temperature of the diff",
         default=None,
         minimum=-60,
         maximum=200,
@@ -103,7 +103,7 @@ class RunDiff:
     )
     second_after_run_s: float | None = quantity(
         "s",
-        "Time from the end of the run to the second reading",
+        "Second time after the run",
         default=None,
         minimum=0,
         plausible=(0, 3600),

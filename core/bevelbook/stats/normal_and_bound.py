@@ -31,7 +31,7 @@ def half_width(sd: float, freedom: float, bound: float, confidence: float = CONF
     even error never goes past its bound.
 
     >>> round(half_width(1.0, inf, 0.0), 4), half_width(0.0, inf, 1.0), round(half_width(0.5, inf, 1.0), 4)
-    (1.96, 0.95, 1.4079)
+    (1.96, 0.95, 1.4512)
     """
     scattered = t_value(freedom, confidence) * sd
     if bound <= _NEGLIGIBLE * sd:
