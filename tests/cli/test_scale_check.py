@@ -93,6 +93,9 @@ def test_a_slip_on_another_day_sets_nothing_until_it_is_corrected(team: Run, db:
     assert of_scale(db)[0] == before
     odd = team("check", "--json").json
     assert "25.00 g does not belong" in str(odd)
+    removed = "bevelbook record scale-reading 'pocket ref on 2026-05-02 reading 2' --remove WHY"
+    assert removed in str(odd).replace("\\'", "'")
+    assert removed in " ".join(slip.out.split())
     done = team("record", "scale-reading", "pocket ref on 2026-05-02 reading 2", "mass=20.01")
     assert "pocket: repeatability 0.0054 g -> 0.0055 g, and 0 g from day to day" in done.out
     assert of_scale(db)[0] == pytest.approx(0.0055, abs=5e-5)
@@ -178,6 +181,17 @@ def test_readings_come_from_a_file_too(team: Run, tmp_path: Path) -> None:
     (tmp_path / "readings.csv").write_text("\n".join(rows), encoding="utf-8")
     done = team("scale-check", "pocket", "--readings", str(tmp_path / "readings.csv"))
     assert "10 readings of closed rear-b on 1 May 2026 added" in done.out
+
+
+def test_readings_of_several_days_are_said_with_their_days(team: Run, tmp_path: Path) -> None:
+    rows = ["mass_g,day,thing", "20.00,2026-05-07,cube", "20.01,2026-05-06,cube", "20.00,2026-05-06,cube"]
+    (tmp_path / "days.csv").write_text("\n".join(rows), encoding="utf-8")
+    done = team("scale-check", "pocket", "--readings", str(tmp_path / "days.csv"))
+    assert "3 readings of cube on 6 May 2026 and 7 May 2026 added" in done.out
+    rows = ["mass_g,day,thing", "20.00,2026-05-08,cube", "9.00,2026-05-08,cup", "5.00,2026-05-08,"]
+    (tmp_path / "things.csv").write_text("\n".join(rows), encoding="utf-8")
+    done = team("scale-check", "pocket", "--readings", str(tmp_path / "things.csv"))
+    assert "3 readings of cube, cup and what was not named on 8 May 2026 added; 6 in all" in " ".join(done.out.split())
 
 
 @pytest.mark.parametrize(

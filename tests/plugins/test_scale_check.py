@@ -14,6 +14,7 @@ from bevelbook.formulas.scale_check import (
     CheckReading,
     ScaleCheckFound,
     ScaleCheckGiven,
+    days_compared,
     judge_scale_check,
     scale_check,
     scale_check_working,
@@ -98,6 +99,28 @@ def test_two_things_are_not_mixed() -> None:
     found = scale_check(ScaleCheckGiven(readings=tuple(readings)))
     assert found.repeatability_g == pytest.approx(0.01 / sqrt(12))
     assert found.day_to_day_g is None
+
+
+@pytest.mark.parametrize(
+    ("things", "compared", "said"),
+    [
+        ("abcc", 2, "2 days with one thing on them say little about it"),
+        ("aabb", 3, "3 days with one thing on them say little about it"),
+        ("aa", 2, "; 2 days say little about it"),
+        ("aaaa", 4, None),
+    ],
+)
+def test_only_days_that_share_a_thing_know_the_term_from_day_to_day(
+    things: str, compared: int, said: str | None
+) -> None:
+    """Constructed: a thing that was on the scale on one day only says nothing of another day."""
+    listed = [
+        CheckReading(mass_g=mass, day=str(place), thing=thing) for place, thing in enumerate(things) for mass in FLICKER
+    ]
+    of_things = ScaleCheckGiven(readings=tuple(listed), scale_step_g=0.01)
+    assert days_compared(of_things) == compared
+    reasons = " ".join(judge_scale_check(of_things, scale_check(of_things)).reasons)
+    assert (said in reasons) if said else ("say little" not in reasons)
 
 
 def test_a_scale_that_creeps_is_said_to() -> None:

@@ -123,7 +123,8 @@ def _what_to_do(checked: ScaleChecked) -> list[str]:
         reading, more = shlex.quote(checked.doubtful[0]), len(checked.doubtful) - 1
         others = f" (and {more} more of that day)" if more else ""
         return [
-            f"To correct it: bevelbook record scale-reading {reading} mass=...{others}; to remove it: --remove WHY.",
+            f"To leave it out: bevelbook record scale-reading {reading} --remove WHY{others}",
+            f"To correct it: bevelbook record scale-reading {reading} mass=...{others}",
             f"If it is right: bevelbook scale-check {name} --set --yes",
         ]
     return [f"To set it: bevelbook scale-check {name} --set"] if checked.remarks and not checked.added else []

@@ -40,16 +40,16 @@ class TypedReading(NamedTuple):
 
 
 class ScaleChecked(NamedTuple):
-    """A scale before a check and after it: how many readings were added, of what and when, and what all its readings
-    say. ``found`` is None where they say nothing yet; ``judgement`` has the reason then. ``is_set`` says whether the
+    """A scale before a check and after it: how many readings were added, of which things and on which days, in order,
+    and what all its readings say. ``found`` is None where they say nothing yet; ``judgement`` has the reason then. ``is_set`` says whether the
     scale counts with it, ``remarks`` what looked odd, ``doubtful`` names the readings that are asked about, and
     ``is_repeated`` says that the same command wrote these readings a moment ago: none was added."""
 
     before: ScaleKnown
     now: ScaleKnown
     added: int
-    thing: str
-    day: str
+    things: tuple[str, ...]
+    days: tuple[str, ...]
     found: ScaleCheckFound | None
     judgement: Judgement
     is_set: bool
@@ -87,9 +87,10 @@ def check_scale(
         own = {"scale": row_id, "read_on": reading.day or texts["read_on"], "mass_g": reading.mass, "place": "1"}
         own["thing"] = reading.thing or thing or f"{NOT_NAMED} ({own['read_on']})"
         entries.append(prepare(connection, kind, None, own))
-    last = (entries[-1].values["thing"], entries[-1].values["read_on"]) if entries else ("", "")
+    things = tuple(dict.fromkeys(entry.values["thing"] for entry in entries))
+    days = tuple(sorted({entry.values["read_on"] for entry in entries}))
     if not another and _is_repeated(connection, row_id, entries, by, clock()):
-        return known_checked(connection, before)._replace(thing=last[0], day=last[1], is_repeated=True)
+        return known_checked(connection, before)._replace(things=things, days=days, is_repeated=True)
     for entry in entries:
         place = _next_place(connection, row_id, entry.values["read_on"], entry.values["thing"])
         write(connection, entry._replace(values={**entry.values, "place": place}), by, clock)
@@ -101,7 +102,7 @@ def check_scale(
         write_figures(connection, before, said.figures, by, clock)
     now = known_scale(connection, row_id)
     return _checked(connection, before, now, said)._replace(
-        added=len(entries), thing=last[0], day=last[1], is_set=said.figures is not None, remarks=remarks
+        added=len(entries), things=things, days=days, is_set=said.figures is not None, remarks=remarks
     )
 
 
@@ -118,7 +119,7 @@ def known_checked(connection: sqlite3.Connection, known: ScaleKnown) -> ScaleChe
 
 def _checked(connection: sqlite3.Connection, before: ScaleKnown, now: ScaleKnown, said: ScaleSaid) -> ScaleChecked:
     doubtful = tuple(label_of(connection, BY_NAME["scale_reading"], one) for one in said.doubtful)
-    return ScaleChecked(before, now, 0, "", "", said.found, said.judgement, False, doubtful=doubtful)
+    return ScaleChecked(before, now, 0, (), (), said.found, said.judgement, False, doubtful=doubtful)
 
 
 def _is_repeated(
@@ -145,6 +146,10 @@ def _next_place(connection: sqlite3.Connection, scale: str, day: str, thing: str
     return int(most or 0) + 1
 
 
+def _in_a_row(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+
+
 def lines_of(checked: ScaleChecked) -> list[str]:
     """What was done and what the scale can see now, for people."""
     before, now = checked.before, checked.now
@@ -152,11 +157,14 @@ def lines_of(checked: ScaleChecked) -> list[str]:
     if checked.is_repeated:
         lines.append(f"Already written: {now.name}, the same readings a moment ago. Nothing was added.")
     if checked.added:
-        day = day_in_words(checked.day)
-        of_what = "" if checked.thing.startswith(NOT_NAMED) else f" of {checked.thing}"
+        days = _in_a_row([day_in_words(day) for day in checked.days])
+        named = [thing for thing in checked.things if not thing.startswith(NOT_NAMED)]
+        if len(named) < len(checked.things):
+            named = [*named, "what was not named"] if named else []
+        of_what = f" of {_in_a_row(named)}" if named else ""
         total = checked.found.readings if checked.found else 0
         more = f"; {total} in all" if total > checked.added else ""
-        lines.append(f"{now.name}: {counted(checked.added, 'reading')}{of_what} on {day} added{more}")
+        lines.append(f"{now.name}: {counted(checked.added, 'reading')}{of_what} on {days} added{more}")
     changes = zip(before.words, now.words, strict=True)
     lines += [f"  {name}: {old} -> {new}" if old != new else f"  {name}: {new}" for (name, old), (_, new) in changes]
     if checked.added and not checked.is_set and checked.found is not None:

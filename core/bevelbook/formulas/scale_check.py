@@ -174,11 +174,17 @@ def seen_between_days_g(noise: ScaleNoise) -> float:
     return SEEN_AT_95 * sqrt(2.0 * noise.variance_g2 + day_variance_g2(noise.day_to_day_g))
 
 
-def _sorted(given: ScaleCheckGiven) -> _Sorted:
+def _by_thing(given: ScaleCheckGiven) -> dict[str, dict[str, list[float]]]:
+    """The readings of each thing by day, in g."""
     by_thing: dict[str, dict[str, list[float]]] = {}
     for one in given.readings:
         days = by_thing.setdefault((one.thing or "").casefold(), {})
         days.setdefault(one.day or "", []).append(one.mass_g)
+    return by_thing
+
+
+def _sorted(given: ScaleCheckGiven) -> _Sorted:
+    by_thing = _by_thing(given)
     things = tuple(tuple(tuple(day) for day in days.values()) for days in by_thing.values())
     return _Sorted(things, len({day for days in by_thing.values() for day in days}))
 
@@ -288,17 +294,28 @@ def _check_reasons(given: ScaleCheckGiven, found: ScaleCheckFound, noise: ScaleN
     yield scatter_in_words(given, found)
     if READINGS_NEEDED <= found.readings < READINGS_WANTED:
         yield f"put it on {_more_times(READINGS_WANTED - found.readings)} to know it better"
-    yield from _day_words(found)
+    yield from _day_words(found, days_compared(given))
 
 
-def _day_words(found: ScaleCheckFound) -> Iterator[str]:
+def days_compared(given: ScaleCheckGiven) -> int:
+    """How many days the term from day to day rests on: only days that share a thing with another day say anything.
+
+    Two things on two days each are two comparisons, as much as three days of one thing have; never more than there are
+    such days.
+    """
+    compared = [days for days in _by_thing(given).values() if len(days) > 1]
+    apart = sum(len(days) - 1 for days in compared)
+    return min(apart + 1, len({day for days in compared for day in days})) if apart else 0
+
+
+def _day_words(found: ScaleCheckFound, compared: int) -> Iterator[str]:
     if found.day_to_day_g is None:
         yield "from one day to another: not known; put the same thing on again on other days"
         return
     few = (
-        f"; {counted(found.days, 'day')} say little about it, and intervals between days hold less than 95 % until "
-        f"there are {DAYS_WANTED}"
-        if found.days < DAYS_WANTED
+        f"; {counted(compared, 'day')}{'' if compared == found.days else ' with one thing on them'} say little about "
+        f"it, and intervals between days hold less than 95 % until there are {DAYS_WANTED}"
+        if compared < DAYS_WANTED
         else ""
     )
     yield (

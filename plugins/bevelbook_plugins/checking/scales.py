@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
+from shlex import quote
 from typing import Any, Final
 
 from bevelbook import Finding, InputError, Reader
@@ -34,7 +35,7 @@ FROM used u JOIN scales s ON s.id = u.scale GROUP BY s.id ORDER BY s.name, s.id
 _FINE_STEP_G: Final = 0.005
 """Under this step a scale usually scatters by several steps (common practice, no source)."""
 _READINGS: Final = """
-SELECT s.id, s.name, s.step_g, s.repeatability_g, s.day_to_day_g, r.mass_g, r.read_on, r.thing
+SELECT s.id, s.name, s.step_g, s.repeatability_g, s.day_to_day_g, r.mass_g, r.read_on, r.thing, r.place
 FROM scale_readings r JOIN scales s ON s.id = r.scale WHERE r.mass_g IS NOT NULL
 ORDER BY s.name, s.id, r.read_on, r.thing, r.place, r.id
 """
@@ -78,7 +79,16 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
     doubt, figures = doubt_about(given, found), figures_to_keep(given, found)
     command = f"'bevelbook scale-check \"{name}\"'"
     if doubt is not None:
-        yield _about(scale, "scale_reading_odd", doubt.words, f"{command} says how to correct it.")
+        odd = rows[doubt.places[0]]
+        reading = quote(f"{name} {odd['thing']} on {odd['read_on']} reading {odd['place']}")
+        others = f" ({len(doubt.places) - 1} more of that day too)" if len(doubt.places) > 1 else ""
+        yield _about(
+            scale,
+            "scale_reading_odd",
+            doubt.words,
+            f"To leave it out: bevelbook record scale-reading {reading} --remove WHY{others}. To correct it: mass=... in "
+            f"place of --remove. If it is right: bevelbook scale-check {quote(name)} --set --yes",
+        )
         return
     now = None
     if scale["repeatability_g"] is not None:
