@@ -40,10 +40,10 @@ class TypedReading(NamedTuple):
 
 
 class ScaleChecked(NamedTuple):
-    """A scale before a check and after it: how many readings were added, of which things and on which days, in order,
-    and what all its readings say. ``found`` is None where they say nothing yet; ``judgement`` has the reason then. ``is_set`` says whether the
-    scale counts with it, ``remarks`` what looked odd, ``doubtful`` names the readings that are asked about, and
-    ``is_repeated`` says that the same command wrote these readings a moment ago: none was added."""
+    """A scale before a check and after it: how many readings were added, of which things and on which days, and what
+    all its readings say. ``found`` is None where they say nothing yet; ``judgement`` has the reason then. ``is_set``
+    says whether the scale counts with it, ``remarks`` what looked odd, ``doubtful`` names the readings that are asked
+    about, and ``is_repeated`` says that the same command wrote these readings a moment ago: none was added."""
 
     before: ScaleKnown
     now: ScaleKnown

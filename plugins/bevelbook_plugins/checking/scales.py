@@ -86,8 +86,8 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
             scale,
             "scale_reading_odd",
             doubt.words,
-            f"To leave it out: bevelbook record scale-reading {reading} --remove WHY{others}. To correct it: mass=... in "
-            f"place of --remove. If it is right: bevelbook scale-check {quote(name)} --set --yes",
+            f"To leave it out: bevelbook record scale-reading {reading} --remove WHY{others}. To correct it: mass=... "
+            f"in place of --remove. If it is right: bevelbook scale-check {quote(name)} --set --yes",
         )
         return
     now = None

@@ -28,3 +28,12 @@ def test_a_scale_without_readings_says_what_to_do(add: Add, connection: sqlite3.
     found = scale_page_of(connection, add("scale", name="kitchen", step_g=0.1))
     assert (found.readings, found.known.is_checked) == ((), False)
     assert found.says.reasons == ("no readings yet: put one thing on it ten times",)
+
+
+def test_a_reading_that_is_asked_about_is_named(add: Add, connection: sqlite3.Connection) -> None:
+    scale = add("scale", name="pocket", step_g=0.01)
+    for place, mass in enumerate((20.0, 20.01, 20.0, 20.0, 20.01, 20.9), start=1):
+        row_id = add("scale_reading", scale=scale, read_on="2026-05-01", thing="cube", place=place, mass_g=mass)
+    found = scale_page_of(connection, scale)
+    assert "20.90 g does not belong" in found.says.reasons[0]
+    assert found.doubtful == ((row_id, "pocket cube on 2026-05-01 reading 6"),)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from itertools import groupby
+from shlex import quote
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -16,6 +17,7 @@ from bevelbook.formulas.scale_check import CheckReading
 from bevelbook.plugin.returned_values import Judgement
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
+from bevelbook.store.lookup import label_of
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.request import page_request
 
@@ -27,6 +29,8 @@ class ScalePage(NamedTuple):
     known: ScaleKnown
     readings: tuple[CheckReading, ...]
     says: Judgement
+    doubtful: tuple[tuple[str, str], ...] = ()
+    """Id and name of the readings that are asked about."""
 
 
 class ReadingsOfDay(NamedTuple):
@@ -45,7 +49,8 @@ def scale_page_of(connection: sqlite3.Connection, row_id: str) -> ScalePage:
     said = said_of(connection, known)
     differs = differs_in_words(known, said)
     says = said.judgement if differs is None else said.judgement._replace(reasons=(*said.judgement.reasons, differs))
-    return ScalePage(record, known, readings_of(connection, row_id), says)
+    doubtful = tuple((one, label_of(connection, BY_NAME["scale_reading"], one)) for one in said.doubtful)
+    return ScalePage(record, known, readings_of(connection, row_id), says, doubtful)
 
 
 def by_day(known: ScaleKnown, readings: tuple[CheckReading, ...]) -> list[ReadingsOfDay]:
@@ -68,6 +73,7 @@ async def scale(request: Any, datasette: Any) -> Any:
         known=found.known.words,
         is_checked=found.known.is_checked,
         says=found.says.reasons,
+        doubtful=[(page.links.record("scale_readings", one, name), quote(name)) for one, name in found.doubtful],
         note=found.record["note"],
         days=by_day(found.known, found.readings),
         all_scales=page.links.page("scales"),
