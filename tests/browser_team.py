@@ -54,7 +54,7 @@ def _fill(writer: Writer) -> dict[str, str]:
     ana = add("ana", "person", name="ana")
     hall = add("hall", "venue", name="Tannery Hall", surface="carpet", indoor="yes")
     field = add("field", "venue", name="Brickfield", surface="asphalt", indoor="no", note=HOSTILE)
-    fine = add("fine", "scale", name="pocket", step_g=0.01, repeatability_g=0.005)
+    fine = add("fine", "scale", name="pocket", step_g=0.01, repeatability_g=0.005, day_to_day_g=0.0)
     coarse = add("coarse", "scale", name="kitchen", step_g=0.1)
     seven = add("seven", "fluid", label="7,000", viscosity_cst=7000.0, viscosity_source="its label")
     add("thick", "fluid", label="500,000", viscosity_cst=500_000.0, viscosity_source="its label")

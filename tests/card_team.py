@@ -17,7 +17,7 @@ def make_full_build(writer: Writer, *, screw_count: int = 4) -> str:
     def add(kind: str, /, **values: object) -> str:
         return writer.insert(BY_NAME[kind], values)
 
-    scale = add("scale", name="bench", step_g=0.01, repeatability_g=0.005, error_bound_g=0.01)
+    scale = add("scale", name="bench", step_g=0.01, repeatability_g=0.005, day_to_day_g=0.0, error_bound_g=0.01)
     lid_ring = add(
         "seal", label="lid ring 18x1", form="O-ring", inside_diameter_mm=18.0, section_mm=1.0,
         outside_diameter_mm=20.0, material="EPDM",

@@ -23,7 +23,7 @@ class Team:
 
     def __init__(self, add: Add, label: str = "rear-a", **diff: Any) -> None:
         self.add, self.label, self.count = add, label, 0
-        self.scale = add("scale", name=f"scale of {label}", step_g=0.01, repeatability_g=0.005)
+        self.scale = add("scale", name=f"scale of {label}", step_g=0.01, repeatability_g=0.005, day_to_day_g=0.0)
         self.diff = add("diff", label=label, **{"housing_material": "aluminium", **diff})
 
     def build(self, **values: Any) -> str:

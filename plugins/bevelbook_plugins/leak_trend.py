@@ -12,6 +12,7 @@ from bevelbook.stats.known_scatter import AITKEN
 from bevelbook.stats.several import SIDAK
 
 LIMITS: Final = Source("proposal", "5 % of the oil lost is a caution, 10 % is a stop")
+BETWEEN_DAYS: Final = Source("proposal", "a scale never checked on a second day is off by one step from day to day")
 CONSTRUCTED: Final = Source(
     "computed",
     "constructed: 0.30 g by difference, U = 2 × √2 × √(0.01²/12 + 0.005²) g = 0.016 g; 0.30 / 1.86 = 16.1 %; "
@@ -38,9 +39,9 @@ LEAK_TREND = Calculator(
         "A weighing that the others contradict does not count; a sudden loss is one that a later weighing confirms.",
         "Without the oil put in there is no share and no date, and a bad weighing is one with a loss detected.",
         "The scale's own error is left out: the same scale at nearly the same mass makes the same error twice.",
-        "How far the scale moves from one day to another counts where it is known.",
+        "How far the scale moves from one day to another counts: one step between days where it is not known.",
     ),
-    sources=(GUM, AITKEN, SIDAK, LIMITS),
+    sources=(GUM, AITKEN, SIDAK, LIMITS, BETWEEN_DAYS),
     cautions=("lost-oil",),
     worked=(
         Worked(

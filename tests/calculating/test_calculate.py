@@ -199,7 +199,9 @@ def test_a_verdict_is_unclear_where_the_arithmetic_fails_a_step_away() -> None:
 def team(writer: Writer) -> dict[str, str]:
     """A diff with two builds from a bottle that was measured, and one build without masses."""
     diff = writer.insert(BY_NAME["diff"], {"label": "rear-a", "free_volume_cm3": 2.26})
-    scale = writer.insert(BY_NAME["scale"], {"name": "pocket", "step_g": 0.1, "repeatability_g": 0.05})
+    scale = writer.insert(
+        BY_NAME["scale"], {"name": "pocket", "step_g": 0.1, "repeatability_g": 0.05, "day_to_day_g": 0.0}
+    )
     fluid = writer.insert(BY_NAME["fluid"], {"label": "house 7k", "viscosity_cst": 7000.0, "density_g_cm3": 0.97})
     bottle = writer.insert(BY_NAME["bottle"], {"fluid": fluid, "lot": "second", "viscosity_cst": 6150.0})
     ids = {"diff": diff, "scale": scale}

@@ -40,7 +40,8 @@ def test_ten_readings_set_the_scale_and_say_what_it_sees(team: Run, db: Path) ->
     assert done.code == 0
     assert "pocket: 10 readings of closed rear-b on 1 May 2026 added" in done.out
     assert "repeatability: never checked: one step, 0.01 g, is assumed -> 0.0054 g" in done.out
-    assert "sees: 0.029 g on one day -> 0.017 g on one day" in done.out
+    assumed = "from one day to another (one step assumed from day to day)"
+    assert f"sees: 0.029 g on one day, 0.04 g {assumed} -> 0.017 g on one day, 0.033 g {assumed}" in done.out
     assert of_scale(db) == (pytest.approx(0.0054, abs=5e-5), None, "2026-05-01", 10)
 
 
@@ -50,7 +51,7 @@ def test_a_second_day_gives_the_term_from_day_to_day_and_one_take_back_takes_all
     one_day = of_scale(db)
     later = [f"{float(mass) + 0.02:.2f}" for mass in TEN]
     done = team("scale-check", "pocket", *later, "--thing", "closed rear-b", "--on", "2026-05-08")
-    assert "from day to day: not known -> " in done.out
+    assert "from day to day: never checked on a second day: one step, 0.01 g, is assumed -> " in done.out
     assert "2 days say little about it" in " ".join(done.out.split())
     repeatability_g, day_to_day_g, checked_on, count = of_scale(db)
     assert (checked_on, count) == ("2026-05-08", 20)

@@ -92,7 +92,7 @@ def test_the_whole_story_agrees_with_what_is_kept(connection: sqlite3.Connection
 def test_the_whole_formula_takes_the_finest_step_and_the_widest_scatter_and_each_reading_its_own(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
-    coarse = add("scale", name="coarse", step_g=0.1, repeatability_g=0.02)
+    coarse = add("scale", name="coarse", step_g=0.1, repeatability_g=0.02, day_to_day_g=0.0)
     add("limit", kind="oil lost as a share", value=0.08)
     add("limit", kind="oil lost in grams", value=0.2)
     build = team.build(oil_mass_g=1.86, closed_mass_g=22.35)

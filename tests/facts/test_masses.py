@@ -199,7 +199,7 @@ def test_the_scale_of_a_weighing_goes_before_that_of_the_build(
     s, 2 sqrt(2 (0.01² / 12 + 0.01²)) = 0.0294 g.
     """
     build = team.build(oil_mass_g=1.86, closed_mass_g=22.40)
-    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.0)
+    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.0, day_to_day_g=0.0)
     add("weighing", build=build, runs=6.0, mass_g=22.40, mass_basis="closed", scale=coarse)
 
     def uncertainty_g() -> float:

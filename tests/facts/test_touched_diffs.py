@@ -182,7 +182,9 @@ def test_a_scale_is_followed_by_each_way_that_leads_to_it(
     """U of a difference is 2 sqrt(u1² + u2²) with u² = step² / 12 of each reading (JCGM 100:2008, F.2.2.1)."""
     add = adding(writer)
     add("diff", label="another")
-    fine, other = (add("scale", name=name, step_g=0.01, repeatability_g=0.0) for name in ("fine", "other"))
+    fine, other = (
+        add("scale", name=name, step_g=0.01, repeatability_g=0.0, day_to_day_g=0.0) for name in ("fine", "other")
+    )
     scales = {one: other if one == way else fine for one in ("build", "weighing", "opening")}
     build = Team(add).build(oil_mass_g=1.86, closed_mass_g=22.4, scale=scales["build"])
     if way != "opening":

@@ -74,6 +74,7 @@ def given(*weighings: tuple[float, float, str, float | None], material: str | No
             for runs, mass_g, day, sister_g in weighings
         ),
         repeatability_g=0.005,
+        day_to_day_g=0.0,
         oil_mass_g=1.5,
         housing_material=material,
     )

@@ -66,7 +66,7 @@ def test_masses_may_miss_each_other_by_what_three_readings_scatter(
 
 def test_a_coarse_scale_explains_more_and_a_scale_not_noted_is_said(add: Add, find: Find) -> None:
     team = Team(add)
-    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.05)
+    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.05, day_to_day_g=0.0)
     team.build(dry_mass_g=12.4, oil_mass_g=1.86, filled_mass_g=14.36, scale=coarse)
     assert find() == []
     team.build(oil_mass_g=1.86, dry_mass_g=12.3, filled_mass_g=14.26, scale=None)
@@ -412,6 +412,6 @@ def test_a_fine_scale_that_was_never_checked_may_scatter_by_several_steps(add: A
 @pytest.mark.parametrize(("checked_on", "expected"), [("2025-01-01", ["scale_checked_long_ago"]), ("2025-01-02", [])])
 def test_a_check_of_a_scale_holds_for_a_year(add: Add, find: Find, checked_on: str, expected: list[str]) -> None:
     """From 1 Jan 2025 to 2 Jan 2026 are 366 days."""
-    scale = add("scale", name="pocket", step_g=0.01, repeatability_g=0.005, checked_on=checked_on)
+    scale = add("scale", name="pocket", step_g=0.01, repeatability_g=0.005, day_to_day_g=0.0, checked_on=checked_on)
     Team(add).build(built_on="2026-01-02", dry_mass_g=12.4, scale=scale)
     assert codes(find()) == expected

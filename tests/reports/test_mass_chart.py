@@ -104,7 +104,7 @@ def test_the_date_is_the_limit_divided_by_the_rate(connection: sqlite3.Connectio
     """
     with (REFERENCES / "statistics_inverse_regression.csv").open(encoding="utf-8", newline="") as file:
         points = [(float(row["x"]), float(row["y"])) for row in csv.DictReader(file) if "leak" in row["example"]]
-    team.scale = team.add("scale", name="without scatter", step_g=0.01, repeatability_g=0.0)
+    team.scale = team.add("scale", name="without scatter", step_g=0.01, repeatability_g=0.0, day_to_day_g=0.0)
     first = first_of(connection, team, points, oil_mass_g=1.0, scale=team.scale)
     assert first["limit_g"] == pytest.approx(0.1)
     found = [first[f"limit_runs{end}"] for end in ("", "_low", "_high")]
@@ -123,7 +123,9 @@ def test_the_date_follows_the_certified_line_of_a_standard_data_set(
     with (REFERENCES / "statistics_nist_norris.csv").open(encoding="utf-8", newline="") as file:
         points = [(float(row["x"]), 2000.0 - float(row["y"])) for row in csv.DictReader(file)]
     add("limit", kind="oil lost in grams", value=500.0)
-    team.scale = add("scale", name="for large masses", step_g=0.001, repeatability_g=0.884796396144373)
+    team.scale = add(
+        "scale", name="for large masses", step_g=0.001, repeatability_g=0.884796396144373, day_to_day_g=0.0
+    )
     first = first_of(connection, team, points, oil_mass_g=None, scale=team.scale)
     rates = (1.00211681802045 + many * 0.429796848199937e-3 for many in (0.0, 1.96, -1.96))
     found = [first[f"limit_runs{end}"] for end in ("", "_low", "_high")]

@@ -156,7 +156,7 @@ def test_a_weep_below_the_limit_and_a_blind_scale_are_no_leak(add: Add, find: Fi
     """0.03 g of 1.86 g is 2 %; a coarse scale has U = 2 sqrt 2 sqrt(0.1^2/12 + 0.05^2) = 0.163 g, 5 % is 0.093 g."""
     leaking(add, (0, 22.40), (20, 22.37))
     team = Team(add, "rear-e")
-    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.05)
+    coarse = add("scale", name="kitchen", step_g=0.1, repeatability_g=0.05, day_to_day_g=0.0)
     build = team.build(oil_mass_g=1.86, scale=coarse)
     for runs in (0.0, 20.0):
         add("weighing", build=build, runs=runs, mass_g=22.4, mass_basis="closed", scale=coarse)

@@ -45,7 +45,7 @@ def test_the_word_follows_what_the_scale_can_tell(
     connection: sqlite3.Connection, registry: Registry, add: Add, step_g: float, loss_g: float
 ) -> None:
     """By hand with s = step / 2, and by the calculator that works the same out for a person."""
-    scale = add("scale", name="the scale", step_g=step_g, repeatability_g=step_g / 2.0)
+    scale = add("scale", name="the scale", step_g=step_g, repeatability_g=step_g / 2.0, day_to_day_g=0.0)
     diff = add("diff", label="rear-x")
     build = add(
         "build", label="rear-x/1", diff=diff, built_on="2026-01-02", oil_mass_g=1.86, closed_mass_g=22.4, scale=scale

@@ -33,7 +33,7 @@ NOTES = """date,diff,dry_mass_g,oil_mass_g,total_mass_g,runs
 def team(bevelbook: Run) -> Run:
     """A weighed diff with one sound build."""
     bevelbook("new")
-    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005")
+    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005", "day_to_day=0")
     bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     build = ("diff=rear-a", "built_on=2026-05-01", "oil_mass=1.86g", "closed_mass=22.35g", "scale=pocket")
     bevelbook("record", "build", *build)

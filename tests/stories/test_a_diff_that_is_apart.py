@@ -19,7 +19,7 @@ WEIGHED = ("record", "weighing", "build=front-a", "weighed_on=2026-05-24", "mass
 def team(bevelbook: Run) -> Run:
     """A front diff, built on 3 May and opened on 20 May."""
     bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005")
+    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005", "day_to_day=0")
     for label in ("house 7k", "house 10k"):
         bevelbook("record", "fluid", f"label={label}")
     for label in ("front-a", "front-b"):

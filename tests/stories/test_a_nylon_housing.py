@@ -25,7 +25,7 @@ def say(bevelbook: Run, tmp_path: Path) -> Say:
 
     for words in (
         ("new",),
-        ("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005"),
+        ("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
         ("record", "diff", "label=rear-a", "housing_material=nylon", "housing_mass=6.2g"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-01", "oil_mass=1.5g", "closed_mass=22.35g",
          "sister_mass=4.98g", "scale=pocket"),

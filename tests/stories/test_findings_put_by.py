@@ -22,7 +22,7 @@ def team(bevelbook: Run, db: Path) -> Run:
     for words in (
         "person name=ana",
         "diff label=rear-a",
-        "scale name=pocket step_g=0.01 repeatability=0.005",
+        "scale name=pocket step_g=0.01 repeatability=0.005 day_to_day=0",
         "build diff=rear-a built_on=2026-05-03 dry_mass=12.40 oil_mass=1.86 closed_mass=22.35 scale=pocket",
         "build diff=rear-a built_on=2026-05-10 dry_mass=12.49 oil_mass=1.86 closed_mass=22.44 scale=pocket",
         "build diff=rear-a built_on=2026-05-17 dry_mass=12.49 oil_mass=1.86 closed_mass=22.44 scale=pocket",

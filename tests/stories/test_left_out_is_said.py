@@ -23,7 +23,7 @@ def team(bevelbook: Run, db: Path) -> Run:
         ["person", "name=ana"],
         ["car", "name=blue"],
         ["venue", "name=Mill Hall"],
-        ["scale", "name=pocket", "step_g=0.01", "repeatability=0.005"],
+        ["scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0"],
         *(["fluid", f"label=oak {k}k", f"viscosity={k}000", "viscosity_source=bottle"] for k in (7, 10)),
         *(["diff", f"label=rear-{name}", "housing_material=aluminium", "usual_position=rear"] for name in "ab"),
         *(["build", f"diff=rear-{name}", *FILLED.split(), f"fluid=oak {k}k"] for name, k in (("a", 7), ("b", 10))),

@@ -15,7 +15,7 @@ Run = Callable[..., Any]
 def bench(bevelbook: Run) -> Run:
     """A diff with one build, weighed on a scale of 0.01 g."""
     bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005")
+    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
     bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     masses = ("dry_mass=12.40", "filled_mass=14.26", "mass_basis=open half", "scale=bench")
     done = bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", *masses)

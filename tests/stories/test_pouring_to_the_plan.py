@@ -20,7 +20,7 @@ def planned(bevelbook: Bevelbook) -> Bevelbook:
     """rear-a/1 was run, rear-a/2 is like it with another target; nothing was poured yet."""
     for words in (
         ("new",),
-        ("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005"),
+        ("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
         ("record", "diff", "label=rear-a", "housing_material=aluminium"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=12.42", "oil_mass=1.86", "scale=bench"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=12.41", "like=rear-a/1",

@@ -24,7 +24,7 @@ def garage(bevelbook: Run, db: Path) -> Run:
         assert done.code == 0, done.err
         return done
 
-    run("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005")
+    run("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
     run("record", "diff", "label=a", "housing_material=aluminium")
     masses = ("dry_mass=12.43", "filled_mass=14.33", "closed_mass=22.36", "scale=pocket")
     run("record", "build", "diff=a", "built_on=2026-11-20", *masses)

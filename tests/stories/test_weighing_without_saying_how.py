@@ -17,7 +17,7 @@ MASSES = ("dry_mass=12.40", "filled_mass=14.26", "closed_mass=22.36", "mass_basi
 def garage(bevelbook: Run) -> Run:
     """Two closed diffs of one team, weighed on a scale of 0.01 g."""
     bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005")
+    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
     for label, extra in (("rear-a", ()), ("rear-b", ("dry_mass=12.50", "filled_mass=14.36", "closed_mass=22.50"))):
         bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
         words = {word.partition("=")[0]: word for word in (*MASSES, *extra)}
@@ -131,7 +131,7 @@ def test_on_a_terminal_two_diffs_off_alike_are_weighed_again_or_kept(
 def bare(bevelbook: Run) -> Run:
     """A diff whose build has a closed mass, and a filled mass of which nobody said what was on the scale."""
     bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005")
+    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
     bevelbook("record", "diff", "label=front-a", "housing_material=aluminium")
     masses = ("dry_mass=11.40", "filled_mass=12.82", "closed_mass=20.52", "scale=bench")
     bevelbook("record", "build", "diff=front-a", "built_on=2026-05-03", *masses)

@@ -17,7 +17,7 @@ def team(bevelbook: Run) -> Run:
     """Two rear diffs and a front one, built on 3 May."""
     bevelbook("new")
     bevelbook("record", "fluid", "label=house 7k", "viscosity=7000", "viscosity_source=its bottle")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005")
+    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005", "day_to_day=0")
     for label, dry, oil in (("rear-a", 12.42, 1.86), ("rear-b", 12.40, 1.84), ("front-a", 11.90, 1.50)):
         bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
         built = bevelbook(

@@ -31,7 +31,7 @@ def flat(text: str) -> str:
 @pytest.fixture
 def team(bevelbook: Run) -> Run:
     bevelbook("new")
-    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005")
+    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005", "day_to_day=0")
     bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     masses = ("dry_mass=12.42g", "oil_mass=1.86g", "closed_mass=22.35g")
     bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-01", *masses, "scale=pocket")

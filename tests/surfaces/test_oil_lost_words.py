@@ -30,8 +30,8 @@ APART = "two weighings at 3 runs are 0.15 g apart: the lighter one counts"
 def team(bevelbook: Run) -> Run:
     """A diff that was filled and has run three times, with a fine and a coarse scale."""
     bevelbook("new")
-    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005")
-    bevelbook("record", "scale", "name=kitchen", "step=0.1", "repeatability=0.05")
+    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005", "day_to_day=0")
+    bevelbook("record", "scale", "name=kitchen", "step=0.1", "repeatability=0.05", "day_to_day=0")
     bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     build(bevelbook, "2026-05-01")
     bevelbook("record", "run", "run_on=2026-05-02", "runs=3", "rear=rear-a/1", "call=change")

@@ -184,7 +184,9 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
         writer = Writer(connection, "ana")
         fluid = writer.insert(BY_NAME["fluid"], {"label": "house 7k", "viscosity_cst": 7000.0})
         scales = {
-            step: writer.insert(BY_NAME["scale"], {"name": f"{step} g", "step_g": step, "repeatability_g": 0.0})
+            step: writer.insert(
+                BY_NAME["scale"], {"name": f"{step} g", "step_g": step, "repeatability_g": 0.0, "day_to_day_g": 0.0}
+            )
             for step in (0.01, 0.1)
         }
         for case in CASES:

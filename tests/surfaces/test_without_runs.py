@@ -33,7 +33,7 @@ SAID = "two weighings at 0 runs are 0.30 g apart: weigh again"
 def team(bevelbook: Run) -> Run:
     """A diff with one build, filled and never run, weighed on a scale that is known."""
     bevelbook("new")
-    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005")
+    bevelbook("record", "scale", "name=pocket", "step=0.01", "repeatability=0.005", "day_to_day=0")
     bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     masses = ("dry_mass=12.40g", "oil_mass=1.86g", "filled_mass=14.26g", "mass_basis=open half")
     bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-01", *masses, "scale=pocket")

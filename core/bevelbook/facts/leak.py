@@ -26,7 +26,7 @@ from bevelbook.formulas.oil_lost import (
     loss_without_runs,
     merged_points,
 )
-from bevelbook.formulas.readings import Point, Reading, reading_of
+from bevelbook.formulas.readings import Point, Reading, readings_of
 from bevelbook.formulas.readings_with_water import sisters_of_the_day_g, with_water
 from bevelbook.physics.weighing import ScaleNoise, scale_noise
 from bevelbook.plugin.returned_values import Judgement
@@ -115,9 +115,9 @@ def _largest_known(repeatabilities: Iterable[float | None]) -> float | None:
 
 
 def _readings(masses: Sequence[Mass], scales: Sequence[ScaleNoise], housing: Housing) -> list[Reading]:
-    readings = [
-        reading_of(one.runs or 0.0, one.mass_g, scale, one.day) for one, scale in zip(masses, scales, strict=True)
-    ]
+    readings = readings_of(
+        [(one.runs or 0.0, one.mass_g, scale, one.day) for one, scale in zip(masses, scales, strict=True)]
+    )
     sisters_g = sisters_of_the_day_g(readings, [one.sister_mass_g for one in masses])
     return with_water(readings, [one.day for one in masses], sisters_g, housing)
 

@@ -14,7 +14,7 @@ from bevelbook.facts.oil import FILLED_G
 from bevelbook.formulas.day_number import day_number
 from bevelbook.formulas.housing_moisture import Housing, moisture_g
 from bevelbook.formulas.near_masses import KnownMass, Offset, are_off_alike, offset_of
-from bevelbook.physics.weighing import ScaleNoise, day_variance_g2, scale_noise
+from bevelbook.physics.weighing import ScaleNoise, scale_noise
 
 _DAY_OF: Final = "coalesce(w.weighed_on, substr(w.created_at, 1, 10))"
 """The day of the weighing ``w``: that of its writing where none is said."""
@@ -58,16 +58,19 @@ def known_masses(
         KnownMass(
             row[0],
             row[1],
-            _variance_g2(scale_noise(*row[6:]), noise, is_same_day=row[5] == day) + _water_g2(housing, row[5], day),
+            _variance_g2(scale_noise(*row[6:]), noise, row[5], day) + _water_g2(housing, row[5], day),
             _where(row[2]),
         )
         for row in found
     ]
 
 
-def _variance_g2(known: ScaleNoise, now: ScaleNoise, *, is_same_day: bool) -> float:
-    of_days = 0.0 if is_same_day else sum(day_variance_g2(one.day_to_day_g) / 2.0 for one in (known, now))
-    return known.variance_g2 + of_days
+def _variance_g2(known: ScaleNoise, now: ScaleNoise, known_on: str | None, day: str | None) -> float:
+    if known_on == day:
+        return known.variance_g2
+    if known_on is None or day is None:
+        return known.variance_g2 + known.known_day_variance_g2 + now.known_day_variance_g2
+    return known.variance_g2 + known.day_variance_g2 + now.day_variance_g2
 
 
 def _housing_of(connection: sqlite3.Connection, build: str) -> Housing:

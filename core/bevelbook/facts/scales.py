@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from bevelbook.display.days import day_in_words
-from bevelbook.formulas.scale_check import seen_between_days_g, seen_on_one_day_g, two_digits
-from bevelbook.physics.weighing import ScaleNoise, scale_noise
+from bevelbook.formulas.scale_check import smallest_seen_of, two_digits
+from bevelbook.physics.weighing import NEVER_ON_A_SECOND_DAY, ScaleNoise, scale_noise
 
 _COLUMNS: Final = "id, name, step_g, repeatability_g, day_to_day_g, error_bound_g, checked_on"
 
@@ -30,14 +30,14 @@ class ScaleKnown(NamedTuple):
         """Each thing that is known, with its name.
 
         >>> [words for _, words in ScaleKnown("1", "pocket", ScaleNoise(0.01), None).words][1:3]
-        ['never checked: one step, 0.01 g, is assumed', 'not known']
+        ['never checked: one step, 0.01 g, is assumed', 'never checked on a second day: one step, 0.01 g, is assumed']
         """
         noise = self.noise
         error = [("error between readings, at most", f"{noise.error_bound_g:g} g")] if noise.error_bound_g else []
         return [
             ("step", f"{noise.step_g:g} g"),
             ("repeatability", self._repeatability),
-            ("from day to day", "not known" if noise.day_to_day_g is None else f"{two_digits(noise.day_to_day_g)} g"),
+            ("from day to day", self._from_day_to_day),
             *error,
             ("checked on", day_in_words(self.checked_on) if self.checked_on else "never"),
             ("sees", self.sees),
@@ -51,16 +51,19 @@ class ScaleKnown(NamedTuple):
         return words if self.noise.repeatability_g else f"{words} beyond its rounding"
 
     @property
+    def _from_day_to_day(self) -> str:
+        if self.noise.day_to_day_g is None:
+            return f"{NEVER_ON_A_SECOND_DAY}: one step, {self.noise.step_g:g} g, is assumed"
+        return f"{two_digits(self.noise.day_to_day_g)} g"
+
+    @property
     def sees(self) -> str:
         """The smallest loss that it sees.
 
         >>> ScaleKnown("1", "pocket", ScaleNoise(0.01, 0.005, 0.01), None).sees
         '0.016 g on one day, 0.032 g from one day to another'
         """
-        words = f"{two_digits(seen_on_one_day_g(self.noise))} g on one day"
-        if self.noise.day_to_day_g is None:
-            return words
-        return f"{words}, {two_digits(seen_between_days_g(self.noise))} g from one day to another"
+        return smallest_seen_of(self.noise)
 
 
 def noise_of(connection: sqlite3.Connection, scale: object) -> ScaleNoise:

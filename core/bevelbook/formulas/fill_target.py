@@ -190,7 +190,8 @@ def is_zeroed_on_diff(reading_g: float, dry_mass_g: float, oil_mass_g: float, no
 
 
 def _dry_change_seen_g(given: FillGiven) -> float:
-    noise = ScaleNoise(given.scale_step_g, given.repeatability_g)
+    """The two dry masses have no days, so nothing is assumed between them."""
+    noise = ScaleNoise(given.scale_step_g, given.repeatability_g, day_to_day_g=0.0)
     return dry_mass_change_seen_g(noise, noise)
 
 

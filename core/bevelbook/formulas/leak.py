@@ -39,7 +39,7 @@ from bevelbook.formulas.oil_lost_words import (
     turned_in_words,
     undecided_in_words,
 )
-from bevelbook.formulas.readings import Point, Reading, covariance_g2, difference_uncertainty_g, reading_of
+from bevelbook.formulas.readings import Point, Reading, covariance_g2, difference_uncertainty_g, readings_of
 from bevelbook.formulas.readings_with_water import (
     believable_sisters_g,
     sister_doubts,
@@ -53,7 +53,14 @@ from bevelbook.formulas.readings_with_water import (
 from bevelbook.formulas.runs_left_words import UNCLEAR_IF_ANY, is_limit_undecided, left_by_trend_in_words
 from bevelbook.formulas.sister_housing import DoubtfulSister
 from bevelbook.formulas.sudden_loss import SuddenLoss, lost_by_the_first_alone, sudden_loss
-from bevelbook.physics.weighing import COVERAGE_K, SEEN_AT_95, ScaleNoise, assumed_in_words
+from bevelbook.physics.weighing import (
+    COVERAGE_K,
+    SEEN_AT_95,
+    ScaleNoise,
+    assumed_day_to_day_g,
+    assumed_from_day_to_day_in_words,
+    assumed_in_words,
+)
 from bevelbook.plugin.calculator import refuse
 from bevelbook.plugin.returned_values import Judgement
 
@@ -89,7 +96,8 @@ class LeakWeighing:
     )
     day_to_day_g: float | None = quantity(
         "g",
-        "How far that scale is off from one day to another (one standard deviation)",
+        "How far that scale is off from one day to another (one standard deviation); not known: one step of it is "
+        "assumed between days that are said",
         default=None,
         minimum=0,
         maximum=MOST_OF_A_SCALE_G,
@@ -131,7 +139,8 @@ class LeakGiven:
     )
     day_to_day_g: float | None = quantity(
         "g",
-        "How far the scale is off from one day to another (one standard deviation)",
+        "How far the scale is off from one day to another (one standard deviation); not known: one step of it is "
+        "assumed between days that are said",
         default=None,
         minimum=0,
         same_as="scales.day_to_day_g",
@@ -236,7 +245,7 @@ def _readings(given: LeakGiven) -> list[Reading]:
 
 def _as_read(given: LeakGiven) -> tuple[list[Reading], list[str | None], list[float | None], Housing]:
     """The readings as read, their days, the masses of the sister, and the housing."""
-    readings = [reading_of(one.runs, one.mass_g, _scale_of(one, given), one.day) for one in given.weighings]
+    readings = readings_of([(one.runs, one.mass_g, _scale_of(one, given), one.day) for one in given.weighings])
     sisters_g = sisters_of_the_day_g(readings, [one.sister_mass_g for one in given.weighings])
     return readings, [one.day for one in given.weighings], sisters_g, given.housing
 
@@ -392,7 +401,14 @@ def _grams(value: float, given: LeakGiven) -> str:
 
 
 def judge_leak(given: LeakGiven, found: LeakFound, *, in_use: bool = True) -> Judgement:
-    """The verdict with its reasons; if the build is not ``in_use``, without the advice to weigh it again."""
+    """The verdict with its reasons, and last what is assumed of the scale between days; if the build is not ``in_use``,
+    without the advice to weigh it again."""
+    judged = _judged(given, found, in_use=in_use)
+    assumed = assumed_from_day_to_day(given)
+    return judged if assumed is None else judged._replace(reasons=(*judged.reasons, assumed))
+
+
+def _judged(given: LeakGiven, found: LeakFound, *, in_use: bool) -> Judgement:
     doubts = disagreeing_reasons(given, in_use=in_use)
     without = _without_runs(given)
     if without is not None:
@@ -554,7 +570,7 @@ def _findings(given: LeakGiven, found: LeakFound, weighed: list[Point], lost: Lo
         for one in _scales(given)
         if one.repeatability_g is None
     )
-    findings.extend(_between_days(given, points, lost))
+    findings.extend(_days_not_said(given, points, lost))
     seen_k = seen_k_of(len(points) - 1)
     gained = [
         f"{_grams(later.mass_g - earlier.mass_g, given)} heavier at run {later.runs:g} than at run {earlier.runs:g}"
@@ -578,22 +594,30 @@ def _findings(given: LeakGiven, found: LeakFound, weighed: list[Point], lost: Lo
     return tuple(findings)
 
 
-def _between_days(given: LeakGiven, points: Sequence[Point], lost: Loss) -> Iterator[str]:
-    """Said where the scale's shift from day to day is not known, and one step of it would change what is said."""
+def assumed_from_day_to_day(given: LeakGiven) -> str | None:
+    """What is assumed of the scale between the days of the weighings, in words; None where nothing is."""
+    unknown = [one for one in _scales(given) if one.day_to_day_g is None]
+    if len({one.day for one in given.weighings} - {None}) < 2 or not unknown:
+        return None
+    return assumed_from_day_to_day_in_words(max(one.step_g for one in unknown), None)
+
+
+def _days_not_said(given: LeakGiven, points: Sequence[Point], lost: Loss) -> Iterator[str]:
+    """Said where the scale's shift from day to day is not known, nor on which days it weighed, and one step of it would
+    change what is said."""
     days = {one.day for one in given.weighings}
-    scales = _scales(given)
-    if (len(days) == 1 and None not in days) or all(one.day_to_day_g is not None for one in scales):
+    unknown = [one for one in _scales(given) if one.day_to_day_g is None]
+    if None not in days or not unknown:
         return
-    step = max(one.step_g for one in scales if one.day_to_day_g is None)
+    step = assumed_day_to_day_g(max(one.step_g for one in unknown), None)
     moved = sqrt(difference_uncertainty_g(points[0], points[-1]) ** 2 + 2.0 * step**2)
     is_seen = lost.loss_g > lost.seen_g
     if (is_seen and lost.loss_g <= SEEN_AT_95 * moved) or (
         lost.verdict in ("caution", "stop") and verdict_of(lost.loss_g, moved, given.limits) != lost.verdict
     ):
-        on = "on different days" if None not in days else "on days that are not said"
         yield (
-            f"weighed {on}, and how far the scale is off from one day to another is not known: one step of it "
-            f"({step:g} g) would make this unclear; put one thing on it on several days to know"
+            "weighed on days that are not said, and how far the scale is off from one day to another is not known: one "
+            f"step of it ({step:g} g) would make this unclear; put one thing on it on several days to know"
         )
 
 

@@ -37,13 +37,35 @@ class Reading(NamedTuple):
 def reading_of(runs: float, mass_g: float, scale: ScaleNoise, day: str | None = None) -> Reading:
     """A reading of a scale. Two scales do not share a shift; they are known by what is noted of them.
 
+    A term from day to day that is not known does not count: :func:`readings_of` has what is assumed of it.
+
     >>> one = reading_of(6.0, 22.34, ScaleNoise(0.01, 0.005, 0.01), "2026-05-01")
     >>> round(one.variance_g2, 8), round(one.day_variance_g2, 6)
     (3.333e-05, 0.0001)
     """
-    spread = scale.day_to_day_g or 0.0
-    known_as = f"{day} {scale.step_g:g} {scale.repeatability_g} {spread:g}" if day else ""
-    return Reading(runs, mass_g, scale.variance_g2, known_as, spread**2, date=day or "")
+    known_as = f"{day} {scale.step_g:g} {scale.repeatability_g} {scale.day_to_day_g}" if day else ""
+    return Reading(runs, mass_g, scale.variance_g2, known_as, scale.known_day_variance_g2, date=day or "")
+
+
+def readings_of(series: Sequence[tuple[float, float, ScaleNoise, str | None]]) -> list[Reading]:
+    """The readings of one series, from runs, mass in g, scale and day of each.
+
+    With two known days among them, a term from day to day that is not known counts as what is assumed of it, for each
+    reading that has a day.
+
+    >>> scale, two_days = ScaleNoise(0.01, 0.005), ("2026-05-01", "2026-05-08")
+    >>> [round(one.day_variance_g2, 6) for one in readings_of([(0.0, 22.35, scale, day) for day in two_days])]
+    [0.0001, 0.0001]
+    >>> [one.day_variance_g2 for one in readings_of([(0.0, 22.35, scale, day) for day in ("2026-05-01", None)])]
+    [0.0, 0.0]
+    """
+    readings = [reading_of(*one) for one in series]
+    if len({day for *_, day in series if day}) < 2:
+        return readings
+    return [
+        reading._replace(day_variance_g2=scale.day_variance_g2) if day else reading
+        for reading, (_, _, scale, day) in zip(readings, series, strict=True)
+    ]
 
 
 def shared_g2(one: Reading, other: Reading) -> float:

@@ -11,7 +11,13 @@ from bevelbook.declare.fields import listing, quantity, record, text, which_day,
 from bevelbook.declare.sentence import Named, Sentence
 from bevelbook.formulas.inputs import scale_step
 from bevelbook.formulas.scale_doubts import Doubt, ShownReading, doubt_of
-from bevelbook.physics.weighing import SEEN_AT_95, ScaleNoise, day_variance_g2, smallest_difference_seen_g
+from bevelbook.physics.weighing import (
+    ASSUMED_BETWEEN_DAYS,
+    NEVER_ON_A_SECOND_DAY,
+    SEEN_AT_95,
+    ScaleNoise,
+    smallest_difference_seen_g,
+)
 from bevelbook.plugin.calculator import Formula, refuse
 from bevelbook.plugin.returned_values import Judgement, Verdict
 from bevelbook.stats.line import t_value
@@ -72,7 +78,9 @@ class ScaleCheckFound:
         "g", "The same to keep for the scale, widened where the days are few", exact=True
     )
     smallest_seen_g: float = quantity("g", "Smallest difference between two masses of one day that it sees", exact=True)
-    smallest_seen_between_days_g: float | None = quantity("g", "The same between two days", exact=True)
+    smallest_seen_between_days_g: float = quantity(
+        "g", "The same between two days; from readings of one day with one step assumed from day to day", exact=True
+    )
     readings: int = whole("Readings")
     days: int = whole("Days")
 
@@ -145,7 +153,7 @@ def scale_check(given: ScaleCheckGiven) -> ScaleCheckFound:
         day_to_day_g=day,
         counted_day_to_day_g=kept_day,
         smallest_seen_g=seen_on_one_day_g(noise),
-        smallest_seen_between_days_g=None if kept_day is None else seen_between_days_g(noise),
+        smallest_seen_between_days_g=seen_between_days_g(noise),
         readings=len(given.readings),
         days=found.days,
     )
@@ -166,12 +174,12 @@ def seen_on_one_day_g(noise: ScaleNoise) -> float:
 
 
 def seen_between_days_g(noise: ScaleNoise) -> float:
-    """The same between masses of two days, with the scale's term from day to day.
+    """The same between masses of two days, with the scale's term from day to day: one step where it is not known.
 
-    >>> round(seen_between_days_g(ScaleNoise(0.01, 0.005, 0.01)), 3)
-    0.032
+    >>> [round(seen_between_days_g(ScaleNoise(0.01, 0.005, of_days)), 3) for of_days in (0.004, None)]
+    [0.019, 0.032]
     """
-    return SEEN_AT_95 * sqrt(2.0 * noise.variance_g2 + day_variance_g2(noise.day_to_day_g))
+    return SEEN_AT_95 * sqrt(2.0 * (noise.variance_g2 + noise.day_variance_g2))
 
 
 def _by_thing(given: ScaleCheckGiven) -> dict[str, dict[str, list[float]]]:
@@ -310,7 +318,10 @@ def days_compared(given: ScaleCheckGiven) -> int:
 
 def _day_words(found: ScaleCheckFound, compared: int) -> Iterator[str]:
     if found.day_to_day_g is None:
-        yield "from one day to another: not known; put the same thing on again on other days"
+        yield (
+            f"from one day to another: {NEVER_ON_A_SECOND_DAY}, so one step is assumed; put the same thing on again on "
+            "other days"
+        )
         return
     few = (
         f"; {counted(compared, 'day')}{'' if compared == found.days else ' with one thing on them'} say little about "
@@ -344,13 +355,21 @@ def scatter_in_words(given: ScaleCheckGiven, found: ScaleCheckFound) -> str:
 def sees_in_words(noise: ScaleNoise) -> str:
     """The answer: what a scale sees.
 
-    >>> sees_in_words(ScaleNoise(0.01, 0.005, 0.01)), sees_in_words(ScaleNoise(0.01, 0.005))
-    ('it sees 0.016 g on one day, 0.032 g from one day to another', 'it sees 0.016 g on one day')
+    >>> sees_in_words(ScaleNoise(0.01, 0.005, 0.01))
+    'it sees 0.016 g on one day, 0.032 g from one day to another'
     """
-    words = f"it sees {two_digits(seen_on_one_day_g(noise))} g on one day"
-    if noise.day_to_day_g is None:
-        return words
-    return f"{words}, {two_digits(seen_between_days_g(noise))} g from one day to another"
+    return f"it sees {smallest_seen_of(noise)}"
+
+
+def smallest_seen_of(noise: ScaleNoise) -> str:
+    """The smallest loss that a scale sees, on one day and between days.
+
+    >>> smallest_seen_of(ScaleNoise(0.01, 0.005))
+    '0.016 g on one day, 0.032 g from one day to another (one step assumed from day to day)'
+    """
+    words = f"{two_digits(seen_on_one_day_g(noise))} g on one day"
+    words = f"{words}, {two_digits(seen_between_days_g(noise))} g from one day to another"
+    return f"{words} ({ASSUMED_BETWEEN_DAYS})" if noise.day_to_day_g is None else words
 
 
 def two_digits(value_g: float) -> str:

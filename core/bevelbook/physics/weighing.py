@@ -1,7 +1,8 @@
 """What a scale can tell: uncertainty of a reading, of a difference, and the smallest difference it can show.
 
 A scale whose repeatability is not known (``None``) was never checked: one step of it is assumed as its standard
-deviation, here and nowhere else. A repeatability of 0 has to be said.
+deviation, here and nowhere else. Likewise one step from one day to another, if it was never checked on a second day.
+A repeatability or a term from day to day of 0 has to be said.
 """
 
 from __future__ import annotations
@@ -23,10 +24,15 @@ COVERAGE_K: Final = 2.0
 SEEN_AT_95: Final = 1.96
 WASHING_LEAVES_G: Final = 0.01
 """Old oil that washing leaves in a diff, more or less of it each time; this project's proposal."""
+NEVER_ON_A_SECOND_DAY: Final = "never checked on a second day"
 USUAL_STEP_G: Final = 0.01
 """Step taken where no scale is noted (common practice, no source)."""
 ASSUMED_STEPS: Final = 1.0
 """Steps assumed as the repeatability of a scale that was never checked; this project's proposal."""
+ASSUMED_BETWEEN_DAYS: Final = "one step assumed from day to day"
+ASSUMED_STEPS_FROM_DAY_TO_DAY: Final = 1.0
+"""Steps assumed as its standard deviation from one day to another, if it was never checked on a second day; this
+project's proposal."""
 
 
 def assumed_repeatability_g(scale_step_g: float, repeatability_g: float | None) -> float:
@@ -76,14 +82,27 @@ def difference_uncertainty_g(scale_step_g: float, repeatability_g: float | None,
     return sqrt(2.0 * reading_uncertainty_g(scale_step_g, repeatability_g) ** 2 + scale_error_g**2 / 3.0)
 
 
-def day_variance_g2(day_to_day_g: float | None) -> float:
-    """What two readings on different days differ by beyond their own uncertainties, as a variance in g²: 2 d², with d
-    the standard deviation of the scale from one day to another. Nothing where it is not known, and none on one day.
+def assumed_day_to_day_g(scale_step_g: float, day_to_day_g: float | None) -> float:
+    """The standard deviation from one day to another to count with, in g: one step of the scale where it is not known.
 
-    >>> round(day_variance_g2(0.01), 6), day_variance_g2(None)
-    (0.0002, 0.0)
+    >>> assumed_day_to_day_g(0.01, None), assumed_day_to_day_g(0.01, 0.0), assumed_day_to_day_g(0.01, 0.004)
+    (0.01, 0.0, 0.004)
     """
-    return 2.0 * (day_to_day_g or 0.0) ** 2
+    return ASSUMED_STEPS_FROM_DAY_TO_DAY * scale_step_g if day_to_day_g is None else day_to_day_g
+
+
+def assumed_from_day_to_day_in_words(scale_step_g: float, day_to_day_g: float | None) -> str | None:
+    """What is assumed of a scale that was never checked on a second day; None for one that was.
+
+    >>> assumed_from_day_to_day_in_words(0.01, None)
+    'scale never checked on a second day: one step, 0.01 g, is assumed from day to day'
+    """
+    if day_to_day_g is not None:
+        return None
+    return (
+        f"scale {NEVER_ON_A_SECOND_DAY}: one step, "
+        f"{assumed_day_to_day_g(scale_step_g, None):g} g, is assumed from day to day"
+    )
 
 
 def smallest_difference_seen_g(scale_step_g: float, repeatability_g: float | None) -> float:
@@ -109,6 +128,21 @@ class ScaleNoise(NamedTuple):
         """Variance of one reading, in g²."""
         return self.step_g**2 / 12.0 + assumed_repeatability_g(self.step_g, self.repeatability_g) ** 2
 
+    @property
+    def day_variance_g2(self) -> float:
+        """Variance of what the readings of one day are off by, in g²; two readings of different days have it twice,
+        those of one day share it.
+
+        >>> round(ScaleNoise(0.01, 0.005, 0.004).day_variance_g2, 6), round(ScaleNoise(0.01, 0.005).day_variance_g2, 6)
+        (1.6e-05, 0.0001)
+        """
+        return assumed_day_to_day_g(self.step_g, self.day_to_day_g) ** 2
+
+    @property
+    def known_day_variance_g2(self) -> float:
+        """The same where nothing may be assumed, as the days of the readings are not said: 0 if it is not known."""
+        return (self.day_to_day_g or 0.0) ** 2
+
 
 def scale_noise(
     step_g: float | None = None,
@@ -129,15 +163,16 @@ def dry_mass_change_seen_g(before: ScaleNoise, now: ScaleNoise, *, is_other_scal
     noise nor what washing leaves, in g.
 
     1.96 sqrt(u1^2 + u2^2 + d1^2 + d2^2), and what washing leaves on top; two scales add their own errors (a^2 / 3
-    each). A step that is only assumed of a scale never checked takes what washing leaves in: the larger of the two.
+    each). A step that is only assumed, as repeatability or from day to day, takes what washing leaves in: the larger of
+    the two.
 
-    >>> checked, unchecked = ScaleNoise(0.01, 0.005), ScaleNoise(0.01)
-    >>> round(dry_mass_change_seen_g(checked, checked), 3), round(dry_mass_change_seen_g(unchecked, unchecked), 4)
-    (0.026, 0.0289)
+    >>> [round(dry_mass_change_seen_g(one, one), 3) for one in (ScaleNoise(0.01, 0.005, 0.0), ScaleNoise(0.01, 0.005))]
+    [0.026, 0.032]
     """
     known = assumed = 0.0
     for one in (before, now):
-        of_days = day_variance_g2(one.day_to_day_g) / 2.0 + (one.error_bound_g**2 / 3.0 if is_other_scale else 0.0)
-        known += one._replace(repeatability_g=one.repeatability_g or 0.0).variance_g2 + of_days
-        assumed += one.variance_g2 + of_days
+        of_scale = one.error_bound_g**2 / 3.0 if is_other_scale else 0.0
+        known += one._replace(repeatability_g=one.repeatability_g or 0.0).variance_g2
+        known += one.known_day_variance_g2 + of_scale
+        assumed += one.variance_g2 + one.day_variance_g2 + of_scale
     return max(SEEN_AT_95 * sqrt(known) + WASHING_LEAVES_G, SEEN_AT_95 * sqrt(assumed))

@@ -39,7 +39,8 @@ class Scale:
     )
     day_to_day_g: float | None = quantity(
         "g",
-        "Standard deviation from one day to another, from the same thing weighed on several days",
+        "Standard deviation from one day to another, from the same thing weighed on several days; not known: one step "
+        "of it is assumed",
         default=None,
         minimum=0,
     )

@@ -17,6 +17,7 @@ from bevelbook.formulas.leak import (
     HEAVIER,
     advice_on_water,
     advice_where_unclear,
+    assumed_from_day_to_day,
     disagreeing_reasons,
     never_checked_in_words,
     sister_reasons,
@@ -173,7 +174,8 @@ def _unclear(connection: sqlite3.Connection, one: _Weighed) -> Iterator[Finding]
         near = (f"it is {span}, {limit}" for span, limit in _near(one))
         disagreeing = disagreeing_reasons(story.given, in_use=in_use)
         water = (reason.removesuffix(f"; {advice}") for reason in water_reasons(story.given) if reason not in asked)
-        words = "; ".join((words, *near, *disagreeing, *water))
+        assumed = filter(None, (assumed_from_day_to_day(story.given),))
+        words = "; ".join((words, *near, *disagreeing, *water, *assumed))
     else:
         return
     if _AGAIN in remedy and correction not in remedy:

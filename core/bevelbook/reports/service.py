@@ -13,7 +13,13 @@ from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.openings import Seen, SinceOpened, found_at_openings, runs_when_notchy, since_opened
 from bevelbook.facts.parts import PartCount, parts_in_use
 from bevelbook.facts.runs import count_of
-from bevelbook.formulas.leak import NEVER_CHECKED, advice_on_water, is_scale_checked, reached_of
+from bevelbook.formulas.leak import (
+    NEVER_CHECKED,
+    advice_on_water,
+    assumed_from_day_to_day,
+    is_scale_checked,
+    reached_of,
+)
 from bevelbook.formulas.leak_rate import RunsToLimit, runs_after_last
 from bevelbook.formulas.oil_limits import limit_in_words
 from bevelbook.formulas.oil_lost_words import loss_in_words, state_of_loss
@@ -25,6 +31,7 @@ from bevelbook.formulas.runs_left_words import (
     left_by_trend_in_words,
     whole_runs,
 )
+from bevelbook.physics.weighing import ASSUMED_BETWEEN_DAYS
 from bevelbook.records.facts import DiffFacts
 from bevelbook.reports.shelf import runs_against_limit
 
@@ -158,17 +165,20 @@ def _by_mass(since: SinceOpened, leak: Leak | None) -> RunsLeft:
     state = state_of_loss(loss, leak.loss.uncertainty_g, oil, is_apart=leak.is_unclear_without_runs)
     is_wet = advice_on_water(leak.given) is not None
     said = loss_in_words(loss, leak.loss.uncertainty_g, oil, f"by run {last:g}", is_wet=is_wet)
+    assumed = assumed_from_day_to_day(leak.given)
     match state:
         case "weighings apart":
             return RunsLeft(by, limit, None, None, f"not known: {leak.judgement.reasons[0]}")
         case "none seen":
-            return RunsLeft(by, limit, max(loss, 0.0), None, said)
+            return RunsLeft(by, limit, max(loss, 0.0), None, said if assumed is None else f"{said}; {assumed}")
         case "heavier":
             return RunsLeft(by, limit, None, None, f"not known: {said}")
     if limit is None:
         return RunsLeft(by, None, loss, None, f"{said}; how much went in is not known, so no limit")
     whose = "your limit" if limits.owner == "yours" else "the proposed limit"
     so_far = f"{said}, {whose} is {limit_in_words(limit)}"
+    if assumed is not None:
+        so_far = f"{so_far}, {ASSUMED_BETWEEN_DAYS}"
     if leak.loss.verdict == "stop":
         return RunsLeft(by, limit, loss, 0.0, f"{so_far}: {NONE_LEFT}")
     if is_limit_undecided(loss, leak.loss.uncertainty_g, limit):

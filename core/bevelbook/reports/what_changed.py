@@ -10,7 +10,7 @@ from typing import Any, Final, NamedTuple
 from bevelbook.facts.diffs import BETWEEN_REASONS
 from bevelbook.facts.leak import Leak, leaks_of
 from bevelbook.facts.sql import Row, rows
-from bevelbook.formulas.leak import never_checked_in_words, water_reasons
+from bevelbook.formulas.leak import assumed_from_day_to_day, never_checked_in_words, water_reasons
 from bevelbook.formulas.oil_lost_words import UNCLEAR
 from bevelbook.records import Kind
 from bevelbook.reports.build_not_in_use import out_of_time_line
@@ -31,18 +31,18 @@ class LeakNews(NamedTuple):
     leak: Leak
 
     def line(self) -> str:
-        """The verdict with its first reason, the limit that cannot be decided, the weighings that disagree, and what
-        water in the housing did."""
+        """The verdict with its first reason, the limit that cannot be decided, the weighings that disagree, what
+        water in the housing did, and what is assumed of the scale."""
         verdict = self.leak.loss.verdict
         sign = verdict.upper() if verdict == "stop" else verdict
         disagreeing = tuple(one.words for one in self.leak.weighed.disagreeing())
         if (contradicted := self.leak.loss.contradiction) is not None:
             disagreeing = (*disagreeing, contradicted.words)
         first, *others = self.leak.judgement.reasons
-        water = water_reasons(self.leak.given)
+        beside = (*water_reasons(self.leak.given), assumed_from_day_to_day(self.leak.given))
         said = [
             first,
-            *(one for one in others if UNCLEAR in one or one in water or one.startswith(disagreeing)),
+            *(one for one in others if UNCLEAR in one or one in beside or one.startswith(disagreeing)),
         ]
         assumed = never_checked_in_words(self.leak.given)
         said += [assumed] if assumed else []

@@ -47,7 +47,7 @@ class TeamOfTruth(NamedTuple):
 
     step_g: float
     repeatability_g: float
-    day_to_day_g: float | None = None
+    day_to_day_g: float = 0.0
     oil_by_itself: bool = False
 
 
@@ -107,7 +107,7 @@ def _write_year(writer: Writer, rng: Generator, team: TeamOfTruth) -> None:
     shifts: dict[date, float] = {}
 
     def reads(true_g: float, day: date) -> float:
-        shift = shifts.setdefault(day, float(rng.normal(0.0, team.day_to_day_g or 0.0)))
+        shift = shifts.setdefault(day, float(rng.normal(0.0, team.day_to_day_g)))
         shown = true_g + shift + rng.normal(0.0, team.repeatability_g)
         return round(round(shown / team.step_g) * team.step_g, 6)
 

@@ -32,7 +32,8 @@ AT_MOST_5: Final = (0.0, 0.05)
 
 
 class Truth(NamedTuple):
-    """A diff and a scale: ``tells_s`` is how its repeatability is known, ``a_day`` how many weighings a day has."""
+    """A diff and a scale: ``tells_s`` is how its repeatability is known, ``tells_day`` whether its term from day to day
+    is, ``a_day`` how many weighings a day has."""
 
     weighings: int
     loss_g_per_run: float
@@ -40,6 +41,7 @@ class Truth(NamedTuple):
     step_g: float = 0.01
     tells_s: str = "known"
     day_g: float = 0.0
+    tells_day: bool = True
     a_day: int = 1
     start_g: float | None = None
     repeats: int = 1
@@ -81,6 +83,13 @@ def cases() -> Iterator[Case]:
             yield Case(f"one stretch detected, {name}", "5 % at most", partial(is_detected, truth=tight), AT_MOST_5)
             yield Case(f"sudden, in the first or the last, {name}", "0.1 %", partial(is_sudden, truth=tight), SELDOM)
             yield Case(f"one called odd, {name}", "0.1 %", partial(is_odd, truth=tight), SELDOM)
+    for weighings in (2, 3, 6, 10):
+        of_days = Truth(weighings, 0.0, 0.005, day_g=0.01, tells_day=False)
+        name = f"{weighings} weighings, a shift of 0.01 g a day, scale checked on one day"
+        lost = partial(loss_holds, truth=of_days._replace(loss_g_per_run=0.003))
+        yield Case(f"loss, {name}", "k = 2, one step assumed (said)", lost)
+        yield Case(f"one stretch detected, {name}", "5 % at most", partial(is_detected, truth=of_days), AT_MOST_5)
+        yield Case(f"sudden or in the last, {name}", "0.1 %", partial(is_sudden, truth=of_days), SELDOM)
     for loss in (0.004, 0.012):
         yield Case(f"runs left from two weighings, {loss:g} g a run", "k = 2", partial(runs_left_hold, loss=loss))
 
@@ -133,7 +142,7 @@ def _given(
             scale_step_g=truth.step_g,
             repeatability_g=s,
             oil_mass_g=10.0 * LIMIT_G,
-            day_to_day_g=truth.day_g,
+            day_to_day_g=truth.day_g if truth.tells_day else None,
         )
 
 

@@ -77,6 +77,7 @@ def loss_holds(rng: Generator, count: int, days: int, has_sister: bool = False) 
                 weighings=weighings,
                 scale_step_g=SCALE[0],
                 repeatability_g=SCALE[1],
+                day_to_day_g=0.0,
                 housing_material=HOUSING.material,
                 housing_mass_g=HOUSING.mass_g,
             )

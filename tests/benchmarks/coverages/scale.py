@@ -20,6 +20,7 @@ from bevelbook.formulas.scale_check import (
     judge_scale_check,
     scale_check,
     seen_between_days_g,
+    seen_on_one_day_g,
 )
 from bevelbook.physics.weighing import COVERAGE_K, ScaleNoise, dry_mass_change_seen_g, smallest_difference_seen_g
 
@@ -39,7 +40,7 @@ def cases() -> Iterator[Case]:
             yield Case(
                 f"loss of one day, s {scatter_g} g found from {count} readings",
                 "k = 2" if scatter_g > 0.2 * STEP_G else "more than 95 of 100 (said)",
-                partial(loss_holds, scatter_g=scatter_g, readings_a_day=count, days=1, day_g=0.0),
+                partial(loss_holds, scatter_g=scatter_g, readings_a_day=count, days=1, day_g=None),
                 (NEAR_95 if count >= 10 else NEAR_95_OR_FEW) if scatter_g > 0.2 * STEP_G else ABOVE_95,
             )
     for scatter_g in SCATTERS_G:
@@ -76,11 +77,24 @@ def cases() -> Iterator[Case]:
                 partial(loss_holds, scatter_g=0.005, readings_a_day=10, days=days, day_g=day_g),
                 allowed,
             )
+    for day_g in (0.0, 0.005, 0.01):
+        yield Case(
+            f"loss between days, each off by {day_g} g, found from one day",
+            "k = 2, one step assumed (said)",
+            partial(loss_holds, scatter_g=0.005, readings_a_day=10, days=1, day_g=day_g),
+            NEAR_95 if day_g == STEP_G else ABOVE_95,
+        )
     for day_g in (0.0, 0.01):
+        yield Case(
+            f"dry mass said to have changed, days off by {day_g} g, scale checked on one day",
+            "5 %",
+            partial(dry_mass_changes, noise=ScaleNoise(STEP_G, 0.005), day_g=day_g),
+            FALSE_ALARMS,
+        )
         yield Case(
             f"dry mass said to have changed, scale known, days off by {day_g} g",
             "5 %",
-            partial(dry_mass_changes, noise=ScaleNoise(STEP_G, 0.005, day_g)),
+            partial(dry_mass_changes, noise=ScaleNoise(STEP_G, 0.005, day_g), day_g=day_g),
             FALSE_ALARMS,
         )
 
@@ -101,17 +115,19 @@ def _check(
 
 
 def loss_holds(
-    rng: Generator, count: int, scatter_g: float, readings_a_day: int, days: int, day_g: float
+    rng: Generator, count: int, scatter_g: float, readings_a_day: int, days: int, day_g: float | None
 ) -> NDArray[np.bool_]:
-    """Whether loss ± 2 u holds the truth, each time with a scale that was checked just before."""
+    """Whether loss ± 2 u holds the truth, each time with a scale that was checked just before; without ``day_g`` the
+    two masses are of one day."""
     held = np.empty(count, dtype=bool)
     for turn in range(count):
-        given, found = _check(rng, scatter_g, readings_a_day, days, day_g)
+        given, found = _check(rng, scatter_g, readings_a_day, days, day_g or 0.0)
         noise = counted_noise(given, found)
         before, loss = rng.uniform(21.0, 22.0), rng.uniform(0.0, 0.3)
-        true = np.array([before, before - loss]) + rng.normal(0.0, day_g, 2)
+        true = np.array([before, before - loss]) + rng.normal(0.0, day_g or 0.0, 2)
         first, last = readings(rng, true, STEP_G, scatter_g)
-        wide = COVERAGE_K * seen_between_days_g(noise) / 1.96
+        seen_g = seen_on_one_day_g(noise) if day_g is None else seen_between_days_g(noise)
+        wide = COVERAGE_K * seen_g / 1.96
         held[turn] = abs(first - last - loss) <= wide + 1e-9
     return held
 
@@ -149,14 +165,14 @@ def deviation_holds(rng: Generator, count: int, scatter_g: float) -> list[bool]:
     return [one.repeatability_low_g <= true <= one.repeatability_high_g for one in checks]
 
 
-def dry_mass_changes(rng: Generator, count: int, noise: ScaleNoise) -> NDArray[np.bool_]:
+def dry_mass_changes(rng: Generator, count: int, noise: ScaleNoise, day_g: float) -> NDArray[np.bool_]:
     """Two dry masses of two days with nothing changed but 0 to 0.01 g of old oil left each time."""
     mass_g = rng.uniform(12.0, 13.0, count)
     assert noise.repeatability_g is not None
     shown = [
         readings(
             rng,
-            mass_g + rng.uniform(0.0, 0.01, count) + rng.normal(0.0, noise.day_to_day_g or 0.0, count),
+            mass_g + rng.uniform(0.0, 0.01, count) + rng.normal(0.0, day_g, count),
             noise.step_g,
             noise.repeatability_g,
         )
