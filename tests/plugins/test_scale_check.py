@@ -48,7 +48,7 @@ def test_repeatability_is_the_standard_deviation_of_the_readings() -> None:
     assert found.day_to_day_g is None
     assert judged.verdict == "ok"
     assert judged.reasons[0] == (
-        "it sees 0.017 g on one day, 0.033 g from one day to another (one step assumed from day to day)"
+        "it sees 0.017 g on one day, 0.032 g from one day to another (one step assumed from day to day)"
     )
     assert "from one day to another: never checked on a second day, so one step is assumed" in judged.reasons[-1]
 

@@ -1,8 +1,8 @@
 """A scale whose readings of one day are known to scatter, and of which nothing is known from day to day.
 
-All data are constructed: 22.35 g closed, 1.86 g of oil, 0.01 g steps and a repeatability of 0.005 g. A loss between days
-is seen from 1.96 sqrt(2 (0.01^2 / 12 + 0.005^2 + 0.01^2)) = 0.032 g on, with one step from day to day (this project's
-proposal), and from 0.016 g on where 0 was typed.
+All data are constructed: 22.35 g closed, 1.86 g of oil, 0.01 g steps and a repeatability of 0.005 g. A loss between
+days is seen from 1.96 sqrt(2 (0.01^2 / 12 + 0.005^2 + 0.01^2)) = 0.032 g on, with one step from day to day (this
+project's proposal), and from 0.016 g on where 0 was typed.
 """
 
 from __future__ import annotations
