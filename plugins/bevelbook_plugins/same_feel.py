@@ -22,6 +22,7 @@ from bevelbook import (
     quantity,
     record,
     refuse,
+    text,
 )
 from bevelbook.formulas.percent import percent
 from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
@@ -108,7 +109,7 @@ class FeelGiven:
         above=-273.15,
         plausible=(-20, 120),
         same_as="run_diffs.diff_temp_c",
-        heading="diff in its last run",
+        heading="diff then",
     )
     air_then_c: float | None = quantity(
         "°C",
@@ -117,7 +118,7 @@ class FeelGiven:
         above=-273.15,
         plausible=(-30, 50),
         same_as="runs.air_temp_c",
-        heading="air in its last run",
+        heading="air then",
     )
     track_then_c: float | None = quantity(
         "°C",
@@ -126,7 +127,7 @@ class FeelGiven:
         above=-273.15,
         plausible=(-20, 65),
         same_as="runs.track_temp_c",
-        heading="track in its last run",
+        heading="track then",
     )
     diff_expected_then_c: float | None = quantity(
         "°C",
@@ -135,8 +136,9 @@ class FeelGiven:
         above=-273.15,
         plausible=(-20, 120),
         same_as="expected.last_run_c",
-        heading="diff to expect in its last run",
+        heading="diff to expect then",
     )
+    run_then: str | None = text("The run in which it felt right", default=None, same_as="runs.label")
     labels: tuple[Label, ...] = listing(Label, "Oils at hand", default=(), singular="label", same_as="listings.at_hand")
 
 
@@ -262,6 +264,11 @@ def feel(given: FeelGiven) -> FeelFound:
     )
 
 
+def _in_run(given: FeelGiven, then: At) -> str:
+    """The run that the temperature then is of; nothing where that was typed by itself."""
+    return f" in run {given.run_then}" if given.run_then and then.field != "temperature_then_c" else ""
+
+
 def _off_in_words(share: float) -> str:
     if abs(share) < 0.005:
         return "as thick as needed"
@@ -272,7 +279,9 @@ def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
     then, now = temperatures(given)
     needed = f"{cst_in_words(found.viscosity_needed_cst, 4)} cSt"
     before = f"{cst_in_words(given.viscosity_cst)} cSt at {then.temperature_c:g} °C"
-    summary = f"{needed} feels at {now.temperature_c:g} °C as {before} did, both of the {then.basis}"
+    summary = (
+        f"{needed} feels at {now.temperature_c:g} °C as {before} did{_in_run(given, then)}, both of the {then.basis}"
+    )
     cautions = dict.fromkeys(
         (
             *law_cautions(given.viscosity_cst, then.temperature_c),

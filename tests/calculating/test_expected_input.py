@@ -8,7 +8,8 @@ from collections.abc import Iterator
 import pytest
 from constructed import Add, Team
 
-from bevelbook.calculating.expected_input import expected_of_builds, expected_of_forecast
+from bevelbook.calculating.calculate import bind, run
+from bevelbook.calculating.expected_input import EXPECTED_ORIGINS, expected_of_forecast, temperatures_of_builds
 from bevelbook.calculating.keep import Subject, known_of
 from bevelbook.calculating.kept_outputs import kept_outputs
 from bevelbook.calculating.named_origins import IN_USE, IN_USE_HIGH, OF_FORECAST, OF_LAST_RUN
@@ -51,7 +52,7 @@ def test_where_the_diff_was_not_measured_it_is_expected_and_the_origin_says_so(
     connection: sqlite3.Connection, unmeasured: str
 ) -> None:
     """9 + 0.5 × 22 + 0.4 × 30 = 32.0."""
-    found = dict(expected_of_builds(connection, unmeasured))
+    found = temperatures_of_builds(connection, EXPECTED_ORIGINS, unmeasured)
     value, origin = found[OF_LAST_RUN][unmeasured]
     assert value == pytest.approx(32.0, abs=0.5)
     assert origin.startswith("expected from 10 own days, 32 °C, ")
@@ -60,14 +61,16 @@ def test_where_the_diff_was_not_measured_it_is_expected_and_the_origin_says_so(
 
 
 def test_never_where_it_was_measured(connection: sqlite3.Connection, measured: str) -> None:
-    assert all(measured not in values for _, values in expected_of_builds(connection, measured))
+    assert all(
+        measured not in values for values in temperatures_of_builds(connection, EXPECTED_ORIGINS, measured).values()
+    )
 
 
 def test_a_build_that_did_not_run_takes_the_last_run_of_its_diff_but_not_what_it_felt_like(
     connection: sqlite3.Connection, team: Team, unmeasured: str
 ) -> None:
     fresh = team.build(oil_mass_g=1.86, built_on="2026-07-01")
-    found = dict(expected_of_builds(connection, fresh))
+    found = temperatures_of_builds(connection, EXPECTED_ORIGINS, fresh)
     assert found[IN_USE][fresh][0] == pytest.approx(32.0, abs=0.5)
     assert fresh not in found[OF_LAST_RUN]
 
@@ -76,7 +79,7 @@ def test_a_build_after_a_measured_run_expects_nothing(
     connection: sqlite3.Connection, team: Team, measured: str
 ) -> None:
     fresh = team.build(oil_mass_g=1.86, built_on="2026-07-01")
-    assert all(fresh not in values for _, values in expected_of_builds(connection, fresh))
+    assert all(fresh not in values for values in temperatures_of_builds(connection, EXPECTED_ORIGINS, fresh).values())
 
 
 def test_headspace_and_same_feel_take_it(connection: sqlite3.Connection, unmeasured: str) -> None:
@@ -85,6 +88,52 @@ def test_headspace_and_same_feel_take_it(connection: sqlite3.Connection, unmeasu
     assert known[OF_LAST_RUN][0] == pytest.approx(32.0, abs=0.5)
     assert known[OF_FORECAST][0] == pytest.approx(36.6, abs=0.5)
     assert "run_diffs.diff_temp_c" not in known
+
+
+def test_a_run_without_a_reading_expects_it_of_its_own_air_and_track(
+    connection: sqlite3.Connection, unmeasured: str
+) -> None:
+    """Then and now are both of the diff at the rear: 9 + 0.5 × 22 + 0.4 × 30 = 32.0 and 9 + 0.5 × 28 + 0.4 × 34 = 36.6;
+    7000 × exp(1757.1 × (1/305.15 - 1/309.75)) = 7625, by hand."""
+    (row_id,) = connection.execute("SELECT id FROM run_diffs WHERE build = ?", (unmeasured,)).fetchone()
+    subject = Subject(BY_NAME["run_diff"], row_id, "2026-06-02/1 rear")
+    texts = {"air_now_c": "28", "track_now_c": "34"}
+    known = known_of(connection, SAME_FEEL, [subject], texts)
+    assert known[OF_LAST_RUN][0] == pytest.approx(32.0, abs=0.5)
+    answer = run(SAME_FEEL, bind(SAME_FEEL, texts, known))
+    assert answer.found.viscosity_needed_cst == pytest.approx(7625, rel=0.02)
+    assert "did in run 2026-06-02/1, both of the diff" in " ".join(answer.judgement.reasons)
+    (hot,) = connection.execute("SELECT x.id FROM run_diffs x WHERE x.diff_temp_c IS NOT NULL LIMIT 1").fetchone()
+    assert OF_LAST_RUN not in known_of(connection, SAME_FEEL, [Subject(BY_NAME["run_diff"], hot, "hot")], texts)
+
+
+def test_the_temperatures_of_a_build_are_all_of_one_run(
+    connection: sqlite3.Connection, add: Add, unmeasured: str
+) -> None:
+    """A hotter run before, measured at 50 °C, is not mixed with the air and track of the last one; same-feel and
+    headspace expect the same of it."""
+    before = add("run", label="2026-06-01/1", run_on="2026-06-01", air_temp_c=33.0, track_temp_c=45.0)
+    add("run_diff", run=before, build=unmeasured, position="rear", diff_temp_c=50.0)
+    known = of(connection, SAME_FEEL, unmeasured)
+    assert (known["runs.air_temp_c"][0], known["runs.track_temp_c"][0]) == (22.0, 30.0)
+    assert known["runs.label"][0] == "2026-06-02/1"
+    assert "run_diffs.diff_temp_c" not in known
+    assert known[OF_LAST_RUN][0] == of(connection, HEADSPACE, unmeasured)[IN_USE][0] == pytest.approx(32.0, abs=0.5)
+
+
+def test_where_nothing_can_be_expected_they_are_those_of_the_last_measured_run(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    build = team.build(oil_mass_g=1.86, viscosity_cst=7000.0)
+    for day, air, diff in (("2026-06-01", 33.0, 50.0), ("2026-06-02", 22.0, None)):
+        row = add("run", label=f"{day}/1", run_on=day, air_temp_c=air)
+        add("run_diff", run=row, build=build, diff_temp_c=diff)
+    known = of(connection, SAME_FEEL, build)
+    assert (known["run_diffs.diff_temp_c"][0], known["runs.air_temp_c"][0]) == (50.0, 33.0)
+    assert known["runs.label"][0] == "2026-06-01/1"
+    typed = {"temperature_now_c": "35"}
+    answer = run(SAME_FEEL, bind(SAME_FEEL, typed, known))
+    assert "at 50 °C did in run 2026-06-01/1, both of the diff" in " ".join(answer.judgement.reasons)
 
 
 def test_oil_choice_expects_of_the_track_alone_and_not_of_a_diff(
@@ -128,4 +177,4 @@ def test_what_is_too_wide_to_choose_an_oil_by_is_not_taken(
         )
         (build,) = connection.execute("SELECT build FROM run_diffs LIMIT 1").fetchone()
         add("run_diff", run=run, build=build, position="rear", diff_temp_c=round(33 + 0.5 * air + 0.4 * track))
-    assert all(not values for _, values in expected_of_builds(connection, unmeasured))
+    assert all(not values for values in temperatures_of_builds(connection, EXPECTED_ORIGINS, unmeasured).values())

@@ -115,8 +115,8 @@ def test_the_temperature_of_the_diff_in_its_last_run_is_known(opened: Bevelbook,
     said = one_line(opened("calc", "same-feel", "--for", "rear-a", "--temperature-now", "60"))
     assert "take the 10,000" in said
     assert "points better for a rebuild" in said
-    assert "as 7,000 cSt at 38 °C did, both of the diff" in said
-    assert "diff in its last run 38 °C (run 2026-05-03/1, build rear-a/1)" in said
+    assert "as 7,000 cSt at 38 °C did in run 2026-05-03/1, both of the diff" in said
+    assert "diff then 38 °C (run 2026-05-03/1, build rear-a/1)" in said
     assert "60 °C was taken as of the diff; if it is of something else choose the basis" in said
 
 
@@ -126,11 +126,11 @@ def test_without_it_the_air_of_that_run_serves_and_that_is_said(opened: Bevelboo
         "leave it: what is in now is 7,000 cSt, 21 % thinner than needed; the 10,000, 14 % thicker than needed" in said
     )
     assert "is 7 points nearer, and labels are not more exact than 10 %" in said
-    assert "air in its last run 24 °C (run 2026-05-03/1, build rear-a/1)" in said
+    assert "air then 24 °C (run 2026-05-03/1, build rear-a/1)" in said
     assert "from air temperatures only: same rise assumed" in said
     assert "100,000" not in said, "over three times off"
     said = one_line(opened("calc", "same-feel", "--for", "rear-a", "--temperature-now", "36", "--basis", "track"))
-    assert "7,000 cSt at 31 °C did, both of the track" in said
+    assert "7,000 cSt at 31 °C did in run 2026-05-03/1, both of the track" in said
     assert opened("calc", "viscosity", "--for", "rear-a").code == 2, "the air is not the diff"
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping
-from functools import cache
-from typing import Any, Final, NamedTuple
+from collections.abc import Collection, Mapping, Sequence
+from functools import cache, cached_property
+from typing import Any, Final
 
 from bevelbook.calculating.binding import Value
 from bevelbook.calculating.named_origins import (
@@ -20,53 +20,39 @@ from bevelbook.calculating.named_origins import (
 )
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
-from bevelbook.facts.last_temperatures import last_temperatures
+from bevelbook.facts.last_temperatures import (
+    RUN,
+    TEMPERATURES,
+    RunTemperatures,
+    builds_in_runs,
+    diffs_in_runs,
+)
 from bevelbook.facts.measured_diffs import measured_diffs
-from bevelbook.facts.places import PLACE
-from bevelbook.facts.runs import RUN_ORDER
 from bevelbook.formulas.expected_temperature import WIDE_C, Expected, MeasuredPast
 from bevelbook.plugin.calculator import Formula
 from bevelbook.reading import BY_HAND, read
 
 EXPECTED: Final = "expected "
 """How the origin of an expected temperature begins: ``formulas.expected_temperature.Expected.words``."""
-EXPECTED_OF_BUILD: Final = frozenset({OF_LAST_RUN, IN_USE, IN_USE_HIGH})
-_DIFF: Final = "run_diffs.diff_temp_c"
-_WEATHER: Final = f"""
-SELECT x.build, b.diff, r.air_temp_c, r.track_temp_c, {PLACE} AS position, r.label,
-       x.diff_temp_c IS NOT NULL AS measured
-FROM builds b CROSS JOIN diffs d ON d.id = b.diff CROSS JOIN run_diffs x ON x.build = b.id
-CROSS JOIN runs r ON r.id = x.run
-WHERE (r.air_temp_c IS NOT NULL OR r.track_temp_c IS NOT NULL) {{only}} ORDER BY {RUN_ORDER}
-"""
-
-
-class _Weather(NamedTuple):
-    """Air and track of a run, and where the diff was in it."""
-
-    air_c: float | None
-    track_c: float | None
-    position: str | None
-    run: str
-    was_measured: int
-
-    @property
-    def words(self) -> str:
-        known = [
-            f"{name} {value:g} °C"
-            for name, value in (("air", self.air_c), ("track", self.track_c))
-            if value is not None
-        ]
-        return f"for {' and '.join(known)} as in run {self.run}"
+EXPECTED_ORIGINS: Final = (OF_LAST_RUN, IN_USE, IN_USE_HIGH)
+EXPECTED_OF_BUILD: Final = frozenset(EXPECTED_ORIGINS)
 
 
 class _Expecting:
     """Expectations by where a diff is in the car, from the team's measured days, read once."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
-        self._rows = measured_diffs(connection)
+        self._connection = connection
         self._pasts: dict[str | None, MeasuredPast] = {}
         self.at = cache(self._at)
+
+    @cached_property
+    def _rows(self) -> list[dict[str, Any]]:
+        return measured_diffs(self._connection)
+
+    def of(self, run: RunTemperatures) -> Expected | None:
+        """What is expected of the air and track of a run."""
+        return self.at(run.air_c, run.track_c, run.position)
 
     def _at(self, air_c: float | None, track_c: float | None, position: str | None) -> Expected | None:
         """What is expected there; None if nothing is, or too wide to choose an oil by."""
@@ -80,38 +66,80 @@ class _Expecting:
         return found._replace(value_c=round(found.value_c, 1), high_c=round(found.high_c, 1))
 
 
-def expected_of_builds(connection: sqlite3.Connection, build: str | None) -> Iterator[tuple[str, dict[str, Value]]]:
-    """By origin: the temperature of the diff in the last run of a build (by id, or of all), and in use.
+def temperatures_of_builds(
+    connection: sqlite3.Connection, columns: Collection[str], build: str | None = None
+) -> dict[str, dict[str, Value]]:
+    """By column or origin, then by build (one by id, or all): temperatures, measured or expected, all of one run.
 
-    Only builds in whose runs the diff was never measured; a build without a run of its own takes the last one of its
-    diff, unless the diff was measured in that.
+    Where ``columns`` name an expected one that is the last run in which the diff was measured or can be expected; else
+    the last that has a temperature of ``columns``. What to expect in use of a build without a run of its own is that of
+    the last run of its diff, unless the diff was measured in that.
     """
-    measured = last_temperatures(connection, _DIFF, build)
-    of_build: dict[str, _Weather] = {}
-    of_diff: dict[str, _Weather] = {}
-    only, given = ("AND b.diff = (SELECT diff FROM builds WHERE id = ?)", (build,)) if build else ("", ())
-    for one, diff, *weather_then in connection.execute(_WEATHER.format(only=only), given):
-        of_build[one] = of_diff[diff] = _Weather._make(weather_then)
-    where, asked = ("WHERE id = ?", (build,)) if build else ("", ())
-    expecting: _Expecting | None = None
-    then: dict[str, Value] = {}
-    in_use: dict[str, Value] = {}
-    high: dict[str, Value] = {}
-    for one, diff in connection.execute(f"SELECT id, diff FROM builds {where}", asked):
-        weather = of_build.get(one) or of_diff.get(diff)
-        if one in measured or weather is None or (one not in of_build and weather.was_measured):
-            continue
-        expecting = expecting or _Expecting(connection)
-        found = expecting.at(weather.air_c, weather.track_c, weather.position)
-        if found is None:
-            continue
-        origin = f"{found.words}, {weather.words}"
-        in_use[one], high[one] = Value(found.value_c, origin), Value(found.high_c, origin)
-        if one in of_build:
-            then[one] = Value(found.value_c, origin)
-    yield OF_LAST_RUN, then
-    yield IN_USE, in_use
-    yield IN_USE_HIGH, high
+    own: dict[str, list[RunTemperatures]] = {}
+    of_diff: dict[str | None, RunTemperatures] = {}
+    for one, run in builds_in_runs(connection, build):
+        own.setdefault(one, []).append(run)
+        if run.has_weather:
+            of_diff[run.diff] = run
+    found: dict[str, dict[str, Value]] = {column: {} for column in (*TEMPERATURES, RUN, *EXPECTED_ORIGINS)}
+    expecting = _Expecting(connection) if EXPECTED_OF_BUILD & set(columns) else None
+    asked = [column for column in TEMPERATURES if column in columns]
+    for one, runs in own.items():
+        if build in (None, one):
+            chosen = _last_known(runs, asked, expecting)
+            if chosen is not None:
+                _fill(found, one, *chosen)
+    if expecting is not None:
+        where, given = ("WHERE id = ?", (build,)) if build else ("", ())
+        for one, diff in connection.execute(f"SELECT id, diff FROM builds {where}", given):
+            last = None if one in own else of_diff.get(diff)
+            if last is not None and last.diff_c is None and (expected := expecting.of(last)) is not None:
+                _fill_in_use(found, one, last, expected)
+    return {column: values for column, values in found.items() if column in columns}
+
+
+def expected_of_diffs_in_runs(
+    connection: sqlite3.Connection, columns: Collection[str], run_diff: str | None = None
+) -> dict[str, dict[str, Value]]:
+    """By origin, then by the diff in a run (one by id, or all): what to expect of it where it was not measured."""
+    found: dict[str, dict[str, Value]] = {origin: {} for origin in EXPECTED_ORIGINS}
+    expecting = _Expecting(connection)
+    for one, run in diffs_in_runs(connection, run_diff).items():
+        if run.diff_c is None and (expected := expecting.of(run)) is not None:
+            found[OF_LAST_RUN][one] = Value(expected.value_c, f"{expected.words}, {run.words}")
+            _fill_in_use(found, one, run, expected)
+    return {origin: values for origin, values in found.items() if origin in columns}
+
+
+def _last_known(
+    runs: Sequence[RunTemperatures], asked: Sequence[str], expecting: _Expecting | None
+) -> tuple[RunTemperatures, Expected | None] | None:
+    """The run of a build that its temperatures are of, and what is expected of the diff where it was not measured."""
+    if expecting is not None:
+        for run in reversed(runs):
+            expected = None if run.diff_c is not None else expecting.of(run)
+            if run.diff_c is not None or expected is not None:
+                return run, expected
+    for run in reversed(runs):
+        if any(run.of(column) is not None for column in asked):
+            return run, None
+    return None
+
+
+def _fill(found: dict[str, dict[str, Value]], one: str, run: RunTemperatures, expected: Expected | None) -> None:
+    found[RUN][one] = Value(run.run, "the last run with a temperature")
+    for column in TEMPERATURES:
+        value = run.of(column)
+        if value is not None:
+            found[column][one] = Value(value, f"run {run.run}")
+    if expected is not None:
+        found[OF_LAST_RUN][one] = Value(expected.value_c, f"{expected.words}, {run.words}")
+        _fill_in_use(found, one, run, expected)
+
+
+def _fill_in_use(found: dict[str, dict[str, Value]], one: str, run: RunTemperatures, expected: Expected) -> None:
+    origin = f"{expected.words}, {run.words}"
+    found[IN_USE][one], found[IN_USE_HIGH][one] = Value(expected.value_c, origin), Value(expected.high_c, origin)
 
 
 def expected_of_forecast(

@@ -9,12 +9,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from bevelbook.calculating.binding import Value
-from bevelbook.calculating.expected_input import EXPECTED_OF_BUILD, expected_of_builds
+from bevelbook.calculating.expected_input import (
+    EXPECTED_OF_BUILD,
+    expected_of_diffs_in_runs,
+    temperatures_of_builds,
+)
 from bevelbook.calculating.kept_outputs import kept_outputs
 from bevelbook.calculating.named_origins import output_named
 from bevelbook.calculating.seal_input import FOUND_AT_OPENING
 from bevelbook.declare.vocabulary import MASS_BASES
-from bevelbook.facts.last_temperatures import TEMPERATURES, last_temperatures
+from bevelbook.facts.last_temperatures import TEMPERATURES
 from bevelbook.facts.seals_found import found_before_fitted
 from bevelbook.records import Kind
 
@@ -57,13 +61,12 @@ def _elsewhere(
     """For each column that can be known of this kind of record: its values by record id."""
     if kind.name == "build":
         for column in columns:
-            if column in TEMPERATURES:
-                taken = last_temperatures(connection, column, row_id)
-                yield column, {one: Value(value, f"run {run}") for one, (value, run) in taken.items()}
-            elif (output := output_named(column)) is not None:
+            if (output := output_named(column)) is not None:
                 yield column, kept_outputs(connection, output, row_id)
-        if EXPECTED_OF_BUILD & set(columns):
-            yield from expected_of_builds(connection, row_id)
+        if (EXPECTED_OF_BUILD | set(TEMPERATURES)) & set(columns):
+            yield from temperatures_of_builds(connection, columns, row_id).items()
+    elif kind.name == "run_diff" and EXPECTED_OF_BUILD & set(columns):
+        yield from expected_of_diffs_in_runs(connection, columns, row_id).items()
     elif kind.name == "seal_fitting" and FOUND_AT_OPENING in columns:
         seen = found_before_fitted(connection, row_id)
         yield FOUND_AT_OPENING, {one: Value(was.state, was.words) for one, was in seen.items()}

@@ -20,7 +20,7 @@ from bevelbook.declare.naming import InWords
 from bevelbook.declare.sentence import in_terms_of
 from bevelbook.facts.in_turn import RUNS, in_turn, known_in_turn
 from bevelbook.facts.openings import opened_words
-from bevelbook.facts.places import usual_place
+from bevelbook.facts.places import place_in_run, usual_place
 from bevelbook.formulas.left_out import LEFT_OUT
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Offered
@@ -97,8 +97,11 @@ def known_of(
     builds = [subject.row_id for subject in subjects if subject.kind.name == "build"]
     if RUNS in columns and len(builds) == PAIR:
         known |= known_in_turn(in_turn(connection, *builds))
-    place = usual_place(connection, builds[0]) if builds else None
-    return known | known_of_team(connection, formula, texts, place)
+    in_runs = [subject.row_id for subject in subjects if subject.kind.name == "run_diff"]
+    position = place_in_run(connection, in_runs[0]) if in_runs else None
+    if builds and position is None:
+        position = usual_place(connection, builds[0])
+    return known | known_of_team(connection, formula, texts, position)
 
 
 def _rows_of(

@@ -30,3 +30,13 @@ def usual_place(connection: sqlite3.Connection, build: str) -> str | None:
         (build,),
     ).fetchone()
     return row[0] if row else None
+
+
+def place_in_run(connection: sqlite3.Connection, run_diff: str) -> str | None:
+    """Where a diff was in a run (by the id of the diff in the run), else where it usually runs."""
+    row = connection.execute(
+        f"SELECT {PLACE} FROM run_diffs x LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff "
+        "WHERE x.id = ?",
+        (run_diff,),
+    ).fetchone()
+    return row[0] if row else None

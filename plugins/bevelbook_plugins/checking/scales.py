@@ -77,7 +77,6 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
     except InputError:
         return
     doubt, figures = doubt_about(given, found), figures_to_keep(given, found)
-    command = f"'bevelbook scale-check \"{name}\"'"
     if doubt is not None:
         odd = rows[doubt.places[0]]
         reading = quote(f"{name} {odd['thing']} on {odd['read_on']} reading {odd['place']}")
@@ -87,7 +86,7 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
             "scale_reading_odd",
             doubt.words,
             f"To leave it out: bevelbook record scale-reading {reading} --remove WHY{others}. To correct it: mass=... "
-            f"in place of --remove. If it is right: bevelbook scale-check {quote(name)} --set --yes",
+            f"in place of --remove. If it is right: bevelbook scale-check {quote(name)} --set --yes.",
         )
         return
     now = None
@@ -99,7 +98,7 @@ def _against_its_readings(rows: list[dict[str, Any]]) -> Iterator[Finding]:
             scale,
             "scale_differs_from_readings",
             f"its readings now say {figures.words}, its record {record}",
-            f"If the readings are right: {command[:-1]} --set'.",
+            f"If the readings are right: 'bevelbook scale-check {quote(name)} --set'.",
         )
 
 
