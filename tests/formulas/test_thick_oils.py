@@ -42,7 +42,7 @@ def test_between_the_curves_a_thicker_oil_stays_thicker_but_never_thicker_than_i
     assert here < viscosity_cst
     there = acts_as_cst(min(500_000.0, viscosity_cst * times), rate)
     assert there is not None
-    assert there >= here
+    assert there >= here * (1.0 - 1e-12)
 
 
 @pytest.mark.parametrize("outside", [29_999.0, 500_001.0, 1.0])

@@ -88,7 +88,18 @@ def twin(one: Calculator[Any, Any]) -> Calculator[Any, Any]:
 
 
 def _renamed_record(cls: type[Any]) -> type[Any]:
-    fields = tuple(field._replace(name=renamed(field.name)) for field in fields_of(cls))
+    fields = tuple(
+        field._replace(
+            name=renamed(field.name),
+            own_part_of=tuple(map(renamed, field.own_part_of)),
+            **{
+                link: renamed(target)
+                for link in ("uncertainty_of", "low_of", "high_of")
+                if (target := getattr(field, link)) is not None
+            },
+        )
+        for field in fields_of(cls)
+    )
     body: dict[str, Any] = {"__slots__": tuple(field.name for field in fields), "fields": fields}
     made: Any = type(f"Twin{cls.__name__}", (cls.__mro__[1],), body)
     made._slots = tuple((field.name, field.default, getattr(made, field.name).__set__) for field in fields)
