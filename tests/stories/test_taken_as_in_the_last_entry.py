@@ -72,7 +72,7 @@ def test_json_and_the_record_keep_why_a_value_is_there(team: Run) -> None:
 
 
 def test_the_scale_that_was_used_last_is_taken_for_a_mass(team: Run) -> None:
-    assert "scale" not in team("build|diff=rear-a|dry_mass=12.40").out, "none was used yet"
+    assert "  scale: " not in team("build|diff=rear-a|dry_mass=12.40").out, "none was used yet"
     assert team("scale|name=bench|step_g=0.01").code == 0
     assert team("build|diff=front-a|dry_mass=12.40|scale=bench").code == 0
     assert "scale: bench  (the one used last)" in team("weighing|build=front-a|mass=14.2", by="bert").out
@@ -80,7 +80,7 @@ def test_the_scale_that_was_used_last_is_taken_for_a_mass(team: Run) -> None:
     assert "scale: pocket  (the one you used last)" in team("weighing|build=rear-a|mass=14.2", by="bert").out
     assert "scale: bench  (the one you used last)" in team("weighing|build=rear-a|mass=14.1").out
     assert "  scale: " not in team("weighing|build=rear-a|mass=14.0|scale=").out, "left out by hand"
-    assert "scale" not in team("opening|build=rear-a|reason=leak").out, "nothing was weighed"
+    assert "  scale: " not in team("opening|build=rear-a|reason=leak").out, "nothing was weighed"
     like = team("build|diff=rear-a|dry_mass=12.41|like=front-a/1", by="bert").out
     assert "scale: bench  (carried over from front-a/1)" in like
 
