@@ -19,9 +19,10 @@ FORECAST_TRACK: Final = "forecast.track_temp_c"
 FORECAST_POSITION: Final = "forecast.position"
 FORECAST_OF: Final = "forecast.temperature_of"
 """What a typed temperature is of; a forecast of the diff is made from air and track only."""
+_LAST_RUN_IN_WORDS: Final = "expected of the air and track in its last run, where the diff was not measured"
 _IN_WORDS: Final = {
-    OF_LAST_RUN: "expected of the air and track in its last run, where the diff was not measured",
-    IN_USE: "expected of the air and track in its last run, where the diff was not measured",
+    OF_LAST_RUN: _LAST_RUN_IN_WORDS,
+    IN_USE: _LAST_RUN_IN_WORDS,
     IN_USE_HIGH: "the upper end of what is expected, where the diff was not measured",
     OF_FORECAST: "expected of that air and track, from your own measured days",
 }

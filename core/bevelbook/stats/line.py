@@ -56,6 +56,15 @@ class Reached(NamedTuple):
     g: float
 
 
+def line_of(slope: float, intercept: float, residual_sd: float, x_mean: float, s_xx: float, points: int) -> Line:
+    """A fitted line with the standard errors that follow from the scatter about it.
+
+    >>> line_of(2.0, 1.0, 0.1, 1.5, 4.0, 4).slope_error
+    0.05
+    """
+    return Line(slope, intercept, 0.0, 0.0, residual_sd, x_mean, s_xx, points).with_scatter(residual_sd)
+
+
 def straight_line(x: Sequence[float], y: Sequence[float]) -> Line:
     """Ordinary least squares of y on x (statistics.linear_regression), standard errors from n - 2 degrees of freedom.
 
@@ -78,16 +87,7 @@ def straight_line(x: Sequence[float], y: Sequence[float]) -> Line:
     scatter = fsum((other - intercept - slope * one) ** 2 for one, other in zip(x, y, strict=True))
     has_errors = count > 2 and min(y) < max(y)
     residual_sd = sqrt(scatter / (count - 2)) if has_errors else 0.0
-    return Line(
-        slope=slope,
-        intercept=intercept,
-        slope_error=residual_sd / sqrt(s_xx),
-        intercept_error=residual_sd * sqrt(1.0 / count + x_mean**2 / s_xx),
-        residual_sd=residual_sd,
-        x_mean=x_mean,
-        s_xx=s_xx,
-        points=count,
-    )
+    return line_of(slope, intercept, residual_sd, x_mean, s_xx, count)
 
 
 def t_value(degrees_of_freedom: float, confidence: float = CONFIDENCE) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import fsum, sqrt
 
-from bevelbook.stats.line import Line
+from bevelbook.stats.line import Line, line_of
 
 
 def weighted_line(x: Sequence[float], y: Sequence[float], weights: Sequence[float]) -> Line:
@@ -34,13 +34,4 @@ def weighted_line(x: Sequence[float], y: Sequence[float], weights: Sequence[floa
     intercept = y_mean - slope * x_mean
     scatter = fsum(w * (other - intercept - slope * one) ** 2 for w, one, other in zip(scaled, x, y, strict=True))
     residual_sd = sqrt(scatter / (count - 2)) if count > 2 and min(y) < max(y) else 0.0
-    return Line(
-        slope=slope,
-        intercept=intercept,
-        slope_error=residual_sd / sqrt(s_xx),
-        intercept_error=residual_sd * sqrt(1.0 / count + x_mean**2 / s_xx),
-        residual_sd=residual_sd,
-        x_mean=x_mean,
-        s_xx=s_xx,
-        points=count,
-    )
+    return line_of(slope, intercept, residual_sd, x_mean, s_xx, count)
