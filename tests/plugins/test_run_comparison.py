@@ -171,6 +171,16 @@ def test_two_runs_that_scatter_more_decide_nothing() -> None:
     assert any("2 runs against 6" in finding for finding in judged.findings)
 
 
+def test_a_group_of_at_most_half_the_runs_of_the_other_is_at_most_a_caution() -> None:
+    """Clearly apart, constructed: two runs hardly know their own scatter. With as many of each it is ok."""
+    _, far = compared(runs_of("bbabbabb", (15.50, 15.51, 15.71, 15.50, 15.51, 15.70, 15.51, 15.50)))
+    assert far.verdict == "caution"
+    assert any(one.startswith("2 runs against 6") for one in far.reasons)
+    assert not any("2 runs against 6" in one for one in far.findings)
+    _, even = compared(runs_of("abbaabba", (15.70, 15.50, 15.51, 15.71, 15.70, 15.51, 15.50, 15.71)))
+    assert even.verdict == "ok"
+
+
 def grip_days(patterns: Sequence[str]) -> tuple[TimedRun, ...]:
     """Constructed: equal builds, every day starts 0.3 s slower, gone by a factor e every two runs."""
     scatter = (0.004, -0.005, 0.003, -0.002, 0.001)

@@ -176,6 +176,8 @@ def _more_in_words(found: RunsCompared, more: int | None) -> str:
 def cautions_in_words(given: LapComparisonGiven, compared: RunsCompared) -> list[str]:
     """What makes a decided answer a caution."""
     found = []
+    if is_far_uneven(compared):
+        found.append(uneven_in_words(compared))
     if compared.standing == "not alone":
         found.append(
             "as timed it is not decided, and one came before the other on the whole: the answer rests on a steady "
@@ -194,6 +196,23 @@ def cautions_in_words(given: LapComparisonGiven, compared: RunsCompared) -> list
     if given.also_changed is not None and given.also_changed.casefold() not in NOTHING_ELSE:
         found.append(f"also changed: {given.also_changed}; the difference is from all of it together")
     return found
+
+
+def is_far_uneven(compared: RunsCompared) -> bool:
+    """Whether one group has at most half the runs of the other: its own scatter is then hardly known."""
+    few, many = sorted(counts_by_group(compared.runs))
+    return 2 * few <= many
+
+
+def uneven_in_words(compared: RunsCompared) -> str:
+    """What groups of different size do to the interval; empty where they are alike or there is none."""
+    a, b = counts_by_group(compared.runs)
+    if a == b or compared.difference is None:
+        return ""
+    return (
+        f"{a} runs against {b}: if the fewer ones also scatter three times as much, their interval holds the truth "
+        "in as little as 90 % instead of 95 %; run as many of each"
+    )
 
 
 def _orders(compared: RunsCompared) -> str:
@@ -269,12 +288,8 @@ def findings_in_words(given: LapComparisonGiven, compared: RunsCompared) -> tupl
         )
     if compared.standing == "open":
         findings.append(LOOKING)
-    a, b = counts_by_group(compared.runs)
-    if a != b and compared.difference is not None:
-        findings.append(
-            f"{a} runs against {b}: if the fewer ones also scatter three times as much, their interval holds the truth "
-            "in as little as 90 % instead of 95 %; run as many of each"
-        )
+    if (uneven := uneven_in_words(compared)) and not (compared.is_decided and is_far_uneven(compared)):
+        findings.append(uneven)
     if compared.odd and given.odd_times == LEAVE_OUT:
         times = ", ".join(f"{one.run.time_s:.3f} s of {label_of(given, one.run.group)}" for one in compared.odd)
         findings.append(f"left out as far off the others: {times}")
