@@ -37,6 +37,7 @@ Standing = Literal[
     "not alone",
     "if steady",
     "in blocks",
+    "far uneven",
     "decided",
 ]
 """What the runs allow to say; see :func:`standing_of`."""
@@ -84,7 +85,7 @@ class RunsCompared(NamedTuple):
     @property
     def is_decided(self) -> bool:
         """Whether it can be said which is faster, if only with a caution."""
-        return self.standing in ("decided", "in blocks", "if steady", "not alone")
+        return self.standing in ("decided", "far uneven", "in blocks", "if steady", "not alone")
 
 
 def certain_runs(given: LapComparisonGiven) -> list[TimedRun]:
@@ -155,6 +156,7 @@ def standing_of(model: DriftModel, plain: Interval, fault: str | None, hides_sca
     if steady   decided, but not if the drift bent, or (a single a b b a) nothing shows whether it did
     in blocks   decided, but all of one group was run before all of the other: anything that jumped once, at the change
                 (a battery, rubber on the track), looks the same
+    far uneven  decided, but one group has at most half the runs of the other, so that its scatter is hardly known
     decided     anything else
 
     Simulated for equal builds in all 210 orders of five to eight runs (2,000 each; no drift, 0.05 s a run, grip that
@@ -180,7 +182,10 @@ def standing_of(model: DriftModel, plain: Interval, fault: str | None, hides_sca
     bent = model.bent
     if bent is None or not bent.decided or bent.value * found.value <= 0.0:
         return "if steady"
-    return "in blocks" if is_in_blocks(model.runs) else "decided"
+    if is_in_blocks(model.runs):
+        return "in blocks"
+    few, many = sorted(counts_by_group(model.runs))
+    return "far uneven" if 2 * few <= many else "decided"
 
 
 def _check_enough(given: LapComparisonGiven, runs: Sequence[TimedRun], has_laps: bool) -> None:

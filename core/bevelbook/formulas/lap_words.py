@@ -176,8 +176,6 @@ def _more_in_words(found: RunsCompared, more: int | None) -> str:
 def cautions_in_words(given: LapComparisonGiven, compared: RunsCompared) -> list[str]:
     """What makes a decided answer a caution."""
     found = []
-    if is_far_uneven(compared):
-        found.append(uneven_in_words(compared))
     if compared.standing == "not alone":
         found.append(
             "as timed it is not decided, and one came before the other on the whole: the answer rests on a steady "
@@ -188,6 +186,8 @@ def cautions_in_words(given: LapComparisonGiven, compared: RunsCompared) -> list
             f"all of one was run before all of the other ({_orders(compared)}): anything that changed once in between, "
             f"such as a battery or rubber on the track, looks the same; {RUN_IN_TURN}, to be sure"
         )
+    if compared.standing == "far uneven":
+        found.append(uneven_in_words(compared))
     if compared.standing == "if steady":
         found.append(
             "if the drift was not steady, such as grip that comes in fast and levels off, it is not decided; one turn "
@@ -196,12 +196,6 @@ def cautions_in_words(given: LapComparisonGiven, compared: RunsCompared) -> list
     if given.also_changed is not None and given.also_changed.casefold() not in NOTHING_ELSE:
         found.append(f"also changed: {given.also_changed}; the difference is from all of it together")
     return found
-
-
-def is_far_uneven(compared: RunsCompared) -> bool:
-    """Whether one group has at most half the runs of the other: its own scatter is then hardly known."""
-    few, many = sorted(counts_by_group(compared.runs))
-    return 2 * few <= many
 
 
 def uneven_in_words(compared: RunsCompared) -> str:
@@ -288,7 +282,7 @@ def findings_in_words(given: LapComparisonGiven, compared: RunsCompared) -> tupl
         )
     if compared.standing == "open":
         findings.append(LOOKING)
-    if (uneven := uneven_in_words(compared)) and not (compared.is_decided and is_far_uneven(compared)):
+    if (uneven := uneven_in_words(compared)) and compared.standing != "far uneven":
         findings.append(uneven)
     if compared.odd and given.odd_times == LEAVE_OUT:
         times = ", ".join(f"{one.run.time_s:.3f} s of {label_of(given, one.run.group)}" for one in compared.odd)
