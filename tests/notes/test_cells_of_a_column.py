@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from bevelbook.declare.fields import field_of
-from bevelbook.notes.columns import TYPED, Cells, Evidence, Fault, Settled, UndecidedError, settle, unsettled
+from bevelbook.notes.cells import SheetNumber
+from bevelbook.notes.columns import Cells, Evidence, Fault, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.reading import Options
 from bevelbook.records.track import Run
@@ -66,7 +67,7 @@ def test_an_option_goes_before_what_the_cells_prove() -> None:
 
 
 def test_a_number_of_a_workbook_proves_nothing() -> None:
-    assert seen("dry_mass_g", f"{TYPED}9.52").proofs == set()
+    assert seen("dry_mass_g", SheetNumber("9.52")).proofs == set()
     assert seen("dry_mass_g", "9.52").proofs == {"."}
 
 
@@ -92,9 +93,9 @@ def test_cells_that_cannot_be_read_prove_nothing_and_stop_nothing() -> None:
         # both marks are proven: each cell goes by its own
         (("9,52", "9.5214", "9.521"), None, 4),
         # what a workbook holds as a number needs no mark, and its noise is not a digit
-        ((f"{TYPED}9.52",), None, 2),
-        ((f"{TYPED}14.260000000000002",), ",", 2),
-        ((f"{TYPED}14",), None, 0),
+        ((SheetNumber("9.52"),), None, 2),
+        ((SheetNumber("14.260000000000002"),), ",", 2),
+        ((SheetNumber("14"),), None, 0),
     ],
 )
 def test_the_most_decimals_of_a_mass_in_grams_are_the_step_of_the_scale(
@@ -192,10 +193,10 @@ def test_the_sane_range_holds_at_its_bounds_and_may_be_left_by_option() -> None:
 
 
 def test_typed_numbers_and_days_are_taken_as_they_are() -> None:
-    assert value("viscosity_cst", f"{TYPED}100.5") == 100.5
-    assert value("dry_mass_g", f"{TYPED}9.5", Settled(unit="mg")).reason == "out_of_range", "9.5 mg"
-    assert value("result_note", f"{TYPED}12") == "12"
-    assert value("date", f"{TYPED}45336") == "2024-02-14"
+    assert value("viscosity_cst", SheetNumber("100.5")) == 100.5
+    assert value("dry_mass_g", SheetNumber("9.5"), Settled(unit="mg")).reason == "out_of_range", "9.5 mg"
+    assert value("result_note", SheetNumber("12")) == "12"
+    assert value("date", SheetNumber("45336")) == "2024-02-14"
 
 
 def test_a_day_says_what_it_leaves_out_and_today_is_the_last_one() -> None:
@@ -252,7 +253,7 @@ def test_a_column_of_whole_numbers_takes_no_others(cell: str, found: int | str |
 
 
 def test_a_number_of_a_workbook_does_not_end_the_look_at_its_column() -> None:
-    cells = [f"{TYPED}{number}" for number in range(20)]
+    cells = [SheetNumber(str(number)) for number in range(20)]
     assert seen("dry_mass_g", *cells, "21,5").proofs == {","}
 
 

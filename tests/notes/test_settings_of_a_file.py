@@ -12,7 +12,7 @@ import pytest
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes import workbook
-from bevelbook.notes.columns import TYPED
+from bevelbook.notes.cells import SheetNumber
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.headings import Heading, matched
 from bevelbook.notes.note_columns import NAMES
@@ -177,11 +177,11 @@ def test_a_profile_of_everything_said_is_read_back_as_it_was() -> None:
         ("=A1", "=A1"),
         (True, "TRUE"),
         (False, "FALSE"),
-        (7, f"{TYPED}7"),
-        (7.0, f"{TYPED}7"),
-        (7.25, f"{TYPED}7.25"),
-        (1e15, f"{TYPED}1000000000000000.0"),
-        (999999999999999.0, f"{TYPED}999999999999999"),
+        (7, SheetNumber("7")),
+        (7.0, SheetNumber("7")),
+        (7.25, SheetNumber("7.25")),
+        (1e15, SheetNumber("1000000000000000.0")),
+        (999999999999999.0, SheetNumber("999999999999999")),
         (date(2024, 2, 14), "2024-02-14"),
         (datetime(2024, 2, 14), "2024-02-14"),
         (datetime(2024, 2, 14, 18, 30), "2024-02-14T18:30:00"),
@@ -256,7 +256,7 @@ def test_rejected_rows_have_the_units_above_them_and_why_behind_them() -> None:
     stage.add_left(
         [
             (7, "rejected", "too_many_fields", None, None, "5 fields.", ["2026-05-02", "a", "1", "9.5", "more"]),
-            (5, "rejected", "date_unparseable", "date", "x", None, ["x", "a", "1", f"{TYPED}9.5"]),
+            (5, "rejected", "date_unparseable", "date", "x", None, ["x", "a", "1", SheetNumber("9.5")]),
             (2, "skipped", "units_row", None, None, None, ["", "", "", "g"]),
             (3, "skipped", "blank", None, None, None, ["", "", "", ""]),
             (6, "rejected", "too_few_fields", None, None, "1 field.", ["y"]),

@@ -16,7 +16,7 @@ import pytest
 
 from bevelbook.declare.errors import InputError
 from bevelbook.notes import workbook
-from bevelbook.notes.columns import TYPED
+from bevelbook.notes.cells import SheetNumber
 from bevelbook.notes.decoding import unpacked
 
 Run = Callable[..., Any]
@@ -206,12 +206,12 @@ def test_a_workbook_that_breaks_off_while_it_is_opened_is_refused(
         ("x", "x"),
         (True, "TRUE"),
         (False, "FALSE"),
-        (7, f"{TYPED}7"),
-        (7.0, f"{TYPED}7"),
-        (7.25, f"{TYPED}7.25"),
-        (-1e14, f"{TYPED}-100000000000000"),
-        (1e15, f"{TYPED}1000000000000000.0"),
-        (1e16, f"{TYPED}1e+16"),
+        (7, SheetNumber("7")),
+        (7.0, SheetNumber("7")),
+        (7.25, SheetNumber("7.25")),
+        (-1e14, SheetNumber("-100000000000000")),
+        (1e15, SheetNumber("1000000000000000.0")),
+        (1e16, SheetNumber("1e+16")),
         (datetime(2026, 5, 3), "2026-05-03"),
         (datetime(2026, 5, 3, 18, 30), "2026-05-03T18:30:00"),
         (date(2026, 5, 3), "2026-05-03"),

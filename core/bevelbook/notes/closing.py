@@ -15,6 +15,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.notes.cells import kept_cells
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
 from bevelbook.notes.corrected_lines import corrected_rows, is_of, is_of_rejects
 from bevelbook.notes.headings import Heading
@@ -139,10 +140,7 @@ def _open_ones(connection: sqlite3.Connection, note_file: str, *, of_others: boo
         f"AND r.note_file {'<>' if of_others else '='} ? ORDER BY r.note_file, r.line, r.id",
         (note_file,),
     )
-    return [
-        _Open(row[0], row[1], row[2], row[3], [str(cell) for cell in json.loads(row[4])], row[5], row[6])
-        for row in found
-    ]
+    return [_Open(row[0], row[1], row[2], row[3], kept_cells(row[4]), row[5], row[6]) for row in found]
 
 
 def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
@@ -153,7 +151,7 @@ def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
     if place is None:
         return
     for one in stage.left("rejected"):
-        cells = [str(cell) for cell in json.loads(one.raw)]
+        cells = kept_cells(one.raw)
         if place < len(cells) and cells[place].strip().isdecimal():
             yield _Corrected(one.line, int(cells[place]), cells, False)
 
@@ -203,7 +201,7 @@ def _in_the_sheet_itself(
     found: dict[str, tuple[int, bool]] = {}
     again: dict[tuple[str, ...], list[int]] = {}
     for one in stage.left("rejected"):
-        again.setdefault(tuple(json.loads(one.raw)), []).append(one.line)
+        again.setdefault(tuple(kept_cells(one.raw)), []).append(one.line)
     waiting: list[_Open] = []
     for reject in rejects:
         lines = again.get(tuple(reject.cells))

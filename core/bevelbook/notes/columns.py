@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
+from bevelbook.notes.cells import SheetNumber
 from bevelbook.notes.wording import worded
 from bevelbook.reading import Options, ReadingError, implausible, read_choice, read_text
 from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
@@ -22,8 +23,6 @@ from bevelbook.reading.numbers import (
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import converted, scale_of
 
-TYPED: Final = "\ue000"
-"""Marks a number that a workbook holds as a number: it needs no guessing and proves nothing about typed text."""
 CACHED_SPELLINGS: Final = 100_000
 LONGEST_CACHED: Final = 60
 _TEMPERATURES: Final = {"C": "°C", "F": "°F", "K": "K"}
@@ -78,9 +77,9 @@ class Evidence:
         self._seen |= new
         judge = self._look_at_day if self.field.kind == "date" else self._look_at_number
         for text in new:
-            if text[:1] == TYPED:
+            if isinstance(text, SheetNumber):
                 if self.field.is_number:
-                    self._count_decimals(f"{float(text[1:]):.9g}", ".", None)
+                    self._count_decimals(f"{float(text):.9g}", ".", None)
                 continue
             try:
                 judge(text)
@@ -265,7 +264,7 @@ class Cells(dict[str, object]):
     def _text(self, text: str) -> object:
         if has_control_character(text):
             refuse_control_characters(self.field, text)
-        return read_text(text[1:] if text[:1] == TYPED else text)
+        return read_text(str(text))
 
     def _choice(self, text: str) -> object:
         refuse_control_characters(self.field, text)
@@ -290,7 +289,7 @@ class Cells(dict[str, object]):
 
     def _day(self, text: str) -> object:
         refuse_control_characters(self.field, text)
-        plain = text[1:] if text[:1] == TYPED else text
+        plain = str(text)
         days = days_of(self.field, plain, self.options.date_base)
         if days is None:
             return None
@@ -304,11 +303,10 @@ class Cells(dict[str, object]):
 
     def _number(self, text: str) -> object:
         refuse_control_characters(self.field, text)
-        if text[:1] == TYPED:
-            value, plain = float(text[1:]), text[1:]
-            unit = ""
+        plain = str(text)
+        if isinstance(text, SheetNumber):
+            value, unit = float(plain), ""
         else:
-            plain = text
             parts = parts_of(self.field, text)
             if parts is None:
                 return None
@@ -335,9 +333,8 @@ class Cells(dict[str, object]):
         if not isinstance(value, float):
             return value
         if not value.is_integer():
-            plain = text.removeprefix(TYPED)
             wanted = wanted_in_words(self.field)
-            raise fault(self.field, "number_unparseable", "not a whole number", plain, wanted=wanted)
+            raise fault(self.field, "number_unparseable", "not a whole number", str(text), wanted=wanted)
         return int(value)
 
     def _want_certainty(self) -> None:

@@ -14,6 +14,7 @@ import zlib
 from typing import BinaryIO, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.wording import with_option
 from bevelbook.reading.options import ReadingOption
 
@@ -39,11 +40,26 @@ class Decoding(NamedTuple):
 
 
 class FileRejected(InputError):
-    """A structural fault: the whole file is rejected and nothing is stored. ``code`` is the file's reason."""
+    """A structural fault: the whole file is rejected and nothing is stored. ``code`` is the file's reason.
+
+    ``questions`` are what a person may answer so that it can be imported after all.
+    """
+
+    questions: tuple[FileQuestion, ...] = ()
 
 
-def rejected(code: str, what: str, *, line: int | None = None, found: str | None = None, remedy: str) -> FileRejected:
-    return FileRejected(what, code=code, place=Place(line=line), found=found, remedy=remedy)
+def rejected(
+    code: str,
+    what: str,
+    *,
+    line: int | None = None,
+    found: str | None = None,
+    remedy: str,
+    questions: tuple[FileQuestion, ...] = (),
+) -> FileRejected:
+    fault = FileRejected(what, code=code, place=Place(line=line), found=found, remedy=remedy)
+    fault.questions = questions
+    return fault
 
 
 def decoding_of(file: BinaryIO, encoding: str | None = None, *, pack: bool = False) -> Decoding:

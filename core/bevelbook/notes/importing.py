@@ -63,6 +63,7 @@ def import_notes(
             read_into(stage, source, settings, report, tell)
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
+        report.questions = [*fault.questions]
         return report
     decoding = source.decoding
     before = Bulk(connection, note_file=file_id(decoding.sha256), stamp=now_utc(), by=by, dry=True)

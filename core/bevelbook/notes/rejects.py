@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from pathlib import Path
 
 from bevelbook.declare.errors import DatabaseError, Place
+from bevelbook.notes.cells import kept_cells
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
-from bevelbook.notes.columns import TYPED
 from bevelbook.notes.headings import Heading, folded
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.staging import Stage
@@ -54,12 +53,12 @@ def rejects_text(stage: Stage, heading: Heading) -> str:
     writer.writerow([*(heading.cells[place] for place in own), *REJECT_FILE_COLUMNS])
     for one in stage.left("skipped"):
         if one.reason == "units_row":
-            row = _evened(json.loads(one.raw), width)
+            row = _evened(kept_cells(one.raw), width)
             writer.writerow([*(row[place] for place in own), *("" for _ in REJECT_FILE_COLUMNS)])
     for one in stage.left("rejected"):
         if one.reason == LOOKS_CHANGED:
             continue
-        cells = json.loads(one.raw)
+        cells = kept_cells(one.raw)
         row = _evened(cells, width)
         words = f"{one.reason}: {one.words or ''}".strip()
         writer.writerow([*(row[place] for place in own), str(one.line), words, one.column or "", *cells[width:]])
@@ -67,4 +66,4 @@ def rejects_text(stage: Stage, heading: Heading) -> str:
 
 
 def _evened(row: list[str], width: int) -> list[str]:
-    return [cell.removeprefix(TYPED) for cell in (row + [""] * width)[:width]]
+    return (row + [""] * width)[:width]

@@ -14,6 +14,7 @@ from bevelbook.display.table import table_lines
 from bevelbook.notes.changed_rows import Answer, ChangedRow
 from bevelbook.notes.closing import Closed
 from bevelbook.notes.placed_again import PlacedAgain
+from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.wording import WHERE_CHANGED, settles, typed
 from bevelbook.reading.options import ReadingOption
 
@@ -189,6 +190,8 @@ class Report:
     columns: dict[str, str] = field(default_factory=dict)
     settled_by_option: set[str] = field(default_factory=set)
     """The reasons of cells that an option or a profile would settle; others with the same reason may be impossible."""
+    questions: list[FileQuestion] = field(default_factory=list)
+    """What a person may answer so that more of the file comes in, or with less assumed."""
 
     @property
     def exit_code(self) -> int:
@@ -220,6 +223,7 @@ class Report:
             "rejects": [one.__dict__ for one in self.rejections],
             "rejects_file": self.rejects_file,
             "columns": self.columns,
+            "questions": [one.as_dict() for one in self.questions],
         }
         if self.rows is not None:
             found["rows"] = self.rows

@@ -10,7 +10,7 @@ from operator import add, sub
 from typing import Final, NamedTuple
 
 from bevelbook.formulas.mass_agreement import EXACT_G, is_mismatch, mass_fault, mass_gap_g
-from bevelbook.notes.columns import TYPED, Cells, Fault
+from bevelbook.notes.columns import Cells, Fault
 from bevelbook.notes.decoding import rejected
 from bevelbook.notes.headings import Heading, beside, folded, matched
 from bevelbook.notes.note_columns import MASSES, NAMES
@@ -175,8 +175,7 @@ class RowReader:
             )
 
     def _rejected(self, row: Row, line: int, fault: Fault) -> LeftRow:
-        value = fault.value.removeprefix(TYPED)
-        return LeftRow(line, "rejected", fault.reason, fault.column, value or None, fault.words, row)
+        return LeftRow(line, "rejected", fault.reason, fault.column, fault.value or None, fault.words, row)
 
     def _balance(
         self, columns: Mapping[str, list[object]], lines: Sequence[int], faults: Mapping[int, Fault]
@@ -229,7 +228,7 @@ class RowReader:
         if place is None:
             return
         for index, row in enumerate(rows):
-            text = trimmed(row[place].removeprefix(TYPED))
+            text = trimmed(row[place])
             if (kept is None or kept[index]) and text.isascii() and text.isdecimal():
                 yield lines[index], int(text), row
 
@@ -243,6 +242,6 @@ class RowReader:
         for index, line in enumerate(lines):
             if kept is not None and not kept[index]:
                 continue
-            cells = {head: text.removeprefix(TYPED) for head, texts in columns if trimmed(text := texts[index])}
+            cells = {head: text for head, texts in columns if trimmed(text := texts[index])}
             if cells:
                 yield line, json.dumps(cells, ensure_ascii=False)

@@ -115,7 +115,7 @@ def cells_on(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]
     """The rows of a file on these lines, cell by cell as imported."""
     found: dict[int, list[str]] = {}
     for block in rows_below(source) if lines else ():
-        found |= {line: list(row) for row, line in zip(block.rows, block.lines, strict=False) if line in lines}
+        found |= {line: [*map(str, row)] for row, line in zip(block.rows, block.lines, strict=False) if line in lines}
     return found
 
 

@@ -9,7 +9,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
 from bevelbook.declare.errors import InputError
-from bevelbook.notes.columns import TYPED
+from bevelbook.notes.cells import SheetNumber
 from bevelbook.notes.decoding import CHUNK, Decoding, rejected
 from bevelbook.notes.table import BLOCK_ROWS, Block, Row
 
@@ -123,9 +123,9 @@ def _text(value: Any) -> str:
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
     if isinstance(value, int):
-        return f"{TYPED}{value}"
+        return SheetNumber(str(value))
     if isinstance(value, float):
-        return f"{TYPED}{int(value) if value.is_integer() and abs(value) < 1e15 else repr(value)}"
+        return SheetNumber(str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value))
     if isinstance(value, datetime):
         return value.date().isoformat() if value.time() == time(0) else value.isoformat(timespec="seconds")
     if isinstance(value, date):

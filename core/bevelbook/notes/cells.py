@@ -1,0 +1,43 @@
+"""Cells as a table gives them: text, or a number that a sheet holds as a number."""
+
+from __future__ import annotations
+
+import json
+from typing import Final, cast
+
+_OLD_MARK: Final = "\ue000"
+"""What stood before a number of a workbook in rows kept by version 0.1.0."""
+
+
+class SheetNumber(str):
+    """A number that a sheet holds as a number: its decimal mark needs no guessing and proves nothing about typed text.
+
+    The text is its digits with a decimal point. ``unit`` is what the number format of the cell shows behind it, as
+    written there; empty if it shows none. Equal only to another number of a sheet with the same unit, so that a typed
+    text with the same digits is read for itself.
+
+    >>> SheetNumber("12.5") == "12.5", SheetNumber("59", "°F") == SheetNumber("59"), str(SheetNumber("7", "g"))
+    (False, False, '7')
+    """
+
+    __slots__ = ("unit",)
+    unit: str
+
+    def __new__(cls, digits: str, unit: str = "") -> SheetNumber:
+        made = super().__new__(cls, digits)
+        made.unit = unit
+        return made
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, SheetNumber) and str.__eq__(self, other) and self.unit == other.unit
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash((SheetNumber, str.__hash__(self), self.unit))
+
+
+def kept_cells(raw: str) -> list[str]:
+    """The cells of a row as they were kept in JSON."""
+    return [str(cell).removeprefix(_OLD_MARK) for cell in cast("list[object]", json.loads(raw))]
