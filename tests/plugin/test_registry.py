@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
+from types import ModuleType
 
+import pluggy
 import pytest
 from conftest import Outcome
 
 from bevelbook.declare.errors import BevelbookError, UnknownNameError
+from bevelbook.plugin import registry as registries
+from bevelbook.plugin.hookspecs import PROJECT, hookimpl
 from bevelbook.plugin.registry import GROUP, Registry, load
 
 GOOD = """
@@ -163,3 +167,37 @@ def test_two_plugin_files_of_a_name_that_is_taken_are_loaded_all_the_same(tmp_pa
     assert registry.failures == []
     assert set(registry.calculators) == {"blend", "doubling"}
     assert [origin.plugin for _, origin in registry.plugins()] == ["blend", "blend"]
+
+
+def test_the_names_of_a_plugin_are_passed_over_just_where_the_library_finds_no_hook() -> None:
+    """Against pluggy itself: the installed plugins, and a module with a mark on all that may carry one."""
+
+    class Held:
+        @hookimpl
+        def bound(self) -> None: ...
+
+        @hookimpl
+        def __call__(self) -> None: ...
+
+        @hookimpl
+        def __getattr__(self, name: str) -> object:
+            return {"specname": name}
+
+    odd = ModuleType("odd")
+    odd.plain = lambda: None  # type: ignore[attr-defined]
+    odd.marked = hookimpl(lambda: None)  # type: ignore[attr-defined]
+    odd.renamed = hookimpl(lambda: None, specname="bevelbook_charts")  # type: ignore[attr-defined]
+    odd.static = staticmethod(odd.marked)  # type: ignore[attr-defined]
+    odd.static_marked = hookimpl(staticmethod(lambda: None))  # type: ignore[attr-defined]
+    odd.of_class = classmethod(odd.marked)  # type: ignore[attr-defined]
+    odd.held, odd.bound, odd.cls = Held(), Held().bound, Held  # type: ignore[attr-defined]
+    ours, theirs = registries.PluginManager(PROJECT), pluggy.PluginManager(PROJECT)
+    found = {}
+    for module in (odd, *(point.load() for point in entry_points(group=GROUP))):
+        for name in dir(module):
+            found[module, name] = ours.parse_hookimpl_opts(module, name)
+            assert found[module, name] == theirs.parse_hookimpl_opts(module, name), (module, name)
+    assert {name for (module, name), mark in found.items() if module is odd and mark} == {
+        "marked", "renamed", "static", "static_marked", "of_class", "bound",
+    }  # fmt: skip
+    assert sum(mark is not None for mark in found.values()) > len(entry_points(group=GROUP))

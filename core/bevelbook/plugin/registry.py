@@ -4,9 +4,9 @@ working."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
-from types import ModuleType
+from types import FunctionType, MethodType, ModuleType
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import pluggy
@@ -31,6 +31,9 @@ GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"
 HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
 
+_MARK: Final = f"{PROJECT}_impl"
+_BOUND: Final = (MethodType, classmethod, staticmethod)
+
 T = TypeVar("T")
 
 
@@ -51,11 +54,23 @@ class Offered(NamedTuple):
     origin: Origin
 
 
+class PluginManager(pluggy.PluginManager):
+    """Passes over whatever in a module cannot carry the mark of a hook: looking at each name in full takes ten times
+    as long as all else that loading a plugin does."""
+
+    def parse_hookimpl_opts(self, plugin: Any, name: str) -> pluggy.HookimplOpts | None:
+        if type(plugin) is ModuleType:
+            held = vars(plugin).get(name)
+            if not isinstance(held, _BOUND) and not (isinstance(held, FunctionType) and _MARK in vars(held)):
+                return None
+        return super().parse_hookimpl_opts(plugin, name)
+
+
 class Registry:
     """What the loaded plugins offer, by name, and what was left out."""
 
     def __init__(self) -> None:
-        self._manager = pluggy.PluginManager(PROJECT)
+        self._manager = PluginManager(PROJECT)
         self._manager.add_hookspecs(hookspecs)
         self._origins: dict[str, Origin] = {}
         self._origins_of_charts: dict[str, Origin] = {}
@@ -328,10 +343,12 @@ def _faults_of_table(offer: object, held: dict[str, DataSet]) -> tuple[str, ...]
     return ()
 
 
-def _installed() -> Iterable[EntryPoint]:
+@cache
+def _installed() -> tuple[EntryPoint, ...]:
+    """The entry points of this environment, read once in a process: that takes as long as loading them all."""
     from importlib.metadata import entry_points
 
-    return entry_points(group=GROUP)
+    return tuple(entry_points(group=GROUP))
 
 
 def _load_folder(registry: Registry, folder: Path) -> None:
