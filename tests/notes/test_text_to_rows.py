@@ -9,7 +9,8 @@ import pytest
 
 from bevelbook.declare.errors import InputError
 from bevelbook.notes.decoding import FileRejected, decoding_of, unpacked
-from bevelbook.notes.headings import find_heading, heading_in, matched, own_map, units_in
+from bevelbook.notes.headings import matched, own_map
+from bevelbook.notes.layout import find_heading, heading_in, units_in
 from bevelbook.notes.table import Block, TextTable, height, hinted_delimiter, sample_of, sample_rows
 
 HEADING = ["date", "diff", "dry_mass_g"]

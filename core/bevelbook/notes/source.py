@@ -9,7 +9,8 @@ from typing import BinaryIO, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.decoding import Decoding, decoding_of
-from bevelbook.notes.headings import Heading, check_heading, find_heading, units_in
+from bevelbook.notes.headings import Heading
+from bevelbook.notes.layout import check_heading, find_heading, heading_in, no_heading, units_in
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.table import Block, NoteTable, Row, TextTable, sample_of
@@ -59,8 +60,6 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
 
         decoding = workbook_decoding(file, pack=pack)
         table = WorkbookTable(file)
-        from bevelbook.notes.headings import heading_in, no_heading
-
         first = next(table.blocks(60), Block([], range(0), []))
         heading = heading_in(first.rows, own=settings.columns, line=settings.header_line, delimiter=",")
         if heading is None:
