@@ -27,7 +27,7 @@ from bevelbook.manual.text import page_lines
 from bevelbook.manual.topics import TOPICS, page_of
 from bevelbook.manual.units import spellings
 from bevelbook.notes.note_columns import COLUMNS
-from bevelbook.notes.report import OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
+from bevelbook.notes.report import ALSO_REJECTED, OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reading.units import AMBIGUOUS, DYNAMIC_VISCOSITY, QUANTITIES, WEIGHT_NUMBERS
 from bevelbook.records import FACTS, KINDS
@@ -231,7 +231,8 @@ def test_every_code_that_is_raised_is_explained_and_no_other(registry: Registry)
     assert raised - listed_codes - set(REASONS) == set()
     assert listed_codes - raised == set(PATTERN_CODES)
     assert listed_codes & set(REASONS) == set(VALUE_CODES), "what a command says of a value, an import says of a cell"
-    assert set(terms_of(page_of("errors", registry))) == listed_codes | (set(REASONS) - set(SKIPPED))
+    of_imports = set(REASONS) - set(SKIPPED) | set(ALSO_REJECTED)
+    assert set(terms_of(page_of("errors", registry))) == listed_codes | of_imports
 
 
 def test_codes_that_are_made_of_a_name_are_explained() -> None:

@@ -7,7 +7,7 @@ from typing import Final
 from bevelbook.manual.contents import CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.field_words import facts_of_field
 from bevelbook.notes.note_columns import COLUMNS
-from bevelbook.notes.report import OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
+from bevelbook.notes.report import ALSO_REJECTED, OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
 
 CORRECT_ROW: Final = "Correct the row in the file of rejected rows and import that file."
 CORRECT_FILE: Final = "Correct the file and import it again."
@@ -56,7 +56,7 @@ def import_page() -> ManualPage:
 
 def rejecting() -> list[str]:
     """The codes that reject a row or a file."""
-    return [code for code in REASONS if code not in SKIPPED]
+    return [code for code in REASONS if code not in SKIPPED or code in ALSO_REJECTED]
 
 
 def reason_entry(code: str) -> ManualEntry:

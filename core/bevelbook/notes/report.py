@@ -69,6 +69,7 @@ REASONS: Final = {
     "repeated_header": "the same heading again",
     "units_row": "a row with the columns' units",
     "sep_hint": "a line that only names the delimiter",
+    "end_mark": "the mark that old programs put at the end of a file",
     "changed_later": "a row that was taken, and that a later state of the sheet changed",
 }
 SKIPPED: Final = (
@@ -79,9 +80,12 @@ SKIPPED: Final = (
     "repeated_header",
     "summary_row",
     "footer",
+    "end_mark",
     "changed_later",
 )
 """Reasons for lines that are not rows of notes; all others reject a row or the file."""
+ALSO_REJECTED: Final = ("summary_row",)
+"""Reasons for skipped lines that reject a line where it is not certain."""
 OF_A_FILE: Final = frozenset(
     {
         "duplicate_header",

@@ -14,16 +14,13 @@ from bevelbook.notes.columns import Cells, Fault
 from bevelbook.notes.decoding import rejected
 from bevelbook.notes.headings import Heading, beside, folded, matched
 from bevelbook.notes.note_columns import MASSES, NAMES
+from bevelbook.notes.summaries import DOUBTED, is_certain, sums_up
 from bevelbook.notes.table import Block, Row
-from bevelbook.reading.faults import trimmed
+from bevelbook.reading.faults import has_control_character, trimmed
 
-_SUMMARY: Final = frozenset(
-    (
-        *("total", "totals", "sum", "sums", "subtotal", "grand total", "count", "σ", "∑"),
-        *("average", "averages", "avg", "mean", "median", "min", "minimum", "max", "maximum"),
-    )
-)
 _MALFORMED: Final = "there is text after a closing quote. Double a quote that belongs to the text."
+_END_OF_FILE: Final = "\x1a"
+"""What old programs write as the last character of a text (Ctrl-Z)."""
 
 
 Watched = Sequence[tuple[Callable[[Sequence[str]], None], int]]
@@ -68,6 +65,7 @@ class RowReader:
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
         self.header_cells = tuple(folded(cell) for cell in heading.cells)
+        self.places_of = dict(self.places)
 
     def read(self, block: Block) -> Taken:
         left = [LeftRow(line, "rejected", reason, None, None, _MALFORMED, ()) for line, reason in block.broken]
@@ -85,6 +83,8 @@ class RowReader:
             name: list(map(self.cells[name].__getitem__, turned[place])) for name, place in self.places
         }
         faults = self._faults(columns)
+        for index in self._summed_up(turned, columns, faults):
+            faults[index] = Fault("summary_row", "diff", turned[self.places_of["diff"]][index], DOUBTED)
         if faults:
             for index in sorted(faults):
                 left.append(self._left_out(rows[index], lines[index], faults[index]))
@@ -109,6 +109,29 @@ class RowReader:
                     if value.__class__ is Fault and index not in faults:
                         faults[index] = value
         return faults
+
+    def _summed_up(
+        self, turned: Sequence[Sequence[str]], columns: Mapping[str, list[object]], faults: Mapping[int, Fault]
+    ) -> list[int]:
+        """The rows with a day, without a builder, and with a word such as total where the diff should be."""
+        if "diff" not in columns:
+            return []
+        labels = {label for label in set(columns["diff"]) if isinstance(label, str) and sums_up(label)}
+        if not labels:
+            return []
+        return [
+            index
+            for index, label in enumerate(columns["diff"])
+            if isinstance(label, str)
+            and label in labels
+            and index not in faults
+            and not self._cell([texts[index] for texts in turned], "builder")
+        ]
+
+    def _cell(self, row: Sequence[str], name: str) -> str:
+        """What a row has in a column; empty if it has none."""
+        place = self.places_of.get(name)
+        return trimmed(row[place]) if place is not None and place < len(row) else ""
 
     def _evened(self, rows: list[Row], lines: Sequence[int], left: list[LeftRow]) -> tuple[list[Row], list[int]]:
         """Rows of the heading's width; the others are explained in ``left``."""
@@ -139,13 +162,13 @@ class RowReader:
         if skipped:
             return skipped
         if len(filled) == 1 and len(row) == 1:
-            return LeftRow(0, "skipped", "footer", None, filled[0], None, row)
+            return self._single(row, filled[0])
         words = f"{len(row)} fields, and the heading has {self.width}. Add the missing cells."
         return LeftRow(0, "rejected", "too_few_fields", None, None, words, row)
 
     def _left_out(self, row: Row, line: int, fault: Fault) -> LeftRow:
         """A row with a cell that was not accepted: blank, a repeated heading, a sum, or a rejected row."""
-        if fault.column in ("date", "diff"):
+        if fault.column in ("date", "diff") and fault.reason != "summary_row":
             skipped = self._skipped(row, line)
             if skipped:
                 return skipped
@@ -158,9 +181,32 @@ class RowReader:
         if tuple(folded(cell) for cell in row[: self.needed]) == self.header_cells[: self.needed]:
             return LeftRow(line, "skipped", "repeated_header", None, None, None, row)
         self._check_header_changed(row, filled, line)
-        if filled[0].rstrip(":. ").casefold() in _SUMMARY:
-            return LeftRow(line, "skipped", "summary_row", None, filled[0], None, row)
-        return None
+        return self._summary(row, filled, line)
+
+    def _summary(self, row: Row, filled: Sequence[str], line: int) -> LeftRow | None:
+        """A row that sums up others: the word is where the day or the diff should be, or comes first where both are
+        missing. Never by the name of a builder."""
+        day, diff = self._cell(row, "date"), self._cell(row, "diff")
+        if self._cell(row, "builder"):
+            return None
+        word = next((cell for cell in (day, diff) if sums_up(cell)), "")
+        if not word and not day and not diff and sums_up(filled[0]):
+            word = filled[0]
+        if not word:
+            return None
+        if not (day and word == diff) and is_certain(cell for cell in filled if cell != word):
+            return LeftRow(line, "skipped", "summary_row", None, word, None, row)
+        column = "diff" if word == diff else "date"
+        return LeftRow(line, "rejected", "summary_row", column, word, DOUBTED, row)
+
+    def _single(self, row: Row, text: str) -> LeftRow:
+        """A line with a single text: a footer, unless it is a mark of the end of the file, or was never written."""
+        if not text.strip(_END_OF_FILE):
+            return LeftRow(0, "skipped", "end_mark", None, None, None, row)
+        if has_control_character(text):
+            words = "control characters and nothing else to read: the end of the file may be lost. Save it again."
+            return LeftRow(0, "rejected", "control_character", None, text, words, row)
+        return LeftRow(0, "skipped", "footer", None, text, None, row)
 
     def _check_header_changed(self, row: Row, filled: Sequence[str], line: int) -> None:
         own = {folded(c.heading): c.field.name for c in self.heading.columns if c.field}

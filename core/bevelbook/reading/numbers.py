@@ -361,7 +361,7 @@ def is_spreadsheet_error(plain: str) -> bool:
     """Whether a text is what a spreadsheet shows for a broken cell, or one too narrow."""
     if plain[0] == "#":
         word = plain[1:]
-        return not word.strip("#") or word.rstrip("!?").replace("/", "").isalnum()
+        return not word.strip("#") or (word[0].isalpha() and word.rstrip("!?").replace("/", "").isalnum())
     return plain.lower().startswith("err:")
 
 
