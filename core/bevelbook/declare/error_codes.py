@@ -145,6 +145,7 @@ VALUE_CODES: Final = {
     "date_incomplete": ErrorCode("no day, no month or no year", "Write the whole day, such as 2026-05-03."),
     "date_invalid": ErrorCode("there is no such day in the calendar", "Look at the day and the month."),
     "date_unparseable": ErrorCode("not a date in any known form", "Write it as 2026-05-03, or as today."),
+    "ditto_mark": ErrorCode("a name that only points to the one above", "Write the name out."),
     "dynamic_viscosity_needs_density": ErrorCode(
         "cP, cps, mPa·s and Pa·s are units of dynamic viscosity; cSt is kinematic, and they differ by the density",
         "Divide mPa·s by the density in g/cm3 and give the result in cSt.",

@@ -8,9 +8,10 @@ from typing import Final, NamedTuple
 from bevelbook.declare.fields import Field
 from bevelbook.notes.cells import SheetNumber
 from bevelbook.notes.wording import worded
-from bevelbook.reading import Options, ReadingError, implausible, read_choice, read_text
+from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
 from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
 from bevelbook.reading.faults import fault, has_control_character
+from bevelbook.reading.labels import in_plain_signs, read_label, refuse_ditto
 from bevelbook.reading.numbers import (
     ambiguous,
     check_bounds,
@@ -89,7 +90,10 @@ class Evidence:
     def look_at_names(self, cells: Iterable[str]) -> None:
         """Remember the spellings of a text column in the order of the file."""
         for text in dict.fromkeys(cells):
-            plain = read_text(text)
+            try:
+                plain = read_label(self.field, text)
+            except ReadingError:
+                continue
             if plain and len(self.spellings) < CACHED_SPELLINGS:
                 self.spellings.setdefault(plain)
 
@@ -101,6 +105,7 @@ class Evidence:
                 self.proofs.add(days.proof)
 
     def _look_at_number(self, text: str) -> None:
+        text = in_plain_signs(text)
         parts = parts_of(self.field, text)
         if parts is None:
             return
@@ -237,7 +242,7 @@ class Cells(dict[str, object]):
             "whole": self._whole,
             "date": self._day,
             "choice": self._choice,
-        }.get(field.kind, self._text)
+        }.get(field.kind, self._label if names_record(field) else self._text)
 
     def trim(self) -> None:
         """Forget all spellings once there are many. Called between blocks, since findings are looked up by spelling."""
@@ -253,6 +258,7 @@ class Cells(dict[str, object]):
                 value = Fault("missing_required", self.field.name, text, f"{self.field.words} is missing. Fill it in.")
                 self.faulty = True
         except ReadingError as error:
+            error = self._as_ditto(error, text)
             value = Fault(error.code, self.field.name, text, worded(error))
             self.faulty = True
             if error.settled_by is not None:
@@ -261,14 +267,27 @@ class Cells(dict[str, object]):
             self[text] = value
         return value
 
+    def _as_ditto(self, error: ReadingError, text: str) -> ReadingError:
+        """The same fault, or that the cell only points to the one above."""
+        try:
+            refuse_ditto(self.field, text)
+        except ReadingError as ditto:
+            return ditto
+        return error
+
     def _text(self, text: str) -> object:
         if has_control_character(text):
             refuse_control_characters(self.field, text)
         return read_text(str(text))
 
+    def _label(self, text: str) -> object:
+        if has_control_character(text):
+            refuse_control_characters(self.field, text)
+        return read_label(self.field, str(text))
+
     def _choice(self, text: str) -> object:
         refuse_control_characters(self.field, text)
-        word = self.words.get(text.strip().casefold())
+        word = self.words.get(text.strip().casefold()) or self.words.get(in_plain_signs(text).casefold())
         if word is not None:
             return word
         try:

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field
+from bevelbook.declare.unseen import without_unseen
 from bevelbook.notes.note_columns import BY_NAME, NAMES, REJECT_FILE_COLUMNS, SYNONYMS, WITH_UNIT
 from bevelbook.reading.faults import trimmed
 from bevelbook.reading.units import names_unit
@@ -55,13 +56,13 @@ def folded(heading: str) -> str:
     >>> folded(" Dry_Mass ")
     'dry mass'
     """
-    plain = unicodedata.normalize("NFC", trimmed(heading)).casefold()
+    plain = unicodedata.normalize("NFC", without_unseen(trimmed(heading))).casefold()
     return " ".join(plain.replace("_", " ").replace(".", " ").split())
 
 
 def matched(heading: str, place: int, own: Mapping[str, str]) -> Column:
     """The column that a heading names; ``own`` maps folded headings to canonical names, or to ``ignore``."""
-    plain = unicodedata.normalize("NFC", trimmed(heading))
+    plain = unicodedata.normalize("NFC", without_unseen(trimmed(heading)))
     if not plain:
         return Column(place, "", None)
     low = folded(plain)

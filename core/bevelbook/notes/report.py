@@ -30,6 +30,7 @@ REASONS: Final = {
     "date_incomplete": "no day, no month or no year",
     "date_invalid": "no such day in the calendar",
     "date_unparseable": "not a date in any known form",
+    "ditto_mark": "a cell that only says: the same as above",
     "duplicate_header": "two columns with the same name or meaning",
     "dynamic_viscosity_needs_density": "cP, cps, mPa·s, Pa·s are dynamic; cSt needs a density",
     "empty_file": "no bytes",

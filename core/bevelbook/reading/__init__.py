@@ -9,6 +9,7 @@ from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.errors import near_misses
 from bevelbook.declare.fields import LARGEST, Field, fields_of
 from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError, fault, trimmed
+from bevelbook.reading.labels import in_plain_signs, read_label
 from bevelbook.reading.measured import Measured, split_measured
 from bevelbook.reading.numbers import (
     ambiguous,
@@ -34,6 +35,7 @@ __all__ = [
     "ReadingError",
     "comma_in_words",
     "implausible",
+    "names_record",
     "outside_sane_range",
     "read",
     "read_choice",
@@ -95,6 +97,8 @@ def read(field: Field, text: str, options: Options = DEFAULT) -> Any:
         value = read_choice(field, text)
     elif field.kind == "listing":
         return tuple(read_listing_item(field, one, options) for one in text.split())
+    elif names_record(field):
+        value = read_label(field, text)
     else:
         value = read_text(text)
     if value is None and field.required:
@@ -218,10 +222,15 @@ def read_text(text: str) -> str | None:
     return unicodedata.normalize("NFC", plain)
 
 
+def names_record(field: Field) -> bool:
+    """Whether a text of this field is the name of a record: a reference, or a column of notes that names one."""
+    return field.kind == "reference" or (field.filling is not None and field.filling.named is not None)
+
+
 def read_choice(field: Field, text: str) -> str | None:
     """One of the field's choices in any case, with blanks, dashes and underscores treated the same. Raises
     ReadingError."""
-    plain = trimmed(text)
+    plain = in_plain_signs(text)
     if plain in field.choices:
         return plain
     low = _folded(plain)

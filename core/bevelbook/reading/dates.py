@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, trimmed
+from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption
 
 _DAY_ZERO: Final = {1900: 693594, 1904: 695056}
@@ -57,7 +58,7 @@ class Days(NamedTuple):
 
 def days_of(field: Field, text: str, date_base: int | None = None) -> Days | None:
     """All readings of a text as a day; None if it says that there is none. Raises ReadingError."""
-    plain = trimmed(text)
+    plain = in_plain_signs(text)
     if plain.lower() in NUMBER_MISSING:
         return None
     if plain[0] == "=":

@@ -54,5 +54,8 @@ def trimmed(text: str) -> str:
 
 
 def has_control_character(text: str) -> bool:
-    """Whether a control character other than tab and line break is in the text."""
-    return not text.isprintable() and any((c < " " and c not in "\t\n\r") or "\x7f" <= c <= "\x9f" for c in text)
+    """Whether a control character other than tab and line break is in the text, or half of a surrogate pair, which no
+    file can hold."""
+    return not text.isprintable() and any(
+        (c < " " and c not in "\t\n\r") or "\x7f" <= c <= "\x9f" or "\ud800" <= c <= "\udfff" for c in text
+    )

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
 from bevelbook.reading.faults import NUMBER_MISSING, ReadingError, fault, has_control_character, trimmed
+from bevelbook.reading.labels import in_plain_signs
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import UnitError, UnitScale, converted, names_unit, scale_of
 
@@ -52,7 +53,7 @@ class Parts(NamedTuple):
 
 def parts_of(field: Field, text: str) -> Parts | None:
     """Split a text; None if it says that there is no value. Raises ReadingError with the reason code."""
-    plain = trimmed(text)
+    plain = in_plain_signs(text)
     if plain.lower() in NUMBER_MISSING:
         return None
     sign, start = 1.0, 0
@@ -354,6 +355,9 @@ def _not_a_number(field: Field, plain: str) -> ReadingError:
         )
     if _starts_with_word(low, _BOUNDS) or _is_range(low):
         return fault(field, "range_not_value", "a range or a bound", plain, wanted=f"one value, {wanted}")
+    if any(character.isdecimal() and not character.isascii() for character in plain):
+        what = "its digits are not 0 to 9"
+        return fault(field, "number_unparseable", what, plain, wanted=wanted, remedy="Write it with the digits 0 to 9.")
     return fault(field, "number_unparseable", "not a number", plain, wanted=wanted)
 
 

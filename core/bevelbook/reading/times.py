@@ -6,7 +6,8 @@ import re
 from typing import Final
 
 from bevelbook.declare.fields import Field
-from bevelbook.reading.faults import NUMBER_MISSING, fault, trimmed
+from bevelbook.reading.faults import NUMBER_MISSING, fault
+from bevelbook.reading.labels import in_plain_signs
 
 WANTED: Final = "a time of day such as 14:05 or 2:05 pm"
 _WRITTEN: Final = re.compile(
@@ -20,7 +21,7 @@ def read_time(field: Field, text: str) -> str | None:
 
     Hours count from 0 to 23, with am or pm from 1 to 12. Raises ReadingError.
     """
-    plain = trimmed(text)
+    plain = in_plain_signs(text)
     if plain.lower() in NUMBER_MISSING:
         return None
     found = _WRITTEN.fullmatch(plain)

@@ -1,0 +1,121 @@
+"""Names of diffs, people, oils and venues, and what else is written in a cell, without what only marks it as text."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from bevelbook.declare.fields import Field
+from bevelbook.declare.unseen import without_unseen
+from bevelbook.reading.faults import TEXT_MISSING, fault, trimmed
+
+_PAIRS: Final = {'"': '"', "'": "'", "“": "”", "„": "“”", "”": "”", "‘": "’", "‚": "‘’", "’": "’", "＂": "＂"}
+"""An opening quotation mark with those that may close it."""
+_MAY_BE_WRAPPED: Final = frozenset((*_PAIRS, "="))
+_EQUALS_QUOTED: Final = r'=\s*"((?:[^"]|"")*)"'
+_SHORT_WORD: Final = r"'[a-z]{1,2}[\s-]"
+"""``'s-Hoek``, ``'t Veld``: here the apostrophe is part of the name."""
+_DITTO_MARKS: Final = frozenset("\"'“”„‟‘’‚‛«»‹›〃″′‴＂＇〝〞〟`´¨")
+_BESIDE_DITTO: Final = frozenset("-–—−‐‑‒― \t\u00a0.|")
+_LONGEST_DITTO: Final = 40
+_DITTO_WORDS: Final = frozenset(
+    (
+        *(",,", "↓", "⇓", "々", "仝", "同上"),
+        *("do.", "dº", "ditto", "dito", "dto", "dto.", "idem", "ídem", "id.", "same", "same as above", "as above"),
+        *("see above", "wie oben", "siehe oben", "s.o.", "s. o.", "dsgl.", "desgl.", "come sopra", "c.s.", "igual"),
+    )
+)
+"""In lower case: English, and the languages whose profiles come with the project."""
+
+
+def plain_label(text: str) -> str:
+    """A name as it was meant: trimmed, accents composed (NFC), without characters that nobody sees, and without what
+    only marks text: an apostrophe before it, ``="..."``, one pair of quotation marks around all of it.
+
+    >>> [plain_label(text) for text in (' "K-01"', '="007"', "'007", "K-01\\u200f", '3"', "'t Veld")]
+    ['K-01', '007', '007', 'K-01', '3"', "'t Veld"]
+    """
+    plain = _unwrapped(text)
+    if plain[:1] == "'" and len(plain) > 1 and not re.match(_SHORT_WORD, plain) and not is_ditto(plain):
+        return plain[1:].strip()
+    return plain
+
+
+def _unwrapped(text: str) -> str:
+    plain = text.strip()
+    if not plain.isascii():
+        from unicodedata import normalize
+
+        plain = normalize("NFC", without_unseen(trimmed(plain))).strip()
+    return _inside(plain) if plain[:1] in _MAY_BE_WRAPPED else plain
+
+
+def _inside(plain: str) -> str:
+    found = re.fullmatch(_EQUALS_QUOTED, plain, re.DOTALL)
+    if found:
+        return found[1].replace('""', '"').strip()
+    inner = plain[1:-1].strip()
+    closing = _PAIRS.get(plain[:1], "")
+    if inner and plain[-1] in closing and not is_ditto(plain):
+        return plain if any(mark in inner for mark in (plain[0], *closing)) else inner
+    return plain
+
+
+def is_ditto(text: str) -> bool:
+    """Whether a cell only says that it is the same as the cell above.
+
+    >>> [is_ditto(text) for text in ('"', "''", '-"-', "〃", "do.", "Do", "-", "")]
+    [True, True, True, True, True, False, False, False]
+    """
+    plain = trimmed(text)
+    if not plain or len(plain) > _LONGEST_DITTO:
+        return False
+    marks = frozenset(plain)
+    if marks <= _DITTO_MARKS | _BESIDE_DITTO:
+        return bool(marks & _DITTO_MARKS)
+    return without_unseen(plain).strip(" ()\"'“”").casefold() in _DITTO_WORDS
+
+
+def refuse_ditto(field: Field, text: str) -> None:
+    """Raise ReadingError (ditto_mark) for a cell that only points to the one above."""
+    if is_ditto(text):
+        raise fault(
+            field,
+            "ditto_mark",
+            "it only says that it is the same as above",
+            text,
+            wanted=field.words,
+            remedy="Write it out.",
+        )
+
+
+def read_label(field: Field, text: str) -> str | None:
+    """A name as people mean it: :func:`plain_label`. None for an empty text, "-" or "n/a". Raises ReadingError
+    (ditto_mark) for one that only points to the name above."""
+    plain = plain_label(text)
+    if plain.lower() in TEXT_MISSING:
+        return None
+    refuse_ditto(field, plain)
+    return plain
+
+
+def in_plain_signs(text: str) -> str:
+    """A number, day, time or choice in plain signs: without characters that nobody sees, without ``="..."`` or a pair
+    of quotation marks around it, and with full-width signs narrow.
+
+    Superscripts and fractions stay as they are, so that 10³ is not taken for 103.
+
+    Source: Unicode Character Database, decomposition mappings <wide>, <narrow> and <square>.
+
+    >>> [in_plain_signs(text) for text in ("２２．１", "１０，０００", "10³", '="1.35"')]
+    ['22.1', '10,000', '10³', '1.35']
+    """
+    plain = _unwrapped(text)
+    return plain if plain.isascii() else "".join(map(_plain_sign, plain)).strip()
+
+
+def _plain_sign(character: str) -> str:
+    from unicodedata import decomposition, normalize
+
+    is_form = decomposition(character).startswith(("<wide>", "<narrow>", "<square>"))
+    return normalize("NFKC", character) if is_form else character
