@@ -76,7 +76,7 @@ def test_a_kept_file_with_settings_is_read_with_them_to_see_which_rows_it_holds(
     with closing(sqlite3.connect(db)) as connection:
         connection.row_factory = sqlite3.Row
         (first, last) = (row[0] for row in connection.execute("SELECT id FROM note_files ORDER BY read_at"))
-        held = held_rows.held_by_others(connection, first)
+        held = held_rows.held_by_others(connection, [first])
         own = {row[0] for row in connection.execute("SELECT id FROM builds WHERE note_file = ?", (first,))}
     assert {row_id for table, row_id in held if table == "builds"} >= own
     assert set(held.values()) == {(last, 2), (last, 4)}

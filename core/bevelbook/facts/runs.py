@@ -7,6 +7,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.facts.day_order import first_run_first, last_run_first
+from bevelbook.records.kept_file_names import called_file_sql
 
 RUNS_OF_A_RUN: Final = "coalesce(r.runs, 1)"
 """How many runs are in the row ``r`` of ``runs``."""
@@ -100,11 +101,13 @@ def runs_at_weighing_sql(weighing: str, runs: RunsFrom = RECORDS) -> str:
 def _was_before_sql(row: str, weighing: str) -> str:
     """Whether a run or weighing of the weighing's own day was before it.
 
-    Of one sheet of notes the one whose line is above (files of one name are versions of one sheet), of two written by
-    hand the one that was written first. Nothing says how rows of two sheets, or a row and what was written by hand, go
-    together: then the weighing ended the day.
+    Of one sheet of notes the one whose line is above (files called the same are versions of one sheet), of two written
+    by hand the one that was written first. Nothing says how rows of two sheets, or a row and what was written by hand,
+    go together: then the weighing ended the day.
     """
-    sheet, of_weighing = (f"(SELECT name FROM note_files WHERE id = {one}.note_file)" for one in (row, weighing))
+    sheet, of_weighing = (
+        f"(SELECT {called_file_sql('nf')} FROM note_files nf WHERE nf.id = {one}.note_file)" for one in (row, weighing)
+    )
     return (
         f"CASE WHEN {row}.note_file IS NULL AND {weighing}.note_file IS NULL "
         f"THEN {row}.created_at <= {weighing}.created_at "

@@ -15,6 +15,7 @@ from bevelbook.facts.places import PLACE, PLACE_FROM
 from bevelbook.records import KINDS, Order
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.facts import BuildFacts, DiffFacts
+from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.records.note_row import NoteRow
 from bevelbook.records.track import Run, RunDiff
 
@@ -262,7 +263,7 @@ def _note_branch(root: str, joins: str, build: str, where: str, made: str) -> st
             cell = f"{alias}.{kind.label}"
         selected.append(f'{cell} AS "{column.name}"')
     return f"""
-SELECT nf.name AS file, {root}.note_line AS line, {root}.note_file AS note_file,
+SELECT {called_file_sql("nf")} AS file, {root}.note_line AS line, {root}.note_file AS note_file,
        {f",{chr(10)}       ".join(selected)},
        {made} AS made, b.id AS build, w.id AS weighing, r.id AS run
 FROM {joins}

@@ -9,17 +9,18 @@ from typing import Final
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.records import BY_NAME
+from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store import entries
 from bevelbook.store.lookup import label_of
 from bevelbook.store.record_names import with_kind
 
-_BEFORE: Final = """
-SELECT 'run', r.id, r.run_on, b.label, b.built_on, d.label, f.name, x.note_line
+_BEFORE: Final = f"""
+SELECT 'run', r.id, r.run_on, b.label, b.built_on, d.label, {called_file_sql("f")}, x.note_line
 FROM builds b CROSS JOIN run_diffs x ON x.build = b.id CROSS JOIN runs r ON r.id = x.run
 JOIN diffs d ON d.id = b.diff JOIN note_files f ON f.id = x.note_file
 WHERE b.diff IN (SELECT value FROM json_each(:diffs)) AND r.run_on < b.built_on AND :entry IN (b.version, r.version)
 UNION ALL
-SELECT 'weighing', w.id, w.weighed_on, b.label, b.built_on, d.label, f.name, w.note_line
+SELECT 'weighing', w.id, w.weighed_on, b.label, b.built_on, d.label, {called_file_sql("f")}, w.note_line
 FROM builds b CROSS JOIN weighings w ON w.build = b.id
 JOIN diffs d ON d.id = b.diff JOIN note_files f ON f.id = w.note_file
 WHERE b.diff IN (SELECT value FROM json_each(:diffs)) AND w.weighed_on < b.built_on

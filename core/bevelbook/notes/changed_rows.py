@@ -21,6 +21,7 @@ from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.notes_of_stage import notes_of
 from bevelbook.notes.row_read_back import DIGITS, HeldCells, cells_of
 from bevelbook.notes.staging import Stage
+from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.ids import content_id
 
 CHANGED_LATER: Final = "changed_later"
@@ -141,7 +142,7 @@ class _NewRow(NamedTuple):
 
 
 def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
-    """The staged rows that look like earlier rows, changed. Writes nothing."""
+    """The staged rows that look like earlier rows, changed; ``name`` is what the file is called. Writes nothing."""
     if not bulk.holds_notes or _is_settled(bulk):
         return FoundChanges()
     unknown, known = array("Q"), array("Q")
@@ -181,7 +182,8 @@ def _changing_files(bulk: Bulk, but: Mapping[str, str]) -> dict[str, str]:
     """The files that changed earlier rows, by id with their name: those rows are not found by their own id, which is
     of what they were first."""
     found = bulk.connection.execute(
-        "SELECT id, name FROM note_files WHERE id <> ? AND id IN (SELECT closed_by FROM note_rejects WHERE reason = ?)",
+        f"SELECT id, {called_file_sql('note_files')} FROM note_files WHERE id <> ? "
+        "AND id IN (SELECT closed_by FROM note_rejects WHERE reason = ?)",
         (bulk.note_file, CHANGED_LATER),
     )
     return {file: name for file, name in found if file not in but}
@@ -200,7 +202,9 @@ def _is_settled(bulk: Bulk) -> bool:
 
 def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> dict[str, str]:
     """The files that are earlier states of a sheet, by id with their name."""
-    kept = bulk.connection.execute("SELECT id, name, accepted FROM note_files WHERE id <> ?", (bulk.note_file,))
+    kept = bulk.connection.execute(
+        f"SELECT id, {called_file_sql('note_files')}, accepted FROM note_files WHERE id <> ?", (bulk.note_file,)
+    )
     named: dict[str, str] = {}
     others: dict[str, str] = {}
     few = False

@@ -25,6 +25,7 @@ from bevelbook.notes.staging import Stage
 from bevelbook.reading import ReadingError, read_text
 from bevelbook.reading.dates import days_of
 from bevelbook.records import BY_NAME as BY_NAME_OF_KIND
+from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.kept_past import keep_past
 
 _ALIKE_SHARE: Final = 0.5
@@ -45,7 +46,7 @@ class Closed(NamedTuple):
 
 
 class _Open(NamedTuple):
-    """A rejected row that nothing closed yet."""
+    """A rejected row that nothing closed yet; ``file`` is what its kept file is called."""
 
     id: str
     note_file: str
@@ -54,6 +55,12 @@ class _Open(NamedTuple):
     cells: list[str]
     reason: str
     column: str | None
+    name: str
+    part: str | None
+
+    def is_of_sheet(self, name: str) -> bool:
+        """Whether a file is, by its name, the one of the rejected rows of this row's sheet."""
+        return is_of(name, self.name, self.part)
 
 
 class _Corrected(NamedTuple):
@@ -80,13 +87,13 @@ def close_rejects(
     for row in _corrected(stage, heading):
         best = max(
             (one for one in open_ones.values() if one.line == row.of_line and _is_it(one, row, heading, name)),
-            key=lambda one: (is_of(name, one.file), _alike(one.cells, row.cells), one.note_file),
+            key=lambda one: (one.is_of_sheet(name), _alike(one.cells, row.cells), one.note_file),
             default=None,
         )
         if best is not None:
             found[best.id] = (row.line, row.is_taken)
             del open_ones[best.id]
-    same = [one for one in open_ones.values() if one.file == name]
+    same = [one for one in open_ones.values() if one.file == source.called]
     if same:
         found |= _in_the_sheet_itself(connection, stage, source, note_file, same, changing)
     keep_past(
@@ -101,20 +108,22 @@ def close_rejects(
     return tuple(Closed(rows, file) for file, rows in counts.items())
 
 
-def close_by_kept(connection: sqlite3.Connection, heading: Heading, note_file: str, name: str) -> None:
+def close_by_kept(connection: sqlite3.Connection, source: NoteSource, note_file: str) -> None:
     """Close the rejected rows of a file that a kept file of its rejected rows brought in corrected before, inside the
     caller's transaction: it is in the database again after it was taken back, or in a later state.
     """
     rejects = _open_ones(connection, note_file, of_others=False)
     kept = connection.execute("SELECT id, name FROM note_files WHERE id <> ? ORDER BY read_at, id", (note_file,))
-    files = [row[0] for row in kept if is_of_rejects(row[1]) and is_of(row[1], name)] if rejects else []
+    files = (
+        [row[0] for row in kept if is_of_rejects(row[1]) and is_of(row[1], source.name, source.part)] if rejects else []
+    )
     found: dict[str, tuple[str, int]] = {}
     for file in files:
         left = {row[0] for row in connection.execute("SELECT line FROM note_rejects WHERE note_file = ?", (file,))}
         for line, (of_line, cells) in corrected_rows(connection, file).items():
             row = _Corrected(line, of_line, list(cells), True)
             for one in rejects if line not in left else ():
-                if one.line == of_line and one.id not in found and _is_it(one, row, heading, one.file):
+                if one.line == of_line and one.id not in found and _is_it(one, row, source.heading, one.name):
                     found[one.id] = (file, line)
     connection.executemany(
         "UPDATE note_rejects SET closed_by = ?, closed_line = ? WHERE id = ?",
@@ -134,13 +143,13 @@ def closed_since(connection: sqlite3.Connection, note_file: str) -> int:
 def _open_ones(connection: sqlite3.Connection, note_file: str, *, of_others: bool = True) -> list[_Open]:
     """The open rejected rows of all other files, or those of this one."""
     found = connection.execute(
-        "SELECT r.id, r.note_file, f.name, r.line, r.raw, r.reason, r.column_name "
+        f"SELECT r.id, r.note_file, {called_file_sql('f')}, r.line, r.raw, r.reason, r.column_name, f.name, f.part "
         "FROM note_rejects r JOIN note_files f ON f.id = r.note_file "
         "WHERE r.status = 'rejected' AND r.closed_by IS NULL "
         f"AND r.note_file {'<>' if of_others else '='} ? ORDER BY r.note_file, r.line, r.id",
         (note_file,),
     )
-    return [_Open(row[0], row[1], row[2], row[3], kept_cells(row[4]), row[5], row[6]) for row in found]
+    return [_Open(row[0], row[1], row[2], row[3], kept_cells(row[4]), *row[5:]) for row in found]
 
 
 def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
@@ -165,7 +174,7 @@ def _is_it(one: _Open, row: _Corrected, heading: Heading, name: str) -> bool:
         return True
     if _without(_wrong(one), heading, one.cells) == _without(_wrong(one), heading, row.cells):
         return True
-    return is_of(name, one.file) and _alike(one.cells, row.cells) >= _ALIKE_SHARE
+    return one.is_of_sheet(name) and _alike(one.cells, row.cells) >= _ALIKE_SHARE
 
 
 def _cell(cells: Sequence[str], place: int) -> str:

@@ -18,12 +18,14 @@ from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.source import NoteSource, rows_below, source_of
 from bevelbook.reading.faults import trimmed
+from bevelbook.records.kept_file_names import called_file
 
 _OF_REJECTS: Final = re.compile(r"\.rejected(-\d+)?$")
+_NOT_OF_A_FILE_NAME: Final = re.compile(r"[^\w-]+")
 
 
 class LineOfSheet(NamedTuple):
-    """A line of a sheet: its name, its hash, and the line."""
+    """A line of a sheet: what its kept file is called, its hash, and the line."""
 
     name: str
     sha256: str
@@ -39,13 +41,25 @@ def is_of_rejects(name: str) -> bool:
     return _OF_REJECTS.search(_stem(name)) is not None
 
 
-def is_of(name: str, file: str) -> bool:
-    """Whether a file is, by its name, the one of the rejected rows of another.
+def is_of(name: str, file: str, part: str | None = None) -> bool:
+    """Whether a file is, by its name, the one of the rejected rows of another, or of a part of it.
 
     >>> is_of("season.rejected-2.csv", "season.xlsx"), is_of("season.csv", "other.csv")
     (True, False)
+    >>> is_of("season.sheet-K-01.rejected.csv", "season.xlsx", "sheet K-01")
+    True
     """
-    return _OF_REJECTS.sub("", _stem(name)) == _OF_REJECTS.sub("", _stem(file)) and name != file
+    return _OF_REJECTS.sub("", _stem(name)) == stem_of_rejects(file, part) and name != file
+
+
+def stem_of_rejects(name: str, part: str | None = None) -> str:
+    """How the name of the file of the rejected rows begins.
+
+    >>> stem_of_rejects("season.rejected.csv"), stem_of_rejects("season.xlsx", "sheet K-01, lines 1-40")
+    ('season', 'season.sheet-K-01-lines-1-40')
+    """
+    stem = _OF_REJECTS.sub("", _stem(name))
+    return f"{stem}.{_NOT_OF_A_FILE_NAME.sub('-', part).strip('-')}" if part else stem
 
 
 def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, LineOfSheet]:
@@ -59,10 +73,11 @@ def lines_of_sheet(connection: sqlite3.Connection, note_file: str) -> dict[int, 
         return {}
     columns, rows = _corrected(source)
     name, found = source.name, dict[int, LineOfSheet]()
-    for file_id, sheet, sha256 in connection.execute("SELECT id, name, sha256 FROM note_files ORDER BY read_at, id"):
-        if file_id == note_file or is_of_rejects(sheet) or not is_of(source.name, sheet):
+    kept = connection.execute("SELECT id, name, part, sha256 FROM note_files ORDER BY read_at, id")
+    for file_id, file, part, sha256 in kept:
+        if file_id == note_file or is_of_rejects(file) or not is_of(source.name, file, part):
             continue
-        name = sheet
+        name = sheet = called_file(file, part)
         held = _lines_by_cells(connection, file_id, columns)
         for line, (_, cells) in rows.items():
             if cells in held:

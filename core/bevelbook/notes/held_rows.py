@@ -28,8 +28,8 @@ from bevelbook.store.kept_past import keep_past_of
 _TABLES: Final = {"builds": BUILD, "weighings": WEIGHING, "runs": RUN, "run_diffs": RUN_DIFF}
 
 
-def held_by_others(connection: sqlite3.Connection, note_file: str) -> dict[tuple[str, str], tuple[str, int]]:
-    """The records that a row of another kept file makes as well: the file and line of the oldest such file.
+def held_by_others(connection: sqlite3.Connection, note_files: Sequence[str]) -> dict[tuple[str, str], tuple[str, int]]:
+    """The records that a row of another kept file than these makes as well: the file and line of the oldest such file.
 
     By table and id; whether there are such records now is not asked. A file that can no longer be read holds none. A
     row that looked changed and was not taken is not held; one that was recognised under another id is held under that.
@@ -37,17 +37,21 @@ def held_by_others(connection: sqlite3.Connection, note_file: str) -> dict[tuple
     found: dict[tuple[str, str], tuple[str, int]] = {}
     others = connection.execute(
         "SELECT f.id, f.name, f.options, b.packed FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 "
-        "WHERE f.id <> ? ORDER BY f.read_at, f.id",
-        (note_file,),
+        "WHERE f.id NOT IN (SELECT value FROM json_each(?)) ORDER BY f.read_at, f.id",
+        (json.dumps([*note_files]),),
     ).fetchall()
-    named = connection.execute("SELECT name FROM note_files WHERE id = ?", (note_file,)).fetchone()
+    these = {
+        one: row[0] if row else ""
+        for one in note_files
+        for row in [connection.execute("SELECT name FROM note_files WHERE id = ?", (one,)).fetchone()]
+    }
     bulk = Bulk(connection, note_file="", stamp="", by=None, dry=True)
     for file_id, name, options, packed in others:
         not_taken = connection.execute(
             "SELECT line FROM note_rejects WHERE note_file = ? AND reason = ?", (file_id, LOOKS_CHANGED)
         )
         lines = [row[0] for row in not_taken]
-        for line, note in _notes_in(name, options, packed, lines, bulk, (note_file, named[0] if named else "")):
+        for line, note in _notes_in(name, options, packed, lines, bulk, these):
             for table, digit in _TABLES.items():
                 found.setdefault((table, note + digit), (file_id, line))
     return found
@@ -85,10 +89,10 @@ def _cells(connection: sqlite3.Connection, note_file: str, line: int) -> dict[st
 
 
 def _notes_in(
-    name: str, options: str | None, packed: bytes, not_taken: Sequence[int], bulk: Bulk, of: tuple[str, str]
+    name: str, options: str | None, packed: bytes, not_taken: Sequence[int], bulk: Bulk, of: dict[str, str]
 ) -> Iterator[tuple[int, str]]:
     """The line and the id, without its last digit, of every row that a kept file holds; a row that is recognised as one
-    of another file (``of``, its id and name) has that one's id too."""
+    of other files (``of``, their names by id) has that one's id too."""
     settings = Settings(**json.loads(options)) if options else Settings()
     with closing(empty_database()) as beside:
         try:
@@ -102,7 +106,7 @@ def _notes_in(
         yield from found
         owners = bulk.owners_of([note for _, note in found])
         unknown = [line for (line, _), owner in zip(found, owners, strict=True) if owner is None]
-        yield from same_rows(stage, bulk, dict((of,)), unknown).items()
+        yield from same_rows(stage, bulk, of, unknown).items()
 
 
 def note_ids(stage: Stage) -> Iterator[tuple[int, str]]:

@@ -66,12 +66,13 @@ def import_notes(
         report.questions = [*fault.questions]
         return report
     decoding = source.decoding
-    before = Bulk(connection, note_file=file_id(decoding.sha256), stamp=now_utc(), by=by, dry=True)
-    found = look_for_changes(stage, before, name)
+    note_file = file_id(decoding.sha256, source.part)
+    before = Bulk(connection, note_file=note_file, stamp=now_utc(), by=by, dry=True)
+    found = look_for_changes(stage, before, source.called)
     changed = settle_changes(stage, source, report, found.changed, decide)
 
     def opened(stamp: str) -> tuple[Bulk, Placing]:
-        bulk = Bulk(connection, note_file=file_id(decoding.sha256), stamp=stamp, by=by, dry=dry_run)
+        bulk = Bulk(connection, note_file=note_file, stamp=stamp, by=by, dry=dry_run)
         elsewhere = {**found.same, **{one.line: one.note for one in changed}, **lines_elsewhere(bulk)}
         return bulk, Placing(stage, bulk, elsewhere)
 
@@ -91,6 +92,7 @@ def import_notes(
                 "accepted": report.accepted,
                 "rejected": report.rejected,
                 "skipped": report.skipped,
+                "part": source.part or None,
             }
             bulk.keep_file(values=kept, packed=decoding.packed or b"")
             bulk.set_indexes_aside(stage.accepted)
@@ -103,7 +105,7 @@ def import_notes(
             bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
             changing = {one.line for one in changed}
             report.closed = close_rejects(connection, stage, source, bulk.note_file, changing)
-            close_by_kept(connection, source.heading, bulk.note_file, name)
+            close_by_kept(connection, source, bulk.note_file)
             report.closed_since = closed_since(connection, bulk.note_file)
             placing.diffs |= take_changes(bulk, prepared)
             if bulk.holds_notes:
@@ -114,7 +116,7 @@ def import_notes(
             if also is not None and (placing.added or changed):
                 renew_touched(connection)
                 also(bulk.note_file)
-        report.note_file = file_id(decoding.sha256)
+        report.note_file = note_file
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)

@@ -1,8 +1,8 @@
 """The order of the note rows of a diff over all files: by day, place in the day, file name, line, hash of the file.
 
-Files of one name are versions of one sheet, so that the line goes before the hash. A row that came in corrected has the
-place of the rejected row that it closes, also after the import with that row was taken back. Of several sheets with
-rows of one day, those that weighed a build on it come first, so that the runs of a sheet from the track follow the
+Files called the same are versions of one sheet, so that the line goes before the hash. A row that came in corrected
+has the place of the rejected row that it closes, also after the import with that row was taken back. Of several sheets
+with rows of one day, those that weighed a build on it come first, so that the runs of a sheet from the track follow the
 build of a sheet from the bench, whatever the two are named.
 """
 
@@ -12,6 +12,7 @@ import sqlite3
 from typing import Final, NamedTuple
 
 from bevelbook.notes.corrected_lines import LineOfSheet, is_of_rejects, lines_of_sheet
+from bevelbook.records.kept_file_names import called_file_sql
 
 _STEPS: Final = 20
 """How often a row may have been rejected and corrected before its place is looked for no further."""
@@ -21,9 +22,10 @@ RowPlace = tuple[str, int, str]
 
 
 class NamedFile(NamedTuple):
-    """A kept file: its name and hash."""
+    """A kept file: its name, what it is called with its part, and its hash."""
 
     name: str
+    called: str
     sha256: str
 
 
@@ -33,7 +35,8 @@ class NoteOrder:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self.connection = connection
         self.files = {
-            row[0]: NamedFile(row[1], row[2]) for row in connection.execute("SELECT id, name, sha256 FROM note_files")
+            row[0]: NamedFile(*row[1:])
+            for row in connection.execute(f"SELECT id, name, {called_file_sql('note_files')}, sha256 FROM note_files")
         }
         self._closes = {
             (row[0], row[1]): (row[2], row[3])
@@ -59,7 +62,7 @@ class NoteOrder:
             sheet = self._of_sheet(*here)
             if sheet is not None:
                 return (sheet.name, sheet.line, sheet.sha256)
-        return (file.name, here[1], file.sha256)
+        return (file.called, here[1], file.sha256)
 
     def _of_sheet(self, note_file: str, line: int) -> LineOfSheet | None:
         """The row of the sheet that a row of a file of rejected rows is; the file is read once, and only if asked."""

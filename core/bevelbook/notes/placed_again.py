@@ -400,7 +400,7 @@ class Remaking:
         else:
             has_oil = build.fluid is not None or build.viscosity_cst is not None
             why = "the build before it has the same oil" if has_oil else "there is a build before it"
-        file = self.order.files[first.note_file or ""].name
+        file = self.order.files[first.note_file or ""].called
         self.turned.append(Turned(label, build is None, file, first.note_line or 0, why))
 
     def _add(self, kind_name: str, row_id: str, values: tuple[Any, ...], first: _Held) -> None:

@@ -9,14 +9,15 @@ from pathlib import Path
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.notes.cells import kept_cells
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
+from bevelbook.notes.corrected_lines import stem_of_rejects
 from bevelbook.notes.headings import Heading, folded
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
 from bevelbook.notes.staging import Stage
 
 
-def rejects_path(path: Path) -> Path:
-    """Where the rejected rows of a file go: beside it."""
-    return path.with_name(f"{path.stem.removesuffix('.rejected')}.rejected.csv")
+def rejects_path(path: Path, part: str = "") -> Path:
+    """Where the rejected rows of a file, or of a part of it, go: beside it."""
+    return path.with_name(f"{stem_of_rejects(path.name, part)}.rejected.csv")
 
 
 def write_rejects(stage: Stage, heading: Heading, target: Path) -> Path:

@@ -28,6 +28,7 @@ from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
+from bevelbook.records.kept_file_names import called_file, called_file_sql
 from bevelbook.store.kept_past import keep_past_of_file
 from bevelbook.store.opening import transaction
 from bevelbook.store.writing import Writer, now_utc
@@ -41,6 +42,12 @@ class KeptFile(NamedTuple):
     sha256: str
     accepted: int
     rejected: int
+    part: str | None = None
+
+    @property
+    def called(self) -> str:
+        """What the kept file is called."""
+        return called_file(self.name, self.part)
 
 
 class Revision(NamedTuple):
@@ -76,7 +83,7 @@ class Revision(NamedTuple):
             yield from self.report.lines()
             return
         accepted = f"{self.report.accepted} rows accepted (before: {self.kept.accepted})"
-        yield f"{self.kept.name}: {accepted}, {self.report.rejected} rejected (before: {self.kept.rejected})"
+        yield f"{self.kept.called}: {accepted}, {self.report.rejected} rejected (before: {self.kept.rejected})"
         yield from self.report.changed_lines()
         counts = Counter((one.what, one.kind) for one in self.changes)
         for (what, kind), count in counts.items():
@@ -90,12 +97,15 @@ class Revision(NamedTuple):
             yield "  No record would change."
 
 
-def find_kept(connection: sqlite3.Connection, name: str) -> KeptFile:
-    """A kept file by its name, its id or the beginning of its hash. Raises UnknownNameError or InputError."""
+def find_kept(connection: sqlite3.Connection, name: str, part: str = "") -> KeptFile:
+    """A kept file by its name, what it is called, its id or the beginning of its hash; ``part`` chooses among its
+    parts. Raises UnknownNameError or InputError.
+    """
     found = connection.execute(
-        "SELECT id, name, sha256, accepted, rejected FROM note_files "
-        "WHERE name = ?1 OR id = ?1 OR (length(?1) >= 6 AND substr(sha256, 1, length(?1)) = lower(?1))",
-        (name,),
+        "SELECT f.id, f.name, f.sha256, f.accepted, f.rejected, f.part FROM note_files f "
+        f"WHERE (f.name = ?1 OR {called_file_sql('f')} = ?1 OR f.id = ?1 OR (length(?1) >= 6 AND "
+        "substr(f.sha256, 1, length(?1)) = lower(?1))) AND (?2 = '' OR lower(coalesce(f.part, '')) = lower(?2))",
+        (name, part),
     ).fetchall()
     if not found:
         known = [row[0] for row in connection.execute("SELECT name FROM note_files ORDER BY read_at DESC LIMIT 1000")]
@@ -105,7 +115,9 @@ def find_kept(connection: sqlite3.Connection, name: str) -> KeptFile:
             f"{len(found)} kept files have that name",
             code="ambiguous_name",
             found=name,
-            remedy="Name one by its hash: " + ", ".join(str(row[2])[:12] for row in found[:5]) + ".",
+            remedy="Name one by its hash: "
+            + ", ".join(f"{row[0]} ({row[5]})" if row[5] else str(row[2])[:12] for row in found[:5])
+            + ".",
         )
     return KeptFile(*found[0])
 
@@ -125,9 +137,13 @@ def revise(
     ``decide`` says what to do with rows that look like a row of another state of the sheet, changed; without it they
     are rejected.
     """
-    kept = find_kept(connection, name)
-    packed = connection.execute("SELECT packed FROM note_bytes WHERE sha256 = ?", (kept.sha256,)).fetchone()[0]
-    report = Report(kept.name, dry_run=True)
+    kept = find_kept(connection, name, settings.part)
+    packed, options = connection.execute(
+        "SELECT b.packed, f.options FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
+        (kept.id,),
+    ).fetchone()
+    settings = settings.for_part_of(Settings(**json.loads(options)) if options else Settings())
+    report = Report(kept.called, dry_run=True)
     tell = progress or (lambda _what, _done, _all: None)
     try:
         source = source_of(io.BytesIO(unpacked(packed)), kept.name, settings, pack=False)
@@ -137,7 +153,7 @@ def revise(
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         return Revision(kept, report, [], None, None, settings)
     planned = Planned(connection, note_file=kept.id, stamp=now_utc(), by=by)
-    found = look_for_changes(stage, planned, kept.name)
+    found = look_for_changes(stage, planned, kept.called)
     changed = settle_changes(stage, source, report, found.changed, decide)
     elsewhere = {**found.same, **{one.line: one.note for one in changed}, **lines_elsewhere(planned)}
     placing = Placing(stage, planned, elsewhere)
@@ -163,7 +179,7 @@ def carry_out(
     planned, stage, report = revision.planned, revision.stage, revision.report
     assert planned is not None
     assert stage is not None
-    with transaction(connection, path, asked=asked or f"import --again {revision.kept.name}", by=by) as entry:
+    with transaction(connection, path, asked=asked or f"import --again {revision.kept.called}", by=by) as entry:
         keep_past_of_file(connection, revision.kept.id)
         bulk = Bulk(connection, note_file=revision.kept.id, stamp=entry.made_at, by=by)
         writer = Writer(connection, by)

@@ -29,6 +29,18 @@ class Settings(NamedTuple):
 
         return Options(self.decimal, self.date_order, self.temp_unit, self.date_base, self.today or today_iso())
 
+    @property
+    def part(self) -> str:
+        """The part of the file that is read, as it counts for the id of the kept file; empty for all of it.
+
+        A part is named in words, such as ``lines 1-40``; several are joined by a comma.
+        """
+        return ""
+
+    def for_part_of(self, kept: Settings) -> Settings:
+        """These settings, for the part of the file that a kept file is: what it was read with says which."""
+        return self
+
     def over(self, other: Settings) -> Settings:
         """These settings where set, else the other's."""
         merged: dict[str, Any] = {

@@ -15,12 +15,14 @@ from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.table import Block, NoteTable, Row, TextTable, sample_of
 from bevelbook.reading.faults import trimmed
+from bevelbook.records.kept_file_names import called_file
 
 
 class NoteSource(NamedTuple):
-    """A file with its heading and encoding."""
+    """A file, or the part of it that is read, with its heading and encoding; ``part`` is empty for the whole file."""
 
     name: str
+    part: str
     table: NoteTable
     heading: Heading
     heading_line: int
@@ -29,6 +31,11 @@ class NoteSource(NamedTuple):
     before: list[LeftRow]
     warnings: list[str]
     decoding: Decoding
+
+    @property
+    def called(self) -> str:
+        """What the kept file is called."""
+        return called_file(self.name, self.part)
 
 
 def check_file(path: Path) -> None:
@@ -71,13 +78,15 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         table = TextTable(file, decoding.encoding, heading.delimiter)
     if decoding.warning:
         warnings.append(decoding.warning)
-    source = _placed(name, table, heading, warnings, decoding)
+    source = _placed(name, settings.part, table, heading, warnings, decoding)
     if check:
         check_heading(heading, source.heading_line)
     return source
 
 
-def _placed(name: str, table: NoteTable, heading: Heading, warnings: list[str], decoding: Decoding) -> NoteSource:
+def _placed(
+    name: str, part: str, table: NoteTable, heading: Heading, warnings: list[str], decoding: Decoding
+) -> NoteSource:
     """The source with everything up to the heading and the row of units under it accounted for."""
     before: list[LeftRow] = []
     first = next(table.blocks(heading.row + 2), Block([], range(0), []))
@@ -94,7 +103,7 @@ def _placed(name: str, table: NoteTable, heading: Heading, warnings: list[str], 
             units, units_line = found, first.lines[heading.row + 1]
             row = first.rows[heading.row + 1]
             before.append(LeftRow(units_line, "skipped", "units_row", None, None, None, row))
-    return NoteSource(name, table, heading, line, units, units_line, before, warnings, decoding)
+    return NoteSource(name, part, table, heading, line, units, units_line, before, warnings, decoding)
 
 
 def rows_below(source: NoteSource) -> Iterator[Block]:

@@ -17,6 +17,7 @@ class NoteFile:
     accepted: int = whole("Rows accepted", minimum=0)
     rejected: int = whole("Rows rejected", minimum=0)
     skipped: int = whole("Rows skipped", minimum=0)
+    part: str | None = text("Which part of the file it is; empty for the whole file", default=None)
 
 
 @record

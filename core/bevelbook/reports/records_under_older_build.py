@@ -12,9 +12,10 @@ from bevelbook.declare.counting import counted
 from bevelbook.facts.builds import build_after, oldest_first
 from bevelbook.facts.sql import Row, rows
 from bevelbook.plugin.check import Finding, about_build
+from bevelbook.records.kept_file_names import called_file_sql
 
 _LATE: Final = f"""
-SELECT b.diff, b.id AS build, b.label, n.label AS later, n.built_on, t.sort, t.day, nf.name AS file
+SELECT b.diff, b.id AS build, b.label, n.label AS later, n.built_on, t.sort, t.day, {called_file_sql("nf")} AS file
 FROM (
     SELECT w.build, 'weighing' AS sort, w.weighed_on AS day, w.note_file FROM {{of}} weighings w {{its}}
     UNION ALL SELECT w.build, 'opening', w.opened_on, w.note_file FROM {{of}} openings w {{its}}

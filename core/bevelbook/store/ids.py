@@ -67,6 +67,12 @@ def now_utc() -> str:
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def file_id(sha256: str) -> str:
-    """The id of a kept file: the beginning of its hash, short because every row of the file has it."""
-    return sha256[:16]
+def file_id(sha256: str, part: str = "") -> str:
+    """The id of a kept file: the beginning of its hash, short because every row of the file has it.
+
+    ``part`` is the part of the file that was imported, empty for all of it; each part has an id of its own.
+
+    >>> file_id("9f86d081884c7d65"), file_id("9f86d081884c7d65", "sheet K-01")
+    ('9f86d081884c7d65', 'c3485afd3f29516a')
+    """
+    return blake2b(f"{sha256}\0{part}".encode(), digest_size=8).hexdigest() if part else sha256[:16]

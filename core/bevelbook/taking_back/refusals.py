@@ -8,6 +8,7 @@ from typing import Final
 
 from bevelbook.declare.errors import InputError
 from bevelbook.records import Kind
+from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.entry_contents import Content, EntryBook, PastEntry
 from bevelbook.store.take_back import Plan, Refusal
 from bevelbook.taking_back.words import entry_words, record_words
@@ -62,11 +63,12 @@ def _last_content(entries: EntryBook, kind: Kind, row_id: str) -> Content | None
 
 def _file_words(connection: sqlite3.Connection, row_id: str) -> str:
     row = connection.execute(
-        "SELECT json_extract(content, '$.name') FROM history WHERE table_name = 'note_files' AND row_id = ? "
+        "SELECT json_extract(content, '$.name'), json_extract(content, '$.part') FROM history "
+        "WHERE table_name = 'note_files' AND row_id = ? "
         "AND json_valid(content) ORDER BY id DESC LIMIT 1",
         (row_id,),
     ).fetchone()
-    return f"the file {row[0]}" if row and row[0] else "a file"
+    return f"the file {called_file(row[0], row[1])}" if row and row[0] else "a file"
 
 
 def _reason(entries: EntryBook, refusal: Refusal) -> str:

@@ -14,6 +14,7 @@ from bevelbook.notes.held_rows import held_by_others, move_cells_beside
 from bevelbook.notes.late_builds import place_rows_of_touched_builds
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.plugin.registry import Registry
+from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store import entries as entry_writing
 from bevelbook.store.entry_contents import EntryBook, PastEntry
 from bevelbook.store.opening import transaction
@@ -59,8 +60,8 @@ def plans_of(connection: sqlite3.Connection, entry: PastEntry, *, and_later: boo
 
 
 def _plan(entries: EntryBook, entry: PastEntry, *, also: set[str] | None = None) -> Plan:
-    file = entries.connection.execute("SELECT id FROM note_files WHERE entry = ?", (entry.id,)).fetchone()
-    held = held_by_others(entries.connection, file[0]) if file else None
+    files = [row[0] for row in entries.connection.execute("SELECT id FROM note_files WHERE entry = ?", (entry.id,))]
+    held = held_by_others(entries.connection, files) if files else None
     plan = plan_of(entries, entry, held=held, also=also or ())
     plan = plan._replace(refusals=(*plan.refusals, *equal_names(entries, plan, also or ())))
     if plan.is_empty and not plan.refusals:
@@ -177,7 +178,8 @@ def _carry_out(
 def _with_file(entries: EntryBook, use: Use) -> str:
     """The end of a sentence that says with which file and entry a record came."""
     row = entries.connection.execute(
-        f"SELECT f.name, f.entry FROM {use.kind.table} x JOIN note_files f ON f.id = x.note_file WHERE x.id = ?",
+        f"SELECT {called_file_sql('f')}, f.entry FROM {use.kind.table} x "
+        "JOIN note_files f ON f.id = x.note_file WHERE x.id = ?",
         (use.row_id,),
     ).fetchone()
     return f"; it came with {row[0]}, {entry_words(entries.by_id.get(row[1]))}" if row else ""

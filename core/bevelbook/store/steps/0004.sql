@@ -1,4 +1,4 @@
--- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature
+-- which diff sits in which car, what a person put by, what was taken back, where a reject was corrected, what a scale can tell, a second reading of a diff's temperature, part of a kept file
 CREATE TABLE scale_readings (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
@@ -376,7 +376,8 @@ CREATE TABLE note_files_new (
     "entry" TEXT,
     "accepted" INTEGER NOT NULL CHECK ("accepted" >= 0),
     "rejected" INTEGER NOT NULL CHECK ("rejected" >= 0),
-    "skipped" INTEGER NOT NULL CHECK ("skipped" >= 0)
+    "skipped" INTEGER NOT NULL CHECK ("skipped" >= 0),
+    "part" TEXT
 ) STRICT;
 
 INSERT INTO note_files_new (rowid, "id", "name", "sha256", "byte_count", "read_at", "options", "accepted", "rejected", "skipped") SELECT rowid, "id", "name", "sha256", "byte_count", "read_at", "options", "accepted", "rejected", "skipped" FROM note_files ORDER BY rowid;
