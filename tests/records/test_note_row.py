@@ -245,70 +245,38 @@ def test_a_column_that_fills_nothing_is_refused() -> None:
     assert (field.kind, field.minimum, field.required, field.about) == ("whole", 0, False, "Laps")
 
 
-class Added(NamedTuple):
-    """A column more: its declaration, a heading, a cell, what is stored where, and how often it is kept beside."""
+class Later(NamedTuple):
+    """A column that came later: its heading, a cell, and what is stored where."""
 
-    declared: str
+    name: str
     heading: str
     cell: str
     sql: str
     stored: object
-    beside: int
 
 
-ADDED = (
-    Added('laps: int | None = filling((Run, "laps"), makes=Run)', "Laps", "12", "SELECT laps FROM runs", 12, 0),
-    Added(
-        'quickest_s: float | None = filling((Run, "best_lap_s"), makes=Run, headings=("best",))',
-        "best",
-        "14.2 s",
-        "SELECT best_lap_s FROM runs",
-        14.2,
-        0,
-    ),
-    Added(
-        'driver: str | None = filling((Run, "driver"), named=(Person, "name"), makes=Run)',
-        "driver",
-        "cy",
-        "SELECT name FROM runs JOIN people ON people.id = driver",
-        "cy",
-        0,
-    ),
-    Added(
-        'temp_taken: str | None = filling((RunDiff, "temp_taken"))',
-        "temp taken",
-        "at once",
-        "SELECT temp_taken FROM run_diffs",
-        "at once",
-        1,
-    ),
-    Added(
-        'feel: str | None = filling((Build, "hand_feel"))',
-        "feel",
-        "smooth",
-        "SELECT hand_feel FROM builds",
-        "smooth",
-        1,
-    ),
-    Added(
-        'closed_mass_g: float | None = filling((Build, "closed_mass_g"), makes=Build)',
-        "closed mass [g]",
-        "20.5",
-        "SELECT closed_mass_g FROM builds",
-        20.5,
-        0,
-    ),
-    Added('wiped: str | None = filling((Weighing, "wiped"))', "wiped", "yes", "SELECT wiped FROM weighings", "yes", 2),
+LATER_COLUMNS = (
+    Later("laps", "Laps", "12", "SELECT laps FROM runs", 12),
+    Later("best_lap_s", "best", "14.2 s", "SELECT best_lap_s FROM runs", 14.2),
+    Later("started_at", "Time", "2:10 pm", "SELECT started_at FROM runs", "14:10"),
+    Later("driver", "driver", "cy", "SELECT name FROM runs JOIN people ON people.id = driver", "cy"),
+    Later("car", "Car", "blue", "SELECT name FROM runs JOIN cars ON cars.id = car", "blue"),
+    Later("temp_taken", "temp taken", "at once", "SELECT temp_taken FROM run_diffs", "at once"),
+    Later("hand_feel", "feel by hand", "smooth", "SELECT hand_feel FROM builds", "smooth"),
+    Later("build_kind", "kind of build", "rebuild", "SELECT kind FROM builds", "rebuild"),
+    Later("wiped", "wiped", "yes", "SELECT wiped FROM weighings", "yes"),
 )
+ADDED = Later("place", "place", "1", "SELECT day_order FROM builds", 1)
+DECLARED = '    place: int | None = filling((Build, "day_order"))\n'
 
 
 @pytest.fixture(scope="module")
 def grown(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The tool with each of those columns declared, and nothing else changed."""
+    """The tool with that column declared, and nothing else changed."""
     core = tmp_path_factory.mktemp("grown") / "core"
     shutil.copytree(ROOT / "core", core, ignore=shutil.ignore_patterns("__pycache__"))
     with (core / "bevelbook/records/note_row.py").open("a") as file:
-        file.writelines(f"    {one.declared}\n" for one in ADDED)
+        file.write(DECLARED)
     return core
 
 
@@ -324,26 +292,51 @@ def imported(core: Path, db: Path, text: str) -> Any:
     return json.loads(done.stdout)
 
 
-@pytest.mark.parametrize("added", ADDED, ids=[one.heading for one in ADDED])
-def test_one_declaration_adds_a_column(grown: Path, db: Path, added: Added) -> None:
-    name, cell = added.declared.partition(":")[0], added.cell
+def check_column(db: Path, bring: Callable[[str], Any], column: Later) -> None:
+    """The cells of a column reach their record and come back."""
+    name, cell = column.name, column.cell
     first, second = (cell, "") if name != "wiped" else ("", cell)
-    report = imported(
-        grown,
-        db,
-        f"date,diff,oil_mass_g,runs,total_mass_g,{added.heading}\n"
+    report = bring(
+        f"date,diff,oil_mass_g,runs,total_mass_g,{column.heading}\n"
         f"2026-05-03,rear-a,1.5,3,,{first}\n2026-05-04,rear-a,,,11,{second}\n",
     )
     assert report["rejects"] == []
-    assert [value for row in found(db, added.sql) for value in row.values() if value is not None] == [added.stored]
+    assert [value for row in found(db, column.sql) for value in row.values() if value is not None] == [column.stored]
     shown = found(db, f"SELECT {name} AS cell FROM imported_notes ORDER BY line")
-    assert [row["cell"] for row in shown if row["cell"] is not None] == [added.stored]
-    # Where nothing makes the record that it belongs to, the cell is kept beside the row: none is lost.
-    imported(grown, db, f"date,diff,{added.heading}\n2026-06-01,rear-z,{cell}\n2026-06-02,rear-z,{cell}\n")
-    kept = found(db, "SELECT cells FROM note_extras")
-    assert [json.loads(row["cells"]) for row in kept] == [{name: added.stored}] * added.beside
-    (count,) = found(db, f"SELECT count({name}) AS filled FROM imported_notes WHERE diff = 'rear-z'")
-    assert count["filled"] == 2 - added.beside
+    assert [row["cell"] for row in shown if row["cell"] is not None] == [column.stored]
+
+
+def bringing(bevelbook: Command, db: Path, path: Path) -> Callable[[str], Any]:
+    def bring(text: str) -> Any:
+        path.write_text(text)
+        return bevelbook("--db", db, "import", path, "--json", "--no-rejects").json
+
+    return bring
+
+
+@pytest.mark.parametrize("column", LATER_COLUMNS, ids=[one.heading for one in LATER_COLUMNS])
+def test_a_later_column_reaches_its_record(bevelbook: Command, db: Path, tmp_path: Path, column: Later) -> None:
+    check_column(db, bringing(bevelbook, db, tmp_path / "later.csv"), column)
+
+
+@pytest.mark.parametrize("column", LATER_COLUMNS, ids=[one.heading for one in LATER_COLUMNS])
+def test_a_cell_without_its_record_is_kept_beside_the_row(
+    bevelbook: Command, db: Path, tmp_path: Path, column: Later
+) -> None:
+    """A row that is weighed, or that only says that the diff ran."""
+    bring = bringing(bevelbook, db, tmp_path / "later.csv")
+    heading = f"date,diff,oil_mass_g,total_mass_g,grip,{column.heading}"
+    bring(
+        f"{heading}\n2026-06-01,rear-z,1.5,,,\n2026-06-02,rear-z,,11,,{column.cell}\n2026-06-03,rear-z,,,high,{column.cell}\n"
+    )
+    kept = {row["line"]: json.loads(row["cells"]) for row in found(db, "SELECT line, cells FROM note_extras")}
+    shown = {row["line"]: row["cell"] for row in found(db, f"SELECT line, {column.name} AS cell FROM imported_notes")}
+    for line in (3, 4):
+        assert (shown[line] == column.stored) != (kept.get(line) == {column.name: column.stored})
+
+
+def test_one_declaration_adds_a_column(grown: Path, db: Path) -> None:
+    check_column(db, lambda text: imported(grown, db, text), ADDED)
 
 
 def test_a_column_more_changes_the_id_of_no_row_that_lacks_it(
@@ -353,12 +346,13 @@ def test_a_column_more_changes_the_id_of_no_row_that_lacks_it(
     text = (tmp_path / "notes.csv").read_text()
     assert imported(grown, db, text)["added"] == 0
     heading, *rows = text.splitlines()
-    assert imported(grown, db, "\n".join([f"laps,{heading}", *(f",{row}" for row in rows)]))["added"] == 0
-    assert imported(grown, db, "\n".join([f"laps,{heading}", *(f"7,{row}" for row in rows)]))["added"] == 2
+    assert imported(grown, db, "\n".join([f"place,{heading}", *(f",{row}" for row in rows)]))["added"] == 0
+    assert imported(grown, db, "\n".join([f"place,{heading}", *(f"7,{row}" for row in rows)]))["added"] == 2
 
 
-def test_a_whole_number_is_read_whole_or_not_at_all(grown: Path, db: Path) -> None:
-    report = imported(grown, db, "date,diff,laps\n2026-05-03,rear-a,7.0\n2026-05-04,rear-a,7.5\n2026-05-05,rear-a,-1\n")
+def test_a_whole_number_is_read_whole_or_not_at_all(bevelbook: Command, db: Path, tmp_path: Path) -> None:
+    bring = bringing(bevelbook, db, tmp_path / "laps.csv")
+    report = bring("date,diff,laps\n2026-05-03,rear-a,7.0\n2026-05-04,rear-a,7.5\n2026-05-05,rear-a,-1\n")
     assert [(one["line"], one["reason"]) for one in report["rejects"]] == [
         (3, "number_unparseable"),
         (4, "out_of_range"),

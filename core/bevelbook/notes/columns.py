@@ -22,6 +22,7 @@ from bevelbook.reading.numbers import (
     wanted_in_words,
 )
 from bevelbook.reading.options import ReadingOption
+from bevelbook.reading.times import read_time
 from bevelbook.reading.units import converted, scale_of
 
 CACHED_SPELLINGS: Final = 100_000
@@ -242,6 +243,7 @@ class Cells(dict[str, object]):
             "whole": self._whole,
             "date": self._day,
             "choice": self._choice,
+            "time": self._time,
         }.get(field.kind, self._label if names_record(field) else self._text)
 
     def trim(self) -> None:
@@ -319,6 +321,10 @@ class Cells(dict[str, object]):
         if days.warnings:
             self.findings[text] = days.warnings
         return day
+
+    def _time(self, text: str) -> object:
+        refuse_control_characters(self.field, text)
+        return read_time(self.field, str(text))
 
     def _number(self, text: str) -> object:
         refuse_control_characters(self.field, text)

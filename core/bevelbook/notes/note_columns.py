@@ -7,7 +7,7 @@ from typing import Any, Final
 from bevelbook.declare.fields import Filling, fields_of
 from bevelbook.records import BY_NAME as KINDS_BY_NAME
 from bevelbook.records import KINDS
-from bevelbook.records.building import Weighing
+from bevelbook.records.building import Build, Weighing
 from bevelbook.records.note_row import NoteRow
 from bevelbook.records.track import RunDiff
 
@@ -60,18 +60,32 @@ def making(cls: type[Any]) -> tuple[str, ...]:
 ONCE: Final = {name: one for name, one in FILLINGS.items() if one.once}
 """Columns whose value goes into one record of the row: the run, else the weighing, else the build."""
 _CLASSES: Final = {KINDS_BY_NAME[name].cls: name for name in WORKED_OUT}
+_EVERY_RECORD: Final = 3
+"""A column that fills the build, the weighing and the run has somewhere to go in every row."""
 
 
-def _owners(one: Filling) -> frozenset[str]:
-    return frozenset("run" if owner is RunDiff else _CLASSES[owner] for owner, _ in one.fills)
+OF_A_WEIGHING: Final = frozenset(
+    name
+    for name, one in FILLINGS.items()
+    if one.makes is None and not one.once and {owner for owner, _ in one.fills} == {Build, Weighing}
+)
+"""Columns that say more of a weighed mass, be it of a build or of a weighing."""
+UNKNOWN_BUILD: Final = "unknown build"
+"""The build of a row on a diff without one, of which nobody wrote down the masses."""
+
+
+def _owners(name: str, one: Filling) -> frozenset[str]:
+    owners = {"run" if owner is RunDiff else _CLASSES[owner] for owner, _ in one.fills}
+    return frozenset(owners if name in OF_A_WEIGHING or "build" not in owners else owners | {UNKNOWN_BUILD})
 
 
 def _loose() -> dict[str, frozenset[str]]:
     found = {}
     for name, one in FILLINGS.items():
-        only_one = len({owner for owner, _ in one.fills}) == 1 and one.makes in (None, Weighing)
-        if not BY_NAME[name].required and (one.once or only_one):
-            found[name] = _owners(one)
+        owners = {owner for owner, _ in one.fills}
+        may_be_left = len(owners) == 1 if one.makes is Weighing else one.makes is None and len(owners) < _EVERY_RECORD
+        if not BY_NAME[name].required and (one.once or may_be_left):
+            found[name] = _owners(name, one)
     return found
 
 

@@ -11,11 +11,11 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from itertools import islice, product, repeat
+from itertools import compress, islice, product, repeat
 from typing import Any, Final
 
 from bevelbook.notes.bulk import BUILD, LOOKED_UP_ROWS, RUN, RUN_DIFF, WEIGHING, Bulk, Current, Known, Names
-from bevelbook.notes.note_columns import LOOSE, ONCE, REFERRED, filled, making
+from bevelbook.notes.note_columns import LOOSE, OF_A_WEIGHING, ONCE, REFERRED, UNKNOWN_BUILD, filled, making
 from bevelbook.notes.notes_of_stage import StagedNote, notes_of
 from bevelbook.notes.staging import RowShape, Stage, picker
 from bevelbook.records.building import Build, Weighing
@@ -24,7 +24,9 @@ from bevelbook.records.track import Run
 PLACED_ROWS: Final = 10_000
 _WRITTEN_ROWS: Final = 2_500
 """Records are written after this many rows: enough for an efficient statement, few enough for memory."""
-_MADE: Final = ("build", "weighing", "run")
+_BUILDS: Final = (None, "build", UNKNOWN_BUILD)
+_MORE: Final = ("weighing", "run")
+"""What a row may make: no build, one of its own, or one with everything unknown; and more."""
 _RUNS: Final = tuple(filled("run")).index("runs")
 Row = tuple[Any, ...]
 """Rows and parts of rows are joined with + below: that takes half the time of unpacking them."""
@@ -76,7 +78,7 @@ class RowMaker:
         self._total, self._viscosity = stage.place("total_mass_g"), stage.place("viscosity_cst")
         of_build, of_weighing = filled("build").values(), filled("weighing").values()
         self._of_build, self._of_build_alone = picks(of_build, ONCE), picks(of_build)
-        self._of_unknown_build = picks(of_build, {*ONCE, *making(Weighing)})
+        self._of_unknown_build = picks(of_build, {*ONCE, *making(Weighing), *OF_A_WEIGHING})
         self._of_weighing, self._of_weighing_alone = picks(of_weighing, ONCE), picks(of_weighing)
         self._of_run, self._of_run_diff = picks(filled("run").values()), picks(filled("run_diff").values())
         self._building, self._weighing, self._driving, self._in_words = (
@@ -84,11 +86,12 @@ class RowMaker:
             for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
         )
         self._loose = {
-            made: self._loose_of({name for name, is_made in zip(_MADE, made, strict=True) if is_made})
-            for made in product((False, True), repeat=len(_MADE))
+            (build, *more): self._loose_of({build, *compress(_MORE, more)})
+            for build in _BUILDS
+            for more in product((False, True), repeat=len(_MORE))
         }
 
-    def _loose_of(self, made: set[str]) -> tuple[tuple[str, ...], Callable[[Row], Row]]:
+    def _loose_of(self, made: set[str | None]) -> tuple[tuple[str, ...], Callable[[Row], Row]]:
         """The columns whose cells no record takes if the row makes these, and a function that picks them."""
         names = tuple(name for name, kinds in LOOSE.items() if name in self.stage.present and made.isdisjoint(kinds))
         return names, self.stage.picker(names)
@@ -111,7 +114,7 @@ class RowMaker:
         is_bare = not (builds or weighs or drives)
         is_words = is_bare and _says_any(self._in_words(row))
         runs = drives or is_words or (is_bare and current is not None)
-        makes_build = builds or current is None
+        build = "build" if builds else UNKNOWN_BUILD if current is None else None
         if current is None or builds:
             current = Current(note + BUILD, row[self._diff], date, fluid, viscosity, None)
             origin = None if viscosity is None else "note"
@@ -125,7 +128,7 @@ class RowMaker:
             weighed = (self._of_weighing if runs else self._of_weighing_alone)(row)
             self._add_weighing((note + WEIGHING, line, current.build, current.mass_basis) + weighed)  # noqa: RUF005
             self.made["weighings"] += 1
-            self.weighings_only += not (runs or makes_build)
+            self.weighings_only += not (runs or build)
         if runs:
             run = note + RUN
             of_run = self._of_run(row)
@@ -136,7 +139,7 @@ class RowMaker:
             self._add_run((run, line, bulk.next_run_label(date)) + of_run)  # noqa: RUF005
             self._add_run_diff((note + RUN_DIFF, line, run, current.build) + self._of_run_diff(row))  # noqa: RUF005
             self.made["runs"] += 1
-        names, left_of = self._loose[makes_build, weighs, runs]
+        names, left_of = self._loose[build, weighs, runs]
         left = left_of(row)
         if _says_any(left):
             self._keep_loose(line, {name: value for name, value in zip(names, left, strict=True) if value is not None})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
@@ -13,6 +13,7 @@ from bevelbook.declare.errors import shown
 from bevelbook.display.table import table_lines
 from bevelbook.notes.changed_rows import Answer, ChangedRow
 from bevelbook.notes.closing import Closed
+from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.wording import WHERE_CHANGED, settles, typed
@@ -21,11 +22,17 @@ from bevelbook.reading.options import ReadingOption
 SHOWN_OF_A_KIND: Final = 20
 LINES_PER_REASON: Final = 5
 
+
+def _listed(choices: Sequence[str]) -> str:
+    return f"{', '.join(choices[:-1])} or {choices[-1]}"
+
+
+_CHOICES: Final = {f"{field.name}_unknown": field for field in COLUMNS if field.kind == "choice"}
 REASONS: Final = {
+    **{code: f"not {_listed(field.choices)}" for code, field in _CHOICES.items()},
     "ambiguous_date": "two readings are possible and nothing in the column decides",
     "ambiguous_number": "one mark with exactly three digits after it and no proof in the file",
     "approximate_value": "about, uncertainty or tolerance mark",
-    "call_unknown": "not keep, change, undecided or broke",
     "control_character": "a control character in a cell",
     "date_incomplete": "no day, no month or no year",
     "date_invalid": "no such day in the calendar",
@@ -47,7 +54,6 @@ REASONS: Final = {
     "no_heading": "no row of known headings",
     "number_unparseable": "not a number in any known form",
     "out_of_range": "outside the range of sane values, or of what is possible",
-    "position_unknown": "not front, centre or rear",
     "range_not_value": "a range or bound instead of a value",
     "footer": "a text line after the table",
     "spreadsheet_error": "an error word of a spreadsheet",
@@ -135,9 +141,7 @@ SETTLED_BY: Final = {
     "no_heading": f"{typed(ReadingOption.HEADER_LINE)}, {typed(ReadingOption.COLUMNS)}",
     "missing_required": f"{typed(ReadingOption.COLUMNS)}, if the column has another heading; else fill the cell in",
     "looks_changed": WHERE_CHANGED,
-    "grip_unknown": "a profile with words (grip: {WORD: high})",
-    "call_unknown": "a profile with words (call: {WORD: keep})",
-    "position_unknown": "a profile with words (position: {WORD: rear})",
+    **{code: f"a profile with words ({field.name}: {{WORD: {field.choices[0]}}})" for code, field in _CHOICES.items()},
 }
 
 

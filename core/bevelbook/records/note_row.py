@@ -9,7 +9,7 @@ from __future__ import annotations
 from bevelbook.declare.fields import filling, record
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.parts import Diff, Fluid
-from bevelbook.records.people import Person, Venue
+from bevelbook.records.people import Car, Person, Venue
 from bevelbook.records.track import Run, RunDiff
 
 
@@ -54,3 +54,51 @@ class NoteRow:
     second_after_run_s: float | None = filling(
         (RunDiff, "second_after_run_s"), headings=("second diff temp after", "second diff after run")
     )
+    started_at: str | None = filling((Run, "started_at"), headings=("time", "time of day"))
+    day_order: int | None = filling((Run, "day_order"), makes=Run, headings=("run no", "run number", "run of the day"))
+    event: str | None = filling((Run, "event"), headings=("race", "meeting"))
+    car: str | None = filling((Run, "car"), named=(Car, "name"))
+    driver: str | None = filling((Run, "driver"), named=(Person, "name"), headings=("who drove", "driven by"))
+    surface_state: str | None = filling((Run, "surface_state"), headings=("state of the surface",))
+    grip_trend: str | None = filling((Run, "grip_trend"), headings=("trend of the grip",))
+    laps: int | None = filling((Run, "laps"), makes=Run, headings=("laps driven", "lap count"))
+    lap_times: str | None = filling((Run, "lap_times"), makes=Run, headings=("all laps",))
+    best_lap_s: float | None = filling((Run, "best_lap_s"), makes=Run, headings=("fastest lap", "best", "fastest"))
+    best_five_s: float | None = filling(
+        (Run, "best_five_s"), makes=Run, headings=("best 5", "best five laps", "best 5 laps")
+    )
+    tyres: str | None = filling((Run, "tyres"), headings=("tires", "tyre", "tire"))
+    tyre_runs: float | None = filling((Run, "tyre_runs"), headings=("tire runs", "runs on tyres", "runs on tires"))
+    changed: str | None = filling((Run, "changed"), headings=("change", "changes", "what changed"))
+    balance_entry: int | None = filling((Run, "balance_entry"), makes=Run, headings=("corner entry",))
+    balance_middle: int | None = filling((Run, "balance_middle"), makes=Run, headings=("mid corner", "mid-corner"))
+    balance_exit: int | None = filling((Run, "balance_exit"), makes=Run, headings=("corner exit",))
+    forward_drive: str | None = filling((Run, "forward_drive"), makes=Run)
+    side_bite: str | None = filling((Run, "side_bite"), makes=Run)
+    happened: str | None = filling((Run, "happened"), headings=("what happened", "incident"))
+    temp_taken: str | None = filling((RunDiff, "temp_taken"), headings=("diff temp taken", "when taken"))
+    build_kind: str | None = filling((Build, "kind"), makes=Build, headings=("kind of build", "what was done"))
+    washed: str | None = filling((Build, "washed"), headings=("washed out",))
+    target_oil_mass_g: float | None = filling(
+        (Build, "target_oil_mass_g"), headings=("target oil", "target oil mass", "planned oil", "oil planned")
+    )
+    closed_mass_g: float | None = filling(
+        (Build, "closed_mass_g"), headings=("closed mass", "mass closed"), headings_with_unit=("closed",)
+    )
+    sister_mass_g: float | None = filling(
+        (Build, "sister_mass_g"),
+        (Weighing, "sister_mass_g"),
+        headings=("sister", "sister mass", "sister housing", "empty housing"),
+    )
+    parts_on_pan: str | None = filling(
+        (Build, "parts_on_pan"), (Weighing, "parts_on_pan"), headings=("parts on scale", "parts on the scale")
+    )
+    squeeze_out: str | None = filling((Build, "squeeze_out"), headings=("squeezed out", "squeeze-out"))
+    degassing: str | None = filling((Build, "degassing"), headings=("degassed",))
+    grease: str | None = filling((Build, "grease"))
+    gasket: str | None = filling((Build, "gasket"), headings=("sealant",))
+    screw_torque_nm: float | None = filling((Build, "screw_torque_nm"), headings=("screw torque", "torque"))
+    hand_feel: str | None = filling((Build, "hand_feel"), headings=("feel by hand", "turns by hand"))
+    against_last: str | None = filling((Build, "against_last"), headings=("against last build", "against the last"))
+    runs_since_build: float | None = filling((Weighing, "runs"), headings=("runs since the build", "runs since fill"))
+    wiped: str | None = filling((Weighing, "wiped"), headings=("wiped off",))
