@@ -197,8 +197,8 @@ def test_a_first_line_may_name_the_delimiter(sample: str, sign: str | None) -> N
 # Headings
 
 
-def test_of_all_rows_the_first_with_the_most_known_headings_is_the_heading() -> None:
-    rows = [["log"], ["date", "box", "x"], HEADING, HEADING]
+def test_the_first_row_that_names_days_and_diffs_is_the_heading_though_a_later_one_knows_more() -> None:
+    rows = [["log"], ["date", "box", "x"], HEADING, [*HEADING, "oil_mass_g"]]
     found = heading_in(rows, own={}, line=None, delimiter=",")
     assert found is not None
     assert (found.row, found.cells) == (2, tuple(HEADING))
@@ -214,10 +214,34 @@ def test_a_heading_whose_line_is_named_needs_one_known_name() -> None:
     assert heading_in(rows, own={}, line=1, delimiter=",") is None
 
 
-def test_a_heading_is_looked_for_in_forty_rows() -> None:
-    for before, is_found in ((39, True), (40, False)):
-        found = heading_in([["x"]] * before + [HEADING], own={}, line=None, delimiter=",")
-        assert (found is not None) == is_found
+def test_where_no_row_names_both_the_one_with_the_most_known_names_is_taken() -> None:
+    rows = [["date", "box", "oil_mass_g"], ["box", "oil_mass_g", "dry_mass_g", "runs"], ["diff", "runs"]]
+    found = heading_in(rows, own={}, line=None, delimiter=",")
+    assert found is not None
+    assert found.row == 1
+
+
+def test_a_heading_is_looked_for_in_200_rows_and_40_000_cells_or_on_the_line_that_is_named() -> None:
+    for filler, before, is_found in (
+        (["x"], 199, True),
+        (["x"], 200, False),
+        (["x"] * 10_000, 3, True),
+        (["x"] * 10_000, 4, False),
+    ):
+        rows = [filler] * before + [HEADING]
+        assert (heading_in(rows, own={}, line=None, delimiter=",") is not None) == is_found
+        named = heading_in(rows, own={}, line=before + 1, delimiter=",")
+        assert named is not None
+        assert named.row == before
+
+
+def test_a_named_line_is_found_behind_the_sample(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bevelbook.notes.table.SAMPLE_CHARACTERS", 8)
+    text = "x;y\n" * 300 + "date;diff\n2026-05-03;a\n2026-05-04;a\n"
+    sample = sample_of(io.BytesIO(text.encode()), "utf-8", lines=301)
+    assert find_heading(sample, own={}, line=301).row == 300
+    with pytest.raises(FileRejected):
+        find_heading(sample, own={}, line=300)
 
 
 @pytest.mark.parametrize("sign", [",", ";", "\t", "|"])

@@ -27,12 +27,19 @@ class Column(NamedTuple):
 
 
 class Heading(NamedTuple):
-    """The heading row of a file: its line, its columns, and the least width of a row."""
+    """The heading of a file: the place of its (last) row, its columns and cells, and its rows as written, where they
+    are not the cells: two lines that were joined."""
 
     row: int
     columns: tuple[Column, ...]
     cells: tuple[str, ...]
     delimiter: str
+    written: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def first_row(self) -> int:
+        """The place of its first row."""
+        return self.row - max(len(self.written), 1) + 1
 
     @property
     def width(self) -> int:

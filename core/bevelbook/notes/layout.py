@@ -2,55 +2,170 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Final
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Final, NamedTuple
 
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import Heading, matched
+from bevelbook.notes.headings import Column, Heading, matched
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
+from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
 from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, sample_rows
+from bevelbook.notes.two_line_headings import unclear_heading, with_groups_above, with_second_line
 from bevelbook.notes.wording import typed, with_option
-from bevelbook.reading.faults import trimmed
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import looks_like_unit
 
-SEARCHED_ROWS: Final = 40
+SEARCHED_ROWS: Final = 200
+SEARCHED_CELLS: Final = 40_000
+"""How much of a file is looked at for the heading: a table is far narrower, and a heading comes early."""
+_DAY_PATTERN: Final = frozenset("dmytj./- ()[]")
+
+
+class Layout(NamedTuple):
+    """Where a table is in its file, in lines: its heading, of one row or two, its row of units with the cells by
+    place, and the first line that may hold a row of notes."""
+
+    heading: Heading
+    heading_lines: tuple[int, ...]
+    units: dict[int, str]
+    units_line: int | None
+    first_line: int
+
+    @property
+    def lines(self) -> tuple[int, ...]:
+        """The lines of heading and units."""
+        return tuple(sorted((*self.heading_lines, *([self.units_line] if self.units_line else []))))
+
+
+def layout_of(heading: Heading, rows: Sequence[Row], lines: Sequence[int]) -> Layout:
+    """The layout of a table from its first rows, up to the two below the heading, each with its line."""
+    of_heading = tuple(lines[heading.first_row : heading.row + 1])
+    end = lines[heading.row] + height(rows[heading.row])
+    for place in (heading.row + 1, heading.first_row - 1):
+        units = units_in(rows[place], heading) if 0 <= place < len(rows) else None
+        if units:
+            below = place > heading.row
+            return Layout(
+                heading, of_heading, units, lines[place], lines[place] + height(rows[place]) if below else end
+            )
+    return Layout(heading, of_heading, {}, None, end)
 
 
 def find_heading(
-    sample: str, *, own: Mapping[str, str], delimiter: str | None = None, line: int | None = None
+    sample: str,
+    *,
+    own: Mapping[str, str],
+    delimiter: str | None = None,
+    line: int | None = None,
+    required: Collection[str] = REQUIRED_COLUMNS,
 ) -> Heading:
-    """The heading row of a text and its delimiter: those that give the most known headings.
+    """The heading of a text and its delimiter: those that give the required columns, then the most known headings.
 
-    Raises FileRejected (no_heading, duplicate_header, missing_required).
+    Raises FileRejected (no_heading, two_line_heading).
     """
     given = delimiter or hinted_delimiter(sample)
-    best: tuple[int, int, Heading] | None = None
+    best: tuple[tuple[bool, int], Heading] | None = None
     for one in [given] if given else DELIMITERS.values():
-        found = heading_in(sample_rows(sample, one), own=own, line=line, delimiter=one)
+        rows = sample_rows(sample, one, max(SEARCHED_ROWS, line or 0) + 2)
+        found = heading_in(rows, own=own, line=line, delimiter=one, required=required)
         if found:
-            score = len(found.known)
+            score = set(required) <= found.known.keys(), len(found.known)
             if best is None or score > best[0]:
-                best = (score, len(found.cells), found)
+                best = (score, found)
     if best is None:
         raise no_heading(line)
-    return best[2]
+    return best[1]
 
 
-def heading_in(rows: Sequence[Row], *, own: Mapping[str, str], line: int | None, delimiter: str) -> Heading | None:
-    """The first row with the most known headings; a row given by its line is used as it is."""
+def heading_in(
+    rows: Sequence[Row],
+    *,
+    own: Mapping[str, str],
+    line: int | None,
+    delimiter: str,
+    required: Collection[str] = REQUIRED_COLUMNS,
+) -> Heading | None:
+    """The first row that names the required columns, alone or with the row below it; else that with the most known
+    names. A row given by its line is used as it is, with a second line where it has one.
+
+    Raises FileRejected (two_line_heading).
+    """
     best: tuple[int, Heading] | None = None
-    start = 1
-    for number, row in enumerate(rows[: line or SEARCHED_ROWS]):
-        here = start
-        start += height(row)
-        if line is not None and here != line:
-            continue
+    for number, here in _searched(rows, line):
+        row = rows[number]
         columns = tuple(matched(cell, place, own) for place, cell in enumerate(row))
-        score = sum(1 for column in columns if column.field)
-        if score >= (1 if line is not None else 2) and (best is None or score > best[0]):
-            best = (score, Heading(number, columns, tuple(row), delimiter))
+        names = _names(columns)
+        found = Heading(number, columns, tuple(row), delimiter)
+        if line is None and not names:
+            continue
+        is_whole = len(names) >= 2 and set(required) <= names and _is_mostly_words(row)
+        if is_whole or line is not None:
+            whole = _with_other_line(found, rows, here, own, required)
+            if whole.known:
+                return whole
+            continue
+        if number + 1 < len(rows):
+            pair = _of_two(found, rows[number + 1], own, required)
+            if pair:
+                return pair
+        if len(names) >= 2 and (best is None or len(names) > best[0]):
+            best = (len(names), found)
     return best[1] if best else None
+
+
+def _searched(rows: Sequence[Row], line: int | None) -> Iterator[tuple[int, int]]:
+    """The places of the rows that may be the heading, each with its line."""
+    here, cells = 1, 0
+    for number, row in enumerate(rows):
+        if line is None:
+            cells += len(row)
+            if number >= SEARCHED_ROWS or (number and cells > SEARCHED_CELLS):
+                return
+            yield number, here
+        elif here == line:
+            yield number, here
+            return
+        here += height(row)
+
+
+def _names(columns: Sequence[Column]) -> set[str]:
+    return {column.field.name for column in columns if column.field}
+
+
+def _is_mostly_words(row: Row) -> bool:
+    cells = filled_cells(row).values()
+    return sum(map(starts_as_number, cells)) * 4 <= len(cells)
+
+
+def _with_other_line(
+    found: Heading, rows: Sequence[Row], line: int, own: Mapping[str, str], required: Collection[str]
+) -> Heading:
+    """A heading with its second line below it, or with the groups above it, where it has one of these."""
+    row = rows[found.row]
+    below = rows[found.row + 1] if found.row + 1 < len(rows) else []
+    joined = with_second_line(row, below, own, required)
+    if joined and joined.gained and not joined.unclear:
+        return _two_lines(found.row + 1, joined.columns, (row, below), found.delimiter)
+    if joined and found.known.keys() >= set(required) and units_in(below, found) is None:
+        raise unclear_heading(joined, (line, line + height(row)))
+    above = rows[found.row - 1] if found.row else []
+    columns = with_groups_above(above, row, own)
+    return _two_lines(found.row, columns, (above, row), found.delimiter) if columns else found
+
+
+def _of_two(upper: Heading, below: Row, own: Mapping[str, str], required: Collection[str]) -> Heading | None:
+    """The heading that two rows are together, where neither alone names the required columns."""
+    if not upper.known:
+        return None
+    joined = with_second_line(list(upper.cells), below, own, tuple(required))
+    if joined is None or joined.unclear:
+        return None
+    return _two_lines(upper.row + 1, joined.columns, (list(upper.cells), below), upper.delimiter)
+
+
+def _two_lines(row: int, columns: Sequence[Column], written: tuple[Row, Row], delimiter: str) -> Heading:
+    cells = tuple(column.heading for column in columns)
+    return Heading(row, tuple(columns), cells, delimiter, tuple(tuple(one) for one in written))
 
 
 def check_heading(heading: Heading, line: int) -> None:
@@ -96,14 +211,22 @@ def no_heading(line: int | None) -> FileRejected:
 
 
 def units_in(row: Row, heading: Heading) -> dict[int, str] | None:
-    """The units by place, if a row below the heading has nothing else."""
-    cells = {place: trimmed(cell) for place, cell in enumerate(row) if trimmed(cell)}
-    if not cells or not all(looks_like_unit(cell.strip("()[]")) for cell in cells.values()):
-        return None
+    """The cells of a row of units by place, if the row is one: units alone; or, where days and diffs are left empty,
+    units under most of the numbers that it says something of, with words elsewhere.
+    """
+    cells = filled_cells(row)
     quantities = {column.place for column in heading.columns if column.field and column.field.kind == "quantity"}
-    if not quantities & set(cells):
+    said = {place: cell.strip("()[]") for place, cell in cells.items() if place in quantities}
+    units = sum(map(looks_like_unit, said.values()))
+    if not units:
         return None
-    return {place: cell.strip("()[]") for place, cell in cells.items() if place in quantities}
+    if all(looks_like_unit(cell.strip("()[]")) for cell in cells.values()):
+        return said
+    day, diff = (heading.known.get(name) for name in REQUIRED_COLUMNS)
+    is_day = day is not None and day.place in cells and not _DAY_PATTERN.issuperset(cells[day.place].casefold())
+    if is_day or (diff is not None and diff.place in cells) or not has_words_only(row):
+        return None
+    return said if units * 2 > len(said) else None
 
 
 def _quoted(text: str) -> str:

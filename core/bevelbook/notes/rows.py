@@ -64,7 +64,9 @@ class RowReader:
         self.line_before = heading.line_before
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
-        self.header_cells = tuple(folded(cell) for cell in heading.cells)
+        self.header_rows = {
+            tuple(folded(cell) for cell in cells[: self.needed]) for cells in (heading.cells, *heading.written)
+        }
         self.places_of = dict(self.places)
 
     def read(self, block: Block) -> Taken:
@@ -178,7 +180,7 @@ class RowReader:
         filled = [trimmed(cell) for cell in row if trimmed(cell)]
         if not filled:
             return LeftRow(line, "skipped", "blank", None, None, None, row)
-        if tuple(folded(cell) for cell in row[: self.needed]) == self.header_cells[: self.needed]:
+        if tuple(folded(cell) for cell in row[: self.needed]) in self.header_rows:
             return LeftRow(line, "skipped", "repeated_header", None, None, None, row)
         self._check_header_changed(row, filled, line)
         return self._summary(row, filled, line)

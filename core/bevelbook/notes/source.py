@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import BinaryIO, NamedTuple
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.decoding import Decoding, decoding_of
 from bevelbook.notes.headings import Heading
-from bevelbook.notes.layout import check_heading, find_heading, heading_in, no_heading, units_in
+from bevelbook.notes.layout import SEARCHED_ROWS, Layout, check_heading, find_heading, heading_in, layout_of, no_heading
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.table import Block, NoteTable, Row, TextTable, sample_of
@@ -24,10 +25,7 @@ class NoteSource(NamedTuple):
     name: str
     part: str
     table: NoteTable
-    heading: Heading
-    heading_line: int
-    units: dict[int, str]
-    units_line: int | None
+    layout: Layout
     before: list[LeftRow]
     warnings: list[str]
     decoding: Decoding
@@ -36,6 +34,10 @@ class NoteSource(NamedTuple):
     def called(self) -> str:
         """What the kept file is called."""
         return called_file(self.name, self.part)
+
+    @property
+    def heading(self) -> Heading:
+        return self.layout.heading
 
 
 def check_file(path: Path) -> None:
@@ -67,20 +69,20 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
 
         decoding = workbook_decoding(file, pack=pack)
         table = WorkbookTable(file)
-        first = next(table.blocks(60), Block([], range(0), []))
+        first = next(table.blocks(max(SEARCHED_ROWS, settings.header_line or 0) + 2), Block([], range(0), []))
         heading = heading_in(first.rows, own=settings.columns, line=settings.header_line, delimiter=",")
         if heading is None:
             raise no_heading(settings.header_line)
     else:
         decoding = decoding_of(file, settings.encoding, pack=pack)
-        sample = sample_of(file, decoding.encoding)
+        sample = sample_of(file, decoding.encoding, lines=settings.header_line or 0)
         heading = find_heading(sample, own=settings.columns, delimiter=settings.delimiter, line=settings.header_line)
         table = TextTable(file, decoding.encoding, heading.delimiter)
     if decoding.warning:
         warnings.append(decoding.warning)
     source = _placed(name, settings.part, table, heading, warnings, decoding)
     if check:
-        check_heading(heading, source.heading_line)
+        check_heading(heading, source.layout.heading_lines[-1])
     return source
 
 
@@ -90,29 +92,25 @@ def _placed(
     """The source with everything up to the heading and the row of units under it accounted for."""
     before: list[LeftRow] = []
     first = next(table.blocks(heading.row + 2), Block([], range(0), []))
-    line = first.lines[heading.row] if heading.row < len(first.lines) else 1
-    for row, here in zip(first.rows[: heading.row], first.lines, strict=False):
-        text = "".join(row).strip()
-        code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
-        before.append(LeftRow(here, "skipped", code, None, None, None, row))
-    units: dict[int, str] = {}
-    units_line = None
-    if heading.row + 1 < len(first.rows):
-        found = units_in(first.rows[heading.row + 1], heading)
-        if found:
-            units, units_line = found, first.lines[heading.row + 1]
-            row = first.rows[heading.row + 1]
-            before.append(LeftRow(units_line, "skipped", "units_row", None, None, None, row))
-    return NoteSource(name, part, table, heading, line, units, units_line, before, warnings, decoding)
+    if heading.row >= len(first.rows):
+        raise no_heading(None)
+    layout = layout_of(heading, first.rows, first.lines)
+    for row, here in zip(first.rows[: heading.row + 2], first.lines, strict=False):
+        if here == layout.units_line:
+            before.append(LeftRow(here, "skipped", "units_row", None, None, None, row))
+        elif here < layout.heading_lines[0]:
+            text = "".join(row).strip()
+            code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
+            before.append(LeftRow(here, "skipped", code, None, None, None, row))
+    return NoteSource(name, part, table, layout, before, warnings, decoding)
 
 
 def rows_below(source: NoteSource) -> Iterator[Block]:
     """The blocks of rows below the heading and its row of units."""
-    skip = source.heading.row + 1 + (source.units_line is not None)
+    first_line = source.layout.first_line
     for block in source.table.blocks():
-        if skip:
-            cut = min(skip, len(block.rows))
-            skip -= cut
+        if block.lines and block.lines[0] < first_line:
+            cut = bisect_left(block.lines, first_line)
             block = Block(block.rows[cut:], block.lines[cut:], block.broken)
             if not block.rows and not block.broken:
                 continue
@@ -130,7 +128,7 @@ def cells_on(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]
 def units_of(source: NoteSource, settings: Settings) -> dict[str, str | None]:
     """The unit of each column: the profile's, else the units row's, else the heading's; None if there is none."""
     return {
-        name: settings.units.get(name) or source.units.get(column.place) or column.unit
+        name: settings.units.get(name) or source.layout.units.get(column.place) or column.unit
         for name, column in source.heading.known.items()
     }
 

@@ -78,10 +78,14 @@ class TextTable:
                 yield Block(rows, lines, broken)
 
 
-def sample_of(file: BinaryIO, encoding: str) -> str:
-    """The beginning of the text, in whole lines."""
+def sample_of(file: BinaryIO, encoding: str, *, lines: int = 0) -> str:
+    """The beginning of the text, in whole lines; with ``lines`` at least so many, and two more."""
     with _opened(file, encoding) as text:
         sample = text.read(SAMPLE_CHARACTERS)
+        wanted = lines + 2 if lines else 0
+        if wanted > 2 and len(sample) == SAMPLE_CHARACTERS and len(sample.splitlines()) <= wanted:
+            text.seek(0)
+            return "".join(islice(text, wanted))
     if len(sample) == SAMPLE_CHARACTERS:
         cut = max(sample.rfind("\n"), sample.rfind("\r"))
         sample = sample[: cut + 1] or sample
