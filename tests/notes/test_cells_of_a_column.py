@@ -233,13 +233,6 @@ def test_each_spelling_is_read_once_unless_it_is_long() -> None:
     assert (short in cells, long in cells) == (True, False)
 
 
-def test_names_are_remembered_in_the_order_of_the_file() -> None:
-    evidence = Evidence(BY_NAME["fluid"], None, OPTIONS)
-    evidence.look_at_names(["house 7k", "-", "House 7K", "house 7k"])
-    evidence.look_at_names(["slow 10k"])
-    assert list(evidence.spellings) == ["house 7k", "House 7K", "slow 10k"]
-
-
 @pytest.mark.parametrize(
     ("cell", "found"),
     [("6", 6), ("6.0", 6), ("", None), ("6.5", "number_unparseable"), ("six", "number_unparseable")],

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from bevelbook.notes.file_warnings import fluid_warnings, lid_warning
+from bevelbook.notes.file_warnings import lid_warning
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.report import Report
 from bevelbook.notes.staging import Stage, empty_database
@@ -52,7 +52,3 @@ def test_gaps_that_are_nothing_or_below_are_not_counted_for_a_lid(memory: sqlite
 def test_a_lid_is_in_half_of_the_rows_at_least(memory: sqlite3.Connection) -> None:
     assert lid(memory, 0.25, *[2.0] * 5, accepted=10) == ["lid_on_scale:about 2.00 g in 5 rows"]
     assert lid(memory, 0.25, *[2.0] * 5, accepted=11) == []
-
-
-def test_a_file_without_a_column_of_fluids_has_no_alike_names() -> None:
-    assert fluid_warnings({}) == []

@@ -18,6 +18,7 @@ from bevelbook.facts.builds import newest_first
 from bevelbook.facts.touched_diffs import look_away
 from bevelbook.kept_json import object_in, object_text
 from bevelbook.notes.note_columns import LOOSE, REFERRED, STORED, WORKED_OUT
+from bevelbook.reading.labels import plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import content_id, day_ms
 from bevelbook.store.kept_past import keep_past_of_file
@@ -142,6 +143,15 @@ class Bulk:
             kind = BY_NAME[kind_name]
             names = self._names[kind_name] = Names(self._held_names(kind), lambda label: self._make(kind, label))
         return names
+
+    def held_labels(self, kind_name: str) -> list[str]:
+        """The names of all records of a kind that the database holds, the oldest first."""
+        kind = BY_NAME[kind_name]
+        column = quoted(kind.label or "id")
+        found = self.connection.execute(
+            f"SELECT {column} FROM {kind.table} WHERE typeof({column}) = 'text' ORDER BY created_at, id"
+        )
+        return [row[0] for row in found]
 
     def name_id(self, kind_name: str, label: str, line: int) -> str:
         """The id of a person, diff, fluid or venue by name; an unknown one is added."""
@@ -382,10 +392,17 @@ class Bulk:
         return Current(*row) if row else None
 
     def _held_names(self, kind: Kind) -> dict[str | None, str]:
-        """Names with their ids; of two records with the same name the older."""
+        """Names with their ids; of two records with the same name the older.
+
+        A name that was kept with marks that no one sees, or in quotes, is also found without them.
+        """
         column = quoted(kind.label or "id")
         found = self.connection.execute(f"SELECT {column}, id FROM {kind.table} ORDER BY created_at DESC, id DESC")
-        return dict(map(tuple, found))
+        names: dict[str | None, str] = dict(map(tuple, found))
+        for name, row_id in [*names.items()]:
+            if isinstance(name, str):
+                names.setdefault(plain_label(name), row_id)
+        return names
 
     def _make(self, kind: Kind, label: str) -> str:
         made = content_id(_NO_DAY, f"{kind.name}\0{label}")

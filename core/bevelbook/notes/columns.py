@@ -68,7 +68,6 @@ class Evidence:
         self.unitless = False
         self.decimals: dict[str | None, int] = {".": 0, ",": 0, None: 0}
         """The most decimals under each mark; under None those of cells that need no mark settled."""
-        self.spellings: dict[str, None] = {}
         self._seen: set[str] = set()
 
     def look(self, cells: Iterable[str]) -> None:
@@ -87,16 +86,6 @@ class Evidence:
                 judge(text)
             except ReadingError:
                 continue
-
-    def look_at_names(self, cells: Iterable[str]) -> None:
-        """Remember the spellings of a text column in the order of the file."""
-        for text in dict.fromkeys(cells):
-            try:
-                plain = read_label(self.field, text)
-            except ReadingError:
-                continue
-            if plain and len(self.spellings) < CACHED_SPELLINGS:
-                self.spellings.setdefault(plain)
 
     def _look_at_day(self, text: str) -> None:
         days = days_of(self.field, text, self.options.date_base)

@@ -1,4 +1,4 @@
-"""What is odd about a file as a whole: columns nobody knows, fluids that differ by a dash, a lid left on the scale."""
+"""What is odd about a file as a whole: columns nobody knows, a lid left on the scale."""
 
 from __future__ import annotations
 
@@ -32,16 +32,6 @@ def heading_warnings(source: NoteSource) -> list[str]:
                     filled.add(place)
         warnings += [f"blank_header_column:{place + 1}" for place in sorted(filled)]
     return warnings
-
-
-def fluid_warnings(evidence: dict[str, Evidence]) -> list[str]:
-    one = evidence.get("fluid")
-    if one is None:
-        return []
-    groups: dict[str, list[str]] = {}
-    for name in one.spellings:
-        groups.setdefault("".join(c for c in name.casefold() if c.isalnum()), []).append(name)
-    return [f"similar_fluid_names:{'|'.join(names)}" for names in groups.values() if len(names) > 1]
 
 
 def finest_step(evidence: dict[str, Evidence], units: dict[str, str | None], settled: dict[str, Settled]) -> float:

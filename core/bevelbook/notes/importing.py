@@ -23,6 +23,7 @@ from bevelbook.notes.rejects import write_rejects
 from bevelbook.notes.report import Report, grouped_findings
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.settling_changes import settle_changes
+from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import NoteSource, source_of
 from bevelbook.notes.staging import Stage, make_room
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
@@ -77,7 +78,7 @@ def import_notes(
         return bulk, Placing(stage, bulk, elsewhere)
 
     if dry_run:
-        _, placing = opened(now_utc())
+        bulk, placing = opened(now_utc())
         placing.run(lambda done: tell("placing", done, stage.accepted))
     else:
         with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by) as entry:
@@ -119,6 +120,7 @@ def import_notes(
         report.note_file = note_file
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only
+    report.warnings += similar_names(bulk)
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     if want_rows:
         report.rows = rows_of(stage)

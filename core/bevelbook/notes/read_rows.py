@@ -7,7 +7,7 @@ from typing import Any
 
 from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
-from bevelbook.notes.file_warnings import finest_step, fluid_warnings, heading_warnings, lid_warning
+from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
 from bevelbook.notes.rows import RowReader, Watched
@@ -41,7 +41,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         settled, warnings = settle(evidence, options)
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
-    report.warnings += source.warnings + heading_warnings(source) + warnings + fluid_warnings(evidence)
+    report.warnings += source.warnings + heading_warnings(source) + warnings
     if count == 0:
         report.warnings.append("no_rows")
     report.columns = {c.heading: c.field.name for c in source.heading.columns if c.field}
@@ -62,11 +62,11 @@ def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Opt
 
 
 def _watched(source: NoteSource, evidence: dict[str, Evidence]) -> list[tuple[Callable[[Sequence[str]], None], int]]:
-    """The columns that collect evidence: numbers and days for what they prove, fluids for their spelling."""
+    """The columns that collect evidence: numbers and days, for what they prove."""
     return [
-        (one.look_at_names if one.field.name == "fluid" else one.look, source.heading.known[name].place)
+        (one.look, source.heading.known[name].place)
         for name, one in evidence.items()
-        if one.field.is_number or one.field.kind == "date" or one.field.name == "fluid"
+        if one.field.is_number or one.field.kind == "date"
     ]
 
 

@@ -124,7 +124,8 @@ WARNINGS: Final = {
     "unknown_column": "a column that the tool does not know; its cells are kept beside the row",
     "no_rows": "a heading and nothing below it",
     "duplicate_row": "the same row is earlier in the file; both were taken",
-    "similar_fluid_names": "two fluids differ only in blanks, case or marks; they were kept apart",
+    "similar_names": "names that differ only in blanks, case, marks or look-alike letters; kept apart. If they are "
+    "one, take the import back, correct the cells and import again",
     "fill_unknown": "a build without its masses",
     "words_only": "only a remark or a venue; taken as a run without a count",
     "mass_balance": "dry + oil and total differ by more than the scale explains",

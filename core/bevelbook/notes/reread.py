@@ -25,6 +25,7 @@ from bevelbook.notes.read_rows import Progress, read_into
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.settling_changes import settle_changes
+from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
@@ -160,6 +161,7 @@ def revise(
     placing.run(lambda done: tell("placing", done, stage.accepted))
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only
+    report.warnings += similar_names(planned)
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     return Revision(kept, report, changes(connection, planned), planned, stage, settings, tuple(changed))
 

@@ -1,0 +1,32 @@
+"""Names that an import adds although one that looks the same is there: kept apart, and said once."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bevelbook.notes.bulk import Bulk
+from bevelbook.reading.look_alikes import look_alikes, odd_letters
+
+_CODE: Final = "similar_names"
+_MOST: Final = 20
+
+
+def similar_names(bulk: Bulk) -> list[str]:
+    """A warning for each group of names that look like one, of which this import adds at least one.
+
+    Letters of another alphabet and marks that nobody sees are named by their code points: on a screen such names are
+    the same.
+    """
+    groups: list[list[str]] = []
+    for kind_name in dict.fromkeys(kind_name for kind_name, _, _ in bulk.new_names):
+        by_line = sorted((line, label) for kind, label, line in bulk.new_names if kind == kind_name)
+        new = dict.fromkeys(label for _, label in by_line)
+        held = [label for label in bulk.held_labels(kind_name) if label not in new]
+        groups += [group for group in look_alikes((*held, *new)) if not new.keys().isdisjoint(group)]
+    more = [f"{_CODE}:and {len(groups) - _MOST} more groups"] if len(groups) > _MOST else []
+    return [f"{_CODE}:{'|'.join(map(_with_odd_letters, group))}" for group in groups[:_MOST]] + more
+
+
+def _with_odd_letters(name: str) -> str:
+    odd = odd_letters(name)
+    return f"{name} ({', '.join(odd)})" if odd else name
