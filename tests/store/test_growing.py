@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from math import inf, nextafter
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 from released import all_rows, released, rows_of
@@ -80,13 +81,22 @@ def as_declared(connection: sqlite3.Connection, kinds: Kinds) -> bool:
         return structure(connection) == structure(declared)
 
 
-@pytest.fixture(params=["from the release", "from this version"])
-def filled(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[sqlite3.Connection]:
-    """A database that holds rows of every kind, as the last release left it, or brought to this version since."""
-    connection = sqlite3.connect(released(tmp_path / "team.db"), isolation_level=None)
-    connection.row_factory = sqlite3.Row
-    if request.param == "from this version":
+@pytest.fixture(scope="module")
+def left(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """What ``filled`` copies: made once, and not opened again."""
+    folder = tmp_path_factory.mktemp("left")
+    old, brought = released(folder / "old.db"), released(folder / "brought.db")
+    with closing(sqlite3.connect(brought, isolation_level=None)) as connection:
+        connection.row_factory = sqlite3.Row
         migrate(connection)
+    return {"from the release": old, "from this version": brought}
+
+
+@pytest.fixture(params=["from the release", "from this version"])
+def filled(request: pytest.FixtureRequest, left: dict[str, Path], tmp_path: Path) -> Iterator[sqlite3.Connection]:
+    """A database that holds rows of every kind, as the last release left it, or brought to this version since."""
+    connection = sqlite3.connect(copyfile(left[request.param], tmp_path / "team.db"), isolation_level=None)
+    connection.row_factory = sqlite3.Row
     connection.execute("PRAGMA foreign_keys = ON")
     yield connection
     connection.close()

@@ -10,6 +10,7 @@ import re
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
+from functools import lru_cache
 from typing import Final
 
 from bevelbook.declare.errors import InputError
@@ -29,17 +30,27 @@ _FAULTS: Final = (sqlite3.Error, sqlite3.Warning, ValueError)
 def stepped(steps: Sequence[SchemaStep]) -> sqlite3.Connection:
     """An empty database in memory after these steps. Raises InputError naming a step that cannot run."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
-    for step in steps:
-        for statement in step.statements:
-            try:
-                connection.execute(statement)
-            except _FAULTS as fault:
-                connection.close()
-                raise _refused(
-                    f"step {step.number} cannot run: {fault}, in {' '.join(statement.split())[:120]!r}",
-                    f"Fix steps/{step.number:04d}.sql, or delete it and write it again.",
-                ) from fault
+    if steps:
+        connection.deserialize(_after(tuple(steps)))
     return connection
+
+
+@lru_cache(maxsize=4)
+def _after(steps: tuple[SchemaStep, ...]) -> bytes:
+    """The content of an empty database after these steps: each trial begins with it, and making it takes longest."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        if steps[:-1]:
+            connection.deserialize(_after(steps[:-1]))
+        for step in steps[-1:]:
+            for statement in step.statements:
+                try:
+                    connection.execute(statement)
+                except _FAULTS as fault:
+                    raise _refused(
+                        f"step {step.number} cannot run: {fault}, in {' '.join(statement.split())[:120]!r}",
+                        f"Fix steps/{step.number:04d}.sql, or delete it and write it again.",
+                    ) from fault
+        return connection.serialize()
 
 
 def try_step(steps: Sequence[SchemaStep], statements: Sequence[str], after: Mapping[str, TableStructure]) -> None:
