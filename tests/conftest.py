@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
+from shutil import copyfile
 from tempfile import TemporaryDirectory
+from time import monotonic
 from typing import Any, NamedTuple
 
 import pytest
@@ -128,3 +131,35 @@ def bevelbook(
         return Outcome(int(ended.value.code or 0), out, err)
 
     return run
+
+
+Begin = Callable[..., None]
+_BEGUN_SECONDS = 60.0
+"""Less than the two minutes within which the tool takes what is written twice for a slip."""
+
+
+@pytest.fixture(scope="session")
+def begin(tmp_path_factory: pytest.TempPathFactory) -> Begin:
+    """Run commands that must all end well and leave their database at ``path``: ``begin(bevelbook, path, ("new",))``.
+
+    Where the same function ran the same commands on the same file in the last minute, what they left is copied.
+    """
+    folder = tmp_path_factory.mktemp("begun")
+    left: dict[object, tuple[float, Path]] = {}
+
+    def done(run: Callable[..., Outcome], path: Path, *commands: Sequence[object]) -> None:
+        before = sha256(path.read_bytes()).digest() if path.exists() else None
+        key = (run.__module__, run.__qualname__, path.name, before, commands)
+        at, kept = left.get(key, (0.0, folder / f"{len(left)}.db"))
+        if kept.exists() and monotonic() - at < _BEGUN_SECONDS:
+            copyfile(kept, path)
+            return
+        started = monotonic()
+        for words in commands:
+            outcome = run(*words)
+            assert outcome.code == 0, (words, outcome.err)
+        assert not path.with_name(f"{path.name}-wal").exists(), "its last changes are beside the file"
+        copyfile(path, kept)
+        left[key] = (started, kept)
+
+    return done

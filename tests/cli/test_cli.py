@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 from bevelbook.cli import COMMANDS, group
 from bevelbook.cli import __file__ as cli_file
@@ -153,9 +153,11 @@ def test_new_makes_a_database_once(bevelbook: Run, tmp_path: Path) -> None:
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """A database with a diff, a fluid and a build."""
-    for words in (
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
         ("new",),
         ("record", "diff", "label=rear-a", "usual_position=rear"),
         ("record", "fluid", "label=house 7k", "viscosity=7000", "viscosity_source=own label"),
@@ -168,8 +170,7 @@ def team(bevelbook: Run) -> Run:
             "oil_mass=1,86g",
             "fluid=house 7k",
         ),
-    ):
-        assert bevelbook(*words).code == 0
+    )
     return bevelbook
 
 

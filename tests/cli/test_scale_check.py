@@ -7,16 +7,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 TEN = ["20.00", "20.01", "20.00", "20.00", "20.01", "20.01", "20.00", "20.01", "20.00", "20.01"]
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
-    bevelbook("new")
-    bevelbook("record", "scale", "name=pocket", "step=0.01")
+def team(bevelbook: Run, begin: Begin) -> Run:
+    begin(bevelbook, Path("bevelbook.db"), ("new",), ("record", "scale", "name=pocket", "step=0.01"))
     return bevelbook
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 
 import pytest
 from asked import asked_here
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 ROWS = """SELECT r.label, x.position, b.label FROM run_diffs x JOIN runs r ON r.id = x.run
@@ -16,15 +17,15 @@ JOIN builds b ON b.id = x.build ORDER BY 1, 2"""
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """The car blue with rear-a at the rear and a spool in front since 3 May; rear-b lies on the shelf."""
-    bevelbook("new")
+    commands: list[tuple[str, ...]] = [("new",)]
     for label in ("rear-a", "rear-b", "front-a"):
-        bevelbook("record", "diff", f"label={label}")
-        bevelbook("record", "build", f"diff={label}", "built_on=2026-05-03", "dry_mass=12.42", "oil_mass=1.86")
-    bevelbook("record", "car", "name=blue")
-    done = bevelbook("record", "car-diff", "car=blue", "rear=rear-a", "front=spool", "from_on=2026-05-03")
-    assert done.code == 0, done.err
+        commands.append(("record", "diff", f"label={label}"))
+        commands.append(("record", "build", f"diff={label}", "built_on=2026-05-03", "dry_mass=12.42", "oil_mass=1.86"))
+    commands.append(("record", "car", "name=blue"))
+    commands.append(("record", "car-diff", "car=blue", "rear=rear-a", "front=spool", "from_on=2026-05-03"))
+    begin(bevelbook, Path("bevelbook.db"), *commands)
     return bevelbook
 
 

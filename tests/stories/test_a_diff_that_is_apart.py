@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from pathlib import Path
 
 import click
 import pytest
 from asked import asked_here
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 OIL = "Oil: the fluid's name, or Enter for as before"
@@ -16,17 +17,19 @@ WEIGHED = ("record", "weighing", "build=front-a", "weighed_on=2026-05-24", "mass
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """A front diff, built on 3 May and opened on 20 May."""
-    bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005", "day_to_day=0")
-    for label in ("house 7k", "house 10k"):
-        bevelbook("record", "fluid", f"label={label}")
+    filled = ("built_on=2026-05-03", "dry_mass=11.9", "oil_mass=1.5", "fluid=house 7k", "mass_basis=open half")
+    commands: list[tuple[str, ...]] = [
+        ("new",),
+        ("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005", "day_to_day=0"),
+        *(("record", "fluid", f"label={label}") for label in ("house 7k", "house 10k")),
+    ]
     for label in ("front-a", "front-b"):
-        bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
-        bevelbook("record", "build", f"diff={label}", "built_on=2026-05-03", "dry_mass=11.9", "oil_mass=1.5",
-                  "fluid=house 7k", "mass_basis=open half")  # fmt: skip
-    assert bevelbook("record", "opening", "build=front-a", "opened_on=2026-05-20").code == 0
+        commands.append(("record", "diff", f"label={label}", "housing_material=aluminium"))
+        commands.append(("record", "build", f"diff={label}", *filled))
+    commands.append(("record", "opening", "build=front-a", "opened_on=2026-05-20"))
+    begin(bevelbook, Path("bevelbook.db"), *commands)
     return bevelbook
 
 

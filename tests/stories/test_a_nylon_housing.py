@@ -7,7 +7,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 from bevelbook.reports.mass_chart import last_masses
 from bevelbook.store.opening import open_for_reading
@@ -17,20 +17,21 @@ Say = Callable[..., Outcome]
 
 
 @pytest.fixture
-def say(bevelbook: Run, tmp_path: Path) -> Say:
+def say(bevelbook: Run, begin: Begin, tmp_path: Path) -> Say:
     path = tmp_path / "team.db"
 
     def run(*words: str, by: str = "ana") -> Outcome:
         return bevelbook("--db", path, "--by", by, *words)
 
-    for words in (
+    begin(
+        run,
+        path,
         ("new",),
         ("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
         ("record", "diff", "label=rear-a", "housing_material=nylon", "housing_mass=6.2g"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-01", "oil_mass=1.5g", "closed_mass=22.35g",
          "sister_mass=4.98g", "scale=pocket"),
-    ):  # fmt: skip
-        assert run(*words).code == 0
+    )  # fmt: skip
     return run
 
 

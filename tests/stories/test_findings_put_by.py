@@ -6,28 +6,28 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 DRY_CHANGED = "rear-a/2 dry mass changed"
 
 
 @pytest.fixture
-def team(bevelbook: Run, db: Path) -> Run:
+def team(bevelbook: Run, begin: Begin, db: Path) -> Run:
     """A diff whose second build was 0.09 g heavier dry for no noted reason, and was built again since."""
 
     def run(*words: object) -> Outcome:
         return bevelbook("--db", db, "--by", "ana", *words)
 
-    for words in (
+    lines = (
         "person name=ana",
         "diff label=rear-a",
         "scale name=pocket step_g=0.01 repeatability=0.005 day_to_day=0",
         "build diff=rear-a built_on=2026-05-03 dry_mass=12.40 oil_mass=1.86 closed_mass=22.35 scale=pocket",
         "build diff=rear-a built_on=2026-05-10 dry_mass=12.49 oil_mass=1.86 closed_mass=22.44 scale=pocket",
         "build diff=rear-a built_on=2026-05-17 dry_mass=12.49 oil_mass=1.86 closed_mass=22.44 scale=pocket",
-    ):
-        assert run("record", *words.split()).code == 0
+    )
+    begin(run, db, *(("record", *line.split()) for line in lines))
     return run
 
 

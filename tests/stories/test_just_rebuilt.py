@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from browser_team import site_over
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 from bevelbook.plugin.registry import Registry
 
@@ -21,14 +21,15 @@ def days_ago(days: int) -> str:
 
 
 @pytest.fixture
-def rebuilt(bevelbook: Bevelbook) -> Bevelbook:
+def rebuilt(bevelbook: Bevelbook, begin: Begin) -> Bevelbook:
     """rear-a, filled without a note of its oil, and weighed closed; not run yet."""
-    for words in (
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
         ("new",),
         ("record", "diff", "label=rear-a", "housing_material=aluminium"),
         ("record", "build", "diff=rear-a", f"built_on={days_ago(12)}", "closed_mass=22.36"),
-    ):
-        assert bevelbook(*words).code == 0, words
+    )
     return bevelbook
 
 

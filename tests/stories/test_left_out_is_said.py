@@ -6,30 +6,29 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 FILLED = "built_on=2026-05-01 dry_mass=12.40 oil_mass=1.86 closed_mass=22.35 scale=pocket"
 
 
 @pytest.fixture
-def team(bevelbook: Run, db: Path) -> Run:
+def team(bevelbook: Run, begin: Begin, db: Path) -> Run:
     """Two diffs with two oils in one car, weighed closed when they were built."""
 
     def run(*words: object) -> Outcome:
         return bevelbook("--db", db, *words)
 
-    for words in (
-        ["person", "name=ana"],
-        ["car", "name=blue"],
-        ["venue", "name=Mill Hall"],
-        ["scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0"],
-        *(["fluid", f"label=oak {k}k", f"viscosity={k}000", "viscosity_source=bottle"] for k in (7, 10)),
-        *(["diff", f"label=rear-{name}", "housing_material=aluminium", "usual_position=rear"] for name in "ab"),
-        *(["build", f"diff=rear-{name}", *FILLED.split(), f"fluid=oak {k}k"] for name, k in (("a", 7), ("b", 10))),
-    ):
-        done = run("record", *words)
-        assert done.code == 0, done.err
+    records = (
+        ("person", "name=ana"),
+        ("car", "name=blue"),
+        ("venue", "name=Mill Hall"),
+        ("scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
+        *(("fluid", f"label=oak {k}k", f"viscosity={k}000", "viscosity_source=bottle") for k in (7, 10)),
+        *(("diff", f"label=rear-{name}", "housing_material=aluminium", "usual_position=rear") for name in "ab"),
+        *(("build", f"diff=rear-{name}", *FILLED.split(), f"fluid=oak {k}k") for name, k in (("a", 7), ("b", 10))),
+    )
+    begin(run, db, *(("record", *words) for words in records))
     return run
 
 

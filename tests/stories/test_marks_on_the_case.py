@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 from bevelbook.reports.search import search_records
 from bevelbook.store.opening import open_for_reading
@@ -16,10 +16,14 @@ NAMED = "rear-a (two yellow dots)"
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
-    bevelbook("new")
-    bevelbook("record", "diff", "label=rear-a", "mark=two yellow dots", "usual_position=rear")
-    bevelbook("record", "diff", "label=rear-b")
+def team(bevelbook: Run, begin: Begin) -> Run:
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
+        ("new",),
+        ("record", "diff", "label=rear-a", "mark=two yellow dots", "usual_position=rear"),
+        ("record", "diff", "label=rear-b"),
+    )
     return bevelbook
 
 

@@ -7,19 +7,23 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import Begin
 
 Run = Callable[..., Any]
 
 
 @pytest.fixture
-def bench(bevelbook: Run) -> Run:
+def bench(bevelbook: Run, begin: Begin) -> Run:
     """A diff with one build, weighed on a scale of 0.01 g."""
-    bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
-    bevelbook("record", "diff", "label=rear-a", "housing_material=aluminium")
     masses = ("dry_mass=12.40", "filled_mass=14.26", "mass_basis=open half", "scale=bench")
-    done = bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", *masses)
-    assert done.code == 0, done.err
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
+        ("new",),
+        ("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
+        ("record", "diff", "label=rear-a", "housing_material=aluminium"),
+        ("record", "build", "diff=rear-a", "built_on=2026-05-03", *masses),
+    )
     return bevelbook
 
 

@@ -7,24 +7,23 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """A build with three weighings, after 2, 4 and 6 runs."""
-    bevelbook("new")
-    for words in (
+    records = (
         ("diff", "label=q1"),
         ("build", "diff=q1", "built_on=2026-11-01", "dry_mass=12.43", "filled_mass=14.33", "closed_mass=22.36"),
         *(
             ("weighing", "build=q1", f"mass={mass}", "weighed_on=2026-11-10", f"runs={runs}")
             for mass, runs in ((22.30, 2), (22.14, 4), (21.95, 6))
         ),
-    ):
-        assert bevelbook("record", *words).code == 0
+    )
+    begin(bevelbook, Path("bevelbook.db"), ("new",), *(("record", *words) for words in records))
     return bevelbook
 
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """A diff that weighed 20.80 g closed, with 1.90 g of oil in it."""
-    bevelbook("new")
-    for words in (
+    records: tuple[tuple[str, ...], ...] = (
         ("diff", "label=q2"),
         ("scale", "name=pocket", "step_g=0.01"),
         (
@@ -26,8 +26,8 @@ def team(bevelbook: Run) -> Run:
             "closed_mass=20.80",
             "scale=pocket",
         ),
-    ):
-        assert bevelbook("record", *words).code == 0
+    )
+    begin(bevelbook, Path("bevelbook.db"), ("new",), *(("record", *words) for words in records))
     return bevelbook
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from browser_team import site_over
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 from bevelbook.plugin.registry import Registry
 
@@ -16,17 +16,18 @@ Bevelbook = Callable[..., Outcome]
 
 
 @pytest.fixture
-def planned(bevelbook: Bevelbook) -> Bevelbook:
+def planned(bevelbook: Bevelbook, begin: Begin) -> Bevelbook:
     """rear-a/1 was run, rear-a/2 is like it with another target; nothing was poured yet."""
-    for words in (
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
         ("new",),
         ("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
         ("record", "diff", "label=rear-a", "housing_material=aluminium"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-03", "dry_mass=12.42", "oil_mass=1.86", "scale=bench"),
         ("record", "build", "diff=rear-a", "built_on=2026-05-10", "dry_mass=12.41", "like=rear-a/1",
          "target_oil_mass=1.87"),
-    ):  # fmt: skip
-        assert bevelbook(*words).code == 0, words
+    )  # fmt: skip
     return bevelbook
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from asked import asked_here
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 TWICE = ("rear_temp=38", "rear_after=2 min", "rear_second_temp=35", "rear_second_after=5 min")
@@ -14,12 +15,15 @@ KEPT = "SELECT diff_temp_c, after_run_s, second_diff_temp_c, second_after_run_s 
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """One rear diff, built on 3 May."""
-    bevelbook("new")
-    bevelbook("record", "diff", "label=rear-a")
-    built = bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", "oil_mass=1.86", "viscosity=7000")
-    assert built.code == 0, built.err
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
+        ("new",),
+        ("record", "diff", "label=rear-a"),
+        ("record", "build", "diff=rear-a", "built_on=2026-05-03", "oil_mass=1.86", "viscosity=7000"),
+    )
     return bevelbook
 
 

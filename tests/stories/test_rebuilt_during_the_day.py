@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from asked import asked_here
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 
@@ -15,22 +16,20 @@ DAY = "run_on=2026-05-10"
 
 
 @pytest.fixture
-def rebuilt(bevelbook: Run) -> Run:
+def rebuilt(bevelbook: Run, begin: Begin) -> Run:
     """The diff ra ran at nine, was opened and was built again on that day."""
-
-    def done(*words: str) -> Outcome:
-        outcome = bevelbook(*words)
-        assert outcome.code == 0, outcome.err
-        return outcome
-
-    done("new")
-    done("record", "diff", "label=ra", "housing_material=aluminium")
-    done("record", "car", "name=blue")
-    done("record", "build", "diff=ra", "built_on=2026-05-02")
-    done("record", "car-diff", "car=blue", "position=rear", "diff=ra", "from_on=2026-05-02")
-    done("record", "run", DAY, "car=blue", "started_at=9.00")
-    done("record", "opening", "build=ra", "opened_on=2026-05-10", "reason=leak")
-    done("record", "build", "diff=ra", "built_on=2026-05-10", "like=ra/1")
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
+        ("new",),
+        ("record", "diff", "label=ra", "housing_material=aluminium"),
+        ("record", "car", "name=blue"),
+        ("record", "build", "diff=ra", "built_on=2026-05-02"),
+        ("record", "car-diff", "car=blue", "position=rear", "diff=ra", "from_on=2026-05-02"),
+        ("record", "run", DAY, "car=blue", "started_at=9.00"),
+        ("record", "opening", "build=ra", "opened_on=2026-05-10", "reason=leak"),
+        ("record", "build", "diff=ra", "built_on=2026-05-10", "like=ra/1"),
+    )
     return bevelbook
 
 

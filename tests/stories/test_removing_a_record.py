@@ -8,20 +8,24 @@ from pathlib import Path
 import pytest
 from asked import asked
 from canonical import dumped
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 
 
 @pytest.fixture
-def driven(say: Run) -> None:
+def driven(say: Run, begin: Begin, db: Path) -> None:
     """A build with two seals and a run."""
-    say("record", "diff", "label=rear-a")
-    say("record", "seal", "label=lid ring")
-    say("record", "build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=12.42", "oil_mass=1.86")
-    say("record", "seal-fitting", "build=rear-a/1", "seal=lid ring", "place=joint")
-    say("record", "seal-fitting", "build=rear-a/1", "seal=lid ring", "place=case-side shaft")
-    say("record", "run", "run_on=2026-05-03", "rear=rear-a", "runs=2")
+    begin(
+        say,
+        db,
+        ("record", "diff", "label=rear-a"),
+        ("record", "seal", "label=lid ring"),
+        ("record", "build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=12.42", "oil_mass=1.86"),
+        ("record", "seal-fitting", "build=rear-a/1", "seal=lid ring", "place=joint"),
+        ("record", "seal-fitting", "build=rear-a/1", "seal=lid ring", "place=case-side shaft"),
+        ("record", "run", "run_on=2026-05-03", "rear=rear-a", "runs=2"),
+    )
 
 
 @pytest.mark.usefixtures("driven")

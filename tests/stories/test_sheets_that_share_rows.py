@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from canonical import dumped
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 from bevelbook.notes.note_order import NoteOrder
 
@@ -25,10 +25,14 @@ NEXT = "2026-05-09,q1,,,,1,\n"
 
 
 @pytest.fixture
-def say(bevelbook: Run, db: Path) -> Run:
+def say(bevelbook: Run, begin: Begin, db: Path) -> Run:
     """Run a command; there is a diff."""
-    assert bevelbook("--db", db, "record", "diff", "label=q1").code == 0
-    return lambda *words: bevelbook("--db", db, *words)
+
+    def run(*words: object) -> Outcome:
+        return bevelbook("--db", db, *words)
+
+    begin(run, db, ("record", "diff", "label=q1"))
+    return run
 
 
 @pytest.fixture

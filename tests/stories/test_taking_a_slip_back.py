@@ -8,18 +8,22 @@ from pathlib import Path
 import pytest
 from asked import asked
 from canonical import dumped
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 SHEET = "date,diff,dry_mass_g,oil_mass_g,total_mass_g,runs,venue,fluid,builder\n"
 
 
 @pytest.fixture
-def built(say: Run) -> None:
+def built(say: Run, begin: Begin, db: Path) -> None:
     """A diff with one build."""
-    say("record", "diff", "label=rear-a", "housing_material=aluminium")
-    say("record", "fluid", "label=house 5k")
-    say("record", "build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=12.42", "oil_mass=1.86", "fluid=house 5k")
+    begin(
+        say,
+        db,
+        ("record", "diff", "label=rear-a", "housing_material=aluminium"),
+        ("record", "fluid", "label=house 5k"),
+        ("record", "build", "diff=rear-a", "built_on=2026-05-01", "dry_mass=12.42", "oil_mass=1.86", "fluid=house 5k"),
+    )
 
 
 @pytest.mark.usefixtures("built")

@@ -3,28 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import Begin
 
 Run = Callable[..., Any]
 NEXT = ("record", "build", "diff=rear-a", "built_on=2026-06-01", "dry_mass=12.41", "like=rear-a/1")
 
 
 @pytest.fixture
-def garage(bevelbook: Run) -> Run:
+def garage(bevelbook: Run, begin: Begin) -> Run:
     """A build with its oil by two masses, a seal, a shim and a part."""
-    bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01")
-    for label in ("house 7k", "house 10k"):
-        bevelbook("record", "fluid", f"label={label}")
-    bevelbook("record", "diff", "label=rear-a")
     masses = ("dry_mass=12.40", "filled_mass=14.26", "mass_basis=open half", "scale=bench", "fluid=house 7k")
-    bevelbook("record", "build", "diff=rear-a", "built_on=2026-05-03", "kind=rebuild", *masses)
-    bevelbook("record", "seal", "label=lid ring", "material=VMQ")
-    bevelbook("record", "seal-fitting", "build=rear-a/1", "place=joint", "seal=lid ring", "condition=new")
-    bevelbook("record", "build-shim", "build=rear-a/1", "place=behind case-side gear", "thickness=0.2")
-    bevelbook("record", "build-part", "build=rear-a/1", "part=outdrive", "place=lid side", "condition=new")
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
+        ("new",),
+        ("record", "scale", "name=bench", "step_g=0.01"),
+        ("record", "fluid", "label=house 7k"),
+        ("record", "fluid", "label=house 10k"),
+        ("record", "diff", "label=rear-a"),
+        ("record", "build", "diff=rear-a", "built_on=2026-05-03", "kind=rebuild", *masses),
+        ("record", "seal", "label=lid ring", "material=VMQ"),
+        ("record", "seal-fitting", "build=rear-a/1", "place=joint", "seal=lid ring", "condition=new"),
+        ("record", "build-shim", "build=rear-a/1", "place=behind case-side gear", "thickness=0.2"),
+        ("record", "build-part", "build=rear-a/1", "part=outdrive", "place=lid side", "condition=new"),
+    )
     return bevelbook
 
 

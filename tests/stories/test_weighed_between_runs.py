@@ -9,14 +9,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 DAY = "2026-11-24"
 
 
 @pytest.fixture
-def garage(bevelbook: Run, db: Path) -> Run:
+def garage(bevelbook: Run, begin: Begin, db: Path) -> Run:
     """A diff filled with 1.90 g of oil, 22.36 g closed, before a race day."""
 
     def run(*words: str) -> Outcome:
@@ -24,10 +24,14 @@ def garage(bevelbook: Run, db: Path) -> Run:
         assert done.code == 0, done.err
         return done
 
-    run("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
-    run("record", "diff", "label=a", "housing_material=aluminium")
     masses = ("dry_mass=12.43", "filled_mass=14.33", "closed_mass=22.36", "scale=pocket")
-    run("record", "build", "diff=a", "built_on=2026-11-20", *masses)
+    begin(
+        run,
+        db,
+        ("record", "scale", "name=pocket", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
+        ("record", "diff", "label=a", "housing_material=aluminium"),
+        ("record", "build", "diff=a", "built_on=2026-11-20", *masses),
+    )
     return run
 
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """A diff with 1.40 g of oil on 12.43 g dry."""
-    bevelbook("new")
-    for words in (
+    records: tuple[tuple[str, ...], ...] = (
         ("diff", "label=q1", "housing_material=aluminium"),
         (
             "build",
@@ -26,8 +26,8 @@ def team(bevelbook: Run) -> Run:
             "mass_basis=open half",
             "closed_mass=21.90",
         ),
-    ):
-        assert bevelbook("record", *words).code == 0
+    )
+    begin(bevelbook, Path("bevelbook.db"), ("new",), *(("record", *words) for words in records))
     return bevelbook
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import Begin
 
 from bevelbook.cli import asking
 
@@ -14,15 +16,17 @@ MASSES = ("dry_mass=12.40", "filled_mass=14.26", "closed_mass=22.36", "mass_basi
 
 
 @pytest.fixture
-def garage(bevelbook: Run) -> Run:
+def garage(bevelbook: Run, begin: Begin) -> Run:
     """Two closed diffs of one team, weighed on a scale of 0.01 g."""
-    bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
+    commands: list[tuple[str, ...]] = [
+        ("new",),
+        ("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
+    ]
     for label, extra in (("rear-a", ()), ("rear-b", ("dry_mass=12.50", "filled_mass=14.36", "closed_mass=22.50"))):
-        bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
+        commands.append(("record", "diff", f"label={label}", "housing_material=aluminium"))
         words = {word.partition("=")[0]: word for word in (*MASSES, *extra)}
-        done = bevelbook("record", "build", f"diff={label}", "built_on=2026-05-03", *words.values())
-        assert done.code == 0, done.err
+        commands.append(("record", "build", f"diff={label}", "built_on=2026-05-03", *words.values()))
+    begin(bevelbook, Path("bevelbook.db"), *commands)
     return bevelbook
 
 
@@ -128,13 +132,17 @@ def test_on_a_terminal_two_diffs_off_alike_are_weighed_again_or_kept(
 
 
 @pytest.fixture
-def bare(bevelbook: Run) -> Run:
+def bare(bevelbook: Run, begin: Begin) -> Run:
     """A diff whose build has a closed mass, and a filled mass of which nobody said what was on the scale."""
-    bevelbook("new")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0")
-    bevelbook("record", "diff", "label=front-a", "housing_material=aluminium")
     masses = ("dry_mass=11.40", "filled_mass=12.82", "closed_mass=20.52", "scale=bench")
-    bevelbook("record", "build", "diff=front-a", "built_on=2026-05-03", *masses)
+    begin(
+        bevelbook,
+        Path("bevelbook.db"),
+        ("new",),
+        ("record", "scale", "name=bench", "step_g=0.01", "repeatability=0.005", "day_to_day=0"),
+        ("record", "diff", "label=front-a", "housing_material=aluminium"),
+        ("record", "build", "diff=front-a", "built_on=2026-05-03", *masses),
+    )
     return bevelbook
 
 

@@ -4,27 +4,28 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from asked import asked_here
-from conftest import Outcome
+from conftest import Begin, Outcome
 
 Run = Callable[..., Outcome]
 
 
 @pytest.fixture
-def team(bevelbook: Run) -> Run:
+def team(bevelbook: Run, begin: Begin) -> Run:
     """Two rear diffs and a front one, built on 3 May."""
-    bevelbook("new")
-    bevelbook("record", "fluid", "label=house 7k", "viscosity=7000", "viscosity_source=its bottle")
-    bevelbook("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005", "day_to_day=0")
+    commands: list[tuple[str, ...]] = [
+        ("new",),
+        ("record", "fluid", "label=house 7k", "viscosity=7000", "viscosity_source=its bottle"),
+        ("record", "scale", "name=bench", "step_g=0.01", "repeatability_g=0.005", "day_to_day=0"),
+    ]
     for label, dry, oil in (("rear-a", 12.42, 1.86), ("rear-b", 12.40, 1.84), ("front-a", 11.90, 1.50)):
-        bevelbook("record", "diff", f"label={label}", "housing_material=aluminium")
-        built = bevelbook(
-            "record", "build", f"diff={label}", "built_on=2026-05-03", f"dry_mass={dry}", f"oil_mass={oil}",
-            "fluid=house 7k",
-        )  # fmt: skip
-        assert built.code == 0, built.err
+        masses = (f"dry_mass={dry}", f"oil_mass={oil}")
+        commands.append(("record", "diff", f"label={label}", "housing_material=aluminium"))
+        commands.append(("record", "build", f"diff={label}", "built_on=2026-05-03", *masses, "fluid=house 7k"))
+    begin(bevelbook, Path("bevelbook.db"), *commands)
     return bevelbook
 
 
