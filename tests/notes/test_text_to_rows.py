@@ -149,7 +149,9 @@ def test_blocks_go_on_where_the_one_before_ended() -> None:
 
 def test_a_line_that_cannot_be_split_is_named_and_the_rows_after_it_are_read() -> None:
     found = blocks('a,b\n"bad"x,c\nd,e\n')
-    assert [(list(one.lines), one.broken) for one in found] == [([1], [(2, "malformed_quotes")]), ([3], [])]
+    assert [(list(one.lines), [(broken.line, broken.cells) for broken in one.broken]) for one in found] == [
+        ([1, 3], [(2, ['"bad"x', "c"])])
+    ]
 
 
 def test_a_quote_that_is_never_closed_is_refused_with_the_line_it_opens_on() -> None:

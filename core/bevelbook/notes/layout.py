@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Final, NamedTuple
 
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import Column, Heading, matched
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
-from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, sample_rows
+from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, open_quote, rows_in_quotes, sample_rows
 from bevelbook.notes.two_line_headings import unclear_heading, with_groups_above, with_second_line
 from bevelbook.notes.wording import typed, with_option
 from bevelbook.reading.options import ReadingOption
@@ -61,7 +62,7 @@ def find_heading(
 ) -> Heading:
     """The heading of a text and its delimiter: those that give the required columns, then the most known headings.
 
-    Raises FileRejected (no_heading, two_line_heading).
+    Raises FileRejected (no_heading, two_line_heading, unterminated_quote).
     """
     given = delimiter or hinted_delimiter(sample)
     best: tuple[tuple[bool, int], Heading] | None = None
@@ -73,6 +74,10 @@ def find_heading(
             if best is None or score > best[0]:
                 best = (score, found)
     if best is None:
+        for one in [given] if given else DELIMITERS.values():
+            for opened, text, row in islice(rows_in_quotes(sample, one), SEARCHED_ROWS):
+                if heading_in([row], own=own, line=None, delimiter=one):
+                    raise open_quote(opened, text)
         raise no_heading(line)
     return best[1]
 

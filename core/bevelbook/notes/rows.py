@@ -18,7 +18,6 @@ from bevelbook.notes.summaries import DOUBTED, is_certain, sums_up
 from bevelbook.notes.table import Block, Row
 from bevelbook.reading.faults import has_control_character, trimmed
 
-_MALFORMED: Final = "there is text after a closing quote. Double a quote that belongs to the text."
 _END_OF_FILE: Final = "\x1a"
 """What old programs write as the last character of a text (Ctrl-Z)."""
 
@@ -70,7 +69,9 @@ class RowReader:
         self.places_of = dict(self.places)
 
     def read(self, block: Block) -> Taken:
-        left = [LeftRow(line, "rejected", reason, None, None, _MALFORMED, ()) for line, reason in block.broken]
+        left = [
+            LeftRow(one.line, "rejected", "malformed_quotes", None, None, one.words, one.cells) for one in block.broken
+        ]
         rows, lines = block.rows, block.lines
         if set(map(len, rows)) - {self.width}:
             rows, lines = self._evened(rows, lines, left)

@@ -12,9 +12,11 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.decoding import Decoding, decoding_of
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.layout import SEARCHED_ROWS, Layout, check_heading, find_heading, heading_in, layout_of, no_heading
+from bevelbook.notes.quotes import blanks_go_before
+from bevelbook.notes.reads_as_row import row_test
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
-from bevelbook.notes.table import Block, NoteTable, Row, TextTable, sample_of
+from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, TextTable, sample_of
 from bevelbook.reading.faults import trimmed
 from bevelbook.records.kept_file_names import called_file
 
@@ -77,7 +79,9 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         decoding = decoding_of(file, settings.encoding, pack=pack)
         sample = sample_of(file, decoding.encoding, lines=settings.header_line or 0)
         heading = find_heading(sample, own=settings.columns, delimiter=settings.delimiter, line=settings.header_line)
-        table = TextTable(file, decoding.encoding, heading.delimiter)
+        shape = RecordShape(heading.row, len(heading.cells), heading.width, row_test(heading))
+        blanks = blanks_go_before(heading.cells)
+        table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks)
     if decoding.warning:
         warnings.append(decoding.warning)
     source = _placed(name, settings.part, table, heading, warnings, decoding)
@@ -102,6 +106,9 @@ def _placed(
             text = "".join(row).strip()
             code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
             before.append(LeftRow(here, "skipped", code, None, None, None, row))
+    for one in first.broken:
+        if one.line < layout.heading_lines[0]:
+            before.append(LeftRow(one.line, "skipped", "preamble", None, None, None, one.cells))
     return NoteSource(name, part, table, layout, before, warnings, decoding)
 
 
@@ -109,10 +116,11 @@ def rows_below(source: NoteSource) -> Iterator[Block]:
     """The blocks of rows below the heading and its row of units."""
     first_line = source.layout.first_line
     for block in source.table.blocks():
-        if block.lines and block.lines[0] < first_line:
+        broken = [one for one in block.broken if one.line > source.layout.heading_lines[0]]
+        if len(broken) < len(block.broken) or (block.lines and block.lines[0] < first_line):
             cut = bisect_left(block.lines, first_line)
-            block = Block(block.rows[cut:], block.lines[cut:], block.broken)
-            if not block.rows and not block.broken:
+            block = Block(block.rows[cut:], block.lines[cut:], broken)
+            if not block.rows and not broken:
                 continue
         yield block
 

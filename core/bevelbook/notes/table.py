@@ -4,27 +4,67 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from itertools import islice
+from itertools import chain, islice, pairwise
 from typing import BinaryIO, Final, NamedTuple, Protocol
 
-from bevelbook.notes.decoding import rejected
+from bevelbook.notes.decoding import FileRejected, rejected
+from bevelbook.notes.quotes import (
+    cells_as_written,
+    has_odd_quotes,
+    looks_torn,
+    only_reading,
+    split_line,
+    without_quotes_behind_blanks,
+)
 
 BLOCK_ROWS: Final = 10_000
+CHUNK_LINES: Final = 4096
 SAMPLE_CHARACTERS: Final = 400_000
 LONGEST_CELL: Final = 50_000_000
 DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 
 Row = list[str]
+MALFORMED: Final = "there is text after a closing quote. Double a quote that belongs to the text."
+TORN: Final = (
+    "a quote opens in one cell and closes in another. Put straight quotes around the whole cell, directly after the "
+    "delimiter, or take it out of the text."
+)
+
+
+class BrokenLine(NamedTuple):
+    """A line that could not be split: why, and its text cut at every delimiter."""
+
+    line: int
+    words: str
+    cells: Row
 
 
 class Block(NamedTuple):
-    """Some rows, each with its first line; ``broken`` are lines that could not be split, with the reason."""
+    """Some rows, each with its first line; ``broken`` are lines that could not be split."""
 
     rows: list[Row]
     lines: list[int] | range
-    broken: list[tuple[int, str]]
+    broken: list[BrokenLine]
+
+
+class RecordShape(NamedTuple):
+    """How the rows below a heading look, so that a record that is not one row is noticed.
+
+    ``heading_row`` is the heading's place among the rows; ``width`` counts its cells, ``needed`` those up to the last
+    with a heading. ``is_row`` says whether the cells of a single line are a row of the table.
+    """
+
+    heading_row: int
+    width: int
+    needed: int
+    is_row: Callable[[Row], bool]
+
+    def fits(self, row: Row) -> bool:
+        """Whether a row has the cells of the heading; empty ones at the end may be missing, or more."""
+        return self.needed <= len(row) and not any(cell.strip() for cell in row[self.width :])
 
 
 class NoteTable(Protocol):
@@ -38,44 +78,231 @@ class NoteTable(Protocol):
 
 
 class TextTable:
-    """A delimited text file."""
+    """A delimited text file. With ``blanks_go_before`` a blank after a delimiter does not belong to the cell."""
 
-    def __init__(self, file: BinaryIO, encoding: str, delimiter: str) -> None:
+    def __init__(
+        self,
+        file: BinaryIO,
+        encoding: str,
+        delimiter: str,
+        shape: RecordShape | None = None,
+        *,
+        blanks_go_before: bool = False,
+    ) -> None:
         self.file = file
         self.encoding = encoding
         self.delimiter = delimiter
+        self.shape = shape
+        self.blanks_go_before = blanks_go_before
         self.byte_count = file.seek(0, io.SEEK_END)
 
     def progress(self) -> tuple[int, int]:
         return self.file.tell(), self.byte_count
 
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
-        """Raises FileRejected (unterminated_quote) if a quote is opened and never closed."""
+        """Raises FileRejected (unterminated_quote) if a quote is opened and not closed in its cell."""
         with _opened(self.file, self.encoding) as text, _long_cells():
-            reader = csv.reader(text, delimiter=self.delimiter, strict=True)
+            records = _Records(text, self.delimiter, self.shape, blanks_go_before=self.blanks_go_before)
             while True:
-                rows: list[Row] = []
-                broken: list[tuple[int, str]] = []
-                before = reader.line_num
-                fault = None
-                try:
-                    rows.extend(islice(reader, block_rows))
-                except csv.Error as error:
-                    fault = error
-                lines = _lines(rows, before, reader.line_num - (fault is not None))
-                if fault is not None:
-                    start = before + 1 + _height(rows)
-                    if "unexpected end" in str(fault) or "field larger" in str(fault):
-                        raise rejected(
-                            "unterminated_quote",
-                            "a quote is opened and never closed",
-                            line=start,
-                            remedy="Close the quote in that line, or double a quote that belongs to the text.",
-                        )
-                    broken.append((start, "malformed_quotes"))
-                if not rows and not broken:
+                block = records.take(block_rows)
+                if not block.rows and not block.broken:
                     return
-                yield Block(rows, lines, broken)
+                yield block
+
+
+class _Lines:
+    """The physical lines of a text, handed on in chunks; those of the records being read are kept."""
+
+    def __init__(self, text: Iterable[str]) -> None:
+        self._text = iter(text)
+        self._kept: list[str] = []
+        self._first = 1
+        self.handed = chain.from_iterable(self._chunks())
+
+    def _chunks(self) -> Iterator[list[str]]:
+        while chunk := list(islice(self._text, CHUNK_LINES)):
+            self._kept += chunk
+            yield chunk
+
+    def between(self, line: int, behind: int) -> list[str]:
+        """The lines from ``line`` up to the one before ``behind``."""
+        return self._kept[line - self._first : behind - self._first]
+
+    def forget(self, line: int) -> None:
+        """Keep only the lines from ``line`` on."""
+        del self._kept[: line - self._first]
+        self._first = line
+
+
+class _Fault(NamedTuple):
+    """A record with wrong quotes: its first line, the line behind it, and whether its quote was left open."""
+
+    line: int
+    behind: int
+    is_open: bool
+
+
+class _Records:
+    """The records of a text: rows of one line or of several, where quotes say so.
+
+    A quote that is left open takes the rows below it into its cell, up to the next quote. So a record of several lines
+    is refused if one of its inner lines is itself a row of the table, or if its quotes are wrong: the fault is where
+    the quote opens. A single line whose quotes are wrong, or that does not fit the heading, is read in another way if
+    exactly one fits (see :mod:`bevelbook.notes.quotes`); else it is broken.
+    """
+
+    def __init__(
+        self, text: Iterable[str], delimiter: str, shape: RecordShape | None = None, *, blanks_go_before: bool = False
+    ) -> None:
+        self._lines = _Lines(text)
+        self._delimiter = delimiter
+        self._shape = shape
+        self._blanks_go_before = blanks_go_before
+        self._row_count = 0
+        self._next_line = 1
+        self._taken = 1
+        """The line behind those that any reader took."""
+        self._start(self._lines.handed, 1)
+
+    def _start(self, lines: Iterable[str], first: int) -> None:
+        self._reader = csv.reader(
+            lines, delimiter=self._delimiter, strict=True, skipinitialspace=self._blanks_go_before
+        )
+        self._first_line = first
+
+    def take(self, count: int) -> Block:
+        """Up to so many rows more; an empty block at the end. Raises FileRejected (unterminated_quote)."""
+        self._lines.forget(self._next_line)
+        rows: list[Row] = []
+        lines: list[int] | range = range(0)
+        broken: list[BrokenLine] = []
+        while len(rows) < count:
+            wanted = count - len(rows)
+            got, got_lines, fault = self._read(wanted)
+            is_end = fault is None and len(got) < wanted
+            got, got_lines = self._with_odd_quotes(got, got_lines, broken)
+            self._row_count += len(got)
+            rows, lines = (rows + got, [*lines, *got_lines]) if rows else (got, got_lines)
+            if fault is not None:
+                row = self._read_again(fault, broken)
+                if row is not None:
+                    self._row_count += 1
+                    rows, lines = [*rows, row], [*lines, fault.line]
+            elif is_end:
+                break
+        return Block(rows, lines, broken)
+
+    def _read(self, count: int) -> tuple[list[Row], list[int] | range, _Fault | None]:
+        """The next rows with their lines, up to one with wrong quotes."""
+        start, error = self._next_line, ""
+        rows: list[Row] = []
+        try:
+            rows.extend(islice(self._reader, count))
+        except csv.Error as fault:
+            error = str(fault)
+        behind = self._first_line + self._reader.line_num
+        self._taken = max(self._taken, behind)
+        if not error and behind - start == len(rows):
+            self._next_line = behind
+            return rows, range(start, behind), None
+        lines, end = _lines_of(rows, start)
+        opened = self._open_quote([*lines, end])
+        if opened is not None:
+            self._next_line = lines[opened]
+            following = lines[opened + 1] if opened + 1 < len(lines) else end
+            return rows[:opened], lines[:opened], _Fault(lines[opened], following, True)
+        self._next_line = end
+        if not error:
+            return rows, lines, None
+        is_open = behind - end > 1 or "unexpected end" in error or "field larger" in error
+        return rows, lines, _Fault(end, behind, is_open)
+
+    def _open_quote(self, lines: list[int]) -> int | None:
+        """Which record has a row of the table inside; the last of the lines is the one behind all records."""
+        if self._shape is None:
+            return None
+        for index, (line, following) in enumerate(pairwise(lines)):
+            if following - line > 1:
+                for text in self._lines.between(line + 1, following):
+                    if self._delimiter in text and self._shape.is_row(self._row_inside(text)):
+                        return index
+        return None
+
+    def _row_inside(self, text: str) -> Row:
+        """The cells of a line inside a cell, without the quote that closes that cell."""
+        plain = text.rstrip()
+        if plain.endswith('"') and plain.count('"') % 2:
+            plain = plain[:-1]
+        return split_line(plain, self._delimiter)
+
+    def _with_odd_quotes(
+        self, rows: list[Row], lines: list[int] | range, broken: list[BrokenLine]
+    ) -> tuple[list[Row], list[int] | range]:
+        """The rows, with those read in another way whose quotes are not directly around their cells, and without those
+        that are torn."""
+        shape = self._shape
+        if shape is None or not rows:
+            return rows, lines
+        odd: set[int] = set()
+        texts = self._lines.between(lines[0], self._next_line)
+        if has_odd_quotes("".join(texts), self._delimiter):
+            odd = {
+                bisect_right(lines, lines[0] + index) - 1
+                for index, text in enumerate(texts)
+                if has_odd_quotes(text, self._delimiter)
+            }
+        if 1 in set(map(len, rows)):
+            odd |= {index for index, row in enumerate(rows) if len(row) == 1 and self._delimiter in row[0]}
+        if not odd:
+            return rows, lines
+        torn: set[int] = set()
+        for index in sorted(odd):
+            row, line, is_torn = rows[index], lines[index], looks_torn(rows[index])
+            if self._row_count + index <= shape.heading_row or not (len(row) == 1 or is_torn):
+                continue
+            tall = height(row)
+            text = "".join(texts[line - lines[0] : line - lines[0] + tall])
+            if shape.fits(row):
+                if is_torn:
+                    torn.add(index)
+                    broken.append(BrokenLine(line, TORN, cells_as_written(text, self._delimiter)))
+            elif tall == 1:
+                rows[index] = only_reading(text, self._delimiter, shape.fits) or row
+        if torn:
+            kept = [index for index in range(len(rows)) if index not in torn]
+            return [rows[index] for index in kept], [lines[index] for index in kept]
+        return rows, lines
+
+    def _read_again(self, fault: _Fault, broken: list[BrokenLine]) -> Row | None:
+        """A single line with wrong quotes in its one other reading, or None; reading goes on behind that line."""
+        line, shape = fault.line, self._shape
+        text = self._lines.between(line, line + 1)[0]
+        row = None
+        if shape is not None and self._row_count > shape.heading_row:
+            row = only_reading(text, self._delimiter, shape.fits)
+        if row is None and fault.is_open:
+            raise open_quote(line, text, fault.behind)
+        if row is None:
+            broken.append(BrokenLine(line, MALFORMED, cells_as_written(text, self._delimiter)))
+        self._next_line = line + 1
+        if fault.behind > self._next_line:
+            rest = self._lines.between(self._next_line, self._taken)
+            self._start(chain(rest, self._lines.handed), self._next_line)
+        return row
+
+
+def open_quote(line: int, text: str, behind: int | None = None) -> FileRejected:
+    """The fault of a quote that takes the lines below it into its cell, up to the line before ``behind``."""
+    last = behind - 1 if behind is not None else line
+    return rejected(
+        "unterminated_quote",
+        "a quote is opened and never closed"
+        if last <= line
+        else f"a quote is opened and not closed in its row: the lines down to {last} would be one cell",
+        line=line,
+        found=text.strip(),
+        remedy="Close the quote in that line, or double a quote that belongs to the text.",
+    )
 
 
 def sample_of(file: BinaryIO, encoding: str, *, lines: int = 0) -> str:
@@ -103,15 +330,43 @@ def hinted_delimiter(sample: str) -> str | None:
 
 
 def sample_rows(sample: str, delimiter: str, limit: int = 60) -> list[Row]:
-    """The first rows of a sample under a delimiter; faults in its quotes end it early."""
+    """The first rows of a sample under a delimiter, without broken lines; a quote left open ends it early.
+
+    A line that is quoted as a whole is split; quotes behind a blank are taken off.
+    """
     rows: list[Row] = []
     with _long_cells():
-        reader = csv.reader(io.StringIO(sample, newline=""), delimiter=delimiter)
-        try:
-            rows.extend(islice(reader, limit))
-        except csv.Error:
-            return rows
+        records = _Records(io.StringIO(sample, newline=""), delimiter)
+        while len(rows) < limit:
+            try:
+                block = records.take(1)
+            except FileRejected:
+                break
+            if not block.rows:
+                break
+            row = block.rows[0]
+            if len(row) == 1 and delimiter in row[0]:
+                row = split_line(row[0], delimiter)
+            rows.append([without_quotes_behind_blanks(cell) for cell in row])
     return rows
+
+
+def rows_in_quotes(sample: str, delimiter: str) -> Iterator[tuple[int, str, Row]]:
+    """The lines of records of several lines, each split alone, with line and text where the quote around them opens."""
+    lines = list(io.StringIO(sample, newline=""))
+    with _long_cells():
+        reader = csv.reader(lines, delimiter=delimiter, strict=True)
+        first = 1
+        while first <= len(lines):
+            is_wrong = False
+            try:
+                next(reader)
+            except csv.Error:
+                is_wrong = True
+            if reader.line_num > first or is_wrong:
+                for text in lines[first - 1 : reader.line_num]:
+                    yield first, lines[first - 1], split_line(text.lstrip('"'), delimiter)
+            first = reader.line_num + 1
 
 
 def height(row: Row) -> int:
@@ -121,19 +376,14 @@ def height(row: Row) -> int:
     )
 
 
-def _height(rows: list[Row]) -> int:
-    return sum(map(height, rows))
-
-
-def _lines(rows: list[Row], before: int, after: int) -> list[int] | range:
-    if after - before == len(rows):
-        return range(before + 1, after + 1)
+def _lines_of(rows: list[Row], first: int) -> tuple[list[int], int]:
+    """The first line of each row, and the line behind the last."""
     lines: list[int] = []
-    line = before + 1
+    line = first
     for row in rows:
         lines.append(line)
         line += height(row)
-    return lines
+    return lines, line
 
 
 @contextmanager

@@ -1,0 +1,125 @@
+"""What the quotes of one line may mean, where they are not those of RFC 4180: escapes, blanks before a quote, curly
+quotes, a whole line in quotes.
+
+A line is read in another way only where its plain reading fails or does not fit the table, and one other reading does.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Iterator, Sequence
+from typing import Final
+
+_PAIRS: Final = {"“": "”", "„": "“”", "«": "»", "”": "”"}
+"""Quotation marks that open, with those that close them."""
+_BLANKS: Final = " \u00a0"
+
+
+def has_odd_quotes(text: str, delimiter: str) -> bool:
+    """Whether a quote comes behind a delimiter and a blank, or a curly quote is in the text: cells may be torn."""
+    return any(mark in text for mark in (f'{delimiter} "', '  "', '\u00a0"', *_PAIRS))
+
+
+def blanks_go_before(cells: Sequence[str]) -> bool:
+    """Whether every cell of a heading but the first has a blank before it, which then belongs to the delimiter.
+
+    >>> blanks_go_before(["date", " diff", " runs"]), blanks_go_before(["date", " diff", "runs"])
+    (True, False)
+    """
+    return len(cells) > 1 and all(cell[:1] == " " for cell in cells[1:])
+
+
+def without_quotes_behind_blanks(cell: str) -> str:
+    """A cell with the quotes taken off that a blank goes before.
+
+    >>> without_quotes_behind_blanks(' "diff"'), without_quotes_behind_blanks('"diff"')
+    (' diff', '"diff"')
+    """
+    plain = cell.strip()
+    is_quoted = len(plain) > 1 and cell[0] in _BLANKS and plain[0] == plain[-1] == '"'
+    return f" {plain[1:-1]}" if is_quoted else cell
+
+
+def split_line(line: str, delimiter: str) -> list[str]:
+    """The cells of one line alone; a quote that is not closed in it ends with it.
+
+    >>> split_line('a,"b, c', ",")
+    ['a', 'b, c']
+    """
+    return next(csv.reader([line], delimiter=delimiter), [])
+
+
+def cells_as_written(line: str, delimiter: str) -> list[str]:
+    """A line that could not be read, cut at every delimiter: joined by it, it is the line again.
+
+    >>> cells_as_written('a,"b"x\\n', ",")
+    ['a', '"b"x']
+    """
+    return line.rstrip("\r\n").split(delimiter)
+
+
+def looks_torn(row: list[str]) -> bool:
+    """Whether a quote opens a cell behind blanks, or a curly one does, and closes a later cell: one cell in pieces.
+
+    >>> looks_torn(["K-01", ' "leaked', ' left"']), looks_torn(["K-01", '"leaked, left"']), looks_torn(["“a”", "b"])
+    (True, False, False)
+    """
+    closing = ""
+    for cell in row:
+        plain = cell.strip()
+        if closing and plain[-1:] in closing:
+            return True
+        if plain[:1] in _PAIRS or (plain[:1] == '"' and cell[0] in _BLANKS):
+            marks = _PAIRS.get(plain[0], '"')
+            closing = "" if len(plain) > 1 and plain[-1] in marks else marks
+    return False
+
+
+def only_reading(line: str, delimiter: str, fits: Callable[[list[str]], bool]) -> list[str] | None:
+    """The cells of a line in the one other reading of its quotes that fits the table; None if none or several do.
+
+    >>> only_reading('a,"said \\\\"no\\\\", twice"', ",", lambda row: len(row) == 2)
+    ['a', 'said "no", twice']
+    >>> only_reading('a, "b, c"', ",", lambda row: len(row) == 2)
+    ['a', 'b, c']
+    >>> only_reading('a,“b, c”', ",", lambda row: len(row) == 2)
+    ['a', 'b, c']
+    >>> only_reading('"a,b"', ",", lambda row: len(row) == 2)
+    ['a', 'b']
+    """
+    found: list[list[str]] = []
+    for text in _other_texts(line.rstrip("\r\n"), delimiter):
+        row = _strictly(text, delimiter)
+        if row is not None and fits(row) and not looks_torn(row) and row not in found:
+            found.append(row)
+    return found[0] if len(found) == 1 else None
+
+
+def _other_texts(line: str, delimiter: str) -> Iterator[str]:
+    """The line with its quotes as RFC 4180 has them, in each way that they may be meant."""
+    if '\\"' in line and '\\\\"' not in line:
+        yield line.replace('\\"', '""')
+    if ' "' in line or '\u00a0"' in line:
+        yield re.sub(rf'(^|{re.escape(delimiter)})[{_BLANKS}]+"', r'\1"', line)
+    for opening, closing in _PAIRS.items():
+        if opening in line:
+            begin = rf"(^|{re.escape(delimiter)})[{_BLANKS}]*{opening}"
+            end = rf"[{closing}](?=[{_BLANKS}]*({re.escape(delimiter)}|$))"
+            yield re.sub(rf"{begin}([^{closing}]*){end}", _straight, line)
+    whole = line.strip()
+    if len(whole) > 2 and whole[0] == whole[-1] == '"':
+        yield whole[1:-1].replace('""', '"')
+        yield whole[1:-1]
+
+
+def _straight(found: re.Match[str]) -> str:
+    inner = found[2].replace('"', '""')
+    return f'{found[1]}"{inner}"'
+
+
+def _strictly(line: str, delimiter: str) -> list[str] | None:
+    try:
+        return next(csv.reader([line], delimiter=delimiter, strict=True), [])
+    except csv.Error:
+        return None
