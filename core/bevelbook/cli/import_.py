@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 @click.option("--delimiter", help="The sign between cells, or comma, semicolon, tab, pipe.")
 @click.option("--header-line", type=WholeNumber(min=1), metavar="N", help="The line that holds the headings.")
 @click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
+@click.option("--set", "sets", multiple=True, metavar="COLUMN=VALUE", help="One value for the whole file: diff=K-01.")
+@click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
 @click.option("--profile", type=click.Path(path_type=Path), help="A profile: headings, units, words and options.")
 @click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
 @click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
@@ -174,8 +176,38 @@ def _settings(given: dict[str, Any]) -> Settings:
         header_line=given["header_line"],
         allow_out_of_range=given["allow_out_of_range"],
         columns=columns,
+        constants=_constants(given["sets"]),
+        as_above=_names(given["as_above"], "--as-above"),
     )
     return settings.over(read_profile(given["profile"])) if given["profile"] else settings
+
+
+def _constants(sets: Sequence[str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for one in sets:
+        name, _, value = one.partition("=")
+        if not name.strip() or "," in name or not value.strip():
+            raise InputError(
+                "a column and its value are needed",
+                code="bad_set",
+                place=Place(column="--set"),
+                found=one,
+                wanted="COLUMN=VALUE, such as diff=K-01",
+            )
+        (column,) = _names(name, "--set")
+        found[column] = value.strip()
+    return found
+
+
+def _names(text: str | None, option: str) -> tuple[str, ...]:
+    """The canonical names of columns that are joined by commas."""
+    from bevelbook.notes.headings import column_called
+
+    try:
+        return tuple(column_called(name) for name in text.split(",")) if text else ()
+    except UnknownNameError as fault:
+        fault.place = Place(column=option)
+        raise
 
 
 def _own_columns(pairs: list[tuple[str, str]]) -> dict[str, str]:

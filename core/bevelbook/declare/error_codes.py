@@ -176,6 +176,7 @@ FILE_CODES: Final = {
     "address_taken": ErrorCode(
         "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
     ),
+    "bad_set": ErrorCode("--set was not given a column and its value", "Give both: --set diff=K-01."),
     "bad_map": ErrorCode(
         "what a heading means does not have the form HEADING=FIELD",
         "Write 'bevelbook import FILE --map HEADING=FIELD'.",

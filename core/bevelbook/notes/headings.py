@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
@@ -35,6 +35,8 @@ class Heading(NamedTuple):
     cells: tuple[str, ...]
     delimiter: str
     written: tuple[tuple[str, ...], ...] = ()
+    added: int = 0
+    """How many columns at the end the file itself does not have."""
 
     @property
     def first_row(self) -> int:
@@ -45,6 +47,17 @@ class Heading(NamedTuple):
     def width(self) -> int:
         """Fields up to the last column with a heading."""
         return max((column.place + 1 for column in self.columns if column.heading), default=0)
+
+    @property
+    def own_width(self) -> int:
+        """The same of the columns that the file itself has."""
+        own = self.columns[: len(self.columns) - self.added]
+        return max((column.place + 1 for column in own if column.heading), default=0)
+
+    def rows_folded(self) -> set[tuple[str, ...]]:
+        """Its rows as they are in the file, folded, up to the last column with a heading."""
+        rows = (self.cells, *self.written)
+        return {tuple(folded(cell) for cell in cells[: self.own_width]) for cells in rows}
 
     @property
     def line_before(self) -> int | None:
@@ -100,19 +113,28 @@ def matched(heading: str, place: int, own: Mapping[str, str]) -> Column:
 
 def own_map(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
     """The user's headings, folded, with canonical names. Raises UnknownNameError with near misses."""
-    found: dict[str, str] = {}
-    for heading, name in pairs:
-        wanted = name.strip()
-        low = folded(wanted)
-        canonical = next((one for one in (*NAMES, IGNORED) if low == folded(one)), None) or SYNONYMS.get(low)
-        if canonical is None:
-            raise UnknownNameError(
-                "field",
-                wanted,
-                [*NAMES, IGNORED],
-                by_command=f"'bevelbook help import' lists the fields; {IGNORED} leaves the column out.",
-            )
-        found[folded(heading)] = canonical
+    more = f"; {IGNORED} leaves the column out"
+    return {folded(heading): _called(name, (*NAMES, IGNORED), more) for heading, name in pairs}
+
+
+def column_called(name: str) -> str:
+    """The canonical name of a column by that name or by a heading that people write above it. Raises UnknownNameError
+    with near misses.
+
+    >>> column_called("Dry mass"), column_called("unit")
+    ('dry_mass_g', 'diff')
+    """
+    return _called(name, NAMES)
+
+
+def _called(name: str, names: Sequence[str], more: str = "") -> str:
+    wanted = name.strip()
+    low = folded(wanted)
+    found = next((one for one in names if low == folded(one)), None) or SYNONYMS.get(low)
+    if found is None:
+        raise UnknownNameError(
+            "field", wanted, list(names), by_command=f"'bevelbook help import' lists the fields{more}."
+        )
     return found
 
 

@@ -12,7 +12,7 @@ from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
 from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, open_quote, rows_in_quotes, sample_rows
 from bevelbook.notes.two_line_headings import unclear_heading, with_groups_above, with_second_line
-from bevelbook.notes.wording import typed, with_option
+from bevelbook.notes.wording import IMPORT_OPTIONS, typed, with_option
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import looks_like_unit
 
@@ -201,7 +201,9 @@ def check_heading(heading: Heading, line: int) -> None:
                 None,
                 ReadingOption.COLUMNS,
                 f"{_quoted(unknown_columns[0]) if unknown_columns else 'HEADING'}={missing[0]}",
-            ),
+            )
+            + f" Or give one for the whole file: {IMPORT_OPTIONS[ReadingOption.CONSTANT].name} "
+            f"{missing[0]}={'K-01' if missing[0] == 'diff' else '2026-05-03'}.",
         )
 
 

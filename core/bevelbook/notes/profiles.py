@@ -9,6 +9,8 @@
       track_temp_c: "°F"
     words:
       grip: {"griffig": "high"}
+    set:
+      diff: "K-01"
     options:
       decimal: ","
       date_order: "dmy"
@@ -23,7 +25,7 @@ from typing import Any, Final
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.fields import Field
-from bevelbook.notes.headings import Heading, own_map
+from bevelbook.notes.headings import Heading, column_called, own_map
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.table import DELIMITERS
@@ -31,7 +33,7 @@ from bevelbook.reading import ReadingError, read_choice
 from bevelbook.reading.units import UnitError, scale_of
 from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
 
-SECTIONS: Final = ("title", "about", "columns", "units", "words", "options")
+SECTIONS: Final = ("title", "about", "columns", "units", "words", "set", "options")
 YAML: Final = YamlKind(
     noun="profile",
     too_long_code="profile_too_long",
@@ -44,6 +46,7 @@ _EXAMPLES: Final = {
     "columns": '"heading": "field"',
     "units": 'track_temp_c: "°F"',
     "words": 'grip: {"grippy": "high"}',
+    "set": 'diff: "K-01"',
     "options": 'decimal: ","',
 }
 """A line of each section, for errors."""
@@ -53,7 +56,7 @@ _CHOICES: Final[dict[str, tuple[str | int, ...]]] = {
     "temp_unit": ("C", "F", "K"),
     "date_base": (1900, 1904),
 }
-_OPTIONS: Final = (*_CHOICES, "encoding", "delimiter", "header_line", "allow_out_of_range")
+_OPTIONS: Final = (*_CHOICES, "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range")
 _YES: Final = frozenset(("true", "yes", "on"))
 _NO: Final = frozenset(("false", "no", "off"))
 _LINE_NUMBER: Final = re.compile(r"[1-9][0-9]{0,8}")
@@ -73,8 +76,14 @@ def _settings(top: YamlValue) -> Settings:
     if not (top.is_mapping or top.is_nothing):
         raise _wrong(top, f"sections {', '.join(SECTIONS)}")
     found = top.fields(SECTIONS, called="section")
-    columns, units, words, options = (_section(found.get(name)) for name in SECTIONS[2:])
-    return Settings(columns=_columns(columns), units=_units(units), words=_words(words), **_options(options))
+    columns, units, words, constants, options = (_section(found.get(name)) for name in SECTIONS[2:])
+    return Settings(
+        columns=_columns(columns),
+        units=_units(units),
+        words=_words(words),
+        constants=_constants(constants),
+        **_options(options),
+    )
 
 
 def _section(value: YamlValue | None) -> YamlValue | None:
@@ -89,7 +98,7 @@ def _section(value: YamlValue | None) -> YamlValue | None:
 def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str | None]) -> str:
     """A profile for a file's headings, to be filled in: known ones are set, the others are ``ignore``."""
     lines = ["# What the headings of this sheet mean. Fields: " + ", ".join(BY_NAME), "columns:"]
-    for column in heading.columns:
+    for column in heading.columns[: len(heading.columns) - heading.added]:
         if column.heading:
             lines.append(f"  {_quoted(column.heading)}: {_quoted(column.field.name if column.field else 'ignore')}")
     said = {name: unit for name, unit in units.items() if unit}
@@ -101,7 +110,12 @@ def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str |
     for name, words in settings.words.items():
         inside = ", ".join(f"{_quoted(word)}: {_quoted(meant)}" for word, meant in words.items())
         lines.append(f"  {name}: {{{inside}}}")
-    options = {name: getattr(settings, name) for name in _OPTIONS if getattr(settings, name) not in (None, False)}
+    lines.append('# Columns that the sheet does not have, each with one value for all rows, such as diff: "K-01"')
+    lines.append("set:" + ("" if settings.constants else " {}"))
+    lines += [f"  {name}: {_quoted(cell)}" for name, cell in settings.constants.items()]
+    options = {name: getattr(settings, name) for name in _OPTIONS if getattr(settings, name) not in (None, False, ())}
+    if settings.as_above:
+        options["as_above"] = ",".join(settings.as_above)
     lines.append("options:" + ("" if options else " {}"))
     for name, value in options.items():
         shown_value = _quoted(value) if isinstance(value, str) else str(value).lower()
@@ -158,12 +172,26 @@ def _words_of_field(field: Field, value: YamlValue) -> dict[str, str]:
     return words
 
 
+def _constants(section: YamlValue | None) -> dict[str, str]:
+    if section is None:
+        return {}
+    return {_column_called(name, value): value.text() for name, value in section.pairs().items()}
+
+
+def _column_called(name: str, value: YamlValue) -> str:
+    """The canonical name of a column. Raises InputError at the place of ``value``, with near misses."""
+    try:
+        return column_called(name)
+    except UnknownNameError as fault:
+        raise value.fault(fault.what, code=fault.code, remedy=fault.remedy) from None
+
+
 def _options(section: YamlValue | None) -> dict[str, Any]:
     found = section.fields(_OPTIONS, called="option") if section else {}
     return {name: _option(name, value) for name, value in found.items()}
 
 
-def _option(name: str, value: YamlValue) -> str | int | bool:
+def _option(name: str, value: YamlValue) -> str | int | bool | tuple[str, ...]:
     typed = value.typed
     if name in _CHOICES:
         by_text = {str(choice): choice for choice in _CHOICES[name]}
@@ -174,6 +202,8 @@ def _option(name: str, value: YamlValue) -> str | int | bool:
         if typed.lower() not in _YES | _NO:
             raise _wrong(value, "true or false")
         return typed.lower() in _YES
+    if name == "as_above":
+        return tuple(_column_called(one, value) for one in typed.split(","))
     if name == "header_line":
         if not _LINE_NUMBER.fullmatch(typed):
             raise _wrong(value, "a line from 1")

@@ -42,6 +42,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
     report.warnings += source.warnings + heading_warnings(source) + warnings
+    report.warnings += [warning for step in source.reshapes for warning in step.warnings()]
     if count == 0:
         report.warnings.append("no_rows")
     report.columns = {c.heading: c.field.name for c in source.heading.columns if c.field}

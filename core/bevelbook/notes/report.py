@@ -53,6 +53,7 @@ REASONS: Final = {
     "mixed_encoding": "valid multi-byte UTF-8 and stray single bytes in one file",
     "no_heading": "no row of known headings",
     "number_unparseable": "not a number in any known form",
+    "option_misfit": "an option names a column that the file does not have, or gives one that it has",
     "out_of_range": "outside the range of sane values, or of what is possible",
     "range_not_value": "a range or bound instead of a value",
     "footer": "a text line after the table",
@@ -102,6 +103,7 @@ OF_A_FILE: Final = frozenset(
         "header_changed",
         "mixed_encoding",
         "no_heading",
+        "option_misfit",
         "two_line_heading",
         "unterminated_quote",
         "workbook_damaged",
@@ -126,6 +128,7 @@ WARNINGS: Final = {
     "duplicate_row": "the same row is earlier in the file; both were taken",
     "similar_names": "names that differ only in blanks, case, marks or look-alike letters; kept apart. If they are "
     "one, take the import back, correct the cells and import again",
+    "filled_from_above": f"blank cells and ditto marks took the cell above ({typed(ReadingOption.AS_ABOVE)})",
     "fill_unknown": "a build without its masses",
     "words_only": "only a remark or a venue; taken as a run without a count",
     "mass_balance": "dry + oil and total differ by more than the scale explains",

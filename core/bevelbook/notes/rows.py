@@ -59,13 +59,13 @@ class RowReader:
         self.cells = cells
         self.watched = watched
         self.width = len(heading.cells)
+        self.added = heading.added
+        self.own_width = self.width - heading.added
         self.needed = heading.width
         self.line_before = heading.line_before
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
-        self.header_rows = {
-            tuple(folded(cell) for cell in cells[: self.needed]) for cells in (heading.cells, *heading.written)
-        }
+        self.header_rows = heading.rows_folded()
         self.places_of = dict(self.places)
 
     def read(self, block: Block) -> Taken:
@@ -157,7 +157,8 @@ class RowReader:
         if not filled:
             return LeftRow(0, "skipped", "blank", None, None, None, row)
         if len(row) > self.width and any(trimmed(cell) for cell in row[self.width :]):
-            words = f"{len(row)} fields, and the heading has {self.width}. Put text with the delimiter in it in quotes."
+            has = len(row) - self.added
+            words = f"{has} fields, and the heading has {self.own_width}. Put text with the delimiter in it in quotes."
             return LeftRow(0, "rejected", "too_many_fields", None, None, words, row)
         if len(row) >= self.needed:
             return None
@@ -166,7 +167,7 @@ class RowReader:
             return skipped
         if len(filled) == 1 and len(row) == 1:
             return self._single(row, filled[0])
-        words = f"{len(row)} fields, and the heading has {self.width}. Add the missing cells."
+        words = f"{len(row)} fields, and the heading has {self.own_width}. Add the missing cells."
         return LeftRow(0, "rejected", "too_few_fields", None, None, words, row)
 
     def _left_out(self, row: Row, line: int, fault: Fault) -> LeftRow:
@@ -178,13 +179,15 @@ class RowReader:
         return self._rejected(row, line, fault)
 
     def _skipped(self, row: Row, line: int) -> LeftRow | None:
-        filled = [trimmed(cell) for cell in row if trimmed(cell)]
+        own = row[: self.own_width]
+        filled = [trimmed(cell) for cell in own if trimmed(cell)]
         if not filled:
             return LeftRow(line, "skipped", "blank", None, None, None, row)
-        if tuple(folded(cell) for cell in row[: self.needed]) in self.header_rows:
+        if tuple(folded(cell) for cell in own[: self.heading.own_width]) in self.header_rows:
             return LeftRow(line, "skipped", "repeated_header", None, None, None, row)
         self._check_header_changed(row, filled, line)
-        return self._summary(row, filled, line)
+        left = self._summary(own, filled, line)
+        return left._replace(raw=row) if left else None
 
     def _summary(self, row: Row, filled: Sequence[str], line: int) -> LeftRow | None:
         """A row that sums up others: the word is where the day or the diff should be, or comes first where both are

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from bevelbook.reading import Options
@@ -23,6 +23,10 @@ class Settings(NamedTuple):
     units: Mapping[str, str] = {}
     words: Mapping[str, Mapping[str, str]] = {}
     today: str | None = None
+    constants: Mapping[str, str] = {}
+    """The cells of columns that the file does not have, the same for all rows, by canonical name."""
+    as_above: Sequence[str] = ()
+    """The columns in which a blank cell or a ditto mark means the cell above."""
 
     def reading_options(self) -> Options:
         from bevelbook.reading.dates import today_iso
@@ -44,19 +48,22 @@ class Settings(NamedTuple):
     def over(self, other: Settings) -> Settings:
         """These settings where set, else the other's."""
         merged: dict[str, Any] = {
-            name: mine if mine not in (None, False) else theirs
+            name: mine if mine not in (None, False, (), []) else theirs
             for name, mine, theirs in zip(self._fields, self, other, strict=True)
-            if name not in ("columns", "units", "words")
+            if name not in ("columns", "units", "words", "constants")
         }
         return Settings(
             **merged,
             columns={**other.columns, **self.columns},
             units={**other.units, **self.units},
             words={**other.words, **self.words},
+            constants={**other.constants, **self.constants},
         )
 
     def said(self) -> dict[str, object]:
         """What was said, for the kept file's row."""
         return {
-            name: value for name, value in self._asdict().items() if value not in (None, False, {}) and name != "today"
+            name: value
+            for name, value in self._asdict().items()
+            if value not in (None, False, {}, (), []) and name != "today"
         }

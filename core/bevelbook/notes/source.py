@@ -14,6 +14,7 @@ from bevelbook.notes.headings import Heading
 from bevelbook.notes.layout import SEARCHED_ROWS, Layout, check_heading, find_heading, heading_in, layout_of, no_heading
 from bevelbook.notes.quotes import blanks_go_before
 from bevelbook.notes.reads_as_row import row_test
+from bevelbook.notes.reshaping import Reshape, reshaped
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, TextTable, sample_of
@@ -31,6 +32,7 @@ class NoteSource(NamedTuple):
     before: list[LeftRow]
     warnings: list[str]
     decoding: Decoding
+    reshapes: tuple[Reshape, ...] = ()
 
     @property
     def called(self) -> str:
@@ -85,8 +87,11 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     if decoding.warning:
         warnings.append(decoding.warning)
     source = _placed(name, settings.part, table, heading, warnings, decoding)
+    line = source.layout.heading_lines[-1]
+    heading, reshapes = reshaped(source.heading, settings, line)
+    source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
     if check:
-        check_heading(heading, source.layout.heading_lines[-1])
+        check_heading(heading, line)
     return source
 
 
@@ -113,7 +118,14 @@ def _placed(
 
 
 def rows_below(source: NoteSource) -> Iterator[Block]:
-    """The blocks of rows below the heading and its row of units."""
+    """The blocks of rows below the heading and its row of units, in the shape that the settings give them."""
+    blocks = _rows_as_written(source)
+    for step in source.reshapes:
+        blocks = step.blocks(blocks)
+    return blocks
+
+
+def _rows_as_written(source: NoteSource) -> Iterator[Block]:
     first_line = source.layout.first_line
     for block in source.table.blocks():
         broken = [one for one in block.broken if one.line > source.layout.heading_lines[0]]

@@ -29,6 +29,8 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.HEADER_LINE: ImportOption("--header-line", "N", "name the line of the headings"),
     ReadingOption.COLUMNS: ImportOption("--map", "HEADING=FIELD", "say what a heading means"),
     ReadingOption.OUT_OF_RANGE: ImportOption("--allow-out-of-range", "", "take it as it is"),
+    ReadingOption.CONSTANT: ImportOption("--set", "COLUMN=VALUE", "give one value for the whole file"),
+    ReadingOption.AS_ABOVE: ImportOption("--as-above", "COLUMN,COLUMN", "let blank cells mean the cell above"),
 }
 
 

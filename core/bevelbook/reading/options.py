@@ -19,3 +19,5 @@ class ReadingOption(Enum):
     HEADER_LINE = "header_line"
     COLUMNS = "columns"
     OUT_OF_RANGE = "allow_out_of_range"
+    CONSTANT = "set"
+    AS_ABOVE = "as_above"
