@@ -265,7 +265,7 @@ TYPED, IMPORTED, WARNED = "In a command or on a page", "In an import", "In an im
         ("no_equals", {TYPED: "Write FIELD=VALUE"}),
         ("unknown_diff", {TYPED: "Look at the similar names"}),
         ("implausible", {TYPED: "bevelbook record KIND ... --yes", WARNED: "taken with --allow-out-of-range"}),
-        ("ambiguous_date", {TYPED: "in one way, such as 2026-05-03", IMPORTED: "--date-order dmy or mdy"}),
+        ("ambiguous_date", {TYPED: "in one way, such as 2026-05-03", IMPORTED: "--date-order dmy, mdy or ymd"}),
         ("ambiguous_number", {TYPED: "such as 1500 or 1.5", IMPORTED: "--decimal . or ,"}),
         ("out_of_range", {TYPED: "inside the bounds", IMPORTED: "--allow-out-of-range"}),
         ("viscosity_unit_wt", {TYPED: "data sheet", IMPORTED: "never converted"}),

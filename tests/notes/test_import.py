@@ -205,7 +205,7 @@ def test_a_dry_run_knows_what_the_database_holds(bevelbook: Run, db: Path, notes
 def test_the_report_for_people_says_what_settles_it(bevelbook: Run, db: Path, notes: Run) -> None:
     text = "date,diff,viscosity_cst\n03/02/2024,a,500\n2024-02-03,b,100.000\n"
     done = bevelbook("--db", db, "import", notes(text))
-    assert "--date-order dmy or mdy" in done.out
+    assert "--date-order dmy, mdy or ymd" in done.out
     assert "--decimal . or ," in done.out
     assert "Write it as 2024-02-03 (day first) or 2024-03-02 (month first), or say the order" in done.out
 

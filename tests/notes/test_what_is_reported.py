@@ -56,7 +56,7 @@ def test_each_reason_is_listed_with_its_count_and_what_settles_it_once() -> None
     assert "\n     1  call_unknown    not keep" in text
     assert "  1 skipped:\n    1  blank  nothing but" in text
     assert [line for line in text.splitlines() if "To settle" in line] == [
-        "  To settle ambiguous_date: --date-order dmy or mdy",
+        "  To settle ambiguous_date: --date-order dmy, mdy or ymd",
         "  To settle call_unknown: a profile with words (call: {WORD: keep})",
     ]
     *_, rejects, dry = text.splitlines()
@@ -108,6 +108,6 @@ def test_a_warning_of_the_file_stands_as_it_is() -> None:
     headings = ("line of cars", "and so on", "line 7 of 9")
     warnings = ["mixed_date_orders", *(f"unknown_column:{heading}" for heading in headings)]
     lines = list(report(warnings=warnings).lines())
-    assert any(line.startswith("    mixed_date_orders") and line.endswith("in one column") for line in lines)
+    assert any(line.startswith("    mixed_date_orders") and line.endswith("in more than one order") for line in lines)
     for heading in headings:
         assert any(line.startswith(f"    unknown_column:{heading} ") for line in lines)

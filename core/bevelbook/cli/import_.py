@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 @click.option("--temp-unit", type=click.Choice(["C", "F", "K"]), help="Unit of temperatures that say none.")
 @click.option("--encoding", help="Encoding of the file, such as cp1252.")
 @click.option("--date-base", type=click.Choice(["1900", "1904"]), help="What day numbers of a spreadsheet count from.")
+@click.option("--year", type=WholeNumber(min=1980, max=2079), metavar="YEAR", help="Year of dates that leave it out.")
 @click.option("--delimiter", help="The sign between cells, or comma, semicolon, tab, pipe.")
 @click.option("--header-line", type=WholeNumber(min=1), metavar="N", help="The line that holds the headings.")
 @click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
@@ -174,6 +175,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         date_base=int(given["date_base"]) if given["date_base"] else None,
         delimiter=delimiter_called(given["delimiter"], place) if given["delimiter"] else None,
         header_line=given["header_line"],
+        year=given["year"],
         allow_out_of_range=given["allow_out_of_range"],
         columns=columns,
         constants=_constants(given["sets"]),

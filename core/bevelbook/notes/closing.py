@@ -23,6 +23,7 @@ from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.source import NoteSource, cells_on
 from bevelbook.notes.staging import Stage
 from bevelbook.reading import ReadingError, read_text
+from bevelbook.reading.date_forms import DayForms
 from bevelbook.reading.dates import days_of
 from bevelbook.records import BY_NAME as BY_NAME_OF_KIND
 from bevelbook.records.kept_file_names import called_file_sql
@@ -298,7 +299,7 @@ def _new_lines(connection: sqlite3.Connection, note_file: str) -> set[int]:
 def _day(one: _Open, heading: Heading) -> str | None:
     """The day of a rejected row, if it has only one reading."""
     try:
-        days = days_of(BY_NAME["date"], _cell(one.cells, heading.known["date"].place) or "-")
+        days = days_of(BY_NAME["date"], _cell(one.cells, heading.known["date"].place) or "-", DayForms(joined=True))
     except ReadingError:
         return None
     return None if days is None or days.ambiguous else next(iter(days.readings.values()), None)

@@ -7,8 +7,10 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
 from bevelbook.notes.cells import SheetNumber
+from bevelbook.notes.date_order import DayEvidence
 from bevelbook.notes.wording import worded
 from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
+from bevelbook.reading.date_forms import ORDERS, DayForms, FiveDigits, is_five_digits
 from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
 from bevelbook.reading.faults import fault, has_control_character
 from bevelbook.reading.labels import in_plain_signs, read_label, refuse_ditto
@@ -44,13 +46,18 @@ class UndecidedError(Exception):
 
 
 class Settled(NamedTuple):
-    """What was settled for one column of the file. ``certain`` means that the whole column was read."""
+    """What was settled for one column of the file. ``certain`` means that the whole column was read.
+
+    Where no ``date_order`` is settled, a day may be in one of ``date_orders``.
+    """
 
     decimal: str | None = None
     date_order: str | None = None
     unit: str | None = ""
     unit_unknown: bool = False
     certain: bool = True
+    date_orders: tuple[str, ...] = ORDERS
+    five_digits: FiveDigits = "number"
 
 
 class Evidence:
@@ -68,17 +75,19 @@ class Evidence:
         self.unitless = False
         self.decimals: dict[str | None, int] = {".": 0, ",": 0, None: 0}
         """The most decimals under each mark; under None those of cells that need no mark settled."""
+        self.days = DayEvidence(field, options)
         self._seen: set[str] = set()
 
     def look(self, cells: Iterable[str]) -> None:
         """Take in the cells of a block."""
-        new = set(cells) - self._seen
+        new = [text for text in dict.fromkeys(cells) if text not in self._seen]
         if len(self._seen) > CACHED_SPELLINGS:
             self._seen.clear()
-        self._seen |= new
-        judge = self._look_at_day if self.field.kind == "date" else self._look_at_number
+        self._seen.update(new)
+        is_day = self.field.kind == "date"
+        judge = self.days.look if is_day else self._look_at_number
         for text in new:
-            if isinstance(text, SheetNumber):
+            if isinstance(text, SheetNumber) and not is_day:
                 if self.field.is_number:
                     self._count_decimals(f"{float(text):.9g}", ".", None)
                 continue
@@ -87,12 +96,6 @@ class Evidence:
             except ReadingError:
                 continue
 
-    def _look_at_day(self, text: str) -> None:
-        days = days_of(self.field, text, self.options.date_base)
-        if days is not None:
-            self.ambiguous = self.ambiguous or days.ambiguous
-            if days.proof:
-                self.proofs.add(days.proof)
 
     def _look_at_number(self, text: str) -> None:
         text = in_plain_signs(text)
@@ -154,7 +157,8 @@ def settle(evidence: Mapping[str, Evidence], options: Options) -> tuple[dict[str
     settled: dict[str, Settled] = {}
     for name, one in evidence.items():
         if one.field.kind == "date":
-            settled[name] = Settled(date_order=_date_order(one, options, warnings))
+            days = one.days.settle(name, options.date_order, warnings)
+            settled[name] = Settled(date_order=days.order, date_orders=days.left, five_digits=days.five_digits)
         elif one.field.is_number:
             mark = options.decimal or _decimal(one, marks, name, warnings)
             unit, unknown = _temperature_unit(one, options, name, warnings)
@@ -174,15 +178,6 @@ def _decimal(one: Evidence, marks: set[str], name: str, warnings: list[str]) -> 
         warnings.append(f"decimal_mark_by_plausibility:{name}={mark}")
         return mark
     return None
-
-
-def _date_order(one: Evidence, options: Options, warnings: list[str]) -> str | None:
-    if options.date_order:
-        return options.date_order
-    if len(one.proofs) == 2:
-        warnings.append("mixed_date_orders")
-        return None
-    return next(iter(one.proofs), None)
 
 
 def _temperature_unit(one: Evidence, options: Options, name: str, warnings: list[str]) -> tuple[str | None, bool]:
@@ -224,6 +219,9 @@ class Cells(dict[str, object]):
         self.options = options
         self.words = words
         self.allow_out_of_range = allow_out_of_range
+        self._forms = DayForms(
+            options.date_base, options.year, options.months, joined=True, five_digits=settled.five_digits
+        )
         self.findings: dict[str, tuple[str, ...]] = {}
         self.faulty = False
         self.settled_by_option: set[str] = set()
@@ -300,12 +298,16 @@ class Cells(dict[str, object]):
     def _day(self, text: str) -> object:
         refuse_control_characters(self.field, text)
         plain = str(text)
-        days = days_of(self.field, plain, self.options.date_base)
+        if is_five_digits(in_plain_signs(plain)):
+            self._want_certainty()
+        days = days_of(self.field, plain, self._forms)
         if days is None:
             return None
         if days.ambiguous and self.settled.date_order is None:
             self._want_certainty()
-            raise ambiguous_day(self.field, days, plain)
+            days = days.in_orders(self.settled.date_orders)
+            if days.ambiguous:
+                raise ambiguous_day(self.field, days, plain)
         day = settled_day(self.field, days, self.settled.date_order, self.options.today or "", plain)
         if days.warnings:
             self.findings[text] = days.warnings

@@ -9,6 +9,8 @@
       track_temp_c: "°F"
     words:
       grip: {"griffig": "high"}
+    months:
+      "Februar": 2
     set:
       diff: "K-01"
     options:
@@ -22,6 +24,7 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
+from unicodedata import normalize
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.fields import Field
@@ -33,7 +36,7 @@ from bevelbook.reading import ReadingError, read_choice
 from bevelbook.reading.units import UnitError, scale_of
 from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
 
-SECTIONS: Final = ("title", "about", "columns", "units", "words", "set", "options")
+SECTIONS: Final = ("title", "about", "columns", "units", "words", "months", "set", "options")
 YAML: Final = YamlKind(
     noun="profile",
     too_long_code="profile_too_long",
@@ -46,6 +49,7 @@ _EXAMPLES: Final = {
     "columns": '"heading": "field"',
     "units": 'track_temp_c: "°F"',
     "words": 'grip: {"grippy": "high"}',
+    "months": '"Februar": 2',
     "set": 'diff: "K-01"',
     "options": 'decimal: ","',
 }
@@ -56,10 +60,12 @@ _CHOICES: Final[dict[str, tuple[str | int, ...]]] = {
     "temp_unit": ("C", "F", "K"),
     "date_base": (1900, 1904),
 }
-_OPTIONS: Final = (*_CHOICES, "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range")
+_OPTIONS: Final = (*_CHOICES, "year", "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range")
 _YES: Final = frozenset(("true", "yes", "on"))
 _NO: Final = frozenset(("false", "no", "off"))
 _LINE_NUMBER: Final = re.compile(r"[1-9][0-9]{0,8}")
+_MONTH: Final = re.compile(r"[1-9]|1[0-2]")
+_YEAR: Final = re.compile(r"19[89][0-9]|20[0-7][0-9]")
 
 
 def read_profile(path: Path) -> Settings:
@@ -76,11 +82,12 @@ def _settings(top: YamlValue) -> Settings:
     if not (top.is_mapping or top.is_nothing):
         raise _wrong(top, f"sections {', '.join(SECTIONS)}")
     found = top.fields(SECTIONS, called="section")
-    columns, units, words, constants, options = (_section(found.get(name)) for name in SECTIONS[2:])
+    columns, units, words, months, constants, options = (_section(found.get(name)) for name in SECTIONS[2:])
     return Settings(
         columns=_columns(columns),
         units=_units(units),
         words=_words(words),
+        months=_months(months),
         constants=_constants(constants),
         **_options(options),
     )
@@ -110,6 +117,9 @@ def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str |
     for name, words in settings.words.items():
         inside = ", ".join(f"{_quoted(word)}: {_quoted(meant)}" for word, meant in words.items())
         lines.append(f"  {name}: {{{inside}}}")
+    if settings.months:
+        lines.append("months:")
+        lines += [f"  {_quoted(word)}: {number}" for word, number in settings.months.items()]
     lines.append('# Columns that the sheet does not have, each with one value for all rows, such as diff: "K-01"')
     lines.append("set:" + ("" if settings.constants else " {}"))
     lines += [f"  {name}: {_quoted(cell)}" for name, cell in settings.constants.items()]
@@ -172,6 +182,15 @@ def _words_of_field(field: Field, value: YamlValue) -> dict[str, str]:
     return words
 
 
+def _months(section: YamlValue | None) -> dict[str, int]:
+    months: dict[str, int] = {}
+    for word, value in section.pairs().items() if section else ():
+        if not _MONTH.fullmatch(value.typed):
+            raise _wrong(value, "the number of a month, 1 to 12")
+        months[normalize("NFC", word.strip().rstrip(".")).casefold()] = int(value.typed)
+    return months
+
+
 def _constants(section: YamlValue | None) -> dict[str, str]:
     if section is None:
         return {}
@@ -207,6 +226,10 @@ def _option(name: str, value: YamlValue) -> str | int | bool | tuple[str, ...]:
     if name == "header_line":
         if not _LINE_NUMBER.fullmatch(typed):
             raise _wrong(value, "a line from 1")
+        return int(typed)
+    if name == "year":
+        if not _YEAR.fullmatch(typed):
+            raise _wrong(value, "a year such as 2026")
         return int(typed)
     return delimiter_called(value.text(), value.place) if name == "delimiter" else value.text()
 

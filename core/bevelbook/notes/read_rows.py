@@ -9,6 +9,7 @@ from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning
 from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
 from bevelbook.notes.rows import RowReader, Watched
 from bevelbook.notes.settings import Settings
@@ -41,6 +42,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         settled, warnings = settle(evidence, options)
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
+    report.questions += _questions(source, evidence)
     report.warnings += source.warnings + heading_warnings(source) + warnings
     report.warnings += [warning for step in source.reshapes for warning in step.warnings()]
     if count == 0:
@@ -52,6 +54,12 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     lid_warning(stage, step, report)
     stage.settle_gaps(HALF_DIGITS * step + 1e-9)
     count_rows(stage, report)
+
+
+def _questions(source: NoteSource, evidence: dict[str, Evidence]) -> list[FileQuestion]:
+    """What a person may say of the columns of days."""
+    days = [(source.heading.known[name].heading, one.days) for name, one in evidence.items()]
+    return [question for heading, one in days for question in one.questions(heading)]
 
 
 def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:

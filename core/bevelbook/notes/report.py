@@ -118,7 +118,9 @@ WARNINGS: Final = {
     "decimal_mark_by_plausibility": "only one decimal mark keeps all values sane "
     f"({settles(ReadingOption.DECIMAL_MARK)})",
     "unit_by_plausibility": f"only one unit keeps the whole column sane ({settles(ReadingOption.TEMPERATURE_UNIT)})",
-    "mixed_date_orders": "both orders are proven in one column",
+    "mixed_date_orders": "the dates of one column are in more than one order",
+    "date_order_by_future": "any other order has days later than today "
+    f"({settles(ReadingOption.DATE_ORDER)})",
     "day_number_1900": f"a spreadsheet day number, counted from 1900 ({typed(ReadingOption.DATE_BASE)} for the other)",
     "day_number_1904": "a spreadsheet day number, counted from 1904",
     "time_dropped": "there was a time of day after the date",
@@ -140,6 +142,7 @@ _OF_A_LINE: Final = re.compile(r"line \d+|and \d+ more")
 SETTLED_BY: Final = {
     "ambiguous_number": typed(ReadingOption.DECIMAL_MARK),
     "ambiguous_date": typed(ReadingOption.DATE_ORDER),
+    "date_incomplete": f"{typed(ReadingOption.YEAR)}, if only the year is left out",
     "temp_unit_unknown": typed(ReadingOption.TEMPERATURE_UNIT),
     "out_of_range": f"{typed(ReadingOption.OUT_OF_RANGE)}, if it is possible",
     "encoding_unknown": typed(ReadingOption.ENCODING),

@@ -27,11 +27,21 @@ class Settings(NamedTuple):
     """The cells of columns that the file does not have, the same for all rows, by canonical name."""
     as_above: Sequence[str] = ()
     """The columns in which a blank cell or a ditto mark means the cell above."""
+    year: int | None = None
+    months: Mapping[str, int] = {}
 
     def reading_options(self) -> Options:
         from bevelbook.reading.dates import today_iso
 
-        return Options(self.decimal, self.date_order, self.temp_unit, self.date_base, self.today or today_iso())
+        return Options(
+            self.decimal,
+            self.date_order,
+            self.temp_unit,
+            self.date_base,
+            self.today or today_iso(),
+            year=self.year,
+            months=self.months,
+        )
 
     @property
     def part(self) -> str:
@@ -50,7 +60,7 @@ class Settings(NamedTuple):
         merged: dict[str, Any] = {
             name: mine if mine not in (None, False, (), []) else theirs
             for name, mine, theirs in zip(self._fields, self, other, strict=True)
-            if name not in ("columns", "units", "words", "constants")
+            if name not in ("columns", "units", "words", "constants", "months")
         }
         return Settings(
             **merged,
@@ -58,6 +68,7 @@ class Settings(NamedTuple):
             units={**other.units, **self.units},
             words={**other.words, **self.words},
             constants={**other.constants, **self.constants},
+            months={**other.months, **self.months},
         )
 
     def said(self) -> dict[str, object]:

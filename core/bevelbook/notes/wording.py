@@ -22,9 +22,10 @@ class ImportOption(NamedTuple):
 
 IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.DECIMAL_MARK: ImportOption("--decimal", ". or ,", "say which mark is the decimal one"),
-    ReadingOption.DATE_ORDER: ImportOption("--date-order", "dmy or mdy", "say the order of day and month"),
+    ReadingOption.DATE_ORDER: ImportOption("--date-order", "dmy, mdy or ymd", "say what is first"),
     ReadingOption.TEMPERATURE_UNIT: ImportOption("--temp-unit", "C or F", "say which unit it is"),
     ReadingOption.DATE_BASE: ImportOption("--date-base", "1904", "say what day numbers count from"),
+    ReadingOption.YEAR: ImportOption("--year", "YEAR", "say which year it is"),
     ReadingOption.ENCODING: ImportOption("--encoding", "NAME", "name the encoding"),
     ReadingOption.HEADER_LINE: ImportOption("--header-line", "N", "name the line of the headings"),
     ReadingOption.COLUMNS: ImportOption("--map", "HEADING=FIELD", "say what a heading means"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -58,6 +59,8 @@ class Options(NamedTuple):
     date_base: int | None = None
     today: str | None = None
     by_hand: bool = False
+    year: int | None = None
+    months: Mapping[str, int] = {}
 
 
 DEFAULT: Final = Options()
@@ -284,9 +287,10 @@ def _temperature_unit(field: Field, options: Options) -> str:
 
 
 def _day(field: Field, text: str, options: Options) -> str | None:
-    from bevelbook.reading.dates import days_of, settled_day, today_iso
+    from bevelbook.reading.date_forms import DayForms
+    from bevelbook.reading.dates import day_by_hand, days_of, today_iso
 
-    days = days_of(field, text, options.date_base)
+    days = days_of(field, text, DayForms(options.date_base, options.year))
     if days is None:
         return None
-    return settled_day(field, days, options.date_order, options.today or today_iso(), text)
+    return day_by_hand(field, days, options.date_order, options.today or today_iso(), text)

@@ -15,6 +15,7 @@ class ReadingOption(Enum):
     DATE_ORDER = "date_order"
     TEMPERATURE_UNIT = "temp_unit"
     DATE_BASE = "date_base"
+    YEAR = "year"
     ENCODING = "encoding"
     HEADER_LINE = "header_line"
     COLUMNS = "columns"
