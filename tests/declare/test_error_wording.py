@@ -350,7 +350,7 @@ HEAD = "date,diff,oil_mass_g,track_temp,grip\n"
             "date,diff,viscosity_cst\n2026-05-03,a,100.000\n",
             "say which mark is the decimal one: --decimal . or ,",
         ),
-        (f"{HEAD}03/05/2026,a,1.5,20 °C,low\n", "say what is first: --date-order dmy, mdy or ymd (in a prof"),
+        (f"{HEAD}03/05/2026,a,1.5,20 °C,low\n", "say the order: --date-order dmy, mdy or ymd (in a prof"),
         (f"{HEAD}2026-05-03,a,1.5,20 °C,low\n2026-05-03,a,99,20 °C,low\n", "take it as it is: --allow-out-of-range"),
         (f"{HEAD}2026-05-03,a,1.5,300,low\n", "Say which unit it is: --temp-unit C or F (in a profile, temp_unit)."),
         ("Tag,Kiste\n2026-05-03,a\n", "--header-line N"),

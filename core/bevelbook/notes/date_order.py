@@ -169,9 +169,7 @@ def _order_question(heading: str, differing: Mapping[str, Days], possible: Seque
     return FileQuestion(
         ReadingOption.DATE_ORDER,
         f"What is first in the dates of {heading}: the {', the '.join(first[:-1])} or the {first[-1]}?",
-        tuple(
-            PossibleAnswer(order, f"the {FIRST[order]}: {text} is {sample.readings[order]}") for order in orders
-        ),
+        tuple(PossibleAnswer(order, f"the {FIRST[order]}: {text} is {sample.readings[order]}") for order in orders),
         about=heading,
         samples=tuple(differing),
     )

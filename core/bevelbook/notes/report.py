@@ -119,8 +119,7 @@ WARNINGS: Final = {
     f"({settles(ReadingOption.DECIMAL_MARK)})",
     "unit_by_plausibility": f"only one unit keeps the whole column sane ({settles(ReadingOption.TEMPERATURE_UNIT)})",
     "mixed_date_orders": "the dates of one column are in more than one order",
-    "date_order_by_future": "any other order has days later than today "
-    f"({settles(ReadingOption.DATE_ORDER)})",
+    "date_order_by_future": f"any other order has days later than today ({settles(ReadingOption.DATE_ORDER)})",
     "day_number_1900": f"a spreadsheet day number, counted from 1900 ({typed(ReadingOption.DATE_BASE)} for the other)",
     "day_number_1904": "a spreadsheet day number, counted from 1904",
     "time_dropped": "there was a time of day after the date",

@@ -22,7 +22,7 @@ class ImportOption(NamedTuple):
 
 IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.DECIMAL_MARK: ImportOption("--decimal", ". or ,", "say which mark is the decimal one"),
-    ReadingOption.DATE_ORDER: ImportOption("--date-order", "dmy, mdy or ymd", "say what is first"),
+    ReadingOption.DATE_ORDER: ImportOption("--date-order", "dmy, mdy or ymd", "say the order"),
     ReadingOption.TEMPERATURE_UNIT: ImportOption("--temp-unit", "C or F", "say which unit it is"),
     ReadingOption.DATE_BASE: ImportOption("--date-base", "1904", "say what day numbers count from"),
     ReadingOption.YEAR: ImportOption("--year", "YEAR", "say which year it is"),

@@ -75,12 +75,12 @@ _DAYS_OF_MONTH: Final = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _DAY_ZERO: Final = {1900: 693594, 1904: 695056}
 DAY_NUMBERS: Final = range(30_000, 60_001)
 """Day numbers that are taken: from 1982 to 2064 counted from 1900."""
+_FULL_MONTHS: Final = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
 _ENGLISH_MONTHS: Final = {
-    word: number
-    for number, name in enumerate(
-        "january february march april may june july august september october november december".split(), start=1
-    )
-    for word in (name, name[:3])
+    word: number for number, name in enumerate(_FULL_MONTHS, start=1) for word in (name, name[:3])
 } | {"sept": 9}
 _WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _BETWEEN: Final = frozenset(("of", "the"))
@@ -220,9 +220,7 @@ def _named(text: str, forms: DayForms) -> Days | None:
     return _one(int(year) if len(year) == 4 else full_year(int(year)), month, int(day))
 
 
-def _named_without_a_year(
-    text: str, month: int, month_first: bool, numbers: list[str], forms: DayForms
-) -> Days | None:
+def _named_without_a_year(text: str, month: int, month_first: bool, numbers: list[str], forms: DayForms) -> Days | None:
     """``14 Feb``, ``Feb 14``; not ``Feb-24``, which is how a spreadsheet shows February 2024."""
     has_day = len(numbers) == 1 and len(numbers[0]) <= 2 and not (month_first and "-" in text)
     if not has_day:

@@ -66,8 +66,8 @@ def settled_day(field: Field, days: Days, order: str | None, today: str, text: s
 
 
 def day_by_hand(field: Field, days: Days, order: str | None, today: str, text: str) -> str:
-    """The one day of a text that is typed by itself: where the year has two digits, it is first only between dashes, and
-    dots are day.month.year."""
+    """The one day of a text that is typed by itself: a year of two digits is first only between dashes, and dots are
+    day.month.year."""
     if order is None and not any(one in days.readings for one in (*days.usual, ISO)):
         raise _no_such_day(field, text)
     days = days if order else days.in_orders((*days.usual, ISO))
