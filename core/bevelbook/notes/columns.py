@@ -96,7 +96,6 @@ class Evidence:
             except ReadingError:
                 continue
 
-
     def _look_at_number(self, text: str) -> None:
         text = in_plain_signs(text)
         parts = parts_of(self.field, text)
