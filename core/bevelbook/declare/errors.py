@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.printable import printable
 from bevelbook.declare.sentence import AS_DECLARED, FieldNaming, Named, Sentence, in_terms_of, parts_of
+from bevelbook.declare.unseen import is_unseen, without_unseen
 
 SIMILAR: Final = 0.6
 """How similar a known name has to be, as a share of its letters (difflib's ratio)."""
@@ -218,9 +219,22 @@ def _words_of(name: str) -> set[str]:
 
 
 def shown(text: str, length: int = 60) -> str:
-    """A user's text in quotes, control characters escaped, cut when long."""
+    """A user's text in quotes, control characters and marks that nobody sees escaped, cut when long.
+
+    >>> shown("K-01\\u200f"), shown("K\\ufe0f-01")
+    ('"K-01\\\\u200f"', '"K\\\\ufe0f-01"')
+    """
     safe = text if len(text) <= length else text[:length] + "…"
-    return '"' + "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in safe) + '"'
+    has_stray = without_unseen(safe) != safe
+    return '"' + "".join(_escaped(c) if has_stray and is_unseen(c) else _visible(c) for c in safe) + '"'
+
+
+def _visible(character: str) -> str:
+    return character if character.isprintable() else _escaped(character)
+
+
+def _escaped(character: str) -> str:
+    return character.encode("unicode_escape").decode()
 
 
 def with_article(noun: str) -> str:

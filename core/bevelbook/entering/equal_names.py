@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from bevelbook.declare.errors import InputError, shown, with_article
-from bevelbook.reading import read_text
+from bevelbook.reading.labels import plain_label
 from bevelbook.records import Kind
 from bevelbook.store.lookup import label_of
 from bevelbook.store.schema import quoted
@@ -56,8 +56,9 @@ def refuse_equal_name(
 ) -> None:
     """Raise EqualNameError if another record than ``row_id`` has the name that these values give.
 
-    Names are compared without regard to case, and to blanks around and between words. ``another`` lets a second one in;
-    a build that is open cannot be opened once more even so.
+    Names are compared as people mean them (``plain_label``), without regard to case and to blanks between words; that
+    they only look alike is said (``similar_name``). ``another`` lets a second one in; a build that is open cannot be
+    opened once more even so.
     """
     if kind.name == "opening":
         _refuse_second_opening(connection, kind, values, row_id)
@@ -97,4 +98,4 @@ def _fluid_of(connection: sqlite3.Connection, kind: Kind, values: Mapping[str, A
 
 
 def _folded(name: str) -> str:
-    return " ".join((read_text(str(name)) or "").casefold().split())
+    return " ".join(plain_label(str(name)).casefold().split())

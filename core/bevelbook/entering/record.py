@@ -15,17 +15,20 @@ from bevelbook.entering.build_of_other_diff import leave_note_rows
 from bevelbook.entering.closed_again import ClosedAgain
 from bevelbook.entering.diff_readings import refuse_readings
 from bevelbook.entering.dry_mass_of_next import build_of_dry_mass
+from bevelbook.entering.equal_names import NAMED_ONCE
 from bevelbook.entering.like import carried_over, pieces_carried, pieces_in_words
 from bevelbook.entering.mass_checks import with_masses_checked
 from bevelbook.entering.measured_value import measured_value
 from bevelbook.entering.oil_change import write_oil_by_difference
 from bevelbook.entering.opening_mass import with_opening_mass_asked
 from bevelbook.entering.question import NO_ANSWERS, Answers
+from bevelbook.entering.similar_name import similar_name
 from bevelbook.entering.sister_mass import with_sister_asked
 from bevelbook.entering.zeroed_fill import with_zeroed_fill
 from bevelbook.entering.zeroed_weighing import with_zeroed_weighing
 from bevelbook.facts.car_times import SWAP
 from bevelbook.reading import BY_HAND, comma_in_words, implausible, outside_sane_range, read
+from bevelbook.reading.labels import plain_label, refuse_ditto
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.ids import new_id
 from bevelbook.store.lookup import find_id, label_of, next_build_label, next_run_label
@@ -207,8 +210,9 @@ def prepare(
     entry = PreparedRecord(
         kind, values, dict(texts), carried, tuple(odd), row_id, places.at, made, taken.beside, taken_from
     )
-    if pieces:
-        entry = entry._replace(remarks=pieces)
+    alike = similar_name(connection, kind, values.get(kind.label or "")) if row_id is None else ()
+    if pieces or alike:
+        entry = entry._replace(remarks=(*pieces, *alike))
     entry = with_zeroed_weighing(connection, with_zeroed_fill(connection, entry))
     entry = with_opening_mass_asked(connection, with_masses_checked(connection, entry))
     return with_sister_asked(connection, entry)
@@ -286,6 +290,9 @@ def _value(connection: sqlite3.Connection, kind: Kind, key: str, field: Field, t
             return find_id(connection, BY_NAME[field.target], text.strip())
         if field.kind == "date" and text.strip().lower() == "today":
             return date.today().isoformat()
+        if field.name == kind.label and kind.name in NAMED_ONCE and kind.name != "idea":
+            refuse_ditto(field, text)
+            text = plain_label(text)
         return read(field, text, BY_HAND)
     except BevelbookError as fault:
         fault.place = Place(field=key)

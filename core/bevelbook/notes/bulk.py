@@ -144,15 +144,6 @@ class Bulk:
             names = self._names[kind_name] = Names(self._held_names(kind), lambda label: self._make(kind, label))
         return names
 
-    def held_labels(self, kind_name: str) -> list[str]:
-        """The names of all records of a kind that the database holds, the oldest first."""
-        kind = BY_NAME[kind_name]
-        column = quoted(kind.label or "id")
-        found = self.connection.execute(
-            f"SELECT {column} FROM {kind.table} WHERE typeof({column}) = 'text' ORDER BY created_at, id"
-        )
-        return [row[0] for row in found]
-
     def name_id(self, kind_name: str, label: str, line: int) -> str:
         """The id of a person, diff, fluid or venue by name; an unknown one is added."""
         self.line = line

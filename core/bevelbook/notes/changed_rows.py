@@ -17,12 +17,15 @@ from typing import Any, Final, Literal, NamedTuple
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import shown
 from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk
-from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.note_columns import NAMES, REFERRED
 from bevelbook.notes.notes_of_stage import notes_of
 from bevelbook.notes.row_read_back import DIGITS, HeldCells, cells_of
 from bevelbook.notes.staging import Stage
+from bevelbook.reading.labels import plain_label
+from bevelbook.records import BY_NAME
 from bevelbook.records.kept_file_names import called_file_sql
 from bevelbook.store.ids import content_id
+from bevelbook.store.lookup import labels_of
 
 CHANGED_LATER: Final = "changed_later"
 """The reason code of a row that was taken, and that a later file changed."""
@@ -143,7 +146,10 @@ class _NewRow(NamedTuple):
 
 def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
     """The staged rows that look like earlier rows, changed; ``name`` is what the file is called. Writes nothing."""
-    if not bulk.holds_notes or _is_settled(bulk):
+    if not bulk.holds_notes:
+        return FoundChanges()
+    is_settled = _is_settled(bulk)
+    if is_settled and not _holds_marked_names(bulk):
         return FoundChanges()
     unknown, known = array("Q"), array("Q")
     owners: Counter[str] = Counter()
@@ -157,6 +163,8 @@ def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
                 known.append(one.line)
     if not unknown:
         return FoundChanges()
+    if is_settled:
+        return FoundChanges(same=same_rows(stage, bulk, {bulk.note_file: name}, unknown))
     files = _same_sheet(bulk, name, owners, stage.accepted)
     elsewhere = same_rows(stage, bulk, _changing_files(bulk, files), unknown)
     unknown = array("Q", (line for line in unknown if line not in elsewhere))
@@ -198,6 +206,14 @@ def _is_settled(bulk: Bulk) -> bool:
         (bulk.note_file, LOOKS_CHANGED, CHANGED_LATER),
     ).fetchone()
     return bool(row[0])
+
+
+def _holds_marked_names(bulk: Bulk) -> bool:
+    """Whether a name was kept with what is no longer read as part of it, as by version 0.1.0: rows with that name have
+    other ids than they would have now."""
+    kinds = dict.fromkeys(REFERRED.values())
+    labels = (label for kind in kinds for label in labels_of(bulk.connection, BY_NAME[kind]))
+    return any(plain_label(label) != label for label in labels)
 
 
 def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> dict[str, str]:
@@ -412,12 +428,18 @@ def _differences(before: HeldCells, now: dict[str, Any]) -> tuple[tuple[CellDiff
     found = tuple(
         CellDifference(name, held.get(name), now[name])
         for name in NAMES
-        if held.get(name) != now[name] and not (name == "runs" and held.get(name) == 0 and now[name] is None)
+        if _as_read_now(name, held.get(name)) != now[name]
+        and not (name == "runs" and held.get(name) == 0 and now[name] is None)
     )
     return (
         tuple(one for one in found if one.column not in before.by_hand),
         tuple(one for one in found if one.column in before.by_hand),
     )
+
+
+def _as_read_now(column: str, value: Any) -> Any:
+    """A value of a row that was read before: a name without what is no longer read as part of it."""
+    return plain_label(value) if column in REFERRED and isinstance(value, str) else value
 
 
 def _share(before: HeldCells, now: dict[str, Any], differences: Sequence[CellDifference]) -> float:

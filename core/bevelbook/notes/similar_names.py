@@ -6,6 +6,8 @@ from typing import Final
 
 from bevelbook.notes.bulk import Bulk
 from bevelbook.reading.look_alikes import look_alikes, odd_letters
+from bevelbook.records import BY_NAME
+from bevelbook.store.lookup import labels_of
 
 _CODE: Final = "similar_names"
 _MOST: Final = 20
@@ -21,7 +23,7 @@ def similar_names(bulk: Bulk) -> list[str]:
     for kind_name in dict.fromkeys(kind_name for kind_name, _, _ in bulk.new_names):
         by_line = sorted((line, label) for kind, label, line in bulk.new_names if kind == kind_name)
         new = dict.fromkeys(label for _, label in by_line)
-        held = [label for label in bulk.held_labels(kind_name) if label not in new]
+        held = [label for label in labels_of(bulk.connection, BY_NAME[kind_name]) if label not in new]
         groups += [group for group in look_alikes((*held, *new)) if not new.keys().isdisjoint(group)]
     more = [f"{_CODE}:and {len(groups) - _MOST} more groups"] if len(groups) > _MOST else []
     return [f"{_CODE}:{'|'.join(map(_with_odd_letters, group))}" for group in groups[:_MOST]] + more

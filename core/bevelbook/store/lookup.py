@@ -9,6 +9,7 @@ from typing import Final
 from bevelbook.declare.errors import DatabaseError, InputError, UnknownNameError
 from bevelbook.facts.builds import last_build_sql
 from bevelbook.reading import read_text
+from bevelbook.reading.labels import plain_label
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.record_names import Candidate, candidates, is_named_by_label, listed, name_of, near
 from bevelbook.store.schema import quoted
@@ -49,6 +50,7 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
             "WHERE lower(d.label) = lower(?)",
             (name,),
         ).fetchall()
+    found = found or _by_plain_label(connection, kind, name)
     if len(found) > 1:
         raise InputError(
             f"{len(found)} {kind.table.replace('_', ' ')} have that name",
@@ -67,6 +69,31 @@ def find_id(connection: sqlite3.Connection, kind: Kind, name: str) -> str:
             by_command=f"Make it first with '{kind.command()}'.",
         )
     return str(found[0]["id"])
+
+
+def labels_of(connection: sqlite3.Connection, kind: Kind) -> list[str]:
+    """The names of all records of a kind, the oldest first."""
+    label = quoted(kind.label or "id")
+    found = connection.execute(
+        f"SELECT {label} FROM {kind.table} WHERE typeof({label}) = 'text' ORDER BY created_at, id"
+    )
+    return [row[0] for row in found]
+
+
+def _by_plain_label(connection: sqlite3.Connection, kind: Kind, name: str) -> list[sqlite3.Row]:
+    """The records whose name differs only in marks that nobody sees, or in quotes around it.
+
+    Of a build also the last one of such a diff.
+    """
+    plain = plain_label(name)
+    if kind.name == "build":
+        diffs = [row["id"] for row in _by_plain_label(connection, BY_NAME["diff"], name)]
+        last = f"SELECT b.id FROM diffs d JOIN builds b ON b.id = {last_build_sql('d.id')} WHERE d.id = ?"
+        builds = [row for diff in diffs for row in connection.execute(last, (diff,))]
+        if builds:
+            return builds
+    found = connection.execute(f"SELECT id, {quoted(kind.label or 'id')} AS label FROM {kind.table}").fetchall()
+    return [row for row in found if isinstance(row["label"], str) and plain_label(row["label"]) == plain]
 
 
 def label_of(connection: sqlite3.Connection, kind: Kind, row_id: str) -> str:
