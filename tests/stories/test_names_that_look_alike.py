@@ -48,3 +48,15 @@ def test_a_value_that_is_refused_is_shown_with_its_marks(bevelbook: Run) -> None
     assert done.code == 1
     assert '"much\\u200f"' in done.out
     assert '"little\\ufe0f"' in done.out
+
+
+def test_a_ditto_mark_in_a_sheet_is_refused_with_the_option_that_reads_it(bevelbook: Run) -> None:
+    bevelbook("new")
+    sheet = 'date,diff,oil_mass_g\n2026-05-03,K-01,1.35\n2026-05-03,"""",1.36\n2026-05-04,do.,1.37\n'
+    Path("notes.csv").write_text(sheet, encoding="utf-8")
+    done = bevelbook("import", "notes.csv", "--dry-run")
+    assert done.code == 1
+    assert "2  ditto_mark  a cell that only says: the same as above" in done.out
+    assert "To settle ditto_mark: --as-above" in done.out
+    assert bevelbook("import", "notes.csv", "--as-above", "diff").code == 0
+    assert asked_here("SELECT DISTINCT d.label, count(*) FROM builds b JOIN diffs d ON d.id = b.diff") == [("K-01", 3)]

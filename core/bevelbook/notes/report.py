@@ -150,6 +150,7 @@ SETTLED_BY: Final = {
     "two_line_heading": typed(ReadingOption.COLUMNS),
     "missing_required": f"{typed(ReadingOption.COLUMNS)}, if the column has another heading; else fill the cell in",
     "looks_changed": WHERE_CHANGED,
+    "ditto_mark": f"{typed(ReadingOption.AS_ABOVE)}, or write it out",
     **{code: f"a profile with words ({field.name}: {{WORD: {field.choices[0]}}})" for code, field in _CHOICES.items()},
 }
 

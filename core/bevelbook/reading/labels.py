@@ -8,6 +8,7 @@ from typing import Final
 from bevelbook.declare.fields import Field
 from bevelbook.declare.unseen import without_unseen
 from bevelbook.reading.faults import TEXT_MISSING, fault, trimmed
+from bevelbook.reading.options import ReadingOption
 
 _PAIRS: Final = {'"': '"', "'": "'", "“": "”", "„": "“”", "”": "”", "‘": "’", "‚": "‘’", "’": "’", "＂": "＂"}
 """An opening quotation mark with those that may close it."""
@@ -86,6 +87,7 @@ def refuse_ditto(field: Field, text: str) -> None:
             text,
             wanted=field.words,
             remedy="Write it out.",
+            settled_by=ReadingOption.AS_ABOVE,
         )
 
 
