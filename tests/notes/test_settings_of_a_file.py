@@ -12,7 +12,7 @@ import pytest
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes import workbook
-from bevelbook.notes.cells import SheetNumber
+from bevelbook.notes.cells import SheetDay, SheetNumber
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.headings import Heading, matched
 from bevelbook.notes.note_columns import NAMES
@@ -182,9 +182,9 @@ def test_a_profile_of_everything_said_is_read_back_as_it_was() -> None:
         (7.25, SheetNumber("7.25")),
         (1e15, SheetNumber("1000000000000000.0")),
         (999999999999999.0, SheetNumber("999999999999999")),
-        (date(2024, 2, 14), "2024-02-14"),
-        (datetime(2024, 2, 14), "2024-02-14"),
-        (datetime(2024, 2, 14, 18, 30), "2024-02-14T18:30:00"),
+        (date(2024, 2, 14), SheetDay("2024-02-14")),
+        (datetime(2024, 2, 14), SheetDay("2024-02-14")),
+        (datetime(2024, 2, 14, 18, 30), SheetDay("2024-02-14T18:30:00")),
         (time(18, 30), "18:30:00"),
     ],
 )

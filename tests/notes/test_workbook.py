@@ -16,7 +16,7 @@ import pytest
 
 from bevelbook.declare.errors import InputError
 from bevelbook.notes import workbook
-from bevelbook.notes.cells import SheetNumber
+from bevelbook.notes.cells import SheetDay, SheetNumber
 from bevelbook.notes.decoding import unpacked
 
 Run = Callable[..., Any]
@@ -134,7 +134,15 @@ def test_blocks_of_a_sheet_go_on_where_the_one_before_ended(tmp_path: Path) -> N
     ]
 
 
-FAULTS = [zipfile.BadZipFile("x"), KeyError("x"), IndexError("x"), ValueError("x"), SyntaxError("x"), OSError("x")]
+FAULTS = [
+    AttributeError("x"),
+    zipfile.BadZipFile("x"),
+    KeyError("x"),
+    IndexError("x"),
+    ValueError("x"),
+    SyntaxError("x"),
+    OSError("x"),
+]
 
 
 def with_cell(path: Path, cell: bytes) -> Path:
@@ -193,7 +201,7 @@ def test_a_workbook_that_breaks_off_while_it_is_opened_is_refused(
         raise fault
 
     path = saved(tmp_path / "notes.xlsx", [HEADING])
-    monkeypatch.setattr(openpyxl, "load_workbook", broken)
+    monkeypatch.setattr(workbook, "_reader", broken)
     with pytest.raises(InputError, match="cannot be opened") as raised:
         blocks(path)
     assert raised.value.code == "workbook_damaged"
@@ -212,9 +220,9 @@ def test_a_workbook_that_breaks_off_while_it_is_opened_is_refused(
         (-1e14, SheetNumber("-100000000000000")),
         (1e15, SheetNumber("1000000000000000.0")),
         (1e16, SheetNumber("1e+16")),
-        (datetime(2026, 5, 3), "2026-05-03"),
-        (datetime(2026, 5, 3, 18, 30), "2026-05-03T18:30:00"),
-        (date(2026, 5, 3), "2026-05-03"),
+        (datetime(2026, 5, 3), SheetDay("2026-05-03")),
+        (datetime(2026, 5, 3, 18, 30), SheetDay("2026-05-03T18:30:00")),
+        (date(2026, 5, 3), SheetDay("2026-05-03")),
         (time(18, 30), "18:30:00"),
     ],
 )

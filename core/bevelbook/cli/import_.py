@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 @click.option("--year", type=WholeNumber(min=1980, max=2079), metavar="YEAR", help="Year of dates that leave it out.")
 @click.option("--delimiter", help="The sign between cells, or comma, semicolon, tab, pipe.")
 @click.option("--header-line", type=WholeNumber(min=1), metavar="N", help="The line that holds the headings.")
+@click.option("--sheet", metavar="NAME", help="The sheet of a workbook, where more than one has notes.")
 @click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
 @click.option("--set", "sets", multiple=True, metavar="COLUMN=VALUE", help="One value for the whole file: diff=K-01.")
 @click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
@@ -177,6 +178,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         header_line=given["header_line"],
         year=given["year"],
         allow_out_of_range=given["allow_out_of_range"],
+        sheet=given["sheet"],
         columns=columns,
         constants=_constants(given["sets"]),
         as_above=_names(given["as_above"], "--as-above"),

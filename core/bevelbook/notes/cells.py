@@ -38,6 +38,39 @@ class SheetNumber(str):
         return hash((SheetNumber, str.__hash__(self), self.unit))
 
 
+class SheetDay(str):
+    """A day that a sheet holds as a day, in ISO 8601, with its time of day if it has one.
+
+    Equal only to another such cell, so that a typed text with the same signs is read for itself.
+    """
+
+    __slots__ = ()
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, SheetDay) and str.__eq__(self, other)
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash((SheetDay, str.__hash__(self)))
+
+
+class SheetFormula(str):
+    """A formula, from its equals sign on, of which a sheet holds no value; equal only to another such cell."""
+
+    __slots__ = ()
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, SheetFormula) and str.__eq__(self, other)
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash((SheetFormula, str.__hash__(self)))
+
+
 def kept_cells(raw: str) -> list[str]:
     """The cells of a row as they were kept in JSON."""
     return [str(cell).removeprefix(_OLD_MARK) for cell in cast("list[object]", json.loads(raw))]

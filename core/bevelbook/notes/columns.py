@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
-from bevelbook.notes.cells import SheetNumber
+from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber
 from bevelbook.notes.date_order import DayEvidence
 from bevelbook.notes.wording import worded
 from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
@@ -241,6 +241,14 @@ class Cells(dict[str, object]):
     def __missing__(self, text: str) -> object:
         value: object
         try:
+            if isinstance(text, SheetFormula):
+                raise fault(
+                    self.field,
+                    "formula_in_cell",
+                    "a formula whose value is not stored in the file",
+                    text,
+                    remedy="Open the file in a spreadsheet and save it there, or put in the value.",
+                )
             value = self._read(text)
             if value is None and self.field.required:
                 value = Fault("missing_required", self.field.name, text, f"{self.field.words} is missing. Fill it in.")
@@ -269,6 +277,15 @@ class Cells(dict[str, object]):
         return read_text(str(text))
 
     def _label(self, text: str) -> object:
+        if isinstance(text, SheetDay):
+            raise fault(
+                self.field,
+                "date_in_label",
+                "a day in place of a name",
+                text,
+                wanted=self.field.words,
+                remedy="A spreadsheet turns names such as 3-2 into days: format the column as text and type the name.",
+            )
         if has_control_character(text):
             refuse_control_characters(self.field, text)
         return read_label(self.field, str(text))

@@ -118,6 +118,7 @@ def import_notes(
                 renew_touched(connection)
                 also(bulk.note_file)
         report.note_file = note_file
+    report.sheets = source.sheets
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only
     report.warnings += similar_names(bulk)

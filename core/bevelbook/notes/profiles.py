@@ -60,7 +60,7 @@ _CHOICES: Final[dict[str, tuple[str | int, ...]]] = {
     "temp_unit": ("C", "F", "K"),
     "date_base": (1900, 1904),
 }
-_OPTIONS: Final = (*_CHOICES, "year", "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range")
+_OPTIONS: Final = (*_CHOICES, "year", "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range", "sheet")
 _YES: Final = frozenset(("true", "yes", "on"))
 _NO: Final = frozenset(("false", "no", "off"))
 _LINE_NUMBER: Final = re.compile(r"[1-9][0-9]{0,8}")

@@ -26,7 +26,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
 
     If no cell has two readings, one pass is enough; else the whole file is read first.
     """
-    options = settings.reading_options()
+    options = options_for(source, settings)
     units = units_of(source, settings)
     evidence = _nothing_seen(source, units, options)
     before = unsettled(evidence, options)
@@ -42,6 +42,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         settled, warnings = settle(evidence, options)
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
+    _show_findings(stage, source, report)
     report.questions += _questions(source, evidence)
     report.warnings += source.warnings + heading_warnings(source) + warnings
     report.warnings += [warning for step in source.reshapes for warning in step.warnings()]
@@ -60,6 +61,24 @@ def _questions(source: NoteSource, evidence: dict[str, Evidence]) -> list[FileQu
     """What a person may say of the columns of days."""
     days = [(source.heading.known[name].heading, one.days) for name, one in evidence.items()]
     return [question for heading, one in days for question in one.questions(heading)]
+
+
+def options_for(source: NoteSource, settings: Settings) -> Options:
+    """The options that a person gave, with the date base that the file itself says where none was given."""
+    options = settings.reading_options()
+    return options if options.date_base else options._replace(date_base=source.table.date_base)
+
+
+def _show_findings(stage: Stage, source: NoteSource, report: Report) -> None:
+    """Add what is odd about how a sheet shows its rows and the cells of known columns."""
+    headings = {column.place: column.heading for column in source.heading.known.values()}
+    for code, line, place in sorted(source.table.findings(), key=lambda one: (one.code, one.line or 0)):
+        if place is not None and place not in headings:
+            continue
+        if line is None:
+            report.warnings.append(f"{code}:{headings[place]}" if place is not None else code)
+        elif line >= source.layout.first_line:
+            stage.add_finding(line, code)
 
 
 def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:
@@ -107,7 +126,7 @@ def _read_rows(
 
     Raises UndecidedError if more has to be known.
     """
-    options = settings.reading_options()
+    options = options_for(source, settings)
     cells = {
         name: Cells(
             column.field,

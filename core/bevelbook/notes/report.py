@@ -16,6 +16,7 @@ from bevelbook.notes.closing import Closed
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
+from bevelbook.notes.sheets import SheetSeen, sheet_words
 from bevelbook.notes.wording import WHERE_CHANGED, settles, typed
 from bevelbook.reading.options import ReadingOption
 
@@ -34,6 +35,7 @@ REASONS: Final = {
     "ambiguous_number": "one mark with exactly three digits after it and no proof in the file",
     "approximate_value": "about, uncertainty or tolerance mark",
     "control_character": "a control character in a cell",
+    "date_in_label": "a day in place of a name, as a spreadsheet makes it of 3-2",
     "date_incomplete": "no day, no month or no year",
     "date_invalid": "no such day in the calendar",
     "date_unparseable": "not a date in any known form",
@@ -42,7 +44,7 @@ REASONS: Final = {
     "dynamic_viscosity_needs_density": "cP, cps, mPa·s, Pa·s are dynamic; cSt needs a density",
     "empty_file": "no bytes",
     "encoding_unknown": "the bytes fit none of the encodings tried",
-    "formula_in_cell": "a spreadsheet formula in a number column",
+    "formula_in_cell": "a spreadsheet formula in a number column, or one without a stored value",
     "future_date": "later than today",
     "grip_unknown": "not low, medium or high (or l, m, h, med, mid, hi)",
     "header_changed": "a second heading row with other columns or another order",
@@ -52,11 +54,14 @@ REASONS: Final = {
     "missing_required": "date or diff is missing",
     "mixed_encoding": "valid multi-byte UTF-8 and stray single bytes in one file",
     "no_heading": "no row of known headings",
+    "no_sheet": "no sheet of that name",
+    "not_a_table": "another kind of file than a table of text or a workbook",
     "number_unparseable": "not a number in any known form",
     "option_misfit": "an option names a column that the file does not have, or gives one that it has",
     "out_of_range": "outside the range of sane values, or of what is possible",
     "range_not_value": "a range or bound instead of a value",
     "footer": "a text line after the table",
+    "several_sheets": "more than one sheet has a heading of notes",
     "spreadsheet_error": "an error word of a spreadsheet",
     "summary_row": "a total or average line",
     "temp_unit_unknown": "a temperature column without a unit, with values that fit no unit",
@@ -103,7 +108,10 @@ OF_A_FILE: Final = frozenset(
         "header_changed",
         "mixed_encoding",
         "no_heading",
+        "no_sheet",
+        "not_a_table",
         "option_misfit",
+        "several_sheets",
         "two_line_heading",
         "unterminated_quote",
         "workbook_damaged",
@@ -125,6 +133,12 @@ WARNINGS: Final = {
     "time_dropped": "there was a time of day after the date",
     "blank_header_column": "a column without a heading holds data",
     "unknown_column": "a column that the tool does not know; its cells are kept beside the row",
+    "hidden_row": "the row is hidden in the workbook; it was taken",
+    "hidden_column": "the column is hidden in the workbook; it was taken",
+    "struck_through": "a cell is struck through; it was taken",
+    "cell_comment": "a cell has a comment, which was not taken",
+    "shown_otherwise": "the workbook shows a number otherwise than it holds it (7 as 007); what it holds was taken",
+    "cells_beyond": "the row has more cells than can be read; those were left out",
     "no_rows": "a heading and nothing below it",
     "duplicate_row": "the same row is earlier in the file; both were taken",
     "similar_names": "names that differ only in blanks, case, marks or look-alike letters; kept apart. If they are "
@@ -146,6 +160,7 @@ SETTLED_BY: Final = {
     "out_of_range": f"{typed(ReadingOption.OUT_OF_RANGE)}, if it is possible",
     "encoding_unknown": typed(ReadingOption.ENCODING),
     "mixed_encoding": typed(ReadingOption.ENCODING),
+    "several_sheets": typed(ReadingOption.SHEET),
     "no_heading": f"{typed(ReadingOption.HEADER_LINE)}, {typed(ReadingOption.COLUMNS)}",
     "two_line_heading": typed(ReadingOption.COLUMNS),
     "missing_required": f"{typed(ReadingOption.COLUMNS)}, if the column has another heading; else fill the cell in",
@@ -209,6 +224,8 @@ class Report:
     columns: dict[str, str] = field(default_factory=dict)
     settled_by_option: set[str] = field(default_factory=set)
     """The reasons of cells that an option or a profile would settle; others with the same reason may be impossible."""
+    sheets: tuple[SheetSeen, ...] = ()
+    """All sheets of a workbook, with which one was taken."""
     questions: list[FileQuestion] = field(default_factory=list)
     """What a person may answer so that more of the file comes in, or with less assumed."""
 
@@ -242,6 +259,7 @@ class Report:
             "rejects": [one.__dict__ for one in self.rejections],
             "rejects_file": self.rejects_file,
             "columns": self.columns,
+            "sheets": [one._asdict() for one in self.sheets],
             "questions": [one.as_dict() for one in self.questions],
         }
         if self.rows is not None:
@@ -307,6 +325,8 @@ class Report:
         rows = _counted(self.accepted, "rows")
         yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
+        if len(self.sheets) > 1:
+            yield f"  Sheets: {sheet_words(self.sheets)}."
         yield from self.changed_lines()
         yield from (f"  {one.line()}" for one in self.closed)
         if self.placed:

@@ -29,6 +29,7 @@ class Settings(NamedTuple):
     """The columns in which a blank cell or a ditto mark means the cell above."""
     year: int | None = None
     months: Mapping[str, int] = {}
+    sheet: str | None = None
 
     def reading_options(self) -> Options:
         from bevelbook.reading.dates import today_iso
@@ -49,11 +50,11 @@ class Settings(NamedTuple):
 
         A part is named in words, such as ``lines 1-40``; several are joined by a comma.
         """
-        return ""
+        return f"sheet {self.sheet}" if self.sheet is not None else ""
 
     def for_part_of(self, kept: Settings) -> Settings:
         """These settings, for the part of the file that a kept file is: what it was read with says which."""
-        return self
+        return self._replace(sheet=kept.sheet)
 
     def over(self, other: Settings) -> Settings:
         """These settings where set, else the other's."""

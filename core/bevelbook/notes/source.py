@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
-from bevelbook.notes.decoding import Decoding, decoding_of
+from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.layout import SEARCHED_ROWS, Layout, check_heading, find_heading, heading_in, layout_of, no_heading
+from bevelbook.notes.note_columns import REQUIRED_COLUMNS
+from bevelbook.notes.other_files import refuse_other_archive, refuse_other_file
 from bevelbook.notes.quotes import blanks_go_before
 from bevelbook.notes.reads_as_row import row_test
 from bevelbook.notes.reshaping import Reshape, reshaped
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.sheets import OpenBook, SheetSeen, choose_sheet, refuse_sheet_of_text, sheet_words
 from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, TextTable, sample_of
 from bevelbook.reading.faults import trimmed
 from bevelbook.records.kept_file_names import called_file
@@ -33,6 +36,8 @@ class NoteSource(NamedTuple):
     warnings: list[str]
     decoding: Decoding
     reshapes: tuple[Reshape, ...] = ()
+    sheets: tuple[SheetSeen, ...] = ()
+    """All sheets of a workbook; none for a text file."""
 
     @property
     def called(self) -> str:
@@ -67,17 +72,28 @@ def reading_faults(path: Path) -> Iterator[None]:
 def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True) -> NoteSource:
     """Find encoding, delimiter and heading. Raises FileRejected."""
     warnings: list[str] = []
+    seen: tuple[SheetSeen, ...] = ()
     table: NoteTable
-    if _is_workbook(file):
-        from bevelbook.notes.workbook import WorkbookTable, workbook_decoding
+    if _is_archive(file):
+        from bevelbook.notes.workbook import workbook_decoding
 
+        refuse_other_archive(file)
         decoding = workbook_decoding(file, pack=pack)
-        table = WorkbookTable(file)
-        first = next(table.blocks(max(SEARCHED_ROWS, settings.header_line or 0) + 2), Block([], range(0), []))
-        heading = heading_in(first.rows, own=settings.columns, line=settings.header_line, delimiter=",")
-        if heading is None:
-            raise no_heading(settings.header_line)
+        book = open_book(file)
+        required = [name for name in REQUIRED_COLUMNS if name not in settings.constants]
+        chosen = choose_sheet(book, settings.sheet, lambda one: _heading_of_sheet(one, settings), required)
+        seen = chosen.seen
+        table = book.table(chosen.name)
+        found = _heading_of_sheet(table, settings)
+        if found is None:
+            raise no_heading(settings.header_line) if len(seen) == 1 else _no_sheet_with_heading(settings, seen)
+        heading = found
+        if chosen.is_said:
+            settings = settings._replace(sheet=chosen.name)
     else:
+        refuse_other_file(file)
+        if settings.sheet is not None:
+            raise refuse_sheet_of_text(settings.sheet)
         decoding = decoding_of(file, settings.encoding, pack=pack)
         sample = sample_of(file, decoding.encoding, lines=settings.header_line or 0)
         heading = find_heading(sample, own=settings.columns, delimiter=settings.delimiter, line=settings.header_line)
@@ -86,7 +102,7 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks)
     if decoding.warning:
         warnings.append(decoding.warning)
-    source = _placed(name, settings.part, table, heading, warnings, decoding)
+    source = _placed(name, settings.part, table, heading, warnings, decoding)._replace(sheets=seen)
     line = source.layout.heading_lines[-1]
     heading, reshapes = reshaped(source.heading, settings, line)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
@@ -166,6 +182,25 @@ def _is_hint(row: Row) -> bool:
     return bool(row) and row[0].strip().lower().startswith("sep=")
 
 
-def _is_workbook(file: BinaryIO) -> bool:
+def open_book(file: BinaryIO) -> OpenBook:
+    """A workbook, opened. Raises FileRejected, InputError where the library for it is missing."""
+    from bevelbook.notes.workbook import WorkbookFile
+
+    return WorkbookFile(file)
+
+
+def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
+    first = next(table.blocks(max(SEARCHED_ROWS, settings.header_line or 0) + 2), Block([], range(0), []))
+    return heading_in(first.rows, own=settings.columns, line=settings.header_line, delimiter=",")
+
+
+def _no_sheet_with_heading(settings: Settings, seen: Sequence[SheetSeen]) -> FileRejected:
+    fault = no_heading(settings.header_line)
+    return rejected(
+        fault.code, f"{fault.what}; sheets: {sheet_words(seen)}", line=settings.header_line, remedy=fault.remedy or ""
+    )
+
+
+def _is_archive(file: BinaryIO) -> bool:
     file.seek(0)
     return file.read(4) == b"PK\x03\x04"

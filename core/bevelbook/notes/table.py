@@ -67,6 +67,14 @@ class RecordShape(NamedTuple):
         return self.needed <= len(row) and not any(cell.strip() for cell in row[self.width :])
 
 
+class CellFinding(NamedTuple):
+    """Something odd about how a sheet shows a cell: its code, its line and its column from 0; None for all of them."""
+
+    code: str
+    line: int | None
+    place: int | None
+
+
 class NoteTable(Protocol):
     """Rows of a file, to be read more than once."""
 
@@ -75,6 +83,13 @@ class NoteTable(Protocol):
 
     def progress(self) -> tuple[int, int]:
         """How much of the file was read and how much there is, 0 if unknown."""
+
+    def findings(self) -> Iterable[CellFinding]:
+        """What is odd about how cells are shown; asked after all rows were read."""
+
+    @property
+    def date_base(self) -> int | None:
+        """The year that the file itself says its day numbers count from; None if it says none."""
 
 
 class TextTable:
@@ -96,8 +111,13 @@ class TextTable:
         self.blanks_go_before = blanks_go_before
         self.byte_count = file.seek(0, io.SEEK_END)
 
+    date_base: int | None = None
+
     def progress(self) -> tuple[int, int]:
         return self.file.tell(), self.byte_count
+
+    def findings(self) -> Iterable[CellFinding]:
+        return ()
 
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """Raises FileRejected (unterminated_quote) if a quote is opened and not closed in its cell."""

@@ -32,6 +32,7 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.OUT_OF_RANGE: ImportOption("--allow-out-of-range", "", "take it as it is"),
     ReadingOption.CONSTANT: ImportOption("--set", "COLUMN=VALUE", "give one value for the whole file"),
     ReadingOption.AS_ABOVE: ImportOption("--as-above", "COLUMN,COLUMN", "let blank cells mean the cell above"),
+    ReadingOption.SHEET: ImportOption("--sheet", "NAME", "name the sheet"),
 }
 
 

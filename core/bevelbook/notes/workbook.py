@@ -1,17 +1,21 @@
-"""Workbooks (.xlsx, ISO/IEC 29500) as a table: typed cells need no guessing, formulas give their stored values."""
+"""Workbooks (.xlsx, ISO/IEC 29500) as tables: typed cells need no guessing, formulas give their stored values."""
 
 from __future__ import annotations
 
+import warnings
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, time
+from functools import lru_cache
 from itertools import islice
-from typing import TYPE_CHECKING, Any, BinaryIO, Final
+from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
-from bevelbook.notes.cells import SheetNumber
+from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber
 from bevelbook.notes.decoding import CHUNK, Decoding, rejected
-from bevelbook.notes.table import BLOCK_ROWS, Block, Row
+from bevelbook.notes.number_format import PLAIN, NumberFormat, number_format
+from bevelbook.notes.sheets import SheetOfBook
+from bevelbook.notes.table import BLOCK_ROWS, Block, CellFinding, Row
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -19,36 +23,155 @@ if TYPE_CHECKING:
 LARGEST_UNPACKED: Final = 200_000_000
 WIDEST: Final = 500
 WIDTH_ROWS: Final = 60
+_YES: Final = ("1", "true")
+
+
+class _Look(NamedTuple):
+    """How the cells of one style look."""
+
+    format: NumberFormat
+    is_struck: bool
 
 
 class WorkbookTable:
-    """The first sheet of a workbook. A sheet does not say where a row ends: short rows are filled up."""
+    """A sheet of a workbook, the first one if none is named. A sheet does not say where a row ends: short rows are
+    filled up, and rows behind the last filled one are not rows.
+    """
 
-    def __init__(self, file: BinaryIO) -> None:
+    def __init__(self, file: BinaryIO, name: str = "", book: Workbook | None = None) -> None:
         self.file = file
+        self.name = name
+        self._book = book
+        self._looks: dict[int, _Look] = {}
+        self._found: dict[CellFinding, None] = {}
+        self._hidden_columns: set[int] = set()
+
+    @property
+    def date_base(self) -> int | None:
+        """1904 where the workbook counts its days from then."""
+        return 1904 if self._opened().epoch.year == 1904 else None
 
     def progress(self) -> tuple[int, int]:
         return 0, 0
 
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """Raises FileRejected (workbook_damaged)."""
-        book = _opened(self.file)
-        try:
-            rows = book.worksheets[0].iter_rows(values_only=True, max_col=WIDEST)
-            first, width = 1, 0
-            while True:
-                try:
-                    block = [_texts(row) for row in islice(rows, block_rows)]
-                except (zipfile.BadZipFile, LookupError, ValueError, SyntaxError, OSError) as fault:
-                    raise _damaged() from fault
-                if not block:
-                    return
-                width = max(width, *map(len, block[:WIDTH_ROWS]))
-                block = [row + [""] * (width - len(row)) for row in block]
-                yield Block(block, range(first, first + len(block)), [])
-                first += len(block)
-        finally:
-            book.close()
+        book = self._opened()
+        sheet = next(one for one in book.worksheets if self.name in ("", one.title))
+        rows = self._rows(book, sheet)
+        first, width = 1, 0
+        while True:
+            try:
+                with warnings.catch_warnings():
+                    warnings.simplefilter("ignore")
+                    block = list(islice(rows, block_rows))
+            except Exception as fault:
+                raise _damaged() from fault
+            if not block:
+                return
+            width = max(width, *map(len, block[:WIDTH_ROWS]))
+            block = [row + [""] * (width - len(row)) for row in block]
+            yield Block(block, range(first, first + len(block)), [])
+            first += len(block)
+
+    def findings(self) -> Iterator[CellFinding]:
+        """What is odd about the rows and cells that were read; asked after all of them were."""
+        yield from self._found
+        for column in sorted(self._hidden_columns):
+            yield CellFinding("hidden_column", None, column)
+
+    def _opened(self) -> Workbook:
+        if self._book is None:
+            self._book = _opened(self.file)
+        return self._book
+
+    def _rows(self, book: Any, sheet: Any) -> Iterator[Row]:
+        """The rows from the first on, up to the last filled one."""
+        commented = _commented_lines(book, sheet)
+        with sheet._get_source() as text:
+            parser = _parser()(
+                text,
+                sheet._shared_strings,
+                data_only=True,
+                epoch=book.epoch,
+                date_formats=book._date_formats,
+                timedelta_formats=book._timedelta_formats,
+            )
+            last = 0
+            for line, cells in parser.parse():
+                sizes = parser.row_dimensions.pop(str(line), None)
+                row = self._row(book, line, cells)
+                if not row or line <= last:
+                    continue
+                for _ in range(last + 1, line):
+                    yield []
+                last = line
+                if sizes is not None and sizes.get("hidden") in _YES:
+                    self._found[CellFinding("hidden_row", line, None)] = None
+                if line in commented:
+                    self._found[CellFinding("cell_comment", line, None)] = None
+                yield row
+            self._hidden_columns = {
+                place
+                for one in parser.column_dimensions.values()
+                if one.get("hidden") in _YES
+                for place in range(int(one["min"]) - 1, min(int(one["max"]), WIDEST))
+            }
+
+    def _row(self, book: Any, line: int, cells: Sequence[Mapping[str, Any]]) -> Row:
+        row: Row = []
+        width = 0
+        for cell in cells:
+            value = cell["value"]
+            if value is None:
+                continue
+            place = cell["column"] - 1
+            style = cell["style_id"]
+            text = self._looking(book, line, place, style, value) if style else _text(value)
+            if not text:
+                continue
+            if place >= WIDEST:
+                self._found[CellFinding("cells_beyond", line, None)] = None
+                break
+            if place > width:
+                row.extend([""] * (place - width))
+            if place >= width:
+                row.append(text)
+                width = place + 1
+            else:
+                row[place] = text
+        return row
+
+    def _looking(self, book: Any, line: int, place: int, style: int, value: Any) -> str:
+        """The text of a cell with a style of its own, and what is odd about how it looks."""
+        look = self._looks.get(style)
+        if look is None:
+            look = self._looks[style] = _look(book, style)
+        text = _text(value)
+        if look.is_struck and text:
+            self._found[CellFinding("struck_through", line, place)] = None
+        if look.format is not PLAIN and isinstance(text, SheetNumber):
+            if look.format.shows_otherwise(text):
+                self._found[CellFinding("shown_otherwise", line, place)] = None
+            return SheetNumber(str(text), look.format.unit) if look.format.unit else text
+        return text
+
+
+class WorkbookFile:
+    """A workbook that was opened. Sheets that are a chart are not counted as sheets."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        """Raises FileRejected (workbook_damaged), InputError where the library is missing."""
+        self.file = file
+        self._book = _opened(file)
+
+    def sheets(self) -> list[SheetOfBook]:
+        """Its sheets in their order."""
+        return [SheetOfBook(one.title, one.sheet_state != "visible") for one in self._book.worksheets]
+
+    def table(self, name: str) -> WorkbookTable:
+        """The rows of a sheet."""
+        return WorkbookTable(self.file, name, self._book)
 
 
 def workbook_decoding(file: BinaryIO, *, pack: bool) -> Decoding:
@@ -81,13 +204,13 @@ def _check_size(file: BinaryIO) -> None:
             f"the workbook unpacks to {size / 1e6:,.0f} MB, more than {LARGEST_UNPACKED / 1e6:,.0f} MB",
             remedy="Save the sheet of notes alone as CSV.",
         )
-    if "[Content_Types].xml" not in names:
+    if not names & {"[Content_Types].xml", "content.xml"}:
         raise _damaged()
 
 
 def _opened(file: BinaryIO) -> Workbook:
     try:
-        from openpyxl import load_workbook
+        import openpyxl  # noqa: F401
     except ImportError:
         raise InputError(
             "workbooks need one more library",
@@ -96,23 +219,81 @@ def _opened(file: BinaryIO) -> Workbook:
         ) from None
     file.seek(0)
     try:
-        book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
-    except (zipfile.BadZipFile, LookupError, ValueError, TypeError, SyntaxError, OSError) as fault:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            reader = _reader()(file, read_only=True, data_only=True, keep_links=False)
+            reader.read()
+    except Exception as fault:
         raise _damaged() from fault
+    book: Workbook = reader.wb
     if not book.worksheets:
         raise _damaged()
     return book
 
 
+@lru_cache(1)
+def _reader() -> Any:
+    """The library's reader of workbooks, without the sheets that are a chart, which it cannot read row by row."""
+    from types import SimpleNamespace
+
+    from openpyxl.reader.excel import ExcelReader
+
+    class SheetsReader(ExcelReader):  # type: ignore[misc]
+        def read_chartsheet(self, sheet: Any, rel: Any) -> None:
+            self.wb._sheets.append(SimpleNamespace(title=sheet.name, defined_names={}))
+
+    return SheetsReader
+
+
+@lru_cache(1)
+def _parser() -> Any:
+    """The library's parser of a sheet, with formulas that have no stored value: it gives nothing for them."""
+    from openpyxl.worksheet._reader import FORMULA_TAG, WorkSheetParser
+
+    class FormulaParser(WorkSheetParser):  # type: ignore[misc]
+        def parse_cell(self, element: Any) -> Any:
+            cell = super().parse_cell(element)
+            if cell["value"] is None and (formula := element.find(FORMULA_TAG)) is not None:
+                cell["value"] = SheetFormula(f"={formula.text or ''}")
+            return cell
+
+    return FormulaParser
+
+
+def _look(book: Any, style: int) -> _Look:
+    from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
+
+    of_cell = book._cell_styles[style]
+    number = of_cell.numFmtId
+    if number < BUILTIN_FORMATS_MAX_SIZE:
+        code = BUILTIN_FORMATS.get(number, "General")
+    else:
+        code = book._number_formats[number - BUILTIN_FORMATS_MAX_SIZE]
+    found = number_format(code)
+    return _Look(PLAIN if found == PLAIN else found, bool(book._fonts[of_cell.fontId].strike))
+
+
+def _commented_lines(book: Any, sheet: Any) -> frozenset[int]:
+    """The lines with a cell that has a comment."""
+    from openpyxl.packaging.relationship import get_dependents, get_rels_path
+    from openpyxl.utils.cell import coordinate_to_tuple
+    from openpyxl.xml.constants import COMMENTS_NS
+    from openpyxl.xml.functions import fromstring
+
+    path = get_rels_path(sheet._worksheet_path)
+    archive = book._archive
+    if path not in archive.namelist():
+        return frozenset()
+    found = set()
+    for one in get_dependents(archive, path).find(COMMENTS_NS):
+        for element in fromstring(archive.read(one.target)).iter():
+            if element.tag.rpartition("}")[2] == "comment" and element.get("ref"):
+                found.add(coordinate_to_tuple(element.get("ref"))[0])
+    return frozenset(found)
+
+
 def _damaged() -> InputError:
     return rejected("workbook_damaged", "the workbook cannot be opened", remedy="Save it again, or save it as CSV.")
-
-
-def _texts(row: tuple[Any, ...]) -> Row:
-    cells = [_text(value) for value in row]
-    while cells and not cells[-1]:
-        cells.pop()
-    return cells
 
 
 def _text(value: Any) -> str:
@@ -127,7 +308,7 @@ def _text(value: Any) -> str:
     if isinstance(value, float):
         return SheetNumber(str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value))
     if isinstance(value, datetime):
-        return value.date().isoformat() if value.time() == time(0) else value.isoformat(timespec="seconds")
+        return SheetDay(value.date().isoformat() if value.time() == time(0) else value.isoformat(timespec="seconds"))
     if isinstance(value, date):
-        return value.isoformat()
+        return SheetDay(value.isoformat())
     return str(value)

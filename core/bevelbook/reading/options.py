@@ -22,3 +22,4 @@ class ReadingOption(Enum):
     OUT_OF_RANGE = "allow_out_of_range"
     CONSTANT = "set"
     AS_ABOVE = "as_above"
+    SHEET = "sheet"

@@ -1,0 +1,156 @@
+"""Which sheet of a workbook is imported: the only one with a heading of notes, else the one that a person names."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import Final, NamedTuple, Protocol
+
+from bevelbook.notes.decoding import FileRejected, rejected
+from bevelbook.notes.headings import Heading
+from bevelbook.notes.questions import FileQuestion, PossibleAnswer
+from bevelbook.notes.table import NoteTable
+from bevelbook.notes.wording import typed, with_option
+from bevelbook.reading.options import ReadingOption
+
+_SAMPLES: Final = 3
+_NAMED: Final = 12
+
+
+class SheetOfBook(NamedTuple):
+    """A sheet of a workbook that holds cells: its name, and whether the workbook hides it."""
+
+    name: str
+    is_hidden: bool = False
+
+
+class OpenBook(Protocol):
+    """A workbook that was opened."""
+
+    def sheets(self) -> list[SheetOfBook]:
+        """Its sheets in their order."""
+
+    def table(self, name: str) -> NoteTable:
+        """The rows of a sheet."""
+
+
+class SheetSeen(NamedTuple):
+    """A sheet of the workbook as the report names it."""
+
+    name: str
+    is_hidden: bool
+    has_heading: bool
+    is_taken: bool = False
+
+    def words(self) -> str:
+        """The same for people."""
+        found = "heading of notes" if self.has_heading else "no heading of notes"
+        if self.is_taken:
+            return f"{self.name} (taken{', hidden' if self.is_hidden else ''})"
+        return f"{self.name} ({'hidden, ' if self.is_hidden else ''}{found})"
+
+
+class ChosenSheet(NamedTuple):
+    """The sheet that is imported; ``is_said`` where a person named it, so that it is a part of the file."""
+
+    name: str
+    is_said: bool
+    seen: tuple[SheetSeen, ...]
+
+
+HeadingOf = Callable[[NoteTable], Heading | None]
+"""Finds the heading of a sheet. May raise FileRejected where it sees one that it cannot use."""
+
+
+def choose_sheet(book: OpenBook, wanted: str | None, heading_of: HeadingOf, required: Iterable[str]) -> ChosenSheet:
+    """The sheet to import. A hidden sheet is taken only by its name.
+
+    Raises FileRejected: several_sheets where more than one sheet has a heading and none is named, no_sheet where there
+    is none with that name.
+    """
+    sheets = book.sheets()
+    headings = {one.name: _heading(heading_of, book.table(one.name)) for one in sheets}
+    seen = [SheetSeen(one.name, one.is_hidden, _is_of_notes(headings[one.name], required)) for one in sheets]
+    if not any(one.has_heading for one in seen):
+        seen = [one._replace(has_heading=headings[one.name] is not None) for one in seen]
+    if wanted is not None:
+        name = _named(sheets, wanted)
+    else:
+        candidates = [one.name for one in seen if one.has_heading and not one.is_hidden]
+        if len(candidates) > 1:
+            raise _several(seen, candidates, headings)
+        visible = [one.name for one in sheets if not one.is_hidden] or [sheets[0].name]
+        name = candidates[0] if candidates else visible[0]
+    taken = tuple(one._replace(is_taken=one.name == name) for one in seen)
+    return ChosenSheet(name, wanted is not None, taken)
+
+
+def sheet_words(seen: Sequence[SheetSeen]) -> str:
+    """The sheets of a workbook for people."""
+    more = f", and {len(seen) - _NAMED} more" if len(seen) > _NAMED else ""
+    return ", ".join(one.words() for one in seen[:_NAMED]) + more
+
+
+def refuse_sheet_of_text(wanted: str) -> FileRejected:
+    """A text file has no sheets."""
+    return rejected(
+        "no_sheet",
+        "the file is text, and has no sheets",
+        found=wanted,
+        remedy=f"Leave {typed(ReadingOption.SHEET)} out.",
+    )
+
+
+def _heading(heading_of: HeadingOf, table: NoteTable) -> Heading | bool | None:
+    """The heading of a sheet; True where there is one that cannot be used as it is."""
+    try:
+        return heading_of(table)
+    except FileRejected as fault:
+        if fault.code == "workbook_damaged":
+            raise
+        return True
+
+
+def _is_of_notes(heading: Heading | bool | None, required: Iterable[str]) -> bool:
+    """Whether a heading names what every row of notes needs."""
+    return heading is True or (isinstance(heading, Heading) and set(required) <= heading.known.keys())
+
+
+def _named(sheets: Sequence[SheetOfBook], wanted: str) -> str:
+    for same in (str, str.casefold):
+        found = next((one.name for one in sheets if same(one.name).strip() == same(wanted).strip()), None)
+        if found is not None:
+            return found
+    raise rejected(
+        "no_sheet",
+        f"there is no sheet named {wanted}",
+        found=", ".join(one.name for one in sheets[:_NAMED]),
+        remedy=with_option(None, ReadingOption.SHEET, _quoted(sheets[0].name)),
+    )
+
+
+def _several(
+    seen: Sequence[SheetSeen], candidates: Sequence[str], headings: dict[str, Heading | bool | None]
+) -> FileRejected:
+    answers = [PossibleAnswer(name, f"the sheet {name}: {_cells(headings[name])}") for name in candidates]
+    question = FileQuestion(
+        ReadingOption.SHEET,
+        "Which sheet is to be imported?",
+        tuple(answers),
+        samples=tuple(candidates[:_SAMPLES]),
+    )
+    return rejected(
+        "several_sheets",
+        f"{len(candidates)} sheets have a heading of notes. Sheets: {sheet_words(seen)}",
+        remedy=with_option(None, ReadingOption.SHEET, _quoted(candidates[0])),
+        questions=(question,),
+    )
+
+
+def _cells(heading: Heading | bool | None) -> str:
+    if not isinstance(heading, Heading):
+        return "a heading in two lines"
+    return ", ".join(column.heading for column in heading.columns if column.heading)[:80]
+
+
+def _quoted(name: str) -> str:
+    return f'"{name}"' if " " in name else name

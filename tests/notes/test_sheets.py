@@ -1,0 +1,239 @@
+"""Which sheet of a workbook is imported, and what its cells show beside what they hold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from openpyxl.chart import BarChart
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
+
+from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber
+from bevelbook.notes.number_format import number_format
+from bevelbook.notes.workbook import WorkbookTable
+
+Run = Callable[..., Any]
+HEADING = ["date", "builder", "diff", "dry mass", "oil mass", "total", "track temp (°C)"]
+
+
+def row(day: int, diff: Any, dry_mass_g: float = 21.3) -> list[Any]:
+    return [date(2024, 2, day), "ana", diff, dry_mass_g, 2.5, None, 22]
+
+
+def book_of(**sheets: list[list[Any]]) -> openpyxl.Workbook:
+    """A workbook with these sheets, in their order."""
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for cells in rows:
+            sheet.append(cells)
+    return book
+
+
+@pytest.fixture
+def imported(bevelbook: Run, db: Path, tmp_path: Path) -> Callable[..., Any]:
+    def run(book: openpyxl.Workbook, *more: str) -> Any:
+        book.save(tmp_path / "season.xlsx")
+        return bevelbook("--db", db, "import", tmp_path / "season.xlsx", "--json", "--rows", *more)
+
+    return run
+
+
+def diffs(report: Any) -> list[str]:
+    return [one["values"]["diff"] for one in report["rows"] if one["status"] == "accepted"]
+
+
+def test_the_sheet_behind_a_cover_sheet_is_found_and_all_sheets_are_named(imported: Callable[..., Any]) -> None:
+    done = imported(book_of(cover=[["Team notes"]], notes=[HEADING, row(14, "K-01")]))
+    assert (done.code, diffs(done.json)) == (0, ["K-01"])
+    assert [(one["name"], one["has_heading"], one["is_taken"]) for one in done.json["sheets"]] == [
+        ("cover", False, False),
+        ("notes", True, True),
+    ]
+
+
+def test_of_several_sheets_with_a_heading_one_has_to_be_named(imported: Callable[..., Any], tmp_path: Path) -> None:
+    book = book_of(**{"K-01": [HEADING, row(14, "K-01")], "K-02": [HEADING, row(15, "K-02")], "shelf": [["fluid"]]})
+    done = imported(book)
+    assert (done.code, done.json["file_reason"]) == (2, "several_sheets")
+    (question,) = done.json["questions"]
+    assert question["option"] == "sheet"
+    assert [one["value"] for one in question["answers"]][:2] == ["K-01", "K-02"]
+    for name, diff in (("K-02", "K-02"), ("k-01", "K-01")):
+        named = imported(book, "--sheet", name)
+        assert (named.code, diffs(named.json)) == (0, [diff])
+    missing = imported(book, "--sheet", "K-03")
+    assert (missing.code, missing.json["file_reason"]) == (2, "no_sheet")
+    assert "K-01, K-02, shelf" in missing.json["message"]
+
+
+def test_parts_of_a_workbook_are_kept_files_of_their_own(
+    imported: Callable[..., Any], bevelbook: Run, db: Path
+) -> None:
+    book = book_of(**{"K-01": [HEADING, row(14, "K-01")], "K-02": [HEADING, row(15, "K-02")]})
+    assert [imported(book, "--sheet", name).json["added"] for name in ("K-01", "K-02", "K-02")] == [1, 1, 0]
+    again = bevelbook("--db", db, "import", "--again", "season.xlsx", "--dry-run")
+    assert (again.code, "(sheet K-01)" in again.err, "(sheet K-02)" in again.err) == (2, True, True)
+    for more in (["season.xlsx", "--sheet", "K-02"], ["season.xlsx, sheet K-02"]):
+        again = bevelbook("--db", db, "import", "--again", *more, "--dry-run")
+        assert (again.code, again.out.splitlines()[0]) == (
+            0,
+            "season.xlsx, sheet K-02: 1 rows accepted (before: 1), 0 rejected (before: 0)",
+        )
+
+
+def test_a_hidden_sheet_is_taken_only_by_its_name(imported: Callable[..., Any]) -> None:
+    book = book_of(old=[HEADING, row(1, "OLD")], notes=[HEADING, row(14, "NEW")])
+    book["old"].sheet_state = "hidden"
+    book.active = 1
+    done = imported(book)
+    assert diffs(done.json) == ["NEW"]
+    assert [one["name"] for one in done.json["sheets"] if one["is_hidden"]] == ["old"]
+    assert diffs(imported(book, "--sheet", "old").json) == ["OLD"]
+
+
+def test_a_sheet_that_is_a_chart_is_passed_over(imported: Callable[..., Any]) -> None:
+    book = book_of(notes=[HEADING, row(14, "K-01")])
+    book.create_chartsheet("chart", 0).add_chart(BarChart())
+    assert diffs(imported(book).json) == ["K-01"]
+
+
+def test_a_text_file_has_no_sheets(bevelbook: Run, db: Path, tmp_path: Path) -> None:
+    (tmp_path / "notes.csv").write_text("date,diff\n2024-02-14,K-01\n")
+    done = bevelbook("--db", db, "import", tmp_path / "notes.csv", "--sheet", "K-01", "--json")
+    assert (done.code, done.json["file_reason"]) == (2, "no_sheet")
+
+
+def test_day_numbers_count_from_where_the_workbook_says(imported: Callable[..., Any]) -> None:
+    """43,874 days after 1904-01-01 is 2024-02-14 (ISO/IEC 29500-1, 18.17.4.1; by Python's calendar)."""
+    book = book_of(notes=[HEADING, [43874, *row(1, "K-01")[1:]]])
+    book.epoch = CALENDAR_MAC_1904
+    done = imported(book)
+    assert [one["values"]["date"] for one in done.json["rows"]] == ["2024-02-14"]
+
+
+def test_a_formula_without_a_stored_value_is_refused(imported: Callable[..., Any]) -> None:
+    done = imported(book_of(notes=[HEADING, [*row(14, "K-01")[:5], "=D2+E2", 22], [*row(15, "K-01")[:2], "=C2"]]))
+    assert [(one["line"], one["reason"], one["column"]) for one in done.json["rejects"]] == [
+        (2, "formula_in_cell", "total_mass_g"),
+        (3, "formula_in_cell", "diff"),
+    ]
+
+
+def test_a_day_in_place_of_a_name_is_refused_and_a_number_shown_otherwise_is_a_finding(
+    imported: Callable[..., Any],
+) -> None:
+    book = book_of(notes=[HEADING, row(14, 7), row(15, date(2024, 2, 3)), row(16, 123)])
+    for line in (2, 4):
+        book["notes"].cell(line, 3).number_format = "000"
+    done = imported(book)
+    assert diffs(done.json) == ["7", "123"]
+    assert [(one["line"], one["reason"]) for one in done.json["rejects"]] == [(3, "date_in_label")]
+    assert "shown_otherwise:line 2" in done.json["warnings"]
+    assert "shown_otherwise:line 4" not in done.json["warnings"]
+
+
+def test_hidden_rows_struck_cells_and_comments_are_taken_and_named(imported: Callable[..., Any]) -> None:
+    book = book_of(notes=[HEADING, *(row(day, "K-01", 21 + day / 10) for day in (1, 2, 3, 4))])
+    sheet = book["notes"]
+    sheet.row_dimensions[2].hidden = True
+    sheet.column_dimensions["E"].hidden = True
+    sheet["D3"].font = Font(strike=True)
+    sheet["D4"].comment = Comment("ring swollen", "ana")
+    done = imported(book)
+    assert (done.code, done.json["accepted"]) == (0, 4)
+    assert sorted(done.json["warnings"]) == [
+        *("cell_comment:line 4", "hidden_column:oil mass", "hidden_row:line 2", "struck_through:line 3"),
+    ]
+
+
+def test_rows_behind_the_last_filled_one_are_not_rows(imported: Callable[..., Any]) -> None:
+    book = book_of(notes=[HEADING, row(14, "K-01"), [], row(16, "K-01", 21.5)])
+    book["notes"]["A4000"].number_format = "0.00"
+    done = imported(book)
+    assert (done.json["accepted"], done.json["skipped"]) == (2, 1)
+
+
+@pytest.mark.parametrize(
+    ("code", "unit", "shown_of_7"),
+    [
+        ("General", "", False),
+        ("0.00", "", False),
+        ("#,##0.0", "", False),
+        ('0.0"°F"', "°F", False),
+        ('0" mg"', "mg", False),
+        ("0.0\\ \\°\\C", "°C", False),
+        ('General" g"', "g", False),
+        ('0.00" g";[Red]-0.00" g"', "g", False),
+        ("#,##0.00 [$€-407]", "€", False),
+        ("000", "", True),
+        ("0.0%", "", True),
+        ("#,##0,", "", True),
+        ('"K-"0', "", True),
+    ],
+)
+def test_what_a_number_format_shows(code: str, unit: str, shown_of_7: bool) -> None:
+    """The codes are of ISO/IEC 29500-1, 18.8.31; what they show was worked out by hand from it."""
+    found = number_format(code)
+    assert (found.unit, found.shows_otherwise("7")) == (unit, shown_of_7)
+
+
+def test_cells_hold_what_their_format_and_type_say(tmp_path: Path) -> None:
+    book = book_of(notes=[[59, date(2024, 2, 14), "=A1*2"]])
+    book["notes"]["A1"].number_format = '0.0"°F"'
+    book.save(tmp_path / "cells.xlsx")
+    with (tmp_path / "cells.xlsx").open("rb") as file:
+        ((cells,),) = [block.rows for block in WorkbookTable(file).blocks()]
+    assert cells == [SheetNumber("59", "°F"), SheetDay("2024-02-14"), SheetFormula("=A1*2")]
+    assert cells != ["59", "2024-02-14", "=A1*2"]
+
+
+@pytest.mark.parametrize(
+    ("content", "named"),
+    [
+        (bytes.fromhex("D0CF11E0A1B11AE1") + bytes(600), "an old binary workbook (.xls)"),
+        (bytes.fromhex("D0CF11E0A1B11AE1") + "EncryptedPackage".encode("utf-16-le"), "locked with a password"),
+        (b"\xef\xbb\xbf <!DOCTYPE html>\n<table><tr><td>date</td><td>diff</td></tr></table>", "a web page"),
+        (b"<html><table><tr><td>date</td></tr></table></html>", "a web page"),
+        (b'<?xml version="1.0"?><Workbook xmlns="urn:schemas-microsoft-com:office:spreadsheet"/>', "of 2003"),
+        (b"%PDF-1.7\n", "a PDF document"),
+        (b"\x89PNG\r\n\x1a\n\0\0", "an image"),
+        (b"\x1f\x8b\x08\0\0", "a packed file (gzip)"),
+    ],
+)
+def test_files_of_other_kinds_are_named_for_what_they_are(
+    bevelbook: Run, db: Path, tmp_path: Path, content: bytes, named: str
+) -> None:
+    """The signatures are those of MS-CFB 2.2, RFC 1952 and PNG 5.2; that of PDF is from ISO 32000-1, 7.5.2."""
+    (tmp_path / "notes.xls").write_bytes(content)
+    done = bevelbook("--db", db, "import", tmp_path / "notes.xls", "--json")
+    assert (done.code, done.json["file_reason"]) == (2, "not_a_table")
+    assert named in done.json["message"]
+
+
+@pytest.mark.parametrize(
+    ("inside", "named"),
+    [
+        ("Index/Document.iwa", "(.numbers)"),
+        ("word/document.xml", "a document or slides"),
+        ("xl/workbook.bin", "(.xlsb)"),
+        ("notes.csv", "an archive (zip)"),
+    ],
+)
+def test_archives_of_other_kinds_are_named_for_what_they_are(
+    bevelbook: Run, db: Path, tmp_path: Path, inside: str, named: str
+) -> None:
+    import zipfile
+
+    with zipfile.ZipFile(tmp_path / "notes.zip", "w") as archive:
+        archive.writestr(inside, "date,diff")
+    done = bevelbook("--db", db, "import", tmp_path / "notes.zip", "--json")
+    assert (done.code, done.json["file_reason"]) == (2, "not_a_table")
+    assert named in done.json["message"]
