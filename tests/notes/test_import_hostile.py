@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bevelbook.notes.importing import import_notes
-from bevelbook.notes.note_columns import BY_NAME, NAMES, SYNONYMS
+from bevelbook.notes.note_columns import BY_NAME, MEANINGS, NAMES
 from bevelbook.notes.report import REASONS, Report
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.staging import empty_database
@@ -58,7 +58,7 @@ CELLS = st.one_of(
     st.floats(allow_nan=False, allow_infinity=False).map(str),
     st.dates().map(str),
 )
-HEADINGS = st.one_of(st.sampled_from([*NAMES, *SYNONYMS, "track (°F)", "", "x"]), st.text(max_size=8))
+HEADINGS = st.one_of(st.sampled_from([*NAMES, *MEANINGS, "track (°F)", "", "x"]), st.text(max_size=8))
 
 
 @settings(max_examples=100)

@@ -101,7 +101,10 @@ def test_a_profile_is_made_from_a_file_and_read_back(bevelbook: Run, db: Path, t
     done = bevelbook("import", "notes.csv", "--write-profile", "ours.yaml", "--decimal", ",")
     assert done.code == 0
     settings = profile_from((tmp_path / "ours.yaml").read_text(encoding="utf-8"), "ours.yaml")
-    assert settings.columns == {"date": "date", "unit": "diff", "dry mass [mg]": "dry_mass_g", "laune": "ignore"}
+    assert settings.columns == {"date": "date", "unit": "diff", "dry mass [mg]": "dry_mass_g"}
+    assert '  # "Laune": ""  # gut\n' in (tmp_path / "ours.yaml").read_text(encoding="utf-8"), (
+        "only a person can say it"
+    )
     assert (settings.decimal, dict(settings.units)) == (",", {"dry_mass_g": "mg"})
     report = bevelbook("--db", db, "import", "notes.csv", "--profile", "ours.yaml", "--json").json
     assert (report["accepted"], report["warnings"][:1]) == (1, ["unknown_column:Laune"])
@@ -123,10 +126,16 @@ def test_a_profile_is_made_from_a_file_and_read_back(bevelbook: Run, db: Path, t
         ("oil (g)", "oil_mass_g", "g"),
         ("oil mg", "oil_mass_g", "mg"),
         ("oil", None, None),
-        ("oil (cSt)", None, None),
+        ("oil (cSt)", "viscosity_cst", "cSt"),
         ("total", "total_mass_g", None),
         ("viscosity (cP)", "viscosity_cst", "cP"),
-        ("track", "track_temp_c", None),
+        ("track", None, None),
+        ("track [°F]", "track_temp_c", "°F"),
+        ("Dry weight: ", "dry_mass_g", None),
+        ("dry mass / g", "dry_mass_g", "g"),
+        ("oil mass in mg*", "oil_mass_g", "mg"),
+        ("Date (dd.mm.yyyy)", "date", None),
+        ("diff #", "diff", None),
         ("track temp F", "track_temp_c", "F"),
         ("air temp", "air_temp_c", None),
         ("unit", "diff", None),

@@ -285,7 +285,7 @@ def test_a_row_is_as_wide_as_the_last_named_column() -> None:
         ("oil (g)", {}, "oil_mass_g", "g"),
         ("oil g", {}, "oil_mass_g", "g"),
         ("oil", {}, None, None),
-        ("oil (cSt)", {}, None, None),
+        ("oil (cSt)", {}, "viscosity_cst", "cSt"),
         ("dry mass [mg]", {}, "dry_mass_g", "mg"),
         ("dry_mass_g", {}, "dry_mass_g", ""),
         ("Dry_Mass_G", {}, "dry_mass_g", ""),

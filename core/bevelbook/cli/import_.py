@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 @click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
 @click.option("--set", "sets", multiple=True, metavar="COLUMN=VALUE", help="One value for the whole file: diff=K-01.")
 @click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
+@click.option("--accept-map", is_flag=True, help="Take what is proposed for headings near to known ones.")
 @click.option("--profile", type=click.Path(path_type=Path), help="A profile: headings, units, words and options.")
 @click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
 @click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
@@ -179,6 +180,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         year=given["year"],
         allow_out_of_range=given["allow_out_of_range"],
         sheet=given["sheet"],
+        accept_map=given["accept_map"],
         columns=columns,
         constants=_constants(given["sets"]),
         as_above=_names(given["as_above"], "--as-above"),

@@ -83,7 +83,6 @@ class Filling(NamedTuple):
     makes: type[Any] | None = None
     of_build: bool = False
     headings: tuple[str, ...] = ()
-    headings_with_unit: tuple[str, ...] = ()
     once: bool = False
 
 
@@ -363,7 +362,6 @@ def filling(
     makes: type[Any] | None = None,
     of_build: bool = False,
     headings: tuple[str, ...] = (),
-    headings_with_unit: tuple[str, ...] = (),
     once: bool = False,
 ) -> Any:
     """A column of a note row. It is read like the first field that it fills, and fills each of those in ``fills``.
@@ -373,7 +371,7 @@ def filling(
     something else makes one, and else is kept beside the row. ``of_build`` marks a value that distinguishes the build
     from the one before: a row that leaves it empty is shown with the value of its build. ``once`` puts the value into
     the first record of ``fills`` that the row makes, and not into the others. ``headings`` are what people write above
-    such a column, in lower case; ``headings_with_unit`` those that need one of its units after them.
+    such a column, in lower case; a word may be in those of several columns.
 
     Raises DeclarationError where a field is not declared, or where a reference is filled without ``named``.
     """
@@ -383,7 +381,7 @@ def filling(
     if (named is None) != (field_of(*fills[0]).kind != "reference"):
         raise DeclarationError(f"{fills[0][1]}: a reference, and nothing else, takes named=", code="filling_named")
     source = field_of(*(named or read_as or fills[0]))
-    said = Filling(fills, named[0] if named else None, makes, of_build, headings, headings_with_unit, once)
+    said = Filling(fills, named[0] if named else None, makes, of_build, headings, once)
     more = {name: getattr(source, name) for name in _READ_BY}
     default = REQUIRED if required else None
     return Declared(source.kind, about or source.about, default, {**more, "filling": said})

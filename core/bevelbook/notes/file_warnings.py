@@ -22,7 +22,7 @@ def heading_warnings(source: NoteSource) -> list[str]:
     warnings = []
     blanks = {column.place for column in source.heading.columns if not column.heading}
     for column in source.heading.columns:
-        if column.heading and column.field is None and not beside(column):
+        if column.heading and column.field is None and not (column.is_ignored or beside(column)):
             warnings.append(f"unknown_column:{column.heading}")
     if blanks:
         filled: set[int] = set()

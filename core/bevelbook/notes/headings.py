@@ -2,28 +2,48 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field
 from bevelbook.declare.unseen import without_unseen
-from bevelbook.notes.note_columns import BY_NAME, NAMES, REJECT_FILE_COLUMNS, SYNONYMS, WITH_UNIT
+from bevelbook.notes.note_columns import BY_NAME, MEANINGS, NAMES, REJECT_FILE_COLUMNS
 from bevelbook.reading.faults import trimmed
-from bevelbook.reading.units import names_unit
+from bevelbook.reading.units import looks_like_unit, names_unit
 
 IGNORED: Final = "ignore"
+_CANONICAL: Final = {" ".join(name.split("_")): field for name, field in BY_NAME.items()}
+_MARKS: Final = " :*†‡§?¹²³⁴⁵⁶⁷⁸⁹⁰"
+"""What may be behind a heading and says nothing of its meaning."""
+_DAY_PATTERN: Final = re.compile(r"[dmytj]{1,4}([-./ ]?[dmytj]{1,4}){1,2}", re.IGNORECASE)
+"""How a day is to be written, such as dd.mm.yyyy."""
 
 
 class Column(NamedTuple):
     """One column of the file. ``field`` is None if it is unknown; ``unit`` is the one in the heading, None if it has
-    none, empty if the canonical name has it."""
+    none, empty if the canonical name has it.
+
+    ``meanings`` are the names of the fields that a word of the trade may mean; where there are several, ``field`` is
+    None until the cells decide. ``is_certain`` marks the name of a field, or what a person said; ``is_ignored`` a
+    column that a person leaves out.
+    """
 
     place: int
     heading: str
     field: Field | None
     unit: str | None = None
+    meanings: tuple[str, ...] = ()
+    is_certain: bool = False
+    is_ignored: bool = False
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the heading is known, though its cells may have to decide what it means."""
+        return self.field is not None or bool(self.meanings)
 
 
 class Heading(NamedTuple):
@@ -71,48 +91,86 @@ class Heading(NamedTuple):
 
 
 def folded(heading: str) -> str:
-    """A heading without differences of case, blanks, underscores and dots.
+    """A heading without differences of case, blanks, underscores and dots, and without a colon or a footnote mark
+    behind it.
 
-    >>> folded(" Dry_Mass ")
-    'dry mass'
+    >>> folded(" Dry_Mass: "), folded("Oil in*"), folded("diff #")
+    ('dry mass', 'oil in', 'diff #')
     """
     plain = unicodedata.normalize("NFC", without_unseen(trimmed(heading))).casefold()
-    return " ".join(plain.replace("_", " ").replace(".", " ").split())
+    words = " ".join(plain.replace("_", " ").replace(".", " ").split())
+    return words.rstrip(_MARKS) or words
 
 
 def matched(heading: str, place: int, own: Mapping[str, str]) -> Column:
-    """The column that a heading names; ``own`` maps folded headings to canonical names, or to ``ignore``."""
+    """The column that a heading names; ``own`` maps folded headings to canonical names, to words of the trade, or to
+    ``ignore``."""
     plain = unicodedata.normalize("NFC", without_unseen(trimmed(heading)))
     if not plain:
         return Column(place, "", None)
+    if own:
+        said = _said(plain, place, own)
+        if said is not None:
+            return said
+    return _built_in(plain)._replace(place=place)
+
+
+def _said(plain: str, place: int, own: Mapping[str, str]) -> Column | None:
+    """The column that a person's own headings name; None if they do not name this one."""
     low = folded(plain)
     if low in own:
         if own[low] == IGNORED:
-            return Column(place, plain, None)
+            return Column(place, plain, None, is_ignored=True)
+        if own[low] not in BY_NAME:
+            return _of_meanings(plain, MEANINGS[own[low]], None)._replace(place=place)
         field = BY_NAME[own[low]]
-        return Column(place, plain, field, _unit_behind(plain, field)[1])
-    for name, field in BY_NAME.items():
-        if low == folded(name):
-            return Column(place, plain, field, "" if field.kind == "quantity" else None)
-    if low in SYNONYMS:
-        return Column(place, plain, BY_NAME[SYNONYMS[low]])
-    bare, unit = _split_unit(plain)
-    if unit:
-        meant = own.get(folded(bare)) or SYNONYMS.get(folded(bare))
-        if meant is None and folded(bare) in WITH_UNIT:
-            named = WITH_UNIT[folded(bare)]
-            meant = named if names_unit(BY_NAME[named].unit or "1", unit) else None
-        if meant is None:
-            meant = next((one for one, field in BY_NAME.items() if folded(bare) == field.words and field.unit), None)
-        if meant and meant != IGNORED and BY_NAME[meant].kind == "quantity":
-            bracketed = plain[-1] in ")]"
-            if bracketed or names_unit(BY_NAME[meant].unit or "1", unit):
-                return Column(place, plain, BY_NAME[meant], unit)
-    return Column(place, plain, next((field for field in BY_NAME.values() if low == field.words), None))
+        return Column(place, plain, field, _unit_behind(plain, field), (field.name,), is_certain=True)
+    for bare, unit, is_marked in _splits(plain):
+        meant = own.get(folded(bare), IGNORED)
+        if meant == IGNORED:
+            continue
+        names = _with_unit(MEANINGS.get(meant, (meant,)), unit, is_marked)
+        if names:
+            column = _of_meanings(plain, names, unit)
+            return column._replace(place=place, is_certain=meant in BY_NAME)
+    return None
+
+
+@lru_cache(4096)
+def _built_in(plain: str) -> Column:
+    """The column that a heading names by itself, at no place yet."""
+    low = folded(plain)
+    if low in _CANONICAL:
+        field = _CANONICAL[low]
+        return Column(0, plain, field, "" if field.kind == "quantity" else None, (field.name,), is_certain=True)
+    if low in MEANINGS:
+        column = _of_meanings(plain, MEANINGS[low], None)
+        return column._replace(is_certain=column.field is not None and low == column.field.words)
+    for bare, unit, is_marked in _splits(plain):
+        names = _with_unit(MEANINGS.get(folded(bare), ()), unit, is_marked)
+        if names:
+            return _of_meanings(plain, names, unit)
+        if is_marked and _DAY_PATTERN.fullmatch(unit) and "date" in (folded(bare), *MEANINGS.get(folded(bare), ())):
+            return _of_meanings(plain, ("date",), None)
+    return Column(0, plain, None)
+
+
+def _of_meanings(plain: str, names: tuple[str, ...], unit: str | None) -> Column:
+    return Column(0, plain, BY_NAME[names[0]] if len(names) == 1 else None, unit, names)
+
+
+def _with_unit(names: tuple[str, ...], unit: str, is_marked: bool) -> tuple[str, ...]:
+    """Those of the fields that take this unit; where none does and the unit is marked as one, all quantities."""
+    quantities = tuple(name for name in names if BY_NAME[name].kind == "quantity")
+    fitting = tuple(name for name in quantities if names_unit(BY_NAME[name].unit or "1", unit))
+    return fitting or (quantities if is_marked and len(quantities) == 1 else ())
 
 
 def own_map(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
-    """The user's headings, folded, with canonical names. Raises UnknownNameError with near misses."""
+    """The user's headings, folded, with canonical names, or with a word of the trade that has several meanings.
+
+    Raises UnknownNameError with near misses.
+    """
     more = f"; {IGNORED} leaves the column out"
     return {folded(heading): _called(name, (*NAMES, IGNORED), more) for heading, name in pairs}
 
@@ -124,13 +182,16 @@ def column_called(name: str) -> str:
     >>> column_called("Dry mass"), column_called("unit")
     ('dry_mass_g', 'diff')
     """
-    return _called(name, NAMES)
+    found = _called(name, NAMES)
+    return found if found in BY_NAME else MEANINGS[found][0]
 
 
 def _called(name: str, names: Sequence[str], more: str = "") -> str:
     wanted = name.strip()
     low = folded(wanted)
-    found = next((one for one in names if low == folded(one)), None) or SYNONYMS.get(low)
+    found = next((one for one in names if low == folded(one)), None)
+    if found is None and low in MEANINGS:
+        found = MEANINGS[low][0] if len(MEANINGS[low]) == 1 else low
     if found is None:
         raise UnknownNameError(
             "field", wanted, list(names), by_command=f"'bevelbook help import' lists the fields{more}."
@@ -138,23 +199,41 @@ def _called(name: str, names: Sequence[str], more: str = "") -> str:
     return found
 
 
+def without_unit(heading: str) -> str:
+    """A heading folded, without the unit or the remark behind it.
+
+    >>> without_unit("Dry weight [g]"), without_unit("oil mass in mg"), without_unit("Notes (driver)")
+    ('dry weight', 'oil mass', 'notes')
+    """
+    for bare, unit, is_marked in _splits(heading):
+        if bare and (is_marked or looks_like_unit(unit)):
+            return folded(bare)
+    return folded(heading)
+
+
 def beside(column: Column) -> bool:
     """Whether a column is one that the file of rejected rows has besides the input's own."""
     return column.field is None and folded(column.heading) in REJECT_FILE_COLUMNS
 
 
-def _unit_behind(heading: str, field: Field) -> tuple[str, str | None]:
-    bare, unit = _split_unit(heading)
-    if unit and field.kind == "quantity" and (heading[-1] in ")]" or names_unit(field.unit or "1", unit)):
-        return bare, unit
-    return heading, None
+def _unit_behind(heading: str, field: Field) -> str | None:
+    """The unit behind a heading of which a person said what it means; None if there is none."""
+    for _, unit, is_marked in _splits(heading):
+        if unit and field.kind == "quantity" and (is_marked or names_unit(field.unit or "1", unit)):
+            return unit
+    return None
 
 
-def _split_unit(heading: str) -> tuple[str, str]:
-    """``dry mass (g)``, ``dry mass [g]``, ``dry mass g``, ``dry_mass_g`` -> the name and the unit's text."""
+def _splits(heading: str) -> Iterator[tuple[str, str, bool]]:
+    """``dry mass (g)``, ``dry mass [g]``, ``dry mass / g``, ``dry mass in g``, ``dry_mass_g``: the name, the unit's
+    text, and whether brackets mark it as a unit."""
+    plain = " ".join(heading.replace("_", " ").split()).rstrip(_MARKS + ".")
     for opening, closing in ("()", "[]"):
-        if heading.endswith(closing) and opening in heading:
-            bare, _, unit = heading[:-1].rpartition(opening)
-            return bare.strip(), unit.strip()
-    bare, _, unit = heading.replace("_", " ").strip().rpartition(" ")
-    return bare.strip(), unit.strip()
+        if plain.endswith(closing) and opening in plain:
+            bare, _, unit = plain[:-1].rpartition(opening)
+            yield bare.strip(), unit.strip(), True
+            return
+    for sign in ("/", ",", " "):
+        bare, found, unit = plain.rpartition(sign)
+        if found and unit.strip():
+            yield bare.rstrip(" ,/-–:").removesuffix(" in"), unit.strip(), False

@@ -62,6 +62,7 @@ def import_notes(
         source = source_of(file, name, settings, pack=not dry_run)
         with staging(connection, path, source, every_finding=want_rows) as stage, without_collector():
             read_into(stage, source, settings, report, tell)
+        settings = settings.with_columns(source.understanding.accepted)
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         report.questions = [*fault.questions]

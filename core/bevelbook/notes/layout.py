@@ -12,7 +12,7 @@ from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
 from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, open_quote, rows_in_quotes, sample_rows
 from bevelbook.notes.two_line_headings import unclear_heading, with_groups_above, with_second_line
-from bevelbook.notes.wording import IMPORT_OPTIONS, typed, with_option
+from bevelbook.notes.wording import typed
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import looks_like_unit
 
@@ -70,7 +70,7 @@ def find_heading(
         rows = sample_rows(sample, one, max(SEARCHED_ROWS, line or 0) + 2)
         found = heading_in(rows, own=own, line=line, delimiter=one, required=required)
         if found:
-            score = set(required) <= found.known.keys(), len(found.known)
+            score = set(required) <= found.known.keys(), len(_names(found.columns))
             if best is None or score > best[0]:
                 best = (score, found)
     if best is None:
@@ -134,7 +134,10 @@ def _searched(rows: Sequence[Row], line: int | None) -> Iterator[tuple[int, int]
 
 
 def _names(columns: Sequence[Column]) -> set[str]:
-    return {column.field.name for column in columns if column.field}
+    """What the known columns name; a word with several meanings counts as one name."""
+    return {
+        column.field.name if column.field else " or ".join(column.meanings) for column in columns if column.is_known
+    }
 
 
 def _is_mostly_words(row: Row) -> bool:
@@ -173,40 +176,6 @@ def _two_lines(row: int, columns: Sequence[Column], written: tuple[Row, Row], de
     return Heading(row, tuple(columns), cells, delimiter, tuple(tuple(one) for one in written))
 
 
-def check_heading(heading: Heading, line: int) -> None:
-    """Raise FileRejected if two columns have the same name or meaning, or if day or diff is missing."""
-    seen: dict[str, int] = {}
-    for column in heading.columns:
-        if not column.heading:
-            continue
-        for key in {column.heading.casefold(), f"\0{column.field.name}" if column.field else column.heading.casefold()}:
-            if key in seen:
-                raise rejected(
-                    "duplicate_header",
-                    f"columns {seen[key] + 1} and {column.place + 1} mean the same thing",
-                    line=line,
-                    found=column.heading,
-                    remedy="Rename or delete one of them.",
-                )
-            seen[key] = column.place
-    missing = [name for name in REQUIRED_COLUMNS if name not in heading.known]
-    if missing:
-        unknown_columns = [c.heading for c in heading.columns if c.heading and c.field is None]
-        raise rejected(
-            "missing_required",
-            f"no column for {' and '.join(missing)}",
-            line=line,
-            found=", ".join(unknown_columns) or None,
-            remedy=with_option(
-                None,
-                ReadingOption.COLUMNS,
-                f"{_quoted(unknown_columns[0]) if unknown_columns else 'HEADING'}={missing[0]}",
-            )
-            + f" Or give one for the whole file: {IMPORT_OPTIONS[ReadingOption.CONSTANT].name} "
-            f"{missing[0]}={'K-01' if missing[0] == 'diff' else '2026-05-03'}.",
-        )
-
-
 def no_heading(line: int | None) -> FileRejected:
     return rejected(
         "no_heading",
@@ -234,7 +203,3 @@ def units_in(row: Row, heading: Heading) -> dict[int, str] | None:
     if is_day or (diff is not None and diff.place in cells) or not has_words_only(row):
         return None
     return said if units * 2 > len(said) else None
-
-
-def _quoted(text: str) -> str:
-    return f'"{text}"' if " " in text else text

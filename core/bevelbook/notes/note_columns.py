@@ -21,10 +21,19 @@ LATER: Final = NAMES[NAMES.index("result_note") + 1 :]
 of rows imported before; those up to ``result_note`` always count."""
 
 FILLINGS: Final[dict[str, Filling]] = {field.name: field.filling for field in COLUMNS if field.filling}
-SYNONYMS: Final = {heading: name for name, one in FILLINGS.items() for heading in one.headings}
-"""Headings in lower case with one blank between words, besides the canonical names."""
-WITH_UNIT: Final = {heading: name for name, one in FILLINGS.items() for heading in one.headings_with_unit}
-"""Headings that name a column only with one of its units after them."""
+
+
+def _meanings() -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for name, one in FILLINGS.items():
+        for heading in dict.fromkeys((*one.headings, BY_NAME[name].words)):
+            found.setdefault(heading, []).append(name)
+    return {heading: tuple(names) for heading, names in found.items()}
+
+
+MEANINGS: Final = _meanings()
+"""Headings in lower case with one blank between words, besides the canonical names, each with the columns that it may
+name; of several the cells decide."""
 
 REJECT_FILE_COLUMNS: Final = ("line", "reason", "column")
 """The columns that the file of rejected rows has besides the input's own."""

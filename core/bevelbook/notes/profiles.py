@@ -21,14 +21,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 from unicodedata import normalize
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.fields import Field
-from bevelbook.notes.headings import Heading, column_called, own_map
+from bevelbook.notes.headings import IGNORED, Heading, column_called, own_map
+from bevelbook.notes.meanings import Unclear
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.table import DELIMITERS
@@ -60,7 +61,11 @@ _CHOICES: Final[dict[str, tuple[str | int, ...]]] = {
     "temp_unit": ("C", "F", "K"),
     "date_base": (1900, 1904),
 }
-_OPTIONS: Final = (*_CHOICES, "year", "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range", "sheet")
+_OPTIONS: Final = (
+    *_CHOICES,
+    *("year", "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range", "accept_map", "sheet"),
+)
+_LONGEST_SAMPLE: Final = 40
 _YES: Final = frozenset(("true", "yes", "on"))
 _NO: Final = frozenset(("false", "no", "off"))
 _LINE_NUMBER: Final = re.compile(r"[1-9][0-9]{0,8}")
@@ -102,12 +107,21 @@ def _section(value: YamlValue | None) -> YamlValue | None:
     return value
 
 
-def profile_text(heading: Heading, settings: Settings, units: Mapping[str, str | None]) -> str:
-    """A profile for a file's headings, to be filled in: known ones are set, the others are ``ignore``."""
+def profile_text(
+    heading: Heading, settings: Settings, units: Mapping[str, str | None], unclear: Sequence[Unclear] = ()
+) -> str:
+    """A profile for a file's headings, to be filled in: known ones are set, those of columns without cells are
+    ``ignore``; what is proposed for the others is in comments, since only a person can say it."""
     lines = ["# What the headings of this sheet mean. Fields: " + ", ".join(BY_NAME), "columns:"]
+    waiting = {one.column.place for one in unclear}
     for column in heading.columns[: len(heading.columns) - heading.added]:
-        if column.heading:
-            lines.append(f"  {_quoted(column.heading)}: {_quoted(column.field.name if column.field else 'ignore')}")
+        if column.heading and column.place not in waiting:
+            lines.append(f"  {_quoted(column.heading)}: {_quoted(column.field.name if column.field else IGNORED)}")
+    if unclear:
+        lines.append(f'  # Not understood. Take the # away and fill in the field, or "{IGNORED}" to leave it out:')
+    for one in unclear:
+        samples = ", ".join(map(_one_line, one.samples))
+        lines.append(f"  # {_quoted(one.column.heading)}: {_quoted(one.proposal or '')}  # {samples}")
     said = {name: unit for name, unit in units.items() if unit}
     lines.append('# Units of columns without one in heading or cells, such as track_temp_c: "°F"')
     lines.append("units:" + ("" if said else " {}"))
@@ -217,7 +231,7 @@ def _option(name: str, value: YamlValue) -> str | int | bool | tuple[str, ...]:
         if typed not in by_text:
             raise _wrong(value, " or ".join(by_text))
         return by_text[typed]
-    if name == "allow_out_of_range":
+    if name in ("allow_out_of_range", "accept_map"):
         if typed.lower() not in _YES | _NO:
             raise _wrong(value, "true or false")
         return typed.lower() in _YES
@@ -253,6 +267,10 @@ def delimiter_called(text: str, place: Place) -> str:
 
 def _wrong(value: YamlValue, wanted: str) -> InputError:
     return value.fault("the profile has an invalid value", found=value.typed, wanted=wanted)
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())[:_LONGEST_SAMPLE]
 
 
 def _quoted(text: str) -> str:

@@ -17,7 +17,8 @@ class PossibleAnswer(NamedTuple):
 class FileQuestion(NamedTuple):
     """A question about a file. The option with the answer's value settles it for good.
 
-    ``about`` is the heading of the column it concerns, empty for the whole file; ``samples`` are up to three cells as
+    ``about`` is the heading of the column it concerns, empty for the whole file; an answer to a question of the whole
+    file about its columns is HEADING=FIELD, else it is the field. ``samples`` are up to three cells as
     written there. Where ``is_needed``, something is not taken without an answer: the file, rows, or a column's cells.
     """
 

@@ -44,6 +44,8 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     report.settled_by_option = settling
     _show_findings(stage, source, report)
     report.questions += _questions(source, evidence)
+    report.questions += source.questions
+    report.not_understood = tuple(one.column.heading for one in source.understanding.unclear)
     report.warnings += source.warnings + heading_warnings(source) + warnings
     report.warnings += [warning for step in source.reshapes for warning in step.warnings()]
     if count == 0:

@@ -17,7 +17,7 @@ from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.sheets import SheetSeen, sheet_words
-from bevelbook.notes.wording import WHERE_CHANGED, settles, typed
+from bevelbook.notes.wording import WHERE_CHANGED, question_line, settles, typed
 from bevelbook.reading.options import ReadingOption
 
 SHOWN_OF_A_KIND: Final = 20
@@ -34,6 +34,7 @@ REASONS: Final = {
     "ambiguous_date": "two readings are possible and nothing in the column decides",
     "ambiguous_number": "one mark with exactly three digits after it and no proof in the file",
     "approximate_value": "about, uncertainty or tolerance mark",
+    "columns_unknown": "no column of oil or masses was understood, though one looks like it",
     "control_character": "a control character in a cell",
     "date_in_label": "a day in place of a name, as a spreadsheet makes it of 3-2",
     "date_incomplete": "no day, no month or no year",
@@ -102,6 +103,7 @@ ALSO_REJECTED: Final = ("summary_row",)
 """Reasons for skipped lines that reject a line where it is not certain."""
 OF_A_FILE: Final = frozenset(
     {
+        "columns_unknown",
         "duplicate_header",
         "empty_file",
         "encoding_unknown",
@@ -139,6 +141,8 @@ WARNINGS: Final = {
     "cell_comment": "a cell has a comment, which was not taken",
     "shown_otherwise": "the workbook shows a number otherwise than it holds it (7 as 007); what it holds was taken",
     "cells_beyond": "the row has more cells than can be read; those were left out",
+    "meaning_by_cells": f"its cells decided between several meanings ({settles(ReadingOption.COLUMNS)})",
+    "map_accepted": "a heading near to a known one, taken as proposed",
     "no_rows": "a heading and nothing below it",
     "duplicate_row": "the same row is earlier in the file; both were taken",
     "similar_names": "names that differ only in blanks, case, marks or look-alike letters; kept apart. If they are "
@@ -164,6 +168,7 @@ SETTLED_BY: Final = {
     "no_heading": f"{typed(ReadingOption.HEADER_LINE)}, {typed(ReadingOption.COLUMNS)}",
     "two_line_heading": typed(ReadingOption.COLUMNS),
     "missing_required": f"{typed(ReadingOption.COLUMNS)}, if the column has another heading; else fill the cell in",
+    "columns_unknown": f"{typed(ReadingOption.COLUMNS)}, or {typed(ReadingOption.PROPOSALS)}",
     "looks_changed": WHERE_CHANGED,
     "ditto_mark": f"{typed(ReadingOption.AS_ABOVE)}, or write it out",
     **{code: f"a profile with words ({field.name}: {{WORD: {field.choices[0]}}})" for code, field in _CHOICES.items()},
@@ -226,6 +231,8 @@ class Report:
     """The reasons of cells that an option or a profile would settle; others with the same reason may be impossible."""
     sheets: tuple[SheetSeen, ...] = ()
     """All sheets of a workbook, with which one was taken."""
+    not_understood: tuple[str, ...] = ()
+    """The headings of columns with cells that did not come in, since nobody said what they are."""
     questions: list[FileQuestion] = field(default_factory=list)
     """What a person may answer so that more of the file comes in, or with less assumed."""
 
@@ -260,6 +267,7 @@ class Report:
             "rejects_file": self.rejects_file,
             "columns": self.columns,
             "sheets": [one._asdict() for one in self.sheets],
+            "not_understood": self.not_understood,
             "questions": [one.as_dict() for one in self.questions],
         }
         if self.rows is not None:
@@ -320,10 +328,17 @@ class Report:
             yield f"{self.file}: not imported ({self.file_reason}). Nothing was stored."
             if self.message:
                 yield self.message
+            yield from (f"  {question_line(one)}" for one in self.questions)
             return
         made = ", ".join(self._made_words()) or "no records"
         rows = _counted(self.accepted, "rows")
-        yield f"{self.file}: {rows} accepted, {self.rejected} rejected, {self.skipped} skipped."
+        others = f"{self.rejected} rejected, {self.skipped} skipped"
+        if self.not_understood:
+            columns = ", ".join(map(shown, self.not_understood))
+            word = plural(len(self.not_understood), "column")
+            yield f"{self.file}: {rows} taken without the {word} {columns}, not understood; {others}."
+        else:
+            yield f"{self.file}: {rows} accepted, {others}."
         yield f"  {_counted(self.added, 'rows')} new: {made}" + (f"; {self.known} known already" if self.known else "")
         if len(self.sheets) > 1:
             yield f"  Sheets: {sheet_words(self.sheets)}."
@@ -347,6 +362,7 @@ class Report:
         for code in self._counts("rejected"):
             if code in self.settled_by_option:
                 yield f"  To settle {code}: {SETTLED_BY[code]}"
+        yield from (f"  {question_line(one)}" for one in self.questions)
         if self.rejects_file:
             yield f"  Rejected rows are in {self.rejects_file}: correct them and import that file."
         if self.dry_run:

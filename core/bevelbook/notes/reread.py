@@ -150,6 +150,7 @@ def revise(
         source = source_of(io.BytesIO(unpacked(packed)), kept.name, settings, pack=False)
         with staging(connection, path, source) as stage:
             read_into(stage, source, settings, report, tell)
+        settings = settings.with_columns(source.understanding.accepted)
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         return Revision(kept, report, [], None, None, settings)

@@ -19,6 +19,7 @@ class Settings(NamedTuple):
     delimiter: str | None = None
     header_line: int | None = None
     allow_out_of_range: bool = False
+    accept_map: bool = False
     columns: Mapping[str, str] = {}
     units: Mapping[str, str] = {}
     words: Mapping[str, Mapping[str, str]] = {}
@@ -72,10 +73,14 @@ class Settings(NamedTuple):
             months={**other.months, **self.months},
         )
 
+    def with_columns(self, accepted: Mapping[str, str]) -> Settings:
+        """These settings with the proposals that were taken, so that the file is read alike with other words."""
+        return self._replace(columns={**self.columns, **accepted}, accept_map=False) if accepted else self
+
     def said(self) -> dict[str, object]:
         """What was said, for the kept file's row."""
         return {
             name: value
             for name, value in self._asdict().items()
-            if value not in (None, False, {}, (), []) and name != "today"
+            if value not in (None, False, {}, (), []) and name not in ("today", "accept_map")
         }

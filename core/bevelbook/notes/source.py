@@ -10,10 +10,13 @@ from typing import BinaryIO, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
+from bevelbook.notes.heading_faults import check_heading
 from bevelbook.notes.headings import Heading
-from bevelbook.notes.layout import SEARCHED_ROWS, Layout, check_heading, find_heading, heading_in, layout_of, no_heading
+from bevelbook.notes.layout import SEARCHED_ROWS, Layout, find_heading, heading_in, layout_of, no_heading
+from bevelbook.notes.meanings import SAMPLED_ROWS, Understanding, is_plain, understood
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.other_files import refuse_other_archive, refuse_other_file
+from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.quotes import blanks_go_before
 from bevelbook.notes.reads_as_row import row_test
 from bevelbook.notes.reshaping import Reshape, reshaped
@@ -35,9 +38,15 @@ class NoteSource(NamedTuple):
     before: list[LeftRow]
     warnings: list[str]
     decoding: Decoding
+    understanding: Understanding
     reshapes: tuple[Reshape, ...] = ()
     sheets: tuple[SheetSeen, ...] = ()
     """All sheets of a workbook; none for a text file."""
+
+    @property
+    def questions(self) -> tuple[FileQuestion, ...]:
+        """What may be asked about the columns of a file that can be read without an answer."""
+        return self.understanding.questions()
 
     @property
     def called(self) -> str:
@@ -102,23 +111,30 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks)
     if decoding.warning:
         warnings.append(decoding.warning)
-    source = _placed(name, settings.part, table, heading, warnings, decoding)._replace(sheets=seen)
+    source = _placed(name, table, heading, warnings, decoding, settings)._replace(sheets=seen)
     line = source.layout.heading_lines[-1]
     heading, reshapes = reshaped(source.heading, settings, line)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
     if check:
-        check_heading(heading, line)
+        check_heading(source.understanding._replace(heading=heading), line)
     return source
 
 
 def _placed(
-    name: str, part: str, table: NoteTable, heading: Heading, warnings: list[str], decoding: Decoding
+    name: str, table: NoteTable, heading: Heading, warnings: list[str], decoding: Decoding, settings: Settings
 ) -> NoteSource:
-    """The source with everything up to the heading and the row of units under it accounted for."""
+    """The source with everything up to the heading and the row of units under it accounted for, and the meanings of
+    its columns."""
     before: list[LeftRow] = []
-    first = next(table.blocks(heading.row + 2), Block([], range(0), []))
+    sampled = 1 if is_plain(heading) else SAMPLED_ROWS
+    first = next(table.blocks(heading.row + 1 + sampled), Block([], range(0), []))
     if heading.row >= len(first.rows):
         raise no_heading(None)
+    understanding = understood(
+        heading, first.rows[heading.row + 1 :], given=settings.constants, accept=settings.accept_map
+    )
+    heading = understanding.heading
+    warnings += understanding.warnings
     layout = layout_of(heading, first.rows, first.lines)
     for row, here in zip(first.rows[: heading.row + 2], first.lines, strict=False):
         if here == layout.units_line:
@@ -130,7 +146,7 @@ def _placed(
     for one in first.broken:
         if one.line < layout.heading_lines[0]:
             before.append(LeftRow(one.line, "skipped", "preamble", None, None, None, one.cells))
-    return NoteSource(name, part, table, layout, before, warnings, decoding)
+    return NoteSource(name, settings.part, table, layout, before, warnings, decoding, understanding)
 
 
 def rows_below(source: NoteSource) -> Iterator[Block]:
@@ -175,7 +191,8 @@ def profile_of(path: Path, settings: Settings) -> str:
 
     with reading_faults(path), path.open("rb") as file:
         source = source_of(file, path.name, settings, pack=False, check=False)
-    return profile_text(source.heading, settings, {**units_of(source, settings), **settings.units})
+    units = {**units_of(source, settings), **settings.units}
+    return profile_text(source.heading, settings, units, source.understanding.unclear)
 
 
 def _is_hint(row: Row) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.reading import ReadingError
 from bevelbook.reading.options import ReadingOption
 
@@ -29,6 +30,7 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.ENCODING: ImportOption("--encoding", "NAME", "name the encoding"),
     ReadingOption.HEADER_LINE: ImportOption("--header-line", "N", "name the line of the headings"),
     ReadingOption.COLUMNS: ImportOption("--map", "HEADING=FIELD", "say what a heading means"),
+    ReadingOption.PROPOSALS: ImportOption("--accept-map", "", "take what is proposed"),
     ReadingOption.OUT_OF_RANGE: ImportOption("--allow-out-of-range", "", "take it as it is"),
     ReadingOption.CONSTANT: ImportOption("--set", "COLUMN=VALUE", "give one value for the whole file"),
     ReadingOption.AS_ABOVE: ImportOption("--as-above", "COLUMN,COLUMN", "let blank cells mean the cell above"),
@@ -74,6 +76,33 @@ def with_option(remedy: str | None, option: ReadingOption, values: str | None = 
     if not remedy:
         return f"{words[0].upper()}{words[1:]}"
     return f"{remedy.removesuffix('.')}, or {words}"
+
+
+def mapped(heading: str, name: str) -> str:
+    """The option that says what one heading means, as it is typed.
+
+    >>> mapped("w/ oil", "total_mass_g"), mapped("Oil", "ignore")
+    ('--map "w/ oil=total_mass_g"', '--map Oil=ignore')
+    """
+    pair = f"{heading}={name}"
+    if pair.replace("=", "").replace("_", "").isalnum():
+        quoted = pair
+    else:
+        quoted = f'"{pair}"' if not set(pair) & set('"$`\\!') else "'" + pair.replace("'", "'\\''") + "'"
+    return f"{IMPORT_OPTIONS[ReadingOption.COLUMNS].name} {quoted}"
+
+
+def question_line(question: FileQuestion) -> str:
+    """A question with its sample cells and what to type for each answer, in one line."""
+    samples = f" ({', '.join(question.samples)})" if question.samples else ""
+    return f"{question.words}{samples} {', or '.join(_answer(question, one) for one in question.answers)}"
+
+
+def _answer(question: FileQuestion, answer: PossibleAnswer) -> str:
+    if question.option is ReadingOption.COLUMNS:
+        heading, _, name = answer.value.rpartition("=")
+        return mapped(question.about or heading, name)
+    return f"{IMPORT_OPTIONS[question.option].name} {answer.value}"
 
 
 def worded(error: ReadingError) -> str:

@@ -19,6 +19,7 @@ class ReadingOption(Enum):
     ENCODING = "encoding"
     HEADER_LINE = "header_line"
     COLUMNS = "columns"
+    PROPOSALS = "accept_map"
     OUT_OF_RANGE = "allow_out_of_range"
     CONSTANT = "set"
     AS_ABOVE = "as_above"

@@ -1,10 +1,14 @@
 """A flat note row, column by column: how a cell is read, which record fields it fills, and what it makes.
 
 It has no table of its own. The headings of an import, where its rows go, and the view of imported notes follow from it.
-A new column is declared last: see ``notes.note_columns.LATER``.
+A new column is declared last: see ``notes.note_columns.LATER``. ``headings`` are the words of the trade that people
+write above such a column; where a word is in those of several columns, the cells below it decide
+(``notes.meanings``).
 """
 
 from __future__ import annotations
+
+from typing import Final
 
 from bevelbook.declare.fields import filling, record
 from bevelbook.records.building import Build, Weighing
@@ -12,21 +16,64 @@ from bevelbook.records.parts import Diff, Fluid
 from bevelbook.records.people import Car, Person, Venue
 from bevelbook.records.track import Run, RunDiff
 
+_WEIGHT: Final = "weight, mass, wt"
+"""Headings that do not say what was on the scale."""
+_OIL_WEIGHT: Final = "oil weight, oil wt"
+"""Grams of oil, or the weight number of its label."""
+_TEMPERATURE: Final = "temp, temperature"
+"""Headings that do not say what was measured."""
+
+
+def _words(*lists: str) -> tuple[str, ...]:
+    return tuple(word for text in lists for word in text.split(", "))
+
 
 @record
 class NoteRow:
-    date: str = filling((Build, "built_on"), (Weighing, "weighed_on"), (Run, "run_on"), about="Day", required=True)
+    date: str = filling(
+        (Build, "built_on"),
+        (Weighing, "weighed_on"),
+        (Run, "run_on"),
+        about="Day",
+        required=True,
+        headings=_words("day, when, built, built on, build date, run date, race day, time stamp, timestamp"),
+    )
     builder: str | None = filling(
         (Build, "builder"),
         (Weighing, "person"),
         (Run, "noted_by"),
         named=(Person, "name"),
         about="Who built it or wrote it down",
+        headings=_words("who, name, by, built by, filled by, noted by, written by, mechanic, initials"),
     )
-    diff: str = filling((Build, "diff"), named=(Diff, "label"), required=True, of_build=True, headings=("unit",))
-    dry_mass_g: float | None = filling((Build, "dry_mass_g"), makes=Build, headings=("dry", "dry mass"))
+    diff: str = filling(
+        (Build, "diff"),
+        named=(Diff, "label"),
+        required=True,
+        of_build=True,
+        headings=_words(
+            "unit, unit no, unit number, diff no, diff nr, diff number, diff #, diff id, diff name, diff label",
+            "differential, case no, no, number, #",
+        ),
+    )
+    dry_mass_g: float | None = filling(
+        (Build, "dry_mass_g"),
+        makes=Build,
+        headings=_words(
+            "dry, dry mass, dry weight, dry wt, mass dry, weight dry, before oil, no oil, without oil, w/o oil",
+            "empty, empty mass, empty weight, mass empty, weight empty",
+            _WEIGHT,
+        ),
+    )
     oil_mass_g: float | None = filling(
-        (Build, "oil_mass_g"), makes=Build, headings=("oil mass",), headings_with_unit=("oil",)
+        (Build, "oil_mass_g"),
+        makes=Build,
+        headings=_words(
+            "oil mass, mass of oil, weight of oil, mass oil, oil in, oil put in, oil added, oil amount, amount of oil",
+            "grams of oil, oil grams, oil, fill",
+            _OIL_WEIGHT,
+            _WEIGHT,
+        ),
     )
     total_mass_g: float | None = filling(
         (Weighing, "mass_g"),
@@ -34,20 +81,71 @@ class NoteRow:
         read_as=(Build, "filled_mass_g"),
         makes=Weighing,
         about="Mass after oil, or weighed later",
-        headings=("total", "total mass"),
+        headings=_words(
+            "total, total mass, total weight, total wt, mass total, with oil, w/ oil, w/oil, after oil, mass with oil",
+            "weight with oil, filled, filled mass, filled weight, mass filled, weight filled, full, full mass",
+            "full weight, mass full, weight full, fill",
+            _WEIGHT,
+        ),
     )
-    viscosity_cst: float | None = filling((Build, "viscosity_cst"), of_build=True, headings=("viscosity",))
-    fluid: str | None = filling((Build, "fluid"), named=(Fluid, "label"), of_build=True, about="Oil as on the bottle")
-    venue: str | None = filling((Run, "venue"), (Weighing, "venue"), named=(Venue, "name"), about="Where", once=True)
-    position: str | None = filling((RunDiff, "position"))
-    grip: str | None = filling((Run, "grip"), makes=Run)
-    track_temp_c: float | None = filling((Run, "track_temp_c"), makes=Run, headings=("track", "track temp"))
-    air_temp_c: float | None = filling((Run, "air_temp_c"), makes=Run, headings=("air", "air temp"))
-    diff_temp_c: float | None = filling((RunDiff, "diff_temp_c"), makes=Run, headings=("diff temp",))
-    runs: float | None = filling((Run, "runs"), makes=Run)
-    call: str | None = filling((Run, "call"), makes=Run)
+    viscosity_cst: float | None = filling(
+        (Build, "viscosity_cst"),
+        of_build=True,
+        headings=_words("viscosity, visc, cst, oil viscosity, oil visc, oil cst, viscosity of oil, oil"),
+    )
+    fluid: str | None = filling(
+        (Build, "fluid"),
+        named=(Fluid, "label"),
+        of_build=True,
+        about="Oil as on the bottle",
+        headings=_words("oil, oil name, oil label, oil type, oil used, diff oil, silicone oil", _OIL_WEIGHT),
+    )
+    venue: str | None = filling(
+        (Run, "venue"),
+        (Weighing, "venue"),
+        named=(Venue, "name"),
+        about="Where",
+        once=True,
+        headings=_words("track, circuit, where, hall, location, place, track name, race track, venue name"),
+    )
+    position: str | None = filling((RunDiff, "position"), headings=_words("pos, axle, place, front/rear, f/r"))
+    grip: str | None = filling((Run, "grip"), makes=Run, headings=_words("grip level, traction"))
+    track_temp_c: float | None = filling(
+        (Run, "track_temp_c"),
+        makes=Run,
+        headings=_words(
+            "track, track temp, track temperature, temp track, surface temp, surface temperature, ground temp",
+            _TEMPERATURE,
+        ),
+    )
+    air_temp_c: float | None = filling(
+        (Run, "air_temp_c"),
+        makes=Run,
+        headings=_words(
+            "air, air temp, air temperature, temp air, ambient, ambient temp, ambient temperature, outside temp",
+            _TEMPERATURE,
+        ),
+    )
+    diff_temp_c: float | None = filling(
+        (RunDiff, "diff_temp_c"),
+        makes=Run,
+        headings=_words("diff temp, diff temperature, case temp, housing temp", _TEMPERATURE),
+    )
+    runs: float | None = filling(
+        (Run, "runs"),
+        makes=Run,
+        headings=_words("packs, heats, batteries, battery packs, number of runs, no of runs, run count"),
+    )
+    call: str | None = filling((Run, "call"), makes=Run, headings=_words("decision, verdict"))
     result_note: str | None = filling(
-        (Run, "note"), (Weighing, "note"), (Build, "note"), about="How the car felt, and anything else", once=True
+        (Run, "note"),
+        (Weighing, "note"),
+        (Build, "note"),
+        about="How the car felt, and anything else",
+        once=True,
+        headings=_words(
+            "notes, note, comment, comments, remark, remarks, feel, feeling, feedback, observations, impression"
+        ),
     )
     after_run_s: float | None = filling((RunDiff, "after_run_s"), headings=("diff temp after", "diff after run"))
     second_diff_temp_c: float | None = filling((RunDiff, "second_diff_temp_c"), headings=("second diff temp",))
@@ -82,9 +180,7 @@ class NoteRow:
     target_oil_mass_g: float | None = filling(
         (Build, "target_oil_mass_g"), headings=("target oil", "target oil mass", "planned oil", "oil planned")
     )
-    closed_mass_g: float | None = filling(
-        (Build, "closed_mass_g"), headings=("closed mass", "mass closed"), headings_with_unit=("closed",)
-    )
+    closed_mass_g: float | None = filling((Build, "closed_mass_g"), headings=("closed mass", "mass closed", "closed"))
     sister_mass_g: float | None = filling(
         (Build, "sister_mass_g"),
         (Weighing, "sister_mass_g"),

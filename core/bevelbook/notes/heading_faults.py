@@ -1,0 +1,103 @@
+"""What is wrong with a heading once its columns are understood, and what would settle it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bevelbook.notes.decoding import FileRejected, rejected
+from bevelbook.notes.headings import IGNORED, Column, Heading, folded
+from bevelbook.notes.meanings import Unclear, Understanding
+from bevelbook.notes.note_columns import BY_NAME, REQUIRED_COLUMNS
+from bevelbook.notes.questions import FileQuestion, PossibleAnswer
+from bevelbook.notes.wording import IMPORT_OPTIONS, mapped, typed, with_option
+from bevelbook.reading.options import ReadingOption
+
+
+def check_heading(understanding: Understanding, line: int) -> None:
+    """Raise FileRejected if two columns have the same name or meaning, if day or diff is missing, or if the only
+    columns of oil or masses were not understood."""
+    heading = understanding.heading
+    _check_twice(heading, line)
+    missing = [name for name in REQUIRED_COLUMNS if name not in heading.known]
+    if missing:
+        raise _missing(missing, understanding, line)
+    if understanding.is_without_oil:
+        columns = [one for one in understanding.unclear if one.is_oil_or_mass]
+        proposed = [mapped(one.column.heading, one.proposal) for one in columns if one.proposal]
+        ignored = " ".join(mapped(one.column.heading, IGNORED) for one in columns)
+        raise rejected(
+            "columns_unknown",
+            "no column of oil or masses was understood",
+            line=line,
+            found=", ".join(one.column.heading for one in columns),
+            remedy=f"{_proposed(proposed)}Say what they are with {typed(ReadingOption.COLUMNS)}, or leave them out: "
+            f"{ignored}.",
+            questions=understanding.questions(are_needed=True),
+        )
+
+
+def _check_twice(heading: Heading, line: int) -> None:
+    seen: dict[str, Column] = {}
+    for column in heading.columns:
+        if not column.heading:
+            continue
+        for key in {column.heading.casefold(), f"\0{column.field.name}" if column.field else column.heading.casefold()}:
+            if key in seen:
+                first = seen[key]
+                is_other = folded(first.heading) != folded(column.heading)
+                ways = f"Leave one out, such as {mapped(column.heading, IGNORED)}, or rename it." if is_other else None
+                raise rejected(
+                    "duplicate_header",
+                    f"columns {first.place + 1} and {column.place + 1} mean the same thing",
+                    line=line,
+                    found=f"{first.heading}, {column.heading}" if is_other else column.heading,
+                    remedy=ways or "Rename or delete one of them.",
+                    questions=_which_of(first, column) if is_other else (),
+                )
+            seen[key] = column
+
+
+def _which_of(first: Column, second: Column) -> tuple[FileQuestion, ...]:
+    """The question which of two columns is left out."""
+    assert second.field is not None
+    name = second.field.name
+    answers = (
+        PossibleAnswer(f"{second.heading}={IGNORED}", f'the column "{first.heading}"'),
+        PossibleAnswer(f"{first.heading}={IGNORED}", f'the column "{second.heading}"'),
+    )
+    return (FileQuestion(ReadingOption.COLUMNS, f"Which column is {name}?", answers),)
+
+
+def _missing(missing: Sequence[str], understanding: Understanding, line: int) -> FileRejected:
+    """What is said where the day or the diff has no column."""
+    unclear = understanding.unclear
+    maps = {name: next((one for one in unclear if one.proposal == name), None) for name in missing}
+    proposed = [mapped(one.column.heading, name) for name, one in maps.items() if one]
+    questions = [
+        FileQuestion(
+            ReadingOption.COLUMNS,
+            f"Which column is the {BY_NAME[name].words}?",
+            tuple(PossibleAnswer(f"{one.column.heading}={name}", _with_samples(one)) for one in unclear),
+        )
+        for name in missing
+    ]
+    return rejected(
+        "missing_required",
+        f"no column for {' and '.join(missing)}",
+        line=line,
+        found=", ".join(one.column.heading for one in unclear) or None,
+        remedy=_proposed(proposed)
+        + with_option(None, ReadingOption.COLUMNS, f"HEADING={missing[0]}")
+        + f" Or give one for the whole file: {IMPORT_OPTIONS[ReadingOption.CONSTANT].name} "
+        f"{missing[0]}={'K-01' if missing[0] == 'diff' else '2026-05-03'}.",
+        questions=tuple(question for question in questions if question.answers),
+    )
+
+
+def _with_samples(one: Unclear) -> str:
+    return f'the column "{one.column.heading}": {", ".join(one.samples)}'
+
+
+def _proposed(maps: Sequence[str]) -> str:
+    """The sentence that proposes a map, and how to take it; empty where there is none."""
+    return f"Proposed: {' '.join(maps)} ({typed(ReadingOption.PROPOSALS)} takes it). " if maps else ""

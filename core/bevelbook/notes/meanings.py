@@ -1,0 +1,224 @@
+"""What the headings of a sheet mean, where a heading alone does not say it: the cells below it, and the columns beside.
+
+A canonical name and what a person said are certain. A word of the trade gives way to those, and to its own cells: no
+column of words is a mass. A word with several meanings, such as ``Track`` or ``Oil``, is settled by the first rows, and
+the report says so. What stays open is asked about. A heading near to a known one is proposed, and taken on request.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.notes.fitting import could_be, counts_on, fits, has_unit_of, is_oil_like, sampled
+from bevelbook.notes.headings import IGNORED, Column, Heading, beside, folded, matched
+from bevelbook.notes.near_headings import near_fields
+from bevelbook.notes.note_columns import BY_NAME, NAMES, REQUIRED_COLUMNS
+from bevelbook.notes.questions import FileQuestion, PossibleAnswer
+from bevelbook.notes.table import Row
+from bevelbook.reading.options import ReadingOption
+
+SAMPLED_ROWS: Final = 200
+"""Rows below the heading whose cells decide what it means."""
+ASKED_ABOUT: Final = 40
+"""Columns without a meaning that are looked at; a sheet with more is not a sheet of notes."""
+OIL_AND_MASSES: Final = ("dry_mass_g", "oil_mass_g", "total_mass_g", "viscosity_cst", "fluid")
+_SAMPLES: Final = 3
+_NOWHERE: Final = -1
+"""The place of a field whose value is given for the whole file."""
+_MOST_ANSWERS: Final = 6
+
+
+class Unclear(NamedTuple):
+    """A column with cells whose meaning is not known: what it may be, best first, and the one that is proposed."""
+
+    column: Column
+    candidates: tuple[str, ...]
+    proposal: str | None
+    samples: tuple[str, ...]
+    is_oil_or_mass: bool
+
+
+class Understanding(NamedTuple):
+    """The heading of a sheet with what its columns mean.
+
+    ``accepted`` has the proposals that were taken, as a person's map has them; ``unclear`` the columns with cells that
+    are still not understood.
+    """
+
+    heading: Heading
+    warnings: tuple[str, ...] = ()
+    accepted: Mapping[str, str] = {}
+    unclear: tuple[Unclear, ...] = ()
+
+    @property
+    def is_without_oil(self) -> bool:
+        """Whether no column of oil or masses was understood, and one that was not looks like it."""
+        known = self.heading.known
+        return not any(name in known for name in OIL_AND_MASSES) and any(one.is_oil_or_mass for one in self.unclear)
+
+    def questions(self, *, are_needed: bool = False) -> tuple[FileQuestion, ...]:
+        """A question about each column that was not understood."""
+        return tuple(_question(one, is_needed=are_needed) for one in self.unclear)
+
+
+def is_plain(heading: Heading) -> bool:
+    """Whether every heading says by itself what its column is, so that no cell has to be looked at."""
+    return all(
+        column.is_ignored or not column.heading or beside(column) or (column.is_certain and column.field)
+        for column in heading.columns
+    )
+
+
+def understood(
+    heading: Heading, rows: Sequence[Row], *, given: Collection[str] = (), accept: bool = False
+) -> Understanding:
+    """The meanings of a heading's columns by the first rows below it.
+
+    ``given`` are fields whose value a person gives for the whole file; ``accept`` takes what is proposed.
+    """
+    sheet = _Sheet(heading, rows, given)
+    sheet.claim()
+    sheet.settle_by_cells()
+    unclear = tuple(sheet.unclear())
+    accepted: dict[str, str] = {}
+    while accept:
+        proposed = next((one for one in unclear if one.proposal), None)
+        if proposed is None:
+            break
+        accepted |= sheet.accept(proposed)
+        sheet.settle_by_cells()
+        unclear = tuple(sheet.unclear())
+    return Understanding(heading._replace(columns=tuple(sheet.columns)), tuple(sheet.warnings), accepted, unclear)
+
+
+class _Sheet:
+    """The columns of a sheet while their meanings are found; ``taken`` has the place of each field with a column."""
+
+    def __init__(self, heading: Heading, rows: Sequence[Row], given: Collection[str]) -> None:
+        self.columns = list(heading.columns)
+        self.rows = rows
+        self.taken: dict[str, int] = dict.fromkeys(given, _NOWHERE)
+        self.warnings: list[str] = []
+        self._cells: dict[int, list[str]] = {}
+
+    def cells(self, place: int) -> list[str]:
+        """The cells of a column that say something."""
+        if place not in self._cells:
+            self._cells[place] = sampled(row[place] for row in self.rows[:SAMPLED_ROWS] if place < len(row))
+        return self._cells[place]
+
+    def claim(self) -> None:
+        """Give each field the column that names it: certain headings first, then words of the trade that have one
+        meaning and cells that could be it. Of two columns of text with the same meaning the first one has it."""
+        for column in self.columns:
+            if column.is_certain and column.field:
+                self.taken.setdefault(column.field.name, column.place)
+        for column in self.columns:
+            field = column.field
+            if field is None or column.is_certain:
+                continue
+            cells = self.cells(column.place)
+            is_text = field.kind in ("text", "reference") and not field.required
+            holder = self.taken.get(field.name)
+            is_held = holder is not None and (holder == _NOWHERE or self.columns[holder].is_certain)
+            gives_way = is_held or (holder is not None and is_text)
+            if gives_way or (cells and not could_be(field, cells)) or (field.name == "diff" and counts_on(cells)):
+                self.columns[column.place] = column._replace(field=None)
+            else:
+                self.taken.setdefault(field.name, column.place)
+
+    def settle_by_cells(self) -> None:
+        """Settle columns with several meanings, until no more of them is settled by what the others are."""
+        is_new = True
+        while is_new:
+            is_new = False
+            for column in self.columns:
+                if column.field is None and len(column.meanings) > 1:
+                    name = self._by_cells(column)
+                    if name is not None:
+                        self._take(column._replace(field=BY_NAME[name]), name)
+                        self.warnings.append(f"meaning_by_cells:{column.heading}={name}")
+                        is_new = True
+
+    def _by_cells(self, column: Column) -> str | None:
+        fitting = self._fitting(column)
+        free = [name for name in fitting if name not in self.taken]
+        if len(free) != 1 or (len(fitting) > 1 and BY_NAME[free[0]].unit == "°C"):
+            return None
+        return free[0]
+
+    def _fitting(self, column: Column) -> list[str]:
+        """The meanings that the cells allow. What may be the label of an oil is its label, as long as no other column
+        has it: its viscosity is what a source says. A heading with a unit is one of a number."""
+        cells = self.cells(column.place)
+        found = [name for name in column.meanings if fits(name, column.unit, cells)]
+        if column.unit:
+            found = [name for name in found if BY_NAME[name].kind == "quantity"]
+        if any(BY_NAME[name].kind == "choice" for name in found):
+            found = [name for name in found if BY_NAME[name].kind == "choice"]
+        if "viscosity_cst" in found and "fluid" in column.meanings:
+            is_viscosity = "fluid" in self.taken or all(has_unit_of(BY_NAME["viscosity_cst"], cell) for cell in cells)
+            left_out = "fluid" if is_viscosity else "viscosity_cst"
+            found = [name for name in found if name != left_out]
+        return found
+
+    def _take(self, column: Column, name: str) -> None:
+        self.columns[column.place] = column
+        self.taken[name] = column.place
+
+    def accept(self, unclear: Unclear) -> dict[str, str]:
+        """Take a proposal; returns it as a person's map has it."""
+        column, name = unclear.column, unclear.proposal
+        assert name is not None
+        said = {folded(column.heading): name}
+        self._take(matched(column.heading, column.place, said), name)
+        self.warnings.append(f"map_accepted:{column.heading}={name}")
+        return said
+
+    def unclear(self) -> Iterator[Unclear]:
+        """The columns with cells and without a meaning, each with what it may be."""
+        open_columns = [
+            column
+            for column in self.columns
+            if column.heading and not (column.field or column.is_ignored or beside(column))
+        ]
+        waiting = [column for column in open_columns[:ASKED_ABOUT] if self.cells(column.place)]
+        days = [one for one in waiting if "date" not in self.taken and fits("date", None, self.cells(one.place))]
+        for column in waiting:
+            yield self._unclear(column, is_only_day=days == [column])
+
+    def _unclear(self, column: Column, *, is_only_day: bool) -> Unclear:
+        cells = self.cells(column.place)
+        meant = column.meanings or near_fields(column.heading)
+        fitting = self._fitting(column._replace(meanings=meant, unit=column.unit or _unit_near(column, meant)))
+        near = [name for name in fitting if name not in self.taken]
+        if is_only_day and "date" not in near:
+            near.insert(0, "date")
+        free = [name for name in NAMES if name not in self.taken and name not in near]
+        others = [name for name in free if name in REQUIRED_COLUMNS or fits(name, column.unit, cells)]
+        return Unclear(
+            column,
+            tuple(near + others)[:_MOST_ANSWERS],
+            near[0] if len(near) == 1 or is_only_day else None,
+            tuple(map(str, cells[:_SAMPLES])),
+            bool(set(meant) & set(OIL_AND_MASSES)) or is_oil_like(cells),
+        )
+
+
+def _unit_near(column: Column, names: Sequence[str]) -> str | None:
+    """The unit behind a heading that only comes near a known one."""
+    return matched(column.heading, 0, {folded(column.heading): names[0]}).unit if names else None
+
+
+def _question(one: Unclear, *, is_needed: bool) -> FileQuestion:
+    answers = [PossibleAnswer(name, f"{BY_NAME[name].words}: {BY_NAME[name].about}") for name in one.candidates]
+    answers.append(PossibleAnswer(IGNORED, "leave the column out; its cells are kept beside the row"))
+    return FileQuestion(
+        ReadingOption.COLUMNS,
+        f'What is in the column "{one.column.heading}"?',
+        tuple(answers),
+        about=one.column.heading,
+        samples=one.samples,
+        is_needed=is_needed,
+    )
