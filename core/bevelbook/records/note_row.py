@@ -160,12 +160,14 @@ class NoteRow:
     surface_state: str | None = filling((Run, "surface_state"), headings=("state of the surface",))
     grip_trend: str | None = filling((Run, "grip_trend"), headings=("trend of the grip",))
     laps: int | None = filling((Run, "laps"), makes=Run, headings=("laps driven", "lap count"))
-    lap_times: str | None = filling((Run, "lap_times"), makes=Run, headings=("all laps",))
-    best_lap_s: float | None = filling((Run, "best_lap_s"), makes=Run, headings=("fastest lap", "best", "fastest"))
+    lap_times: str | None = filling((Run, "lap_times"), makes=Run, headings=_words("all laps, laps in s"))
+    best_lap_s: float | None = filling(
+        (Run, "best_lap_s"), makes=Run, headings=_words("best lap time, fastest lap, best, fastest")
+    )
     best_five_s: float | None = filling(
         (Run, "best_five_s"), makes=Run, headings=("best 5", "best five laps", "best 5 laps")
     )
-    tyres: str | None = filling((Run, "tyres"), headings=("tires", "tyre", "tire"))
+    tyres: str | None = filling((Run, "tyres"), headings=_words("tires, tyre, tire, tyre set, tires used"))
     tyre_runs: float | None = filling((Run, "tyre_runs"), headings=("tire runs", "runs on tyres", "runs on tires"))
     changed: str | None = filling((Run, "changed"), headings=("change", "changes", "what changed"))
     balance_entry: int | None = filling((Run, "balance_entry"), makes=Run, headings=("corner entry",))
@@ -178,9 +180,13 @@ class NoteRow:
     build_kind: str | None = filling((Build, "kind"), makes=Build, headings=("kind of build", "what was done"))
     washed: str | None = filling((Build, "washed"), headings=("washed out",))
     target_oil_mass_g: float | None = filling(
-        (Build, "target_oil_mass_g"), headings=("target oil", "target oil mass", "planned oil", "oil planned")
+        (Build, "target_oil_mass_g"),
+        headings=_words("target oil, target oil mass, oil target, planned oil, oil planned, oil wanted"),
     )
-    closed_mass_g: float | None = filling((Build, "closed_mass_g"), headings=("closed mass", "mass closed", "closed"))
+    closed_mass_g: float | None = filling(
+        (Build, "closed_mass_g"),
+        headings=_words("closed mass, mass closed, closed, closed weight, weight closed, lid on"),
+    )
     sister_mass_g: float | None = filling(
         (Build, "sister_mass_g"),
         (Weighing, "sister_mass_g"),
@@ -189,7 +195,7 @@ class NoteRow:
     parts_on_pan: str | None = filling(
         (Build, "parts_on_pan"), (Weighing, "parts_on_pan"), headings=("parts on scale", "parts on the scale")
     )
-    squeeze_out: str | None = filling((Build, "squeeze_out"), headings=("squeezed out", "squeeze-out"))
+    squeeze_out: str | None = filling((Build, "squeeze_out"), headings=_words("squeezed out, squeeze-out"))
     degassing: str | None = filling((Build, "degassing"), headings=("degassed",))
     grease: str | None = filling((Build, "grease"))
     gasket: str | None = filling((Build, "gasket"), headings=("sealant",))
