@@ -46,6 +46,8 @@ class Joined:
         upper = matched(over, place, self.own)
         if upper.field and upper.field.kind == "quantity" and looks_like_unit(under.strip("()[]")):
             return matched(f"{over} ({under.strip('()[]')})", place, self.own)
+        if upper.field and upper.field.kind == "date" and under[0] in _BRACKETS.values():
+            return upper
         together = joined_column(group, under, place, self.own) if group else None
         if together is not None:
             self.gained.add(place)
