@@ -121,8 +121,7 @@ class _Sheet:
             cells = self.cells(column.place)
             is_text = field.kind in ("text", "reference") and not field.required
             holder = self.taken.get(field.name)
-            is_held = holder is not None and (holder == _NOWHERE or self.columns[holder].is_certain)
-            gives_way = is_held or (holder is not None and is_text)
+            gives_way = holder not in (None, _NOWHERE) and (is_text or self.columns[holder].is_certain)
             if gives_way or (cells and not could_be(field, cells)) or (field.name == "diff" and counts_on(cells)):
                 self.columns[column.place] = column._replace(field=None)
             else:
