@@ -77,7 +77,7 @@ def understood(
 
     ``given`` are fields whose value a person gives for the whole file; ``accept`` takes what is proposed.
     """
-    sheet = _Sheet(heading, rows, given)
+    sheet = _Meanings(heading, rows, given)
     sheet.claim()
     sheet.settle_by_cells()
     unclear = tuple(sheet.unclear())
@@ -92,7 +92,7 @@ def understood(
     return Understanding(heading._replace(columns=tuple(sheet.columns)), tuple(sheet.warnings), accepted, unclear)
 
 
-class _Sheet:
+class _Meanings:
     """The columns of a sheet while their meanings are found; ``taken`` has the place of each field with a column."""
 
     def __init__(self, heading: Heading, rows: Sequence[Row], given: Collection[str]) -> None:
