@@ -162,9 +162,11 @@ def _parted(text: str) -> Days | None:
         return None
     if len(first) == 4 and len(third) <= 2:
         return _one(int(first), int(second), int(third))
+    a, b, c = int(first), int(second), int(third)
+    if len(third) == 1 and len(first) == 2 and found[6]:
+        return _among({"ymd": (full_year(a), b, c)})._replace(usual=_BY_DOTS)
     if len(first) > 2 or len(third) == 1:
         return None
-    a, b, c = int(first), int(second), int(third)
     if len(third) == 4:
         if mark == ".":
             return _among({"dmy": (c, b, a)})._replace(usual=_BY_DOTS, is_fixed=True)
