@@ -9,6 +9,7 @@ from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning
 from bevelbook.notes.note_columns import NAMES
+from bevelbook.notes.other_tables import check_one_table
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
 from bevelbook.notes.rows import RowReader, Watched
@@ -154,6 +155,8 @@ def _read_rows(
         stage.add_corrected(taken.corrected)
         count += len(block.rows) + len(block.broken)
         tell("reading", *source.table.progress())
+    if reader.may_be_heading:
+        check_one_table(source.table, source.layout)
     return count, set().union(*(one.settled_by_option for one in cells.values()))
 
 

@@ -11,9 +11,9 @@ from typing import Final, NamedTuple
 
 from bevelbook.formulas.mass_agreement import EXACT_G, is_mismatch, mass_fault, mass_gap_g
 from bevelbook.notes.columns import Cells, Fault
-from bevelbook.notes.decoding import rejected
-from bevelbook.notes.headings import Heading, beside, folded, matched
+from bevelbook.notes.headings import Heading, beside
 from bevelbook.notes.note_columns import MASSES, NAMES
+from bevelbook.notes.other_tables import HeadingTest
 from bevelbook.notes.summaries import DOUBTED, is_certain, sums_up
 from bevelbook.notes.table import Block, Row
 from bevelbook.reading.faults import has_control_character, trimmed
@@ -65,10 +65,20 @@ class RowReader:
         self.line_before = heading.line_before
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
-        self.header_rows = heading.rows_folded()
+        self.heading_test = HeadingTest(heading)
+        self.may_be_heading = False
+        """Whether a row that was left out may be the heading of another table."""
         self.places_of = dict(self.places)
 
     def read(self, block: Block) -> Taken:
+        taken = self._read(block)
+        self.may_be_heading = self.may_be_heading or any(
+            one.status == "rejected" and self.heading_test.may_be_heading(self._as_written(one.raw))
+            for one in taken.left
+        )
+        return taken
+
+    def _read(self, block: Block) -> Taken:
         left = [
             LeftRow(one.line, "rejected", "malformed_quotes", None, None, one.words, one.cells) for one in block.broken
         ]
@@ -103,6 +113,10 @@ class RowReader:
             columns = {name: list(compress(values, kept)) for name, values in columns.items()}
             lines = list(compress(lines, kept))
         return Taken(list(lines), columns, left, findings, extras, gaps, corrected)
+
+    def _as_written(self, row: Sequence[str]) -> Sequence[str]:
+        """A row without the cells of columns that the file does not have."""
+        return [*row[: self.own_width], *row[self.width :]] if self.added else row
 
     def _faults(self, columns: Mapping[str, list[object]]) -> dict[int, Fault]:
         faults: dict[int, Fault] = {}
@@ -183,9 +197,8 @@ class RowReader:
         filled = [trimmed(cell) for cell in own if trimmed(cell)]
         if not filled:
             return LeftRow(line, "skipped", "blank", None, None, None, row)
-        if tuple(folded(cell) for cell in own[: self.heading.own_width]) in self.header_rows:
+        if self.heading_test.is_repeated(own):
             return LeftRow(line, "skipped", "repeated_header", None, None, None, row)
-        self._check_header_changed(row, filled, line)
         left = self._summary(own, filled, line)
         return left._replace(raw=row) if left else None
 
@@ -213,18 +226,6 @@ class RowReader:
             words = "control characters and nothing else to read: the end of the file may be lost. Save it again."
             return LeftRow(0, "rejected", "control_character", None, text, words, row)
         return LeftRow(0, "skipped", "footer", None, text, None, row)
-
-    def _check_header_changed(self, row: Row, filled: Sequence[str], line: int) -> None:
-        own = {folded(c.heading): c.field.name for c in self.heading.columns if c.field}
-        named = [cell for cell in filled if matched(cell, 0, own).field]
-        if len(named) >= 2 and len(named) * 2 > len(filled) and "date" in {folded(cell) for cell in filled}:
-            raise rejected(
-                "header_changed",
-                "a second heading row has other columns or another order",
-                line=line,
-                found=", ".join(filled),
-                remedy="Split the file there, and import the two parts one after the other.",
-            )
 
     def _rejected(self, row: Row, line: int, fault: Fault) -> LeftRow:
         return LeftRow(line, "rejected", fault.reason, fault.column, fault.value or None, fault.words, row)

@@ -16,6 +16,7 @@ from bevelbook.notes.layout import SEARCHED_ROWS, Layout, find_heading, heading_
 from bevelbook.notes.meanings import SAMPLED_ROWS, Understanding, is_plain, understood
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.other_files import refuse_other_archive, refuse_other_file
+from bevelbook.notes.other_tables import HeadingTest, check_one_table, is_table_above
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.quotes import blanks_go_before
 from bevelbook.notes.reads_as_row import row_test
@@ -117,6 +118,8 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
     if check:
         check_heading(source.understanding._replace(heading=heading), line)
+        if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
+            check_one_table(source.table, source.layout)
     return source
 
 

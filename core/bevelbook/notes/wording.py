@@ -29,6 +29,7 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.YEAR: ImportOption("--year", "YEAR", "say which year it is"),
     ReadingOption.ENCODING: ImportOption("--encoding", "NAME", "name the encoding"),
     ReadingOption.HEADER_LINE: ImportOption("--header-line", "N", "name the line of the headings"),
+    ReadingOption.LINES: ImportOption("--lines", "A-B", "name the lines of one table"),
     ReadingOption.COLUMNS: ImportOption("--map", "HEADING=FIELD", "say what a heading means"),
     ReadingOption.PROPOSALS: ImportOption("--accept-map", "", "take what is proposed"),
     ReadingOption.OUT_OF_RANGE: ImportOption("--allow-out-of-range", "", "take it as it is"),
@@ -53,6 +54,15 @@ def typed(option: ReadingOption) -> str:
     '--decimal . or ,'
     """
     return IMPORT_OPTIONS[option].typed()
+
+
+def typed_with(option: ReadingOption, value: str) -> str:
+    """An option with one value, as it is typed.
+
+    >>> typed_with(ReadingOption.LINES, "1-40")
+    '--lines 1-40'
+    """
+    return IMPORT_OPTIONS[option]._replace(values=value).typed()
 
 
 def settles(option: ReadingOption) -> str:

@@ -18,6 +18,7 @@ class ReadingOption(Enum):
     YEAR = "year"
     ENCODING = "encoding"
     HEADER_LINE = "header_line"
+    LINES = "lines"
     COLUMNS = "columns"
     PROPOSALS = "accept_map"
     OUT_OF_RANGE = "allow_out_of_range"
