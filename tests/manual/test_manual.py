@@ -253,7 +253,7 @@ def test_reasons_of_files_and_skipped_lines_are_the_ones_that_the_import_gives()
         for word in literals(call.args[2])
     }
     assert skipped <= set(SKIPPED)
-    assert set(SKIPPED) - skipped == {"sep_hint", "preamble", "changed_later"}, "named through a variable"
+    assert set(SKIPPED) - skipped == {"sep_hint", "changed_later"}, "named through a variable"
 
 
 TYPED, IMPORTED, WARNED = "In a command or on a page", "In an import", "In an import, as a warning"

@@ -240,7 +240,7 @@ def test_a_heading_is_looked_for_in_200_rows_and_40_000_cells_or_on_the_line_tha
 def test_a_named_line_is_found_behind_the_sample(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("bevelbook.notes.table.SAMPLE_CHARACTERS", 8)
     text = "x;y\n" * 300 + "date;diff\n2026-05-03;a\n2026-05-04;a\n"
-    sample = sample_of(io.BytesIO(text.encode()), "utf-8", lines=301)
+    sample = sample_of(io.BytesIO(text.encode()), "utf-8", header_line=301)
     assert find_heading(sample, own={}, line=301).row == 300
     with pytest.raises(FileRejected):
         find_heading(sample, own={}, line=300)

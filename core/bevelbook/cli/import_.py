@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 @click.option("--year", type=WholeNumber(min=1980, max=2079), metavar="YEAR", help="Year of dates that leave it out.")
 @click.option("--delimiter", help="The sign between cells, or comma, semicolon, tab, pipe.")
 @click.option("--header-line", type=WholeNumber(min=1), metavar="N", help="The line that holds the headings.")
+@click.option("--lines", metavar="A-B", help="Read only these lines of the file, heading included.")
 @click.option("--sheet", metavar="NAME", help="The sheet of a workbook, where more than one has notes.")
 @click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
 @click.option("--set", "sets", multiple=True, metavar="COLUMN=VALUE", help="One value for the whole file: diff=K-01.")
@@ -152,6 +153,7 @@ def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
 
 
 def _settings(given: dict[str, Any]) -> Settings:
+    from bevelbook.notes.line_range import line_range
     from bevelbook.notes.profiles import delimiter_called, read_profile
     from bevelbook.notes.settings import Settings
 
@@ -168,6 +170,7 @@ def _settings(given: dict[str, Any]) -> Settings:
             )
         pairs.append((heading, name))
     place = Place(column="--delimiter")
+    lines = str(line_range(given["lines"], Place(column="--lines"))) if given["lines"] else None
     columns = _own_columns(pairs)
     settings = Settings(
         decimal=given["decimal"],
@@ -178,6 +181,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         delimiter=delimiter_called(given["delimiter"], place) if given["delimiter"] else None,
         header_line=given["header_line"],
         year=given["year"],
+        lines=lines,
         allow_out_of_range=given["allow_out_of_range"],
         sheet=given["sheet"],
         accept_map=given["accept_map"],

@@ -176,6 +176,9 @@ FILE_CODES: Final = {
     "address_taken": ErrorCode(
         "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
     ),
+    "bad_lines": ErrorCode(
+        "lines of a file are the first and the last, counted from 1", "Write --lines 1-40, the smaller number first."
+    ),
     "bad_set": ErrorCode("--set was not given a column and its value", "Give both: --set diff=K-01."),
     "bad_map": ErrorCode(
         "what a heading means does not have the form HEADING=FIELD",

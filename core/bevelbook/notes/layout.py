@@ -59,8 +59,11 @@ def find_heading(
     delimiter: str | None = None,
     line: int | None = None,
     required: Collection[str] = REQUIRED_COLUMNS,
+    first_line: int = 1,
 ) -> Heading:
     """The heading of a text and its delimiter: those that give the required columns, then the most known headings.
+
+    ``first_line`` is the line of the text's first row; the heading's place counts from that row.
 
     Raises FileRejected (no_heading, two_line_heading, unterminated_quote).
     """
@@ -68,7 +71,7 @@ def find_heading(
     best: tuple[tuple[bool, int], Heading] | None = None
     for one in [given] if given else DELIMITERS.values():
         rows = sample_rows(sample, one, max(SEARCHED_ROWS, line or 0) + 2)
-        found = heading_in(rows, own=own, line=line, delimiter=one, required=required)
+        found = heading_in(rows, own=own, line=line, delimiter=one, required=required, first_line=first_line)
         if found:
             score = set(required) <= found.known.keys(), len(_names(found.columns))
             if best is None or score > best[0]:
@@ -77,7 +80,7 @@ def find_heading(
         for one in [given] if given else DELIMITERS.values():
             for opened, text, row in islice(rows_in_quotes(sample, one), SEARCHED_ROWS):
                 if heading_in([row], own=own, line=None, delimiter=one):
-                    raise open_quote(opened, text)
+                    raise open_quote(opened + first_line - 1, text)
         raise no_heading(line)
     return best[1]
 
@@ -89,6 +92,7 @@ def heading_in(
     line: int | None,
     delimiter: str,
     required: Collection[str] = REQUIRED_COLUMNS,
+    first_line: int = 1,
 ) -> Heading | None:
     """The first row that names the required columns, alone or with the row below it; else that with the most known
     names. A row given by its line is used as it is, with a second line where it has one.
@@ -96,7 +100,7 @@ def heading_in(
     Raises FileRejected (two_line_heading).
     """
     best: tuple[int, Heading] | None = None
-    for number, here in _searched(rows, line):
+    for number, here in _searched(rows, line, first_line):
         row = rows[number]
         columns = tuple(matched(cell, place, own) for place, cell in enumerate(row))
         names = _names(columns)
@@ -118,9 +122,9 @@ def heading_in(
     return best[1] if best else None
 
 
-def _searched(rows: Sequence[Row], line: int | None) -> Iterator[tuple[int, int]]:
+def _searched(rows: Sequence[Row], line: int | None, first_line: int) -> Iterator[tuple[int, int]]:
     """The places of the rows that may be the heading, each with its line."""
-    here, cells = 1, 0
+    here, cells = first_line, 0
     for number, row in enumerate(rows):
         if line is None:
             cells += len(row)

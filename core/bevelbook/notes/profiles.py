@@ -29,6 +29,7 @@ from unicodedata import normalize
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.fields import Field
 from bevelbook.notes.headings import IGNORED, Heading, column_called, own_map
+from bevelbook.notes.line_range import line_range
 from bevelbook.notes.meanings import Unclear
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
@@ -63,7 +64,7 @@ _CHOICES: Final[dict[str, tuple[str | int, ...]]] = {
 }
 _OPTIONS: Final = (
     *_CHOICES,
-    *("year", "encoding", "delimiter", "header_line", "as_above", "allow_out_of_range", "accept_map", "sheet"),
+    *("year", "encoding", "delimiter", "header_line", "lines", "as_above", "allow_out_of_range", "accept_map", "sheet"),
 )
 _LONGEST_SAMPLE: Final = 40
 _YES: Final = frozenset(("true", "yes", "on"))
@@ -245,6 +246,8 @@ def _option(name: str, value: YamlValue) -> str | int | bool | tuple[str, ...]:
         if not _YEAR.fullmatch(typed):
             raise _wrong(value, "a year such as 2026")
         return int(typed)
+    if name == "lines":
+        return str(line_range(value.text(), value.place))
     return delimiter_called(value.text(), value.place) if name == "delimiter" else value.text()
 
 

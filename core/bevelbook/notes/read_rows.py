@@ -14,7 +14,7 @@ from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
 from bevelbook.notes.rows import RowReader, Watched
 from bevelbook.notes.settings import Settings
-from bevelbook.notes.source import NoteSource, rows_below, units_of
+from bevelbook.notes.source import NoteSource, lines_outside, rows_below, units_of
 from bevelbook.notes.staging import Stage
 from bevelbook.reading import Options
 
@@ -53,6 +53,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         report.warnings.append("no_rows")
     report.columns = {c.heading: c.field.name for c in source.heading.columns if c.field}
     stage.add_left(source.before)
+    stage.add_left(lines_outside(source))
     stage.settle_footers()
     step = finest_step(evidence, units, settled)
     lid_warning(stage, step, report)

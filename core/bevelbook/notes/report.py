@@ -17,7 +17,7 @@ from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.sheets import SheetSeen, sheet_words
-from bevelbook.notes.wording import WHERE_CHANGED, question_line, settles, typed
+from bevelbook.notes.wording import IMPORT_OPTIONS, WHERE_CHANGED, question_line, settles, typed
 from bevelbook.reading.options import ReadingOption
 
 SHOWN_OF_A_KIND: Final = 20
@@ -80,6 +80,7 @@ REASONS: Final = {
     "workbook_damaged": "the workbook cannot be opened",
     "workbook_too_large": "the workbook unpacks to more than the limit",
     "blank": "nothing but delimiters and blanks",
+    "outside_lines": f"not among the lines that {IMPORT_OPTIONS[ReadingOption.LINES].name} names",
     "preamble": "text before the heading",
     "repeated_header": "the same heading again",
     "units_row": "a row with the columns' units",
@@ -89,6 +90,7 @@ REASONS: Final = {
 }
 SKIPPED: Final = (
     "blank",
+    "outside_lines",
     "preamble",
     "sep_hint",
     "units_row",

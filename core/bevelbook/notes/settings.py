@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
+from bevelbook.declare.errors import Place
+from bevelbook.notes.line_range import LineRange, line_range
+from bevelbook.notes.wording import IMPORT_OPTIONS
 from bevelbook.reading import Options
+from bevelbook.reading.options import ReadingOption
 
 
 class Settings(NamedTuple):
@@ -18,6 +22,7 @@ class Settings(NamedTuple):
     date_base: int | None = None
     delimiter: str | None = None
     header_line: int | None = None
+    lines: str | None = None
     allow_out_of_range: bool = False
     accept_map: bool = False
     columns: Mapping[str, str] = {}
@@ -51,11 +56,17 @@ class Settings(NamedTuple):
 
         A part is named in words, such as ``lines 1-40``; several are joined by a comma.
         """
-        return f"sheet {self.sheet}" if self.sheet is not None else ""
+        parts = [f"sheet {self.sheet}"] if self.sheet is not None else []
+        return ", ".join([*parts, f"lines {self.lines}"] if self.lines else parts)
+
+    @property
+    def line_range(self) -> LineRange | None:
+        """The lines that are read; None for all."""
+        return line_range(self.lines, Place(column=IMPORT_OPTIONS[ReadingOption.LINES].name)) if self.lines else None
 
     def for_part_of(self, kept: Settings) -> Settings:
         """These settings, for the part of the file that a kept file is: what it was read with says which."""
-        return self._replace(sheet=kept.sheet)
+        return self._replace(sheet=kept.sheet, lines=kept.lines)
 
     def over(self, other: Settings) -> Settings:
         """These settings where set, else the other's."""

@@ -13,6 +13,7 @@ from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, reject
 from bevelbook.notes.heading_faults import check_heading
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.layout import SEARCHED_ROWS, Layout, find_heading, heading_in, layout_of, no_heading
+from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.meanings import SAMPLED_ROWS, Understanding, is_plain, understood
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.other_files import refuse_other_archive, refuse_other_file
@@ -24,7 +25,7 @@ from bevelbook.notes.reshaping import Reshape, reshaped
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.sheets import OpenBook, SheetSeen, choose_sheet, refuse_sheet_of_text, sheet_words
-from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, TextTable, sample_of
+from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, RowsWithin, TextTable, sample_of
 from bevelbook.reading.faults import trimmed
 from bevelbook.records.kept_file_names import called_file
 
@@ -84,16 +85,20 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     warnings: list[str] = []
     seen: tuple[SheetSeen, ...] = ()
     table: NoteTable
+    lines = settings.line_range
+    first_line = lines.first if lines else 1
+    required = required_columns(settings)
     if _is_archive(file):
         from bevelbook.notes.workbook import workbook_decoding
 
         refuse_other_archive(file)
         decoding = workbook_decoding(file, pack=pack)
         book = open_book(file)
-        required = [name for name in REQUIRED_COLUMNS if name not in settings.constants]
-        chosen = choose_sheet(book, settings.sheet, lambda one: _heading_of_sheet(one, settings), required)
+        chosen = choose_sheet(
+            book, settings.sheet, lambda one: _heading_of_sheet(_within(one, lines), settings), required
+        )
         seen = chosen.seen
-        table = book.table(chosen.name)
+        table = _within(book.table(chosen.name), lines)
         found = _heading_of_sheet(table, settings)
         if found is None:
             raise no_heading(settings.header_line) if len(seen) == 1 else _no_sheet_with_heading(settings, seen)
@@ -105,11 +110,19 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         if settings.sheet is not None:
             raise refuse_sheet_of_text(settings.sheet)
         decoding = decoding_of(file, settings.encoding, pack=pack)
-        sample = sample_of(file, decoding.encoding, lines=settings.header_line or 0)
-        heading = find_heading(sample, own=settings.columns, delimiter=settings.delimiter, line=settings.header_line)
+        sample = sample_of(file, decoding.encoding, header_line=settings.header_line or 0, lines=lines)
+        found = find_heading(
+            sample,
+            own=settings.columns,
+            delimiter=settings.delimiter,
+            line=settings.header_line,
+            required=required,
+            first_line=first_line,
+        )
+        heading = found._replace(row=found.row + first_line - 1)
         shape = RecordShape(heading.row, len(heading.cells), heading.width, row_test(heading))
         blanks = blanks_go_before(heading.cells)
-        table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks)
+        table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks, lines=lines)
     if decoding.warning:
         warnings.append(decoding.warning)
     source = _placed(name, table, heading, warnings, decoding, settings)._replace(sheets=seen)
@@ -129,6 +142,8 @@ def _placed(
     """The source with everything up to the heading and the row of units under it accounted for, and the meanings of
     its columns."""
     before: list[LeftRow] = []
+    lines = settings.line_range
+    first_line = lines.first if lines else 1
     sampled = 1 if is_plain(heading) else SAMPLED_ROWS
     first = next(table.blocks(heading.row + 1 + sampled), Block([], range(0), []))
     if heading.row >= len(first.rows):
@@ -142,7 +157,7 @@ def _placed(
     for row, here in zip(first.rows[: heading.row + 2], first.lines, strict=False):
         if here == layout.units_line:
             before.append(LeftRow(here, "skipped", "units_row", None, None, None, row))
-        elif here < layout.heading_lines[0]:
+        elif first_line <= here < layout.heading_lines[0]:
             text = "".join(row).strip()
             code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
             before.append(LeftRow(here, "skipped", code, None, None, None, row))
@@ -170,6 +185,12 @@ def _rows_as_written(source: NoteSource) -> Iterator[Block]:
             if not block.rows and not broken:
                 continue
         yield block
+
+
+def lines_outside(source: NoteSource) -> Iterator[LeftRow]:
+    """The lines that are not read, since they are not among those asked for."""
+    for line, row in source.table.outside():
+        yield LeftRow(line, "skipped", "outside_lines", None, None, None, row)
 
 
 def cells_on(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]:
@@ -209,9 +230,28 @@ def open_book(file: BinaryIO) -> OpenBook:
     return WorkbookFile(file)
 
 
+def _within(table: NoteTable, lines: LineRange | None) -> NoteTable:
+    return RowsWithin(table, lines) if lines else table
+
+
 def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
-    first = next(table.blocks(max(SEARCHED_ROWS, settings.header_line or 0) + 2), Block([], range(0), []))
-    return heading_in(first.rows, own=settings.columns, line=settings.header_line, delimiter=",")
+    lines = settings.line_range
+    before = lines.first - 1 if lines else 0
+    first = next(table.blocks(max(before + SEARCHED_ROWS, settings.header_line or 0) + 2), Block([], range(0), []))
+    found = heading_in(
+        first.rows[before:],
+        own=settings.columns,
+        line=settings.header_line,
+        delimiter=",",
+        required=required_columns(settings),
+        first_line=before + 1,
+    )
+    return found._replace(row=found.row + before) if found else None
+
+
+def required_columns(settings: Settings) -> list[str]:
+    """The columns that a heading has to name: those that are not given for the whole file."""
+    return [name for name in REQUIRED_COLUMNS if name not in settings.constants]
 
 
 def _no_sheet_with_heading(settings: Settings, seen: Sequence[SheetSeen]) -> FileRejected:

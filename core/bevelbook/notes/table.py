@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from itertools import chain, islice, pairwise
 from typing import BinaryIO, Final, NamedTuple, Protocol
 
 from bevelbook.notes.decoding import FileRejected, rejected
+from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.quotes import (
     cells_as_written,
     has_odd_quotes,
@@ -91,9 +92,13 @@ class NoteTable(Protocol):
     def date_base(self) -> int | None:
         """The year that the file itself says its day numbers count from; None if it says none."""
 
+    def outside(self) -> Iterator[tuple[int, Row]]:
+        """The rows that are not read since they are not among the lines asked for."""
+
 
 class TextTable:
-    """A delimited text file. With ``blanks_go_before`` a blank after a delimiter does not belong to the cell."""
+    """A delimited text file. With ``blanks_go_before`` a blank after a delimiter does not belong to the cell; with
+    ``lines`` only these are read, and those before them are empty rows."""
 
     def __init__(
         self,
@@ -103,9 +108,11 @@ class TextTable:
         shape: RecordShape | None = None,
         *,
         blanks_go_before: bool = False,
+        lines: LineRange | None = None,
     ) -> None:
         self.file = file
         self.encoding = encoding
+        self.lines = lines
         self.delimiter = delimiter
         self.shape = shape
         self.blanks_go_before = blanks_go_before
@@ -122,12 +129,58 @@ class TextTable:
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """Raises FileRejected (unterminated_quote) if a quote is opened and not closed in its cell."""
         with _opened(self.file, self.encoding) as text, _long_cells():
-            records = _Records(text, self.delimiter, self.shape, blanks_go_before=self.blanks_go_before)
+            read = self.lines.within(text) if self.lines else text
+            records = _Records(read, self.delimiter, self.shape, blanks_go_before=self.blanks_go_before)
             while True:
                 block = records.take(block_rows)
                 if not block.rows and not block.broken:
                     return
                 yield block
+
+    def outside(self) -> Iterator[tuple[int, Row]]:
+        """The lines that are not read, each with its number and its text."""
+        if self.lines:
+            with _opened(self.file, self.encoding) as text:
+                for line, written in self.lines.outside(text):
+                    yield line, [written]
+
+
+class RowsWithin:
+    """Some rows of a sheet; those before them are empty rows."""
+
+    def __init__(self, table: NoteTable, lines: LineRange) -> None:
+        self.table = table
+        self.lines = lines
+
+    @property
+    def date_base(self) -> int | None:
+        return self.table.date_base
+
+    def progress(self) -> tuple[int, int]:
+        return self.table.progress()
+
+    def findings(self) -> Iterator[CellFinding]:
+        """What is odd about these rows; asked after they were read."""
+        for one in self.table.findings():
+            if one.line is None or self.lines.first <= one.line <= self.lines.last:
+                yield one
+
+    def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
+        for block in self.table.blocks(block_rows):
+            count = bisect_right(block.lines, self.lines.last)
+            empty = bisect_left(block.lines, self.lines.first)
+            rows: list[Row] = [[] for _ in block.rows[:empty]] + block.rows[empty:count]
+            if rows:
+                yield Block(rows, block.lines[:count], [])
+            if count < len(block.rows):
+                return
+
+    def outside(self) -> Iterator[tuple[int, Row]]:
+        """The rows that are not read, each with its line."""
+        for block in self.table.blocks():
+            for line, row in zip(block.lines, block.rows, strict=True):
+                if not self.lines.first <= line <= self.lines.last:
+                    yield line, row
 
 
 class _Lines:
@@ -325,18 +378,25 @@ def open_quote(line: int, text: str, behind: int | None = None) -> FileRejected:
     )
 
 
-def sample_of(file: BinaryIO, encoding: str, *, lines: int = 0) -> str:
-    """The beginning of the text, in whole lines; with ``lines`` at least so many, and two more."""
+def sample_of(file: BinaryIO, encoding: str, *, header_line: int = 0, lines: LineRange | None = None) -> str:
+    """The beginning of the text, in whole lines; up to two lines behind the header line, if that is given. With
+    ``lines`` the beginning of these."""
+    first, last = lines or (1, None)
     with _opened(file, encoding) as text:
-        sample = text.read(SAMPLE_CHARACTERS)
-        wanted = lines + 2 if lines else 0
-        if wanted > 2 and len(sample) == SAMPLE_CHARACTERS and len(sample.splitlines()) <= wanted:
-            text.seek(0)
-            return "".join(islice(text, wanted))
-    if len(sample) == SAMPLE_CHARACTERS:
-        cut = max(sample.rfind("\n"), sample.rfind("\r"))
-        sample = sample[: cut + 1] or sample
-    return sample
+        if lines is None and not header_line:
+            sample = text.read(SAMPLE_CHARACTERS)
+            if len(sample) == SAMPLE_CHARACTERS:
+                cut = max(sample.rfind("\n"), sample.rfind("\r"))
+                sample = sample[: cut + 1] or sample
+            return sample
+        taken: list[str] = []
+        length = 0
+        for line, written in enumerate(islice(text, first - 1, last), first):
+            if length + len(written) > SAMPLE_CHARACTERS and line > header_line + 2 and taken:
+                break
+            taken.append(written)
+            length += len(written)
+        return "".join(taken)
 
 
 def hinted_delimiter(sample: str) -> str | None:

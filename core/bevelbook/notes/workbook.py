@@ -54,6 +54,9 @@ class WorkbookTable:
     def progress(self) -> tuple[int, int]:
         return 0, 0
 
+    def outside(self) -> Iterator[tuple[int, Row]]:
+        return iter(())
+
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """Raises FileRejected (workbook_damaged)."""
         book = self._opened()
