@@ -84,6 +84,12 @@ class Filling(NamedTuple):
     of_build: bool = False
     headings: tuple[str, ...] = ()
     once: bool = False
+    also: tuple[type[Any], ...] = ()
+
+    @property
+    def owners(self) -> frozenset[type[Any]]:
+        """The records that take its value."""
+        return frozenset((*(owner for owner, _ in self.fills), *self.also))
 
 
 class Field(NamedTuple):
@@ -363,6 +369,7 @@ def filling(
     of_build: bool = False,
     headings: tuple[str, ...] = (),
     once: bool = False,
+    also: tuple[type[Any], ...] = (),
 ) -> Any:
     """A column of a note row. It is read like the first field that it fills, and fills each of those in ``fills``.
 
@@ -370,8 +377,9 @@ def filling(
     field to be read like. A value ``makes`` a record of that class; without it the value goes into the record if
     something else makes one, and else is kept beside the row. ``of_build`` marks a value that distinguishes the build
     from the one before: a row that leaves it empty is shown with the value of its build. ``once`` puts the value into
-    the first record of ``fills`` that the row makes, and not into the others. ``headings`` are what people write above
-    such a column, in lower case; a word may be in those of several columns.
+    the first record of ``fills`` that the row makes, and not into the others. ``also`` are records that take it in a
+    column that placing works out. ``headings`` are what people write above such a column, in lower case; a word may be
+    in those of several columns.
 
     Raises DeclarationError where a field is not declared, or where a reference is filled without ``named``.
     """
@@ -381,7 +389,7 @@ def filling(
     if (named is None) != (field_of(*fills[0]).kind != "reference"):
         raise DeclarationError(f"{fills[0][1]}: a reference, and nothing else, takes named=", code="filling_named")
     source = field_of(*(named or read_as or fills[0]))
-    said = Filling(fills, named[0] if named else None, makes, of_build, headings, once)
+    said = Filling(fills, named[0] if named else None, makes, of_build, headings, once, also)
     more = {name: getattr(source, name) for name in _READ_BY}
     default = REQUIRED if required else None
     return Declared(source.kind, about or source.about, default, {**more, "filling": said})

@@ -19,6 +19,13 @@ SCREW_HOLES: Final = ("blind", "through")
 RUBBERS: Final = ("NBR", "HNBR", "FKM", "EPDM", "VMQ", "FVMQ", "TPU", "paper", "other", "unknown")
 MASS_BASES: Final = ("all parts on the pan", "open half", "closed", "closed with bearings and crown gear")
 """What was on the scale; only equal ones are compared."""
+CLOSED: Final = "closed"
+"""The basis of a mass that was noted as that of the closed diff."""
+WRITTEN: Final = "written"
+CLOSED_MASS: Final = "closed mass"
+CLOSED_MASS_WRITTEN: Final = "closed mass, written"
+BASIS_ORIGINS: Final = (WRITTEN, CLOSED_MASS, CLOSED_MASS_WRITTEN)
+"""What in a note row said what was on the scale: its own column, the column of closed masses, or both."""
 NOT_SAID: Final = "not said"
 """Used for what nobody wrote down: a mass basis, the place of a part, what an entry was asked for."""
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field, Filling, field_of, fields_of
+from bevelbook.declare.vocabulary import CLOSED_MASS, CLOSED_MASS_WRITTEN, WRITTEN
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
@@ -236,9 +237,21 @@ _NOTES_OF: Final = "coalesce(r.note, w.note, b.note)"
 """A note that was added by hand to a record from a row is shown with that row."""
 
 
+_IS_CLOSED: Final = f"w.basis_from IN ('{CLOSED_MASS}', '{CLOSED_MASS_WRITTEN}')"
+_IS_WRITTEN: Final = f"w.basis_from IN ('{WRITTEN}', '{CLOSED_MASS_WRITTEN}')"
+_WEIGHED: Final = {
+    "total_mass_g": f"coalesce(iif({_IS_CLOSED}, NULL, w.mass_g), b.filled_mass_g)",
+    "closed_mass_g": f"coalesce(iif({_IS_CLOSED}, w.mass_g, NULL), b.closed_mass_g)",
+    "mass_basis": f"coalesce(iif({_IS_WRITTEN}, w.mass_basis, NULL), b.mass_basis)",
+}
+"""The masses of a weighing as the columns of its row."""
+
+
 def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
     """The value that the records of a row have for one of its columns, before an id becomes a name."""
     held = {_ALIASES[owner]: name for owner, name in filling.fills}
+    if column.name in _WEIGHED:
+        return _WEIGHED[column.name]
     if column.name == "result_note":
         return _NOTES_OF
     if filling.of_build:

@@ -40,7 +40,7 @@ REJECT_FILE_COLUMNS: Final = ("line", "reason", "column")
 
 WORKED_OUT: Final[dict[str, tuple[str, ...]]] = {
     "build": ("label", "viscosity_from"),
-    "weighing": ("build", "mass_basis"),
+    "weighing": ("build", "mass_basis", "basis_from"),
     "run": ("label",),
     "run_diff": ("run", "build"),
 }
@@ -76,24 +76,29 @@ _EVERY_RECORD: Final = 3
 OF_A_WEIGHING: Final = frozenset(
     name
     for name, one in FILLINGS.items()
-    if one.makes is None and not one.once and {owner for owner, _ in one.fills} == {Build, Weighing}
+    if one.makes is None and not one.once and one.owners == frozenset((Build, Weighing))
 )
 """Columns that say more of a weighed mass, be it of a build or of a weighing."""
 UNKNOWN_BUILD: Final = "unknown build"
 """The build of a row on a diff without one, of which nobody wrote down the masses."""
+CLOSED_WEIGHING: Final = "weighing closed"
+"""The weighing of a row whose only mass is that of the closed diff."""
 
 
 def _owners(name: str, one: Filling) -> frozenset[str]:
-    owners = {"run" if owner is RunDiff else _CLASSES[owner] for owner, _ in one.fills}
+    owners = {"run" if owner is RunDiff else _CLASSES[owner] for owner in one.owners}
+    if one.makes is Weighing:
+        return frozenset(owners | {CLOSED_WEIGHING})
+    if "weighing" in owners:
+        owners.add(CLOSED_WEIGHING)
     return frozenset(owners if name in OF_A_WEIGHING or "build" not in owners else owners | {UNKNOWN_BUILD})
 
 
 def _loose() -> dict[str, frozenset[str]]:
     found = {}
     for name, one in FILLINGS.items():
-        owners = {owner for owner, _ in one.fills}
-        may_be_left = len(owners) == 1 if one.makes is Weighing else one.makes is None and len(owners) < _EVERY_RECORD
-        if not BY_NAME[name].required and (one.once or may_be_left):
+        may_be_left = len(one.owners) == 1 if one.makes is Weighing else len(one.owners) < _EVERY_RECORD
+        if not BY_NAME[name].required and (one.once or (may_be_left and one.makes in (None, Weighing))):
             found[name] = _owners(name, one)
     return found
 

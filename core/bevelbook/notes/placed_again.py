@@ -33,17 +33,20 @@ from bevelbook.store.versions import after, note_version, removed_version
 from bevelbook.store.writing import Writer, now_utc, placing
 
 _PLACED: Final = ("weighing", "run_diff")
+_FOLLOWS: Final = {name: {*columns} - {"mass_basis", "basis_from"} for name, columns in WORKED_OUT.items()}
+"""The columns of a record that do not come from its own row."""
 _RECORDS: Final = """
 SELECT 'build' AS kind, id, note_file, note_line, created_at, built_on AS day, entered, id AS build,
-       label, fluid, viscosity_cst, mass_basis, coalesce(dry_mass_g, oil_mass_g) IS NOT NULL, day_order
+       label, fluid, viscosity_cst, mass_basis, coalesce(dry_mass_g, oil_mass_g, kind) IS NOT NULL, day_order,
+       NULL AS basis_from
 FROM builds WHERE diff = ?1
 UNION ALL
 SELECT 'weighing', w.id, w.note_file, w.note_line, w.created_at, coalesce(w.weighed_on, ''), w.entered, w.build,
-       NULL, NULL, NULL, w.mass_basis, NULL, NULL
+       NULL, NULL, NULL, w.mass_basis, NULL, NULL, w.basis_from
 FROM builds b CROSS JOIN weighings w ON w.build = b.id WHERE b.diff = ?1 AND w.note_file IS NOT NULL
 UNION ALL
 SELECT 'run_diff', x.id, x.note_file, x.note_line, x.created_at, r.run_on, x.entered, x.build,
-       NULL, NULL, NULL, NULL, NULL, r.day_order
+       NULL, NULL, NULL, NULL, NULL, r.day_order, NULL
 FROM builds b CROSS JOIN run_diffs x ON x.build = b.id CROSS JOIN runs r ON r.id = x.run
 WHERE b.diff = ?1 AND x.note_file IS NOT NULL
 """
@@ -142,6 +145,7 @@ class _Held(NamedTuple):
     mass_basis: str | None
     is_filled: int | None
     day_order: int | None
+    basis_from: str | None
 
     @property
     def is_of_a_row(self) -> bool:
@@ -346,7 +350,7 @@ class Remaking:
                 created_at, entered, build = self.connection.execute(
                     f"SELECT created_at, entered, {on} FROM {BY_NAME[kind].table} WHERE id = ?", (row_id,)
                 ).fetchone()
-                nothing = (None,) * 6
+                nothing = (None,) * 7
                 row[kind] = _Held(kind, row_id, note_file, line, created_at, cells[0], entered, build, *nothing)
                 label = self.connection.execute("SELECT label FROM builds WHERE id = ?", (build,)).fetchone()[0]
                 self.labels[build] = label
@@ -436,7 +440,7 @@ class Remaking:
         other = tuple(
             column
             for column, old, new in zip(columns, held, values, strict=True)
-            if old != new and column not in WORKED_OUT[kind_name] and column not in typed
+            if old != new and column not in _FOLLOWS[kind_name] and column not in typed
         )
         if other:
             change_record(self.writer, Change("changed", kind_name, row_id, line, values, other))
@@ -471,7 +475,10 @@ class Remaking:
     def _move(self, record: _Held, current: Current) -> None:
         sets: dict[str, str | None] = {"build": current.build} if record.build != current.build else {}
         if record.kind == "weighing" and record.mass_basis != current.mass_basis and not record.is_typed("mass_basis"):
-            sets["mass_basis"] = current.mass_basis
+            self.connection.execute(
+                "UPDATE weighings SET mass_basis = ? WHERE id = ? AND basis_from IS NULL",
+                (current.mass_basis, record.id),
+            )
         if sets:
             self.connection.execute(
                 f"UPDATE {BY_NAME[record.kind].table} SET {', '.join(f'{name} = ?' for name in sets)} WHERE id = ?",

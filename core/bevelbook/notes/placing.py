@@ -1,9 +1,12 @@
 """Turning flat note rows into builds, weighings and runs, in order of day, then line.
 
-A dry or oil mass, or a fluid or viscosity other than the diff's current one, makes a build; a total mass alone makes a
-weighing; runs, temperatures, grip or a call make a run on the diff's current build. A diff without a current build gets
-one with everything unknown. A remark and a venue make nothing beside those: they go to the run, else to the weighing,
-else to the build. A row with nothing else is a run without a count; one with nothing but its diff is a run of 0 runs.
+A dry or oil mass, a kind of build, or a fluid or viscosity other than the diff's current one, makes a build, which
+takes the closed mass too; a total mass alone makes a weighing, a closed mass alone one of the closed diff; runs,
+laps, lap times, temperatures, grip, a word on how it drove, or a call make a run on the diff's current build. A diff
+without a current build gets one with everything unknown. A cell of a record that the row does not make (a driver of a
+build, a torque of a run, a closed mass beside a weighed total) is kept beside the row. A remark and a venue
+make nothing beside those: they go to the run, else to the weighing, else to the build. A row with nothing else is a
+run without a count; one with nothing but its diff is a run of 0 runs.
 """
 
 from __future__ import annotations
@@ -11,11 +14,21 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from itertools import compress, islice, product, repeat
+from itertools import islice, product, repeat
 from typing import Any, Final
 
+from bevelbook.declare.vocabulary import CLOSED, CLOSED_MASS, CLOSED_MASS_WRITTEN, WRITTEN
 from bevelbook.notes.bulk import BUILD, LOOKED_UP_ROWS, RUN, RUN_DIFF, WEIGHING, Bulk, Current, Known, Names
-from bevelbook.notes.note_columns import LOOSE, OF_A_WEIGHING, ONCE, REFERRED, UNKNOWN_BUILD, filled, making
+from bevelbook.notes.note_columns import (
+    CLOSED_WEIGHING,
+    LOOSE,
+    OF_A_WEIGHING,
+    ONCE,
+    REFERRED,
+    UNKNOWN_BUILD,
+    filled,
+    making,
+)
 from bevelbook.notes.notes_of_stage import StagedNote, notes_of
 from bevelbook.notes.staging import RowShape, Stage, picker
 from bevelbook.records.building import Build, Weighing
@@ -25,8 +38,10 @@ PLACED_ROWS: Final = 10_000
 _WRITTEN_ROWS: Final = 2_500
 """Records are written after this many rows: enough for an efficient statement, few enough for memory."""
 _BUILDS: Final = (None, "build", UNKNOWN_BUILD)
-_MORE: Final = ("weighing", "run")
+_WEIGHINGS: Final = (None, "weighing", CLOSED_WEIGHING)
+_RUN_OR_NOT: Final = (None, "run")
 """What a row may make: no build, one of its own, or one with everything unknown; and more."""
+_CLOSED_MASS: Final = "closed_mass_g"
 _RUNS: Final = tuple(filled("run")).index("runs")
 Row = tuple[Any, ...]
 """Rows and parts of rows are joined with + below: that takes half the time of unpacking them."""
@@ -80,20 +95,19 @@ class RowMaker:
         self._of_build, self._of_build_alone = picks(of_build, ONCE), picks(of_build)
         self._of_unknown_build = picks(of_build, {*ONCE, *making(Weighing), *OF_A_WEIGHING})
         self._of_weighing, self._of_weighing_alone = picks(of_weighing, ONCE), picks(of_weighing)
+        of_closed = [_CLOSED_MASS if name == "total_mass_g" else name for name in of_weighing]
+        self._of_closed, self._of_closed_alone = picks(of_closed, ONCE), picks(of_closed)
+        self._basis = stage.place("mass_basis")
         self._of_run, self._of_run_diff = picks(filled("run").values()), picks(filled("run_diff").values())
         self._building, self._weighing, self._driving, self._in_words = (
             stage.picker([name for name in names if name in stage.present])
             for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
         )
-        self._loose = {
-            (build, *more): self._loose_of({build, *compress(_MORE, more)})
-            for build in _BUILDS
-            for more in product((False, True), repeat=len(_MORE))
-        }
+        self._loose = {made: self._loose_of(made) for made in product(_BUILDS, _WEIGHINGS, _RUN_OR_NOT)}
 
-    def _loose_of(self, made: set[str | None]) -> tuple[tuple[str, ...], Callable[[Row], Row]]:
+    def _loose_of(self, made: Collection[str | None]) -> tuple[tuple[str, ...], Callable[[Row], Row]]:
         """The columns whose cells no record takes if the row makes these, and a function that picks them."""
-        names = tuple(name for name, kinds in LOOSE.items() if name in self.stage.present and made.isdisjoint(kinds))
+        names = tuple(name for name, kinds in LOOSE.items() if name in self.stage.present and kinds.isdisjoint(made))
         return names, self.stage.picker(names)
 
     def has_mass(self, row: Row) -> bool:
@@ -109,14 +123,17 @@ class RowMaker:
         bulk = self.bulk
         fluid, viscosity = row[self._fluid], row[self._viscosity]
         builds = _says_any(self._building(row)) or other_oil(current, fluid, viscosity)
-        weighs = not builds and _says_any(self._weighing(row))
+        weighs = None
+        if not builds and _says_any(self._weighing(row)):
+            weighs = CLOSED_WEIGHING if row[self._total] is None else "weighing"
         drives = _says_any(self._driving(row))
         is_bare = not (builds or weighs or drives)
         is_words = is_bare and _says_any(self._in_words(row))
         runs = drives or is_words or (is_bare and current is not None)
         build = "build" if builds else UNKNOWN_BUILD if current is None else None
         if current is None or builds:
-            current = Current(note + BUILD, row[self._diff], date, fluid, viscosity, None)
+            basis = row[self._basis] if builds else None
+            current = Current(note + BUILD, row[self._diff], date, fluid, viscosity, basis)
             origin = None if viscosity is None else "note"
             named = bulk.next_build_label(current.diff, row[self._label])
             values = (self._of_build if runs else self._of_build_alone) if builds else self._of_unknown_build
@@ -125,8 +142,12 @@ class RowMaker:
             if row[self._oil] is None and (row[self._dry] is None or row[self._total] is None):
                 self.stage.add_finding(line, "fill_unknown")
         if weighs:
-            weighed = (self._of_weighing if runs else self._of_weighing_alone)(row)
-            self._add_weighing((note + WEIGHING, line, current.build, current.mass_basis) + weighed)  # noqa: RUF005
+            if weighs is CLOSED_WEIGHING:
+                weighed = (self._of_closed if runs else self._of_closed_alone)(row)
+            else:
+                weighed = (self._of_weighing if runs else self._of_weighing_alone)(row)
+            basis_of = _basis_of(weighs, row[self._basis], current)
+            self._add_weighing((note + WEIGHING, line, current.build) + basis_of + weighed)  # noqa: RUF005
             self.made["weighings"] += 1
             self.weighings_only += not (runs or build)
         if runs:
@@ -139,7 +160,7 @@ class RowMaker:
             self._add_run((run, line, bulk.next_run_label(date)) + of_run)  # noqa: RUF005
             self._add_run_diff((note + RUN_DIFF, line, run, current.build) + self._of_run_diff(row))  # noqa: RUF005
             self.made["runs"] += 1
-        names, left_of = self._loose[build, weighs, runs]
+        names, left_of = self._loose[build, weighs, "run" if runs else None]
         left = left_of(row)
         if _says_any(left):
             self._keep_loose(line, {name: value for name, value in zip(names, left, strict=True) if value is not None})
@@ -155,6 +176,13 @@ class RowMaker:
         """Give the collected cells to the stage."""
         self.stage.add_extras(self._extras)
         self._extras.clear()
+
+
+def _basis_of(weighing: str, said: str | None, current: Current) -> Row:
+    """What was on the scale for a weighing, and what in its row said so; without that it is as for its build."""
+    if weighing is CLOSED_WEIGHING:
+        return (CLOSED, CLOSED_MASS) if said is None else (said, CLOSED_MASS_WRITTEN)
+    return (current.mass_basis, None) if said is None else (said, WRITTEN)
 
 
 def other_oil(current: Current | None, fluid: str | None, viscosity: float | None) -> bool:
@@ -226,7 +254,7 @@ class Placing(RowMaker):
         bulk.line = line
         row = self._with_ids(row)
         build, diff, viscosity = note + BUILD, row[self._diff], row[self._viscosity]
-        self._current[diff] = Current(build, diff, day, row[self._fluid], viscosity, None)
+        self._current[diff] = Current(build, diff, day, row[self._fluid], viscosity, row[self._basis])
         named = bulk.next_build_label(diff, row[self._label])
         origin = None if viscosity is None else "note"
         self._add_build((build, line, named, origin) + self._of_build_alone(row))  # noqa: RUF005

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.vocabulary import CLOSED_MASS, CLOSED_MASS_WRITTEN, WRITTEN
 from bevelbook.kept_json import object_in
 from bevelbook.notes.bulk import BUILD, RUN, RUN_DIFF, WEIGHING, Bulk, extra_id
 from bevelbook.notes.note_columns import LOOSE, NAMES, REFERRED, filled
@@ -43,7 +44,7 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
     ids: dict[str, Any] = {name: bulk.names(REFERRED[name]).get(values[name]) for name in values if name in REFERRED}
     by_hand: set[str] = set()
     for kind_name, row_id in held.items():
-        columns = filled(kind_name)
+        columns = _columns_of_weighing(connection, row_id) if kind_name == "weighing" else filled(kind_name)
         entered, *found = connection.execute(
             f"SELECT {', '.join(map(quoted, ['entered', *columns]))} FROM {BY_NAME[kind_name].table} WHERE id = ?",
             (row_id,),
@@ -58,6 +59,19 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
         if row_id is not None:
             values[name] = _name(connection, REFERRED[name], row_id)
     return HeldCells(values, ids, frozenset(by_hand))
+
+
+def _columns_of_weighing(connection: sqlite3.Connection, row_id: str) -> dict[str, str]:
+    """The columns of a weighing that its row fills, each with the note column: its mass may be that of the closed diff,
+    and what was on the scale may be written there."""
+    asked = "SELECT basis_from FROM weighings WHERE id = ?"
+    (origin,) = connection.execute(asked, (row_id,)).fetchone()
+    columns = filled("weighing")
+    if origin in (CLOSED_MASS, CLOSED_MASS_WRITTEN):
+        columns["mass_g"] = "closed_mass_g"
+    if origin in (WRITTEN, CLOSED_MASS_WRITTEN):
+        columns["mass_basis"] = "mass_basis"
+    return columns
 
 
 def _name(connection: sqlite3.Connection, kind_name: str, row_id: str) -> str:

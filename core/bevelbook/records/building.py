@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bevelbook.declare.fields import choice, date, quantity, record, reference, text, whole
 from bevelbook.declare.vocabulary import (
+    BASIS_ORIGINS,
     BORE_STATES,
     BUILD_KINDS,
     CROSS_PIN_STATES,
@@ -145,6 +146,9 @@ class Weighing:
     venue: str | None = reference("venue", "Where it was weighed", default=None, followed=False)
     wiped: str | None = choice(YES_NO, "Outside wiped before weighing", default=None)
     note: str | None = text("Anything else", default=None)
+    basis_from: str | None = choice(
+        BASIS_ORIGINS, "What in a note row said what was on the scale; empty: taken from the build", default=None
+    )
 
 
 @record

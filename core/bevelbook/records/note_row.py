@@ -185,12 +185,16 @@ class NoteRow:
     )
     closed_mass_g: float | None = filling(
         (Build, "closed_mass_g"),
+        makes=Weighing,
         headings=_words("closed mass, mass closed, closed, closed weight, weight closed, lid on"),
     )
     sister_mass_g: float | None = filling(
         (Build, "sister_mass_g"),
         (Weighing, "sister_mass_g"),
         headings=("sister", "sister mass", "sister housing", "empty housing"),
+    )
+    mass_basis: str | None = filling(
+        (Build, "mass_basis"), also=(Weighing,), headings=("basis", "what was on the scale")
     )
     parts_on_pan: str | None = filling(
         (Build, "parts_on_pan"), (Weighing, "parts_on_pan"), headings=("parts on scale", "parts on the scale")

@@ -263,7 +263,8 @@ CREATE TABLE weighings_new (
     "person" TEXT REFERENCES people(id),
     "venue" TEXT REFERENCES venues(id),
     "wiped" TEXT CHECK ("wiped" IS NULL OR "wiped" = 'yes' OR "wiped" = 'no'),
-    "note" TEXT
+    "note" TEXT,
+    "basis_from" TEXT CHECK ("basis_from" IS NULL OR "basis_from" = 'written' OR "basis_from" = 'closed mass' OR "basis_from" = 'closed mass, written')
 ) STRICT;
 
 INSERT INTO weighings_new (rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "build", "weighed_on", "mass_g", "mass_basis", "parts_on_pan", "scale", "runs", "person", "wiped", "note") SELECT rowid, "id", "version", "parents", "entered", "note_file", "note_line", "created_at", "updated_at", "updated_by", "build", "weighed_on", "mass_g", "mass_basis", "parts_on_pan", "scale", "runs", "person", "wiped", "note" FROM weighings ORDER BY rowid;
