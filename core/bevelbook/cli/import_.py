@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 @click.option("--set", "sets", multiple=True, metavar="COLUMN=VALUE", help="One value for the whole file: diff=K-01.")
 @click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
 @click.option("--accept-map", is_flag=True, help="Take what is proposed for headings near to known ones.")
-@click.option("--profile", type=click.Path(path_type=Path), help="A profile: headings, units, words and options.")
+@click.option("--profile", type=click.Path(path_type=Path), help="A profile: a file, or german, french, spanish ...")
 @click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
 @click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
 @click.option("--rejects", type=click.Path(path_type=Path), help="Where to write the rejected rows [beside the file].")
@@ -153,8 +153,9 @@ def _connection(session: Session, dry: bool) -> Iterator[sqlite3.Connection]:
 
 
 def _settings(given: dict[str, Any]) -> Settings:
+    from bevelbook.notes.bundled_profiles import profile_called
     from bevelbook.notes.line_range import line_range
-    from bevelbook.notes.profiles import delimiter_called, read_profile
+    from bevelbook.notes.profiles import delimiter_called
     from bevelbook.notes.settings import Settings
 
     pairs = []
@@ -189,7 +190,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         constants=_constants(given["sets"]),
         as_above=_names(given["as_above"], "--as-above"),
     )
-    return settings.over(read_profile(given["profile"])) if given["profile"] else settings
+    return settings.over(profile_called(given["profile"])) if given["profile"] else settings
 
 
 def _constants(sets: Sequence[str]) -> dict[str, str]:

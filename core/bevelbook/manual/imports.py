@@ -6,6 +6,7 @@ from typing import Final
 
 from bevelbook.manual.contents import CommandLine, Entries, ManualEntry, ManualPage, Paragraph, Section
 from bevelbook.manual.field_words import facts_of_field
+from bevelbook.notes.bundled_profiles import LANGUAGES
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.report import ALSO_REJECTED, OF_A_FILE, REASONS, SETTLED_BY, SKIPPED, WARNINGS
 
@@ -26,6 +27,8 @@ def import_page() -> ManualPage:
                 (
                     Paragraph("An empty sheet with these headings; other headings are named with --map or a profile:"),
                     CommandLine("bevelbook import --template"),
+                    Paragraph(f"Profiles come with it for sheets in {', '.join(map(str.title, LANGUAGES))}:"),
+                    CommandLine(f"bevelbook import --profile {next(iter(LANGUAGES))} FILE"),
                     Entries(
                         tuple(
                             ManualEntry(field.name, f"{field.about}.", _sentence("; ".join(facts_of_field(field))))

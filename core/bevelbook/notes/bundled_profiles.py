@@ -1,0 +1,29 @@
+"""The profiles that come with the project: what people write above a sheet in other languages than English."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from bevelbook.notes.profiles import profile_from, read_profile
+from bevelbook.notes.settings import Settings
+from bevelbook.reference import read_text
+
+LANGUAGES: Final = {"german": "de", "french": "fr", "spanish": "es", "italian": "it", "japanese": "ja"}
+"""The profiles by the name of their language, each with its code of ISO 639-1, which names the file."""
+
+
+def profile_called(name: Path) -> Settings:
+    """The settings of a profile's file, or, if there is no such file, of the language that has this name or code.
+
+    Raises InputError as :func:`~bevelbook.notes.profiles.read_profile` does.
+    """
+    code = LANGUAGES.get(str(name).casefold(), str(name).casefold())
+    if code not in LANGUAGES.values() or name.exists():
+        return read_profile(name)
+    return language_profile(code)
+
+
+def language_profile(code: str) -> Settings:
+    """The profile of a language by its code."""
+    return profile_from(read_text("bevelbook.notes", f"languages/{code}.yaml"), f"{code}.yaml")
