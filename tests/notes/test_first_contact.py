@@ -193,7 +193,7 @@ NEAR = (
 def test_near_headings_are_proposed_and_taken_only_on_request(tmp_path: Path) -> None:
     report = brought(tmp_path, NEAR)
     assert report.file_reason == "missing_required"
-    assert "Proposed: --map Dat=date (--accept-map takes it)." in str(report.message)
+    assert "--map Comnents=result_note --map Dat=date (--accept-map takes all)." in str(report.message)
     report = brought(tmp_path, NEAR, accept_map=True)
     assert report.rows is not None
     first = report.rows[0]["values"]
@@ -270,3 +270,48 @@ def test_a_profile_has_proposals_as_comments_and_ignores_no_column_with_cells(tm
 def test_a_heading_in_a_profile_may_mean_a_word_of_the_trade() -> None:
     column = matched("Öl", 0, {"öl": "oil"})
     assert (column.field, column.meanings) == (None, ("oil_mass_g", "viscosity_cst", "fluid"))
+
+
+FAR = "club log 2026\n\nKisa nro,Tyhja paino,Oljya,Pvm\nK-01,12.41,1.86,2026-03-01\nK-02,12.52,1.90,2026-03-08\n"
+
+
+def test_where_no_heading_is_known_the_line_that_looks_like_one_is_shown(tmp_path: Path) -> None:
+    """Only its cells say which column is the day; which one is the diff has to be said."""
+    report = brought(tmp_path, FAR)
+    assert (report.file_reason, str(report.message).split(":")[0]) == ("no_heading", "line 3")
+    assert "Proposed: --map Pvm=date (--accept-map takes it)." in str(report.message)
+    assert [(one.words, one.answers[0].value) for one in report.questions] == [
+        ("Which column is the date?", "Pvm=date"),
+        ("Which column is the diff?", "Kisa nro=diff"),
+    ]
+    report = brought(tmp_path, FAR, accept_map=True)
+    assert (report.file_reason, [one.words for one in report.questions]) == (
+        "no_heading",
+        ["Which column is the diff?"],
+    )
+    columns = {"pvm": "date", "kisa nro": "diff", "tyhja paino": "dry_mass_g", "oljya": "oil_mass_g"}
+    assert brought(tmp_path, FAR, columns=columns).accepted == 2
+
+
+def test_headings_that_are_all_misspelt_are_taken_on_request(tmp_path: Path) -> None:
+    text = "notes of the club;;;\nDat;Difff no;Dry wieght;Oil weigth\n2026-03-01;K-01;12,41;1,86\n"
+    report = brought(tmp_path, text)
+    assert report.file_reason == "no_heading"
+    assert '--map Dat=date --map "Difff no=diff" --map "Dry wieght=dry_mass_g"' in str(report.message)
+    report = brought(tmp_path, text, accept_map=True)
+    assert report.rows is not None
+    values = report.rows[-1]["values"]
+    assert (values["date"], values["diff"], values["oil_mass_g"]) == ("2026-03-01", "K-01", 1.86)
+
+
+def test_a_profile_is_written_without_the_line_of_the_headings(tmp_path: Path) -> None:
+    (tmp_path / "far.csv").write_text(FAR, encoding="utf-8")
+    text = profile_of(tmp_path / "far.csv", Settings())
+    assert '  # "Pvm": "date"  # 2026-03-01, 2026-03-08\n' in text
+    assert '  # "Kisa nro": ""  # K-01, K-02\n' in text
+
+
+@pytest.mark.parametrize("text", ["just a letter to a friend\n", "a,b\nc,d\n", "1,2\n3,4\n", "x\n"])
+def test_what_is_no_table_has_no_line_that_looks_like_a_heading(tmp_path: Path, text: str) -> None:
+    report = brought(tmp_path, text)
+    assert (report.file_reason, report.questions) == ("no_heading", [])

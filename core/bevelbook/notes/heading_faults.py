@@ -13,6 +13,22 @@ from bevelbook.notes.wording import IMPORT_OPTIONS, mapped, typed, with_option
 from bevelbook.reading.options import ReadingOption
 
 
+def check_likely(understanding: Understanding, line: int) -> None:
+    """Raise FileRejected (no_heading) with what is proposed, if a row that only looks like a heading does not name day
+    and diff."""
+    missing = [name for name in REQUIRED_COLUMNS if name not in understanding.heading.known]
+    if missing:
+        fault = _missing(missing, understanding, line)
+        raise rejected(
+            "no_heading",
+            "no row has known headings; this one looks most like it",
+            line=line,
+            found=", ".join(column.heading for column in understanding.heading.columns if column.heading),
+            remedy=f"{fault.remedy} 'bevelbook import --template' prints an empty sheet.",
+            questions=fault.questions,
+        )
+
+
 def check_heading(understanding: Understanding, line: int) -> None:
     """Raise FileRejected if two columns have the same name or meaning, if day or diff is missing, or if the only
     columns of oil or masses were not understood."""
@@ -71,13 +87,15 @@ def _which_of(first: Column, second: Column) -> tuple[FileQuestion, ...]:
 def _missing(missing: Sequence[str], understanding: Understanding, line: int) -> FileRejected:
     """What is said where the day or the diff has no column."""
     unclear = understanding.unclear
-    maps = {name: next((one for one in unclear if one.proposal == name), None) for name in missing}
-    proposed = [mapped(one.column.heading, name) for name, one in maps.items() if one]
+    proposed = [mapped(one.column.heading, one.proposal) for one in unclear if one.proposal]
     questions = [
         FileQuestion(
             ReadingOption.COLUMNS,
             f"Which column is the {BY_NAME[name].words}?",
-            tuple(PossibleAnswer(f"{one.column.heading}={name}", _with_samples(one)) for one in unclear),
+            tuple(
+                PossibleAnswer(f"{one.column.heading}={name}", _with_samples(one))
+                for one in _that_may_be(name, unclear)
+            ),
         )
         for name in missing
     ]
@@ -94,10 +112,18 @@ def _missing(missing: Sequence[str], understanding: Understanding, line: int) ->
     )
 
 
+def _that_may_be(name: str, unclear: Sequence[Unclear]) -> list[Unclear]:
+    """The columns that may be the missing one, those that are proposed first."""
+    found = [one for one in unclear if name in one.candidates and one.proposal in (None, name)]
+    return sorted(found, key=lambda one: one.proposal != name)
+
+
 def _with_samples(one: Unclear) -> str:
     return f'the column "{one.column.heading}": {", ".join(one.samples)}'
 
 
 def _proposed(maps: Sequence[str]) -> str:
     """The sentence that proposes a map, and how to take it; empty where there is none."""
-    return f"Proposed: {' '.join(maps)} ({typed(ReadingOption.PROPOSALS)} takes it). " if maps else ""
+    if not maps:
+        return ""
+    return f"Proposed: {' '.join(maps)} ({typed(ReadingOption.PROPOSALS)} takes {'it' if len(maps) == 1 else 'all'}). "

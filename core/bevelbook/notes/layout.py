@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import Column, Heading, matched
+from bevelbook.notes.near_headings import likely_heading
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
 from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, open_quote, rows_in_quotes, sample_rows
@@ -19,6 +20,8 @@ from bevelbook.reading.units import looks_like_unit
 SEARCHED_ROWS: Final = 200
 SEARCHED_CELLS: Final = 40_000
 """How much of a file is looked at for the heading: a table is far narrower, and a heading comes early."""
+LIKELY_ROWS: Final = 40
+"""Rows that are looked at for one that looks like a heading, where no row is known to be one."""
 _DAY_PATTERN: Final = frozenset("dmytj./- ()[]")
 
 
@@ -83,6 +86,21 @@ def find_heading(
                     raise open_quote(opened + first_line - 1, text)
         raise no_heading(line)
     return best[1]
+
+
+def likely_in(
+    sample: str, *, own: Mapping[str, str], delimiter: str | None, line: int | None, first_line: int = 1
+) -> Heading | None:
+    """The row of a text that looks most like a heading, where none is known; None if no row does."""
+    given = delimiter or hinted_delimiter(sample)
+    found = []
+    for one in [given] if given else DELIMITERS.values():
+        rows = sample_rows(sample, one, max(LIKELY_ROWS, line or 0) + 2)
+        likely = likely_heading(rows, own, line, one, first_line=first_line)
+        if likely:
+            found.append(likely)
+    best = max(found, key=lambda likely: (likely.score, len(likely.heading.cells)), default=None)
+    return best.heading if best else None
 
 
 def heading_in(

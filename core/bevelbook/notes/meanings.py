@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 from bevelbook.notes.fitting import could_be, counts_on, fits, has_unit_of, is_oil_like, sampled
 from bevelbook.notes.headings import IGNORED, Column, Heading, beside, folded, matched
 from bevelbook.notes.near_headings import near_fields
-from bevelbook.notes.note_columns import BY_NAME, NAMES, REQUIRED_COLUMNS
+from bevelbook.notes.note_columns import BY_NAME, NAMES
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.table import Row
 from bevelbook.reading.options import ReadingOption
@@ -195,7 +195,7 @@ class _Meanings:
         if is_only_day and "date" not in near:
             near.insert(0, "date")
         free = [name for name in NAMES if name not in self.taken and name not in near]
-        others = [name for name in free if name in REQUIRED_COLUMNS or fits(name, column.unit, cells)]
+        others = [name for name in free if name == "diff" or fits(name, column.unit, cells)]
         return Unclear(
             column,
             tuple(near + others)[:_MOST_ANSWERS],

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from difflib import SequenceMatcher
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
-from bevelbook.notes.headings import folded, matched, without_unit
+from bevelbook.notes.headings import Heading, folded, matched, without_unit
 from bevelbook.notes.note_columns import MEANINGS, NAMES
-from bevelbook.notes.table import Row
-from bevelbook.reading.faults import trimmed
+from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
+from bevelbook.notes.table import Row, height
 
 _NEAR: Final = 0.75
 """How alike two headings are at least, as a share of their letters (difflib's ratio)."""
@@ -18,7 +18,9 @@ _NEAR_SHORT: Final = 0.85
 _SHORT: Final = 5
 _KNOWN: Final = {**{folded(name): (name,) for name in NAMES}, **MEANINGS}
 _LONGEST: Final = 60
-_FEWEST_NEAR: Final = 2
+_FEWEST_CELLS: Final = 2
+_MOST_CELLS: Final = 200
+"""A row that is wider is not looked at: no sheet of notes has so many columns."""
 
 
 @lru_cache(4096)
@@ -49,19 +51,36 @@ def near_fields(heading: str) -> tuple[str, ...]:
     return _KNOWN.get(found, ())
 
 
-def likely_heading(rows: Sequence[Row], own: Mapping[str, str]) -> int | None:
-    """The row that looks most like a heading though too few of its cells are known: two or more known or near, no
-    numbers. None if no row does."""
-    best: tuple[int, int] | None = None
+class Likely(NamedTuple):
+    """The row that looks most like a heading; ``score`` is how many of its cells are known or near to a known one."""
+
+    heading: Heading
+    score: int
+
+
+def likely_heading(
+    rows: Sequence[Row], own: Mapping[str, str], line: int | None, delimiter: str, *, first_line: int = 1
+) -> Likely | None:
+    """The row that looks most like a heading though too few of its cells are known; None if no row does.
+
+    It has words only, in two cells or more. Where no cell is near to a known heading, it is the first such row that is
+    not narrower than the next and has a number below it. A row given by its line is taken as it is; the first row is on ``first_line``.
+    """
+    best: Likely | None = None
+    here = first_line
     for number, row in enumerate(rows):
-        cells = [cell for cell in row if trimmed(cell)]
-        if len(cells) < _FEWEST_NEAR or any(_is_number(cell) for cell in cells):
+        cells = filled_cells(row)
+        is_here = line == here
+        here += height(row)
+        if line is not None and not is_here:
             continue
-        score = sum(1 for place, cell in enumerate(cells) if matched(cell, place, own).is_known or near_fields(cell))
-        if score >= _FEWEST_NEAR and 2 * score >= len(cells) and (best is None or score > best[0]):
-            best = (score, number)
-    return best[1] if best else None
-
-
-def _is_number(cell: str) -> bool:
-    return trimmed(cell).replace(".", "").replace(",", "").replace("-", "").isdecimal()
+        if len(cells) < _FEWEST_CELLS or not (is_here or (len(cells) <= _MOST_CELLS and has_words_only(row))):
+            continue
+        columns = tuple(matched(cell, place, own) for place, cell in enumerate(row))
+        score = sum(1 for column in columns if column.is_known or near_fields(column.heading))
+        below = filled_cells(rows[number + 1]) if number + 1 < len(rows) else {}
+        is_table = len(below) > 1 and set(below) <= set(cells) and any(map(starts_as_number, below.values()))
+        is_near = score >= _FEWEST_CELLS and 2 * score >= len(cells)
+        if (is_near or is_table or is_here) and (best is None or score > best.score):
+            best = Likely(Heading(number, columns, tuple(row), delimiter), score)
+    return best

@@ -10,11 +10,21 @@ from typing import BinaryIO, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
-from bevelbook.notes.heading_faults import check_heading
+from bevelbook.notes.heading_faults import check_heading, check_likely
 from bevelbook.notes.headings import Heading
-from bevelbook.notes.layout import SEARCHED_ROWS, Layout, find_heading, heading_in, layout_of, no_heading
+from bevelbook.notes.layout import (
+    LIKELY_ROWS,
+    SEARCHED_ROWS,
+    Layout,
+    find_heading,
+    heading_in,
+    layout_of,
+    likely_in,
+    no_heading,
+)
 from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.meanings import SAMPLED_ROWS, Understanding, is_plain, understood
+from bevelbook.notes.near_headings import likely_heading
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.other_files import refuse_other_archive, refuse_other_file
 from bevelbook.notes.other_tables import HeadingTest, check_one_table, is_table_above
@@ -88,6 +98,7 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     lines = settings.line_range
     first_line = lines.first if lines else 1
     required = required_columns(settings)
+    is_likely = False
     if _is_archive(file):
         from bevelbook.notes.workbook import workbook_decoding
 
@@ -100,6 +111,8 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         seen = chosen.seen
         table = _within(book.table(chosen.name), lines)
         found = _heading_of_sheet(table, settings)
+        if found is None and (len(seen) == 1 or chosen.is_said):
+            found, is_likely = _likely_in_sheet(table, settings), True
         if found is None:
             raise no_heading(settings.header_line) if len(seen) == 1 else _no_sheet_with_heading(settings, seen)
         heading = found
@@ -111,15 +124,8 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
             raise refuse_sheet_of_text(settings.sheet)
         decoding = decoding_of(file, settings.encoding, pack=pack)
         sample = sample_of(file, decoding.encoding, header_line=settings.header_line or 0, lines=lines)
-        found = find_heading(
-            sample,
-            own=settings.columns,
-            delimiter=settings.delimiter,
-            line=settings.header_line,
-            required=required,
-            first_line=first_line,
-        )
-        heading = found._replace(row=found.row + first_line - 1)
+        text_heading, is_likely = _heading_of_text(sample, settings, first_line)
+        heading = text_heading._replace(row=text_heading.row + first_line - 1)
         shape = RecordShape(heading.row, len(heading.cells), heading.width, row_test(heading))
         blanks = blanks_go_before(heading.cells)
         table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks, lines=lines)
@@ -129,6 +135,8 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     line = source.layout.heading_lines[-1]
     heading, reshapes = reshaped(source.heading, settings, line)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
+    if check and is_likely:
+        check_likely(source.understanding._replace(heading=heading), line)
     if check:
         check_heading(source.understanding._replace(heading=heading), line)
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
@@ -252,6 +260,29 @@ def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
 def required_columns(settings: Settings) -> list[str]:
     """The columns that a heading has to name: those that are not given for the whole file."""
     return [name for name in REQUIRED_COLUMNS if name not in settings.constants]
+
+
+def _heading_of_text(sample: str, settings: Settings, first_line: int) -> tuple[Heading, bool]:
+    """The heading of a text that begins at a line, and whether it is only the row that looks most like one."""
+    own, delimiter, line = settings.columns, settings.delimiter, settings.header_line
+    required = required_columns(settings)
+    try:
+        found = find_heading(sample, own=own, delimiter=delimiter, line=line, required=required, first_line=first_line)
+    except FileRejected as fault:
+        if fault.code != "no_heading":
+            raise
+        likely = likely_in(sample, own=own, delimiter=delimiter, line=line, first_line=first_line)
+        if likely is None:
+            raise
+        return likely, True
+    return found, False
+
+
+def _likely_in_sheet(table: NoteTable, settings: Settings) -> Heading | None:
+    before = settings.line_range.first - 1 if settings.line_range else 0
+    first = next(table.blocks(max(before + LIKELY_ROWS, settings.header_line or 0) + 2), Block([], range(0), []))
+    likely = likely_heading(first.rows[before:], settings.columns, settings.header_line, ",", first_line=before + 1)
+    return likely.heading._replace(row=likely.heading.row + before) if likely else None
 
 
 def _no_sheet_with_heading(settings: Settings, seen: Sequence[SheetSeen]) -> FileRejected:
