@@ -64,7 +64,8 @@ def likely_heading(
     """The row that looks most like a heading though too few of its cells are known; None if no row does.
 
     It has words only, in two cells or more. Where no cell is near to a known heading, it is the first such row that is
-    not narrower than the next and has a number below it. A row given by its line is taken as it is; the first row is on ``first_line``.
+    not narrower than the next and has a number below it. A row given by its line is taken as it is; the first row is on
+    ``first_line``.
     """
     best: Likely | None = None
     here = first_line
