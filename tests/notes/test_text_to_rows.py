@@ -223,12 +223,12 @@ def test_where_no_row_names_both_the_one_with_the_most_known_names_is_taken() ->
     assert found.row == 1
 
 
-def test_a_heading_is_looked_for_in_200_rows_and_40_000_cells_or_on_the_line_that_is_named() -> None:
+def test_a_heading_is_looked_for_in_200_rows_and_20_000_cells_or_on_the_line_that_is_named() -> None:
     for filler, before, is_found in (
         (["x"], 199, True),
         (["x"], 200, False),
-        (["x"] * 10_000, 3, True),
-        (["x"] * 10_000, 4, False),
+        (["x"] * 10_000, 1, True),
+        (["x"] * 10_000, 2, False),
     ):
         rows = [filler] * before + [HEADING]
         assert (heading_in(rows, own={}, line=None, delimiter=",") is not None) == is_found

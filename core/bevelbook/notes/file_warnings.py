@@ -16,14 +16,21 @@ from bevelbook.reading.faults import trimmed
 from bevelbook.reading.units import UnitError, scale_of
 
 _LID_ROWS: Final = 5
+NAMED_COLUMNS: Final = 40
+"""Unknown columns past these are only counted."""
 
 
 def heading_warnings(source: NoteSource) -> list[str]:
     warnings = []
     blanks = {column.place for column in source.heading.columns if not column.heading}
-    for column in source.heading.columns:
-        if column.heading and column.field is None and not (column.is_ignored or beside(column)):
-            warnings.append(f"unknown_column:{column.heading}")
+    unknown = [
+        column.heading
+        for column in source.heading.columns
+        if column.heading and column.field is None and not (column.is_ignored or beside(column))
+    ]
+    warnings += [f"unknown_column:{heading}" for heading in unknown[:NAMED_COLUMNS]]
+    if len(unknown) > NAMED_COLUMNS:
+        warnings.append(f"unknown_column:{len(unknown) - NAMED_COLUMNS} more columns")
     if blanks:
         filled: set[int] = set()
         for block in rows_below(source):

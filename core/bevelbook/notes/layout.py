@@ -18,7 +18,7 @@ from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import looks_like_unit
 
 SEARCHED_ROWS: Final = 200
-SEARCHED_CELLS: Final = 40_000
+SEARCHED_CELLS: Final = 20_000
 """How much of a file is looked at for the heading: a table is far narrower, and a heading comes early."""
 LIKELY_ROWS: Final = 40
 """Rows that are looked at for one that looks like a heading, where no row is known to be one."""

@@ -35,7 +35,8 @@ from bevelbook.notes.reshaping import Reshape, reshaped
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.sheets import OpenBook, SheetSeen, choose_sheet, refuse_sheet_of_text, sheet_words
-from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, RowsWithin, TextTable, sample_of
+from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, RowsWithin, TextTable, block_rows, sample_of
+from bevelbook.notes.tables_beside import check_beside
 from bevelbook.reading.faults import trimmed
 from bevelbook.records.kept_file_names import called_file
 
@@ -141,6 +142,7 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         check_heading(source.understanding._replace(heading=heading), line)
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
             check_one_table(source.table, source.layout)
+        check_beside(heading, settings.columns, _rows_as_written(source), line)
     return source
 
 
@@ -185,7 +187,7 @@ def rows_below(source: NoteSource) -> Iterator[Block]:
 
 def _rows_as_written(source: NoteSource) -> Iterator[Block]:
     first_line = source.layout.first_line
-    for block in source.table.blocks():
+    for block in source.table.blocks(block_rows(len(source.heading.cells))):
         broken = [one for one in block.broken if one.line > source.layout.heading_lines[0]]
         if len(broken) < len(block.broken) or (block.lines and block.lines[0] < first_line):
             cut = bisect_left(block.lines, first_line)

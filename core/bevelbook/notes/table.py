@@ -22,6 +22,7 @@ from bevelbook.notes.quotes import (
 )
 
 BLOCK_ROWS: Final = 10_000
+BLOCK_CELLS: Final = 2_000_000
 CHUNK_LINES: Final = 4096
 SAMPLE_CHARACTERS: Final = 400_000
 LONGEST_CELL: Final = 50_000_000
@@ -447,6 +448,15 @@ def rows_in_quotes(sample: str, delimiter: str) -> Iterator[tuple[int, str, Row]
                 for text in lines[first - 1 : reader.line_num]:
                     yield first, lines[first - 1], split_line(text.lstrip('"'), delimiter)
             first = reader.line_num + 1
+
+
+def block_rows(width: int) -> int:
+    """How many rows of that width are read at once: fewer of a wide table, so that memory does not grow with it.
+
+    >>> block_rows(20), block_rows(10_000)
+    (10000, 200)
+    """
+    return max(1, min(BLOCK_ROWS, BLOCK_CELLS // max(1, width)))
 
 
 def height(row: Row) -> int:
