@@ -1,4 +1,5 @@
-"""A table given another shape before its rows are read: columns with one value for the whole file, cells as above.
+"""A table given another shape before its rows are read: one value for the whole file, cells as above, runs counted
+beside their days.
 
 What is changed is changed cell by cell in the rows below the heading, and in the heading; everything behind reads the
 table as if it had been written so. A row keeps its line, and a rejected row is kept, and written out, in the new shape.
@@ -11,6 +12,7 @@ from typing import Final, Protocol
 
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import Column, Heading, folded
+from bevelbook.notes.heats import ORDER, HeatsBesideDays, word_of_heats
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.summaries import sums_up
@@ -108,8 +110,10 @@ class FilledFromAbove:
         return any(sums_up(trimmed(cell)) for cell in (cells if any(map(trimmed, cells)) else [*cells, first]))
 
 
-def reshaped(heading: Heading, settings: Settings, line: int) -> tuple[Heading, tuple[Reshape, ...]]:
-    """The heading as the settings change it, and the changes of the rows below it, in order.
+def reshaped(
+    heading: Heading, settings: Settings, line: int, sample: Sequence[Row]
+) -> tuple[Heading, tuple[Reshape, ...]]:
+    """The heading as the settings and its first rows change it, and the changes of the rows below it, in order.
 
     Raises FileRejected (option_misfit) where an option names a column that the file does not have, or gives one that it
     has.
@@ -126,6 +130,12 @@ def reshaped(heading: Heading, settings: Settings, line: int) -> tuple[Heading, 
             raise _misfit(ReadingOption.CONSTANT, "the file has that column itself", line, found=", ".join(twice))
         steps.append(SameForAll(heading, settings.constants))
         heading = _with_columns(heading, settings.constants)
+    word = word_of_heats(heading, sample)
+    if word is not None:
+        if ORDER not in heading.known:
+            steps.append(SameForAll(heading, {ORDER: ""}))
+            heading = _with_columns(heading, {ORDER: ""})
+        steps.append(HeatsBesideDays(heading, word))
     return heading, tuple(steps)
 
 

@@ -132,9 +132,10 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks, lines=lines)
     if decoding.warning:
         warnings.append(decoding.warning)
-    source = _placed(name, table, heading, warnings, decoding, settings)._replace(sheets=seen)
+    source, rows = _placed(name, table, heading, warnings, decoding, settings)
+    source = source._replace(sheets=seen)
     line = source.layout.heading_lines[-1]
-    heading, reshapes = reshaped(source.heading, settings, line)
+    heading, reshapes = reshaped(source.heading, settings, line, rows)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
     if check and is_likely:
         check_likely(source.understanding._replace(heading=heading), line)
@@ -148,14 +149,16 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
 
 def _placed(
     name: str, table: NoteTable, heading: Heading, warnings: list[str], decoding: Decoding, settings: Settings
-) -> NoteSource:
+) -> tuple[NoteSource, list[Row]]:
     """The source with everything up to the heading and the row of units under it accounted for, and the meanings of
-    its columns."""
+    its columns; and the first rows below the heading."""
     before: list[LeftRow] = []
     lines = settings.line_range
     first_line = lines.first if lines else 1
     sampled = 1 if is_plain(heading) else SAMPLED_ROWS
-    first = next(table.blocks(heading.row + 1 + sampled), Block([], range(0), []))
+    first = next(table.blocks(heading.row + 1 + SAMPLED_ROWS), Block([], range(0), []))
+    sample = first.rows[heading.row + 1 :]
+    first = first._replace(rows=first.rows[: heading.row + 1 + sampled])
     if heading.row >= len(first.rows):
         raise no_heading(None)
     understanding = understood(
@@ -174,7 +177,7 @@ def _placed(
     for one in first.broken:
         if one.line < layout.heading_lines[0]:
             before.append(LeftRow(one.line, "skipped", "preamble", None, None, None, one.cells))
-    return NoteSource(name, settings.part, table, layout, before, warnings, decoding, understanding)
+    return NoteSource(name, settings.part, table, layout, before, warnings, decoding, understanding), sample
 
 
 def rows_below(source: NoteSource) -> Iterator[Block]:
