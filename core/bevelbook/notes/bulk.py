@@ -88,16 +88,42 @@ def extra_id(note_file: str, line: int) -> str:
     return content_id(_NO_DAY, f"extra\0{note_file}\0{line}")
 
 
-class Names(dict[str | None, Any]):
+class Names(dict[Any, Any]):
     """The ids of one kind of record by name. An unknown name is added; an empty name has no id."""
 
-    def __init__(self, held: dict[str | None, str], make: Callable[[str], str]) -> None:
+    def __init__(self, held: Mapping[str | None, str], make: Callable[[str], str | None]) -> None:
         super().__init__(held)
         self[None] = None
         self._make = make
 
-    def __missing__(self, name: str) -> str:
+    def __missing__(self, name: str) -> str | None:
         made = self[name] = self._make(name)
+        return made
+
+
+class BottleNames(Names):
+    """The ids of bottles by their mark and the id of their fluid.
+
+    A mark is looked for among the bottles of the fluid, and a bottle of it is added if there is none. Without a fluid
+    it has an id only if one bottle alone has that mark.
+    """
+
+    def __init__(self, held: Iterable[tuple[str | None, str, str]], make: Callable[[str, str], str]) -> None:
+        super().__init__({}, lambda _: None)
+        self._make_of_fluid = make
+        self._of_mark: dict[str | None, list[str]] = {}
+        for lot, fluid, row_id in held:
+            self[lot, fluid] = row_id
+            self._of_mark.setdefault(lot, []).append(row_id)
+
+    def __missing__(self, key: tuple[str | None, str | None]) -> str | None:  # type: ignore[override]
+        lot, fluid = key
+        if lot is None:
+            return None
+        if fluid is None:
+            alike = self._of_mark.get(lot, [])
+            return alike[0] if len(alike) == 1 else None
+        made = self[key] = self._make_of_fluid(lot, fluid)
         return made
 
 
@@ -123,7 +149,7 @@ class Bulk:
         self.by = by
         self.dry = dry
         self.line = 0
-        self.new_names: list[tuple[str, str, int]] = []
+        self.new_names: list[tuple[str, Any, int]] = []
         self._others = f"AND note_file IS NOT {literal(note_file)}" if again else ""
         self.holds_builds = self._holds("builds")
         self.holds_runs = self._holds("runs")
@@ -141,13 +167,29 @@ class Bulk:
         names = self._names.get(kind_name)
         if names is None:
             kind = BY_NAME[kind_name]
-            names = self._names[kind_name] = Names(self._held_names(kind), lambda label: self._make(kind, label))
+            if kind_name == "bottle":
+                held = self.connection.execute("SELECT lot, fluid, id FROM bottles ORDER BY created_at DESC, id DESC")
+                names = BottleNames(map(tuple, held), lambda lot, fluid: self._make(kind, lot, fluid=fluid))
+            else:
+                names = Names(
+                    self._held_names(kind), lambda label: None if kind.needs_more else self._make(kind, label)
+                )
+            self._names[kind_name] = names
         return names
 
-    def name_id(self, kind_name: str, label: str, line: int) -> str:
-        """The id of a person, diff, fluid or venue by name; an unknown one is added."""
+    def ids_of(self, values: Mapping[str, Any], line: int) -> dict[str, str | None]:
+        """The ids of all that a row names, by column; what is not there yet is added."""
         self.line = line
-        return str(self.names(kind_name)[label])
+        found: dict[str, str | None] = {}
+        for name, kind in REFERRED.items():
+            key = values[name] if kind != "bottle" else (values[name], found["fluid"])
+            found[name] = self.names(kind)[key]
+        return found
+
+    def name_id(self, kind_name: str, key: Any, line: int) -> str:
+        """The id of what a row names, as ``new_names`` has it; what is not there yet is added."""
+        self.line = line
+        return str(self.names(kind_name)[key])
 
     def known(self, notes: Sequence[str]) -> list[Known | None]:
         """For each note row whether its records are in the database already, and the build that it made.
@@ -395,14 +437,15 @@ class Bulk:
                 names.setdefault(plain_label(name), row_id)
         return names
 
-    def _make(self, kind: Kind, label: str) -> str:
-        made = content_id(_NO_DAY, f"{kind.name}\0{label}")
+    def _make(self, kind: Kind, label: str, **more: str) -> str:
+        made = content_id(_NO_DAY, "\0".join((kind.name, *more.values(), label)))
         if self._is_renamed(kind, made):
             return made
-        self.new_names.append((kind.name, label, self.line))
+        self.new_names.append((kind.name, (label, *more.values()) if more else label, self.line))
         if not self.dry:
             self._start()
-            more = {"medium": "oil"} if kind.name == "fluid" else {}
+            if kind.name == "fluid":
+                more = {"medium": "oil"}
             values: dict[str, object] = {"id": made, "version": made, kind.label or "id": label, **more}
             values |= {"note_file": self.note_file, "note_line": self.line}
             values |= {"created_at": self.stamp, "updated_at": self.stamp, "updated_by": self.by}

@@ -60,6 +60,9 @@ REFERRED: Final = {
 }
 """Note columns whose cells name another record, with its kind."""
 
+MUST_EXIST: Final = {name: f"{kind}_unknown" for name, kind in REFERRED.items() if KINDS_BY_NAME[kind].needs_more}
+"""Note columns that name a record which needs more than its name, with the finding about one that is not there."""
+
 
 def making(cls: type[Any]) -> tuple[str, ...]:
     """The note columns where a value makes a record of that class."""

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from itertools import islice, product, repeat
 from typing import Any, Final
 
@@ -22,6 +22,7 @@ from bevelbook.notes.bulk import BUILD, LOOKED_UP_ROWS, RUN, RUN_DIFF, WEIGHING,
 from bevelbook.notes.note_columns import (
     CLOSED_WEIGHING,
     LOOSE,
+    MUST_EXIST,
     OF_A_WEIGHING,
     ONCE,
     REFERRED,
@@ -51,13 +52,17 @@ def _says_any(cells: Row) -> bool:
     return cells.count(None) < len(cells)
 
 
-def _adding_ids(named: Sequence[tuple[int, Names]]) -> Callable[[Row], Row]:
-    """A function that appends the ids of the records that a row names, and then a None.
+def _adding_ids(named: Mapping[str, tuple[int, Names]]) -> Callable[[Row], Row]:
+    """A function that appends the ids of the records that a row names, by column, and then a None.
 
-    Compiled for the columns of one file, since it runs for every row.
+    Compiled for the columns of one file, since it runs for every row. A bottle is looked up by its mark and its fluid.
     """
-    looked_up = "".join(f"names{number}[row[{place}]], " for number, (place, _) in enumerate(named))
-    scope: dict[str, Any] = {f"names{number}": names for number, (_, names) in enumerate(named)}
+    keys = {name: f"row[{place}]" for name, (place, _) in named.items()}
+    if "bottle" in keys:
+        fluid = f"fluid[{keys['fluid']}]" if "fluid" in keys else "None"
+        keys["bottle"] = f"({keys['bottle']}, {fluid})"
+    looked_up = "".join(f"{name}[{key}], " for name, key in keys.items())
+    scope: dict[str, Any] = {name: names for name, (_, names) in named.items()}
     made: Callable[[Row], Row] = eval(f"lambda row: row + ({looked_up}None,)", scope)
     return made
 
@@ -98,6 +103,7 @@ class RowMaker:
         of_closed = [_CLOSED_MASS if name == "total_mass_g" else name for name in of_weighing]
         self._of_closed, self._of_closed_alone = picks(of_closed, ONCE), picks(of_closed)
         self._basis = stage.place("mass_basis")
+        self._must_exist = [(name, stage.place(name), ids[name]) for name in named if name in MUST_EXIST]
         self._of_run, self._of_run_diff = picks(filled("run").values()), picks(filled("run_diff").values())
         self._building, self._weighing, self._driving, self._in_words = (
             stage.picker([name for name in names if name in stage.present])
@@ -162,8 +168,14 @@ class RowMaker:
             self.made["runs"] += 1
         names, left_of = self._loose[build, weighs, "run" if runs else None]
         left = left_of(row)
-        if _says_any(left):
-            self._keep_loose(line, {name: value for name, value in zip(names, left, strict=True) if value is not None})
+        if self._must_exist or _says_any(left):
+            beside = {name: value for name, value in zip(names, left, strict=True) if value is not None}
+            for name, label, row_id in self._must_exist:
+                if row[label] is not None and row[row_id] is None:
+                    beside[name] = row[label]
+                    self.stage.add_finding(line, MUST_EXIST[name])
+            if beside:
+                self._keep_loose(line, beside)
         return current
 
     def _keep_loose(self, line: int, left: dict[str, Any]) -> None:
@@ -211,12 +223,13 @@ class Placing(RowMaker):
         self.fills = 0
         self.diffs: set[str] = set()
         self._current: dict[str, Current] = {}
-        self._with_ids = _adding_ids([(stage.place(name), bulk.names(REFERRED[name])) for name in self.named])
+        self._with_ids = _adding_ids({name: (stage.place(name), bulk.names(REFERRED[name])) for name in self.named})
 
     def run(self, progress: Callable[[int], None] | None = None) -> None:
         """Place all rows."""
         stage, bulk = self.stage, self.bulk
-        fills_only = self._oil >= 0 and not bulk.holds_notes and set(stage.present) <= set(filled("build").values())
+        is_of_builds = set(stage.present) <= set(filled("build").values()) and not self._must_exist
+        fills_only = self._oil >= 0 and not bulk.holds_notes and is_of_builds
         for count, ((line, row, note, occurrence), known) in enumerate(self._looked_up(), 1):
             if occurrence:
                 stage.add_finding(line, "duplicate_row")

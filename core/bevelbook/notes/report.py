@@ -154,6 +154,10 @@ WARNINGS: Final = {
     "one, take the import back, correct the cells and import again",
     "filled_from_above": f"blank cells and ditto marks took the cell above ({typed(ReadingOption.AS_ABOVE)})",
     "fill_unknown": "a build without its masses",
+    "scale_unknown": "no scale of that name is recorded; the cell is kept beside the row: 'bevelbook record scale "
+    "name=... step=0.01', then 'bevelbook import --again FILE'",
+    "bottle_unknown": "a bottle without its oil in the row, and not the mark of one bottle alone; the cell is kept "
+    "beside the row",
     "words_only": "only a remark or a venue; taken as a run without a count",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",

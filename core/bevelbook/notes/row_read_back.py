@@ -41,7 +41,9 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
     connection = bulk.connection
     beside = cells_beside(connection, note_file, line)
     values: dict[str, Any] = {name: value for name, value in beside.items() if name in LOOSE}
-    ids: dict[str, Any] = {name: bulk.names(REFERRED[name]).get(values[name]) for name in values if name in REFERRED}
+    ids: dict[str, Any] = {
+        name: bulk.names(REFERRED[name]).get(values[name]) for name in values if name in REFERRED and name != "bottle"
+    }
     by_hand: set[str] = set()
     for kind_name, row_id in held.items():
         columns = _columns_of_weighing(connection, row_id) if kind_name == "weighing" else filled(kind_name)
@@ -58,6 +60,8 @@ def cells_of(bulk: Bulk, held: Mapping[str, str], diff: str, day: str, note_file
     for name, row_id in ids.items():
         if row_id is not None:
             values[name] = _name(connection, REFERRED[name], row_id)
+    if values.get("bottle") is not None and "bottle" not in ids:
+        ids["bottle"] = bulk.names("bottle").get((values["bottle"], ids.get("fluid")))
     return HeldCells(values, ids, frozenset(by_hand))
 
 

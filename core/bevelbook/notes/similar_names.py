@@ -17,10 +17,10 @@ def similar_names(bulk: Bulk) -> list[str]:
     """A warning for each group of names that look like one, of which this import adds at least one.
 
     Letters of another alphabet and marks that nobody sees are named by their code points: on a screen such names are
-    the same.
+    the same. Marks of bottles are short, and often those of bottles of other oils.
     """
     groups: list[list[str]] = []
-    for kind_name in dict.fromkeys(kind_name for kind_name, _, _ in bulk.new_names):
+    for kind_name in dict.fromkeys(kind_name for kind_name, _, _ in bulk.new_names if kind_name != "bottle"):
         by_line = sorted((line, label) for kind, label, line in bulk.new_names if kind == kind_name)
         new = dict.fromkeys(label for _, label in by_line)
         held = [label for label in labels_of(bulk.connection, BY_NAME[kind_name]) if label not in new]

@@ -15,7 +15,6 @@ from typing import Any, Final, NamedTuple
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.bulk import Bulk, Current, extra_id
 from bevelbook.notes.changed_rows import CHANGED_LATER, ChangedRow
-from bevelbook.notes.note_columns import REFERRED
 from bevelbook.notes.placed_again import Remaking
 from bevelbook.notes.staging import Stage
 from bevelbook.records import BY_NAME
@@ -43,8 +42,8 @@ def prepare_changes(stage: Stage, bulk: Bulk, changed: Iterable[ChangedRow]) -> 
     for line, row in stage.on_lines(by_line):
         cells = stage.spread(row)
         values = dict(zip(stage.columns, cells, strict=True))
-        ids = (bulk.name_id(kind, values[name], line) if values[name] else None for name, kind in REFERRED.items())
-        found.append(Prepared(by_line[line], (*cells, *ids, None)))
+        ids = bulk.ids_of(values, line)
+        found.append(Prepared(by_line[line], (*cells, *ids.values(), None)))
     return found
 
 

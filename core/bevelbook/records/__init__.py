@@ -65,6 +65,11 @@ class Kind(NamedTuple):
         made = ("label", self.day) if self.name in ("build", "run") else (self.day,)
         return tuple(field for field in self.fields if field.required and field.name not in made)
 
+    @property
+    def needs_more(self) -> bool:
+        """Whether a new record needs more than its label."""
+        return any(field.name != self.label for field in self.needed)
+
     def command(self) -> str:
         """The command that writes a new record, with the fields that it needs, else with its day or label.
 

@@ -12,8 +12,8 @@ from typing import Final
 
 from bevelbook.declare.fields import filling, record
 from bevelbook.records.building import Build, Weighing
-from bevelbook.records.parts import Diff, Fluid
-from bevelbook.records.people import Car, Person, Venue
+from bevelbook.records.parts import Bottle, Diff, Fluid
+from bevelbook.records.people import Car, Person, Scale, Venue
 from bevelbook.records.track import Run, RunDiff
 
 _WEIGHT: Final = "weight, mass, wt"
@@ -179,6 +179,7 @@ class NoteRow:
     temp_taken: str | None = filling((RunDiff, "temp_taken"), headings=("diff temp taken", "when taken"))
     build_kind: str | None = filling((Build, "kind"), makes=Build, headings=("kind of build", "what was done"))
     washed: str | None = filling((Build, "washed"), headings=("washed out",))
+    bottle: str | None = filling((Build, "bottle"), named=(Bottle, "lot"), headings=("lot", "bottle lot"))
     target_oil_mass_g: float | None = filling(
         (Build, "target_oil_mass_g"),
         headings=_words("target oil, target oil mass, oil target, planned oil, oil planned, oil wanted"),
@@ -196,6 +197,7 @@ class NoteRow:
     mass_basis: str | None = filling(
         (Build, "mass_basis"), also=(Weighing,), headings=("basis", "what was on the scale")
     )
+    scale: str | None = filling((Build, "scale"), (Weighing, "scale"), named=(Scale, "name"), headings=("scales",))
     parts_on_pan: str | None = filling(
         (Build, "parts_on_pan"), (Weighing, "parts_on_pan"), headings=("parts on scale", "parts on the scale")
     )
