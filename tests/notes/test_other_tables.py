@@ -163,3 +163,8 @@ def test_a_profile_can_name_the_lines(bevelbook: Run, tmp_path: Path) -> None:
     profile.write_text('options: {lines: "5-6"}', encoding="utf-8")
     done = bevelbook("--db", tmp_path / "none.db", "import", file, "--dry-run", "--profile", profile, "--json")
     assert (done.json["accepted"], done.json["skipped_by_reason"]) == (1, {"outside_lines": 4})
+
+
+def test_words_of_the_trade_with_several_meanings_count_as_headings(read: Read) -> None:
+    lines = ("date,diff,oil_mass_g", "2026-04-06,K-01,1.35", "Day,Track,Laps", "2026-04-07,hall north,5")
+    assert refused(read(*lines)) == ["1-2", "3-4"]

@@ -75,8 +75,9 @@ class HeadingTest:
 
 
 def known_names(row: Sequence[str], own: Mapping[str, str]) -> set[str]:
-    """The fields that the cells of a row name as headings."""
-    return {column.field.name for cell in row if (column := matched(cell, 0, own)).field}
+    """What the cells of a row name as headings; a word with several meanings counts as one name."""
+    columns = [matched(cell, 0, own) for cell in row]
+    return {one.field.name if one.field else " or ".join(one.meanings) for one in columns if one.is_known}
 
 
 def is_table_above(rows: Sequence[Row], own: Mapping[str, str]) -> bool:

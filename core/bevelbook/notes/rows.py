@@ -10,7 +10,7 @@ from operator import add, sub
 from typing import Final, NamedTuple
 
 from bevelbook.formulas.mass_agreement import EXACT_G, is_mismatch, mass_fault, mass_gap_g
-from bevelbook.notes.columns import Cells, Fault
+from bevelbook.notes.columns import CACHED_SPELLINGS, Cells, Fault
 from bevelbook.notes.headings import Heading, beside
 from bevelbook.notes.note_columns import MASSES, NAMES
 from bevelbook.notes.other_tables import HeadingTest
@@ -69,6 +69,9 @@ class RowReader:
         self.may_be_heading = False
         """Whether a row that was left out may be the heading of another table."""
         self.places_of = dict(self.places)
+        self._judged: set[object] = set()
+        """The labels of diffs that were judged, of which ``_sums`` are words such as total."""
+        self._sums: set[object] = set()
 
     def read(self, block: Block) -> Taken:
         taken = self._read(block)
@@ -133,16 +136,18 @@ class RowReader:
         """The rows with a day, without a builder, and with a word such as total where the diff should be."""
         if "diff" not in columns:
             return []
-        labels = {label for label in set(columns["diff"]) if isinstance(label, str) and sums_up(label)}
+        here = set(columns["diff"])
+        if len(self._judged) > CACHED_SPELLINGS:
+            self._judged.clear()
+        self._sums |= {label for label in here - self._judged if isinstance(label, str) and sums_up(label)}
+        self._judged |= here
+        labels = self._sums & here
         if not labels:
             return []
         return [
             index
             for index, label in enumerate(columns["diff"])
-            if isinstance(label, str)
-            and label in labels
-            and index not in faults
-            and not self._cell([texts[index] for texts in turned], "builder")
+            if label in labels and index not in faults and not self._cell([texts[index] for texts in turned], "builder")
         ]
 
     def _cell(self, row: Sequence[str], name: str) -> str:
