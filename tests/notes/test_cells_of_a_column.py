@@ -131,8 +131,8 @@ def test_an_order_by_option_goes_before_what_the_cells_prove() -> None:
 @pytest.mark.parametrize(
     ("cells", "unit", "unknown", "warnings"),
     [
-        (("24", "31"), "", False, []),
-        (("-20", "65"), "", False, []),
+        (("24", "31"), "", False, ["unit_assumed:track_temp_c=C"]),
+        (("-20", "65"), "", False, ["unit_assumed:track_temp_c=C"]),
         (("75", "104"), "°F", False, ["unit_by_plausibility:track_temp_c=F"]),
         (("20", "66"), "°F", False, ["unit_by_plausibility:track_temp_c=F"]),
         (("-20", "150"), "", True, []),

@@ -163,6 +163,10 @@ VALUE_CODES: Final = {
     "unit_ambiguous": ErrorCode("the unit has two meanings", "Write one of those that are shown."),
     "unit_not_allowed": ErrorCode("a unit of another quantity", "Give the value in the unit that is wanted."),
     "unit_unknown": ErrorCode("the unit is not known", "'bevelbook help units' lists those that are taken."),
+    "units_disagree": ErrorCode(
+        "a sheet says two units of one number",
+        "Correct one of them in the sheet, or say the unit in a profile.",
+    ),
     "viscosity_unit_unknown": ErrorCode("not a unit of viscosity", "Give it in cSt."),
     "viscosity_unit_wt": ErrorCode(
         "a weight number on a bottle is a label and not a viscosity; it is never converted",

@@ -71,6 +71,41 @@ class SheetFormula(str):
         return hash((SheetFormula, str.__hash__(self)))
 
 
+class CellBesideUnit(str):
+    """A cell with the unit that a column beside it says: ``cell`` is the cell as the table gives it.
+
+    >>> beside = CellBesideUnit("59", "F")
+    >>> str(beside), beside.cell, beside.unit, beside == CellBesideUnit("59", "C")
+    ('59', '59', 'F', False)
+    """
+
+    __slots__ = ("cell", "unit")
+    cell: str
+    unit: str
+
+    def __new__(cls, cell: str, unit: str) -> CellBesideUnit:
+        made = super().__new__(cls, str(cell))
+        made.cell, made.unit = cell, unit
+        return made
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, CellBesideUnit) and self.cell == other.cell and self.unit == other.unit
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash((CellBesideUnit, self.cell, self.unit))
+
+
+def parts_of_cell(cell: str) -> tuple[str, str, str]:
+    """A cell, the unit that its number format shows, and the unit that a column beside it says; empty for none."""
+    beside = ""
+    if isinstance(cell, CellBesideUnit):
+        beside, cell = cell.unit, cell.cell
+    return cell, cell.unit if isinstance(cell, SheetNumber) else "", beside
+
+
 def kept_cells(raw: str) -> list[str]:
     """The cells of a row as they were kept in JSON."""
     return [str(cell).removeprefix(_OLD_MARK) for cell in cast("list[object]", json.loads(raw))]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from itertools import islice
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
-from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber
+from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber, parts_of_cell
+from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, is_usable, unit_of_cell
 from bevelbook.notes.date_order import DayEvidence
 from bevelbook.notes.wording import worded
 from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
@@ -29,6 +31,7 @@ from bevelbook.reading.units import converted, scale_of
 
 CACHED_SPELLINGS: Final = 100_000
 LONGEST_CACHED: Final = 60
+SAMPLES: Final = 3
 _TEMPERATURES: Final = {"C": "°C", "F": "°F", "K": "K"}
 
 
@@ -63,9 +66,10 @@ class Settled(NamedTuple):
 class Evidence:
     """What the cells of one column prove, gathered over the whole file."""
 
-    def __init__(self, field: Field, unit: str | None, options: Options) -> None:
+    def __init__(self, field: Field, unit: str | None, options: Options, *, has_units_beside: bool = False) -> None:
         self.field = field
         self.unit = unit
+        self.has_units_beside = has_units_beside
         self.options = options
         self.proofs: set[str] = set()
         self.ambiguous = False
@@ -76,7 +80,14 @@ class Evidence:
         self.decimals: dict[str | None, int] = {".": 0, ",": 0, None: 0}
         """The most decimals under each mark; under None those of cells that need no mark settled."""
         self.days = DayEvidence(field, options)
+        self.samples: list[str] = []
+        """Some cells of temperatures without a unit, as written."""
         self._seen: set[str] = set()
+
+    @property
+    def wants_unit(self) -> bool:
+        """Whether bare temperatures were met and nothing says their unit."""
+        return self.unitless and self.options.temperature_unit is None
 
     def look(self, cells: Iterable[str]) -> None:
         """Take in the cells of a block."""
@@ -85,39 +96,62 @@ class Evidence:
             self._seen.clear()
         self._seen.update(new)
         is_day = self.field.kind == "date"
-        judge = self.days.look if is_day else self._look_at_number
         for text in new:
-            if isinstance(text, SheetNumber) and not is_day:
-                if self.field.is_number:
-                    self._count_decimals(f"{float(text):.9g}", ".", None)
-                continue
             try:
-                judge(text)
+                if is_day:
+                    self.days.look(text)
+                elif text.__class__ is str:
+                    self._look_at_number(text, "")
+                else:
+                    self._look_at_cell(text)
             except ReadingError:
                 continue
+        if self.unitless and len(self.samples) < SAMPLES:
+            self._take_samples(new)
 
-    def _look_at_number(self, text: str) -> None:
+    def _look_at_cell(self, text: str) -> None:
+        cell, shown_unit, beside = parts_of_cell(text)
+        if isinstance(cell, SheetNumber):
+            self._look_at_sheet_number(float(cell), beside or shown_unit)
+        else:
+            self._look_at_number(cell, beside or shown_unit)
+
+    def _take_samples(self, cells: Iterable[str]) -> None:
+        for text in islice(cells, 100):
+            plain = str(text).strip()
+            if len(self.samples) < SAMPLES and plain not in self.samples and plain[-1:].isdigit():
+                self.samples.append(plain)
+
+    def _look_at_sheet_number(self, value: float, unit: str) -> None:
+        if self.field.is_number and not unit:
+            self._look_at_bare_temperature([value])
+            self._count_decimals(f"{value:.9g}", ".", None)
+
+    def _look_at_bare_temperature(self, readings: list[float]) -> None:
+        """Take in a number without a unit, in its readings, if it is a temperature of which nothing says the unit."""
+        if self.unit is None and self.field.unit == "°C" and not self.has_units_beside:
+            self.unitless = True
+            self.celsius_impossible |= not any(is_sane(self.field, one) for one in readings)
+            fahrenheit = scale_of("°C", "°F")
+            self.fahrenheit_impossible |= not any(is_sane(self.field, converted(one, fahrenheit)) for one in readings)
+
+    def _look_at_number(self, text: str, unit: str) -> None:
         text = in_plain_signs(text)
         parts = parts_of(self.field, text)
         if parts is None:
             return
         if parts.proof:
             self.proofs.add(parts.proof)
-        if not parts.unit and self.unit is None and self.field.unit == "°C":
-            self.unitless = True
-            readings = {parts.under("."), parts.under(",")} - {None}
-            self.celsius_impossible |= not any(is_sane(self.field, one or 0.0) for one in readings)
-            fahrenheit = scale_of("°C", "°F")
-            self.fahrenheit_impossible |= not any(
-                is_sane(self.field, converted(one or 0.0, fahrenheit)) for one in readings
-            )
+        unit = parts.unit or unit
+        if not unit:
+            self._look_at_bare_temperature([one for one in {parts.point, parts.comma} if one is not None])
         if parts.ambiguous:
             self.ambiguous = True
-            scale = scale_for(self.field, parts.unit or self.unit or "", text)
+            scale = scale_for(self.field, unit or self.unit or "", text)
             for mark in ".,":
                 if not is_sane(self.field, converted(parts.under(mark) or 0.0, scale)):
                     self.outside_under[mark] = True
-        if parts.unit in ("", "g"):
+        if unit in ("", "g"):
             for mark, value in ((".", parts.point), (",", parts.comma)):
                 if value is not None:
                     self._count_decimals(text, mark, mark)
@@ -189,6 +223,8 @@ def _temperature_unit(one: Evidence, options: Options, name: str, warnings: list
             return "", True
         warnings.append(f"unit_by_plausibility:{name}=F")
         return "°F", False
+    if one.unitless:
+        warnings.append(f"unit_assumed:{name}=C")
     return "", False
 
 
@@ -210,13 +246,21 @@ class Cells(dict[str, object]):
     """
 
     def __init__(
-        self, field: Field, settled: Settled, options: Options, words: Mapping[str, str], allow_out_of_range: bool
+        self,
+        field: Field,
+        settled: Settled,
+        options: Options,
+        words: Mapping[str, str],
+        allow_out_of_range: bool,
+        said: ColumnUnit = NOTHING_SAID,
     ) -> None:
         super().__init__()
         self.field = field
         self.settled = settled
         self.options = options
         self.words = words
+        self.said = said
+        self._is_bare_usable = not said.said or is_usable(field, said)
         self.allow_out_of_range = allow_out_of_range
         self._forms = DayForms(
             options.date_base, options.year, options.months, joined=True, five_digits=settled.five_digits
@@ -335,23 +379,29 @@ class Cells(dict[str, object]):
 
     def _number(self, text: str) -> object:
         refuse_control_characters(self.field, text)
-        plain = str(text)
-        if isinstance(text, SheetNumber):
+        cell, shown_unit, beside = (text, "", "") if text.__class__ is str else parts_of_cell(text)
+        plain = str(cell)
+        if isinstance(cell, SheetNumber):
             value, unit = float(plain), ""
         else:
-            parts = parts_of(self.field, text)
+            parts = parts_of(self.field, cell)
             if parts is None:
                 return None
             if parts.ambiguous and self.settled.decimal is None:
                 self._want_certainty()
-                raise ambiguous(self.field, text, parts)
+                raise ambiguous(self.field, cell, parts)
             found = parts.under(self.settled.decimal or ".")
             value, unit = 0.0 if found is None else found, parts.unit
-        if not unit and self.settled.unit_unknown:
+        if beside or shown_unit or not (unit or self._is_bare_usable):
+            unit = unit_of_cell(self.field, self.said, plain, typed=unit, beside=beside, shown_unit=shown_unit)
+        is_empty_beside = self.said.beside and self.said.unit is None and not self.options.temperature_unit
+        if not unit and (self.settled.unit_unknown or (is_empty_beside and self.field.unit == "°C")):
             raise fault(
                 self.field,
                 "temp_unit_unknown",
-                "the column has no unit, and its values fit neither °C nor °F",
+                f"the column {self.said.beside} says no unit here"
+                if is_empty_beside
+                else "the column has no unit, and its values fit neither °C nor °F",
                 plain,
                 settled_by=ReadingOption.TEMPERATURE_UNIT,
             )

@@ -26,7 +26,9 @@ def heading_warnings(source: NoteSource) -> list[str]:
     unknown = [
         column.heading
         for column in source.heading.columns
-        if column.heading and column.field is None and not (column.is_ignored or beside(column))
+        if column.heading
+        and column.field is None
+        and not (column.is_ignored or beside(column) or column.place in source.unit_places)
     ]
     warnings += [f"unknown_column:{heading}" for heading in unknown[:NAMED_COLUMNS]]
     if len(unknown) > NAMED_COLUMNS:

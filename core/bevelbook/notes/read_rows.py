@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from bevelbook.formulas.mass_agreement import HALF_DIGITS
+from bevelbook.notes.column_units import ColumnUnit, column_units, temperature_question
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning
 from bevelbook.notes.note_columns import NAMES
@@ -14,7 +15,7 @@ from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
 from bevelbook.notes.rows import RowReader, Watched
 from bevelbook.notes.settings import Settings
-from bevelbook.notes.source import NoteSource, lines_outside, rows_below, units_of
+from bevelbook.notes.source import NoteSource, lines_outside, rows_below
 from bevelbook.notes.staging import Stage
 from bevelbook.reading import Options
 
@@ -28,8 +29,9 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     If no cell has two readings, one pass is enough; else the whole file is read first.
     """
     options = options_for(source, settings)
-    units = units_of(source, settings)
-    evidence = _nothing_seen(source, units, options)
+    said = column_units(source.heading, source.layout, settings)
+    units = {name: one.unit for name, one in said.items()}
+    evidence = _nothing_seen(source, said, options)
     before = unsettled(evidence, options)
     try:
         if before is None:
@@ -38,13 +40,13 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         settled, warnings = settle(evidence, options)
     except UndecidedError:
         stage.clear()
-        evidence = _nothing_seen(source, units, options)
+        evidence = _nothing_seen(source, said, options)
         _look_through(source, evidence, tell)
         settled, warnings = settle(evidence, options)
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
     _show_findings(stage, source, report)
-    report.questions += _questions(source, evidence)
+    report.questions += _questions(source, evidence, settled)
     report.questions += source.questions
     report.not_understood = tuple(one.column.heading for one in source.understanding.unclear)
     report.warnings += source.warnings + heading_warnings(source) + warnings
@@ -61,10 +63,15 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     count_rows(stage, report)
 
 
-def _questions(source: NoteSource, evidence: dict[str, Evidence]) -> list[FileQuestion]:
-    """What a person may say of the columns of days."""
-    days = [(source.heading.known[name].heading, one.days) for name, one in evidence.items()]
-    return [question for heading, one in days for question in one.questions(heading)]
+def _questions(
+    source: NoteSource, evidence: Mapping[str, Evidence], settled: Mapping[str, Settled]
+) -> Iterator[FileQuestion]:
+    """What a person may say of the columns of days, and of temperatures that say no unit."""
+    for name, one in evidence.items():
+        heading = source.heading.known[name].heading
+        yield from one.days.questions(heading)
+        if one.wants_unit:
+            yield temperature_question(one.field, heading, one.samples, is_needed=settled[name].unit_unknown)
 
 
 def options_for(source: NoteSource, settings: Settings) -> Options:
@@ -85,9 +92,9 @@ def _show_findings(stage: Stage, source: NoteSource, report: Report) -> None:
             stage.add_finding(line, code)
 
 
-def _nothing_seen(source: NoteSource, units: dict[str, str | None], options: Options) -> dict[str, Evidence]:
+def _nothing_seen(source: NoteSource, said: Mapping[str, ColumnUnit], options: Options) -> dict[str, Evidence]:
     return {
-        name: Evidence(column.field, units[name], options)
+        name: Evidence(column.field, said[name].unit, options, has_units_beside=bool(said[name].beside))
         for name, column in source.heading.known.items()
         if column.field and column.field.kind != "choice"
     }
@@ -131,6 +138,7 @@ def _read_rows(
     Raises UndecidedError if more has to be known.
     """
     options = options_for(source, settings)
+    said = column_units(source.heading, source.layout, settings)
     cells = {
         name: Cells(
             column.field,
@@ -138,6 +146,7 @@ def _read_rows(
             options,
             settings.words.get(name, {}),
             settings.allow_out_of_range,
+            said[name],
         )
         for name, column in source.heading.known.items()
         if column.field

@@ -75,6 +75,7 @@ REASONS: Final = {
     "unit_ambiguous": "the unit word has two meanings",
     "unit_not_allowed": "a unit of another quantity",
     "unit_unknown": "the unit word is not known",
+    "units_disagree": "two units are said of one number",
     "unterminated_quote": "a quote is opened and never closed",
     "viscosity_unit_unknown": "not a unit of viscosity",
     "viscosity_unit_wt": "weight numbers are labels and are never converted",
@@ -132,6 +133,8 @@ WARNINGS: Final = {
     "decimal_mark_by_plausibility": "only one decimal mark keeps all values sane "
     f"({settles(ReadingOption.DECIMAL_MARK)})",
     "unit_by_plausibility": f"only one unit keeps the whole column sane ({settles(ReadingOption.TEMPERATURE_UNIT)})",
+    "unit_assumed": "nothing in the file names the unit of this temperature column; the named one was taken "
+    f"({settles(ReadingOption.TEMPERATURE_UNIT)})",
     "mixed_date_orders": "the dates of one column are in more than one order",
     "date_order_by_future": f"any other order has days later than today ({settles(ReadingOption.DATE_ORDER)})",
     "day_number_1900": f"a spreadsheet day number, counted from 1900 ({typed(ReadingOption.DATE_BASE)} for the other)",

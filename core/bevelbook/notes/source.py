@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.column_units import column_units, unit_columns, with_units_beside
 from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
 from bevelbook.notes.heading_faults import check_heading, check_likely
 from bevelbook.notes.headings import Heading
@@ -55,6 +56,8 @@ class NoteSource(NamedTuple):
     reshapes: tuple[Reshape, ...] = ()
     sheets: tuple[SheetSeen, ...] = ()
     """All sheets of a workbook; none for a text file."""
+    unit_places: Mapping[int, int] = {}
+    """The places of columns that hold the units of another, with the place of that one."""
 
     @property
     def questions(self) -> tuple[FileQuestion, ...]:
@@ -144,7 +147,7 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
             check_one_table(source.table, source.layout)
         check_beside(heading, settings.columns, _rows_as_written(source), line)
-    return source
+    return source._replace(unit_places=unit_columns(heading, settings.columns))
 
 
 def _placed(
@@ -197,6 +200,8 @@ def _rows_as_written(source: NoteSource) -> Iterator[Block]:
             block = Block(block.rows[cut:], block.lines[cut:], broken)
             if not block.rows and not broken:
                 continue
+        if source.unit_places:
+            with_units_beside(block.rows, source.unit_places)
         yield block
 
 
@@ -214,22 +219,14 @@ def cells_on(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]
     return found
 
 
-def units_of(source: NoteSource, settings: Settings) -> dict[str, str | None]:
-    """The unit of each column: the profile's, else the units row's, else the heading's; None if there is none."""
-    return {
-        name: settings.units.get(name) or source.layout.units.get(column.place) or column.unit
-        for name, column in source.heading.known.items()
-    }
-
-
 def profile_of(path: Path, settings: Settings) -> str:
     """The text of a profile for a file's headings. Raises FileRejected where no heading is found."""
     from bevelbook.notes.profiles import profile_text
 
     with reading_faults(path), path.open("rb") as file:
         source = source_of(file, path.name, settings, pack=False, check=False)
-    units = {**units_of(source, settings), **settings.units}
-    return profile_text(source.heading, settings, units, source.understanding.unclear)
+    units = {name: one.unit for name, one in column_units(source.heading, source.layout, settings).items()}
+    return profile_text(source.heading, settings, {**units, **settings.units}, source.understanding.unclear)
 
 
 def _is_hint(row: Row) -> bool:

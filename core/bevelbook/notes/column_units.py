@@ -1,0 +1,170 @@
+"""What is said of a column's unit, in all the places where a sheet says it, and what follows for a cell.
+
+A unit that a cell names holds for the cell. Else the unit is what a column beside, the number format of a workbook, a
+row of units, the heading or a profile says. Two of these that disagree, or one that cannot be used, refuse the column's
+numbers; only a profile settles what heading and row of units say.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Final, NamedTuple
+
+from bevelbook.declare.errors import shown
+from bevelbook.declare.fields import Field
+from bevelbook.notes.cells import CellBesideUnit
+from bevelbook.notes.headings import Heading, folded, matched
+from bevelbook.notes.layout import Layout
+from bevelbook.notes.questions import FileQuestion, PossibleAnswer
+from bevelbook.notes.settings import Settings
+from bevelbook.notes.table import Row
+from bevelbook.reading import ReadingError
+from bevelbook.reading.faults import fault, trimmed
+from bevelbook.reading.options import ReadingOption
+from bevelbook.reading.units import UnitError, scale_of
+
+_UNIT_WORDS: Final = re.compile(r"\b(units? of|units?|uom)\b")
+
+
+class SaidUnit(NamedTuple):
+    """A unit as written, and where; empty for the unit in a canonical name such as ``oil_mass_g``."""
+
+    unit: str
+    where: str
+
+
+class ColumnUnit(NamedTuple):
+    """What is said of the unit of one column as a whole; ``beside`` is the heading of a column of units for it."""
+
+    said: tuple[SaidUnit, ...] = ()
+    beside: str = ""
+
+    @property
+    def unit(self) -> str | None:
+        """The unit that is said first, as written; None if none is."""
+        return self.said[0].unit if self.said else None
+
+
+NOTHING_SAID: Final = ColumnUnit()
+
+
+def column_units(heading: Heading, layout: Layout, settings: Settings) -> dict[str, ColumnUnit]:
+    """What is said of the unit of each known column."""
+    beside = {of: heading.columns[place].heading for place, of in unit_columns(heading, settings.columns).items()}
+    found: dict[str, ColumnUnit] = {}
+    for name, column in heading.known.items():
+        said: list[SaidUnit] = []
+        if name in settings.units:
+            said = [SaidUnit(settings.units[name], "the profile")]
+        elif column.field is not None:
+            if column.place in layout.units:
+                said.append(SaidUnit(layout.units[column.place], f"the row of units in line {layout.units_line}"))
+            if column.unit is not None:
+                said.append(SaidUnit(column.unit, f"the heading {shown(column.heading)}"))
+        found[name] = ColumnUnit(tuple(said), beside.get(column.place, ""))
+    return found
+
+
+def unit_columns(heading: Heading, own: Mapping[str, str]) -> dict[int, int]:
+    """The places of columns that hold the units of another column, with the place of that one.
+
+    Such a column has ``unit`` in its heading, beside the words of the other's: ``track temp unit``; or ``units`` alone
+    directly to the right of it. A heading that ``own`` gives a meaning, or ignores, is none.
+    """
+    quantities = {c.place: c.field for c in heading.columns if c.field and c.field.kind == "quantity"}
+    names = {folded(heading.columns[place].heading): place for place in quantities}
+    names |= {field.name: place for place, field in quantities.items()}
+    found: dict[int, int] = {}
+    for column in heading.columns:
+        low = folded(column.heading).replace("(", " ").replace(")", " ").replace("[", " ").replace("]", " ")
+        if column.field is not None or folded(column.heading) in own or not _UNIT_WORDS.search(low):
+            continue
+        rest = " ".join(_UNIT_WORDS.sub(" ", low).split())
+        of = names.get(rest) if rest else column.place - 1
+        if of is None:
+            meant = matched(rest, column.place, own).field
+            of = names.get(meant.name) if meant else None
+        if of in quantities and of not in found.values():
+            found[column.place] = of
+    return found
+
+
+def with_units_beside(rows: Sequence[Row], places: Mapping[int, int]) -> None:
+    """Put the cells of columns of units to the numbers that they are for, in place."""
+    for row in rows:
+        for place, of in places.items():
+            if place < len(row) and of < len(row) and trimmed(row[place]):
+                row[of] = CellBesideUnit(row[of], trimmed(row[place]))
+
+
+def unit_of_cell(field: Field, column: ColumnUnit, text: str, *, typed: str, beside: str, shown_unit: str) -> str:
+    """The unit of one number: the one typed with it, else what is said elsewhere; empty if nothing is said.
+
+    ``beside`` is the cell of a column of units, ``shown_unit`` what the number format of a workbook shows. Raises
+    ReadingError (units_disagree, or why a unit cannot be used).
+    """
+    of_cell = [
+        SaidUnit(typed, "the cell"),
+        SaidUnit(beside, f"the column {shown(column.beside)}"),
+        SaidUnit(shown_unit, "its number format"),
+    ]
+    said = [one for one in of_cell if one.unit]
+    if not typed:
+        said += column.said
+    if len(said) == 1 and typed:
+        return typed  # its fault is the cell's own
+    scales = [_scale(field, one, text) for one in said]
+    for scale, one in zip(scales, said, strict=True):
+        if scale != scales[0]:
+            raise fault(
+                field,
+                "units_disagree",
+                f"{_in_words(field, said[0])}, and {_in_words(field, one)}",
+                text,
+                remedy=_remedy(field, "Correct one of them"),
+            )
+    return said[0].unit if said else ""
+
+
+def _scale(field: Field, said: SaidUnit, text: str) -> object:
+    try:
+        return scale_of(field.unit or "1", said.unit)
+    except UnitError as error:
+        raise fault(
+            field,
+            error.code,
+            f"{_in_words(field, said)} for its unit: {error.what}",
+            text,
+            wanted=error.wanted,
+            remedy=_remedy(field, (error.remedy or "Correct it").removesuffix(".")),
+        ) from None
+
+
+def _in_words(field: Field, said: SaidUnit) -> str:
+    return f"{said.where} says {shown(said.unit or field.unit or '')}"
+
+
+def _remedy(field: Field, first: str) -> str:
+    return f'{first}, or say it in a profile: units: {{{field.name}: "{field.unit}"}}.'
+
+
+def is_usable(field: Field, column: ColumnUnit) -> bool:
+    """Whether a bare number of the column has a unit that can be used, or none is said."""
+    try:
+        unit_of_cell(field, column, "", typed="", beside="", shown_unit="")
+    except ReadingError:
+        return False
+    return True
+
+
+def temperature_question(field: Field, heading: str, samples: Sequence[str], *, is_needed: bool) -> FileQuestion:
+    """What unit a column of temperatures has that says none."""
+    return FileQuestion(
+        ReadingOption.TEMPERATURE_UNIT,
+        f"Is the {field.words} in °C or in °F?",
+        (PossibleAnswer("C", "°C"), PossibleAnswer("F", "°F")),
+        heading,
+        tuple(samples),
+        is_needed,
+    )
