@@ -61,6 +61,7 @@ def test_a_unit_counts_wherever_it_is_said(text: str) -> None:
     report = imported(text)
     assert [one for one in outcomes(report) if one not in ("units_row",)] == [15.0]
     assert not any(one.startswith(("unit_", "unknown_column")) for one in report.warnings)
+    assert (report.questions, report.not_understood) == ([], ())
 
 
 @pytest.mark.parametrize(
@@ -130,12 +131,15 @@ def test_a_bare_temperature_beside_an_empty_unit_is_not_taken_for_one() -> None:
 )
 def test_a_column_of_units_names_the_column_that_it_is_for(headings: str, found: dict[int, int]) -> None:
     heading = find_heading(f"{headings}\n", own={})
-    assert unit_columns(heading, {}) == found
-    assert unit_columns(heading, {"track temp unit": "ignore", "units": "ignore", "air temp unit": "ignore"}) in (
-        {},
-        {place: of for place, of in found.items() if "unit of" in headings.split(",")[place]},
-        {4: 2},
-    )
+    assert unit_columns(heading.columns) == found
+
+
+def test_a_column_of_units_that_is_ignored_holds_none() -> None:
+    text = "date,diff,track temp,track temp unit\n2024-04-06,a,15,F\n"
+    assert outcomes(imported(text)) == [pytest.approx(-9.4444, abs=1e-4)]
+    report = imported(text, columns={"track temp unit": "ignore"})
+    assert outcomes(report) == [15.0]
+    assert "unit_assumed:track_temp_c=C" in report.warnings
 
 
 # Temperatures without a unit

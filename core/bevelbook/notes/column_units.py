@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import Field
 from bevelbook.notes.cells import CellBesideUnit
-from bevelbook.notes.headings import Heading, folded, matched
+from bevelbook.notes.headings import Column, Heading, folded, matched
 from bevelbook.notes.layout import Layout
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.settings import Settings
@@ -51,7 +51,8 @@ NOTHING_SAID: Final = ColumnUnit()
 
 def column_units(heading: Heading, layout: Layout, settings: Settings) -> dict[str, ColumnUnit]:
     """What is said of the unit of each known column."""
-    beside = {of: heading.columns[place].heading for place, of in unit_columns(heading, settings.columns).items()}
+    by_place = {column.place: column.heading for column in heading.columns}
+    beside = {of: by_place[place] for place, of in unit_columns(heading.columns).items()}
     found: dict[str, ColumnUnit] = {}
     for name, column in heading.known.items():
         said: list[SaidUnit] = []
@@ -66,24 +67,24 @@ def column_units(heading: Heading, layout: Layout, settings: Settings) -> dict[s
     return found
 
 
-def unit_columns(heading: Heading, own: Mapping[str, str]) -> dict[int, int]:
+def unit_columns(columns: Sequence[Column]) -> dict[int, int]:
     """The places of columns that hold the units of another column, with the place of that one.
 
     Such a column has ``unit`` in its heading, beside the words of the other's: ``track temp unit``; or ``units`` alone
-    directly to the right of it. A heading that ``own`` gives a meaning, or ignores, is none.
+    directly to the right of it.
     """
-    quantities = {c.place: c.field for c in heading.columns if c.field and c.field.kind == "quantity"}
-    names = {folded(heading.columns[place].heading): place for place in quantities}
+    quantities = {c.place: c.field for c in columns if c.field and c.field.kind == "quantity"}
+    names = {folded(column.heading): column.place for column in columns if column.place in quantities}
     names |= {field.name: place for place, field in quantities.items()}
     found: dict[int, int] = {}
-    for column in heading.columns:
+    for column in columns:
         low = folded(column.heading).replace("(", " ").replace(")", " ").replace("[", " ").replace("]", " ")
-        if column.field is not None or folded(column.heading) in own or not _UNIT_WORDS.search(low):
+        if column.field is not None or column.is_ignored or not _UNIT_WORDS.search(low):
             continue
         rest = " ".join(_UNIT_WORDS.sub(" ", low).split())
         of = names.get(rest) if rest else column.place - 1
         if of is None:
-            meant = matched(rest, column.place, own).field
+            meant = matched(rest, column.place, {}).field
             of = names.get(meant.name) if meant else None
         if of in quantities and of not in found.values():
             found[column.place] = of

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.notes.column_units import unit_columns
 from bevelbook.notes.fitting import could_be, counts_on, fits, has_unit_of, is_oil_like, sampled
 from bevelbook.notes.headings import IGNORED, Column, Heading, beside, folded, matched
 from bevelbook.notes.near_headings import near_fields
@@ -177,10 +178,13 @@ class _Meanings:
 
     def unclear(self) -> Iterator[Unclear]:
         """The columns with cells and without a meaning, each with what it may be."""
+        of_units = unit_columns(self.columns)
         open_columns = [
             column
             for column in self.columns
-            if column.heading and not (column.field or column.is_ignored or beside(column))
+            if column.heading
+            and not (column.field or column.is_ignored or beside(column))
+            and column.place not in of_units
         ]
         waiting = [column for column in open_columns[:ASKED_ABOUT] if self.cells(column.place)]
         days = [one for one in waiting if "date" not in self.taken and fits("date", None, self.cells(one.place))]

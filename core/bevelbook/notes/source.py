@@ -147,7 +147,7 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
             check_one_table(source.table, source.layout)
         check_beside(heading, settings.columns, _rows_as_written(source), line)
-    return source._replace(unit_places=unit_columns(heading, settings.columns))
+    return source._replace(unit_places=unit_columns(heading.columns))
 
 
 def _placed(
