@@ -110,7 +110,7 @@ def import_notes(
             close_by_kept(connection, source, bulk.note_file)
             report.closed_since = closed_since(connection, bulk.note_file)
             placing.diffs |= take_changes(bulk, prepared)
-            if bulk.holds_notes:
+            if bulk.holds_notes or "day_order" in stage.present:
                 report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
                 placing.made.update(report.placed.of_new)
             tell("working out", stage.accepted, stage.accepted)

@@ -12,7 +12,7 @@ import json
 import sqlite3
 from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
@@ -278,9 +278,8 @@ class Remaking:
             placed.append((row, first, name, line, sha256))
             if "build" in row and row["build"].is_filled:
                 building.add((first.day, name))
-        for row, first, name, line, sha256 in placed:
-            of_run = row.get("run_diff")
-            order = (of_run.day_order if of_run else None) or 0
+        orders = _orders([(row, first.day, name, line) for row, first, name, line, _ in placed])
+        for (row, first, name, line, sha256), order in zip(placed, orders, strict=True):
             days = {one.day for one in row.values()}
             for day in days:
                 place = (order, (day, name) not in building, name, line, sha256, first.id)
@@ -494,6 +493,22 @@ class Remaking:
     def _count(self, kind_name: str, first: _Held, change: int) -> None:
         if kind_name != "run_diff" and self._is_new(first):
             self.of_new[BY_NAME[kind_name].table] += change
+
+
+def _orders(rows: Sequence[tuple[Row, str, str, int]]) -> list[int]:
+    """The place in its day of each row, given with its day, file and line: that of its run. A row without a run keeps
+    its place in the sheet, below the numbered run above it; 0 where nothing says."""
+    numbers = [row["run_diff"].day_order if "run_diff" in row else None for row, *_ in rows]
+    found = [number or 0 for number in numbers]
+    if any(numbers):
+        above: dict[tuple[str, str], int] = {}
+        for place in sorted(range(len(rows)), key=lambda place: rows[place][3]):
+            row, day, name, _ = rows[place]
+            if "run_diff" in row:
+                above[day, name] = found[place]
+            else:
+                found[place] = above.get((day, name), 0)
+    return found
 
 
 def _with_builds(steps: list[_Step], by_hand: list[_Held]) -> list[_Step | _Held]:
