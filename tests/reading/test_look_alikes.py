@@ -56,3 +56,11 @@ def test_every_letter_in_the_table_is_of_another_alphabet_and_stands_for_a_latin
 def test_letters_of_another_alphabet_and_marks_are_named() -> None:
     assert odd_letters("K-01") == []
     assert odd_letters("\u041a-01\u200e\u041a") == ["U+041A", "U+200E"]
+
+
+@pytest.mark.parametrize(
+    "name", ["K-01", "1.5", "1 - 5", "a+b", "5k+10k 1:1", "#", "**", "x_y.z", "$5|6", "a`^b", "7.5k "]
+)
+def test_a_name_in_ascii_looks_the_same_with_and_without_a_mark_that_nobody_sees(name: str) -> None:
+    """Names in ASCII are compared by another way, which has to agree."""
+    assert look_alikes((name, f"{name}\u200f")) == [[name, f"{name}\u200f"]]

@@ -3,6 +3,7 @@ alphabets that are drawn the same."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Final
 from unicodedata import category, normalize
@@ -20,6 +21,10 @@ Source: Unicode Technical Standard 39, confusables.txt, single letters of these 
 holds that file (both alphabets' capital I is there with l, which is drawn like it).
 """
 _LATIN: Final = str.maketrans(LATIN_LOOK_ALIKES)
+_PARTED: Final = "\x1f"
+"""Stands for the marks between two digits."""
+_BETWEEN_DIGITS: Final = re.compile(r"(?<=[0-9])[^a-z0-9+<=>|~$]+(?=[0-9])")
+_MARKS: Final = re.compile(rf"[^a-z0-9+<=>|~${_PARTED}]+")
 _ACCENTS: Final = frozenset(map(chr, range(0x0300, 0x0370)))
 
 
@@ -59,12 +64,19 @@ def odd_letters(name: str) -> list[str]:
 
 def _looks(name: str) -> tuple[str, ...]:
     """What a name comes to: once as written, once with the look-alikes of other alphabets as Latin letters."""
+    if name.isascii():
+        return (_bare_ascii(name.lower()) or name.lower(),)
     wide = normalize("NFKD", without_unseen(name))
     return tuple(dict.fromkeys((_bare(wide), _bare(wide.translate(_LATIN)))))
 
 
+def _bare_ascii(text: str) -> str:
+    """The same as :func:`_bare` of a text in ASCII."""
+    return _MARKS.sub("", _BETWEEN_DIGITS.sub(_PARTED, text))
+
+
 def _bare(text: str) -> str:
-    """Letters, digits and symbols in lower case; marks between two digits as one blank, since 1.5 is not 15."""
+    """Letters, digits and symbols in lower case; marks between two digits as one sign, since 1.5 is not 15."""
     kept: list[str] = []
     is_parted = False
     for character in text.casefold():
@@ -73,7 +85,7 @@ def _bare(text: str) -> str:
             continue
         if kind[0] in "LNMS" and kind != "Sk":
             if is_parted and kept and kept[-1].isdigit() and character.isdigit():
-                kept.append(" ")
+                kept.append(_PARTED)
             kept.append(character)
             is_parted = False
         else:
