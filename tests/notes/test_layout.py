@@ -106,14 +106,14 @@ def test_the_names_of_days_and_diffs_may_be_spread_over_both_lines() -> None:
 
 
 def test_what_a_team_says_of_a_joined_name_counts() -> None:
-    lines = ("date;diff;scale;;", ";;empty;poured;wet", "2026-05-03;K-01;9;1;10")
-    own = {"scale empty": "dry_mass_g", "poured scale": "oil_mass_g", "scale wet": "total_mass_g"}
+    lines = ("date;diff;bench;;", ";;empty;poured;wet", "2026-05-03;K-01;9;1;10")
+    own = {"bench empty": "dry_mass_g", "poured bench": "oil_mass_g", "bench wet": "total_mass_g"}
     assert list(names(laid_out(*lines, own=own).heading).values())[2:] == ["dry_mass_g", "oil_mass_g", "total_mass_g"]
     with pytest.raises(FileRejected) as caught:
         laid_out(*lines)
     assert (caught.value.code, caught.value.place.line) == ("two_line_heading", 1)
     assert "lines 1 and 2" in str(caught.value)
-    assert '--map "scale empty=FIELD"' in str(caught.value)
+    assert '--map "bench empty=FIELD"' in str(caught.value)
 
 
 @pytest.mark.parametrize(
@@ -121,6 +121,7 @@ def test_what_a_team_says_of_a_joined_name_counts() -> None:
     [
         ("date;diff;oil mass;oil mass;dry;", ";;front;rear;;x", "oil mass front, oil mass rear"),
         ("date;diff;mass;;target;", ";;dry;oil;grip;", "target grip"),
+        ("date;diff;mass;;venue;", ";;dry;oil;grip;", "venue grip"),
     ],
 )
 def test_two_names_that_say_more_than_one_of_them_alone_are_refused(first: str, second: str, unclear: str) -> None:

@@ -168,3 +168,11 @@ def test_a_profile_can_name_the_lines(bevelbook: Run, tmp_path: Path) -> None:
 def test_words_of_the_trade_with_several_meanings_count_as_headings(read: Read) -> None:
     lines = ("date,diff,oil_mass_g", "2026-04-06,K-01,1.35", "Day,Track,Laps", "2026-04-07,hall north,5")
     assert refused(read(*lines)) == ["1-2", "3-4"]
+
+
+def test_a_heading_that_comes_again_may_bring_its_row_of_units(read: Read) -> None:
+    table = ("date,diff,dry,track temp", ",,g,°F", "2026-04-06,K-01,12.4,59")
+    report = read(*table, *table[:2], "2026-04-07,K-02,12.4,50")
+    assert (report.accepted, report.rejected) == (2, 0)
+    assert report.left == {("skipped", "units_row"): 2, ("skipped", "repeated_header"): 1}
+    assert read(*table, ",,mg,°F").rejected == 1, "other units are not the same row again"

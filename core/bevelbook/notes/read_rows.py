@@ -151,7 +151,7 @@ def _read_rows(
         for name, column in source.heading.known.items()
         if column.field
     }
-    reader = RowReader(source.heading, cells, watched)
+    reader = RowReader(source.heading, cells, watched, source.layout.units)
     count = 0
     for block in rows_below(source):
         taken = reader.read(block)

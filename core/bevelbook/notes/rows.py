@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 from bevelbook.formulas.mass_agreement import EXACT_G, is_mismatch, mass_fault, mass_gap_g
 from bevelbook.notes.columns import CACHED_SPELLINGS, Cells, Fault
 from bevelbook.notes.headings import Heading, beside
+from bevelbook.notes.layout import units_in
 from bevelbook.notes.note_columns import MASSES, NAMES
 from bevelbook.notes.other_tables import HeadingTest
 from bevelbook.notes.summaries import DOUBTED, is_certain, sums_up
@@ -54,8 +55,16 @@ class Taken(NamedTuple):
 class RowReader:
     """Reads the rows below the heading, block by block."""
 
-    def __init__(self, heading: Heading, cells: Mapping[str, Cells], watched: Watched = ()) -> None:
+    def __init__(
+        self,
+        heading: Heading,
+        cells: Mapping[str, Cells],
+        watched: Watched = (),
+        units: Mapping[int, str] | None = None,
+    ) -> None:
         self.heading = heading
+        self.units = units
+        """The row of units by place, which may come again below a repeated heading."""
         self.cells = cells
         self.watched = watched
         self.width = len(heading.cells)
@@ -204,6 +213,8 @@ class RowReader:
             return LeftRow(line, "skipped", "blank", None, None, None, row)
         if self.heading_test.is_repeated(own):
             return LeftRow(line, "skipped", "repeated_header", None, None, None, row)
+        if self.units and units_in(own, self.heading) == self.units:
+            return LeftRow(line, "skipped", "units_row", None, None, None, row)
         left = self._summary(own, filled, line)
         return left._replace(raw=row) if left else None
 

@@ -58,10 +58,11 @@ class Joined:
         field, lower = upper.field, matched(under, place, self.own)
         if field is None:
             unknown = matched(f"{over} {under}", place, self.own)
-            if lower.field:
+            if lower.is_known:
                 self.unclear.append(unknown)
             return unknown
-        if lower.field is field or field.kind not in ("quantity", "whole", "choice"):
+        is_words = field.kind not in ("quantity", "whole", "choice")
+        if lower.field is field or (is_words and not lower.is_known):
             return upper
         unknown = matched(f"{over} {under}", place, self.own)
         self.unclear.append(unknown)
@@ -80,7 +81,7 @@ def joined_column(group: str, name: str, place: int, own: Own) -> Column | None:
     for one in _singulars(over):
         for words in (f"{under} {one}", f"{one} {under}"):
             column = matched(f"{words} {unit}".strip(), place, own)
-            if column.field:
+            if column.is_known:
                 return column
     return None
 
