@@ -188,7 +188,10 @@ def rows_below(source: NoteSource) -> Iterator[Block]:
     blocks = _rows_as_written(source)
     for step in source.reshapes:
         blocks = step.blocks(blocks)
-    return blocks
+    for block in blocks:
+        if source.unit_places:
+            with_units_beside(block.rows, source.unit_places)
+        yield block
 
 
 def _rows_as_written(source: NoteSource) -> Iterator[Block]:
@@ -200,8 +203,6 @@ def _rows_as_written(source: NoteSource) -> Iterator[Block]:
             block = Block(block.rows[cut:], block.lines[cut:], broken)
             if not block.rows and not broken:
                 continue
-        if source.unit_places:
-            with_units_beside(block.rows, source.unit_places)
         yield block
 
 
