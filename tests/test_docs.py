@@ -39,7 +39,12 @@ def blocks(text: str, language: str) -> list[str]:
 
 
 def test_the_commands_of_the_readme_print_what_it_says(bevelbook: Callable[..., Outcome]) -> None:
-    """Run in order in one folder; a line of three dots matches any lines, three dots at an end the rest of the line."""
+    """Run in order in one folder; a line of three dots matches any lines, three dots at an end the rest of the line.
+
+    The sheet that the readme shows is in the folder under the name that it has there.
+    """
+    (sheet,) = blocks(README, "csv")
+    Path("season.csv").write_text(sheet, encoding="utf-8")
     for block in blocks(README, "console"):
         for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
             line, _, expected = part.partition("\n")

@@ -28,6 +28,8 @@ _SAMPLES: Final = 3
 _NOWHERE: Final = -1
 """The place of a field whose value is given for the whole file."""
 _MOST_ANSWERS: Final = 6
+_OFFERED_WORDS: Final = ("fluid", "venue", "builder", "driver", "result_note")
+"""What a column of words is likely to be."""
 
 
 class Unclear(NamedTuple):
@@ -199,7 +201,7 @@ class _Meanings:
         if is_only_day and "date" not in near:
             near.insert(0, "date")
         free = [name for name in NAMES if name not in self.taken and name not in near]
-        others = [name for name in free if name == "diff" or fits(name, column.unit, cells)]
+        others = [name for name in free if name == "diff" or (_is_offered(name) and fits(name, column.unit, cells))]
         return Unclear(
             column,
             tuple(near + others)[:_MOST_ANSWERS],
@@ -207,6 +209,11 @@ class _Meanings:
             tuple(map(str, cells[:_SAMPLES])),
             bool(set(meant) & set(OIL_AND_MASSES)) or is_oil_like(cells),
         )
+
+
+def _is_offered(name: str) -> bool:
+    """Whether a field is offered for any column that fits it: not every text can be in every field of text."""
+    return BY_NAME[name].kind not in ("text", "reference") or name in _OFFERED_WORDS
 
 
 def _unit_near(column: Column, names: Sequence[str]) -> str | None:
