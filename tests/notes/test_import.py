@@ -289,7 +289,7 @@ def test_a_missing_database_is_refused(bevelbook: Run, tmp_path: Path, notes: Ru
 @pytest.mark.parametrize(
     ("data", "reason"),
     [
-        (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "no_heading"),
+        (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "not_a_table"),
         (b"PK\x03\x04 not a workbook", "workbook_damaged"),
         (b"just a letter to a friend\n", "no_heading"),
         (b"date,diff\n2024-02-14,\x81\n", "encoding_unknown"),

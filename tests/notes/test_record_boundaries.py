@@ -171,7 +171,7 @@ def test_a_broken_line_is_kept_with_its_text_and_can_be_corrected_in_the_file_of
     text = f"{HEADING}{line}\n{rows_between(1)}"
     target = tmp_path / "n.rejected.csv"
     settings = Settings(today="2026-05-04")
-    report = import_notes(io.BytesIO(text.encode()), "n.csv", database, path, settings, rejects=target)
+    report = import_notes(io.BytesIO(text.encode()), "n.csv", database, path, settings, rejects=lambda _part: target)
     assert (report.accepted, report.rejected) == (1, 1)
     (raw,) = database.execute("SELECT raw FROM note_rejects").fetchone()
     assert ",".join(json.loads(raw)) == line

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -39,11 +41,20 @@ def book_of(**sheets: list[list[Any]]) -> openpyxl.Workbook:
 
 @pytest.fixture
 def imported(bevelbook: Run, db: Path, tmp_path: Path) -> Callable[..., Any]:
+    saved: list[openpyxl.Workbook] = []
+
     def run(book: openpyxl.Workbook, *more: str) -> Any:
-        book.save(tmp_path / "season.xlsx")
+        if book not in saved:  # saved again it would be another file, of another time
+            saved.append(book)
+            book.save(tmp_path / "season.xlsx")
         return bevelbook("--db", db, "import", tmp_path / "season.xlsx", "--json", "--rows", *more)
 
     return run
+
+
+def counted(db: Path, sql: str) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(db)) as connection:
+        return connection.execute(sql).fetchall()
 
 
 def diffs(report: Any) -> list[str]:
@@ -87,6 +98,88 @@ def test_parts_of_a_workbook_are_kept_files_of_their_own(
             0,
             "season.xlsx, sheet K-02: 1 rows accepted (before: 1), 0 rejected (before: 0)",
         )
+
+
+def test_all_sheets_come_in_as_parts_of_one_entry_and_are_taken_back_together(
+    imported: Callable[..., Any], bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    book = book_of(
+        cover=[["Team notes"]],
+        **{"K-01": [HEADING, row(14, "K-01"), row(20, "K-01")], "K-02": [HEADING, row(15, "K-02")]},
+    )
+    book["K-01"]["A3"] = "sometime"
+    done = imported(book, "--sheet", "all")
+    assert done.code == 1
+    assert [(one["file"], one["accepted"], one["rejected"]) for one in done.json["parts"]] == [
+        ("season.xlsx, sheet K-01", 1, 1),
+        ("season.xlsx, sheet K-02", 1, 0),
+    ]
+    assert (tmp_path / "season.sheet-K-01.rejected.csv").exists()
+    assert bevelbook("--db", db, "take-back", "1").code == 0
+    assert counted(db, "SELECT (SELECT count(*) FROM builds), (SELECT count(*) FROM diffs)") == [(0, 0)]
+    for added in ([1, 1], [0, 0]):
+        assert [one["added"] for one in imported(book, "--sheet", "all").json["parts"]] == added
+
+
+def test_rows_that_another_file_has_stay_when_all_sheets_are_taken_back(
+    imported: Callable[..., Any], bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    book = book_of(**{"K-01": [HEADING, row(14, "K-01")], "K-02": [HEADING, row(15, "K-02")]})
+    imported(book, "--sheet", "all")
+    rows = "2024-02-15,ana,K-02,21.3,2.5,,22\n2024-02-16,ana,K-02,21.4,2.5,,22\n"
+    (tmp_path / "copy.csv").write_text(f"{','.join(HEADING)}\n{rows}", encoding="utf-8")
+    assert bevelbook("--db", db, "import", tmp_path / "copy.csv", "--json").json["added"] == 1
+    assert bevelbook("--db", db, "take-back", "1").code == 0
+    asked = "SELECT b.built_on, f.name FROM builds b JOIN note_files f ON f.id = b.note_file ORDER BY 1"
+    assert counted(db, asked) == [("2024-02-15", "copy.csv"), ("2024-02-16", "copy.csv")]
+
+
+def test_a_corrected_row_of_a_sheet_closes_the_one_of_that_sheet(
+    imported: Callable[..., Any], bevelbook: Run, db: Path, tmp_path: Path
+) -> None:
+    book = book_of(**{name: [HEADING, row(14, name), row(15, name)] for name in ("K-01", "K-02")})
+    for name in ("K-01", "K-02"):
+        book[name]["A3"] = "sometime"
+    imported(book, "--sheet", "all")
+    corrected = tmp_path / "season.sheet-K-02.rejected.csv"
+    corrected.write_text(corrected.read_text(encoding="utf-8").replace("sometime", "2024-02-15"), encoding="utf-8")
+    done = bevelbook("--db", db, "import", corrected, "--json")
+    assert (done.json["added"], done.json["closes"]) == (1, [{"rows": 1, "file": "season.xlsx, sheet K-02"}])
+
+
+def test_a_sheet_that_is_refused_refuses_all(imported: Callable[..., Any], db: Path) -> None:
+    twice = [*HEADING[:-1], "total"]
+    done = imported(book_of(**{"K-01": [HEADING, row(14, "K-01")], "K-02": [twice, row(15, "K-02")]}), "--sheet", "all")
+    assert (done.code, done.json["file"], done.json["file_reason"]) == (
+        2,
+        "season.xlsx, sheet K-02",
+        "duplicate_header",
+    )
+    assert counted(db, "SELECT count(*) FROM note_files") == [(0,)]
+
+
+def test_a_dry_run_of_all_sheets_writes_nothing(imported: Callable[..., Any], db: Path) -> None:
+    book = book_of(**{"K-01": [HEADING, row(14, "K-01")], "K-02": [HEADING, row(15, "K-02")]})
+    for _ in range(2):
+        assert [one["added"] for one in imported(book, "--sheet", "all", "--dry-run").json["parts"]] == [1, 1]
+        assert counted(db, "SELECT count(*) FROM builds") == [(0,)]
+
+
+def test_the_name_of_a_sheet_is_the_diff_of_its_rows_if_that_is_said(imported: Callable[..., Any]) -> None:
+    heading = [*HEADING[:2], *HEADING[3:]]
+    rows = {f"K-0{number}": [heading, [*row(number, "x")[:2], *row(number, "x")[3:]]] for number in (1, 2)}
+    asked = imported(book_of(**rows), "--sheet", "K-01")
+    assert (asked.code, asked.json["file_reason"]) == (2, "missing_required")
+    assert "sheet_as_diff" in [one["option"] for one in asked.json["questions"]]
+    done = imported(book_of(**rows), "--sheet", "all", "--sheet-as-diff")
+    assert (done.code, [diffs(one) for one in done.json["parts"]]) == (0, [["K-01"], ["K-02"]])
+
+
+def test_a_profile_holds_the_sheet(imported: Callable[..., Any], tmp_path: Path) -> None:
+    (tmp_path / "team.yaml").write_text('options: {sheet: "K-02", sheet_as_diff: true}\n', encoding="utf-8")
+    heading = ["date", "dry mass"]
+    book = book_of(**{name: [heading, [date(2024, 2, 14), 21.3]] for name in ("K-01", "K-02")})
+    assert diffs(imported(book, "--profile", str(tmp_path / "team.yaml")).json) == ["K-02"]
 
 
 def test_a_hidden_sheet_is_taken_only_by_its_name(imported: Callable[..., Any]) -> None:

@@ -246,7 +246,8 @@ def test_rejected_rows_that_cannot_be_written_are_said_with_where_else_they_are(
     file = io.BytesIO(b"date,diff\nx,a\n2026-05-02,a\n")
     with pytest.raises(DatabaseError) as caught:
         import_notes(
-            *(file, "notes.csv", database, path, Settings(today=TODAY)), rejects=tmp_path / "nowhere" / "rejects.csv"
+            *(file, "notes.csv", database, path, Settings(today=TODAY)),
+            rejects=lambda _: tmp_path / "no" / "rejects.csv",
         )
     assert caught.value.code == "not_writable"
     assert "note_rejects" in str(caught.value.remedy)
@@ -367,9 +368,7 @@ def test_a_workbook_is_kept_byte_by_byte_and_can_be_read_again(database: sqlite3
     assert (revision.report.accepted, revision.changes) == (1, [])
 
 
-def test_a_formula_of_a_workbook_gives_its_stored_value_and_nothing_where_none_is_stored(
-    database: sqlite3.Connection, path: Path
-) -> None:
+def test_a_formula_of_a_workbook_without_a_stored_value_is_refused(database: sqlite3.Connection, path: Path) -> None:
     from openpyxl import Workbook
 
     book = Workbook()
@@ -380,8 +379,7 @@ def test_a_formula_of_a_workbook_gives_its_stored_value_and_nothing_where_none_i
     file = io.BytesIO()
     book.save(file)
     report = import_notes(file, "notes.xlsx", database, path, Settings(today=TODAY))
-    assert (report.accepted, report.rejected) == (1, 0)
-    assert asked(database, "SELECT dry_mass_g FROM builds") == [(None,)]
+    assert (report.accepted, report.left) == (0, {("rejected", "formula_in_cell"): 1})
 
 
 # A file that is read again

@@ -6,6 +6,7 @@ import sqlite3
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,9 @@ from bevelbook.declare.errors import InputError, Place, UnknownNameError
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
     from bevelbook.notes.read_rows import Progress
+    from bevelbook.notes.report import Report
     from bevelbook.notes.settings import Settings
+    from bevelbook.reports.what_changed import ImportNews
 
 
 @click.command("import")
@@ -34,7 +37,8 @@ if TYPE_CHECKING:
 @click.option("--delimiter", help="The sign between cells, or comma, semicolon, tab, pipe.")
 @click.option("--header-line", type=WholeNumber(min=1), metavar="N", help="The line that holds the headings.")
 @click.option("--lines", metavar="A-B", help="Read only these lines of the file, heading included.")
-@click.option("--sheet", metavar="NAME", help="The sheet of a workbook, where more than one has notes.")
+@click.option("--sheet", metavar="NAME", help="The sheet of a workbook, or all, where more than one has notes.")
+@click.option("--sheet-as-diff", is_flag=True, help="The name of a sheet is the diff of its rows.")
 @click.option("--map", "maps", multiple=True, metavar="HEADING=FIELD", help="What a heading means; FIELD or ignore.")
 @click.option("--set", "sets", multiple=True, metavar="COLUMN=VALUE", help="One value for the whole file: diff=K-01.")
 @click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
@@ -87,49 +91,59 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.cli.changed_rows import deciding
-    from bevelbook.notes.importing import import_notes
+    from bevelbook.notes.importing_sheets import import_all
     from bevelbook.notes.preview import preview_import
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults
     from bevelbook.reports.what_changed import news_of_notes
 
     dry = given["dry_run"]
-    rejects = None if dry or given["no_rejects"] else given["rejects"] or rejects_path(file)
-    upkeep: Upkeep | None = None
-    news = None
+    upkeep: dict[str, Upkeep] = {}
+    news: dict[str, ImportNews] = {}
+
+    def rejects(part: str) -> Path:
+        return given["rejects"] or rejects_path(file, part)
 
     def also(note_file: str) -> None:
-        nonlocal upkeep
-        upkeep = recalculate_for_notes(connection, session.registry, note_file, session.by)
+        upkeep[note_file] = recalculate_for_notes(connection, session.registry, note_file, session.by)
 
     with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened, _bar() as progress:
         decide = deciding(given["take_changes"], given["as_new"], may_ask=not (as_json or dry))
         reading = (opened, file.name, connection, session.path, settings)
         want_rows = given["want_rows"]
         if dry:
-            report = preview_import(*reading, want_rows=want_rows, by=session.by, progress=progress, decide=decide)
+            reports = preview_import(*reading, want_rows=want_rows, by=session.by, progress=progress, decide=decide)
         else:
-            report = import_notes(
+            reports = import_all(
                 *reading,
                 want_rows=want_rows,
                 by=session.by,
                 asked=session.asked,
                 progress=progress,
-                rejects=rejects,
+                rejects=None if given["no_rejects"] else rejects,
                 also=also,
                 decide=decide,
             )
-        if report.note_file and (report.added or report.changed):
-            news = news_of_notes(connection, report.note_file)
+        for report in reports:
+            if report.note_file and (report.added or report.changed):
+                news[report.note_file] = news_of_notes(connection, report.note_file)
     if as_json:
-        more: dict[str, object] = {}
-        if upkeep and news:
-            more = {"kept": upkeep.counts(), "weighings_say": news.as_dict(), "plugin_faults": upkeep.faults()}
-        print_json(report.as_dict() | more | session.noticed())
+        found = [_as_dict(one, upkeep.get(one.note_file or ""), news.get(one.note_file or "")) for one in reports]
+        are_parts = settings.all_sheets and reports[0].outcome != "rejected"
+        print_json(({"parts": found} if are_parts else found[0]) | session.noticed())
     else:
-        for line in (*report.lines(), *(news.lines() if news else ()), *(upkeep.lines() if upkeep else ())):
-            print_text(line)
-    return max(report.exit_code, report_failed(upkeep))
+        for report in reports:
+            of_part = (upkeep.get(report.note_file or ""), news.get(report.note_file or ""))
+            for line in chain(report.lines(), *(one.lines() for one in reversed(of_part) if one)):
+                print_text(line)
+    return max(*(one.exit_code for one in reports), *map(report_failed, [None, *upkeep.values()]))
+
+
+def _as_dict(report: Report, upkeep: Upkeep | None, news: ImportNews | None) -> dict[str, object]:
+    more: dict[str, object] = {}
+    if upkeep and news:
+        more = {"kept": upkeep.counts(), "weighings_say": news.as_dict(), "plugin_faults": upkeep.faults()}
+    return report.as_dict() | more
 
 
 @contextmanager
@@ -185,6 +199,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         lines=lines,
         allow_out_of_range=given["allow_out_of_range"],
         sheet=given["sheet"],
+        sheet_as_diff=given["sheet_as_diff"],
         accept_map=given["accept_map"],
         columns=columns,
         constants=_constants(given["sets"]),

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
 from bevelbook.facts.renew import renew_touched
 from bevelbook.facts.touched_diffs import touch
 from bevelbook.notes.bulk import Bulk
-from bevelbook.notes.changed_rows import LOOKS_CHANGED, Decide, lines_elsewhere, look_for_changes
+from bevelbook.notes.changed_rows import LOOKS_CHANGED, ChangedRow, Decide, lines_elsewhere, look_for_changes
 from bevelbook.notes.closing import close_by_kept, close_rejects, closed_since
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES
@@ -27,6 +28,7 @@ from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import NoteSource, source_of
 from bevelbook.notes.staging import Stage, make_room
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
+from bevelbook.store.entries import OpenEntry
 from bevelbook.store.ids import file_id
 from bevelbook.store.opening import explained, transaction
 from bevelbook.store.writing import now_utc
@@ -44,91 +46,171 @@ def import_notes(
     by: str | None = None,
     asked: str = "",
     progress: Progress | None = None,
-    rejects: Path | None = None,
+    rejects: Callable[[str], Path] | None = None,
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
 ) -> Report:
     """Import a file of notes. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
     A dry run reads the database, if there is one, and writes nothing at all; its connection may be read-only.
-    ``asked`` is the command as typed, kept with the entry; ``rejects`` is where the rejected rows go, if there
-    are any. ``also`` is called in the same transaction, after the facts, with the file's id, if it added anything.
-    ``decide`` says what to do with rows that look like an earlier row of the sheet, changed; without it they are
-    rejected. Raises DatabaseError when the database cannot be written.
+    ``asked`` is the command as typed, kept with the entry; ``rejects`` says where the rejected rows go, if there are
+    any, for the part of the file that is read. ``also`` is called in the same transaction, after the facts, with the
+    file's id, if it added anything. ``decide`` says what to do with rows that look like an earlier row of the sheet,
+    changed; without it they are rejected. Raises DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
     try:
-        source = source_of(file, name, settings, pack=not dry_run)
-        with staging(connection, path, source, every_finding=want_rows) as stage, without_collector():
-            read_into(stage, source, settings, report, tell)
-        settings = settings.with_columns(source.understanding.accepted)
+        read = read_file(file, name, settings, connection, path, report, tell, pack=not dry_run, want_rows=want_rows)
     except FileRejected as fault:
-        report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
-        report.questions = [*fault.questions]
-        return report
-    decoding = source.decoding
-    note_file = file_id(decoding.sha256, source.part)
-    before = Bulk(connection, note_file=note_file, stamp=now_utc(), by=by, dry=True)
-    found = look_for_changes(stage, before, source.called)
-    changed = settle_changes(stage, source, report, found.changed, decide)
-
-    def opened(stamp: str) -> tuple[Bulk, Placing]:
-        bulk = Bulk(connection, note_file=note_file, stamp=stamp, by=by, dry=dry_run)
-        elsewhere = {**found.same, **{one.line: one.note for one in changed}, **lines_elsewhere(bulk)}
-        return bulk, Placing(stage, bulk, elsewhere)
-
+        return refused(report, fault)
+    look_at_changes(read, connection, decide, by)
     if dry_run:
-        bulk, placing = opened(now_utc())
-        placing.run(lambda done: tell("placing", done, stage.accepted))
+        place_only(read, connection, by, tell)
     else:
         with without_collector(), transaction(connection, path, asked=asked or f"import {name}", by=by) as entry:
-            bulk, placing = opened(entry.made_at)  # inside, so that it sees what an import that it waited for wrote
-            kept = {
-                "name": name,
-                "sha256": decoding.sha256,
-                "byte_count": decoding.byte_count,
-                "read_at": bulk.stamp,
-                "options": json.dumps(settings.said(), ensure_ascii=False) if settings.said() else None,
-                "entry": entry.id,
-                "accepted": report.accepted,
-                "rejected": report.rejected,
-                "skipped": report.skipped,
-                "part": source.part or None,
-            }
-            bulk.keep_file(values=kept, packed=decoding.packed or b"")
-            bulk.set_indexes_aside(stage.accepted)
-            placing.run(lambda done: tell("writing", done, stage.accepted))
-            prepared = prepare_changes(stage, bulk, changed)
-            tell("indexing", stage.accepted, stage.accepted)
-            bulk.finish()
-            if placing.added or changed:
-                bulk.note_entry(entry.id)
-            bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
-            changing = {one.line for one in changed}
-            report.closed = close_rejects(connection, stage, source, bulk.note_file, changing)
-            close_by_kept(connection, source, bulk.note_file)
-            report.closed_since = closed_since(connection, bulk.note_file)
-            placing.diffs |= take_changes(bulk, prepared)
-            if bulk.holds_notes or "day_order" in stage.present:
-                report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
-                placing.made.update(report.placed.of_new)
-            tell("working out", stage.accepted, stage.accepted)
-            touch(connection, placing.diffs)
-            if also is not None and (placing.added or changed):
-                renew_touched(connection)
-                also(bulk.note_file)
-        report.note_file = note_file
+            write_read(read, connection, entry, by, tell, also)
+    finish_report(read, want_rows=want_rows, rejects=rejects)
+    return report
+
+
+@dataclass
+class ReadFile:
+    """A file, or a part of it, that was read and waits to be written."""
+
+    source: NoteSource
+    stage: Stage
+    settings: Settings
+    report: Report
+    same: Mapping[int, str] = field(default_factory=dict)
+    """The lines whose row the database holds under another id, with that."""
+    changed: Sequence[ChangedRow] = ()
+    names: Sequence[str] = ()
+    """What the warnings say of names that look alike."""
+
+    @property
+    def note_file(self) -> str:
+        """The id of the kept file."""
+        return file_id(self.source.decoding.sha256, self.source.part)
+
+
+def read_file(
+    file: BinaryIO,
+    name: str,
+    settings: Settings,
+    connection: sqlite3.Connection,
+    path: Path,
+    report: Report,
+    tell: Progress,
+    *,
+    pack: bool,
+    want_rows: bool,
+) -> ReadFile:
+    """Read a file into the stage of a connection. Raises FileRejected."""
+    source = source_of(file, name, settings, pack=pack)
+    with staging(connection, path, source, every_finding=want_rows) as stage, without_collector():
+        read_into(stage, source, settings, report, tell)
+    settings = settings.with_columns(source.understanding.accepted)
     report.sheets = source.sheets
+    return ReadFile(source, stage, settings, report)
+
+
+def refused(report: Report, fault: FileRejected) -> Report:
+    """The report of a file that was not imported."""
+    report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
+    report.questions = [*fault.questions]
+    return report
+
+
+def look_at_changes(read: ReadFile, connection: sqlite3.Connection, decide: Decide | None, by: str | None) -> None:
+    """Find the rows that look like earlier ones, changed, and have it decided what to do with them."""
+    before = Bulk(connection, note_file=read.note_file, stamp=now_utc(), by=by, dry=True)
+    found = look_for_changes(read.stage, before, read.source.called)
+    read.same = found.same
+    read.changed = settle_changes(read.stage, read.source, read.report, found.changed, decide)
+
+
+def place_only(read: ReadFile, connection: sqlite3.Connection, by: str | None, tell: Progress) -> None:
+    """Place the rows without writing anything."""
+    bulk, placing = _opened(read, connection, now_utc(), by, dry=True)
+    placing.run(lambda done: tell("placing", done, read.stage.accepted))
+    _report_placing(read, bulk, placing)
+
+
+def write_read(
+    read: ReadFile,
+    connection: sqlite3.Connection,
+    entry: OpenEntry,
+    by: str | None,
+    tell: Progress,
+    also: Callable[[str], None] | None,
+) -> None:
+    """Write what was read, inside the caller's transaction, whose entry it belongs to."""
+    source, stage, report, changed, said = read.source, read.stage, read.report, read.changed, read.settings.said()
+    # inside the transaction, so that it sees what an import that it waited for wrote
+    bulk, placing = _opened(read, connection, entry.made_at, by)
+    kept = {
+        "name": source.name,
+        "sha256": source.decoding.sha256,
+        "byte_count": source.decoding.byte_count,
+        "read_at": bulk.stamp,
+        "options": json.dumps(said, ensure_ascii=False) if said else None,
+        "entry": entry.id,
+        "accepted": report.accepted,
+        "rejected": report.rejected,
+        "skipped": report.skipped,
+        "part": source.part or None,
+    }
+    bulk.keep_file(values=kept, packed=source.decoding.packed or b"")
+    bulk.set_indexes_aside(stage.accepted)
+    placing.run(lambda done: tell("writing", done, stage.accepted))
+    prepared = prepare_changes(stage, bulk, changed)
+    tell("indexing", stage.accepted, stage.accepted)
+    bulk.finish()
+    if placing.added or changed:
+        bulk.note_entry(entry.id)
+    bulk.keep_left(stage.left(), stage.extras(), is_known=placing.known > 0)
+    changing = {one.line for one in changed}
+    report.closed = close_rejects(connection, stage, source, bulk.note_file, changing)
+    close_by_kept(connection, source, bulk.note_file)
+    report.closed_since = closed_since(connection, bulk.note_file)
+    placing.diffs |= take_changes(bulk, prepared)
+    if bulk.holds_notes or "day_order" in stage.present:
+        report.placed = place_again(connection, placing.diffs, by=by, new=NewRows(bulk.note_file, bulk.stamp))
+        placing.made.update(report.placed.of_new)
+    tell("working out", stage.accepted, stage.accepted)
+    touch(connection, placing.diffs)
+    if also is not None and (placing.added or changed):
+        renew_touched(connection)
+        also(bulk.note_file)
+    report.note_file = bulk.note_file
+    _report_placing(read, bulk, placing)
+
+
+def _opened(
+    read: ReadFile, connection: sqlite3.Connection, stamp: str, by: str | None, *, dry: bool = False
+) -> tuple[Bulk, Placing]:
+    bulk = Bulk(connection, note_file=read.note_file, stamp=stamp, by=by, dry=dry)
+    elsewhere = {**read.same, **{one.line: one.note for one in read.changed}, **lines_elsewhere(bulk)}
+    return bulk, Placing(read.stage, bulk, elsewhere)
+
+
+def _report_placing(read: ReadFile, bulk: Bulk, placing: Placing) -> None:
+    report = read.report
     report.added, report.known, report.made = placing.added, placing.known, placing.counts()
     report.weighings_only = placing.weighings_only
-    report.warnings += similar_names(bulk)
+    read.names = similar_names(bulk)
+
+
+def finish_report(read: ReadFile, *, want_rows: bool, rejects: Callable[[str], Path] | None) -> None:
+    """Fill in the findings and rows of a report, and write the rejected rows to where ``rejects`` says for the part."""
+    report, stage = read.report, read.stage
+    report.warnings += read.names
     report.warnings += grouped_findings(stage.findings(), stage.finding_counts)
     if want_rows:
         report.rows = rows_of(stage)
     if rejects is not None and report.rejected > report.left.get(("rejected", LOOKS_CHANGED), 0):
-        report.rejects_file = str(write_rejects(stage, source.heading, rejects))
-    return report
+        report.rejects_file = str(write_rejects(stage, read.source.heading, rejects(read.source.part)))
 
 
 @contextmanager

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from bevelbook.notes.changed_rows import Decide
-from bevelbook.notes.importing import import_notes
+from bevelbook.notes.importing_sheets import import_all
 from bevelbook.notes.read_rows import Progress
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
@@ -26,20 +26,21 @@ def preview_import(
     by: str | None = None,
     progress: Progress | None = None,
     decide: Decide | None = None,
-) -> Report:
-    """The report of an import that writes nothing; its connection may be read-only.
+) -> list[Report]:
+    """The reports of an import that writes nothing; its connection may be read-only.
 
     Where the database has no notes nothing can move or be closed, and no copy is made. Raises DatabaseError where the
     disk has no space left for one.
     """
     held = "SELECT EXISTS (SELECT 1 FROM builds) OR EXISTS (SELECT 1 FROM runs) OR EXISTS (SELECT 1 FROM note_files)"
     if not connection.execute(held).fetchone()[0]:
-        return import_notes(
+        return import_all(
             file, name, connection, path, settings, dry_run=True, want_rows=want_rows, by=by, progress=progress
         )
     with closing(copy_aside(connection, path)) as copy:
-        report = import_notes(
+        reports = import_all(
             file, name, copy, path, settings, want_rows=want_rows, by=by, progress=progress, decide=decide
         )
-    report.dry_run, report.note_file = True, None
-    return report
+    for report in reports:
+        report.dry_run, report.note_file = True, None
+    return reports

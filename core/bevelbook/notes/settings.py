@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import Place
 from bevelbook.notes.line_range import LineRange, line_range
 from bevelbook.notes.wording import IMPORT_OPTIONS
 from bevelbook.reading import Options
 from bevelbook.reading.options import ReadingOption
+
+ALL_SHEETS: Final = "all"
+"""What is said in place of a sheet's name to import every sheet with a heading of notes."""
 
 
 class Settings(NamedTuple):
@@ -36,6 +39,9 @@ class Settings(NamedTuple):
     year: int | None = None
     months: Mapping[str, int] = {}
     sheet: str | None = None
+    """The sheet of a workbook, or ``all``."""
+    sheet_as_diff: bool = False
+    """Whether the name of the sheet is the diff of its rows, where no column says it."""
 
     def reading_options(self) -> Options:
         from bevelbook.reading.dates import today_iso
@@ -56,7 +62,7 @@ class Settings(NamedTuple):
 
         A part is named in words, such as ``lines 1-40``; several are joined by a comma.
         """
-        parts = [f"sheet {self.sheet}"] if self.sheet is not None else []
+        parts = [f"sheet {self.sheet}"] if self.sheet is not None and not self.all_sheets else []
         return ", ".join([*parts, f"lines {self.lines}"] if self.lines else parts)
 
     @property
@@ -66,7 +72,12 @@ class Settings(NamedTuple):
 
     def for_part_of(self, kept: Settings) -> Settings:
         """These settings, for the part of the file that a kept file is: what it was read with says which."""
-        return self._replace(sheet=kept.sheet, lines=kept.lines)
+        return self._replace(sheet=kept.sheet, lines=kept.lines, sheet_as_diff=self.sheet_as_diff or kept.sheet_as_diff)
+
+    @property
+    def all_sheets(self) -> bool:
+        """Whether all sheets with a heading of notes are wanted."""
+        return self.sheet is not None and self.sheet.strip().casefold() == ALL_SHEETS
 
     def over(self, other: Settings) -> Settings:
         """These settings where set, else the other's."""

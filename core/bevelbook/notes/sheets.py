@@ -8,6 +8,7 @@ from typing import Final, NamedTuple, Protocol
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
+from bevelbook.notes.settings import ALL_SHEETS
 from bevelbook.notes.table import NoteTable
 from bevelbook.notes.wording import typed, with_option
 from bevelbook.reading.options import ReadingOption
@@ -84,19 +85,41 @@ def choose_sheet(book: OpenBook, wanted: str | None, heading_of: HeadingOf, requ
     return ChosenSheet(name, wanted is not None, taken)
 
 
+def look_at_sheets(book: OpenBook, heading_of: HeadingOf, required: Iterable[str]) -> tuple[SheetSeen, ...]:
+    """All sheets of a workbook, with whether each has a heading of notes; none is taken."""
+    seen = choose_sheet(book, book.sheets()[0].name, heading_of, required).seen
+    return tuple(one._replace(is_taken=False) for one in seen)
+
+
+def all_of_notes(seen: Sequence[SheetSeen]) -> list[str]:
+    """The sheets that are imported where all are wanted: those with a heading of notes that are not hidden."""
+    return [one.name for one in seen if one.has_heading and not one.is_hidden]
+
+
+def sheet_as_diff(seen: Sequence[SheetSeen]) -> FileQuestion:
+    """Asks whether the name of the sheet is the diff, where no column names one."""
+    taken = next(one.name for one in seen if one.is_taken)
+    return FileQuestion(
+        ReadingOption.SHEET_AS_DIFF,
+        f"No column names the diff. Is the sheet's name, {taken}, the diff of all its rows?",
+        (PossibleAnswer("true", f"yes, they are rows of {taken}"),),
+        samples=tuple(one.name for one in seen[:_SAMPLES]),
+    )
+
+
 def sheet_words(seen: Sequence[SheetSeen]) -> str:
     """The sheets of a workbook for people."""
     more = f", and {len(seen) - _NAMED} more" if len(seen) > _NAMED else ""
     return ", ".join(one.words() for one in seen[:_NAMED]) + more
 
 
-def refuse_sheet_of_text(wanted: str) -> FileRejected:
+def refuse_sheet_of_text(wanted: str | None) -> FileRejected:
     """A text file has no sheets."""
     return rejected(
         "no_sheet",
         "the file is text, and has no sheets",
         found=wanted,
-        remedy=f"Leave {typed(ReadingOption.SHEET)} out.",
+        remedy=f"Leave {typed(ReadingOption.SHEET if wanted else ReadingOption.SHEET_AS_DIFF)} out.",
     )
 
 
@@ -132,6 +155,7 @@ def _several(
     seen: Sequence[SheetSeen], candidates: Sequence[str], headings: dict[str, Heading | bool | None]
 ) -> FileRejected:
     answers = [PossibleAnswer(name, f"the sheet {name}: {_cells(headings[name])}") for name in candidates]
+    answers.append(PossibleAnswer(ALL_SHEETS, "all of these, each as a part of its own"))
     question = FileQuestion(
         ReadingOption.SHEET,
         "Which sheet is to be imported?",
@@ -141,7 +165,7 @@ def _several(
     return rejected(
         "several_sheets",
         f"{len(candidates)} sheets have a heading of notes. Sheets: {sheet_words(seen)}",
-        remedy=with_option(None, ReadingOption.SHEET, _quoted(candidates[0])),
+        remedy=with_option(None, ReadingOption.SHEET, f"{_quoted(candidates[0])} or {ALL_SHEETS}"),
         questions=(question,),
     )
 

@@ -35,7 +35,16 @@ from bevelbook.notes.reads_as_row import row_test
 from bevelbook.notes.reshaping import Reshape, reshaped
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
-from bevelbook.notes.sheets import OpenBook, SheetSeen, choose_sheet, refuse_sheet_of_text, sheet_words
+from bevelbook.notes.sheets import (
+    OpenBook,
+    SheetSeen,
+    all_of_notes,
+    choose_sheet,
+    look_at_sheets,
+    refuse_sheet_of_text,
+    sheet_as_diff,
+    sheet_words,
+)
 from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, RowsWithin, TextTable, block_rows, sample_of
 from bevelbook.notes.tables_beside import check_beside
 from bevelbook.reading.faults import trimmed
@@ -109,9 +118,10 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         refuse_other_archive(file)
         decoding = workbook_decoding(file, pack=pack)
         book = open_book(file)
-        chosen = choose_sheet(
-            book, settings.sheet, lambda one: _heading_of_sheet(_within(one, lines), settings), required
-        )
+        wanted = settings.sheet
+        if settings.all_sheets:
+            wanted = next(iter(all_of_notes(_look_at_sheets(book, settings))), None)
+        chosen = choose_sheet(book, wanted, lambda one: _heading_of_sheet(_within(one, lines), settings), required)
         seen = chosen.seen
         table = _within(book.table(chosen.name), lines)
         found = _heading_of_sheet(table, settings)
@@ -122,9 +132,11 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         heading = found
         if chosen.is_said:
             settings = settings._replace(sheet=chosen.name)
+        if settings.sheet_as_diff and "diff" not in heading.known:
+            settings = settings._replace(constants={"diff": chosen.name, **settings.constants})
     else:
         refuse_other_file(file)
-        if settings.sheet is not None:
+        if settings.sheet is not None or settings.sheet_as_diff:
             raise refuse_sheet_of_text(settings.sheet)
         decoding = decoding_of(file, settings.encoding, pack=pack)
         sample = sample_of(file, decoding.encoding, header_line=settings.header_line or 0, lines=lines)
@@ -143,7 +155,12 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     if check and is_likely:
         check_likely(source.understanding._replace(heading=heading), line)
     if check:
-        check_heading(source.understanding._replace(heading=heading), line)
+        try:
+            check_heading(source.understanding._replace(heading=heading), line)
+        except FileRejected as fault:
+            if seen and "diff" not in heading.known:
+                fault.questions = (*fault.questions, sheet_as_diff(seen))
+            raise
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
             check_one_table(source.table, source.layout)
         check_beside(heading, settings.columns, _rows_as_written(source), line)
@@ -245,6 +262,29 @@ def _within(table: NoteTable, lines: LineRange | None) -> NoteTable:
     return RowsWithin(table, lines) if lines else table
 
 
+def sheets_of_notes(file: BinaryIO, settings: Settings) -> list[str]:
+    """The names of the sheets that are imported where all are wanted. Raises FileRejected where there are none."""
+    if not _is_archive(file):
+        refuse_other_file(file)
+        raise refuse_sheet_of_text(settings.sheet)
+    refuse_other_archive(file)
+    from bevelbook.notes.workbook import check_size
+
+    check_size(file)
+    seen = _look_at_sheets(open_book(file), settings)
+    names = all_of_notes(seen)
+    if not names:
+        raise _no_sheet_with_heading(settings, seen)
+    return names
+
+
+def _look_at_sheets(book: OpenBook, settings: Settings) -> tuple[SheetSeen, ...]:
+    lines = settings.line_range
+    return look_at_sheets(
+        book, lambda one: _heading_of_sheet(_within(one, lines), settings), required_columns(settings)
+    )
+
+
 def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
     lines = settings.line_range
     before = lines.first - 1 if lines else 0
@@ -261,8 +301,9 @@ def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
 
 
 def required_columns(settings: Settings) -> list[str]:
-    """The columns that a heading has to name: those that are not given for the whole file."""
-    return [name for name in REQUIRED_COLUMNS if name not in settings.constants]
+    """The columns that a heading has to name: those whose cells nothing else says."""
+    said = {*settings.constants, *(["diff"] if settings.sheet_as_diff else [])}
+    return [name for name in REQUIRED_COLUMNS if name not in said]
 
 
 def _heading_of_text(sample: str, settings: Settings, first_line: int) -> tuple[Heading, bool]:

@@ -36,6 +36,7 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.CONSTANT: ImportOption("--set", "COLUMN=VALUE", "give one value for the whole file"),
     ReadingOption.AS_ABOVE: ImportOption("--as-above", "COLUMN,COLUMN", "let blank cells mean the cell above"),
     ReadingOption.SHEET: ImportOption("--sheet", "NAME", "name the sheet"),
+    ReadingOption.SHEET_AS_DIFF: ImportOption("--sheet-as-diff", "", "let the sheet's name be the diff of its rows"),
 }
 
 

@@ -182,7 +182,7 @@ def workbook_decoding(file: BinaryIO, *, pack: bool) -> Decoding:
     import hashlib
     import zlib
 
-    _check_size(file)
+    check_size(file)
     file.seek(0)
     digest, count, packed, packer = hashlib.sha256(), 0, [], zlib.compressobj(1)
     while chunk := file.read(CHUNK):
@@ -194,7 +194,8 @@ def workbook_decoding(file: BinaryIO, *, pack: bool) -> Decoding:
     return Decoding("workbook", None, digest.hexdigest(), count, b"".join(packed) if pack else None)
 
 
-def _check_size(file: BinaryIO) -> None:
+def check_size(file: BinaryIO) -> None:
+    """Raise FileRejected for a workbook that unpacks to more than the limit, or is not a workbook."""
     try:
         with zipfile.ZipFile(file) as archive:
             size = sum(info.file_size for info in archive.infolist())

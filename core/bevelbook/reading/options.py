@@ -25,3 +25,4 @@ class ReadingOption(Enum):
     CONSTANT = "set"
     AS_ABOVE = "as_above"
     SHEET = "sheet"
+    SHEET_AS_DIFF = "sheet_as_diff"
