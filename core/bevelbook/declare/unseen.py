@@ -36,7 +36,7 @@ _FLAG: Final = "\U0001f3f4[\U000e0020-\U000e007e]+\U000e007f"
 
 def is_unseen(character: str) -> bool:
     """Whether a character is one of those that nobody sees."""
-    return _among(character, DEFAULT_IGNORABLE)
+    return not character.isascii() and _among(character, DEFAULT_IGNORABLE)
 
 
 def without_unseen(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import cache
 from typing import Final
 from unicodedata import category, normalize
 
@@ -67,6 +68,8 @@ def _looks(name: str) -> tuple[str, ...]:
     if name.isascii():
         return (_bare_ascii(name.lower()) or name.lower(),)
     wide = normalize("NFKD", without_unseen(name))
+    if wide.isascii():
+        return (_bare(wide),)
     return tuple(dict.fromkeys((_bare(wide), _bare(wide.translate(_LATIN)))))
 
 
@@ -80,10 +83,10 @@ def _bare(text: str) -> str:
     kept: list[str] = []
     is_parted = False
     for character in text.casefold():
-        kind = category(character)
-        if character in _ACCENTS or is_unseen(character):
+        part = _part_of_name(character)
+        if part is None:
             continue
-        if kind[0] in "LNMS" and kind != "Sk":
+        if part:
             if is_parted and kept and kept[-1].isdigit() and character.isdigit():
                 kept.append(_PARTED)
             kept.append(character)
@@ -91,3 +94,12 @@ def _bare(text: str) -> str:
         else:
             is_parted = True
     return "".join(kept) or text.casefold()
+
+
+@cache
+def _part_of_name(character: str) -> bool | None:
+    """Whether a sign counts in a name or only parts it; None for an accent or a mark that nobody sees."""
+    if character in _ACCENTS or is_unseen(character):
+        return None
+    kind = category(character)
+    return kind[0] in "LNMS" and kind != "Sk"
