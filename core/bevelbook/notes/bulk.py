@@ -11,6 +11,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from hashlib import blake2b
+from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts import rows_to_place
@@ -261,12 +262,19 @@ class Bulk:
             rows = self._rows[name]
             if rows and not self.dry:
                 self._start()
-                self.connection.executemany(self._insert(name), rows)
+                columns = ("id", "note_line", *STORED[name])
+                filled = [
+                    place for place, cells in enumerate(zip(*rows, strict=True)) if cells.count(None) < len(cells)
+                ]
+                statement = self._insert(name, [columns[place] for place in filled])
+                self.connection.executemany(statement, map(itemgetter(*filled), rows))
             rows.clear()
 
-    def _insert(self, kind_name: str) -> str:
-        """The statement for rows of id, line and the columns of ``STORED``; values shared by all rows are in it."""
-        columns = ("id", "note_line", *STORED[kind_name])
+    def _insert(self, kind_name: str, columns: Sequence[str]) -> str:
+        """The statement for rows of these columns, the id first; values shared by all rows are in it.
+
+        Columns that no waiting row fills are left out, since to write an empty cell takes as long as a filled one.
+        """
         shared = {"note_file": self.note_file, **dict.fromkeys(STAMPS[:2], self.stamp)}
         if self.by is not None:
             shared[STAMPS[2]] = self.by
