@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 @click.option("--set", "sets", multiple=True, metavar="COLUMN=VALUE", help="One value for the whole file: diff=K-01.")
 @click.option("--as-above", metavar="COLUMNS", help="Where a blank cell means the one above: date,builder,diff.")
 @click.option("--accept-map", is_flag=True, help="Take what is proposed for headings near to known ones.")
+@click.option("--transpose", is_flag=True, help="Each column of the file is a row of notes: one column a race day.")
 @click.option("--profile", type=click.Path(path_type=Path), help="A profile: a file, or german, french, spanish ...")
 @click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
 @click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
@@ -204,6 +205,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         columns=columns,
         constants=_constants(given["sets"]),
         as_above=_names(given["as_above"], "--as-above"),
+        transpose=given["transpose"],
     )
     return settings.over(profile_called(given["profile"])) if given["profile"] else settings
 

@@ -64,8 +64,8 @@ _CHOICES: Final[dict[str, tuple[str | int, ...]]] = {
 }
 _OPTIONS: Final = (
     *_CHOICES,
-    *("year", "encoding", "delimiter", "header_line", "lines", "as_above", "allow_out_of_range", "accept_map"),
-    *("sheet", "sheet_as_diff"),
+    *("year", "encoding", "delimiter", "header_line", "lines", "as_above", "transpose"),
+    *("allow_out_of_range", "accept_map", "sheet", "sheet_as_diff"),
 )
 _LONGEST_SAMPLE: Final = 40
 _YES: Final = frozenset(("true", "yes", "on"))
@@ -233,7 +233,7 @@ def _option(name: str, value: YamlValue) -> str | int | bool | tuple[str, ...]:
         if typed not in by_text:
             raise _wrong(value, " or ".join(by_text))
         return by_text[typed]
-    if name in ("allow_out_of_range", "accept_map", "sheet_as_diff"):
+    if name in ("allow_out_of_range", "accept_map", "sheet_as_diff", "transpose"):
         if typed.lower() not in _YES | _NO:
             raise _wrong(value, "true or false")
         return typed.lower() in _YES

@@ -36,6 +36,8 @@ class Settings(NamedTuple):
     """The cells of columns that the file does not have, the same for all rows, by canonical name."""
     as_above: Sequence[str] = ()
     """The columns in which a blank cell or a ditto mark means the cell above."""
+    transpose: bool = False
+    """Whether the columns of the file are the rows of notes."""
     year: int | None = None
     months: Mapping[str, int] = {}
     sheet: str | None = None

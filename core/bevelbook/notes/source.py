@@ -47,6 +47,7 @@ from bevelbook.notes.sheets import (
 )
 from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, RowsWithin, TextTable, block_rows, sample_of
 from bevelbook.notes.tables_beside import check_beside
+from bevelbook.notes.transposing import DELIMITER, ENCODING, refuse_transposing, transposed
 from bevelbook.reading.faults import trimmed
 from bevelbook.records.kept_file_names import called_file
 
@@ -115,6 +116,8 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     if _is_archive(file):
         from bevelbook.notes.workbook import workbook_decoding
 
+        if settings.transpose:
+            raise refuse_transposing("a workbook is read row by row")
         refuse_other_archive(file)
         decoding = workbook_decoding(file, pack=pack)
         book = open_book(file)
@@ -139,12 +142,18 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         if settings.sheet is not None or settings.sheet_as_diff:
             raise refuse_sheet_of_text(settings.sheet)
         decoding = decoding_of(file, settings.encoding, pack=pack)
-        sample = sample_of(file, decoding.encoding, header_line=settings.header_line or 0, lines=lines)
+        encoding = decoding.encoding
+        if settings.transpose:
+            if lines:
+                raise refuse_transposing("lines of the file cannot be chosen as well")
+            file, encoding = transposed(file, encoding, settings.columns, settings.delimiter), ENCODING
+            settings = settings._replace(delimiter=DELIMITER)
+        sample = sample_of(file, encoding, header_line=settings.header_line or 0, lines=lines)
         text_heading, is_likely = _heading_of_text(sample, settings, first_line)
         heading = text_heading._replace(row=text_heading.row + first_line - 1)
         shape = RecordShape(heading.row, len(heading.cells), heading.width, row_test(heading))
         blanks = blanks_go_before(heading.cells)
-        table = TextTable(file, decoding.encoding, heading.delimiter, shape, blanks_go_before=blanks, lines=lines)
+        table = TextTable(file, encoding, heading.delimiter, shape, blanks_go_before=blanks, lines=lines)
     if decoding.warning:
         warnings.append(decoding.warning)
     source, rows = _placed(name, table, heading, warnings, decoding, settings)

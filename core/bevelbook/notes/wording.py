@@ -34,6 +34,7 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
     ReadingOption.PROPOSALS: ImportOption("--accept-map", "", "take what is proposed"),
     ReadingOption.OUT_OF_RANGE: ImportOption("--allow-out-of-range", "", "take it as it is"),
     ReadingOption.CONSTANT: ImportOption("--set", "COLUMN=VALUE", "give one value for the whole file"),
+    ReadingOption.TRANSPOSE: ImportOption("--transpose", "", "read columns as rows"),
     ReadingOption.AS_ABOVE: ImportOption("--as-above", "COLUMN,COLUMN", "let blank cells mean the cell above"),
     ReadingOption.SHEET: ImportOption("--sheet", "NAME", "name the sheet"),
     ReadingOption.SHEET_AS_DIFF: ImportOption("--sheet-as-diff", "", "let the sheet's name be the diff of its rows"),

@@ -24,5 +24,6 @@ class ReadingOption(Enum):
     OUT_OF_RANGE = "allow_out_of_range"
     CONSTANT = "set"
     AS_ABOVE = "as_above"
+    TRANSPOSE = "transpose"
     SHEET = "sheet"
     SHEET_AS_DIFF = "sheet_as_diff"
