@@ -144,6 +144,14 @@ def test_a_row_of_words_below_a_heading_is_not_its_second_line(row: str) -> None
     assert (layout.heading_lines, layout.first_line) == ((1,), 2)
 
 
+def test_a_group_over_several_columns_is_not_the_name_of_its_first_one() -> None:
+    layout = laid_out("date;diff;mass;;venue;", ";;dry;oil;in;out", "2026-05-03;K-01;9;1;x;y")
+    assert list(names(layout.heading).values()) == ["date", "diff", "dry_mass_g", "oil_mass_g"]
+    assert layout.heading.cells[4:] == ("venue in", "venue out")
+    one = laid_out("date;diff;mass;;venue;grip", ";;dry;oil;name;", "2026-05-03;K-01;9;1;x;high")
+    assert list(names(one.heading).values())[4:] == ["venue", "grip"]
+
+
 def test_a_title_above_the_heading_is_not_a_line_of_it() -> None:
     layout = laid_out("mass log;;2026;;;;", "typed by;ana;;;;;", HEADING, ROW)
     assert (layout.heading_lines, layout.heading.cells[0]) == ((3,), "date")

@@ -37,10 +37,11 @@ class Joined:
         group = ""
         for place, (over, under) in enumerate(zip(above, below, strict=True)):
             group = over or (group if under else "")
-            self.columns.append(self._column(place, over, under, group))
+            is_group = place + 1 < width and not above[place + 1] and bool(below[place + 1])
+            self.columns.append(self._column(place, over, under, group, is_group=is_group))
         self.below_blanks = sum(1 for over, under in zip(above, below, strict=True) if under and not over)
 
-    def _column(self, place: int, over: str, under: str, group: str) -> Column:
+    def _column(self, place: int, over: str, under: str, group: str, *, is_group: bool) -> Column:
         if not under:
             return matched(over, place, self.own)
         upper = matched(over, place, self.own)
@@ -62,10 +63,11 @@ class Joined:
                 self.unclear.append(unknown)
             return unknown
         is_words = field.kind not in ("quantity", "whole", "choice")
-        if lower.field is field or (is_words and not lower.is_known):
+        if lower.field is field or (is_words and not lower.is_known and not is_group):
             return upper
         unknown = matched(f"{over} {under}", place, self.own)
-        self.unclear.append(unknown)
+        if not is_words or lower.is_known:
+            self.unclear.append(unknown)
         return unknown
 
 
