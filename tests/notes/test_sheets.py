@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+import sys
+import zipfile
 from collections.abc import Callable
 from contextlib import closing
 from datetime import date
@@ -254,6 +256,78 @@ def test_rows_behind_the_last_filled_one_are_not_rows(imported: Callable[..., An
     assert (done.json["accepted"], done.json["skipped"]) == (2, 1)
 
 
+OPEN_DOCUMENT = (
+    '<?xml version="1.0" encoding="UTF-8"?><office:document-content office:version="1.2" '
+    'xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" '
+    'xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" '
+    'xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0">'
+    "<office:body><office:spreadsheet>{}</office:spreadsheet></office:body></office:document-content>"
+)
+
+
+def open_document(path: Path, **sheets: list[list[Any]]) -> Path:
+    """An OpenDocument sheet with these cells, written by the text of ISO/IEC 26300-1 (sections 9.1 and 19.385)."""
+    mimetype = "application/vnd.oasis.opendocument.spreadsheet"
+
+    def cell(value: Any) -> str:
+        of_type = {date: "date", int: "float", float: "float", str: "string"}[type(value)]
+        typed = (
+            ""
+            if of_type == "string"
+            else f" office:{of_type.replace('float', 'value')}"
+            + (f'-value="{value}"' if of_type == "date" else f'="{value}"')
+        )
+        shown = f"<text:p>{value}</text:p>"
+        return f'<table:table-cell office:value-type="{of_type}"{typed}>{shown}</table:table-cell>'
+
+    tables = "".join(
+        f'<table:table table:name="{name}">'
+        + "".join(f"<table:table-row>{''.join(map(cell, cells))}</table:table-row>" for cells in rows)
+        + '<table:table-row table:number-rows-repeated="1000"><table:table-cell/></table:table-row></table:table>'
+        for name, rows in sheets.items()
+    )
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("mimetype", mimetype)
+        archive.writestr("content.xml", OPEN_DOCUMENT.format(tables))
+        archive.writestr(
+            "META-INF/manifest.xml",
+            '<?xml version="1.0"?><manifest:manifest '
+            'xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"><manifest:file-entry '
+            f'manifest:full-path="/" manifest:media-type="{mimetype}"/><manifest:file-entry '
+            'manifest:full-path="content.xml" manifest:media-type="text/xml"/></manifest:manifest>',
+        )
+    return path
+
+
+def test_an_open_document_sheet_is_read(bevelbook: Run, db: Path, tmp_path: Path) -> None:
+    heading = ["date", "diff", "dry mass", "track temp (°C)"]
+    cells = [heading, [date(2024, 2, 14), "K-01", 21.25, 22], [date(2024, 2, 15), 7, "21,5 g", 23]]
+    path = open_document(tmp_path / "season.ods", cover=[["Team notes"]], notes=cells)
+    done = bevelbook("--db", db, "import", path, "--json", "--rows")
+    assert (done.code, done.json["read"], diffs(done.json)) == (0, 2, ["K-01", "7"])
+    assert [(one["values"]["date"], one["values"]["dry_mass_g"]) for one in done.json["rows"]] == [
+        ("2024-02-14", 21.25),
+        ("2024-02-15", 21.5),
+    ]
+    other = [heading, [date(2024, 2, 16), "K-02", 21, 20]]
+    two = open_document(tmp_path / "two.ods", **{"K-01": cells[:2], "K-02": other})
+    assert bevelbook("--db", db, "import", two, "--json").json["file_reason"] == "several_sheets"
+    assert diffs(bevelbook("--db", db, "import", two, "--sheet", "K-02", "--json", "--rows").json) == ["K-02"]
+
+
+def test_an_open_document_sheet_that_is_damaged_or_needs_its_library_is_refused(
+    bevelbook: Run, db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "season.ods"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        archive.writestr("content.xml", "<office")
+    assert bevelbook("--db", db, "import", path, "--json").json["file_reason"] == "workbook_damaged"
+    monkeypatch.setitem(sys.modules, "python_calamine", None)
+    done = bevelbook("--db", db, "import", path)
+    assert (done.code, "bevelbook[sheets]" in done.err) == (2, True)
+
+
 @pytest.mark.parametrize(
     ("code", "unit", "shown_of_7"),
     [
@@ -323,8 +397,6 @@ def test_files_of_other_kinds_are_named_for_what_they_are(
 def test_archives_of_other_kinds_are_named_for_what_they_are(
     bevelbook: Run, db: Path, tmp_path: Path, inside: str, named: str
 ) -> None:
-    import zipfile
-
     with zipfile.ZipFile(tmp_path / "notes.zip", "w") as archive:
         archive.writestr(inside, "date,diff")
     done = bevelbook("--db", db, "import", tmp_path / "notes.zip", "--json")

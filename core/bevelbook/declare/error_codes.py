@@ -190,6 +190,9 @@ FILE_CODES: Final = {
     ),
     "file_exists": ErrorCode("a file with that name already exists", "Choose another name, or move that file."),
     "is_folder": ErrorCode("the name is that of a folder", "Name a file."),
+    "needs_calamine": ErrorCode(
+        "OpenDocument sheets need one more library", "pip install 'bevelbook[sheets]', or save it as .xlsx or CSV."
+    ),
     "needs_openpyxl": ErrorCode("workbooks need one more library", "pip install 'bevelbook[xlsx]', or save it as CSV."),
     "needs_yes": ErrorCode(
         "records that are there would change",

@@ -64,6 +64,8 @@ def refuse_other_file(file: BinaryIO) -> None:
 
 def refuse_other_archive(file: BinaryIO) -> None:
     """Raise FileRejected (not_a_table) for an archive that is known to be something else than a workbook."""
+    if is_open_document(file):
+        return
     try:
         with zipfile.ZipFile(file) as archive:
             names = archive.namelist()

@@ -27,7 +27,7 @@ from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.meanings import SAMPLED_ROWS, Understanding, is_plain, understood
 from bevelbook.notes.near_headings import likely_heading
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
-from bevelbook.notes.other_files import refuse_other_archive, refuse_other_file
+from bevelbook.notes.other_files import is_open_document, refuse_other_archive, refuse_other_file
 from bevelbook.notes.other_tables import HeadingTest, check_one_table, is_table_above
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.quotes import blanks_go_before
@@ -262,6 +262,10 @@ def _is_hint(row: Row) -> bool:
 
 def open_book(file: BinaryIO) -> OpenBook:
     """A workbook, opened. Raises FileRejected, InputError where the library for it is missing."""
+    if is_open_document(file):
+        from bevelbook.notes.open_document import OpenDocumentFile
+
+        return OpenDocumentFile(file)
     from bevelbook.notes.workbook import WorkbookFile
 
     return WorkbookFile(file)

@@ -300,6 +300,11 @@ def _damaged() -> InputError:
     return rejected("workbook_damaged", "the workbook cannot be opened", remedy="Save it again, or save it as CSV.")
 
 
+def cell_text(value: Any) -> str:
+    """The text of a typed cell, marked for what it is if it is a number or a day."""
+    return _text(value)
+
+
 def _text(value: Any) -> str:
     if value is None:
         return ""
