@@ -257,6 +257,12 @@ def test_the_headline_says_what_did_not_come_in(tmp_path: Path) -> None:
     assert said.warnings == ["fill_unknown:line 2"] or said.warnings == []
 
 
+def test_the_headline_names_eight_columns_and_counts_the_others(tmp_path: Path) -> None:
+    others = [f"mood {number}" for number in range(11)]
+    text = ",".join(["date", "diff", "oil_mass_g", *others]) + "\n2026-03-01,K-01,1.86" + ",calm" * 11 + "\n"
+    assert '"mood 7" and 3 more, not understood' in next(brought(tmp_path, text).lines())
+
+
 def test_a_profile_has_proposals_as_comments_and_ignores_no_column_with_cells(tmp_path: Path) -> None:
     (tmp_path / "near.csv").write_text(
         NEAR.replace("Name,", "Name,Humour,").replace("ana,", "ana,fine,").replace("bo,", "bo,calm,"), encoding="utf-8"

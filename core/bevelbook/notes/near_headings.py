@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from difflib import SequenceMatcher
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -30,6 +29,8 @@ def near_fields(heading: str) -> tuple[str, ...]:
     >>> near_fields("Dry wieght"), near_fields("weight of diff, dry"), near_fields("Humour")
     (('dry_mass_g',), ('dry_mass_g',), ())
     """
+    from difflib import SequenceMatcher
+
     low = without_unit(heading)
     if not low or len(low) > _LONGEST:
         return ()

@@ -22,6 +22,8 @@ from bevelbook.reading.options import ReadingOption
 
 SHOWN_OF_A_KIND: Final = 20
 LINES_PER_REASON: Final = 5
+COLUMNS_NAMED: Final = 8
+"""Columns that were not understood, as many as the headline names."""
 
 
 def _listed(choices: Sequence[str]) -> str:
@@ -348,7 +350,9 @@ class Report:
         rows = _counted(self.accepted, "rows")
         others = f"{self.rejected} rejected, {self.skipped} skipped"
         if self.not_understood:
-            columns = ", ".join(map(shown, self.not_understood))
+            columns = ", ".join(map(shown, self.not_understood[:COLUMNS_NAMED]))
+            if len(self.not_understood) > COLUMNS_NAMED:
+                columns += f" and {len(self.not_understood) - COLUMNS_NAMED} more"
             word = plural(len(self.not_understood), "column")
             yield f"{self.file}: {rows} taken without the {word} {columns}, not understood; {others}."
         else:
