@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import chain
 from pathlib import Path
@@ -19,6 +19,8 @@ from bevelbook.declare.errors import InputError, Place, UnknownNameError
 
 if TYPE_CHECKING:
     from bevelbook.calculating.recalculate import Upkeep
+    from bevelbook.cli.import_questions import ImportQuestions
+    from bevelbook.notes.importing import ReadFile
     from bevelbook.notes.read_rows import Progress
     from bevelbook.notes.report import Report
     from bevelbook.notes.settings import Settings
@@ -45,12 +47,15 @@ if TYPE_CHECKING:
 @click.option("--accept-map", is_flag=True, help="Take what is proposed for headings near to known ones.")
 @click.option("--transpose", is_flag=True, help="Each column of the file is a row of notes: one column a race day.")
 @click.option("--profile", type=click.Path(path_type=Path), help="A profile: a file, or german, french, spanish ...")
+@click.option(
+    "--no-profile", is_flag=True, help="Without the profile beside the file, which a terminal's answers make."
+)
 @click.option("--write-profile", type=click.Path(path_type=Path), help="Write a profile for this file's headings.")
 @click.option("--allow-out-of-range", is_flag=True, help="Take values outside the range of sane ones.")
 @click.option("--rejects", type=click.Path(path_type=Path), help="Where to write the rejected rows [beside the file].")
 @click.option("--no-rejects", is_flag=True, help="Do not write the rejected rows to a file.")
 @click.option("--again", metavar="NAME", help="Read a kept file again, by its name or hash; shows what would change.")
-@click.option("--yes", is_flag=True, help="With --again: change it without asking.")
+@click.option("--yes", is_flag=True, help="Ask nothing: take what is certain; with --again, change it.")
 @click.option("--take-changes", is_flag=True, help="Rows that look like an earlier one, changed: change that one.")
 @click.option("--as-new", is_flag=True, help="Rows that look like an earlier one, changed: take them as new rows.")
 @click.option("--template", is_flag=True, help="Print an empty sheet with the canonical headings.")
@@ -64,7 +69,12 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     row is kept with its reason, and written to a file beside the input: correct it there and import that file. The same
     file twice adds nothing.
 
-    Ends with 0 when all rows came in, 1 when rows were rejected or a plugin failed, 2 when the file was rejected.
+    On a terminal what the file leaves open is asked, one question at a time; then the first rows are shown, and they
+    come in once you say yes. The answers are kept beside the file, season.profile.yaml for season.csv, and the next
+    import goes by them. A script gets the commands that answer.
+
+    Ends with 0 when all rows came in, 1 when rows were rejected, a plugin failed or you said no, 2 when the file was
+    rejected.
     """
     if given["template"]:
         from bevelbook.notes.note_columns import NAMES
@@ -86,10 +96,36 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     check_file(file)
     if given["write_profile"]:
         return _write_profile(file, settings, given["write_profile"])
-    return _import(session, file, settings, given, as_json)
+    beside = None if given["profile"] or given["no_profile"] else _beside(file)
+    settings = settings if beside is None else settings.over(beside)
+    may_ask = sys.stdin.isatty() and not (as_json or given["yes"])
+    questions = None
+    if may_ask:
+        from bevelbook.cli.import_questions import ImportQuestions
+
+        has_profile = given["profile"] is not None or beside is not None
+        questions = ImportQuestions(settings, only_needed=has_profile, dry=given["dry_run"])
+    return _import(session, file, settings, given, as_json, questions)
 
 
-def _import(session: Session, file: Path, settings: Settings, given: dict[str, Any], as_json: bool) -> int:
+def _beside(file: Path) -> Settings | None:
+    """The settings of the profile beside the file, which is named; None if there is none."""
+    from bevelbook.notes.profile_beside import profile_beside, settings_beside
+
+    settings = settings_beside(file)
+    if settings is not None:
+        print_text(f"bevelbook: {file.name} is read with {profile_beside(file).name} (--no-profile: without)", err=True)
+    return settings
+
+
+def _import(
+    session: Session,
+    file: Path,
+    settings: Settings,
+    given: dict[str, Any],
+    as_json: bool,
+    questions: ImportQuestions | None,
+) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.cli.changed_rows import deciding
     from bevelbook.notes.importing_sheets import import_all
@@ -108,24 +144,34 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
     def also(note_file: str) -> None:
         upkeep[note_file] = recalculate_for_notes(connection, session.registry, note_file, session.by)
 
-    with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened, _bar() as progress:
-        decide = deciding(given["take_changes"], given["as_new"], may_ask=not (as_json or dry))
+    def read(settings: Settings) -> list[Report]:
         reading = (opened, file.name, connection, session.path, settings)
-        want_rows = given["want_rows"]
-        if dry:
-            reports = preview_import(*reading, want_rows=want_rows, by=session.by, progress=progress, decide=decide)
-        else:
-            reports = import_all(
-                *reading,
-                want_rows=want_rows,
-                by=session.by,
-                asked=session.asked,
-                progress=progress,
-                rejects=None if given["no_rejects"] else rejects,
-                also=also,
-                decide=decide,
-            )
+
+        def before_writing(parts: Sequence[ReadFile]) -> None:
+            if progress is not None:
+                progress("asking", 0, 0)
+            if questions is not None:
+                questions.before_writing(parts)
+
+        more: dict[str, Any] = {
+            "want_rows": given["want_rows"],
+            "by": session.by,
+            "decide": deciding(given["take_changes"], given["as_new"], may_ask=not (as_json or dry or given["yes"])),
+            "before_writing": before_writing,
+        }
+        with _bar() as progress:
+            if dry:
+                return preview_import(*reading, **more, progress=progress)
+            more |= {"asked": session.asked, "rejects": None if given["no_rejects"] else rejects, "also": also}
+            return import_all(*reading, **more, progress=progress)
+
+    with _connection(session, dry) as connection, reading_faults(file), file.open("rb") as opened:
+        reports = read(settings) if questions is None else _read_with_answers(read, questions)
+        if not reports:
+            print_text("Nothing was stored.")
+            return 1
         for report in reports:
+            report.command = f"bevelbook {session.asked}"
             if report.note_file and (report.added or report.changed):
                 news[report.note_file] = news_of_notes(connection, report.note_file)
     if as_json:
@@ -137,6 +183,9 @@ def _import(session: Session, file: Path, settings: Settings, given: dict[str, A
             of_part = (upkeep.get(report.note_file or ""), news.get(report.note_file or ""))
             for line in chain(report.lines(), *(one.lines() for one in reversed(of_part) if one)):
                 print_text(line)
+    is_refused = reports[0].outcome == "rejected"
+    if questions is not None and questions.answered and not (is_refused or dry):
+        _keep_answers(file, questions)
     return max(*(one.exit_code for one in reports), *map(report_failed, [None, *upkeep.values()]))
 
 
@@ -145,6 +194,39 @@ def _as_dict(report: Report, upkeep: Upkeep | None, news: ImportNews | None) -> 
     if upkeep and news:
         more = {"kept": upkeep.counts(), "weighings_say": news.as_dict(), "plugin_faults": upkeep.faults()}
     return report.as_dict() | more
+
+
+def _read_with_answers(read: Callable[[Settings], list[Report]], questions: ImportQuestions) -> list[Report]:
+    """Read the file until nothing is left to ask; no reports where the person does not want the rows."""
+    from bevelbook.cli.import_questions import NotWantedError, ReadAgainError
+
+    while True:
+        try:
+            reports = read(questions.settings)
+        except ReadAgainError as left:
+            questions.ask(left.questions, left.columns)
+        except NotWantedError:
+            return []
+        else:
+            if reports[0].outcome != "rejected" or not questions.settle_refusal(reports[0]):
+                return reports
+
+
+def _keep_answers(file: Path, questions: ImportQuestions) -> None:
+    """Write the profile beside the file that makes the next import silent."""
+    from bevelbook.notes.profile_beside import profile_beside, write_beside
+
+    try:
+        written = write_beside(file, questions.settings, questions.headings)
+    except OSError as fault:
+        print_text(f"The answers could not be written to {profile_beside(file)}: {fault.strerror or fault}", err=True)
+        return
+    if written == profile_beside(file):
+        print_text(f"Wrote the answers to {written}: the next import of {file.name} goes by them.")
+    else:
+        print_text(
+            f"Wrote the answers to {written}, since {profile_beside(file).name} already exists: --profile {written}"
+        )
 
 
 @contextmanager
@@ -275,10 +357,11 @@ def _bar() -> Iterator[Progress | None]:
     state: dict[str, Any] = {}
 
     def show(what: str, done: int, whole: int) -> None:
-        if monotonic() - started < 1 or not whole:
-            return
         if state.get("what") != what:
             close()
+        if monotonic() - started < 1 or not whole:
+            return
+        if "bar" not in state:
             state["what"] = what
             state["bar"] = click.progressbar(length=whole, label=what.capitalize(), file=sys.stderr)
             state["bar"].__enter__()

@@ -17,6 +17,7 @@ from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
 from bevelbook.reading.faults import fault, has_control_character
 from bevelbook.reading.labels import in_plain_signs, read_label, refuse_ditto
 from bevelbook.reading.numbers import (
+    Parts,
     ambiguous,
     check_bounds,
     is_sane,
@@ -72,7 +73,8 @@ class Evidence:
         self.has_units_beside = has_units_beside
         self.options = options
         self.proofs: set[str] = set()
-        self.ambiguous = False
+        self.two_readings: dict[str, Parts] = {}
+        """The first numbers with two readings."""
         self.outside_under = {".": False, ",": False}
         self.celsius_impossible = False
         self.fahrenheit_impossible = False
@@ -146,7 +148,8 @@ class Evidence:
         if not unit:
             self._look_at_bare_temperature([one for one in {parts.point, parts.comma} if one is not None])
         if parts.ambiguous:
-            self.ambiguous = True
+            if len(self.two_readings) < SAMPLES:
+                self.two_readings[text] = parts
             scale = scale_for(self.field, unit or self.unit or "", text)
             for mark in ".,":
                 if not is_sane(self.field, converted(parts.under(mark) or 0.0, scale)):
@@ -206,7 +209,7 @@ def _decimal(one: Evidence, marks: set[str], name: str, warnings: list[str]) -> 
         return None
     if marks:
         return next(iter(marks))
-    if one.ambiguous and one.outside_under["."] != one.outside_under[","]:
+    if one.two_readings and one.outside_under["."] != one.outside_under[","]:
         mark = "," if one.outside_under["."] else "."
         warnings.append(f"decimal_mark_by_plausibility:{name}={mark}")
         return mark

@@ -49,6 +49,7 @@ def import_notes(
     rejects: Callable[[str], Path] | None = None,
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
+    before_writing: BeforeWriting | None = None,
 ) -> Report:
     """Import a file of notes. A structural fault gives a report with the outcome ``rejected`` and stores nothing.
 
@@ -56,7 +57,8 @@ def import_notes(
     ``asked`` is the command as typed, kept with the entry; ``rejects`` says where the rejected rows go, if there are
     any, for the part of the file that is read. ``also`` is called in the same transaction, after the facts, with the
     file's id, if it added anything. ``decide`` says what to do with rows that look like an earlier row of the sheet,
-    changed; without it they are rejected. Raises DatabaseError when the database cannot be written.
+    changed; without it they are rejected. ``before_writing`` sees what was read before anything is written; what it
+    raises ends the import with nothing stored. Raises DatabaseError when the database cannot be written.
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
@@ -64,6 +66,8 @@ def import_notes(
         read = read_file(file, name, settings, connection, path, report, tell, pack=not dry_run, want_rows=want_rows)
     except FileRejected as fault:
         return refused(report, fault)
+    if before_writing is not None:
+        before_writing([read])
     look_at_changes(read, connection, decide, by)
     if dry_run:
         place_only(read, connection, by, tell)
@@ -92,6 +96,10 @@ class ReadFile:
     def note_file(self) -> str:
         """The id of the kept file."""
         return file_id(self.source.decoding.sha256, self.source.part)
+
+
+BeforeWriting = Callable[[Sequence[ReadFile]], None]
+"""Called with all parts of a file once they are read."""
 
 
 def read_file(

@@ -11,6 +11,7 @@ from typing import Any, BinaryIO
 from bevelbook.notes.changed_rows import Decide
 from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.importing import (
+    BeforeWriting,
     ReadFile,
     finish_report,
     import_notes,
@@ -45,6 +46,7 @@ def import_all(
     rejects: Callable[[str], Path] | None = None,
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
+    before_writing: BeforeWriting | None = None,
 ) -> list[Report]:
     """Import a file, or all sheets of a workbook if that was said, with a report for each part."""
     run = import_sheets if settings.all_sheets else _one
@@ -58,6 +60,7 @@ def import_all(
         rejects=rejects,
         also=also,
         decide=decide,
+        before_writing=before_writing,
     )
 
 
@@ -82,6 +85,7 @@ def import_sheets(
     rejects: Callable[[str], Path] | None = None,
     also: Callable[[str], None] | None = None,
     decide: Decide | None = None,
+    before_writing: BeforeWriting | None = None,
 ) -> list[Report]:
     """Import every visible sheet of a workbook that has a heading of notes, with a report for each.
 
@@ -107,6 +111,8 @@ def import_sheets(
             except FileRejected as fault:
                 return [refused(report, fault)]
             waiting.append(read)
+        if before_writing is not None:
+            before_writing(waiting)
         for read in waiting:
             look_at_changes(read, connection, decide, by)
         if dry_run:

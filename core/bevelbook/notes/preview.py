@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from bevelbook.notes.changed_rows import Decide
+from bevelbook.notes.importing import BeforeWriting
 from bevelbook.notes.importing_sheets import import_all
 from bevelbook.notes.read_rows import Progress
 from bevelbook.notes.report import Report
@@ -26,6 +27,7 @@ def preview_import(
     by: str | None = None,
     progress: Progress | None = None,
     decide: Decide | None = None,
+    before_writing: BeforeWriting | None = None,
 ) -> list[Report]:
     """The reports of an import that writes nothing; its connection may be read-only.
 
@@ -35,11 +37,29 @@ def preview_import(
     held = "SELECT EXISTS (SELECT 1 FROM builds) OR EXISTS (SELECT 1 FROM runs) OR EXISTS (SELECT 1 FROM note_files)"
     if not connection.execute(held).fetchone()[0]:
         return import_all(
-            file, name, connection, path, settings, dry_run=True, want_rows=want_rows, by=by, progress=progress
+            file,
+            name,
+            connection,
+            path,
+            settings,
+            dry_run=True,
+            want_rows=want_rows,
+            by=by,
+            progress=progress,
+            before_writing=before_writing,
         )
     with closing(copy_aside(connection, path)) as copy:
         reports = import_all(
-            file, name, copy, path, settings, want_rows=want_rows, by=by, progress=progress, decide=decide
+            file,
+            name,
+            copy,
+            path,
+            settings,
+            want_rows=want_rows,
+            by=by,
+            progress=progress,
+            decide=decide,
+            before_writing=before_writing,
         )
     for report in reports:
         report.dry_run, report.note_file = True, None

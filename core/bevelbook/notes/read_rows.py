@@ -8,6 +8,7 @@ from typing import Any
 from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.column_units import ColumnUnit, column_units, temperature_question
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
+from bevelbook.notes.decimal_mark import decimal_questions
 from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.other_tables import check_one_table
@@ -46,7 +47,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
     _show_findings(stage, source, report)
-    report.questions += _questions(source, evidence, settled)
+    report.questions += _questions(source, evidence, settled) + decimal_questions(evidence, settled)
     report.questions += source.questions
     report.not_understood = tuple(one.column.heading for one in source.understanding.unclear)
     report.warnings += source.warnings + heading_warnings(source) + warnings

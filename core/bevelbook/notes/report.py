@@ -251,6 +251,8 @@ class Report:
     """The headings of columns with cells that did not come in, since nobody said what they are."""
     questions: list[FileQuestion] = field(default_factory=list)
     """What a person may answer so that more of the file comes in, or with less assumed."""
+    command: str = ""
+    """The import as it was typed, for what to type with an answer."""
 
     @property
     def exit_code(self) -> int:
@@ -344,7 +346,7 @@ class Report:
             yield f"{self.file}: not imported ({self.file_reason}). Nothing was stored."
             if self.message:
                 yield self.message
-            yield from (f"  {question_line(one)}" for one in self.questions)
+            yield from (f"  {question_line(one, self.command)}" for one in self.questions)
             return
         made = ", ".join(self._made_words()) or "no records"
         rows = _counted(self.accepted, "rows")
@@ -380,7 +382,7 @@ class Report:
         for code in self._counts("rejected"):
             if code in self.settled_by_option:
                 yield f"  To settle {code}: {SETTLED_BY[code]}"
-        yield from (f"  {question_line(one)}" for one in self.questions)
+        yield from (f"  {question_line(one, self.command)}" for one in self.questions)
         if self.rejects_file:
             yield f"  Rejected rows are in {self.rejects_file}: correct them and import that file."
         if self.dry_run:

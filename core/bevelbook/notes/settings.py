@@ -6,13 +6,18 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import Place
+from bevelbook.notes.headings import own_map
 from bevelbook.notes.line_range import LineRange, line_range
+from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.wording import IMPORT_OPTIONS
 from bevelbook.reading import Options
 from bevelbook.reading.options import ReadingOption
 
 ALL_SHEETS: Final = "all"
 """What is said in place of a sheet's name to import every sheet with a heading of notes."""
+_UNITS: Final = {"C": "°C", "F": "°F", "K": "K"}
+_WHOLE: Final = (ReadingOption.DATE_BASE, ReadingOption.HEADER_LINE, ReadingOption.YEAR)
+_WITHOUT_VALUE: Final = (ReadingOption.OUT_OF_RANGE, ReadingOption.PROPOSALS)
 
 
 class Settings(NamedTuple):
@@ -80,6 +85,25 @@ class Settings(NamedTuple):
     def all_sheets(self) -> bool:
         """Whether all sheets with a heading of notes are wanted."""
         return self.sheet is not None and self.sheet.strip().casefold() == ALL_SHEETS
+
+    def answered(self, question: FileQuestion, value: str, columns: Mapping[str, str] | None = None) -> Settings:
+        """These settings with the answer to a question; ``value`` is what its option takes.
+
+        ``columns`` are the fields by heading, where they are known: the unit of temperatures is then that of the column
+        asked about, else of all that have none. Raises UnknownNameError for a field that does not exist.
+        """
+        option = question.option
+        if option is ReadingOption.COLUMNS:
+            heading, _, name = value.rpartition("=")
+            return self._replace(columns={**self.columns, **own_map([(heading or question.about, name)])})
+        if option is ReadingOption.CONSTANT:
+            name, _, cell = value.partition("=")
+            return self._replace(constants={**self.constants, name: cell})
+        if option is ReadingOption.TEMPERATURE_UNIT and question.about in (columns or {}):
+            return self._replace(units={**self.units, (columns or {})[question.about]: _UNITS[value]})
+        taken: Any = True if option in _WITHOUT_VALUE else int(value) if option in _WHOLE else value
+        changed: dict[str, Any] = {option.value: taken}
+        return self._replace(**changed)
 
     def over(self, other: Settings) -> Settings:
         """These settings where set, else the other's."""

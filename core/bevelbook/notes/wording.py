@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shlex import quote
 from typing import Final, NamedTuple
 
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
@@ -104,17 +105,24 @@ def mapped(heading: str, name: str) -> str:
     return f"{IMPORT_OPTIONS[ReadingOption.COLUMNS].name} {quoted}"
 
 
-def question_line(question: FileQuestion) -> str:
-    """A question with its sample cells and what to type for each answer, in one line."""
+def question_line(question: FileQuestion, command: str = "") -> str:
+    """A question with its sample cells and what to type for each answer, in one line; ``command`` is what was typed.
+
+    >>> answers = (PossibleAnswer("C", "degrees Celsius"), PossibleAnswer("F", "degrees Fahrenheit"))
+    >>> unit = FileQuestion(ReadingOption.TEMPERATURE_UNIT, "Which unit?", answers, samples=("88", "90"))
+    >>> question_line(unit, "bevelbook import season.csv")
+    'Which unit? (88, 90) bevelbook import season.csv --temp-unit C, or --temp-unit F'
+    """
     samples = f" ({', '.join(question.samples)})" if question.samples else ""
-    return f"{question.words}{samples} {', or '.join(_answer(question, one) for one in question.answers)}"
+    answers = ", or ".join(_answer(question, one) for one in question.answers)
+    return " ".join(part for part in (f"{question.words}{samples}", command, answers) if part)
 
 
 def _answer(question: FileQuestion, answer: PossibleAnswer) -> str:
     if question.option is ReadingOption.COLUMNS:
         heading, _, name = answer.value.rpartition("=")
         return mapped(question.about or heading, name)
-    return f"{IMPORT_OPTIONS[question.option].name} {answer.value}"
+    return f"{IMPORT_OPTIONS[question.option].name} {quote(answer.value)}"
 
 
 def worded(error: ReadingError) -> str:

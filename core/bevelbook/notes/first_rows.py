@@ -1,0 +1,51 @@
+"""The first rows of a file as they would be stored, as labelled lines for a narrow terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from typing import Final
+
+from bevelbook.declare.fields import Field
+from bevelbook.display.format import SHOWN_UNIT, format_typed
+from bevelbook.display.table import display_width, wrapped_words
+from bevelbook.notes.note_columns import BY_NAME, NAMES
+from bevelbook.notes.staging import Stage
+
+SHOWN_ROWS: Final = 5
+WIDTH: Final = 79
+_LONGEST: Final = 120
+"""Characters of a remark that are shown."""
+_INDENT: Final = "    "
+
+
+def first_row_lines(stage: Stage) -> Iterator[str]:
+    """The first rows that are accepted, each with its line, its day and diff, and below them what else it has."""
+    for line, *values in islice(stage.rows(), SHOWN_ROWS):
+        row = {name: value for name, value in zip(NAMES, values, strict=True) if value is not None}
+        named = f"line {line}: {row.pop('date', '')}, diff {row.pop('diff', '')}"
+        yield from (f"  {one}" for one in wrapped_words(named, WIDTH - 2))
+        yield from _joined(f"{BY_NAME[name].words} {_shown(BY_NAME[name], value)}" for name, value in row.items())
+
+
+def _joined(items: Iterable[str]) -> Iterator[str]:
+    """Items joined by semicolons on lines at most ``WIDTH`` wide; one that is wider is broken between words."""
+    line = ""
+    for item in items:
+        longer = f"{line}; {item}" if line else item
+        if line and display_width(longer) > WIDTH - len(_INDENT) - 1:
+            yield f"{_INDENT}{line};"
+            longer = item
+        *full, line = wrapped_words(longer, WIDTH - len(_INDENT) - 1)
+        yield from (f"{_INDENT}{one}" for one in full)
+    if line:
+        yield f"{_INDENT}{line}"
+
+
+def _shown(field: Field, value: object) -> str:
+    """A value with its unit, with all of its digits; a long remark is cut."""
+    if isinstance(value, int | float) and field.is_number:
+        unit = "" if field.unit == field.words else SHOWN_UNIT.get(field.unit or "", field.unit or "")
+        return f"{format_typed(value, field.unit)} {unit}".strip()
+    text = " ".join(str(value).split())
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST].rstrip()} ..."
