@@ -38,10 +38,12 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize("sheet", [ELEVEN, FOURTEEN])
-def test_a_sheet_with_plain_headings_comes_in_whole_at_the_first_try(folder: Path, sheet: str) -> None:
+@pytest.mark.parametrize(("sheet", "units"), [(ELEVEN, ["c"]), (FOURTEEN, ["1", ""])])
+def test_a_sheet_with_plain_headings_comes_in_whole_at_the_first_try(
+    folder: Path, sheet: str, units: list[str]
+) -> None:
     (folder / "season.csv").write_text(sheet, encoding="utf-8")
-    done = play(folder, ["import", "season.csv"], ["", "both", "1", "y"])
+    done = play(folder, ["import", "season.csv"], ["", "both", "1", *units, "y"])
     assert done.code == 0, done.screen
     assert "2 rows accepted, 0 rejected, 0 skipped." in done.screen
     assert asked(folder / "bevelbook.db", BUILDS) == [
@@ -63,7 +65,7 @@ def test_a_sheet_with_plain_headings_comes_in_whole_at_the_first_try(folder: Pat
 
 def test_what_is_shown_fits_a_screen_of_eighty_columns(folder: Path) -> None:
     (folder / "season.csv").write_text(FOURTEEN, encoding="utf-8")
-    done = play(folder, ["import", "season.csv"], ["2", "n"])
+    done = play(folder, ["import", "season.csv"], ["2", "", "", "n"])
     assert done.code == 1
     first = done.screen.index("What is first in the dates of Date: the day or the month?")
     shown = done.screen[first : done.screen.index("Bring them in?")].splitlines()
@@ -73,7 +75,7 @@ def test_what_is_shown_fits_a_screen_of_eighty_columns(folder: Path) -> None:
     assert done.screen.endswith("Nothing was stored.\n")
 
 
-@pytest.mark.parametrize("answers", [[STOP], ["1", STOP], ["1", "n"], ["1", "perhaps", "n"]])
+@pytest.mark.parametrize("answers", [[STOP], ["1", "", STOP], ["1", "", "", STOP], ["1", "", "", "perhaps", "n"]])
 def test_stopped_at_any_question_nothing_is_stored(folder: Path, answers: list[str]) -> None:
     (folder / "season.csv").write_text(FOURTEEN, encoding="utf-8")
     done = play(folder, ["import", "season.csv"], answers)

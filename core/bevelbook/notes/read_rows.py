@@ -47,7 +47,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
     _show_findings(stage, source, report)
-    report.questions += _questions(source, evidence, settled) + decimal_questions(evidence, settled)
+    report.questions += _questions(source, evidence, settled)
     report.questions += source.questions
     report.not_understood = tuple(one.column.heading for one in source.understanding.unclear)
     report.warnings += source.warnings + heading_warnings(source) + warnings
@@ -67,12 +67,13 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
 def _questions(
     source: NoteSource, evidence: Mapping[str, Evidence], settled: Mapping[str, Settled]
 ) -> Iterator[FileQuestion]:
-    """What a person may say of the columns of days, and of temperatures that say no unit."""
+    """What a person may say of the columns of days, of temperatures that say no unit, and of numbers."""
     for name, one in evidence.items():
         heading = source.heading.known[name].heading
         yield from one.days.questions(heading)
         if one.wants_unit:
             yield temperature_question(one.field, heading, one.samples, is_needed=settled[name].unit_unknown)
+    yield from decimal_questions(evidence, settled)
 
 
 def options_for(source: NoteSource, settings: Settings) -> Options:
