@@ -17,7 +17,6 @@ ALL_SHEETS: Final = "all"
 """What is said in place of a sheet's name to import every sheet with a heading of notes."""
 _UNITS: Final = {"C": "°C", "F": "°F", "K": "K"}
 _WHOLE: Final = (ReadingOption.DATE_BASE, ReadingOption.HEADER_LINE, ReadingOption.YEAR)
-_WITHOUT_VALUE: Final = (ReadingOption.OUT_OF_RANGE, ReadingOption.PROPOSALS)
 
 
 class Settings(NamedTuple):
@@ -101,7 +100,8 @@ class Settings(NamedTuple):
             return self._replace(constants={**self.constants, name: cell})
         if option is ReadingOption.TEMPERATURE_UNIT and question.about in (columns or {}):
             return self._replace(units={**self.units, (columns or {})[question.about]: _UNITS[value]})
-        taken: Any = True if option in _WITHOUT_VALUE else int(value) if option in _WHOLE else value
+        is_flag = self._field_defaults[option.value] is False
+        taken: Any = is_flag or (int(value) if option in _WHOLE else value)
         changed: dict[str, Any] = {option.value: taken}
         return self._replace(**changed)
 
