@@ -16,7 +16,7 @@ from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
 
 Read = Callable[..., Report]
-BESIDE = ("date,diff,oil_mass_g,,fluid,bottle,left", "2026-04-06,K-01,1.35,,5k,a,120", "2026-04-07,K-02,1.36,,7k,b,80")
+BESIDE = ("date,diff,oil_mass_g,,fluid,drawer,left", "2026-04-06,K-01,1.35,,5k,a,120", "2026-04-07,K-02,1.36,,7k,b,80")
 
 
 @pytest.fixture
@@ -50,7 +50,7 @@ def test_a_row_with_cells_on_one_side_alone_shows_two_tables(read: Read) -> None
     report = read(heading, row, ",,,,low,4")
     assert report.file_reason == "table_beside"
     assert [one.about for one in report.questions] == ["grip", "runs"]
-    left = read("bottle,fluid,,date,diff,oil_mass_g", "a,5k,,2026-04-06,K-01,1.35")
+    left = read("drawer,fluid,,date,diff,oil_mass_g", "a,5k,,2026-04-06,K-01,1.35")
     assert (left.file_reason, "columns 1 to 2" in str(left.message)) == ("table_beside", True)
 
 
