@@ -117,6 +117,7 @@ def test_all_sheets_come_in_as_parts_of_one_entry_and_are_taken_back_together(
         ("season.xlsx, sheet K-02", 1, 0),
     ]
     assert (tmp_path / "season.sheet-K-01.rejected.csv").exists()
+    assert "imported season.xlsx, sheet K-02: 1 row taken" in bevelbook("--db", db, "history").out
     assert bevelbook("--db", db, "take-back", "1").code == 0
     assert counted(db, "SELECT (SELECT count(*) FROM builds), (SELECT count(*) FROM diffs)") == [(0, 0)]
     for added in ([1, 1], [0, 0]):

@@ -12,6 +12,7 @@ from bevelbook.declare.errors import with_article
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import format_value
 from bevelbook.records import BY_NAME, Kind
+from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.entry_contents import Content, EntryBook, PastEntry, Touch
 from bevelbook.store.record_names import is_named_by_label, title_of, with_kind
 from bevelbook.store.versions import LABELLED, PLACED
@@ -186,7 +187,7 @@ def _of_files(found: list[Touch], backwards: bool) -> Iterator[str]:
         if touch.kind.name != "note_file":
             continue
         content = _content(touch) or {}
-        name = content.get("name", touch.row_id)
+        name = called_file(content.get("name", touch.row_id), content.get("part"))
         what = _what(touch, backwards)
         if what in ("added", "brought back"):
             rows = f"{counted(content.get('accepted', 0), 'row')} taken, {content.get('rejected', 0)} rejected"
