@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, Protocol
 
+from bevelbook.declare.counting import counted
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import Column, Heading, folded
 from bevelbook.notes.heats import ORDER, HeatsBesideDays, word_of_heats
@@ -82,7 +83,11 @@ class FilledFromAbove:
             yield block._replace(rows=[self._filled(row, above) for row in block.rows])
 
     def warnings(self) -> list[str]:
-        return [f"filled_from_above:{', '.join(self.names)} in {self.rows_filled} rows"] if self.rows_filled else []
+        return (
+            [f"filled_from_above:{', '.join(self.names)} in {counted(self.rows_filled, 'row')}"]
+            if self.rows_filled
+            else []
+        )
 
     def _filled(self, row: Row, above: dict[int, str]) -> Row:
         if len(row) < self.needed or not any(map(trimmed, row)) or self._sums_up(row):
