@@ -96,7 +96,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     check_file(file)
     if given["write_profile"]:
         return _write_profile(file, settings, given["write_profile"])
-    beside = None if given["profile"] or given["no_profile"] else _beside(file)
+    beside = None if given["profile"] or given["no_profile"] else _beside(session, file)
     settings = settings if beside is None else settings.over(beside)
     may_ask = sys.stdin.isatty() and not (as_json or given["yes"])
     questions = None
@@ -108,13 +108,15 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     return _import(session, file, settings, given, as_json, questions)
 
 
-def _beside(file: Path) -> Settings | None:
+def _beside(session: Session, file: Path) -> Settings | None:
     """The settings of the profile beside the file, which is named; None if there is none."""
-    from bevelbook.notes.profile_beside import profile_beside, settings_beside
+    from bevelbook.notes.profile_beside import found_beside, settings_beside
 
-    settings = settings_beside(file)
-    if settings is not None:
-        print_text(f"bevelbook: {file.name} is read with {profile_beside(file).name} (--no-profile: without)", err=True)
+    found = found_beside(file)
+    if found is None:
+        return None
+    settings = settings_beside(file, found)
+    session.notice(f"{file.name} is read with {found.name} (--no-profile: without)")
     return settings
 
 

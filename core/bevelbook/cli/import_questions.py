@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 _WIDTH: Final = 79
 _LONGEST_SAMPLE: Final = 60
+_SHOWN_REJECTED: Final = 5
 
 
 class NotWantedError(Exception):
@@ -125,6 +126,8 @@ def _answer(question: FileQuestion, taken: set[str]) -> str | None:
     ``taken`` are the fields of columns that were just answered, which no other column can be.
     """
     answers = [one for one in question.answers if one.value.rpartition("=")[2] not in taken - {IGNORED}]
+    if not answers:
+        return None
     _show(question.words)
     if question.samples:
         samples = (" ".join(cell.split())[:_LONGEST_SAMPLE] for cell in question.samples)
@@ -133,7 +136,9 @@ def _answer(question: FileQuestion, taken: set[str]) -> str | None:
         _show(one.words, f"  {number:>2}  ")
     numbers = "1" if len(answers) == 1 else f"1 to {len(answers)}"
     other = _TYPED_INSTEAD.get(question.option, "") if question.about else ""
-    skip = "" if question.is_needed else ", or only Enter to leave it open"
+    ways = ", or ".join(
+        way for way in (numbers, other, "" if question.is_needed else "only Enter to leave it open") if way
+    )
 
     def value_of(text: str) -> str:
         typed = text.strip()
@@ -144,13 +149,10 @@ def _answer(question: FileQuestion, taken: set[str]) -> str | None:
         named = next((one.value for one in answers if one.value.casefold() == typed.casefold()), None)
         value = named or (_typed_instead(question, typed) if typed and other else None)
         if value is None:
-            raise click.UsageError(f"type {numbers}{other}{skip}")
+            raise click.UsageError(f"type {ways}")
         return value
 
-    return (
-        str(click.prompt(f"Which ({numbers}{skip})", default="", show_default=False, value_proc=value_of, err=True))
-        or None
-    )
+    return str(click.prompt(f"Which ({ways})", default="", show_default=False, value_proc=value_of, err=True)) or None
 
 
 def _show(text: str, before: str = "") -> None:
@@ -161,7 +163,7 @@ def _show(text: str, before: str = "") -> None:
     )
 
 
-_TYPED_INSTEAD: Final = {ReadingOption.COLUMNS: ", the name of another field", ReadingOption.YEAR: ", a year"}
+_TYPED_INSTEAD: Final = {ReadingOption.COLUMNS: "the name of another field", ReadingOption.YEAR: "another year"}
 """What may be typed in place of a number: an answer that is not listed."""
 
 
@@ -185,6 +187,9 @@ def _show_first(report: Report, stage: Stage) -> None:
 
     rows = counted(report.accepted, "row")
     print_text(f"{report.file}: {rows} to bring in, {report.rejected} rejected, {report.skipped} skipped.", err=True)
+    for one in report.rejections[:_SHOWN_REJECTED]:
+        where = f"line {one.line}" + (f", {one.column}" if one.column else "")
+        _show(f"{where}: {one.reason}" + (f" {' '.join(one.value.split())}" if one.value else ""), "  rejected ")
     if report.accepted:
         shown = "The row" if report.accepted == 1 else f"The first {min(report.accepted, SHOWN_ROWS)}"
         print_text(

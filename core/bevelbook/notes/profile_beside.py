@@ -12,29 +12,35 @@ from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.profiles import profile_text, read_profile
 from bevelbook.notes.settings import Settings
 
-_OF_THE_SHEET: Final = ("encoding", "header_line", "as_above", "lines", "sheet")
-"""What holds for a sheet, and not for the file of its rejected rows, which is written by this program."""
+_ENDING: Final = ".profile.yaml"
+_OF_THE_SHEET: Final = ("encoding", "header_line", "lines", "sheet", "sheet_as_diff", "as_above", "transpose")
+"""What says where and how the rows are in a sheet: the file of its rejected rows, written by this program, is a plain
+table of them."""
 
 
 def profile_beside(path: Path) -> Path:
     """Where the answers for a file are: ``season.profile.yaml`` for season.csv, and for its rejected rows too."""
-    return path.with_name(f"{stem_of_rejects(path.name)}.profile.yaml")
+    return path.with_name(f"{stem_of_rejects(path.name)}{_ENDING}")
 
 
-def settings_beside(path: Path) -> Settings | None:
-    """The settings of the profile beside a file; None if there is none. Raises InputError for a profile with a fault.
+def found_beside(path: Path) -> Path | None:
+    """The profile beside a file, if there is one; for rejected rows of one sheet or table, that of the whole file."""
+    names = [stem_of_rejects(path.name)]
+    while is_of_rejects(path.name) and "." in names[-1]:
+        names.append(names[-1].rpartition(".")[0])
+    found = (path.with_name(f"{name}{_ENDING}") for name in names)
+    return next((one for one in found if one.is_file()), None)
 
-    For a file of rejected rows, which has one table in the program's own encoding, without what says where the table of
-    the sheet is.
+
+def settings_beside(path: Path, profile: Path) -> Settings:
+    """The settings of the profile beside a file. Raises InputError for a profile with a fault.
+
+    For a file of rejected rows without what says where and how its rows were in the sheet.
     """
-    beside = profile_beside(path)
-    if not beside.is_file():
-        return None
-    settings = read_profile(beside)
+    settings = read_profile(profile)
     if not is_of_rejects(path.name):
         return settings
-    without = {name: Settings._field_defaults[name] for name in _OF_THE_SHEET if name in Settings._fields}
-    return settings._replace(**without)
+    return settings._replace(**{name: Settings._field_defaults[name] for name in _OF_THE_SHEET})
 
 
 def write_beside(path: Path, settings: Settings, headings: Mapping[str, str]) -> Path:
