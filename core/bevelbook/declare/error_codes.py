@@ -181,9 +181,12 @@ FILE_CODES: Final = {
         "another program answers at that address", "Choose another port: 'bevelbook serve --port 8123'."
     ),
     "bad_lines": ErrorCode(
-        "lines of a file are the first and the last, counted from 1", "Write --lines 1-40, the smaller number first."
+        "lines of a file are the first and the last, counted from 1", "Write the smaller number first, such as 1-40."
     ),
-    "bad_set": ErrorCode("--set was not given a column and its value", "Give both: --set diff=K-01."),
+    "bad_set": ErrorCode(
+        "a value for the whole file does not have the form COLUMN=VALUE",
+        "Write 'bevelbook import FILE --set COLUMN=VALUE'.",
+    ),
     "bad_map": ErrorCode(
         "what a heading means does not have the form HEADING=FIELD",
         "Write 'bevelbook import FILE --map HEADING=FIELD'.",

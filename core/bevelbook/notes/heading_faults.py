@@ -9,7 +9,7 @@ from bevelbook.notes.headings import IGNORED, Column, Heading, folded
 from bevelbook.notes.meanings import Unclear, Understanding
 from bevelbook.notes.note_columns import BY_NAME, REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
-from bevelbook.notes.wording import IMPORT_OPTIONS, mapped, typed, with_option
+from bevelbook.notes.wording import IMPORT_OPTIONS, heading_typed, mapped, typed, with_option
 from bevelbook.reading.options import ReadingOption
 
 
@@ -24,7 +24,8 @@ def check_likely(understanding: Understanding, line: int) -> None:
             "no row has known headings; this one looks most like it",
             line=line,
             found=", ".join(column.heading for column in understanding.heading.columns if column.heading),
-            remedy=f"{fault.remedy} 'bevelbook import --template' prints an empty sheet.",
+            remedy=f"{fault.remedy} If another line has them: {typed(ReadingOption.HEADER_LINE)}. "
+            "'bevelbook import --template' prints an empty sheet.",
             questions=fault.questions,
         )
 
@@ -105,7 +106,9 @@ def _missing(missing: Sequence[str], understanding: Understanding, line: int) ->
         line=line,
         found=", ".join(one.column.heading for one in unclear) or None,
         remedy=_proposed(proposed)
-        + with_option(None, ReadingOption.COLUMNS, f"HEADING={missing[0]}")
+        + with_option(
+            None, ReadingOption.COLUMNS, heading_typed(_only_one_that_may_be(missing[0], unclear), missing[0])
+        )
         + f" Or give one for the whole file: {IMPORT_OPTIONS[ReadingOption.CONSTANT].name} "
         f"{missing[0]}={'K-01' if missing[0] == 'diff' else '2026-05-03'}.",
         questions=tuple(question for question in questions if question.answers),
@@ -116,6 +119,12 @@ def _that_may_be(name: str, unclear: Sequence[Unclear]) -> list[Unclear]:
     """The columns that may be the missing one, those that are proposed first."""
     found = [one for one in unclear if name in one.candidates and one.proposal in (None, name)]
     return sorted(found, key=lambda one: one.proposal != name)
+
+
+def _only_one_that_may_be(name: str, unclear: Sequence[Unclear]) -> str:
+    """The heading of the only column that may be the missing one, if nothing is proposed for it; else HEADING."""
+    found = _that_may_be(name, unclear)
+    return found[0].column.heading if len(found) == 1 and found[0].proposal is None else "HEADING"
 
 
 def _with_samples(one: Unclear) -> str:

@@ -97,12 +97,19 @@ def mapped(heading: str, name: str) -> str:
     >>> mapped("w/ oil", "total_mass_g"), mapped("Oil", "ignore")
     ('--map "w/ oil=total_mass_g"', '--map Oil=ignore')
     """
+    return f"{IMPORT_OPTIONS[ReadingOption.COLUMNS].name} {heading_typed(heading, name)}"
+
+
+def heading_typed(heading: str, name: str) -> str:
+    """A heading and what it means, as the value of an option is typed.
+
+    >>> heading_typed("w/ oil", "total_mass_g"), heading_typed("Oil", "ignore")
+    ('"w/ oil=total_mass_g"', 'Oil=ignore')
+    """
     pair = f"{heading}={name}"
     if pair.replace("=", "").replace("_", "").isalnum():
-        quoted = pair
-    else:
-        quoted = f'"{pair}"' if not set(pair) & set('"$`\\!') else "'" + pair.replace("'", "'\\''") + "'"
-    return f"{IMPORT_OPTIONS[ReadingOption.COLUMNS].name} {quoted}"
+        return pair
+    return f'"{pair}"' if not set(pair) & set('"$`\\!') else "'" + pair.replace("'", "'\\''") + "'"
 
 
 def question_line(question: FileQuestion, command: str = "") -> str:
