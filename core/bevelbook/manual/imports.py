@@ -38,6 +38,23 @@ def import_page() -> ManualPage:
                     ),
                 ),
             ),
+            Section(
+                "What is asked",
+                (
+                    Paragraph(
+                        "On a terminal what the file leaves open is asked, each question once, with up to three of its "
+                        "cells. Type the number of an answer; a question that may be left open takes Enter. Then the "
+                        "first rows are shown as they would be stored: with no, or Ctrl-C at any question, nothing is."
+                    ),
+                    Paragraph(
+                        "The answers are kept beside the file, in season.profile.yaml for season.csv; a file of that "
+                        "name is never overwritten. The next import of the file, and of its rejected rows, goes by "
+                        "them and says so; --no-profile does without. With a profile only what is needed is asked. A "
+                        "dry run asks too and writes nothing. With --yes or --json, and in a script, nothing is asked: "
+                        "the report has the command for each answer."
+                    ),
+                ),
+            ),
             Section("Why a row or a file is rejected", (Entries(tuple(map(reason_entry, rejecting())), True),)),
             Section(
                 "Lines that are skipped",

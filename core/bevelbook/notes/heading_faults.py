@@ -77,12 +77,11 @@ def _check_twice(heading: Heading, line: int) -> None:
 def _which_of(first: Column, second: Column) -> tuple[FileQuestion, ...]:
     """The question which of two columns is left out."""
     assert second.field is not None
-    name = second.field.name
     answers = (
         PossibleAnswer(f"{second.heading}={IGNORED}", f'the column "{first.heading}"'),
         PossibleAnswer(f"{first.heading}={IGNORED}", f'the column "{second.heading}"'),
     )
-    return (FileQuestion(ReadingOption.COLUMNS, f"Which column is {name}?", answers),)
+    return (FileQuestion(ReadingOption.COLUMNS, f"Which column is the {second.field.words}?", answers),)
 
 
 def _missing(missing: Sequence[str], understanding: Understanding, line: int) -> FileRejected:
