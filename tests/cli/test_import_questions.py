@@ -31,7 +31,8 @@ def bring(bevelbook: Any, db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPa
     """Import a sheet on a terminal with these answers; fails where more is asked, or less than is answered."""
 
     def run(text: str, *answers: str, name: str = "season.csv", options: tuple[str, ...] = ()) -> Outcome:
-        (tmp_path / name).write_text(text, encoding="utf-8")
+        if text:
+            (tmp_path / name).write_text(text, encoding="utf-8")
         typed = Typed("".join(f"{one}\n" for one in answers))
         monkeypatch.setattr("sys.stdin", typed)
         done: Outcome = bevelbook("--db", db, "import", name, *options)
@@ -136,3 +137,24 @@ def test_what_is_left_open_is_asked_again_next_time(bring: Import) -> None:
     bring(TEMPERATURES, "", "", "y")
     assert not Path("season.profile.yaml").exists()
     assert "known already" in bring(TEMPERATURES, "", "", "y").out
+
+
+def test_all_sheets_come_in_with_their_names_as_diffs(bring: Import, db: Path, tmp_path: Path) -> None:
+    from openpyxl import Workbook
+
+    book = Workbook()
+    for place, name in enumerate(("K-01", "K-02")):
+        sheet = book.create_sheet(name)
+        sheet.append(["Date", "Dry weight (g)", "Oil weight (g)", "Track temp"])
+        sheet.append(["2026-04-03", 12.5 + place, 2.1, 31])
+    book.remove(book.worksheets[0])
+    book.save(tmp_path / "season.xlsx")
+    done = bring("", "4", "all", "1", "c", "y", name="season.xlsx")
+    assert done.code == 0, done.out
+    assert done.err.count("line 2: 2026-04-03, diff K-0") == 2
+    assert asked(db, "SELECT d.label, b.dry_mass_g FROM builds b JOIN diffs d ON d.id = b.diff ORDER BY 1") == [
+        ("K-01", 12.5),
+        ("K-02", 13.5),
+    ]
+    again = bring("", name="season.xlsx")
+    assert again.out.count("1 known already") == 2
