@@ -32,6 +32,7 @@ NOT_OF_A_ROW = {
     (Run, "label"): "numbered by the tool",
     (RunDiff, "run"): "the run of its row",
     (RunDiff, "build"): "the build that the diff had then",
+    (RunDiff, "temp_place"): "follows from the columns that the row has",
 }
 """The fields that no column of notes fills, and why."""
 GIVEN: dict[str, Any] = {

@@ -378,17 +378,18 @@ def filling(
     something else makes one, and else is kept beside the row. ``of_build`` marks a value that distinguishes the build
     from the one before: a row that leaves it empty is shown with the value of its build. ``once`` puts the value into
     the first record of ``fills`` that the row makes, and not into the others. ``also`` are records that take it in a
-    column that placing works out. ``headings`` are what people write above such a column, in lower case; a word may be
-    in those of several columns.
+    column that placing works out; where these are all, ``read_as`` says how it is read. ``headings`` are what people
+    write above such a column, in lower case; a word may be in those of several columns.
 
     Raises DeclarationError where a field is not declared, or where a reference is filled without ``named``.
     """
     for owner, column in (*fills, *(one for one in (named, read_as) if one)):
         if column not in {field.name for field in fields_of(owner)}:
             raise DeclarationError(f"{owner.__name__} has no field {column}", code="filling_unknown_field")
-    if (named is None) != (field_of(*fills[0]).kind != "reference"):
-        raise DeclarationError(f"{fills[0][1]}: a reference, and nothing else, takes named=", code="filling_named")
-    source = field_of(*(named or read_as or fills[0]))
+    first = (*fills, *(one for one in (read_as,) if one))[0]
+    if (named is None) != (field_of(*first).kind != "reference"):
+        raise DeclarationError(f"{first[1]}: a reference, and nothing else, takes named=", code="filling_named")
+    source = field_of(*(named or read_as or first))
     said = Filling(fills, named[0] if named else None, makes, of_build, headings, once, also)
     more = {name: getattr(source, name) for name in _READ_BY}
     default = REQUIRED if required else None

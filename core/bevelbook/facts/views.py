@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.fields import Field, Filling, field_of, fields_of
-from bevelbook.declare.vocabulary import CLOSED_MASS, CLOSED_MASS_WRITTEN, WRITTEN
+from bevelbook.declare.vocabulary import CLOSED_MASS, CLOSED_MASS_WRITTEN, POSITIONS, WRITTEN
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.masses import masses_sql
 from bevelbook.facts.parts import PART_RUNS_SQL
@@ -245,6 +245,11 @@ _WEIGHED: Final = {
     "mass_basis": f"coalesce(iif({_IS_WRITTEN}, w.mass_basis, NULL), b.mass_basis)",
 }
 """The masses of a weighing as the columns of its row."""
+_TEMPERATURES: Final = {
+    "diff_temp_c": "iif(rd.temp_place IS NULL, rd.diff_temp_c, NULL)",
+    **{f"{place}_diff_temp_c": f"iif(rd.temp_place = '{place}', rd.diff_temp_c, NULL)" for place in POSITIONS},
+}
+"""The first temperature of a diff in a run as the columns of its row."""
 
 
 def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
@@ -252,6 +257,8 @@ def _note_cell(column: Field, filling: Filling, root: str, build: str) -> str:
     held = {_ALIASES[owner]: name for owner, name in filling.fills}
     if column.name in _WEIGHED:
         return _WEIGHED[column.name]
+    if column.name in _TEMPERATURES:
+        return _TEMPERATURES[column.name]
     if column.name == "result_note":
         return _NOTES_OF
     if filling.of_build:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from bevelbook.declare.fields import Filling, fields_of
+from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.records import BY_NAME as KINDS_BY_NAME
 from bevelbook.records import KINDS
 from bevelbook.records.building import Build, Weighing
@@ -42,7 +43,7 @@ WORKED_OUT: Final[dict[str, tuple[str, ...]]] = {
     "build": ("label", "viscosity_from"),
     "weighing": ("build", "mass_basis", "basis_from"),
     "run": ("label",),
-    "run_diff": ("run", "build"),
+    "run_diff": ("run", "build", "temp_place"),
 }
 """The records that a row may become, each with the columns that placing adds."""
 
@@ -88,6 +89,10 @@ CLOSED_WEIGHING: Final = "weighing closed"
 """The weighing of a row whose only mass is that of the closed diff."""
 
 
+TEMP_AT: Final = {f"{place}_diff_temp_c": place for place in POSITIONS}
+"""The columns of the temperature of the diff at a place, with that place."""
+
+
 def _owners(name: str, one: Filling) -> frozenset[str]:
     owners = {"run" if owner is RunDiff else _CLASSES[owner] for owner in one.owners}
     if one.makes is Weighing:
@@ -101,11 +106,13 @@ def _loose() -> dict[str, frozenset[str]]:
     found = {}
     for name, one in FILLINGS.items():
         may_be_left = len(one.owners) == 1 if one.makes is Weighing else len(one.owners) < _EVERY_RECORD
-        if not BY_NAME[name].required and (one.once or (may_be_left and one.makes in (None, Weighing))):
+        is_left_alone = one.once or (may_be_left and one.makes in (None, Weighing)) or name in TEMP_AT
+        if not BY_NAME[name].required and is_left_alone:
             found[name] = _owners(name, one)
     return found
 
 
 LOOSE: Final = _loose()
 """Columns that only go into a record made by something else, with the records that would take them; a diff in a run
-comes with its run. Those of the oil are among them: a row that repeats the oil of its build makes none."""
+comes with its run. Those of the oil are among them: a row that repeats the oil of its build makes none. So are
+temperatures by place: the diff of the row may be at another one."""

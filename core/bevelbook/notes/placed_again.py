@@ -33,7 +33,9 @@ from bevelbook.store.versions import after, note_version, removed_version
 from bevelbook.store.writing import Writer, now_utc, placing
 
 _PLACED: Final = ("weighing", "run_diff")
-_FOLLOWS: Final = {name: {*columns} - {"mass_basis", "basis_from"} for name, columns in WORKED_OUT.items()}
+_FOLLOWS: Final = {
+    name: {*columns} - {"mass_basis", "basis_from", "temp_place"} for name, columns in WORKED_OUT.items()
+}
 """The columns of a record that do not come from its own row."""
 _RECORDS: Final = """
 SELECT 'build' AS kind, id, note_file, note_line, created_at, built_on AS day, entered, id AS build,

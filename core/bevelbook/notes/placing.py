@@ -164,7 +164,7 @@ class RowMaker:
             elif is_bare:
                 of_run = (*of_run[:_RUNS], 0.0, *of_run[_RUNS + 1 :])
             self._add_run((run, line, bulk.next_run_label(date)) + of_run)  # noqa: RUF005
-            self._add_run_diff((note + RUN_DIFF, line, run, current.build) + self._of_run_diff(row))  # noqa: RUF005
+            self._add_run_diff((note + RUN_DIFF, line, run, current.build, None) + self._of_run_diff(row))  # noqa: RUF005
             self.made["runs"] += 1
         names, left_of = self._loose[build, weighs, "run" if runs else None]
         left = left_of(row)

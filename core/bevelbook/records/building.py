@@ -65,6 +65,7 @@ class Build:
     degassing: str | None = text("How bubbles were drawn out", default=None, carried=True)
     grease: str | None = text("Grease, and where", default=None, carried=True)
     gasket: str | None = text("Gasket or sealant", default=None, carried=True)
+    seals: str | None = text("What was written of the seals, in words", default=None)
     screw_torque_nm: float | None = quantity(
         "N·m", "Final torque of the lid's screws", default=None, above=0, below=10, carried=True
     )

@@ -210,3 +210,6 @@ class NoteRow:
     against_last: str | None = filling((Build, "against_last"), headings=("against last build", "against the last"))
     runs_since_build: float | None = filling((Weighing, "runs"), headings=("runs since the build", "runs since fill"))
     wiped: str | None = filling((Weighing, "wiped"), headings=("wiped off",))
+    seals: str | None = filling(
+        (Build, "seals"), headings=_words("seal, rings, o rings, o-rings, orings, o ring, o-ring, seal rings")
+    )

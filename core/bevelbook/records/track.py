@@ -109,6 +109,9 @@ class RunDiff:
         plausible=(0, 3600),
         on_run_sheet="coming in",
     )
+    temp_place: str | None = choice(
+        POSITIONS, "The place that the note row names for the first temperature; empty: its own column", default=None
+    )
 
 
 @record

@@ -211,6 +211,7 @@ CREATE TABLE builds_new (
     "degassing" TEXT,
     "grease" TEXT,
     "gasket" TEXT,
+    "seals" TEXT,
     "screw_torque_nm" REAL CHECK ("screw_torque_nm" > 0 AND "screw_torque_nm" < 10),
     "hand_feel" TEXT CHECK ("hand_feel" IS NULL OR "hand_feel" = 'smooth' OR "hand_feel" = 'gritty' OR "hand_feel" = 'notchy' OR "hand_feel" = 'tight spot' OR "hand_feel" = 'stiff all round' OR "hand_feel" = 'loose' OR "hand_feel" = 'slipping'),
     "against_last" TEXT CHECK ("against_last" IS NULL OR "against_last" = 'thinner' OR "against_last" = 'same' OR "against_last" = 'thicker'),
@@ -336,6 +337,8 @@ ALTER TABLE run_diffs ADD COLUMN "after_run_s" REAL CHECK ("after_run_s" >= 0);
 ALTER TABLE run_diffs ADD COLUMN "second_diff_temp_c" REAL CHECK ("second_diff_temp_c" >= -60 AND "second_diff_temp_c" <= 200);
 
 ALTER TABLE run_diffs ADD COLUMN "second_after_run_s" REAL CHECK ("second_after_run_s" >= 0);
+
+ALTER TABLE run_diffs ADD COLUMN "temp_place" TEXT CHECK ("temp_place" IS NULL OR "temp_place" = 'front' OR "temp_place" = 'centre' OR "temp_place" = 'rear');
 
 CREATE INDEX run_diffs_impossible ON run_diffs (id) WHERE ("after_run_s" <> 0 AND "after_run_s" NOT BETWEEN 1e-12 AND 1000000000000.0) OR ("second_after_run_s" <> 0 AND "second_after_run_s" NOT BETWEEN 1e-12 AND 1000000000000.0);
 
