@@ -24,6 +24,7 @@ from bevelbook.notes.rejects import write_rejects
 from bevelbook.notes.report import Report, grouped_findings
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.settling_changes import settle_changes
+from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import NoteSource, source_of
 from bevelbook.notes.staging import Stage, make_room
@@ -118,6 +119,7 @@ def read_file(
     source = source_of(file, name, settings, pack=pack)
     with staging(connection, path, source, every_finding=want_rows) as stage, without_collector():
         read_into(stage, source, settings, report, tell)
+        reject_disagreeing(stage, source, report, connection)
     settings = settings.with_columns(source.understanding.accepted)
     report.sheets = source.sheets
     return ReadFile(source, stage, settings, report)

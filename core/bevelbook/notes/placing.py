@@ -4,7 +4,8 @@ A dry or oil mass, a kind of build, or a fluid or viscosity other than the diff'
 takes the closed mass too; a total mass alone makes a weighing, a closed mass alone one of the closed diff; runs,
 laps, lap times, temperatures, grip, a word on how it drove, or a call make a run on the diff's current build. A diff
 without a current build gets one with everything unknown. A cell of a record that the row does not make (a driver of a
-build, a torque of a run, a closed mass beside a weighed total) is kept beside the row. A remark and a venue
+build, a torque of a run, a closed mass beside a weighed total) is kept beside the row. So is a temperature of a place
+where the row's diff was not, or may not have been: ``notes.row_places``. A remark and a venue
 make nothing beside those: they go to the run, else to the weighing, else to the build. A row with nothing else is a
 run without a count; one with nothing but its diff is a run of 0 runs.
 """
@@ -26,11 +27,13 @@ from bevelbook.notes.note_columns import (
     OF_A_WEIGHING,
     ONCE,
     REFERRED,
+    TEMP_AT,
     UNKNOWN_BUILD,
     filled,
     making,
 )
 from bevelbook.notes.notes_of_stage import StagedNote, notes_of
+from bevelbook.notes.row_places import RowPlaces, RunOfRow
 from bevelbook.notes.staging import RowShape, Stage, picker
 from bevelbook.records.building import Build, Weighing
 from bevelbook.records.track import Run
@@ -44,6 +47,8 @@ _RUN_OR_NOT: Final = (None, "run")
 """What a row may make: no build, one of its own, or one with everything unknown; and more."""
 _CLOSED_MASS: Final = "closed_mass_g"
 _RUNS: Final = tuple(filled("run")).index("runs")
+_DIFF_TEMP: Final = tuple(filled("run_diff")).index("diff_temp_c")
+_NO_CELLS: Final[dict[str, Any]] = {}
 Row = tuple[Any, ...]
 """Rows and parts of rows are joined with + below: that takes half the time of unpacking them."""
 
@@ -105,6 +110,12 @@ class RowMaker:
         self._basis = stage.place("mass_basis")
         self._must_exist = [(name, stage.place(name), ids[name]) for name in named if name in MUST_EXIST]
         self._of_run, self._of_run_diff = picks(filled("run").values()), picks(filled("run_diff").values())
+        self._temps_at = {name: stage.place(name) for name in TEMP_AT if name in stage.present}
+        self._of_run_of_row = picker(
+            [self._diff, 0, stage.place("position"), ids.get("car", -1)]
+            + [stage.place(name) for name in ("started_at", "day_order")]
+        )
+        self._places = RowPlaces(self.bulk.connection)
         self._building, self._weighing, self._driving, self._in_words = (
             stage.picker([name for name in names if name in stage.present])
             for names in (making(Build), making(Weighing), making(Run), tuple(ONCE))
@@ -128,6 +139,7 @@ class RowMaker:
         """
         bulk = self.bulk
         fluid, viscosity = row[self._fluid], row[self._viscosity]
+        temps_left = _NO_CELLS
         builds = _says_any(self._building(row)) or other_oil(current, fluid, viscosity)
         weighs = None
         if not builds and _says_any(self._weighing(row)):
@@ -164,12 +176,17 @@ class RowMaker:
             elif is_bare:
                 of_run = (*of_run[:_RUNS], 0.0, *of_run[_RUNS + 1 :])
             self._add_run((run, line, bulk.next_run_label(date)) + of_run)  # noqa: RUF005
-            self._add_run_diff((note + RUN_DIFF, line, run, current.build, None) + self._of_run_diff(row))  # noqa: RUF005
+            of_run_diff, temp_place = self._of_run_diff(row), None
+            if self._temps_at:
+                of_run_diff, temp_place, temps_left = self._with_temperature(line, row, of_run_diff)
+            self._add_run_diff((note + RUN_DIFF, line, run, current.build, temp_place) + of_run_diff)  # noqa: RUF005
             self.made["runs"] += 1
         names, left_of = self._loose[build, weighs, "run" if runs else None]
         left = left_of(row)
-        if self._must_exist or _says_any(left):
-            beside = {name: value for name, value in zip(names, left, strict=True) if value is not None}
+        if self._must_exist or temps_left or _says_any(left):
+            beside = temps_left | {name: value for name, value in zip(names, left, strict=True) if value is not None}
+            if "seals" in beside:
+                self.stage.add_finding(line, "seals_beside")
             for name, label, row_id in self._must_exist:
                 if row[label] is not None and row[row_id] is None:
                     beside[name] = row[label]
@@ -177,6 +194,24 @@ class RowMaker:
             if beside:
                 self._keep_loose(line, beside)
         return current
+
+    def _with_temperature(self, line: int, row: Row, of_run_diff: Row) -> tuple[Row, str | None, dict[str, Any]]:
+        """A diff in a run with its temperature from the column of its place, that place, and the cells that are left.
+
+        Left is what is of another place, or of a place that may be another; and what the row says twice.
+        """
+        cells = {name: row[place] for name, place in self._temps_at.items() if row[place] is not None}
+        if not cells:
+            return of_run_diff, None, cells
+        own = self._places.own_temperature(cells, RunOfRow(*self._of_run_of_row(row)))
+        if own.others:
+            self.stage.add_finding(line, "place_unknown" if own.place is None else "other_place")
+        if own.temp_c is None:
+            return of_run_diff, None, own.others
+        if of_run_diff[_DIFF_TEMP] is not None:
+            return of_run_diff, None, cells
+        with_it = (*of_run_diff[:_DIFF_TEMP], own.temp_c, *of_run_diff[_DIFF_TEMP + 1 :])
+        return with_it, own.place, own.others
 
     def _keep_loose(self, line: int, left: dict[str, Any]) -> None:
         """Keep the cells of a record that the row does not make."""

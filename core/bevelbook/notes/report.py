@@ -67,6 +67,7 @@ REASONS: Final = {
     "several_sheets": "more than one sheet has a heading of notes",
     "spreadsheet_error": "an error word of a spreadsheet",
     "summary_row": "a total or average line",
+    "temps_disagree": "two temperatures of the diff, one in its own column and one in that of its place, which differ",
     "temp_unit_unknown": "a temperature column without a unit, with values that fit no unit",
     "time_unparseable": "not a time of day",
     "too_few_fields": "fewer fields than the heading",
@@ -163,6 +164,13 @@ WARNINGS: Final = {
     "name=... step=0.01', then 'bevelbook import --again FILE'",
     "bottle_unknown": "a bottle without its oil in the row, and not the mark of one bottle alone; the cell is kept "
     "beside the row",
+    "seals_beside": "a word on the seals in a row that makes no build; the cell is kept beside the row: what was found "
+    "when the diff was opened goes into 'bevelbook record opening build=... seals=...'",
+    "place_unknown": "a temperature by place, and where the diff of the row was is not known; the cell is kept beside "
+    "the row: fill in a column position, or 'bevelbook record diff LABEL usual_position=rear', then "
+    "'bevelbook import --again FILE'",
+    "other_place": "the temperature of a diff at another place than that of the row's; the cell is kept beside the "
+    "row: give that diff a row of its own, or 'bevelbook record run LABEL front=DIFF front_temp=...'",
     "words_only": "only a remark or a venue; taken as a run without a count",
     "mass_balance": "dry + oil and total differ by more than the scale explains",
     "implausible": f"outside the range of sane values, taken with {typed(ReadingOption.OUT_OF_RANGE)}",

@@ -25,6 +25,7 @@ from bevelbook.notes.read_rows import Progress, read_into
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.settling_changes import settle_changes
+from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage
@@ -150,6 +151,7 @@ def revise(
         source = source_of(io.BytesIO(unpacked(packed)), kept.name, settings, pack=False)
         with staging(connection, path, source) as stage:
             read_into(stage, source, settings, report, tell)
+            reject_disagreeing(stage, source, report, connection)
         settings = settings.with_columns(source.understanding.accepted)
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)

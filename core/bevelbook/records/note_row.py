@@ -24,6 +24,23 @@ _TEMPERATURE: Final = "temp, temperature"
 """Headings that do not say what was measured."""
 
 
+def _temperature_at(*places: str) -> tuple[str, ...]:
+    """What people write above the temperatures of the diff at a place of the car, by the words for that place."""
+    return tuple(
+        heading
+        for place in places
+        for temp in ("temp", "temperature")
+        for heading in (
+            f"{place} diff {temp}",
+            f"diff {temp} {place}",
+            f"{temp} {place} diff",
+            f"{place} {temp} diff",
+            f"{temp} diff {place}",
+            f"diff {place} {temp}",
+        )
+    )
+
+
 def _words(*lists: str) -> tuple[str, ...]:
     return tuple(word for text in lists for word in text.split(", "))
 
@@ -212,4 +229,25 @@ class NoteRow:
     wiped: str | None = filling((Weighing, "wiped"), headings=("wiped off",))
     seals: str | None = filling(
         (Build, "seals"), headings=_words("seal, rings, o rings, o-rings, orings, o ring, o-ring, seal rings")
+    )
+    front_diff_temp_c: float | None = filling(
+        read_as=(RunDiff, "diff_temp_c"),
+        also=(RunDiff,),
+        about="Temperature of the diff at the front",
+        makes=Run,
+        headings=_temperature_at("front"),
+    )
+    centre_diff_temp_c: float | None = filling(
+        read_as=(RunDiff, "diff_temp_c"),
+        also=(RunDiff,),
+        about="Temperature of the diff in the centre",
+        makes=Run,
+        headings=_temperature_at("centre", "center", "middle"),
+    )
+    rear_diff_temp_c: float | None = filling(
+        read_as=(RunDiff, "diff_temp_c"),
+        also=(RunDiff,),
+        about="Temperature of the diff at the rear",
+        makes=Run,
+        headings=_temperature_at("rear", "back"),
     )
