@@ -41,7 +41,8 @@ def test_what_people_write_above_them(heading: str) -> None:
 @pytest.mark.parametrize("words", ["new", "flattened", "new both sides", "greased; lid side nicked?", "2"])
 def test_the_words_are_kept_with_the_build_and_no_place_is_guessed(bring: Command, db: Path, words: str) -> None:
     text = (f"2026-05-03,K-01,1.5,,{words}", "2026-05-05,K-01,1.4,,")
-    assert (bring(*text).code, bring(*text).json["added"]) == (0, 0)
+    done = bring(*text)
+    assert (done.code, done.json["warnings"], bring(*text).json["added"]) == (0, ["seals_in_words:line 2"], 0)
     assert rows(db, "SELECT seals FROM builds ORDER BY built_on") == [(words,), (None,)]
     assert rows(db, "SELECT seals FROM imported_notes ORDER BY line") == [(words,), (None,)]
     assert rows(db, "SELECT count(*) FROM seal_fittings") == [(0,)]
@@ -49,7 +50,10 @@ def test_the_words_are_kept_with_the_build_and_no_place_is_guessed(bring: Comman
 
 def test_a_row_without_a_build_keeps_them_beside(bring: Command, db: Path) -> None:
     done = bring("2026-05-03,K-01,1.5,,new", "2026-05-10,K-01,,20.8,flattened")
-    assert (done.json["rejected"], done.json["warnings"]) == (0, ["seals_beside:line 3"])
+    assert (done.json["rejected"], done.json["warnings"]) == (
+        0,
+        ["seals_in_words:line 2", "seals_beside:line 3"],
+    )
     assert [json.loads(cells) for (cells,) in rows(db, "SELECT cells FROM note_extras")] == [{"seals": "flattened"}]
 
 

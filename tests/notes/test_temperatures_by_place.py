@@ -163,3 +163,21 @@ def test_a_row_that_is_placed_again_keeps_its_temperature(bring: Command, db: Pa
     assert rows(db, "SELECT built_on FROM builds") == [("2026-05-03",)]
     assert measured(db) == [(48.0, "rear")]
     assert beside(db) == {2: {"front_diff_temp_c": 44.0}}
+
+
+def test_what_a_file_brought_is_taken_back_and_comes_again(bring: Command, bevelbook: Command, db: Path) -> None:
+    text = (FILLED, "2026-05-10,K-01,,2,rear,,,44,,118.4,")
+    bring(*text)
+    ids = rows(db, "SELECT id FROM run_diffs")
+    assert bevelbook("--db", db, "take-back", "--yes").code == 0
+    assert (measured(db), beside(db)) == ([], {})
+    assert bring(*text).json["added"] == 2
+    assert (measured(db), rows(db, "SELECT id FROM run_diffs")) == ([(48.0, "rear")], ids)
+    assert beside(db) == {3: {"front_diff_temp_c": 44.0}}
+
+
+def test_a_file_without_these_columns_is_read_as_before(bevelbook: Command, db: Path, tmp_path: Path) -> None:
+    path = tmp_path / "plain.csv"
+    path.write_text("date,diff,oil_mass_g,diff_temp_c,position\n2026-05-10,K-01,1.5,48,rear\n")
+    assert bevelbook("--db", db, "import", path, "--json").json["warnings"] == []
+    assert measured(db) == [(48.0, None)]

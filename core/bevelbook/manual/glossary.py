@@ -77,7 +77,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",
         "put by": "Of a finding: it may rest, for a reason that was given, until what it says changes.",
         "note row": "A row of a spreadsheet or CSV file that an import turned into records.",
-        "profile": "A file with a team's own headings, units and words for imports.",
+        "profile": "A file with a team's own headings, units and words for imports, or with the answers given for one "
+        "file.",
         "source": "Where a number or a formula comes from and how it was seen.",
         "plugin": "A module that adds calculators, checks, charts or reference tables.",
     },

@@ -20,6 +20,7 @@ from bevelbook.notes.notes_of_stage import notes_of
 from bevelbook.notes.read_rows import read_into
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.source import source_of
 from bevelbook.notes.staging import Stage, empty_database
 from bevelbook.records import BY_NAME
@@ -98,7 +99,9 @@ def _notes_in(
         try:
             source = source_of(io.BytesIO(unpacked(packed)), name, settings, pack=False)
             with staging(beside, Path(name), source) as stage:
-                read_into(stage, source, settings, Report(name, dry_run=True), lambda _what, _done, _all: None)
+                report = Report(name, dry_run=True)
+                read_into(stage, source, settings, report, lambda _what, _done, _all: None)
+                reject_disagreeing(stage, source, report, bulk.connection)
         except FileRejected:
             return
         stage.set_aside(not_taken)

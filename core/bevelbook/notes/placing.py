@@ -107,7 +107,7 @@ class RowMaker:
         self._of_weighing, self._of_weighing_alone = picks(of_weighing, ONCE), picks(of_weighing)
         of_closed = [_CLOSED_MASS if name == "total_mass_g" else name for name in of_weighing]
         self._of_closed, self._of_closed_alone = picks(of_closed, ONCE), picks(of_closed)
-        self._basis = stage.place("mass_basis")
+        self._basis, self._seals = stage.place("mass_basis"), stage.place("seals")
         self._must_exist = [(name, stage.place(name), ids[name]) for name in named if name in MUST_EXIST]
         self._of_run, self._of_run_diff = picks(filled("run").values()), picks(filled("run_diff").values())
         self._temps_at = {name: stage.place(name) for name in TEMP_AT if name in stage.present}
@@ -157,6 +157,8 @@ class RowMaker:
             values = (self._of_build if runs else self._of_build_alone) if builds else self._of_unknown_build
             self._add_build((current.build, line, named, origin) + values(row))  # noqa: RUF005
             self.made["builds"] += 1
+            if builds and row[self._seals] is not None:
+                self.stage.add_finding(line, "seals_in_words")
             if row[self._oil] is None and (row[self._dry] is None or row[self._total] is None):
                 self.stage.add_finding(line, "fill_unknown")
         if weighs:
@@ -264,7 +266,7 @@ class Placing(RowMaker):
         """Place all rows."""
         stage, bulk = self.stage, self.bulk
         is_of_builds = set(stage.present) <= set(filled("build").values()) and not self._must_exist
-        fills_only = self._oil >= 0 and not bulk.holds_notes and is_of_builds
+        fills_only = self._oil >= 0 and not bulk.holds_notes and is_of_builds and self._seals < 0
         for count, ((line, row, note, occurrence), known) in enumerate(self._looked_up(), 1):
             if occurrence:
                 stage.add_finding(line, "duplicate_row")

@@ -164,6 +164,8 @@ WARNINGS: Final = {
     "name=... step=0.01', then 'bevelbook import --again FILE'",
     "bottle_unknown": "a bottle without its oil in the row, and not the mark of one bottle alone; the cell is kept "
     "beside the row",
+    "seals_in_words": "what is written of the seals is kept with the build in words, and no seal counts as new by it: "
+    "'bevelbook record seal-fitting build=... place=joint condition=new' says which one is",
     "seals_beside": "a word on the seals in a row that makes no build; the cell is kept beside the row: what was found "
     "when the diff was opened goes into 'bevelbook record opening build=... seals=...'",
     "place_unknown": "a temperature by place, and where the diff of the row was is not known; the cell is kept beside "
