@@ -7,6 +7,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import random
 import sqlite3
 from pathlib import Path
 
@@ -182,6 +183,41 @@ def test_a_broken_line_is_kept_with_its_text_and_can_be_corrected_in_the_file_of
     assert mended != rejected
     again = import_notes(io.BytesIO(mended.encode()), "n.rejected.csv", database, path, settings)
     assert (again.accepted, again.rejected, [one.rows for one in again.closed]) == (1, 0, [1])
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("is_title", [True, False])
+def test_a_text_of_several_lines_with_the_delimiter_in_it_is_a_title_or_a_footer(
+    is_title: bool, delimiter: str, end: str
+) -> None:
+    words = f'"weighed dry{delimiter}\nQ team{delimiter} north"\n'
+    table = f"{HEADING}{rows_between(2)}".replace(",", delimiter)
+    report = imported((words + table if is_title else table + words).replace("\n", end))
+    assert (report.accepted, report.rejected, report.skipped) == (2, 0, 1)
+    assert report.left == {("skipped", "preamble" if is_title else "footer"): 1}
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+def test_a_quote_before_a_whole_row_that_an_inch_mark_closes_below_is_a_quote_left_open(delimiter: str) -> None:
+    text = f'{HEADING}"{ROW}x\n2024-03-02,bo,K-02,1.40,ring 3"\n{rows_between(1)}'.replace(",", delimiter)
+    report = imported(text)
+    assert (report.file_reason, report.read) == ("unterminated_quote", 0)
+    assert "line 2: " in (report.message or "")
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_any_quotes_and_line_breaks_in_few_cells_are_read_or_refused(seed: int) -> None:
+    chance = random.Random(seed)
+    rows = [HEADING.strip(), ROW + "ok", "Season 2024", "2024-03-02,bo,K-02,1.40,ring"]
+    text = "".join(
+        one + "".join(chance.choices(['"', "\n", "\r", ",", ";", "\t", " ", "a"], k=chance.randrange(6))) + "\n"
+        for one in chance.choices(['"', ""], k=1) + chance.choices(rows, k=6)
+    )
+    for written in (text, text.replace(",", ";")):
+        report = imported(written)
+        assert report.read == report.accepted + report.rejected + report.skipped
+        assert report.outcome == "rejected" or report.read
 
 
 # The parts

@@ -77,6 +77,12 @@ def test_what_cannot_be_read_so_is_refused(bring: Command, text: str, options: t
     assert (done.code, done.json["file_reason"]) == (2, reason)
 
 
+def test_a_long_cell_is_read_column_by_column_too(bring: Command, db: Path) -> None:
+    done = bring(SHEET.replace("calm", "c" * 200_000), "--transpose")
+    assert done.json["accepted"] == 2
+    assert len(shown(db)[0][-1]) == 200_000
+
+
 def test_a_long_file_is_refused(bring: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(transposing, "LARGEST_BYTES", 50)
     assert bring(SHEET, "--transpose").json["file_reason"] == "option_misfit"

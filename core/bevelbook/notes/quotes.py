@@ -42,12 +42,16 @@ def without_quotes_behind_blanks(cell: str) -> str:
 
 
 def split_line(line: str, delimiter: str) -> list[str]:
-    """The cells of one line alone; a quote that is not closed in it ends with it.
+    """The cells of one line alone; a quote that is not closed in it ends with it. A text that is not one line, such as
+    a cell with a line break, is cut at every delimiter.
 
-    >>> split_line('a,"b, c', ",")
-    ['a', 'b, c']
+    >>> split_line('a,"b, c', ","), split_line("a,\\nb, c", ",")
+    (['a', 'b, c'], ['a', '\\nb', ' c'])
     """
-    return next(csv.reader([line], delimiter=delimiter), [])
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        return cells_as_written(line, delimiter)
 
 
 def cells_as_written(line: str, delimiter: str) -> list[str]:

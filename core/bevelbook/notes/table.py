@@ -129,7 +129,7 @@ class TextTable:
 
     def blocks(self, block_rows: int = BLOCK_ROWS) -> Iterator[Block]:
         """Raises FileRejected (unterminated_quote) if a quote is opened and not closed in its cell."""
-        with _opened(self.file, self.encoding) as text, _long_cells():
+        with _opened(self.file, self.encoding) as text, long_cells():
             read = self.lines.within(text) if self.lines else text
             records = _Records(read, self.delimiter, self.shape, blanks_go_before=self.blanks_go_before)
             while True:
@@ -413,10 +413,10 @@ def hinted_delimiter(sample: str) -> str | None:
 def sample_rows(sample: str, delimiter: str, limit: int = 60) -> list[Row]:
     """The first rows of a sample under a delimiter, without broken lines; a quote left open ends it early.
 
-    A line that is quoted as a whole is split; quotes behind a blank are taken off.
+    A line that is quoted as a whole is split, a cell of several lines is not; quotes behind a blank are taken off.
     """
     rows: list[Row] = []
-    with _long_cells():
+    with long_cells():
         records = _Records(io.StringIO(sample, newline=""), delimiter)
         while len(rows) < limit:
             try:
@@ -426,7 +426,7 @@ def sample_rows(sample: str, delimiter: str, limit: int = 60) -> list[Row]:
             if not block.rows:
                 break
             row = block.rows[0]
-            if len(row) == 1 and delimiter in row[0]:
+            if len(row) == 1 and delimiter in row[0] and height(row) == 1:
                 row = split_line(row[0], delimiter)
             rows.append([without_quotes_behind_blanks(cell) for cell in row])
     return rows
@@ -435,7 +435,7 @@ def sample_rows(sample: str, delimiter: str, limit: int = 60) -> list[Row]:
 def rows_in_quotes(sample: str, delimiter: str) -> Iterator[tuple[int, str, Row]]:
     """The lines of records of several lines, each split alone, with line and text where the quote around them opens."""
     lines = list(io.StringIO(sample, newline=""))
-    with _long_cells():
+    with long_cells():
         reader = csv.reader(lines, delimiter=delimiter, strict=True)
         first = 1
         while first <= len(lines):
@@ -487,7 +487,7 @@ def _opened(file: BinaryIO, encoding: str) -> Iterator[io.TextIOWrapper]:
 
 
 @contextmanager
-def _long_cells() -> Iterator[None]:
+def long_cells() -> Iterator[None]:
     """Lift the csv module's limit of 131,072 characters a cell, and put it back."""
     before = csv.field_size_limit(LONGEST_CELL)
     try:

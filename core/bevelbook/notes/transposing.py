@@ -10,7 +10,7 @@ from typing import BinaryIO, Final
 
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.layout import heading_in, no_heading
-from bevelbook.notes.table import DELIMITERS, Row, hinted_delimiter
+from bevelbook.notes.table import DELIMITERS, Row, hinted_delimiter, long_cells
 from bevelbook.notes.wording import IMPORT_OPTIONS
 from bevelbook.reading.options import ReadingOption
 
@@ -60,7 +60,8 @@ def refuse_transposing(why: str) -> FileRejected:
 def _columns(text: str, delimiter: str) -> list[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
-        rows = [row for row in reader if not _is_hint(row)]
+        with long_cells():
+            rows = [row for row in reader if not _is_hint(row)]
     except csv.Error:
         raise rejected(
             "unterminated_quote",
