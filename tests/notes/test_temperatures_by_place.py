@@ -110,6 +110,16 @@ def test_a_usual_position_that_the_car_contradicts_says_nothing(bring: Command, 
     assert measured(db) == [(None, None)] * 2
 
 
+def test_a_car_that_is_new_is_not_the_one_in_which_the_diff_was(bring: Command, bevelbook: Command, db: Path) -> None:
+    bring(FILLED)
+    for words in (("car", "name=blue"), ("car-diff", "car=blue", "rear=K-01", "from_on=2026-05-05")):
+        assert bevelbook("--db", db, "record", *words).code == 0
+    done = bring("2026-05-10,K-01,,2,,blue,50,,,118.4,", "2026-05-10,K-01,,2,,green,50,,,118.4,", name="next.csv")
+    assert [one["line"] for one in done.json["rejects"]] == [2]
+    assert findings(done) == ["place_unknown:line 3"]
+    assert measured(db) == [(50.0, None)]
+
+
 def test_what_was_unknown_is_settled_by_a_record_and_reading_again(
     bring: Command, bevelbook: Command, db: Path
 ) -> None:

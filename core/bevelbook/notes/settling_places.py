@@ -5,14 +5,13 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from bevelbook.notes.note_columns import REFERRED, TEMP_AT
+from bevelbook.notes.bulk import Bulk
+from bevelbook.notes.note_columns import TEMP_AT
 from bevelbook.notes.read_rows import count_rows
 from bevelbook.notes.report import Report
 from bevelbook.notes.row_places import RowPlaces, RunOfRow, differ
 from bevelbook.notes.source import NoteSource, cells_on
 from bevelbook.notes.staging import Stage
-from bevelbook.records import BY_NAME
-from bevelbook.store.schema import quoted
 
 TEMPS_DISAGREE: Final = "temps_disagree"
 
@@ -26,14 +25,15 @@ def reject_disagreeing(stage: Stage, source: NoteSource, report: Report, connect
     own, position = stage.place("diff_temp_c"), stage.place("position")
     diff, car = stage.place("diff"), stage.place("car")
     time, order = stage.place("started_at"), stage.place("day_order")
-    diffs, cars = (_ids(connection, REFERRED[name]) for name in ("diff", "car"))
+    names = Bulk(connection, note_file="", stamp="", by=None, dry=True).names
+    diffs, cars = names("diff"), names("car")
     found: dict[int, tuple[str, float, float, str]] = {}
     for line, packed in stage.in_order():
         row = (*packed, None)
         cells = {name: row[place] for name, place in by_place.items() if row[place] is not None}
         if row[own] is None or not cells:
             continue
-        run = RunOfRow(diffs.get(row[diff]), row[0], row[position], cars.get(row[car]), row[time], row[order])
+        run = RunOfRow(diffs.get(row[diff]), row[0], row[position], cars.get(row[car], row[car]), row[time], row[order])
         said = places.own_temperature(cells, run)
         if said.place is not None and said.temp_c is not None and differ(row[own], said.temp_c):
             found[line] = (said.place, row[own], said.temp_c, row[diff])
@@ -48,12 +48,3 @@ def reject_disagreeing(stage: Stage, source: NoteSource, report: Report, connect
         stage.leave_out(line, left)
     if found:
         count_rows(stage, report)
-
-
-def _ids(connection: sqlite3.Connection, kind_name: str) -> dict[str, str]:
-    """The ids of all records of a kind by name; of two with the same name the older."""
-    kind = BY_NAME[kind_name]
-    found = connection.execute(
-        f"SELECT {quoted(kind.label or 'id')}, id FROM {kind.table} ORDER BY created_at DESC, id DESC"
-    )
-    return dict(map(tuple, found))
