@@ -130,7 +130,7 @@ def _import(
 ) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.cli.changed_rows import deciding
-    from bevelbook.notes.importing_sheets import import_all
+    from bevelbook.notes.importing_parts import import_all
     from bevelbook.notes.preview import preview_import
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults

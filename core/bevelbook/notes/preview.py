@@ -9,7 +9,7 @@ from typing import BinaryIO
 
 from bevelbook.notes.changed_rows import Decide
 from bevelbook.notes.importing import BeforeWriting
-from bevelbook.notes.importing_sheets import import_all
+from bevelbook.notes.importing_parts import import_all
 from bevelbook.notes.read_rows import Progress
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
