@@ -178,7 +178,7 @@ def _import(
                 news[report.note_file] = news_of_notes(connection, report.note_file)
     if as_json:
         found = [_as_dict(one, upkeep.get(one.note_file or ""), news.get(one.note_file or "")) for one in reports]
-        are_parts = settings.all_sheets and reports[0].outcome != "rejected"
+        are_parts = reports[0].is_part and reports[0].outcome != "rejected"
         print_json(({"parts": found} if are_parts else found[0]) | session.noticed())
     else:
         for report in reports:

@@ -55,6 +55,29 @@ def import_page() -> ManualPage:
                     ),
                 ),
             ),
+            Section(
+                "Front and rear in one cell",
+                (
+                    Paragraph(
+                        "A profile splits cells such as 7k/10k: the sign between the values, the places in their "
+                        "order, and the headings of the columns. Dates, and columns that are not named, stay whole."
+                    ),
+                    CommandLine('split: {at: "/", into: [front, rear], columns: ["Oil", "Diff", "dry"]}'),
+                    Paragraph(
+                        "The file comes in once for each place, as parts of one entry; in each part a split cell has "
+                        "the value of that place, and position is the place. A blank cell stays blank, and 7k/ is 7k "
+                        "at the front and blank at the rear. A cell with another number of values rejects its row in "
+                        "each part, with the whole cell. Rejected rows of each part go to a file of their own: type "
+                        "there the value of that place alone; the same profile does not split that file again. "
+                        "The runs of a row are runs of each diff, and a mass in a column that is not split is the mass "
+                        "of each: the report names such a column (same_at_each_place)."
+                    ),
+                    Paragraph("In split too: a single value that is for every place, in any column but the diff:"),
+                    CommandLine("alone: both"),
+                    Paragraph("The diffs, where no column has them:"),
+                    CommandLine('diffs: {front: "F-03", rear: "R-07"}'),
+                ),
+            ),
             Section("Why a row or a file is rejected", (Entries(tuple(map(reason_entry, rejecting())), True),)),
             Section(
                 "Lines that are skipped",

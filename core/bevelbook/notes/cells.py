@@ -71,6 +71,30 @@ class SheetFormula(str):
         return hash((SheetFormula, str.__hash__(self)))
 
 
+class UnsplitCell(str):
+    """A cell without one value for each place, in a column that a profile splits: ``what`` says so, ``remedy`` what to
+    do. Equal only to another such cell.
+    """
+
+    __slots__ = ("remedy", "what")
+    what: str
+    remedy: str
+
+    def __new__(cls, cell: str, what: str, remedy: str) -> UnsplitCell:
+        made = super().__new__(cls, str(cell))
+        made.what, made.remedy = what, remedy
+        return made
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, UnsplitCell) and str.__eq__(self, other)
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash((UnsplitCell, str.__hash__(self)))
+
+
 class CellBesideUnit(str):
     """A cell with the unit that a column beside it says: ``cell`` is the cell as the table gives it.
 

@@ -15,6 +15,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.notes.cells import kept_cells
 from bevelbook.notes.changed_rows import LOOKS_CHANGED
 from bevelbook.notes.corrected_lines import corrected_rows, is_of, is_of_rejects
@@ -62,6 +63,12 @@ class _Open(NamedTuple):
     def is_of_sheet(self, name: str) -> bool:
         """Whether a file is, by its name, the one of the rejected rows of this row's sheet."""
         return is_of(name, self.name, self.part)
+
+    @property
+    def split_place(self) -> str | None:
+        """The place of which the row has the values, if its sheet was split; such a row has it in a column."""
+        last = (self.part or "").rpartition(", ")[2]
+        return last if last in POSITIONS else None
 
 
 class _Corrected(NamedTuple):
@@ -168,8 +175,11 @@ def _corrected(stage: Stage, heading: Heading) -> Iterator[_Corrected]:
 
 def _is_it(one: _Open, row: _Corrected, heading: Heading, name: str) -> bool:
     """Whether a row is that rejected row: with its day and diff, with all cells but the one that was wrong, or from its
-    file with most cells equal.
+    file with most cells equal. A row of one place is never that of another place, which may have the same cells.
     """
+    position = heading.known.get("position")
+    if one.split_place is not None and position and _cell(row.cells, position.place) != one.split_place:
+        return False
     places = [heading.known[field].place for field in ("date", "diff") if field in heading.known]
     if all(_cell(one.cells, place) == _cell(row.cells, place) for place in places):
         return True

@@ -7,9 +7,10 @@ from itertools import islice
 from typing import Final, NamedTuple
 
 from bevelbook.declare.fields import Field
-from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber, parts_of_cell
+from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber, UnsplitCell, parts_of_cell
 from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, is_usable, unit_of_cell
 from bevelbook.notes.date_order import DayEvidence
+from bevelbook.notes.pairs_in_cells import OIL_LABEL, PAIRS_IN_CELLS, is_pair
 from bevelbook.notes.wording import worded
 from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
 from bevelbook.reading.date_forms import ORDERS, DayForms, FiveDigits, is_five_digits
@@ -99,6 +100,8 @@ class Evidence:
         self._seen.update(new)
         is_day = self.field.kind == "date"
         for text in new:
+            if text.__class__ is UnsplitCell:
+                continue
             try:
                 if is_day:
                     self.days.look(text)
@@ -115,7 +118,7 @@ class Evidence:
         cell, shown_unit, beside = parts_of_cell(text)
         if isinstance(cell, SheetNumber):
             self._look_at_sheet_number(float(cell), beside or shown_unit)
-        else:
+        elif not isinstance(cell, UnsplitCell):
             self._look_at_number(cell, beside or shown_unit)
 
     def _take_samples(self, cells: Iterable[str]) -> None:
@@ -296,6 +299,9 @@ class Cells(dict[str, object]):
                     text,
                     remedy="Open the file in a spreadsheet and save it there, or put in the value.",
                 )
+            cell = text if text.__class__ is str else parts_of_cell(text)[0]
+            if isinstance(cell, UnsplitCell):
+                raise fault(self.field, "cell_not_split", cell.what, str(text), remedy=cell.remedy)
             value = self._read(text)
             if value is None and self.field.required:
                 value = Fault("missing_required", self.field.name, text, f"{self.field.words} is missing. Fill it in.")
@@ -335,7 +341,10 @@ class Cells(dict[str, object]):
             )
         if has_control_character(text):
             refuse_control_characters(self.field, text)
-        return read_label(self.field, str(text))
+        label = read_label(self.field, str(text))
+        if self.field.name == OIL_LABEL and is_pair(str(text)):
+            self.findings[text] = (PAIRS_IN_CELLS,)
+        return label
 
     def _choice(self, text: str) -> object:
         refuse_control_characters(self.field, text)

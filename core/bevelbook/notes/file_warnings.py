@@ -7,15 +7,18 @@ from typing import Final
 
 from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.columns import Evidence, Settled
-from bevelbook.notes.headings import beside
+from bevelbook.notes.headings import Heading, beside
 from bevelbook.notes.note_columns import MASSES
-from bevelbook.notes.report import Report
+from bevelbook.notes.pairs_in_cells import OIL_LABEL, PAIRS_IN_CELLS
+from bevelbook.notes.report import LINES_PER_REASON, Report
 from bevelbook.notes.source import NoteSource, rows_below
 from bevelbook.notes.staging import Stage
 from bevelbook.reading.faults import trimmed
 from bevelbook.reading.units import UnitError, scale_of
 
 _LID_ROWS: Final = 5
+_MANY_PAIRS: Final = 3
+"""The fewest rows with such a cell that are named; fewer where they are half of the rows."""
 NAMED_COLUMNS: Final = 40
 """Unknown columns past these are only counted."""
 
@@ -63,3 +66,12 @@ def lid_warning(stage: Stage, step: float, report: Report) -> None:
         alike = sum(1 for gap in gaps if abs(gap - middle) <= max(2 * step, 0.05 * middle))
         if middle > HALF_DIGITS * step and alike >= 0.8 * len(gaps) and len(gaps) >= 0.5 * stage.accepted:
             report.warnings.append(f"lid_on_scale:about {middle:.2f} g in {alike} rows")
+
+
+def pairs_warning(stage: Stage, heading: Heading, report: Report) -> None:
+    """Name the column and the lines where many labels of oil look like two."""
+    lines, count = stage.take_findings(PAIRS_IN_CELLS, LINES_PER_REASON)
+    if count < _MANY_PAIRS and 2 * count < max(stage.accepted, 1):
+        return
+    named = ", ".join(map(str, lines)) + (f" and {count - len(lines)} more" if count > len(lines) else "")
+    report.warnings.append(f"{PAIRS_IN_CELLS}:{heading.known[OIL_LABEL].heading} (lines {named})")

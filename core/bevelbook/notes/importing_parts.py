@@ -1,4 +1,5 @@
-"""All sheets of a workbook with a heading of notes into the database: each a part of its own, in one entry."""
+"""A file into the database in parts, in one entry: the sheets of a workbook, and the places that cells are split
+into."""
 
 from __future__ import annotations
 
@@ -25,7 +26,8 @@ from bevelbook.notes.importing import (
 from bevelbook.notes.read_rows import Progress
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
-from bevelbook.notes.source import sheets_of_notes
+from bevelbook.notes.source import sheets_of_notes, source_of
+from bevelbook.notes.splitting import is_split
 from bevelbook.notes.staging import make_room
 from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.opening import transaction
@@ -48,8 +50,9 @@ def import_all(
     decide: Decide | None = None,
     before_writing: BeforeWriting | None = None,
 ) -> list[Report]:
-    """Import a file, or all sheets of a workbook if that was said, with a report for each part."""
-    run = import_sheets if settings.all_sheets else _one
+    """Import a file, or its parts if it is to be read in parts, with a report for each."""
+    settings = _without_split_of_rejects(file, name, settings)
+    run = import_parts if settings.is_in_parts else _one
     return run(
         *(file, name, connection, path, settings),
         dry_run=dry_run,
@@ -70,7 +73,25 @@ def _one(
     return [import_notes(file, name, connection, path, settings, **more)]
 
 
-def import_sheets(
+def _without_split_of_rejects(file: BinaryIO, name: str, settings: Settings) -> Settings:
+    """The same settings; for a file of rejected rows of a part, which is split already, without the split."""
+    if not settings.split or settings.all_sheets:
+        return settings
+    whole = settings._replace(split={})
+    try:
+        source = source_of(file, name, whole, pack=False, check=False)
+    except FileRejected:
+        return settings
+    return whole if is_split(source.heading) else settings
+
+
+def _parts(file: BinaryIO, settings: Settings) -> list[Settings]:
+    """The settings for each part. Raises FileRejected."""
+    sheets = [settings._replace(sheet=name) for name in sheets_of_notes(file, settings)] if settings.all_sheets else []
+    return [part for one in sheets or [settings] for part in one.for_each_place()]
+
+
+def import_parts(
     file: BinaryIO,
     name: str,
     connection: sqlite3.Connection,
@@ -87,9 +108,10 @@ def import_sheets(
     decide: Decide | None = None,
     before_writing: BeforeWriting | None = None,
 ) -> list[Report]:
-    """Import every visible sheet of a workbook that has a heading of notes, with a report for each.
+    """Import every part of a file, with a report for each: every visible sheet of a workbook that has a heading of
+    notes, if all are wanted, and every place that cells are split into.
 
-    The sheets are one entry, so that they are taken back together. Where one of them is refused nothing is stored, and
+    The parts are one entry, so that they are taken back together. Where one of them is refused nothing is stored, and
     its report is the only one. Everything else is as in :func:`~bevelbook.notes.importing.import_notes`.
     """
     tell = progress or (lambda _what, _done, _all: None)
@@ -97,17 +119,14 @@ def import_sheets(
     waiting: list[ReadFile] = []
     with ExitStack() as stages:
         try:
-            names = sheets_of_notes(file, settings)
+            parts = _parts(file, settings)
         except FileRejected as fault:
             return [refused(whole, fault)]
-        for sheet in names:
-            of_sheet = settings._replace(sheet=sheet)
-            report = Report(called_file(name, of_sheet.part), dry_run=dry_run)
+        for part in parts:
+            report = Report(called_file(name, part.part), dry_run=dry_run, is_part=True)
             beside = stages.enter_context(closing(sqlite3.connect("", isolation_level=None)))
             try:
-                read = read_file(
-                    file, name, of_sheet, beside, path, report, tell, pack=not dry_run, want_rows=want_rows
-                )
+                read = read_file(file, name, part, beside, path, report, tell, pack=not dry_run, want_rows=want_rows)
             except FileRejected as fault:
                 return [refused(report, fault)]
             waiting.append(read)

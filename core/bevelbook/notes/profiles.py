@@ -13,9 +13,18 @@
       "Februar": 2
     set:
       diff: "K-01"
+    split:
+      at: "/"
+      into: [front, rear]
+      columns: ["Oel", "Diff"]
     options:
       decimal: ","
       date_order: "dmy"
+
+``split`` is for cells with one value for each place in the car: ``7k/10k`` is 7k at the front and 10k at the rear. The
+file comes in once for each place, as parts of one entry. A cell with another number of values rejects its row;
+``alone: both`` takes a single value for every place, never a diff. Where no column has the diffs they are given:
+``diffs: {front: "F-03", rear: "R-07"}``.
 """
 
 from __future__ import annotations
@@ -28,17 +37,19 @@ from unicodedata import normalize
 
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
 from bevelbook.declare.fields import Field
-from bevelbook.notes.headings import IGNORED, Heading, column_called, own_map
+from bevelbook.notes.headings import IGNORED, Heading, column_called, folded, own_map
 from bevelbook.notes.line_range import line_range
 from bevelbook.notes.meanings import Unclear
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.split_rule import BOTH
+from bevelbook.notes.splitting import POSITION
 from bevelbook.notes.table import DELIMITERS
 from bevelbook.reading import ReadingError, read_choice
 from bevelbook.reading.units import UnitError, scale_of
 from bevelbook.reading.yaml_text import YamlKind, YamlValue, read_yaml, yaml_value
 
-SECTIONS: Final = ("title", "about", "columns", "units", "words", "months", "set", "options")
+SECTIONS: Final = ("title", "about", "columns", "units", "words", "months", "set", "split", "options")
 YAML: Final = YamlKind(
     noun="profile",
     too_long_code="profile_too_long",
@@ -53,6 +64,7 @@ _EXAMPLES: Final = {
     "words": 'grip: {"grippy": "high"}',
     "months": '"Februar": 2',
     "set": 'diff: "K-01"',
+    "split": 'at: "/"',
     "options": 'decimal: ","',
 }
 """A line of each section, for errors."""
@@ -67,6 +79,8 @@ _OPTIONS: Final = (
     *("year", "encoding", "delimiter", "header_line", "lines", "as_above", "transpose"),
     *("allow_out_of_range", "accept_map", "sheet", "sheet_as_diff"),
 )
+_SPLIT: Final = ("at", "into", "columns", "alone", "diffs")
+_LONGEST_SIGN: Final = 3
 _LONGEST_SAMPLE: Final = 40
 _YES: Final = frozenset(("true", "yes", "on"))
 _NO: Final = frozenset(("false", "no", "off"))
@@ -89,13 +103,14 @@ def _settings(top: YamlValue) -> Settings:
     if not (top.is_mapping or top.is_nothing):
         raise _wrong(top, f"sections {', '.join(SECTIONS)}")
     found = top.fields(SECTIONS, called="section")
-    columns, units, words, months, constants, options = (_section(found.get(name)) for name in SECTIONS[2:])
+    columns, units, words, months, constants, split, options = (_section(found.get(name)) for name in SECTIONS[2:])
     return Settings(
         columns=_columns(columns),
         units=_units(units),
         words=_words(words),
         months=_months(months),
         constants=_constants(constants),
+        split=_split(split),
         **_options(options),
     )
 
@@ -139,6 +154,7 @@ def profile_text(
     lines.append('# Columns that the sheet does not have, each with one value for all rows, such as diff: "K-01"')
     lines.append("set:" + ("" if settings.constants else " {}"))
     lines += [f"  {name}: {_quoted(cell)}" for name, cell in settings.constants.items()]
+    lines += _split_lines(settings.split)
     options = {name: getattr(settings, name) for name in _OPTIONS if getattr(settings, name) not in (None, False, ())}
     if settings.as_above:
         options["as_above"] = ",".join(settings.as_above)
@@ -219,6 +235,55 @@ def _column_called(name: str, value: YamlValue) -> str:
         return column_called(name)
     except UnknownNameError as fault:
         raise value.fault(fault.what, code=fault.code, remedy=fault.remedy) from None
+
+
+def _split(section: YamlValue | None) -> dict[str, Any]:
+    if section is None:
+        return {}
+    found = section.fields(_SPLIT, needed=_SPLIT[:3], called="key of split")
+    at = found["at"].text()
+    if not at.strip() or len(at) > _LONGEST_SIGN or any(sign.isalnum() or sign in "\"'.," for sign in at):
+        raise _wrong(found["at"], 'the sign between the values, such as "/"; no letter, digit, quote, point or comma')
+    into = [_place_in_car(value) for value in found["into"].items()]
+    if len(set(into)) != len(into) or len(into) < 2:
+        raise _wrong(found["into"], "two or three places in the order of the values, such as [front, rear]")
+    columns = [value.text() for value in found["columns"].items()]
+    if not columns:
+        raise _wrong(found["columns"], 'the headings of the columns to split, such as ["Oil", "Diff"]')
+    split: dict[str, Any] = {"at": at.strip(), "into": into, "columns": columns}
+    if "alone" in found:
+        if found["alone"].typed != BOTH:
+            raise _wrong(found["alone"], f"{BOTH}, or nothing: a row with one value is then rejected")
+        split["alone"] = BOTH
+    if "diffs" in found:
+        diffs = found["diffs"].fields(into, needed=into, called="place of this split")
+        split["diffs"] = {place: value.text() for place, value in diffs.items()}
+        twice = len(set(map(folded, split["diffs"].values()))) < len(into)
+        if twice:
+            raise _wrong(found["diffs"], f"one diff for each of {', '.join(into)}")
+    return split
+
+
+def _place_in_car(value: YamlValue) -> str:
+    try:
+        return str(read_choice(BY_NAME[POSITION], value.text()))
+    except ReadingError as fault:
+        raise value.fault(
+            fault.what, code=fault.code, found=fault.found, wanted=fault.wanted, remedy=fault.remedy
+        ) from None
+
+
+def _split_lines(split: Mapping[str, Any]) -> list[str]:
+    """The section split of a profile; none where nothing is split."""
+    if not split:
+        return []
+    lines = ["split:", f"  at: {_quoted(split['at'])}", f"  into: [{', '.join(split['into'])}]"]
+    lines.append(f"  columns: [{', '.join(map(_quoted, split['columns']))}]")
+    if "alone" in split:
+        lines.append(f"  alone: {split['alone']}")
+    if "diffs" in split:
+        lines.append(f"  diffs: {{{', '.join(f'{place}: {_quoted(diff)}' for place, diff in split['diffs'].items())}}}")
+    return lines
 
 
 def _options(section: YamlValue | None) -> dict[str, Any]:

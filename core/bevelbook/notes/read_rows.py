@@ -9,7 +9,7 @@ from bevelbook.formulas.mass_agreement import HALF_DIGITS
 from bevelbook.notes.column_units import ColumnUnit, column_units, temperature_question
 from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, settle, unsettled
 from bevelbook.notes.decimal_mark import decimal_questions
-from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning
+from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning, pairs_warning
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.other_tables import check_one_table
 from bevelbook.notes.questions import FileQuestion
@@ -60,6 +60,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     stage.settle_footers()
     step = finest_step(evidence, units, settled)
     lid_warning(stage, step, report)
+    pairs_warning(stage, source.heading, report)
     stage.settle_gaps(HALF_DIGITS * step + 1e-9)
     count_rows(stage, report)
 

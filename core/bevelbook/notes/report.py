@@ -36,6 +36,7 @@ REASONS: Final = {
     "ambiguous_date": "two readings are possible and nothing in the column decides",
     "ambiguous_number": "one mark with exactly three digits after it and no proof in the file",
     "approximate_value": "about, uncertainty or tolerance mark",
+    "cell_not_split": "not one value for each place, in a column that the profile splits",
     "columns_unknown": "no column of oil or masses was understood, though one looks like it",
     "control_character": "a control character in a cell",
     "date_in_label": "a day in place of a name, as a spreadsheet makes it of 3-2",
@@ -156,6 +157,10 @@ WARNINGS: Final = {
     "map_accepted": "a heading near to a known one, taken as proposed",
     "no_rows": "a heading and nothing below it",
     "duplicate_row": "the same row is earlier in the file; both were taken",
+    "same_at_each_place": "the profile does not split this column (columns of split); its cells were taken for each "
+    "place",
+    "pairs_in_cells": "many cells such as 7k/10k, each taken for one name; values of front and rear are split by a "
+    'profile with split: {at: "/", into: [front, rear], columns: [HEADING, HEADING]}',
     "similar_names": "names that differ only in blanks, case, marks or look-alike letters; kept apart. If they are "
     "one, take the import back, correct the cells and import again",
     "filled_from_above": f"blank cells and ditto marks took the cell above ({typed(ReadingOption.AS_ABOVE)})",
@@ -261,6 +266,8 @@ class Report:
     """The headings of columns with cells that did not come in, since nobody said what they are."""
     questions: list[FileQuestion] = field(default_factory=list)
     """What a person may answer so that more of the file comes in, or with less assumed."""
+    is_part: bool = False
+    """Whether the file came in in parts, and this is the report of one."""
     command: str = ""
     """The import as it was typed, for what to type with an answer."""
 

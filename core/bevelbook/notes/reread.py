@@ -28,6 +28,7 @@ from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import source_of
+from bevelbook.notes.splitting import is_split, refuse_splitting_later
 from bevelbook.notes.staging import Stage
 from bevelbook.notes.taking_changes import prepare_changes, take_changes
 from bevelbook.records.kept_file_names import called_file, called_file_sql
@@ -144,11 +145,14 @@ def revise(
         "SELECT b.packed, f.options FROM note_files f JOIN note_bytes b ON b.sha256 = f.sha256 WHERE f.id = ?",
         (kept.id,),
     ).fetchone()
+    split = settings.split
     settings = settings.for_part_of(Settings(**json.loads(options)) if options else Settings())
     report = Report(kept.called, dry_run=True)
     tell = progress or (lambda _what, _done, _all: None)
     try:
         source = source_of(io.BytesIO(unpacked(packed)), kept.name, settings, pack=False)
+        if split and settings.split_place is None and not is_split(source.heading):
+            raise refuse_splitting_later()
         with staging(connection, path, source) as stage:
             read_into(stage, source, settings, report, tell)
             reject_disagreeing(stage, source, report, connection)

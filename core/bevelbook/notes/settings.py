@@ -9,6 +9,7 @@ from bevelbook.declare.errors import Place
 from bevelbook.notes.headings import own_map
 from bevelbook.notes.line_range import LineRange, line_range
 from bevelbook.notes.questions import FileQuestion
+from bevelbook.notes.split_rule import SplitRule, split_rule
 from bevelbook.notes.wording import IMPORT_OPTIONS
 from bevelbook.reading import Options
 from bevelbook.reading.options import ReadingOption
@@ -48,6 +49,10 @@ class Settings(NamedTuple):
     """The sheet of a workbook, or ``all``."""
     sheet_as_diff: bool = False
     """Whether the name of the sheet is the diff of its rows, where no column says it."""
+    split: Mapping[str, Any] = {}
+    """The section of a profile that splits cells with one value for each place in the car."""
+    split_place: str | None = None
+    """The place of which the values are read, where cells are split."""
 
     def reading_options(self) -> Options:
         from bevelbook.reading.dates import today_iso
@@ -69,7 +74,24 @@ class Settings(NamedTuple):
         A part is named in words, such as ``lines 1-40``; several are joined by a comma.
         """
         parts = [f"sheet {self.sheet}"] if self.sheet is not None and not self.all_sheets else []
-        return ", ".join([*parts, f"lines {self.lines}"] if self.lines else parts)
+        if self.lines:
+            parts.append(f"lines {self.lines}")
+        return ", ".join([*parts, self.split_place] if self.split_place else parts)
+
+    @property
+    def split_rule(self) -> SplitRule | None:
+        """How cells with one value for each place are split; None where none are."""
+        return split_rule(self.split) if self.split else None
+
+    @property
+    def is_in_parts(self) -> bool:
+        """Whether the file is read in parts, each with a report of its own."""
+        return self.all_sheets or (bool(self.split) and self.split_place is None)
+
+    def for_each_place(self) -> list[Settings]:
+        """These settings for each of the parts that the cells are split into; themselves where none are."""
+        rule = self.split_rule
+        return [self._replace(split_place=place) for place in rule.into] if rule else [self]
 
     @property
     def line_range(self) -> LineRange | None:
@@ -78,7 +100,13 @@ class Settings(NamedTuple):
 
     def for_part_of(self, kept: Settings) -> Settings:
         """These settings, for the part of the file that a kept file is: what it was read with says which."""
-        return self._replace(sheet=kept.sheet, lines=kept.lines, sheet_as_diff=self.sheet_as_diff or kept.sheet_as_diff)
+        return self._replace(
+            sheet=kept.sheet,
+            lines=kept.lines,
+            sheet_as_diff=self.sheet_as_diff or kept.sheet_as_diff,
+            split=(self.split or kept.split) if kept.split_place else {},
+            split_place=kept.split_place,
+        )
 
     @property
     def all_sheets(self) -> bool:
@@ -110,7 +138,7 @@ class Settings(NamedTuple):
         merged: dict[str, Any] = {
             name: mine if mine not in (None, False, (), []) else theirs
             for name, mine, theirs in zip(self._fields, self, other, strict=True)
-            if name not in ("columns", "units", "words", "constants", "months")
+            if name not in ("columns", "units", "words", "constants", "months", "split")
         }
         return Settings(
             **merged,
@@ -119,6 +147,7 @@ class Settings(NamedTuple):
             words={**other.words, **self.words},
             constants={**other.constants, **self.constants},
             months={**other.months, **self.months},
+            split=self.split or other.split,
         )
 
     def with_columns(self, accepted: Mapping[str, str]) -> Settings:

@@ -45,6 +45,7 @@ from bevelbook.notes.sheets import (
     sheet_as_diff,
     sheet_words,
 )
+from bevelbook.notes.splitting import POSITION, SplitTable
 from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, RowsWithin, TextTable, block_rows, sample_of
 from bevelbook.notes.tables_beside import check_beside
 from bevelbook.notes.transposing import DELIMITER, ENCODING, refuse_transposing, transposed
@@ -156,9 +157,16 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         table = TextTable(file, encoding, heading.delimiter, shape, blanks_go_before=blanks, lines=lines)
     if decoding.warning:
         warnings.append(decoding.warning)
-    source, rows = _placed(name, table, heading, warnings, decoding, settings)
+    rule, place = settings.split_rule, settings.split_place
+    split = SplitTable(table, heading, rule, place) if rule and place else None
+    if rule and place:
+        diffs = {"diff": rule.diffs[place]} if place in rule.diffs else {}
+        settings = settings._replace(constants={**settings.constants, **diffs, POSITION: place})
+    source, rows = _placed(name, split or table, heading, warnings, decoding, settings)
     source = source._replace(sheets=seen)
     line = source.layout.heading_lines[-1]
+    if split and check:
+        warnings += split.settle(source.heading, line)
     heading, reshapes = reshaped(source.heading, settings, line, rows)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
     if check and is_likely:
@@ -251,7 +259,7 @@ def profile_of(path: Path, settings: Settings) -> str:
     from bevelbook.notes.profiles import profile_text
 
     with reading_faults(path), path.open("rb") as file:
-        source = source_of(file, path.name, settings, pack=False, check=False)
+        source = source_of(file, path.name, settings.for_each_place()[0], pack=False, check=False)
     units = {name: one.unit for name, one in column_units(source.heading, source.layout, settings).items()}
     return profile_text(source.heading, settings, {**units, **settings.units}, source.understanding.unclear)
 
@@ -315,7 +323,8 @@ def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
 
 def required_columns(settings: Settings) -> list[str]:
     """The columns that a heading has to name: those whose cells nothing else says."""
-    said = {*settings.constants, *(["diff"] if settings.sheet_as_diff else [])}
+    is_diff_said = settings.sheet_as_diff or settings.split.get("diffs")
+    said = {*settings.constants, *(["diff"] if is_diff_said else [])}
     return [name for name in REQUIRED_COLUMNS if name not in said]
 
 

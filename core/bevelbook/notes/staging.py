@@ -207,6 +207,16 @@ class Stage(RowShape):
                 (code, FOOTER_WORDS[code], last),
             )
 
+    def take_findings(self, code: str, most: int) -> tuple[list[int], int]:
+        """Take the findings of a code off the stage: the first lines, at most so many, and how many there were."""
+        found = self.connection.execute(
+            "SELECT DISTINCT line FROM staged_findings WHERE code = ? ORDER BY line LIMIT ?", (code, most)
+        )
+        lines, count = [row[0] for row in found], self.finding_counts.pop(code, 0)
+        if count:
+            self.connection.execute("DELETE FROM staged_findings WHERE code = ?", (code,))
+        return lines, count
+
     def gaps(self) -> list[tuple[float, str]]:
         """Differences between dry + oil and total with their current codes."""
         return [
