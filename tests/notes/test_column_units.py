@@ -87,6 +87,22 @@ def test_what_is_said_and_cannot_be_used_refuses_the_numbers_and_says_where(text
     assert words in (report.rejections[0].words or "")
 
 
+def test_a_row_of_units_with_a_word_that_is_none_refuses_the_numbers_below_that_word() -> None:
+    report = imported("date,diff,oil mass,track temp\n,,drops,°F\n2024-04-06,a,5,59\n2024-04-07,a,,59\n")
+    assert outcomes(report) == ["units_row", "unit_unknown", 15.0]
+    report = imported("DATE,DIFF,OIL MASS,TRACK TEMP\n,,MG,DEG F\n2024-04-06,A,9,59\n")
+    assert [(one.reason, one.column) for one in report.rejections] == [("unit_unknown", "oil_mass_g")]
+    assert "Did you mean mg?" in str(report.rejections[0].words)
+
+
+def test_every_line_around_a_row_of_units_is_accounted_for() -> None:
+    report = imported("date,diff,oil mass,track temp\n\n,,mg,°F\n2024-04-06,a,1350,59\n")
+    assert outcomes(report) == ["blank", "units_row", 15.0]
+    assert outcomes(report, "oil_mass_g")[-1] == 1.35
+    report = imported("date,diff,oil mass,track temp\nday,label,grams,Fahrenheit\n2024-04-06,a,1.35,59\n")
+    assert (outcomes(report), report.rejected) == (["units_row", 15.0], 0)
+
+
 def test_cells_with_their_own_unit_do_without_what_is_said_of_the_column() -> None:
     text = "date,diff,track temp (Grad)\n2024-04-06,a,59 °F\n2024-04-06,a,59\n2024-04-06,a,\n"
     assert outcomes(imported(text)) == [15.0, "unit_unknown", None]

@@ -35,12 +35,27 @@ ROW = "2026-05-03;ana;K-01;12.42;1.86;59;ok"
         (";;;g;g;hot;free text", {3: "g", 4: "g", 5: "hot"}),
         ("(dd.mm.yyyy);;;g;g;°F;", {3: "g", 4: "g", 5: "°F"}),
         ("TT.MM.JJJJ;who;;g;g;°F;words", {3: "g", 4: "g", 5: "°F"}),
+        (";;;-;drops;°F;", {4: "drops", 5: "°F"}),
+        (";;;dry;oil;F;free text", {3: "dry", 4: "oil", 5: "F"}),
+        ("day;who;label;grams;grams;Fahrenheit;words", {3: "grams", 4: "grams", 5: "Fahrenheit"}),
     ],
 )
 def test_a_row_of_units_is_found_below_and_above_the_heading(units: str, found: dict[int, str]) -> None:
     below, above = laid_out(HEADING, units, ROW), laid_out(units, HEADING, ROW)
     assert (below.units, below.heading_lines, below.units_line, below.first_line) == (found, (1,), 2, 3)
     assert (above.units, above.heading_lines, above.units_line, above.first_line) == (found, (2,), 1, 3)
+
+
+def test_blank_lines_may_be_between_the_heading_and_its_row_of_units() -> None:
+    for blanks in ([""], ["", ";;;;;;"]):
+        layout = laid_out(HEADING, *blanks, ";;;g;mg;°F;", ROW)
+        assert (layout.units, layout.units_line) == ({3: "g", 4: "mg", 5: "°F"}, 2 + len(blanks))
+        assert layout.first_line == 3 + len(blanks)
+
+
+def test_single_words_below_the_heading_under_numbers_alone_are_units_that_nobody_knows() -> None:
+    assert laid_out(HEADING, ";;;;drops;;", ROW).units == {4: "drops"}
+    assert laid_out(";;;;drops;;", HEADING, ROW).units == {}
 
 
 @pytest.mark.parametrize(
@@ -50,7 +65,7 @@ def test_a_row_of_units_is_found_below_and_above_the_heading(units: str, found: 
         ";;;12.4;g;;",
         "2026-05-03;;;g;g;;",
         ";;K-01;g;g;;free text",
-        ";;;dry;oil;C;free text",
+        ";;;not weighed;free text;;",
         ";;;;;;only a remark",
         "",
     ],

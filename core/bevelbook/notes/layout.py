@@ -14,6 +14,7 @@ from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_nu
 from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, open_quote, rows_in_quotes, sample_rows
 from bevelbook.notes.two_line_headings import unclear_heading, with_groups_above, with_second_line
 from bevelbook.notes.wording import typed
+from bevelbook.reading.faults import NUMBER_MISSING
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import looks_like_unit
 
@@ -42,16 +43,18 @@ class Layout(NamedTuple):
 
 
 def layout_of(heading: Heading, rows: Sequence[Row], lines: Sequence[int]) -> Layout:
-    """The layout of a table from its first rows, up to the two below the heading, each with its line."""
+    """The layout of a table from its first rows, each with its line. Blank lines may be between heading and units."""
     of_heading = tuple(lines[heading.first_row : heading.row + 1])
     end = lines[heading.row] + height(rows[heading.row])
-    for place in (heading.row + 1, heading.first_row - 1):
-        units = units_in(rows[place], heading) if 0 <= place < len(rows) else None
-        if units:
-            below = place > heading.row
-            return Layout(
-                heading, of_heading, units, lines[place], lines[place] + height(rows[place]) if below else end
-            )
+    below = next((place for place in range(heading.row + 1, len(rows)) if filled_cells(rows[place])), None)
+    above = next((place for place in range(heading.first_row - 1, -1, -1) if filled_cells(rows[place])), None)
+    for place in (below, above):
+        units = units_in(rows[place], heading, is_next=True) if place is not None else None
+        if units is None and place is not None and place == below:
+            units = _unknown_units(rows[place], heading)
+        if units and place is not None:
+            first_line = lines[place] + height(rows[place]) if place == below else end
+            return Layout(heading, of_heading, units, lines[place], first_line)
     return Layout(heading, of_heading, {}, None, end)
 
 
@@ -208,20 +211,45 @@ def no_heading(line: int | None) -> FileRejected:
     )
 
 
-def units_in(row: Row, heading: Heading) -> dict[int, str] | None:
+def units_in(row: Row, heading: Heading, *, is_next: bool = False) -> dict[int, str] | None:
     """The cells of a row of units by place, if the row is one: units alone; or, where days and diffs are left empty,
-    units under most of the numbers that it says something of, with words elsewhere.
+    words with a unit among those under numbers. One that cannot be used is among them.
+
+    A row that is next to the heading may have words under the days and the diffs too, if most of those under numbers
+    are units.
     """
-    cells = filled_cells(row)
-    quantities = {column.place for column in heading.columns if column.field and column.field.kind == "quantity"}
-    said = {place: cell.strip("()[]") for place, cell in cells.items() if place in quantities}
+    cells = {place: cell for place, cell in filled_cells(row).items() if cell.lower() not in NUMBER_MISSING}
+    said = _under_numbers(cells, heading)
     units = sum(map(looks_like_unit, said.values()))
     if not units:
         return None
     if all(looks_like_unit(cell.strip("()[]")) for cell in cells.values()):
         return said
-    day, diff = (heading.known.get(name) for name in REQUIRED_COLUMNS)
-    is_day = day is not None and day.place in cells and not _DAY_PATTERN.issuperset(cells[day.place].casefold())
-    if is_day or (diff is not None and diff.place in cells) or not has_words_only(row):
+    if not has_words_only(row):
         return None
-    return said if units * 2 > len(said) else None
+    has_day, has_diff = _has_day_or_diff(cells, heading)
+    if has_day:
+        return said if is_next and units * 2 > len(said) else None
+    return None if has_diff else said
+
+
+def _unknown_units(row: Row, heading: Heading) -> dict[int, str] | None:
+    """The cells of a row below the heading that is words only, with single words under numbers and none under days and
+    diffs: units that nobody knows."""
+    cells = {place: cell for place, cell in filled_cells(row).items() if cell.lower() not in NUMBER_MISSING}
+    said = _under_numbers(cells, heading)
+    if not said or not has_words_only(row) or any(_has_day_or_diff(cells, heading)):
+        return None
+    return said if all(len(word.split()) == 1 for word in said.values()) else None
+
+
+def _under_numbers(cells: Mapping[int, str], heading: Heading) -> dict[int, str]:
+    quantities = {column.place for column in heading.columns if column.field and column.field.kind == "quantity"}
+    return {place: cell.strip("()[]") for place, cell in cells.items() if place in quantities}
+
+
+def _has_day_or_diff(cells: Mapping[int, str], heading: Heading) -> tuple[bool, bool]:
+    """Whether something is under the days, other than how to write one, and whether something is under the diffs."""
+    day, diff = (heading.known.get(name) for name in REQUIRED_COLUMNS)
+    has_day = day is not None and day.place in cells and not _DAY_PATTERN.issuperset(cells[day.place].casefold())
+    return has_day, diff is not None and diff.place in cells

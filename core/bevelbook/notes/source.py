@@ -195,22 +195,28 @@ def _placed(
     sampled = 1 if is_plain(heading) else SAMPLED_ROWS
     first = next(table.blocks(heading.row + 1 + SAMPLED_ROWS), Block([], range(0), []))
     sample = first.rows[heading.row + 1 :]
-    first = first._replace(rows=first.rows[: heading.row + 1 + sampled])
     if heading.row >= len(first.rows):
         raise no_heading(None)
     understanding = understood(
-        heading, first.rows[heading.row + 1 :], given=settings.constants, accept=settings.accept_map
+        heading,
+        first.rows[heading.row + 1 : heading.row + 1 + sampled],
+        given=settings.constants,
+        accept=settings.accept_map,
     )
     heading = understanding.heading
     warnings += understanding.warnings
     layout = layout_of(heading, first.rows, first.lines)
-    for row, here in zip(first.rows[: heading.row + 2], first.lines, strict=False):
+    for row, here in zip(first.rows, first.lines, strict=False):
+        if here >= layout.first_line:
+            break
         if here == layout.units_line:
             before.append(LeftRow(here, "skipped", "units_row", None, None, None, row))
         elif first_line <= here < layout.heading_lines[0]:
             text = "".join(row).strip()
             code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
             before.append(LeftRow(here, "skipped", code, None, None, None, row))
+        elif here > layout.heading_lines[-1]:
+            before.append(LeftRow(here, "skipped", "blank", None, None, None, row))
     for one in first.broken:
         if one.line < layout.heading_lines[0]:
             before.append(LeftRow(one.line, "skipped", "preamble", None, None, None, one.cells))
