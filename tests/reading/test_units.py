@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import pint
 import pytest
 from hypothesis import given
@@ -54,6 +57,14 @@ PRINTED = [
     ("s", "h", 3600.0, 9),
     ("1/K", "1/°F", 1.8, 9),
 ]
+
+
+def test_scales_of_temperature_do_without_pint() -> None:
+    code = (
+        "import sys; from bevelbook.reading.units import scale_of; "
+        "scale_of('°C', 'F'); scale_of('°C', 'K'); print('pint' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "False\n"
 
 
 @pytest.mark.parametrize(("canonical", "unit", "factor", "digits"), PRINTED, ids=lambda one: str(one))
