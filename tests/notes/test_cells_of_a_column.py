@@ -144,7 +144,7 @@ def test_a_column_of_temperatures_without_a_unit(
     cells: tuple[str, ...], unit: str, unknown: bool, warnings: list[str]
 ) -> None:
     found, said = settled(track_temp_c=seen("track_temp_c", *cells, unit=None))
-    assert (found["track_temp_c"].unit, found["track_temp_c"].unit_unknown, said) == (unit, unknown, warnings)
+    assert (found["track_temp_c"].unit, bool(found["track_temp_c"].unit_unknown), said) == (unit, unknown, warnings)
 
 
 def test_a_unit_that_is_said_is_kept() -> None:
@@ -155,7 +155,7 @@ def test_a_unit_that_is_said_is_kept() -> None:
 
 
 def test_where_no_unit_fits_a_bare_temperature_is_refused_and_one_with_its_unit_is_taken() -> None:
-    found = Settled(unit="", unit_unknown=True)
+    found = Settled(unit="", unit_unknown="no unit here")
     assert value("track_temp_c", "900", found).reason == "temp_unit_unknown"
     assert value("track_temp_c", "24 °C", found) == 24
 
@@ -254,7 +254,7 @@ def test_a_unit_by_option_is_known() -> None:
     found, warnings = settled(
         Options(temperature_unit="F", today="2026-05-04"), track_temp_c=seen("track_temp_c", "900", "-900", unit=None)
     )
-    assert (found["track_temp_c"].unit, found["track_temp_c"].unit_unknown, warnings) == ("°F", False, [])
+    assert (found["track_temp_c"].unit, bool(found["track_temp_c"].unit_unknown), warnings) == ("°F", False, [])
 
 
 @pytest.mark.parametrize("name", ["\ufb00-1", "\uff21", "\U0001f3ce one", "\ue001x"])

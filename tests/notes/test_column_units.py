@@ -187,6 +187,30 @@ def test_temperatures_that_fit_only_one_unit_are_asked_about_too() -> None:
     assert [one.is_needed for one in report.questions] == [True]
 
 
+@pytest.mark.parametrize(
+    ("cells", "found"),
+    [
+        (("50F", "59F", "59"), [10.0, 15.0, "temp_unit_unknown"]),
+        (("59", "59 °F", "15 C"), ["temp_unit_unknown", 15.0, 15.0]),
+        (("288.15 K", "15"), [15.0, "temp_unit_unknown"]),
+        (("91", "15 °C"), ["temp_unit_unknown", 15.0]),
+        (("15 °C", "15"), [15.0, 15.0]),
+        (("59 °F", "91"), [15.0, pytest.approx(32.7778, abs=1e-4)]),
+    ],
+)
+def test_a_bare_temperature_is_not_taken_in_another_unit_than_cells_beside_it_name(
+    cells: tuple[str, ...], found: list[object]
+) -> None:
+    text = "".join(f"2024-04-06,a{place},{cell}\n" for place, cell in enumerate(cells))
+    report = imported(f"date,diff,track temp\n{text}")
+    assert outcomes(report) == found
+    if "temp_unit_unknown" in found:
+        assert not any(one.startswith("unit_") for one in report.warnings)
+        assert [(one.option.value, one.is_needed) for one in report.questions] == [("temp_unit", True)]
+        assert "other cells of the column say" in str(report.rejections[0].words)
+        assert imported(f"date,diff,track temp\n{text}", temp_unit="F").rejected == 0
+
+
 # Numbers of a workbook
 
 
@@ -194,7 +218,8 @@ def test_temperatures_that_fit_only_one_unit_are_asked_about_too() -> None:
     ("rows", "found"),
     [
         ([SheetNumber("59", "°F")], [15.0]),
-        ([SheetNumber("59", "°F"), SheetNumber("15", "°C"), SheetNumber("15")], [15.0, 15.0, 15.0]),
+        ([SheetNumber("59", "°F"), SheetNumber("15", "°C"), SheetNumber("15")], [15.0, 15.0, "temp_unit_unknown"]),
+        ([SheetNumber("15", "°C"), SheetNumber("15")], [15.0, 15.0]),
         ([SheetNumber("59"), SheetNumber("91")], [15.0, pytest.approx(32.7778, abs=1e-4)]),
         ([SheetNumber("59", "drops")], ["unit_unknown"]),
     ],

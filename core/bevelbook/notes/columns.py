@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from itertools import islice
 from typing import Final, NamedTuple
 
+from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import Field
 from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber, UnsplitCell, parts_of_cell
 from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, is_usable, unit_of_cell
@@ -29,7 +30,7 @@ from bevelbook.reading.numbers import (
 )
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.times import read_time
-from bevelbook.reading.units import converted, scale_of
+from bevelbook.reading.units import UnitError, UnitScale, converted, scale_of
 
 CACHED_SPELLINGS: Final = 100_000
 LONGEST_CACHED: Final = 60
@@ -59,7 +60,8 @@ class Settled(NamedTuple):
     decimal: str | None = None
     date_order: str | None = None
     unit: str | None = ""
-    unit_unknown: bool = False
+    unit_unknown: str = ""
+    """Why a bare temperature is not taken, in words; empty if it is."""
     certain: bool = True
     date_orders: tuple[str, ...] = ORDERS
     five_digits: FiveDigits = "number"
@@ -80,6 +82,8 @@ class Evidence:
         self.celsius_impossible = False
         self.fahrenheit_impossible = False
         self.unitless = False
+        self.units_of_cells: dict[str, UnitScale] = {}
+        """The units that single cells name, as written there, each with its scale."""
         self.decimals: dict[str | None, int] = {".": 0, ",": 0, None: 0}
         """The most decimals under each mark; under None those of cells that need no mark settled."""
         self.days = DayEvidence(field, options)
@@ -127,8 +131,18 @@ class Evidence:
             if len(self.samples) < SAMPLES and plain not in self.samples and plain[-1:].isdigit():
                 self.samples.append(plain)
 
+    def _look_at_unit_of_cell(self, unit: str) -> None:
+        """Take in a unit that a cell of temperatures names for itself, where nothing says one of the column."""
+        if self.unit is None and self.field.unit == "°C" and unit not in self.units_of_cells:
+            try:
+                self.units_of_cells[unit] = scale_of("°C", unit)
+            except UnitError:
+                return
+
     def _look_at_sheet_number(self, value: float, unit: str) -> None:
-        if self.field.is_number and not unit:
+        if unit:
+            self._look_at_unit_of_cell(unit)
+        elif self.field.is_number:
             self._look_at_bare_temperature([value])
             self._count_decimals(f"{value:.9g}", ".", None)
 
@@ -148,7 +162,9 @@ class Evidence:
         if parts.proof:
             self.proofs.add(parts.proof)
         unit = parts.unit or unit
-        if not unit:
+        if unit:
+            self._look_at_unit_of_cell(unit)
+        else:
             self._look_at_bare_temperature([one for one in {parts.point, parts.comma} if one is not None])
         if parts.ambiguous:
             if len(self.two_readings) < SAMPLES:
@@ -219,19 +235,26 @@ def _decimal(one: Evidence, marks: set[str], name: str, warnings: list[str]) -> 
     return None
 
 
-def _temperature_unit(one: Evidence, options: Options, name: str, warnings: list[str]) -> tuple[str | None, bool]:
+def _temperature_unit(one: Evidence, options: Options, name: str, warnings: list[str]) -> tuple[str | None, str]:
+    """The unit of bare temperatures, or why they are not taken: only where no cell of the column names another unit
+    than the one that they would be taken in."""
     if one.unit is not None or one.field.unit != "°C":
-        return one.unit, False
+        return one.unit, ""
     if options.temperature_unit:
-        return _TEMPERATURES[options.temperature_unit], False
-    if one.unitless and one.celsius_impossible:
-        if one.fahrenheit_impossible:
-            return "", True
+        return _TEMPERATURES[options.temperature_unit], ""
+    if not one.unitless:
+        return "", ""
+    if one.celsius_impossible and one.fahrenheit_impossible:
+        return "", "the column has no unit, and its values fit neither °C nor °F"
+    unit, letter = ("°F", "F") if one.celsius_impossible else ("°C", "C")
+    other = next((said for said, scale in one.units_of_cells.items() if scale != scale_of("°C", unit)), None)
+    if other is not None:
+        return "", f"no unit here, and other cells of the column say {shown(other)}"
+    if letter == "F":
         warnings.append(f"unit_by_plausibility:{name}=F")
-        return "°F", False
-    if one.unitless:
-        warnings.append(f"unit_assumed:{name}=C")
-    return "", False
+        return unit, ""
+    warnings.append(f"unit_assumed:{name}=C")
+    return "", ""
 
 
 def _decimals(text: str, mark: str) -> int:
@@ -411,9 +434,7 @@ class Cells(dict[str, object]):
             raise fault(
                 self.field,
                 "temp_unit_unknown",
-                f"the column {self.said.beside} says no unit here"
-                if is_empty_beside
-                else "the column has no unit, and its values fit neither °C nor °F",
+                f"the column {self.said.beside} says no unit here" if is_empty_beside else self.settled.unit_unknown,
                 plain,
                 settled_by=ReadingOption.TEMPERATURE_UNIT,
             )

@@ -73,7 +73,7 @@ def _questions(
         heading = source.heading.known[name].heading
         yield from one.days.questions(heading)
         if one.wants_unit:
-            yield temperature_question(one.field, heading, one.samples, is_needed=settled[name].unit_unknown)
+            yield temperature_question(one.field, heading, one.samples, is_needed=bool(settled[name].unit_unknown))
     yield from decimal_questions(evidence, settled)
 
 

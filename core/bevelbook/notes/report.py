@@ -69,7 +69,7 @@ REASONS: Final = {
     "spreadsheet_error": "an error word of a spreadsheet",
     "summary_row": "a total or average line",
     "temps_disagree": "two temperatures of the diff, one in its own column and one in that of its place, which differ",
-    "temp_unit_unknown": "a temperature column without a unit, with values that fit no unit",
+    "temp_unit_unknown": "a temperature without a unit, where the values fit none or other cells name another",
     "time_unparseable": "not a time of day",
     "too_few_fields": "fewer fields than the heading",
     "too_many_fields": "more fields than the heading",
