@@ -102,6 +102,9 @@ def test_wrong_quotes_behind_several_lines_are_a_quote_left_open() -> None:
         ('"2024-03-01,ana,K-01,1.35,""leaked, left"""', "leaked, left"),
         ('"2024-03-01,ana,K-01,1.35,"leaked, left""', "leaked, left"),
         ('"2024-03-01,ana,K-01,1.35,leaked"', "leaked"),
+        ('"2024-03-01,ana,K-01,1.35,said ""no"""', 'said "no"'),
+        ('"2024-03-01,ana,K-01,1.35,""lid"" loose"', '"lid" loose'),
+        ('"2024-03-01,ana,K-01,1.35,"lid" loose"', '"lid" loose'),
     ],
 )
 def test_other_ways_of_quoting_are_read_where_one_alone_fits(line: str, note: str) -> None:
@@ -183,6 +186,37 @@ def test_a_broken_line_is_kept_with_its_text_and_can_be_corrected_in_the_file_of
     assert mended != rejected
     again = import_notes(io.BytesIO(mended.encode()), "n.rejected.csv", database, path, settings)
     assert (again.accepted, again.rejected, [one.rows for one in again.closed]) == (1, 0, [1])
+
+
+@pytest.mark.parametrize("place", ["last", "between"])
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("2024-03-09\tbo\tK-02\t1.4\tok", "(tab)"),
+        ("2024-03-09;bo;K-02;1.4;ok", "(semicolon)"),
+        ("today|bo|K-B|-|ok", "(pipe)"),
+        ("2024-03-09，bo，K-02，1.4，ok", "(full-width comma)"),
+        ("2024-03-09 bo K-02 1.40 g ok", "take the line out if it is only a remark"),
+        ("9 March, bo".replace(",", " -"), "take the line out if it is only a remark"),
+        ("K-02 １.４ ok", "take the line out if it is only a remark"),
+        ("Season 2025", "take the line out if it is only a remark"),
+        ('left"', "take the line out"),
+    ],
+)
+def test_a_single_text_that_may_be_a_row_is_never_a_footer(line: str, words: str, place: str) -> None:
+    report = imported(f"{HEADING}{rows_between(1)}{line}\n{rows_between(1) if place == 'between' else ''}")
+    assert (report.rejected, report.skipped) == (1, 0)
+    assert (report.rejections[0].line, report.rejections[0].reason) == (3, "too_few_fields")
+    assert words in (report.rejections[0].words or "")
+
+
+def test_all_lines_quoted_as_a_whole_are_read_under_another_delimiter_too() -> None:
+    rows = ('"2024-03-01;ana;K-01;1,35;""lid"" loose"', '"2024-03-02;bo;K-02;1,40;ring 3"""')
+    heading = '"date;builder;diff;oil_mass_g;result_note"'
+    report = imported("\n".join((heading, *rows)))
+    assert (report.accepted, notes_of(report)) == (2, ['"lid" loose', 'ring 3"'])
+    report = imported("\n".join((heading, '"2024-03-01;ana;K-01;1,35;""lid; loose"" x"')))
+    assert (report.accepted, report.rejected) == (0, 1), "its quotes hold the delimiter and are not around a cell"
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n"])

@@ -93,8 +93,9 @@ def only_reading(line: str, delimiter: str, fits: Callable[[list[str]], bool]) -
     ['a', 'b']
     """
     found: list[list[str]] = []
-    for text in _other_texts(line.rstrip("\r\n"), delimiter):
-        row = _strictly(text, delimiter)
+    plain = line.rstrip("\r\n")
+    rows = [_strictly(text, delimiter) for text in _other_texts(plain, delimiter)]
+    for row in (*rows, _of_a_whole_line(plain, delimiter, fits)):
         if row is not None and fits(row) and not looks_torn(row) and row not in found:
             found.append(row)
     return found[0] if len(found) == 1 else None
@@ -111,10 +112,27 @@ def _other_texts(line: str, delimiter: str) -> Iterator[str]:
             begin = rf"(^|{re.escape(delimiter)})[{_BLANKS}]*{opening}"
             end = rf"[{closing}](?=[{_BLANKS}]*({re.escape(delimiter)}|$))"
             yield re.sub(rf"{begin}([^{closing}]*){end}", _straight, line)
+
+
+def _of_a_whole_line(line: str, delimiter: str, fits: Callable[[list[str]], bool]) -> list[str] | None:
+    """The cells of a line in quotes as a whole: the quotes inside are doubled; or they are those of its cells; or they
+    are signs of the text, if each cell has both quotes of a pair. The first of these that fits.
+
+    >>> _of_a_whole_line('"a;said ""no""."', ";", lambda row: len(row) == 2)
+    ['a', 'said "no".']
+    >>> _of_a_whole_line('"a;""lid"" loose"', ";", lambda row: len(row) == 2)
+    ['a', '"lid" loose']
+    """
     whole = line.strip()
-    if len(whole) > 2 and whole[0] == whole[-1] == '"':
-        yield whole[1:-1].replace('""', '"')
-        yield whole[1:-1]
+    if len(whole) < 3 or not whole[0] == whole[-1] == '"':
+        return None
+    inside = whole[1:-1]
+    for text in (inside.replace('""', '"'), inside):
+        row = _strictly(text, delimiter)
+        if row is not None and fits(row):
+            return row
+    cells = cells_as_written(inside.replace('""', '"'), delimiter)
+    return cells if fits(cells) and not any(cell.count('"') % 2 for cell in cells) else None
 
 
 def _straight(found: re.Match[str]) -> str:

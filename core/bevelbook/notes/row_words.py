@@ -3,8 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from bevelbook.reading.faults import trimmed
+
+_DELIMITERS: Final = {
+    "tab": "\t",
+    "pipe": "|",
+    "semicolon": ";",
+    "full-width semicolon": "；",
+    "full-width comma": "，",
+    "comma": ",",
+}
+"""Signs that separate cells, most telling first."""
+_IN_PROSE: Final = ("comma", "full-width comma")
 
 
 def filled_cells(row: Sequence[str]) -> dict[int, str]:
@@ -29,3 +41,27 @@ def has_words_only(row: Sequence[str]) -> bool:
     """
     cells = filled_cells(row).values()
     return not any(map(starts_as_number, cells)) and any(one.isalpha() for cell in cells for one in cell)
+
+
+def other_delimiter(text: str, delimiter: str) -> str | None:
+    """The name of the sign, other than the delimiter of the table, that cuts a single text into several cells.
+
+    >>> other_delimiter("15 Feb\\tbo\\tQ2", ","), other_delimiter("15 Feb，bo，Q2", ","), other_delimiter("a", ",")
+    ('tab', 'full-width comma', None)
+    """
+    for name, sign in _DELIMITERS.items():
+        if sign != delimiter and text.count(sign) >= (1 if name == "tab" else 2):
+            return name
+    return None
+
+
+def is_plain_words(text: str, delimiter: str) -> bool:
+    """Whether a single text is a remark and cannot be a row of the table: no digit in it, no quote left open, and no
+    sign that cuts it into cells, but for the commas of a sentence.
+
+    >>> [is_plain_words(one, ",") for one in ("weighed dry, by ana", "15 Feb bo Q-B", 'left"', "today;bo;Q-B;ok")]
+    [True, False, False, False]
+    """
+    if any(one.isdecimal() for one in text) or text.count('"') % 2:
+        return False
+    return other_delimiter(text, delimiter) in (None, *_IN_PROSE)

@@ -15,6 +15,7 @@ from bevelbook.notes.headings import Heading, beside
 from bevelbook.notes.layout import units_in
 from bevelbook.notes.note_columns import MASSES, NAMES
 from bevelbook.notes.other_tables import HeadingTest
+from bevelbook.notes.row_words import is_plain_words, other_delimiter
 from bevelbook.notes.summaries import DOUBTED, is_certain, sums_up
 from bevelbook.notes.table import Block, Row
 from bevelbook.reading.faults import has_control_character, trimmed
@@ -235,13 +236,22 @@ class RowReader:
         return LeftRow(line, "rejected", "summary_row", column, word, DOUBTED, row)
 
     def _single(self, row: Row, text: str) -> LeftRow:
-        """A line with a single text: a footer, unless it is a mark of the end of the file, or was never written."""
+        """A line with a single text: a footer if it is plain words, else rejected, unless it is a mark of the end of
+        the file, or was never written."""
         if not text.strip(_END_OF_FILE):
             return LeftRow(0, "skipped", "end_mark", None, None, None, row)
         if has_control_character(text):
             words = "control characters and nothing else to read: the end of the file may be lost. Save it again."
             return LeftRow(0, "rejected", "control_character", None, text, words, row)
-        return LeftRow(0, "skipped", "footer", None, text, None, row)
+        if is_plain_words(text, self.heading.delimiter):
+            return LeftRow(0, "skipped", "footer", None, text, None, row)
+        other = other_delimiter(text, self.heading.delimiter)
+        has = f"1 field, and the heading has {self.own_width}"
+        words = f"{has}. Add the missing cells, or take the line out if it is only a remark."
+        if other:
+            words = f"{has}: the cells of this line are separated by another sign ({other}). Separate them as in the "
+            words += "heading."
+        return LeftRow(0, "rejected", "too_few_fields", None, text, words, row)
 
     def _rejected(self, row: Row, line: int, fault: Fault) -> LeftRow:
         return LeftRow(line, "rejected", fault.reason, fault.column, fault.value or None, fault.words, row)

@@ -25,7 +25,8 @@ _LOOKED_UP_LINES: Final = 500
 _FORMAT: Final = 2
 """For packed rows: numbers to the last bit; no search for equal objects, which costs more than it saves."""
 FOOTER_WORDS: Final = {
-    "too_few_fields": "fewer fields than the heading has. Add the missing cells.",
+    "too_few_fields": "a single text between the rows. Add the missing cells, or take the line out if it is only "
+    "a title or a remark.",
     "date_unparseable": "not a date in any known form; wanted a day such as 2026-05-03.",
 }
 
