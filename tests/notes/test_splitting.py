@@ -253,6 +253,29 @@ def test_sheets_of_a_workbook_are_split_too_and_a_number_or_a_day_is_one_value(
     ]
 
 
+def test_a_temperature_of_the_diff_at_a_place_is_that_of_its_part(bring: Command, db: Path) -> None:
+    """A temperature in its own column that differs from it rejects the row of that place only."""
+    heading = "Date,Diff,Oil,runs,front_diff_temp_c,rear_diff_temp_c,diff_temp_c"
+    rule = RULE.replace('"dry"', '"diff_temp_c"')
+    rows = ("2026-05-03,F-03/R-07,7k/10k,4,62,57,", "2026-05-04,F-03/R-07,7k/10k,4,61,60,61/55")
+    done = bring(*rows, rule=rule, heading=heading)
+    assert parts(done, "accepted", "rejected_by_reason") == [(2, {}), (1, {"temps_disagree": 1})]
+    assert shown(db, "diff", "diff_temp_c") == [("F-03", 62.0), ("F-03", 61.0), ("R-07", 57.0)]
+
+
+def test_sheets_with_temperatures_of_the_diff_at_a_place_come_in_together(bring: Command, tmp_path: Path) -> None:
+    book = Workbook()
+    book.remove(book["Sheet"])
+    for diff in ("F-03", "F-04"):
+        sheet = book.create_sheet(diff)
+        sheet.append(["date", "diff", "runs", "position", "front_diff_temp_c", "diff_temp_c"])
+        sheet.append(["2026-05-03", diff, 3, "front", 61, 61])
+    file = BytesIO()
+    book.save(file)
+    (tmp_path / "s.xlsx").write_bytes(file.getvalue())
+    assert parts(bring(name="s.xlsx", rule="{}", options=("--sheet", "all")), "accepted") == [(1,), (1,)]
+
+
 def test_a_heading_that_comes_again_and_a_sum_are_still_skipped(bring: Command) -> None:
     done = bring(FIRST, HEADING, "total,,,,9.52/11.2,4,", "", "2026-05-05,bo,F-03/R-07,8k/9k,,3,")
     skipped = {"repeated_header": 1, "summary_row": 1, "blank": 1}

@@ -114,12 +114,15 @@ def read_file(
     *,
     pack: bool,
     want_rows: bool,
+    records: sqlite3.Connection | None = None,
 ) -> ReadFile:
-    """Read a file into the stage of a connection. Raises FileRejected."""
+    """Read a file into the stage of a connection; ``records`` is the one that has the records of the team, if that is
+    another. Raises FileRejected.
+    """
     source = source_of(file, name, settings, pack=pack)
     with staging(connection, path, source, every_finding=want_rows) as stage, without_collector():
         read_into(stage, source, settings, report, tell)
-        reject_disagreeing(stage, source, report, connection)
+        reject_disagreeing(stage, source, report, records or connection)
     settings = settings.with_columns(source.understanding.accepted)
     report.sheets = source.sheets
     return ReadFile(source, stage, settings, report)

@@ -126,7 +126,12 @@ def import_parts(
             report = Report(called_file(name, part.part), dry_run=dry_run, is_part=True)
             beside = stages.enter_context(closing(sqlite3.connect("", isolation_level=None)))
             try:
-                read = read_file(file, name, part, beside, path, report, tell, pack=not dry_run, want_rows=want_rows)
+                read = read_file(
+                    *(file, name, part, beside, path, report, tell),
+                    pack=not dry_run,
+                    want_rows=want_rows,
+                    records=connection,
+                )
             except FileRejected as fault:
                 return [refused(report, fault)]
             waiting.append(read)
