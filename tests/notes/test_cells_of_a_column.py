@@ -23,8 +23,8 @@ def seen(name: str, *cells: str, unit: str | None = "", options: Options = OPTIO
     return evidence
 
 
-def settled(options: Options = OPTIONS, **evidence: Evidence) -> tuple[dict[str, Settled], list[str]]:
-    return settle(evidence, options)
+def settled(**evidence: Evidence) -> tuple[dict[str, Settled], list[str]]:
+    return settle(evidence)
 
 
 def value(name: str, cell: str, found: Settled = Settled(), **more: Any) -> Any:  # noqa: B008
@@ -63,7 +63,7 @@ def test_where_both_marks_or_neither_keep_the_values_sane_none_is_taken() -> Non
 
 def test_an_option_goes_before_what_the_cells_prove() -> None:
     comma = OPTIONS._replace(decimal=",")
-    assert settled(comma, dry_mass_g=seen("dry_mass_g", "9.52"))[0]["dry_mass_g"].decimal == ","
+    assert settled(dry_mass_g=seen("dry_mass_g", "9.52", options=comma))[0]["dry_mass_g"].decimal == ","
 
 
 def test_a_number_of_a_workbook_proves_nothing() -> None:
@@ -121,7 +121,7 @@ def test_both_orders_proven_settle_nothing_and_that_is_said() -> None:
 
 
 def test_an_order_by_option_goes_before_what_the_cells_prove() -> None:
-    found, _ = settled(OPTIONS._replace(date_order="mdy"), date=seen("date", "14/02/2024"))
+    found, _ = settled(date=seen("date", "14/02/2024", unit=None, options=OPTIONS._replace(date_order="mdy")))
     assert found["date"].date_order == "mdy"
 
 
@@ -150,8 +150,10 @@ def test_a_column_of_temperatures_without_a_unit(
 def test_a_unit_that_is_said_is_kept() -> None:
     assert settled(track_temp_c=seen("track_temp_c", "150", unit="K"))[0]["track_temp_c"].unit == "K"
     fahrenheit = OPTIONS._replace(temperature_unit="F")
-    assert settled(fahrenheit, track_temp_c=seen("track_temp_c", "20", unit=None))[0]["track_temp_c"].unit == "°F"
-    assert settled(fahrenheit, dry_mass_g=seen("dry_mass_g", "20", unit=None))[0]["dry_mass_g"].unit is None
+    found, _ = settled(track_temp_c=seen("track_temp_c", "20", unit=None, options=fahrenheit))
+    assert found["track_temp_c"].unit == "°F"
+    found, _ = settled(dry_mass_g=seen("dry_mass_g", "20", unit=None, options=fahrenheit))
+    assert found["dry_mass_g"].unit is None
 
 
 def test_where_no_unit_fits_a_bare_temperature_is_refused_and_one_with_its_unit_is_taken() -> None:
@@ -164,12 +166,12 @@ def test_where_no_unit_fits_a_bare_temperature_is_refused_and_one_with_its_unit_
 
 
 def test_a_column_of_bare_temperatures_has_to_be_seen_as_a_whole_first() -> None:
-    evidence = {"track_temp_c": Evidence(BY_NAME["track_temp_c"], None, OPTIONS)}
-    assert unsettled(evidence, OPTIONS) is None
-    found = unsettled(evidence, OPTIONS._replace(temperature_unit="K"))
+    track = BY_NAME["track_temp_c"]
+    assert unsettled({"track_temp_c": Evidence(track, None, OPTIONS)}) is None
+    found = unsettled({"track_temp_c": Evidence(track, None, OPTIONS._replace(temperature_unit="K"))})
     assert found == {"track_temp_c": Settled(None, None, "K", certain=False)}
-    evidence = {"dry_mass_g": Evidence(BY_NAME["dry_mass_g"], None, OPTIONS)}
-    assert unsettled(evidence, OPTIONS._replace(decimal=",")) == {"dry_mass_g": Settled(",", None, None, certain=False)}
+    comma = Evidence(BY_NAME["dry_mass_g"], None, OPTIONS._replace(decimal=","))
+    assert unsettled({"dry_mass_g": comma}) == {"dry_mass_g": Settled(",", None, None, certain=False)}
 
 
 @pytest.mark.parametrize(("name", "cell"), [("viscosity_cst", "100.000"), ("date", "03/02/2024")])
@@ -251,9 +253,8 @@ def test_a_number_of_a_workbook_does_not_end_the_look_at_its_column() -> None:
 
 
 def test_a_unit_by_option_is_known() -> None:
-    found, warnings = settled(
-        Options(temperature_unit="F", today="2026-05-04"), track_temp_c=seen("track_temp_c", "900", "-900", unit=None)
-    )
+    fahrenheit = OPTIONS._replace(temperature_unit="F")
+    found, warnings = settled(track_temp_c=seen("track_temp_c", "900", "-900", unit=None, options=fahrenheit))
     assert (found["track_temp_c"].unit, bool(found["track_temp_c"].unit_unknown), warnings) == ("°F", False, [])
 
 

@@ -19,7 +19,7 @@ def column(*cells: str, options: Options = TODAY) -> tuple[list[str], list[str]]
     """What is made of each cell of a column, a day or a reason, and the warnings of the file."""
     evidence = Evidence(DATE, None, options)
     evidence.look(cells)
-    settled, warnings = settle({"date": evidence}, options)
+    settled, warnings = settle({"date": evidence})
     read = Cells(DATE, settled["date"], options, {}, False)
     return [found.reason if isinstance(found := read[cell], Fault) else str(found) for cell in cells], warnings
 

@@ -85,7 +85,7 @@ def written(day: date, pattern: str, months: list[str] | None = None) -> str:
 def read_column(cells: list[str], options: Options = OPTIONS) -> list[object]:
     evidence = Evidence(BY_NAME["date"], None, options)
     evidence.look(cells)
-    settled, _ = settle({"date": evidence}, options)
+    settled, _ = settle({"date": evidence})
     read = Cells(BY_NAME["date"], settled["date"], options, {}, False)
     return [read[cell] for cell in cells]
 

@@ -189,11 +189,11 @@ class Evidence:
         return max(self.decimals[mark], self.decimals[None])
 
 
-def unsettled(evidence: Mapping[str, Evidence], options: Options) -> dict[str, Settled] | None:
+def unsettled(evidence: Mapping[str, Evidence]) -> dict[str, Settled] | None:
     """The settings for each column before reading it; None if a column has to be read as a whole first."""
     settled: dict[str, Settled] = {}
     for name, one in evidence.items():
-        unit = one.unit
+        unit, options = one.unit, one.options
         if unit is None and one.field.unit == "°C":
             if options.temperature_unit is None:
                 return None
@@ -202,7 +202,7 @@ def unsettled(evidence: Mapping[str, Evidence], options: Options) -> dict[str, S
     return settled
 
 
-def settle(evidence: Mapping[str, Evidence], options: Options) -> tuple[dict[str, Settled], list[str]]:
+def settle(evidence: Mapping[str, Evidence]) -> tuple[dict[str, Settled], list[str]]:
     """The settings for each column, and the warnings of the file."""
     warnings: list[str] = []
     numbers = {name: one for name, one in evidence.items() if one.field.is_number}
@@ -212,11 +212,11 @@ def settle(evidence: Mapping[str, Evidence], options: Options) -> tuple[dict[str
     settled: dict[str, Settled] = {}
     for name, one in evidence.items():
         if one.field.kind == "date":
-            days = one.days.settle(name, options.date_order, warnings)
+            days = one.days.settle(name, one.options.date_order, warnings)
             settled[name] = Settled(date_order=days.order, date_orders=days.left, five_digits=days.five_digits)
         elif one.field.is_number:
-            mark = options.decimal or _decimal(one, marks, name, warnings)
-            unit, unknown = _temperature_unit(one, options, name, warnings)
+            mark = one.options.decimal or _decimal(one, marks, name, warnings)
+            unit, unknown = _temperature_unit(one, name, warnings)
             settled[name] = Settled(decimal=mark, unit=unit, unit_unknown=unknown)
         else:
             settled[name] = Settled()
@@ -235,15 +235,17 @@ def _decimal(one: Evidence, marks: set[str], name: str, warnings: list[str]) -> 
     return None
 
 
-def _temperature_unit(one: Evidence, options: Options, name: str, warnings: list[str]) -> tuple[str | None, str]:
+def _temperature_unit(one: Evidence, name: str, warnings: list[str]) -> tuple[str | None, str]:
     """The unit of bare temperatures, or why they are not taken: only where no cell of the column names another unit
     than the one that they would be taken in."""
     if one.unit is not None or one.field.unit != "°C":
         return one.unit, ""
-    if options.temperature_unit:
-        return _TEMPERATURES[options.temperature_unit], ""
+    if one.options.temperature_unit:
+        return _TEMPERATURES[one.options.temperature_unit], ""
     if not one.unitless:
         return "", ""
+    if one.options.temperature_unknown:
+        return "", one.options.temperature_unknown
     if one.celsius_impossible and one.fahrenheit_impossible:
         return "", "the column has no unit, and its values fit neither °C nor °F"
     unit, letter = ("°F", "F") if one.celsius_impossible else ("°C", "C")

@@ -140,7 +140,7 @@ class DayEvidence:
 
     def settle(self, name: str, said: str | None, warnings: list[str]) -> SettledDays:
         """The order that is said, else the one that is proven; adds what is odd to the warnings."""
-        five: FiveDigits = "joined" if self.joined else "either" if self.joined_iso else "number"
+        five = self.options.five_digits or self.five_digits or "number"
         if said:
             return SettledDays(said, five_digits=five)
         tally = self._tally()
@@ -150,6 +150,11 @@ class DayEvidence:
         if order and tally.by_future():
             warnings.append(f"date_order_by_future:{name}={order}")
         return SettledDays(order, tally.possible(), five)
+
+    @property
+    def five_digits(self) -> FiveDigits | None:
+        """How five digits are read, as days that are run together say; None where there is no such day."""
+        return "joined" if self.joined else "either" if self.joined_iso else None
 
     def questions(self, heading: str) -> list[FileQuestion]:
         """What a person may say so that the days of the column have one reading."""

@@ -23,6 +23,7 @@ from bevelbook.notes.read_rows import Progress, read_into, rows_of
 from bevelbook.notes.rejects import write_rejects
 from bevelbook.notes.report import Report, grouped_findings
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.settings_of_sheet import with_sheet
 from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.similar_names import similar_names
@@ -63,10 +64,13 @@ def import_notes(
     """
     report = Report(name, dry_run=dry_run)
     tell = progress or (lambda _what, _done, _all: None)
+    of_sheet = with_sheet(file, name, settings, connection)
+    settings = of_sheet.settings
     try:
         read = read_file(file, name, settings, connection, path, report, tell, pack=not dry_run, want_rows=want_rows)
     except FileRejected as fault:
         return refused(report, fault)
+    report.warnings += of_sheet.warnings
     if before_writing is not None:
         before_writing([read])
     look_at_changes(read, connection, decide, by)

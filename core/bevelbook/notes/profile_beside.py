@@ -13,9 +13,6 @@ from bevelbook.notes.profiles import profile_text, read_profile
 from bevelbook.notes.settings import Settings
 
 _ENDING: Final = ".profile.yaml"
-_OF_THE_SHEET: Final = ("encoding", "header_line", "lines", "sheet", "sheet_as_diff", "as_above", "transpose")
-"""What says where and how the rows are in a sheet: the file of its rejected rows, written by this program, is a plain
-table of them."""
 
 
 def profile_beside(path: Path) -> Path:
@@ -38,9 +35,7 @@ def settings_beside(path: Path, profile: Path) -> Settings:
     For a file of rejected rows without what says where and how its rows were in the sheet.
     """
     settings = read_profile(profile)
-    if not is_of_rejects(path.name):
-        return settings
-    return settings._replace(**{name: Settings._field_defaults[name] for name in _OF_THE_SHEET})
+    return settings.for_rejects() if is_of_rejects(path.name) else settings
 
 
 def write_beside(path: Path, settings: Settings, headings: Mapping[str, str]) -> Path:

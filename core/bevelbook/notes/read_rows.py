@@ -29,21 +29,20 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
 
     If no cell has two readings, one pass is enough; else the whole file is read first.
     """
-    options = options_for(source, settings)
     said = column_units(source.heading, source.layout, settings)
     units = {name: one.unit for name, one in said.items()}
-    evidence = _nothing_seen(source, said, options)
-    before = unsettled(evidence, options)
+    evidence = _nothing_seen(source, said, settings)
+    before = unsettled(evidence)
     try:
         if before is None:
             raise UndecidedError
         count, settling = _read_rows(stage, source, settings, before, tell, _watched(source, evidence))
-        settled, warnings = settle(evidence, options)
+        settled, warnings = settle(evidence)
     except UndecidedError:
         stage.clear()
-        evidence = _nothing_seen(source, said, options)
+        evidence = _nothing_seen(source, said, settings)
         _look_through(source, evidence, tell)
-        settled, warnings = settle(evidence, options)
+        settled, warnings = settle(evidence)
         count, settling = _read_rows(stage, source, settings, settled, tell)
     report.settled_by_option = settling
     _show_findings(stage, source, report)
@@ -83,6 +82,19 @@ def options_for(source: NoteSource, settings: Settings) -> Options:
     return options if options.date_base else options._replace(date_base=source.table.date_base)
 
 
+def _options_of_columns(source: NoteSource, settings: Settings) -> dict[str, Options]:
+    """The options for each known column, with what is settled for it."""
+    options = options_for(source, settings)
+    return {name: options._replace(**settings.settled.get(name, {})) for name in source.heading.known}
+
+
+def look_at_columns(source: NoteSource, settings: Settings) -> tuple[dict[str, Evidence], dict[str, Settled]]:
+    """What the cells of each column prove, and what is settled by that, without reading the rows."""
+    evidence = _nothing_seen(source, column_units(source.heading, source.layout, settings), settings)
+    _look_through(source, evidence, lambda _what, _done, _all: None)
+    return evidence, settle(evidence)[0]
+
+
 def _show_findings(stage: Stage, source: NoteSource, report: Report) -> None:
     """Add what is odd about how a sheet shows its rows and the cells of known columns."""
     headings = {column.place: column.heading for column in source.heading.known.values()}
@@ -95,9 +107,10 @@ def _show_findings(stage: Stage, source: NoteSource, report: Report) -> None:
             stage.add_finding(line, code)
 
 
-def _nothing_seen(source: NoteSource, said: Mapping[str, ColumnUnit], options: Options) -> dict[str, Evidence]:
+def _nothing_seen(source: NoteSource, said: Mapping[str, ColumnUnit], settings: Settings) -> dict[str, Evidence]:
+    options = _options_of_columns(source, settings)
     return {
-        name: Evidence(column.field, said[name].unit, options, has_units_beside=bool(said[name].beside))
+        name: Evidence(column.field, said[name].unit, options[name], has_units_beside=bool(said[name].beside))
         for name, column in source.heading.known.items()
         if column.field and column.field.kind != "choice"
     }
@@ -140,13 +153,13 @@ def _read_rows(
 
     Raises UndecidedError if more has to be known.
     """
-    options = options_for(source, settings)
+    options = _options_of_columns(source, settings)
     said = column_units(source.heading, source.layout, settings)
     cells = {
         name: Cells(
             column.field,
             settled.get(name, Settled()),
-            options,
+            options[name],
             settings.words.get(name, {}),
             settings.allow_out_of_range,
             said[name],

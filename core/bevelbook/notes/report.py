@@ -137,6 +137,10 @@ WARNINGS: Final = {
     "decimal_mark_by_plausibility": "only one decimal mark keeps all values sane "
     f"({settles(ReadingOption.DECIMAL_MARK)})",
     "unit_by_plausibility": f"only one unit keeps the whole column sane ({settles(ReadingOption.TEMPERATURE_UNIT)})",
+    "read_as_sheet": "rejected rows were read with what was said and settled for their sheet, the named one; what is "
+    "said now comes first",
+    "sheet_not_held": "nothing in this database is the sheet of these rejected rows, so they were read by themselves; "
+    "say again what was said for the sheet, if anything was",
     "unit_assumed": "nothing in the file names the unit of this temperature column; the named one was taken "
     f"({settles(ReadingOption.TEMPERATURE_UNIT)})",
     "mixed_date_orders": "the dates of one column are in more than one order",

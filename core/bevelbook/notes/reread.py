@@ -24,6 +24,7 @@ from bevelbook.notes.placing import Placing
 from bevelbook.notes.read_rows import Progress, read_into
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Report, grouped_findings
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.settings_of_sheet import with_sheet
 from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.settling_places import reject_disagreeing
 from bevelbook.notes.similar_names import similar_names
@@ -146,11 +147,14 @@ def revise(
         (kept.id,),
     ).fetchone()
     split = settings.split
-    settings = settings.for_part_of(Settings(**json.loads(options)) if options else Settings())
+    before = Settings(**json.loads(options)) if options else Settings()
+    file = io.BytesIO(unpacked(packed))
+    of_sheet = with_sheet(file, kept.name, settings.for_part_of(before), connection, before)
+    settings = of_sheet.settings
     report = Report(kept.called, dry_run=True)
     tell = progress or (lambda _what, _done, _all: None)
     try:
-        source = source_of(io.BytesIO(unpacked(packed)), kept.name, settings, pack=False)
+        source = source_of(file, kept.name, settings, pack=False)
         if split and settings.split_place is None and not is_split(source.heading):
             raise refuse_splitting_later()
         with staging(connection, path, source) as stage:
@@ -160,6 +164,7 @@ def revise(
     except FileRejected as fault:
         report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
         return Revision(kept, report, [], None, None, settings)
+    report.warnings += of_sheet.warnings
     planned = Planned(connection, note_file=kept.id, stamp=now_utc(), by=by)
     found = look_for_changes(stage, planned, kept.called)
     changed = settle_changes(stage, source, report, found.changed, decide)

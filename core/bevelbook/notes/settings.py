@@ -18,6 +18,12 @@ ALL_SHEETS: Final = "all"
 """What is said in place of a sheet's name to import every sheet with a heading of notes."""
 _UNITS: Final = {"C": "°C", "F": "°F", "K": "K"}
 _WHOLE: Final = (ReadingOption.DATE_BASE, ReadingOption.HEADER_LINE, ReadingOption.YEAR)
+_OF_THE_SHEET: Final = (
+    *("encoding", "header_line", "lines", "sheet", "sheet_as_diff"),
+    *("as_above", "transpose", "constants"),
+)
+"""What says where and how the rows are in a sheet: the file of its rejected rows, written by this program, is a plain
+table of them, with a column for each constant."""
 
 
 class Settings(NamedTuple):
@@ -53,6 +59,9 @@ class Settings(NamedTuple):
     """The section of a profile that splits cells with one value for each place in the car."""
     split_place: str | None = None
     """The place of which the values are read, where cells are split."""
+    settled: Mapping[str, Mapping[str, Any]] = {}
+    """For rejected rows: what the cells of their sheet settled, by canonical name of the column; the keys are those of
+    :class:`~bevelbook.reading.Options`. An option holds for columns of which nothing was settled."""
 
     def reading_options(self) -> Options:
         from bevelbook.reading.dates import today_iso
@@ -108,6 +117,15 @@ class Settings(NamedTuple):
             split_place=kept.split_place,
         )
 
+    def for_rejects(self) -> Settings:
+        """These settings for the file of the rejected rows of a sheet that was read with them."""
+        names = [*_OF_THE_SHEET]
+        if self.transpose:
+            names.append("delimiter")
+        if self.split_place:
+            names += ["split", "split_place"]
+        return self._replace(**{name: self._field_defaults[name] for name in names})
+
     @property
     def all_sheets(self) -> bool:
         """Whether all sheets with a heading of notes are wanted."""
@@ -138,7 +156,7 @@ class Settings(NamedTuple):
         merged: dict[str, Any] = {
             name: mine if mine not in (None, False, (), []) else theirs
             for name, mine, theirs in zip(self._fields, self, other, strict=True)
-            if name not in ("columns", "units", "words", "constants", "months", "split")
+            if name not in ("columns", "units", "words", "constants", "months", "split", "settled")
         }
         return Settings(
             **merged,
@@ -148,6 +166,7 @@ class Settings(NamedTuple):
             constants={**other.constants, **self.constants},
             months={**other.months, **self.months},
             split=self.split or other.split,
+            settled={**other.settled, **self.settled},
         )
 
     def with_columns(self, accepted: Mapping[str, str]) -> Settings:

@@ -9,6 +9,7 @@ from bevelbook.declare.counting import counted
 from bevelbook.declare.coverage import COVERAGE_K, EXAMPLE
 from bevelbook.declare.errors import near_misses
 from bevelbook.declare.fields import LARGEST, Field, fields_of
+from bevelbook.reading.date_forms import FiveDigits
 from bevelbook.reading.faults import NUMBER_MISSING, TEXT_MISSING, ReadingError, fault, trimmed
 from bevelbook.reading.labels import in_plain_signs, read_label
 from bevelbook.reading.measured import Measured, split_measured
@@ -61,6 +62,10 @@ class Options(NamedTuple):
     by_hand: bool = False
     year: int | None = None
     months: Mapping[str, int] = {}
+    five_digits: FiveDigits | None = None
+    """How five digits in a column of days are read; None: its other cells decide."""
+    temperature_unknown: str = ""
+    """Why nothing but a person can say the unit of temperatures that say none; empty: the cells may."""
 
 
 DEFAULT: Final = Options()
