@@ -260,7 +260,8 @@ def test_a_temperature_of_the_diff_at_a_place_is_that_of_its_part(bring: Command
     rows = ("2026-05-03,F-03/R-07,7k/10k,4,62,57,", "2026-05-04,F-03/R-07,7k/10k,4,61,60,61/55")
     done = bring(*rows, rule=rule, heading=heading)
     assert parts(done, "accepted", "rejected_by_reason") == [(2, {}), (1, {"temps_disagree": 1})]
-    assert shown(db, "diff", "diff_temp_c") == [("F-03", 62.0), ("F-03", 61.0), ("R-07", 57.0)]
+    temps = "SELECT position, diff_temp_c FROM run_diffs ORDER BY 1, 2"
+    assert asked(db, temps) == [("front", 61.0), ("front", 62.0), ("rear", 57.0)]
 
 
 def test_sheets_with_temperatures_of_the_diff_at_a_place_come_in_together(bring: Command, tmp_path: Path) -> None:
