@@ -9,6 +9,7 @@ from itertools import compress
 from operator import add, sub
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.formulas.mass_agreement import EXACT_G, is_mismatch, mass_fault, mass_gap_g
 from bevelbook.notes.columns import CACHED_SPELLINGS, Cells, Fault
 from bevelbook.notes.headings import Heading, beside
@@ -73,6 +74,8 @@ class RowReader:
         self.own_width = self.width - heading.added
         self.needed = heading.width
         self.line_before = heading.line_before
+        self.of_rejects = set() if heading.line_before is None else {c.place for c in heading.columns if beside(c)}
+        """The places of the columns that a file of rejected rows has beside those of its sheet."""
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
         self.heading_test = HeadingTest(heading)
@@ -186,8 +189,7 @@ class RowReader:
         if not filled:
             return LeftRow(0, "skipped", "blank", None, None, None, row)
         if len(row) > self.width and any(trimmed(cell) for cell in row[self.width :]):
-            has = len(row) - self.added
-            words = f"{has} fields, and the heading has {self.own_width}. Put text with the delimiter in it in quotes."
+            words = f"{self._counts(row)}. Put text with the delimiter in it in quotes."
             return LeftRow(0, "rejected", "too_many_fields", None, None, words, row)
         if len(row) >= self.needed:
             return None
@@ -196,8 +198,14 @@ class RowReader:
             return skipped
         if len(filled) == 1 and len(row) == 1:
             return self._single(row, filled[0])
-        words = f"{len(row)} fields, and the heading has {self.own_width}. Add the missing cells."
+        words = f"{self._counts(row)}. Add the missing cells."
         return LeftRow(0, "rejected", "too_few_fields", None, None, words, row)
+
+    def _counts(self, row: Row) -> str:
+        """How many fields a row and the heading have, in words, without those that the sheet itself does not have."""
+        is_wide = len(row) > self.width
+        has = len(row) - (self.added if is_wide else 0) - sum(place < len(row) for place in self.of_rejects)
+        return f"{counted(has, 'field')}, and the heading has {self.own_width - len(self.of_rejects)}"
 
     def _left_out(self, row: Row, line: int, fault: Fault) -> LeftRow:
         """A row with a cell that was not accepted: blank, a repeated heading, a sum, or a rejected row."""
@@ -246,7 +254,7 @@ class RowReader:
         if is_plain_words(text, self.heading.delimiter):
             return LeftRow(0, "skipped", "footer", None, text, None, row)
         other = other_delimiter(text, self.heading.delimiter)
-        has = f"1 field, and the heading has {self.own_width}"
+        has = self._counts(row)
         words = f"{has}. Add the missing cells, or take the line out if it is only a remark."
         if other:
             words = f"{has}: the cells of this line are separated by another sign ({other}). Separate them as in the "
