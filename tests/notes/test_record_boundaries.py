@@ -188,6 +188,36 @@ def test_a_broken_line_is_kept_with_its_text_and_can_be_corrected_in_the_file_of
     assert (again.accepted, again.rejected, [one.rows for one in again.closed]) == (1, 0, [1])
 
 
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize(
+    ("text", "note"),
+    [
+        (' "lid\nleft"', "lid\nleft"),
+        (' "lid, say\n\n3 left"', "lid, say\n\n3 left"),
+        (' "lid\n left" ', None),
+        ("“lid\nleft”", "lid\nleft"),
+        ("„lid,\nleft“ ", "lid,\nleft"),
+    ],
+)
+def test_a_remark_of_several_lines_whose_quote_is_not_directly_around_it_is_read_whole_or_not(
+    text: str, note: str | None, end: str
+) -> None:
+    report = imported(f"{HEADING}{ROW}{text}\n{rows_between(2)}".replace("\n", end))
+    if note is None:
+        assert (report.accepted, report.rejections[0].reason) == (2, "malformed_quotes")
+        return
+    assert (report.accepted, report.rejected) == (3, 0)
+    assert notes_of(report) == [note.replace("\n", end), "ok", "ok"]
+    assert [row["line"] for row in report.rows or []] == [2, *range(3 + note.count("\n"), 5 + note.count("\n"))]
+
+
+def test_a_quote_behind_a_blank_that_its_row_does_not_close_is_refused_with_its_text() -> None:
+    report = imported(f'{HEADING}{ROW} "lid\n{rows_between(2)}left"\n')
+    assert [(one.line, one.reason) for one in report.rejections] == [(2, "malformed_quotes"), (5, "too_few_fields")]
+    assert (report.accepted, report.skipped) == (2, 0)
+    assert imported(f"{HEADING}{ROW}“lid\n{rows_between(2)}").accepted == 3, "a curly mark alone is a sign of the text"
+
+
 @pytest.mark.parametrize("place", ["last", "between"])
 @pytest.mark.parametrize(
     ("line", "words"),
@@ -201,6 +231,7 @@ def test_a_broken_line_is_kept_with_its_text_and_can_be_corrected_in_the_file_of
         ("K-02 １.４ ok", "take the line out if it is only a remark"),
         ("Season 2025", "take the line out if it is only a remark"),
         ('left"', "take the line out"),
+        ("left’", "take the line out"),
     ],
 )
 def test_a_single_text_that_may_be_a_row_is_never_a_footer(line: str, words: str, place: str) -> None:
@@ -254,6 +285,15 @@ def test_any_quotes_and_line_breaks_in_few_cells_are_read_or_refused(seed: int) 
         assert report.outcome == "rejected" or report.read
 
 
+def test_the_fields_of_a_corrected_row_are_counted_as_its_sheet_has_them() -> None:
+    heading = f"{HEADING.strip()},line,reason,column\n"
+    report = imported(f"{heading}{ROW}bad,3,malformed_quotes: x,, and more\n2024-03-01,ana,K-01\n")
+    assert [one.words for one in report.rejections] == [
+        "6 fields, and the heading has 5. Put text with the delimiter in it in quotes.",
+        "3 fields, and the heading has 5. Add the missing cells.",
+    ]
+
+
 # The parts
 
 
@@ -275,6 +315,7 @@ def test_a_line_cut_at_its_delimiters_is_the_line_again() -> None:
         (['"a', 'b"'], False),
         ([' "a"', 'b"'], False),
         ([' "', 'b"'], True),
+        (["“a", ""], False),
         (["", " "], False),
     ],
 )

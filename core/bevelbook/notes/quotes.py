@@ -72,12 +72,29 @@ def looks_torn(row: list[str]) -> bool:
     closing = ""
     for cell in row:
         plain = cell.strip()
-        if closing and plain[-1:] in closing:
+        if closing and plain and plain[-1] in closing:
             return True
         if plain[:1] in _PAIRS or (plain[:1] == '"' and cell[0] in _BLANKS):
             marks = _PAIRS.get(plain[0], '"')
             closing = "" if len(plain) > 1 and plain[-1] in marks else marks
     return False
+
+
+def left_open(row: list[str]) -> str:
+    """The marks of which one should close a quote that opens a cell behind blanks, or a curly one, and that no cell of
+    the row closes; empty where there is none.
+
+    >>> [left_open(row) for row in (["K-01", ' "lid'], ["K-01", "„lid, “"], ["K-01", ' "lid" off'], ["K-01", "“lid"])]
+    ['"', '', '', '”']
+    """
+    for place, cell in enumerate(row):
+        plain = cell.strip()
+        following = "".join((plain[1:], *row[place + 1 :]))
+        if plain[:1] == '"' and cell[0] in _BLANKS and following.count('"') % 2 == 0:
+            return '"'
+        if plain[:1] in _PAIRS and not any(mark in following for mark in _PAIRS[plain[0]]):
+            return _PAIRS[plain[0]]
+    return ""
 
 
 def only_reading(line: str, delimiter: str, fits: Callable[[list[str]], bool]) -> list[str] | None:
@@ -110,7 +127,7 @@ def _other_texts(line: str, delimiter: str) -> Iterator[str]:
     for opening, closing in _PAIRS.items():
         if opening in line:
             begin = rf"(^|{re.escape(delimiter)})[{_BLANKS}]*{opening}"
-            end = rf"[{closing}](?=[{_BLANKS}]*({re.escape(delimiter)}|$))"
+            end = rf"[{closing}][{_BLANKS}]*(?={re.escape(delimiter)}|$)"
             yield re.sub(rf"{begin}([^{closing}]*){end}", _straight, line)
 
 

@@ -16,6 +16,8 @@ _DELIMITERS: Final = {
     "comma": ",",
 }
 """Signs that separate cells, most telling first."""
+_OPENS: Final = {"”": "“„”", "“": "„", "»": "«", "’": "‘’", "'": "'"}
+"""Marks that close a quote, with those that open it."""
 _IN_PROSE: Final = ("comma", "full-width comma")
 
 
@@ -62,6 +64,16 @@ def is_plain_words(text: str, delimiter: str) -> bool:
     >>> [is_plain_words(one, ",") for one in ("weighed dry, by ana", "15 Feb bo Q-B", 'left"', "today;bo;Q-B;ok")]
     [True, False, False, False]
     """
-    if any(one.isdecimal() for one in text) or text.count('"') % 2:
+    if any(one.isdecimal() for one in text) or text.count('"') % 2 or _ends_a_quote(text):
         return False
     return other_delimiter(text, delimiter) in (None, *_IN_PROSE)
+
+
+def _ends_a_quote(text: str) -> bool:
+    """Whether a text ends with a mark that closes a quote, and begins none.
+
+    >>> [_ends_a_quote(one) for one in ("left’", "left'", "the “left”", "so said Bo")]
+    [True, True, False, False]
+    """
+    opening = _OPENS.get(text.rstrip()[-1:])
+    return opening is not None and not any(mark in text.rstrip()[:-1] for mark in opening)

@@ -15,6 +15,7 @@ from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.quotes import (
     cells_as_written,
     has_odd_quotes,
+    left_open,
     looks_torn,
     only_reading,
     split_line,
@@ -34,6 +35,12 @@ TORN: Final = (
     "a quote opens in one cell and closes in another. Put straight quotes around the whole cell, directly after the "
     "delimiter, or take it out of the text."
 )
+NOT_CLOSED: Final = (
+    "a quote opens behind a blank and does not close in its row. Close it, and take out the blank before it, or take "
+    "the quote out of the text."
+)
+LONGEST_QUOTE_ROWS: Final = 100
+"""Rows that are looked at for the end of a quote that is not directly around its cell."""
 
 
 class BrokenLine(NamedTuple):
@@ -330,9 +337,25 @@ class _Records:
         if not odd:
             return rows, lines
         torn: set[int] = set()
+        behind = [*lines[1:], self._next_line]
         for index in sorted(odd):
             row, line, is_torn = rows[index], lines[index], looks_torn(rows[index])
-            if self._row_count + index <= shape.heading_row or not (len(row) == 1 or is_torn):
+            if index in torn or self._row_count + index <= shape.heading_row:
+                continue
+            closing = "" if is_torn else left_open(row)
+            if closing:
+                last = self._closing_row(rows, index, closing)
+                whole = texts[line - lines[0] : behind[last or index] - lines[0]]
+                joined = only_reading("".join(whole), self._delimiter, shape.fits) if last else None
+                if joined is not None and last is not None:
+                    rows[index] = joined
+                    torn.update(range(index + 1, last + 1))
+                elif last is not None or closing == '"':
+                    torn.add(index)
+                    own = "".join(texts[line - lines[0] : behind[index] - lines[0]])
+                    broken.append(BrokenLine(line, NOT_CLOSED, cells_as_written(own, self._delimiter)))
+                continue
+            if not (len(row) == 1 or is_torn):
                 continue
             tall = height(row)
             text = "".join(texts[line - lines[0] : line - lines[0] + tall])
@@ -346,6 +369,15 @@ class _Records:
             kept = [index for index in range(len(rows)) if index not in torn]
             return [rows[index] for index in kept], [lines[index] for index in kept]
         return rows, lines
+
+    def _closing_row(self, rows: list[Row], index: int, closing: str) -> int | None:
+        """The row below in which a quote closes; None if another row of the table comes first."""
+        for later in range(index + 1, min(len(rows), index + 1 + LONGEST_QUOTE_ROWS)):
+            if self._shape is None or self._shape.is_row(rows[later]):
+                return None
+            if any(mark in cell for mark in closing for cell in rows[later]):
+                return later
+        return None
 
     def _read_again(self, fault: _Fault, broken: list[BrokenLine]) -> Row | None:
         """A single line with wrong quotes in its one other reading, or None; reading goes on behind that line."""
