@@ -15,13 +15,14 @@ from bevelbook.notes.settings import Settings
 from bevelbook.notes.summaries import sums_up
 
 Read = Callable[..., Report]
+BARE = Settings()
 
 
 @pytest.fixture
 def read(database: sqlite3.Connection, path: Path) -> Read:
-    def act(*lines: str) -> Report:
+    def act(*lines: str, said: Settings = BARE) -> Report:
         file = io.BytesIO("\n".join(lines).encode())
-        settings = Settings(today="2026-06-01")
+        settings = said._replace(today="2026-06-01")
         return import_notes(file, "notes.csv", database, path, settings, dry_run=True, want_rows=True)
 
     return act
@@ -81,6 +82,56 @@ def test_a_word_that_sums_up_in_place_of_the_diff_is_rejected_beside_a_day(read:
 def test_a_sum_is_skipped_only_where_the_row_holds_nothing_but_numbers(read: Read, row: str, status: str) -> None:
     report = read("date,builder,diff,dry_mass_g,oil_mass_g", "2026-04-06,ana,K-01,12.42,1.86", row)
     assert outcomes(report) == [(2, "accepted", None), (3, status, "summary_row")]
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        *("Summe", "Gesamt", "Mittelwert", "Moyenne", "total général", "Somme", "Suma", "Promedio", "Totale", "Media"),
+        *("合計", "平均", "小計", "Ø", "Σ", "tot.", "ＴＯＴＡＬ"),
+    ],
+)
+def test_words_and_signs_of_sums_are_known_in_the_languages_of_the_profiles(read: Read, word: str) -> None:
+    """Everyday words of those languages: common practice, no source."""
+    heading, build = "date,builder,diff,oil_mass_g", "2026-04-06,ana,K-01,1.86"
+    assert outcomes(read(heading, build, f"2026-04-06,,{word},1.86"))[1] == (3, "rejected", "summary_row")
+    assert outcomes(read(heading, build, f"{word},,,1.86"))[1] == (3, "skipped", "summary_row")
+    assert outcomes(read(heading, build, f"2026-04-06,ana,{word},1.86"))[1] == (3, "accepted", None)
+
+
+@pytest.mark.parametrize("above", [("date",), ("date", "builder"), ("date", "builder", "diff")])
+@pytest.mark.parametrize("word", ["max", "total"])
+def test_a_sum_below_a_day_that_counts_on_is_judged_with_that_day(
+    read: Read, word: str, above: tuple[str, ...]
+) -> None:
+    report = read(
+        *("date,builder,diff,oil_mass_g", "2026-04-06,ana,K-01,1.35", f",,{word},1.36", ",,K-02,1.37"),
+        said=Settings(as_above=above),
+    )
+    assert outcomes(report) == [(2, "accepted", None), (3, "rejected", "summary_row"), (4, "accepted", None)]
+    without = read(
+        *("date,diff,oil_mass_g", "2026-04-06,K-01,1.35", f",{word},1.36", ",K-02,1.37"),
+        said=Settings(as_above=("date",)),
+    )
+    assert outcomes(without) == outcomes(report)
+
+
+def test_a_builder_given_for_the_whole_file_is_not_the_builder_of_a_sum(read: Read) -> None:
+    lines = ("date,diff,oil_mass_g", "2026-04-06,K-01,1.35", "2026-04-06,total,1.36", "total,,2.71")
+    report = read(*lines, said=Settings(constants={"builder": "ana"}))
+    assert outcomes(report) == [
+        (2, "accepted", None),
+        (3, "rejected", "summary_row"),
+        (4, "skipped", "summary_row"),
+    ]
+
+
+def test_a_word_that_may_be_a_label_is_in_doubt_where_only_the_day_is_missing(read: Read) -> None:
+    assert outcomes(read("diff,date,oil_mass_g", "max,,1.35", "K-01,2026-04-06,1.36", "total,,2.71")) == [
+        (2, "rejected", "summary_row"),
+        (3, "accepted", None),
+        (4, "skipped", "summary_row"),
+    ]
 
 
 def test_a_label_that_only_holds_such_a_word_is_a_label(read: Read) -> None:

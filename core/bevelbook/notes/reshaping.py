@@ -76,7 +76,9 @@ class FilledFromAbove:
         self.rows_filled = 0
 
     def blocks(self, blocks: Iterator[Block]) -> Iterator[Block]:
-        """A repeated heading is a boundary: below it nothing is taken from above it. A sum neither gives nor takes."""
+        """A repeated heading is a boundary: below it nothing is taken from above it. A sum gives nothing, and takes
+        nothing but the day, and that only where its word has the place of the diff: so it is judged as the other rows
+        of its day are, and rejected."""
         self.rows_filled = 0
         above = dict.fromkeys(self.places, _NEVER_ABOVE)
         for block in blocks:
@@ -90,8 +92,10 @@ class FilledFromAbove:
         )
 
     def _filled(self, row: Row, above: dict[int, str]) -> Row:
-        if len(row) < self.needed or not any(map(trimmed, row)) or self._sums_up(row):
+        if len(row) < self.needed or not any(map(trimmed, row)):
             return row
+        if self._sums_up(row):
+            return self._with_day(row, above)
         if tuple(folded(cell) for cell in row[: self.needed]) in self.header_rows:
             above.update(dict.fromkeys(self.places, _NEVER_ABOVE))
             return row
@@ -106,6 +110,14 @@ class FilledFromAbove:
                 row[place] = above[place]
         self.rows_filled += is_changed
         return row
+
+    def _with_day(self, row: Row, above: Mapping[int, str]) -> Row:
+        """A row that sums up, with the day from above where it names something in place of the diff."""
+        day, diff = self.day, self.diff
+        if day is None or diff is None or trimmed(row[day]) or not trimmed(row[diff]) or not above.get(day):
+            return row
+        self.rows_filled += 1
+        return [*row[:day], above[day], *row[day + 1 :]]
 
     def _sums_up(self, row: Row) -> bool:
         if self.builder is not None and trimmed(row[self.builder]):

@@ -17,7 +17,7 @@ from bevelbook.notes.layout import units_in
 from bevelbook.notes.note_columns import MASSES, NAMES
 from bevelbook.notes.other_tables import HeadingTest
 from bevelbook.notes.row_words import is_plain_words, other_delimiter
-from bevelbook.notes.summaries import DOUBTED, is_certain, sums_up
+from bevelbook.notes.summaries import DOUBTED, is_certain, may_be_label, sums_up
 from bevelbook.notes.table import Block, Row
 from bevelbook.reading.faults import has_control_character, trimmed
 
@@ -160,13 +160,17 @@ class RowReader:
         return [
             index
             for index, label in enumerate(columns["diff"])
-            if label in labels and index not in faults and not self._cell([texts[index] for texts in turned], "builder")
+            if label in labels and index not in faults and not self._has_builder([texts[index] for texts in turned])
         ]
 
     def _cell(self, row: Sequence[str], name: str) -> str:
         """What a row has in a column; empty if it has none."""
         place = self.places_of.get(name)
         return trimmed(row[place]) if place is not None and place < len(row) else ""
+
+    def _has_builder(self, row: Sequence[str]) -> bool:
+        """Whether a row names its builder; one that is given for the whole file does not count."""
+        return self.places_of.get("builder", self.width) < self.own_width and bool(self._cell(row, "builder"))
 
     def _evened(self, rows: list[Row], lines: Sequence[int], left: list[LeftRow]) -> tuple[list[Row], list[int]]:
         """Rows of the heading's width; the others are explained in ``left``."""
@@ -229,16 +233,17 @@ class RowReader:
 
     def _summary(self, row: Row, filled: Sequence[str], line: int) -> LeftRow | None:
         """A row that sums up others: the word is where the day or the diff should be, or comes first where both are
-        missing. Never by the name of a builder."""
+        missing. Never by the name of a builder, and in doubt where the word may be the label of a diff."""
         day, diff = self._cell(row, "date"), self._cell(row, "diff")
-        if self._cell(row, "builder"):
+        if self._has_builder(row):
             return None
         word = next((cell for cell in (day, diff) if sums_up(cell)), "")
         if not word and not day and not diff and sums_up(filled[0]):
             word = filled[0]
         if not word:
             return None
-        if not (day and word == diff) and is_certain(cell for cell in filled if cell != word):
+        is_doubted = word == diff and (bool(day) or may_be_label(word))
+        if not is_doubted and is_certain(cell for cell in filled if cell != word):
             return LeftRow(line, "skipped", "summary_row", None, word, None, row)
         column = "diff" if word == diff else "date"
         return LeftRow(line, "rejected", "summary_row", column, word, DOUBTED, row)
