@@ -186,3 +186,47 @@ def test_the_rejected_rows_of_a_sheet_of_a_workbook_are_read_as_it_was(
     assert {day for day, _ in found} == {"2024-04-13", "2024-05-03"}
     assert ("2024-05-03", 59) in found
     assert ("2024-05-03", pytest.approx(15.0)) in found
+
+
+def workbook(path: Path, *rows: Sequence[object], formats: dict[str, str]) -> None:
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(list(row))
+    for place, code in formats.items():
+        book.active[place].number_format = code
+    file = io.BytesIO()
+    book.save(file)
+    path.write_bytes(file.getvalue())
+
+
+def test_numbers_of_a_workbook_read_the_same_from_the_file(
+    bevelbook: Any, correct: Bring, db: Path, tmp_path: Path
+) -> None:
+    """Also where the texts of the sheet have a comma for their decimals, and in a name."""
+    rows = [
+        ["date", "diff", "oil mass", "dry mass", "total mass", "track temp", "air temp"],
+        ["2024-02-14", "Z1", "1,35", 12.5, 13.85, 60, 0.2],
+        ["2024-02-15", 1.125, "1,3x", 10.125, 11.485, 59, 0.25],
+    ]
+    workbook(tmp_path / "x.xlsx", *rows, formats={"F2": '0"°F"', "F3": '0"°F"', "G2": "0%", "G3": "0%"})
+    assert bevelbook("--db", db, "import", "x.xlsx").code == 1
+    assert "59 °F" in (tmp_path / "x.rejected.csv").read_text(encoding="utf-8")
+    done = correct("x.rejected.csv", "1,3x", "1,36")
+    assert done.code == 0
+    assert "closes 1 rejected row of x.xlsx" in done.out
+    found = asked(db, "SELECT b.dry_mass_g, d.label FROM builds b JOIN diffs d ON d.id = b.diff ORDER BY b.built_on")
+    assert found[1] == (10.125, "1.125")
+    assert asked(db, "SELECT track_temp_c, air_temp_c FROM runs ORDER BY run_on")[1] == (pytest.approx(15.0), 0.25)
+
+
+def test_a_day_in_place_of_a_name_stays_one(bevelbook: Any, correct: Bring, tmp_path: Path, db: Path) -> None:
+    from datetime import datetime
+
+    rows = [["date", "diff", "oil mass"], ["2024-02-14", "Z1", 1.35], ["2024-02-15", datetime(2024, 3, 2), 1.36]]
+    workbook(tmp_path / "x.xlsx", *rows, formats={})
+    assert bevelbook("--db", db, "import", "x.xlsx").code == 1
+    done = correct("x.rejected.csv", "1.36", "1.37")
+    assert done.code == 1
+    assert "date_in_label" in done.out
+    assert correct("x.rejected.csv", "2024-03-02", "3-2").code == 0

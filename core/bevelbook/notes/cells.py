@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Collection, Sequence
+from decimal import Decimal
 from typing import Final, cast
 
 _OLD_MARK: Final = "\ue000"
 """What stood before a number of a workbook in rows kept by version 0.1.0."""
+
+
+_LIKE_A_GROUP: Final = re.compile(r"-?\d{1,3}\.\d{3}")
+"""A number with a decimal point that reads, typed, as if the point might mark thousands."""
 
 
 class SheetNumber(str):
@@ -128,6 +135,28 @@ def parts_of_cell(cell: str) -> tuple[str, str, str]:
     if isinstance(cell, CellBesideUnit):
         beside, cell = cell.unit, cell.cell
     return cell, cell.unit if isinstance(cell, SheetNumber) else "", beside
+
+
+def typed_cells(row: Sequence[str], numbers: Collection[int]) -> Sequence[str]:
+    """The cells of a row as texts that read the same where they are typed; ``numbers`` are the places of the columns of
+    numbers.
+
+    >>> typed_cells([SheetNumber("59", "°F"), SheetNumber("1.125"), SheetNumber("1.125"), "1.125"], {0, 1, 3})
+    ['59 °F', '1.1250', '1.125', '1.125']
+    """
+    if all(cell.__class__ is str for cell in row):
+        return row
+    return [_typed_number(cell) if place in numbers else str(cell) for place, cell in enumerate(row)]
+
+
+def _typed_number(cell: str) -> str:
+    number, unit, _ = parts_of_cell(cell)
+    if not isinstance(number, SheetNumber):
+        return str(cell)
+    digits = format(Decimal(str(number)), "f")
+    if _LIKE_A_GROUP.fullmatch(digits):
+        digits += "0"
+    return f"{digits} {unit}".rstrip()
 
 
 def kept_cells(raw: str) -> list[str]:

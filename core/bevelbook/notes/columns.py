@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from itertools import islice
 from typing import Final, NamedTuple
@@ -35,6 +36,8 @@ from bevelbook.reading.units import UnitError, UnitScale, converted, scale_of
 CACHED_SPELLINGS: Final = 100_000
 LONGEST_CACHED: Final = 60
 SAMPLES: Final = 3
+_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}:\d{2})?")
+"""A day of a workbook as a text."""
 _TEMPERATURES: Final = {"C": "°C", "F": "°F", "K": "K"}
 
 
@@ -316,7 +319,7 @@ class Cells(dict[str, object]):
     def __missing__(self, text: str) -> object:
         value: object
         try:
-            if isinstance(text, SheetFormula):
+            if isinstance(text, SheetFormula) or (self.options.of_workbook and text.startswith("=")):
                 raise fault(
                     self.field,
                     "formula_in_cell",
@@ -355,7 +358,7 @@ class Cells(dict[str, object]):
         return read_text(str(text))
 
     def _label(self, text: str) -> object:
-        if isinstance(text, SheetDay):
+        if isinstance(text, SheetDay) or (self.options.of_workbook and _DAY.fullmatch(text)):
             raise fault(
                 self.field,
                 "date_in_label",

@@ -12,6 +12,7 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
+from bevelbook.notes.cells import typed_cells
 from bevelbook.notes.decoding import FileRejected, unpacked
 from bevelbook.notes.headings import folded
 from bevelbook.notes.note_columns import REJECT_FILE_COLUMNS
@@ -135,7 +136,8 @@ def _source(connection: sqlite3.Connection, note_file: str) -> NoteSource | None
 def _rows(source: NoteSource) -> Iterator[tuple[int, Sequence[str]]]:
     try:
         for block in rows_below(source):
-            yield from zip(block.lines, block.rows, strict=False)
+            for line, row in zip(block.lines, block.rows, strict=False):
+                yield line, typed_cells(row, source.heading.numbers)
     except FileRejected:
         return
 

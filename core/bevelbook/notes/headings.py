@@ -86,6 +86,11 @@ class Heading(NamedTuple):
         return places["line"] if places.keys() >= set(REJECT_FILE_COLUMNS) else None
 
     @property
+    def numbers(self) -> frozenset[int]:
+        """The places of the columns of numbers."""
+        return frozenset(column.place for column in self.columns if column.field and column.field.is_number)
+
+    @property
     def known(self) -> dict[str, Column]:
         return {column.field.name: column for column in self.columns if column.field}
 

@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.formulas.mass_agreement import EXACT_G, is_mismatch, mass_fault, mass_gap_g
+from bevelbook.notes.cells import typed_cells
 from bevelbook.notes.columns import CACHED_SPELLINGS, Cells, Fault
 from bevelbook.notes.headings import Heading, beside
 from bevelbook.notes.layout import units_in
@@ -78,6 +79,7 @@ class RowReader:
         """The places of the columns that a file of rejected rows has beside those of its sheet."""
         self.places = [(name, heading.known[name].place) for name in NAMES if name in heading.known]
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
+        self.numbers = heading.numbers
         self.heading_test = HeadingTest(heading)
         self.may_be_heading = False
         """Whether a row that was left out may be the heading of another table."""
@@ -92,7 +94,7 @@ class RowReader:
             one.status == "rejected" and self.heading_test.may_be_heading(self._as_written(one.raw))
             for one in taken.left
         )
-        return taken
+        return taken._replace(left=[one._replace(raw=typed_cells(one.raw, self.numbers)) for one in taken.left])
 
     def _read(self, block: Block) -> Taken:
         left = [

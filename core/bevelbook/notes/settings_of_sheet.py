@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, BinaryIO, Final, NamedTuple
 
+from bevelbook.notes.cells import SheetDay, SheetFormula
 from bevelbook.notes.columns import Evidence, Settled
 from bevelbook.notes.corrected_lines import is_of, is_of_rejects
 from bevelbook.notes.decoding import FileRejected, unpacked
@@ -27,6 +28,7 @@ from bevelbook.records.kept_file_names import called_file
 
 _LOOKED_AT: Final = 100_000
 """Bytes at the beginning of a file in which the added columns of rejected rows are looked for."""
+_OF_TEXT: Final = ("text", "reference")
 _LETTERS: Final = {"": "C", "°C": "C", "°F": "F", "K": "K"}
 """How the option for temperatures names a unit."""
 
@@ -154,10 +156,11 @@ def _of_sheet(source: NoteSource, sheet: _KeptSheet) -> tuple[Settings, Settings
     """What was said for a sheet, and what its cells settled on the day when it was read."""
     said = sheet.settings
     evidence, settled = look_at_columns(source, said._replace(today=sheet.read_at[:10]))
+    odd = {name: {"of_workbook": True} for name in _with_days_or_formulas(source)}
     by_cells = Settings(
         date_base=options_for(source, said).date_base,
         columns=_meanings(source.heading),
-        settled={name: found for name, one in evidence.items() if (found := _settled(one, settled[name]))},
+        settled={name: _settled(one, settled[name]) | odd.get(name, {}) for name, one in evidence.items()},
     )
     return said.for_rejects(), by_cells
 
@@ -174,6 +177,19 @@ def _settled(one: Evidence, settled: Settled) -> dict[str, Any]:
     elif one.unitless and one.unit is None:
         found["temperature_unit"] = _LETTERS.get(settled.unit or "")
     return {option: value for option, value in found.items() if value is not None}
+
+
+def _with_days_or_formulas(source: NoteSource) -> set[str]:
+    """The columns of text in which a workbook holds a day, or a formula without a value."""
+    places = {name: one.place for name, one in source.heading.known.items() if one.field and one.field.kind in _OF_TEXT}
+    found: set[str] = set()
+    for block in rows_below(source) if source.sheets else ():
+        found |= {
+            name
+            for name, place in places.items()
+            if any(place < len(row) and isinstance(row[place], (SheetDay, SheetFormula)) for row in block.rows)
+        }
+    return found
 
 
 def _meanings(heading: Heading) -> dict[str, str]:
@@ -197,7 +213,7 @@ def _over(mine: Settings, said: Settings, by_cells: Settings) -> Settings:
         "five_digits": mine.date_base,
     }
     settled = {
-        name: {option: value for option, value in found.items() if given[option] is None}
+        name: {option: value for option, value in found.items() if given.get(option) is None}
         for name, found in by_cells.settled.items()
     }
     units = said.units

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.cells import typed_cells
 from bevelbook.notes.column_units import column_units, unit_columns, with_units_beside
 from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
 from bevelbook.notes.heading_faults import check_heading, check_likely
@@ -253,10 +254,14 @@ def lines_outside(source: NoteSource) -> Iterator[LeftRow]:
 
 
 def cells_on(source: NoteSource, lines: Collection[int]) -> dict[int, list[str]]:
-    """The rows of a file on these lines, cell by cell as imported."""
+    """The rows of a file on these lines, cell by cell as rejected rows are kept."""
     found: dict[int, list[str]] = {}
     for block in rows_below(source) if lines else ():
-        found |= {line: [*map(str, row)] for row, line in zip(block.rows, block.lines, strict=False) if line in lines}
+        found |= {
+            line: [*typed_cells(row, source.heading.numbers)]
+            for row, line in zip(block.rows, block.lines, strict=False)
+            if line in lines
+        }
     return found
 
 

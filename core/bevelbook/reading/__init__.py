@@ -64,6 +64,8 @@ class Options(NamedTuple):
     months: Mapping[str, int] = {}
     five_digits: FiveDigits | None = None
     """How five digits in a column of days are read; None: its other cells decide."""
+    of_workbook: bool = False
+    """Whether texts are cells of a workbook, written out: an equals sign begins a formula, and a day is not a name."""
     temperature_unknown: str = ""
     """Why nothing but a person can say the unit of temperatures that say none; empty: the cells may."""
 
