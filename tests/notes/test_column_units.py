@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 
 from bevelbook.notes.cells import CellBesideUnit, SheetNumber, kept_cells, parts_of_cell
-from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, SaidUnit, unit_columns, unit_of_cell
+from bevelbook.notes.column_units import NOTHING_SAID, ColumnUnit, SaidUnit, unit_of_cell
+from bevelbook.notes.columns_of_units import unit_columns
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.layout import find_heading
 from bevelbook.notes.note_columns import BY_NAME

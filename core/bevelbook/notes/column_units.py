@@ -7,24 +7,20 @@ numbers; only a profile settles what heading and row of units say.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import Field
-from bevelbook.notes.cells import CellBesideUnit
-from bevelbook.notes.headings import Column, Heading, folded, matched
+from bevelbook.notes.columns_of_units import unit_columns
+from bevelbook.notes.headings import Heading
 from bevelbook.notes.layout import Layout
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.settings import Settings
-from bevelbook.notes.table import Row
 from bevelbook.reading import ReadingError
-from bevelbook.reading.faults import fault, trimmed
+from bevelbook.reading.faults import fault
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import UnitError, scale_of
-
-_UNIT_WORDS: Final = re.compile(r"\b(units? of|units?|uom)\b")
 
 
 class SaidUnit(NamedTuple):
@@ -65,38 +61,6 @@ def column_units(heading: Heading, layout: Layout, settings: Settings) -> dict[s
                 said.append(SaidUnit(column.unit, f"the heading {shown(column.heading)}"))
         found[name] = ColumnUnit(tuple(said), beside.get(column.place, ""))
     return found
-
-
-def unit_columns(columns: Sequence[Column]) -> dict[int, int]:
-    """The places of columns that hold the units of another column, with the place of that one.
-
-    Such a column has ``unit`` in its heading, beside the words of the other's: ``track temp unit``; or ``units`` alone
-    directly to the right of it.
-    """
-    quantities = {c.place: c.field for c in columns if c.field and c.field.kind == "quantity"}
-    names = {folded(column.heading): column.place for column in columns if column.place in quantities}
-    names |= {field.name: place for place, field in quantities.items()}
-    found: dict[int, int] = {}
-    for column in columns:
-        low = folded(column.heading).replace("(", " ").replace(")", " ").replace("[", " ").replace("]", " ")
-        if column.field is not None or column.is_ignored or not _UNIT_WORDS.search(low):
-            continue
-        rest = " ".join(_UNIT_WORDS.sub(" ", low).split())
-        of = names.get(rest) if rest else column.place - 1
-        if of is None:
-            meant = matched(rest, column.place, {}).field
-            of = names.get(meant.name) if meant else None
-        if of in quantities and of not in found.values():
-            found[column.place] = of
-    return found
-
-
-def with_units_beside(rows: Sequence[Row], places: Mapping[int, int]) -> None:
-    """Put the cells of columns of units to the numbers that they are for, in place."""
-    for row in rows:
-        for place, of in places.items():
-            if place < len(row) and of < len(row) and trimmed(row[place]):
-                row[of] = CellBesideUnit(row[of], trimmed(row[place]))
 
 
 def unit_of_cell(field: Field, column: ColumnUnit, text: str, *, typed: str, beside: str, shown_unit: str) -> str:

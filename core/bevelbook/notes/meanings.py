@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
-from bevelbook.notes.column_units import unit_columns
+from bevelbook.notes.columns_of_units import unit_columns
 from bevelbook.notes.fitting import could_be, counts_on, fits, has_unit_of, is_oil_like, sampled
 from bevelbook.notes.headings import IGNORED, Column, Heading, beside, folded, matched
 from bevelbook.notes.near_headings import near_fields

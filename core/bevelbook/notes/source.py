@@ -10,7 +10,8 @@ from typing import BinaryIO, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.cells import typed_cells
-from bevelbook.notes.column_units import column_units, unit_columns, with_units_beside
+from bevelbook.notes.column_units import column_units
+from bevelbook.notes.columns_of_units import unit_columns, with_units_beside
 from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
 from bevelbook.notes.heading_faults import check_heading, check_likely
 from bevelbook.notes.headings import Heading
