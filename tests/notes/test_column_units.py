@@ -148,7 +148,66 @@ def test_a_bare_temperature_beside_an_empty_unit_is_not_taken_for_one() -> None:
 )
 def test_a_column_of_units_names_the_column_that_it_is_for(headings: str, found: dict[int, int]) -> None:
     heading = find_heading(f"{headings}\n", own={})
-    assert unit_columns(heading.columns) == found
+    assert unit_columns(heading.columns).places == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("date,diff,track temp,temp scale\n2024-04-06,a,59,F\n2024-04-07,b,15,C\n", [15.0, 15.0]),
+        ("date,diff,unit,track temp,oil mass\n2024-04-06,a,F,59,1\n2024-04-07,b,C,15,1\n", [15.0, 15.0]),
+        ("date,diff,track temp,,oil mass\n2024-04-06,a,59,F,1\n2024-04-07,b,59,°F,1\n", [15.0, 15.0]),
+        ("date,diff,track temp,air temp,track unit,air unit\n2024-04-06,a,59,20,F,C\n", [15.0]),
+        ("date,diff,track temp,degrees,oil mass,g/mg\n2024-04-06,a,59,F,1350,mg\n", [15.0]),
+        ("date,diff,track temp unit,track temp,uom,air temp\n2024-04-06,a,F,59,C,20\n", [15.0]),
+        ("date,diff,oil mass,unit,track temp\n2024-04-06,a,1,F,59\n", [15.0]),
+        (
+            "date,diff,track temp,deg,note\ndate,diff,track temp,deg,note\n2024-04-06,a,59,F,x\n",
+            ["repeated_header", 15.0],
+        ),
+        ("date,diff,track temp,spot\n2024-04-06,a,15,F\n2024-04-07,b,15,R\n", [15.0, 15.0]),
+        ("date,diff,track temp,result note,spot\n2024-04-06,a,15,x,F\n", [15.0]),
+    ],
+)
+def test_a_column_with_nothing_but_units_is_one_of_units_whatever_its_heading(text: str, found: list[object]) -> None:
+    report = imported(text)
+    assert outcomes(report) == found
+    assert not any(one.startswith("unit_by_plausibility") for one in report.warnings)
+
+
+def test_a_column_of_units_without_the_word_unit_is_named_and_may_be_left_out() -> None:
+    text = "date,diff,track temp,temp scale,oil mass,unit of mass\n2024-04-06,a,59,F,9,mg\n"
+    report = imported(text)
+    assert (outcomes(report), outcomes(report, "oil_mass_g")) == ([15.0], [0.009])
+    assert report.warnings == ["units_by_cells:temp scale=track_temp_c"]
+    assert (report.questions, report.not_understood) == ([], ())
+    report = imported(text, columns={"temp scale": "ignore"})
+    assert outcomes(report) == [59.0]
+    report = imported("date,diff,track temp,\n2024-04-06,a,59,F\n2024-04-07,b,59,\n")
+    assert outcomes(report) == [15.0, "temp_unit_unknown"]
+    assert report.warnings == ["units_by_cells:column 4=track_temp_c", "fill_unknown:line 2"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "date,diff,track temp,how,air temp\n2024-04-06,a,59,F,20\n",
+        "date,diff,track temp,temp scale,air temp\n2024-04-06,a,59,F,59\n",
+        "date,diff,dry mass,oil mass,result note,unit of mass\n2024-04-06,a,12000,1350,x,mg\n",
+        "date,diff,track temp,air temp,x,y\n2024-04-06,a,59,20,F,C\n",
+    ],
+)
+def test_a_column_of_units_that_may_be_for_two_columns_refuses_the_file(text: str) -> None:
+    report = imported(text)
+    assert (report.outcome, report.file_reason) == ("rejected", "units_unclear")
+    assert "it may be for" in str(report.message) and "in a profile: units:" in str(report.message)
+
+
+def test_a_column_of_units_that_says_nothing_new_or_that_a_profile_settles_refuses_nothing() -> None:
+    masses = "date,diff,dry mass,oil mass,result note,unit of mass\n2024-04-06,a,12,1.35,x,g\n"
+    assert outcomes(imported(masses), "oil_mass_g") == [1.35]
+    text = "date,diff,track temp,how,air temp\n2024-04-06,a,59,F,20\n"
+    assert outcomes(imported(text, units={"track_temp_c": "F", "air_temp_c": "C"})) == [15.0]
 
 
 def test_a_column_of_units_that_is_ignored_holds_none() -> None:

@@ -7,12 +7,11 @@ numbers; only a profile settles what heading and row of units say.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.errors import shown
 from bevelbook.declare.fields import Field
-from bevelbook.notes.columns_of_units import unit_columns
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.layout import Layout
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
@@ -45,10 +44,12 @@ class ColumnUnit(NamedTuple):
 NOTHING_SAID: Final = ColumnUnit()
 
 
-def column_units(heading: Heading, layout: Layout, settings: Settings) -> dict[str, ColumnUnit]:
-    """What is said of the unit of each known column."""
+def column_units(
+    heading: Heading, layout: Layout, settings: Settings, unit_places: Mapping[int, int]
+) -> dict[str, ColumnUnit]:
+    """What is said of the unit of each known column. ``unit_places`` are the places of columns of units."""
     by_place = {column.place: column.heading for column in heading.columns}
-    beside = {of: by_place[place] for place, of in unit_columns(heading.columns).items()}
+    beside = {of: by_place[place] or f"number {place + 1}" for place, of in unit_places.items()}
     found: dict[str, ColumnUnit] = {}
     for name, column in heading.known.items():
         said: list[SaidUnit] = []

@@ -25,7 +25,7 @@ NAMED_COLUMNS: Final = 40
 
 def heading_warnings(source: NoteSource) -> list[str]:
     warnings = []
-    blanks = {column.place for column in source.heading.columns if not column.heading}
+    blanks = {column.place for column in source.heading.columns if not column.heading} - source.unit_places.keys()
     unknown = [
         column.heading
         for column in source.heading.columns

@@ -180,7 +180,8 @@ class _Meanings:
 
     def unclear(self) -> Iterator[Unclear]:
         """The columns with cells and without a meaning, each with what it may be."""
-        of_units = unit_columns(self.columns)
+        found = unit_columns(self.columns, self.rows)
+        of_units = found.places.keys() | found.unclear.keys()
         open_columns = [
             column
             for column in self.columns

@@ -29,7 +29,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
 
     If no cell has two readings, one pass is enough; else the whole file is read first.
     """
-    said = column_units(source.heading, source.layout, settings)
+    said = column_units(source.heading, source.layout, settings, source.unit_places)
     units = {name: one.unit for name, one in said.items()}
     evidence = _nothing_seen(source, said, settings)
     before = unsettled(evidence)
@@ -90,7 +90,9 @@ def _options_of_columns(source: NoteSource, settings: Settings) -> dict[str, Opt
 
 def look_at_columns(source: NoteSource, settings: Settings) -> tuple[dict[str, Evidence], dict[str, Settled]]:
     """What the cells of each column prove, and what is settled by that, without reading the rows."""
-    evidence = _nothing_seen(source, column_units(source.heading, source.layout, settings), settings)
+    evidence = _nothing_seen(
+        source, column_units(source.heading, source.layout, settings, source.unit_places), settings
+    )
     _look_through(source, evidence, lambda _what, _done, _all: None)
     return evidence, settle(evidence)[0]
 
@@ -154,7 +156,7 @@ def _read_rows(
     Raises UndecidedError if more has to be known.
     """
     options = _options_of_columns(source, settings)
-    said = column_units(source.heading, source.layout, settings)
+    said = column_units(source.heading, source.layout, settings, source.unit_places)
     cells = {
         name: Cells(
             column.field,

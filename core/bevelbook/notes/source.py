@@ -11,7 +11,7 @@ from typing import BinaryIO, NamedTuple
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.cells import typed_cells
 from bevelbook.notes.column_units import column_units
-from bevelbook.notes.columns_of_units import unit_columns, with_units_beside
+from bevelbook.notes.columns_of_units import check_unit_columns, unit_columns, with_units_beside
 from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
 from bevelbook.notes.heading_faults import check_heading, check_likely
 from bevelbook.notes.headings import Heading
@@ -171,6 +171,7 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         warnings += split.settle(source.heading, line)
     heading, reshapes = reshaped(source.heading, settings, line, rows)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
+    beside = unit_columns(heading.columns, rows)
     if check and is_likely:
         check_likely(source.understanding._replace(heading=heading), line)
     if check:
@@ -183,7 +184,13 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
             check_one_table(source.table, source.layout)
         check_beside(heading, settings.columns, _rows_as_written(source), line)
-    return source._replace(unit_places=unit_columns(heading.columns))
+        check_unit_columns(beside, heading.columns, settings.units, line)
+    by_place = {column.place: column for column in heading.columns}
+    for of_units in beside.by_cells:
+        field = by_place[beside.places[of_units]].field
+        called = by_place[of_units].heading or f"column {of_units + 1}"
+        warnings.append(f"units_by_cells:{called}={field.name if field else ''}")
+    return source._replace(unit_places=beside.places)
 
 
 def _placed(
@@ -272,7 +279,8 @@ def profile_of(path: Path, settings: Settings) -> str:
 
     with reading_faults(path), path.open("rb") as file:
         source = source_of(file, path.name, settings.for_each_place()[0], pack=False, check=False)
-    units = {name: one.unit for name, one in column_units(source.heading, source.layout, settings).items()}
+    said = column_units(source.heading, source.layout, settings, source.unit_places)
+    units = {name: one.unit for name, one in said.items()}
     return profile_text(source.heading, settings, {**units, **settings.units}, source.understanding.unclear)
 
 
