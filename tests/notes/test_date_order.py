@@ -72,6 +72,21 @@ def test_two_days_in_the_future_put_an_order_out_and_that_is_said() -> None:
     assert column("03/02/2026", "05/12/2026", "06/12/2026")[0] == ["2026-03-02", "2026-05-12", "2026-06-12"]
 
 
+@pytest.mark.parametrize("mark", ["/", "-", "."])
+def test_one_day_in_the_future_puts_an_order_out_where_another_holds_the_days_close_together(mark: str) -> None:
+    def written(*cells: str) -> tuple[list[str], list[str]]:
+        return column(*(cell.replace("-", mark) for cell in cells))
+
+    days = ["2024-02-14", "2024-02-21", "2024-03-31"]
+    assert written("14-02-24", "21-02-24", "31-03-24") == (days, ["date_order_by_future:date=dmy"])
+    assert written("24-02-14", "24-02-21", "24-03-31")[0] == days
+    assert written("24-02-14", "28-02-14") == (["2014-02-24", "2014-02-28"], ["date_order_by_future:date=dmy"])
+    many = written("14-01-18", "21-02-20", "12-06-22", "31-03-24")
+    assert many[0] == ["2018-01-14", "2020-02-21", "2022-06-12", "2024-03-31"], "six years, and year first 22"
+    if mark == "/":
+        assert written("03/02/2026", "05/12/2026")[0] == ["2026-03-02", "2026-05-12"]
+
+
 # Slips
 
 
@@ -197,6 +212,22 @@ def test_an_ambiguous_column_asks_what_is_first_with_three_cells() -> None:
         f"the day: {text} is {days[0]}",
         f"the month: {text} is {days[1]}",
     ]
+
+
+def test_a_day_in_the_future_is_never_offered_as_a_reading() -> None:
+    cells = ("05/02/24", "12/02/24", "26/02/24", "11/03/29")
+    evidence = Evidence(DATE, None, TODAY)
+    evidence.look(cells)
+    settled, _ = settle({"date": evidence})
+    found = Cells(DATE, settled["date"], TODAY, {}, False)["11/03/29"]
+    assert isinstance(found, Fault)
+    assert found.reason == "ambiguous_date"
+    assert "2011-03-29 (year first)" in found.words
+    assert "with the day first it is later than today" in found.words
+    assert "2029" not in found.words
+    (asked,) = questions("11/03/29", *cells)
+    assert "11/03/29" not in "".join(answer.words for answer in asked.answers)
+    assert "2029" not in "".join(answer.words for answer in asked.answers)
 
 
 def test_only_the_orders_that_are_left_are_offered() -> None:

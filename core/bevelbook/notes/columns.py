@@ -407,7 +407,7 @@ class Cells(dict[str, object]):
             self._want_certainty()
             days = days.in_orders(self.settled.date_orders)
             if days.ambiguous:
-                raise ambiguous_day(self.field, days, plain)
+                raise ambiguous_day(self.field, days, plain, self.options.today or "9999-12-31")
         day = settled_day(self.field, days, self.settled.date_order, self.options.today or "", plain)
         if days.warnings:
             self.findings[text] = days.warnings

@@ -1,8 +1,10 @@
 """The order of day, month and year in a column of dates, found from all of its cells.
 
 An order is out if a cell that is a day up to today in some order does not exist in it, or if days in the future speak
-against it: two different ones, since one alone may be a slip in the year, and three more for each that speaks against
-the order with the fewest. One order left is taken. More, or none, and the cells in which they differ are ambiguous.
+against it. Where another order has none, one such day is enough if the days lie close together in that order: within
+a year, or closer than in this one; otherwise two, since one alone may be a slip in the year. Each day that speaks
+against the order with the fewest asks for three more. One order left is taken. More, or none, and the cells in which
+they differ are ambiguous.
 A cell that is a day up to today in no order is a fault of its own and says nothing.
 
 Five digits are the number of a day, unless the column has days run together: then they are one that lost its nought.
@@ -23,7 +25,9 @@ from bevelbook.reading.options import ReadingOption
 
 SAMPLES: Final = 3
 _AGAINST: Final = 2
-"""Days in the future that put an order out where another has none."""
+"""Days in the future that put an order out where another has none, whatever that makes of the other days."""
+_CLOSE_DAYS: Final = 366
+"""Days that lie within so many are close together: one in the future is then enough against another order."""
 _MORE_AGAINST: Final = 3
 """Further ones for each day in the future under the order with the fewest."""
 _SLIPS: Final = 10
@@ -46,8 +50,12 @@ class _Tally:
         self.cells = 0
         self.out: set[str] = set()
         self.late: dict[str, set[str]] = {order: set() for order in ORDERS}
+        self.past: dict[str, tuple[str, str]] = {}
+        """The first and the last day up to today, by order."""
         self.differing: dict[str, Days] = {}
         """The first cells with more than one reading."""
+        self.differing_late: dict[str, Days] = {}
+        """The first ones that are a day in the future in some order."""
 
     def add(self, text: str, days: Days, today: str) -> None:
         if ISO in days.readings or min(days.readings.values()) > today:
@@ -57,8 +65,13 @@ class _Tally:
         for order, day in days.readings.items():
             if day > today:
                 self.late[order].add(day)
-        if days.ambiguous and len(self.differing) < SAMPLES:
-            self.differing[text] = days
+            else:
+                first, last = self.past.get(order, (day, day))
+                self.past[order] = (min(first, day), max(last, day))
+        if days.ambiguous:
+            differing = self.differing if max(days.readings.values()) <= today else self.differing_late
+            if len(differing) < SAMPLES:
+                differing[text] = days
 
     def with_other(self, other: _Tally) -> _Tally:
         """What the cells of both say."""
@@ -66,7 +79,11 @@ class _Tally:
         both.cells = self.cells + other.cells
         both.out = self.out | other.out
         both.late = {order: self.late[order] | other.late[order] for order in ORDERS}
+        for order in self.past.keys() | other.past.keys():
+            days = (*self.past.get(order, ()), *other.past.get(order, ()))
+            both.past[order] = (min(days), max(days))
         both.differing = dict([*self.differing.items(), *other.differing.items()][:SAMPLES])
+        both.differing_late = dict([*self.differing_late.items(), *other.differing_late.items()][:SAMPLES])
         return both
 
     def left(self) -> list[str]:
@@ -74,7 +91,34 @@ class _Tally:
         existing = [order for order in ORDERS if order not in self.out]
         fewest = min((len(self.late[order]) for order in existing), default=0)
         against = _AGAINST + _MORE_AGAINST * fewest
-        return [order for order in existing if len(self.late[order]) < against]
+        return [
+            order
+            for order in existing
+            if len(self.late[order]) < against and not (fewest == 0 and self.late[order] and self._is_out(order))
+        ]
+
+    def _is_out(self, order: str) -> bool:
+        """Whether one day in the future is enough against an order: the days of another lie close together."""
+        own = self._days_apart(order)
+        return any(
+            (apart := self._days_apart(other)) <= _CLOSE_DAYS or (order in self.past and apart <= own)
+            for other in ORDERS
+            if other not in self.out and not self.late[other]
+        )
+
+    def _days_apart(self, order: str) -> int:
+        """The days between the first and the last day up to today."""
+        from datetime import date
+
+        if order not in self.past:
+            return 0
+        first, last = map(date.fromisoformat, self.past[order])
+        return (last - first).days
+
+    @property
+    def samples(self) -> dict[str, Days]:
+        """The cells to show of those with more than one reading: first those that are in the future in no order."""
+        return dict([*self.differing.items(), *self.differing_late.items()][:SAMPLES])
 
     def order(self) -> str | None:
         left = self.left()
@@ -160,21 +204,28 @@ class DayEvidence:
         """What a person may say so that the days of the column have one reading."""
         found = []
         tally = self._tally()
-        if tally.differing and not self.options.date_order and not (tally.cells and tally.order()):
-            found.append(_order_question(heading, tally.differing, tally.possible()))
+        if tally.samples and not self.options.date_order and not (tally.cells and tally.order()):
+            found.append(_order_question(heading, tally.samples, tally.possible(), self._today))
         if self.yearless and self.options.year is None:
             found.append(_year_question(heading, self.yearless, self._today))
         return found
 
 
-def _order_question(heading: str, differing: Mapping[str, Days], possible: Sequence[str]) -> FileQuestion:
+def _order_question(heading: str, differing: Mapping[str, Days], possible: Sequence[str], today: str) -> FileQuestion:
     text, sample = max(differing.items(), key=lambda one: len(one[1].readings.keys() & set(possible)))
     orders = [order for order in possible if order in sample.readings]
     first = [FIRST[order] for order in orders]
     return FileQuestion(
         ReadingOption.DATE_ORDER,
         f"What is first in the dates of {heading}: the {', the '.join(first[:-1])} or the {first[-1]}?",
-        tuple(PossibleAnswer(order, f"the {FIRST[order]}: {text} is {sample.readings[order]}") for order in orders),
+        tuple(
+            PossibleAnswer(
+                order,
+                f"the {FIRST[order]}: {text} is "
+                + (day if (day := sample.readings[order]) <= today else "a slip, a day in the future"),
+            )
+            for order in orders
+        ),
         about=heading,
         samples=tuple(differing),
     )

@@ -57,7 +57,7 @@ def settled_day(field: Field, days: Days, order: str | None, today: str, text: s
             raise _not_in_order(field, days, order, text)
         day = days.readings[order]
     elif days.ambiguous:
-        raise ambiguous_day(field, days, text)
+        raise ambiguous_day(field, days, text, today)
     else:
         day = next(iter(days.readings.values()))
     if day > today:
@@ -104,15 +104,20 @@ def read_which_day(field: Field, text: str, order: str | None = None, date_base:
     return None if days is None else day_by_hand(field, days, order, _LAST_DAY, text)
 
 
-def ambiguous_day(field: Field, days: Days, text: str) -> ReadingError:
-    """The fault of a day whose parts may be in more than one order."""
-    readings = [f"{day} ({FIRST[order]} first)" for order, day in days.readings.items()]
+def ambiguous_day(field: Field, days: Days, text: str, today: str) -> ReadingError:
+    """The fault of a day whose parts may be in more than one order. A day after today is not offered as a reading."""
+    readings = [f"{day} ({FIRST[order]} first)" for order, day in days.readings.items() if day <= today]
+    late = [FIRST[order] for order, day in days.readings.items() if day > today]
+    if late:
+        what = f"with the {' or the '.join(late)} first it is later than today, and it may be a slip in the year"
+    else:
+        what = f"{'two' if len(readings) == 2 else 'three'} readings are possible"
     return fault(
         field,
         "ambiguous_date",
-        f"{'two' if len(readings) == 2 else 'three'} readings are possible",
+        what,
         text,
-        remedy=f"Write it as {' or '.join(readings)}.",
+        remedy=f"Write it as {' or '.join([*readings, *(['the day that was meant'] if late else [])])}.",
         settled_by=ReadingOption.DATE_ORDER,
     )
 
