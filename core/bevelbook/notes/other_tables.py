@@ -7,12 +7,15 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from bevelbook.notes.decoding import FileRejected, rejected
-from bevelbook.notes.headings import Heading, folded, matched
+from bevelbook.notes.headings import Column, Heading, folded, matched
 from bevelbook.notes.layout import Layout
+from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
 from bevelbook.notes.table import Block, NoteTable, Row, height
 from bevelbook.notes.wording import typed_with
+from bevelbook.reading import ReadingError
+from bevelbook.reading.dates import days_of
 from bevelbook.reading.options import ReadingOption
 
 _NAMED_TABLES: Final = 5
@@ -43,6 +46,9 @@ class HeadingTest:
         self.own = {folded(column.heading): column.field.name for column in heading.columns if column.field}
         self._same = heading.rows_folded()
         self._needed = heading.own_width
+        known = (heading.known.get(name) for name in REQUIRED_COLUMNS)
+        self._required = {column.place for column in known if column and column.place < self._needed}
+        self._day = heading.known.get("date")
         self.numbers = {
             column.place
             for column in heading.columns
@@ -65,13 +71,32 @@ class HeadingTest:
 
     def is_below(self, row: Row, following: Row, is_after_blank: bool) -> bool:
         """Whether a row below the heading is that of another table: two known headings in it; or, after a blank line,
-        words where this table has numbers and days, and below it a row that is not words only."""
+        words where this table has numbers and days, or in a few cells alone, and below it a row that is not words
+        only."""
         if self.names_columns(row):
             return True
         cells = filled_cells(row)
         if not is_after_blank or not has_words_only(row) or not _holds_values(following):
             return False
+        if self._is_narrow(row, following):
+            return True
         return len(self.numbers & cells.keys()) >= 2 or (len(cells) >= 3 and bool(self.numbers & cells.keys()))
+
+    def _is_narrow(self, row: Row, following: Row) -> bool:
+        """Whether two rows are filled in the same places, and the lower one cannot be a row of this table: it has no
+        day, and too few cells or nothing where a day or a diff is needed."""
+        cells = filled_cells(following)
+        if filled_cells(row).keys() != cells.keys() or (self._day and self._has_day(self._day, cells)):
+            return False
+        return not self._required <= cells.keys() or len(following) < self._needed
+
+    def _has_day(self, column: Column, cells: Mapping[int, str]) -> bool:
+        if column.field is None or column.place not in cells:
+            return False
+        try:
+            return days_of(column.field, cells[column.place]) is not None
+        except ReadingError:
+            return False
 
 
 def known_names(row: Sequence[str], own: Mapping[str, str]) -> set[str]:
