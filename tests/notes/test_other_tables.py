@@ -92,6 +92,27 @@ def test_a_row_of_words_is_not_another_table(read: Read, row: str) -> None:
     assert read(*FIRST, "", row).outcome == "accepted", "nor where nothing is below it"
 
 
+@pytest.mark.parametrize("below", [("builder,builds", "ana,1", "bo,1"), ("place,points,,", "1,25,,", "2,18")])
+def test_a_table_of_two_columns_below_a_blank_line_is_named_too(read: Read, below: tuple[str, ...]) -> None:
+    table = ("date,builder,diff,oil_mass_g", "2026-04-06,ana,K-01,1.35", "")
+    assert refused(read(*table, *below)) == ["1-2", "4-6"]
+    report = read(*table, *below, lines="1-2")
+    assert (report.accepted, report.rejected) == (1, 0)
+
+
+@pytest.mark.parametrize(
+    "below",
+    [
+        ("winter break,none", "2026-05-03,ana,K-01,1.40"),
+        ("winter break,ana", "2026-05-03,ana"),
+        ("spring,ana", "", "2026-05-03,ana,K-01,1.40"),
+    ],
+)
+def test_a_line_of_words_with_rows_of_the_table_below_it_is_no_table(read: Read, below: tuple[str, ...]) -> None:
+    report = read("date,builder,diff,oil_mass_g,", "2026-04-06,ana,K-01,1.35,", "", *below)
+    assert (report.outcome, report.rejections[0].line) == ("accepted", 4)
+
+
 # Some lines of a file
 
 
@@ -114,6 +135,26 @@ def test_what_is_wrong_with_other_lines_does_not_matter_and_a_line_keeps_its_num
     assert (report.accepted, [one.line for one in report.rejections]) == (2, [5])
     two = read(*STACKED, "date,,mass,,,", ",diff,dry,oil,,", "2026-05-05,K-01,12.4,1.8", lines="7-9")
     assert [row["line"] for row in two.rows or [] if row["status"] == "accepted"] == [9]
+
+
+@pytest.mark.parametrize("is_workbook", [False, True])
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        ("90-99", "the file has 3 lines, so there is none from 90 to 99. The lines begin with that of the headings: "),
+        ("2-3", "lines 2 to 3 have no row with known headings; the file has 3 lines. The headings have to be among "),
+    ],
+)
+def test_lines_without_a_heading_among_them_are_refused_with_how_many_there_are(
+    read: Read, lines: str, said: str, is_workbook: bool
+) -> None:
+    book = openpyxl.Workbook()
+    for row in FIRST:
+        book.active.append(row.split(","))
+    file = io.BytesIO()
+    book.save(file)
+    report = read(data=file.getvalue(), lines=lines) if is_workbook else read(*FIRST, lines=lines)
+    assert (report.file_reason, str(report.message)[: len(said)]) == ("no_heading", said)
 
 
 def test_rows_of_a_workbook_are_named_by_their_lines_too(read: Read) -> None:

@@ -83,6 +83,15 @@ def test_a_remark_of_several_lines_may_have_commas_and_days(note: str) -> None:
     assert [row["line"] for row in report.rows or []] == [2, 5, 6]
 
 
+def test_rows_that_are_pasted_into_a_remark_are_read_as_the_refusal_says() -> None:
+    pasted = f'{HEADING}{ROW}"copied:\n{HEADING}{ROW}old"\n{rows_between(1)}'
+    report = imported(pasted)
+    assert report.file_reason == "unterminated_quote"
+    assert "put > before each of them but the first" in (report.message or "")
+    report = imported(pasted.replace(f":\n{HEADING}", f":\n> {HEADING}> "))
+    assert (report.accepted, notes_of(report)) == (2, [f"copied:\n> {HEADING}> {ROW}old", "ok"])
+
+
 def test_wrong_quotes_behind_several_lines_are_a_quote_left_open() -> None:
     report = imported(f'{HEADING}{ROW}"felt ok\nsaid "never"\n{rows_between(1)}')
     assert report.file_reason == "unterminated_quote"

@@ -6,14 +6,16 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import islice
 from typing import Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import Column, Heading, matched
+from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.near_headings import likely_heading
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
 from bevelbook.notes.table import DELIMITERS, Row, height, hinted_delimiter, open_quote, rows_in_quotes, sample_rows
 from bevelbook.notes.two_line_headings import unclear_heading, with_groups_above, with_second_line
-from bevelbook.notes.wording import typed
+from bevelbook.notes.wording import typed, typed_with
 from bevelbook.reading.faults import NUMBER_MISSING
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import looks_like_unit
@@ -209,6 +211,21 @@ def no_heading(line: int | None) -> FileRejected:
         remedy=f"Is it a table of notes? Name the line of the headings with {typed(ReadingOption.HEADER_LINE)} and the "
         f"columns with {typed(ReadingOption.COLUMNS)}, or start from 'bevelbook import --template'.",
     )
+
+
+def no_heading_within(lines: LineRange, count: int) -> FileRejected:
+    """The fault of lines that were asked for without a heading among them, in a file of ``count`` lines."""
+    has = f"the file has {counted(count, 'line')}"
+    if lines.first > count:
+        what = f"{has}, so there is none from {lines.first} to {lines.last}"
+        remedy = f"The lines begin with that of the headings: {typed_with(ReadingOption.LINES, f'1-{max(count, 1)}')}."
+    else:
+        what = f"lines {lines.first} to {lines.last} have no row with known headings; {has}"
+        remedy = (
+            "The headings have to be among the lines: begin with the line of the headings, "
+            f"{typed(ReadingOption.LINES)}. Say what unknown headings mean with {typed(ReadingOption.COLUMNS)}."
+        )
+    return rejected("no_heading", what, remedy=remedy)
 
 
 def units_in(row: Row, heading: Heading, *, is_next: bool = False) -> dict[int, str] | None:

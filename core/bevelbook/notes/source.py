@@ -24,6 +24,7 @@ from bevelbook.notes.layout import (
     layout_of,
     likely_in,
     no_heading,
+    no_heading_within,
 )
 from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.meanings import SAMPLED_ROWS, Understanding, is_plain, understood
@@ -48,7 +49,17 @@ from bevelbook.notes.sheets import (
     sheet_words,
 )
 from bevelbook.notes.splitting import POSITION, SplitTable
-from bevelbook.notes.table import Block, NoteTable, RecordShape, Row, RowsWithin, TextTable, block_rows, sample_of
+from bevelbook.notes.table import (
+    Block,
+    NoteTable,
+    RecordShape,
+    Row,
+    RowsWithin,
+    TextTable,
+    block_rows,
+    line_count,
+    sample_of,
+)
 from bevelbook.notes.tables_beside import check_beside
 from bevelbook.notes.transposing import DELIMITER, ENCODING, refuse_transposing, transposed
 from bevelbook.reading.faults import trimmed
@@ -133,6 +144,9 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         found = _heading_of_sheet(table, settings)
         if found is None and (len(seen) == 1 or chosen.is_said):
             found, is_likely = _likely_in_sheet(table, settings), True
+        if found is None and lines and (len(seen) == 1 or chosen.is_said):
+            whole = book.table(chosen.name)
+            raise no_heading_within(lines, max((block.lines[-1] for block in whole.blocks() if block.lines), default=0))
         if found is None:
             raise no_heading(settings.header_line) if len(seen) == 1 else _no_sheet_with_heading(settings, seen)
         heading = found
@@ -152,7 +166,12 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
             file, encoding = transposed(file, encoding, settings.columns, settings.delimiter), ENCODING
             settings = settings._replace(delimiter=DELIMITER)
         sample = sample_of(file, encoding, header_line=settings.header_line or 0, lines=lines)
-        text_heading, is_likely = _heading_of_text(sample, settings, first_line)
+        try:
+            text_heading, is_likely = _heading_of_text(sample, settings, first_line)
+        except FileRejected as fault:
+            if fault.code == "no_heading" and lines:
+                raise no_heading_within(lines, line_count(file, encoding)) from None
+            raise
         heading = text_heading._replace(row=text_heading.row + first_line - 1)
         shape = RecordShape(heading.row, len(heading.cells), heading.width, row_test(heading))
         blanks = blanks_go_before(heading.cells)

@@ -400,6 +400,9 @@ class _Records:
 def open_quote(line: int, text: str, behind: int | None = None) -> FileRejected:
     """The fault of a quote that takes the lines below it into its cell, up to the line before ``behind``."""
     last = behind - 1 if behind is not None else line
+    remedy = "Close the quote in that line, or double a quote that belongs to the text."
+    if last > line:
+        remedy += " If these lines are one remark with rows of a table in it, put > before each of them but the first."
     return rejected(
         "unterminated_quote",
         "a quote is opened and never closed"
@@ -407,7 +410,7 @@ def open_quote(line: int, text: str, behind: int | None = None) -> FileRejected:
         else f"a quote is opened and not closed in its row: the lines down to {last} would be one cell",
         line=line,
         found=text.strip(),
-        remedy="Close the quote in that line, or double a quote that belongs to the text.",
+        remedy=remedy,
     )
 
 
@@ -430,6 +433,12 @@ def sample_of(file: BinaryIO, encoding: str, *, header_line: int = 0, lines: Lin
             taken.append(written)
             length += len(written)
         return "".join(taken)
+
+
+def line_count(file: BinaryIO, encoding: str) -> int:
+    """How many lines a text file has."""
+    with _opened(file, encoding) as text:
+        return sum(1 for _ in text)
 
 
 def hinted_delimiter(sample: str) -> str | None:
