@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bevelbook.cli import print_json, print_text, report_failed
+from bevelbook.cli.given_once import GivenOnce
 from bevelbook.cli.session import Session
 from bevelbook.cli.whole_number import WholeNumber
 from bevelbook.declare.errors import InputError, Place, UnknownNameError
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from bevelbook.reports.what_changed import ImportNews
 
 
-@click.command("import")
+@click.command("import", cls=GivenOnce)
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--dry-run", is_flag=True, help="Say what would come of it, and write nothing.")
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal mark, where the file does not prove it.")
@@ -115,7 +116,7 @@ def _beside(session: Session, file: Path) -> Settings | None:
     found = found_beside(file)
     if found is None:
         return None
-    settings = settings_beside(file, found)
+    settings = settings_beside(file, found).of_a_team()
     session.notice(f"{file.name} is read with {found.name} (--no-profile: without)")
     return settings
 
@@ -272,6 +273,7 @@ def _settings(given: dict[str, Any]) -> Settings:
     place = Place(column="--delimiter")
     lines = str(line_range(given["lines"], Place(column="--lines"))) if given["lines"] else None
     columns = _own_columns(pairs)
+    named = tuple(heading.strip() for heading, _ in pairs)
     settings = Settings(
         decimal=given["decimal"],
         date_order=given["date_order"],
@@ -287,6 +289,7 @@ def _settings(given: dict[str, Any]) -> Settings:
         sheet_as_diff=given["sheet_as_diff"],
         accept_map=given["accept_map"],
         columns=columns,
+        named_headings=named,
         constants=_constants(given["sets"]),
         as_above=_names(given["as_above"], "--as-above"),
         transpose=given["transpose"],
@@ -307,7 +310,8 @@ def _constants(sets: Sequence[str]) -> dict[str, str]:
                 wanted="COLUMN=VALUE, such as diff=K-01",
             )
         (column,) = _names(name, "--set")
-        found[column] = value.strip()
+        if found.setdefault(column, value.strip()) != value.strip():
+            raise _said_twice("--set", "a column", f"{column}={found[column]}, {column}={value.strip()}")
     return found
 
 
@@ -325,24 +329,50 @@ def _names(text: str | None, option: str) -> tuple[str, ...]:
 def _own_columns(pairs: list[tuple[str, str]]) -> dict[str, str]:
     from bevelbook.notes.headings import own_map
 
+    found: dict[str, str] = {}
     try:
-        return own_map(pairs)
+        for pair in pairs:
+            ((heading, name),) = own_map([pair]).items()
+            if found.setdefault(heading, name) != name:
+                raise _said_twice("--map", "a heading", f"{pair[0]}={found[heading]}, {pair[0]}={name}")
     except UnknownNameError as fault:
         fault.place = Place(column="--map")
         raise
+    return found
+
+
+def _said_twice(option: str, what: str, found: str) -> InputError:
+    return InputError(
+        f"{what} is given two meanings",
+        code="given_twice",
+        place=Place(column=option),
+        found=found,
+        remedy="Leave one of them out.",
+    )
 
 
 def _write_profile(file: Path, settings: Settings, target: Path) -> int:
     from bevelbook.notes.source import profile_of
 
-    if target.exists():
+    text = profile_of(file, settings)
+    try:
+        with target.open("x", encoding="utf-8") as opened:
+            opened.write(text)
+    except FileExistsError as fault:
         raise InputError(
             "a file with that name already exists",
             code="file_exists",
             place=Place(str(target)),
             remedy="Choose another name for the profile.",
-        )
-    target.write_text(profile_of(file, settings), encoding="utf-8")
+        ) from fault
+    except (OSError, ValueError) as fault:
+        raise InputError(
+            "the profile cannot be written",
+            code="not_writable",
+            place=Place(str(target)),
+            found=getattr(fault, "strerror", None) or str(fault),
+            remedy="Name a file in a folder that exists and that you may write to.",
+        ) from fault
     print_text(f"Wrote {target}. Fill in what the headings mean, then: bevelbook import --profile {target} {file}")
     return 0
 

@@ -20,7 +20,7 @@ def profile_called(name: Path) -> Settings:
     """
     code = LANGUAGES.get(str(name).casefold(), str(name).casefold())
     if code not in LANGUAGES.values() or name.exists():
-        return read_profile(name)
+        return read_profile(name).of_a_team()
     return language_profile(code)
 
 

@@ -216,6 +216,15 @@ def without_unit(heading: str) -> str:
     return folded(heading)
 
 
+def names_of(heading: str) -> set[str]:
+    """What a person's own map may call a heading: the whole of it, or what is before its unit; folded.
+
+    >>> sorted(names_of("Dry weight [g]"))
+    ['dry weight', 'dry weight [g]']
+    """
+    return {folded(heading), *(folded(bare) for bare, _, _ in _splits(heading) if bare)}
+
+
 def beside(column: Column) -> bool:
     """Whether a column is one that the file of rejected rows has besides the input's own."""
     return column.field is None and folded(column.heading) in REJECT_FILE_COLUMNS

@@ -87,7 +87,10 @@ def _without_split_of_rejects(file: BinaryIO, name: str, settings: Settings) -> 
 
 def _parts(file: BinaryIO, settings: Settings) -> list[Settings]:
     """The settings for each part. Raises FileRejected."""
-    sheets = [settings._replace(sheet=name) for name in sheets_of_notes(file, settings)] if settings.all_sheets else []
+    sheets: list[Settings] = []
+    if settings.all_sheets:
+        # a heading that a person named has to be in one of the sheets, not in each
+        sheets = [settings._replace(sheet=name, named_headings=()) for name in sheets_of_notes(file, settings)]
     return [part for one in sheets or [settings] for part in one.for_each_place()]
 
 

@@ -161,6 +161,7 @@ WARNINGS: Final = {
     "cells_beyond": "the row has more cells than can be read; those were left out",
     "meaning_by_cells": f"its cells decided between several meanings ({settles(ReadingOption.COLUMNS)})",
     "units_by_cells": "a column with nothing but units in its cells was taken for the units of that column",
+    "headings_not_there": "the profile names these headings (columns), and the file does not have them",
     "map_accepted": "a heading near to a known one, taken as proposed",
     "no_rows": "a heading and nothing below it",
     "duplicate_row": "the same row is earlier in the file; both were taken",

@@ -18,6 +18,7 @@ ALL_SHEETS: Final = "all"
 """What is said in place of a sheet's name to import every sheet with a heading of notes."""
 _UNITS: Final = {"C": "°C", "F": "°F", "K": "K"}
 _WHOLE: Final = (ReadingOption.DATE_BASE, ReadingOption.HEADER_LINE, ReadingOption.YEAR)
+_NOT_KEPT: Final = ("today", "accept_map", "named_headings", "profile_headings")
 _OF_THE_SHEET: Final = (
     *("encoding", "header_line", "lines", "sheet", "sheet_as_diff"),
     *("as_above", "transpose", "constants"),
@@ -59,6 +60,10 @@ class Settings(NamedTuple):
     """The section of a profile that splits cells with one value for each place in the car."""
     split_place: str | None = None
     """The place of which the values are read, where cells are split."""
+    named_headings: Sequence[str] = ()
+    """The headings that a person named one by one, as typed: each has to be in the file. Not kept."""
+    profile_headings: Sequence[str] = ()
+    """The headings that a profile of the team names; one that the file does not have is a warning. Not kept."""
     settled: Mapping[str, Mapping[str, Any]] = {}
     """For rejected rows: what the cells of their sheet settled, by canonical name of the column; the keys are those of
     :class:`~bevelbook.reading.Options`. An option holds for columns of which nothing was settled."""
@@ -169,6 +174,11 @@ class Settings(NamedTuple):
             settled={**other.settled, **self.settled},
         )
 
+    def of_a_team(self) -> Settings:
+        """These settings of a team's own profile, whose headings its sheets should have; the profile of a language has
+        those of many teams."""
+        return self._replace(profile_headings=tuple(self.columns))
+
     def with_columns(self, accepted: Mapping[str, str]) -> Settings:
         """These settings with the proposals that were taken, so that the file is read alike with other words."""
         return self._replace(columns={**self.columns, **accepted}, accept_map=False) if accepted else self
@@ -178,5 +188,5 @@ class Settings(NamedTuple):
         return {
             name: value
             for name, value in self._asdict().items()
-            if value not in (None, False, {}, (), []) and name not in ("today", "accept_map")
+            if value not in (None, False, {}, (), []) and name not in _NOT_KEPT
         }

@@ -28,6 +28,7 @@ from bevelbook.notes.layout import (
 )
 from bevelbook.notes.line_range import LineRange
 from bevelbook.notes.meanings import SAMPLED_ROWS, Understanding, is_plain, understood
+from bevelbook.notes.named_headings import absent, absent_of_profile, check_named, not_there
 from bevelbook.notes.near_headings import likely_heading
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.other_files import is_open_document, refuse_other_archive, refuse_other_file
@@ -188,6 +189,9 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     line = source.layout.heading_lines[-1]
     if split and check:
         warnings += split.settle(source.heading, line)
+    check_named(source.heading, settings, line)
+    if check:
+        warnings += absent_of_profile(source.heading, settings)
     heading, reshapes = reshaped(source.heading, settings, line, rows)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
     beside = unit_columns(heading.columns, rows)
@@ -331,18 +335,27 @@ def sheets_of_notes(file: BinaryIO, settings: Settings) -> list[str]:
     from bevelbook.notes.workbook import check_size
 
     check_size(file)
-    seen = _look_at_sheets(open_book(file), settings)
+    headings: list[Heading] = []
+    seen = _look_at_sheets(open_book(file), settings, headings)
+    for named in absent(settings.named_headings, headings) if headings else ():
+        raise not_there(named, headings)
     names = all_of_notes(seen)
     if not names:
         raise _no_sheet_with_heading(settings, seen)
     return names
 
 
-def _look_at_sheets(book: OpenBook, settings: Settings) -> tuple[SheetSeen, ...]:
+def _look_at_sheets(book: OpenBook, settings: Settings, headings: list[Heading] | None = None) -> tuple[SheetSeen, ...]:
+    """The sheets of a workbook; ``headings`` gets those that were found."""
     lines = settings.line_range
-    return look_at_sheets(
-        book, lambda one: _heading_of_sheet(_within(one, lines), settings), required_columns(settings)
-    )
+
+    def heading_of(table: NoteTable) -> Heading | None:
+        found = _heading_of_sheet(_within(table, lines), settings)
+        if found is not None and headings is not None:
+            headings.append(found)
+        return found
+
+    return look_at_sheets(book, heading_of, required_columns(settings))
 
 
 def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
