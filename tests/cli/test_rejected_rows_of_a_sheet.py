@@ -127,6 +127,41 @@ def test_a_unit_that_the_sheet_leaves_open_is_not_settled_by_fewer_rows(bring: B
     assert asked(db, TRACK)[-1] == ("2024-02-15", pytest.approx(15.0))
 
 
+@pytest.mark.parametrize(
+    ("sheet", "reason", "option"),
+    [
+        (
+            ("13/04/2024;Z1;2;", "04/14/2024;Z1;2;", "03/05/2024;Z1;2;", "15/06/2024;Z1;1,3x;"),
+            "ambiguous_date",
+            ("--date-order", "dmy"),
+        ),
+        (
+            ("2024-02-14;Z1;1.35;", "2024-02-15;Z1;1,35;", "2024-02-16;Z1;2;100,000", "2024-02-17;Z1;1,3x;"),
+            "ambiguous_number",
+            ("--decimal", ","),
+        ),
+    ],
+)
+def test_what_the_sheet_contradicts_itself_in_is_not_settled_by_fewer_rows(
+    bring: Bring, correct: Bring, db: Path, sheet: Sequence[str], reason: str, option: Sequence[str]
+) -> None:
+    bring("x.csv", lines("date;diff;oil mass;cst", *sheet))
+    done = correct("x.rejected.csv", "1,3x", "1,36")
+    assert (done.code, done.out.count(f" {reason} ")) == (1, 1)
+    assert correct("x.rejected.csv", "1,36", "1,36", *option).code == 0
+
+
+def test_rejected_rows_that_are_split_are_read_as_their_sheet(
+    bring: Bring, correct: Bring, db: Path, tmp_path: Path
+) -> None:
+    profile = tmp_path / "ours.yaml"
+    profile.write_text('split:\n  at: "/"\n  into: [front, rear]\n  columns: [diff]\n', encoding="utf-8")
+    bring("x.csv", OF_TEMPERATURES.replace("Z2", "Z2/Z3"), "--temp-unit", "F")
+    assert correct("x.rejected.csv", "1.3x", "1.36", "--profile", str(profile)).code == 0
+    temps = asked(db, "SELECT track_temp_c FROM runs WHERE run_on = '2024-02-15'")
+    assert temps == [(pytest.approx(15.0),)] * 2
+
+
 def test_rejected_rows_are_known_by_their_lines_under_any_name(bring: Bring, correct: Bring, db: Path) -> None:
     bring("x.csv", OF_TEMPERATURES, "--temp-unit", "F", "--rejects", "mine.csv")
     assert correct("mine.csv", "1.3x", "1.36").code == 0

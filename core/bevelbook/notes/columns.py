@@ -227,7 +227,7 @@ def settle(evidence: Mapping[str, Evidence]) -> tuple[dict[str, Settled], list[s
 
 
 def _decimal(one: Evidence, marks: set[str], name: str, warnings: list[str]) -> str | None:
-    if len(marks) == 2:
+    if len(marks) == 2 or "decimal" in one.options.undecided:
         return None
     if marks:
         return next(iter(marks))

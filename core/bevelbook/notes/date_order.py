@@ -187,6 +187,8 @@ class DayEvidence:
         five = self.options.five_digits or self.five_digits or "number"
         if said:
             return SettledDays(said, five_digits=five)
+        if "date_order" in self.options.undecided:
+            return SettledDays(five_digits=five)
         tally = self._tally()
         if tally.is_mixed():
             warnings.append("mixed_date_orders")
@@ -204,8 +206,10 @@ class DayEvidence:
         """What a person may say so that the days of the column have one reading."""
         found = []
         tally = self._tally()
-        if tally.samples and not self.options.date_order and not (tally.cells and tally.order()):
-            found.append(_order_question(heading, tally.samples, tally.possible(), self._today))
+        is_open = "date_order" in self.options.undecided
+        if tally.samples and not self.options.date_order and not (tally.cells and tally.order() and not is_open):
+            orders = ORDERS if is_open else tally.possible()
+            found.append(_order_question(heading, tally.samples, orders, self._today))
         if self.yearless and self.options.year is None:
             found.append(_year_question(heading, self.yearless, self._today))
         return found

@@ -26,6 +26,7 @@ from bevelbook.notes.importing import (
 from bevelbook.notes.read_rows import Progress
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
+from bevelbook.notes.settings_of_sheet import WithSheet, with_sheet
 from bevelbook.notes.source import sheets_of_notes, source_of
 from bevelbook.notes.splitting import is_split
 from bevelbook.notes.staging import make_room
@@ -120,13 +121,15 @@ def import_parts(
     tell = progress or (lambda _what, _done, _all: None)
     whole = Report(name, dry_run=dry_run)
     waiting: list[ReadFile] = []
+    of_sheet = WithSheet(settings) if settings.all_sheets else with_sheet(file, name, settings, connection)
     with ExitStack() as stages:
         try:
-            parts = _parts(file, settings)
+            parts = _parts(file, of_sheet.settings)
         except FileRejected as fault:
             return [refused(whole, fault)]
         for part in parts:
             report = Report(called_file(name, part.part), dry_run=dry_run, is_part=True)
+            report.warnings += of_sheet.warnings
             beside = stages.enter_context(closing(sqlite3.connect("", isolation_level=None)))
             try:
                 read = read_file(

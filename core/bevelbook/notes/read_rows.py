@@ -88,13 +88,15 @@ def _options_of_columns(source: NoteSource, settings: Settings) -> dict[str, Opt
     return {name: options._replace(**settings.settled.get(name, {})) for name in source.heading.known}
 
 
-def look_at_columns(source: NoteSource, settings: Settings) -> tuple[dict[str, Evidence], dict[str, Settled]]:
-    """What the cells of each column prove, and what is settled by that, without reading the rows."""
+def look_at_columns(
+    source: NoteSource, settings: Settings
+) -> tuple[dict[str, Evidence], dict[str, Settled], list[str]]:
+    """What the cells of each column prove, what is settled by that, and the warnings, without reading the rows."""
     evidence = _nothing_seen(
         source, column_units(source.heading, source.layout, settings, source.unit_places), settings
     )
     _look_through(source, evidence, lambda _what, _done, _all: None)
-    return evidence, settle(evidence)[0]
+    return evidence, *settle(evidence)
 
 
 def _show_findings(stage: Stage, source: NoteSource, report: Report) -> None:

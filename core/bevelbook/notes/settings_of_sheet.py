@@ -155,12 +155,15 @@ def _opened(connection: sqlite3.Connection, sheet: _KeptSheet) -> NoteSource | N
 def _of_sheet(source: NoteSource, sheet: _KeptSheet) -> tuple[Settings, Settings]:
     """What was said for a sheet, and what its cells settled on the day when it was read."""
     said = sheet.settings
-    evidence, settled = look_at_columns(source, said._replace(today=sheet.read_at[:10]))
+    evidence, settled, warnings = look_at_columns(source, said._replace(today=sheet.read_at[:10]))
     odd = {name: {"of_workbook": True} for name in _with_days_or_formulas(source)}
     by_cells = Settings(
         date_base=options_for(source, said).date_base,
         columns=_meanings(source.heading),
-        settled={name: _settled(one, settled[name]) | odd.get(name, {}) for name, one in evidence.items()},
+        settled={
+            name: _settled(one, settled[name]) | _undecided(settled[name], warnings, one) | odd.get(name, {})
+            for name, one in evidence.items()
+        },
     )
     return said.for_rejects(), by_cells
 
@@ -177,6 +180,15 @@ def _settled(one: Evidence, settled: Settled) -> dict[str, Any]:
     elif one.unitless and one.unit is None:
         found["temperature_unit"] = _LETTERS.get(settled.unit or "")
     return {option: value for option, value in found.items() if value is not None}
+
+
+def _undecided(settled: Settled, warnings: Sequence[str], one: Evidence) -> dict[str, Any]:
+    """What the cells of the sheet contradict one another in, so that a few of them settle nothing either."""
+    if one.field.is_number and settled.decimal is None and "mixed_decimal_marks" in warnings:
+        return {"undecided": ["decimal"]}
+    if one.field.kind == "date" and settled.date_order is None and "mixed_date_orders" in warnings:
+        return {"undecided": ["date_order"]}
+    return {}
 
 
 def _with_days_or_formulas(source: NoteSource) -> set[str]:

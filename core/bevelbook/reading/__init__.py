@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
@@ -64,6 +64,8 @@ class Options(NamedTuple):
     months: Mapping[str, int] = {}
     five_digits: FiveDigits | None = None
     """How five digits in a column of days are read; None: its other cells decide."""
+    undecided: Sequence[str] = ()
+    """The names of options that no cell settles: those of a whole sheet contradict one another."""
     of_workbook: bool = False
     """Whether texts are cells of a workbook, written out: an equals sign begins a formula, and a day is not a name."""
     temperature_unknown: str = ""
