@@ -181,7 +181,7 @@ def test_two_words_for_one_mass_are_refused_with_both_names_and_the_way_out(tmp_
     ],
 )
 def test_a_heading_near_to_a_known_one(heading: str, names: tuple[str, ...]) -> None:
-    assert near_fields(heading) == names
+    assert near_fields(heading).names == names
 
 
 NEAR = (
@@ -321,3 +321,69 @@ def test_a_profile_is_written_without_the_line_of_the_headings(tmp_path: Path) -
 def test_what_is_no_table_has_no_line_that_looks_like_a_heading(tmp_path: Path, text: str) -> None:
     report = brought(tmp_path, text)
     assert (report.file_reason, report.questions) == ("no_heading", [])
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells", "never"),
+    [
+        ("Rear temp C", ("44", "40"), "air_temp_c"),
+        ("Motor temp C", ("31", "28"), "air_temp_c"),
+        ("Front oil", ("10k", "7k"), "fluid"),
+        ("Oil, case side", ("10k", "7k"), "fluid"),
+        ("Tyre number", ("T-4", "T-5"), "diff"),
+    ],
+)
+def test_a_heading_with_a_place_or_another_part_in_it_is_not_proposed_for_the_diff_of_the_row(
+    tmp_path: Path, heading: str, cells: tuple[str, str], never: str
+) -> None:
+    text = f'date,diff,track temp,diff temp,oil mass,"{heading}"\n' + "".join(
+        f"2026-03-0{day},K-01,31,45,1.86,{cell}\n" for day, cell in enumerate(cells, 1)
+    )
+    report = brought(tmp_path, text, accept_map=True)
+    assert report.not_understood == (heading,)
+    assert never not in [answer.value for one in report.questions for answer in one.answers]
+
+
+PLACED = (
+    "Date,Rear diff,Front oil,Rear oil,Weight before,Weight after\n2026-03-01,q1,10k,7k,12.41,14.27\n"
+    "2026-03-08,q1,10k,7k,12.40,14.25\n"
+)
+
+
+def test_a_place_in_a_heading_agrees_with_that_of_the_diff(tmp_path: Path) -> None:
+    report = brought(tmp_path, PLACED, accept_map=True)
+    assert report.columns["Rear oil"] == "fluid"
+    assert (report.columns["Weight before"], report.columns["Weight after"]) == ("dry_mass_g", "total_mass_g")
+    assert report.not_understood == ("Front oil",)
+
+
+def test_of_two_diffs_at_different_places_none_is_proposed(tmp_path: Path) -> None:
+    report = brought(tmp_path, "Date,Front diff,Rear diff,dry\n2026-03-01,q1,q2,12.4\n", accept_map=True)
+    assert (report.file_reason, "Proposed" in str(report.message)) == ("missing_required", False)
+
+
+def test_masses_before_and_after_are_no_pair_where_the_second_is_lighter(tmp_path: Path) -> None:
+    report = brought(tmp_path, "date,diff,oil mass,before,after\n2026-03-01,q1,1.86,22.35,22.31\n", accept_map=True)
+    assert report.not_understood == ("before", "after")
+
+
+def test_one_of_two_masses_is_not_taken_alone(tmp_path: Path) -> None:
+    text = "date,diff,Dry wieght,full\n2026-03-01,q1,12.41,14.27\n"
+    report = brought(tmp_path, text)
+    assert (report.file_reason, [one.about for one in report.questions]) == ("columns_unknown", ["Dry wieght"])
+    assert "only one of dry and total mass was understood" in str(report.message)
+    assert brought(tmp_path, text, accept_map=True).accepted == 1
+
+
+@pytest.mark.parametrize(
+    ("heading", "cell", "answers"),
+    [
+        ("Laptime best", "14.2", ["best_lap_s"]),
+        ("Shims", "0.2", []),
+        ("Mood", "calm", ["result_note"]),
+        ("Temp", "31", ["track_temp_c", "air_temp_c", "diff_temp_c"]),
+    ],
+)
+def test_only_what_is_likely_is_offered(tmp_path: Path, heading: str, cell: str, answers: list[str]) -> None:
+    report = brought(tmp_path, f"date,diff,dry,filled,{heading}\n2026-03-01,q1,12.41,14.27,{cell}\n")
+    assert [[one.value for one in question.answers] for question in report.questions] == [[*answers, "ignore"]]

@@ -38,13 +38,15 @@ def check_heading(understanding: Understanding, line: int) -> None:
     missing = [name for name in REQUIRED_COLUMNS if name not in heading.known]
     if missing:
         raise _missing(missing, understanding, line)
-    if understanding.is_without_oil:
-        columns = [one for one in understanding.unclear if one.is_oil_or_mass]
+    if understanding.is_without_oil or understanding.half_pair:
+        columns = [*understanding.half_pair] or [one for one in understanding.unclear if one.is_oil_or_mass]
         proposed = [mapped(one.column.heading, one.proposal) for one in columns if one.proposal]
         ignored = " ".join(mapped(one.column.heading, IGNORED) for one in columns)
         raise rejected(
             "columns_unknown",
-            "no column of oil or masses was understood",
+            "only one of dry and total mass was understood"
+            if understanding.half_pair
+            else "no column of oil or masses was understood",
             line=line,
             found=", ".join(one.column.heading for one in columns),
             remedy=f"{_proposed(proposed)}Say what they are with {typed(ReadingOption.COLUMNS)}, or leave them out: "
@@ -121,9 +123,14 @@ def _that_may_be(name: str, unclear: Sequence[Unclear]) -> list[Unclear]:
 
 
 def _only_one_that_may_be(name: str, unclear: Sequence[Unclear]) -> str:
-    """The heading of the only column that may be the missing one, if nothing is proposed for it; else HEADING."""
-    found = _that_may_be(name, unclear)
+    """The heading of the only column that may be the missing one, if nothing is proposed for it; else HEADING. Words
+    alone are hardly the names of diffs."""
+    found = [one for one in _that_may_be(name, unclear) if any(map(_has_digit, one.samples))]
     return found[0].column.heading if len(found) == 1 and found[0].proposal is None else "HEADING"
+
+
+def _has_digit(text: str) -> bool:
+    return any(map(str.isdigit, text))
 
 
 def _with_samples(one: Unclear) -> str:

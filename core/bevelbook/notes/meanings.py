@@ -13,8 +13,10 @@ from typing import Final, NamedTuple
 from bevelbook.notes.columns_of_units import unit_columns
 from bevelbook.notes.fitting import could_be, counts_on, fits, has_unit_of, is_oil_like, sampled
 from bevelbook.notes.headings import IGNORED, Column, Heading, beside, folded, matched
-from bevelbook.notes.near_headings import near_fields
-from bevelbook.notes.note_columns import BY_NAME, NAMES
+from bevelbook.notes.mass_pairs import mass_pair
+from bevelbook.notes.near_headings import Near, near_fields
+from bevelbook.notes.note_columns import BY_NAME, MASSES, NAMES
+from bevelbook.notes.places_in_headings import place_and_rest
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.table import Row
 from bevelbook.reading.options import ReadingOption
@@ -27,9 +29,7 @@ OIL_AND_MASSES: Final = ("dry_mass_g", "oil_mass_g", "total_mass_g", "viscosity_
 _SAMPLES: Final = 3
 _NOWHERE: Final = -1
 """The place of a field whose value is given for the whole file."""
-_MOST_ANSWERS: Final = 6
-_OFFERED_WORDS: Final = ("fluid", "venue", "builder", "driver", "result_note")
-"""What a column of words is likely to be."""
+_MOST_ANSWERS: Final = 3
 
 
 class Unclear(NamedTuple):
@@ -59,6 +59,17 @@ class Understanding(NamedTuple):
         """Whether no column of oil or masses was understood, and one that was not looks like it."""
         known = self.heading.known
         return not any(name in known for name in OIL_AND_MASSES) and any(one.is_oil_or_mass for one in self.unclear)
+
+    @property
+    def half_pair(self) -> tuple[Unclear, ...]:
+        """The columns that may be the other one of dry and total mass, where only one of the two was understood."""
+        known = self.heading.known
+        if ("dry_mass_g" in known) == ("total_mass_g" in known) or "oil_mass_g" in known:
+            return ()
+        other = "total_mass_g" if "dry_mass_g" in known else "dry_mass_g"
+        return tuple(
+            one for one in self.unclear if other in one.candidates and (one.is_oil_or_mass or one.proposal == other)
+        )
 
     def questions(self, *, are_needed: bool = False) -> tuple[FileQuestion, ...]:
         """A question about each column that was not understood."""
@@ -103,6 +114,8 @@ class _Meanings:
         self.rows = rows
         self.taken: dict[str, int] = dict.fromkeys(given, _NOWHERE)
         self.warnings: list[str] = []
+        self.pair: dict[int, str] = {}
+        """Two columns that say together which masses they are: one is proposed after the other."""
         self._cells: dict[int, list[str]] = {}
 
     def cells(self, place: int) -> list[str]:
@@ -191,30 +204,66 @@ class _Meanings:
         ]
         waiting = [column for column in open_columns[:ASKED_ABOUT] if self.cells(column.place)]
         days = [one for one in waiting if "date" not in self.taken and fits("date", None, self.cells(one.place))]
+        pair = mass_pair(waiting, self.rows[:SAMPLED_ROWS])
+        for place, name in (pair or self.pair).items():
+            self.pair[place] = name
+        pair = {place: name for place, name in self.pair.items() if name not in self.taken}
         for column in waiting:
-            yield self._unclear(column, is_only_day=days == [column])
+            yield self._unclear(column, pair, is_only_day=days == [column])
 
-    def _unclear(self, column: Column, *, is_only_day: bool) -> Unclear:
+    def _unclear(self, column: Column, pair: Mapping[int, str], *, is_only_day: bool) -> Unclear:
         cells = self.cells(column.place)
-        meant = column.meanings or near_fields(column.heading)
+        in_pair = pair.get(column.place)
+        near_by_words = Near((in_pair,), True) if in_pair else near_fields(column.heading, self._diff_at())
+        meant = column.meanings or near_by_words.names
         fitting = self._fitting(column._replace(meanings=meant, unit=column.unit or _unit_near(column, meant)))
         near = [name for name in fitting if name not in self.taken]
         if is_only_day and "date" not in near:
             near.insert(0, "date")
-        free = [name for name in NAMES if name not in self.taken and name not in near]
-        others = [name for name in free if name == "diff" or (_is_offered(name) and fits(name, column.unit, cells))]
+        is_placed = bool(place_and_rest(folded(column.heading))[0])
+        others = [] if near or is_placed else self._likely(column, cells)
+        words_say = [name for name in column.meanings if name not in self.taken]
+        answers = (near + others or words_say)[:_MOST_ANSWERS]
+        if "diff" not in self.taken and "diff" not in answers:
+            answers = [*answers[: _MOST_ANSWERS - 1], "diff"]
         return Unclear(
             column,
-            tuple(near + others)[:_MOST_ANSWERS],
-            near[0] if len(near) == 1 or is_only_day else None,
+            tuple(answers),
+            near[0] if is_only_day or (len(near) == 1 and self._is_proposed(column, near_by_words, near[0])) else None,
             tuple(map(str, cells[:_SAMPLES])),
             bool(set(meant) & set(OIL_AND_MASSES)) or is_oil_like(cells),
         )
 
+    def _likely(self, column: Column, cells: Sequence[str]) -> list[str]:
+        """What a column may be whose heading says nothing: what its cells look like, as far as the sheet lacks it."""
+        names = ["date"]
+        if column.unit:
+            names += [name for name in NAMES if BY_NAME[name].kind == "quantity"]
+        if is_oil_like(cells) and not any(name in self.taken for name in MASSES):
+            names += MASSES
+        if is_oil_like(cells):
+            names += ("fluid", "viscosity_cst")
+        names.append("result_note")
+        found = [name for name in dict.fromkeys(names) if name not in self.taken and fits(name, column.unit, cells)]
+        is_text = not any(_has_number_only(cell) for cell in cells)
+        return [name for name in found if name not in ("fluid", "result_note") or is_text]
 
-def _is_offered(name: str) -> bool:
-    """Whether a field is offered for any column that fits it: not every text can be in every field of text."""
-    return BY_NAME[name].kind not in ("text", "reference") or name in _OFFERED_WORDS
+    def _diff_at(self) -> str:
+        """The place in the car that the heading of the diffs names; empty if it names none."""
+        place = self.taken.get("diff", _NOWHERE)
+        return place_and_rest(folded(self.columns[place].heading))[0] if place != _NOWHERE else ""
+
+    def _is_proposed(self, column: Column, by_words: Near, name: str) -> bool:
+        """Whether the only meaning that is left is proposed: not of two columns with diffs at different places."""
+        if name == "diff":
+            others = (near_fields(one.heading) for one in self.columns if one.place != column.place)
+            return not any(one.is_likely and one.names == ("diff",) for one in others)
+        return bool(column.meanings) or by_words.is_likely
+
+
+def _has_number_only(cell: str) -> bool:
+    plain = str(cell).strip().replace(",", ".")
+    return plain.replace(".", "", 1).lstrip("+-").isdigit()
 
 
 def _unit_near(column: Column, names: Sequence[str]) -> str | None:

@@ -78,7 +78,7 @@ class NoteRow:
         makes=Build,
         headings=_words(
             "dry, dry mass, dry weight, dry wt, mass dry, weight dry, before oil, no oil, without oil, w/o oil",
-            "empty, empty mass, empty weight, mass empty, weight empty",
+            "empty, empty mass, empty weight, empty wt, mass empty, weight empty",
             _WEIGHT,
         ),
     )
@@ -87,7 +87,7 @@ class NoteRow:
         makes=Build,
         headings=_words(
             "oil mass, mass of oil, weight of oil, mass oil, oil in, oil put in, oil added, oil amount, amount of oil",
-            "grams of oil, oil grams, oil, fill",
+            "grams of oil, oil grams, oil qty, oil quantity, quantity of oil, oil, fill",
             _OIL_WEIGHT,
             _WEIGHT,
         ),
@@ -101,7 +101,7 @@ class NoteRow:
         headings=_words(
             "total, total mass, total weight, total wt, mass total, with oil, w/ oil, w/oil, after oil, mass with oil",
             "weight with oil, filled, filled mass, filled weight, mass filled, weight filled, full, full mass",
-            "full weight, mass full, weight full, fill",
+            "full weight, mass full, weight full, filled wt, full wt, wet mass, wet weight, wet wt, fill",
             _WEIGHT,
         ),
     )
