@@ -104,6 +104,37 @@ def test_every_line_around_a_row_of_units_is_accounted_for() -> None:
     assert (outcomes(report), report.rejected) == (["units_row", 15.0], 0)
 
 
+def test_a_heading_again_with_other_units_begins_another_table() -> None:
+    head = "date,diff,oil mass,track temp\n"
+    text = f"{head},,mg,°F\n2024-04-06,a,1350,59\n{head},,g,°C\n2024-04-07,b,1.35,25\n"
+    report = imported(text)
+    assert (report.outcome, report.file_reason) == ("rejected", "header_changed")
+    assert "lines 1 to 3" in str(report.message) and "lines 4 to 6" in str(report.message)
+    first, second = (imported(text, lines=lines) for lines in ("1-3", "4-6"))
+    assert [one for one in outcomes(first, "oil_mass_g") if isinstance(one, float)] == [1.35]
+    assert [one for one in outcomes(second) if isinstance(one, float)] == [25.0]
+    single = "date,diff,oil mass\n2024-04-06,a,1.35\ndate,diff,oil mass\n,,mg\n2024-04-07,b,1350\n"
+    assert imported(single).file_reason == "header_changed"
+    again = f"{head},,mg,°F\n2024-04-06,a,1350,59\n{head},,mg,F\n2024-04-07,b,1350,59\n"
+    report = imported(again)
+    assert outcomes(report) == ["units_row", 15.0, "repeated_header", "units_row", 15.0]
+
+
+@pytest.mark.parametrize("row", [",,°F,g", ",,°F,", ",,F,mg"])
+def test_a_row_of_units_below_rows_is_refused_unless_it_says_what_is_known(row: str) -> None:
+    text = f"date,diff,track temp,oil mass\n2024-04-06,a,59,1.35\n{row}\n"
+    report = imported(text)
+    assert (report.outcome, report.file_reason) == ("rejected", "units_unclear")
+    assert str(report.message).startswith("line 3: a row of units")
+    said = {"track_temp_c": "°F", "oil_mass_g": "g"}
+    assert outcomes(imported(text, units=said)) == [15.0, "units_row"]
+    known = text.replace("track temp", "track temp (°F)").replace(
+        "oil mass", f"oil mass ({'mg' if 'mg' in row else 'g'})"
+    )
+    assert outcomes(imported(known, allow_out_of_range=True)) == [15.0, "units_row"]
+    assert imported(text, units={}, temp_unit="F").outcome == ("rejected" if "mg" in row else "accepted")
+
+
 def test_cells_with_their_own_unit_do_without_what_is_said_of_the_column() -> None:
     text = "date,diff,track temp (Grad)\n2024-04-06,a,59 °F\n2024-04-06,a,59\n2024-04-06,a,\n"
     assert outcomes(imported(text)) == [15.0, "unit_unknown", None]

@@ -216,4 +216,5 @@ def test_a_heading_that_comes_again_may_bring_its_row_of_units(read: Read) -> No
     report = read(*table, *table[:2], "2026-04-07,K-02,12.4,50")
     assert (report.accepted, report.rejected) == (2, 0)
     assert report.left == {("skipped", "units_row"): 2, ("skipped", "repeated_header"): 1}
-    assert read(*table, ",,mg,°F").rejected == 1, "other units are not the same row again"
+    other = read(*table, ",,mg,°F")
+    assert (other.outcome, other.file_reason) == ("rejected", "units_unclear"), "other units are not the same row again"

@@ -21,6 +21,8 @@ from bevelbook.reading.faults import fault
 from bevelbook.reading.options import ReadingOption
 from bevelbook.reading.units import UnitError, scale_of
 
+_PROFILE: Final = "the profile"
+
 
 class SaidUnit(NamedTuple):
     """A unit as written, and where; empty for the unit in a canonical name such as ``oil_mass_g``."""
@@ -40,6 +42,11 @@ class ColumnUnit(NamedTuple):
         """The unit that is said first, as written; None if none is."""
         return self.said[0].unit if self.said else None
 
+    @property
+    def is_by_person(self) -> bool:
+        """Whether a person said it, against all that the sheet says."""
+        return bool(self.said) and self.said[0].where == _PROFILE
+
 
 NOTHING_SAID: Final = ColumnUnit()
 
@@ -54,7 +61,7 @@ def column_units(
     for name, column in heading.known.items():
         said: list[SaidUnit] = []
         if name in settings.units:
-            said = [SaidUnit(settings.units[name], "the profile")]
+            said = [SaidUnit(settings.units[name], _PROFILE)]
         elif column.field is not None:
             if column.place in layout.units:
                 said.append(SaidUnit(layout.units[column.place], f"the row of units in line {layout.units_line}"))

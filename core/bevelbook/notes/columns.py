@@ -310,6 +310,16 @@ class Cells(dict[str, object]):
             "time": self._time,
         }.get(field.kind, self._label if names_record(field) else self._text)
 
+    def is_read_in(self, unit: str) -> bool:
+        """Whether bare numbers are read in this unit, or in one that a person said."""
+        if self.said.is_by_person:
+            return True
+        canonical = self.field.unit or "1"
+        try:
+            return scale_of(canonical, unit) == scale_of(canonical, self.settled.unit or "")
+        except UnitError:
+            return False
+
     def trim(self) -> None:
         """Forget all spellings once there are many. Called between blocks, since findings are looked up by spelling."""
         if len(self) > CACHED_SPELLINGS or len(self.findings) > CACHED_SPELLINGS:

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import Column, Heading, folded, matched
-from bevelbook.notes.layout import Layout
+from bevelbook.notes.layout import Layout, units_in
 from bevelbook.notes.note_columns import REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.row_words import filled_cells, has_words_only, starts_as_number
@@ -120,8 +120,12 @@ def is_table_above(rows: Sequence[Row], own: Mapping[str, str]) -> bool:
 
 
 def tables_in(blocks: Iterable[Block], layout: Layout) -> list[TableLines]:
-    """The tables of a file, from its rows: the one that is read, and those above and below it."""
+    """The tables of a file, from its rows: the one that is read, and those above and below it.
+
+    The same heading again begins another table if other units follow it.
+    """
     test = HeadingTest(layout.heading)
+    units, again = layout.units, 0
     found: list[TableLines] = []
     is_blank, is_below = True, False
     for line, row, following in _with_following(blocks):
@@ -133,13 +137,21 @@ def tables_in(blocks: Iterable[Block], layout: Layout) -> list[TableLines]:
         if line == layout.lines[0]:
             found.append(TableLines(line, last, layout.heading.cells))
             is_below = True
-        elif line in layout.lines or test.is_repeated(row):
+        elif line in layout.lines:
             pass
+        elif test.is_repeated(row):
+            again = line
+            is_blank = False
+            continue
+        elif again and (here := units_in(row, layout.heading, is_next=True)):
+            if here != units:
+                found.append(TableLines(again, last, layout.heading.cells))
+                units = here
         elif test.is_below(row, following, is_blank) if is_below else is_table_above([row, following], test.own):
             found.append(TableLines(line, last, tuple(row)))
         elif found and len(cells) > 1:
             found[-1] = found[-1]._replace(last=last)
-        is_blank = False
+        is_blank, again = False, 0
     return found
 
 
@@ -148,6 +160,24 @@ def check_one_table(table: NoteTable, layout: Layout) -> None:
     tables = tables_in(table.blocks(), layout)
     if len(tables) > 1:
         raise several_tables(tables)
+
+
+def check_units_below(units_below: Mapping[int, Mapping[int, str]], table: NoteTable, layout: Layout) -> None:
+    """Raise FileRejected if rows of units below the heading, by line, say others than those in which the numbers are
+    read: header_changed where a table begins there, else units_unclear."""
+    if not units_below:
+        return
+    check_one_table(table, layout)
+    line, units = next(iter(units_below.items()))
+    names = {column.place: column.field.name for column in layout.heading.columns if column.field}
+    said = ", ".join(f'{names[place]}: "{unit}"' for place, unit in units.items())
+    raise rejected(
+        "units_unclear",
+        f"a row of units ({', '.join(units.values())}) below rows of notes: it may be for those above it or below it",
+        line=line,
+        remedy=f"Put it below the headings in line {layout.heading_lines[-1]} if it is for all rows, or say the units "
+        f"in a profile: units: {{{said}}}.",
+    )
 
 
 def several_tables(tables: Sequence[TableLines]) -> FileRejected:

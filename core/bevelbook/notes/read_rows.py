@@ -11,7 +11,7 @@ from bevelbook.notes.columns import Cells, Evidence, Settled, UndecidedError, se
 from bevelbook.notes.decimal_mark import decimal_questions
 from bevelbook.notes.file_warnings import finest_step, heading_warnings, lid_warning, pairs_warning
 from bevelbook.notes.note_columns import NAMES
-from bevelbook.notes.other_tables import check_one_table
+from bevelbook.notes.other_tables import check_one_table, check_units_below
 from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.report import SHOWN_OF_A_KIND, Rejection, Report
 from bevelbook.notes.rows import RowReader, Watched
@@ -187,6 +187,7 @@ def _read_rows(
         tell("reading", *source.table.progress())
     if reader.may_be_heading:
         check_one_table(source.table, source.layout)
+    check_units_below(reader.units_below, source.table, source.layout)
     return count, set().union(*(one.settled_by_option for one in cells.values()))
 
 

@@ -81,6 +81,8 @@ class RowReader:
         self.unknown_columns = [c for c in heading.columns if c.field is None and not beside(c)]
         self.numbers = heading.numbers
         self.heading_test = HeadingTest(heading)
+        self.units_below: dict[int, dict[int, str]] = {}
+        """Rows of units that say others than those in which the numbers are read, by line."""
         self.may_be_heading = False
         """Whether a row that was left out may be the heading of another table."""
         self.places_of = dict(self.places)
@@ -228,10 +230,17 @@ class RowReader:
             return LeftRow(line, "skipped", "blank", None, None, None, row)
         if self.heading_test.is_repeated(own):
             return LeftRow(line, "skipped", "repeated_header", None, None, None, row)
-        if self.units and units_in(own, self.heading) == self.units:
-            return LeftRow(line, "skipped", "units_row", None, None, None, row)
+        units = units_in(own, self.heading)
+        if units:
+            if units == self.units or self._are_known(units):
+                return LeftRow(line, "skipped", "units_row", None, None, None, row)
+            self.units_below.setdefault(line, units)
         left = self._summary(own, filled, line)
         return left._replace(raw=row) if left else None
+
+    def _are_known(self, units: Mapping[int, str]) -> bool:
+        """Whether units are those in which the numbers are read, or a profile says the units."""
+        return all(self.cells[name].is_read_in(units[place]) for name, place in self.places if place in units)
 
     def _summary(self, row: Row, filled: Sequence[str], line: int) -> LeftRow | None:
         """A row that sums up others: the word is where the day or the diff should be, or comes first where both are
