@@ -98,7 +98,7 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
     if given["write_profile"]:
         return _write_profile(file, settings, given["write_profile"])
     beside = None if given["profile"] or given["no_profile"] else _beside(session, file)
-    settings = settings if beside is None else settings.over(beside)
+    settings = settings if beside is None else settings.over(beside[1])
     may_ask = sys.stdin.isatty() and not (as_json or given["yes"])
     questions = None
     if may_ask:
@@ -106,11 +106,11 @@ def command(session: Session, /, file: Path | None, as_json: bool, **given: Any)
 
         has_profile = given["profile"] is not None or beside is not None
         questions = ImportQuestions(settings, only_needed=has_profile, dry=given["dry_run"])
-    return _import(session, file, settings, given, as_json, questions)
+    return _import(session, file, settings, given, as_json, questions, beside[0] if beside else None)
 
 
-def _beside(session: Session, file: Path) -> Settings | None:
-    """The settings of the profile beside the file, which is named; None if there is none."""
+def _beside(session: Session, file: Path) -> tuple[Path, Settings] | None:
+    """The profile beside the file, which is named, with its settings; None if there is none."""
     from bevelbook.notes.profile_beside import found_beside, settings_beside
 
     found = found_beside(file)
@@ -118,7 +118,7 @@ def _beside(session: Session, file: Path) -> Settings | None:
         return None
     settings = settings_beside(file, found).of_a_team()
     session.notice(f"{file.name} is read with {found.name} (--no-profile: without)")
-    return settings
+    return found, settings
 
 
 def _import(
@@ -128,11 +128,14 @@ def _import(
     given: dict[str, Any],
     as_json: bool,
     questions: ImportQuestions | None,
+    profile_beside: Path | None,
 ) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.cli.changed_rows import deciding
+    from bevelbook.cli.import_again import typed_again
     from bevelbook.notes.importing_parts import import_all
     from bevelbook.notes.preview import preview_import
+    from bevelbook.notes.read_otherwise import READ_OTHERWISE, kept_as
     from bevelbook.notes.rejects import rejects_path
     from bevelbook.notes.source import reading_faults
     from bevelbook.reports.what_changed import news_of_notes
@@ -175,6 +178,11 @@ def _import(
             return 1
         for report in reports:
             report.command = f"bevelbook {session.asked}"
+            kept = report.kept_as or (kept_as(connection, report.note_file) if report.note_file else None)
+            if kept is not None:
+                report.command = typed_again(session.asked, file, kept.name, profile_beside)
+            if report.file_reason == READ_OTHERWISE:
+                report.message = f"{report.message}\n  {report.command}"
             if report.note_file and (report.added or report.changed):
                 news[report.note_file] = news_of_notes(connection, report.note_file)
     if as_json:
@@ -187,9 +195,31 @@ def _import(
             for line in chain(report.lines(), *(one.lines() for one in reversed(of_part) if one)):
                 print_text(line)
     is_refused = reports[0].outcome == "rejected"
+    if questions is not None and not dry and (kept := reports[0].kept_as) and reports[0].file_reason == READ_OTHERWISE:
+        code = _change_kept(session, kept.id, questions, given)
+        if questions.answered:
+            _keep_answers(file, questions)
+        return code
     if questions is not None and questions.answered and not (is_refused or dry):
         _keep_answers(file, questions)
     return max(*(one.exit_code for one in reports), *map(report_failed, [None, *upkeep.values()]))
+
+
+def _change_kept(session: Session, kept: str, questions: ImportQuestions, given: dict[str, Any]) -> int:
+    """Ask whether the kept file is to be read again with these settings, and do it. Raises Abort for a no."""
+    from bevelbook.cli.changed_rows import deciding
+    from bevelbook.cli.import_again import read_again
+
+    return read_again(
+        session,
+        kept,
+        questions.settings,
+        as_json=False,
+        yes=False,
+        dry=False,
+        decide=deciding(given["take_changes"], given["as_new"], may_ask=True),
+        question="Read it again with these answers, and change its rows?",
+    )
 
 
 def _as_dict(report: Report, upkeep: Upkeep | None, news: ImportNews | None) -> dict[str, object]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -28,6 +30,7 @@ def read_again(
     yes: bool,
     dry: bool,
     decide: Decide | None = None,
+    question: str = "Change it?",
 ) -> int:
     """Show what would change, ask on a terminal, then change it; returns the exit code."""
     from bevelbook.store.opening import open_for_reading
@@ -36,7 +39,14 @@ def read_again(
     connection = open_for_reading(session.path, untouched=True) if dry else session.open_for_writing()
     try:
         with in_words(session.path):
-            return _read_again(connection, session, name, settings, as_json=as_json, yes=yes, dry=dry, decide=decide)
+            return _read_again(
+                *(connection, session, name, settings),
+                as_json=as_json,
+                yes=yes,
+                dry=dry,
+                decide=decide,
+                question=question,
+            )
     finally:
         connection.close()
 
@@ -51,6 +61,7 @@ def _read_again(
     yes: bool,
     dry: bool,
     decide: Decide | None,
+    question: str,
 ) -> int:
     from bevelbook.calculating.recalculate import recalculate_for_notes
     from bevelbook.notes.changed_rows import LOOKS_CHANGED
@@ -71,7 +82,7 @@ def _read_again(
             print_text(f"  To settle {LOOKS_CHANGED}: {SETTLED_BY[LOOKS_CHANGED]}")
     if not revision.is_empty and not dry:
         if not yes:
-            _ask(as_json)
+            _ask(as_json, question)
 
         def also(note_file: str) -> None:
             nonlocal upkeep
@@ -94,7 +105,25 @@ def _read_again(
     return max(revision.report.exit_code, report_failed(upkeep))
 
 
-def _ask(as_json: bool) -> None:
+def typed_again(asked: str, file: Path, name: str, beside: Path | None) -> str:
+    """The command that reads the kept file again, for an import as it was typed; ``beside`` is the profile that was
+    found beside the file.
+
+    >>> typed_again("import notes/n.csv --temp-unit F --dry-run", Path("notes/n.csv"), "n.csv", None)
+    'bevelbook import --again n.csv --temp-unit F'
+    """
+    found = ["bevelbook"]
+    for word in shlex.split(asked):
+        if Path(word) == file and "--again" not in found:
+            found += ["--again", name]
+        elif word not in ("--dry-run", "--yes"):
+            found.append(word)
+    if beside is not None:
+        found += ["--profile", str(beside)]
+    return shlex.join(found)
+
+
+def _ask(as_json: bool, question: str) -> None:
     if as_json or not sys.stdin.isatty():
         raise InputError(
             "this changes records that are there",
@@ -102,4 +131,4 @@ def _ask(as_json: bool) -> None:
             place=Place(column="--again"),
             remedy="Look with --dry-run first, then say --yes.",
         )
-    click.confirm("Change it?", abort=True, err=True)
+    click.confirm(question, abort=True, err=True)

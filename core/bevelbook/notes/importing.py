@@ -19,6 +19,7 @@ from bevelbook.notes.decoding import FileRejected
 from bevelbook.notes.note_columns import NAMES
 from bevelbook.notes.placed_again import NewRows, place_again
 from bevelbook.notes.placing import Placing
+from bevelbook.notes.read_otherwise import kept_as, refuse_other_reading
 from bevelbook.notes.read_rows import Progress, read_into, rows_of
 from bevelbook.notes.rejects import write_rejects
 from bevelbook.notes.report import Report, grouped_findings
@@ -68,6 +69,7 @@ def import_notes(
     settings = of_sheet.settings
     try:
         read = read_file(file, name, settings, connection, path, report, tell, pack=not dry_run, want_rows=want_rows)
+        look_whether_kept(read, connection, by)
     except FileRejected as fault:
         return refused(report, fault)
     report.warnings += of_sheet.warnings
@@ -137,6 +139,14 @@ def refused(report: Report, fault: FileRejected) -> Report:
     report.outcome, report.file_reason, report.message = "rejected", fault.code, str(fault)
     report.questions = [*fault.questions]
     return report
+
+
+def look_whether_kept(read: ReadFile, connection: sqlite3.Connection, by: str | None) -> None:
+    """Say in the report how the file is kept already, if it is. Raises FileRejected where it now reads otherwise."""
+    before = Bulk(connection, note_file=read.note_file, stamp=now_utc(), by=by, dry=True)
+    kept = read.report.kept_as = kept_as(connection, read.note_file)
+    if kept is not None:
+        refuse_other_reading(read.stage, before, read.settings, kept)
 
 
 def look_at_changes(read: ReadFile, connection: sqlite3.Connection, decide: Decide | None, by: str | None) -> None:

@@ -17,6 +17,7 @@ from bevelbook.notes.importing import (
     finish_report,
     import_notes,
     look_at_changes,
+    look_whether_kept,
     place_only,
     read_file,
     refused,
@@ -138,6 +139,7 @@ def import_parts(
                     want_rows=want_rows,
                     records=connection,
                 )
+                look_whether_kept(read, connection, by)
             except FileRejected as fault:
                 return [refused(report, fault)]
             waiting.append(read)

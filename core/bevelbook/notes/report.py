@@ -16,6 +16,7 @@ from bevelbook.notes.closing import Closed
 from bevelbook.notes.note_columns import COLUMNS
 from bevelbook.notes.placed_again import PlacedAgain
 from bevelbook.notes.questions import FileQuestion
+from bevelbook.notes.read_otherwise import KeptAs
 from bevelbook.notes.sheets import SheetSeen, sheet_words
 from bevelbook.notes.wording import IMPORT_OPTIONS, WHERE_CHANGED, question_line, settles, typed
 from bevelbook.reading.options import ReadingOption
@@ -63,6 +64,7 @@ REASONS: Final = {
     "number_unparseable": "not a number in any known form",
     "option_misfit": "an option names a column that the file does not have, or gives one that it has",
     "out_of_range": "outside the range of sane values, or of what is possible",
+    "read_otherwise": "a file that is in the database already, with rows that would come in again, read otherwise",
     "range_not_value": "a range or bound instead of a value",
     "footer": "a text line after the table",
     "several_sheets": "more than one sheet has a heading of notes",
@@ -122,6 +124,7 @@ OF_A_FILE: Final = frozenset(
         "no_sheet",
         "not_a_table",
         "option_misfit",
+        "read_otherwise",
         "several_sheets",
         "table_beside",
         "two_line_heading",
@@ -276,6 +279,8 @@ class Report:
     """What a person may answer so that more of the file comes in, or with less assumed."""
     is_part: bool = False
     """Whether the file came in in parts, and this is the report of one."""
+    kept_as: KeptAs | None = None
+    """How the file is kept, if it was in the database before."""
     command: str = ""
     """The import as it was typed, for what to type with an answer."""
 

@@ -44,6 +44,8 @@ IMPORT_OPTIONS: Final[dict[ReadingOption, ImportOption]] = {
 
 WHERE_CHANGED: Final = "import the sheet again with --take-changes (change the earlier row) or --as-new (one more row)"
 """What a person says of a row that looks like an earlier one, changed."""
+WHERE_KEPT: Final = "read the kept file again, which changes its rows (--dry-run shows what changes, --yes does it)"
+"""What a person does with a file that is in the database already, and that now reads otherwise."""
 REMEDIES: Final = {
     "viscosity_unit_wt": "Give it in the column fluid, and leave the viscosity empty until it is known in cSt.",
 }
