@@ -35,7 +35,8 @@ def test_months_of_a_profile_are_read_beside_the_english_ones(bevelbook: Run, db
     file = sheet(tmp_path, *cells)
     done = bevelbook("--db", db, "import", file, "--profile", "ours.yaml", "--json", "--rows")
     assert days(done.json["rows"]) == ["2024-02-14"] * 4 + ["2024-03-03", "date_unparseable"]
-    refused = bevelbook("--db", db, "import", file, "--map", "Datum=date", "--json", "--rows", "--dry-run")
+    fresh = tmp_path / "fresh.db"
+    refused = bevelbook("--db", fresh, "import", file, "--map", "Datum=date", "--json", "--rows", "--dry-run")
     assert days(refused.json["rows"]).count("date_unparseable") == 5, "English alone without a profile"
 
 
@@ -57,7 +58,8 @@ def test_a_year_that_is_said_is_kept_with_the_file_and_can_be_in_a_profile(
     assert json.loads(kept)["year"] == 2024
     assert Settings(**json.loads(kept)).reading_options().year == 2024
     (tmp_path / "ours.yaml").write_text('columns: {"Datum": "date"}\noptions: {year: 2023}\n', encoding="utf-8")
-    done = bevelbook("--db", db, "import", file, "--profile", "ours.yaml", "--json", "--rows", "--dry-run")
+    fresh = tmp_path / "fresh.db"
+    done = bevelbook("--db", fresh, "import", file, "--profile", "ours.yaml", "--json", "--rows", "--dry-run")
     assert days(done.json["rows"])[0] == "2023-02-14"
 
 
