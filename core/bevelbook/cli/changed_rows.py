@@ -11,6 +11,7 @@ import click
 from bevelbook.cli import print_text
 from bevelbook.cli.asking import choose
 from bevelbook.declare.errors import InputError, Place
+from bevelbook.notes.changed_alike import changed_alike
 
 if TYPE_CHECKING:
     from bevelbook.notes.changed_rows import Answer, ChangedRow, Decide
@@ -40,9 +41,12 @@ def _ask(rows: Sequence[ChangedRow]) -> Mapping[int, Answer]:
     words = {key: said for key, (said, _) in _ANSWERS.items()}
     if len(rows) == 1:
         return {rows[0].line: _answer(f"Line {rows[0].line} {rows[0].words()}", words)}
-    for row in rows[:_SHOWN]:
+    alike = changed_alike(rows)
+    if alike:
+        print_text(f"{alike}.", err=True)
+    for row in rows[: 1 if alike else _SHOWN]:
         print_text(f"  line {row.line} {row.words()}", err=True)
-    if len(rows) > _SHOWN:
+    if len(rows) > _SHOWN and not alike:
         print_text(f"  and {len(rows) - _SHOWN} more", err=True)
     question = f"{len(rows)} rows look like earlier ones, changed. For all of them:"
     key = choose(question, {**words, _ONE_BY_ONE: "ask for each"}, in_a_script=_unanswered())

@@ -165,14 +165,17 @@ def look_for_changes(stage: Stage, bulk: Bulk, name: str) -> FoundChanges:
         return FoundChanges()
     if is_settled:
         return FoundChanges(same=same_rows(stage, bulk, {bulk.note_file: name}, unknown))
-    files = _same_sheet(bulk, name, owners, stage.accepted)
+    files, is_certain = _same_sheet(bulk, name, owners, stage.accepted)
     elsewhere = same_rows(stage, bulk, _changing_files(bulk, files), unknown)
     unknown = array("Q", (line for line in unknown if line not in elsewhere))
     if not files or not unknown:
         return FoundChanges(same=elsewhere)
     search = _Search(stage, bulk, files)
     search.look_on_days(unknown)
-    if search.rows_held() > sum(owners[file] for file in files) + len(search.changed) + len(search.same):
+    held = search.rows_held()
+    if not is_certain and len(search.changed) + len(search.same) < _MOST * min(held, len(unknown)):
+        return FoundChanges(same={**elsewhere, **search.same})
+    if held > sum(owners[file] for file in files) + len(search.changed) + len(search.same):
         search.look_for_corrected_days(unknown, known)
     return FoundChanges(tuple(sorted(search.changed, key=lambda one: one.line)), {**elsewhere, **search.same})
 
@@ -216,8 +219,12 @@ def _holds_marked_names(bulk: Bulk) -> bool:
     return any(plain_label(label) != label for label in labels)
 
 
-def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> dict[str, str]:
-    """The files that are earlier states of a sheet, by id with their name."""
+def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> tuple[dict[str, str], bool]:
+    """The files that are earlier states of a sheet, by id with their name, and whether that is certain.
+
+    It is not where only the name says so: every row may have another cell now, such as one of a new column, or it is
+    another sheet with that name. Then most rows have to look alike.
+    """
     kept = bulk.connection.execute(
         f"SELECT id, {called_file_sql('note_files')}, accepted FROM note_files WHERE id <> ?", (bulk.note_file,)
     )
@@ -230,8 +237,10 @@ def _same_sheet(bulk: Bulk, name: str, owners: Counter[str], accepted: int) -> d
             few |= min(rows, accepted) <= _FEW_ROWS
         elif owners[file]:
             others[file] = own_name
-    found = named if few or any(owners[file] for file in named) else {}
-    return found | others if owners.total() >= _MOST * accepted and owners else found
+    is_certain = few or any(owners[file] for file in named)
+    if owners and owners.total() >= _MOST * accepted:
+        return (named if is_certain else {}) | others, True
+    return named, is_certain
 
 
 class _Search:

@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 from bevelbook.declare.counting import plural
 from bevelbook.declare.errors import shown
 from bevelbook.display.table import table_lines
+from bevelbook.notes.changed_alike import changed_alike
 from bevelbook.notes.changed_rows import Answer, ChangedRow
 from bevelbook.notes.closing import Closed
 from bevelbook.notes.note_columns import COLUMNS
@@ -344,6 +345,9 @@ class Report:
     def _rejected_lines(self) -> Iterator[str]:
         counts = self._counts("rejected")
         printed: Counter[str] = Counter()
+        alike = changed_alike([one.row for one in self.changed if one.answer == "reject"])
+        if alike:
+            yield f"    {alike}."
         for one in self.rejections:
             printed[one.reason] += 1
             if printed[one.reason] <= LINES_PER_REASON:
