@@ -261,3 +261,23 @@ def test_a_unit_by_option_is_known() -> None:
 @pytest.mark.parametrize("name", ["\ufb00-1", "\uff21", "\U0001f3ce one", "\ue001x"])
 def test_a_name_may_begin_with_a_sign_behind_the_mark_of_typed_numbers(name: str) -> None:
     assert value("diff", name) == name
+
+
+# Names
+
+
+@pytest.mark.parametrize("name", ["2024-02-03", "03.Feb", "3-Feb-24", "03.02.2024", "2024-02-03 00:00:00", "3. feb"])
+def test_a_day_in_place_of_a_name_is_refused_in_a_text_file_too(name: str) -> None:
+    found = Cells(BY_NAME["diff"], Settled(), OPTIONS, {}, False)[name]
+    assert isinstance(found, Fault)
+    assert (found.reason, found.column) == ("date_in_label", "diff")
+
+
+@pytest.mark.parametrize("name", ["3-2", "1/2", "1-2-3", "2024", "3-Max", "Jan-02", "24-02-03", "2024-13-01", "5.Gen"])
+def test_a_name_that_is_only_like_a_day_is_a_name(name: str) -> None:
+    assert Cells(BY_NAME["diff"], Settled(), OPTIONS, {}, False)[name] == name
+
+
+def test_the_months_of_a_profile_count_for_a_day_in_place_of_a_name() -> None:
+    found = Cells(BY_NAME["diff"], Settled(), OPTIONS._replace(months={"mär": 3}), {}, False)["03. Mär"]
+    assert isinstance(found, Fault)

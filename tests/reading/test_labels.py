@@ -48,7 +48,7 @@ def test_what_only_marks_a_name_as_text_goes(text: str, name: str) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        *("007", "1e5", "3-2", "TRUE", "#3", "00120", '3"', 'ring 3"', "rock'n'roll", "'s-Hoek", "'t Veld", "--", "Do"),
+        *("007", "1e5", "3-2", "TRUE", "#3", "00120", '3"', 'ring 3"', "rock'n'roll", "'s-Hoek", "'t Veld", "🔴", "Do"),
         *('"a" and "b"', '="a"&"b"', "=1+1", "O’Mo", "“a” then “b”", "\u2764\ufe0f\u200d\U0001f525", "house 7k"),
     ],
 )
@@ -56,7 +56,7 @@ def test_a_name_stays_as_written_where_nothing_only_marks_it(text: str) -> None:
     assert read_label(DIFF, text) == text
 
 
-@pytest.mark.parametrize("text", ["", " ", "-", "n/a", "N/A", "\u200f", "“n/a”", '="-"'])
+@pytest.mark.parametrize("text", ["", " ", "-", "--", "——", "?", "n/a", "N/A", "\u200f", "“n/a”", '="-"'])
 def test_a_name_may_be_missing(text: str) -> None:
     assert read_label(DIFF, text) is None
 
@@ -79,6 +79,11 @@ def test_a_name_may_be_missing(text: str) -> None:
         "Same as above",
         "同上",
         ",,",
+        "//",
+        "-//-",
+        "^",
+        "↑",
+        "ibid.",
     ],
 )
 def test_a_mark_that_points_to_the_cell_above_is_not_a_name(text: str) -> None:
@@ -86,6 +91,18 @@ def test_a_mark_that_points_to_the_cell_above_is_not_a_name(text: str) -> None:
     with pytest.raises(ReadingError) as caught:
         read_label(DIFF, text)
     assert caught.value.code == "ditto_mark"
+
+
+@pytest.mark.parametrize("text", ["|", "…", "...", "/", "()", "|?|", "#", "$", "§", "→"])
+def test_signs_without_a_letter_a_digit_or_a_picture_are_not_a_name(text: str) -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_label(DIFF, text)
+    assert caught.value.code == "not_a_name"
+
+
+@pytest.mark.parametrize("text", ["★", "🔴🔵", "\ue000", "ᚠ", "١", "#3", "(2)", "c/o"])
+def test_one_letter_digit_or_picture_is_enough_for_a_name(text: str) -> None:
+    assert read_label(DIFF, text) == text
 
 
 @pytest.mark.parametrize("text", ["", "-", "--", "Do", "do", "a", "7", "n/a", "same 7k", "K-01", ".", "|"])

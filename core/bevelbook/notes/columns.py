@@ -15,7 +15,7 @@ from bevelbook.notes.date_order import DayEvidence
 from bevelbook.notes.pairs_in_cells import OIL_LABEL, PAIRS_IN_CELLS, is_pair
 from bevelbook.notes.wording import worded
 from bevelbook.reading import Options, ReadingError, implausible, names_record, read_choice, read_text
-from bevelbook.reading.date_forms import ORDERS, DayForms, FiveDigits, is_five_digits
+from bevelbook.reading.date_forms import ORDERS, DayForms, FiveDigits, is_five_digits, is_written_day
 from bevelbook.reading.dates import ambiguous_day, days_of, settled_day
 from bevelbook.reading.faults import fault, has_control_character
 from bevelbook.reading.labels import in_plain_signs, read_label, refuse_ditto
@@ -380,6 +380,16 @@ class Cells(dict[str, object]):
         if has_control_character(text):
             refuse_control_characters(self.field, text)
         label = read_label(self.field, str(text))
+        if label and label[0].isdigit() and is_written_day(label, self.options.months):
+            raise fault(
+                self.field,
+                "date_in_label",
+                "a day in place of a name",
+                text,
+                wanted=self.field.words,
+                remedy="A spreadsheet turns names such as 3-2 into days: type the name. If the day is the name, put a "
+                "letter before it.",
+            )
         if self.field.name == OIL_LABEL and is_pair(str(text)):
             self.findings[text] = (PAIRS_IN_CELLS,)
         return label

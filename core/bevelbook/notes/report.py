@@ -62,6 +62,7 @@ REASONS: Final = {
     "no_heading": "no row of known headings",
     "no_sheet": "no sheet of that name",
     "not_a_table": "another kind of file than a table of text or a workbook",
+    "not_a_name": "signs without a letter or a digit in place of a name",
     "number_unparseable": "not a number in any known form",
     "option_misfit": "an option names a column that the file does not have, or gives one that it has",
     "out_of_range": "outside the range of sane values, or of what is possible",

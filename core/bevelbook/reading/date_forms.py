@@ -91,6 +91,10 @@ _BY_DOTS: Final = ("dmy",)
 _USUAL: Final = {".": _BY_DOTS, "/": ("dmy", "mdy"), " ": ("dmy", "mdy"), "-": ORDERS}
 """The orders that are meant by hand where the year has two digits, by the mark between the parts."""
 _PARTED: Final = re.compile(r"(\d{1,4})(?:\s*([-/.])\s*|(\s))(\d{1,2})(?:\s*\2\s*|\3)(\d{4}|\d{1,2})(\.?)")
+_WRITTEN_DAY: Final = re.compile(
+    r"(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}([-./])\d{1,2}\1\d{4})(?:[T ]\d{1,2}:\d\d(?::\d\d)?)?"
+    r"|\d{1,2}(?:\.\s?|-)(?P<month>[^\W\d_]{3,10})\.?(?:[-. ]\s?(?:\d\d|\d{4}))?"
+)
 _YEARLESS: Final = re.compile(r"(\d{1,2})\s?([-/.])\s?(\d{1,2})(\.?)")
 _DAYLESS: Final = re.compile(r"(?:19|20)\d\d(?:[-/.](?:0?[1-9]|1[0-2]))?|\d{1,2}[-/](?:19|20)\d\d")
 _EAST_ASIAN: Final = re.compile(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일](?:\s?\(.\))?")
@@ -130,6 +134,23 @@ def forms_of(plain: str, forms: DayForms) -> Days | None:
         return None
     is_stamp = bool(timed["second"] or timed["zone"])
     return found._replace(warnings=(*found.warnings, "time_dropped"), time=time, is_stamp=is_stamp)
+
+
+def is_written_day(text: str, months: Mapping[str, int]) -> bool:
+    """Whether a text in place of a name is a day with its year, or a day with the month in letters behind it.
+
+    Not where the month is first: ``Jan-02`` is the second of somebody called Jan.
+
+    >>> [is_written_day(one, {}) for one in ("2024-02-03", "3.2.2024", "03.Feb", "3-Feb-24", "3-2", "1/2", "Feb-03")]
+    [True, True, True, True, False, False, False]
+    """
+    found = _WRITTEN_DAY.fullmatch(text)
+    if not found or (found["month"] and not _month(found["month"], DayForms(months=months))):
+        return False
+    try:
+        return forms_of(text, DayForms(year=2000, months=months)) is not None
+    except ValueError:
+        return False
 
 
 def is_five_digits(text: str) -> bool:

@@ -16,14 +16,34 @@ _MAY_BE_WRAPPED: Final = frozenset((*_PAIRS, "="))
 _EQUALS_QUOTED: Final = r'=\s*"((?:[^"]|"")*)"'
 _SHORT_WORD: Final = r"'[a-z]{1,2}[\s-]"
 """``'s-Hoek``, ``'t Veld``: here the apostrophe is part of the name."""
-_DITTO_MARKS: Final = frozenset("\"'“”„‟‘’‚‛«»‹›〃″′‴＂＇〝〞〟`´¨")
+_DITTO_MARKS: Final = frozenset("\"'“”„‟‘’‚‛«»‹›〃″′‴＂＇〝〞〟`´¨^↑⇑")
 _BESIDE_DITTO: Final = frozenset("-–—−‐‑‒― \t\u00a0.|")
 _LONGEST_DITTO: Final = 40
+_SAY_NOTHING: Final = "-–—−‐‑‒―?？ "
+"""A cell of these alone is empty."""
+_ARROWS: Final = frozenset(map(chr, range(0x2190, 0x2200)))
+"""The block Arrows of Unicode."""
 _DITTO_WORDS: Final = frozenset(
     (
         *(",,", "↓", "⇓", "々", "仝", "同上"),
         *("do.", "dº", "ditto", "dito", "dto", "dto.", "idem", "ídem", "id.", "same", "same as above", "as above"),
-        *("see above", "wie oben", "siehe oben", "s.o.", "s. o.", "dsgl.", "desgl.", "come sopra", "c.s.", "igual"),
+        *(
+            "ibid",
+            "ibid.",
+            "ibidem",
+            "ebd.",
+            "ebenda",
+            "see above",
+            "wie oben",
+            "siehe oben",
+            "s.o.",
+            "s. o.",
+            "dsgl.",
+            "desgl.",
+            "come sopra",
+            "c.s.",
+            "igual",
+        ),
     )
 )
 """In lower case: English, and the languages whose profiles come with the project."""
@@ -65,13 +85,15 @@ def _inside(plain: str) -> str:
 def is_ditto(text: str) -> bool:
     """Whether a cell only says that it is the same as the cell above.
 
-    >>> [is_ditto(text) for text in ('"', "''", '-"-', "〃", "do.", "Do", "-", "")]
-    [True, True, True, True, True, False, False, False]
+    >>> [is_ditto(text) for text in ('"', "''", '-"-', "-//-", "〃", "do.", "Do", "-", "")]
+    [True, True, True, True, True, True, False, False, False]
     """
     plain = trimmed(text)
     if not plain or len(plain) > _LONGEST_DITTO:
         return False
     marks = frozenset(plain)
+    if plain.count("/") > 1 and marks <= _BESIDE_DITTO | {"/"}:
+        return True
     if marks <= _DITTO_MARKS | _BESIDE_DITTO:
         return bool(marks & _DITTO_MARKS)
     return without_unseen(plain).strip(" ()\"'“”").casefold() in _DITTO_WORDS
@@ -92,13 +114,33 @@ def refuse_ditto(field: Field, text: str) -> None:
 
 
 def read_label(field: Field, text: str) -> str | None:
-    """A name as people mean it: :func:`plain_label`. None for an empty text, "-" or "n/a". Raises ReadingError
-    (ditto_mark) for one that only points to the name above."""
+    """A name as people mean it: :func:`plain_label`. None for an empty text, dashes, "?" or "n/a". Raises ReadingError
+    for one that only points to the name above (ditto_mark), or that is signs without a letter, a digit or a picture
+    (not_a_name)."""
     plain = plain_label(text)
     if plain.lower() in TEXT_MISSING:
         return None
     refuse_ditto(field, plain)
+    if not any(map(str.isalnum, plain)):
+        if not plain.strip(_SAY_NOTHING):
+            return None
+        if not any(map(_is_picture, plain)):
+            raise fault(
+                field,
+                "not_a_name",
+                "signs without a letter or a digit",
+                text,
+                wanted=field.words,
+                remedy="Write the name, or leave the cell empty if there is none.",
+            )
     return plain
+
+
+def _is_picture(character: str) -> bool:
+    """Whether a sign that is no letter may be what a diff is marked with: a coloured dot, a star, a font's own sign."""
+    from unicodedata import category
+
+    return category(character) in ("So", "Co") and character not in _ARROWS
 
 
 def in_plain_signs(text: str) -> str:
