@@ -137,7 +137,7 @@ def read_label(field: Field, text: str) -> str | None:
 
 
 def _is_picture(character: str) -> bool:
-    """Whether a sign that is no letter may be what a diff is marked with: a coloured dot, a star, a font's own sign."""
+    """Whether a sign other than a letter may mark a diff: a coloured dot, a star, a font's own sign."""
     from unicodedata import category
 
     return category(character) in ("So", "Co") and character not in _ARROWS
