@@ -216,6 +216,14 @@ def test_lines_that_hold_no_row_are_skipped_each_for_its_reason(bring: Bring) ->
     assert (report.read, report.accepted, report.skipped, report.rejected) == (9, 1, 8, 0)
 
 
+def test_a_row_above_the_heading_is_rejected_and_a_title_with_a_day_is_skipped(bring: Bring) -> None:
+    titles = ("season,2026-05-01,", "2026-05-01,,", ",,12.4")
+    report = bring("2026-05-01,b,12.4", *titles, "date,diff,dry mass", "2026-05-02,a,12.4")
+    assert report.left == {("rejected", "preamble"): 1, ("skipped", "preamble"): 3}
+    assert (report.accepted, [one.line for one in report.rejections]) == (1, [1])
+    assert "below the heading" in (report.rejections[0].words or "")
+
+
 @pytest.mark.parametrize(
     ("row", "reason"),
     [

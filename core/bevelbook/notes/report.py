@@ -112,7 +112,7 @@ SKIPPED: Final = (
     "changed_later",
 )
 """Reasons for lines that are not rows of notes; all others reject a row or the file."""
-ALSO_REJECTED: Final = ("summary_row",)
+ALSO_REJECTED: Final = ("summary_row", "preamble")
 """Reasons for skipped lines that reject a line where it is not certain."""
 OF_A_FILE: Final = frozenset(
     {

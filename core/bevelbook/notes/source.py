@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO, NamedTuple
+from typing import BinaryIO, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.cells import typed_cells
@@ -37,6 +37,7 @@ from bevelbook.notes.questions import FileQuestion
 from bevelbook.notes.quotes import blanks_go_before
 from bevelbook.notes.reads_as_row import row_test
 from bevelbook.notes.reshaping import Reshape, reshaped
+from bevelbook.notes.row_words import filled_cells
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.sheets import (
@@ -65,6 +66,8 @@ from bevelbook.notes.tables_beside import check_beside
 from bevelbook.notes.transposing import DELIMITER, ENCODING, refuse_transposing, transposed
 from bevelbook.reading.faults import trimmed
 from bevelbook.records.kept_file_names import called_file
+
+ROW_ABOVE: Final = "it reads as a row of the table and is above the heading. Move it below the heading."
 
 
 class NoteSource(NamedTuple):
@@ -238,6 +241,7 @@ def _placed(
     heading = understanding.heading
     warnings += understanding.warnings
     layout = layout_of(heading, first.rows, first.lines)
+    day, is_row = heading.known.get("date"), row_test(heading)
     for row, here in zip(first.rows, first.lines, strict=False):
         if here >= layout.first_line:
             break
@@ -246,7 +250,11 @@ def _placed(
         elif first_line <= here < layout.heading_lines[0]:
             text = "".join(row).strip()
             code = "blank" if not trimmed(text) else "sep_hint" if here == 1 and _is_hint(row) else "preamble"
-            before.append(LeftRow(here, "skipped", code, None, None, None, row))
+            cells = filled_cells(row)
+            if code == "preamble" and day and day.place in cells and len(cells) > 1 and is_row(row):
+                before.append(LeftRow(here, "rejected", code, None, None, ROW_ABOVE, row))
+            else:
+                before.append(LeftRow(here, "skipped", code, None, None, None, row))
         elif here > layout.heading_lines[-1]:
             before.append(LeftRow(here, "skipped", "blank", None, None, None, row))
     for one in first.broken:
