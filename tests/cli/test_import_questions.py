@@ -158,3 +158,36 @@ def test_all_sheets_come_in_with_their_names_as_diffs(bring: Import, db: Path, t
     ]
     again = bring("", name="season.xlsx")
     assert again.out.count("1 known already") == 2
+
+
+WITHOUT_DIFF = "date,dry mass,oil mass\n2026-04-03,12.5,2.1\n"
+DIFFS = "SELECT label FROM diffs"
+
+
+@pytest.mark.parametrize(("answer", "diff"), [("1", "K-07"), ("K-08", "K-08")])
+def test_a_sheet_without_a_column_of_diffs_is_asked_which_diff_it_is_of(
+    bring: Import, db: Path, answer: str, diff: str
+) -> None:
+    done = bring(WITHOUT_DIFF, "", answer, "y", name="K-07.csv")
+    assert done.code == 0
+    assert 'Which diff is this sheet of?\n   1  "K-07", for all its rows\n' in done.err
+    assert asked(db, DIFFS) == [(diff,)]
+    assert f'set:\n  diff: "{diff}"\n' in Path("K-07.profile.yaml").read_text(encoding="utf-8")
+
+
+def test_the_title_of_a_sheet_is_proposed_for_its_diff(bring: Import, db: Path) -> None:
+    bring(f"rear of the blue car,,\n{WITHOUT_DIFF}", "2", "y")
+    assert asked(db, DIFFS) == [("rear of the blue car",)]
+
+
+def test_none_of_the_columns_may_be_the_diff(bring: Import, db: Path) -> None:
+    text = "date,dry mass,oil mass,Kisa\n2026-04-03,12.5,2.1,A-1\n"
+    done = bring(text, "0", "K-07", "", "y")
+    assert "Which (1, or none of these: 0, or stop):" in done.err
+    assert (done.code, asked(db, DIFFS)) == (0, [("K-07",)])
+
+
+def test_a_question_that_needs_an_answer_is_left_by_stop(bring: Import, db: Path) -> None:
+    done = bring(WITHOUT_DIFF, "stop")
+    assert (done.code, done.out) == (1, "Nothing was stored.\n")
+    assert asked(db, "SELECT count(*) FROM builds") == [(0,)]

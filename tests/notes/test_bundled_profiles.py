@@ -81,3 +81,18 @@ def test_a_file_of_that_name_goes_before_a_language(tmp_path: Path, monkeypatch:
     assert profile_called(Path("de")).decimal == ","
     with pytest.raises(InputError):
         profile_called(Path("nowhere.yaml"))
+
+
+@pytest.mark.parametrize(
+    ("code", "heading", "low", "high"),
+    [
+        ("fr", "Masse pleine", "bas", "haut"),
+        ("es", "Peso lleno", "baja", "alta"),
+        ("it", "Massa piena", "bassa", "alta"),
+        ("de", "Vollgewicht", "niedrig", "hoch"),
+    ],
+)
+def test_the_full_mass_and_both_ends_of_the_grip_are_known(code: str, heading: str, low: str, high: str) -> None:
+    profile = language_profile(code)
+    assert profile.columns[folded(heading)] == "total_mass_g"
+    assert [profile.words["grip"][word] for word in (low, high)] == ["low", "high"]

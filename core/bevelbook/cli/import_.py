@@ -233,16 +233,17 @@ def _read_with_answers(read: Callable[[Settings], list[Report]], questions: Impo
     """Read the file until nothing is left to ask; no reports where the person does not want the rows."""
     from bevelbook.cli.import_questions import NotWantedError, ReadAgainError
 
-    while True:
-        try:
-            reports = read(questions.settings)
-        except ReadAgainError as left:
-            questions.ask(left.questions, left.columns)
-        except NotWantedError:
-            return []
-        else:
-            if reports[0].outcome != "rejected" or not questions.settle_refusal(reports[0]):
-                return reports
+    try:
+        while True:
+            try:
+                reports = read(questions.settings)
+            except ReadAgainError as left:
+                questions.ask(left.questions, left.columns)
+            else:
+                if reports[0].outcome != "rejected" or not questions.settle_refusal(reports[0]):
+                    return reports
+    except NotWantedError:
+        return []
 
 
 def _keep_answers(file: Path, questions: ImportQuestions) -> None:

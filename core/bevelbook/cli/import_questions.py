@@ -56,7 +56,8 @@ class ImportQuestions:
     @property
     def headings(self) -> dict[str, str]:
         """The headings asked about as they are written, by those of the settings."""
-        pairs = [(value.rpartition("=")[0] or one.about) for one, value in self.answered]
+        of_columns = [pair for pair in self.answered if pair[0].option is not ReadingOption.CONSTANT]
+        pairs = [(value.rpartition("=")[0] or one.about) for one, value in of_columns]
         return {folded(heading): heading for heading in pairs if heading}
 
     def open_ones(self, questions: Iterable[FileQuestion]) -> list[FileQuestion]:
@@ -135,15 +136,22 @@ def _answer(question: FileQuestion, taken: set[str]) -> str | None:
     for number, one in enumerate(answers, start=1):
         _show(one.words, f"  {number:>2}  ")
     numbers = "1" if len(answers) == 1 else f"1 to {len(answers)}"
-    other = _TYPED_INSTEAD.get(question.option, "") if question.about else ""
-    ways = ", or ".join(
-        way for way in (numbers, other, "" if question.is_needed else "only Enter to leave it open") if way
-    )
+    other = _TYPED_INSTEAD.get(question.option, "") if question.about or question.option in _OF_THE_FILE else ""
+    is_yes_or_no = [one.value for one in answers] == ["true"]
+    refusal = ("n for no" if is_yes_or_no else "none of these: 0") if question.may_be_none else ""
+    last = "stop" if question.is_needed else "only Enter to leave it open"
+    ways = ", or ".join(way for way in (f"{numbers} or y" if is_yes_or_no else numbers, refusal, other, last) if way)
 
     def value_of(text: str) -> str:
         typed = text.strip()
         if not typed and not question.is_needed:
             return ""
+        if question.is_needed and typed.casefold() == _STOP:
+            raise NotWantedError
+        if question.may_be_none and typed.casefold() in (_NO if is_yes_or_no else _NONE):
+            return ""
+        if is_yes_or_no and typed.casefold() in _YES:
+            return answers[0].value
         if typed.isascii() and typed.isdecimal() and 1 <= int(typed) <= len(answers):
             return answers[int(typed) - 1].value
         named = next((one.value for one in answers if one.value.casefold() == typed.casefold()), None)
@@ -163,11 +171,22 @@ def _show(text: str, before: str = "") -> None:
     )
 
 
-_TYPED_INSTEAD: Final = {ReadingOption.COLUMNS: "the name of another field", ReadingOption.YEAR: "another year"}
+_STOP: Final = "stop"
+_YES: Final = ("y", "yes")
+_NO: Final = ("n", "no", "0")
+_NONE: Final = ("0", "none")
+_OF_THE_FILE: Final = (ReadingOption.CONSTANT,)
+_TYPED_INSTEAD: Final = {
+    ReadingOption.COLUMNS: "the name of another field",
+    ReadingOption.YEAR: "another year",
+    ReadingOption.CONSTANT: "another name",
+}
 """What may be typed in place of a number: an answer that is not listed."""
 
 
 def _typed_instead(question: FileQuestion, typed: str) -> str | None:
+    if question.option is ReadingOption.CONSTANT:
+        return f"{question.answers[0].value.partition('=')[0]}={typed}"
     if question.option is ReadingOption.YEAR:
         return (
             typed if len(typed) == 4 and typed.isascii() and typed.isdecimal() and typed[:2] in ("19", "20") else None

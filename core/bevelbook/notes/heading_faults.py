@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.headings import IGNORED, Column, Heading, folded
@@ -11,6 +12,8 @@ from bevelbook.notes.note_columns import BY_NAME, REQUIRED_COLUMNS
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.wording import IMPORT_OPTIONS, heading_typed, mapped, typed, with_option
 from bevelbook.reading.options import ReadingOption
+
+_MOST_NAMES: Final = 3
 
 
 def check_likely(understanding: Understanding, line: int) -> None:
@@ -98,6 +101,7 @@ def _missing(missing: Sequence[str], understanding: Understanding, line: int) ->
                 PossibleAnswer(f"{one.column.heading}={name}", _with_samples(one))
                 for one in _that_may_be(name, unclear)
             ),
+            may_be_none=name == "diff",
         )
         for name in missing
     ]
@@ -114,6 +118,13 @@ def _missing(missing: Sequence[str], understanding: Understanding, line: int) ->
         f"{missing[0]}={'K-01' if missing[0] == 'diff' else '2026-05-03'}.",
         questions=tuple(question for question in questions if question.answers),
     )
+
+
+def whose_sheet(file: str, titles: Sequence[str]) -> FileQuestion:
+    """The question which diff a sheet without a column of diffs is of, with its file's name and the titles above it."""
+    names = dict.fromkeys(name for name in (file.rpartition(".")[0] or file, *titles) if name.strip())
+    answers = tuple(PossibleAnswer(f"diff={name}", f'"{name}", for all its rows') for name in [*names][:_MOST_NAMES])
+    return FileQuestion(ReadingOption.CONSTANT, "Which diff is this sheet of?", answers)
 
 
 def _that_may_be(name: str, unclear: Sequence[Unclear]) -> list[Unclear]:

@@ -28,6 +28,8 @@ class FileQuestion(NamedTuple):
     about: str = ""
     samples: tuple[str, ...] = ()
     is_needed: bool = True
+    may_be_none: bool = False
+    """Whether another question follows where none of the answers is right."""
 
     def as_dict(self) -> dict[str, object]:
         """The question for programs."""

@@ -103,7 +103,7 @@ def sheet_as_diff(seen: Sequence[SheetSeen]) -> FileQuestion:
         ReadingOption.SHEET_AS_DIFF,
         f"No column names the diff. Is the sheet's name, {taken}, the diff of all its rows?",
         (PossibleAnswer("true", f"yes, they are rows of {taken}"),),
-        samples=tuple(one.name for one in seen[:_SAMPLES]),
+        may_be_none=True,
     )
 
 

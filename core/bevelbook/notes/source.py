@@ -13,7 +13,7 @@ from bevelbook.notes.cells import typed_cells
 from bevelbook.notes.column_units import column_units
 from bevelbook.notes.columns_of_units import check_unit_columns, unit_columns, with_units_beside
 from bevelbook.notes.decoding import Decoding, FileRejected, decoding_of, rejected
-from bevelbook.notes.heading_faults import check_heading, check_likely
+from bevelbook.notes.heading_faults import check_heading, check_likely, whose_sheet
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.layout import (
     LIKELY_ROWS,
@@ -204,8 +204,12 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
         try:
             check_heading(source.understanding._replace(heading=heading), line)
         except FileRejected as fault:
-            if seen and "diff" not in heading.known:
-                fault.questions = (*fault.questions, sheet_as_diff(seen))
+            if "diff" not in heading.known and fault.code == "missing_required":
+                titles = [
+                    cell for one in source.before if one.reason == "preamble" for cell in map(str, one.raw) if cell
+                ]
+                asked = (sheet_as_diff(seen),) if seen else ()
+                fault.questions = (*fault.questions, *asked, whose_sheet(source.name, titles))
             raise
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
             check_one_table(source.table, source.layout)
