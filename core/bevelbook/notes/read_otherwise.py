@@ -78,7 +78,7 @@ def _known_lines(stage: Stage, bulk: Bulk) -> Iterator[int]:
 
 def _refusal(kept: KeptAs, lines: list[int]) -> FileRejected:
     return rejected(
-        READ_OTHERWISE,
+        "read_otherwise",
         f"this file is in the database already, and with these settings {counted(len(lines), 'row')} of it would come "
         "in once more, read otherwise",
         line=lines[0],
