@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from bevelbook.declare.errors import InputError
 from bevelbook.notes.decoding import rejected
+from bevelbook.notes.sheet_text import WIDEST
 from bevelbook.notes.sheets import SheetOfBook
 from bevelbook.notes.table import BLOCK_ROWS, Block, CellFinding, Row
-from bevelbook.notes.workbook import WIDEST, cell_text
+from bevelbook.notes.workbook import cell_text
 
 if TYPE_CHECKING:
     from python_calamine import CalamineWorkbook

@@ -88,7 +88,7 @@ REASONS: Final = {
     "unterminated_quote": "a quote is opened and never closed",
     "viscosity_unit_unknown": "not a unit of viscosity",
     "viscosity_unit_wt": "weight numbers are labels and are never converted",
-    "workbook_damaged": "the workbook cannot be opened",
+    "workbook_damaged": "the workbook cannot be opened, or holds what no sheet can",
     "workbook_too_large": "the workbook unpacks to more than the limit",
     "blank": "nothing but delimiters and blanks",
     "outside_lines": f"not among the lines that {IMPORT_OPTIONS[ReadingOption.LINES].name} names",

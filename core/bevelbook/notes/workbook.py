@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple
 
 from bevelbook.declare.errors import InputError
 from bevelbook.notes.cells import SheetDay, SheetFormula, SheetNumber
-from bevelbook.notes.decoding import CHUNK, Decoding, rejected
+from bevelbook.notes.decoding import CHUNK, Decoding, FileRejected, rejected
 from bevelbook.notes.number_format import PLAIN, NumberFormat, number_format
+from bevelbook.notes.sheet_text import WIDEST, SheetText
 from bevelbook.notes.sheets import SheetOfBook
 from bevelbook.notes.table import BLOCK_ROWS, Block, CellFinding, Row
 
@@ -21,7 +22,11 @@ if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
 
 LARGEST_UNPACKED: Final = 200_000_000
-WIDEST: Final = 500
+LAST_ROW: Final = 1_048_576
+LONGEST_CELL: Final = 32_767
+"""Rows of a sheet and characters of a cell: more than the programs that write workbooks can hold."""
+LONGEST_GAP: Final = 5_000
+"""Blank rows between two filled ones past these are not rows."""
 WIDTH_ROWS: Final = 60
 _YES: Final = ("1", "true")
 
@@ -62,20 +67,23 @@ class WorkbookTable:
         book = self._opened()
         sheet = next(one for one in book.worksheets if self.name in ("", one.title))
         rows = self._rows(book, sheet)
-        first, width = 1, 0
+        width = 0
         while True:
             try:
                 with warnings.catch_warnings():
                     warnings.simplefilter("ignore")
                     block = list(islice(rows, block_rows))
+            except FileRejected:
+                raise
             except Exception as fault:
                 raise _damaged() from fault
             if not block:
                 return
-            width = max(width, *map(len, block[:WIDTH_ROWS]))
-            block = [row + [""] * (width - len(row)) for row in block]
-            yield Block(block, range(first, first + len(block)), [])
-            first += len(block)
+            width = max(width, *(len(row) for _, row in block[:WIDTH_ROWS]))
+            filled = [row + [""] * (width - len(row)) for _, row in block]
+            first, last = block[0][0], block[-1][0]
+            has_gap = last - first >= len(block)
+            yield Block(filled, [line for line, _ in block] if has_gap else range(first, last + 1), [])
 
     def findings(self) -> Iterator[CellFinding]:
         """What is odd about the rows and cells that were read; asked after all of them were."""
@@ -88,12 +96,12 @@ class WorkbookTable:
             self._book = _opened(self.file)
         return self._book
 
-    def _rows(self, book: Any, sheet: Any) -> Iterator[Row]:
-        """The rows from the first on, up to the last filled one."""
+    def _rows(self, book: Any, sheet: Any) -> Iterator[tuple[int, Row]]:
+        """The rows with their lines, from the first on, up to the last filled one."""
         commented = _commented_lines(book, sheet)
         with sheet._get_source() as text:
             parser = _parser()(
-                text,
+                SheetText(text),
                 sheet._shared_strings,
                 data_only=True,
                 epoch=book.epoch,
@@ -104,16 +112,20 @@ class WorkbookTable:
             for line, cells in parser.parse():
                 sizes = parser.row_dimensions.pop(str(line), None)
                 row = self._row(book, line, cells)
-                if not row or line <= last:
+                if not row:
                     continue
-                for _ in range(last + 1, line):
-                    yield []
+                if line <= last:
+                    raise _damaged(f"row {line} of the sheet comes again behind row {last}")
+                if line > LAST_ROW:
+                    raise _damaged(f"a row says it is number {line}, and a sheet has {LAST_ROW} rows at most")
+                for blank in range(last + 1, min(line, last + 1 + LONGEST_GAP)):
+                    yield blank, []
                 last = line
                 if sizes is not None and sizes.get("hidden") in _YES:
                     self._found[CellFinding("hidden_row", line, None)] = None
                 if line in commented:
                     self._found[CellFinding("cell_comment", line, None)] = None
-                yield row
+                yield line, row
             self._hidden_columns = {
                 place
                 for one in parser.column_dimensions.values()
@@ -133,6 +145,10 @@ class WorkbookTable:
             text = self._looking(book, line, place, style, value) if style else _text(value)
             if not text:
                 continue
+            if len(text) > LONGEST_CELL:
+                raise _damaged(
+                    f"a cell of row {line} has {len(text)} characters, and a cell has {LONGEST_CELL} at most"
+                )
             if place >= WIDEST:
                 self._found[CellFinding("cells_beyond", line, None)] = None
                 break
@@ -141,6 +157,8 @@ class WorkbookTable:
             if place >= width:
                 row.append(text)
                 width = place + 1
+            elif row[place]:
+                raise _damaged(f"row {line} of the sheet has two cells in column {place + 1}")
             else:
                 row[place] = text
         return row
@@ -296,8 +314,8 @@ def _commented_lines(book: Any, sheet: Any) -> frozenset[int]:
     return frozenset(found)
 
 
-def _damaged() -> InputError:
-    return rejected("workbook_damaged", "the workbook cannot be opened", remedy="Save it again, or save it as CSV.")
+def _damaged(what: str = "the workbook cannot be opened") -> InputError:
+    return rejected("workbook_damaged", what, remedy="Save it again, or save it as CSV.")
 
 
 def cell_text(value: Any) -> str:
