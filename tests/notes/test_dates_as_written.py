@@ -12,7 +12,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from bevelbook.notes.columns import Cells, Evidence, Fault, settle
+from bevelbook.notes.columns import Cells, Evidence, Fault, Settled, settle
 from bevelbook.notes.note_columns import BY_NAME
 from bevelbook.reading import Options
 
@@ -130,3 +130,18 @@ def test_the_patterns_are_those_of_the_days() -> None:
     assert written(date(2024, 2, 5), "yy. M. d.") == "24. 2. 5."
     assert written(date(2024, 2, 5), "ddMMyy") == "050224"
     assert written(date(2024, 2, 5), "d de MMMM de y", MONTHS["es"].split()) == "5 de febrero de 2024"
+
+
+@pytest.mark.parametrize(
+    ("cell", "finding"),
+    [
+        ("Wed 18 Feb 2026", ()),
+        ("Tue 18 Feb 2026", ("weekday_differs",)),
+        ("Tuesday, 18 February 2026 21:15", ("weekday_differs", "time_dropped")),
+        ("18 Feb 2026", ()),
+    ],
+)
+def test_a_weekday_that_is_not_the_one_of_the_day_is_a_finding(cell: str, finding: tuple[str, ...]) -> None:
+    """18 February 2026 is a Wednesday by the calendar of the standard library (datetime)."""
+    cells = Cells(BY_NAME["date"], Settled(), Options(today="2026-11-26"), {}, False)
+    assert (cells[cell], cells.findings.get(cell, ())) == ("2026-02-18", finding)

@@ -155,6 +155,7 @@ WARNINGS: Final = {
     "day_number_1900": f"a spreadsheet day number, counted from 1900 ({typed(ReadingOption.DATE_BASE)} for the other)",
     "day_number_1904": "a spreadsheet day number, counted from 1904",
     "run_number_beside_day": "the number of the run beside the day was taken as its place in the day",
+    "weekday_differs": "the weekday written beside the date is not the one of that day; the date was taken",
     "time_dropped": "the time beside the date is left out: it may be when it was typed; a column of times is kept",
     "blank_header_column": "a column without a heading holds data",
     "unknown_column": "a column that the tool does not know; its cells are kept beside the row",

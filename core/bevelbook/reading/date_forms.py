@@ -222,7 +222,9 @@ def _run_together(digits: str) -> Days | None:
 
 def _named(text: str, forms: DayForms) -> Days | None:
     words = [word for word in re.split(r"[\s,./-]+", text) if word]
+    weekday = None
     if words and len(words[0]) >= len(_WEEKDAYS[0]) and words[0].lower()[:3] in _WEEKDAYS:
+        weekday = _WEEKDAYS.index(words[0].lower()[:3])
         words = words[1:]
     between = _BETWEEN_OWN if forms.months else _BETWEEN
     words = [word for word in words if word.casefold() not in between]
@@ -234,13 +236,23 @@ def _named(text: str, forms: DayForms) -> Days | None:
     if not all(re.compile(r"\d{1,2}$|\d{4}$").match(number) for number in numbers):
         return None
     if len(numbers) < 2:
-        return _named_without_a_year(text, month, months[0] == 0, numbers, forms)
+        return _on_weekday(_named_without_a_year(text, month, months[0] == 0, numbers, forms), weekday)
     if len(numbers[0]) == 4:
         numbers.reverse()
     day, year = numbers
     if len(day) == 4:
         return None
-    return _one(int(year) if len(year) == 4 else full_year(int(year)), month, int(day))
+    return _on_weekday(_one(int(year) if len(year) == 4 else full_year(int(year)), month, int(day)), weekday)
+
+
+def _on_weekday(days: Days, weekday: int | None) -> Days:
+    """The days, with a warning if the weekday that is written beside (0 is Monday) is another one."""
+    if weekday is None:
+        return days
+    from datetime import date
+
+    differs = date.fromisoformat(days.readings[ISO]).weekday() != weekday
+    return days._replace(warnings=(*days.warnings, "weekday_differs")) if differs else days
 
 
 def _named_without_a_year(text: str, month: int, month_first: bool, numbers: list[str], forms: DayForms) -> Days | None:
