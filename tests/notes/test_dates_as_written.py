@@ -145,3 +145,13 @@ def test_a_weekday_that_is_not_the_one_of_the_day_is_a_finding(cell: str, findin
     """18 February 2026 is a Wednesday by the calendar of the standard library (datetime)."""
     cells = Cells(BY_NAME["date"], Settled(), Options(today="2026-11-26"), {}, False)
     assert (cells[cell], cells.findings.get(cell, ())) == ("2026-02-18", finding)
+
+
+@pytest.mark.parametrize("cell", ["14 Feb '24", "Feb 14, ’24", "14th Feb '24"])
+def test_a_year_with_its_century_left_out_behind_an_apostrophe_is_read(cell: str) -> None:
+    assert Cells(BY_NAME["date"], Settled(), OPTIONS, {}, False)[cell] == "2024-02-14"
+
+
+def test_the_first_of_a_month_is_read_as_french_writes_it() -> None:
+    options = OPTIONS._replace(months={"mars": 3})
+    assert Cells(BY_NAME["date"], Settled(), options, {}, False)["1er mars 2024"] == "2024-03-01"

@@ -232,7 +232,7 @@ def _named(text: str, forms: DayForms) -> Days | None:
     if len(months) != 1 or len(words) > 3:
         return None
     month = _month(words.pop(months[0]), forms)
-    numbers = [re.sub(r"^(\d{1,2})(st|nd|rd|th)$", r"\1", word.lower()) for word in words]
+    numbers = [re.sub(r"^(\d{1,2})(st|nd|rd|th|er)$", r"\1", _without_apostrophe(word.lower())) for word in words]
     if not all(re.compile(r"\d{1,2}$|\d{4}$").match(number) for number in numbers):
         return None
     if len(numbers) < 2:
@@ -243,6 +243,11 @@ def _named(text: str, forms: DayForms) -> Days | None:
     if len(day) == 4:
         return None
     return _on_weekday(_one(int(year) if len(year) == 4 else full_year(int(year)), month, int(day)), weekday)
+
+
+def _without_apostrophe(word: str) -> str:
+    """``'24`` as 24: the year with its century left out."""
+    return word[1:] if word[0] in "'’" and len(word) == 3 else word
 
 
 def _on_weekday(days: Days, weekday: int | None) -> Days:
