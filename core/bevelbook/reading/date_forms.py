@@ -260,7 +260,7 @@ def _on_weekday(days: Days, weekday: int | None) -> Days:
     return days._replace(warnings=(*days.warnings, "weekday_differs")) if differs else days
 
 
-def _named_without_a_year(text: str, month: int, month_first: bool, numbers: list[str], forms: DayForms) -> Days | None:
+def _named_without_a_year(text: str, month: int, month_first: bool, numbers: list[str], forms: DayForms) -> Days:
     """``14 Feb``, ``Feb 14``; not ``Feb-24``, which is how a spreadsheet shows February 2024."""
     has_day = len(numbers) == 1 and len(numbers[0]) <= 2 and not (month_first and "-" in text)
     if not has_day:
