@@ -92,5 +92,5 @@ def test_a_script_is_not_asked_and_gets_the_command_that_answers(
     (folder / "season.csv").write_text(FOURTEEN, encoding="utf-8")
     done: Outcome = bevelbook("import", "season.csv")
     assert done.code == 1
-    wanted = "bevelbook import season.csv --date-order dmy, or --date-order mdy"
+    wanted = "bevelbook import --again season.csv --date-order dmy, or --date-order mdy"
     assert [line for line in done.out.splitlines() if wanted in line]
