@@ -125,6 +125,7 @@ def reading_faults(path: Path) -> Iterator[None]:
 def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True) -> NoteSource:
     """Find encoding, delimiter and heading. Raises FileRejected."""
     warnings: list[str] = []
+    start = ""
     seen: tuple[SheetSeen, ...] = ()
     table: NoteTable
     lines = settings.line_range
@@ -176,6 +177,7 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
             if fault.code == "no_heading" and lines:
                 raise no_heading_within(lines, line_count(file, encoding)) from None
             raise
+        start = sample
         heading = text_heading._replace(row=text_heading.row + first_line - 1)
         shape = RecordShape(heading.row, len(heading.cells), heading.width, row_test(heading))
         blanks = blanks_go_before(heading.cells)
@@ -198,10 +200,10 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     heading, reshapes = reshaped(source.heading, settings, line, rows)
     source = source._replace(layout=source.layout._replace(heading=heading), reshapes=reshapes)
     beside = unit_columns(heading.columns, rows)
-    if check and is_likely:
-        check_likely(source.understanding._replace(heading=heading), line)
     if check:
         try:
+            if is_likely:
+                check_likely(source.understanding._replace(heading=heading), line)
             check_heading(source.understanding._replace(heading=heading), line)
         except FileRejected as fault:
             if "diff" not in heading.known and fault.code == "missing_required":
@@ -210,6 +212,11 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
                 ]
                 asked = (sheet_as_diff(seen),) if seen else ()
                 fault.questions = (*fault.questions, *asked, whose_sheet(source.name, titles))
+            from bevelbook.notes.shape_and_language import with_language, with_other_shape
+
+            fault = with_language(fault, heading.cells, settings.columns)
+            if start and not settings.transpose:
+                fault = with_other_shape(fault, start, heading.delimiter, settings.columns)
             raise
         if is_table_above([[*one.raw] for one in source.before if one.reason != "units_row"], HeadingTest(heading).own):
             check_one_table(source.table, source.layout)

@@ -79,6 +79,15 @@ def settles(option: ReadingOption) -> str:
     return f"{IMPORT_OPTIONS[option].name} settles it"
 
 
+def with_profile(name: str) -> str:
+    """The option that reads a file with a profile, as it is typed.
+
+    >>> with_profile("french")
+    '--profile french'
+    """
+    return f"--profile {name}"
+
+
 def with_option(remedy: str | None, option: ReadingOption, values: str | None = None) -> str:
     """What to do, and then the option that settles it, with its key in a profile; ``values`` replaces what it takes.
 
