@@ -66,6 +66,16 @@ def test_the_same_file_imported_once_more_and_taken_back_leaves_the_first(say: R
     assert dumped(db) == before
 
 
+def test_rows_that_another_imported_file_has_are_said_to_stay(say: Run, db: Path, tmp_path: Path) -> None:
+    rows = "date,diff,dry mass\n2026-04-03,K-01,12.5\n"
+    (tmp_path / "part.csv").write_text(rows, encoding="utf-8")
+    (tmp_path / "whole.csv").write_text(f"{rows}2026-04-04,K-02,12.6\n", encoding="utf-8")
+    say("import", "part.csv")
+    say("import", "whole.csv")
+    words = " ".join(say("take-back", "1", "--dry-run").out.split())
+    assert "kept 1 record of these rows: another imported file has the same rows, and it has that file now" in words
+
+
 def test_a_kept_file_with_settings_is_read_with_them_to_see_which_rows_it_holds(
     say: Run, db: Path, tmp_path: Path
 ) -> None:

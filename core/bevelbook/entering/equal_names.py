@@ -10,7 +10,7 @@ from bevelbook.declare.errors import InputError, shown, with_article
 from bevelbook.reading.labels import plain_label
 from bevelbook.records import Kind
 from bevelbook.store.lookup import label_of
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import selected_columns
 
 NAMED_ONCE: Final = ("person", "car", "venue", "scale", "seal", "diff", "fluid", "bottle", "idea", "build", "run")
 """Kinds whose label names one record. The labels of builds and runs count where somebody typed them."""
@@ -67,7 +67,7 @@ def refuse_equal_name(
     columns = [kind.label, "fluid"] if kind.name == "bottle" else [kind.label]
     fluid = _fluid_of(connection, kind, values, row_id) if kind.name == "bottle" else None
     key = name_key(kind, {kind.label: values[kind.label], "fluid": fluid})
-    for row in connection.execute(f"SELECT id, {', '.join(map(quoted, columns))} FROM {kind.table} ORDER BY id"):
+    for row in connection.execute(f"SELECT id, {selected_columns(kind.table, columns)} FROM {kind.table} ORDER BY id"):
         if row["id"] != row_id and name_key(kind, dict(row)) == key:
             called = label_of(connection, kind, row["id"])
             noun = with_article(kind.name.replace("_", " "))

@@ -9,7 +9,7 @@ from bevelbook.declare.errors import InputError, Place
 from bevelbook.notes.bulk import Bulk
 from bevelbook.notes.note_columns import STORED, WORKED_OUT
 from bevelbook.records import BY_NAME
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.versions import PLACED, after, note_version
 from bevelbook.store.writing import Writer
 
@@ -106,7 +106,7 @@ def change_record(writer: Writer, one: Change) -> None:
     if changed:
         names = ("version", *kind.columns)
         row = writer.connection.execute(
-            f"SELECT {', '.join(map(quoted, names))} FROM {kind.table} WHERE id = ?", (one.row_id,)
+            f"SELECT {selected_columns(kind.table, names)} FROM {kind.table} WHERE id = ?", (one.row_id,)
         ).fetchone()
         held = dict(zip(names, row, strict=True))
         version = note_version(kind, after(str(held["version"])), held | changed)

@@ -20,7 +20,7 @@ from bevelbook.notes.staging import Stage
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import content_id
 from bevelbook.store.kept_past import keep_past_of, remove_kept
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import selected_columns
 from bevelbook.store.versions import after, note_version
 from bevelbook.store.writing import placing
 
@@ -99,7 +99,7 @@ def _rehome(connection: sqlite3.Connection, one: ChangedRow, note_file: str, ver
         kind = BY_NAME[kind_name]
         names = ("version", *kind.columns)
         row = connection.execute(
-            f"SELECT {', '.join(map(quoted, names))} FROM {kind.table} WHERE id = ?", (row_id,)
+            f"SELECT {selected_columns(kind.table, names)} FROM {kind.table} WHERE id = ?", (row_id,)
         ).fetchone()
         if row is None:
             continue

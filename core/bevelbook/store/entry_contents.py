@@ -14,7 +14,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.records import BY_NAME, KINDS, Kind
 from bevelbook.store.kept_past import NONE_BEFORE
-from bevelbook.store.schema import BOOKKEEPING, quoted
+from bevelbook.store.schema import BOOKKEEPING, selected_columns
 
 Content = dict[str, Any]
 OF_UPGRADE: Final = "kept from before entries"
@@ -130,7 +130,7 @@ class EntryBook:
         now = {
             row[0]: (row[1], dict(zip(names, row[2:], strict=True)))
             for row in cursor.execute(
-                f"SELECT id, {version_column}, {', '.join(map(quoted, names))} FROM {kind.table} "
+                f"SELECT id, {version_column}, {selected_columns(kind.table, names)} FROM {kind.table} "
                 "WHERE id IN (SELECT value FROM json_each(?))",
                 (wanted,),
             )

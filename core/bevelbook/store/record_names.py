@@ -33,7 +33,7 @@ from bevelbook.kept_json import object_in
 from bevelbook.reading import read_text
 from bevelbook.records import BY_NAME, BY_TABLE, Kind
 from bevelbook.store.piece_ids import numbers
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import quoted, selected_columns
 
 
 class _Belonging(NamedTuple):
@@ -129,7 +129,7 @@ def marked_diffs(connection: sqlite3.Connection, kind: Kind, row_id: str) -> dic
     """The diffs that a record names, by field: each with its mark where it has one."""
     fields = [field.name for field in kind.fields if field.target == "diff"]
     row = connection.execute(
-        f"SELECT {', '.join(['id', *map(quoted, fields)])} FROM {kind.table} WHERE id = ?", (row_id,)
+        f"SELECT {selected_columns(kind.table, ['id', *fields])} FROM {kind.table} WHERE id = ?", (row_id,)
     ).fetchone()
     found = {name: row[name] for name in fields if row is not None and row[name] is not None}
     return {name: title_of(connection, BY_NAME["diff"], diff) or diff for name, diff in found.items()}

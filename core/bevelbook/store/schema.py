@@ -6,7 +6,7 @@ Bookkeeping columns come before the declared fields, so that a field declared la
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from bevelbook.declare.fields import Field
@@ -107,6 +107,16 @@ CREATE TABLE note_bytes (
 def quoted(name: str) -> str:
     """A name quoted for SQL."""
     return '"' + name.replace('"', '""') + '"'
+
+
+def selected_columns(table: str, names: Iterable[str]) -> str:
+    """Columns of a table to select, each with its table: SQLite takes a quoted name alone that the table does not have
+    for a text, not for a fault.
+
+    >>> selected_columns("builds", ["id", "label"])
+    'builds."id", builds."label"'
+    """
+    return ", ".join(f"{table}.{quoted(name)}" for name in names)
 
 
 def literal(text: str) -> str:

@@ -14,7 +14,7 @@ from typing import Final, Literal, NamedTuple
 from bevelbook.records import BY_NAME, BY_TABLE, KINDS, Kind
 from bevelbook.store.entry_contents import OF_A_FILE, Content, EntryBook, PastEntry, State, Touch, content_columns
 from bevelbook.store.kept_past import keep_past, keep_past_of, remove_kept
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.users import Use, living, references, results_about, users_of
 from bevelbook.store.versions import LABELLED, PLACED, after, note_version, removed_version
 from bevelbook.store.writing import placing
@@ -450,7 +450,7 @@ def _move(connection: sqlite3.Connection, move: Move) -> None:
     """Give a record to another kept file: the version that an import of that file would follow it with."""
     names = ("version", *move.kind.columns)
     row = connection.execute(
-        f"SELECT {', '.join(map(quoted, names))} FROM {move.kind.table} WHERE id = ?", (move.row_id,)
+        f"SELECT {selected_columns(move.kind.table, names)} FROM {move.kind.table} WHERE id = ?", (move.row_id,)
     ).fetchone()
     version = note_version(move.kind, after(str(row["version"])), {name: row[name] for name in names})
     connection.execute(

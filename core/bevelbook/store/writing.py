@@ -12,7 +12,7 @@ from bevelbook.kept_json import object_in
 from bevelbook.records import Kind
 from bevelbook.store import entries
 from bevelbook.store.ids import new_id, now_utc
-from bevelbook.store.schema import quoted
+from bevelbook.store.schema import quoted, selected_columns
 from bevelbook.store.versions import after, removed_version
 
 __all__ = ["Writer", "now_utc", "placing"]
@@ -71,7 +71,8 @@ class Writer:
         """
         names = list(values)
         old = self.connection.execute(
-            f"SELECT {', '.join(map(quoted, [*names, 'entered', 'version']))} FROM {kind.table} WHERE id = ?", (row_id,)
+            f"SELECT {selected_columns(kind.table, [*names, 'entered', 'version'])} FROM {kind.table} WHERE id = ?",
+            (row_id,),
         ).fetchone()
         if old is None:
             raise InputError(

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bevelbook.calculating.recalculate import Upkeep, depending_on, recalculate_depending
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError
 from bevelbook.facts.renew import renew_touched
 from bevelbook.notes.held_rows import held_by_others, move_cells_beside
@@ -87,7 +88,9 @@ def _gone_in_words(connection: sqlite3.Connection, plan: Plan) -> list[str]:
     lines = came_of(connection, plan.removed, backwards=True)
     kept = [one for one in plan.moved if one.kind.name in FROM_NOTES and one.kind.name != "run_diff"]
     if kept:
-        lines.append(f"kept {len(kept)} that another imported file has too")
+        records = counted(len(kept), "record")
+        has = "it has" if len(kept) == 1 else "they have"
+        lines.append(f"kept {records} of these rows: another imported file has the same rows, and {has} that file now")
     return lines
 
 
