@@ -387,3 +387,12 @@ def test_one_of_two_masses_is_not_taken_alone(tmp_path: Path) -> None:
 def test_only_what_is_likely_is_offered(tmp_path: Path, heading: str, cell: str, answers: list[str]) -> None:
     report = brought(tmp_path, f"date,diff,dry,filled,{heading}\n2026-03-01,q1,12.41,14.27,{cell}\n")
     assert [[one.value for one in question.answers] for question in report.questions] == [[*answers, "ignore"]]
+
+
+def test_the_headline_counts_all_columns_that_were_not_understood(tmp_path: Path) -> None:
+    more = 960
+    heading = ",".join(["date", "diff", "dry mass", *(f"col {at}" for at in range(more)), "empty"])
+    cells = ",".join(["2026-04-03", "K-01", "12.5", *(["x"] * more), ""])
+    report = brought(tmp_path, f"{heading}\n{cells}\n")
+    assert f"and {more - 8} more, not understood" in next(report.lines())
+    assert report.as_dict()["not_understood_count"] == more

@@ -53,6 +53,8 @@ class Understanding(NamedTuple):
     warnings: tuple[str, ...] = ()
     accepted: Mapping[str, str] = {}
     unclear: tuple[Unclear, ...] = ()
+    not_looked_at: int = 0
+    """How many more columns with cells and without a meaning there are, past those that are looked at."""
 
     @property
     def is_without_oil(self) -> bool:
@@ -103,7 +105,8 @@ def understood(
         accepted |= sheet.accept(proposed)
         sheet.settle_by_cells()
         unclear = tuple(sheet.unclear())
-    return Understanding(heading._replace(columns=tuple(sheet.columns)), tuple(sheet.warnings), accepted, unclear)
+    heading = heading._replace(columns=tuple(sheet.columns))
+    return Understanding(heading, tuple(sheet.warnings), accepted, unclear, sheet.not_looked_at)
 
 
 class _Meanings:
@@ -116,6 +119,7 @@ class _Meanings:
         self.warnings: list[str] = []
         self.pair: dict[int, str] = {}
         """Two columns that say together which masses they are: one is proposed after the other."""
+        self.not_looked_at = 0
         self._cells: dict[int, list[str]] = {}
 
     def cells(self, place: int) -> list[str]:
@@ -203,6 +207,10 @@ class _Meanings:
             and column.place not in of_units
         ]
         waiting = [column for column in open_columns[:ASKED_ABOUT] if self.cells(column.place)]
+        left_over = [column.place for column in open_columns[ASKED_ABOUT:]]
+        self.not_looked_at = sum(
+            1 for place in left_over if any(place < len(row) and row[place].strip() for row in self.rows)
+        )
         days = [one for one in waiting if "date" not in self.taken and fits("date", None, self.cells(one.place))]
         pair = mass_pair(waiting, self.rows[:SAMPLED_ROWS])
         for place, name in (pair or self.pair).items():

@@ -49,6 +49,7 @@ def read_into(stage: Stage, source: NoteSource, settings: Settings, report: Repo
     report.questions += _questions(source, evidence, settled)
     report.questions += source.questions
     report.not_understood = tuple(one.column.heading for one in source.understanding.unclear)
+    report.not_looked_at = source.understanding.not_looked_at
     report.warnings += source.warnings + heading_warnings(source) + warnings
     report.warnings += [warning for step in source.reshapes for warning in step.warnings()]
     if count == 0:

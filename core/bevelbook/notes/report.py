@@ -278,6 +278,8 @@ class Report:
     """All sheets of a workbook, with which one was taken."""
     not_understood: tuple[str, ...] = ()
     """The headings of columns with cells that did not come in, since nobody said what they are."""
+    not_looked_at: int = 0
+    """How many more such columns there are."""
     questions: list[FileQuestion] = field(default_factory=list)
     """What a person may answer so that more of the file comes in, or with less assumed."""
     is_part: bool = False
@@ -319,6 +321,7 @@ class Report:
             "columns": self.columns,
             "sheets": [one._asdict() for one in self.sheets],
             "not_understood": self.not_understood,
+            "not_understood_count": len(self.not_understood) + self.not_looked_at,
             "questions": [one.as_dict() for one in self.questions],
         }
         if self.rows is not None:
@@ -389,8 +392,9 @@ class Report:
         others = f"{self.rejected} rejected, {self.skipped} skipped"
         if self.not_understood:
             columns = ", ".join(map(shown, self.not_understood[:COLUMNS_NAMED]))
-            if len(self.not_understood) > COLUMNS_NAMED:
-                columns += f" and {len(self.not_understood) - COLUMNS_NAMED} more"
+            count = len(self.not_understood) + self.not_looked_at
+            if count > COLUMNS_NAMED:
+                columns += f" and {count - COLUMNS_NAMED} more"
             word = plural(len(self.not_understood), "column")
             yield f"{self.file}: {rows} taken without the {word} {columns}, not understood; {others}."
         else:
