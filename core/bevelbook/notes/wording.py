@@ -140,7 +140,8 @@ def _answer(question: FileQuestion, answer: PossibleAnswer) -> str:
     if question.option is ReadingOption.COLUMNS:
         heading, _, name = answer.value.rpartition("=")
         return mapped(question.about or heading, name)
-    return f"{IMPORT_OPTIONS[question.option].name} {quote(answer.value)}"
+    option = IMPORT_OPTIONS[question.option]
+    return f"{option.name} {quote(answer.value)}" if option.values else option.name
 
 
 def worded(error: ReadingError) -> str:
