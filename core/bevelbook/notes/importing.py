@@ -27,6 +27,7 @@ from bevelbook.notes.settings import Settings
 from bevelbook.notes.settings_of_sheet import with_sheet
 from bevelbook.notes.settling_changes import settle_changes
 from bevelbook.notes.settling_places import reject_disagreeing
+from bevelbook.notes.sheets import BookInParts
 from bevelbook.notes.similar_names import similar_names
 from bevelbook.notes.source import NoteSource, source_of
 from bevelbook.notes.staging import Stage, make_room
@@ -121,11 +122,12 @@ def read_file(
     pack: bool,
     want_rows: bool,
     records: sqlite3.Connection | None = None,
+    book: BookInParts | None = None,
 ) -> ReadFile:
     """Read a file into the stage of a connection; ``records`` is the one that has the records of the team, if that is
-    another. Raises FileRejected.
+    another; ``book`` the file, if it is a workbook of which several sheets are read. Raises FileRejected.
     """
-    source = source_of(file, name, settings, pack=pack)
+    source = source_of(file, name, settings, pack=pack, book=book)
     with staging(connection, path, source, every_finding=want_rows) as stage, without_collector():
         read_into(stage, source, settings, report, tell)
         reject_disagreeing(stage, source, report, records or connection)

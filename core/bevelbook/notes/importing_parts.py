@@ -28,6 +28,7 @@ from bevelbook.notes.read_rows import Progress
 from bevelbook.notes.report import Report
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.settings_of_sheet import WithSheet, with_sheet
+from bevelbook.notes.sheets import BookInParts
 from bevelbook.notes.source import sheets_of_notes, source_of
 from bevelbook.notes.splitting import is_split
 from bevelbook.notes.staging import make_room
@@ -87,13 +88,14 @@ def _without_split_of_rejects(file: BinaryIO, name: str, settings: Settings) -> 
     return whole if is_split(source.heading) else settings
 
 
-def _parts(file: BinaryIO, settings: Settings) -> list[Settings]:
-    """The settings for each part. Raises FileRejected."""
-    sheets: list[Settings] = []
+def _parts(file: BinaryIO, settings: Settings, *, pack: bool) -> tuple[list[Settings], BookInParts | None]:
+    """The settings for each part, and the workbook that has them. Raises FileRejected."""
+    sheets, book = [settings], None
     if settings.all_sheets:
+        names, book = sheets_of_notes(file, settings, pack=pack)
         # a heading that a person named has to be in one of the sheets, not in each
-        sheets = [settings._replace(sheet=name, named_headings=()) for name in sheets_of_notes(file, settings)]
-    return [part for one in sheets or [settings] for part in one.for_each_place()]
+        sheets = [settings._replace(sheet=name, named_headings=()) for name in names]
+    return [part for one in sheets for part in one.for_each_place()], book
 
 
 def import_parts(
@@ -125,7 +127,7 @@ def import_parts(
     of_sheet = WithSheet(settings) if settings.all_sheets else with_sheet(file, name, settings, connection)
     with ExitStack() as stages:
         try:
-            parts = _parts(file, of_sheet.settings)
+            parts, book = _parts(file, of_sheet.settings, pack=not dry_run)
         except FileRejected as fault:
             return [refused(whole, fault)]
         for part in parts:
@@ -138,6 +140,7 @@ def import_parts(
                     pack=not dry_run,
                     want_rows=want_rows,
                     records=connection,
+                    book=book,
                 )
                 look_whether_kept(read, connection, by)
             except FileRejected as fault:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final, NamedTuple, Protocol
 
-from bevelbook.notes.decoding import FileRejected, rejected
+from bevelbook.notes.decoding import Decoding, FileRejected, rejected
 from bevelbook.notes.headings import Heading
 from bevelbook.notes.questions import FileQuestion, PossibleAnswer
 from bevelbook.notes.settings import ALL_SHEETS
@@ -62,14 +62,41 @@ HeadingOf = Callable[[NoteTable], Heading | None]
 """Finds the heading of a sheet. May raise FileRejected where it sees one that it cannot use."""
 
 
-def choose_sheet(book: OpenBook, wanted: str | None, heading_of: HeadingOf, required: Iterable[str]) -> ChosenSheet:
+class BookInParts:
+    """A workbook of which several sheets may be read: its bytes are hashed once, and each sheet is searched once for a
+    heading, whatever sheet is read then."""
+
+    def __init__(self, book: OpenBook, decoding: Decoding) -> None:
+        self._book = book
+        self._sheets = book.sheets()
+        self.decoding = decoding
+        self.found: dict[str, Heading | bool | None] = {}
+        """The heading of each sheet that was searched; True where there is one that cannot be used as it is."""
+
+    def sheets(self) -> list[SheetOfBook]:
+        """Its sheets in their order."""
+        return self._sheets
+
+    def table(self, name: str) -> NoteTable:
+        """The rows of a sheet."""
+        return self._book.table(name)
+
+    def headings(self, heading_of: HeadingOf) -> Mapping[str, Heading | bool | None]:
+        """The headings of all sheets; the parts of a file are all searched alike."""
+        if not self.found:
+            self.found = {one.name: _heading(heading_of, self.table(one.name)) for one in self._sheets}
+        return self.found
+
+
+def choose_sheet(
+    book: BookInParts, wanted: str | None, headings: Mapping[str, Heading | bool | None], required: Iterable[str]
+) -> ChosenSheet:
     """The sheet to import. A hidden sheet is taken only by its name.
 
     Raises FileRejected: several_sheets where more than one sheet has a heading and none is named, no_sheet where there
     is none with that name.
     """
     sheets = book.sheets()
-    headings = {one.name: _heading(heading_of, book.table(one.name)) for one in sheets}
     seen = [SheetSeen(one.name, one.is_hidden, _is_of_notes(headings[one.name], required)) for one in sheets]
     if not any(one.has_heading for one in seen):
         seen = [one._replace(has_heading=headings[one.name] is not None) for one in seen]
@@ -85,9 +112,11 @@ def choose_sheet(book: OpenBook, wanted: str | None, heading_of: HeadingOf, requ
     return ChosenSheet(name, wanted is not None, taken)
 
 
-def look_at_sheets(book: OpenBook, heading_of: HeadingOf, required: Iterable[str]) -> tuple[SheetSeen, ...]:
+def look_at_sheets(
+    book: BookInParts, headings: Mapping[str, Heading | bool | None], required: Iterable[str]
+) -> tuple[SheetSeen, ...]:
     """All sheets of a workbook, with whether each has a heading of notes; none is taken."""
-    seen = choose_sheet(book, book.sheets()[0].name, heading_of, required).seen
+    seen = choose_sheet(book, book.sheets()[0].name, headings, required).seen
     return tuple(one._replace(is_taken=False) for one in seen)
 
 
@@ -152,7 +181,7 @@ def _named(sheets: Sequence[SheetOfBook], wanted: str) -> str:
 
 
 def _several(
-    seen: Sequence[SheetSeen], candidates: Sequence[str], headings: dict[str, Heading | bool | None]
+    seen: Sequence[SheetSeen], candidates: Sequence[str], headings: Mapping[str, Heading | bool | None]
 ) -> FileRejected:
     answers = [PossibleAnswer(name, f"the sheet {name}: {_cells(headings[name])}") for name in candidates]
     answers.append(PossibleAnswer(ALL_SHEETS, "all of these, each as a part of its own"))

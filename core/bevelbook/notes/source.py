@@ -41,6 +41,7 @@ from bevelbook.notes.row_words import filled_cells
 from bevelbook.notes.rows import LeftRow
 from bevelbook.notes.settings import Settings
 from bevelbook.notes.sheets import (
+    BookInParts,
     OpenBook,
     SheetSeen,
     all_of_notes,
@@ -122,8 +123,11 @@ def reading_faults(path: Path) -> Iterator[None]:
         ) from fault
 
 
-def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True) -> NoteSource:
-    """Find encoding, delimiter and heading. Raises FileRejected."""
+def source_of(
+    file: BinaryIO, name: str, settings: Settings, *, pack: bool, check: bool = True, book: BookInParts | None = None
+) -> NoteSource:
+    """Find encoding, delimiter and heading; ``book`` is the file, if it is a workbook of which several parts are read.
+    Raises FileRejected."""
     warnings: list[str] = []
     start = ""
     seen: tuple[SheetSeen, ...] = ()
@@ -133,17 +137,14 @@ def source_of(file: BinaryIO, name: str, settings: Settings, *, pack: bool, chec
     required = required_columns(settings)
     is_likely = False
     if _is_archive(file):
-        from bevelbook.notes.workbook import workbook_decoding
-
         if settings.transpose:
             raise refuse_transposing("a workbook is read row by row")
-        refuse_other_archive(file)
-        decoding = workbook_decoding(file, pack=pack)
-        book = open_book(file)
+        book = book or book_in_parts(file, pack=pack)
+        decoding = book.decoding
         wanted = settings.sheet
         if settings.all_sheets:
             wanted = next(iter(all_of_notes(_look_at_sheets(book, settings))), None)
-        chosen = choose_sheet(book, wanted, lambda one: _heading_of_sheet(_within(one, lines), settings), required)
+        chosen = choose_sheet(book, wanted, _headings(book, settings), required)
         seen = chosen.seen
         table = _within(book.table(chosen.name), lines)
         found = _heading_of_sheet(table, settings)
@@ -345,36 +346,38 @@ def _within(table: NoteTable, lines: LineRange | None) -> NoteTable:
     return RowsWithin(table, lines) if lines else table
 
 
-def sheets_of_notes(file: BinaryIO, settings: Settings) -> list[str]:
-    """The names of the sheets that are imported where all are wanted. Raises FileRejected where there are none."""
+def book_in_parts(file: BinaryIO, *, pack: bool) -> BookInParts:
+    """A workbook of which several sheets are read: opened once. Raises FileRejected."""
+    from bevelbook.notes.workbook import workbook_decoding
+
+    refuse_other_archive(file)
+    return BookInParts(open_book(file), workbook_decoding(file, pack=pack))
+
+
+def sheets_of_notes(file: BinaryIO, settings: Settings, *, pack: bool) -> tuple[list[str], BookInParts]:
+    """The names of the sheets that are imported where all are wanted, and the workbook. Raises FileRejected where there
+    are none."""
     if not _is_archive(file):
         refuse_other_file(file)
         raise refuse_sheet_of_text(settings.sheet)
-    refuse_other_archive(file)
-    from bevelbook.notes.workbook import check_size
-
-    check_size(file)
-    headings: list[Heading] = []
-    seen = _look_at_sheets(open_book(file), settings, headings)
+    book = book_in_parts(file, pack=pack)
+    seen = _look_at_sheets(book, settings)
+    headings = [one for one in book.found.values() if isinstance(one, Heading)]
     for named in absent(settings.named_headings, headings) if headings else ():
         raise not_there(named, headings)
     names = all_of_notes(seen)
     if not names:
         raise _no_sheet_with_heading(settings, seen)
-    return names
+    return names, book
 
 
-def _look_at_sheets(book: OpenBook, settings: Settings, headings: list[Heading] | None = None) -> tuple[SheetSeen, ...]:
-    """The sheets of a workbook; ``headings`` gets those that were found."""
+def _look_at_sheets(book: BookInParts, settings: Settings) -> tuple[SheetSeen, ...]:
+    return look_at_sheets(book, _headings(book, settings), required_columns(settings))
+
+
+def _headings(book: BookInParts, settings: Settings) -> Mapping[str, Heading | bool | None]:
     lines = settings.line_range
-
-    def heading_of(table: NoteTable) -> Heading | None:
-        found = _heading_of_sheet(_within(table, lines), settings)
-        if found is not None and headings is not None:
-            headings.append(found)
-        return found
-
-    return look_at_sheets(book, heading_of, required_columns(settings))
+    return book.headings(lambda one: _heading_of_sheet(_within(one, lines), settings))
 
 
 def _heading_of_sheet(table: NoteTable, settings: Settings) -> Heading | None:
