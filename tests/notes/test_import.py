@@ -173,7 +173,7 @@ def test_rejected_rows_can_be_corrected_and_imported(bevelbook: Run, db: Path, n
     assert text.splitlines()[0].endswith("runs,line,reason,column")
     rejects.write_text(text.replace("grippy,3", "high,3"), encoding="utf-8-sig")
     mended = bevelbook("--db", db, "import", rejects, "--json")
-    assert (mended.code, mended.json["added"], mended.json["warnings"]) == (0, 1, [])
+    assert (mended.code, mended.json["added"], mended.json["warnings"]) == (0, 1, ["read_as_sheet:notes.csv"])
 
 
 def test_a_file_of_rejects_that_someone_edits_is_not_overwritten(bevelbook: Run, db: Path, notes: Run) -> None:

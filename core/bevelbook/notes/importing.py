@@ -148,7 +148,7 @@ def look_whether_kept(read: ReadFile, connection: sqlite3.Connection, by: str | 
     before = Bulk(connection, note_file=read.note_file, stamp=now_utc(), by=by, dry=True)
     kept = read.report.kept_as = kept_as(connection, read.note_file)
     if kept is not None:
-        refuse_other_reading(read.stage, before, read.settings, kept)
+        refuse_other_reading(read.stage, before, kept)
 
 
 def look_at_changes(read: ReadFile, connection: sqlite3.Connection, decide: Decide | None, by: str | None) -> None:

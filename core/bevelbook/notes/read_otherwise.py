@@ -1,8 +1,7 @@
-"""A kept file that is imported with other settings: it would come in a second time, each row read otherwise."""
+"""A kept file that reads otherwise, by other settings or by a version that understands more: it would come in twice."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterator
 from itertools import islice
@@ -13,7 +12,6 @@ from bevelbook.notes.bulk import LOOKED_UP_ROWS, Bulk
 from bevelbook.notes.changed_rows import lines_elsewhere, look_for_changes
 from bevelbook.notes.decoding import FileRejected, rejected
 from bevelbook.notes.notes_of_stage import notes_of
-from bevelbook.notes.settings import Settings
 from bevelbook.notes.staging import Stage
 from bevelbook.notes.wording import WHERE_KEPT
 from bevelbook.records.kept_file_names import called_file_sql
@@ -46,14 +44,11 @@ def kept_as(connection: sqlite3.Connection, note_file: str) -> KeptAs | None:
     return KeptAs(note_file, called if namesakes == 1 or part else sha256[:12])
 
 
-def refuse_other_reading(stage: Stage, bulk: Bulk, settings: Settings, kept: KeptAs) -> None:
-    """Refuse a kept file whose settings differ from those it was read with, if a row that came in reads otherwise.
+def refuse_other_reading(stage: Stage, bulk: Bulk, kept: KeptAs) -> None:
+    """Refuse a kept file if a row that came in reads otherwise than it did: with these settings, or by this version.
 
     Raises FileRejected with the reason :data:`READ_OTHERWISE`.
     """
-    (options,) = bulk.connection.execute("SELECT options FROM note_files WHERE id = ?", (kept.id,)).fetchone()
-    if (json.loads(options) if options else {}) == json.loads(json.dumps(settings.said())):
-        return
     other = _lines_read_otherwise(stage, bulk)
     if other:
         raise _refusal(kept, other)
@@ -79,7 +74,7 @@ def _known_lines(stage: Stage, bulk: Bulk) -> Iterator[int]:
 def _refusal(kept: KeptAs, lines: list[int]) -> FileRejected:
     return rejected(
         "read_otherwise",
-        f"this file is in the database already, and with these settings {counted(len(lines), 'row')} of it would come "
+        f"this file is in the database already, and as it is read now {counted(len(lines), 'row')} of it would come "
         "in once more, read otherwise",
         line=lines[0],
         remedy=f"{WHERE_KEPT[0].upper()}{WHERE_KEPT[1:]}.",
