@@ -7,7 +7,9 @@ import hashlib
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 
 from bevelbook.plugin.registry import Registry
@@ -37,11 +39,21 @@ class Team(NamedTuple):
 
 def make_team(path: Path) -> Team:
     """Three diffs, five builds, eight runs at two venues, and what belongs to them."""
-    connection = new_database(path)
-    with transaction(connection, path):
-        ids = _fill(Writer(connection, "ana", lambda: NOW))
-    connection.close()
-    return Team(path, ids)
+    held, ids = _made()
+    path.write_bytes(held)
+    return Team(path, dict(ids))
+
+
+@cache
+def _made() -> tuple[bytes, dict[str, str]]:
+    """The file of that team, made once for a process, and the ids of its records."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "team.db"
+        connection = new_database(path)
+        with transaction(connection, path):
+            ids = _fill(Writer(connection, "ana", lambda: NOW))
+        connection.close()
+        return path.read_bytes(), ids
 
 
 def _fill(writer: Writer) -> dict[str, str]:

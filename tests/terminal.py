@@ -9,6 +9,7 @@ import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from time import monotonic
 from typing import NamedTuple
 
 COMMAND = "from bevelbook.cli import main; main()"
@@ -31,9 +32,15 @@ def play(folder: Path, words: Sequence[str], answers: Sequence[str]) -> Played:
     if child == 0:
         os.chdir(folder)
         os.environ.update(COLUMNS="80", PYTHONWARNINGS="error")
+        signal.signal(signal.SIGINT, signal.SIG_DFL)  # a process started in the background inherits that it is ignored
         os.execv(sys.executable, [sys.executable, "-c", COMMAND, *words])
-    screen, left = b"", list(answers)
-    while select.select([terminal], [], [], SECONDS)[0]:
+    screen, left, answer = b"", list(answers), ""
+    ends = monotonic() + SECONDS
+    while monotonic() < ends:
+        if not select.select([terminal], [], [], 1.0)[0]:
+            if answer == STOP:  # it came after the prompt and before the line was read, and waits to be seen
+                os.write(terminal, STOP.encode())
+            continue
         try:
             more = os.read(terminal, 65536)
         except OSError:
@@ -41,6 +48,7 @@ def play(folder: Path, words: Sequence[str], answers: Sequence[str]) -> Played:
         if not more:
             break
         screen += more
+        ends = monotonic() + SECONDS
         if screen.endswith(b": ") and not screen.endswith(b"Error: "):
             answer = left.pop(0) if left else STOP
             os.write(terminal, answer.encode() if answer == STOP else f"{answer}\n".encode())

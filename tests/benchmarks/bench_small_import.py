@@ -16,7 +16,9 @@ from pathlib import Path
 from shutil import copyfile
 from typing import Final
 
-from bench_import import Taken, command, empty, ratios, run, write_fills, write_mixed
+sys.path.append(str(Path(__file__).parents[1]))  # where the folder of benchmarks is, when run by hand
+
+from benchmarks.bench_import import Taken, command, empty, ratios, run, write_fills, write_mixed
 
 AT_MOST: Final = 1.5
 

@@ -407,13 +407,15 @@ def test_a_verdict_is_a_word_beside_its_sign(
 
 
 def test_the_run_sheet_holds_every_field_of_a_run_once() -> None:
-    """When a temperature was taken is written as the time after the run; the same in words is for old notes."""
+    """When a temperature was taken is written as the time after the run; the same in words, and the
+    column of a place that it was written in, are for old notes.
+    """
     sheet = run_sheet()
     names = [entry.name for group in sheet.groups for entry in group.entries]
     assert len(names) == len(set(names))
     fields = {field.name for field in BY_NAME["run"].fields} - {"label"}
     assert {name for name in names if "." not in name} == fields
-    of_diff = {field.name for field in BY_NAME["run_diff"].fields} - {"run", "position", "temp_taken"}
+    of_diff = {field.name for field in BY_NAME["run_diff"].fields} - {"run", "position", "temp_taken", "temp_place"}
     assert {name.partition(".")[2] for name in names if "." in name} == of_diff
     assert [group.title for group in sheet.groups][:3] == ["The day", "Before the run", "As it comes in"]
     assert names[:9] == [

@@ -354,7 +354,7 @@ HEAD = "date,diff,oil_mass_g,track_temp,grip\n"
         (f"{HEAD}2026-05-03,a,1.5,20 °C,low\n2026-05-03,a,99,20 °C,low\n", "take it as it is: --allow-out-of-range"),
         (f"{HEAD}2026-05-03,a,1.5,300,low\n", "Say which unit it is: --temp-unit C or F (in a profile, temp_unit)."),
         ("Tag,Kiste\n2026-05-03,a\n", "--header-line N"),
-        ("date,oil_mass_g,tag\n2026-05-03,1,a\n", "Say what a heading means: --map tag=diff (in a profile, columns)."),
+        ("date,oil_mass_g,tag\n2026-05-03,1,a\n", "bevelbook import notes.csv --dry-run --map tag=diff"),
         (b"date,diff\n2026-05-03,\xe9\xc3\xa9\n2026-05-03,\xc3\xa9\n", "name the encoding: --encoding NAME"),
         (b"date,diff\n2026-05-03,\x81\n", "Name the encoding: --encoding mac_roman or cp850 (in a profile, encoding)."),
         (f"{HEAD}2026-05-03,a,1.5,20 °C,grippy\n", "a profile settles it"),

@@ -27,10 +27,15 @@ def test_a_figure_has_no_row_of_digits_and_no_minus_before_a_zero(value: float, 
 
 @given(numbers, st.floats(1e-9, 1e300))
 def test_a_spread_has_two_digits_at_least_and_no_more_than_needed(value: float, uncertainty: float) -> None:
+    """Half a unit of the second digit of ``± 10`` is a twentieth of it, and it is twice the standard uncertainty."""
     number, half = format_spread(value, uncertainty).split(" ± ")
     assert float(half) == pytest.approx(2.0 * uncertainty, rel=0.051)
-    assert abs(float(number) - value) <= max(0.06 * uncertainty, 1e-5 * abs(value))
+    assert abs(float(number) - value) <= max(0.1001 * uncertainty, 1e-5 * abs(value))
     assert not re.fullmatch(r"-0(\.0+)?", number)
+
+
+def test_a_spread_of_a_zero_has_no_minus() -> None:
+    assert [format_spread(-0.0, half) for half in (0.1, 5e11)] == ["0.00 ± 0.20", "0 ± 1e+12"]
 
 
 @pytest.mark.parametrize(

@@ -89,4 +89,5 @@ def test_an_ambiguous_column_asks_in_the_report_for_programs(bevelbook: Run, db:
         "about": "Datum",
         "samples": ["03/02/2024", "04/03/2024"],
         "is_needed": True,
+        "may_be_none": False,
     }

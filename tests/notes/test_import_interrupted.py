@@ -96,7 +96,7 @@ def test_indexes_set_aside_for_a_long_file_are_all_back(bevelbook: Run, db: Path
     bevelbook("--db", db, "import", notes)
     assert indexes() == before
     notes.write_text(notes.read_text(encoding="utf-8").replace(",note ", ",more "), encoding="utf-8")
-    assert bevelbook("--db", db, "import", notes, "--json").json["added"] == ROWS
+    assert bevelbook("--db", db, "import", notes, "--as-new", "--json").json["added"] == ROWS
     assert indexes() == before
 
 

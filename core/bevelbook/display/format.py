@@ -99,7 +99,7 @@ def format_spread(value: float, uncertainty: float) -> str:
     """
     half = COVERAGE_K * uncertainty
     if max(abs(value), half) >= LARGEST:
-        return f"{value:.6g} ± {half:.2g}"
+        return f"{value:z.6g} ± {half:.2g}"
     decimals = max(0, 1 - floor(log10(half) + 1e-6))
     return f"{0.0 if is_noise(value) else value:z.{decimals}f} ± {half:.{decimals}f}"
 
