@@ -95,8 +95,9 @@ def test_indexes_set_aside_for_a_long_file_are_all_back(bevelbook: Run, db: Path
     before = indexes()
     bevelbook("--db", db, "import", notes)
     assert indexes() == before
-    notes.write_text(notes.read_text(encoding="utf-8").replace(",note ", ",more "), encoding="utf-8")
-    assert bevelbook("--db", db, "import", notes, "--as-new", "--json").json["added"] == ROWS
+    other = notes.with_name("another sheet.csv")
+    other.write_text(notes.read_text(encoding="utf-8").replace(",note ", ",more "), encoding="utf-8")
+    assert bevelbook("--db", db, "import", other, "--json").json["added"] == ROWS
     assert indexes() == before
 
 
