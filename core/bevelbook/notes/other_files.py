@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import lzma
 import re
+import struct
 import zipfile
+import zlib
 from typing import BinaryIO, Final
 
 from bevelbook.notes.decoding import FileRejected, rejected
@@ -12,6 +15,11 @@ _HEAD: Final = 4096
 _SEARCHED: Final = 1 << 20
 _AS_CSV: Final = "Open it in a spreadsheet, and save the sheet of notes as .xlsx or CSV."
 _TYPED: Final = "Type or copy the table into a spreadsheet, and save that as .xlsx or CSV."
+_UNREADABLE: Final = (
+    *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error),
+    *(OSError, EOFError, RuntimeError, ValueError, KeyError),
+)
+"""What reading a spoilt or locked archive raises."""
 _UNPACK: Final = "Unpack it, and import the files in it one by one."
 _COMPOUND: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 """The signature of a compound file (MS-CFB, 2.2)."""
@@ -69,7 +77,7 @@ def refuse_other_archive(file: BinaryIO) -> None:
     try:
         with zipfile.ZipFile(file) as archive:
             names = archive.namelist()
-    except (zipfile.BadZipFile, OSError, ValueError):
+    except _UNREADABLE:
         return
     if "xl/workbook.bin" in names:
         raise _not_a_table("a binary workbook (.xlsb)", _AS_CSV)
@@ -89,7 +97,7 @@ def is_open_document(file: BinaryIO) -> bool:
     try:
         with zipfile.ZipFile(file) as archive:
             return "mimetype" in archive.namelist() and archive.read("mimetype").strip().startswith(OPEN_DOCUMENT)
-    except Exception:
+    except _UNREADABLE:
         return False
 
 
