@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import ExitStack, closing
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO, TypedDict, Unpack
 
 from bevelbook.notes.changed_rows import Decide
 from bevelbook.notes.decoding import FileRejected
@@ -36,43 +36,32 @@ from bevelbook.records.kept_file_names import called_file
 from bevelbook.store.opening import transaction
 
 
+class ImportKeywords(TypedDict, total=False):
+    """What :func:`import_parts` and :func:`~bevelbook.notes.importing.import_notes` take by keyword."""
+
+    dry_run: bool
+    want_rows: bool
+    by: str | None
+    asked: str
+    progress: Progress | None
+    rejects: Callable[[str], Path] | None
+    also: Callable[[str], None] | None
+    decide: Decide | None
+    before_writing: BeforeWriting | None
+
+
 def import_all(
     file: BinaryIO,
     name: str,
     connection: sqlite3.Connection,
     path: Path,
     settings: Settings,
-    *,
-    dry_run: bool = False,
-    want_rows: bool = False,
-    by: str | None = None,
-    asked: str = "",
-    progress: Progress | None = None,
-    rejects: Callable[[str], Path] | None = None,
-    also: Callable[[str], None] | None = None,
-    decide: Decide | None = None,
-    before_writing: BeforeWriting | None = None,
+    **more: Unpack[ImportKeywords],
 ) -> list[Report]:
     """Import a file, or its parts if it is to be read in parts, with a report for each."""
     settings = _without_split_of_rejects(file, name, settings)
-    run = import_parts if settings.is_in_parts else _one
-    return run(
-        *(file, name, connection, path, settings),
-        dry_run=dry_run,
-        want_rows=want_rows,
-        by=by,
-        asked=asked,
-        progress=progress,
-        rejects=rejects,
-        also=also,
-        decide=decide,
-        before_writing=before_writing,
-    )
-
-
-def _one(
-    file: BinaryIO, name: str, connection: sqlite3.Connection, path: Path, settings: Settings, **more: Any
-) -> list[Report]:
+    if settings.is_in_parts:
+        return import_parts(file, name, connection, path, settings, **more)
     return [import_notes(file, name, connection, path, settings, **more)]
 
 
