@@ -1,0 +1,27 @@
+"""One thing of a list as a block that fits a phone: a head with a word beside it, then short lines."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+Words = Markup | str
+
+
+class Block(NamedTuple):
+    """A block of a list: ``head`` is read first, ``word`` is at its right, then ``lines``, the last in quiet ink."""
+
+    head: Words
+    word: Words = ""
+    lines: tuple[Words, ...] = ()
+    quiet: Words = ""
+
+
+def block(head: Words, word: Words = "", *lines: Words, quiet: Words = "") -> Block:
+    """A block without its empty lines.
+
+    >>> block("7,000 cSt", "keep", "", "felt planted").lines
+    ('felt planted',)
+    """
+    return Block(head, word, tuple(line for line in lines if line), quiet)
