@@ -9,7 +9,7 @@ from markupsafe import Markup
 Words = Markup | str
 
 
-class Block(NamedTuple):
+class ListedBlock(NamedTuple):
     """A block of a list: ``head`` is read first, ``word`` is at its right, then ``lines``, the last in quiet ink."""
 
     head: Words
@@ -18,10 +18,10 @@ class Block(NamedTuple):
     quiet: Words = ""
 
 
-def block(head: Words, word: Words = "", *lines: Words, quiet: Words = "") -> Block:
+def block(head: Words, word: Words = "", *lines: Words, quiet: Words = "") -> ListedBlock:
     """A block without its empty lines.
 
     >>> block("7,000 cSt", "keep", "", "felt planted").lines
     ('felt planted',)
     """
-    return Block(head, word, tuple(line for line in lines if line), quiet)
+    return ListedBlock(head, word, tuple(line for line in lines if line), quiet)
