@@ -21,6 +21,7 @@ from bevelbook.store.lookup import check_has_diff
 from bevelbook.store.sqlite_errors import unread_record
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
@@ -28,7 +29,6 @@ from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_fac
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.sentences import build_words
 from bevelbook.web.shared.tables_of_builds import openings_table, seals_table
-from bevelbook.web.shared.tables_of_runs import runs_table
 
 RUNS: Final = 40
 
@@ -99,10 +99,10 @@ async def build(request: Any, datasette: Any) -> Any:
         before=links.record("builds", *before) if before else None,
         changes=build_differences(before[1], row["label"], found.differences) if before else None,
         compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
+        runs=run_blocks(links, found.runs, build=False),
         tables=[
             seals_table(links, found.fittings),
             openings_table(links, found.openings),
-            runs_table(links, "Runs", found.runs, venue=True),
         ],
     )
 

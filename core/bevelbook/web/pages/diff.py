@@ -19,6 +19,7 @@ from bevelbook.reports.mass_chart import masses_of_diff
 from bevelbook.reports.shelf import all_words, shelf_row
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.drawing import drawn_masses
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
@@ -26,7 +27,6 @@ from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_fac
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.sentences import build_words
 from bevelbook.web.shared.tables_of_builds import builds_table, openings_table, seals_table
-from bevelbook.web.shared.tables_of_runs import runs_table
 
 BUILDS: Final = 40
 RUNS: Final = 40
@@ -90,12 +90,12 @@ async def diff(request: Any, datasette: Any) -> Any:
         facts=fact_lines(links, found.facts),
         note=found.record["note"],
         chart_of_masses=drawn_masses(label, page.registry, found.masses),
+        runs=run_blocks(links, found.runs),
         tables=[
             builds_table(links, "Builds", found.builds),
             openings_table(links, found.openings),
             seals_table(links, found.fittings),
             _parts_table(found.parts),
-            runs_table(links, "Runs", found.runs, venue=True),
         ],
     )
 

@@ -14,13 +14,13 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.short_text import short
-from bevelbook.web.shared.tables_of_runs import runs_table
 
 RUNS: Final = 40
 BANDS: Final = ("up to 15 °C", "15 to 25 °C", "25 to 35 °C", "above 35 °C")
@@ -71,7 +71,7 @@ async def venue(request: Any, datasette: Any) -> Any:
         conditions=[_condition(links, row_id, one) for one in found.conditions],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found.ideas],
         onward=links.page("worked", venue=row["name"]),
-        tables=[runs_table(links, "Latest runs", found.runs, venue=False)],
+        runs=run_blocks(links, found.runs, venue=False),
     )
 
 

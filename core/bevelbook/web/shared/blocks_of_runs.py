@@ -1,0 +1,99 @@
+"""Runs as a list of blocks: the oil and where it was, what came of it, conditions and lap, then day and build."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from markupsafe import Markup
+
+from bevelbook.facts.places import place_words
+from bevelbook.facts.runs import count_of
+from bevelbook.facts.sql import Row
+from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.blocks import ListedBlock, Words, block
+from bevelbook.web.shared.figures import figure
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.oil_words import oil
+from bevelbook.web.shared.sentences import by_run, conditions
+from bevelbook.web.shared.short_text import short
+
+
+def run_blocks(links: Linker, rows: Iterable[Row], *, venue: bool = True, build: bool = True) -> list[ListedBlock]:
+    """Runs, one block each, of rows as ``questions.runs_of`` and its neighbours give: one for each diff in a run.
+
+    ``venue`` and ``build`` say whether these are named: a page of one venue or of one build need not.
+    """
+    return [run_block(links, of_run, venue=venue, build=build) for of_run in by_run(rows)]
+
+
+def run_block(links: Linker, rows: Sequence[Row], *, venue: bool = True, build: bool = True) -> ListedBlock:
+    """A run, of its rows: oils with their places and the call, the remark, conditions and lap; whether a diff was full
+    only where it was not known to be; and the day, which leads to the run."""
+    first = rows[0]
+    remark = short(first["note"] or first["happened"])
+    builds = [links.record("builds", row["build"], row["build_label"]) for row in rows if row["build"]]
+    return block(
+        Markup("<br>").join(oil_and_place(row) for row in rows),
+        called(first),
+        Markup("“{}”").format(remark) if remark else "",
+        joined(*_conditions(rows), lap_words(first)),
+        *_not_full(rows),
+        quiet=joined(
+            links.record("runs", first["run"], first["run_on"]),
+            links.record("venues", first["venue"], first["venue_name"]) if venue and first["venue"] else "",
+            *(builds if build else ()),
+            count_of(first["runs"]) if first["runs"] not in (None, 1) else "",
+        ),
+    )
+
+
+def oil_and_place(row: Row) -> str:
+    """``7,000 cSt, rear``; a run in which no diff was noted says so."""
+    place = place_words(row["place"], row["place_from"])
+    return f"{oil(row)}{f', {place}' if place else ''}" if row["build"] else "no diff noted"
+
+
+def called(row: Row) -> Markup:
+    """The call, or that there is none."""
+    if row["call"]:
+        return Markup("<strong>{}</strong>").format(row["call"])
+    return Markup('<span class="quiet">no call</span>')
+
+
+def lap_words(row: Row) -> str:
+    """The mean of the best five laps, else the best lap; empty where neither was taken."""
+    if row["best_five_s"] is not None:
+        return f"best five {figure('best_five_s', row['best_five_s'], unit=True)}"
+    return f"best lap {figure('best_lap_s', row['best_lap_s'], unit=True)}" if row["best_lap_s"] is not None else ""
+
+
+def not_full(row: Row) -> Markup | str:
+    """What is known of the oil in the diff where it was not certainly full."""
+    state = row["fill_state"]
+    if state in (None, "full"):
+        return ""
+    if state == "unknown":
+        return Markup('<span class="quiet">not known to be full</span>')
+    return with_sign(state)
+
+
+def joined(*parts: Words) -> Words:
+    """The parts that are not empty, with commas between them."""
+    return Markup(", ").join(part for part in parts if part)
+
+
+def _conditions(rows: Sequence[Row]) -> Iterator[str]:
+    """Grip and temperatures; where several diffs were in the car, each diff's with its place."""
+    if len(rows) == 1:
+        yield conditions(rows[0])
+        return
+    yield conditions(rows[0] | {"diff_temp_c": None})
+    for row in rows:
+        if row["diff_temp_c"] is not None:
+            yield f"{row['place'] or 'diff'} {figure('diff_temp_c', row['diff_temp_c'], unit=True)}"
+
+
+def _not_full(rows: Sequence[Row]) -> Iterator[Markup | str]:
+    for row in rows:
+        state = not_full(row)
+        yield Markup("{}: {}").format(row["place"] or row["build_label"], state) if state and len(rows) > 1 else state
