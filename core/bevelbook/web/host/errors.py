@@ -10,6 +10,13 @@ from typing import Any
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.store.sqlite_errors import explained
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.private_datasette import (
+    Base400,
+    DatasetteError,
+    QueryInterrupted,
+    base_context,
+    template,
+)
 from bevelbook.web.host.template_context import template_variables
 
 TOO_LONG = (
@@ -33,18 +40,15 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     if request.path.partition("?")[0].endswith(".json"):
         answer = {"ok": False, "error": message, "status": status, "title": title}
         return Response.json(answer, status=status)
-    template = datasette.jinja_env.select_template([f"{status}.html", "error.html"])
     context = {
         "status": status,
         "title": title,
         "error": message,
-        "urls": datasette.urls,
-        "app_css_hash": datasette.app_css_hash(),
-        "menu_links": list,
+        **base_context(datasette),
         "request": request,
         **template_variables(datasette, _database_of(datasette, request), None, request),
     }
-    return Response.html(await template.render_async(context), status=status)
+    return Response.html(await template(datasette, f"{status}.html", "error.html").render_async(context), status=status)
 
 
 def _database_of(datasette: Any, request: Any) -> str | None:
@@ -57,10 +61,6 @@ def _database_of(datasette: Any, request: Any) -> str | None:
 
 
 def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:
-    from datasette.database import QueryInterrupted
-    from datasette.utils.asgi import Base400
-    from datasette.views.base import DatasetteError
-
     if (
         isinstance(exception, QueryInterrupted)
         or str(exception) == "interrupted"

@@ -7,30 +7,29 @@ from typing import Any
 
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.private_datasette import answer_as_json_view, listed_databases, threads_now
 
 
 async def databases(request: Any, datasette: Any) -> Any:
     """Datasette's list of databases, with the file's name in place of its path."""
-    from datasette.views.special import JsonDataView
 
     def shown() -> list[dict[str, Any]]:
-        listed = datasette._connected_databases()
+        listed = listed_databases(datasette)
         return [{**one, "path": PurePath(one["path"]).name if one["path"] else None} for one in listed]
 
-    return await JsonDataView(datasette, "databases.json", shown).get(request)
+    return await answer_as_json_view(datasette, request, "databases.json", shown)
 
 
 async def threads(request: Any, datasette: Any) -> Any:
     """How many threads run; what they run would show paths of the machine."""
-    from datasette.views.special import JsonDataView
 
     def shown() -> dict[str, Any]:
-        found = datasette._threads()
+        found = threads_now(datasette)
         if not state_of(datasette).names(datasette):
-            return dict(found)
+            return found
         return {"num_threads": found["num_threads"], "num_tasks": found.get("num_tasks", 0)}
 
-    return await JsonDataView(datasette, "threads.json", shown).get(request)
+    return await answer_as_json_view(datasette, request, "threads.json", shown)
 
 
 async def dashboards(request: Any, datasette: Any) -> Any:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Awaitable, Callable, Iterator, MutableMapping
+from collections.abc import Awaitable, Callable, MutableMapping
 from functools import cache
 from hashlib import sha256
 from typing import Any, Final
 
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.private_datasette import template_texts
 
 Message = MutableMapping[str, Any]
 Send = Callable[[Message], Awaitable[None]]
@@ -45,18 +46,10 @@ def inline_hashes() -> set[str]:
     """The hashes of Datasette's inline scripts, as a policy names them."""
     return {
         f"sha256-{b64encode(sha256(script.encode()).digest()).decode()}"
-        for text in _templates()
+        for text in template_texts()
         for found in _INLINE.findall(text)
         for script in _filled_in(found)
     }
-
-
-def _templates() -> Iterator[str]:
-    from importlib.resources import files
-
-    for file in sorted((files("datasette") / "templates").iterdir(), key=lambda one: one.name):
-        if file.name.endswith(".html"):
-            yield file.read_text(encoding="utf-8")
 
 
 def _filled_in(script: str) -> list[str]:

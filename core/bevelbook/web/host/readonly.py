@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any, Final, NoReturn, TypeVar
 
 from datasette.database import Database
-from datasette.utils import sqlite_timelimit
 
 from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
+from bevelbook.web.host.private_datasette import closed_with, sqlite_timelimit
 
 T = TypeVar("T")
 
@@ -83,7 +83,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
         with suppress(sqlite3.Error):  # of a file that cannot be read, the question that is asked of it says so
             leave_out_impossible(opened)
         opened.execute("PRAGMA query_only = ON")
-        self._all_file_connections.append(opened)
+        closed_with(self, opened)
         return opened
 
     async def execute_write_fn(self, fn: object, block: bool = True) -> NoReturn:
@@ -100,7 +100,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
         """
 
         def timed(connection: sqlite3.Connection) -> T:
-            with sqlite_timelimit(connection, patience * self.ds.sql_time_limit_ms):
+            with sqlite_timelimit(connection, patience * self.ds.setting("sql_time_limit_ms")):
                 return question(connection, *given)
 
         answer: Awaitable[T] = self.execute_fn(timed)

@@ -12,6 +12,7 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import Page
+from bevelbook.web.host.private_datasette import put_templates_in_front, suggest_no_facets
 from bevelbook.web.host.readonly import close_to_writing
 
 
@@ -37,7 +38,7 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
     except DatabaseError as fault:
         raise CannotServe(str(fault)) from fault
     if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
-        datasette._settings["suggest_facets"] = False
+        suggest_no_facets(datasette)
 
 
 def prepare_templates(env: Any, datasette: Any) -> None:
@@ -47,5 +48,4 @@ def prepare_templates(env: Any, datasette: Any) -> None:
     """
     if not state_of(datasette).names(datasette):
         return
-    search = env.loader.loaders[0].searchpath
-    search.insert(1 if datasette.template_dir else 0, str(Path(__file__).parent / "datasette_templates"))
+    put_templates_in_front(env, datasette, str(Path(__file__).parent / "datasette_templates"))

@@ -15,6 +15,7 @@ from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
+from bevelbook.web.host.private_datasette import path_with_added_args
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name as name_of_row
 from bevelbook.web.host.signs import with_sign
@@ -185,8 +186,6 @@ class TemplateContext:
     @property
     def with_all_columns(self) -> str:
         """This page's address with every column shown."""
-        from datasette.utils import path_with_added_args
-
         return str(self._datasette.urls.path(path_with_added_args(self._request, {"_all": 1})))
 
     async def row_title(self, row: Any, keys: Sequence[str]) -> str:

@@ -19,6 +19,7 @@ from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
 from bevelbook.reports.shelf import all_words, lost_said, shelf_rows
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
+from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import all_charts
 from bevelbook.web.shared.links import Linker
@@ -95,12 +96,10 @@ async def home(request: Any, datasette: Any) -> Any:
 
 async def index(request: Any, datasette: Any) -> Any:
     """``/``: the first page of a bevelbook database where it is the only one, else Datasette's list of databases."""
-    from datasette.views.index import IndexView
-
     names = [name for name, one in datasette.databases.items() if not one.is_memory]
     only = names[0] if len(names) == 1 else None
     if request.url_vars.get("format") or only is None or only not in _ours(datasette):
-        return await IndexView(datasette).dispatch_request(request)
+        return await answer_as_index(datasette, request)
     return await _rendered(await page_request(datasette, request, only))
 
 

@@ -11,6 +11,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.store.lookup import find_id
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.page import Page
+from bevelbook.web.host.private_datasette import ensure_may_view_database
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.links import Linker
@@ -75,5 +76,5 @@ async def page_request(datasette: Any, request: Any, database: str | None = None
     team = team_database(datasette, database)
     if team is None:
         raise NotFound("There is no such page.")
-    await datasette.ensure_permissions(request.actor, [("view-database", database), "view-instance"])
+    await ensure_may_view_database(datasette, request.actor, database)
     return PageRequest(datasette, request, team, Linker(datasette, database))
