@@ -150,6 +150,7 @@ def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:
         "/-/worked",
         "/-/worked?venue=Brickfield&grip=low&track_from=30",
         "/-/worked?grip=low&track=36",
+        "/-/day/2026-06-14",
         "/-/compare",
         "/-/compare?a=rear-a%2F11&b=rear-c%2F7",
         "/-/search?q=rear",

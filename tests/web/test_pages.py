@@ -59,6 +59,7 @@ def all_pages(team: Team, registry: Registry) -> list[str]:
         f"/team/-/fluid/{ids['evil fluid']}",
         f"/team/-/venue/{ids['field']}",
         f"/team/-/run/{ids['run 2']}",
+        "/team/-/day/2026-03-11",
         *(f"/team/-/chart/{chart.name}" for chart in registry.charts()),
         *(f"/team/-/calc/{name}?for=rear-a/2" for name in registry.calculators),
     ]

@@ -98,8 +98,13 @@ def changes_since_last_run(connection: sqlite3.Connection, run: str) -> list[Val
     if last is None:
         return []
     (car,) = connection.execute("SELECT car FROM runs WHERE id = ?", (run,)).fetchone()
-    before = values_at(connection, car, moment_of(connection, last))
-    return differences(before, values_at(connection, car, moment_of(connection, run)))
+    return changes_between_runs(connection, car, last, run)
+
+
+def changes_between_runs(connection: sqlite3.Connection, car: str, before: str, now: str) -> list[ValueChange]:
+    """What differs in a car (by id) from one of its runs to another."""
+    values = values_at(connection, car, moment_of(connection, before))
+    return differences(values, values_at(connection, car, moment_of(connection, now)))
 
 
 def differences(before: dict[str, str], now: dict[str, str]) -> list[ValueChange]:

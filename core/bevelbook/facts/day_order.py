@@ -119,12 +119,16 @@ def day_in_turn(runs: Iterable[Mapping[str, Any]]) -> list[str]:
     return [run for _, _, run in sorted(found)]
 
 
+AS_WRITTEN: Final = "r.created_at, r.note_line, r.id"
+"""ORDER BY terms for runs ``r`` of one day: as they were written down."""
+
+
 def runs_of_day(connection: sqlite3.Connection, car: str, day: str) -> list[str]:
     """The runs of a car (by id) on a day, the first one first, as :func:`day_in_turn` has them."""
     found = rows(
         connection,
         f"SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number FROM runs r "
-        "WHERE r.car = ? AND r.run_on = ? ORDER BY r.created_at, r.note_line, r.id",
+        f"WHERE r.car = ? AND r.run_on = ? ORDER BY {AS_WRITTEN}",
         (car, day),
     )
     return day_in_turn(found)
@@ -143,7 +147,25 @@ def run_before(connection: sqlite3.Connection, run: str) -> str | None:
         return None
     of_day = runs_of_day(connection, car, day)
     place = of_day.index(run)
-    if place > 0:
-        return of_day[place - 1]
+    return of_day[place - 1] if place > 0 else last_run_before(connection, car, day)
+
+
+def last_run_before(connection: sqlite3.Connection, car: str, day: str) -> str | None:
+    """The last run of a car (by id) before a day."""
     earlier = connection.execute("SELECT max(run_on) FROM runs WHERE car = ? AND run_on < ?", (car, day)).fetchone()[0]
     return None if earlier is None else last_run_of_day(connection, car, earlier)
+
+
+def runs_before(connection: sqlite3.Connection, day: str) -> dict[str, str]:
+    """The run of the same car before each run of a day, by id; a car's first run, and one that names no car, have
+    none."""
+    found: dict[str, str] = {}
+    for (car,) in connection.execute(
+        "SELECT DISTINCT car FROM runs WHERE run_on = ? AND car IS NOT NULL", (day,)
+    ).fetchall():
+        last = last_run_before(connection, car, day)
+        for run in runs_of_day(connection, car, day):
+            if last is not None:
+                found[run] = last
+            last = run
+    return found

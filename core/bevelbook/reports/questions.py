@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
+from bevelbook.declare.vocabulary import POSITIONS
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.oil_days import oil_days_kept_of
@@ -87,6 +88,17 @@ def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int
         f"{_RUNS} WHERE {where} ORDER BY {LAST_RUN_FIRST}, x.position LIMIT ?2",
         (row_id, count),
     )
+
+
+def diffs_in_runs(connection: sqlite3.Connection, runs: Sequence[str]) -> dict[str, list[Row]]:
+    """The diffs in runs (by id), by the run: those that were noted, by their place in the car."""
+    found: dict[str, list[Row]] = {run: [] for run in runs}
+    marks = ", ".join("?" * len(found))
+    for row in rows(connection, f"{_RUNS} WHERE r.id IN ({marks}) AND x.build IS NOT NULL ORDER BY x.id", [*found]):
+        found[row["run"]].append(row)
+    for diffs in found.values():
+        diffs.sort(key=lambda row: POSITIONS.index(row["place"]) if row["place"] in POSITIONS else len(POSITIONS))
+    return found
 
 
 def latest_runs(connection: sqlite3.Connection, count: int) -> list[Row]:

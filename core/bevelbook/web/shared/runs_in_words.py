@@ -1,0 +1,120 @@
+"""What the pages of a run and of a day say of a run, line by line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from markupsafe import Markup
+
+from bevelbook.facts.places import place_words
+from bevelbook.facts.sql import Row
+from bevelbook.reports.oils_in_runs import OilInRuns
+from bevelbook.reports.race_day import OtherBuild, RunAndChanges
+from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.blocks import Words
+from bevelbook.web.shared.figures import figure
+from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.oil_words import oil
+from bevelbook.web.shared.short_text import short
+
+LONGEST_REMARK: Final = 600
+_NOTHING: Final = ("nothing", "nothing else", "none", "no", "-")
+"""What people write where nothing else was changed."""
+_STEPS: Final = {-2: "strong understeer", -1: "understeer", 0: "neutral", 1: "oversteer", 2: "strong oversteer"}
+
+
+def joined(*parts: Words | None, by: str = ", ") -> Words:
+    """The parts that are not empty, one after the other."""
+    return Markup(by).join(part for part in parts if part)
+
+
+def diff_in_run(links: Linker, row: Row) -> Words:
+    """A diff in a run: ``rear: 7,000 cSt in rear-a/2, full``."""
+    place = place_words(row["place"], row["place_from"]) or "place not noted"
+    build = links.record("builds", row["build"], row["build_label"])
+    state = row["fill_state"]
+    full = with_sign(state) if state in ("full", "doubtful", "lost oil") else "not known to be full"
+    return joined(Markup("{}: <strong>{}</strong> in {}").format(place, oil(row), build), full)
+
+
+def changed_words(links: Linker, run: RunAndChanges) -> list[Words]:
+    """What changed since the run of the car before: what was written, other builds, other parts of the car."""
+    written = short(run.record["changed"], LONGEST_REMARK)
+    return [
+        *([written] if written and written.casefold() not in _NOTHING else []),
+        *(_other_build(links, one) for one in run.other_builds),
+        *(one.words for one in run.values),
+    ]
+
+
+def _other_build(links: Linker, one: OtherBuild) -> Words:
+    now, before = (
+        Markup("{} in {}").format(oil(row), links.record("builds", row["build"], row["build_label"]))
+        for row in (one.now, one.before)
+    )
+    return Markup("{}: {}, was {}").format(one.place, now, before)
+
+
+def laps_in_words(record: Row) -> str:
+    """``15.62 s best five, 15.41 s best lap, 21 laps``; empty where nothing was timed."""
+    return ", ".join(
+        part
+        for part in (
+            f"{figure('best_five_s', record['best_five_s'], unit=True)} best five" if record["best_five_s"] else "",
+            f"{figure('best_lap_s', record['best_lap_s'], unit=True)} best lap" if record["best_lap_s"] else "",
+            f"{record['laps']} laps" if record["laps"] else "",
+        )
+        if part
+    )
+
+
+def conditions_of_run(record: Row, diffs: Iterable[Row] = ()) -> str:
+    """Surface, grip, and the temperatures of track, air and diffs."""
+    grip = f"{record['grip']} grip" if record["grip"] else ""
+    if grip and record["grip_trend"] in ("rising", "falling"):
+        grip += f" and {record['grip_trend']}"
+    temperatures = [
+        (words, value)
+        for words, value in (
+            ("track", record["track_temp_c"]),
+            ("air", record["air_temp_c"]),
+            *((f"{row['place'] or ''} diff".strip(), row["diff_temp_c"]) for row in diffs),
+        )
+        if value is not None
+    ]
+    parts = (
+        record["surface_state"],
+        grip,
+        *(f"{words} {figure('air_temp_c', value, unit=True)}" for words, value in temperatures),
+    )
+    return ", ".join(part for part in parts if part)
+
+
+def balance_in_words(record: Row) -> str:
+    """How the car was balanced through a corner, and its drive and bite."""
+    parts = [
+        f"{words} {_STEPS.get(record[name], record[name])}"
+        for words, name in (("entry", "balance_entry"), ("middle", "balance_middle"), ("exit", "balance_exit"))
+        if record[name] is not None
+    ]
+    parts += [
+        f"{words} {record[name]}"
+        for words, name in (("forward drive", "forward_drive"), ("side bite", "side_bite"))
+        if record[name]
+    ]
+    return ", ".join(parts)
+
+
+def remarks(record: Row) -> Iterator[Markup]:
+    """What happened, and the remark, each in quotation marks."""
+    for name in ("happened", "note"):
+        if text := short(record[name], LONGEST_REMARK):
+            yield Markup("“{}”").format(text)
+
+
+def oil_did(one: OilInRuns) -> str:
+    """How an oil did on one day: ``kept``, ``changed``, ``kept and changed``, ``nothing decided``."""
+    if not one.by_day.days:
+        return "nothing decided"
+    return "kept" if one.by_day.all_kept else "changed" if one.by_day.all_changed else "kept and changed"
