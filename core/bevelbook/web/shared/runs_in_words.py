@@ -13,6 +13,7 @@ from bevelbook.reports.oils_in_runs import OilInRuns
 from bevelbook.reports.race_day import OtherBuild, RunAndChanges
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.blocks import Words
+from bevelbook.web.shared.blocks_of_runs import not_full
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
@@ -31,11 +32,18 @@ def joined(*parts: Words | None, by: str = ", ") -> Words:
 
 def diff_in_run(links: Linker, row: Row) -> Words:
     """A diff in a run: ``rear: 7,000 cSt in rear-a/2, full``."""
-    place = place_words(row["place"], row["place_from"]) or "place not noted"
     build = links.record("builds", row["build"], row["build_label"])
-    state = row["fill_state"]
-    full = with_sign(state) if state in ("full", "doubtful", "lost oil") else "not known to be full"
-    return joined(Markup("{}: <strong>{}</strong> in {}").format(place, oil(row), build), full)
+    return joined(Markup("{}: <strong>{}</strong> in {}").format(place_of(row), oil(row), build), full_or_not(row))
+
+
+def place_of(row: Row) -> str:
+    """Where a diff was, or that it was not noted."""
+    return place_words(row["place"], row["place_from"]) or "place not noted"
+
+
+def full_or_not(row: Row) -> Words:
+    """What is known of the oil in the diff."""
+    return with_sign("full") if row["fill_state"] == "full" else not_full(row)
 
 
 def changed_words(links: Linker, run: RunAndChanges) -> list[Words]:
