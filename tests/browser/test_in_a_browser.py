@@ -222,21 +222,51 @@ def test_a_form_computes_keeps_its_inputs_in_the_address_and_fills_from_a_build(
 ) -> None:
     one = visit(390)
     one.to(f"{demo}/-/calc/fill-target")
-    one.page.get_by_label("Dry mass [g]", exact=True).fill("12400 mg")
-    one.page.get_by_label("Oil mass [g]", exact=True).fill("1,86 g")
+    one.page.get_by_label("Dry mass", exact=True).fill("12400 mg")
+    one.page.get_by_label("Oil mass", exact=True).fill("1,86 g")
     one.page.get_by_role("button", name="Work it out").click()
     assert "dry_mass_g=12400+mg" in one.page.url
     assert one.page.locator(".answer .big").inner_text() == "14.26"
-    assert one.page.get_by_label("Dry mass [g]", exact=True).input_value() == "12400 mg"
+    assert one.page.get_by_label("Dry mass", exact=True).input_value() == "12400 mg"
     box = one.page.locator(".result").bounding_box()
     form = one.page.locator("main form").bounding_box()
     assert box["y"] < form["y"], "on a phone the result is above the form"
     one.to(f"{demo}/-/calc/fill-target")
     one.page.get_by_label("Fill from").fill("rear-a/8")
     one.page.get_by_role("button", name="Work it out").click()
-    assert "from" in one.page.inner_text("main")
     assert "build rear-a/8" in one.page.inner_text("main")
+    assert one.page.get_by_label("Dry mass", exact=True).get_attribute("placeholder")
     assert one.faults == []
+
+
+def test_a_number_has_a_keypad_a_key_for_the_sign_and_on_a_touch_screen_one_for_units(
+    demo: str, browser: Any, visit: Callable[..., Visit]
+) -> None:
+    one = visit(390)
+    one.to(f"{demo}/-/calc/same-feel")
+    now = one.page.get_by_label("Temperature now", exact=True)
+    assert now.evaluate("input => input.inputMode") == "decimal"
+    now.fill("5")
+    sign = one.page.get_by_role("button", name="change sign of temperature now")
+    sign.focus()
+    one.page.keyboard.press("Enter")
+    assert now.input_value() == "-5"
+    sign.click()
+    assert now.input_value() == "5"
+    assert one.page.get_by_role("button", name="change sign of viscosity").count() == 0
+    assert one.page.locator(".other-unit").count() == 0
+    assert one.faults == []
+    touched = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = touched.new_page()
+    page.goto(f"{demo}/-/calc/fill-target")
+    page.get_by_role("button", name="g: type another unit for dry mass").tap()
+    assert page.get_by_label("Dry mass", exact=True).evaluate("input => input.inputMode") == "text"
+    touched.close()
+    plain = browser.new_context(viewport={"width": 390, "height": 844}, java_script_enabled=False)
+    page = plain.new_page()
+    page.goto(f"{demo}/-/calc/fill-target")
+    assert page.get_by_label("Dry mass", exact=True).get_attribute("inputmode") is None, "letters without the script"
+    plain.close()
 
 
 def test_search_finds_and_leads_there(demo: str, visit: Callable[..., Visit]) -> None:

@@ -443,7 +443,6 @@ def test_fill_from_takes_what_is_left_empty_from_the_build(site: Site) -> None:
         ({"dry_mass_g": "abc", "oil_mass_g": "1.86"}, "number"),
         ({"dry_mass_g": "12.4 kilo", "oil_mass_g": "1.86"}, "unit"),
         ({"dry_mass_g": "-12.4", "oil_mass_g": "1.86"}, "out of"),
-        ({"dry_mass_g": "12.4"}, "free volume"),
         ({"for": "rear-x"}, "there is no build named"),
         ({"dry_mass_g": "<script>alert(1)</script>"}, "&lt;script&gt;"),
     ],
@@ -458,10 +457,31 @@ def test_bad_input_is_explained_in_the_form_and_computes_nothing(
     assert 'class="fault"' in page or 'role="alert"' in page
 
 
-def test_an_untouched_form_complains_of_nothing(site: Site) -> None:
-    page = site.page("/team/-/calc/fill-target")
+@pytest.mark.parametrize(
+    ("name", "given", "words"),
+    [
+        ("fill-target", {}, ""),
+        ("fill-target", {"dry_mass_g": "12.4"}, "Still needed: oil mass or free volume."),
+        ("fill-target", {"oil_mass_g": "1.86"}, "Still needed: dry mass."),
+        ("same-feel", {"for": "rear-a/2"}, "Still needed: "),
+    ],
+)
+def test_an_empty_input_is_asked_for_and_not_found_fault_with(
+    site: Site, name: str, given: dict[str, str], words: str
+) -> None:
+    page = calculator_page(site, name, **given)
     assert 'role="alert"' not in page
     assert 'class="fault"' not in page
+    assert words in words_of(page)
+    assert ("Still needed" in words_of(page)) is bool(words)
+
+
+@pytest.mark.parametrize("name", OFFERED)
+def test_an_untouched_form_complains_of_nothing(site: Site, name: str) -> None:
+    page = site.page(f"/team/-/calc/{name}")
+    assert 'role="alert"' not in page
+    assert 'class="fault"' not in page
+    assert "Still needed" not in page
 
 
 def test_search_finds_notes_names_and_calculators(site: Site, team: Team) -> None:

@@ -23,7 +23,7 @@ def test_records_named_with_commas_fill_the_form_the_first_that_knows_a_value_gi
     assert found.known["builds.dry_mass_g"][0] == 12.40
     assert found.known["builds.target_oil_mass_g"][0] == 1.86
     assert set(found.opened) == {"rear-a/1", "rear-a/2"}
-    assert calc_page_of(connection, calculator, "") == ({}, [], {}, "")
+    assert calc_page_of(connection, calculator, "") == ({}, [], {}, "", {})
     with pytest.raises(UnknownNameError):
         calc_page_of(connection, calculator, "rear-x")
 

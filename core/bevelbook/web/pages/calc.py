@@ -13,48 +13,34 @@ from markupsafe import Markup
 
 from bevelbook.calculating.calculate import Binder, Bound, Result, run
 from bevelbook.calculating.dry_mass_input import COLUMN, why_no_dry_mass
-from bevelbook.calculating.expected_input import EXPECTED
 from bevelbook.calculating.keep import Subject, find_subject, known_of, when_opened
+from bevelbook.calculating.own_uncertainty import IN_PLACE
 from bevelbook.calculating.result_text import input_text
 from bevelbook.declare.coverage import IN_WORDS, WITH_K
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.declare.fields import Field, fields_of
-from bevelbook.declare.naming import WithArticle
-from bevelbook.declare.sentence import in_terms_of
-from bevelbook.display.format import SHOWN_UNIT, format_number, format_spread, format_value
+from bevelbook.display.days import day_in_words
+from bevelbook.display.format import format_number, format_spread, format_value
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.drawing import charts_of, drawn
-from bevelbook.web.shared.fault_words import fault_words
+from bevelbook.web.shared.fault_words import MISSING, fault_words, needed_words
+from bevelbook.web.shared.form_inputs import form_of, unit_of
 from bevelbook.web.shared.form_naming import OnForm
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
 
 FOR: Final = "for"
 BUILDS_OFFERED: Final = 60
+MOST_REASONS: Final = 2
+"""Reasons that are seen under the first one and the number; more are behind a line."""
 MOST_LINES: Final = 2_000
 
 Texts = dict[str, "str | list[str]"]
 Known = Mapping[str, tuple[Any, str]]
-
-
-class FormInput(NamedTuple):
-    """One input of the form."""
-
-    name: str
-    words: str
-    unit: str
-    about: str
-    kind: str
-    typed: str
-    choices: tuple[str, ...]
-    hint: str
-    fault: str
-    needed: bool
-    read_now: bool
 
 
 class OutputLine(NamedTuple):
@@ -68,18 +54,24 @@ class OutputLine(NamedTuple):
 class ShownAnswer(NamedTuple):
     """What the page shows of a result; no ``verdict`` where its first reason is the answer.
 
-    No ``number`` where the reasons answer without the figure that the calculator names its answer.
+    No ``number`` where the reasons answer without the figure that the calculator names its answer. ``further`` are the
+    reasons behind a line that opens, ``more_findings`` the findings there. ``origins_line`` counts where the inputs
+    came from.
     """
 
     verdict: Markup | None
+    reason: str
     reasons: tuple[str, ...]
+    further: tuple[str, ...]
     findings: tuple[str, ...]
+    more_findings: tuple[str, ...]
     number: str
     unit: str
     number_words: str
     lines: tuple[OutputLine, ...]
     rows: PageTable | None
     columns: tuple[tuple[str, str], ...]
+    origins_line: str
     origins: tuple[str, ...]
     working: tuple[str, ...]
     picture: Markup | None
@@ -94,6 +86,8 @@ class CalcPage(NamedTuple):
     opened: dict[str, str]
     no_dry_mass: str = ""
     """Why a build named there has no dry mass, if that is so."""
+    built: Mapping[str, str] = {}
+    """The day of a build named there, ``built 3 May 2026``, by ``build rear-a/3``."""
 
 
 def calc_page_of(
@@ -108,7 +102,14 @@ def calc_page_of(
     takes_it = COLUMN not in known and any(field.same_as == COLUMN for field in calculator.inputs)
     builds = [one.row_id for one in subjects if one.kind.name == "build"]
     why = why_no_dry_mass(connection, builds) if takes_it else None
-    return CalcPage(known, subjects, when_opened(connection, subjects), why.words if why else "")
+    built = {
+        f"build {one.label}": f"built {day_in_words(day)}"
+        for one in subjects
+        if one.kind.name == "build"
+        and (build := questions.build(connection, one.row_id))
+        and (day := build["built_on"])
+    }
+    return CalcPage(known, subjects, when_opened(connection, subjects), why.words if why else "", built)
 
 
 async def calc(request: Any, datasette: Any) -> Any:
@@ -133,12 +134,11 @@ async def calc(request: Any, datasette: Any) -> Any:
     except BevelbookError as problem:
         problem.naming = OnForm(one.inputs)
         fault = problem if texts or named or isinstance(problem, PluginFault) else None
+    missing = fault if fault is not None and fault.code == MISSING else None
+    if missing is not None:
+        fault = None
     given = result.bound.given if result else None
     asked_rows: list[Any] = []
-    beside = _beside_inputs(one, binder, fault)
-    for field in one.inputs:
-        if field.same_as == COLUMN and field.name in beside and found.no_dry_mass:
-            beside[field.name] = f"{beside[field.name]} {found.no_dry_mass}"
     names = {field.name for field in one.inputs}
     return await page.render(
         PAGE,
@@ -148,15 +148,22 @@ async def calc(request: Any, datasette: Any) -> Any:
         rules_first=RULES_FIRST,
         spread_in_words=IN_WORDS,
         sources=[source.cite() for source in one.sources],
-        inputs=[_input(field, one, texts, found.known, beside.get(field.name, "")) for field in one.inputs],
+        form=form_of(
+            one,
+            texts,
+            found.known,
+            faults=_beside_inputs(one, binder, fault),
+            asked=_asked(one, missing, found.no_dry_mass),
+            beside=found.built,
+        ),
         takes_record=any(field.same_as for field in one.inputs),
         named=named,
         builds=await page.ask(questions.build_labels, BUILDS_OFFERED),
         fault="" if fault is None or fault.place.field in names else fault_words(fault),
+        needed="" if missing is None else needed_words(missing),
         opened=found.opened,
         answer=_answer(page, one, result, texts, found.subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
-        alternatives=[in_terms_of(WithArticle(one.inputs), choice.after("Needs ")) for choice in one.one_of],
         charts=[drawn(chart, page.registry, asked_rows, given) for chart in charts_of(page.registry, one.name)]
         if given is not None
         else [],
@@ -186,42 +193,15 @@ def _beside_inputs(one: Calculator[Any, Any], binder: Binder[Any], fault: Bevelb
     return said
 
 
-def _input(field: Field, one: Calculator[Any, Any], texts: Texts, known: Known, fault: str) -> FormInput:
-    typed = texts.get(field.name, "")
-    in_groups = {name for choice in one.one_of for group in choice.groups for name in group}
-    return FormInput(
-        field.name,
-        field.words[0].upper() + field.words[1:],
-        _unit(field),
-        field.about,
-        field.kind,
-        "\n".join(typed) if isinstance(typed, list) else typed,
-        field.choices,
-        _hint(field, one, known),
-        fault,
-        field.required or field.name in in_groups or field.kind == "listing" or field.name in one.read_now,
-        field.name in one.read_now,
-    )
-
-
-def _unit(field: Field) -> str:
-    if field.kind == "listing":
-        return ""
-    return SHOWN_UNIT.get(field.unit or "", field.unit or "")
-
-
-def _hint(field: Field, one: Calculator[Any, Any], known: Known) -> str:
-    if field.same_as and field.same_as in known:
-        value, origin = known[field.same_as]
-        text = f"{len(value)} rows" if field.kind == "listing" else format_value(value, field)
-        return f"left empty: {text}, {origin if origin.startswith(EXPECTED) else f'from {origin}'}"
-    if field.kind == "listing":
-        further = field.item_shape.removeprefix(field.needed_shape)
-        more = f"; may go on with {further}" if further else ""
-        return f"one a line as {field.needed_shape}, such as {field.item_example}{more}"
-    if not field.required and field.default not in (None, ()):
-        return f"left empty: {format_value(field.default, field)}"
-    return "" if field.required else "may be left empty"
+def _asked(one: Calculator[Any, Any], missing: BevelbookError | None, no_dry_mass: str) -> dict[str, str]:
+    """What to say beside the inputs that are still needed; an empty one is asked for, not found fault with."""
+    if missing is None:
+        return {}
+    asked = dict.fromkeys(missing.fields(), "Needed.")
+    for field in one.inputs:
+        if field.same_as == COLUMN and field.name in asked and no_dry_mass:
+            asked[field.name] = f"Needed: {no_dry_mass}"
+    return asked
 
 
 def _answer(
@@ -230,18 +210,24 @@ def _answer(
     field = next(field for field in one.outputs if field.name == one.answer)
     value = getattr(result.found, one.answer)
     said = (None, *result.judgement.reasons)
+    reason, *reasons = result.judgement.reasons or ("",)
     picture, picture_fault = _picture(one, result)
+    findings = (*result.findings, *picture_fault)
     others = [other for other in one.outputs if other.name != one.answer]
     return ShownAnswer(
         None if result.judgement.in_words_only else with_sign(result.verdict),
-        result.judgement.reasons,
-        (*result.findings, *picture_fault),
+        reason,
+        tuple(reasons[:MOST_REASONS]),
+        tuple(reasons[MOST_REASONS:]),
+        findings[:1],
+        findings[1:],
         _number(field, value, result),
         _unit_behind(field, result) if value is not None and field.is_number else "",
         field.about,
         tuple(_line(other, result) for other in others if getattr(result.found, other.name) not in said),
         _rows(one, result),
         tuple((field.words, field.about) for field in (fields_of(one.listing_out.item) if one.listing_out else ())),
+        _origins_line(one, result),
         tuple(_origins(one, result)),
         result.working_or_fault()[0],
         picture,
@@ -270,7 +256,7 @@ def _number(field: Field, value: Any, result: Result) -> str:
 
 def _unit_behind(field: Field, result: Result) -> str:
     """The unit behind the answer, with the k of its ±."""
-    return f"{_unit(field)} {WITH_K}".lstrip() if result.uncertainties.get(field.name) else _unit(field)
+    return f"{unit_of(field)} {WITH_K}".lstrip() if result.uncertainties.get(field.name) else unit_of(field)
 
 
 def _line(field: Field, result: Result) -> OutputLine:
@@ -288,7 +274,7 @@ def _rows(one: Calculator[Any, Any], result: Result) -> PageTable | None:
 
 
 def _column(field: Field) -> PageColumn[dict[str, Any]]:
-    unit = f" [{_unit(field)}]" if field.unit not in (None, "1", "runs") else ""
+    unit = f" [{unit_of(field)}]" if field.unit not in (None, "1", "runs") else ""
     heading = f"{field.words[0].upper()}{field.words[1:]}{unit}"
     return PageColumn(heading, lambda row: _cell(row[field.name], field), field.is_number)
 
@@ -305,6 +291,16 @@ def _origins(one: Calculator[Any, Any], result: Result) -> Iterator[str]:
         origin = bound.origins[field.name]
         if origin != "not given":
             yield f"{field.words} {input_text(result, field)} ({origin})"
+
+
+def _origins_line(one: Calculator[Any, Any], result: Result) -> str:
+    """Where the inputs came from, in numbers: ``2 typed, 1 from records, 5 usual``."""
+    origins = [result.bound.origins[field.name] for field in one.inputs]
+    usual = sum(origin in ("default", IN_PLACE) for origin in origins)
+    typed = origins.count("given")
+    others = len(origins) - origins.count("not given") - usual - typed
+    counts = ((typed, "typed"), (others, "from records"), (usual, "usual"))
+    return ", ".join(f"{count} {words}" for count, words in counts if count)
 
 
 def _command(page: PageRequest, one: Calculator[Any, Any], texts: Texts, subjects: list[Subject]) -> str:

@@ -1,8 +1,12 @@
-"""The words of a fault on a page, beside its input or at the top."""
+"""The words of a fault on a page, beside its input or at the top, and of what a form still needs."""
 
 from __future__ import annotations
 
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
+from bevelbook.declare.sentence import Named, Sentence, in_terms_of, parts_of
+
+MISSING = "missing_input"
+"""The code of a fault that only says what is still needed: on a form an invitation, not an error."""
 
 
 def fault_words(fault: BevelbookError | None) -> str:
@@ -19,3 +23,18 @@ def fault_words(fault: BevelbookError | None) -> str:
     if fault.place.item is not None:
         words = f"line {fault.place.item}: {words}"
     return words[:1].upper() + words[1:]
+
+
+def needed_words(missing: BevelbookError) -> str:
+    """What a form still needs, by the labels of its inputs: ``Still needed: oil mass or free volume.``
+
+    Of alternatives the inputs alone are named, not the program that needs them.
+    """
+    parts = parts_of(missing.what)
+    first = next((place for place, part in enumerate(parts) if isinstance(part, Named)), None)
+    field = missing.place.field
+    if first is not None and field is None:
+        return f"Still needed: {in_terms_of(missing.naming, Sentence(*parts[first:]))}."
+    if first is not None and field is not None:
+        return f"Still needed: {missing.naming.as_place(field)}."
+    return f"Still needed: {fault_words(missing)}"

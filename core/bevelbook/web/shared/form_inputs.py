@@ -1,0 +1,213 @@
+"""The inputs of a calculator as a form: those needed first, the rest folded, what is known greyed with its origin."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final, NamedTuple
+
+from bevelbook.calculating.expected_input import EXPECTED
+from bevelbook.declare.counting import counted
+from bevelbook.declare.fields import Field, fields_of
+from bevelbook.display.format import SHOWN_UNIT, format_typed, format_value
+from bevelbook.plugin.calculator import Calculator
+
+Texts = Mapping[str, "str | list[str]"]
+Known = Mapping[str, tuple[Any, str]]
+
+MOST_GREYED: Final = 12
+"""Rows of a listing that are shown greyed; of more only their number."""
+MOST_NAMED: Final = 3
+"""Inputs that the line of a fold names."""
+_OF_ITSELF: Final = re.compile(r"^the ([a-z ]+), (?=\1 )")
+
+
+class FormInput(NamedTuple):
+    """One input of the form.
+
+    ``greyed`` is what is used while it is left empty, in quiet ink inside the input, and ``origin`` where that comes
+    from. ``keypad`` is the keyboard that a phone shows, empty for that of words; ``signed`` if a value may be below 0.
+    ``asked`` says that it is still needed, ``fault`` what is wrong with it.
+    """
+
+    name: str
+    words: str
+    unit: str
+    about: str
+    kind: str
+    typed: str
+    choices: tuple[str, ...]
+    greyed: str
+    origin: str
+    shape: str
+    fault: str
+    asked: str
+    keypad: str
+    signed: bool
+
+
+class FoldedInputs(NamedTuple):
+    """Inputs behind one line; open where one of them holds something typed, is faulty or is asked for."""
+
+    line: str
+    inputs: tuple[FormInput, ...]
+    is_open: bool
+
+
+class CalculatorForm(NamedTuple):
+    """The inputs that are seen at once, and the folds below them."""
+
+    first: tuple[FormInput, ...]
+    folds: tuple[FoldedInputs, ...]
+
+
+def form_of(
+    one: Calculator[Any, Any],
+    texts: Texts,
+    known: Known,
+    *,
+    faults: Mapping[str, str],
+    asked: Mapping[str, str],
+    beside: Mapping[str, str],
+) -> CalculatorForm:
+    """The form of a calculator.
+
+    faults  what is wrong with an input, by its name
+    asked   what is still needed, by its name
+    beside  words about a record that was named, such as the day of a build, by the end of the origin they belong to
+    """
+    inputs = {field.name: _input(field, texts, known, faults, asked, beside) for field in one.inputs}
+    present = {field.name for field in one.inputs if field.name in texts or field.same_as in known}
+    first, instead = _first_and_instead(one, present)
+    folds = [
+        _fold(f"Instead of the {_words(one, shown)}: {_named(one, others)}", [inputs[name] for name in others])
+        for shown, others in instead
+    ]
+    placed = {*first, *(name for _, others in instead for name in others)}
+    rest = [field.name for field in one.inputs if field.name not in placed]
+    if rest:
+        filled = sum(bool(inputs[name].origin) for name in rest)
+        from_records = f" ({filled} filled in from records)" if filled else ""
+        line = f"{counted(len(rest), 'more input')}: {_named(one, rest)}{from_records}"
+        folds.append(_fold(line, [inputs[name] for name in rest]))
+    return CalculatorForm(tuple(inputs[name] for name in first), tuple(folds))
+
+
+def unit_of(field: Field) -> str:
+    """The unit that a form and an answer show beside a number."""
+    if field.kind == "listing":
+        return ""
+    return SHOWN_UNIT.get(field.unit or "", field.unit or "")
+
+
+def _first_and_instead(
+    one: Calculator[Any, Any], present: set[str]
+) -> tuple[list[str], list[tuple[tuple[str, ...], list[str]]]]:
+    """The names of the inputs that are seen at once, and for each choice what is seen of it and what may be given
+    in place of that.
+
+    Of a choice the first alternative is seen, or the first that is given or known whole.
+    """
+    wanted = {*one.read_now, *(field.name for field in one.inputs if field.required)}
+    chosen = []
+    for choice in one.one_of:
+        shown = next((group for group in choice.groups if present.issuperset(group)), choice.groups[0])
+        wanted.update(shown)
+        chosen.append((shown, choice))
+    instead = []
+    placed = set(wanted)
+    for shown, choice in chosen:
+        others = list(dict.fromkeys(name for group in choice.groups for name in group if name not in placed))
+        if others:
+            instead.append((shown, others))
+            placed.update(others)
+    in_order = [field.name for field in one.inputs if field.name in wanted and field.name not in one.read_now]
+    return [*one.read_now, *in_order], instead
+
+
+def _fold(line: str, inputs: Sequence[FormInput]) -> FoldedInputs:
+    return FoldedInputs(line, tuple(inputs), any(field.typed or field.fault or field.asked for field in inputs))
+
+
+def _words(one: Calculator[Any, Any], names: Iterable[str]) -> str:
+    by_name = {field.name: field.words for field in one.inputs}
+    return " and ".join(by_name[name] for name in names)
+
+
+def _named(one: Calculator[Any, Any], names: Sequence[str]) -> str:
+    """The first of these inputs by their words."""
+    by_name = {field.name: field.words for field in one.inputs}
+    more = ", …" if len(names) > MOST_NAMED else ""
+    return ", ".join(by_name[name] for name in names[:MOST_NAMED]) + more
+
+
+def _input(
+    field: Field,
+    texts: Texts,
+    known: Known,
+    faults: Mapping[str, str],
+    asked: Mapping[str, str],
+    beside: Mapping[str, str],
+) -> FormInput:
+    typed = texts.get(field.name, "")
+    greyed, origin = _left_empty(field, known, beside)
+    return FormInput(
+        field.name,
+        field.words[0].upper() + field.words[1:],
+        unit_of(field),
+        field.about,
+        field.kind,
+        "\n".join(typed) if isinstance(typed, list) else typed,
+        field.choices,
+        greyed,
+        origin,
+        _shape(field) if field.kind == "listing" else "",
+        faults.get(field.name, ""),
+        asked.get(field.name, ""),
+        {"quantity": "decimal", "whole": "numeric"}.get(field.kind, ""),
+        field.kind == "quantity" and may_be_negative(field),
+    )
+
+
+def may_be_negative(field: Field) -> bool:
+    """Whether a number of this field may be below 0, for which the keypad of a phone has no key."""
+    return all(low is None or low < 0 for low in (field.minimum, field.above))
+
+
+def _left_empty(field: Field, known: Known, beside: Mapping[str, str]) -> tuple[str, str]:
+    """What is used where the input is left empty, as it is typed, and where it comes from; a default has no origin."""
+    if field.same_as and field.same_as in known:
+        value, origin = known[field.same_as]
+        said = _OF_ITSELF.sub("", origin)
+        more = next((f", {words}" for end, words in beside.items() if said == end), "")
+        where = said if origin.startswith(EXPECTED) else f"from {said}"
+        return (_items(field, value) if field.kind == "listing" else _as_typed(field, value)), f"{where}{more}"
+    if not field.required and field.default not in (None, ()):
+        return _as_typed(field, field.default), ""
+    return "", ""
+
+
+def _as_typed(field: Field, value: Any) -> str:
+    if isinstance(value, float | int) and not isinstance(value, bool):
+        return format_typed(value, field.unit).replace(",", "")
+    return format_value(value, field)
+
+
+def _items(field: Field, rows: Sequence[Mapping[str, Any]]) -> str:
+    """The rows of a listing as they are typed, or their number where they are many."""
+    if len(rows) > MOST_GREYED:
+        return counted(len(rows), "row")
+    parts = fields_of(field.item)
+    lines = (":".join("" if row.get(part.name) is None else f"{_cell(part, row)}" for part in parts) for row in rows)
+    return "\n".join(line.rstrip(":") for line in lines)
+
+
+def _cell(part: Field, row: Mapping[str, Any]) -> str:
+    return _as_typed(part, row[part.name])
+
+
+def _shape(field: Field) -> str:
+    """How a box of a listing takes its items."""
+    further = field.item_shape.removeprefix(field.needed_shape)
+    more = f"; may go on with {further}" if further else ""
+    return f"one a line as {field.needed_shape}, such as {field.item_example}{more}"

@@ -1,0 +1,51 @@
+// Number keypads for the inputs of a form. A keypad has neither letters nor a minus sign: a button beside the input
+// changes the sign, and on a touch screen the unit is a button that brings up letters, for another unit. Without this
+// script the keyboard is that of words.
+"use strict";
+
+function button(words, label, pressed) {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.textContent = words;
+    made.setAttribute("aria-label", label);
+    if (pressed !== undefined) made.setAttribute("aria-pressed", String(pressed));
+    return made;
+}
+
+function keyboardOf(input, mode) {
+    input.inputMode = mode;
+    input.blur();
+    input.focus();
+}
+
+function addUnitButton(input, unit, name) {
+    const isText = input.inputMode === "text";
+    const made = button(unit.textContent, `${unit.textContent}: type another unit for ${name}`, isText);
+    made.className = "other-unit";
+    made.addEventListener("click", () => {
+        const letters = made.getAttribute("aria-pressed") !== "true";
+        made.setAttribute("aria-pressed", String(letters));
+        keyboardOf(input, letters ? "text" : input.dataset.keypad);
+    });
+    unit.hidden = true;
+    unit.after(made);
+}
+
+function addSignButton(input, name) {
+    const made = button("+/\u2212", `change sign of ${name}`);
+    made.className = "sign-change";
+    made.addEventListener("click", () => {
+        const value = input.value.trim();
+        input.value = /^[-\u2212]/.test(value) ? value.slice(1) : `-${value.replace(/^\+/, "")}`;
+        input.focus();
+    });
+    input.after(made);
+}
+
+document.querySelectorAll("input[data-keypad]").forEach((input) => {
+    const name = document.querySelector(`label[for="${input.id}"]`).textContent.trim().toLowerCase();
+    input.inputMode = /[a-z\u00b0]/i.test(input.value) ? "text" : input.dataset.keypad;
+    const unit = input.parentElement.querySelector(".unit");
+    if (unit && matchMedia("(any-pointer: coarse)").matches) addUnitButton(input, unit, name);
+    if (input.dataset.signed !== undefined) addSignButton(input, name);
+});
