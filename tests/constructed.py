@@ -40,8 +40,8 @@ class Team:
         for runs, mass in weighings:
             self.add("weighing", build=build, runs=runs, mass_g=mass, mass_basis="closed", scale=self.scale)
 
-    def run(self, build: str, day: str, runs: float = 1.0, call: str | None = None) -> None:
-        run = self.add("run", label=f"{day}/{self.label}", run_on=day, runs=runs, call=call)
+    def run(self, build: str, day: str, runs: float = 1.0, call: str | None = None, *, note: str | None = None) -> None:
+        run = self.add("run", label=f"{day}/{self.label}", run_on=day, runs=runs, call=call, note=note)
         self.add("run_diff", run=run, build=build)
 
     def open(self, build: str, day: str = "2026-03-01", **found: Any) -> str:

@@ -159,7 +159,9 @@ def test_what_binary_fractions_left_over_of_a_zero_is_read_as_zero(
         found = json.dumps({"cold_gauge_kpa": gauge_kpa, "damping_nm_s": damping})
         kept(connection, calculator="pressure", subject_table="builds", subject_id=build, found=found)
     lines = {
-        other: [" ".join(line.split()) for line in compare(connection, "rear-a/2", other, registry).lines()]
+        other: [
+            " ".join(line.split()) for line in compare(connection, "rear-a/2", other, registry).lines(everything=True)
+        ]
         for other in ("rear-a/1", "rear-a/3")
     }
     assert "pressure: damping 3e-06 N·m·s 2e-06 N·m·s -1e-06 N·m·s" in lines["rear-a/1"]
@@ -187,6 +189,7 @@ def test_for_people_only_what_differs_in_columns(bevelbook: Callable[..., Outcom
     assert ["dry", "mass", "12.42", "g", "12.39", "g", "-0.03", "g"] in lines
     assert ["hand", "feel", "smooth", "loose"] in lines
     assert "oil mass" not in done.out
+    assert lines.index(["hand", "feel", "smooth", "loose"]) < lines.index(["built", "on", "2026-01-02", "2026-01-03"])
 
 
 def test_for_programs(bevelbook: Callable[..., Outcome], filled: Path) -> None:
@@ -204,3 +207,78 @@ def test_one_build_and_an_unknown_one(bevelbook: Callable[..., Outcome], filled:
     )
     missed = bevelbook("--db", filled, "compare", "rear-a/1", "rear-a/3")
     assert (missed.code, "there is no build named" in missed.err) == (2, True)
+
+
+def read(connection: sqlite3.Connection, registry: Registry | None = None) -> Any:
+    """What is read first, what opens, and the calculators, each by what it is."""
+    found = compare(connection, "rear-a/1", "rear-a/2", registry).changed
+    return [{line.what: line[1:] for line in lines} for lines in found]
+
+
+def test_what_a_person_changed_is_read_first_and_each_thing_is_one_line(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    seven, ten = (
+        add("fluid", label=f"house {cst}", viscosity_cst=cst, viscosity_source="its label") for cst in (7, 10)
+    )
+    first = team.build(fluid=seven, dry_mass_g=12.42, oil_mass_g=1.86, hand_feel="smooth", scale=None)
+    second = team.build(fluid=ten, dry_mass_g=12.39, oil_mass_g=1.80, hand_feel="loose", screw_torque_nm=0.2)
+    for build, condition, thickness in ((first, "used", 0.2), (second, "new", 0.3)):
+        for side in ("case-side", "lid-side"):
+            add("seal_fitting", build=build, place=f"{side} shaft", condition=condition)
+            add("build_shim", build=build, place=f"behind {side} gear", thickness_mm=thickness)
+    add("seal_fitting", build=second, place="joint", condition="new")
+    add("build_part", build=second, part="outdrive", place="lid side", condition="new")
+    first_read, more, calculated = read(connection)
+    assert list(first_read.items()) == [
+        ("oil", ("house 7, 7 cSt", "house 10, 10 cSt", "+3 cSt")),
+        ("oil mass", ("1.86 g", "1.80 g", "-0.06 g")),
+        ("shims behind case-side gear and behind lid-side gear", ("0.20 mm", "0.30 mm", "+0.10 mm")),
+        ("case-side shaft and lid-side shaft seal", ("used", "new", "")),
+        ("outdrive, lid side", ("-", "new", "")),
+        ("hand feel", ("smooth", "loose", "")),
+    ]
+    assert more["dry mass"] == ("12.42 g", "12.39 g", "-0.03 g"), "what the scale read, beside what was poured"
+    assert more["joint seal"] == ("-", "new", ""), "unknown of the first: perhaps no change"
+    assert more["screw torque"] == ("-", "0.20 N·m", "")
+    assert more["outdrive, lid side, runs at its end"] == ("-", "0 runs", "")
+    assert calculated == {}
+
+
+def test_runs_are_counted_without_a_change_and_calculators_come_last(
+    connection: sqlite3.Connection, registry: Registry, add: Add, team: Team
+) -> None:
+    builds = [team.build(oil_mass_g=1.86) for _ in range(2)]
+    for build in builds:
+        add("seal_fitting", build=build, place="joint", condition="new")
+    keep_leaks(connection, registry)
+    team.run(builds[0], "2026-02-01", 5.0)
+    first_read, _, calculated = read(connection, registry)
+    assert first_read["seal, joint, runs at its end"] == ("5 runs", "0 runs", "")
+    assert calculated["leak-trend: loss"] == ("0.30 g", "0.01 g", "-0.29 g")
+    short, whole = (
+        list(compare(connection, "rear-a/1", "rear-a/2", registry).lines(everything=everything))
+        for everything in (False, True)
+    )
+    assert not [line for line in short if "leak-trend" in line]
+    assert [line for line in short if "of calculators differ too: see them with --all" in line]
+    assert whole.index("What calculators say") > whole.index("What was changed")
+
+
+def test_what_came_of_each_build_in_a_few_lines(connection: sqlite3.Connection, team: Team) -> None:
+    first = team.build(oil_mass_g=1.86)
+    team.build(oil_mass_g=1.86)
+    team.run(first, "2026-02-01", 13.0, "keep", note="planted")
+    team.run(first, "2026-02-08", 5.0, "undecided", note="steps out")
+    team.weigh(first, (0, 22.35), (18, 22.05))
+    team.open(first, day="2026-03-01", leak_place="joint", seals="flattened", screws="ok")
+    one, other = compare(connection, "rear-a/1", "rear-a/2").outcomes
+    assert one.verdict == "stop"
+    assert list(one.lines()) == [
+        "18 runs; lost 0.30 g of 1.86 g (16 %) by run 18",
+        "5 runs undecided; 13 runs that had lost oil, or may have, not counted",
+        "8 Feb 2026: “steps out”",
+        "1 Feb 2026: “planted”",
+        "opened 1 Mar 2026 (joint): seals flattened",
+    ]
+    assert (other.verdict, list(other.lines())) == ("", ["0 runs; not weighed since the fill"])

@@ -246,7 +246,8 @@ def test_a_build_shows_what_changed_since_the_one_before(site: Site, team: Team)
 def test_two_builds_are_side_by_side_on_a_page(site: Site) -> None:
     assert 'href="/team/-/compare"' in site.page("/")
     words = words_of(site.page("/team/-/compare?a=rear-a/1&b=rear-b/2"))
-    assert "dry mass 12.40 g 12.38 g -0.02 g" in words
+    assert "Dry, filled mass 12.40 g, 14.26 g 12.38 g, 14.24 g" in words
+    assert words.index("What was changed") < words.index("What came of it") < words.index("Run in turn")
     assert "Nothing to compare: no day on which one driver had both" in words
     fault = words_of(site.page("/team/-/compare?a=rear-a/9&b=rear-b/2"))
     assert 'There is no build named "rear-a/9".' in fault

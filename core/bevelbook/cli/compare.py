@@ -24,10 +24,11 @@ if TYPE_CHECKING:
     help="Ask about a time far off the others, count it, or leave it out.",
 )
 @click.option("--keep", is_flag=True, help="Write the comparison of their runs to the database as a row.")
+@click.option("--all", "everything", is_flag=True, help="Also what differs between the outputs of calculators.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
-def command(session: Session, a: str, b: str, odd_times: str, keep: bool, as_json: bool) -> None:
-    """Show two builds side by side: only what differs, with the change from A to B, and how they did in turn.
+def command(session: Session, a: str, b: str, odd_times: str, keep: bool, everything: bool, as_json: bool) -> None:
+    """Show two builds side by side: what was changed from A to B, what came of each, and how they did in turn.
 
     A and B are builds such as rear-a/2 and rear-a/3; the name of a diff means its last build. Their runs are
     compared where one driver had both in one place of one car on one day: the difference with the drift of each
@@ -45,7 +46,7 @@ def command(session: Session, a: str, b: str, odd_times: str, keep: bool, as_jso
             | ({"kept": {"id": kept[0], "new": kept[1]}} if kept else {})
         )
         return
-    print_text("\n".join(comparison.lines()))
+    print_text("\n".join(comparison.lines(everything=everything)))
     if kept:
         print_text(f"\n{'Kept' if kept[1] else 'Known already'} as calculation {kept[0]}.")
     say_if_invented(session.invented)

@@ -14,7 +14,8 @@ from bevelbook.kept_json import texts_in
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
-from bevelbook.reports.compare import Difference, differences
+from bevelbook.reports.build_difference import Difference
+from bevelbook.reports.compare import differences
 from bevelbook.reports.oil_lost_verdict import LeakSaid, leak_said
 from bevelbook.reports.shelf import reason_words, shelf_row
 from bevelbook.store.lookup import check_has_diff

@@ -5,13 +5,16 @@ from __future__ import annotations
 import asyncio
 from typing import Any, Final
 
+from markupsafe import Markup
+
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.formulas.lap_standing import ASK, COUNT, LEAVE_OUT
 from bevelbook.reports import questions
-from bevelbook.reports.compare import Comparison, side_by_side
+from bevelbook.reports.compare import CAME_OF_IT, Comparison, side_by_side
 from bevelbook.reports.runs_in_turn import on_track
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.blocks import ListedBlock, block
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.fault_words import fault_words
 from bevelbook.web.shared.request import PageRequest, page_request
@@ -35,11 +38,28 @@ async def comparison(request: Any, datasette: Any) -> Any:
         found=found,
         names=[page.links.record("builds", row, label) for row, label in _builds(found)],
         differences=build_differences(found.a, found.b, found.differences) if found else None,
+        outcomes=_outcomes(page, found),
+        came_of_it=CAME_OF_IT,
         track=track,
         verdict=with_sign(track.result.verdict) if track and track.result else "",
         working=_working(page, found),
         odd_times=_odd_times(page, found),
     )
+
+
+def _outcomes(page: PageRequest, found: Comparison | None) -> list[ListedBlock]:
+    """What came of each build."""
+    if found is None:
+        return []
+    ids = (found.build_a, found.build_b)
+    return [
+        block(page.links.record("builds", build, label), _oil_lost(outcome.verdict), *outcome.lines())
+        for build, (label, outcome) in zip(ids, found.came_of_it, strict=False)
+    ]
+
+
+def _oil_lost(verdict: str) -> Markup | str:
+    return Markup('<span class="quiet">oil lost</span> {}').format(with_sign(verdict)) if verdict else ""
 
 
 def _working(page: PageRequest, found: Comparison | None) -> str:

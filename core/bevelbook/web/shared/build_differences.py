@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
-from itertools import groupby
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from bevelbook.reports.compare import Difference
+from bevelbook.declare.counting import counted
+from bevelbook.reports.build_difference import Difference
+from bevelbook.reports.changed_lines import ChangedLine, changed_lines
+from bevelbook.reports.compare import CALCULATED, CHANGED, MORE
 from bevelbook.web.shared.short_text import short
 
 
+class FoldedLines(NamedTuple):
+    """Lines that open under a summary."""
+
+    summary: str
+    lines: list[ChangedLine]
+
+
 class BuildDifferences(NamedTuple):
-    """What differs between two builds: their names, and under each group the lines (what, a, b, change)."""
+    """What differs between two builds: their names, a heading, the lines read first, and those that open."""
 
     a: str
     b: str
-    groups: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
+    heading: str
+    first: list[ChangedLine]
+    folds: list[FoldedLines]
 
 
 def build_differences(a: str, b: str, differences: tuple[Difference, ...]) -> BuildDifferences:
-    """What differs, group by group."""
-    return BuildDifferences(
-        a,
-        b,
-        tuple(
-            (group, tuple(tuple(map(short, one.cells())) for one in lines))
-            for group, lines in groupby(differences, key=lambda one: one.group)
-        ),
-    )
+    """What differs, with what a person changed first."""
+    found = changed_lines(differences)
+    folds = [
+        FoldedLines(f"{heading}: {counted(len(lines), 'line')}", _short(lines))
+        for heading, lines in ((MORE, found.more), (CALCULATED, found.calculated))
+        if lines
+    ]
+    return BuildDifferences(a, b, CHANGED, _short(found.first), folds)
+
+
+def _short(lines: Sequence[ChangedLine]) -> list[ChangedLine]:
+    return [ChangedLine(*map(short, line)) for line in lines]
