@@ -119,7 +119,7 @@ def bevelbook(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> Callable[..., Outcome]:
     """Run the command line in process, in an empty folder and without the user's environment."""
-    for name in ("BEVELBOOK_DB", "BEVELBOOK_BY", "BEVELBOOK_PLUGINS"):
+    for name in ("BEVELBOOK_DB", "BEVELBOOK_BY", "BEVELBOOK_PLUGINS", "COLUMNS"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.chdir(tmp_path)
 

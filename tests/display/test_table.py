@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bevelbook.declare.printable import printable
-from bevelbook.display.table import display_width, table_lines, wrapped_words
+from bevelbook.display.format import wrapped
+from bevelbook.display.line_width import set_terminal_width
+from bevelbook.display.table import table_lines
+from bevelbook.display.wrapping import display_width, fitted, wrapped_words
 
 
 def test_columns_are_aligned_and_lines_end_without_blanks() -> None:
@@ -49,6 +53,49 @@ def test_a_cell_that_is_as_wide_as_may_be_widens_its_column() -> None:
     """Its row stays on one line; one character more and the row is two."""
     rows = [("sixsix", "a"), ("oil", "b"), ("sevenss", "c")]
     assert list(table_lines(rows, widest=6)) == ["sixsix  a", "oil     b", "sevenss", "        c"]
+
+
+@pytest.fixture
+def narrow() -> Iterator[None]:
+    """A terminal of 40 columns."""
+    set_terminal_width(40)
+    yield
+    set_terminal_width(None)
+
+
+@pytest.mark.usefixtures("narrow")
+def test_columns_of_words_get_narrower_in_a_narrow_terminal() -> None:
+    rows = [("1", "3", "wipe the hole dry, then in until the head touches", "0.37")]
+    assert list(table_lines(rows, headings=("pass", "screw", "words", "N·m"), right={0, 1, 3})) == [
+        "pass  screw  words                   N·m",
+        "   1      3  wipe the hole dry,     0.37",
+        "             then in until the",
+        "             head touches",
+    ]
+
+
+@pytest.mark.usefixtures("narrow")
+def test_a_table_that_cannot_get_narrow_enough_gives_each_row_lines_of_its_own() -> None:
+    rows = [(f"rear-a/{number}", *("10,000 cSt",) * 5) for number in (1, 2)]
+    headings = ("build", "oil", "before", "after", "front", "centre")
+    assert list(table_lines(rows, headings=headings, indent="  ")) == [
+        line
+        for number in (1, 2)
+        for line in (f"  rear-a/{number}", *(f"    {heading}: 10,000 cSt" for heading in headings[1:]))
+    ]
+
+
+@pytest.mark.usefixtures("narrow")
+def test_lines_fit_the_terminal_but_for_commands_to_copy() -> None:
+    said = "  -> Open it, look at shafts, gears and seals, and note what you find."
+    assert fitted(said) == [
+        "  -> Open it, look at shafts, gears and",
+        "     seals, and note what you find.",
+    ]
+    command = "Browse it:          bevelbook --db a-long-name.db serve"
+    assert fitted(command) == [command]
+    assert fitted("x" * 60) == ["x" * 60]
+    assert all(len(line) <= 40 for line in wrapped("a sentence about oil " * 20))
 
 
 def test_no_rows_are_no_lines() -> None:
@@ -125,4 +172,6 @@ def test_importing_it_loads_no_library() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     ours = ["bevelbook", "bevelbook.declare", "bevelbook.declare.printable", "bevelbook.display"]
-    assert done.stdout.strip() == str([*ours, "bevelbook.display.table"])
+    assert done.stdout.strip() == str(
+        [*ours, *(f"bevelbook.display.{one}" for one in ("line_width", "table", "wrapping"))]
+    )

@@ -17,7 +17,8 @@ from bevelbook.cli import COMMANDS
 from bevelbook.declare import vocabulary
 from bevelbook.declare.error_codes import GROUPS, INPUT_CODES, PATTERN_CODES, VALUE_CODES, code_in_words
 from bevelbook.declare.errors import UnknownNameError
-from bevelbook.display.format import LINE, WORD_SIGN
+from bevelbook.display.format import WORD_SIGN
+from bevelbook.display.line_width import WIDEST
 from bevelbook.facts.views import VIEWS
 from bevelbook.manual.commands import EXIT_CODES, OPTIONS
 from bevelbook.manual.contents import Entries, ManualPage, Paragraph
@@ -85,7 +86,7 @@ def test_every_topic_prints_and_its_page_says_the_same(topic: str, bevelbook: Ru
 @pytest.mark.parametrize("topic", PAGES)
 def test_no_line_is_wider_than_a_terminal_but_for_commands(topic: str, registry: Registry) -> None:
     lines = [line for line in page_lines(page_of(topic, registry)) if not line.startswith("  bevelbook ")]
-    assert [line for line in lines if len(line) > LINE] == []
+    assert [line for line in lines if len(line) > WIDEST] == []
 
 
 def test_the_list_of_topics_leads_to_each_of_them(bevelbook: Run, site: Site) -> None:

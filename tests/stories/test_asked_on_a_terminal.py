@@ -12,7 +12,7 @@ from asked import asked
 from conftest import Outcome, empty_database
 from terminal import STOP, play
 
-from bevelbook.display.table import display_width
+from bevelbook.display.wrapping import display_width
 
 ELEVEN = (
     "Day,Driver,Diff,Dry weight (g),Oil weight (g),Total weight (g),Oil,cSt,Track temperature (°C),"

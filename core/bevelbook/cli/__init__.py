@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shlex
 import sys
 from io import StringIO
@@ -12,6 +13,8 @@ import click
 
 from bevelbook.declare.errors import BevelbookError, near_misses
 from bevelbook.declare.printable import printable
+from bevelbook.display.line_width import line_width, set_terminal_width
+from bevelbook.display.wrapping import fitted
 from bevelbook.manual.commands import COMMANDS, OPTIONS
 
 if TYPE_CHECKING:
@@ -74,8 +77,10 @@ def group(ctx: click.Context, db: str, by: str | None, plugins: str | None) -> N
 def main(args: list[str] | None = None) -> NoReturn:
     """Run a command and end the process with its exit code; a fault is printed in words, never as a traceback."""
     words = sys.argv[1:] if args is None else args
+    columns = _columns()
+    set_terminal_width(columns)
     try:
-        code = group.main(words, prog_name="bevelbook", standalone_mode=False)
+        code = group.main(words, prog_name="bevelbook", standalone_mode=False, terminal_width=columns and line_width())
         sys.exit(code if isinstance(code, int) else 0)
     except BevelbookError as fault:
         print_fault(fault, "--json" in words)
@@ -98,6 +103,17 @@ def _print_usage(fault: click.ClickException) -> None:
     shown = StringIO()
     fault.show(shown)
     print_text(shown.getvalue().removesuffix("\n"), err=True)
+
+
+def _columns() -> int | None:
+    """Columns of the terminal: what ``COLUMNS`` says, else what the terminal says; None without one."""
+    said = os.environ.get("COLUMNS", "")
+    if said.isdecimal() and int(said):
+        return int(said)
+    try:
+        return os.get_terminal_size(sys.stdout.fileno()).columns or None
+    except (OSError, ValueError):
+        return None
 
 
 def print_fault(fault: BevelbookError, as_json: bool) -> None:
@@ -125,8 +141,11 @@ def say_if_invented(invented: bool) -> None:
 
 
 def print_text(text: str, *, err: bool = False) -> None:
-    """Print lines for people, on standard error with ``err``: control characters are written out as escapes."""
-    click.echo("\n".join(map(printable, text.split("\n"))), err=err)
+    """Print lines for people, on standard error with ``err``: control characters are written out as escapes.
+
+    On a terminal a line goes on in the next between two words; a command to copy stays whole.
+    """
+    click.echo("\n".join(piece for line in text.split("\n") for piece in fitted(printable(line))), err=err)
 
 
 def print_json(data: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -18,11 +19,19 @@ from bevelbook.plugin.calculator import Calculator
 
 
 class CalculatorCommand(click.Command):
-    """A calculator's command: its help ends with the cautions of the work, read only when the help is asked for."""
+    """A calculator's command: its help says where it holds, and ends with the cautions of the work.
+
+    These are read only when the help is asked for.
+    """
 
     def __init__(self, calculator: Calculator[Any, Any], **more: Any) -> None:
         super().__init__(calculator.name, **more)
         self._calculator = calculator
+
+    def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        super().format_help_text(ctx, formatter)
+        with formatter.section("Valid range"):
+            _write_list(formatter, self._calculator.valid)
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         from bevelbook.reference import RULES_FIRST
@@ -30,10 +39,14 @@ class CalculatorCommand(click.Command):
         cautions = self._calculator.cautions
         if cautions:
             with formatter.section("Cautions"):
-                for one in cautions:
-                    formatter.write(click.wrap_text(one, formatter.width, "  - ", "    ") + "\n")
+                _write_list(formatter, cautions)
                 formatter.write_text(RULES_FIRST)
         super().format_epilog(ctx, formatter)
+
+
+def _write_list(formatter: click.HelpFormatter, lines: Iterable[str]) -> None:
+    for one in lines:
+        formatter.write(click.wrap_text(one, formatter.width, "  - ", "    ") + "\n")
 
 
 class Calculators(click.Group):
@@ -140,7 +153,6 @@ def _columns(field: Field) -> str:
 def _help_text(calculator: Calculator[Any, Any]) -> str:
     naming = WithArticle(calculator.inputs)
     parts = [f"{in_terms_of(naming, choice.after('Needs '))}." for choice in calculator.one_of]
-    parts += ["\b\nValid range:\n" + "\n".join(f"- {line}" for line in calculator.valid)]
     return "\n\n".join(parts)
 
 

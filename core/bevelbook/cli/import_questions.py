@@ -11,7 +11,8 @@ from bevelbook.cli import print_text
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.printable import printable
-from bevelbook.display.table import wrapped_words
+from bevelbook.display.line_width import line_width
+from bevelbook.display.wrapping import wrapped_words
 from bevelbook.notes.headings import IGNORED, folded
 from bevelbook.reading.options import ReadingOption
 
@@ -165,7 +166,7 @@ def _answer(question: FileQuestion, taken: set[str]) -> str | None:
 
 def _show(text: str, before: str = "") -> None:
     """Print a text on standard error; further lines are indented like the first."""
-    lines = wrapped_words(text, _WIDTH - len(before))
+    lines = wrapped_words(text, min(_WIDTH, line_width()) - len(before))
     print_text(
         "\n".join(f"{before if not place else ' ' * len(before)}{line}" for place, line in enumerate(lines)), err=True
     )

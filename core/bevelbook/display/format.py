@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from bevelbook.declare.coverage import COVERAGE_K, TAKEN_AS, WITH_K
 from bevelbook.declare.fields import LARGEST, SMALLEST, Field
+from bevelbook.display.line_width import line_width
 
 DECIMALS: Final[dict[str, int]] = {
     "g": 2,
@@ -33,7 +34,6 @@ DECIMALS: Final[dict[str, int]] = {
 NOISE: Final = 1e-10
 """Smaller numbers are noise: in the units of this program nothing measured or computed is this small."""
 SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
-LINE: Final = 100
 _SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
 _HELD: Final = "\ue000"
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}
@@ -117,7 +117,7 @@ def format_value(value: Any, field: Field, uncertainty: float | None = None) -> 
 
 
 def wrapped(text: str, indent: str = "") -> list[str]:
-    """A sentence on lines of at most ``LINE`` characters, all but the first indented further.
+    """A sentence on lines of at most ``line_width()`` characters, all but the first indented further.
 
     No line ends between a ± and its k.
 
@@ -127,5 +127,5 @@ def wrapped(text: str, indent: str = "") -> list[str]:
     from textwrap import wrap
 
     held = _SPREAD.sub(lambda found: found[0].replace(" ", _HELD), text)
-    lines = wrap(held, LINE, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)
+    lines = wrap(held, line_width(), initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False)
     return [line.replace(_HELD, " ") for line in lines]

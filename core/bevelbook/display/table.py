@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from itertools import zip_longest
 from typing import Final
 
-from bevelbook.declare.printable import JOINERS, printable
+from bevelbook.declare.printable import printable
+from bevelbook.display.line_width import terminal_width
+from bevelbook.display.wrapping import display_width, wrapped_words
 
 _GAP: Final = "  "
+_TOWER: Final = 12
+"""Columns under which a column of words is not narrowed."""
 
 
 def table_lines(
@@ -22,61 +27,96 @@ def table_lines(
     """The lines of a table, without blanks at their ends.
 
     ``right`` are the columns aligned to the right, counted from 0; headings are aligned like their columns. A cell
-    wider than ``widest`` does not widen its column: the rest of its row follows on the next line. The last column is
-    wrapped between words so that a line is ``wrap_at`` wide at most. All widths are in columns of the terminal.
-    Raises ValueError where rows differ in their number of cells.
+    wider than ``widest`` does not widen its column: the rest of its row follows on the next line. Lines are
+    ``wrap_at`` wide at most, else as wide as the terminal: columns of words get narrower, their cells going on in the
+    next line; where that is not enough each row becomes a few lines of its own, a heading before each cell. All
+    widths are in columns of the terminal. Raises ValueError where rows differ in their number of cells.
 
     >>> list(table_lines([("oil", "9.5"), ("shim", "12")], headings=("part", "g"), right={1}))
     ['part    g', 'oil   9.5', 'shim   12']
+    >>> list(table_lines([("oil", "three fillings of it")], wrap_at=16))
+    ['oil  three', '     fillings of', '     it']
     """
-    table = [[printable(cell) for cell in row] for row in ((headings, *rows) if headings else rows)]
-    widths = [
+    table = [headings, *rows] if headings else list(rows)
+    for lines in lines_of_rows(table, bool(headings), right, indent, widest, wrap_at):
+        yield from lines
+
+
+def lines_of_rows(
+    table: Iterable[Sequence[str]],
+    has_headings: bool = False,
+    right: Collection[int] = (),
+    indent: str = "",
+    widest: int | None = None,
+    wrap_at: int | None = None,
+) -> Iterator[list[str]]:
+    """The same, as a list of lines for each row of ``table``; the first is the headings where it ``has_headings``.
+
+    Headings that stand before each cell instead have no lines.
+    """
+    cells = [[printable(cell) for cell in row] for row in table]
+    natural = [
         max((width for width in map(display_width, column) if width <= (widest or width)), default=0)
-        for column in zip(*table, strict=True)
+        for column in zip(*cells, strict=True)
     ]
-    for *cells, last in table:
+    room = wrap_at or terminal_width()
+    widths = natural if room is None else _narrowed(cells, natural, right, room - len(indent))
+    for number, row in enumerate(cells):
+        if widths is not None:
+            yield list(_row_lines(row, widths, right, indent, is_wrapped=room is not None))
+        elif has_headings and number == 0:
+            yield []
+        else:
+            yield list(_one_below_the_other(row, cells[0] if has_headings else (), indent, room or 0))
+
+
+def _row_lines(
+    row: Sequence[str], widths: Sequence[int], right: Collection[int], indent: str, *, is_wrapped: bool
+) -> Iterator[str]:
+    """One row; a cell wider than its column goes on below it, but the first has a line of its own."""
+    if display_width(row[0]) > widths[0] and len(row) > 1 and 0 not in right:
+        yield (indent + row[0]).rstrip(" ")
+        row = ("", *row[1:])
+    pieces = [wrapped_words(cell, width) if is_wrapped else [cell] for cell, width in zip(row, widths, strict=True)]
+    for cells in zip_longest(*pieces, fillvalue=""):
         line = indent
         for place, cell in enumerate(cells):
-            room = widths[place] - display_width(cell)
-            if room < 0:
-                yield (line + cell).rstrip(" ")
-                line, cell, room = " " * display_width(line), "", widths[place]
-            line += (" " * room + cell if place in right else cell + " " * room) + _GAP
-        if len(cells) in right:
-            line += " " * (widths[-1] - display_width(last))
-        for piece in wrapped_words(last, wrap_at - display_width(line)) if wrap_at else [last]:
-            yield (line + piece).rstrip(" ")
-            line = " " * display_width(line)
+            room = " " * (widths[place] - display_width(cell))
+            line += (room + cell if place in right else cell + room) + _GAP
+        yield line.rstrip(" ")
 
 
-def display_width(text: str) -> int:
-    """How many columns of the terminal a text takes: two for a wide character, none for a combining mark.
+def _narrowed(
+    table: Sequence[Sequence[str]], widths: Sequence[int], right: Collection[int], room: int
+) -> list[int] | None:
+    """Widths of columns that fit in ``room``: the widest column of words first; None if they cannot."""
+    found = list(widths)
+    over = sum(found) + len(_GAP) * (len(found) - 1) - room
+    tower = min(_TOWER, room // 3)
+    least = [_least(column, width, tower) for column, width in zip(zip(*table, strict=True), found, strict=True)]
+    while over > 0:
+        place = max(range(len(found)), key=lambda one: found[one] - least[one] if one not in right else -1)
+        if place in right or found[place] <= least[place]:
+            return None
+        found[place] -= 1
+        over -= 1
+    return found
 
-    Source: Unicode Standard Annex 11, East Asian Width (W and F are wide).
 
-    >>> display_width("oil"), display_width("油"), display_width("e\u0301")
-    (3, 2, 1)
-    """
-    if text.isascii():
-        return len(text)
-    from unicodedata import category, east_asian_width
-
-    return sum(
-        0 if category(c) in ("Mn", "Me") or c in JOINERS else 2 if east_asian_width(c) in "WF" else 1 for c in text
-    )
+def _least(cells: Iterable[str], width: int, tower: int) -> int:
+    """The narrowest column for some cells: its longest word, and not so narrow that a sentence becomes a tower."""
+    longest = max((display_width(word) for cell in cells for word in cell.split(" ")), default=0)
+    return min(width, max(longest, tower))
 
 
-def wrapped_words(text: str, width: int) -> list[str]:
-    """The words of a text on lines at most ``width`` wide; a word that is wider has a line of its own.
-
-    >>> wrapped_words("three fillings of oil", 9)
-    ['three', 'fillings', 'of oil']
-    """
-    lines = [""]
-    for word in text.split(" "):
-        longer = f"{lines[-1]} {word}" if lines[-1] else word
-        if lines[-1] and display_width(longer) > width:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
+def _one_below_the_other(row: Sequence[str], headings: Sequence[str], indent: str, room: int) -> Iterator[str]:
+    """A row as lines of its own: the first cell, then the others, each after its heading."""
+    words = [
+        f"{headings[place]}: {cell}" if headings and headings[place] and place else cell
+        for place, cell in enumerate(row)
+        if cell
+    ]
+    for place, cell in enumerate(words):
+        before = indent if place == 0 else f"{indent}{_GAP}"
+        for number, piece in enumerate(wrapped_words(cell, room - len(before) - len(_GAP))):
+            yield f"{before}{_GAP if number else ''}{piece}"

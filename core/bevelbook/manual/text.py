@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
-from bevelbook.display.format import LINE
+from bevelbook.display.line_width import line_width
 from bevelbook.display.table import table_lines
 from bevelbook.manual.contents import Block, Bullets, Cautions, CommandLine, Entries, ManualEntry, ManualPage, Paragraph
 
@@ -15,7 +15,7 @@ LONGEST_TERM: Final = 24
 
 
 def page_lines(page: ManualPage) -> Iterator[str]:
-    """A page, line by line, at most ``LINE`` letters wide where a word allows it."""
+    """A page, line by line, at most ``line_width()`` letters wide where a word allows it."""
     yield page.title
     yield from _set_in(page.lead, "")
     for section in page.sections:
@@ -37,7 +37,7 @@ def _block_lines(block: Block) -> Iterator[str]:
                 yield from _set_in(line, "  - ", "    ")
         case Entries(entries):
             rows = [row for entry in entries for row in _entry_rows(entry)]
-            yield from table_lines(rows, indent="  ", widest=LONGEST_TERM, wrap_at=LINE)
+            yield from table_lines(rows, indent="  ", widest=LONGEST_TERM, wrap_at=line_width())
 
 
 def _entry_rows(entry: ManualEntry) -> Iterator[tuple[str, str]]:
@@ -50,7 +50,7 @@ def _set_in(text: str, first: str, further: str | None = None) -> list[str]:
     """A wrapped text after its first words or indent; without words only those."""
     lines = wrap(
         text,
-        LINE,
+        line_width(),
         initial_indent=first,
         subsequent_indent=first if further is None else further,
         break_long_words=False,

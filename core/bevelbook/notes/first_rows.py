@@ -8,12 +8,13 @@ from typing import Final
 
 from bevelbook.declare.fields import Field
 from bevelbook.display.format import SHOWN_UNIT, format_typed
-from bevelbook.display.table import display_width, wrapped_words
+from bevelbook.display.line_width import line_width
+from bevelbook.display.wrapping import display_width, wrapped_words
 from bevelbook.notes.note_columns import BY_NAME, NAMES
 from bevelbook.notes.staging import Stage
 
 SHOWN_ROWS: Final = 5
-WIDTH: Final = 79
+_WIDEST: Final = 79
 _LONGEST: Final = 120
 """Characters of a remark that are shown."""
 _INDENT: Final = "    "
@@ -24,22 +25,26 @@ def first_row_lines(stage: Stage) -> Iterator[str]:
     for line, *values in islice(stage.rows(), SHOWN_ROWS):
         row = {name: value for name, value in zip(NAMES, values, strict=True) if value is not None}
         named = f"line {line}: {row.pop('date', '')}, diff {row.pop('diff', '')}"
-        yield from (f"  {one}" for one in wrapped_words(named, WIDTH - 2))
+        yield from (f"  {one}" for one in wrapped_words(named, _width() - 2))
         yield from _joined(f"{BY_NAME[name].words} {_shown(BY_NAME[name], value)}" for name, value in row.items())
 
 
 def _joined(items: Iterable[str]) -> Iterator[str]:
-    """Items joined by semicolons on lines at most ``WIDTH`` wide; one that is wider is broken between words."""
+    """Items joined by semicolons on lines at most ``_width()`` wide; one that is wider is broken between words."""
     line = ""
     for item in items:
         longer = f"{line}; {item}" if line else item
-        if line and display_width(longer) > WIDTH - len(_INDENT) - 1:
+        if line and display_width(longer) > _width() - len(_INDENT) - 1:
             yield f"{_INDENT}{line};"
             longer = item
-        *full, line = wrapped_words(longer, WIDTH - len(_INDENT) - 1)
+        *full, line = wrapped_words(longer, _width() - len(_INDENT) - 1)
         yield from (f"{_INDENT}{one}" for one in full)
     if line:
         yield f"{_INDENT}{line}"
+
+
+def _width() -> int:
+    return min(_WIDEST, line_width())
 
 
 def _shown(field: Field, value: object) -> str:

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.display.format import wrapped
-from bevelbook.display.table import table_lines
+from bevelbook.display.table import lines_of_rows
 from bevelbook.facts.in_turn import InTurn, in_turn
 from bevelbook.formulas.lap_standing import ASK
 from bevelbook.plugin.registry import Registry
@@ -103,13 +103,13 @@ class Comparison(NamedTuple):
 
     def _changed_table(self, parts: Sequence[tuple[str, Sequence[ChangedLine]]]) -> Iterator[str]:
         rows = [line for _, lines in parts for line in lines]
-        headings, *printed = table_lines(rows, headings=("", self.a, self.b, "change"), indent="  ")
-        yield headings
+        headings, *printed = lines_of_rows([("", self.a, self.b, "change"), *rows], has_headings=True, indent="  ")
+        yield from headings
         place = 0
         for heading, lines in parts:
             if lines:
                 yield heading
-                yield from printed[place : place + len(lines)]
+                yield from (line for row in printed[place : place + len(lines)] for line in row)
             place += len(lines)
 
 

@@ -36,7 +36,7 @@ def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bo
     listening = _listen(host, port)
     shown = f"[{host}]" if ":" in host else host
     address = f"http://{shown}:{listening.getsockname()[1]}{datasette.urls.instance()}"
-    click.echo(printable(f"{path.name} is at {address} (read-only). Ctrl+C stops it."))
+    click.echo(printable(f"The shelf of {path.name} is at {address} (read-only). Ctrl+C stops it."))
     if open_browser:
         import webbrowser
 

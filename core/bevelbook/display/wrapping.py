@@ -1,0 +1,72 @@
+"""Text on lines that are no wider than wanted: words stay whole, and a command to copy stays on its line."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from bevelbook.declare.printable import JOINERS
+from bevelbook.display.line_width import terminal_width
+
+_COMMAND: Final = re.compile(r"\s*(?:\$ |[^:.]{1,30}: +)?bevelbook ")
+_BEFORE_WORDS: Final = re.compile(r"\s*(?:(?:->|-|\d+\.|\[.\]|\d+) +)?")
+
+
+def fitted(line: str) -> list[str]:
+    """A line as lines that fit the terminal, each further one under the first one's words.
+
+    The line as it is without a terminal, and where it is a command to copy.
+
+    >>> fitted("a line of any length where there is no terminal")
+    ['a line of any length where there is no terminal']
+    """
+    width = terminal_width()
+    if width is None or display_width(line) <= width or _COMMAND.match(line):
+        return [line]
+    return hanging(line, width)
+
+
+def hanging(line: str, width: int) -> list[str]:
+    """A line on lines at most ``width`` wide where a word allows it, each further one under the first one's words.
+
+    >>> hanging("  - shims under the gear", 15)
+    ['  - shims under', '    the gear']
+    """
+    found = _BEFORE_WORDS.match(line)
+    before = found[0] if found else ""
+    first, *further = wrapped_words(line[len(before) :], width - display_width(before))
+    under = " " * display_width(before)
+    return [before + first, *(under + words for words in further)]
+
+
+def display_width(text: str) -> int:
+    """How many columns of the terminal a text takes: two for a wide character, none for a combining mark.
+
+    Source: Unicode Standard Annex 11, East Asian Width (W and F are wide).
+
+    >>> display_width("oil"), display_width("油"), display_width("e\u0301")
+    (3, 2, 1)
+    """
+    if text.isascii():
+        return len(text)
+    from unicodedata import category, east_asian_width
+
+    return sum(
+        0 if category(c) in ("Mn", "Me") or c in JOINERS else 2 if east_asian_width(c) in "WF" else 1 for c in text
+    )
+
+
+def wrapped_words(text: str, width: int) -> list[str]:
+    """The words of a text on lines at most ``width`` wide; a word that is wider has a line of its own.
+
+    >>> wrapped_words("three fillings of oil", 9)
+    ['three', 'fillings', 'of oil']
+    """
+    lines = [""]
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}" if lines[-1] else word
+        if lines[-1] and display_width(longer) > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
