@@ -27,7 +27,7 @@ def table_lines(
     """The lines of a table, without blanks at their ends.
 
     ``right`` are the columns aligned to the right, counted from 0; headings are aligned like their columns. A cell
-    wider than ``widest`` does not widen its column: the rest of its row follows on the next line. Lines are
+    wider than ``widest`` does not widen its column, but for the last: the rest of its row follows on the next line. Lines are
     ``wrap_at`` wide at most, else as wide as the terminal: columns of words get narrower, their cells going on in the
     next line; where that is not enough each row becomes a few lines of its own, a heading before each cell. All
     widths are in columns of the terminal. Raises ValueError where rows differ in their number of cells.
@@ -55,10 +55,9 @@ def lines_of_rows(
     Headings that stand before each cell instead have no lines.
     """
     cells = [[printable(cell) for cell in row] for row in table]
-    natural = [
-        max((width for width in map(display_width, column) if width <= (widest or width)), default=0)
-        for column in zip(*cells, strict=True)
-    ]
+    *columns, last = [list(map(display_width, column)) for column in zip(*cells, strict=True)] or [[0]]
+    natural = [max((width for width in column if width <= (widest or width)), default=0) for column in columns]
+    natural.append(max(last))
     room = wrap_at or terminal_width()
     widths = natural if room is None else _narrowed(cells, natural, right, room - len(indent))
     for number, row in enumerate(cells):

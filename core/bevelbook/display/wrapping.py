@@ -1,4 +1,4 @@
-"""Text on lines that are no wider than wanted: words stay whole, and a command to copy stays on its line."""
+"""Text on lines up to a given width: words stay whole, and a command to copy stays on its line."""
 
 from __future__ import annotations
 
