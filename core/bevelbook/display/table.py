@@ -27,10 +27,10 @@ def table_lines(
     """The lines of a table, without blanks at their ends.
 
     ``right`` are the columns aligned to the right, counted from 0; headings are aligned like their columns. A cell
-    wider than ``widest`` does not widen its column, but for the last: the rest of its row follows on the next line. Lines are
-    ``wrap_at`` wide at most, else as wide as the terminal: columns of words get narrower, their cells going on in the
-    next line; where that is not enough each row becomes a few lines of its own, a heading before each cell. All
-    widths are in columns of the terminal. Raises ValueError where rows differ in their number of cells.
+    wider than ``widest`` does not widen its column (but for the last): the rest of its row follows on the next line.
+    Lines are ``wrap_at`` wide at most, else as wide as the terminal: columns of words get narrower, their cells going
+    on in the next line; where that is not enough each row becomes a few lines of its own, a heading before each cell.
+    All widths are in columns of the terminal. Raises ValueError where rows differ in their number of cells.
 
     >>> list(table_lines([("oil", "9.5"), ("shim", "12")], headings=("part", "g"), right={1}))
     ['part    g', 'oil   9.5', 'shim   12']
