@@ -93,7 +93,11 @@ def test_every_test_module_of_a_plugin_is_named_like_it() -> None:
 
 
 def test_only_the_module_for_units_imports_pint_and_only_the_browser_imports_datasette() -> None:
-    for library, home in (("pint", "core/bevelbook/reading/units"), ("datasette", "core/bevelbook/web")):
+    for library, home in (
+        ("pint", "core/bevelbook/reading/units"),
+        ("datasette", "core/bevelbook/web"),
+        ("vl_convert", "core/bevelbook/drawing"),
+    ):
         users = {
             str(path.relative_to(ROOT))
             for path in CODE

@@ -12,6 +12,8 @@ from bevelbook_plugins.charts_of_records import DAY_DRIFT, FILLS, RUNS_BY_GRIP, 
 EXAMPLE_BLEND_CST: Final = (5_000.0, 10_000.0)
 LOOK_AT_IT_KPA: Final = 50.0
 """The limit proposed by the headspace calculator."""
+ONCE: Final = [{"window": [{"op": "row_number", "as": "nth"}]}, {"filter": "datum.nth === 1"}]
+"""For what is the same for every row, and drawn once."""
 
 
 def _end_labels(label: str, last: str, encoding: Mapping[str, Any] | None = None) -> dict[str, Any]:
@@ -149,8 +151,9 @@ HEAT_ROOM: Final = Chart(
                     "y": axis("gauge_pressure_kpa", "pressure when hot, over the air outside [kPa]"),
                 },
             },
-            {"mark": {"type": "rule"}, "encoding": {"y": {"datum": LOOK_AT_IT_KPA}}},
+            {"transform": ONCE, "mark": {"type": "rule"}, "encoding": {"y": {"datum": LOOK_AT_IT_KPA}}},
             {
+                "transform": ONCE,
                 "mark": {"type": "text", "align": "left", "x": 6, "dy": -8, "text": "look at it (proposal)"},
                 "encoding": {"y": {"datum": LOOK_AT_IT_KPA}},
             },

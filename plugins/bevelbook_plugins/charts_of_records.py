@@ -361,10 +361,10 @@ def _drift_in_words(drift: Interval | None) -> str:
     if drift is None:
         return "no drift shown: too few runs that count"
     if not drift.decided:
-        return f"no drift shown: {drift.low:.3f} to {drift.high:.3f} s a run (95 %)"
+        return f"no drift shown:\n{drift.low:.3f} to {drift.high:.3f} s a run (95 %)"
     near, far = sorted((abs(drift.low), abs(drift.high)))
     word = "faster" if drift.value < 0 else "slower"
-    return f"{abs(drift.value):.3f} s a run {word} ({near:.3f} to {far:.3f}, 95 %)"
+    return f"{abs(drift.value):.3f} s a run {word}\n({near:.3f} to {far:.3f}, 95 %)"
 
 
 def _lines(runs: Iterable[Row], drift: Interval | None) -> dict[tuple[str | None, int], float]:

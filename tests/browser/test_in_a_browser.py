@@ -102,17 +102,10 @@ class Visit:
             self.faults.append(f"left loopback: {request.url}")
 
     def to(self, address: str) -> Any:
-        """Open a page and wait until its charts are drawn."""
+        """Open a page."""
         answer = self.page.goto(address, wait_until="load")
         assert answer.status == 200, (address, answer.status)
-        self.wait_for_charts()
         return self.page
-
-    def wait_for_charts(self) -> None:
-        self.page.wait_for_function(
-            "document.querySelectorAll('.chart-place').length"
-            " === document.querySelectorAll('.chart-place[data-drawn]').length"
-        )
 
     def close(self) -> None:
         self.context.close()
@@ -282,14 +275,34 @@ def test_search_finds_and_leads_there(demo: str, visit: Callable[..., Visit]) ->
     assert one.faults == []
 
 
-@pytest.mark.parametrize("chart", [chart.name for chart in REGISTRY.charts()])
-def test_every_chart_is_drawn_with_its_table_beside(demo: str, visit: Callable[..., Visit], chart: str) -> None:
-    one = visit(1280)
-    one.to(f"{demo}/-/chart/{chart}")
-    assert one.page.locator(".chart-place svg").count() == 1
-    marks = one.page.locator(".chart-place svg [class*='mark-'] path, .chart-place svg [class*='mark-'] line").count()
-    assert marks > 0
-    assert one.page.locator("main table tbody tr").count() > 1
+TEXTS_OF_CHART: Final = """() => {
+    const svg = [...document.querySelectorAll('.chart-place svg')].filter((one) => one.getClientRects().length);
+    const box = svg[0].getBoundingClientRect(), scale = box.width / svg[0].viewBox.baseVal.width;
+    return {
+        pictures: svg.length,
+        marks: svg[0].querySelectorAll("[class*='role-mark'] path, [class*='role-mark'] line").length,
+        sizes: [...svg[0].querySelectorAll('text')].map((one) => parseFloat(getComputedStyle(one).fontSize) * scale),
+        cut: [...svg[0].querySelectorAll('text')].filter((one) => {
+            const text = one.getBoundingClientRect();
+            return text.left < box.left - 1 || text.right > box.right + 1;
+        }).map((one) => one.textContent),
+    };
+}"""
+
+
+@pytest.mark.parametrize(("width", "largest"), list(zip(WIDTHS, (15, 17), strict=True)))
+def test_every_chart_is_drawn_to_be_read_with_its_table_beside(
+    demo: str, visit: Callable[..., Visit], width: int, largest: float
+) -> None:
+    one = visit(width)
+    for chart in REGISTRY.charts():
+        one.to(f"{demo}/-/chart/{chart.name}")
+        drawn = one.page.evaluate(TEXTS_OF_CHART)
+        assert (drawn["pictures"], drawn["cut"]) == (1, []), chart.name
+        assert drawn["marks"] > 0, chart.name
+        assert min(drawn["sizes"]) >= 11, chart.name
+        assert max(drawn["sizes"]) <= largest, chart.name
+        assert one.page.locator("main table tbody tr").count() > 1
     assert one.faults == []
 
 

@@ -13,7 +13,7 @@ from constructed import Add, Team
 
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
-from bevelbook.web.shared.drawing import drawn, sql_rows
+from bevelbook.web.shared.drawing import gathered, sql_rows
 
 BY_CHART = {chart.name: chart for chart in load().charts()}
 
@@ -30,13 +30,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterat
     opened.close()
 
 
-def values_of(spec: str | None) -> list[dict[str, Any]]:
-    """The rows that stand in the picture."""
-    assert spec is not None
-    values: list[dict[str, Any]] = json.loads(spec)["data"]["values"]
-    return values
-
-
 def kept(connection: sqlite3.Connection, calculator: str, build: str | None = None) -> dict[str, Any]:
     """What the kept row of a calculator found, for a build by its label where one is given."""
     row = connection.execute(
@@ -50,8 +43,8 @@ def kept(connection: sqlite3.Connection, calculator: str, build: str | None = No
 
 def test_fills_have_the_limits_of_the_calculator(demo: sqlite3.Connection, registry: Registry) -> None:
     chart = BY_CHART["fills"]
-    summary = drawn(chart, registry, sql_rows(demo, chart))
-    values, found = values_of(summary.spec), kept(demo, "fill-repeatability")
+    summary = gathered(chart, registry, sql_rows(demo, chart))
+    values, found = list(summary.rows), kept(demo, "fill-repeatability")
     for name in ("centre_g", "low_limit_g", "high_limit_g"):
         assert math.isclose(values[0][name], found[name], abs_tol=1e-9)
     assert len(values) == found["fills"] < 20
@@ -83,7 +76,7 @@ def test_a_few_fills_have_no_limits_and_many_are_not_provisional() -> None:
 
 def _in_stacks(connection: sqlite3.Connection, registry: Registry) -> list[dict[str, Any]]:
     chart = BY_CHART["runs-by-grip"]
-    return values_of(drawn(chart, registry, sql_rows(connection, chart)).spec)
+    return list(gathered(chart, registry, sql_rows(connection, chart)).rows)
 
 
 def test_runs_stand_at_the_viscosity_at_the_diffs_temperature(demo: sqlite3.Connection, registry: Registry) -> None:
@@ -131,7 +124,7 @@ def test_no_run_hides_another_and_doubtful_ones_are_hollow(demo: sqlite3.Connect
     assert len(places) == len(values)
     assert all(0.0 < row["stack"] < 1.0 for row in values)
     chart = BY_CHART["runs-by-grip"]
-    summary = drawn(chart, registry, sql_rows(demo, chart))
+    summary = gathered(chart, registry, sql_rows(demo, chart))
     states = {row["fill_state"] for row in values}
     assert states == {"full", "unknown", "doubtful", "lost oil"}, "kept apart in the table"
     hollow = chart.spec["spec"]["encoding"]["fillOpacity"]

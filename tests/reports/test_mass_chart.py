@@ -6,7 +6,6 @@ Records are constructed unless a test names another source. The proposed limits 
 from __future__ import annotations
 
 import csv
-import json
 import math
 import sqlite3
 from collections.abc import Iterator, Sequence
@@ -23,7 +22,7 @@ from bevelbook.demo.make import demo as make_demo
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.mass_chart import LAST_BUILDS, LONGEST_NAME, last_masses, masses_of_diff
 from bevelbook.store.opening import open_for_reading
-from bevelbook.web.shared.drawing import all_charts, chart_rows, drawn, drawn_masses
+from bevelbook.web.shared.drawing import all_charts, chart_rows, gathered, masses_chart
 
 REFERENCES = Path(__file__).parent.parent / "references"
 CHART = next(chart for chart in all_charts(load()) if chart.name == "mass-lost")
@@ -40,20 +39,13 @@ def demo(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterat
     opened.close()
 
 
-def values_of(spec: str | None) -> list[dict[str, Any]]:
-    """The rows that stand in the picture."""
-    assert spec is not None
-    values: list[dict[str, Any]] = json.loads(spec)["data"]["values"]
-    return values
-
-
 def of_diff(connection: sqlite3.Connection, label: str) -> list[dict[str, Any]]:
     diff = connection.execute("SELECT id FROM diffs WHERE label = ?", (label,)).fetchone()[0]
-    return values_of(drawn_masses(label, Registry(), masses_of_diff(connection, diff, 4)).spec)
+    return list(gathered(masses_chart(label), Registry(), masses_of_diff(connection, diff, 4)).rows)
 
 
 def of_all(connection: sqlite3.Connection, registry: Registry) -> list[dict[str, Any]]:
-    return values_of(drawn(CHART, registry, chart_rows(connection, CHART)).spec)
+    return list(gathered(CHART, registry, chart_rows(connection, CHART)).rows)
 
 
 def first_of(connection: sqlite3.Connection, team: Team, weighings: Sequence[tuple[float, float]], **build: Any) -> Any:
@@ -256,7 +248,7 @@ def test_without_a_limit_there_is_no_name_of_one(connection: sqlite3.Connection,
 def test_the_figures_under_the_chart_have_the_digits_of_the_limit(connection: sqlite3.Connection, team: Team) -> None:
     """10 % of 1.86 g is 0.186 g, not 0.19 g."""
     team.weigh(team.build(oil_mass_g=1.86), *TWICE)
-    shown = drawn_masses("rear-a", Registry(), masses_of_diff(connection, team.diff, 4)).table
+    shown = gathered(masses_chart("rear-a"), Registry(), masses_of_diff(connection, team.diff, 4)).table
     row = dict(zip((name for name, _ in shown.headings), shown.rows[0], strict=True))
     assert (row["Look at it [g]"], row["Open it [g]"], row["Mass [g]"]) == ("0.093", "0.186", "22.40")
 

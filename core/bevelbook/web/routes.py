@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from bevelbook.web import pages
 from bevelbook.web.host.datasette_state import state_of
-from bevelbook.web.host.other_addresses import dashboards, databases, threads
+from bevelbook.web.host.other_addresses import databases, threads
 from bevelbook.web.host.page import OF_DATABASE, Answer, Page
 
 _INSTANCE: Final[tuple[tuple[str, Answer], ...]] = (
@@ -35,7 +35,6 @@ async def nowhere() -> None:
 
 def our_routes() -> Iterator[tuple[str, Any]]:
     """Pattern and function of every address that bevelbook answers where it has a database."""
-    yield r"^/-/dashboards(/.*)?$", dashboards
     for page in declared_pages():
         yield page.route
         yield from page.elsewhere

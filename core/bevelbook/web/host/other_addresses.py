@@ -1,11 +1,10 @@
-"""Addresses of Datasette and of other plugins that we answer ourselves, so that none shows a path or runs a note."""
+"""Addresses of Datasette that we answer ourselves, so that none shows a path of the machine."""
 
 from __future__ import annotations
 
 from pathlib import PurePath
 from typing import Any
 
-from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.private_datasette import answer_as_json_view, listed_databases, threads_now
 
@@ -30,10 +29,3 @@ async def threads(request: Any, datasette: Any) -> Any:
         return {"num_threads": found["num_threads"], "num_tasks": found.get("num_tasks", 0)}
 
     return await answer_as_json_view(datasette, request, "threads.json", shown)
-
-
-async def dashboards(request: Any, datasette: Any) -> Any:
-    """Another plugin's pages would run what a note says, so their address leads to our charts."""
-    from datasette.utils.asgi import Response
-
-    return Response.redirect(page_address(datasette, state_of(datasette).names(datasette)[0], "charts"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import socket
 import threading
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +42,7 @@ def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bo
         import webbrowser
 
         webbrowser.open(address)
-    threading.Thread(target=_fetch_distributions, daemon=True).start()
+    threading.Thread(target=_get_ready, daemon=True).start()
     server = uvicorn.Server(uvicorn.Config(datasette.app(), log_level="warning", lifespan="on"))
     try:
         server.run(sockets=[listening])
@@ -49,9 +50,15 @@ def serve(path: Path, registry: Registry, *, host: str, port: int, allow_sql: bo
         click.echo("Stopped.")
 
 
-def _fetch_distributions() -> None:
-    """Load what trends of weighings need, half a second's work, before the first page that draws one waits for it."""
+def _get_ready() -> None:
+    """Load what trends of weighings need and start what draws charts, a second's work, before a page waits for it."""
     import scipy.special  # noqa: F401
+
+    from bevelbook.drawing.faults import CannotDraw
+    from bevelbook.drawing.process import PROCESS
+
+    with suppress(CannotDraw):  # the page of a chart says so
+        PROCESS.start()
 
 
 def _listen(host: str, port: int) -> socket.socket:

@@ -26,7 +26,7 @@ from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.drawing import charts_of, drawn
+from bevelbook.web.shared.drawing import charts_of, drawn_meanwhile
 from bevelbook.web.shared.fault_words import MISSING, fault_words, needed_words
 from bevelbook.web.shared.form_inputs import form_of, unit_of
 from bevelbook.web.shared.form_naming import OnForm
@@ -164,7 +164,10 @@ async def calc(request: Any, datasette: Any) -> Any:
         opened=found.opened,
         answer=_answer(page, one, result, texts, found.subjects) if result else None,
         example=page.links.page(f"calc/{one.name}", **_example(one)),
-        charts=[drawn(chart, page.registry, asked_rows, given) for chart in charts_of(page.registry, one.name)]
+        charts=[
+            await drawn_meanwhile(chart, page.registry, asked_rows, given)
+            for chart in charts_of(page.registry, one.name)
+        ]
         if given is not None
         else [],
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from bevelbook.web.host.page import NAME, Page
-from bevelbook.web.shared.drawing import all_charts, asked_rows, drawn
+from bevelbook.web.shared.drawing import all_charts, asked_rows, drawn_meanwhile
 from bevelbook.web.shared.request import page_request
 
 
@@ -19,7 +19,7 @@ async def chart(request: Any, datasette: Any) -> Any:
         raise NotFound("There is no such chart.")
     rows = await page.ask(asked_rows, one, page.registry)
     onward = page.links.page(f"calc/{one.of_calculator}") if one.of_calculator else None
-    return await page.render(PAGE, one.title, chart=drawn(one, page.registry, rows), onward=onward)
+    return await page.render(PAGE, one.title, chart=await drawn_meanwhile(one, page.registry, rows), onward=onward)
 
 
 PAGE: Final = Page("chart", chart, NAME)

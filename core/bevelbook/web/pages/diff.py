@@ -20,7 +20,7 @@ from bevelbook.reports.shelf import all_words, shelf_row
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
 from bevelbook.web.shared.blocks_of_runs import run_blocks
-from bevelbook.web.shared.drawing import drawn_masses
+from bevelbook.web.shared.drawing import drawn_meanwhile, masses_chart
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
@@ -89,7 +89,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         dry_mass=found.dry_mass,
         facts=fact_lines(links, found.facts),
         note=found.record["note"],
-        chart_of_masses=drawn_masses(label, page.registry, found.masses),
+        chart_of_masses=await drawn_meanwhile(masses_chart(label), page.registry, found.masses),
         runs=run_blocks(links, found.runs),
         tables=[
             builds_table(links, "Builds", found.builds),

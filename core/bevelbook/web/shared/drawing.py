@@ -1,11 +1,13 @@
-"""Charts: their rows gathered, the specification with the rows put in, and the table beside it."""
+"""Charts: their rows gathered, drawn as pictures for a phone and for larger screens, and the table beside them."""
 
 from __future__ import annotations
 
+import asyncio
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
+from itertools import islice
 from math import log
 from typing import Any, Final, NamedTuple
 
@@ -14,6 +16,9 @@ from markupsafe import Markup
 from bevelbook.calculating.calculate import bind, clean
 from bevelbook.declare.errors import InputError, PluginFault
 from bevelbook.declare.fields import Field, items_of, suffix_of
+from bevelbook.drawing.draw import svg_of
+from bevelbook.drawing.faults import CannotDraw, SpecRefused
+from bevelbook.drawing.looks import NARROW, ON_PAGE, WIDE
 from bevelbook.facts.sql import Row
 from bevelbook.plugin import guard
 from bevelbook.plugin.chart import Chart, Curve
@@ -35,23 +40,27 @@ class OwnChart(NamedTuple):
 
 
 class Drawn(NamedTuple):
-    """A chart ready for a page: ``spec`` is text for a script element that holds data, never code."""
+    """A chart ready for a page: ``narrow`` is the picture for a phone and ``wide`` for larger screens, both empty where
+    there is nothing to draw, which ``empty`` says. ``rows`` are what was drawn, ``cut`` says that there are more."""
 
     name: str
     title: str
     about: str
-    spec: Markup | None
+    rows: Rows
     table: PageTable
     empty: str
+    narrow: Markup = Markup()
+    wide: Markup = Markup()
+    cut: str = ""
 
 
 def sql_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
-    """The rows that the chart's SQL finds, at most ``MOST_ROWS``."""
+    """The rows that the chart's SQL finds, at most ``MOST_ROWS``, and one more where there are more."""
     if chart.sql is None:
         return []
     cursor = connection.execute(chart.sql)
     names = [column[0] for column in cursor.description or ()]
-    return [dict(zip(names, row, strict=True)) for row in cursor.fetchmany(MOST_ROWS)]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchmany(MOST_ROWS + 1)]
 
 
 def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry) -> Rows | PluginFault:
@@ -64,27 +73,58 @@ def asked_rows(connection: sqlite3.Connection, chart: Chart, registry: Registry)
         return registry.owner_of_chart(chart.name).fault(f"the database cannot answer its sql: {guard.one_line(fault)}")
 
 
-def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
-    """A chart with its rows, or with what a plugin failed at; ``given`` are the inputs on its calculator's page."""
+def gathered(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
+    """A chart with its rows and table, not drawn yet, or with what a plugin failed at.
+
+    ``given`` are the inputs on its calculator's page.
+    """
+    owner = registry.owner_of_chart(chart.name)
     try:
         if isinstance(asked, PluginFault):
             raise asked
-        owner = registry.owner_of_chart(chart.name)
-        return guard.call(owner, "drawing it", _rows, chart, registry, asked, given, taken=partial(_drawn, chart))
+        taken = partial(_gathered, chart, len(asked) > MOST_ROWS)
+        return guard.call(owner, "drawing it", _rows, chart, registry, asked[:MOST_ROWS], given, taken=taken)
     except PluginFault as fault:
-        return Drawn(chart.name, chart.title, chart.about, None, page_table(chart.title, (), ()), fault.in_words())
+        return Drawn(chart.name, chart.title, chart.about, (), page_table(chart.title, (), ()), fault.in_words())
 
 
-def _drawn(chart: Chart, rows: Iterable[Mapping[str, Any]]) -> Drawn:
-    found = list(rows)
+def drawn(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
+    """The same with its pictures. It takes its time: a page awaits ``drawn_meanwhile``."""
+    found = gathered(chart, registry, asked, given)
+    if not found.rows:
+        return found
+    try:
+        narrow, wide = (Markup(svg_of(chart.spec, found.rows, width=one, colours=ON_PAGE)) for one in (NARROW, WIDE))
+    except SpecRefused as refused:
+        fault = registry.owner_of_chart(chart.name).fault(f"its spec cannot be drawn: {refused}")
+        return found._replace(empty=fault.in_words())
+    except CannotDraw as fault:
+        return found._replace(empty=f"{str(fault)[:1].upper()}{str(fault)[1:]}.")
+    return found._replace(narrow=narrow, wide=wide)
+
+
+async def drawn_meanwhile(chart: Chart, registry: Registry, asked: Rows | PluginFault, given: Any = None) -> Drawn:
+    """The same in a thread of its own, so that other pages are answered meanwhile."""
+    return await asyncio.to_thread(drawn, chart, registry, asked, given)
+
+
+def _gathered(chart: Chart, has_more: bool, rows: Iterable[Mapping[str, Any]]) -> Drawn:
+    found = [dict(row) for row in islice(rows, MOST_ROWS + 1)]
+    cut = f"Only the first {MOST_ROWS:,} rows are shown; there are more." if has_more or found[MOST_ROWS:] else ""
+    del found[MOST_ROWS:]
+    json.dumps(found, allow_nan=False)
     line = chart.summary(found) if chart.summary is not None and found else ""
     about = f"{chart.about} {line}".strip()
-    return Drawn(chart.name, chart.title, about, _with_rows(chart, found), _table(chart, found), chart.empty)
+    return Drawn(chart.name, chart.title, about, found, _table(chart, found), chart.empty, cut=cut)
 
 
-def drawn_masses(label: str, registry: Registry, masses: Rows) -> Drawn:
-    """What the last builds of a diff lost over their runs, each on one mass basis, with limits and date."""
-    return drawn(_MASSES._replace(title=f"Mass lost by {label}"), registry, masses)
+def _no_table(chart: Chart) -> PageTable:
+    return page_table(chart.title, (), ())
+
+
+def masses_chart(label: str) -> Chart:
+    """The chart of what the last builds of a diff lost over their runs; its rows are ``mass_chart.masses_of_diff``."""
+    return _MASSES._replace(title=f"Mass lost by {label}")
 
 
 def all_charts(registry: Registry) -> list[Chart]:
@@ -97,12 +137,6 @@ def chart_rows(connection: sqlite3.Connection, chart: Chart) -> list[Row]:
     """The rows that a chart draws, from our own function or from the SQL of a plugin."""
     own = next((one for one in OWN_CHARTS if one.chart.name == chart.name), None)
     return [dict(row) for row in own.rows(connection)] if own else sql_rows(connection, chart)
-
-
-def as_data(value: Any) -> Markup:
-    """JSON for a script element that holds data: no text in it can end the element."""
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False)
-    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
 
 
 def _rows(chart: Chart, registry: Registry, asked: Rows, given: Any) -> Iterator[Mapping[str, Any]]:
@@ -148,12 +182,6 @@ def _steps(low: float, high: float, curve: Curve) -> Iterator[float]:
             yield float(low * (high / low) ** share) if log(high / low) else low
         else:
             yield low + (high - low) * share
-
-
-def _with_rows(chart: Chart, rows: Rows) -> Markup | None:
-    if not rows:
-        return None
-    return as_data({**chart.spec, "data": {"values": [dict(row) for row in rows]}})
 
 
 def _table(chart: Chart, rows: Rows) -> PageTable:

@@ -1,0 +1,103 @@
+"""Ask the process that draws: it is started when first needed, and again where a specification ended it."""
+
+from __future__ import annotations
+
+import atexit
+import json
+import os
+import subprocess
+import sys
+import threading
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+from bevelbook.drawing import child
+from bevelbook.drawing.faults import CannotDraw, SpecRefused
+
+_FIRST_LINE: Final = "Vega-Lite to SVG conversion failed:"
+_LONGEST_REASON: Final = 200
+
+
+class DrawingProcess:
+    """The process that draws, one picture at a time. Threads may share it."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: subprocess.Popen[bytes] | None = None
+        self._started_by = 0
+
+    def draw(self, specification: str) -> str:
+        """The SVG of a Vega-Lite specification, which is one line of JSON.
+
+        Raises SpecRefused, or CannotDraw where no process can be had.
+        """
+        with self._lock:
+            asked = self._process()
+            try:
+                asked.stdin.write(specification.encode() + b"\n")  # type: ignore[union-attr]
+                asked.stdin.flush()  # type: ignore[union-attr]
+                line = asked.stdout.readline()  # type: ignore[union-attr]
+            except OSError:
+                line = b""
+            if not line:
+                self._end()
+                raise SpecRefused(f"drawing it took over {child.LONGEST_S:g} s, or more memory than there is")
+        answer = json.loads(line)
+        if "svg" not in answer:
+            raise SpecRefused(_reason(answer["fault"]))
+        return str(answer["svg"])
+
+    def start(self) -> None:
+        """Start it ahead of the first drawing. Raises CannotDraw."""
+        with self._lock:
+            self._process()
+
+    def close(self) -> None:
+        """End it; a drawing after this starts it again."""
+        with self._lock:
+            self._end()
+
+    def _process(self) -> subprocess.Popen[bytes]:
+        running = self._running
+        if running is not None and self._started_by == os.getpid() and running.poll() is None:
+            return running
+        if self._started_by == os.getpid():
+            self._end()
+        words = [sys.executable, "-P", child.__file__]
+        try:
+            running = subprocess.Popen(
+                words,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                cwd=Path(child.__file__).parent,
+                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+            )
+        except OSError as fault:
+            raise CannotDraw(f"charts cannot be drawn here: {fault.strerror or fault}") from fault
+        self._running, self._started_by = running, os.getpid()
+        if not running.stdout.readline():  # type: ignore[union-attr]
+            self._end()
+            raise CannotDraw("charts cannot be drawn here: the package vl-convert-python does not start")
+        return running
+
+    def _end(self) -> None:
+        running, self._running = self._running, None
+        if running is None or self._started_by != os.getpid():
+            return
+        running.kill()
+        with suppress(OSError):
+            running.stdin.close()  # type: ignore[union-attr]
+        running.stdout.close()  # type: ignore[union-attr]
+        running.wait()
+
+
+def _reason(words: str) -> str:
+    """What the library says is wrong, without the lines of its own code."""
+    lines = [line.strip() for line in words.removeprefix(_FIRST_LINE).splitlines() if line.strip()]
+    return (lines[0] if lines else "no reason was given")[:_LONGEST_REASON].removesuffix(".")
+
+
+PROCESS: Final = DrawingProcess()
+atexit.register(PROCESS.close)
