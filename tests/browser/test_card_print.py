@@ -13,10 +13,10 @@ import pytest
 from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW
 
+from bevelbook.card.all_fields_sheet import all_fields_sheet
 from bevelbook.card.build_card import card_of
-from bevelbook.card.html import card_page, sheet_page, whole_page
+from bevelbook.card.html import all_fields_page, card_page, whole_page
 from bevelbook.card.procedure import Procedure, ProcedureStep
-from bevelbook.card.run_sheet import run_sheet
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.store.invented_mark import mark_invented
@@ -78,7 +78,7 @@ def page(request: pytest.FixtureRequest, registry: Registry, tmp_path_factory: p
     """A card, or the run sheet, as the file that the command writes: of invented data, which is a line more."""
     folder = tmp_path_factory.mktemp("card")
     if request.param == "run sheet":
-        fragment = sheet_page(run_sheet(invented=True))
+        fragment = all_fields_page(all_fields_sheet(invented=True))
     else:
         connection = new_database(folder / "team.db")
         build = CASES[request.param](Writer(connection, "ana", lambda: FIXED_NOW))

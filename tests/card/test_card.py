@@ -15,11 +15,11 @@ from conftest import FIXED_NOW, Outcome
 
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.keep import Subject, keep_result, known_of
+from bevelbook.card.all_fields_sheet import all_fields_sheet
 from bevelbook.card.build_card import Card, CardSection, card_of
-from bevelbook.card.html import card_page, card_styles, sheet_page, whole_page
+from bevelbook.card.html import all_fields_page, card_page, card_styles, whole_page
 from bevelbook.card.procedure import procedure_from
-from bevelbook.card.run_sheet import run_sheet
-from bevelbook.card.text import card_lines, sheet_lines
+from bevelbook.card.text import all_fields_lines, card_lines
 from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
@@ -287,7 +287,7 @@ def test_a_caution_is_in_full_at_its_first_step(connection: sqlite3.Connection, 
 def test_every_usual_caution_is_where_the_work_is(
     connection: sqlite3.Connection, registry: Registry, bare: str
 ) -> None:
-    card, sheet = card_of(connection, registry, bare), run_sheet()
+    card, sheet = card_of(connection, registry, bare), all_fields_sheet()
     wanted = {
         "cut-flash": "knife",
         "open": "screw-driving",
@@ -389,7 +389,7 @@ def test_hostile_text_is_shown_as_text(
 def test_a_page_fetches_nothing_and_needs_no_colour(
     connection: sqlite3.Connection, registry: Registry, full: str
 ) -> None:
-    for page in (card_page(card_of(connection, registry, full)), sheet_page(run_sheet())):
+    for page in (card_page(card_of(connection, registry, full)), all_fields_page(all_fields_sheet())):
         whole = whole_page("x", page)
         assert re.findall(r"url\(|@import|https?://(?!www\.w3\.org/2000/svg)", whole) == []
         assert not {"script", "img", "link"} & Tags(whole).tags
@@ -410,7 +410,7 @@ def test_the_run_sheet_holds_every_field_of_a_run_once() -> None:
     """When a temperature was taken is written as the time after the run; the same in words, and the
     column of a place that it was written in, are for old notes.
     """
-    sheet = run_sheet()
+    sheet = all_fields_sheet()
     names = [entry.name for group in sheet.groups for entry in group.entries]
     assert len(names) == len(set(names))
     fields = {field.name for field in BY_NAME["run"].fields} - {"label"}
@@ -426,7 +426,7 @@ def test_the_run_sheet_holds_every_field_of_a_run_once() -> None:
     place = before.index("track_temp_c")
     assert before[place + 1 : place + 5] == ["front.build", "centre.build", "rear.build", "tyres"]
     assert names[-2:] == ["call", "note"]
-    text = "\n".join(sheet_lines(sheet))
+    text = "\n".join(all_fields_lines(sheet))
     assert "[ ] low [ ] medium [ ] high" in text
     assert "Track [°C]" in text
 

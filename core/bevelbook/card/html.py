@@ -5,9 +5,9 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
+from bevelbook.card.all_fields_sheet import AllFieldsSheet
 from bevelbook.card.contents import Card
 from bevelbook.card.fit import print_size
-from bevelbook.card.run_sheet import RunSheet
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
 if TYPE_CHECKING:
@@ -32,9 +32,9 @@ def card_page(card: Card) -> str:
     )
 
 
-def sheet_page(sheet: RunSheet) -> str:
+def all_fields_page(sheet: AllFieldsSheet) -> str:
     """The run sheet as a fragment; it needs :func:`card_styles` on the page around it."""
-    return _environment().get_template("run_sheet.html").render(sheet=sheet, invented_words=INVENTED_WORDS)
+    return _environment().get_template("all_fields_sheet.html").render(sheet=sheet, invented_words=INVENTED_WORDS)
 
 
 def card_styles() -> str:

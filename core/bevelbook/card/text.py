@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
+from bevelbook.card.all_fields_sheet import AllFieldsSheet, Group
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
-from bevelbook.card.run_sheet import Group, RunSheet
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
 from bevelbook.display.table import table_lines
@@ -46,7 +46,7 @@ def card_lines(card: Card) -> Iterator[str]:
         yield INVENTED_WORDS
 
 
-def sheet_lines(sheet: RunSheet) -> Iterator[str]:
+def all_fields_lines(sheet: AllFieldsSheet) -> Iterator[str]:
     """The run sheet, line by line: the day once, then what is written for every run."""
     yield sheet.title
     for group in sheet.groups:

@@ -89,19 +89,19 @@ def _of_invented(session: Session) -> bool:
 
 
 def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
-    from bevelbook.card.run_sheet import run_sheet
+    from bevelbook.card.all_fields_sheet import all_fields_sheet
 
-    sheet = run_sheet(invented)
+    sheet = all_fields_sheet(invented)
     if html:
-        from bevelbook.card.html import sheet_page, whole_page
+        from bevelbook.card.html import all_fields_page, whole_page
 
-        _write(html, whole_page(sheet.title, sheet_page(sheet)))
+        _write(html, whole_page(sheet.title, all_fields_page(sheet)))
     if as_json:
         print_json(sheet.as_dict())
     elif not html:
-        from bevelbook.card.text import sheet_lines
+        from bevelbook.card.text import all_fields_lines
 
-        print_text("\n".join(sheet_lines(sheet)))
+        print_text("\n".join(all_fields_lines(sheet)))
     else:
         print_text(f"Wrote the run sheet to {html}.")
     return 0

@@ -31,7 +31,7 @@ class Group(NamedTuple):
     cautions: tuple[str, ...]
 
 
-class RunSheet(NamedTuple):
+class AllFieldsSheet(NamedTuple):
     """The sheet, in the order of a day."""
 
     title: str
@@ -64,12 +64,12 @@ _DAY: Final = (
 _LAST: Final = _DAY[-1].when
 
 
-def run_sheet(invented: bool = False) -> RunSheet:
+def all_fields_sheet(invented: bool = False) -> AllFieldsSheet:
     """The sheet; ``invented`` says whether the database that it is printed for is invented.
 
     A field of a run that is declared for no time of the day goes into the last group; none is lost.
 
-    >>> run_sheet().groups[0].entries[0].about
+    >>> all_fields_sheet().groups[0].entries[0].about
     'Day'
     """
     groups = []
@@ -77,7 +77,7 @@ def run_sheet(invented: bool = False) -> RunSheet:
         entries = [entry for kind, field in _fields_at(time.when) for entry in _entries(kind, field)]
         cautions = tuple(caution_in_words(one) for one in time.cautions)
         groups.append(Group(time.title, time.each_run, tuple(entries), cautions))
-    return RunSheet("Run sheet", tuple(groups), invented=invented)
+    return AllFieldsSheet("Run sheet", tuple(groups), invented=invented)
 
 
 def _fields_at(when: SheetTime) -> list[tuple[Kind, Field]]:
