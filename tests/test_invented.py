@@ -82,7 +82,7 @@ def addresses(team: Team, registry: Registry) -> list[str]:
     found += [f"{ours}card/{ids[key]}" for key in ("rear-a/2", "front-a/1")]
     found += [f"{ours}help/{topic}" for topic in (*TOPICS, "headspace", "tables/builds", "nothing")]
     found += [f"{ours}worked?grip=low&track=36", f"{ours}search?q=quince", f"{ours}compare?a=rear-a/1&b=rear-b/1"]
-    found += [f"{ours}compare?a=rear-a/1&b=nothing"]
+    found += [f"{ours}compare?a=rear-a/1&b=nothing", f"{ours}sheet?fields=all", f"{ours}sheet?car=nothing"]
     for name, offered in registry.calculators.items():
         given = {
             name: "\n".join(text) if isinstance(text, list) else text
@@ -121,7 +121,7 @@ def test_every_route_of_ours_is_among_the_pages(marked: Served, registry: Regist
 
 def test_every_page_of_a_marked_database_says_so_once_under_its_header(marked: Served, registry: Registry) -> None:
     for address, text in pages(marked, registry):
-        times = 2 if "/-/card/" in address else 1
+        times = 2 if re.search(r"/-/(card/|sheet)(?!\?car=nothing)", address) else 1
         assert text.count(INVENTED_WORDS) == times, address
         assert text.index("</header>") < text.index(INVENTED_WORDS) < text.index("<main"), address
 

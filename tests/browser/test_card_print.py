@@ -13,9 +13,8 @@ import pytest
 from card_team import HOSTILE, make_bare_build, make_full_build
 from conftest import FIXED_NOW
 
-from bevelbook.card.all_fields_sheet import all_fields_sheet
 from bevelbook.card.build_card import card_of
-from bevelbook.card.html import all_fields_page, card_page, whole_page
+from bevelbook.card.html import card_page, whole_page
 from bevelbook.card.procedure import Procedure, ProcedureStep
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
@@ -73,18 +72,15 @@ CASES: dict[str, Callable[[Writer], str]] = {
 }
 
 
-@pytest.fixture(scope="module", params=[*CASES, "run sheet"])
+@pytest.fixture(scope="module", params=[*CASES])
 def page(request: pytest.FixtureRequest, registry: Registry, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A card, or the run sheet, as the file that the command writes: of invented data, which is a line more."""
+    """A card as the file that the command writes: of invented data, which is a line more."""
     folder = tmp_path_factory.mktemp("card")
-    if request.param == "run sheet":
-        fragment = all_fields_page(all_fields_sheet(invented=True))
-    else:
-        connection = new_database(folder / "team.db")
-        build = CASES[request.param](Writer(connection, "ana", lambda: FIXED_NOW))
-        mark_invented(connection)
-        fragment = card_page(card_of(connection, registry, build))
-        connection.close()
+    connection = new_database(folder / "team.db")
+    build = CASES[request.param](Writer(connection, "ana", lambda: FIXED_NOW))
+    mark_invented(connection)
+    fragment = card_page(card_of(connection, registry, build))
+    connection.close()
     path = folder / "page.html"
     path.write_text(whole_page("Card", fragment), encoding="utf-8")
     return path

@@ -19,7 +19,8 @@ from bevelbook.card.all_fields_sheet import all_fields_sheet
 from bevelbook.card.build_card import Card, CardSection, card_of
 from bevelbook.card.html import all_fields_page, card_page, card_styles, whole_page
 from bevelbook.card.procedure import procedure_from
-from bevelbook.card.text import all_fields_lines, card_lines
+from bevelbook.card.sheet_text import all_fields_lines
+from bevelbook.card.text import card_lines
 from bevelbook.formulas.rounded_up import rounded_up
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
@@ -406,7 +407,7 @@ def test_a_verdict_is_a_word_beside_its_sign(
     assert "STOP: " in "\n".join(card_lines(card))
 
 
-def test_the_run_sheet_holds_every_field_of_a_run_once() -> None:
+def test_the_sheet_with_all_fields_holds_every_field_of_a_run_once() -> None:
     """When a temperature was taken is written as the time after the run; the same in words, and the
     column of a place that it was written in, are for old notes.
     """
@@ -476,9 +477,9 @@ def test_the_command_writes_a_page_over_its_own_only(bevelbook: Run, db: Path, t
 
 def test_the_run_sheet_needs_no_database(bevelbook: Run, tmp_path: Path) -> None:
     assert "RUN SHEET" in bevelbook("card", "--run-sheet").out.upper()
-    assert bevelbook("card", "--run-sheet", "--json").json["groups"][0]["title"] == "The day"
     page = tmp_path / "sheet.html"
-    assert bevelbook("card", "--run-sheet", "--html", page).code == 0
+    for words in (("--run-sheet",), ("--run-sheet", "--all-fields")):
+        assert bevelbook("card", *words, "--html", page).code == 0
     assert "What was decided after it" in page.read_text(encoding="utf-8")
 
 

@@ -1,4 +1,4 @@
-"""A blank sheet for the pits: the fields of a run, from the declaration of the record, in the order of a day."""
+"""The run sheet with all fields: every field of a run, from the declaration of the record, in the order of a day."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def all_fields_sheet(invented: bool = False) -> AllFieldsSheet:
         entries = [entry for kind, field in _fields_at(time.when) for entry in _entries(kind, field)]
         cautions = tuple(caution_in_words(one) for one in time.cautions)
         groups.append(Group(time.title, time.each_run, tuple(entries), cautions))
-    return AllFieldsSheet("Run sheet", tuple(groups), invented=invented)
+    return AllFieldsSheet("Run sheet, all fields", tuple(groups), invented=invented)
 
 
 def _fields_at(when: SheetTime) -> list[tuple[Kind, Field]]:

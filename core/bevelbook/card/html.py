@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from bevelbook.card.all_fields_sheet import AllFieldsSheet
 from bevelbook.card.contents import Card
 from bevelbook.card.fit import print_size
+from bevelbook.card.run_sheet import RunSheet
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
 if TYPE_CHECKING:
@@ -32,16 +33,21 @@ def card_page(card: Card) -> str:
     )
 
 
+def run_sheet_page(sheet: RunSheet) -> str:
+    """The run sheet as a fragment, a sheet of paper for each car; it needs :func:`card_styles` around it."""
+    return _environment().get_template("run_sheet.html").render(sheet=sheet, invented_words=INVENTED_WORDS)
+
+
 def all_fields_page(sheet: AllFieldsSheet) -> str:
-    """The run sheet as a fragment; it needs :func:`card_styles` on the page around it."""
+    """The run sheet with all fields as a fragment; it needs :func:`card_styles` on the page around it."""
     return _environment().get_template("all_fields_sheet.html").render(sheet=sheet, invented_words=INVENTED_WORDS)
 
 
 def card_styles() -> str:
-    """The style sheet of both; every rule is under ``.build-card``, except the margin of the printed page."""
+    """The style sheet of all of them; every rule is under ``.build-card``, except the margin of the printed page."""
     from bevelbook.reference import read_text
 
-    return read_text("bevelbook.card", "templates/card.css")
+    return "".join(read_text("bevelbook.card", f"templates/{name}.css") for name in ("card", "run_sheet"))
 
 
 def whole_page(title: str, fragment: str) -> str:

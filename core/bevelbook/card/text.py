@@ -1,4 +1,4 @@
-"""The card of a build and the run sheet as text for a terminal."""
+"""The card of a build as text for a terminal."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
-from bevelbook.card.all_fields_sheet import AllFieldsSheet, Group
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
@@ -24,7 +23,7 @@ def card_lines(card: Card) -> Iterator[str]:
     yield f"{card.build}  (diff {card.diff})"
     yield ", ".join(f"{line.name.lower()} {line.value or RULED}" for line in card.head)
     if card.note:
-        yield from _wrapped(f"Note: {card.note}", "")
+        yield from wrapped_lines(f"Note: {card.note}", "")
     yield ""
     if card.stop.mass_g:
         yield f"STOP POURING AT {card.stop.mass_g} g   {card.stop.window_words}"
@@ -40,35 +39,10 @@ def card_lines(card: Card) -> Iterator[str]:
         yield from _step_lines(step)
     yield ""
     for text in card.cautions:
-        yield from _wrapped(f"Caution: {text}", "")
+        yield from wrapped_lines(f"Caution: {text}", "")
     yield card.rule
     if card.invented:
         yield INVENTED_WORDS
-
-
-def all_fields_lines(sheet: AllFieldsSheet) -> Iterator[str]:
-    """The run sheet, line by line: the day once, then what is written for every run."""
-    yield sheet.title
-    for group in sheet.groups:
-        yield ""
-        yield group.title.upper()
-        yield from _group_lines(group)
-    yield ""
-    yield sheet.rule
-    if sheet.invented:
-        yield INVENTED_WORDS
-
-
-def _group_lines(group: Group) -> Iterator[str]:
-    yield from table_lines(
-        [
-            (f"{entry.about} [{entry.unit}]" if entry.unit else entry.about, _to_choose(entry.choices) or RULED)
-            for entry in group.entries
-        ],
-        indent="  ",
-    )
-    for text in group.cautions:
-        yield from _wrapped(f"Caution: {text}", "  ")
 
 
 def _part_lines(part: CardSection) -> Iterator[str]:
@@ -77,7 +51,7 @@ def _part_lines(part: CardSection) -> Iterator[str]:
     if part.picture_words:
         yield f"  order {part.picture_words}"
     for number, text in enumerate(part.listed, start=1):
-        yield from _wrapped(f"{TICK} {number}. {text}", "  ", "      ")
+        yield from wrapped_lines(f"{TICK} {number}. {text}", "  ", "      ")
     for result in part.results:
         yield from _result_lines(result, "  ")
 
@@ -92,45 +66,47 @@ def _line_text(line: CardValue) -> str:
 def _result_lines(result: CalculatorResult, indent: str) -> Iterator[str]:
     if result.verdict:
         first, *others = result.reasons or ("",)
-        yield from _wrapped(f"{result.title}: {WORD_SIGN[result.verdict]}: {first}", indent, indent + "  ")
+        yield from wrapped_lines(f"{result.title}: {WORD_SIGN[result.verdict]}: {first}", indent, indent + "  ")
         for reason in others:
-            yield from _wrapped(reason, indent + "  ")
+            yield from wrapped_lines(reason, indent + "  ")
         if result.given:
-            yield from _wrapped(f"With {result.given}", indent + "  ")
+            yield from wrapped_lines(f"With {result.given}", indent + "  ")
         for finding in result.findings:
-            yield from _wrapped(f"Worth a look: {finding}", indent + "  ")
+            yield from wrapped_lines(f"Worth a look: {finding}", indent + "  ")
     elif result.lacking:
         boxes = ", ".join(f"{one} {RULED}" for one in result.lacking)
-        yield from _wrapped(f"{result.title}: still to be measured: {boxes}", indent, indent + "  ")
+        yield from wrapped_lines(f"{result.title}: still to be measured: {boxes}", indent, indent + "  ")
     elif result.refused:
-        yield from _wrapped(f"{result.title}: unclear: {result.refused}", indent, indent + "  ")
+        yield from wrapped_lines(f"{result.title}: unclear: {result.refused}", indent, indent + "  ")
 
 
 def _step_lines(step: CardStep) -> Iterator[str]:
     yield f"{TICK} {step.number:>2}. {step.title}"
-    yield from _wrapped(step.do, "        ")
+    yield from wrapped_lines(step.do, "        ")
     if step.check:
-        yield from _wrapped(f"Check: {step.check}", "        ")
+        yield from wrapped_lines(f"Check: {step.check}", "        ")
     for text in step.see:
-        yield from _wrapped(f"-> {text}", "        ")
+        yield from wrapped_lines(f"-> {text}", "        ")
     if step.blanks:
-        yield from _wrapped("; ".join(map(_blank_text, step.blanks)), "        ")
+        yield from wrapped_lines("; ".join(map(_blank_text, step.blanks)), "        ")
     for caution in step.cautions:
         words = caution.text if caution.said_at is None else f"{caution.text}: see step {caution.said_at}"
-        yield from _wrapped(f"Caution: {words}", "        ")
+        yield from wrapped_lines(f"Caution: {words}", "        ")
 
 
 def _blank_text(blank: Blank) -> str:
     if blank.value is not None:
         return f"{blank.name}: {blank.value}"
-    return f"{blank.name} {_to_choose(blank.choices) or RULED} {blank.unit}".rstrip()
+    return f"{blank.name} {to_choose(blank.choices) or RULED} {blank.unit}".rstrip()
 
 
-def _to_choose(choices: tuple[str, ...]) -> str:
+def to_choose(choices: tuple[str, ...]) -> str:
+    """Words with a box to tick before each."""
     return " ".join(f"{TICK} {one}" for one in choices)
 
 
-def _wrapped(text: str, indent: str, hanging: str | None = None) -> list[str]:
+def wrapped_lines(text: str, indent: str, hanging: str | None = None) -> list[str]:
+    """A text on lines of at most ``WIDTH`` characters; no line ends inside a box to tick."""
     lines = wrap(
         text.replace(TICK, _WHOLE_TICK),
         WIDTH,

@@ -9,6 +9,7 @@ import click
 
 from bevelbook.cli import print_json, print_text
 from bevelbook.cli.session import Session
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import DatabaseError, InputError, Place
 
 if TYPE_CHECKING:
@@ -29,25 +30,45 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     help="The team's own steps, in the form of the bundled procedure.",
 )
-@click.option("--run-sheet", is_flag=True, help="A blank sheet for the pits instead: the fields of a run.")
+@click.option(
+    "--run-sheet",
+    is_flag=True,
+    help="A sheet for the pits instead: six runs, one line each, the diffs of each car printed in.",
+)
+@click.option("--car", metavar="CAR", help="With --run-sheet: the sheet of this car only.")
+@click.option("--all-fields", is_flag=True, help="With --run-sheet: four runs with every field of a run.")
 @click.option("--json", "as_json", is_flag=True, help="Print data for programs.")
 @click.pass_obj
 def command(
-    session: Session, build: str | None, html: Path | None, procedure: Path | None, run_sheet: bool, as_json: bool
+    session: Session,
+    build: str | None,
+    html: Path | None,
+    procedure: Path | None,
+    run_sheet: bool,
+    car: str | None,
+    all_fields: bool,
+    as_json: bool,
 ) -> int:
     """Print the card of a build: its numbers, its steps, and boxes for what is still to be measured.
 
     \b
     bevelbook card rear-a/3
     bevelbook card rear-a --html card.html
-    bevelbook card --run-sheet --html sheet.html
+    bevelbook card --run-sheet --car blue --html sheet.html
+    bevelbook card --run-sheet --all-fields --html form.html
 
     A diff's label means its last build. Ends with 1 when a calculator's verdict is stop, or when one failed.
     """
     if run_sheet:
         if build or procedure:
-            raise click.UsageError("--run-sheet is blank: it takes neither a build nor a procedure.")
-        return _run_sheet(_of_invented(session), html, as_json)
+            raise click.UsageError("--run-sheet is for all builds: it takes neither a build nor a procedure.")
+        if all_fields:
+            if car:
+                raise click.UsageError("--all-fields is a blank form for any car: leave --car out.")
+            return _all_fields(_of_invented(session), html, as_json)
+        return _run_sheet(session, car, html, as_json)
+    if car or all_fields:
+        raise click.UsageError(f"{'--car' if car else '--all-fields'} goes with --run-sheet.")
     if not build:
         raise click.UsageError("Name a build, or use --run-sheet.")
     card = _card(session, build, procedure)
@@ -88,7 +109,37 @@ def _of_invented(session: Session) -> bool:
         return False
 
 
-def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
+def _run_sheet(session: Session, car: str | None, html: Path | None, as_json: bool) -> int:
+    from bevelbook.card.run_sheet import blank_run_sheet, run_sheet_of
+    from bevelbook.records import BY_NAME
+    from bevelbook.store.lookup import find_id
+
+    try:
+        with session.reading() as connection:
+            car_id = None if car is None else find_id(connection, BY_NAME["car"], car)
+            sheet = run_sheet_of(connection, car_id, invented=session.invented)
+    except DatabaseError as fault:
+        if car is not None:
+            raise
+        if session.path.exists():
+            print_text(f"bevelbook: {fault} The sheet is blank.", err=True)
+        sheet = blank_run_sheet()
+    if html:
+        from bevelbook.card.html import run_sheet_page, whole_page
+
+        _write(html, whole_page(sheet.title, run_sheet_page(sheet)))
+    if as_json:
+        print_json(sheet.as_dict())
+    elif not html:
+        from bevelbook.card.sheet_text import run_sheet_lines
+
+        print_text("\n".join(run_sheet_lines(sheet)))
+    else:
+        print_text(f"Wrote the run sheet to {html}: {counted(len(sheet.sheets), 'sheet')} of paper, printed across.")
+    return 0
+
+
+def _all_fields(invented: bool, html: Path | None, as_json: bool) -> int:
     from bevelbook.card.all_fields_sheet import all_fields_sheet
 
     sheet = all_fields_sheet(invented)
@@ -99,11 +150,11 @@ def _run_sheet(invented: bool, html: Path | None, as_json: bool) -> int:
     if as_json:
         print_json(sheet.as_dict())
     elif not html:
-        from bevelbook.card.text import all_fields_lines
+        from bevelbook.card.sheet_text import all_fields_lines
 
         print_text("\n".join(all_fields_lines(sheet)))
     else:
-        print_text(f"Wrote the run sheet to {html}.")
+        print_text(f"Wrote the run sheet with all fields to {html}.")
     return 0
 
 
