@@ -38,4 +38,4 @@ def test_oils_are_gathered_by_place_and_what_had_lost_oil_or_has_no_oil_is_left_
         ("rear", "oak 7k", 4.0, 1),
         ("rear", "60 wt", 1.0, 0),
     ]
-    assert [one.not_known_full for one in found] == [3.0, 4.0, 1.0]
+    assert [one.not_known_full().runs for one in found] == [3.0, 4.0, 1.0]

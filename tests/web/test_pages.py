@@ -336,16 +336,23 @@ def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: T
     assert "20.0" not in found
 
 
-def test_nearest_runs_come_first_with_their_distance(site: Site) -> None:
-    words = words_of(site.page("/team/-/worked?grip=low&track=37"))
-    assert "near low grip, near 37 °C on the track" in words
-    assert "Runs, nearest first" in words
+def test_the_oils_come_first_then_the_nearest_runs_with_how_near_they_are(site: Site) -> None:
+    page = site.page("/team/-/worked?grip=low&track=37")
+    words = words_of(page)
+    assert "What was run near low grip, near 37 °C on the track" in words
     assert "8 notes, 24 runs: 3 kept, 1 changed, 1 split of 5 oil days." in words
-    assert "6 runs of rear-b/1 left out: it lost 19 % of its oil" in words
-    assert "6,150 rear 6 1 1 0 0 1 2 too few to conclude" in words
-    assert "10,000 rear 12 4 4 3 1 0 A day counts once for an oil" in words
+    oils, _, runs = words.partition("Runs, the nearest first")
+    assert "10,000 cSt, rear kept 3 of 4 days as asked, 12 Apr 2026 , “steady, <b>bold</b> exit”" in oils
+    assert "6 runs of rear-b/1 left out: it lost 19 % of its oil" in runs
+    assert re.search(r"10,000 cSt, rear keep “steady.{0,30} as asked: low grip, track 37.0 °C", runs)
+    assert "1 °C away: low grip, track 36.5 °C" in runs
+    assert "two steps of grip and 16 °C away" in runs
+    assert words.index("Other conditions") < words.index("Runs, the nearest first")
     assert "3 runs of rear-b/1 left out" in words_of(site.page("/team/-/worked?track_from=40"))
     assert "What these runs suggest" in words
+    for gone in ("Distance", "Axis", "Prior runs"):
+        assert gone not in words
+    assert 'class="wide"' not in page
 
 
 def test_what_is_counted_are_the_rows_of_the_table() -> None:

@@ -16,24 +16,29 @@ LOST_OIL: Final = ("doubtful", "lost oil")
 
 
 class OilInRuns(NamedTuple):
-    """The diffs in runs with one oil in one place of the car, and how they did by day.
-
-    ``place`` is None where neither the run nor the diff says it.
-    """
+    """The diffs in runs with one oil in one place of the car; ``place`` is None where neither the run nor the diff
+    says it."""
 
     place: str | None
     rows: tuple[Row, ...]
-    by_day: DaysKept
+
+    @property
+    def by_day(self) -> DaysKept:
+        """How they did, by day."""
+        return days_kept_of(self.rows)
 
     @property
     def runs(self) -> float:
         """Runs in all, a note of several counted as so many."""
         return sum(map(runs_of_row, self.rows))
 
-    @property
-    def not_known_full(self) -> float:
-        """The runs of a diff that was not known to be full."""
-        return sum(runs_of_row(row) for row in self.rows if row["fill_state"] != "full")
+    def of_full_diffs(self) -> OilInRuns:
+        """Those of a diff that was known to be full."""
+        return self._replace(rows=tuple(row for row in self.rows if row["fill_state"] == "full"))
+
+    def not_known_full(self) -> OilInRuns:
+        """The others."""
+        return self._replace(rows=tuple(row for row in self.rows if row["fill_state"] != "full"))
 
 
 def has_lost_oil(row: Mapping[str, Any]) -> bool:
@@ -54,4 +59,4 @@ def oils_in_runs(rows: Iterable[Row]) -> list[OilInRuns]:
                 row
             )
     groups = sorted(found.items(), key=lambda one: one[0][:3])
-    return [OilInRuns(of_one[0]["place"], tuple(of_one), days_kept_of(of_one)) for _, of_one in groups]
+    return [OilInRuns(of_one[0]["place"], tuple(of_one)) for _, of_one in groups]

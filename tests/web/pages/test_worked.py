@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 
 from constructed import Add, Team
 
 from bevelbook.reports import questions
-from bevelbook.web.pages.worked import Wanted, by_oil, count_words, nearest, summary_left_out, worked_page_of
+from bevelbook.web.pages.worked import (
+    Wanted,
+    by_oil,
+    count_words,
+    nearest,
+    oil_block,
+    summary_left_out,
+    worked_page_of,
+)
+from bevelbook.web.shared.links import NamesOnly
 
 ANYWHERE = Wanted(None, "", None, None, None, None, None)
 
@@ -69,8 +79,8 @@ def test_the_table_by_oil_leaves_out_what_lost_oil_and_says_so_and_what_has_no_c
         "3 runs counted at the usual place of the diff, as the run does not say where it was",
     ]
     assert count_words(near) == "3 runs: 1 kept of 1 oil day."
-    (row,) = by_oil(near).rows
-    assert [str(cell) for cell in row][:7] == ["7,000", "rear", "2", "1", "1", "1", "0"]
+    (of_oil,) = by_oil(near)
+    assert (of_oil.place, of_oil.runs, of_oil.by_day.days, of_oil.by_day.all_kept) == ("rear", 2.0, 1, 1)
 
 
 def test_a_note_of_several_runs_counts_as_so_many(connection: sqlite3.Connection, add: Add) -> None:
@@ -92,8 +102,8 @@ def test_a_note_of_several_runs_counts_as_so_many(connection: sqlite3.Connection
     assert count_words(near) == "3 notes, 9 runs: 1 kept of 1 oil day."
     assert [one.words for one in found.left_out] == ["5 runs left out: no grip"]
     assert summary_left_out(near) == ["2 runs of rear-a/1 left out: it lost 8 % of its oil"]
-    (row,) = by_oil(near).rows
-    assert [str(cell) for cell in row][2:7] == ["7", "1", "1", "1", "0"]
+    (of_oil,) = by_oil(near)
+    assert (of_oil.runs, of_oil.by_day.days, of_oil.by_day.all_kept) == (7.0, 1, 1)
     (venue,) = questions.venues(connection)
     assert (venue["notes"], venue["runs"]) == (4, 14.0)
     low = next(one for one in questions.conditions_at(connection, hall) if one["grip"] == "low")
@@ -114,11 +124,30 @@ def test_the_runs_and_diffs_of_a_day_are_one_day_of_an_oil(connection: sqlite3.C
         add("run_diff", run=run, build=build, position="rear")
     near = nearest(ANYWHERE, worked_page_of(connection, ANYWHERE._replace(grip="low")).runs)
     assert count_words(near) == "14 runs: 3 kept, 1 split of 4 oil days, 1 run undecided."
-    table = by_oil(near)
-    headings = [heading for heading, _ in table.headings]
-    rows = [dict(zip(headings, (str(cell) for cell in row), strict=True)) for row in table.rows]
-    named = ("Runs", "Oil days", "Days decided", "Kept", "Changed", "Split", "")
-    assert [tuple(row[name] for name in named) for row in rows] == [
-        ("9", "3", "3", "3", "0", "", ""),
-        ("5", "1", "1", "0", "0", "1", "too few to conclude"),
+    assert [(one.runs, one.by_day.words) for one in by_oil(near)] == [
+        (9.0, "kept on 3 of 3 days"),
+        (5.0, "kept on 0 of 1 day, 1 split"),
     ]
+
+
+def test_an_oil_says_how_it_did_on_full_diffs_and_apart_from_that_on_those_not_known_to_be_full(
+    connection: sqlite3.Connection, add: Add
+) -> None:
+    team = Team(add, usual_position="rear")
+    fluid = add("fluid", label="oak 7k", viscosity_cst=7000.0, viscosity_source="label")
+    full, unsure = team.build(oil_mass_g=1.86, fluid=fluid), team.build(fluid=fluid)
+    team.weigh(full, (0.0, 22.35), (9.0, 22.35))
+    for number, (build, track_c, call) in enumerate(
+        ((full, 46.0, "keep"), (full, 44.0, "keep"), (unsure, 61.0, "change"), (unsure, 61.0, None))
+    ):
+        day = f"2026-03-0{number + 1}"
+        run = add("run", label=day, run_on=day, track_temp_c=track_c, call=call, note=f"felt {number}")
+        add("run_diff", run=run, build=build)
+    wanted = ANYWHERE._replace(track_c=48.0)
+    near = nearest(wanted, worked_page_of(connection, wanted).runs)
+    (of_oil,) = by_oil(near)
+    shown = oil_block(NamesOnly("team"), of_oil, near)
+    assert (shown.head, shown.word) == ("oak 7k (7,000 cSt), rear", "kept 2 of 2 days")
+    (line,) = shown.lines
+    assert re.sub(r"<[^>]*>", "", str(line)) == "2 °C away, 1 Mar 2026, “felt 0”"
+    assert str(shown.quiet) == "2 runs on a full diff (too few days); 2 runs not known to be full: changed"

@@ -16,7 +16,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.reports.oils_in_runs import OilInRuns, has_lost_oil, oils_in_runs
 from bevelbook.reports.race_day import RaceDay, RunAndChanges, near_days, race_day
 from bevelbook.web.host.page import Page
-from bevelbook.web.shared.blocks import ListedBlock, Words, block
+from bevelbook.web.shared.blocks import ListedBlock, Words, block, joined
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
@@ -25,10 +25,9 @@ from bevelbook.web.shared.runs_in_words import (
     balance_in_words,
     changed_words,
     conditions_of_run,
+    day_decided,
     diff_in_run,
-    joined,
     laps_in_words,
-    oil_did,
     remarks,
 )
 
@@ -143,10 +142,10 @@ def _conditions_of_day(records: list[Row]) -> str:
 def _oil_block(one: OilInRuns) -> ListedBlock:
     """An oil in its place: how it did, its runs and builds."""
     builds = ", ".join(dict.fromkeys(row["build_label"] for row in one.rows))
-    unknown = one.not_known_full
+    unknown = one.not_known_full().runs
     return block(
         Markup("{}: {}").format(one.place or "place not noted", oil(one.rows[0])),
-        oil_did(one),
+        day_decided(one.by_day),
         quiet=joined(count_of(one.runs), builds, f"not known to be full in {count_of(unknown)}" if unknown else ""),
     )
 

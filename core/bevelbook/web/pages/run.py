@@ -21,7 +21,7 @@ from bevelbook.records import BY_NAME
 from bevelbook.reports.race_day import RunAndChanges, RunInItsDay, run_in_its_day
 from bevelbook.store.record_names import title_of
 from bevelbook.web.host.page import ROW, Page
-from bevelbook.web.shared.blocks import ListedBlock, block
+from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.blocks_of_runs import called
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
@@ -33,7 +33,6 @@ from bevelbook.web.shared.runs_in_words import (
     changed_words,
     conditions_of_run,
     full_or_not,
-    joined,
     laps_in_words,
     place_of,
 )

@@ -1,4 +1,4 @@
-"""Find what worked: conditions in, the nearest runs out, with their distance and number."""
+"""Find what worked: conditions in, the oils out with how each did, then the runs, the nearest first."""
 
 from __future__ import annotations
 
@@ -12,27 +12,30 @@ from bevelbook.declare import vocabulary
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import BevelbookError
 from bevelbook.declare.fields import Field
-from bevelbook.facts.oil_days import days_kept_of, oil_days, oil_days_kept_of
-from bevelbook.facts.places import USUAL, place_words
+from bevelbook.display.days import day_in_words
+from bevelbook.facts.oil_days import oil_day, oil_days_kept_of
+from bevelbook.facts.places import USUAL
 from bevelbook.facts.runs import count_of, notes_and_runs, runs_of_row
 from bevelbook.facts.sql import Row
-from bevelbook.formulas.conditions import GRIP_INDEX, condition_distance
+from bevelbook.formulas.conditions import HowNear, how_near
 from bevelbook.formulas.left_out import NO_OIL, RunsLeftOut, Why, counted_by_reason, lost_oil
-from bevelbook.formulas.oil_days import DECIDED, DaysKept
+from bevelbook.formulas.oil_days import DAYS_A_SIDE, DECIDED, DaysKept
 from bevelbook.reading import read, read_choice
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
+from bevelbook.reports.oils_in_runs import OilInRuns, has_lost_oil, oils_in_runs
 from bevelbook.store.lookup import find_id
 from bevelbook.store.record_names import title_of
 from bevelbook.web.host.page import NavigationEntry, Page
-from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.blocks import ListedBlock, Words, block, joined
+from bevelbook.web.shared.blocks_of_runs import run_block
 from bevelbook.web.shared.fault_words import fault_words
-from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered_calculators import offered_for_conditions, offered_links
 from bevelbook.web.shared.oil_words import oil
-from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.request import PageRequest, page_request
+from bevelbook.web.shared.runs_in_words import day_decided
+from bevelbook.web.shared.sentences import by_run
 from bevelbook.web.shared.short_text import short
 
 RUN: Final = BY_NAME["run"]
@@ -40,6 +43,8 @@ GRIP: Final = RUN.field("grip")
 TRACK: Final = RUN.field("track_temp_c")
 POSITION: Final = BY_NAME["run_diff"].field("position")
 SHOWN: Final = 40
+SHOWN_AT_ONCE: Final = 10
+SHORT_REMARK: Final = 90
 LOOKED_AT: Final = 2_000
 
 
@@ -84,20 +89,15 @@ class Wanted(NamedTuple):
         return ", ".join(part for part in parts if part)
 
 
-class OilRuns(NamedTuple):
-    """The diffs in runs with one oil in one place of the car, and how they did by day."""
-
-    viscosity_cst: float
-    place: str
-    rows: list[Row]
-    by_day: DaysKept
-
-
 class NearestRun(NamedTuple):
-    """A run with its distance from the conditions asked for; None where none was measured."""
+    """A run with how near it is to the conditions asked for; None where no temperature was asked for."""
 
     row: Row
-    distance: float | None
+    how_near: HowNear | None
+
+    @property
+    def distance(self) -> float:
+        return self.how_near.distance if self.how_near else 0.0
 
 
 class WorkedPage(NamedTuple):
@@ -137,29 +137,33 @@ async def worked(request: Any, datasette: Any) -> Any:
     wanted = await _wanted(page, faults)
     found = await page.ask(worked_page_of, wanted)
     near = nearest(wanted, found.runs)
+    runs = _run_blocks(page.links, near, wanted)
     return await page.render(
         PAGE,
-        "Find what worked",
+        f"What was run {wanted.in_words()}" if wanted.anything else "Find what worked",
         venues=found.venues,
         grips=GRIP.choices,
         positions=POSITION.choices,
         typed={name: page.given(name) for name in ("venue", "grip", "position", "track", "track_from", "track_to")}
         | {"venue": wanted.venue_name},
         faults=faults,
-        words=wanted.in_words(),
-        counted=count_words(near) if wanted.anything else "",
-        oils=by_oil(near) if wanted.anything else None,
+        asked=wanted.anything,
+        counted=count_words(near[:SHOWN] if wanted.track_c is not None else near) if wanted.anything else "",
+        oils=[oil_block(page.links, one, near) for one in by_oil(near)],
+        days_a_side=DAYS_A_SIDE,
         left_out=[*summary_left_out(near), *(one.advice for one in found.left_out)],
-        runs=_runs(page.links, near, wanted) if wanted.anything and near else None,
-        more=len(near) - SHOWN if len(near) > SHOWN else 0,
+        order="the nearest first" if wanted.track_c is not None else "the newest first",
+        runs=runs[:SHOWN_AT_ONCE],
+        further=runs[SHOWN_AT_ONCE:],
+        more=_more(len(near) - SHOWN, wanted),
         offered=_offered(page, wanted),
     )
 
 
 def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[NearestRun]:
-    """Runs by distance where a temperature was asked for, else the newest first.
+    """The nearest runs first where a temperature was asked for, else the newest.
 
-    Distance: a step of grip counts as much as 5 °C; without a grip only the temperature counts.
+    A step of grip counts as much as 5 °C; without a grip only the temperature counts.
     """
     if wanted.track_c is None:
         return [NearestRun(row, None) for row in runs]
@@ -167,10 +171,8 @@ def nearest(wanted: Wanted, runs: Sequence[Row]) -> list[NearestRun]:
     for row in runs:
         if row["track_temp_c"] is None or (wanted.grip and row["grip"] is None):
             continue
-        grips = (GRIP_INDEX[wanted.grip], GRIP_INDEX[row["grip"]]) if wanted.grip else (0.0, 0.0)
-        distance = condition_distance(grips[0], wanted.track_c, grips[1], row["track_temp_c"])
-        found.append(NearestRun(row, distance))
-    return sorted(found, key=lambda one: one.distance or 0.0)
+        found.append(NearestRun(row, how_near(wanted.grip, wanted.track_c, row["grip"], row["track_temp_c"])))
+    return sorted(found, key=lambda one: one.distance)
 
 
 async def _wanted(page: PageRequest, faults: dict[str, str]) -> Wanted:
@@ -219,7 +221,7 @@ def count_words(near: Sequence[NearestRun]) -> str:
     """
     if not near:
         return "No run is known in these conditions."
-    decided = _decided_words([one.row for one in near if not _lost_oil(one.row)])
+    decided = _decided_words([one.row for one in near if not has_lost_oil(one.row)])
     in_notes, rows = {one.row["run"]: runs_of_row(one.row) for one in near}, len(near)
     count = notes_and_runs(len(in_notes), sum(in_notes.values()))
     if rows != len(in_notes):
@@ -236,15 +238,15 @@ def _decided_words(full: Sequence[Row]) -> str:
 
 
 def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
-    """What the table by oil leaves out of the runs shown, or counts only by what is usual."""
+    """What is left out by oil of the runs shown, or counts only by what is usual."""
     shown = [one.row for one in near[:SHOWN]]
     lost = counted_by_reason(
         (row["build_label"], lost_oil(row["loss_g"], row["oil_in_g"]), runs_of_row(row))
         for row in shown
-        if _lost_oil(row)
+        if has_lost_oil(row)
     )
     without_call = sum(runs_of_row(row) for row in shown if row["call"] is None)
-    no_oil = sum(runs_of_row(row) for row in shown if row["viscosity_cst"] is None)
+    no_oil = sum(runs_of_row(row) for row in shown if oil_day(row).oil is None)
     usual = sum(runs_of_row(row) for row in shown if row["place_from"] == USUAL)
     said = [one.words for one in lost]
     said += [
@@ -257,73 +259,73 @@ def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
     return said
 
 
-def _lost_oil(row: Row) -> bool:
-    """Whether the diff had lost oil in this run, or may have."""
-    return row["fill_state"] in ("doubtful", "lost oil")
+def by_oil(near: Sequence[NearestRun]) -> list[OilInRuns]:
+    """The oils among the runs shown, without diffs that had lost oil: the one that was run nearest first, else by
+    place and thickness."""
+    distance = {one.row["run_diff"]: one.distance for one in near[:SHOWN]}
+    oils = oils_in_runs(one.row for one in near[:SHOWN])
+    return sorted(oils, key=lambda oil: min(distance[row["run_diff"]] for row in oil.rows))
 
 
-def by_oil(near: Sequence[NearestRun]) -> PageTable:
-    """How each oil did among the runs shown, those of a diff that lost oil left out: its days, kept, changed or split.
-
-    Runs, diffs and calls of one day count as one day of an oil.
-    """
-    by_oil: dict[tuple[float, str], list[Row]] = {}
-    for one in near[:SHOWN]:
-        if one.row["viscosity_cst"] is not None and not _lost_oil(one.row):
-            place = one.row["place"] or "position not recorded"
-            by_oil.setdefault((one.row["viscosity_cst"], place), []).append(one.row)
-    groups = [OilRuns(*key, rows, days_kept_of(rows)) for key, rows in sorted(by_oil.items())]
-    columns: tuple[PageColumn[OilRuns], ...] = (
-        PageColumn("Oil at 25 °C [cSt]", lambda group: figure("viscosity_cst", group.viscosity_cst), numeric=True),
-        PageColumn("Place", lambda group: group.place),
-        PageColumn("Runs", lambda group: f"{sum(map(runs_of_row, group.rows)):g}", numeric=True),
-        PageColumn("Oil days", lambda group: str(len(oil_days(group.rows))), numeric=True),
-        PageColumn("Days decided", lambda group: str(group.by_day.days), numeric=True),
-        PageColumn("Kept", lambda group: str(group.by_day.all_kept), numeric=True),
-        PageColumn("Changed", lambda group: str(group.by_day.all_changed), numeric=True),
-        PageColumn("Split", lambda group: str(group.by_day.split or ""), numeric=True),
-        PageColumn(
-            "Not known to be full",
-            lambda group: str(sum(row["fill_state"] != "full" for row in group.rows)),
-            numeric=True,
-        ),
-        PageColumn("", lambda group: "" if group.by_day.enough else "too few to conclude"),
+def oil_block(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) -> ListedBlock:
+    """An oil in a place: on how many days it was kept, and its nearest run with the remark; apart from that the runs of
+    a diff that was not known to be full."""
+    full, unsure = one.of_full_diffs(), one.not_known_full()
+    few = "" if full.by_day.enough else " (too few days)"
+    known = f"{count_of(full.runs)} on a full diff{few}" if full.rows else ""
+    not_known = f"{count_of(unsure.runs)} not known to be full: {_kept(unsure.by_day)}" if unsure.rows else ""
+    return block(
+        f"{oil(one.rows[0])}, {one.place or 'place not noted'}",
+        _kept(full.by_day) if full.rows else Markup('<span class="quiet">not known to be full</span>'),
+        _nearest_words(links, one, near),
+        quiet=joined(known, not_known, by="; "),
     )
-    return page_table("By oil", columns, groups)
 
 
-def _how_it_went(row: Row) -> Markup | str:
-    """The call; without one the remark, which is then all that is known."""
-    if row["call"]:
-        return Markup("<strong>{}</strong>").format(row["call"])
-    remark = short(row["note"] or row["happened"])
-    words = Markup("“{}” ").format(remark) if remark else ""
-    return Markup('<span class="remark">{}<span class="quiet">no call</span></span>').format(words)
+def _kept(by_day: DaysKept) -> str:
+    """``kept 3 of 4 days, 1 split``; of a single day ``kept``, ``changed`` or ``kept and changed``."""
+    if by_day.days <= 1:
+        return day_decided(by_day)
+    split = f", {by_day.split} split" if by_day.split else ""
+    return f"kept {by_day.all_kept} of {by_day.days} days{split}"
 
 
-def _runs(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> PageTable:
-    columns: tuple[PageColumn[NearestRun], ...] = (
-        PageColumn("Distance", lambda run: "" if run.distance is None else f"{run.distance:.1f}", numeric=True),
-        PageColumn("How it went", lambda run: _how_it_went(run.row)),
-        PageColumn("Oil", lambda run: oil(run.row) if run.row["build"] else ""),
-        PageColumn("Place", lambda run: place_words(run.row["place"], run.row["place_from"])),
-        PageColumn("Full?", lambda run: with_sign(run.row["fill_state"] or "")),
-        PageColumn("Runs since opened", lambda run: figure("runs", run.row["runs_before"]), numeric=True),
-        PageColumn("Track [°C]", lambda run: figure("track_temp_c", run.row["track_temp_c"]), numeric=True),
-        PageColumn("Diff [°C]", lambda run: figure("diff_temp_c", run.row["diff_temp_c"]), numeric=True),
-        PageColumn("Grip", lambda run: run.row["grip"] if wanted.grip is None or wanted.track_c is not None else ""),
-        PageColumn("Day", lambda run: links.record("runs", run.row["run"], run.row["run_on"])),
-        PageColumn(
-            "Venue",
-            lambda run: links.record("venues", run.row["venue"], run.row["venue_name"]) if wanted.venue is None else "",
-        ),
-        PageColumn("Build", lambda run: links.record("builds", run.row["build"], run.row["build_label"])),
-        PageColumn("Best five [s]", lambda run: figure("best_five_s", run.row["best_five_s"]), numeric=True),
-        PageColumn("Note", lambda run: short(run.row["note"] or run.row["happened"]) if run.row["call"] else ""),
+def _nearest_words(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) -> Words:
+    """The nearest run of an oil, or its newest: how near, its day, its remark; of equally near ones one with a
+    remark."""
+    own = {row["run_diff"] for row in one.rows}
+    found = min(
+        (run for run in near if run.row["run_diff"] in own),
+        key=lambda run: (run.distance, run.how_near is not None and not _remark(run.row)),
     )
-    return page_table(
-        "Runs, nearest first" if near[0].distance is not None else "Runs, newest first", columns, near[:SHOWN]
+    remark = _remark(found.row)
+    return joined(
+        found.how_near.words if found.how_near else "last",
+        links.record("runs", found.row["run"], day_in_words(found.row["run_on"])),
+        f"“{remark}”" if remark else "",
     )
+
+
+def _remark(row: Row) -> str:
+    return short(row["note"] or row["happened"], SHORT_REMARK)
+
+
+def _run_blocks(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> list[ListedBlock]:
+    """One block for each of the runs shown."""
+    shown = {one.row["run"]: one.how_near for one in near[:SHOWN]}
+    rows = by_run(one.row for one in near[:SHOWN])
+    venue = wanted.venue is None
+    return [
+        run_block(links, of_run, venue=venue, how_near=away.words if (away := shown[of_run[0]["run"]]) else "")
+        for of_run in rows
+    ]
+
+
+def _more(count: int, wanted: Wanted) -> str:
+    if count <= 0:
+        return ""
+    order = "farther away" if wanted.track_c is not None else "older"
+    return f"{counted(count, 'more diff')} in runs, {order}, left out."
 
 
 def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:

@@ -25,3 +25,12 @@ def block(head: Words, word: Words = "", *lines: Words, quiet: Words = "") -> Li
     ('felt planted',)
     """
     return ListedBlock(head, word, tuple(line for line in lines if line), quiet)
+
+
+def joined(*parts: Words | None, by: str = ", ") -> Words:
+    """The parts that are not empty, one after the other.
+
+    >>> str(joined("rear", "", "7,000 cSt"))
+    'rear, 7,000 cSt'
+    """
+    return Markup(by).join(part for part in parts if part)

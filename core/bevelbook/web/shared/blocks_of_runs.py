@@ -10,7 +10,7 @@ from bevelbook.facts.places import place_words
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.blocks import ListedBlock, Words, block
+from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
@@ -26,9 +26,11 @@ def run_blocks(links: Linker, rows: Iterable[Row], *, venue: bool = True, build:
     return [run_block(links, of_run, venue=venue, build=build) for of_run in by_run(rows)]
 
 
-def run_block(links: Linker, rows: Sequence[Row], *, venue: bool = True, build: bool = True) -> ListedBlock:
+def run_block(
+    links: Linker, rows: Sequence[Row], *, venue: bool = True, build: bool = True, how_near: str = ""
+) -> ListedBlock:
     """A run, of its rows: oils with their places and the call, the remark, conditions and lap; whether a diff was full
-    only where it was not known to be; and the day, which leads to the run."""
+    only where it was not known to be; and the day, which leads to the run. ``how_near`` goes before the conditions."""
     first = rows[0]
     remark = short(first["note"] or first["happened"])
     builds = [links.record("builds", row["build"], row["build_label"]) for row in rows if row["build"]]
@@ -36,7 +38,7 @@ def run_block(links: Linker, rows: Sequence[Row], *, venue: bool = True, build: 
         Markup("<br>").join(oil_and_place(row) for row in rows),
         called(first),
         Markup("“{}”").format(remark) if remark else "",
-        joined(*_conditions(rows), lap_words(first)),
+        joined(joined(how_near, joined(*_conditions(rows)), by=": "), lap_words(first)),
         *_not_full(rows),
         quiet=joined(
             links.record("runs", first["run"], first["run_on"]),
@@ -75,11 +77,6 @@ def not_full(row: Row) -> Markup | str:
     if state == "unknown":
         return Markup('<span class="quiet">not known to be full</span>')
     return with_sign(state)
-
-
-def joined(*parts: Words) -> Words:
-    """The parts that are not empty, with commas between them."""
-    return Markup(", ").join(part for part in parts if part)
 
 
 def _conditions(rows: Sequence[Row]) -> Iterator[str]:

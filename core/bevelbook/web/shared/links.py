@@ -30,3 +30,22 @@ class Linker:
     def to(self, page: str, label: object, **given: Any) -> Markup:
         """A link to one of our pages."""
         return Markup('<a href="{}">{}</a>').format(self.page(page, **given), label)
+
+
+class NamesOnly(Linker):
+    """Names in place of links, for a file that is read away from the server."""
+
+    def __init__(self, database: str) -> None:
+        self.database = database
+
+    def record(self, table_name: str, row_id: str | None, label: object) -> Markup | str:
+        """The label alone."""
+        return str(label) if label not in (None, "") else (row_id or "")[-6:]
+
+    def page(self, page: str, **given: Any) -> str:
+        """No address: there is no server."""
+        return ""
+
+    def to(self, page: str, label: object, **given: Any) -> Markup:
+        """The label alone."""
+        return Markup("{}").format(label)

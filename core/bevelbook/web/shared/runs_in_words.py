@@ -9,10 +9,10 @@ from markupsafe import Markup
 
 from bevelbook.facts.places import place_words
 from bevelbook.facts.sql import Row
-from bevelbook.reports.oils_in_runs import OilInRuns
+from bevelbook.formulas.oil_days import DaysKept
 from bevelbook.reports.race_day import OtherBuild, RunAndChanges
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.blocks import Words
+from bevelbook.web.shared.blocks import Words, joined
 from bevelbook.web.shared.blocks_of_runs import not_full
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
@@ -23,11 +23,6 @@ LONGEST_REMARK: Final = 600
 _NOTHING: Final = ("nothing", "nothing else", "none", "no", "-")
 """What people write where nothing else was changed."""
 _STEPS: Final = {-2: "strong understeer", -1: "understeer", 0: "neutral", 1: "oversteer", 2: "strong oversteer"}
-
-
-def joined(*parts: Words | None, by: str = ", ") -> Words:
-    """The parts that are not empty, one after the other."""
-    return Markup(by).join(part for part in parts if part)
 
 
 def diff_in_run(links: Linker, row: Row) -> Words:
@@ -121,8 +116,8 @@ def remarks(record: Row) -> Iterator[Markup]:
             yield Markup("“{}”").format(text)
 
 
-def oil_did(one: OilInRuns) -> str:
-    """How an oil did on one day: ``kept``, ``changed``, ``kept and changed``, ``nothing decided``."""
-    if not one.by_day.days:
+def day_decided(by_day: DaysKept) -> str:
+    """How an oil did on a single day: ``kept``, ``changed``, ``kept and changed``, ``nothing decided``."""
+    if not by_day.days:
         return "nothing decided"
-    return "kept" if one.by_day.all_kept else "changed" if one.by_day.all_changed else "kept and changed"
+    return "kept" if by_day.all_kept else "changed" if by_day.all_changed else "kept and changed"
