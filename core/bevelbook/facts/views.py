@@ -25,13 +25,18 @@ LATEST_FIRST: Final = "version DESC, calculated_at DESC, id DESC"
 
 
 class View(NamedTuple):
-    """A view with its purpose and the words of its columns; ``facets`` and ``order`` are how a page shows it."""
+    """A view with its purpose and the words of its columns; ``facets`` and ``order`` are how a page shows it.
+
+    ``key`` are the columns in which no two of its rows are equal. A view of unions that no column keeps apart has all
+    its columns as its key: rows that are equal in every one may change places unseen.
+    """
 
     name: str
     title: str
     about: str
     sql: str
     columns: dict[str, str]
+    key: tuple[str, ...]
     facets: tuple[str, ...] = ()
     order: Order | None = None
 
@@ -55,6 +60,7 @@ SELECT * FROM (
 ) WHERE place = 1
 """,
     {"place": "Always 1", "version": "Version of the calculator"},
+    key=("id",),
     order=Order("calculated_at", newest_first=True),
 )
 
@@ -64,6 +70,7 @@ CURRENT_BUILDS: Final = View(
     "The last build of each diff",
     "SELECT builds.* FROM diff_facts CROSS JOIN builds ON builds.id = diff_facts.current_build",
     {},
+    key=("id",),
     order=Order("built_on", newest_first=True),
 )
 
@@ -81,6 +88,7 @@ FROM run_diffs x JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id 
         "runs": "Runs in the row",
         "runs_after": "Runs of the build after this one",
     },
+    key=("run_diff",),
     order=Order("run_on", newest_first=True),
 )
 
@@ -99,6 +107,7 @@ PART_RUNS: Final = View(
         "uses": "Builds that it was closed in, including this one",
         "runs": "Its runs up to the end of this build",
     },
+    key=("build", "part", "place", "mark", "since_build", "from_new", "uses", "runs"),
 )
 
 MASSES: Final = View(
@@ -117,6 +126,7 @@ MASSES: Final = View(
         "step": "Order of masses taken at the same number of runs",
         "sister_mass_g": "An empty housing of the same kind, weighed alongside [g]",
     },
+    key=("build", "mass_basis", "runs", "day", "mass_g", "taken", "scale", "step", "sister_mass_g"),
 )
 
 LOSSES: Final = View(
@@ -129,6 +139,7 @@ SELECT build, weighed_as, weighings, first_mass_g, last_mass_g, weighed_at_runs,
 FROM build_facts WHERE leak IS NOT NULL
 """,
     _said_of(BuildFacts, "weighings_apart", "opened_on", "leak_place"),
+    key=("build",),
     facets=("leak", "limit_from"),
 )
 
@@ -158,6 +169,7 @@ ORDER BY d.label, s.diff
         "fluid": "Oil by its label",
         "hand_feel": "How it turned by hand",
     },
+    key=("diff",),
     facets=("word",),
     order=Order("label"),
 )
@@ -193,6 +205,7 @@ LEFT JOIN bottles bo ON bo.id = b.bottle
         "bottle": "Lot of the bottle",
         "verdicts": "Latest verdict of each calculator that was kept; for oil lost of a weighed build see leak",
     },
+    key=("build",),
     facets=("diff", "fluid"),
     order=Order("built_on", newest_first=True),
 )
@@ -227,6 +240,7 @@ LEFT JOIN fluids f ON f.id = b.fluid
         "place": "Where in the car: as written with the run, else where the diff usually runs",
         "place_from": "Whether that place is written with the run or is the usual one of the diff",
     },
+    key=("run_diff",),
     facets=("venue", "grip", "call", "fill_state"),
     order=Order("run_on", newest_first=True),
 )
@@ -345,6 +359,7 @@ IMPORTED_NOTES: Final = View(
         "weighing": "The weighing that it made",
         "run": "The run that it made",
     },
+    key=("note_file", "line"),
     facets=("file", "made"),
     order=Order("date", newest_first=True),
 )

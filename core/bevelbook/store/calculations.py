@@ -122,6 +122,17 @@ def view_names(calculator: Calculator[Any, Any]) -> tuple[str, str]:
     return stem, f"{stem}_rows"
 
 
+def key_of_view(view: str, columns: Sequence[str]) -> tuple[str, ...]:
+    """The columns in which no two rows of a calculator's view are equal; empty for another view.
+
+    >>> key_of_view("calc_blend", ("calculation", "verdict")), key_of_view("shelf", ("diff",))
+    (('calculation',), ())
+    """
+    if not view.startswith("calc_") or "calculation" not in columns:
+        return ()
+    return ("calculation", "place") if "place" in columns else ("calculation",)
+
+
 def ensure_views(connection: sqlite3.Connection, calculator: Calculator[Any, Any]) -> None:
     """Make the typed views of a calculator, again if its columns differ from those of the views."""
     whole, listed = view_names(calculator)

@@ -44,9 +44,17 @@ def get_metadata(datasette: Any, key: str | None) -> dict[str, Any]:
 
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
+    from bevelbook.web.host.cut_short import saying_what_is_cut
     from bevelbook.web.host.policy import wrapped
 
-    return lambda app: wrapped(app, datasette)
+    return lambda app: wrapped(saying_what_is_cut(app, datasette), datasette)
+
+
+@hookimpl
+def filters_from_request(database: str, table: str) -> None:
+    from bevelbook.web.host.asked_rows import expect_page_of
+
+    expect_page_of(database, table)
 
 
 @hookimpl

@@ -1,22 +1,31 @@
 """Everything that we use of Datasette without its documentation promising it. No other file of ``web/`` does.
 
-In four parts, by what is touched: names from Datasette's own modules, the object Datasette, one of its databases, and
-its views. Add a name to the part that it belongs to; ``tests/web/host/test_private_datasette.py`` finds it elsewhere.
+In parts, by what is touched: names from Datasette's own modules, the object Datasette, one of its databases, the SQL
+that it writes for a page of a table, and its views. Add a name to the part that it belongs to;
+``tests/web/host/test_private_datasette.py`` finds it elsewhere.
 """
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Callable, Iterator
-from typing import Any
+from typing import Any, Final, NamedTuple
 
 # Names from Datasette's own modules.
 from datasette.database import QueryInterrupted
-from datasette.utils import path_with_added_args, sqlite_timelimit
+from datasette.utils import escape_sqlite, path_with_added_args, sqlite_timelimit
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
-__all__ = ["Base400", "DatasetteError", "QueryInterrupted", "path_with_added_args", "sqlite_timelimit"]
+__all__ = [
+    "Base400",
+    "DatasetteError",
+    "QueryInterrupted",
+    "escape_sqlite",
+    "path_with_added_args",
+    "sqlite_timelimit",
+]
 
 
 def template_texts() -> Iterator[str]:
@@ -72,6 +81,52 @@ async def ensure_may_view_database(datasette: Any, actor: Any, database: str) ->
 def closed_with(database: Any, connection: sqlite3.Connection) -> None:
     """Have a connection closed when its database is."""
     database._all_file_connections.append(connection)
+
+
+# The SQL that it writes for a page of a table or a view.
+
+_LIMIT: Final = re.compile(r" limit (\d+)(?: offset \d+)?\s*$")
+_COLUMN: Final = r'(?:\w+|\[[^\]]*\]|"(?:[^"]|"")*")'
+_TERM: Final = rf"{_COLUMN}(?: desc)?"
+_ORDER: Final = re.compile(rf"order by ({_TERM}(?:, {_TERM})*)\s*$")
+
+
+class TableStatement(NamedTuple):
+    """The SELECT of one page: what is before its order, the terms of the order, and its end with the limit.
+
+    It asks for one row more than ``rows``, those of the page, to see whether another page follows.
+    """
+
+    before: str
+    terms: tuple[str, ...]
+    end: str
+    rows: int
+
+    def in_total_order(self, key: tuple[str, ...]) -> str:
+        """The same SELECT with the columns of ``key`` behind its order, so that no two rows are equal in it."""
+        ordered = {term.removesuffix(" desc") for term in self.terms}
+        ties = tuple(column for column in map(escape_sqlite, key) if column not in ordered)
+        return f"{self.before}order by {', '.join((*self.terms, *ties))}{self.end}"
+
+    @property
+    def continued_from(self) -> tuple[str, str] | None:
+        """Where a page goes on behind a value: the sorted column as it is written, and the parameter of the value."""
+        if not self.terms:
+            return None
+        column = self.terms[0].removesuffix(" desc")
+        found = re.findall(rf'(?<![\w"\]]){re.escape(column)} = :(p\d+) and ', self.before)
+        return (column, found[-1]) if found else None
+
+
+def table_statement(sql: str, table: str) -> TableStatement | None:
+    """The parts of the SELECT of a page of that table; None for any other statement."""
+    end = _LIMIT.search(sql)
+    if end is None or not sql.startswith("select ") or f" from {escape_sqlite(table)} " not in sql[: end.start() + 1]:
+        return None
+    order = _ORDER.search(sql[: end.start()])
+    before = sql[: order.start()] if order else f"{sql[: end.start()].rstrip()} "
+    terms = tuple(re.findall(_TERM, order[1])) if order else ()
+    return TableStatement(before, terms, end[0], int(end[1]) - 1)
 
 
 # Its views.

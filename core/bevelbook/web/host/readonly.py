@@ -15,7 +15,9 @@ from bevelbook.declare.errors import DatabaseError, Place
 from bevelbook.facts.impossible import leave_out_impossible
 from bevelbook.store.opening import check_is_ours, explained, log_of, unread_log
 from bevelbook.store.schema import APPLICATION_ID
+from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.private_datasette import closed_with, sqlite_timelimit
+from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_through, paging_of
 
 T = TypeVar("T")
 
@@ -85,6 +87,26 @@ class TeamDatabase(Database):  # type: ignore[misc]
         opened.execute("PRAGMA query_only = ON")
         closed_with(self, opened)
         return opened
+
+    async def execute(self, sql: str, params: Any = None, *more: Any, **named: Any) -> Any:
+        """As Datasette's own; the rows of a table's page come in a total order."""
+        asked = asked_rows()
+        if asked is None:
+            return await super().execute(sql, params, *more, **named)
+        page = asked.page_of(self.name, sql)
+        if page is not None:
+            paging: TablePaging = await self.execute_fn(lambda connection: paging_of(connection, page.table))
+            sql, params = paging.in_order(page.statement, params)
+        results = await super().execute(sql, params, *more, **named)
+        asked.note(results, page)
+        return results
+
+    async def get_view_definition(self, view: str) -> str | None:
+        """The SQL of a view, or of a table whose pages are counted through like those of a view."""
+        found: str | None = await super().get_view_definition(view)
+        if found is None:
+            found = await self.execute_fn(lambda connection: definition_if_counted_through(connection, view))
+        return found
 
     async def execute_write_fn(self, fn: object, block: bool = True) -> NoReturn:
         _refuse_to_write()

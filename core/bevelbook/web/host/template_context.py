@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from typing import Any, Final, NamedTuple
+from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
 
 from markupsafe import Markup
 
@@ -29,6 +30,8 @@ ASIDE: Final = {
     "current_builds": {"place"},
 }
 """Columns of views that repeat in words what a linked column beside them says."""
+FIRST_ROW: Final = "_from"
+"""The word of an address that says which row of all a page begins with."""
 SHORT: Final = 22
 LONGEST: Final = 240
 """Letters of a cell up to which it is kept on one line, and from which it is cut; the row's own page shows all."""
@@ -183,6 +186,33 @@ class TemplateContext:
             return ShownTable(text[:LONGEST] + "…", "words")
         return ShownTable(text, "short" if len(text) <= SHORT else "words")
 
+    def rows_here(self, shown: int, counted: int | None, next_address: str | None) -> str:
+        """Which of how many rows a page shows: ``Rows 51 to 100 of 3,100``."""
+        first = self._first_row
+        if not next_address and first == 1:
+            return f"{shown:,} row{'' if shown == 1 else 's'}"
+        whole = "" if counted is None else f" of {counted:,}"
+        if first is None:
+            return f"{shown:,} more rows{whole}"
+        return f"Rows {first:,} to {first + shown - 1:,}{whole or '; there are more'}"
+
+    @property
+    def _first_row(self) -> int | None:
+        """The number of the page's first row in its order; None where the address does not say."""
+        if "_next" not in self._request.args:
+            return 1
+        given = str(self._request.args.get(FIRST_ROW) or "")
+        return int(given) if given.isdecimal() and len(given) < 10 else None
+
+    def next_page(self, address: str, shown: int) -> str:
+        """The address of the next page, with the number of its first row."""
+        first = self._first_row
+        return _with_query(address, {FIRST_ROW: None if first is None else str(first + shown)})
+
+    def all_rows(self, address: str) -> str:
+        """The address of a CSV file of a page's rows, made that of the rows of all pages."""
+        return _with_query(address, {"_next": None, FIRST_ROW: None, "_stream": "on", "_dl": "on"})
+
     @property
     def with_all_columns(self) -> str:
         """This page's address with every column shown."""
@@ -235,6 +265,14 @@ def template_variables(datasette: Any, database: str | None, table: str | None, 
     if not state_of(datasette).names(datasette):
         return {}
     return {"bevelbook": TemplateContext(datasette, database, table, request)}
+
+
+def _with_query(address: str, changed: dict[str, str | None]) -> str:
+    """An address with values of its query put in place of others; None takes one out."""
+    parts = urlsplit(address)
+    kept = [one for one in parse_qsl(parts.query, keep_blank_values=True) if one[0] not in changed]
+    added = [(name, value) for name, value in changed.items() if value is not None]
+    return urlunsplit(parts._replace(query=urlencode([*kept, *added])))
 
 
 def _raw(row: Any, place: int) -> Any:

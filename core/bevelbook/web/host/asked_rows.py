@@ -1,0 +1,78 @@
+"""What one request asks of our databases: the page of a table that comes next, the rows given, whether more are left.
+
+Datasette asks each plugin for filters just before it reads a page; the statement that follows is known by that.
+"""
+
+from __future__ import annotations
+
+from contextvars import ContextVar, Token
+from typing import Any, Final, NamedTuple
+
+from bevelbook.web.host.private_datasette import TableStatement, table_statement
+
+
+class AskedPage(NamedTuple):
+    """A table or view with the statement that reads one page of it."""
+
+    table: str
+    statement: TableStatement
+
+
+class AskedRows:
+    """The rows of one request; ``are_more`` where the last statement left some, of a ``table`` or of a query."""
+
+    def __init__(self) -> None:
+        self._expected: tuple[str, str] | None = None
+        self.given = 0
+        self.are_more = False
+        self.are_of_table = False
+
+    def expect(self, database: str, table: str) -> None:
+        """The next page that is read is one of this table."""
+        self._expected = (database, table)
+
+    def page_of(self, database: str, sql: str) -> AskedPage | None:
+        """The page that a statement reads; None where it reads something else."""
+        if self._expected is None or self._expected[0] != database:
+            return None
+        table = self._expected[1]
+        statement = table_statement(sql, table)
+        if statement is None:
+            return None
+        self._expected = None
+        return AskedPage(table, statement)
+
+    def note(self, results: Any, page: AskedPage | None) -> None:
+        """Count what a statement gave."""
+        if page is not None:
+            self.are_of_table = True
+            self.are_more = len(results.rows) > page.statement.rows
+            self.given += min(len(results.rows), page.statement.rows)
+        elif results.truncated and not self.are_of_table:
+            self.are_more = True
+            self.given = len(results.rows)
+
+
+_ASKED: Final[ContextVar[AskedRows | None]] = ContextVar("asked_rows", default=None)
+
+
+def asked_rows() -> AskedRows | None:
+    """Those of the request that is being answered."""
+    return _ASKED.get()
+
+
+def begin() -> Token[AskedRows | None]:
+    """Count for a request; :func:`end` takes what is returned."""
+    return _ASKED.set(AskedRows())
+
+
+def end(begun: Token[AskedRows | None]) -> None:
+    """Count no longer."""
+    _ASKED.reset(begun)
+
+
+def expect_page_of(database: str, table: str) -> None:
+    """The request that is being answered reads a page of this table next."""
+    asked = asked_rows()
+    if asked is not None:
+        asked.expect(database, table)
