@@ -359,3 +359,81 @@ def test_a_card_prints_on_one_sheet(demo: str, visit: Callable[..., Visit], tmp_
     assert one.page.locator(".build-card").is_visible()
     sheet = one.page.pdf(format="A4", prefer_css_page_size=True)
     assert sheet.count(b"/Type /Page\n") == 1
+
+
+LEAST_CONTRAST: Final = 15.0
+CONTRASTS: Final = """() => {
+    const light = (text) => {
+        const [r, g, b] = text.match(/[\\d.]+/g).map(Number).map((one) => one / 255)
+            .map((one) => (one <= 0.04045 ? one / 12.92 : ((one + 0.055) / 1.055) ** 2.4));
+        return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+    };
+    const behind = (one) => {
+        for (let at = one; at; at = at.parentElement) {
+            const colour = getComputedStyle(at).backgroundColor;
+            if (!/^rgba.*, 0\\)$/.test(colour)) return colour;
+        }
+        return "rgb(255, 255, 255)";
+    };
+    const found = [];
+    for (const one of document.querySelectorAll("body, body *")) {
+        const says = [...one.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim());
+        if (!says || !one.getClientRects().length) continue;
+        const style = getComputedStyle(one);
+        const [text, paper] = [light(one instanceof SVGElement ? style.fill : style.color), light(behind(one))];
+        const ratio = (Math.max(text, paper) + 0.05) / (Math.min(text, paper) + 0.05);
+        found.push([ratio, one.outerHTML.slice(0, 90)]);
+    }
+    return found;
+}"""
+"""The contrast of each piece of text with what is behind it.
+
+Source: WCAG 2.2, definitions of contrast ratio and relative luminance.
+"""
+
+
+def test_sun_is_black_on_white_on_every_page_until_it_is_switched_off(demo: str, visit: Callable[..., Visit]) -> None:
+    one = visit(390, "dark")
+    page = one.to(f"{demo}/-/home")
+    switch = page.get_by_role("button", name="Sun: black on white")
+    assert switch.get_attribute("aria-pressed") == "false"
+    assert min(page.evaluate(CONTRASTS))[0] < LEAST_CONTRAST
+    weight = page.evaluate("getComputedStyle(document.body).fontWeight")
+    switch.focus()
+    page.keyboard.press("Enter")
+    for path in ("/-/home", "/-/diff/rear-b", "/-/calc/leak-trend?for=rear-b%2F2", "/-/card/rear-d~2F3", "/builds", ""):
+        if path != "/-/home":
+            one.to(demo + path)
+        assert switch.get_attribute("aria-pressed") == "true", path
+        faint = [found for found in page.evaluate(CONTRASTS) if found[0] < LEAST_CONTRAST]
+        assert faint == [], path
+        assert page.evaluate("getComputedStyle(document.body).fontWeight") > weight, path
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)", path
+    page.emulate_media(media="print")
+    assert page.evaluate("getComputedStyle(document.body).fontWeight") == weight, "paper is as ever"
+    page.emulate_media(media="screen")
+    switch.click()
+    assert switch.get_attribute("aria-pressed") == "false"
+    one.to(f"{demo}/-/home")
+    assert switch.get_attribute("aria-pressed") == "false"
+    assert one.faults == []
+
+
+def test_sun_works_where_the_browser_keeps_nothing_and_is_not_offered_without_script(browser: Any, demo: str) -> None:
+    context = browser.new_context()
+    context.add_init_script(
+        "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('kept nowhere'); } })"
+    )
+    page = context.new_page()
+    faults: list[str] = []
+    page.on("pageerror", lambda fault: faults.append(str(fault)))
+    page.goto(f"{demo}/-/help")
+    switch = page.get_by_role("button", name="Sun: black on white")
+    switch.click()
+    assert (switch.get_attribute("aria-pressed"), faults) == ("true", [])
+    context.close()
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{demo}/-/help")
+    assert page.locator("#sun").is_hidden()
+    context.close()

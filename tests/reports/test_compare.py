@@ -233,8 +233,8 @@ def test_what_a_person_changed_is_read_first_and_each_thing_is_one_line(
     assert list(first_read.items()) == [
         ("oil", ("house 7, 7 cSt", "house 10, 10 cSt", "+3 cSt")),
         ("oil mass", ("1.86 g", "1.80 g", "-0.06 g")),
-        ("shims behind case-side gear and behind lid-side gear", ("0.20 mm", "0.30 mm", "+0.10 mm")),
-        ("case-side shaft and lid-side shaft seal", ("used", "new", "")),
+        ("shims behind case-side and lid-side gear", ("0.20 mm", "0.30 mm", "+0.10 mm")),
+        ("case-side and lid-side shaft seal", ("used", "new", "")),
         ("outdrive, lid side", ("-", "new", "")),
         ("hand feel", ("smooth", "loose", "")),
     ]

@@ -87,8 +87,25 @@ def _in_places(group: str, differences: Sequence[Difference]) -> Iterator[tuple[
         change = things[0].shown_change if group == SHIMS or len(things) == 1 else ""
         places.setdefault((a, b, change, _is_first(things)), []).append(place)
     for (a, b, change, is_first), names in places.items():
-        where = " and ".join(names)
+        where = _together_named(names)
         yield ChangedLine(f"shims {where}" if group == SHIMS else f"{where} seal", a, b, change), is_first
+
+
+def _together_named(names: Sequence[str]) -> str:
+    """Places in one breath: what all begin or end with is said once.
+
+    >>> _together_named(["case-side shaft", "lid-side shaft"]), _together_named(["joint"])
+    ('case-side and lid-side shaft', 'joint')
+    >>> _together_named(["behind case-side gear", "behind lid-side gear"])
+    'behind case-side and lid-side gear'
+    """
+    words = [name.split() for name in names]
+    first, last = ({one[place] for one in words} for place in (0, -1))
+    if len(words) > 1 and len(last) == 1:
+        words = [*(one[:-1] or one for one in words[:-1]), words[-1]]
+    if len(words) > 1 and len(first) == 1:
+        words = [words[0], *(one[1:] or one for one in words[1:])]
+    return " and ".join(map(" ".join, words))
 
 
 def _by_place(differences: Sequence[Difference]) -> Iterator[tuple[str, list[Difference]]]:
