@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
@@ -126,8 +127,6 @@ def test_a_saved_query_that_writes_is_refused(attacked: Site, team: Team, capsys
         return await attacked.datasette.client.post(
             "/team/strike", data={"csrftoken": token, "_json": "1"}, cookies={"ds_csrftoken": token}
         )
-
-    import asyncio
 
     answer = asyncio.run(post()).json()
     capsys.readouterr()
@@ -257,6 +256,55 @@ def test_the_authorizer_lets_ask_and_nothing_else() -> None:
     assert allowed(sqlite3.SQLITE_PRAGMA, "user_version", None) == ok
     assert allowed(sqlite3.SQLITE_PRAGMA, "user_version", "3") == deny
     assert allowed(sqlite3.SQLITE_PRAGMA, "database_list", None) == deny
+    assert allowed(sqlite3.SQLITE_PRAGMA, "recursive_triggers", "on") == ok
+    for name in ("journal_mode", "query_only", "foreign_keys", "legacy_alter_table", "writable_schema"):
+        assert allowed(sqlite3.SQLITE_PRAGMA, name, "1") == deny
     assert allowed(sqlite3.SQLITE_ATTACH, "x", None) == deny
     assert allowed(sqlite3.SQLITE_INSERT, "builds", None) == deny
     assert allowed(sqlite3.SQLITE_FUNCTION, None, "load_extension") == deny
+
+
+def test_sqlite_utils_connects_to_a_served_connection_and_reads(team: Team, registry: Registry) -> None:
+    """Plugins such as those for GraphQL read through its class, which sets a pragma when it connects."""
+    import sqlite_utils
+
+    def read(connection: sqlite3.Connection) -> dict[str, Any]:
+        db = sqlite_utils.Database(connection)
+        builds = db["builds"]
+        with pytest.raises(sqlite3.DatabaseError):
+            db["people"].insert({"id": "x", "name": "mallory", "created_at": "", "updated_at": ""})
+        return {
+            "tables": db.table_names(),
+            "views": db.view_names(),
+            "rows": builds.count,
+            "columns": [column.name for column in builds.columns],
+            "keys": {key.column: key.other_table for key in builds.foreign_keys},
+            "indexes": len(builds.indexes) + len(builds.xindexes),
+            "search": builds.detect_fts(),
+            "found": [row["label"] for row in builds.search("quince")],
+            "triggers": len(builds.triggers),
+            "schema": "CREATE TABLE" in builds.schema,
+            "journal": db.journal_mode,
+            "first": next(iter(db.query("SELECT label FROM diffs ORDER BY label")))["label"],
+        }
+
+    before = content_of(team.path)
+    with site_over(team.path, registry) as site:
+        site.page("/team/builds")
+
+        async def ask() -> dict[str, Any]:
+            found: dict[str, Any] = await site.datasette.databases["team"].execute_fn(read)
+            return found
+
+        found = asyncio.run(ask())
+    assert {"builds", "runs"} <= set(found["tables"])
+    assert "shelf" in found["views"]
+    assert found["rows"] == 5
+    assert "dry_mass_g" in found["columns"]
+    assert found["keys"]["diff"] == "diffs"
+    assert found["indexes"] and found["triggers"] and found["schema"]
+    assert found["search"] == "builds_search"
+    assert found["found"] == ["rear-b/2"]
+    assert found["journal"] == "wal"
+    assert found["first"] == "front-a"
+    assert content_of(team.path) == before

@@ -27,13 +27,19 @@ ASKING_PRAGMAS: Final = frozenset(
         "collation_list",
         "compile_options",
         "data_version",
+        "defer_foreign_keys",
         "encoding",
+        "foreign_keys",
         "freelist_count",
         "function_list",
+        "journal_mode",
+        "legacy_alter_table",
         "module_list",
         "page_count",
         "page_size",
         "pragma_list",
+        "query_only",
+        "recursive_triggers",
         "schema_version",
         "table_list",
         "user_version",
@@ -44,7 +50,18 @@ ASKING_PRAGMAS_OF_A_NAME: Final = frozenset(
     {"foreign_key_list", "index_info", "index_list", "index_xinfo", "table_info", "table_list", "table_xinfo"}
 )
 """Pragmas that report on the table or index named in their argument."""
-_ASKING: Final = frozenset({sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ, sqlite3.SQLITE_RECURSIVE})
+WITHOUT_EFFECT: Final = frozenset({"recursive_triggers"})
+"""Pragmas that may be set: nothing that only reads depends on them, and sqlite-utils sets them when it connects."""
+_ASKING: Final = frozenset(
+    {
+        sqlite3.SQLITE_SELECT,
+        sqlite3.SQLITE_READ,
+        sqlite3.SQLITE_RECURSIVE,
+        sqlite3.SQLITE_TRANSACTION,
+        sqlite3.SQLITE_SAVEPOINT,
+    }
+)
+"""What only asks, and the bounds of a transaction, in which nothing can be written either."""
 
 
 def allowed(action: int, first: str | None, second: str | None, *_: str | None) -> int:
@@ -58,7 +75,7 @@ def allowed(action: int, first: str | None, second: str | None, *_: str | None) 
     if action == sqlite3.SQLITE_FUNCTION:
         return sqlite3.SQLITE_DENY if (second or "").lower() == "load_extension" else sqlite3.SQLITE_OK
     if action == sqlite3.SQLITE_PRAGMA:
-        known = ASKING_PRAGMAS if second is None else ASKING_PRAGMAS_OF_A_NAME
+        known = ASKING_PRAGMAS if second is None else ASKING_PRAGMAS_OF_A_NAME | WITHOUT_EFFECT
         return sqlite3.SQLITE_OK if (first or "").lower() in known else sqlite3.SQLITE_DENY
     return sqlite3.SQLITE_DENY
 
