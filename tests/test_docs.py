@@ -15,6 +15,7 @@ import pytest
 from browser_team import site_over
 from conftest import Outcome
 from constructed import Add
+from jinja2 import ChoiceLoader, FileSystemLoader
 
 import bevelbook as package
 from bevelbook.cli import COMMANDS
@@ -26,6 +27,7 @@ from bevelbook.reports.check import check
 from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.writing import Writer
 from bevelbook.web import pages
+from bevelbook.web.host.private_datasette import template_environment
 from bevelbook.web.routes import declared_pages
 
 ROOT = Path(__file__).parent.parent
@@ -127,12 +129,13 @@ def test_the_page_of_the_developers_page_answers_and_is_in_the_navigation(
 ) -> None:
     (code,) = (code for code in blocks(DEVELOPERS, "python") if "PAGE: Final" in code)
     (pages_folder / "spare.py").write_text(code, encoding="utf-8")
-    template = '{% extends "base.html" %}{% block content %}{{ title }}: {{ seals|join }}{% endblock %}'
+    template = '{% extends "bevelbook:base.html" %}{% block content %}{{ title }}: {{ seals|join }}{% endblock %}'
     (pages_folder / "bevelbook_spare.html").write_text(template, encoding="utf-8")
     ring = _record_seal(db)
     with site_over(db, registry) as site:
         site.page("/team/-/home")
-        site.datasette.jinja_env.loader.loaders[0].searchpath.append(str(pages_folder))
+        environment = template_environment(site.datasette)
+        environment.loader = ChoiceLoader([environment.loader, FileSystemLoader(pages_folder)])
         text = site.page("/team/-/spare")
     assert f'Spares: <a href="/team/seals/{ring}">shaft ring</a>' in text
     assert '<a href="/team/-/spare" aria-current="page">Spares</a>' in text

@@ -6,6 +6,7 @@ Only files with our ``application_id`` are touched. Each hook below calls the mo
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Generator
 from typing import Any
 
 from pluggy import HookimplMarker
@@ -30,7 +31,7 @@ def prepare_connection(conn: sqlite3.Connection) -> None:
 
 @hookimpl
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
-    from bevelbook.web.host.startup import prepare_templates
+    from bevelbook.web.host.templates import prepare_templates
 
     prepare_templates(env, datasette)
 
@@ -71,11 +72,11 @@ def render_cell(row: Any, value: Any, column: str, table: str | None, database: 
     return cell(datasette, database, table, column, value, row)
 
 
-@hookimpl(tryfirst=True)
-def register_routes(datasette: Any) -> list[tuple[str, Any]]:
-    from bevelbook.web.routes import routes_for
+@hookimpl(wrapper=True)
+def register_routes(datasette: Any) -> Generator[None, Any, Any]:
+    from bevelbook.web.routes import routes_around
 
-    return routes_for(datasette)
+    return routes_around(datasette, (yield))
 
 
 @hookimpl

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from importlib import import_module
 from pkgutil import iter_modules
@@ -12,7 +12,11 @@ from bevelbook.web import pages
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.other_addresses import databases, threads
 from bevelbook.web.host.page import OF_DATABASE, Answer, Page
+from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 
+Route = tuple[str, Any]
+NOT_OF_DATASETTE: Final = r"(?!query([./]|$))" if HAS_SQL_PAGE else ""
+"""Datasette's own page below ``/DATABASE/-/``, where it has one."""
 _INSTANCE: Final[tuple[tuple[str, Answer], ...]] = (
     (r"^/-/databases(\.(?P<format>json))?$", databases),
     (r"^/-/threads(\.(?P<format>json))?$", threads),
@@ -27,20 +31,24 @@ def declared_pages() -> tuple[Page, ...]:
 
 
 async def nowhere() -> None:
-    """An address below the pages that none of them has."""
+    """An address below the pages that neither we nor another plugin has."""
     from datasette.utils.asgi import NotFound
 
     raise NotFound("There is no such page.")
 
 
-def our_routes() -> Iterator[tuple[str, Any]]:
+def our_routes() -> Iterator[Route]:
     """Pattern and function of every address that bevelbook answers where it has a database."""
     for page in declared_pages():
         yield page.route
         yield from page.elsewhere
-    yield OF_DATABASE, nowhere
 
 
-def routes_for(datasette: Any) -> list[tuple[str, Any]]:
-    """The routes of a Datasette: those of the pages only where it has a bevelbook database."""
-    return [*_INSTANCE, *(our_routes() if state_of(datasette).names(datasette) else ())]
+def routes_around(datasette: Any, others: Iterable[Iterable[Route]]) -> list[Iterable[Route]]:
+    """The routes of all plugins: ours first, and last that there is no such page, before Datasette looks for a table.
+
+    Where Datasette has no bevelbook database, those of our pages are left out.
+    """
+    if not state_of(datasette).names(datasette):
+        return [_INSTANCE, *others]
+    return [_INSTANCE, tuple(our_routes()), *others, ((rf"{OF_DATABASE}{NOT_OF_DATASETTE}", nowhere),)]

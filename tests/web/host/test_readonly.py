@@ -178,7 +178,7 @@ def test_a_file_that_is_not_ours_is_left_alone(tmp_path: Path, team: Team) -> No
         connection.execute("CREATE TABLE builds (id INTEGER PRIMARY KEY, dry_mass_g REAL)")
         connection.execute("INSERT INTO builds VALUES (1, 9.123456)")
     connection.close()
-    for files, policed in (([str(other)], False), ([str(other), str(team.path)], True)):
+    for files in ([str(other)], [str(other), str(team.path)]):
         datasette = Datasette(files)
         site = Site(datasette)
         try:
@@ -186,8 +186,8 @@ def test_a_file_that_is_not_ours_is_left_alone(tmp_path: Path, team: Team) -> No
             assert answer.status_code == 200
             assert "9.123456" in answer.text
             assert not isinstance(datasette.databases["other"], TeamDatabase)
-            assert ("content-security-policy" in answer.headers) is policed
-            assert ('lang="en"' in answer.text) is policed
+            assert "content-security-policy" not in answer.headers
+            assert "Served by Datasette with" not in answer.text
             assert datasette.setting("suggest_facets") is True
         finally:
             close(datasette)

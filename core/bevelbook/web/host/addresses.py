@@ -1,12 +1,26 @@
-"""The addresses of our pages, always through Datasette, so that a base address in front of them is kept."""
+"""The addresses of our pages, always through Datasette, so that a base address in front of them is kept, and whose an
+address is."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from enum import Enum
+from typing import Any, Final
 from urllib.parse import urlencode
 
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.private_datasette import formats_of_others
+
+SQL_PAGE: Final = "query"
+"""Below ``/DATABASE/-/`` Datasette 1.0 has its page for a question in SQL, where 0.65 has it at ``/DATABASE?sql=``."""
+
+
+class Owner(Enum):
+    """Whose an address is: a page of our own, Datasette's page of one of our databases, or anything else."""
+
+    OURS = "ours"
+    DATASETTE = "Datasette's, of one of our databases"
+    ELSEWHERE = "elsewhere"
 
 
 def record_address(datasette: Any, database: str, table: str, row_id: str) -> str:
@@ -23,3 +37,34 @@ def page_address(datasette: Any, database: str, page: str, given: Mapping[str, A
     """The address of one of our pages of a database, with its query."""
     asked = {name: value for name, value in (given or {}).items() if value not in (None, "")}
     return f"{datasette.urls.database(database)}/-/{page}" + (f"?{urlencode(asked, doseq=True)}" if asked else "")
+
+
+def owner_of(datasette: Any, path: str) -> Owner:
+    """Whose a path is; it has its base address in front."""
+    steps = _steps(datasette, path)
+    if not steps or (len(steps) == 1 and steps[0].startswith(".")):
+        return Owner.OURS
+    if database_at(datasette, path) not in state_of(datasette).names(datasette):
+        return Owner.ELSEWHERE
+    if steps[1:2] == ["-"]:
+        below = steps[2].partition(".")[0] if len(steps) > 2 else ""
+        if not below or state_of(datasette).has_page(below):
+            return Owner.OURS
+        return Owner.DATASETTE if below == SQL_PAGE else Owner.ELSEWHERE
+    ending = steps[-1].rpartition(".")[2] if "." in steps[-1] else ""
+    return Owner.ELSEWHERE if ending in formats_of_others(datasette) else Owner.DATASETTE
+
+
+def database_at(datasette: Any, path: str) -> str | None:
+    """The database in a path, even where the rest of it is wrong."""
+    from datasette.utils import tilde_decode
+
+    steps = _steps(datasette, path)
+    route = tilde_decode(steps[0].partition(".")[0]) if steps else ""
+    return next((name for name, one in datasette.databases.items() if one.route == route), None)
+
+
+def _steps(datasette: Any, path: str) -> list[str]:
+    base = str(datasette.setting("base_url"))
+    below = path.partition("?")[0].removeprefix(base if path.startswith(base) else "/")
+    return below.rstrip("/").split("/") if below.strip("/") else []

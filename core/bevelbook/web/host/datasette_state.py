@@ -27,6 +27,7 @@ class DatasetteState:
         self._metadata: dict[str, Any] = {}
         self._marks: dict[str, DatabaseMarks] = {}
         self._showing: dict[str, Page] = {}
+        self._page_names: frozenset[str] = frozenset()
         self.navigation: tuple[tuple[str, NavigationEntry], ...] = ()
 
     def add_pages(self, pages: Iterable[Page]) -> None:
@@ -35,6 +36,11 @@ class DatasetteState:
         entries = [(page.name, page.navigation) for page in pages if page.navigation]
         self.navigation = tuple(sorted(entries, key=lambda entry: entry[1].place))
         self._showing = {page.shows: page for page in pages if page.shows}
+        self._page_names = frozenset(page.name for page in pages)
+
+    def has_page(self, name: str) -> bool:
+        """Whether a page of ours has that name."""
+        return name in self._page_names
 
     def page_showing(self, table: str) -> Page | None:
         """The page that shows a row of a table; None where Datasette shows it."""

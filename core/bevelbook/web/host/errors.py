@@ -9,13 +9,15 @@ from typing import Any
 
 from bevelbook.declare.errors import BevelbookError, PluginFault, UnknownNameError
 from bevelbook.store.sqlite_errors import explained
+from bevelbook.web.host.addresses import database_at
 from bevelbook.web.host.datasette_state import state_of
+from bevelbook.web.host.policy import headers_of_ours
 from bevelbook.web.host.private_datasette import (
     Base400,
     DatasetteError,
     QueryInterrupted,
     base_context,
-    template,
+    template_environment,
 )
 from bevelbook.web.host.template_context import template_variables
 
@@ -27,8 +29,10 @@ UNEXPECTED = "Something went wrong in this server. Its log says more."
 
 
 def fault_page(datasette: Any, request: Any, exception: Exception) -> Awaitable[Any] | None:
-    """The answer to an exception, or None where no database is a bevelbook file."""
-    if not state_of(datasette).names(datasette):
+    """The answer to an exception; None, and Datasette's own, where no database or not the one asked for is ours."""
+    names = state_of(datasette).names(datasette)
+    database = database_at(datasette, request.path)
+    if not names or (database is not None and database not in names):
         return None
     return _answer(datasette, request, exception)
 
@@ -39,25 +43,17 @@ async def _answer(datasette: Any, request: Any, exception: Exception) -> Any:
     status, title, message = _status_and_words(exception)
     if request.path.partition("?")[0].endswith(".json"):
         answer = {"ok": False, "error": message, "status": status, "title": title}
-        return Response.json(answer, status=status)
+        return Response.json(answer, status=status, headers=headers_of_ours())
+    template = template_environment(datasette).select_template([f"{status}.html", "bevelbook:error.html"])
     context = {
         "status": status,
         "title": title,
         "error": message,
         **base_context(datasette),
         "request": request,
-        **template_variables(datasette, _database_of(datasette, request), None, request),
+        **template_variables(datasette, database_at(datasette, request.path), None, request),
     }
-    return Response.html(await template(datasette, f"{status}.html", "error.html").render_async(context), status=status)
-
-
-def _database_of(datasette: Any, request: Any) -> str | None:
-    """The database in an address, even where the rest of the address is wrong."""
-    from datasette.utils import tilde_decode
-
-    first = str(request.scope.get("route_path") or request.path).lstrip("/").partition("/")[0].partition("?")[0]
-    route = tilde_decode(first)
-    return next((name for name, one in datasette.databases.items() if one.route == route), None)
+    return Response.html(await template.render_async(context), status=status, headers=headers_of_ours())
 
 
 def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:

@@ -1,66 +1,99 @@
-"""The content security policy: nothing is fetched from elsewhere, and no script runs but files of this server.
+"""The content security policy: on the pages of our databases nothing is fetched from elsewhere, and no script runs but
+files of this server.
 
-Datasette's own pages hold a few inline scripts. Their hashes are computed from the installed templates, so that they
-go on working after an update; the pages of bevelbook hold none.
+Where another plugin adds its own scripts to Datasette's page of one of our tables, they run too, and only they: its
+files from where it has them, and what it puts into the page itself by a nonce that a note cannot know. Other plugins'
+addresses and other databases have no header of ours.
 """
 
 from __future__ import annotations
 
 import re
-from base64 import b64encode
-from collections.abc import Awaitable, Callable, MutableMapping
-from functools import cache
-from hashlib import sha256
+from collections.abc import Awaitable, Callable, MutableMapping, Sequence
+from dataclasses import dataclass, field
+from secrets import token_urlsafe
 from typing import Any, Final
 
+from bevelbook.web.host.addresses import Owner, owner_of
 from bevelbook.web.host.datasette_state import state_of
-from bevelbook.web.host.private_datasette import template_texts
 
 Message = MutableMapping[str, Any]
 Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Message, Callable[[], Awaitable[Message]], Send], Awaitable[None]]
 
-_INLINE: Final = re.compile(r"<script>(.*?)</script>", re.DOTALL)
-_FILLED_IN: Final = {"{{ datasette_allow_facet }}": ("true", "false")}
-"""Expressions inside Datasette's inline scripts, each with the texts that it can become."""
-
-
-@cache
-def policy() -> str:
-    """The value of the header."""
-    return "; ".join(
-        (
-            "default-src 'none'",
-            "img-src 'self' data:",
-            "connect-src 'self'",
-            "form-action 'self'",
-            "frame-ancestors 'none'",
-            "base-uri 'none'",
-            " ".join(("script-src 'self'", *sorted(f"'{one}'" for one in inline_hashes()))),
-            "style-src 'self' 'unsafe-inline'",
-        )
+POLICY: Final = "; ".join(
+    (
+        "default-src 'none'",
+        "img-src 'self' data:",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+        "base-uri 'none'",
+        "script-src 'self'",
+        "style-src 'self' 'unsafe-inline'",
     )
+)
+"""The value of the header where no other plugin has a script on the page."""
+_IN_SCOPE: Final = "bevelbook_scripts_of_others"
+_ORIGIN: Final = re.compile(r"https?://[^/?#]+")
 
 
-def inline_hashes() -> set[str]:
-    """The hashes of Datasette's inline scripts, as a policy names them."""
-    return {
-        f"sha256-{b64encode(sha256(script.encode()).digest()).decode()}"
-        for text in template_texts()
-        for found in _INLINE.findall(text)
-        for script in _filled_in(found)
-    }
+@dataclass
+class ScriptsOfOthers:
+    """What other plugins add to one answer; empty on every page of our own."""
+
+    wanted: bool
+    nonce: str = field(default_factory=lambda: token_urlsafe(18))
+    files: Sequence[Any] = ()
+    inline: Sequence[Any] = ()
+
+    def take(self, files: Sequence[Any], inline: Sequence[Any]) -> ScriptsOfOthers:
+        """Let them in, as Datasette hands them to a template. Itself, for the template."""
+        if self.wanted:
+            self.files, self.inline = files, inline
+        return self
+
+    @property
+    def policy(self) -> str:
+        """The value of the header.
+
+        A plugin that only puts a script into the page, mostly settings, gets a nonce. One with files gets what drawing
+        and map plugins need: to evaluate code, make workers, and show pictures from hosts of their choice. A note
+        cannot make any of them do so, since it is text.
+        """
+        nonce = f"'nonce-{self.nonce}'"
+        if not self.files:
+            return POLICY.replace("script-src 'self'", f"script-src 'self' {nonce}") if self.inline else POLICY
+        hosts = sorted({found[0] for file in self.files if (found := _ORIGIN.match(str(file["url"])))})
+        return "; ".join(
+            (
+                "default-src 'none'",
+                "img-src 'self' data: blob: https:",
+                "connect-src 'self'",
+                "font-src 'self' data:",
+                "form-action 'self'",
+                "frame-ancestors 'none'",
+                "base-uri 'none'",
+                " ".join(("script-src 'self' 'unsafe-eval'", nonce, *hosts)),
+                "style-src 'self' 'unsafe-inline' https:",
+                "worker-src 'self' blob:",
+            )
+        )
 
 
-def _filled_in(script: str) -> list[str]:
-    filled = [script]
-    for expression, texts in _FILLED_IN.items():
-        filled = [one.replace(expression, text) for one in filled for text in texts]
-    return [one for one in dict.fromkeys(filled) if "{{" not in one and "{%" not in one]
+def scripts_of_others(request: Any) -> ScriptsOfOthers:
+    """Those of the answer to a request; where no header of ours goes out, they are let in as they are."""
+    found: ScriptsOfOthers = request.scope.get(_IN_SCOPE) or ScriptsOfOthers(True)
+    return found
+
+
+def headers_of_ours(policy: str = POLICY) -> dict[str, str]:
+    """The headers of an answer of ours."""
+    return {"content-security-policy": policy, "x-content-type-options": "nosniff"}
 
 
 def wrapped(app: App, datasette: Any) -> App:
-    """The application with the policy on every answer, where it has a bevelbook database.
+    """The application with the policy on the answers of our databases, where it has one.
 
     Before each answer the databases that were written to say again whether they are invented.
     """
@@ -70,21 +103,19 @@ def wrapped(app: App, datasette: Any) -> App:
             await app(scope, receive, send)
             return
         state_of(datasette).look_again(datasette)
+        owner = owner_of(datasette, scope["path"])
+        if owner is Owner.ELSEWHERE:
+            await app(scope, receive, send)
+            return
+        others = ScriptsOfOthers(wanted=owner is Owner.DATASETTE)
 
         async def send_with_policy(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = [
-                    (name, value)
-                    for name, value in message.get("headers", [])
-                    if name.lower() not in (b"content-security-policy", b"x-content-type-options")
-                ]
-                headers += [
-                    (b"content-security-policy", policy().encode()),
-                    (b"x-content-type-options", b"nosniff"),
-                ]
-                message = {**message, "headers": headers}
+                ours = {name.encode(): value.encode() for name, value in headers_of_ours(others.policy).items()}
+                headers = [one for one in message.get("headers", []) if one[0].lower() not in ours]
+                message = {**message, "headers": [*headers, *ours.items()]}
             await send(message)
 
-        await app(scope, receive, send_with_policy)
+        await app({**scope, _IN_SCOPE: others}, receive, send_with_policy)
 
     return with_policy

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 # Names from Datasette's own modules.
 from datasette.database import QueryInterrupted
 from datasette.utils import escape_sqlite, path_with_added_args, sqlite_timelimit
+from datasette.utils import to_css_class as name_in_templates
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
@@ -23,18 +26,13 @@ __all__ = [
     "DatasetteError",
     "QueryInterrupted",
     "escape_sqlite",
+    "name_in_templates",
     "path_with_added_args",
     "sqlite_timelimit",
 ]
 
-
-def template_texts() -> Iterator[str]:
-    """The text of each template that Datasette brings, by file name."""
-    from importlib.resources import files
-
-    for file in sorted((files("datasette") / "templates").iterdir(), key=lambda one: one.name):
-        if file.name.endswith(".html"):
-            yield file.read_text(encoding="utf-8")
+HAS_SQL_PAGE: Final = find_spec("datasette.stored_queries") is not None
+"""Whether a question in SQL has a page of its own, ``/DATABASE/-/query``, as in Datasette 1.0."""
 
 
 # The object Datasette.
@@ -55,14 +53,19 @@ def threads_now(datasette: Any) -> dict[str, Any]:
     return dict(datasette._threads())
 
 
-def put_templates_in_front(env: Any, datasette: Any, folder: str) -> None:
-    """Have the templates of a folder found before Datasette's own; those of ``--template-dir`` still go first."""
-    env.loader.loaders[0].searchpath.insert(1 if datasette.template_dir else 0, folder)
+def formats_of_others(datasette: Any) -> set[str]:
+    """The endings of addresses at which other plugins, in their own way, answer with the rows of a table."""
+    return set(datasette.renderers) - {"json", "jsono", "blob", "csv"}
 
 
-def template(datasette: Any, *names: str) -> Any:
-    """The first of these templates that exists."""
-    return datasette.jinja_env.select_template(list(names))
+def own_template_folder(datasette: Any) -> Path | None:
+    """The folder given with ``--template-dir``, if any."""
+    return Path(datasette.template_dir) if datasette.template_dir else None
+
+
+def template_environment(datasette: Any) -> Any:
+    """The environment in which every template is found."""
+    return datasette.jinja_env
 
 
 def base_context(datasette: Any) -> dict[str, Any]:

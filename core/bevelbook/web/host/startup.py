@@ -1,4 +1,4 @@
-"""What happens when a Datasette starts: our databases are closed to writing, and our templates take their places."""
+"""What happens when a Datasette starts: our databases are closed to writing."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from bevelbook.declare.errors import DatabaseError
 from bevelbook.store.sqlite_errors import in_words
 from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.page import Page
-from bevelbook.web.host.private_datasette import put_templates_in_front, suggest_no_facets
+from bevelbook.web.host.private_datasette import suggest_no_facets
 from bevelbook.web.host.readonly import close_to_writing
 
 
@@ -39,13 +39,3 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
         raise CannotServe(str(fault)) from fault
     if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
         suggest_no_facets(datasette)
-
-
-def prepare_templates(env: Any, datasette: Any) -> None:
-    """Put our versions of Datasette's templates in front where it has a bevelbook database.
-
-    A folder that the user gave with ``--template-dir`` still goes first.
-    """
-    if not state_of(datasette).names(datasette):
-        return
-    put_templates_in_front(env, datasette, str(Path(__file__).parent / "datasette_templates"))

@@ -16,6 +16,7 @@ from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
+from bevelbook.web.host.policy import ScriptsOfOthers, scripts_of_others
 from bevelbook.web.host.private_datasette import path_with_added_args
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name as name_of_row
@@ -104,6 +105,10 @@ class TemplateContext:
     def invented_words(self, database: str) -> str:
         """That everything in a database is invented, where it says so itself; else nothing."""
         return INVENTED_WORDS if state_of(self._datasette).is_invented(database) else ""
+
+    def scripts_of_others(self, files: Sequence[Any], inline: Sequence[Any]) -> ScriptsOfOthers:
+        """What other plugins add to this page, let in by its policy; nothing on a page of our own."""
+        return scripts_of_others(self._request).take(files, inline)
 
     def words(self, column: str) -> str:
         """A column's heading: ``Dry mass [g]``."""
