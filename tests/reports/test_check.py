@@ -210,7 +210,8 @@ def test_ideas_stand_under_their_venue_that_of_the_last_run_first(
     connection: sqlite3.Connection, registry: Registry, add: Add
 ) -> None:
     def report_lines() -> list[str]:
-        return [line.strip() for line in check(connection, registry).lines()]
+        lines = [line.strip() for line in check(connection, registry).lines()]
+        return lines[lines.index("") + 1 :]
 
     hall, field = add("venue", name="Hall"), add("venue", name="Field")
     add("idea", text="at any place")
@@ -259,8 +260,10 @@ def test_a_leak_is_reported_with_what_to_do_and_exit_code_1(bevelbook: Run, leak
     done = bevelbook("--db", leaking, "check")
     assert done.code == 1
     lines = done.out.splitlines()
-    assert lines[0].startswith("rear-d: rear-d/1, last open 41 runs ago, built ")
-    assert lines[1].startswith("  STOP: rear-d/1 oil lost: lost 0.30 g of 1.86 g (16 %) by run 13,")
+    assert lines[:2] == ["Before the next time out", "  1. open rear-d (lost 0.30 g of 1.86 g (16 %))"]
+    about = next(place for place, line in enumerate(lines) if line.startswith("rear-d: "))
+    assert lines[about].startswith("rear-d: rear-d/1, last open 41 runs ago, built ")
+    assert lines[about + 1].startswith("  STOP: rear-d/1 oil lost: lost 0.30 g of 1.86 g (16 %) by run 13,")
     assert any(line.startswith("    -> Do not run it.") for line in lines)
     assert any("28 runs since it was last weighed" in line for line in lines)
     assert lines[-1].endswith("1 stop, 1 caution, 1 worth a look.")

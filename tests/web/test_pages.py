@@ -110,9 +110,9 @@ def test_two_databases_open_on_their_list(team: Team, tmp_path_factory: pytest.T
         close(datasette)
 
 
-def look_of(site: Site) -> str:
-    """What the first page names as worth a look."""
-    return words_of(site.page("/")).partition("Worth a look")[2].partition("Latest runs")[0]
+def to_do_of(site: Site) -> str:
+    """What the first page names as to be done before the next time out."""
+    return words_of(site.page("/")).partition("Before the next time out")[2].partition("At the track")[0]
 
 
 def test_home_of_a_team_with_a_sound_diff_has_nothing_to_name(db: Path, registry: Registry) -> None:
@@ -126,15 +126,13 @@ def test_home_of_a_team_with_a_sound_diff_has_nothing_to_name(db: Path, registry
         writer.insert(BY_NAME["weighing"], weighed)
     connection.close()
     with site_over(db, registry) as sound:
-        assert "Nothing at first sight" in look_of(sound)
+        assert to_do_of(sound).startswith(" Nothing to do. All that the checks find")
 
 
-def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Registry) -> None:
-    assert look_of(site).startswith(
-        " front-a : how much oil is in it is not known About the past: 1 build lost oil "
-        "rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; "
-        "opened 2026-04-02 All that"
-    )
+def test_home_names_what_to_do(site: Site, tmp_path: Path, registry: Registry) -> None:
+    assert to_do_of(site).startswith(" Weigh front-a (how much oil is in it is not known)")
+    past = "About the past: 1 build lost oil rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; opened 2026-04-02"
+    assert past in words_of(site.page("/"))
     worse = make_team(tmp_path / "worse.db")
     connection = open_for_writing(worse.path)
     with transaction(connection, worse.path):
@@ -151,12 +149,11 @@ def test_home_names_what_needs_a_look(site: Site, tmp_path: Path, registry: Regi
         writer.insert(BY_NAME["limit"], {"kind": "runs between openings", "value": 8.0})
     connection.close()
     with site_over(worse.path, registry) as other:
-        look = look_of(other)
-    assert "rear-b : lost 0.20 g of 1.86 g (11 %) by run 9" in look
-    assert "rear-b/1 : lost 0.35 g of 1.86 g (19 %) in 6 runs; opened 2026-04-02" in look
-    assert "rear-a : 13 of your 8 runs since it was filled: 5 over" in look
-    assert "rear-a : 7 runs since it was last weighed" in look
-    assert "To try (at Brickfield): Try 15,000 in the rear on dust" in look
+        to_do = to_do_of(other)
+    assert "Open rear-b (9 of your 8 runs since it was filled: 1 over" in to_do
+    assert "Open rear-a (13 of your 8 runs since it was filled: 5 over)" in to_do
+    assert "Weigh rear-a" not in to_do, "it is opened"
+    assert "Try: Try 15,000 in the rear on dust (at Brickfield)" in to_do
 
 
 def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) -> None:

@@ -67,6 +67,8 @@ FILL_STATES: Final = ("full", "unknown", "doubtful", "lost oil")
 the first bad weighing; after the first bad one."""
 SHELF_WORDS: Final = ("ready", "look at it", "weigh it", "open it", "apart")
 LIMIT_KINDS: Final = ("runs between openings", "oil lost in grams", "oil lost as a share", "seal uses", "fill window")
+JOBS: Final = ("rebuild", "weigh", "look over")
+"""Jobs on a diff whose minutes the team may type."""
 LIMIT_OWNERS: Final = ("yours", "proposal")
 """The owner of a limit: the team, or this project's proposal."""
 

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.errors import UnknownNameError
 from bevelbook.declare.fields import Field, field_of, fields_of
-from bevelbook.records import bookkeeping, building, cars, facts, parts, people, put_by, track
+from bevelbook.records import bookkeeping, building, cars, facts, job_times, parts, people, put_by, track
 
 
 class Order(NamedTuple):
@@ -238,6 +238,7 @@ KINDS: Final = (
         spoken=("finding put by",),
     ),
     Kind("limit", "limits", "Limits", "The team's own limits", track.Limit, "kind"),
+    Kind("job_time", "job_times", "Job times", "How long a job on a diff takes the team", job_times.JobTime, "job"),
     Kind(
         "note_file",
         "note_files",

@@ -17,6 +17,7 @@ from bevelbook.facts.renew import FACTS_VERSION, worked_out_again
 from bevelbook.plugin.check import SEVERITIES, Finding, Reader
 from bevelbook.plugin.registry import Failure, Registry
 from bevelbook.records import BY_NAME
+from bevelbook.reports.before_next_time_out import Job, before_next_time_out, lines_of_jobs
 from bevelbook.reports.bottle_order import BottleOrder, bottle_order
 from bevelbook.reports.build_not_in_use import out_of_time_findings
 from bevelbook.reports.diff_twice_in_run import twice_in_a_run
@@ -119,6 +120,8 @@ class Checked(NamedTuple):
     """What is wrong with the database itself, and what to do about it."""
     is_of_one: bool = False
     """Whether it is about one diff that was named."""
+    jobs: tuple[Job, ...] = ()
+    """What to do before the next time out, the most urgent first."""
 
     @property
     def every(self) -> list[CheckedFinding]:
@@ -165,6 +168,7 @@ class Checked(NamedTuple):
     def as_dict(self) -> dict[str, Any]:
         """The report for programs."""
         return {
+            "before_next_time_out": [one.as_dict() for one in self.jobs],
             "counts": self.counts(),
             "counts_before_next": _counts(self.due),
             "counts_past": _counts(self.past),
@@ -188,10 +192,15 @@ class Checked(NamedTuple):
         }
 
     def lines(self) -> Iterator[str]:
-        """What is to be seen to before the next time out, for people, and what helps to see to it.
+        """What to do before the next time out, for people, then the findings behind it and what helps to see to them.
 
         The runs of parts and what earlier openings found are listed for a diff that was named.
         """
+        if self.jobs:
+            yield "Before the next time out"
+            for line in lines_of_jobs(self.jobs):
+                yield from wrapped(line, indent="  ")
+            yield ""
         for group in self.diffs:
             yield _heading(group)
             for finding in group.due:
@@ -300,6 +309,7 @@ def _check(
         tuple(one for one in registry.failures if one.reason.startswith("bevelbook_checks")),
         () if differing is None else (*_stale_facts(differing, facts_version(connection)), *faults(connection)),
         only is not None,
+        tuple(one for one in before_next_time_out(connection) if only in (None, one.row_id)),
     )
 
 

@@ -77,6 +77,7 @@ _BELONGING: Final = {
 _BY_THEMSELVES: Final = {
     "bottle": _BOTTLE.format("t.id"),
     "fluid_comparison": f"{_BOTTLE.format('t.thicker')} || ' thicker than ' || {_BOTTLE.format('t.thinner')}",
+    "job_time": "t.job || coalesce(' for ' || (SELECT label FROM diffs WHERE id = t.diff), '')",
     "limit": "t.kind || coalesce(' for ' || (SELECT label FROM diffs WHERE id = t.diff), '')",
 }
 """The SQL of the name of the row ``t``, for kinds that belong to no other record."""

@@ -39,7 +39,7 @@ def test_serve_prints_the_address_of_the_shelf_and_leaves_the_file_as_it_was(tmp
             address = next(word for word in said.split() if word.startswith("http://127.0.0.1:"))
             assert str(tmp_path) not in said
             with urllib.request.urlopen(address, timeout=30) as answer:
-                assert "<h2>Shelf" in answer.read().decode()
+                assert "<h1>Shelf" in answer.read().decode()
             for page in (f"{address}our+team", f"{address}our+team/builds"):
                 with urllib.request.urlopen(page, timeout=30) as answer:
                     assert answer.status == 200

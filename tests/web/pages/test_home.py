@@ -9,10 +9,10 @@ from constructed import Add, Team
 
 from bevelbook.entering.putting_by import put_by
 from bevelbook.reports.oil_lost_findings import leak_findings
-from bevelbook.web.pages.home import RUNS, home_page_of, rejected_words
+from bevelbook.web.pages.home import RUNS, home_page_of
 
 
-def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for_the_last_venue(
+def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_what_to_do(
     connection: sqlite3.Connection, add: Add, team: Team
 ) -> None:
     field, hall = add("venue", name="Brickfield"), add("venue", name="Tannery Hall")
@@ -28,15 +28,13 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_ideas_for
     assert [row["run_on"] for row in found.runs] == [f"2026-03-{day:02}" for day in range(RUNS + 2, 2, -1)]
     assert [row["id"] for row in found.builds] == [build]
     assert {row["name"]: row["runs"] for row in found.venues} == {"Brickfield": RUNS, "Tannery Hall": 2}
-    assert [idea.text for idea in found.ideas] == ["Try 15,000 on dust"]
+    assert [job.name for job in found.jobs] == ["rear-a", "Try 15,000 on dust", f"{RUNS + 2} runs"]
     assert found.past == [], "it is in use: the shelf says that it lost oil"
-    assert found.rejected == 0
-    assert found.without_call.words == f"{RUNS + 2} runs have no call"
 
 
 def test_the_first_page_of_an_empty_database_has_nothing_to_show(connection: sqlite3.Connection) -> None:
     found = home_page_of(connection)
-    assert found == ([], [], [], [], [], [], 0, (0, False))
+    assert found == ([], [], [], [], (), [])
 
 
 def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
@@ -52,9 +50,3 @@ def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/1"]
     add("weighing", build=finding.subject_id, runs=6.0, mass_g=21.90, mass_basis="closed", scale=team.scale)
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/2", "rear-a/1"], "it says something else"
-
-
-def test_rejected_rows_are_counted_in_a_whole_sentence() -> None:
-    one, two = rejected_words(1, "/a"), rejected_words(2, "/a")
-    assert one == '<a href="/a">1 row of imported notes</a> was rejected, with what settles it'
-    assert two == '<a href="/a">2 rows of imported notes</a> were rejected, each with what settles it'

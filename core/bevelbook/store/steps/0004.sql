@@ -105,6 +105,28 @@ CREATE INDEX findings_put_by_by_put_by_on ON findings_put_by ("put_by_on");
 
 CREATE INDEX findings_put_by_by_note_file_note_line ON findings_put_by ("note_file", "note_line");
 
+CREATE TABLE job_times (
+    id TEXT PRIMARY KEY NOT NULL,
+    version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),
+    parents TEXT CHECK (parents IS NULL OR json_valid(parents)),
+    entered TEXT CHECK (entered IS NULL OR json_valid(entered)),
+    note_file TEXT REFERENCES note_files(id),
+    note_line INTEGER,
+    created_at TEXT NOT NULL,
+    updated_at TEXT NOT NULL,
+    updated_by TEXT,
+    "job" TEXT NOT NULL CHECK ("job" = 'rebuild' OR "job" = 'weigh' OR "job" = 'look over'),
+    "minutes" REAL NOT NULL CHECK ("minutes" > 0),
+    "diff" TEXT REFERENCES diffs(id),
+    "note" TEXT
+) STRICT;
+
+CREATE INDEX job_times_by_diff ON job_times ("diff") WHERE "diff" IS NOT NULL;
+
+CREATE INDEX job_times_by_note_file_note_line ON job_times ("note_file", "note_line");
+
+CREATE INDEX job_times_impossible ON job_times (id) WHERE ("minutes" <> 0 AND "minutes" NOT BETWEEN 1e-12 AND 1000000000000.0);
+
 CREATE TABLE scales_new (
     id TEXT PRIMARY KEY NOT NULL,
     version TEXT NOT NULL DEFAULT ('another program ' || lower(hex(randomblob(8)))),

@@ -1,4 +1,4 @@
-"""The first page: the shelf, what is worth a look, venues, the latest builds and runs, and links to the other pages."""
+"""The first page: the shelf, what to do before the next time out, then venues, the latest runs and builds."""
 
 from __future__ import annotations
 
@@ -11,25 +11,24 @@ from markupsafe import Markup
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
-from bevelbook.facts.ideas import OpenIdea, last_venue, open_ideas
 from bevelbook.facts.runs import count_of, notes_and_runs
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
+from bevelbook.reports.before_next_time_out import MOST, Job, before_next_time_out
 from bevelbook.reports.oil_lost_builds import Lost, lost_builds
 from bevelbook.reports.put_by import builds_with_lost_oil_put_by
 from bevelbook.reports.shelf import all_words, lost_said, shelf_rows
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.drawing import all_charts
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil_words
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.sentences import build_sentence, by_run, run_sentence
 from bevelbook.web.shared.short_text import short
 
-BUILDS: Final = 6
-RUNS: Final = 8
+BUILDS: Final = 4
+RUNS: Final = 6
 LOST: Final = 6
 LOOKED_AT: Final = 100
 """The newest builds that lost oil, among which those that have ended are looked for."""
@@ -60,26 +59,20 @@ class HomePage(NamedTuple):
     builds: list[Row]
     runs: list[Row]
     venues: list[Row]
-    ideas: list[OpenIdea]
+    jobs: tuple[Job, ...]
     past: list[Lost]
     """Builds that lost oil and are open or replaced by now, but for those that were put by; the newest."""
-    rejected: int
-    without_call: questions.WithoutCall
 
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
-    """The shelf, the latest builds and runs, venues, open ideas and builds that lost oil."""
-    venue = last_venue(connection)
-    shelf = shelf_rows(connection)
+    """The shelf, what to do, the latest builds and runs, venues, and builds that lost oil."""
     return HomePage(
-        shelf,
+        shelf_rows(connection),
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
-        open_ideas(connection, venue[0]) if venue else open_ideas(connection),
+        before_next_time_out(connection),
         _past(connection),
-        questions.rejected_rows(connection),
-        questions.count_without_call(connection),
     )
 
 
@@ -113,19 +106,17 @@ async def _rendered(page: PageRequest) -> Any:
     """The first page of the database asked for."""
     found = await page.ask(home_page_of)
     links = page.links
-    offered = sorted(page.registry.calculators.values(), key=lambda one: one.calculator.title)
     return await page.render(
         PAGE,
         page.team.name,
         shelf=[_on_shelf(links, row) for row in found.shelf],
-        look=list(_worth_a_look(links, found)),
+        jobs=[job_line(links, job) for job in found.jobs[:MOST]],
+        more=max(0, len(found.jobs) - MOST),
         past_words=f"About the past: {_past_words(found.past)}" if found.past else "",
         past=list(_lost(links, found.past)),
         venues=[(links.record("venues", row["id"], row["name"]), _venue_words(row)) for row in found.venues],
         builds=[build_sentence(links, row) for row in found.builds],
         runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
-        calculators=[(links.page(f"calc/{one.calculator.name}"), one.calculator) for one in offered],
-        charts=[(links.page(f"chart/{one.name}"), one) for one in all_charts(page.registry)],
     )
 
 
@@ -145,29 +136,20 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
     )
 
 
-def _worth_a_look(links: Linker, found: HomePage) -> Iterator[Markup]:
-    for row in found.shelf:
-        for words in () if row["word"] == "apart" else all_words(row):
-            yield Markup("{}: {}").format(links.record("diffs", row["diff"], row["label"]), words)
-    for idea in found.ideas:
-        where = f" (at {idea.venue})" if idea.venue else ""
-        yield Markup("To try{}: {}").format(where, links.record("ideas", idea.id, short(idea.text, 120)))
-    if found.without_call.runs:
-        yield links.to("calls", found.without_call.words)
-    if found.rejected:
-        address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
-        yield rejected_words(found.rejected, address)
-
-
-def rejected_words(rejected: int, address: str) -> Markup:
-    """How many rows of notes were rejected, as a sentence with a link to them."""
-    alone = rejected == 1
-    return Markup('<a href="{}">{} of imported notes</a> {} rejected, {}').format(
-        address,
-        counted(rejected, "row"),
-        "was" if alone else "were",
-        f"{'with' if alone else 'each with'} what settles it",
-    )
+def job_line(links: Linker, job: Job) -> Markup:
+    """What to do, with a link to what it is about, why, and how long it takes."""
+    match job.subject:
+        case "diff":
+            name = links.record("diffs", job.row_id, job.name)
+        case "idea":
+            name = links.record("ideas", job.row_id, job.name)
+        case "runs without call":
+            name = links.to("calls", job.name)
+        case "rejected rows":
+            address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
+            name = Markup('<a href="{}">{}</a>').format(address, job.name)
+    what = Markup("{}").format(job.what[:1].upper() + job.what[1:])
+    return what.format(name) + Markup('<span class="quiet">{}</span>').format(job.after)
 
 
 def _past_words(past: list[Lost]) -> str:

@@ -1,0 +1,16 @@
+"""How long a job on a diff takes the team, as somebody typed it."""
+
+from __future__ import annotations
+
+from bevelbook.declare.fields import choice, quantity, record, reference, text
+from bevelbook.declare.vocabulary import JOBS
+
+
+@record
+class JobTime:
+    job: str = choice(JOBS, "Which job")
+    minutes: float = quantity(
+        "1", "How many minutes it takes; the last one written down holds", above=0, plausible=(0.5, 600)
+    )
+    diff: str | None = reference("diff", "Only for this diff", default=None)
+    note: str | None = text("Anything else", default=None)
