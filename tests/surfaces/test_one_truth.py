@@ -387,7 +387,8 @@ def test_the_pages_of_a_diff_and_of_its_build(site: Site, connection: sqlite3.Co
         assert lost in page or lost.replace(" (", " by run 8 (") in page
         assert page.count("lost oil") >= case.fill_states.count("lost oil")
         for state in case.fill_states:
-            assert state in page
+            assert {"unknown": "not known to be full", "full": ""}.get(state, state) in page
+        assert page.count("not known to be full") == case.fill_states.count("unknown")
 
 
 def test_two_builds_side_by_side_differ_in_what_they_lost(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
