@@ -77,8 +77,8 @@ GLOSSARY: Final[dict[str, dict[str, str]]] = {
         "version": "A state of a record; each change makes a new one, and history keeps the old ones.",
         "limit": "A bound for runs, seals, lost oil or the fill window: your own where you set one, else this "
         "project's proposal.",
-        "job": "Something to do on a diff before the next time out: rebuild, weigh, look it over; its minutes are those "
-        "that you typed.",
+        "job": "Something to do on a diff before the next time out: rebuild it, weigh it or look it over; its minutes "
+        "are those that you typed.",
         "finding": "Something that a check found worth a look, with how bad it is and what to do.",
         "put by": "Of a finding: it may rest, for a reason that was given, until what it says changes.",
         "note row": "A row of a spreadsheet or CSV file that an import turned into records.",
