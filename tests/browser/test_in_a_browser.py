@@ -2,72 +2,21 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
-from urllib.parse import urlsplit
 
 import pytest
 from browser_team import Team, make_team
+from browsing import Visit, served
 
 from bevelbook.plugin.registry import Registry, load
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM: Final = shutil.which("chromium") or shutil.which("chromium-browser")
-ARGUMENTS: Final = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-)
 WIDTHS: Final = (390, 1280)
 SCHEMES: Final = ("light", "dark")
 GRAVE: Final = ("serious", "critical")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    """A Chromium. Without one the tests are skipped, loudly; where ``CI`` is set they fail."""
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("no chromium on this machine: install it before these tests run")
-        pytest.skip("NO BROWSER: install the package chromium to test the pages in a real one")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
-        yield opened
-        opened.close()
-
-
-def _served(path: Path) -> Iterator[str]:
-    """The address of a database, served by a process of its own."""
-    words = [sys.executable, "-c", "from bevelbook.cli import main; main()", "--db", str(path), "serve", "--port", "0"]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"}) as one:
-        try:
-            assert one.stdout is not None
-            said = one.stdout.readline()
-            yield next(word for word in said.split() if word.startswith("http://")) + path.stem
-        finally:
-            one.send_signal(signal.SIGINT)
-            one.wait(timeout=30)
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The demo, served."""
-    path = tmp_path_factory.mktemp("demo") / "demo.db"
-    words = [sys.executable, "-c", "from bevelbook.cli import main; main()", "--db", str(path), "demo"]
-    subprocess.run(words, check=True, capture_output=True)
-    yield from _served(path)
 
 
 @pytest.fixture(scope="module")
@@ -78,51 +27,7 @@ def team(tmp_path_factory: pytest.TempPathFactory) -> Team:
 @pytest.fixture(scope="module")
 def hostile(team: Team) -> Iterator[str]:
     """A team whose notes try to break the page, served."""
-    yield from _served(team.path)
-
-
-class Visit:
-    """One page in the browser, with all that went wrong on it."""
-
-    def __init__(self, browser: Any, width: int, scheme: str) -> None:
-        self.context = browser.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme)
-        self.page = self.context.new_page()
-        self.faults: list[str] = []
-        self.page.on("console", self._told)
-        self.page.on("pageerror", lambda fault: self.faults.append(f"script: {fault}"))
-        self.page.on("dialog", lambda dialog: self.faults.append(f"dialog: {dialog.message}"))
-        self.context.on("request", self._asked)
-
-    def _told(self, message: Any) -> None:
-        if message.type in ("error", "warning"):
-            self.faults.append(f"console: {message.text}")
-
-    def _asked(self, request: Any) -> None:
-        if urlsplit(request.url).hostname not in ("127.0.0.1", None):
-            self.faults.append(f"left loopback: {request.url}")
-
-    def to(self, address: str) -> Any:
-        """Open a page."""
-        answer = self.page.goto(address, wait_until="load")
-        assert answer.status == 200, (address, answer.status)
-        return self.page
-
-    def close(self) -> None:
-        self.context.close()
-
-
-@pytest.fixture
-def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
-    """Open the browser at a width in a colour scheme."""
-    opened: list[Visit] = []
-
-    def go(width: int = 390, scheme: str = "light") -> Visit:
-        opened.append(Visit(browser, width, scheme))
-        return opened[-1]
-
-    yield go
-    for one in opened:
-        one.close()
+    yield from served(team.path)
 
 
 def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:

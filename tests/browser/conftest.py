@@ -1,0 +1,50 @@
+"""What the tests in a browser share: the browser, the demo served, a visit."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from browsing import ARGUMENTS, CHROMIUM, Visit, served
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """A Chromium. Without one the tests are skipped, loudly; where ``CI`` is set they fail."""
+    if CHROMIUM is None:
+        if os.environ.get("CI"):
+            pytest.fail("no chromium on this machine: install it before these tests run")
+        pytest.skip("NO BROWSER: install the package chromium to test the pages in a real one")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The demo, served."""
+    path = tmp_path_factory.mktemp("demo") / "demo.db"
+    words = [sys.executable, "-c", "from bevelbook.cli import main; main()", "--db", str(path), "demo"]
+    subprocess.run(words, check=True, capture_output=True)
+    yield from served(path)
+
+
+@pytest.fixture
+def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
+    """Open the browser at a width in a colour scheme."""
+    opened: list[Visit] = []
+
+    def go(width: int = 390, scheme: str = "light") -> Visit:
+        opened.append(Visit(browser, width, scheme))
+        return opened[-1]
+
+    yield go
+    for one in opened:
+        one.close()
