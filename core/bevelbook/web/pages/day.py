@@ -144,7 +144,7 @@ def _oil_block(one: OilInRuns) -> ListedBlock:
     builds = ", ".join(dict.fromkeys(row["build_label"] for row in one.rows))
     unknown = one.not_known_full().runs
     return block(
-        Markup("{}: {}").format(one.place or "place not noted", oil(one.rows[0])),
+        joined(one.place, oil(one.rows[0]), by=": "),
         day_decided(one.by_day),
         quiet=joined(count_of(one.runs), builds, f"not known to be full in {count_of(unknown)}" if unknown else ""),
     )

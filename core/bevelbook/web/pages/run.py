@@ -110,7 +110,7 @@ def _diff_block(links: Linker, row: Row) -> ListedBlock:
     """A diff in the run: its place and oil, its build, and how long ago that was open."""
     since = since_opened_words(row["runs_before"]) if row["runs_before"] is not None else ""
     return block(
-        Markup("{}: {}").format(place_of(row), oil(row)),
+        joined(place_of(row), oil(row), by=": "),
         full_or_not(row),
         quiet=joined(links.record("builds", row["build"], row["build_label"]), since),
     )
@@ -135,16 +135,17 @@ def _noted(links: Linker, record: Row, file: str | None) -> list[Markup | str]:
 
 def readings_of(row: Row) -> Iterator[str]:
     """What was read off a diff in its run and when, and what that makes at the end of the run."""
+    of = place_of(row) or row["build_label"]
     if row["diff_temp_c"] is not None:
         after = f"{span_in_words(row['after_run_s'])} after the run" if row["after_run_s"] is not None else ""
         said = (f"{figure('diff_temp_c', row['diff_temp_c'])} °C", after, row["temp_taken"])
-        yield f"{place_of(row)}: {', '.join(part for part in said if part)}"
+        yield f"{of}: {', '.join(part for part in said if part)}"
     second = reading_words(row["second_diff_temp_c"], row["second_after_run_s"])
     if second:
-        yield f"{place_of(row)}, read again: {', '.join(second)}"
+        yield f"{of}, read again: {', '.join(second)}"
     columns = ("diff_temp_c", "after_run_s", "second_diff_temp_c", "second_after_run_s", "air_temp_c")
     if end := end_in_words(*(row[column] for column in columns)):
-        yield f"{place_of(row)}, worked out for the end of the run: {end}"
+        yield f"{of}, worked out for the end of the run: {end}"
 
 
 PAGE: Final = Page("run", run, ROW, shows="runs")

@@ -275,7 +275,7 @@ def oil_block(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) -> List
     known = f"{count_of(full.runs)} on a full diff{few}" if full.rows else ""
     not_known = f"{count_of(unsure.runs)} not known to be full: {_kept(unsure.by_day)}" if unsure.rows else ""
     return block(
-        f"{oil(one.rows[0])}, {one.place or 'place not noted'}",
+        joined(oil(one.rows[0]), one.place),
         _kept(full.by_day) if full.rows else Markup('<span class="quiet">not known to be full</span>'),
         _nearest_words(links, one, near),
         quiet=joined(known, not_known, by="; "),

@@ -28,12 +28,14 @@ _STEPS: Final = {-2: "strong understeer", -1: "understeer", 0: "neutral", 1: "ov
 def diff_in_run(links: Linker, row: Row) -> Words:
     """A diff in a run: ``rear: 7,000 cSt in rear-a/2, full``."""
     build = links.record("builds", row["build"], row["build_label"])
-    return joined(Markup("{}: <strong>{}</strong> in {}").format(place_of(row), oil(row), build), full_or_not(row))
+    return joined(
+        joined(place_of(row), Markup("<strong>{}</strong> in {}").format(oil(row), build), by=": "), full_or_not(row)
+    )
 
 
 def place_of(row: Row) -> str:
-    """Where a diff was, or that it was not noted."""
-    return place_words(row["place"], row["place_from"]) or "place not noted"
+    """Where a diff was; empty where that was not noted."""
+    return place_words(row["place"], row["place_from"])
 
 
 def full_or_not(row: Row) -> Words:
