@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from bevelbook import Chart, Curve, hookimpl
 from bevelbook.physics.blending import cube_root_blend_cst, log_blend_cst, refutas_blend_cst
-from bevelbook_plugins.charts_of_records import DAY_DRIFT, FILLS, RUNS_BY_GRIP, axis
+from bevelbook_plugins.charts_of_records import FILLS, RUNS_BY_GRIP, axis
 
 EXAMPLE_BLEND_CST: Final = (5_000.0, 10_000.0)
 LOOK_AT_IT_KPA: Final = 50.0
@@ -219,7 +219,6 @@ CHARTS: Final = (
     VISCOSITY_OF_ONE,
     FILLS,
     RUNS_BY_GRIP,
-    DAY_DRIFT,
     BLEND_LINE,
     HEAT_ROOM,
     BUBBLE_TIME,

@@ -1,24 +1,13 @@
-"""Charts of what the team noted: masses with limits and date, fills, runs by viscosity and grip, drift of a day."""
+"""Charts of what the team noted: masses with limits and date, fills, runs by viscosity and grip."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import groupby
+from collections.abc import Iterator, Mapping, Sequence
 from math import floor, log10
 from typing import Any, Final
 
 from bevelbook import Chart, newest_first, oldest_first, vocabulary
-from bevelbook.facts.day_order import (
-    first_run_first,
-    how_many_placed_sql,
-    label_number_sql,
-    last_run_first,
-    places_in_day,
-)
-from bevelbook.formulas.drift_model import drift_of
-from bevelbook.formulas.timed_runs import TimedRun
-from bevelbook.stats.least_squares import Interval
-from bevelbook.stats.spread import mean
+from bevelbook.facts.day_order import last_run_first
 from bevelbook_plugins.fill_repeatability import (
     FEW_FILLS,
     TOO_FEW_FILLS,
@@ -43,8 +32,6 @@ HEADER: Final = {
 """The words over a panel, in lines."""
 LONGEST_NAME: Final = 16
 HOLLOW: Final = {"condition": {"test": "datum.fill_state === 'full'", "value": 1}, "value": 0}
-LEFT_OUT: Final = ("doubtful", "lost oil")
-"""Runs on such a diff do not count in a drift, as in run-comparison."""
 VISCOSITY_TICKS: Final = [step * 10**power for power in range(2, 6) for step in (1, 1.5, 2, 3, 5, 7)]
 STACK_DECADES: Final = 0.05
 """Points closer together than this on the logarithmic axis are stacked."""
@@ -313,152 +300,4 @@ RUNS_BY_GRIP: Final = Chart(
     made=runs_in_stacks,
     summary=runs_in_words,
     empty="No run has grip, a call and the viscosity of its oil together yet.",
-)
-
-
-def day_with_drift(rows: Rows) -> Iterator[Row]:
-    """The runs of a day, driver by driver, with the drift line of each set of builds in the car; a run whose place in
-    the day is not known is left out.
-
-    The drift is that of run-comparison: one slope for the driver, with a level for each set of builds, from the runs
-    on diffs that are not doubtful.
-    """
-    places = places_in_day(rows)
-    placed = [{**row, "day_order": places[row["run"]]} for row in rows if row["run"] in places]
-    by_driver = sorted(placed, key=lambda row: (row["driver"] or "", row["day_order"]))
-    for panel_order, (driver, group) in enumerate(groupby(by_driver, lambda row: row["driver"] or "")):
-        runs = [{**row, "fill_state": _worst(row["doubts"])} for row in group]
-        counted = [row for row in runs if row["fill_state"] not in LEFT_OUT]
-        timed = [
-            TimedRun(group=row["builds"] or "", order=row["day_order"], time_s=row["best_five_s"]) for row in counted
-        ]
-        drift = drift_of(timed) if timed else None
-        lines = _lines(counted, drift)
-        left_out, name = len(runs) - len(counted), _cut(driver) or "driver not recorded"
-        for place, row in enumerate(runs):
-            yield {
-                **row,
-                "panel": f"{name}, {_count(len(counted), left_out)}\n{_drift_in_words(drift)}",
-                "panel_order": panel_order,
-                "drift_decided": "yes" if drift and drift.decided else "no",
-                "line_s": lines.get((row["builds"], row["day_order"])) if row in counted else None,
-                "drift_s_per_run": drift.value if drift and place == 0 else None,
-                "drift_low_s_per_run": drift.low if drift and place == 0 else None,
-                "drift_high_s_per_run": drift.high if drift and place == 0 else None,
-            }
-
-
-def _worst(states: str | None) -> str:
-    return max((states or "unknown").split(","), key=vocabulary.FILL_STATES.index)
-
-
-def _count(counted: int, left_out: int) -> str:
-    words = f"{counted} run{'' if counted == 1 else 's'}"
-    return f"{words}, {left_out} left out" if left_out else words
-
-
-def _drift_in_words(drift: Interval | None) -> str:
-    if drift is None:
-        return "no drift shown: too few runs that count"
-    if not drift.decided:
-        return f"no drift shown:\n{drift.low:.3f} to {drift.high:.3f} s a run (95 %)"
-    near, far = sorted((abs(drift.low), abs(drift.high)))
-    word = "faster" if drift.value < 0 else "slower"
-    return f"{abs(drift.value):.3f} s a run {word}\n({near:.3f} to {far:.3f}, 95 %)"
-
-
-def _lines(runs: Iterable[Row], drift: Interval | None) -> dict[tuple[str | None, int], float]:
-    """The drift line by set of builds and run of the day."""
-    found: dict[tuple[str | None, int], float] = {}
-    sets: dict[str | None, list[Row]] = {}
-    for row in runs:
-        sets.setdefault(row["builds"], []).append(row)
-    for builds, of_set in sets.items():
-        if drift is None or len(of_set) < 2:
-            continue
-        middle, level = mean(row["day_order"] for row in of_set), mean(row["best_five_s"] for row in of_set)
-        found |= {
-            (builds, row["day_order"]): round(level + drift.value * (row["day_order"] - middle), 4) for row in of_set
-        }
-    return found
-
-
-DAY_DRIFT: Final = Chart(
-    "day-drift",
-    "Drift of a race day",
-    "Mean of the best five laps in the order of the last day that has four or more, driver by driver. A line is the "
-    "drift, as in run-comparison: one slope for a driver, a line for each set of diffs in the car, broken if it is "
-    "not distinguishable from zero. Hollow points: a diff was not known to be full; where it was doubtful or had lost "
-    "oil, the run does not count.",
-    (
-        ("run_on", "Day"),
-        ("venue", "Venue"),
-        ("driver", "Driver"),
-        ("day_order", "Run of the day"),
-        ("builds", "Builds"),
-        ("fill_state", "Full?"),
-        ("best_five_s", "Best five [s]"),
-        ("line_s", "On the line [s]"),
-        ("drift_s_per_run", "Drift [s/run]"),
-        ("drift_low_s_per_run", "From [s/run]"),
-        ("drift_high_s_per_run", "To [s/run], 95 %"),
-    ),
-    {
-        "facet": panels("panel_order"),
-        "columns": 1,
-        "spacing": 18,
-        "spec": {
-            "width": 800,
-            "height": 170,
-            "encoding": {
-                "x": axis(
-                    "day_order", "run of the day", axis=WHOLE, scale={"nice": False, "zero": False, "padding": 12}
-                )
-            },
-            "layer": [
-                {
-                    "transform": [
-                        {"calculate": "isValid(datum.line_s)", "as": "lined"},
-                        {"calculate": "datum.lined ? datum.line_s : datum.best_five_s", "as": "line_at_s"},
-                    ],
-                    "mark": {"type": "line", "strokeWidth": 1.5},
-                    "encoding": {
-                        "y": axis("line_at_s", "best five [s]", scale={"zero": False}),
-                        "detail": [{"field": "builds", "type": "nominal"}, {"field": "lined", "type": "nominal"}],
-                        "opacity": {"condition": {"test": "datum.lined", "value": 1}, "value": 0},
-                        "strokeDash": {
-                            "field": "drift_decided",
-                            "type": "nominal",
-                            "scale": {"domain": ["yes", "no"], "range": [[1, 0], [4, 4]]},
-                            "legend": None,
-                        },
-                    },
-                },
-                {
-                    "mark": {"type": "point", "size": 70, "opacity": 1, "strokeWidth": 1.5},
-                    "encoding": {
-                        "y": axis("best_five_s", "best five [s]", scale={"zero": False}, axis={"tickCount": 4}),
-                        "shape": {"field": "builds", "type": "nominal", "title": "diffs", "legend": {"columns": 1}},
-                        "fillOpacity": HOLLOW,
-                    },
-                },
-            ],
-        },
-    },
-    sql=f"""
-    SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS label_number,
-           v.name AS venue, p.name AS driver, r.best_five_s,
-           (SELECT group_concat(label, ' + ') FROM (
-                SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id
-                ORDER BY x.position, b.label)) AS builds,
-           (SELECT group_concat(DISTINCT w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
-    FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN people p ON p.id = r.driver
-    WHERE r.best_five_s IS NOT NULL AND r.run_on = (
-        SELECT d.run_on FROM runs d WHERE d.best_five_s IS NOT NULL
-        GROUP BY d.run_on HAVING {how_many_placed_sql("d")} >= 4 ORDER BY d.run_on DESC LIMIT 1)
-    ORDER BY {first_run_first()}
-    """,
-    made=day_with_drift,
-    summary=lambda rows: ", ".join(part for part in (rows[0]["run_on"], rows[0]["venue"]) if part) + ".",
-    empty="No day has four runs with their order and best five laps.",
 )

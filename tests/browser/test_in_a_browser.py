@@ -11,6 +11,7 @@ from browser_team import Team, make_team
 from browsing import Visit, served
 
 from bevelbook.plugin.registry import Registry, load
+from bevelbook.web.shared.drawing import all_charts
 
 pytestmark = pytest.mark.browser
 
@@ -35,7 +36,7 @@ def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:
     names = ["leak-trend", "oil-choice"] if one_of_each else sorted(registry.calculators)
     calculators = [f"/-/calc/{name}" for name in names]
     drawn = [
-        chart.name for chart in registry.charts() if not one_of_each or chart.name in ("day-drift", "runs-by-grip")
+        chart.name for chart in all_charts(registry) if not one_of_each or chart.name in ("day-drift", "runs-by-grip")
     ]
     charts = [f"/-/chart/{name}" for name in drawn]
     return [

@@ -12,6 +12,7 @@ import pytest
 from constructed import Add, Team
 
 from bevelbook.plugin.registry import Registry, load
+from bevelbook.reports.day_drift import drift_of_day, drift_of_last_day
 from bevelbook.store.opening import open_for_reading
 from bevelbook.web.shared.drawing import gathered, sql_rows
 
@@ -151,23 +152,9 @@ def test_seconds_are_off_the_mean_of_day_venue_and_driver(demo: sqlite3.Connecti
         assert any(math.isclose(row["off_mean_s"], one, abs_tol=0.0006) for one in off), "rounded to a thousandth"
 
 
-_OF_A_DAY = """
-SELECT r.id AS run, r.run_on, r.day_order, r.started_at, NULL AS label_number, NULL AS venue,
-       p.name AS driver, r.best_five_s,
-       (SELECT group_concat(b.label) FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id) AS builds,
-       (SELECT group_concat(w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
-FROM runs r JOIN people p ON p.id = r.driver WHERE r.run_on = ? AND r.best_five_s IS NOT NULL ORDER BY r.day_order
-"""
-
-
 def test_the_drift_of_a_driver_is_that_of_the_comparison_of_the_day(demo: sqlite3.Connection) -> None:
     """Two builds in turn, a b b a a b b a: the chart and run-comparison, kept, find one drift with one interval."""
-    chart = BY_CHART["day-drift"]
-    assert chart.made is not None
-    cursor = demo.execute(_OF_A_DAY, ("2026-08-09",))
-    names = [column[0] for column in cursor.description]
-    rows = [dict(zip(names, row, strict=True)) for row in cursor]
-    values = list(chart.made(rows))
+    values = drift_of_day(demo, "2026-08-09")
     own = [row for row in values if row["driver"] == "bo"]
     comparisons = [
         json.loads(row[0]) for row in demo.execute("SELECT found FROM calculations WHERE calculator = 'run-comparison'")
@@ -175,7 +162,7 @@ def test_the_drift_of_a_driver_is_that_of_the_comparison_of_the_day(demo: sqlite
     found = min(comparisons, key=lambda one: one["drift_s_per_run"])
     for name in ("drift_s_per_run", "drift_low_s_per_run", "drift_high_s_per_run"):
         assert math.isclose(own[0][name], found[name], abs_tol=1e-9)
-    assert own[0]["panel"] == "bo, 8 runs\n0.021 s a run faster (0.011 to 0.031, 95 %)"
+    assert own[0]["panel"] == "bo, 8 runs\n0.021 s a run faster\n(0.011 to 0.031, 95 %)"
     for builds in {row["builds"] for row in own}:
         first, *_, last = [row for row in own if row["builds"] == builds]
         slope = (last["line_s"] - first["line_s"]) / (last["day_order"] - first["day_order"])
@@ -195,9 +182,7 @@ def test_the_drift_of_a_day_goes_by_the_times_of_day(connection: sqlite3.Connect
             "run", label=f"at {hour}", run_on="2026-05-04", driver=driver, started_at=f"{hour}:10", best_five_s=best
         )
         add("run_diff", run=run, build=build)
-    chart = BY_CHART["day-drift"]
-    assert chart.made is not None
-    values = list(chart.made(sql_rows(connection, chart)))
+    values = drift_of_last_day(connection)
     assert [(row["day_order"], row["best_five_s"]) for row in values] == [
         (1, 15.4),
         (2, 15.3),

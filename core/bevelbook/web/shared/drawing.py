@@ -23,7 +23,7 @@ from bevelbook.facts.sql import Row
 from bevelbook.plugin import guard
 from bevelbook.plugin.chart import Chart, Curve
 from bevelbook.plugin.registry import Registry
-from bevelbook.reports import mass_chart
+from bevelbook.reports import day_drift, mass_chart
 from bevelbook.web.host.cells import measured_text
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
@@ -225,5 +225,17 @@ OWN_CHARTS: Final = (
             empty="No last build of a diff was weighed twice on one mass basis yet.",
         ),
         mass_chart.last_masses,
+    ),
+    OwnChart(
+        Chart(
+            "day-drift",
+            "Drift of a race day",
+            f"The last day that has four timed runs or more. {day_drift.ABOUT}",
+            day_drift.COLUMNS,
+            day_drift.SPEC,
+            summary=day_drift.day_and_venue,
+            empty="No day has four runs with their order and best five laps.",
+        ),
+        day_drift.drift_of_last_day,
     ),
 )
