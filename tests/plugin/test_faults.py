@@ -6,18 +6,24 @@ One matrix: each way to fail (``failing_plugins``) on each surface, with a secon
 from __future__ import annotations
 
 import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Final
 
 import pytest
+from browser_team import site_over
 from constructed import Team, adding
 from failing_plugins import ANY, NOTES, SOUND, Bench, Case, Command, cases, plugin
 
 from bevelbook.declare.errors import BevelbookError, PluginFault
+from bevelbook.drawing.unfit_charts import leave_out_unfit
 from bevelbook.plugin import registry as registries
 from bevelbook.plugin.guard import CodeOwner, call
+from bevelbook.plugin.registry import load
 from bevelbook.store.opening import new_database, transaction
 from bevelbook.store.writing import Writer
+from bevelbook.web.shared.drawing import asked_rows, drawn
 
 CASES: Final = [pytest.param(case, id=case.title) for case in cases()]
 
@@ -212,12 +218,31 @@ def test_an_input_taken_from_a_column_that_there_is_not_is_a_fault_of_the_plugin
     assert "no_such_g" in bench.command("card", "rear-a/1").out
 
 
-def test_a_chart_whose_question_fails_is_named_on_its_page(bench: Bench) -> None:
+def test_a_chart_that_cannot_be_drawn_is_left_out_with_its_reason(bench: Bench) -> None:
     text = plugin("bad").replace("points=points", 'sql="SELECT gone FROM nowhere"')
     (bench.folder / "bad.py").write_text(text, encoding="utf-8")
-    page = bench.page("/team/-/chart/bad")
-    assert "chart bad of plugin bad failed: the database cannot answer its sql" in page
-    assert "chart" in bench.page("/team/-/chart/good")
+    reason = "its sql cannot be asked: OperationalError: no such table: nowhere"
+    listed = bench.page("/team/-/charts")
+    assert f"plugin bad left out: bevelbook_charts returned chart 'bad': {reason}" in listed
+    assert "chart/bad" not in listed
+    assert "chart/good" in listed
+    assert reason in flat(bench.command("calculators").out)
+    with site_over(bench.db, load(folder=bench.folder)) as site:
+        answer = site.get("/team/-/chart/bad")
+    assert answer.status_code == 404
+    assert reason in answer.text
+
+
+def test_a_chart_that_the_database_does_not_answer_is_named_on_its_page(bench: Bench) -> None:
+    """The schema has the table, this file lost it."""
+    text = plugin("bad").replace("points=points", 'sql="SELECT name AS x FROM cars"')
+    (bench.folder / "bad.py").write_text(text, encoding="utf-8")
+    registry = load(folder=bench.folder)
+    leave_out_unfit(registry)
+    with closing(sqlite3.connect(":memory:")) as connection:
+        chart = next(one for one in registry.charts() if one.name == "bad")
+        found = drawn(chart, registry, asked_rows(connection, chart, registry))
+    assert "chart bad of plugin bad failed: the database cannot answer its sql" in found.empty
 
 
 @pytest.mark.parametrize("body", ["return 3", "raise Own()", "yield Sly()", "return [CHART._replace(columns=(3,))]"])
@@ -290,7 +315,7 @@ def test_a_curve_leaves_out_what_is_not_finite_and_names_what_fails(bench: Bench
             .replace("points=points", curve)
             .replace("CardLine, Chart,", "CardLine, Chart, Curve,")
         )
-        text = text.replace(', calculator="bad")', ")")
+        text = text.replace(', calculator="bad")', ")").replace('(("x", "X"),)', '(("mass_g", "Mass"),)')
         (bench.folder / "bad.py").write_text(text, encoding="utf-8")
         assert message in bench.page("/team/-/calc/bad?mass_g=1")
 

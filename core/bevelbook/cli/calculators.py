@@ -14,10 +14,11 @@ from bevelbook.cli.session import Session
 def command(session: Session, as_json: bool) -> None:
     """List the calculators with what they are for, and the plugins that did not load with the reason."""
     from bevelbook.display.table import table_lines
+    from bevelbook.drawing.unfit_charts import leave_out_unfit
     from bevelbook.plugin.registry import load
 
     registry = load(folder=session.plugin_folder)
-    registry.charts()
+    leave_out_unfit(registry)
     registry.datasets()
     offered = sorted(registry.calculators.values(), key=lambda one: one.calculator.name)
     if as_json:

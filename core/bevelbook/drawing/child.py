@@ -12,14 +12,12 @@ import os
 import signal
 import sys
 
-LONGEST_S = 5.0
-"""The longest that one drawing may take."""
 WARMING_UP_S = 60.0
 _SMALLEST = '{"mark": "point", "data": {"values": [{"x": 1}]}, "encoding": {"x": {"field": "x", "type": "nominal"}}}'
 
 
-def main() -> None:
-    """Draw until the input ends."""
+def main(longest_s: float) -> None:
+    """Draw until the input ends, each picture in at most ``longest_s``."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what the library prints may not be taken for an answer
@@ -38,7 +36,7 @@ def main() -> None:
     faulthandler.cancel_dump_traceback_later()
     answer(ready="yes")
     for line in sys.stdin.buffer:
-        limit(LONGEST_S)
+        limit(longest_s)
         try:
             picture = vegalite_to_svg(line.decode(), allowed_base_urls=[])
         except ValueError as fault:
@@ -49,4 +47,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    main(float(sys.argv[1]))

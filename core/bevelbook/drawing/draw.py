@@ -7,7 +7,6 @@ import re
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from copy import deepcopy
 from hashlib import sha256
 from typing import Any, Final
 
@@ -65,7 +64,7 @@ def svg_of(
 
 def _sized(spec: Mapping[str, Any], rows: Rows, width: DrawnWidth) -> dict[str, Any]:
     """The whole specification: rows, config and a width put in."""
-    whole = {**deepcopy(dict(spec)), "data": {"values": [_clean(row) for row in rows]}, "config": config_for(width)}
+    whole = {**_without_links(spec), "data": {"values": [_clean(row) for row in rows]}, "config": config_for(width)}
     inner = whole.get("spec")
     if "facet" in whole and isinstance(inner, dict):
         beside = PANEL_PX[isinstance(whole["facet"], Mapping) and "row" in whole["facet"]]
@@ -76,6 +75,13 @@ def _sized(spec: Mapping[str, Any], rows: Rows, width: DrawnWidth) -> dict[str, 
         whole.setdefault("height", HEIGHT_PX)
         whole["autosize"] = {"type": "fit-x", "contains": "padding"}
     return whole
+
+
+def _without_links(part: Any) -> Any:
+    """A copy of a specification; a picture holds no links, and the library refuses one that a note spoils."""
+    if isinstance(part, Mapping):
+        return {name: _without_links(value) for name, value in part.items() if name != "href"}
+    return [_without_links(value) for value in part] if isinstance(part, (list, tuple)) else part
 
 
 def _number(value: object, otherwise: float) -> float:

@@ -17,12 +17,15 @@ from bevelbook.drawing.faults import CannotDraw, SpecRefused
 
 _FIRST_LINE: Final = "Vega-Lite to SVG conversion failed:"
 _LONGEST_REASON: Final = 200
+LONGEST_S: Final = 5.0
+"""The longest that one drawing may take."""
 
 
 class DrawingProcess:
     """The process that draws, one picture at a time. Threads may share it."""
 
-    def __init__(self) -> None:
+    def __init__(self, longest_s: float = LONGEST_S) -> None:
+        self._longest_s = longest_s
         self._lock = threading.Lock()
         self._running: subprocess.Popen[bytes] | None = None
         self._started_by = 0
@@ -42,7 +45,7 @@ class DrawingProcess:
                 line = b""
             if not line:
                 self._end()
-                raise SpecRefused(f"drawing it took over {child.LONGEST_S:g} s, or more memory than there is")
+                raise SpecRefused(f"drawing it took over {self._longest_s:g} s, or more memory than there is")
         answer = json.loads(line)
         if "svg" not in answer:
             raise SpecRefused(_reason(answer["fault"]))
@@ -64,7 +67,7 @@ class DrawingProcess:
             return running
         if self._started_by == os.getpid():
             self._end()
-        words = [sys.executable, "-P", child.__file__]
+        words = [sys.executable, "-P", child.__file__, str(self._longest_s)]
         try:
             running = subprocess.Popen(
                 words,

@@ -31,6 +31,7 @@ GROUP: Final = "bevelbook"
 HOOK_PREFIX: Final = "bevelbook_"
 HOOKS: Final = tuple(name for name in vars(hookspecs) if name.startswith(HOOK_PREFIX))
 
+_OF_CHART: Final = "bevelbook_charts returned chart {!r}: "
 _MARK: Final = f"{PROJECT}_impl"
 _BOUND: Final = (MethodType, classmethod, staticmethod)
 
@@ -74,6 +75,8 @@ class Registry:
         self._manager.add_hookspecs(hookspecs)
         self._origins: dict[str, Origin] = {}
         self._origins_of_charts: dict[str, Origin] = {}
+        self._charts_left_out: set[tuple[Origin, str]] = set()
+        self._has_charts_looked_at = False
         self.calculators: dict[str, Offered] = {}
         self.failures: list[Failure] = []
 
@@ -237,7 +240,7 @@ class Registry:
                 reasons = self._looked_at(origin, "bevelbook_charts", partial(self._faults_of_chart, offer))
                 for reason in reasons or ():
                     self._note(origin, f"bevelbook_charts returned {reason}")
-                if reasons != () or not isinstance(offer, Chart):
+                if reasons != () or not isinstance(offer, Chart) or (origin, offer.name) in self._charts_left_out:
                     continue
                 if offer.name in found:
                     self._note(origin, f"chart {offer.name!r} is offered by another plugin already; that one is used")
@@ -245,6 +248,31 @@ class Registry:
                     found[offer.name] = offer
                     self._origins_of_charts[offer.name] = origin
         return [found[name] for name in sorted(found)]
+
+    def charts_to_look_at(self) -> list[Chart]:
+        """The charts that nobody has looked at yet. The bundled ones are not among them: tests draw those."""
+        if self._has_charts_looked_at:
+            return []
+        found = [chart for chart in self.charts() if self._origins_of_charts[chart.name].package != PROJECT]
+        self._has_charts_looked_at = not found
+        return found
+
+    def leave_out_charts(self, looked_at: Sequence[Chart], fault_of: Callable[[Chart], str | None]) -> None:
+        """Leave out from now on those of the charts for which ``fault_of`` gives a reason, or fails."""
+        for chart in looked_at:
+            origin = self._origins_of_charts[chart.name]
+            reasons = self._looked_at(origin, "bevelbook_charts", partial(_in_a_tuple, fault_of, chart))
+            if reasons == (None,):
+                continue
+            self._charts_left_out.add((origin, chart.name))
+            if reasons is not None:
+                self._note(origin, f"{_OF_CHART.format(chart.name)}{reasons[0]}")
+        self._has_charts_looked_at = True
+
+    def why_left_out(self, chart: str) -> str | None:
+        """Why no chart of that name is offered, where one was left out."""
+        named = _OF_CHART.format(chart)
+        return next((one.reason.removeprefix(named) for one in self.failures if one.reason.startswith(named)), None)
 
     def owner_of_chart(self, name: str) -> CodeOwner:
         """How a fault names a chart; a chart that no plugin offers is part of the program."""
@@ -377,3 +405,8 @@ def _how_and_where(fault: PluginFault, known: str = "") -> str:
     """What went wrong, without the ``known`` beginning; with the file's bare name and the line if known."""
     place, how = fault.place, fault.how.removeprefix(known)
     return f"{how} ({Path(place.file).name}, line {place.line})" if place.file and place.line else how
+
+
+def _in_a_tuple(fault_of: Callable[[Chart], str | None], chart: Chart) -> tuple[str | None]:
+    """The reason, apart from the None of a look that failed."""
+    return (fault_of(chart),)

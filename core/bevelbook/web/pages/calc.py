@@ -26,7 +26,7 @@ from bevelbook.reference import RULES_FIRST
 from bevelbook.reports import questions
 from bevelbook.web.host.page import NAME, Page
 from bevelbook.web.host.signs import with_sign
-from bevelbook.web.shared.drawing import charts_of, drawn_meanwhile
+from bevelbook.web.shared.drawing import charts_of, drawn_meanwhile, look_at_charts
 from bevelbook.web.shared.fault_words import MISSING, fault_words, needed_words
 from bevelbook.web.shared.form_inputs import form_of, unit_of
 from bevelbook.web.shared.form_naming import OnForm
@@ -117,6 +117,7 @@ async def calc(request: Any, datasette: Any) -> Any:
     from datasette.utils.asgi import NotFound
 
     page = await page_request(datasette, request)
+    await look_at_charts(page.registry)
     try:
         offered = page.registry.calculator(request.url_vars["name"])
     except UnknownNameError as unknown:

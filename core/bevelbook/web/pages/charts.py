@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any, Final
 
 from bevelbook.web.host.page import NavigationEntry, Page
-from bevelbook.web.shared.drawing import all_charts
+from bevelbook.web.shared.drawing import all_charts, look_at_charts
 from bevelbook.web.shared.request import page_request
 
 
 async def charts(request: Any, datasette: Any) -> Any:
     """All charts by title."""
     page = await page_request(datasette, request)
+    await look_at_charts(page.registry)
     return await page.render(
         PAGE,
         "Charts",

@@ -19,6 +19,7 @@ from bevelbook.declare.fields import Field, items_of, suffix_of
 from bevelbook.drawing.draw import svg_of
 from bevelbook.drawing.faults import CannotDraw, SpecRefused
 from bevelbook.drawing.looks import NARROW, ON_PAGE, WIDE
+from bevelbook.drawing.unfit_charts import leave_out_unfit
 from bevelbook.facts.sql import Row
 from bevelbook.plugin import guard
 from bevelbook.plugin.chart import Chart, Curve
@@ -125,6 +126,12 @@ def _no_table(chart: Chart) -> PageTable:
 def masses_chart(label: str) -> Chart:
     """The chart of what the last builds of a diff lost over their runs; its rows are ``mass_chart.masses_of_diff``."""
     return _MASSES._replace(title=f"Mass lost by {label}")
+
+
+async def look_at_charts(registry: Registry) -> None:
+    """Leave out, once, the charts of plugins that cannot be drawn."""
+    if registry.charts_to_look_at():
+        await asyncio.to_thread(leave_out_unfit, registry)
 
 
 def all_charts(registry: Registry) -> list[Chart]:
