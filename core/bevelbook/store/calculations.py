@@ -12,7 +12,7 @@ from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.records import BY_NAME
 from bevelbook.store.ids import content_id
-from bevelbook.store.schema import literal, quoted
+from bevelbook.store.schema import SQL_TYPE, literal, quoted
 
 KIND: Final = BY_NAME["calculation"]
 _ENTRY: Final = "entry"
@@ -162,8 +162,7 @@ def view_columns(calculator: Calculator[Any, Any]) -> list[tuple[str, str, Field
 
 def _view_sql(calculator: Calculator[Any, Any], name: str) -> str:
     columns = ", ".join(
-        f"json_extract({side}, {literal('$.' + field.name)}) AS {quoted(column)}"
-        for column, side, field in view_columns(calculator)
+        f"{_typed(side, field)} AS {quoted(column)}" for column, side, field in view_columns(calculator)
     )
     return (
         f"CREATE VIEW {quoted(name)} AS SELECT id AS calculation, subject_table, subject_id, verdict, {columns}, "
@@ -174,14 +173,24 @@ def _view_sql(calculator: Calculator[Any, Any], name: str) -> str:
 def _rows_view_sql(calculator: Calculator[Any, Any], name: str) -> str:
     listing = calculator.listing_out
     item = listing.item if listing else None
-    columns = ", ".join(
-        f"json_extract(entry.value, {literal('$.' + field.name)}) AS {quoted(field.name)}" for field in fields_of(item)
-    )
+    columns = ", ".join(f"{_typed('entry.value', field)} AS {quoted(field.name)}" for field in fields_of(item))
     return (
         f"CREATE VIEW {quoted(name)} AS SELECT c.id AS calculation, c.subject_table, c.subject_id, "
-        f"entry.key + 1 AS place, {columns} FROM latest_calculations c, json_each(c.rows) entry "
+        f"CAST(entry.key + 1 AS INTEGER) AS place, {columns} FROM latest_calculations c, json_each(c.rows) entry "
         f"WHERE c.calculator = {literal(calculator.name)}"
     )
+
+
+def _typed(source: str, field: Field) -> str:
+    """SQL for a value out of JSON, with the type of its field: other tools see it, and a comparison goes by it.
+
+    What should be a number and is none (another program may have written it) is empty, not 0.
+    """
+    path = literal(f"$.{field.name}")
+    value = f"json_extract({source}, {path})"
+    if field.kind in SQL_TYPE:
+        value = f"iif(json_type({source}, {path}) IN ('integer', 'real'), {value}, NULL)"
+    return f"CAST({value} AS {SQL_TYPE.get(field.kind, 'TEXT')})"
 
 
 _ENCODER: Final = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), allow_nan=False)
