@@ -38,7 +38,7 @@ from bevelbook.formulas.left_out import (
     counted_by_reason,
     lost_oil,
 )
-from bevelbook.formulas.oil_blend import BlendFound, BlendGiven, OilPart, blend, judge_blend
+from bevelbook.formulas.oil_blend import BlendFound, BlendGiven, OilPart, blend_between, judge_blend
 from bevelbook.formulas.oil_days import (
     DAYS_A_SIDE,
     DECIDED,
@@ -536,11 +536,8 @@ def _start(given: ChoiceGiven, known: Sequence[OilSide], axis: str) -> Start | N
     nearest = min(at_hand, key=lambda cst: (abs(log(cst / exact)), cst))
     if abs(nearest / exact - 1.0) <= LABEL_TOLERANCE_SHARE and _is_between(nearest, low, high):
         return Start(nearest, label_cst=nearest)
-    if not min(at_hand) <= exact <= max(at_hand):
-        return None
-    parts = tuple(OilPart(viscosity_cst=cst) for cst in at_hand)
-    blended = blend(BlendGiven(parts=parts, target_viscosity_cst=exact))
-    return Start(exact, blended=blended)
+    blended = blend_between(at_hand, exact)
+    return None if blended is None else Start(exact, blended=blended)
 
 
 def _rows(given: ChoiceGiven, near: Sequence[RunOnAxis], sides: Sequence[OilSide], axis: str) -> tuple[NearRun, ...]:
@@ -695,7 +692,8 @@ def _start_in_words(given: ChoiceGiven, start: Start, kept: Sequence[KeptDay]) -
     recipe = " with ".join(
         f"{percent(one.mass_fraction)} of the {cst_in_words(one.viscosity_cst)}" for one in start.blended.used
     )
-    said = [f"a start inside what was run: blend {recipe} by mass, which makes {cst}, {rests_on}"]
+    grams = " + ".join(f"{one.mass_g:.1f}" for one in start.blended.used)
+    said = [f"a start inside what was run: blend {recipe} by mass ({grams} g), which makes {cst}, {rests_on}"]
     blend_given = BlendGiven(
         parts=tuple(OilPart(viscosity_cst=one.viscosity_cst) for one in start.blended.used),
         target_viscosity_cst=start.viscosity_cst,

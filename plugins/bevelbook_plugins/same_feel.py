@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from math import log
 from typing import Any, Final, NamedTuple
 
@@ -24,6 +24,7 @@ from bevelbook import (
     refuse,
     text,
 )
+from bevelbook.formulas.oil_blend import BlendFound, blend_between, recipe_in_words
 from bevelbook.formulas.percent import percent
 from bevelbook.formulas.thick_oils import SHEAR_RATES, THICK_OILS, THINNING, thick_oil_cautions
 from bevelbook.physics.viscosity import (
@@ -43,7 +44,8 @@ from bevelbook.physics.viscosity import (
 SAME_RISE: Final = Source(
     "proposal",
     "From air or track temperatures only, the diff is assumed to warm up by the same amount then and now; another oil "
-    "is worth a rebuild where it is over 10 points nearer, as labels are not more exact",
+    "is worth a rebuild where it is over 10 points nearer, as labels are not more exact; a blend is offered where the "
+    "nearest oil at hand is over 10 % off",
 )
 
 
@@ -71,6 +73,15 @@ class FeelGiven:
     )
     temperature_now_c: float | None = quantity(
         "°C", "Temperature now", default=None, above=-273.15, plausible=(-20, 120)
+    )
+    hotter_by_c: float | None = quantity(
+        "Δ°C",
+        "How much hotter it is now than when it felt right, in place of the temperature now; below 0 if colder",
+        default=None,
+        minimum=-100,
+        maximum=100,
+        plausible=(-40, 40),
+        heading="degrees hotter",
     )
     air_now_c: float | None = quantity(
         "°C",
@@ -154,7 +165,26 @@ class FeelFound:
     nearest_viscosity_cst: float | None = quantity(
         "cSt", "The nearest of the oils at hand, including the one in use", exact=True
     )
-    at_hand: tuple[LabelFound, ...] = listing(LabelFound, "The oils at hand, nearest first")
+    blend_thinner_cst: float | None = quantity(
+        "cSt",
+        "The thinner of two oils at hand that make the one needed, where none is near",
+        default=None,
+        exact=True,
+        heading="blend of",
+    )
+    blend_thinner_g: float | None = quantity(
+        "g",
+        "How much of it goes into the usual amount of a blend",
+        default=None,
+        exact=True,
+        digits=1,
+        heading="mass of that",
+    )
+    blend_thicker_cst: float | None = quantity("cSt", "The thicker one", default=None, exact=True, heading="with")
+    blend_thicker_g: float | None = quantity(
+        "g", "How much of it goes in", default=None, exact=True, digits=1, heading="mass of this"
+    )
+    at_hand: tuple[LabelFound, ...] = listing(LabelFound, "The oils at hand that are near, nearest first")
 
 
 class At(NamedTuple):
@@ -177,6 +207,17 @@ def temperatures(given: FeelGiven) -> Pair:
     """What is compared: what was given, else the diff then and now, measured or expected, else air with air or track
     with track. Raises InputError if that is not known.
     """
+    if given.hotter_by_c is not None:
+        if given.temperature_now_c is not None:
+            raise refuse(
+                given,
+                "hotter_by_c",
+                "a temperature now and how much hotter it is at once",
+                remedy="Leave one of the two out.",
+                code="too_many_inputs",
+            )
+        then = temperature_then(given, may_be_expected=True)
+        return Pair(then, At(then.temperature_c + given.hotter_by_c, then.basis, "hotter_by_c", then.is_expected))
     if given.temperature_now_c is not None:
         then = temperature_then(given)
         return Pair(then, At(given.temperature_now_c, then.basis, "temperature_now_c"))
@@ -194,6 +235,8 @@ def temperatures(given: FeelGiven) -> Pair:
         remedy=Sentence(
             "Give ",
             Named("temperature_now_c"),
+            ", ",
+            Named("hotter_by_c", "12"),
             ", or ",
             Named("air_now_c"),
             " and ",
@@ -222,17 +265,18 @@ def _then_of(given: FeelGiven, basis: str) -> At | None:
     return None
 
 
-def temperature_then(given: FeelGiven) -> At:
+def temperature_then(given: FeelGiven, *, may_be_expected: bool = False) -> At:
     """The temperature that was given, else that of the run: of what ``basis`` says, else of the diff, air or track.
 
-    An expected one counts only where the basis was said to be the diff: what a person reads off now may be the air.
+    An expected one counts only if it ``may_be_expected`` or the basis was said to be the diff: what a person reads off
+    now may be the air.
     Raises InputError if none is known.
     """
     if given.temperature_then_c is not None:
         return At(given.temperature_then_c, given.basis or BASES[0], "temperature_then_c")
     for basis in (given.basis,) if given.basis else BASES:
         then = _then_of(given, basis)
-        if then is not None and (given.basis is not None or not then.is_expected):
+        if then is not None and (given.basis is not None or may_be_expected or not then.is_expected):
             return then
     raise refuse(
         given,
@@ -255,13 +299,35 @@ def feel(given: FeelGiven) -> FeelFound:
     nearest = None
     if at_hand:
         nearest = min(given.viscosity_cst, at_hand[0], key=lambda viscosity_cst: abs(log(viscosity_cst / needed)))
+    blended = _blend_at_hand(at_hand, needed, nearest)
+    thinner, thicker = (None, None) if blended is None else blended.used
     return FeelFound(
         viscosity_needed_cst=needed,
         nearest_viscosity_cst=nearest,
+        blend_thinner_cst=thinner.viscosity_cst if thinner else None,
+        blend_thinner_g=thinner.mass_g if thinner else None,
+        blend_thicker_cst=thicker.viscosity_cst if thicker else None,
+        blend_thicker_g=thicker.mass_g if thicker else None,
         at_hand=tuple(
             LabelFound(viscosity_cst=one, difference_percent=100.0 * (one / needed - 1.0)) for one in at_hand
         ),
     )
+
+
+def _blend_at_hand(at_hand: Sequence[float], needed_cst: float, nearest_cst: float | None) -> BlendFound | None:
+    """The blend of two oils at hand that hits it; None where one oil is as near as labels are exact."""
+    if nearest_cst is None or abs(nearest_cst / needed_cst - 1.0) <= LABEL_TOLERANCE_SHARE:
+        return None
+    return blend_between(at_hand, needed_cst)
+
+
+def _degrees(temperature_c: float) -> str:
+    """A temperature as a person says it, to a tenth.
+
+    >>> _degrees(36.2222), _degrees(24.0)
+    ('36.2', '24')
+    """
+    return f"{round(temperature_c, 1):g}"
 
 
 def _in_run(given: FeelGiven, then: At) -> str:
@@ -278,9 +344,10 @@ def _off_in_words(share: float) -> str:
 def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
     then, now = temperatures(given)
     needed = f"{cst_in_words(found.viscosity_needed_cst, 4)} cSt"
-    before = f"{cst_in_words(given.viscosity_cst)} cSt at {then.temperature_c:g} °C"
+    before = f"{cst_in_words(given.viscosity_cst)} cSt at {_degrees(then.temperature_c)} °C"
     summary = (
-        f"{needed} feels at {now.temperature_c:g} °C as {before} did{_in_run(given, then)}, both of the {then.basis}"
+        f"{needed} feels at {_degrees(now.temperature_c)} °C as {before} did{_in_run(given, then)}, both of the "
+        f"{then.basis}"
     )
     cautions = dict.fromkeys(
         (
@@ -297,7 +364,19 @@ def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
 
 
 def _advice(given: FeelGiven, found: FeelFound) -> str:
-    """What to do: take another oil and how much nearer it is, or leave what is in."""
+    """What to do, with the gain beside the work: take another oil, or leave what is in; and the blend that hits it."""
+    blended = _blend_at_hand(
+        [one.viscosity_cst for one in found.at_hand], found.viscosity_needed_cst, found.nearest_viscosity_cst
+    )
+    hits = "" if blended is None else f"; {recipe_in_words(blended)}, hits it"
+    return f"{_oil_to_take(given, found)}{hits}"
+
+
+def _too(share: float) -> str:
+    return f"{percent(abs(share))} too {'thick' if share > 0 else 'thin'}"
+
+
+def _oil_to_take(given: FeelGiven, found: FeelFound) -> str:
     off = given.viscosity_cst / found.viscosity_needed_cst - 1.0
     kept = f"{cst_in_words(given.viscosity_cst)} cSt, {_off_in_words(off)}"
     if found.nearest_viscosity_cst == given.viscosity_cst:
@@ -307,10 +386,10 @@ def _advice(given: FeelGiven, found: FeelFound) -> str:
         nearer = round(100.0 * abs(off)) - round(100.0 * abs(miss))
         taken = f"the {cst_in_words(found.nearest_viscosity_cst)}, {_off_in_words(miss)}"
         if nearer <= 100.0 * LABEL_TOLERANCE_SHARE:
-            gain = f"{counted(nearer, 'point')} nearer" if nearer > 0 else "no nearer"
             return (
-                f"leave it: what is in now is {kept}; {taken}, is {gain}, and labels are not more exact than "
-                f"{percent(LABEL_TOLERANCE_SHARE)}"
+                f"leave it: {cst_in_words(found.nearest_viscosity_cst)} is {_too(miss)}, the "
+                f"{cst_in_words(given.viscosity_cst)} that is in {_too(off)}: hardly worth a rebuild (over "
+                f"{percent(LABEL_TOLERANCE_SHARE)} better is, this project's proposal)"
             )
         return f"take {taken}; what is in now is {kept}: {counted(nearer, 'point')} better for a rebuild"
     if abs(off) <= LABEL_TOLERANCE_SHARE:
@@ -319,13 +398,14 @@ def _advice(given: FeelGiven, found: FeelFound) -> str:
 
 
 def _feel_findings(given: FeelGiven, then: At, now: At) -> Iterator[str]:
-    if given.temperature_now_c is not None:
+    typed_now = given.temperature_now_c if given.hotter_by_c is None else given.hotter_by_c
+    if typed_now is not None:
         read = ((basis, _now(given, basis)) for basis in BASES)
         aside = [f"{value:g} °C of the {basis}" for basis, value in read if value is not None]
         if aside:
             yield (
-                f"{' and '.join(aside)} {'do' if len(aside) > 1 else 'does'} not count: {given.temperature_now_c:g} °C "
-                "was given as the temperature now"
+                f"{' and '.join(aside)} {'do' if len(aside) > 1 else 'does'} not count: {typed_now:g} °C "
+                f"was given as {'the temperature now' if given.hotter_by_c is None else 'how much hotter it is'}"
             )
     expected = [words for at, words in ((then, "then"), (now, "now")) if at.is_expected]
     if expected:
@@ -333,7 +413,12 @@ def _feel_findings(given: FeelGiven, then: At, now: At) -> Iterator[str]:
             f"the diff's temperature {' and '.join(expected)} is expected, not measured: each °C "
             "that it is off is about 2 % of viscosity"
         )
-    if then.basis != BASES[0]:
+    if given.hotter_by_c is not None:
+        yield (
+            f"{round(given.hotter_by_c, 1):+g} °C was taken of the {then.basis}: same rise assumed, the diff changes "
+            "by as much as the air and the track"
+        )
+    elif then.basis != BASES[0]:
         yield (
             f"from {then.basis} temperatures only: same rise assumed, the diff warms up by as much now as it did then; "
             "measure the diff after a run to be sure"
@@ -366,7 +451,7 @@ SAME_FEEL: Final = Calculator(
     title="Oil for another temperature",
     question="Which oil feels the same on a hotter or colder day?",
     purpose="the oil that has the old viscosity at a new temperature",
-    version=3,
+    version=4,
     given=FeelGiven,
     found=FeelFound,
     compute=feel,
@@ -374,7 +459,7 @@ SAME_FEEL: Final = Calculator(
     working=feel_working,
     answer="viscosity_needed_cst",
     one_of=(
-        OneOf((("temperature_now_c",), ("diff_now_c",), ("air_now_c",), ("track_now_c",))),
+        OneOf((("temperature_now_c",), ("hotter_by_c",), ("diff_now_c",), ("air_now_c",), ("track_now_c",))),
         OneOf(
             (
                 ("temperature_then_c",),
@@ -385,6 +470,7 @@ SAME_FEEL: Final = Calculator(
             )
         ),
     ),
+    read_now=("hotter_by_c", "temperature_now_c"),
     valid=(
         *LAW_RANGE,
         THICK_OILS,
@@ -393,6 +479,7 @@ SAME_FEEL: Final = Calculator(
         "with air, or track with track.",
         "Oils at hand that are over 3 times too thick or too thin are left out (this project's proposal).",
         "The oil in use is one of those at hand: leaving it costs no rebuild.",
+        "Where the nearest oil is over 10 % off, the blend of the two at hand around it is offered, for 20 g.",
     ),
     sources=(VISCOSITY_LAW, VISCOSITY_TABLE, VISCOSITY_CURVES, THINNING, SHEAR_RATES, SAME_RISE, LABELS),
     cautions=("hot-parts", "oil-on-floor", "oil-in-eye"),
@@ -419,6 +506,21 @@ SAME_FEEL: Final = Calculator(
             {"viscosity_needed_cst": 9200.0, "nearest_viscosity_cst": 10000.0},
             1.0,
             Source("computed", "hand calculation: 7000 × exp(1757.1 × (1/303.15 - 1/318.15)) = 9200"),
+            "ok",
+        ),
+        Worked(
+            {
+                "viscosity_cst": "7000",
+                "temperature_then_c": "24",
+                "hotter_by_c": "12",
+                "labels": ["7000", "10000"],
+            },
+            {"viscosity_needed_cst": 8810.0, "blend_thinner_g": 7.1, "blend_thicker_g": 12.9},
+            1.0,
+            Source(
+                "computed",
+                "hand calculation: 7000 × exp(1757.1 × (1/297.15 - 1/309.15)); ln(ν/7000) / ln(10/7) of 20 g",
+            ),
             "ok",
         ),
     ),

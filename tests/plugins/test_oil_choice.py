@@ -210,7 +210,7 @@ def test_kept_days_that_are_equally_near_all_count() -> None:
     [
         ((), 8660.25, "8,660 cSt, between those of the 8 nearest kept days; which oil or blend makes it depends on"),
         ((3000, 9000), 9000, "take the 9,000, from the 8 nearest kept days"),
-        ((5000, 10000, 20000), 8660.25, "blend 21 % of the 5,000 with 79 % of the 10,000 by mass, which makes 8,660"),
+        ((5000, 10000, 20000), 8660.25, "blend 21 % of the 5,000 with 79 % of the 10,000 by mass (4.2 + 15.8 g)"),
         ((10000, 12000), None, "no oil at hand and no blend of two makes 8,660 cSt; the nearest is the 10,000"),
         ((100, 500), None, "no oil at hand and no blend of two makes 8,660 cSt; the nearest is the 500"),
     ],

@@ -207,6 +207,7 @@ def test_leave_it_where_the_oil_in_use_is_nearest() -> None:
     assert result.judgement.reasons[0].startswith("leave it")
     assert [row["viscosity_cst"] for row in result.rows] == [7000, 10000]
     assert [row["difference_percent"] for row in result.rows] == pytest.approx([-13.8, 23.1], abs=0.05)
+    assert result.judgement.reasons[0].endswith("; 7,000 + 10,000, 11.6 + 8.4 g, hits it")
 
 
 def test_the_oil_in_use_counts_as_at_hand() -> None:
@@ -228,9 +229,37 @@ def test_an_oil_that_is_nearer_by_less_than_labels_are_exact_is_no_reason_for_a_
     texts = {"viscosity_cst": "7000", "air_then_c": "20", "air_now_c": "30", "labels": ["7000", "10000"]}
     said = run(SAME_FEEL, bind(SAME_FEEL, texts)).judgement.reasons[0]
     assert said == (
-        "leave it: what is in now is 7,000 cSt, 18 % thinner than needed; the 10,000, 17 % thicker than needed, is 1 "
-        "point nearer, and labels are not more exact than 10 %"
+        "leave it: 10,000 is 17 % too thick, the 7,000 that is in 18 % too thin: hardly worth a rebuild (over 10 % "
+        "better is, this project's proposal); 7,000 + 10,000, 8.9 + 11.1 g, hits it"
     )
+
+
+def test_how_much_hotter_it_is_serves_as_the_temperature_now() -> None:
+    """Hand calculation: 7000 × exp(1757.1 × (1/297.15 - 1/309.15)) = 8,806 cSt; of 20 g ln(8806/7000) / ln(10/7)."""
+    texts = {"viscosity_cst": "7000", "temperature_then_c": "24", "labels": ["7000", "10000", "100000"]}
+    for typed in ("12", "+12 °C", "12 K", "21.6 F", "21.6 °F hotter", "12 hotter"):
+        result = run(SAME_FEEL, bind(SAME_FEEL, {**texts, "hotter_by_c": typed}))
+        assert result.outputs["viscosity_needed_cst"] == pytest.approx(8806.03, abs=0.01), typed
+        assert result.judgement.reasons[0].endswith("7,000 + 10,000, 7.1 + 12.9 g, hits it")
+        assert [row["viscosity_cst"] for row in result.rows] == [10000, 7000], "100,000 is not near"
+        assert result.findings[0].startswith("+12 °C was taken of the diff: same rise assumed")
+    colder = run(SAME_FEEL, bind(SAME_FEEL, {**texts, "hotter_by_c": "-9 °F"}))
+    assert colder.outputs == run(SAME_FEEL, bind(SAME_FEEL, {**texts, "temperature_now_c": "19"})).outputs
+    with pytest.raises(InputError, match="two meanings"):
+        bind(SAME_FEEL, {**texts, "hotter_by_c": "12 deg"})
+
+
+def test_a_difference_and_a_temperature_now_are_not_taken_at_once() -> None:
+    with pytest.raises(InputError, match="at once") as caught:
+        same_feel("24", "36", hotter_by_c="12")
+    assert caught.value.code == "too_many_inputs"
+
+
+def test_how_much_hotter_counts_from_what_was_expected_of_the_diff_too() -> None:
+    texts = {"viscosity_cst": "7000", "diff_expected_then_c": "40", "air_then_c": "24", "hotter_by_c": "12"}
+    result = run(SAME_FEEL, bind(SAME_FEEL, texts))
+    assert "at 52 °C as 7,000 cSt at 40 °C" in result.judgement.reasons[1]
+    assert "is expected, not measured" in result.findings[0]
 
 
 def test_what_is_expected_of_the_diff_is_enough_for_now() -> None:

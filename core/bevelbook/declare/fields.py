@@ -27,6 +27,7 @@ UNIT_OF_SUFFIX: Final[dict[str, str]] = {
     "_g": "g",
     "_cst": "cSt",
     "_c": "°C",
+    "_by_c": "Δ°C",
     "_k": "K",
     "_mm": "mm",
     "_cm3": "cm3",

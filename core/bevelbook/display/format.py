@@ -14,6 +14,7 @@ DECIMALS: Final[dict[str, int]] = {
     "g": 2,
     "cSt": 0,
     "°C": 1,
+    "Δ°C": 1,
     "K": 1,
     "mm": 2,
     "cm3": 2,
@@ -33,7 +34,7 @@ DECIMALS: Final[dict[str, int]] = {
 }
 NOISE: Final = 1e-10
 """Smaller numbers are noise: in the units of this program nothing measured or computed is this small."""
-SHOWN_UNIT: Final = {"cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
+SHOWN_UNIT: Final = {"Δ°C": "°C", "cm3": "cm³", "g/cm3": "g/cm³", "1": "", "runs": "runs", "deg": "°"}
 _SPREAD: Final = re.compile(rf"(?:[\d.,]+ )?± [^±()]{{0,40}}?(?:\(?k = [12]\)?|{TAKEN_AS})")
 _HELD: Final = "\ue000"
 WORD_SIGN: Final = {"ok": "ok", "caution": "caution", "stop": "STOP", "unclear": "unclear"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import log
 from typing import Final
 
@@ -134,6 +135,30 @@ def blend(given: BlendGiven) -> BlendFound:
             for (viscosity_cst, mass_g), share in zip(parts, shares, strict=True)
         ),
     )
+
+
+def blend_between(oils_cst: Iterable[float], target_cst: float) -> BlendFound | None:
+    """The blend of the two of these oils that are nearest around a target, in the usual amount; None where none are.
+
+    oils_cst    viscosities at 25 °C; one too thin for the rules is left out
+    target_cst  viscosity to make, in cSt
+    """
+    parts = tuple(OilPart(viscosity_cst=one) for one in oils_cst if one >= THINNEST_CST)
+    viscosities = [one.viscosity_cst for one in parts]
+    if not parts or not min(viscosities) < target_cst < max(viscosities) or target_cst in viscosities:
+        return None
+    return blend(BlendGiven(parts=parts, target_viscosity_cst=target_cst))
+
+
+def recipe_in_words(found: BlendFound) -> str:
+    """The oils of a blend and what to weigh in of each, short.
+
+    >>> recipe_in_words(blend(BlendGiven(parts=(OilPart(viscosity_cst=7000.0, mass_g=6.1),
+    ...     OilPart(viscosity_cst=10000.0, mass_g=13.9)))))
+    '7,000 + 10,000, 6.1 + 13.9 g'
+    """
+    oils = " + ".join(cst_in_words(one.viscosity_cst) for one in found.used)
+    return f"{oils}, {' + '.join(f'{one.mass_g:.1f}' for one in found.used)} g"
 
 
 def judge_blend(given: BlendGiven, found: BlendFound) -> Judgement:

@@ -42,9 +42,12 @@ class Quantity(NamedTuple):
 
 
 SAME: Final = UnitScale(1.0)
-_SCALES_TO_CELSIUS: Final = {"degF": UnitScale(0.55555555555556, 32.0), "kelvin": UnitScale(1.0, 273.15)}
+_SCALES_OF_TEMPERATURE: Final = {
+    "degC": {"degF": UnitScale(0.55555555555556, 32.0), "kelvin": UnitScale(1.0, 273.15)},
+    "delta_degC": {"delta_degF": UnitScale(0.55555555555556), "kelvin": SAME},
+}
 """t/°C = (t/°F - 32) x 5/9 = T/K - 273.15 (ISO 80000-5:2019, 5-1 and 5-2, from memory), to 14 digits as all scales are:
-most sheets need no more than these, and pint takes half a second to load."""
+most sheets need no more than these, and pint takes half a second to load. A difference has no zero to shift."""
 
 _FRACTION: Final = (
     Spelling("dimensionless", "1"),
@@ -92,6 +95,15 @@ QUANTITIES: Final[dict[str, Quantity]] = {
             Spelling("degC", "", "°C C degC deg·C celsius degrees·celsius deg·celsius °celsius centigrade"),
             Spelling("degF", "", "°F F degF deg·F fahrenheit degrees·fahrenheit deg·fahrenheit °fahrenheit"),
             Spelling("kelvin", "", "K kelvin kelvins °K deg·K degK"),
+        ),
+    ),
+    "Δ°C": Quantity(
+        "a difference of temperature",
+        "delta_degC",
+        (
+            Spelling("delta_degC", "Δ°C", "°C C degC deg·C celsius hotter warmer °C·hotter °C·warmer C·hotter"),
+            Spelling("delta_degF", "", "°F F degF deg·F fahrenheit °F·hotter °F·warmer F·hotter"),
+            Spelling("kelvin", "", "K kelvin kelvins"),
         ),
     ),
     "K": Quantity("a temperature in kelvin without a zero of its own", "kelvin", (Spelling("kelvin", "", "K kelvin"),)),
@@ -276,9 +288,11 @@ DYNAMIC_VISCOSITY: Final = frozenset(
 )
 WEIGHT_NUMBERS: Final = frozenset(["wt", "w", "weight"])
 
+_DEGREES: Final = dict.fromkeys(("°", "deg", "degs", "degree", "degrees"), "degrees Celsius (°C) or Fahrenheit (°F)")
 AMBIGUOUS: Final[dict[str, dict[str, str]]] = {
     "g": dict.fromkeys(("gr", "grs"), "grams (g) or grains (0.0648 g)"),
-    "°C": dict.fromkeys(("°", "deg", "degs", "degree", "degrees"), "degrees Celsius (°C) or Fahrenheit (°F)"),
+    "°C": _DEGREES,
+    "Δ°C": _DEGREES,
     "mm": dict.fromkeys(("mil", "mils"), "thousandths of an inch (thou) or millimetres (mm)"),
     "cm3": dict.fromkeys(("fl·oz", "floz", "oz", "ounce", "ounces"), "American or British fluid ounces"),
     "kPa": dict.fromkeys(
@@ -372,6 +386,8 @@ def scale_of(canonical: str, text: str) -> UnitScale:
     0.001
     >>> scale_of("°C", "°F")
     UnitScale(factor=0.55555555555556, zero=32.0)
+    >>> scale_of("Δ°C", "°F")
+    UnitScale(factor=0.55555555555556, zero=0.0)
     """
     word = tidy(text)
     if word in ("", canonical):
@@ -421,8 +437,9 @@ def _found(canonical: str, word: str) -> str | None:
 def _scale(canonical_name: str, pint_name: str) -> UnitScale:
     if canonical_name == pint_name:
         return SAME
-    if canonical_name == "degC" and pint_name in _SCALES_TO_CELSIUS:
-        return _SCALES_TO_CELSIUS[pint_name]
+    own = _SCALES_OF_TEMPERATURE.get(canonical_name, {})
+    if pint_name in own:
+        return own[pint_name]
     return UnitScale(_clean(_registry().Quantity(1.0, pint_name).to(canonical_name).magnitude))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.expected_input import EXPECTED
@@ -80,7 +80,7 @@ def form_of(
     present = {field.name for field in one.inputs if field.name in texts or field.same_as in known}
     first, instead = _first_and_instead(one, present)
     folds = [
-        _fold(f"Instead of the {_words(one, shown)}: {_named(one, others)}", [inputs[name] for name in others])
+        _fold(f"Instead of {_words(one, shown)}: {_named(one, others)}", [inputs[name] for name in others])
         for shown, others in instead
     ]
     placed = {*first, *(name for _, others in instead for name in others)}
@@ -129,9 +129,11 @@ def _fold(line: str, inputs: Sequence[FormInput]) -> FoldedInputs:
     return FoldedInputs(line, tuple(inputs), any(field.typed or field.fault or field.asked for field in inputs))
 
 
-def _words(one: Calculator[Any, Any], names: Iterable[str]) -> str:
+def _words(one: Calculator[Any, Any], names: Sequence[str]) -> str:
+    if len(names) > MOST_NAMED - 1:
+        return "these"
     by_name = {field.name: field.words for field in one.inputs}
-    return " and ".join(by_name[name] for name in names)
+    return f"the {' and '.join(by_name[name] for name in names)}"
 
 
 def _named(one: Calculator[Any, Any], names: Sequence[str]) -> str:
