@@ -141,6 +141,10 @@ ABOUT: Final = (
     "slope for a driver, a line for each set of diffs in the car, broken if it is not distinguishable from zero. "
     "Hollow points: a diff was not known to be full; where it was doubtful or had lost oil, the run does not count."
 )
+ABOUT_OF_DAY: Final = (
+    "Mean of the best five laps in order. A line is the drift of a driver, one for each set of diffs in the car, "
+    "broken if it is not distinguishable from zero. Hollow: a diff was not known to be full, or was not."
+)
 COLUMNS: Final = (
     ("run_on", "Day"),
     ("venue", "Venue"),
@@ -154,6 +158,15 @@ COLUMNS: Final = (
     ("drift_low_s_per_run", "From [s/run]"),
     ("drift_high_s_per_run", "To [s/run], 95 %"),
 )
+COLUMNS_OF_DAY: Final = (
+    ("day_order", "Run"),
+    ("driver", "Driver"),
+    ("best_five_s", "Best five [s]"),
+    ("line_s", "On the line [s]"),
+    ("fill_state", "Full?"),
+    ("builds", "Builds"),
+)
+"""Those of a page that says the day and the drift beside them."""
 SPEC: Final[Mapping[str, Any]] = {
     "facet": {
         "field": "panel",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from datetime import date
 from typing import Any, Final, NamedTuple
@@ -13,15 +14,19 @@ from bevelbook.declare.counting import counted
 from bevelbook.display.days import day_in_words
 from bevelbook.facts.runs import count_of, runs_of_row
 from bevelbook.facts.sql import Row
+from bevelbook.reports.day_drift import drift_of_day
 from bevelbook.reports.oils_in_runs import OilInRuns, has_lost_oil, oils_in_runs
 from bevelbook.reports.race_day import RaceDay, RunAndChanges, near_days, race_day
 from bevelbook.web.host.page import Page
 from bevelbook.web.shared.blocks import ListedBlock, Words, block, joined
+from bevelbook.web.shared.drawing import drawn_meanwhile, laps_chart
 from bevelbook.web.shared.figures import figure
-from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.links import Linker, NamesOnly
 from bevelbook.web.shared.oil_words import oil
+from bevelbook.web.shared.own_file import as_file
 from bevelbook.web.shared.request import PageRequest, page_request
 from bevelbook.web.shared.runs_in_words import (
+    LONGEST_REMARK,
     balance_in_words,
     changed_words,
     conditions_of_run,
@@ -31,18 +36,23 @@ from bevelbook.web.shared.runs_in_words import (
     remarks,
 )
 
+LONGEST_IN_FILE: Final = 4_000
+"""A remark in the file, where no link leads to the rest of it."""
+
 
 class DayPage(NamedTuple):
-    """What the page asks of the database: the day, and for one without runs the days near it."""
+    """What the page asks of the database: the day, and for one without runs the days near it; ``laps`` are the rows of
+    its chart."""
 
     day: RaceDay
     near: list[str]
+    laps: Sequence[Mapping[str, Any]]
 
 
 def day_page_of(connection: sqlite3.Connection, day: str) -> DayPage:
     """All that is known of a day."""
     found = race_day(connection, day)
-    return DayPage(found, [] if found.runs else near_days(connection, day))
+    return DayPage(found, [] if found.runs else near_days(connection, day), drift_of_day(connection, day))
 
 
 async def day(request: Any, datasette: Any) -> Any:
@@ -54,7 +64,13 @@ async def day(request: Any, datasette: Any) -> Any:
     found = await page.ask(day_page_of, asked)
     if not found.day.runs:
         return await _no_such_day(page, asked, found.near)
-    return await page.render(PAGE, day_in_words(asked), found=day_as_shown(page.links, found.day), missing="", near=[])
+    title = day_in_words(asked)
+    laps = await drawn_meanwhile(laps_chart(len(found.laps)), page.registry, found.laps if len(found.laps) > 1 else ())
+    if request.url_vars["file"]:
+        shown = day_as_shown(NamesOnly(page.team.name), found.day, LONGEST_IN_FILE)
+        return await as_file(page, PAGE, title, f"bevelbook-{asked}.html", found=shown, laps=laps)
+    save = page.links.page(f"day/{asked}.html")
+    return await page.render(PAGE, title, found=day_as_shown(page.links, found.day), laps=laps, save=save)
 
 
 async def _no_such_day(page: PageRequest, asked: str, near: list[str]) -> Any:
@@ -63,9 +79,7 @@ async def _no_such_day(page: PageRequest, asked: str, near: list[str]) -> Any:
         if _is_day(asked)
         else "An address of a day ends like 2026-05-03."
     )
-    answer = await page.render(
-        PAGE, "No such day", found=None, missing=words, near=[day_link(page.links, one) for one in near]
-    )
+    answer = await page.render(PAGE, "No such day", missing=words, near=[day_link(page.links, one) for one in near])
     answer.status = 404
     return answer
 
@@ -89,8 +103,8 @@ class ShownDay(NamedTuple):
     left_out: str
 
 
-def day_as_shown(links: Linker, found: RaceDay) -> ShownDay:
-    """A day in words; ``links`` makes its links."""
+def day_as_shown(links: Linker, found: RaceDay, longest_remark: int = LONGEST_REMARK) -> ShownDay:
+    """A day in words; ``links`` makes its links, and remarks are cut at so many letters."""
     several_cars = len({one.record["car"] for one in found.runs}) > 1
     lost = sum(runs_of_row(row) for row in found.diffs if has_lost_oil(row))
     return ShownDay(
@@ -102,7 +116,7 @@ def day_as_shown(links: Linker, found: RaceDay) -> ShownDay:
         not_counted=f"{count_of(lost)} on a diff that had lost oil, or may have, not counted for its oil"
         if lost
         else "",
-        runs=[_run_block(links, one, several_cars=several_cars) for one in found.runs],
+        runs=[_run_block(links, one, longest_remark, several_cars=several_cars) for one in found.runs],
         left_out=f"{counted(found.left_out, 'later run')} of that day left out." if found.left_out else "",
     )
 
@@ -150,7 +164,7 @@ def _oil_block(one: OilInRuns) -> ListedBlock:
     )
 
 
-def _run_block(links: Linker, run: RunAndChanges, *, several_cars: bool) -> ListedBlock:
+def _run_block(links: Linker, run: RunAndChanges, longest_remark: int, *, several_cars: bool) -> ListedBlock:
     """A run of the day: what changed, what was in the car, laps, conditions, how it went."""
     record = run.record
     car = record["car_name"]
@@ -166,7 +180,7 @@ def _run_block(links: Linker, run: RunAndChanges, *, several_cars: bool) -> List
         joined("Changed: ", joined(*changed, by="; "), by="") if changed else "",
         *(diff_in_run(links, row) for row in run.diffs),
         laps_in_words(record),
-        *remarks(record),
+        *remarks(record, longest_remark),
         balance_in_words(record),
         conditions_of_run(record, run.diffs),
         quiet=joined(
@@ -175,4 +189,4 @@ def _run_block(links: Linker, run: RunAndChanges, *, several_cars: bool) -> List
     )
 
 
-PAGE: Final = Page("day", day, r"/(?P<day>[^/]+)")
+PAGE: Final = Page("day", day, r"/(?P<day>[^/]+?)(?P<file>\.html)?")

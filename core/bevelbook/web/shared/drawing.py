@@ -14,6 +14,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.calculating.calculate import bind, clean
+from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, PluginFault
 from bevelbook.declare.fields import Field, items_of, suffix_of
 from bevelbook.drawing.draw import svg_of
@@ -134,6 +135,13 @@ async def look_at_charts(registry: Registry) -> None:
         await asyncio.to_thread(leave_out_unfit, registry)
 
 
+def laps_chart(timed: int) -> Chart:
+    """The chart of the lap times of any day, of which so many runs are timed and have a place in it."""
+    return _LAPS._replace(
+        empty=f"{counted(timed, 'run')} with a mean of five laps and a place in the day: too few to draw."
+    )
+
+
 def all_charts(registry: Registry) -> list[Chart]:
     """Our own charts and those of the plugins, by name."""
     own = [one.chart for one in OWN_CHARTS]
@@ -219,6 +227,7 @@ _MASSES: Final = Chart(
     mass_chart.SPEC,
     empty="No build of it was weighed twice on one mass basis yet.",
 )
+_LAPS: Final = Chart("laps", "Laps and their drift", day_drift.ABOUT_OF_DAY, day_drift.COLUMNS_OF_DAY, day_drift.SPEC)
 OWN_CHARTS: Final = (
     OwnChart(
         Chart(

@@ -111,10 +111,10 @@ def balance_in_words(record: Row) -> str:
     return ", ".join(parts)
 
 
-def remarks(record: Row) -> Iterator[Markup]:
+def remarks(record: Row, longest: int = LONGEST_REMARK) -> Iterator[Markup]:
     """What happened, and the remark, each in quotation marks."""
     for name in ("happened", "note"):
-        if text := short(record[name], LONGEST_REMARK):
+        if text := short(record[name], longest):
             yield Markup("“{}”").format(text)
 
 
