@@ -40,6 +40,7 @@ def test_what_was_run_at_a_venue_is_counted_by_grip_and_band(connection: sqlite3
         ("low", 3, 4, 12.0, "1 kept, 1 changed"),
         ("medium", 2, 1, 3.0, "1 kept"),
     ]
+    assert [list(row["oils"]) for row in rows] == [["rear"], ["rear"]], "the places, never mixed"
 
 
 @pytest.mark.parametrize(

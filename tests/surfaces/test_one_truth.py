@@ -371,7 +371,7 @@ def test_the_pages_of_a_diff_and_of_its_build(site: Site, connection: sqlite3.Co
     build = words_of(site.page(f"/team/-/build/{find_id(connection, BY_NAME['build'], f'{case.label}/1')}"))
     assert case.word in diff
     lost = case.lost.removeprefix("lost ")
-    what_it_says = re.search(r"Oil lost (ok|caution|stop|unclear) (.*?) What went in", build)
+    what_it_says = re.search(r"Oil lost (ok|caution|stop|unclear) (.*?) Runs ", build)
     assert (what_it_says and what_it_says[1]) == case.verdict
     if what_it_says:
         assert f"{case.stop_g:.3g} g" in what_it_says[2] or f"{case.caution_g:.3g} g" in what_it_says[2]
@@ -381,7 +381,7 @@ def test_the_pages_of_a_diff_and_of_its_build(site: Site, connection: sqlite3.Co
             f"Good at run {4 if first else 0}, bad at run {4 if first is False else 8} (over {case.caution_g:.3g} g)"
         )
         assert (since in what_it_says[2]) is (False in (first, second))
-        assert f" {case.verdict} " in diff.partition("Builds Build")[2].partition("Runs Day")[0]
+        assert f" {case.verdict} " in diff.partition(" Builds ")[2]
     assert f"{case.label}/1 {case.word}" in build
     for page in (diff, build):
         assert lost in page or lost.replace(" (", " by run 8 (") in page

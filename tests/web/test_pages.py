@@ -321,7 +321,7 @@ def test_a_venue_leads_from_grip_and_temperature_to_its_runs(site: Site, team: T
     not_counted = "(not counted for an oil: 2 on a diff that lost oil) "
     assert (
         "low grip, track above 35 °C 4 notes, 12 runs: 1 kept, 1 changed of 2 oil days "
-        f"{not_counted}7,000 to 10,000 cSt" in words.replace("6,150", "7,000")
+        f"{not_counted}rear 7,000 to 10,000 cSt" in words.replace("6,150", "7,000")
     )
     link = re.search(r'href="([^"]*worked[^"]*grip=low[^"]*)"', page)
     assert link

@@ -45,11 +45,11 @@ def loss_said(row: Mapping[str, Any], *, when: bool = False) -> str:
     )
 
 
-def loss_in_cell(row: Mapping[str, Any]) -> str:
-    """The same for a column headed "lost"; empty where it was not weighed since the fill."""
+def loss_in_line(row: Mapping[str, Any]) -> str:
+    """What a build lost, and which weighings disagree; empty where it was not weighed since the fill."""
     if row["loss_g"] is None:
         return ""
-    said = loss_said(row).removeprefix("lost ")
+    said = loss_said(row)
     return said if is_without_runs(row) else "; ".join((said, *disagreeing_said(row, in_use=False)))
 
 

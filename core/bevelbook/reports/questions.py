@@ -180,17 +180,18 @@ def runs_at(connection: sqlite3.Connection, venue_id: str) -> int:
 def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = CONDITIONS_OF) -> list[Row]:
     """What was run at a venue, by grip and band of track temperature: how many, what was decided, which oils.
 
-    What was decided is under ``by_oil_day``. Looks at the newest ``CONDITIONS_OF`` runs there.
+    What was decided is under ``by_oil_day``, the oils under ``oils``: by place the thinnest and thickest in cSt. Looks
+    at the newest ``CONDITIONS_OF`` runs there.
     """
     of_each = f"""
         SELECT r.id AS run, r.run_on, r.grip, r.call, b.diff, b.fluid, k.viscosity_cst, {RUNS_OF_A_RUN} AS runs,
                row_number() OVER (PARTITION BY r.id) AS nth,
-               coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil,
+               coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil, {PLACE} AS place,
                CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[0]} THEN 0
                     WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[1]} THEN 1
                     WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[2]} THEN 2 ELSE 3 END AS band
         FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC LIMIT ?) r
-        LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build
+        LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff
         LEFT JOIN build_facts k ON k.build = x.build LEFT JOIN run_diff_facts n ON n.run_diff = x.id
         """
     found = rows(
@@ -198,17 +199,29 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
         f"""
         SELECT grip, band, count(DISTINCT run) AS notes, sum(runs) FILTER (WHERE nth = 1) AS runs,
                count(DISTINCT run) FILTER (WHERE call IS NULL) AS without_call,
-               count(DISTINCT run) FILTER (WHERE lost_oil) AS on_lost_oil,
-               min(viscosity_cst) AS thinnest_cst, max(viscosity_cst) AS thickest_cst
+               count(DISTINCT run) FILTER (WHERE lost_oil) AS on_lost_oil
         FROM ({of_each}) GROUP BY grip, band
         ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, band
         """,
         (venue_id, newest),
     )
-    decided: dict[tuple[str | None, int | None], list[Row]] = {}
-    for row in rows(connection, f"SELECT * FROM ({of_each}) WHERE NOT lost_oil", (venue_id, newest)):
-        decided.setdefault((row["grip"], row["band"]), []).append(row)
-    return [row | {"by_oil_day": oil_days_kept_of(decided.get((row["grip"], row["band"]), []))} for row in found]
+    by_condition: dict[tuple[str | None, int | None], list[Row]] = {}
+    for row in rows(connection, of_each, (venue_id, newest)):
+        by_condition.setdefault((row["grip"], row["band"]), []).append(row)
+    return [row | _oils_of(by_condition[row["grip"], row["band"]]) for row in found]
+
+
+def _oils_of(of_one: list[Row]) -> Row:
+    """What was decided in one condition, and the thinnest and thickest oil by place; an unknown place comes last."""
+    places: dict[str | None, list[float]] = {}
+    for row in of_one:
+        if row["viscosity_cst"] is not None:
+            places.setdefault(row["place"], []).append(row["viscosity_cst"])
+    in_order = sorted(places, key=lambda place: POSITIONS.index(place) if place in POSITIONS else len(POSITIONS))
+    return {
+        "by_oil_day": oil_days_kept_of(row for row in of_one if not row["lost_oil"]),
+        "oils": {place: (min(places[place]), max(places[place])) for place in in_order},
+    }
 
 
 _CONDITIONS: Final = {

@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from bevelbook.facts.builds import BuildName, build_before
 from bevelbook.facts.diffs import OF_OIL_LOST
+from bevelbook.facts.oil_days import oil_days_kept_of
 from bevelbook.facts.sql import Row
 from bevelbook.kept_json import texts_in
 from bevelbook.plugin.registry import Registry
@@ -22,14 +23,14 @@ from bevelbook.store.lookup import check_has_diff
 from bevelbook.store.sqlite_errors import unread_record
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.blocks import Words, joined
+from bevelbook.web.shared.blocks_of_builds import dark_oil_note, dry_words, filling_block, opening_blocks, seal_blocks
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
-from bevelbook.web.shared.sentences import build_words
-from bevelbook.web.shared.tables_of_builds import openings_table, seals_table
 
 RUNS: Final = 40
 
@@ -86,8 +87,7 @@ async def build(request: Any, datasette: Any) -> Any:
         PAGE,
         row["label"],
         build=row,
-        diff=links.record("diffs", row["diff"], row["diff_label"]),
-        words=build_words(links, row),
+        inside=filling_block(links, row, built=_built(links, row), went=_went(found.runs)),
         leak=found.leak,
         verdict=with_sign(found.leak.verdict) if found.leak else "",
         word=shelf.word,
@@ -101,11 +101,23 @@ async def build(request: Any, datasette: Any) -> Any:
         changes=build_differences(before[1], row["label"], found.differences) if before else None,
         compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
         runs=run_blocks(links, found.runs, build=False),
-        tables=[
-            seals_table(links, found.fittings),
-            openings_table(links, found.openings),
-        ],
+        seals=seal_blocks(links, found.fittings),
+        openings=opening_blocks(links, found.openings),
+        dark_oil=dark_oil_note(found.openings),
     )
+
+
+def _built(links: Linker, row: Row) -> Words:
+    by = f"by {row['builder']}" if row["builder"] else ""
+    return joined(
+        links.record("diffs", row["diff"], row["diff_label"]), row["kind"], row["built_on"], by, dry_words(row)
+    )
+
+
+def _went(runs: list[Row]) -> str:
+    """What was decided after its runs, by oil day; empty where nothing was."""
+    decided = oil_days_kept_of(runs).oil_days_in_words
+    return f"how it went: {decided}" if decided else ""
 
 
 class LastBuildWord(NamedTuple):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
-from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
 from bevelbook.facts.sql import Row
 from bevelbook.formulas.thick_oils import thick_oil_cautions
@@ -13,16 +13,16 @@ from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
 from bevelbook.reports import questions
 from bevelbook.web.host.page import ROW, Page
+from bevelbook.web.shared.blocks import ListedBlock, block, joined
+from bevelbook.web.shared.blocks_of_builds import build_blocks
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
-from bevelbook.web.shared.page_table import PageColumn, PageTable, page_table
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.short_text import short
-from bevelbook.web.shared.tables_of_builds import builds_table
 
-BUILDS: Final = 40
+BUILDS: Final = 12
 
 
 class FluidPage(NamedTuple):
@@ -62,10 +62,8 @@ async def fluid(request: Any, datasette: Any) -> Any:
         facts=fact_lines(links, found.facts),
         note=row["note"],
         offered=offered_links(links, found.offered),
-        tables=[
-            _bottles_table(links, found.bottles),
-            builds_table(links, "Builds with it", found.builds, fluid=False, diff=True),
-        ],
+        bottles=_bottle_blocks(links, found.bottles),
+        builds=build_blocks(links, found.builds, fluid=False),
     )
 
 
@@ -76,24 +74,31 @@ def _viscosity_words(row: Row) -> str:
     return f"{figure('viscosity_cst', row['viscosity_cst'], unit=True)} at 25 °C ({short(source, 120)})"
 
 
-def _bottles_table(links: Linker, rows: list[Row]) -> PageTable:
-    columns: tuple[PageColumn[Row], ...] = (
-        PageColumn("Bottle", lambda row: links.record("bottles", row["id"], row["lot"] or "no lot")),
-        PageColumn("Opened", itemgetter("opened_on")),
-        PageColumn("Own measurement [cSt]", lambda row: figure("viscosity_cst", row["viscosity_cst"]), numeric=True),
-        PageColumn(f"± {WITH_K}", lambda row: _half_width(row["viscosity_uncertainty_cst"]), numeric=True),
-        PageColumn("Measured", itemgetter("measured_on")),
-        PageColumn("How", lambda row: short(row["method"])),
-        PageColumn("Density [g/cm³]", lambda row: figure("density_g_cm3", row["density_g_cm3"]), numeric=True),
-        PageColumn("Builds", lambda row: str(row["builds"]), numeric=True),
-        PageColumn("Used up", itemgetter("empty")),
-        PageColumn("Note", lambda row: short(row["note"])),
-    )
-    return page_table("Bottles", columns, rows)
+def _bottle_blocks(links: Linker, rows: list[Row]) -> list[ListedBlock]:
+    """The bottles, each with its own measurement, how it was taken, and the builds from it."""
+    return [
+        block(
+            links.record("bottles", row["id"], row["lot"] or "no lot"),
+            _measured(row),
+            joined(f"measured {row['measured_on']}" if row["measured_on"] else "", short(row["method"])),
+            f"density {figure('density_g_cm3', row['density_g_cm3'], unit=True)}" if row["density_g_cm3"] else "",
+            short(row["note"]),
+            quiet=joined(
+                f"opened {row['opened_on']}" if row["opened_on"] else "",
+                counted(row["builds"], "build"),
+                "used up" if row["empty"] == "yes" else "",
+            ),
+        )
+        for row in rows
+    ]
 
 
-def _half_width(uncertainty_cst: float | None) -> str:
-    return figure("viscosity_cst", None if uncertainty_cst is None else COVERAGE_K * uncertainty_cst)
+def _measured(row: Row) -> str:
+    if row["viscosity_cst"] is None:
+        return "not measured"
+    spread = row["viscosity_uncertainty_cst"]
+    wide = "" if spread is None else f" ± {figure('viscosity_cst', COVERAGE_K * spread)} {WITH_K}"
+    return f"{figure('viscosity_cst', row['viscosity_cst'])}{wide} cSt"
 
 
 PAGE: Final = Page("fluid", fluid, ROW, shows="fluids")

@@ -21,6 +21,7 @@ from bevelbook.reports.shelf import all_words, lost_said, shelf_rows
 from bevelbook.web.host.page import OF_DATABASE, NavigationEntry, Page
 from bevelbook.web.host.private_datasette import answer_as_index
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil_words
 from bevelbook.web.shared.request import PageRequest, page_request
@@ -134,22 +135,6 @@ def _on_shelf(links: Linker, row: Row) -> ShelfRow:
         links.record("builds", row["build"], row["build_label"]),
         built_in_words(row["built_on"]) if row["build"] and row["word"] != "apart" else "",
     )
-
-
-def job_line(links: Linker, job: Job) -> Markup:
-    """What to do, with a link to what it is about, why, and how long it takes."""
-    match job.subject:
-        case "diff":
-            name = links.record("diffs", job.row_id, job.name)
-        case "idea":
-            name = links.record("ideas", job.row_id, job.name)
-        case "runs without call":
-            name = links.to("calls", job.name)
-        case "rejected rows":
-            address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
-            name = Markup('<a href="{}">{}</a>').format(address, job.name)
-    what = Markup("{}").format(job.what[:1].upper() + job.what[1:])
-    return what.format(name) + Markup('<span class="quiet">{}</span>').format(job.after)
 
 
 def _past_words(past: list[Lost]) -> str:

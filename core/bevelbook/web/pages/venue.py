@@ -22,7 +22,7 @@ from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_fac
 from bevelbook.web.shared.request import page_request
 from bevelbook.web.shared.short_text import short
 
-RUNS: Final = 40
+RUNS: Final = 20
 BANDS: Final = ("up to 15 °C", "15 to 25 °C", "25 to 35 °C", "above 35 °C")
 _BAND_EDGES: Final = ((None, 15.0), (15.0, 25.0), (25.0, 35.0), (35.0, None))
 
@@ -89,7 +89,6 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
     grip = f"{row['grip']} grip" if row["grip"] else "grip not recorded"
     band = f"track {BANDS[row['band']]}" if row["band"] is not None else "track not measured"
     low, high = _BAND_EDGES[row["band"]] if row["band"] is not None else (None, None)
-    thin, thick = (figure("viscosity_cst", row[name]) for name in ("thinnest_cst", "thickest_cst"))
     return Condition(
         links.to(
             "worked",
@@ -102,8 +101,13 @@ def _condition(links: Linker, venue_id: str, row: Row) -> Condition:
         notes_and_runs(row["notes"], row["runs"]),
         row["by_oil_day"].oil_days_in_words or "nothing decided",
         _not_counted(row),
-        f"{thin} cSt" if thin == thick and thin else f"{thin} to {thick} cSt" if thin else "",
+        "; ".join(f"{place or 'place not noted'} {_span(*ends)}" for place, ends in row["oils"].items()),
     )
+
+
+def _span(thinnest_cst: float, thickest_cst: float) -> str:
+    thin, thick = (figure("viscosity_cst", end) for end in (thinnest_cst, thickest_cst))
+    return f"{thin} cSt" if thin == thick else f"{thin} to {thick} cSt"
 
 
 def _not_counted(row: Row) -> str:

@@ -8,7 +8,6 @@ from markupsafe import Markup
 
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
-from bevelbook.reports.oil_lost_line import loss_said
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.oil_words import oil
@@ -59,16 +58,3 @@ def by_run(rows: Iterable[Row]) -> list[list[Row]]:
     for row in rows:
         found.setdefault(row["run"], []).append(row)
     return list(found.values())
-
-
-def build_words(links: Linker, row: Row) -> Markup:
-    sentence = Markup("{}, {}").format(row["built_on"], oil(row))
-    if row["viscosity_cst"] is not None and row["viscosity_from"]:
-        sentence += Markup(' <span class="quiet">({})</span>').format(short(row["viscosity_from"], 60))
-    sentence += Markup("; {}").format(loss_said(row, when=True))
-    sentence += Markup("; {}").format(count_of(row["runs"] or 0.0))
-    if row["opened_on"]:
-        sentence += Markup("; opened {}{}").format(
-            row["opened_on"], f" ({row['opened_for']})" if row["opened_for"] else ""
-        )
-    return sentence

@@ -1,0 +1,24 @@
+"""What is to be done before the next time out, as a line of a page."""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from bevelbook.reports.before_next_time_out import Job
+from bevelbook.web.shared.links import Linker
+
+
+def job_line(links: Linker, job: Job) -> Markup:
+    """What to do, with a link to what it is about, why, and how long it takes."""
+    match job.subject:
+        case "diff":
+            name = links.record("diffs", job.row_id, job.name)
+        case "idea":
+            name = links.record("ideas", job.row_id, job.name)
+        case "runs without call":
+            name = links.to("calls", job.name)
+        case "rejected rows":
+            address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
+            name = Markup('<a href="{}">{}</a>').format(address, job.name)
+    what = Markup("{}").format(job.what[:1].upper() + job.what[1:])
+    return what.format(name) + Markup('<span class="quiet">{}</span>').format(job.after)
