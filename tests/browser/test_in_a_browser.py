@@ -168,6 +168,22 @@ def test_a_number_has_a_keypad_a_key_for_the_sign_and_on_a_touch_screen_one_for_
     plain.close()
 
 
+def test_a_wide_table_is_a_block_for_each_row_on_a_phone(demo: str, visit: Callable[..., Visit]) -> None:
+    over = "(() => { const box = document.querySelector('.wide'); return box.scrollWidth - box.clientWidth })()"
+    phone, wide = visit(390), visit(1280)
+    for page in ("/imported_notes", "/runs", "/calc_seal_swell", "?sql=select+*+from+builds"):
+        phone.to(demo + page)
+        assert phone.page.evaluate(over) == 0, page
+        assert phone.page.locator("td.empty:not(:first-child) >> visible=true").count() == 0
+        assert not phone.page.locator(".to-the-right").is_visible()
+        wide.to(demo + page)
+        assert wide.page.evaluate(over) > 0
+        assert wide.page.locator(".to-the-right").is_visible()
+    phone.to(f"{demo}/imported_notes")
+    heading = "getComputedStyle(document.querySelector('td[data-heading=Diff]'), '::before').content"
+    assert "Diff" in phone.page.evaluate(heading)
+
+
 def test_search_finds_and_leads_there(demo: str, visit: Callable[..., Visit]) -> None:
     one = visit(390)
     one.to(f"{demo}/-/home")

@@ -12,7 +12,7 @@ import pytest
 from browser_team import HOSTILE, Site, Team, make_team, site_over
 
 from bevelbook.declare.fields import Field
-from bevelbook.display.format import DECIMALS
+from bevelbook.display.format import DECIMALS, format_number
 from bevelbook.facts.views import VIEWS
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import FACTS, KINDS
@@ -22,6 +22,7 @@ from bevelbook.store.opening import open_for_writing, transaction
 from bevelbook.store.schema import columns_of, search_table
 from bevelbook.web.host import database_marks
 from bevelbook.web.host.cells import measured_text
+from bevelbook.web.host.datasette_state import DatasetteState
 from bevelbook.web.host.metadata import metadata_of
 from bevelbook.web.host.policy import POLICY
 from bevelbook.web.host.signs import SIGN_OF, with_sign
@@ -122,6 +123,24 @@ def test_a_large_database_counts_no_facets_of_a_view_unless_one_is_asked_for(
         assert large.get("/team/builds.json").json()["facet_results"]
 
 
+def test_a_cell_has_its_heading_for_a_phone_and_is_marked_where_it_is_empty(site: Site) -> None:
+    page = site.page("/team/builds?_sort=label")
+    assert re.search('<td role="cell" class="short" data-heading="Diff"><a [^>]*>front-a</a></td>', page)
+    assert re.search('<td role="cell" class="[^"]* empty" data-heading="Dry mass \\[g\\]">\\s*&nbsp;</td>', page)
+    assert "columns: scroll inside the table for those to the right" in page
+    assert 'data-heading="label">front-a/1</td>' in site.page("/team?sql=select+id,+label+from+builds+order+by+label")
+
+
+def test_a_kept_result_is_shown_in_the_unit_and_digits_of_its_calculator(registry: Registry) -> None:
+    state = DatasetteState(registry)
+    swell = state.field_of_result("calc_seal_swell", "volume_change_fraction")
+    assert swell is not None
+    assert format_number(0.03413111133, swell) == "0.034"
+    assert state.field_of_result("calc_blend_rows", "mass_g") is not None
+    assert state.field_of_result("builds", "mass_g") is None
+    assert state.field_of_result(None, "mass_g") is None
+
+
 def test_technical_tables_are_hidden(site: Site) -> None:
     page = site.page("/team")
     for name in ("history", "note_bytes", "_sqlite_migrations", "builds_search", "builds_search_data"):
@@ -159,7 +178,7 @@ def test_words_are_found_by_search(site: Site) -> None:
 
 def test_masses_show_what_the_scale_could_tell(site: Site) -> None:
     page = site.page("/team/builds")
-    cells = re.findall(r'<td class="number">([^<]*)</td>', page)
+    cells = re.findall(r'<td role="cell" class="number"[^>]*>([^<]*)</td>', page)
     assert "12.42" in cells
     assert "12.4" in cells
     assert "12.40" not in cells
@@ -176,7 +195,7 @@ def test_measured_numbers_keep_their_own_digits() -> None:
 
 def test_numbers_of_a_question_in_sql_are_rounded_by_their_unit(site: Site) -> None:
     page = site.page("/team?sql=select+12.41999999999+as+dry_mass_g")
-    assert "<td>12.42</td>" in page
+    assert '<td role="cell" data-heading="dry_mass_g">12.42</td>' in page
 
 
 def test_a_verdict_is_a_sign_and_a_word(site: Site) -> None:

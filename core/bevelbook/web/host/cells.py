@@ -14,7 +14,7 @@ from bevelbook.display.format import DECIMALS, format_number
 from bevelbook.records import BY_NAME, BY_TABLE
 from bevelbook.store.column_words import declared_field, field_anywhere
 from bevelbook.web.host.addresses import record_address
-from bevelbook.web.host.datasette_state import team_database
+from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name
 from bevelbook.web.host.scale_steps import scale_step_g
@@ -32,7 +32,7 @@ def cell(datasette: Any, database: str, table: str | None, column: str, value: A
     if isinstance(value, dict):
         return _expanded(datasette, team, table, column, value)
     if isinstance(value, float):
-        return _number(team, table, column, value, row)
+        return _number(datasette, team, table, column, value, row)
     if isinstance(value, str):
         if column in SIGNED_COLUMNS and value in SIGN_OF:
             return with_sign(value)
@@ -64,9 +64,10 @@ def target_of(table: str | None, column: str, row: Any = None) -> str | None:
     return BY_NAME[column].table if column in BY_NAME else None
 
 
-def unit_of(table: str | None, column: str) -> Field | None:
+def unit_of(datasette: Any, table: str | None, column: str) -> Field | None:
     """The field that says in what unit and with how many digits a column is shown."""
-    field = declared_field(table, column) or field_anywhere(column)
+    of_result = state_of(datasette).field_of_result(table, column)
+    field = of_result or declared_field(table, column) or field_anywhere(column)
     if field is not None and field.is_number:
         return field
     suffix = suffix_of(column)
@@ -93,8 +94,10 @@ def _expanded(datasette: Any, team: TeamDatabase, table: str | None, column: str
     return link(datasette, team, target, value["value"], value["label"])
 
 
-def _number(team: TeamDatabase, table: str | None, column: str, value: float, row: Any) -> str | Awaitable[str]:
-    field = unit_of(table, column)
+def _number(
+    datasette: Any, team: TeamDatabase, table: str | None, column: str, value: float, row: Any
+) -> str | Awaitable[str]:
+    field = unit_of(datasette, table, column)
     if field is None:
         return f"{value:.10g}"
     if table not in BY_TABLE:

@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import Any, Final
 from weakref import WeakKeyDictionary
 
+from bevelbook.declare.fields import Field, fields_of
 from bevelbook.plugin.registry import Registry, load
+from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import NavigationEntry, Page
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
@@ -53,6 +55,20 @@ class DatasetteState:
             return self._registry
         folder = os.environ.get("BEVELBOOK_PLUGINS")
         return load(folder=Path(folder) if folder else None)
+
+    @cached_property
+    def _fields_of_results(self) -> dict[tuple[str, str], Field]:
+        found: dict[tuple[str, str], Field] = {}
+        for offered in self.registry.calculators.values():
+            whole, listed = view_names(offered.calculator)
+            found |= {(whole, column): field for column, _, field in view_columns(offered.calculator)}
+            listing = offered.calculator.listing_out
+            found |= {(listed, field.name): field for field in fields_of(listing.item if listing else None)}
+        return found
+
+    def field_of_result(self, view: str | None, column: str) -> Field | None:
+        """The field that a column of a calculator's view has; None for a column of anything else."""
+        return self._fields_of_results.get((view, column)) if view and view.startswith("calc_") else None
 
     def names(self, datasette: Any) -> tuple[str, ...]:
         """The names of the bevelbook databases, looked up again only where one was added or removed."""

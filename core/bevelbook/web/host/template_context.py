@@ -56,6 +56,10 @@ class ShownTable(NamedTuple):
     value: Any
     sort: str
 
+    @property
+    def is_empty(self) -> bool:
+        return not (self.value.striptags() if isinstance(self.value, Markup) else str(self.value)).strip()
+
 
 class ListedTable(NamedTuple):
     """A table or view in the list of a database."""
@@ -112,7 +116,7 @@ class TemplateContext:
 
     def words(self, column: str) -> str:
         """A column's heading: ``Dry mass [g]``."""
-        field = unit_of(self.table, column)
+        field = unit_of(self._datasette, self.table, column)
         if field is None or not field.unit or field.unit in ("1", "runs"):
             stem = field.stem if field else column
             return _capital(stem.replace("_", " "))
@@ -137,7 +141,7 @@ class TemplateContext:
                 place,
                 columns[place]["name"],
                 self.words(columns[place]["name"]),
-                unit_of(self.table, columns[place]["name"]) is not None,
+                unit_of(self._datasette, self.table, columns[place]["name"]) is not None,
                 bool(columns[place]["sortable"]),
             )
             for place in places
