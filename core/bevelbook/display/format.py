@@ -69,6 +69,21 @@ def format_figure(value: float, unit: str | None, *, digits: int | None = None, 
     return f"{value:{sign},.{decimals}f}"
 
 
+def format_rough(value: float, *, digits: int = 3) -> str:
+    """A number that a formula gave from measured ones: at most three significant digits, without zeros at its end.
+
+    >>> [format_rough(value) for value in (30.3238, 0.349411, 12004.7, 5.0, 118.2, -1.4e-14)]
+    ['30.3', '0.349', '12,000', '5', '118', '0']
+    """
+    if is_noise(value):
+        return "0"
+    if abs(value) >= LARGEST:
+        return f"{value:.{digits}g}"
+    decimals = digits - 1 - floor(log10(abs(value)))
+    text = f"{round(value, decimals):,.{max(0, decimals)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def format_typed(value: float, unit: str | None) -> str:
     """A number that went in, without its unit: six digits, or the decimals of its unit where these are more.
 
@@ -115,6 +130,15 @@ def format_value(value: Any, field: Field, uncertainty: float | None = None) -> 
     if uncertainty:
         return f"{format_spread(value, uncertainty)} {unit} {WITH_K}".replace("  ", " ")
     return f"{format_number(value, field)} {unit}".strip()
+
+
+def unbroken(text: str) -> str:
+    """A text whose lines do not end between a ± and its k, in a page too.
+
+    >>> unbroken("lost 0.30 ± 0.016 g (k = 2) in 13 runs").split(" ")[1]
+    '0.30\\xa0±\\xa00.016\\xa0g\\xa0(k\\xa0=\\xa02)'
+    """
+    return _SPREAD.sub(lambda found: found[0].replace(" ", "\u00a0"), text)
 
 
 def wrapped(text: str, indent: str = "") -> list[str]:

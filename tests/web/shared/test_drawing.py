@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sqlite3
 from collections.abc import Callable, Iterator
+from itertools import count
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -12,10 +13,12 @@ from xml.etree import ElementTree
 import pytest
 from browser_team import Team, make_team
 
+from bevelbook.drawing.faults import CannotDraw
 from bevelbook.plugin.chart import Chart, Curve, fault_of_chart
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.opening import open_for_reading
-from bevelbook.web.shared.drawing import all_charts, chart_rows, drawn, gathered
+from bevelbook.web.shared import drawing
+from bevelbook.web.shared.drawing import MOST_ROWS, all_charts, chart_rows, drawn, gathered
 
 GOOD = Chart("some-chart", "Some", "What it shows.", (("x", "X"),), {"mark": "point"}, sql="SELECT 1 AS x")
 CHARTS = all_charts(load())
@@ -204,3 +207,71 @@ def test_mass_lost_counts_from_the_first_closed_mass(connection: sqlite3.Connect
     found = gathered(chart, registry, chart_rows(connection, chart))
     rows = [row for row in found.rows if row["build_label"] == "rear-b/2"]
     assert [(row["runs"], row["lost_g"]) for row in rows] == [(0.0, 0.0), (6.0, 0.01)]
+
+
+SPREAD = "0.30 ± 0.02 g (k = 2)"
+ENDLESS = "WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c {}) SELECT x FROM c"
+
+
+@pytest.mark.parametrize(
+    ("changed", "is_cut"),
+    [
+        ({"sql": ENDLESS.format(f"WHERE x < {MOST_ROWS}")}, False),
+        ({"sql": ENDLESS.format("")}, True),
+        ({"sql": ENDLESS.format(""), "made": lambda rows: rows[:10]}, True),
+        ({"sql": None, "points": lambda _: ({"x": number} for number in count())}, True),
+    ],
+    ids=["all of them", "endless sql", "made from a part", "endless points"],
+)
+def test_a_chart_cut_at_a_number_of_rows_says_so(
+    registry: Registry, connection: sqlite3.Connection, changed: dict[str, Any], is_cut: bool
+) -> None:
+    chart = GOOD._replace(**changed)
+    found = gathered(chart, registry, chart_rows(connection, chart))
+    assert found.cut == ("Only the first 5,000 rows are shown; there are more." if is_cut else "")
+    assert len(found.rows) == len(found.table.rows) <= MOST_ROWS
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "measured", "computed"),
+    [
+        ("runs", 30.3238, "30.3", "30.3"),
+        ("runs", 12.0, "12", "12"),
+        ("place", 1234, "1234", "1234"),
+        ("viscosity_cst", 12004.7, "12,005", "12,000"),
+        ("mass_g", 12.423, "12.423", "12.4"),
+        ("mass_g", 12.4, "12.40", "12.4"),
+        ("gas_fraction", 0.349411, "0.349", "0.349"),
+        (
+            "words",
+            "0.30 ± 0.02 g (k = 2)",
+            "0.30\xa0±\xa00.02\xa0g\xa0(k\xa0=\xa02)",
+            "0.30\xa0±\xa00.02\xa0g\xa0(k\xa0=\xa02)",
+        ),
+    ],
+)
+def test_a_cell_has_no_more_digits_than_are_known(
+    registry: Registry, name: str, value: Any, measured: str, computed: str
+) -> None:
+    of_records = GOOD._replace(columns=((name, "It"),), sql="SELECT 1")
+    of_formula = of_records._replace(sql=None, points=lambda _: [{name: value}])
+    assert gathered(of_records, registry, [{name: value}]).table.rows == ((measured,),)
+    assert gathered(of_formula, registry, ()).table.rows == ((computed,),)
+
+
+def test_a_chart_that_nothing_can_draw_keeps_its_figures(
+    registry: Registry, connection: sqlite3.Connection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def without(*_: object, **__: object) -> str:
+        raise CannotDraw("charts cannot be drawn here: no room")
+
+    monkeypatch.setattr(drawing, "svg_of", without)
+    found = drawn(GOOD, registry, chart_rows(connection, GOOD))
+    assert (found.wide, found.empty) == ("", "Charts cannot be drawn here: no room.")
+    assert found.table.rows == (("1",),)
+
+
+def test_a_specification_that_is_refused_names_its_chart(registry: Registry) -> None:
+    found = drawn(GOOD._replace(spec={"mark": "pint"}), registry, [{"x": 1}])
+    assert "chart some-chart failed: its spec cannot be drawn: TypeError" in found.empty
+    assert found.table.rows == (("1",),)

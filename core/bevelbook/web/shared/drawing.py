@@ -17,6 +17,7 @@ from bevelbook.calculating.calculate import bind, clean
 from bevelbook.declare.counting import counted
 from bevelbook.declare.errors import InputError, PluginFault
 from bevelbook.declare.fields import Field, items_of, suffix_of
+from bevelbook.display.format import format_rough, unbroken
 from bevelbook.drawing.draw import svg_of
 from bevelbook.drawing.faults import CannotDraw, SpecRefused
 from bevelbook.drawing.looks import NARROW, ON_PAGE, WIDE
@@ -116,7 +117,7 @@ def _gathered(chart: Chart, has_more: bool, rows: Iterable[Mapping[str, Any]]) -
     del found[MOST_ROWS:]
     json.dumps(found, allow_nan=False)
     line = chart.summary(found) if chart.summary is not None and found else ""
-    about = f"{chart.about} {line}".strip()
+    about = unbroken(f"{chart.about} {line}".strip())
     return Drawn(chart.name, chart.title, about, found, _table(chart, found), chart.empty, cut=cut)
 
 
@@ -200,18 +201,29 @@ def _steps(low: float, high: float, curve: Curve) -> Iterator[float]:
 
 
 def _table(chart: Chart, rows: Rows) -> PageTable:
-    return page_table(chart.title, [_column(name, heading, rows) for name, heading in chart.columns], rows)
+    is_measured = chart.curve is None and chart.points is None
+    columns = [_column(name, heading, rows, is_measured) for name, heading in chart.columns]
+    return page_table(chart.title, columns, rows)
 
 
-def _column(name: str, heading: str, rows: Rows) -> PageColumn[Mapping[str, Any]]:
+def _column(name: str, heading: str, rows: Rows, is_measured: bool) -> PageColumn[Mapping[str, Any]]:
     has_figures = any(isinstance(row.get(name), (int, float)) for row in rows)
-    return PageColumn(heading, lambda row: _cell(name, row.get(name)), has_figures)
+    return PageColumn(heading, lambda row: _cell(name, row.get(name), is_measured), has_figures)
 
 
-def _cell(name: str, value: Any) -> Any:
-    if suffix_of(name) == "_g" and isinstance(value, float):
+def _cell(name: str, value: Any, is_measured: bool) -> Any:
+    """A value as people read it: a measured one with the digits of its unit, else with those worth showing."""
+    if isinstance(value, str):
+        return unbroken(value)
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return value
+    if is_measured and suffix_of(name) == "_g" and isinstance(value, float):
         return measured_text(value, Field(name, "quantity", "", unit="g"))
-    return figure(name, float(value)) if isinstance(value, (int, float)) and not isinstance(value, bool) else value
+    if is_measured and suffix_of(name):
+        return figure(name, float(value))
+    if isinstance(value, int) or (is_measured and value.is_integer()):
+        return f"{value:.0f}"
+    return format_rough(value)
 
 
 def charts_of(registry: Registry, calculator: str) -> Iterable[Chart]:
