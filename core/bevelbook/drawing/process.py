@@ -82,7 +82,7 @@ class DrawingProcess:
         self._running, self._started_by = running, os.getpid()
         if not running.stdout.readline():  # type: ignore[union-attr]
             self._end()
-            raise CannotDraw("charts cannot be drawn here: the package vl-convert-python does not start")
+            raise CannotDraw("charts cannot be drawn here: the package vl-convert-python is missing or does not start")
         return running
 
     def _end(self) -> None:
