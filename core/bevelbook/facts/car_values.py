@@ -21,7 +21,7 @@ from bevelbook.facts.car_times import (
     written_moment,
 )
 from bevelbook.facts.day_order import run_before
-from bevelbook.facts.runs import RUN_ORDER
+from bevelbook.facts.runs import RUN_ORDER, RUNS_OF_A_RUN
 
 _ROWS: Final = f"""
 SELECT v.what, v.value, {from_when_sql("v")}
@@ -69,6 +69,28 @@ def values_in_runs(connection: sqlite3.Connection, build: str) -> dict[str, list
             values = found.setdefault(what, [])
             if value not in values:
                 values.append(value)
+    return found
+
+
+def runs_by_value(connection: sqlite3.Connection, diff: str, what: str) -> dict[str, dict[str, float]]:
+    """The runs of each build (by id) of a diff by what the car had then, such as its motor; runs of a car of which that
+    is not written are left out."""
+    runs = connection.execute(
+        f"SELECT x.build, r.car, {RUNS_OF_A_RUN}, {MOMENT} FROM builds b CROSS JOIN run_diffs x ON x.build = b.id "
+        "CROSS JOIN runs r ON r.id = x.run WHERE b.diff = ? AND r.car IN (SELECT car FROM car_values) "
+        f"ORDER BY {RUN_ORDER}",
+        (diff,),
+    ).fetchall()
+    written = {car: _written(connection, car) for car in {row[1] for row in runs}}
+    found: dict[str, dict[str, float]] = {}
+    for build, car, count, *when in runs:
+        run = written_moment(*when)
+        if run.swap_said == BEFORE:
+            run = before_last_change(connection, car, run)
+        held = {name.casefold(): value for name, value in _held(written[car], run).items()}
+        if (value := held.get(what.casefold())) is not None:
+            of_build = found.setdefault(build, {})
+            of_build[value] = of_build.get(value, 0.0) + count
     return found
 
 

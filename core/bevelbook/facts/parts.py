@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from bevelbook.declare.counting import counted
 from bevelbook.declare.vocabulary import NOT_SAID
@@ -125,6 +125,47 @@ def parts_of_build(connection: sqlite3.Connection, build: str) -> list[PartCount
         return []
     counted = f"({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)))})"
     return _parts(connection, counted, "build = ?", (*diffs, build)).get(build, [])
+
+
+class PieceInDiff(NamedTuple):
+    """A part as it was in one place of a diff: its builds there (id and label), the first one first.
+
+    ``uses`` and ``runs`` are those up to the last of them, since it was new if ``from_new``; ``is_in`` is whether that
+    is the diff's last build.
+    """
+
+    part: str
+    place: str
+    mark: str | None
+    from_new: bool
+    uses: int
+    runs: float
+    builds: tuple[tuple[str, str], ...]
+    is_in: bool
+
+
+def pieces_of_diff(connection: sqlite3.Connection, diff: str) -> list[PieceInDiff]:
+    """Every part that was noted in a diff (by id): those in it, then those that were replaced, the last one first."""
+    last = connection.execute("SELECT current_build FROM diff_facts WHERE diff = ?", (diff,)).fetchone()
+    if last is None or last[0] is None:
+        return []
+    diffs = _sharing_pieces(connection, last[0])
+    if not _are_noted(connection, diffs):
+        return []
+    lives: dict[tuple[str, str, str | None, str], list[tuple[Any, ...]]] = {}
+    for part, place, mark, since_build, *at_build in connection.execute(
+        "SELECT p.part, p.place, p.mark, p.since_build, p.from_new, p.uses, p.runs, b.id, b.label "
+        f"FROM ({_PART_RUNS.format(diffs=', '.join('?' * len(diffs)))}) p JOIN builds b ON b.id = p.build "
+        f"WHERE p.diff = ? ORDER BY {oldest_first('b')}",
+        (*diffs, diff),
+    ):
+        lives.setdefault((part, place, mark, since_build), []).append(tuple(at_build))
+    found = []
+    for (part, place, mark, _), in_builds in lives.items():
+        from_new, uses, runs, *_ = in_builds[-1]
+        builds = tuple((build, label) for _, _, _, build, label in in_builds)
+        found.append(PieceInDiff(part, place, mark, from_new == "yes", uses, runs, builds, builds[-1][0] == last[0]))
+    return [one for one in found if one.is_in] + [one for one in reversed(found) if not one.is_in]
 
 
 def parts_in_use(connection: sqlite3.Connection) -> dict[str, list[PartCount]]:

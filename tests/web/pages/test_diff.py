@@ -29,14 +29,14 @@ def test_the_page_of_a_diff_knows_its_builds_weighings_openings_seals_and_runs(
     assert [opening["id"] for opening in found.openings] == [opened]
     assert [(row["build_label"], row["mass_g"]) for row in found.masses] == [("rear-a/1", 22.4), ("rear-a/1", 22.38)]
     assert [row["id"] for row in found.fittings] == [fitting], "those of the newest build"
-    assert [part.part for part in found.parts]
+    assert [one.piece.part for one in found.pieces]
     assert [(run["run_on"], run["runs"]) for run in found.runs] == [("2026-02-02", 4.0)]
 
 
 def test_a_diff_that_was_never_built_has_a_page(connection: sqlite3.Connection, registry: Registry, add: Add) -> None:
     diff = add("diff", label="spare", usual_position="rear", mark="two yellow dots")
     found = diff_page_of(connection, registry, diff)
-    assert (found.builds, found.masses, found.parts, found.fittings, found.runs) == ([], [], [], [], [])
+    assert (found.builds, found.masses, found.pieces, found.fittings, found.runs) == ([], [], [], [], [])
     assert [(fact.words, fact.value) for fact in found.facts] == [
         ("Mark", "two yellow dots"),
         ("Usual position", "rear"),

@@ -6,9 +6,9 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
+from bevelbook.declare.counting import counted
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
-from bevelbook.facts.parts import PartCount, parts_of_build
 from bevelbook.facts.sql import Row
 from bevelbook.plugin.registry import Registry
 from bevelbook.records import BY_NAME
@@ -16,6 +16,7 @@ from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import Job, jobs_on_shelf
 from bevelbook.reports.dry_mass_findings import last_dry_mass_line
 from bevelbook.reports.mass_chart import masses_of_diff
+from bevelbook.reports.pieces import PieceWithMotors, pieces_with_motors
 from bevelbook.reports.shelf import all_words, shelf_row
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.host.signs import with_sign
@@ -25,9 +26,9 @@ from bevelbook.web.shared.blocks_of_builds import (
     dark_oil_note,
     filling_block,
     opening_blocks,
-    part_blocks,
     seal_blocks,
 )
+from bevelbook.web.shared.blocks_of_pieces import piece_blocks
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.drawing import drawn_meanwhile, masses_chart
 from bevelbook.web.shared.job_lines import job_line
@@ -37,12 +38,13 @@ from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_fac
 from bevelbook.web.shared.request import page_request
 
 BUILDS: Final = 12
+PIECES: Final = 30
 RUNS: Final = 12
 CHARTED_BUILDS: Final = 4
 
 
 class DiffPage(NamedTuple):
-    """What the page asks of the database; parts and seals are those of the newest build."""
+    """What the page asks of the database; the seals are those of the newest build."""
 
     record: Row
     offered: list[OfferedHere]
@@ -51,7 +53,7 @@ class DiffPage(NamedTuple):
     builds: list[Row]
     openings: list[Row]
     masses: list[Mapping[str, Any]]
-    parts: list[PartCount]
+    pieces: list[PieceWithMotors]
     fittings: list[Row]
     runs: list[Row]
     dry_mass: str
@@ -72,7 +74,7 @@ def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str
         builds=builds,
         openings=questions.openings_of(connection, "diff", row_id),
         masses=masses_of_diff(connection, row_id, CHARTED_BUILDS),
-        parts=parts_of_build(connection, builds[0]["id"]) if builds else [],
+        pieces=pieces_with_motors(connection, row_id),
         fittings=questions.fittings_of(connection, builds[0]["id"]) if builds else [],
         runs=runs,
         dry_mass=last_dry_mass_line(connection, builds[0]["id"]) if builds else "",
@@ -104,13 +106,18 @@ async def diff(request: Any, datasette: Any) -> Any:
         openings=opening_blocks(links, found.openings),
         dark_oil=dark_oil_note(found.openings),
         seals=seal_blocks(links, found.fittings),
-        parts=part_blocks(found.parts),
+        pieces=piece_blocks(links, found.pieces[:PIECES]),
+        more_pieces=_more_pieces(len(found.pieces) - PIECES),
     )
 
 
 def _inside(links: Linker, newest: Row, dry_mass: str) -> ListedBlock:
     built = joined(links.record("builds", newest["id"], newest["label"]), built_in_words(newest["built_on"]))
     return filling_block(links, newest, built=built, dry=dry_mass)
+
+
+def _more_pieces(count: int) -> str:
+    return f"{counted(count, 'earlier piece')} left out." if count > 0 else ""
 
 
 PAGE: Final = Page("diff", diff, ROW, shows="diffs")

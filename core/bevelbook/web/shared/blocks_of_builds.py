@@ -7,9 +7,6 @@ from typing import Final
 
 from markupsafe import Markup
 
-from bevelbook.declare.counting import counted
-from bevelbook.declare.vocabulary import NOT_SAID
-from bevelbook.facts.parts import PartCount
 from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.physics.suspension import dark_oil_words
@@ -121,20 +118,6 @@ def seal_blocks(links: Linker, rows: Iterable[Row]) -> list[ListedBlock]:
             _quoted(row["note"]),
         )
         for row in rows
-    ]
-
-
-def part_blocks(parts: Iterable[PartCount]) -> list[ListedBlock]:
-    """The parts in a build, each with the runs that it has."""
-    return [
-        block(
-            joined(part.part, "" if part.place == NOT_SAID else part.place, part.mark),
-            count_of(part.runs),
-            quiet=joined(
-                counted(part.uses, "build"), "since new" if part.from_new else "since first noted, not known as new"
-            ),
-        )
-        for part in parts
     ]
 
 
