@@ -493,6 +493,8 @@ def test_search_finds_notes_names_and_calculators(site: Site, team: Team) -> Non
     page = site.page("/team/-/search?q=quin")
     assert "<mark>quince</mark>" in page
     assert f"/team/-/build/{team.ids['rear-b/2']}" in page
+    runs = site.page("/team/-/search?q=steady")
+    assert re.search(r"7,000 \(6,150 cSt\), rear<.*?“<mark>steady</mark>.*?/team/-/run/", runs, re.DOTALL)
     words = words_of(site.page("/team/-/search?q=pouring"))
     assert "Fill target" in words
     assert "Nothing has all of these words" in site.page("/team/-/search?q=zzzz")

@@ -75,6 +75,12 @@ def build(connection: sqlite3.Connection, build_id: str) -> Row | None:
     return found[0] if found else None
 
 
+def builds_by_id(connection: sqlite3.Connection, builds: Sequence[str]) -> dict[str, Row]:
+    """Builds (by id) with names and with what they lost."""
+    marks = ", ".join("?" * len(builds))
+    return {row["id"]: row for row in rows(connection, f"{_BUILDS} WHERE b.id IN ({marks})", builds)}
+
+
 def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int) -> list[Row]:
     """The newest runs of a build, diff or venue, or one run: conditions, oil, how it went."""
     of_a_build = "r.id IN (SELECT y.run FROM run_diffs y WHERE y.build = ?1) AND x.build = ?1"
@@ -99,6 +105,15 @@ def diffs_in_runs(connection: sqlite3.Connection, runs: Sequence[str]) -> dict[s
     for diffs in found.values():
         diffs.sort(key=lambda row: POSITIONS.index(row["place"]) if row["place"] in POSITIONS else len(POSITIONS))
     return found
+
+
+def runs_by_id(connection: sqlite3.Connection, runs: Sequence[str]) -> dict[str, list[Row]]:
+    """Runs (by id) in the order given, each with a row for each diff in the car, or one without a diff."""
+    found: dict[str, list[Row]] = {run: [] for run in runs}
+    marks = ", ".join("?" * len(found))
+    for row in rows(connection, f"{_RUNS} WHERE r.id IN ({marks}) ORDER BY x.position, x.id", [*found]):
+        found[row["run"]].append(row)
+    return {run: of_run for run, of_run in found.items() if of_run}
 
 
 def latest_runs(connection: sqlite3.Connection, count: int) -> list[Row]:

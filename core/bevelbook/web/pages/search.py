@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import sqlite3
+from itertools import groupby
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup, escape
 
+from bevelbook.facts.sql import Row
 from bevelbook.plugin.calculator import Calculator
 from bevelbook.plugin.registry import Registry
+from bevelbook.records import BY_NAME, Kind
+from bevelbook.reports import questions
 from bevelbook.reports.search import HIT_END, HIT_START, Found, search_records
 from bevelbook.web.host.page import NavigationEntry, Page
+from bevelbook.web.shared.blocks import ListedBlock
+from bevelbook.web.shared.blocks_of_runs import run_block
+from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.request import page_request
+from bevelbook.web.shared.sentences import build_sentence
 
+BUILD, RUN = BY_NAME["build"], BY_NAME["run"]
 EACH: Final = 15
 LONGEST_QUERY: Final = 200
 
@@ -24,21 +33,39 @@ class Hit(NamedTuple):
     excerpt: Markup
 
 
+class SearchGroup(NamedTuple):
+    """The hits of one kind of record; runs are ``blocks`` with what is needed to choose among them."""
+
+    title: str
+    hits: list[Hit]
+    blocks: list[ListedBlock]
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether there may be more than are shown."""
+        return len(self.hits) + len(self.blocks) == EACH
+
+
 class SearchPage(NamedTuple):
-    """The rows with all of the words, and the calculators that speak of them, by title."""
+    """The rows with all of the words, the builds and runs among them by id, and the calculators that speak of them."""
 
     hits: list[Found]
+    builds: dict[str, Row]
+    runs: dict[str, list[Row]]
     calculators: list[Calculator[Any, Any]]
 
 
 def search_page_of(connection: sqlite3.Connection, registry: Registry, words: str) -> SearchPage:
     """What is found for some words; nothing for none."""
     if not words:
-        return SearchPage([], [])
+        return SearchPage([], {}, {}, [])
     known = sorted((one.calculator for one in registry.calculators.values()), key=lambda one: one.title)
     sought = words.lower()
     speaking = [one for one in known if sought in f"{one.title} {one.purpose} {one.question}".lower()]
-    return SearchPage(search_records(connection, words, EACH), speaking)
+    hits = search_records(connection, words, EACH)
+    builds = questions.builds_by_id(connection, [one.row_id for one in hits if one.kind is BUILD])
+    runs = questions.runs_by_id(connection, [one.row_id for one in hits if one.kind is RUN])
+    return SearchPage(hits, builds, runs, speaking)
 
 
 async def search(request: Any, datasette: Any) -> Any:
@@ -46,18 +73,36 @@ async def search(request: Any, datasette: Any) -> Any:
     page = await page_request(datasette, request)
     words = page.given("q")[:LONGEST_QUERY]
     found = await page.ask(search_page_of, page.registry, words)
-    groups: dict[str, list[Hit]] = {}
-    for one in found.hits:
-        link = page.links.record(one.kind.table, one.row_id, one.name)
-        groups.setdefault(one.kind.title, []).append(Hit(link, _marked(one.excerpt)))
     return await page.render(
         PAGE,
         f"Search: {words}" if words else "Search",
         words=words,
-        groups=groups,
+        groups=[_group(page.links, kind, list(hits), found) for kind, hits in groupby(found.hits, _kind_of)],
         each=EACH,
         calculators=[(page.links.page(f"calc/{one.name}"), one) for one in found.calculators],
     )
+
+
+def _kind_of(found: Found) -> Kind:
+    return found.kind
+
+
+def _group(links: Linker, kind: Kind, hits: list[Found], found: SearchPage) -> SearchGroup:
+    if kind is RUN:
+        blocks = [
+            run_block(links, found.runs[one.row_id], excerpt=_marked(one.excerpt))
+            for one in hits
+            if one.row_id in found.runs
+        ]
+        return SearchGroup(kind.title, [], blocks)
+    return SearchGroup(kind.title, [_hit(links, one, found.builds.get(one.row_id)) for one in hits], [])
+
+
+def _hit(links: Linker, one: Found, build: Row | None) -> Hit:
+    """A hit with its name, a build with its oil and day; an excerpt that only repeats the name is left out."""
+    link = links.record(one.kind.table, one.row_id, one.name) if build is None else build_sentence(links, build)
+    is_name = one.excerpt.replace(HIT_START, "").replace(HIT_END, "") == one.name
+    return Hit(link, Markup("") if is_name else _marked(one.excerpt))
 
 
 def _marked(excerpt: str) -> Markup:

@@ -27,12 +27,19 @@ def run_blocks(links: Linker, rows: Iterable[Row], *, venue: bool = True, build:
 
 
 def run_block(
-    links: Linker, rows: Sequence[Row], *, venue: bool = True, build: bool = True, how_near: str = ""
+    links: Linker,
+    rows: Sequence[Row],
+    *,
+    venue: bool = True,
+    build: bool = True,
+    how_near: str = "",
+    excerpt: Markup | None = None,
 ) -> ListedBlock:
     """A run, of its rows: oils with their places and the call, the remark, conditions and lap; whether a diff was full
-    only where it was not known to be; and the day, which leads to the run. ``how_near`` goes before the conditions."""
+    only where it was not known to be; and the day, which leads to the run. ``how_near`` goes before the conditions;
+    ``excerpt`` is what is shown in place of the remark."""
     first = rows[0]
-    remark = short(first["note"] or first["happened"])
+    remark = excerpt or short(first["note"] or first["happened"])
     builds = [links.record("builds", row["build"], row["build_label"]) for row in rows if row["build"]]
     return block(
         Markup("<br>").join(oil_and_place(row) for row in rows),

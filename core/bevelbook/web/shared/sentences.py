@@ -34,7 +34,7 @@ def build_sentence(links: Linker, row: Row) -> Markup:
 
 
 def run_sentence(links: Linker, rows: Sequence[Row]) -> Markup:
-    """A run in one sentence, with every diff that was in the car."""
+    """A run in one sentence, with every diff that was in the car; its day leads to the page of the day."""
     first = rows[0]
     where = links.record("venues", first["venue"], first["venue_name"]) if first["venue"] else "venue not recorded"
     diffs = Markup(", ").join(
@@ -42,7 +42,9 @@ def run_sentence(links: Linker, rows: Sequence[Row]) -> Markup:
         for row in rows
         if row["build"]
     )
-    sentence = Markup("{}: {}").format(links.record("runs", first["run"], first["run_on"]), where)
+    day = links.to(f"day/{first['run_on']}", first["run_on"])
+    number = first["run_label"].removeprefix(f"{first['run_on']}/")
+    sentence = Markup("{} {}: {}").format(day, links.record("runs", first["run"], f"run {number}"), where)
     for part in (conditions(first), diffs, count_of(first["runs"]) if first["runs"] not in (None, 1) else ""):
         if part:
             sentence += Markup("; {}").format(part)
