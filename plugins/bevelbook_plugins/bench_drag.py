@@ -85,7 +85,7 @@ class DragPoint:
     mass_g: float = quantity("g", "Mass on the thread")
     time_s: float = quantity("s", "Time of the fall")
     torque_nm: float = quantity("N·m", "Torque at the drum")
-    turns_per_minute: float = quantity("1", "Speed of the drum against the held output, turns a minute")
+    turns_per_minute: float = quantity("1", "Speed of the drum against the held output, turns a minute", digits=1)
 
 
 @record
@@ -101,7 +101,9 @@ class DragFound:
     )
     friction_high_nm: float | None = quantity("N·m", "Upper end of that", exact=True, high_of="friction_nm")
     effective_viscosity_cst: float | None = quantity("cSt", "Viscosity at 25 °C that would drag like this")
-    turns_per_minute: float = quantity("1", "Speed of the drum in the mean of the falls, turns a minute", exact=True)
+    turns_per_minute: float = quantity(
+        "1", "Speed of the drum in the mean of the falls, turns a minute", exact=True, digits=1
+    )
     rows: tuple[DragPoint, ...] = listing(DragPoint, "Fall by fall")
 
 

@@ -30,6 +30,7 @@ BLEND: Final = Calculator(
     judge=judge_blend,
     working=blend_working,
     answer="viscosity_blend_cst",
+    seen_first=("target_viscosity_cst", "blend_mass_g"),
     valid=(
         "Silicone oils (polydimethylsiloxane) only, by mass, all viscosities at 25 °C, "
         f"from {THINNEST_CST:g} cSt up. Any number of parts; with a target the two nearest to it are used.",

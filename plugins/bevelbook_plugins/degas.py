@@ -91,18 +91,18 @@ class DegasGiven:
 
 @record
 class Clearing:
-    absolute_kpa: float = quantity("kPa", "Pressure in the vessel, absolute")
-    time_low_s: float = quantity("s", "Time for the bubble to rise, at least (mobile surface)")
-    time_high_s: float = quantity("s", "At most (rigid surface)")
+    absolute_kpa: float = quantity("kPa", "Pressure in the vessel, absolute", digits=0)
+    time_low_s: float = quantity("s", "Time for the bubble to rise, at least (mobile surface)", digits=0)
+    time_high_s: float = quantity("s", "At most (rigid surface)", digits=0)
     smallest_bubble_cleared_mm: float = quantity("mm", "Smallest bubble that surely clears in the wait")
 
 
 @record
 class DegasFound:
-    time_high_s: float = quantity("s", "Time for the bubble to rise, at most (rigid surface)")
-    time_low_s: float = quantity("s", "Time for the bubble to rise, at least (mobile surface)")
-    standing_time_s: float = quantity("s", "The same without a pump, at most")
-    standing_time_low_s: float = quantity("s", "The same without a pump, at least")
+    time_high_s: float = quantity("s", "Time for the bubble to rise, at most (rigid surface)", digits=0)
+    time_low_s: float = quantity("s", "Time for the bubble to rise, at least (mobile surface)", digits=0)
+    standing_time_s: float = quantity("s", "The same without a pump, at most", digits=0)
+    standing_time_low_s: float = quantity("s", "The same without a pump, at least", digits=0)
     smallest_bubble_cleared_mm: float = quantity(
         "mm", "Smallest bubble that surely clears in the wait, or in a minute if none is given"
     )
@@ -438,6 +438,7 @@ DEGAS: Final = Calculator(
     judge=judge_degas,
     working=degas_working,
     answer="time_high_s",
+    seen_first=("temperature_c", "depth_mm", "gauge_kpa"),
     card=OnCard("bubbles", lines=card_lines),
     valid=(
         "Always a range: a bubble with a clean surface rises 1.5 times as fast as one whose surface is held by dirt.",

@@ -69,10 +69,10 @@ class HeatGiven:
 
 @record
 class HeatFound:
-    heat_w: float = quantity("W", "Heat from the drag, at most")
-    rise_k: float = quantity("K", "How much warmer the run makes it, at most: as if no heat left it")
-    rise_each_minute_k: float = quantity("K", "The same for each minute")
-    warmed_j_k: float = quantity("J/K", "Heat capacity of what warms", heading="heat capacity")
+    heat_w: float = quantity("W", "Heat from the drag, at most", digits=1)
+    rise_k: float = quantity("K", "How much warmer the run makes it, at most: as if no heat left it", digits=0)
+    rise_each_minute_k: float = quantity("K", "The same for each minute", digits=1)
+    warmed_j_k: float = quantity("J/K", "Heat capacity of what warms", heading="heat capacity", digits=1)
 
 
 def heat_capacity_j_k(given: HeatGiven) -> float:

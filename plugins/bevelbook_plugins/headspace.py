@@ -608,6 +608,7 @@ HEADSPACE: Final = Calculator(
     judge=judge_headspace,
     working=headspace_working,
     answer="largest_oil_mass_g",
+    seen_first=("hot_temperature_c",),
     card=OnCard(
         "heat",
         inputs=(

@@ -31,6 +31,7 @@ LEAK_TREND = Calculator(
     judge=judge_leak,
     working=leak_working,
     answer="loss_g",
+    seen_first=("oil_mass_g",),
     page=("build",),
     valid=(
         "Weighings on one mass basis only: the same parts on the scale, outside wiped, one scale if possible.",

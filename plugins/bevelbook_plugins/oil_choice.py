@@ -180,7 +180,7 @@ class ChoiceGiven:
 
 @record
 class NearRun:
-    distance: float = quantity("1", "From today's conditions; 1 is one step of grip or 5 °C")
+    distance: float = quantity("1", "From today's conditions; 1 is one step of grip or 5 °C", digits=1)
     grip: str = choice(vocabulary.GRIPS, "Grip then")
     temperature_c: float = quantity("°C", "Temperature then")
     viscosity_cst: float = quantity("cSt", "Oil at 25 °C")
@@ -202,14 +202,15 @@ class NearRun:
     )
     runs: float | None = quantity("runs", "Decided runs on these days", default=None)
     keep_low: float | None = quantity(
-        "1", "Lower end of the share kept, 95 % on average (Wilson)", default=None, heading="share from"
+        "1", "Lower end of the share kept, 95 % on average (Wilson)", default=None, heading="share from", digits=2
     )
-    keep_high: float | None = quantity("1", "Upper end of the share kept", default=None, heading="to")
+    keep_high: float | None = quantity("1", "Upper end of the share kept", default=None, heading="to", digits=2)
     keep_shrunk: float | None = quantity(
         "1",
         "Share kept, drawn towards that of all oils, as few days prove little",
         default=None,
         heading="cautious share",
+        digits=2,
     )
     day: str | None = text("Its day", default=None)
     run: str | None = text("The run", default=None)
@@ -224,17 +225,19 @@ class ChoiceFound:
     )
     n: int = whole("Oil days near enough (one day, diff and oil) with a decided run", heading="oil days")
     n_runs: float = quantity("runs", "Decided runs on them", heading="decided")
-    nearest_distance: float | None = quantity("1", "Distance of the nearest run", exact=True)
+    nearest_distance: float | None = quantity("1", "Distance of the nearest run", exact=True, digits=1)
     axis: str = choice((LABEL_AXIS, DIFF_AXIS), "What the oils are compared by", heading="compared by")
     thinner_cst: float | None = quantity("cSt", "The thinner of the two oils run most", exact=True)
     thicker_cst: float | None = quantity("cSt", "The thicker of the two", exact=True)
     keep_difference: float | None = quantity(
-        "1", "Share kept of meetings (days in a row), thicker minus thinner", exact=True, heading="difference"
+        "1", "Share kept of meetings (days in a row), thicker minus thinner", exact=True, heading="difference", digits=2
     )
     keep_difference_low: float | None = quantity(
-        "1", "Lower end of that, 95 % on average (Newcombe)", exact=True, heading="difference from"
+        "1", "Lower end of that, 95 % on average (Newcombe)", exact=True, heading="difference from", digits=2
     )
-    keep_difference_high: float | None = quantity("1", "Upper end of that", exact=True, heading="difference to")
+    keep_difference_high: float | None = quantity(
+        "1", "Upper end of that", exact=True, heading="difference to", digits=2
+    )
     keep_difference_chance: float | None = quantity(
         "1",
         "How often chance alone makes a difference this large between oils that are kept equally often (Boschloo)",
@@ -599,7 +602,12 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
     pair = compared_oils(given, known)
     apart = what_else(given, pair) if pair is not None else []
     findings = (*_findings(given, sides, axis), *(apart if not differs(found) else ()))
-    reasons = [_summary(side, axis) for side in sides]
+    start = _start(given, known, axis)
+    if start is None:
+        reasons = [_why_nothing(given, known, axis)]
+    else:
+        reasons = _start_in_words(given, start, kept_days(given, known))
+    reasons += [_summary(side, axis) for side in sides]
     if not near or found.nearest_distance is None:
         return Judgement("unclear", ("no past run is comparable: another position, surface, or doubtful",), findings)
     if found.n == 0:
@@ -613,11 +621,6 @@ def judge_choice(given: ChoiceGiven, found: ChoiceFound) -> Judgement:
         )
     cautions = [*apart, *_on_unknown_days(pair)] if pair is not None and differs(found) else []
     reasons += cautions
-    start = _start(given, known, axis)
-    if start is None:
-        reasons.append(_why_nothing(given, known, axis))
-    else:
-        reasons += _start_in_words(given, start, kept_days(given, known))
     thick = thick_oil_cautions(*(one.run.viscosity_cst for side in known for one in side.runs))
     if start is None or start.blended is None:
         reasons += thick
@@ -845,6 +848,7 @@ OIL_CHOICE = Calculator(
     judge=judge_choice,
     working=choice_working,
     answer="suggested_viscosity_cst",
+    seen_first=("position",),
     for_conditions=ForConditions(grip="grip", track_temp_c="temperature_c", position="position"),
     valid=(
         "Past runs of the team's own; those undecided, broken or without a call are shown and not counted.",

@@ -515,8 +515,8 @@ SAME_FEEL: Final = Calculator(
                 "hotter_by_c": "12",
                 "labels": ["7000", "10000"],
             },
-            {"viscosity_needed_cst": 8810.0, "blend_thinner_g": 7.1, "blend_thicker_g": 12.9},
-            1.0,
+            {"viscosity_needed_cst": 8806.03, "blend_thinner_g": 7.13, "blend_thicker_g": 12.87},
+            0.05,
             Source(
                 "computed",
                 "hand calculation: 7000 × exp(1757.1 × (1/297.15 - 1/309.15)); ln(ν/7000) / ln(10/7) of 20 g",

@@ -594,6 +594,7 @@ SEAL_SWELL = Calculator(
     judge=judge_swell,
     working=swell_working,
     answer="volume_change_fraction",
+    seen_first=("material",),
     of="seal_fitting",
     card=OnCard("seals", asks=Where("condition", ("used",))),
     kept_after=("seal_fitting", "seal"),

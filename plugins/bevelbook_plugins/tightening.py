@@ -152,7 +152,7 @@ class TightenFound:
     torque_nm: float | None = quantity("N·m", "Final torque")
     torque_low_nm: float | None = quantity("N·m", "Least torque by the measured drive and strip torque")
     torque_high_nm: float | None = quantity("N·m", "Most torque by the measured drive and strip torque")
-    final_pull_g: float | None = quantity("g", "Pull on the key's arm that makes the final torque")
+    final_pull_g: float | None = quantity("g", "Pull on the key's arm that makes the final torque", digits=0)
     breaking_torque_nm: float | None = quantity("N·m", "Torque at which the weakest such screw may break", exact=True)
     turns: tuple[Turn, ...] = listing(Turn, "Every turn of every pass")
 
@@ -448,6 +448,7 @@ TIGHTENING = Calculator(
     working=tighten_working,
     picture=lambda given, found: pattern_svg(given.screw_count),
     answer="order_of_screws",
+    seen_first=("screw_count", "target_torque_nm"),
     card=OnCard(
         "screws",
         passes=lambda given, found: {turn.pass_number: turn.words for turn in found.turns}.values(),

@@ -135,6 +135,7 @@ def test_every_bundled_calculator_is_whole(calculator: Calculator[Any, Any]) -> 
         ({"one_of": (OneOf((("nothing",),)),)}, "is not an input"),
         ({"read_now": ("nothing",)}, "read_now names nothing, which is not an input"),
         ({"read_now": "mass_g"}, "read_now has to be a tuple of str"),
+        ({"seen_first": ("nothing",)}, "seen_first names nothing, which is not an input"),
         ({"page": ("weighing",)}, "pages that offer calculators: build, diff, fluid, venue"),
         ({"for_conditions": ForConditions("mass_g", "nothing")}, "for_conditions names nothing, which is not an input"),
         ({"card": OnCard("wheels")}, "names the part 'wheels'"),  # type: ignore[arg-type]

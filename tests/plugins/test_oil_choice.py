@@ -117,7 +117,7 @@ def test_two_oils_with_a_clear_difference() -> None:
     assert found.suggested_viscosity_cst == pytest.approx(5000.0)
     judged = judge_choice(given, found)
     assert judged.verdict == "ok"
-    assert judged.reasons[0] == "5,000 cSt: kept on 4 of 4 days, 4 runs (51 % to 100 %, 95 % on average)"
+    assert judged.reasons[1] == "5,000 cSt: kept on 4 of 4 days, 4 runs (51 % to 100 %, 95 % on average)"
     assert any("the thinner was kept more often" in reason for reason in judged.reasons)
 
 
@@ -152,7 +152,7 @@ def test_a_day_counts_once_however_many_runs_it_had() -> None:
     row = found.rows[0]
     assert (row.kept, row.of, row.runs) == (3.0, 4, 12.0)
     assert (row.keep_low, row.keep_high) == pytest.approx(proportion_confint(3, 4, method="wilson"))
-    said = judge_choice(given, found).reasons[0]
+    said = judge_choice(given, found).reasons[1]
     assert said == "5,000 cSt: kept on 3 of 4 days, 12 runs (30 % to 95 %, 95 % on average)"
 
 
@@ -162,7 +162,7 @@ def test_calls_in_threes_on_two_days_a_side_suggest_nothing() -> None:
     assert (found.suggested_viscosity_cst, found.keep_difference, found.n, found.n_runs) == (None, None, 4, 12.0)
     judged = judge_choice(given, found)
     assert judged.verdict == "unclear"
-    assert "it takes two oils decided on 3 days each" in judged.reasons[-1]
+    assert "it takes two oils decided on 3 days each" in judged.reasons[0]
     assert len(found.rows) == 12
 
 
@@ -172,7 +172,7 @@ def test_a_day_with_both_calls_counts_by_its_share_and_is_said() -> None:
     row = next(row for row in found.rows if row.call == "keep")
     assert (row.kept, row.of, row.runs) == (pytest.approx(5 / 3), 3, 5.0)
     assert (row.keep_low, row.keep_high) == pytest.approx(proportion_confint(5 / 3, 3, method="wilson"))
-    assert judge_choice(given, found).reasons[0].startswith("5,000 cSt: kept on 1 of 3 days, 1 split, 5 runs (")
+    assert judge_choice(given, found).reasons[1].startswith("5,000 cSt: kept on 1 of 3 days, 1 split, 5 runs (")
 
 
 def test_two_diffs_with_one_oil_on_one_day_share_its_weather_and_are_one_day() -> None:
@@ -183,7 +183,7 @@ def test_two_diffs_with_one_oil_on_one_day_share_its_weather_and_are_one_day() -
     three = [run for name in ("rear-a", "rear-b", "rear-c") for run in on_days("5000 k; 7000 c", diff=name)]
     given, found = chosen(three)
     assert (found.n, found.suggested_viscosity_cst) == (6, None), "three oil days a side, but on one day"
-    assert "decided on 3 days each" in judge_choice(given, found).reasons[-1]
+    assert "decided on 3 days each" in judge_choice(given, found).reasons[0]
 
 
 def test_an_oil_day_stays_in_one_piece_where_the_diff_warmed_up() -> None:
@@ -462,7 +462,7 @@ def test_runs_without_a_call_are_shown_with_their_remark_and_not_counted() -> No
     assert "1 run left out: no call, shown with the remark; say what was decided after each" in judged.findings
     assert "1 run left out: undecided, shown with the remark" in judged.findings
     with_decided = judge_choice(*chosen(undecided + on_days("5000 k k k k; 15000 c c c c")))
-    assert (with_decided.verdict, with_decided.reasons[0][:9]) == ("ok", "5,000 cSt")
+    assert (with_decided.verdict, with_decided.reasons[1][:9]) == ("ok", "5,000 cSt")
 
 
 def test_runs_on_a_diff_that_lost_oil_are_named_by_build_where_they_are_near_enough() -> None:
@@ -490,7 +490,7 @@ def test_the_table_is_headed_in_words_and_says_what_they_mean(bevelbook: Callabl
     words = ["calc", "oil-choice", "--grip", "low", "--temperature", "40 °F", "--past", "low:5:5000:keep"]
     said = bevelbook(*words, "--explain").out
     heading = next(line for line in said.splitlines() if line.lstrip().startswith("distance  grip"))
-    assert heading.endswith("days kept  of days  runs  share from     to  cautious share  day  run")
+    assert heading.endswith("days kept  of days  runs  share from    to  cautious share  day  run")
     assert "  cautious share: Share kept, drawn towards that of all oils, as few days prove little" in said
     assert "temperature 4.44444 °C (given)" in said
     assert set(bevelbook(*words, "--json").json["rows"][0]) >= {"kept", "of", "keep_low", "keep_high", "keep_shrunk"}

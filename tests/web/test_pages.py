@@ -177,7 +177,7 @@ def test_a_diff_shows_builds_openings_masses_and_runs(site: Site, team: Team) ->
     [
         ("fill_fraction=0.85", "ok", None),
         ("squeeze_out=runs+out", "stop", None),
-        ("squeeze_out=none", "unclear", "unclear"),
+        ("squeeze_out=none", "unclear", None),
         ("oil_mass_g=1.86&free_volume_cm3=2.258&viscosity_cst=7000", "ok", "1.9"),
     ],
 )

@@ -57,13 +57,13 @@ class ExpectedGiven:
 @record
 class ExpectedFound:
     expected_temperature_c: float | None = quantity(
-        "°C", "What the diff will read after a run, if nothing else changed"
+        "°C", "What the diff will read after a run, if nothing else changed", digits=0
     )
     low_c: float | None = quantity(
-        "°C", "Lower end for one run, 95 %", exact=True, low_of="expected_temperature_c", heading="from"
+        "°C", "Lower end for one run, 95 %", exact=True, low_of="expected_temperature_c", heading="from", digits=0
     )
     high_c: float | None = quantity(
-        "°C", "Upper end of that", exact=True, high_of="expected_temperature_c", heading="to"
+        "°C", "Upper end of that", exact=True, high_of="expected_temperature_c", heading="to", digits=0
     )
     n: int = whole("Days with a measured diff that it rests on", heading="days")
     n_runs: int = whole("Runs on these days", heading="runs")

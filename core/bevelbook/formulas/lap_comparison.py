@@ -57,11 +57,11 @@ class LapComparisonFound:
     )
     difference_low_s: float | None = quantity("s", "Lower end of that, 95 %", digits=3, exact=True)
     difference_high_s: float | None = quantity("s", "Upper end of that", digits=3, exact=True)
-    degrees_of_freedom: float | None = quantity("1", "Of that interval", exact=True)
+    degrees_of_freedom: float | None = quantity("1", "Of that interval", exact=True, digits=1)
     plain_difference_s: float = quantity("s", "b minus a as timed, the drift left in", digits=3, no_spread=True)
     plain_low_s: float = quantity("s", "Lower end of that, 95 % (Welch)", digits=3, exact=True)
     plain_high_s: float = quantity("s", "Upper end of that", digits=3, exact=True)
-    plain_degrees_of_freedom: float = quantity("1", "Of Welch's interval", exact=True)
+    plain_degrees_of_freedom: float = quantity("1", "Of Welch's interval", exact=True, digits=1)
     more_runs_needed: int | None = whole("More runs of each, in turn, that would decide it; 0 where it is decided")
     rows: tuple[TimeWithoutDrift, ...] = listing(TimeWithoutDrift, "Run by run")
 

@@ -89,6 +89,7 @@ class Formula(Generic[G, F]):
                 was typed with ± has been combined with it (``uncertainty_of``, ``low_of`` and ``high_of`` of a field)
     read_now    inputs that are read off at this moment (what the scale shows): first on the form, and never taken from
                 a result that was kept
+    seen_first  inputs that the form shows at once though they may be left empty; others like them are folded
     """
 
     def __init__(
@@ -102,6 +103,7 @@ class Formula(Generic[G, F]):
         working: Callable[[G, F], tuple[str, ...]],
         one_of: tuple[OneOf, ...] = (),
         read_now: tuple[str, ...] = (),
+        seen_first: tuple[str, ...] = (),
         settled: Callable[[G, F], F] | None = None,
     ) -> None:
         self.name = title.lower()
@@ -116,6 +118,7 @@ class Formula(Generic[G, F]):
         )
         self.one_of = one_of
         self.read_now = read_now
+        self.seen_first = seen_first
         self.inputs = fields_of(given)
         self.outputs = tuple(field for field in fields_of(found) if field.kind != "listing")
         self.listing_in = _first_listing(given)
@@ -212,6 +215,7 @@ class Calculator(Formula[G, F]):
         cautions: tuple[str, ...] = (),
         one_of: tuple[OneOf, ...] = (),
         read_now: tuple[str, ...] = (),
+        seen_first: tuple[str, ...] = (),
         picture: Callable[[G, F], str] | None = None,
         of: str = "build",
         card: OnCard[G, F] | None = None,
@@ -230,6 +234,7 @@ class Calculator(Formula[G, F]):
             working=working,
             one_of=one_of,
             read_now=read_now,
+            seen_first=seen_first,
             settled=settled,
         )
         self.name = plain_text(name) if isinstance(name, str) else name
@@ -302,6 +307,7 @@ class Calculator(Formula[G, F]):
             ("declared_cautions", str),
             ("one_of", OneOf),
             ("read_now", str),
+            ("seen_first", str),
             ("kept_after", str),
             ("page", str),
         )
@@ -339,6 +345,7 @@ class Calculator(Formula[G, F]):
         for choice in self.one_of:
             yield from self._unknown_inputs("one_of", (name for group in choice.groups for name in group))
         yield from self._unknown_inputs("read_now", self.read_now)
+        yield from self._unknown_inputs("seen_first", self.seen_first)
         yield from self._unknown_inputs("until_typed", (name for field in self.inputs for name in field.until_typed))
         outputs = {field.name for field in self.outputs if field.is_number and not field.exact}
         for field in self.outputs:

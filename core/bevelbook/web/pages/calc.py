@@ -251,7 +251,7 @@ def _picture(one: Calculator[Any, Any], result: Result) -> tuple[Markup | None, 
 
 def _number(field: Field, value: Any, result: Result) -> str:
     if value is None:
-        return "unclear" if result.verdict == "unclear" else ""
+        return ""
     if not isinstance(value, (int, float)):
         return str(value)
     uncertainty = result.uncertainties.get(field.name)

@@ -108,7 +108,7 @@ def _first_and_instead(
 
     Of a choice the first alternative is seen, or the first that is given or known whole.
     """
-    wanted = {*one.read_now, *(field.name for field in one.inputs if field.required)}
+    wanted = {*one.read_now, *one.seen_first, *(field.name for field in one.inputs if field.required)}
     chosen = []
     for choice in one.one_of:
         shown = next((group for group in choice.groups if present.issuperset(group)), choice.groups[0])
@@ -211,5 +211,6 @@ def _cell(part: Field, row: Mapping[str, Any]) -> str:
 def _shape(field: Field) -> str:
     """How a box of a listing takes its items."""
     further = field.item_shape.removeprefix(field.needed_shape)
-    more = f"; may go on with {further}" if further else ""
+    parts = further.replace("_", " ").removeprefix(":").split(":") if further else []
+    more = f"; may go on with :{':'.join(parts)}" if 0 < len(parts) <= MOST_NAMED else ""
     return f"one a line as {field.needed_shape}, such as {field.item_example}{more}"
