@@ -16,7 +16,7 @@ from browser_team import HOSTILE
 
 from bevelbook.drawing import draw
 from bevelbook.drawing.draw import svg_of
-from bevelbook.drawing.faults import CannotDraw, SpecRefused
+from bevelbook.drawing.faults import CannotDraw, SpecRefused, TookTooLong
 from bevelbook.drawing.looks import NARROW, ON_PAGE, WIDE
 from bevelbook.drawing.process import PROCESS, DrawingProcess
 
@@ -129,7 +129,7 @@ def test_a_number_that_is_not_finite_is_refused() -> None:
 
 
 def test_a_specification_without_an_end_is_given_up_and_the_next_is_drawn(hurried: DrawingProcess) -> None:
-    with pytest.raises(SpecRefused, match=r"over 0\.5 s"):
+    with pytest.raises(TookTooLong, match=r"over 0\.5 s"):
         hurried.draw(draw.json.dumps({**ENDLESS, "data": {"values": [{"x": 1}]}}))
     assert hurried.draw('{"mark": "point", "data": {"values": [{"x": 1}]}}').startswith("<svg")
 
@@ -168,6 +168,20 @@ def test_what_is_kept_in_memory_has_a_bound(monkeypatch: pytest.MonkeyPatch) -> 
     for number in range(10):
         kept.keep(str(number), "x" * 40)
     assert [number for number in range(10) if kept.found(str(number))] == [8, 9]
+    kept.keep("9", "y" * 70)
+    assert [number for number in range(10) if kept.found(str(number))] == [9]
+
+
+def test_what_took_too_long_is_tried_again_after_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept, times = draw._Kept(), [100.0]
+    monkeypatch.setattr(draw, "monotonic", lambda: times[0])
+    kept.keep("slow", TookTooLong("it took too long"))
+    kept.keep("odd", SpecRefused("it is odd"))
+    times[0] += draw.TRIED_AGAIN_S - 1
+    assert kept.found("slow") and kept.found("odd")
+    times[0] += 2
+    assert kept.found("slow") is None
+    assert kept.found("odd")
 
 
 def test_where_no_process_can_be_had_it_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Any) -> None:

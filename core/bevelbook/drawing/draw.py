@@ -8,9 +8,11 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from hashlib import sha256
+from math import inf
+from time import monotonic
 from typing import Any, Final
 
-from bevelbook.drawing.faults import SpecRefused
+from bevelbook.drawing.faults import SpecRefused, TookTooLong
 from bevelbook.drawing.looks import ON_PAPER, WIDE, DrawnWidth, config_for
 from bevelbook.drawing.process import PROCESS
 from bevelbook.drawing.svg import tidied
@@ -23,6 +25,7 @@ HEIGHT_PX: Final = 300
 PANEL_PX: Final = (96, 160)
 """What is beside a panel: the numbers of its axis, and with a name at the left that too."""
 NARROWEST_PANEL_PX: Final = 180
+TRIED_AGAIN_S: Final = 60.0
 KEPT_BYTES: Final = 16_000_000
 """Pictures kept in memory, so that a page asked for again draws nothing."""
 _NOT_IN_XML: Final = re.compile("[^\\t\\n\\x20-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
@@ -101,26 +104,37 @@ def _text(value: str) -> str:
 
 
 class _Kept:
-    """The pictures drawn last, and the specifications that were refused, up to a number of bytes."""
+    """The pictures drawn last, and the specifications that were refused, up to a number of bytes.
+
+    A drawing that took too long is tried again after ``TRIED_AGAIN_S``, so that a page opened again and again does not
+    hold up all others meanwhile.
+    """
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._held: OrderedDict[str, str | SpecRefused] = OrderedDict()
+        self._given_up: dict[str, float] = {}
         self._bytes = 0
 
     def found(self, key: str) -> str | SpecRefused | None:
         with self._lock:
+            if monotonic() - self._given_up.get(key, inf) > TRIED_AGAIN_S:
+                return None
             if key in self._held:
                 self._held.move_to_end(key)
             return self._held.get(key)
 
     def keep(self, key: str, held: str | SpecRefused) -> None:
         with self._lock:
-            if key not in self._held:
-                self._bytes += len(str(held))
+            self._bytes += len(str(held)) - len(str(self._held.get(key, "")))
             self._held[key] = held
+            self._given_up.pop(key, None)
+            if isinstance(held, TookTooLong):
+                self._given_up[key] = monotonic()
             while self._bytes > KEPT_BYTES and len(self._held) > 1:
-                self._bytes -= len(str(self._held.popitem(last=False)[1]))
+                oldest, held = self._held.popitem(last=False)
+                self._bytes -= len(str(held))
+                self._given_up.pop(oldest, None)
 
 
 _KEPT: Final = _Kept()

@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import Final
 
 from bevelbook.drawing import child
-from bevelbook.drawing.faults import CannotDraw, SpecRefused
+from bevelbook.drawing.faults import CannotDraw, SpecRefused, TookTooLong
 
 _FIRST_LINE: Final = "Vega-Lite to SVG conversion failed:"
 _LONGEST_REASON: Final = 200
-LONGEST_S: Final = 5.0
+LONGEST_S: Final = 10.0
 """The longest that one drawing may take."""
 
 
@@ -33,7 +33,7 @@ class DrawingProcess:
     def draw(self, specification: str) -> str:
         """The SVG of a Vega-Lite specification, which is one line of JSON.
 
-        Raises SpecRefused, or CannotDraw where no process can be had.
+        Raises SpecRefused, TookTooLong where it was given up, or CannotDraw where no process can be had.
         """
         with self._lock:
             asked = self._process()
@@ -45,7 +45,7 @@ class DrawingProcess:
                 line = b""
             if not line:
                 self._end()
-                raise SpecRefused(f"drawing it took over {self._longest_s:g} s, or more memory than there is")
+                raise TookTooLong(f"drawing it took over {self._longest_s:g} s, or more memory than there is")
         answer = json.loads(line)
         if "svg" not in answer:
             raise SpecRefused(_reason(answer["fault"]))
