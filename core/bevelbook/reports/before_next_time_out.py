@@ -106,10 +106,13 @@ def lines_of_jobs(jobs: Sequence[Job]) -> Iterator[str]:
         yield f"and {len(jobs) - MOST} more"
 
 
-def before_next_time_out(connection: sqlite3.Connection) -> tuple[Job, ...]:
-    """All that is to be done, the most urgent first. What was put by is not in it, except a stop for a diff in use."""
+def before_next_time_out(connection: sqlite3.Connection, shelf: Sequence[Row] | None = None) -> tuple[Job, ...]:
+    """All that is to be done, the most urgent first. What was put by is not in it, except a stop for a diff in use.
+
+    ``shelf`` are the rows of the shelf, where they were read already.
+    """
     return (
-        *jobs_on_shelf(connection, shelf_rows(connection)),
+        *jobs_on_shelf(connection, shelf_rows(connection) if shelf is None else shelf),
         *_ideas(connection),
         *_runs_without_call(connection),
         *_rejected_rows(connection),

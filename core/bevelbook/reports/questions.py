@@ -41,7 +41,7 @@ LEFT JOIN build_facts k ON k.build = x.build
 LEFT JOIN venues v ON v.id = r.venue LEFT JOIN fluids f ON f.id = b.fluid
 """
 TEMPERATURE_BANDS_C: Final = (15.0, 25.0, 35.0)
-CONDITIONS_OF: Final = 2_000
+CONDITIONS_OF: Final = 500
 """Newest runs at a venue of which the conditions are counted."""
 
 
@@ -136,15 +136,21 @@ def fittings_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
     )
 
 
-def openings_of(connection: sqlite3.Connection, column: str, row_id: str) -> list[Row]:
-    """Openings of a build or of a diff, newest first."""
+def openings_of(connection: sqlite3.Connection, column: str, row_id: str, most: int = -1) -> list[Row]:
+    """Openings of a build or of a diff, newest first; ``most`` is how many, all without it."""
     where = {"build": "o.build = ?", "diff": "b.diff = ?"}[column]
     return rows(
         connection,
         f"SELECT o.*, b.label AS build_label FROM openings o JOIN builds b ON b.id = o.build WHERE {where} "
-        "ORDER BY o.opened_on DESC, o.id DESC",
-        (row_id,),
+        "ORDER BY o.opened_on DESC, o.id DESC LIMIT ?",
+        (row_id, most),
     )
+
+
+def times_opened(connection: sqlite3.Connection, diff: str) -> int:
+    """How often a diff was opened, by its id."""
+    counting = "SELECT count(*) FROM openings o JOIN builds b ON b.id = o.build WHERE b.diff = ?"
+    return int(connection.execute(counting, (diff,)).fetchone()[0])
 
 
 def bottles_of(connection: sqlite3.Connection, fluid_id: str) -> list[Row]:
@@ -177,11 +183,10 @@ def calculations_of(connection: sqlite3.Connection, build_id: str) -> list[Row]:
 
 
 def venues(connection: sqlite3.Connection) -> list[Row]:
-    """Every venue with its notes of runs, the runs in them, and the last day there."""
+    """Every venue with the last day there."""
     return rows(
         connection,
-        "SELECT v.id, v.name, v.surface, v.indoor, (SELECT count(*) FROM runs r WHERE r.venue = v.id) AS notes, "
-        f"(SELECT coalesce(sum({RUNS_OF_A_RUN}), 0.0) FROM runs r WHERE r.venue = v.id) AS runs, "
+        "SELECT v.id, v.name, v.surface, v.indoor, "
         "(SELECT r.run_on FROM runs r WHERE r.venue = v.id ORDER BY r.run_on DESC LIMIT 1) AS last_on "
         "FROM venues v ORDER BY v.name",
     )

@@ -27,7 +27,8 @@ def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_what_to_d
     assert [(row["label"], row["build"]) for row in found.shelf] == [("rear-a", build)]
     assert [row["run_on"] for row in found.runs] == [f"2026-03-{day:02}" for day in range(RUNS + 2, 2, -1)]
     assert [row["id"] for row in found.builds] == [build]
-    assert {row["name"]: row["runs"] for row in found.venues} == {"Brickfield": RUNS, "Tannery Hall": 2}
+    days = {row["name"]: row["last_on"] for row in found.venues}
+    assert days == {"Brickfield": f"2026-03-{RUNS + 2:02}", "Tannery Hall": "2026-03-02"}
     assert [job.name for job in found.jobs] == ["rear-a", "Try 15,000 on dust", f"{RUNS + 2} runs"]
     assert found.past == [], "it is in use: the shelf says that it lost oil"
 

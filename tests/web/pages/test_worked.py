@@ -104,8 +104,6 @@ def test_a_note_of_several_runs_counts_as_so_many(connection: sqlite3.Connection
     assert summary_left_out(near) == ["2 runs of rear-a/1 left out: it lost 8 % of its oil"]
     (of_oil,) = by_oil(near)
     assert (of_oil.runs, of_oil.by_day.days, of_oil.by_day.all_kept) == (7.0, 1, 1)
-    (venue,) = questions.venues(connection)
-    assert (venue["notes"], venue["runs"]) == (4, 14.0)
     low = next(one for one in questions.conditions_at(connection, hall) if one["grip"] == "low")
     assert (low["notes"], low["runs"], low["by_oil_day"].all_kept, low["on_lost_oil"]) == (3, 9.0, 1, 1)
 

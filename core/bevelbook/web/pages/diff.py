@@ -40,6 +40,7 @@ from bevelbook.web.shared.request import page_request
 BUILDS: Final = 12
 PIECES: Final = 30
 RUNS: Final = 12
+OPENINGS: Final = 12
 CHARTED_BUILDS: Final = 4
 
 
@@ -52,6 +53,7 @@ class DiffPage(NamedTuple):
     facts: list[RecordFact]
     builds: list[Row]
     openings: list[Row]
+    times_opened: int
     masses: list[Mapping[str, Any]]
     pieces: list[PieceWithMotors]
     fittings: list[Row]
@@ -72,7 +74,8 @@ def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str
         shelf=shelf,
         facts=record_facts(connection, kind, row_id),
         builds=builds,
-        openings=questions.openings_of(connection, "diff", row_id),
+        openings=questions.openings_of(connection, "diff", row_id, OPENINGS),
+        times_opened=questions.times_opened(connection, row_id),
         masses=masses_of_diff(connection, row_id, CHARTED_BUILDS),
         pieces=pieces_with_motors(connection, row_id),
         fittings=questions.fittings_of(connection, builds[0]["id"]) if builds else [],
@@ -104,6 +107,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         runs=run_blocks(links, found.runs),
         builds=build_blocks(links, found.builds),
         openings=opening_blocks(links, found.openings),
+        opened=f"Opened {counted(found.times_opened, 'time')}: what was found",
         dark_oil=dark_oil_note(found.openings),
         seals=seal_blocks(links, found.fittings),
         pieces=piece_blocks(links, found.pieces[:PIECES]),

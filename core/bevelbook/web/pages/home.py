@@ -11,7 +11,7 @@ from markupsafe import Markup
 from bevelbook.declare.counting import counted
 from bevelbook.display.days import built_in_words
 from bevelbook.display.diff_names import with_mark
-from bevelbook.facts.runs import count_of, notes_and_runs
+from bevelbook.facts.runs import count_of
 from bevelbook.facts.sql import Row
 from bevelbook.reports import questions
 from bevelbook.reports.before_next_time_out import MOST, Job, before_next_time_out
@@ -67,12 +67,13 @@ class HomePage(NamedTuple):
 
 def home_page_of(connection: sqlite3.Connection) -> HomePage:
     """The shelf, what to do, the latest builds and runs, venues, and builds that lost oil."""
+    shelf = shelf_rows(connection)
     return HomePage(
-        shelf_rows(connection),
+        shelf,
         questions.latest_builds(connection, BUILDS),
         questions.latest_runs(connection, RUNS),
         questions.venues(connection),
-        before_next_time_out(connection),
+        before_next_time_out(connection, shelf),
         _past(connection),
     )
 
@@ -154,8 +155,7 @@ def _lost(links: Linker, past: list[Lost]) -> Iterator[Markup]:
 def _venue_words(row: Row) -> str:
     indoor = {"yes": "indoor", "no": "outdoor"}.get(row["indoor"] or "", "")
     last = f"last on {row['last_on']}" if row["last_on"] else ""
-    runs = f"{notes_and_runs(row['notes'], row['runs'])} written down"
-    return ", ".join(part for part in (row["surface"], indoor, runs, last) if part)
+    return ", ".join(part for part in (row["surface"], indoor, last) if part)
 
 
 PAGE: Final = Page(
