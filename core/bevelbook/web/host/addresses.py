@@ -14,6 +14,9 @@ from bevelbook.web.host.private_datasette import formats_of_others
 SQL_PAGE: Final = "query"
 """Below ``/DATABASE/-/`` Datasette 1.0 has its page for a question in SQL, where 0.65 has it at ``/DATABASE?sql=``."""
 
+OWN_FILES: Final = ["-", "static-plugins", "bevelbook"]
+"""Where Datasette has the files of ``web/static``."""
+
 
 class Owner(Enum):
     """Whose an address is: a page of our own, Datasette's page of one of our databases, or anything else."""
@@ -42,7 +45,7 @@ def page_address(datasette: Any, database: str, page: str, given: Mapping[str, A
 def owner_of(datasette: Any, path: str) -> Owner:
     """Whose a path is; it has its base address in front."""
     steps = _steps(datasette, path)
-    if not steps or (len(steps) == 1 and steps[0].startswith(".")):
+    if not steps or (len(steps) == 1 and steps[0].startswith(".")) or steps[:3] == OWN_FILES:
         return Owner.OURS
     if database_at(datasette, path) not in state_of(datasette).names(datasette):
         return Owner.ELSEWHERE
