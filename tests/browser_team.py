@@ -170,7 +170,9 @@ class Site:
         self.datasette = datasette
 
     def get(self, path: str, **more: Any) -> Any:
-        """The answer to a request."""
+        """The answer to a request. A question in SQL may be answered at another address, and is followed there."""
+        if "sql=" in path or "sql" in more.get("params", {}):
+            more.setdefault("follow_redirects", True)
 
         async def ask() -> Any:
             await self.datasette.invoke_startup()

@@ -14,14 +14,6 @@ from pluggy import HookimplMarker
 hookimpl = HookimplMarker("datasette")
 
 
-@hookimpl(tryfirst=True)
-def startup(datasette: Any) -> None:
-    from bevelbook.web.host.startup import start
-    from bevelbook.web.routes import declared_pages
-
-    start(datasette, declared_pages())
-
-
 @hookimpl(trylast=True)
 def prepare_connection(conn: sqlite3.Connection) -> None:
     from bevelbook.web.host.readonly import guard
@@ -29,10 +21,14 @@ def prepare_connection(conn: sqlite3.Connection) -> None:
     guard(conn)
 
 
-@hookimpl
+@hookimpl(tryfirst=True)
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
+    """Called before anything reads a database, so our databases are closed to writing here."""
+    from bevelbook.web.host.startup import start
     from bevelbook.web.host.templates import prepare_templates
+    from bevelbook.web.routes import declared_pages
 
+    start(datasette, declared_pages())
     prepare_templates(env, datasette)
 
 
@@ -84,3 +80,22 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
     from bevelbook.web.host.errors import fault_page
 
     return fault_page(datasette, request, exception)
+
+
+@hookimpl
+def forbidden(datasette: Any, request: Any, message: str) -> Any:
+    from datasette.utils.asgi import Forbidden
+
+    from bevelbook.web.host.errors import fault_page
+
+    return fault_page(datasette, request, Forbidden(message))
+
+
+@hookimpl
+def permission_resources_sql(datasette: Any, action: str) -> Any:
+    """Asked by Datasette 1.0."""
+    from bevelbook.web.host.datasette_state import state_of
+    from bevelbook.web.host.private_datasette import refusal_to_write
+    from bevelbook.web.host.readonly import READ_ONLY
+
+    return refusal_to_write(action, state_of(datasette).names(datasette), READ_ONLY)

@@ -13,6 +13,7 @@ from browser_team import Site, Team, close, content_of, make_team, site_over
 
 from bevelbook.declare.errors import DatabaseError
 from bevelbook.plugin.registry import Registry
+from bevelbook.web.host.private_datasette import HAS_SQL_PAGE
 from bevelbook.web.host.readonly import TeamDatabase, allowed, close_to_writing
 from bevelbook.web.host.startup import CannotServe
 
@@ -120,6 +121,9 @@ def test_every_attempt_of_a_hostile_plugin_fails_and_changes_nothing(
 def test_a_saved_query_that_writes_is_refused(attacked: Site, team: Team, capsys: pytest.CaptureFixture[str]) -> None:
     before = content_of(team.path)
     form = attacked.get("/team/strike")
+    if HAS_SQL_PAGE:
+        assert form.status_code == 404, "Datasette 1.0 takes no saved query from a plugin"
+        return
     token = attacked.get("/team/strike").cookies.get("ds_csrftoken")
     assert form.status_code == 200
 

@@ -16,6 +16,7 @@ from bevelbook.plugin.registry import Registry, load
 from bevelbook.store.calculations import view_columns, view_names
 from bevelbook.web.host.database_marks import DatabaseMarks
 from bevelbook.web.host.page import NavigationEntry, Page
+from bevelbook.web.host.private_datasette import take_settings_of_tables
 from bevelbook.web.host.readonly import TeamDatabase, is_ours
 
 
@@ -98,9 +99,18 @@ class DatasetteState:
 
         Where one cannot be read meanwhile, its pages say so.
         """
+        before = self._metadata
         for name in self.names(datasette):
             with suppress(sqlite3.Error):
                 self.look_at(datasette, name)
+        if self._metadata is not before:
+            self.hand_over(datasette)
+
+    def hand_over(self, datasette: Any) -> None:
+        """Give Datasette the settings of our tables where it does not ask for them."""
+        found = self.metadata(datasette)
+        if found:
+            take_settings_of_tables(datasette, found["databases"])
 
     def look_at(self, datasette: Any, name: str) -> None:
         """The same for one of them. Raises sqlite3.Error where it cannot be read."""

@@ -75,7 +75,7 @@ def _status_and_words(exception: Exception) -> tuple[int, str | None, str]:
     if isinstance(exception, BevelbookError):
         if "interrupted" in str(exception):
             return 400, "This took too long", TOO_LONG
-        return 400, None, _without_file(exception)
+        return 403 if exception.code == "served_read_only" else 400, None, _without_file(exception)
     return 500, None, UNEXPECTED
 
 

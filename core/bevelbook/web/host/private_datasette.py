@@ -2,14 +2,15 @@
 
 In parts, by what is touched: names from Datasette's own modules, the object Datasette, one of its databases, the SQL
 that it writes for a page of a table, and its views. Add a name to the part that it belongs to;
-``tests/web/host/test_private_datasette.py`` finds it elsewhere.
+``tests/web/host/test_private_datasette.py`` finds it elsewhere. What Datasette 1.0 has in another way than 0.65 is here
+too, told apart by what is there; ``.ci/alpha`` runs the tests of the pages with a version before 1.0.
 """
 
 from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -33,9 +34,53 @@ __all__ = [
 
 HAS_SQL_PAGE: Final = find_spec("datasette.stored_queries") is not None
 """Whether a question in SQL has a page of its own, ``/DATABASE/-/query``, as in Datasette 1.0."""
+SETTINGS_OF_A_TABLE: Final = (
+    "facets",
+    "fts_pk",
+    "fts_table",
+    "hidden",
+    "label_column",
+    "size",
+    "sort",
+    "sort_desc",
+    "sortable_columns",
+)
+"""What of the description of a table Datasette 1.0 has in its configuration."""
+WRITING_ACTIONS: Final = frozenset(
+    {
+        "alter-table",
+        "create-table",
+        "create-view",
+        "delete-query",
+        "delete-row",
+        "drop-table",
+        "drop-view",
+        "execute-write-sql",
+        "insert-row",
+        "set-column-type",
+        "store-query",
+        "update-query",
+        "update-row",
+    }
+)
+"""What Datasette 1.0 calls the ways to change a database."""
 
 
 # The object Datasette.
+
+
+def take_settings_of_tables(datasette: Any, databases: Mapping[str, Any]) -> None:
+    """Hand over size, order, facets and names of our tables where Datasette reads them from its configuration alone.
+
+    Datasette 0.65 asks for them by the hook ``get_metadata``. What the person who starts it has configured goes first.
+    """
+    if not isinstance(getattr(datasette, "config", None), dict):
+        return
+    for name, described in databases.items():
+        tables = datasette.config.setdefault("databases", {}).setdefault(name, {}).setdefault("tables", {})
+        for table, settings in described["tables"].items():
+            ours = {key: value for key, value in settings.items() if key in SETTINGS_OF_A_TABLE}
+            tables[table] = {**ours, **tables.get(table, {})}
 
 
 def suggest_no_facets(datasette: Any) -> None:
@@ -65,17 +110,45 @@ def own_template_folder(datasette: Any) -> Path | None:
 
 def template_environment(datasette: Any) -> Any:
     """The environment in which every template is found."""
-    return datasette.jinja_env
+    return datasette.get_jinja_environment() if hasattr(datasette, "get_jinja_environment") else datasette.jinja_env
 
 
 def base_context(datasette: Any) -> dict[str, Any]:
     """What a template extending Datasette's ``base.html`` needs where no view renders it."""
-    return {"urls": datasette.urls, "app_css_hash": datasette.app_css_hash(), "menu_links": list}
+    hashed = {"app_css_hash": datasette.app_css_hash()} if hasattr(datasette, "app_css_hash") else {}
+    return {"urls": datasette.urls, "menu_links": list, **hashed}
 
 
 async def ensure_may_view_database(datasette: Any, actor: Any, database: str) -> None:
     """Raise Forbidden where the person may not view the database, or nothing at all here."""
-    await datasette.ensure_permissions(actor, [("view-database", database), "view-instance"])
+    if hasattr(datasette, "ensure_permissions"):
+        await datasette.ensure_permissions(actor, [("view-database", database), "view-instance"])
+        return
+    from datasette.resources import DatabaseResource
+
+    await datasette.ensure_permission(action="view-database", resource=DatabaseResource(database), actor=actor)
+
+
+def refusal_to_write(action: str, databases: Sequence[str], reason: str) -> Any:
+    """What Datasette 1.0 asks each plugin before it lets anybody do something: never write to these databases.
+
+    A rule for each table too, which goes before one of the configuration for the whole database.
+    """
+    if action not in WRITING_ACTIONS or not databases:
+        return None
+    from datasette.permissions import PermissionSQL
+
+    names = {f"bevelbook_database_{place}": name for place, name in enumerate(databases)}
+    listed = ", ".join(f":{key}" for key in names)
+    return PermissionSQL(
+        sql=(
+            "SELECT database_name AS parent, NULL AS child, 0 AS allow, :bevelbook_reason AS reason "
+            f"FROM catalog_databases WHERE database_name IN ({listed}) UNION ALL "
+            "SELECT database_name, table_name, 0, :bevelbook_reason "
+            f"FROM catalog_tables WHERE database_name IN ({listed})"
+        ),
+        params={**names, "bevelbook_reason": reason},
+    )
 
 
 # One of its databases.
@@ -83,7 +156,13 @@ async def ensure_may_view_database(datasette: Any, actor: Any, database: str) ->
 
 def closed_with(database: Any, connection: sqlite3.Connection) -> None:
     """Have a connection closed when its database is."""
-    database._all_file_connections.append(connection)
+    kept = database._all_connections if hasattr(database, "_all_connections") else database._all_file_connections
+    kept.append(connection)
+
+
+def as_dictionary(listed: Any) -> Mapping[str, Any]:
+    """A table or view in the list of a database."""
+    return listed if isinstance(listed, Mapping) else vars(listed)
 
 
 # The SQL that it writes for a page of a table or a view.

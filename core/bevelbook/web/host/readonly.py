@@ -21,6 +21,7 @@ from bevelbook.web.host.table_paging import TablePaging, definition_if_counted_t
 
 T = TypeVar("T")
 
+READ_ONLY: Final = "this database is served read-only"
 ASKING_PRAGMAS: Final = frozenset(
     {
         "application_id",
@@ -125,7 +126,15 @@ class TeamDatabase(Database):  # type: ignore[misc]
             found = await self.execute_fn(lambda connection: definition_if_counted_through(connection, view))
         return found
 
-    async def execute_write_fn(self, fn: object, block: bool = True) -> NoReturn:
+    async def execute_write_fn(self, fn: object, *given: object, **more: object) -> NoReturn:
+        _refuse_to_write()
+
+    async def _execute_write_fn(self, fn: object, *given: object, **more: object) -> NoReturn:
+        """What the other ways to write go through in Datasette 1.0."""
+        _refuse_to_write()
+
+    async def execute_isolated_fn(self, fn: object) -> NoReturn:
+        """For a file that may change Datasette opens it for writing."""
         _refuse_to_write()
 
     async def attached_databases(self) -> list[Any]:
@@ -148,7 +157,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
 
 def _refuse_to_write() -> NoReturn:
     raise DatabaseError(
-        "this database is served read-only",
+        READ_ONLY,
         code="served_read_only",
         remedy="Write with 'bevelbook record', 'bevelbook import' or 'bevelbook calc --keep'.",
     )

@@ -37,5 +37,6 @@ def start(datasette: Any, pages: Iterable[Page]) -> None:
                 state_of(datasette).look_at(datasette, name)
     except DatabaseError as fault:
         raise CannotServe(str(fault)) from fault
+    state_of(datasette).hand_over(datasette)
     if names and len(names) == sum(1 for one in datasette.databases.values() if not one.is_memory):
         suggest_no_facets(datasette)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
 
@@ -17,7 +17,7 @@ from bevelbook.web.host.addresses import page_address
 from bevelbook.web.host.cells import link, target_of, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.policy import ScriptsOfOthers, scripts_of_others
-from bevelbook.web.host.private_datasette import path_with_added_args
+from bevelbook.web.host.private_datasette import HAS_SQL_PAGE, as_dictionary, path_with_added_args
 from bevelbook.web.host.readonly import TeamDatabase
 from bevelbook.web.host.row_names import name as name_of_row
 from bevelbook.web.host.signs import with_sign
@@ -113,6 +113,17 @@ class TemplateContext:
     def scripts_of_others(self, files: Sequence[Any], inline: Sequence[Any]) -> ScriptsOfOthers:
         """What other plugins add to this page, let in by its policy; nothing on a page of our own."""
         return scripts_of_others(self._request).take(files, inline)
+
+    def described(self, given: Mapping[str, Any] | None) -> dict[str, Any]:
+        """Title, description and columns of the table or the database of this page, under what Datasette has of it."""
+        found = state_of(self._datasette).metadata(self._datasette)["databases"].get(self.asked, {})
+        ours = found.get("tables", {}).get(self.table, {}) if self.table else found
+        return {**ours, **(given or {})}
+
+    @property
+    def sql_address(self) -> str:
+        """Where Datasette answers a question in SQL."""
+        return f"{self._datasette.urls.database(self.asked)}{'/-/query' if HAS_SQL_PAGE else ''}"
 
     def words(self, column: str) -> str:
         """A column's heading: ``Dry mass [g]``."""
@@ -237,12 +248,10 @@ class TemplateContext:
         name = row[self.kind.label] if self.kind.label else None
         return f"{_capital(self.kind.name.replace('_', ' '))} {name or keys[0][-6:]}"
 
-    def groups(
-        self, tables: Iterable[dict[str, Any]], views: Iterable[dict[str, Any]]
-    ) -> list[tuple[str, list[ListedTable]]]:
+    def groups(self, tables: Iterable[Any], views: Iterable[Any]) -> list[tuple[str, list[ListedTable]]]:
         """A database's tables and views in groups that a person looks for."""
-        counts = {one["name"]: one["count"] for one in tables if not one["hidden"]}
-        there = {one["name"] for one in views}
+        counts = {one["name"]: one["count"] for one in map(as_dictionary, tables) if not one["hidden"]}
+        there = {one["name"] for one in map(as_dictionary, views)}
         ours = {view.name for view in VIEWS}
         known = [*BY_TABLE, *_FACT_TABLES]
         groups = (

@@ -1,0 +1,97 @@
+"""Every address at which Datasette 1.0 changes a database refuses one of ours, to root too; 0.65 has none of them."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser_team import Site, Team, close, content_of, make_team
+
+from bevelbook.web.host.private_datasette import WRITING_ACTIONS, refusal_to_write
+
+BODIES: dict[str, dict[str, Any]] = {
+    "/team/-/create": {"table": "stolen", "rows": [{"id": 1}]},
+    "/team/-/execute-write": {"sql": "DELETE FROM builds"},
+    "/team/-/execute-write/analyze": {"sql": "DELETE FROM builds"},
+    "/team/-/queries/store": {"name": "strike", "sql": "DELETE FROM builds", "is_write": True},
+    "/team/-/queries/analyze": {"sql": "DELETE FROM builds"},
+    "/team/builds/-/insert": {"rows": [{"id": "x", "label": "stolen"}]},
+    "/team/builds/-/upsert": {"rows": [{"id": "x", "label": "stolen"}]},
+    "/team/builds/-/alter": {"operations": [{"op": "rename_column", "args": {"name": "label", "to": "stolen"}}]},
+    "/team/builds/-/set-column-type": {"column": "label", "column_type": {"type": "url"}},
+    "/team/builds/-/drop": {"confirm": True},
+    "/team/shelf/-/drop": {"confirm": True},
+    "/team/builds/ROW/-/update": {"update": {"label": "stolen"}},
+    "/team/builds/ROW/-/delete": {},
+    "/team/strike/-/update": {"update": {"sql": "DELETE FROM builds"}},
+    "/team/strike/-/delete": {},
+}
+REFUSED = (403, 404, 405)
+
+
+@pytest.fixture
+def team(tmp_path: Path) -> Team:
+    return make_team(tmp_path / "team.db")
+
+
+def answers(team: Team, actor: str | None, configured: dict[str, Any]) -> dict[str, int]:
+    """The status of a request to each of the addresses."""
+    from datasette.app import Datasette
+
+    given = {"config": configured} if configured else {}
+    datasette = Datasette([str(team.path)], **given)
+    datasette.root_enabled = True
+    site = Site(datasette)
+    cookies = {"ds_actor": datasette.sign({"a": {"id": actor}}, "actor")} if actor else {}
+
+    async def ask() -> dict[str, int]:
+        await datasette.invoke_startup()
+        found = {}
+        for path, body in BODIES.items():
+            address = path.replace("ROW", team.ids["rear-a/2"])
+            answer = await datasette.client.post(address, json=body, cookies=cookies)
+            found[path] = answer.status_code
+            if answer.status_code not in REFUSED:
+                found[f"{path}: {answer.text}"] = answer.status_code
+        return found
+
+    try:
+        assert site.get("/team/builds", cookies=cookies).status_code == 200
+        return asyncio.run(ask())
+    finally:
+        close(datasette)
+
+
+@pytest.mark.parametrize("actor", [None, "ana", "root"])
+def test_no_address_changes_a_database_of_ours(
+    team: Team, actor: str | None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = content_of(team.path)
+    found = answers(team, actor, {})
+    capsys.readouterr()
+    assert {path: status for path, status in found.items() if status not in REFUSED} == {}
+    assert len(found) == len(BODIES)
+    assert content_of(team.path) == before
+
+
+def test_a_configuration_that_lets_everybody_write_lets_nobody(team: Team, capsys: pytest.CaptureFixture[str]) -> None:
+    from inspect import signature
+
+    from datasette.app import Datasette
+
+    before = content_of(team.path)
+    everything = dict.fromkeys(WRITING_ACTIONS, True)
+    tables = {"tables": {"builds": {"permissions": everything}}}
+    configured = {"databases": {"team": {"permissions": everything, **tables}}}
+    found = answers(team, "ana", configured if "config" in signature(Datasette).parameters else {})
+    capsys.readouterr()
+    assert {path: status for path, status in found.items() if status not in REFUSED} == {}
+    assert content_of(team.path) == before
+
+
+def test_only_what_writes_is_refused() -> None:
+    assert refusal_to_write("view-table", ("team",), "read-only") is None
+    assert refusal_to_write("execute-sql", ("team",), "read-only") is None
+    assert refusal_to_write("insert-row", (), "read-only") is None
