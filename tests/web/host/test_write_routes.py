@@ -31,6 +31,12 @@ BODIES: dict[str, dict[str, Any]] = {
 REFUSED = (403, 404, 405)
 
 
+@pytest.fixture(autouse=True)
+def without_rich(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Datasette 0.65 has rich, where it is installed, print the traceback of a fault that was never raised."""
+    monkeypatch.setattr("datasette.handle_exception.rich", None)
+
+
 @pytest.fixture
 def team(tmp_path: Path) -> Team:
     return make_team(tmp_path / "team.db")
