@@ -3,7 +3,7 @@
 In parts, by what is touched: names from Datasette's own modules, the object Datasette, one of its databases, the SQL
 that it writes for a page of a table, and its views. Add a name to the part that it belongs to;
 ``tests/web/host/test_private_datasette.py`` finds it elsewhere. What Datasette 1.0 has in another way than 0.65 is here
-too, told apart by what is there; ``.ci/alpha`` runs the tests of the pages with a version before 1.0.
+too, found by what is there; ``.ci/alpha`` runs the tests of the pages with a version before 1.0.
 """
 
 from __future__ import annotations
