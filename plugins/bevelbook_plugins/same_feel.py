@@ -358,7 +358,7 @@ def judge_feel(given: FeelGiven, found: FeelFound) -> Judgement:
     )
     return Judgement(
         "caution" if cautions else "ok",
-        (_advice(given, found), summary, *cautions),
+        (_advice(given, found), summary, *cautions, *_worth(given, found)),
         tuple(_feel_findings(given, then, now)),
     )
 
@@ -370,6 +370,12 @@ def _advice(given: FeelGiven, found: FeelFound) -> str:
     )
     hits = "" if blended is None else f"; {recipe_in_words(blended)}, hits it"
     return f"{_oil_to_take(given, found)}{hits}"
+
+
+def _worth(given: FeelGiven, found: FeelFound) -> Iterator[str]:
+    """From what gain another oil is worth the work, where one is a little nearer."""
+    if found.nearest_viscosity_cst not in (None, given.viscosity_cst):
+        yield f"another oil is worth a rebuild from {percent(LABEL_TOLERANCE_SHARE)} nearer (this project's proposal)"
 
 
 def _too(share: float) -> str:
@@ -388,8 +394,7 @@ def _oil_to_take(given: FeelGiven, found: FeelFound) -> str:
         if nearer <= 100.0 * LABEL_TOLERANCE_SHARE:
             return (
                 f"leave it: {cst_in_words(found.nearest_viscosity_cst)} is {_too(miss)}, the "
-                f"{cst_in_words(given.viscosity_cst)} that is in {_too(off)}: hardly worth a rebuild (over "
-                f"{percent(LABEL_TOLERANCE_SHARE)} better is, this project's proposal)"
+                f"{cst_in_words(given.viscosity_cst)} that is in {_too(off)}: hardly worth a rebuild"
             )
         return f"take {taken}; what is in now is {kept}: {counted(nearer, 'point')} better for a rebuild"
     if abs(off) <= LABEL_TOLERANCE_SHARE:

@@ -229,8 +229,8 @@ def test_an_oil_that_is_nearer_by_less_than_labels_are_exact_is_no_reason_for_a_
     texts = {"viscosity_cst": "7000", "air_then_c": "20", "air_now_c": "30", "labels": ["7000", "10000"]}
     said = run(SAME_FEEL, bind(SAME_FEEL, texts)).judgement.reasons[0]
     assert said == (
-        "leave it: 10,000 is 17 % too thick, the 7,000 that is in 18 % too thin: hardly worth a rebuild (over 10 % "
-        "better is, this project's proposal); 7,000 + 10,000, 8.9 + 11.1 g, hits it"
+        "leave it: 10,000 is 17 % too thick, the 7,000 that is in 18 % too thin: hardly worth a rebuild; "
+        "7,000 + 10,000, 8.9 + 11.1 g, hits it"
     )
 
 

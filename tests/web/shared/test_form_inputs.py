@@ -36,14 +36,14 @@ def test_an_alternative_that_is_known_is_seen_in_place_of_the_first(registry: Re
     found = form(registry, "fill-target", known={"diffs.free_volume_cm3": (2.2, "diff, build rear-a/3")})
     assert list(map(named, found.first)) == ["reading_g", "dry_mass_g", "free_volume_cm3"]
     assert found.first[2].greyed == "2.2"
-    assert found.first[2].origin == "from diff, build rear-a/3"
+    assert found.first[2].origin == "2.2 cm³ from diff, build rear-a/3"
     assert found.folds[0].line == "Instead of the free volume: oil mass"
 
 
 def test_what_a_build_knows_is_greyed_with_its_origin_and_day(registry: Registry) -> None:
     dry = {"builds.dry_mass_g": (12.41, "the build, build rear-a/3")}
     found = form(registry, "fill-target", known=dry, beside={"build rear-a/3": "built 3 May 2026"})
-    assert (found.first[1].greyed, found.first[1].origin) == ("12.41", "from build rear-a/3, built 3 May 2026")
+    assert (found.first[1].greyed, found.first[1].origin) == ("12.41", "12.41 g from build rear-a/3, built 3 May 2026")
     rows = {"listings.at_hand": ([{"viscosity_cst": 7000.0}, {"viscosity_cst": 10000.0}], "oils that are not used up")}
     labels = next(
         one for fold in form(registry, "same-feel", known=rows).folds for one in fold.inputs if one.name == "labels"

@@ -198,10 +198,17 @@ def _beside_inputs(one: Calculator[Any, Any], binder: Binder[Any], fault: Bevelb
 
 
 def _asked(one: Calculator[Any, Any], missing: BevelbookError | None, no_dry_mass: str) -> dict[str, str]:
-    """What to say beside the inputs that are still needed; an empty one is asked for, not found fault with."""
+    """What to say beside the inputs that are still needed; an empty one is asked for, not found fault with.
+
+    Of alternatives none is marked: the sentence above the form names them.
+    """
     if missing is None:
         return {}
-    asked = dict.fromkeys(missing.fields(), "Needed.")
+    fields = missing.fields()
+    is_choice = missing.place.field is None and not any(
+        set(fields) <= set(group) for choice in one.one_of for group in choice.groups
+    )
+    asked = {} if is_choice else dict.fromkeys(fields, "Needed.")
     for field in one.inputs:
         if field.same_as == COLUMN and field.name in asked and no_dry_mass:
             asked[field.name] = f"Needed: {no_dry_mass}"

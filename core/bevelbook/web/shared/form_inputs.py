@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 
 from bevelbook.calculating.expected_input import EXPECTED
 from bevelbook.declare.counting import counted
-from bevelbook.declare.fields import Field, fields_of
+from bevelbook.declare.fields import Field
 from bevelbook.display.format import SHOWN_UNIT, format_typed, format_value
 from bevelbook.plugin.calculator import Calculator
 
@@ -25,9 +25,9 @@ _OF_ITSELF: Final = re.compile(r"^the ([a-z ]+), (?=\1 )")
 class FormInput(NamedTuple):
     """One input of the form.
 
-    ``greyed`` is what is used while it is left empty, in quiet ink inside the input, and ``origin`` where that comes
-    from. ``keypad`` is the keyboard that a phone shows, empty for that of words; ``signed`` if a value may be below 0.
-    ``asked`` says that it is still needed, ``fault`` what is wrong with it.
+    ``greyed`` is what is used while it is left empty, in quiet ink inside the input, and ``origin`` says it again with
+    where it comes from; a default has none. ``keypad`` is the keyboard that a phone shows, empty for that of words;
+    ``signed`` if a value may be below 0. ``asked`` says that it is still needed, ``fault`` what is wrong with it.
     """
 
     name: str
@@ -183,7 +183,9 @@ def _left_empty(field: Field, known: Known, beside: Mapping[str, str]) -> tuple[
         said = _OF_ITSELF.sub("", origin)
         more = next((f", {words}" for end, words in beside.items() if said == end), "")
         where = said if origin.startswith(EXPECTED) else f"from {said}"
-        return (_items(field, value) if field.kind == "listing" else _as_typed(field, value)), f"{where}{more}"
+        if field.kind == "listing":
+            return _items(field, value), f"{counted(len(value), 'row')} {where}{more}"
+        return _as_typed(field, value), f"{_in_words(field, value)} {where}{more}"
     if not field.required and field.default not in (None, ()):
         return _as_typed(field, field.default), ""
     return "", ""
@@ -195,17 +197,23 @@ def _as_typed(field: Field, value: Any) -> str:
     return format_value(value, field)
 
 
+def _in_words(field: Field, value: Any) -> str:
+    """A value as people read it, with all the digits that it has."""
+    if not isinstance(value, float | int) or isinstance(value, bool):
+        return format_value(value, field)
+    return f"{format_typed(value, field.unit)} {unit_of(field)}".rstrip()
+
+
 def _items(field: Field, rows: Sequence[Mapping[str, Any]]) -> str:
-    """The rows of a listing as they are typed, or their number where they are many."""
+    """The rows of a listing as they are typed, what they need of each, or their number where they are many."""
     if len(rows) > MOST_GREYED:
         return counted(len(rows), "row")
-    parts = fields_of(field.item)
-    lines = (":".join("" if row.get(part.name) is None else f"{_cell(part, row)}" for part in parts) for row in rows)
-    return "\n".join(line.rstrip(":") for line in lines)
+    return "\n".join(":".join(_cell(part, row) for part in field.needed_parts) for row in rows)
 
 
 def _cell(part: Field, row: Mapping[str, Any]) -> str:
-    return _as_typed(part, row[part.name])
+    value = row.get(part.name)
+    return "" if value is None else _as_typed(part, value)
 
 
 def _shape(field: Field) -> str:
