@@ -10,6 +10,8 @@ from bevelbook.facts.parts import PieceInDiff, pieces_of_diff
 
 MOTOR: Final = "motor"
 """What the car's values call it."""
+SEAL: Final = "seal"
+"""What the facts of parts call one."""
 
 
 class PieceWithMotors(NamedTuple):
@@ -26,8 +28,11 @@ class PieceWithMotors(NamedTuple):
 
 
 def pieces_with_motors(connection: sqlite3.Connection, diff: str) -> list[PieceWithMotors]:
-    """The pieces that are or were in a diff (by id), as :func:`pieces_of_diff` has them."""
-    pieces = pieces_of_diff(connection, diff)
+    """The pieces that are or were in a diff (by id): gears and outdrives before seals, those of a place together.
+
+    Of these the one that is in it comes first, then the last one that was.
+    """
+    pieces = sorted(pieces_of_diff(connection, diff), key=lambda one: (one.part == SEAL, one.part, one.place))
     by_build = runs_by_value(connection, diff, MOTOR) if pieces else {}
     found = []
     for piece in pieces:
