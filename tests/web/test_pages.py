@@ -352,13 +352,13 @@ def test_the_oils_come_first_then_the_nearest_runs_with_how_near_they_are(site: 
     assert 'class="wide"' not in page
 
 
-def test_what_is_counted_are_the_rows_of_the_table() -> None:
+def test_what_is_counted_are_the_runs_and_the_oil_days_of_their_diffs() -> None:
     both = [("a", "front", "keep"), ("a", "rear", "keep"), ("b", "rear", "change")]
     of_day = {"run_on": "2026-03-01", "fluid": None, "viscosity_cst": 7000.0, "runs": None, "fill_state": "full"}
     near = [NearestRun({**of_day, "run": run, "diff": diff, "call": call}, None) for run, diff, call in both]
-    assert count_words(near) == "3 rows, one for each diff in a run (2 runs): 1 kept, 1 split of 2 oil days."
+    assert count_words(near) == "2 runs: 1 kept, 1 split of 2 oil days."
     assert count_words(near[1:]) == "2 runs: 1 split of 1 oil day."
-    assert count_words(near[:2]) == "2 rows, one for each diff in a run (1 run): 2 kept of 2 oil days."
+    assert count_words(near[:2]) == "1 run: 2 kept of 2 oil days."
     assert count_words([]) == "No run is known in these conditions."
 
 

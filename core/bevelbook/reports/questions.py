@@ -256,17 +256,40 @@ _CONDITIONS: Final = {
 """What a run may be asked for: the value, the condition, and why a run without the value is left out."""
 
 
-def runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int) -> list[Row]:
-    """Runs that meet every condition given, newest first.
+def runs_like(
+    connection: sqlite3.Connection, wanted: Mapping[str, object], most: int, among: Sequence[str] | None = None
+) -> list[Row]:
+    """Runs that meet every condition given, newest first; ``among`` are the ids of the runs to look at, if not all.
 
     ``wanted`` may have venue (id), grip, position, track_from and track_to (°C), and track_known and grip_known (true
     for runs that say so at all). A diff whose place the run does not say counts at its usual place.
     """
     given = {name: wanted[name] for name in _CONDITIONS if wanted.get(name) is not None}
-    where = f"WHERE {' AND '.join(_CONDITIONS[name][1] for name in given)}" if given else ""
+    conditions = [_CONDITIONS[name][1] for name in given]
+    if among is not None:
+        given |= {f"run_{number}": run for number, run in enumerate(among)}
+        conditions.append(f"r.id IN ({', '.join(f':run_{number}' for number in range(len(among)))})")
+    where = f"WHERE {' AND '.join(conditions)}" if conditions else ""
     return rows(
         connection,
         f"{_RUNS} {where} ORDER BY {LAST_RUN_FIRST}, x.position LIMIT :most",
+        {**given, "most": most},
+    )
+
+
+def conditions_of_runs_like(connection: sqlite3.Connection, wanted: Mapping[str, object], most: int) -> list[Row]:
+    """The same runs, each once, with only their grip and track temperature: what it takes to choose among many."""
+    given = {name: wanted[name] for name in _CONDITIONS if wanted.get(name) is not None}
+    conditions = [_CONDITIONS[name][1] for name in given if name != "position"]
+    if "position" in given:
+        conditions.append(
+            "EXISTS (SELECT 1 FROM run_diffs x JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff "
+            f"WHERE x.run = r.id AND {_CONDITIONS['position'][1]})"
+        )
+    where = f"WHERE {' AND '.join(conditions)}" if conditions else ""
+    return rows(
+        connection,
+        f"SELECT r.id AS run, r.grip, r.track_temp_c FROM runs r {where} ORDER BY {LAST_RUN_FIRST} LIMIT :most",
         {**given, "most": most},
     )
 

@@ -34,7 +34,7 @@ def test_runs_are_asked_for_by_grip_alone_but_near_a_temperature_of_any_grip(
     def days(**wanted: object) -> list[str]:
         return [row["run_on"] for row in worked_page_of(connection, ANYWHERE._replace(**wanted)).runs]
 
-    assert worked_page_of(connection, ANYWHERE) == (["Brickfield"], [], ())
+    assert worked_page_of(connection, ANYWHERE) == (["Brickfield"], [], 0, ())
     assert days(grip="low") == ["2026-03-03", "2026-03-01"]
     assert days(grip="low", track_c=36.0) == ["2026-03-03", "2026-03-02", "2026-03-01"]
     assert days(track_from=30.0, grip="low") == ["2026-03-01"]
@@ -149,3 +149,23 @@ def test_an_oil_says_how_it_did_on_full_diffs_and_apart_from_that_on_those_not_k
     (line,) = shown.lines
     assert re.sub(r"<[^>]*>", "", str(line)) == "2 °C away, 1 Mar 2026, “felt 0”"
     assert str(shown.quiet) == "2 runs on a full diff (too few days); 2 runs not known to be full: changed"
+
+
+def test_of_many_runs_the_nearest_are_shown_and_the_others_counted(
+    connection: sqlite3.Connection, add: Add, team: Team
+) -> None:
+    """Sixty runs from 0 to 59 °C, of which forty are shown."""
+    build = team.build()
+    for number in range(60):
+        run = add("run", label=f"run {number}", run_on="2026-03-01", day_order=number + 1, track_temp_c=float(number))
+        add("run_diff", run=run, build=build, position="rear")
+    for wanted, warmest, coldest in (
+        (ANYWHERE._replace(track_c=50.0), 59.0, 20.0),
+        (ANYWHERE._replace(track_from=9.0), 59.0, 20.0),
+        (ANYWHERE._replace(track_c=50.0, position="rear"), 59.0, 20.0),
+    ):
+        found = worked_page_of(connection, wanted)
+        temperatures = [row["track_temp_c"] for row in found.runs]
+        assert (len(temperatures), max(temperatures), min(temperatures)) == (40, warmest, coldest)
+        assert found.more == (20 if wanted.track_c is not None else 10)
+    assert worked_page_of(connection, ANYWHERE._replace(position="front")).runs == []

@@ -43,6 +43,8 @@ GRIP: Final = RUN.field("grip")
 TRACK: Final = RUN.field("track_temp_c")
 POSITION: Final = BY_NAME["run_diff"].field("position")
 SHOWN: Final = 40
+COUNTED: Final = 500
+"""Runs that are counted where the newest are shown."""
 SHOWN_AT_ONCE: Final = 10
 SHORT_REMARK: Final = 90
 LOOKED_AT: Final = 2_000
@@ -101,10 +103,12 @@ class NearestRun(NamedTuple):
 
 
 class WorkedPage(NamedTuple):
-    """The names of all venues, the runs in the conditions asked for, the newest first, and those left out."""
+    """The names of all venues, the runs to show in the conditions asked for, the newest first, how many more there are,
+    and those left out."""
 
     venues: list[str]
     runs: list[Row]
+    more: int
     left_out: tuple[RunsLeftOut, ...]
 
 
@@ -122,10 +126,13 @@ def worked_page_of(connection: sqlite3.Connection, wanted: Wanted) -> WorkedPage
     }
     venues = [row["name"] for row in questions.venues(connection)]
     if not wanted.anything:
-        return WorkedPage(venues, [], ())
+        return WorkedPage(venues, [], 0, ())
+    all_of_them = questions.conditions_of_runs_like(connection, asked_for, LOOKED_AT if near else COUNTED)
+    chosen = [one.row["run"] for one in nearest(wanted, all_of_them)[:SHOWN]]
     return WorkedPage(
         venues,
-        questions.runs_like(connection, asked_for, LOOKED_AT),
+        questions.runs_like(connection, asked_for, -1, chosen),
+        len(all_of_them) - len(chosen),
         questions.left_out_of_runs_like(connection, asked_for),
     )
 
@@ -148,14 +155,14 @@ async def worked(request: Any, datasette: Any) -> Any:
         | {"venue": wanted.venue_name},
         faults=faults,
         asked=wanted.anything,
-        counted=count_words(near[:SHOWN] if wanted.track_c is not None else near) if wanted.anything else "",
+        counted=_counted(near, found.more, wanted) if wanted.anything else "",
         oils=[oil_block(page.links, one, near) for one in by_oil(near)],
         days_a_side=DAYS_A_SIDE,
         left_out=[*summary_left_out(near), *(one.advice for one in found.left_out)],
         order="the nearest first" if wanted.track_c is not None else "the newest first",
         runs=runs[:SHOWN_AT_ONCE],
         further=runs[SHOWN_AT_ONCE:],
-        more=_more(len(near) - SHOWN, wanted),
+        more=_more(found.more, wanted),
         offered=_offered(page, wanted),
     )
 
@@ -222,10 +229,8 @@ def count_words(near: Sequence[NearestRun]) -> str:
     if not near:
         return "No run is known in these conditions."
     decided = _decided_words([one.row for one in near if not has_lost_oil(one.row)])
-    in_notes, rows = {one.row["run"]: runs_of_row(one.row) for one in near}, len(near)
+    in_notes = {one.row["run"]: runs_of_row(one.row) for one in near}
     count = notes_and_runs(len(in_notes), sum(in_notes.values()))
-    if rows != len(in_notes):
-        count = f"{rows} rows, one for each diff in a run ({count})"
     return f"{count}: {decided or 'nothing decided'}."
 
 
@@ -239,7 +244,7 @@ def _decided_words(full: Sequence[Row]) -> str:
 
 def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
     """What is left out by oil of the runs shown, or counts only by what is usual."""
-    shown = [one.row for one in near[:SHOWN]]
+    shown = [one.row for one in near]
     lost = counted_by_reason(
         (row["build_label"], lost_oil(row["loss_g"], row["oil_in_g"]), runs_of_row(row))
         for row in shown
@@ -262,8 +267,8 @@ def summary_left_out(near: Sequence[NearestRun]) -> list[str]:
 def by_oil(near: Sequence[NearestRun]) -> list[OilInRuns]:
     """The oils among the runs shown, without diffs that had lost oil: the one that was run nearest first, else by
     place and thickness."""
-    distance = {one.row["run_diff"]: one.distance for one in near[:SHOWN]}
-    oils = oils_in_runs(one.row for one in near[:SHOWN])
+    distance = {one.row["run_diff"]: one.distance for one in near}
+    oils = oils_in_runs(one.row for one in near)
     return sorted(oils, key=lambda oil: min(distance[row["run_diff"]] for row in oil.rows))
 
 
@@ -312,8 +317,8 @@ def _remark(row: Row) -> str:
 
 def _run_blocks(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> list[ListedBlock]:
     """One block for each of the runs shown."""
-    shown = {one.row["run"]: one.how_near for one in near[:SHOWN]}
-    rows = by_run(one.row for one in near[:SHOWN])
+    shown = {one.row["run"]: one.how_near for one in near}
+    rows = by_run(one.row for one in near)
     venue = wanted.venue is None
     return [
         run_block(links, of_run, venue=venue, how_near=away.words if (away := shown[of_run[0]["run"]]) else "")
@@ -324,8 +329,14 @@ def _run_blocks(links: Linker, near: Sequence[NearestRun], wanted: Wanted) -> li
 def _more(count: int, wanted: Wanted) -> str:
     if count <= 0:
         return ""
-    order = "farther away" if wanted.track_c is not None else "older"
-    return f"{counted(count, 'more diff')} in runs, {order}, left out."
+    order, most = ("farther away", LOOKED_AT) if wanted.track_c is not None else ("older", COUNTED)
+    few = "" if count + SHOWN < most else "at least "
+    return f"{few}{counted(count, 'more run')}, {order}, left out.".capitalize()
+
+
+def _counted(near: Sequence[NearestRun], more: int, wanted: Wanted) -> str:
+    words = count_words(near)
+    return f"The {'nearest' if wanted.track_c is not None else 'newest'} {words}" if more else words
 
 
 def _offered(page: PageRequest, wanted: Wanted) -> list[Markup]:
