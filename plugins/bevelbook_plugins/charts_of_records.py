@@ -295,7 +295,7 @@ RUNS_BY_GRIP: Final = Chart(
     FROM chosen CROSS JOIN runs r ON r.id = chosen.id CROSS JOIN what_worked w ON w.run = r.id
     LEFT JOIN timed ON timed.id = r.id
     WHERE coalesce(w.viscosity_at_diff_temperature_cst, w.viscosity_cst) > 0
-    ORDER BY {last_run_first()}, w.position
+    ORDER BY {last_run_first()}, w.position, w.run_diff
     """,
     made=runs_in_stacks,
     summary=runs_in_words,

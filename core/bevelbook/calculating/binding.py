@@ -105,7 +105,7 @@ LISTINGS: Final = {
         UNION ALL
         SELECT m.id, m.second_after_run_s, m.second_diff_temp_c FROM run_diffs m
         WHERE m.second_after_run_s IS NOT NULL AND m.second_diff_temp_c IS NOT NULL {where}
-        ORDER BY 1, 2
+        ORDER BY 1, 2, 3
         """,
         of="m.id",
         columns=("diff_temp_c", "after_run_s", "second_diff_temp_c", "second_after_run_s"),
@@ -129,7 +129,7 @@ LISTINGS: Final = {
         "build",
         "the parts of the build's blend",
         "SELECT m.build, m.viscosity_cst, m.mass_g FROM blend_parts m WHERE 1 {where} "
-        "ORDER BY m.build, m.viscosity_cst",
+        "ORDER BY m.build, m.viscosity_cst, m.id",
         ListedRecords("blend_part", "the parts of the blend", "Write each down", "Write each down"),
     ),
     "listings.fills": Listing(
@@ -169,12 +169,12 @@ LISTINGS: Final = {
                r.label AS run, w.note, {RUNS_OF_A_RUN} AS runs
         FROM what_worked w JOIN runs r ON r.id = w.run JOIN build_facts k ON k.build = w.build
         WHERE {_OF_PAST}
-        ORDER BY {RUN_ORDER}
+        ORDER BY {RUN_ORDER}, w.run_diff
         """,
         left_out=f"""
         SELECT CASE WHEN w.viscosity_cst IS NULL THEN 'oil' WHEN w.track_temp_c IS NULL THEN 'temperature'
                     ELSE 'grip' END AS why, sum({RUNS_OF_A_RUN})
-        FROM what_worked w JOIN runs r ON r.id = w.run WHERE NOT ({_OF_PAST}) GROUP BY 1 ORDER BY 2 DESC
+        FROM what_worked w JOIN runs r ON r.id = w.run WHERE NOT ({_OF_PAST}) GROUP BY 1 ORDER BY 2 DESC, 1
         """,
     ),
 }

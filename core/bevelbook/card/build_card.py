@@ -119,7 +119,8 @@ class _Maker:
 
     def _oil(self) -> CardSection:
         parts = self.connection.execute(
-            "SELECT viscosity_cst, mass_g FROM blend_parts WHERE build = ? ORDER BY viscosity_cst", (self.row["id"],)
+            "SELECT viscosity_cst, mass_g FROM blend_parts WHERE build = ? ORDER BY viscosity_cst, id",
+            (self.row["id"],),
         ).fetchall()
         lines, results = [], []
         if parts:

@@ -14,6 +14,7 @@ from bevelbook.entering.closed_again import ClosedAgain, closed_again
 from bevelbook.entering.earlier_that_day import RunTime, earlier_build
 from bevelbook.entering.question import Answers, Question, Way
 from bevelbook.facts.build_in_use import BuildInUse, build_with_days, builds_in_use
+from bevelbook.facts.builds import oldest_first
 from bevelbook.records import BY_NAME, Kind
 from bevelbook.store.lookup import find_id, label_of
 
@@ -131,7 +132,9 @@ def build_for(
             return DatedBuild(earlier.build.id, why=earlier.why)
     label = label_of(connection, BY_NAME["diff"], diff)
     if not in_use:
-        first = connection.execute("SELECT id FROM builds WHERE diff = ? ORDER BY built_on LIMIT 1", (diff,)).fetchone()
+        first = connection.execute(
+            f"SELECT id FROM builds WHERE diff = ? ORDER BY {oldest_first()} LIMIT 1", (diff,)
+        ).fetchone()
         if first is not None and day is not None:
             raise before_it_was_built(connection, build_with_days(connection, first[0]), day, noun, field)
         if noun == "opening":

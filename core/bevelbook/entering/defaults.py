@@ -121,7 +121,7 @@ def _day_of_last_entry(connection: sqlite3.Connection, by: str | None, now: str)
     row = connection.execute(
         f"SELECT t.day FROM ({' UNION ALL '.join(parts)}) t JOIN entries e ON e.id = t.first_version "
         "WHERE e.made_at >= ?1 AND e.made_by IS ?2 AND t.day IS NOT NULL "
-        "ORDER BY e.made_at DESC, e.rowid DESC, t.created_at DESC LIMIT 1",
+        "ORDER BY e.made_at DESC, e.rowid DESC, t.created_at DESC, t.day DESC LIMIT 1",
         (since.replace("+00:00", "Z"), by),
     ).fetchone()
     return None if row is None else str(row[0])
@@ -132,7 +132,7 @@ def _person(connection: sqlite3.Connection, by: str | None) -> str | None:
     if not by or not by.strip():
         return None
     name = by.strip()
-    people = [str(row[0]) for row in connection.execute("SELECT name FROM people ORDER BY name")]
+    people = [str(row[0]) for row in connection.execute("SELECT name FROM people ORDER BY name, id")]
     for same in (
         [one for one in people if one == name],
         [one for one in people if one.casefold() == name.casefold()],
@@ -149,7 +149,9 @@ def _last_scale(connection: sqlite3.Connection, by: str | None) -> str | None:
         "WHERE scale IS NOT NULL AND (?1 IS NULL OR updated_by = ?1) ORDER BY updated_at DESC, rowid DESC LIMIT 1)"
         for name in WEIGHED
     ]
-    row = connection.execute(f"{' UNION ALL '.join(parts)} ORDER BY updated_at DESC LIMIT 1", (by,)).fetchone()
+    row = connection.execute(
+        f"{' UNION ALL '.join(parts)} ORDER BY updated_at DESC, scale DESC LIMIT 1", (by,)
+    ).fetchone()
     if row is None:
         return None
     name = label_of(connection, BY_NAME["scale"], row[0])

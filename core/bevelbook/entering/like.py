@@ -111,7 +111,8 @@ def pieces_in_words(
 def _stay(connection: sqlite3.Connection, values: Mapping[str, Any]) -> Iterator[str]:
     part = BY_NAME["build_part"]
     for name, mark in connection.execute(
-        "SELECT part, mark FROM build_parts WHERE build = ? AND mark IS NOT NULL ORDER BY part, mark", (values["like"],)
+        "SELECT part, mark FROM build_parts WHERE build = ? AND mark IS NOT NULL ORDER BY part, mark, id",
+        (values["like"],),
     ).fetchall():
         diff = _is_in(connection, part, {"part": name, "mark": mark}, values)
         if diff is not None:

@@ -230,7 +230,7 @@ def refuse_twice(connection: sqlite3.Connection, run: str) -> None:
     twice = connection.execute(
         "SELECT d.label, group_concat(coalesce(x.position, 'no place'), ', ') FROM run_diffs x "
         "JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff WHERE x.run = ? "
-        "GROUP BY b.diff HAVING count(*) > 1 ORDER BY d.label",
+        "GROUP BY b.diff HAVING count(*) > 1 ORDER BY d.label, d.id",
         (run,),
     ).fetchone()
     if twice is not None:

@@ -49,7 +49,7 @@ def runs_of_day(connection: sqlite3.Connection, diff: str, day: str, but: str | 
     """The runs of a diff (by id) on a day, without the run ``but``."""
     rows = connection.execute(
         "SELECT r.label, x.build, r.started_at, r.day_order FROM run_diffs x JOIN runs r ON r.id = x.run "
-        "JOIN builds b ON b.id = x.build WHERE b.diff = ? AND r.run_on = ? AND r.id IS NOT ? ORDER BY r.label",
+        "JOIN builds b ON b.id = x.build WHERE b.diff = ? AND r.run_on = ? AND r.id IS NOT ? ORDER BY r.label, x.id",
         (diff, day, but),
     )
     return [RunOfDay(*tuple(row)) for row in rows]

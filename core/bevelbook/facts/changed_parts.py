@@ -32,13 +32,13 @@ class ChangedParts:
         self._shims: dict[str, list[tuple[Any, ...]]] = {}
         for build, *shim in cursor.execute(
             f"SELECT t.build, t.place, t.thickness_mm, coalesce(t.pieces, 1) FROM {of} build_shims t {its} "
-            "ORDER BY 2, 3, 4",
+            "ORDER BY 2, 3, 4, t.id",
             given,
         ):
             self._shims.setdefault(build, []).append(tuple(shim))
         self._new: dict[str, list[str]] = {}
         for build, part, place, condition in cursor.execute(
-            f"SELECT t.build, t.part, t.place, t.condition FROM {of} build_parts t {its} ORDER BY 2, 3", given
+            f"SELECT t.build, t.part, t.place, t.condition FROM {of} build_parts t {its} ORDER BY 2, 3, t.id", given
         ):
             if condition == "new":
                 self._new.setdefault(build, []).append(" ".join(filter(None, ("new", part, place))))

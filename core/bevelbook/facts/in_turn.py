@@ -50,11 +50,11 @@ SELECT CASE w.build WHEN :a THEN 'a' ELSE 'b' END AS side, w.build, w.run, w.run
        (SELECT group_concat(said, ', ') FROM (
             SELECT coalesce(x.position, 'with') || ' ' || o.label AS said
             FROM run_diffs x JOIN builds o ON o.id = x.build
-            WHERE x.run = w.run AND x.build <> w.build ORDER BY 1)) AS beside
+            WHERE x.run = w.run AND x.build <> w.build ORDER BY 1, x.id)) AS beside
 FROM what_worked w JOIN runs r ON r.id = w.run
 LEFT JOIN people p ON p.id = r.driver LEFT JOIN cars c ON c.id = r.car
 WHERE w.build IN (:a, :b)
-ORDER BY {RUN_ORDER}
+ORDER BY {RUN_ORDER}, w.run_diff
 """
 _SAME: Final = {"run_on": "day", "venue": "venue", "driver": "driver", "car": "car", "place": "place in the car"}
 """What two runs have in common that are set against each other."""

@@ -12,7 +12,7 @@ NEWEST: Final = 5_000
 """The newest runs that are looked through, so that a page does not get slower with the years."""
 MEASURED_DIFFS: Final = f"""
 SELECT NULL, r.air_temp_c, r.track_temp_c, x.diff_temp_c, r.run_on AS day, {PLACE} AS position
-FROM (SELECT * FROM runs ORDER BY run_on DESC LIMIT {NEWEST}) r CROSS JOIN run_diffs x ON x.run = r.id
+FROM (SELECT * FROM runs ORDER BY run_on DESC, id DESC LIMIT {NEWEST}) r CROSS JOIN run_diffs x ON x.run = r.id
 JOIN builds b ON b.id = x.build JOIN diffs d ON d.id = b.diff
 WHERE x.diff_temp_c IS NOT NULL AND (r.air_temp_c IS NOT NULL OR r.track_temp_c IS NOT NULL)
 ORDER BY {RUN_ORDER}, x.id

@@ -59,7 +59,7 @@ def since_opened(connection: sqlite3.Connection) -> list[SinceOpened]:
     rows = connection.execute(
         "SELECT d.id, d.label, b.id, b.label, f.runs, f.opened_on IS NOT NULL, b.built_on FROM diff_facts s "
         "JOIN diffs d ON d.id = s.diff JOIN builds b ON b.id = s.current_build JOIN build_facts f ON f.build = b.id "
-        "ORDER BY d.label"
+        "ORDER BY d.label, d.id"
     ).fetchall()
     return [SinceOpened(row[0], row[1], row[2], row[3], row[4], bool(row[5]), row[6]) for row in rows]
 

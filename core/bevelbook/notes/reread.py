@@ -112,7 +112,10 @@ def find_kept(connection: sqlite3.Connection, name: str, part: str = "") -> Kept
         (name, part),
     ).fetchall()
     if not found:
-        known = [row[0] for row in connection.execute("SELECT name FROM note_files ORDER BY read_at DESC LIMIT 1000")]
+        known = [
+            row[0]
+            for row in connection.execute("SELECT name FROM note_files ORDER BY read_at DESC, id DESC LIMIT 1000")
+        ]
         raise UnknownNameError("note file", name, known, by_command="Kept files are listed in the table note_files.")
     if len(found) > 1:
         raise InputError(

@@ -283,7 +283,7 @@ class Stage(RowShape):
     def left_counts(self) -> dict[tuple[str, str], int]:
         """How many lines were left out by status and reason."""
         found = self.connection.execute(
-            "SELECT status, reason, count(*) FROM staged_left GROUP BY 1, 2 ORDER BY 3 DESC"
+            "SELECT status, reason, count(*) FROM staged_left GROUP BY 1, 2 ORDER BY 3 DESC, 1, 2"
         )
         return {(status, reason): count for status, reason, count in found}
 

@@ -28,7 +28,7 @@ LEFT JOIN builds n ON n.id = (
     SELECT next.id FROM builds next WHERE next.diff = b.diff AND next.built_on > b.built_on AND next.built_on < t.day
     ORDER BY {oldest_first("next")} LIMIT 1)
 WHERE (t.day < b.built_on OR t.day > k.opened_on OR n.id IS NOT NULL) {{more}}
-ORDER BY {oldest_first("b")}, t.sort, t.day, t.label
+ORDER BY {oldest_first("b")}, t.sort, t.day, t.label, t.record
 """
 
 

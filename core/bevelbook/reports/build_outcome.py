@@ -124,7 +124,7 @@ def outcome_of(connection: sqlite3.Connection, build: str) -> BuildOutcome:
         "coalesce(n.fill_state IN ('doubtful', 'lost oil'), 0) AS lost_oil "
         "FROM run_diffs x JOIN runs r ON r.id = x.run JOIN builds b ON b.id = x.build "
         "JOIN build_facts k ON k.build = b.id LEFT JOIN run_diff_facts n ON n.run_diff = x.id "
-        "WHERE x.build = ? AND r.call IS NOT NULL ORDER BY r.call",
+        "WHERE x.build = ? AND r.call IS NOT NULL ORDER BY r.call, x.id",
         (build,),
     )
     others = dict.fromkeys(row["call"] for row in called if row["call"] not in DECIDED)

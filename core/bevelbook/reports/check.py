@@ -295,7 +295,7 @@ def _check(
     service = {one.since.diff: one for one in service_states(connection)}
     groups = [
         DiffFindings(row[0], row[1], service.get(row[0]), worst_first(by_diff.get(row[0], [])))
-        for row in connection.execute("SELECT id, label FROM diffs ORDER BY label").fetchall()
+        for row in connection.execute("SELECT id, label FROM diffs ORDER BY label, id").fetchall()
         if only in (None, row[0])
     ]
     groups.sort(key=lambda one: ([-number for number in _counts(one.due).values()], one.label))

@@ -25,7 +25,7 @@ SELECT r.id AS run, r.run_on, r.day_order, r.started_at, {label_number_sql()} AS
        v.name AS venue, p.name AS driver, r.best_five_s,
        (SELECT group_concat(label, ' + ') FROM (
             SELECT b.label FROM run_diffs x JOIN builds b ON b.id = x.build WHERE x.run = r.id
-            ORDER BY x.position, b.label)) AS builds,
+            ORDER BY x.position, b.label, b.id)) AS builds,
        (SELECT group_concat(DISTINCT w.fill_state) FROM what_worked w WHERE w.run = r.id) AS doubts
 FROM runs r LEFT JOIN venues v ON v.id = r.venue LEFT JOIN people p ON p.id = r.driver
 WHERE r.best_five_s IS NOT NULL AND r.run_on = ? ORDER BY {first_run_first()}

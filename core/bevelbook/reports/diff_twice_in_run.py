@@ -15,13 +15,14 @@ _TWICE: Final = """
 SELECT b.diff, d.label, r.label, max(x.id), group_concat(coalesce(x.position, 'no place'), ', ')
 FROM run_diffs x CROSS JOIN builds b ON b.id = x.build CROSS JOIN diffs d ON d.id = b.diff
 CROSS JOIN runs r ON r.id = x.run
-GROUP BY x.run, b.diff HAVING count(*) > 1 ORDER BY d.label, r.label
+GROUP BY x.run, b.diff HAVING count(*) > 1 ORDER BY d.label, r.label, 4
 """
 _SHARED: Final = """
 SELECT max(b.diff), max(d.label), r.label, x.position, group_concat(d.label, ' and ')
 FROM run_diffs x CROSS JOIN builds b ON b.id = x.build CROSS JOIN diffs d ON d.id = b.diff
 CROSS JOIN runs r ON r.id = x.run
-WHERE x.position IS NOT NULL GROUP BY x.run, x.position HAVING count(DISTINCT b.diff) > 1 ORDER BY 2, 3
+WHERE x.position IS NOT NULL GROUP BY x.run, x.position HAVING count(DISTINCT b.diff) > 1
+ORDER BY 2, 3, x.run, x.position
 """
 
 

@@ -141,7 +141,7 @@ def _shims(connection: sqlite3.Connection, build: str) -> NotedValues:
     stacks: dict[str, list[tuple[float, int]]] = {}
     for place, thickness, pieces in connection.execute(
         "SELECT place, thickness_mm, coalesce(pieces, 1) FROM build_shims WHERE build = ? "
-        "ORDER BY place, thickness_mm DESC",
+        "ORDER BY place, thickness_mm DESC, id",
         (build,),
     ):
         stacks.setdefault(place, []).append((thickness, pieces))

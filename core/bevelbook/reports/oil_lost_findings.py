@@ -59,7 +59,7 @@ _RUNS: Final = """
 SELECT n.build, r.label, r.call, n.runs_after - n.runs_before AS runs, n.fill_state
 FROM json_each(?) t CROSS JOIN run_diffs x ON x.build = t.value
 JOIN run_diff_facts n ON n.run_diff = x.id JOIN runs r ON r.id = x.run
-WHERE n.fill_state IN ('doubtful', 'lost oil') ORDER BY n.build, n.runs_after, r.label
+WHERE n.fill_state IN ('doubtful', 'lost oil') ORDER BY n.build, n.runs_after, r.label, x.id
 """
 
 

@@ -47,7 +47,7 @@ CONDITIONS_OF: Final = 500
 
 NEWEST: Final = 2_000
 """Newest runs that a page looks through for those that lack something."""
-_NEWEST_RUNS: Final = f"(SELECT * FROM runs ORDER BY run_on DESC LIMIT {NEWEST})"
+_NEWEST_RUNS: Final = f"(SELECT * FROM runs ORDER BY run_on DESC, id DESC LIMIT {NEWEST})"
 
 
 def record(connection: sqlite3.Connection, kind: Kind, row_id: str) -> Row:
@@ -91,7 +91,7 @@ def runs_of(connection: sqlite3.Connection, column: str, row_id: str, count: int
     where = {"build": of_a_build, "diff": of_a_diff, "venue": "r.venue = ?1", "run": "r.id = ?1"}[column]
     return rows(
         connection,
-        f"{_RUNS} WHERE {where} ORDER BY {LAST_RUN_FIRST}, x.position LIMIT ?2",
+        f"{_RUNS} WHERE {where} ORDER BY {LAST_RUN_FIRST}, x.position, x.id LIMIT ?2",
         (row_id, count),
     )
 
@@ -121,7 +121,7 @@ def latest_runs(connection: sqlite3.Connection, count: int) -> list[Row]:
     return rows(
         connection,
         f"{_RUNS} WHERE r.id IN (SELECT r.id FROM runs r ORDER BY {LAST_RUN_FIRST} LIMIT ?) "
-        f"ORDER BY {LAST_RUN_FIRST}, x.position",
+        f"ORDER BY {LAST_RUN_FIRST}, x.position, x.id",
         (count,),
     )
 
@@ -188,7 +188,7 @@ def venues(connection: sqlite3.Connection) -> list[Row]:
         connection,
         "SELECT v.id, v.name, v.surface, v.indoor, "
         "(SELECT r.run_on FROM runs r WHERE r.venue = v.id ORDER BY r.run_on DESC LIMIT 1) AS last_on "
-        "FROM venues v ORDER BY v.name",
+        "FROM venues v ORDER BY v.name, v.id",
     )
 
 
@@ -210,7 +210,7 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
                CASE WHEN r.track_temp_c IS NULL THEN NULL WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[0]} THEN 0
                     WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[1]} THEN 1
                     WHEN r.track_temp_c <= {TEMPERATURE_BANDS_C[2]} THEN 2 ELSE 3 END AS band
-        FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC LIMIT ?) r
+        FROM (SELECT * FROM runs WHERE venue = ? ORDER BY run_on DESC, id DESC LIMIT ?) r
         LEFT JOIN run_diffs x ON x.run = r.id LEFT JOIN builds b ON b.id = x.build LEFT JOIN diffs d ON d.id = b.diff
         LEFT JOIN build_facts k ON k.build = x.build LEFT JOIN run_diff_facts n ON n.run_diff = x.id
         """
@@ -221,7 +221,7 @@ def conditions_at(connection: sqlite3.Connection, venue_id: str, newest: int = C
                count(DISTINCT run) FILTER (WHERE call IS NULL) AS without_call,
                count(DISTINCT run) FILTER (WHERE lost_oil) AS on_lost_oil
         FROM ({of_each}) GROUP BY grip, band
-        ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, band
+        ORDER BY CASE grip WHEN 'low' THEN 0 WHEN 'medium' THEN 1 WHEN 'high' THEN 2 ELSE 3 END, grip, band
         """,
         (venue_id, newest),
     )
@@ -272,7 +272,7 @@ def runs_like(
     where = f"WHERE {' AND '.join(conditions)}" if conditions else ""
     return rows(
         connection,
-        f"{_RUNS} {where} ORDER BY {LAST_RUN_FIRST}, x.position LIMIT :most",
+        f"{_RUNS} {where} ORDER BY {LAST_RUN_FIRST}, x.position, x.id LIMIT :most",
         {**given, "most": most},
     )
 

@@ -17,9 +17,9 @@ from bevelbook.records.kept_file_names import called_file_sql
 _LATE: Final = f"""
 SELECT b.diff, b.id AS build, b.label, n.label AS later, n.built_on, t.sort, t.day, {called_file_sql("nf")} AS file
 FROM (
-    SELECT w.build, 'weighing' AS sort, w.weighed_on AS day, w.note_file FROM {{of}} weighings w {{its}}
-    UNION ALL SELECT w.build, 'opening', w.opened_on, w.note_file FROM {{of}} openings w {{its}}
-    UNION ALL SELECT w.build, 'run', r.run_on, w.note_file FROM {{of}} run_diffs w {{its}}
+    SELECT w.build, 'weighing' AS sort, w.weighed_on AS day, w.note_file, w.id FROM {{of}} weighings w {{its}}
+    UNION ALL SELECT w.build, 'opening', w.opened_on, w.note_file, w.id FROM {{of}} openings w {{its}}
+    UNION ALL SELECT w.build, 'run', r.run_on, w.note_file, w.id FROM {{of}} run_diffs w {{its}}
     CROSS JOIN runs r ON r.id = w.run
 ) t
 CROSS JOIN builds b ON b.id = t.build
@@ -27,7 +27,7 @@ CROSS JOIN builds n ON n.id = (
     SELECT next.id FROM builds next WHERE next.diff = b.diff AND next.built_on > b.built_on AND next.built_on < t.day
     ORDER BY {oldest_first("next")} LIMIT 1)
 LEFT JOIN note_files nf ON nf.id = t.note_file
-ORDER BY {oldest_first("b")}, t.sort, t.day
+ORDER BY {oldest_first("b")}, t.sort, t.day, t.id
 """
 
 

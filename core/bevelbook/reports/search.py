@@ -50,10 +50,11 @@ def _search_one(
     many = connection.execute(
         f"SELECT count(*) FROM (SELECT 1 FROM {index} WHERE {index} MATCH ? LIMIT ?)", (match, RANKED + 1)
     ).fetchone()[0]
-    order, score = ("rank", "rank") if many <= RANKED else ("rowid DESC", "-rowid")
+    order, score = ("rank, rowid DESC", "rank") if many <= RANKED else ("rowid DESC", "-rowid")
     found = connection.execute(
         f"SELECT t.id, {columns} FROM (SELECT rowid AS hit, {score} AS points FROM {index} "
-        f"WHERE {index} MATCH ? ORDER BY {order} LIMIT ?) CROSS JOIN {kind.table} t ON t.rowid = hit ORDER BY points",
+        f"WHERE {index} MATCH ? ORDER BY {order} LIMIT ?) CROSS JOIN {kind.table} t ON t.rowid = hit "
+        "ORDER BY points, hit DESC",
         (match, each),
     ).fetchall()
     for row_id, *texts in found:

@@ -32,7 +32,7 @@ FROM (
 ) u
 LEFT JOIN bottles bo ON bo.id = u.bottle
 JOIN fluids f ON f.id = coalesce(u.fluid, bo.fluid) AND coalesce(f.medium, 'oil') = 'oil'
-GROUP BY 1, u.bottle ORDER BY f.label, 1, bo.lot
+GROUP BY 1, u.bottle ORDER BY f.label, 1, bo.lot, u.bottle
 """
 
 

@@ -20,7 +20,7 @@ WHERE k.opened_on IS NULL ORDER BY b.label, b.id
 """
 _SEALS: Final = """
 SELECT p.build, p.place, p.uses, p.runs, p.since_build FROM part_runs p
-WHERE p.part = 'seal' AND p.build IN (SELECT current_build FROM diff_facts) ORDER BY p.build, p.place
+WHERE p.part = 'seal' AND p.build IN (SELECT current_build FROM diff_facts) ORDER BY p.build, p.place, p.mark
 """
 _VERDICTS: Final = """
 SELECT f.place, f.build AS measured_in, b.label AS measured_label, b.diff, p.since_build, k.reasons, k.calculated_at
