@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import html
 import re
 import sqlite3
@@ -121,6 +122,39 @@ def test_declared_order_facets_and_names_exist(registry: Registry) -> None:
         wanted = {*one.get("facets", ()), one.get("sort"), one.get("sort_desc"), one.get("label_column")} - {None}
         assert wanted <= set(known), name
         assert not ("sort" in one and "sort_desc" in one), name
+
+
+def test_every_table_that_an_id_points_to_has_a_column_to_be_called_by(site: Site, team: Team) -> None:
+    with sqlite3.connect(team.path) as connection:
+        targets = {
+            key[2]
+            for table in _tables(team)
+            for key in connection.execute(f'PRAGMA foreign_key_list("{table}")')
+            if key[2] not in {kind.table for kind in FACTS}
+        }
+    connection.close()
+    assert len(targets) > 10
+    database = site.datasette.databases["team"]
+    found = {table: asyncio.run(database.label_column_for_table(table)) for table in targets}
+    assert all(found.values()), found
+
+
+def test_the_names_can_be_given_to_a_datasette_without_our_plugin(site: Site) -> None:
+    tables = site.get("/-/metadata.json").json()["databases"]["team"]["tables"]
+    assert {name: tables[name]["label_column"] for name in ("builds", "diffs", "fluids", "bottles")} == {
+        "builds": "label",
+        "diffs": "label",
+        "fluids": "label",
+        "bottles": "lot",
+    }
+
+
+def test_datasette_finds_the_search_of_a_table_in_the_file_itself(site: Site) -> None:
+    database = site.datasette.databases["team"]
+    searched = [kind for kind in KINDS if kind.searched]
+    assert len(searched) > 5
+    for kind in searched:
+        assert asyncio.run(database.fts_table(kind.table)) == search_table(kind)
 
 
 def test_a_large_database_counts_no_facets_of_a_view_unless_one_is_asked_for(
