@@ -38,7 +38,8 @@ def test_a_csv_file_that_is_cut_says_so_in_every_cell_of_its_last_row(site: Site
     head, *rows, last = _rows(answer.text)
     assert len(rows) == 3
     assert last[0] == (
-        "cut short: 3 rows are here and there are more; all are at /team/runs.csv?grip=low&_sort=best_five_s&_stream=on"
+        "cut short: 3 rows are here and there are more; all are at "
+        "/team/runs.csv?grip=low&_sort=best_five_s&_size=max&_stream=on"
     )
     assert last[1:] == [CUT] * (len(head) - 1)
     assert answer.headers[HEADER] == "3 rows are here, there are more"

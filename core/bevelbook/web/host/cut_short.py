@@ -101,4 +101,5 @@ class _CutAnswer:
         if not self._may_stream:
             return f"{here}; filter the rows to get others"
         kept = [(name, value) for name, value in self._query if name not in _ONLY_OF_A_PAGE]
-        return f"{here}; all are at {quote(self._path, safe='/~')}?{urlencode([*kept, ('_stream', 'on')])}"
+        query = urlencode([*kept, ("_size", "max"), ("_stream", "on")])
+        return f"{here}; all are at {quote(self._path, safe='/~')}?{query}"
