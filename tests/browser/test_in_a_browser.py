@@ -110,10 +110,16 @@ def test_what_was_run_in_low_grip_above_35_degrees_is_three_taps_away(demo: str,
     one.page.get_by_role("link", name="Brickfield").first.click()
     one.page.get_by_role("link", name="low grip, track above 35 °C").click()
     assert "What was run at Brickfield, in low grip, above 35 °C on the track" in one.page.inner_text("main")
-    table = one.page.locator("table").first
-    assert "How it went" in table.inner_text()
-    assert "keep" in table.inner_text()
+    assert "keep" in one.page.locator(".blocks").last.inner_text()
     assert one.faults == []
+
+
+def test_the_first_screen_of_a_phone_is_the_shelf_and_what_to_do(demo: str, visit: Callable[..., Visit]) -> None:
+    one = visit(390)
+    one.to(f"{demo}/-/home")
+    ends = one.page.evaluate("document.querySelector('.jobs').getBoundingClientRect().bottom")
+    assert ends <= 844
+    assert one.page.locator(".jobs li").count() == 5
 
 
 def test_a_form_computes_keeps_its_inputs_in_the_address_and_fills_from_a_build(
