@@ -30,7 +30,7 @@ from bevelbook.plugin.registry import Origin, Registry, load
 from bevelbook.reports.compare import compare
 from bevelbook.store.writing import Writer
 from bevelbook.web.pages.calc import _example
-from bevelbook.web.shared.drawing import charts_of, drawn
+from bevelbook.web.shared.drawing import charts_of, gathered
 
 RENAMED = "as_renamed_"
 BUNDLED = [offered.calculator for offered in load().calculators.values()]
@@ -187,7 +187,7 @@ def test_its_page_its_lines_and_its_charts_work_by_the_declaration_alone(twins: 
     assert "as renamed" in "\n".join(result_lines(result, explain=True))
     assert _example(calculator)
     for chart in charts_of(twins, name):
-        assert drawn(chart, twins, (), result.bound.given).title
+        assert gathered(chart, twins, (), result.bound.given).title
 
 
 def test_a_chart_of_an_output_that_is_gone_is_named_and_left_out(registry: Registry, twins: Registry) -> None:
