@@ -260,6 +260,61 @@ def test_everything_appears_once(connection: sqlite3.Connection, registry: Regis
     assert not any(line.name == "Dry mass" for part in card_of(connection, registry, bare).parts for line in part.lines)
 
 
+def test_what_goes_in_and_what_is_different_is_said_at_the_top(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer, full: str, bare: str
+) -> None:
+    before = connection.execute("SELECT id FROM builds WHERE label = 'rear-a/1'").fetchone()[0]
+    writer.update(BY_NAME["build"], before, {"viscosity_cst": 5000.0, "oil_mass_g": 1.53})
+    card = card_of(connection, registry, full)
+    assert card.oil == "1.50 g, 7k own label, 6,970 ± 300 cSt (k = 2)"
+    assert card.before == "rear-a/1"
+    assert card.different == ("oil: 7k own label, bottle B2, 6,970 cSt, was 5,000 cSt", "oil mass: 1.50 g, was 1.53 g")
+    assert "Different from rear-a/1:" in "\n".join(card_lines(card))
+    first = card_of(connection, registry, bare)
+    assert (first.oil, first.different, first.before) == ("", (), "")
+
+
+def test_the_strip_for_pouring_ends_at_the_stop_mass(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer, full: str, bare: str
+) -> None:
+    """9.52 g dry and 1.50 g of oil: 10.82 g is 0.20 g short, with the scale zeroed on the diff 1.30 g."""
+    strip = card_of(connection, registry, full).pouring
+    assert ("10.82", "1.30", "0.20", False, False) in strip.lines
+    assert strip.lines[0][:3] == ("9.52", "0.00", "1.50")
+    assert strip.lines[-1] == ("11.02", "1.50", "stop", True, True)
+    text = "\n".join(card_lines(card_of(connection, registry, full)))
+    assert re.search(r"10\.82 +1\.30 +0\.20\n", text)
+    empty = card_of(connection, registry, bare)
+    assert {line[:2] for line in empty.pouring.lines} == {(None, None)}
+    assert "<td></td><td></td><td>0.20</td>" in card_page(empty)
+    writer.update(BY_NAME["build"], bare, {"target_oil_mass_g": 1.86})
+    to_come = card_of(connection, registry, bare)
+    assert to_come.stop.mass_g is None
+    assert to_come.pouring.lines[-1] == (None, "1.86", "stop", True, True), "the dry mass is not known yet"
+
+
+def test_ticks_can_be_ticked_and_are_not_kept(connection: sqlite3.Connection, registry: Registry, full: str) -> None:
+    card = card_of(connection, registry, full)
+    page = card_page(card)
+    for step in card.steps:
+        assert f'<input type="checkbox" autocomplete="off" aria-label="{step.number} ' in page
+    assert page.count('type="checkbox"') > len(card.steps) + len(part_of(card, "screws").listed)
+    assert "Ticks are not kept" in page
+
+
+def test_what_a_person_has_to_heed_is_not_folded_away(
+    connection: sqlite3.Connection, registry: Registry, writer: Writer, full: str
+) -> None:
+    writer.update(BY_NAME["build"], full, {"squeeze_out": "runs out", "oil_mass_g": 1.70})
+    card = card_of(connection, registry, full)
+    page = " ".join(card_page(card).split())
+    for part in card.parts:
+        for result in part.results:
+            if result.verdict in ("stop", "caution", "unclear"):
+                before = page.split(f"<b>{result.title}:</b>")[0]
+                assert before.rfind('<p class="no-paper">') > before.rfind('<div class="how">')
+
+
 def test_the_opening_of_the_build_before_is_at_its_steps(
     connection: sqlite3.Connection, registry: Registry, full: str
 ) -> None:
@@ -283,6 +338,7 @@ def test_a_caution_is_in_full_at_its_first_step(connection: sqlite3.Connection, 
     assert (first.text, first.said_at) == (caution_in_words("knife"), None)
     (again,) = by_step["seals"]
     assert again.said_at == next(step.number for step in card.steps if step.key == "cut-flash")
+    assert again.in_full == caution_in_words("knife")
 
 
 def test_every_usual_caution_is_where_the_work_is(

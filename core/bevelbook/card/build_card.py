@@ -7,10 +7,19 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from bevelbook.calculating.binding import bound_rows
-from bevelbook.calculating.for_record import Attempt, F, G, attempt
+from bevelbook.calculating.for_record import Attempt, F, G, PutIn, attempt
 from bevelbook.calculating.keep import Subject
 from bevelbook.card.calculators import CardEntry, said_of
-from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, StopMass, result_of
+from bevelbook.card.contents import (
+    CalculatorResult,
+    Card,
+    CardSection,
+    CardValue,
+    PouringStrip,
+    StopMass,
+    pouring_in_words,
+    result_of,
+)
 from bevelbook.card.procedure import Procedure, bundled_procedure
 from bevelbook.card.steps import card_steps, caution_texts, shortened
 from bevelbook.declare.coverage import COVERAGE_K, WITH_K
@@ -19,16 +28,20 @@ from bevelbook.declare.fields import Field
 from bevelbook.display.diff_names import with_mark
 from bevelbook.display.format import format_number, format_value
 from bevelbook.entering.record import shown_values
+from bevelbook.facts.builds import build_before
 from bevelbook.facts.dry_mass import dry_mass_of
-from bevelbook.formulas.fill_target import FILL
-from bevelbook.formulas.fill_window import fill_window, reading_in_words
+from bevelbook.formulas.fill_target import FILL, FillFound, FillGiven, half_width_of_fill_g
+from bevelbook.formulas.fill_window import DROP_G, fill_window, reading_in_words
 from bevelbook.formulas.oil_blend import OIL_BLEND
 from bevelbook.formulas.percent import percent
+from bevelbook.formulas.pouring_strip import blank_strip, pouring_strip
 from bevelbook.kept_json import object_in
 from bevelbook.plugin.calculator import Formula
 from bevelbook.plugin.registry import Registry
 from bevelbook.plugin.where_shown import CARD_PARTS, CardPart
 from bevelbook.records import BY_NAME
+from bevelbook.reports.changed_lines import changed_lines
+from bevelbook.reports.compare import differences
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.lookup import check_has_diff, label_of
 
@@ -36,6 +49,11 @@ BUILD: Final = BY_NAME["build"]
 FITTING: Final = BY_NAME["seal_fitting"]
 NOTE_LENGTH: Final = 200
 LABEL_LENGTH: Final = 40
+MOST_DIFFERENT: Final = 5
+NOTHING: Final = "-"
+"""What a comparison shows where nothing is noted."""
+ANY_DRY_MASS_G: Final = 10.0
+"""Put in for a dry mass that is not known yet: the oil to put in does not depend on it."""
 FROM_BLEND: Final = "computed from its blend"
 
 
@@ -65,6 +83,8 @@ class _Maker:
         self.scale = self._pointed("scale")
         self.more: dict[str, tuple[Any, str]] = {}
         self.faults: list[PluginFault] = []
+        self.filling: Attempt[FillGiven, FillFound] = Attempt(FILL.title)
+        self.oil_name = ""
         self.viscosity = CardValue("Viscosity at 25 °C", unit="cSt", column="builds.viscosity_cst")
 
     def card(self, procedure: Procedure) -> Card:
@@ -99,6 +119,9 @@ class _Maker:
             head,
             shortened(str(self.build.get("note", "")), NOTE_LENGTH),
             stop,
+            self._oil_line(),
+            *self._different(),
+            self._pouring(),
             parts,
             procedure.title,
             steps,
@@ -128,6 +151,7 @@ class _Maker:
             lines.append(CardValue("Blend", blend))
         if not parts or "fluid" in self.build:
             lines.append(self._of_build("fluid", "Oil"))
+        self.oil_name = lines[-1].value or ""
         bottle = self._pointed("bottle")
         if bottle:
             lines.append(CardValue("Bottle", shortened(bottle.get("lot") or bottle["fluid"]), column="builds.bottle"))
@@ -160,7 +184,7 @@ class _Maker:
         return self.viscosity._replace(value=text, note=shortened(", ".join(note for note in notes if note)))
 
     def _stop(self) -> StopMass:
-        done = self._attempt(FILL)
+        done = self.filling = self._attempt(FILL)
         if done.answer is None:
             result, dry = result_of(done), dry_mass_of(self.connection, self.row["id"])
             if dry.mass_g is None and not dry.is_to_come and result.lacking:
@@ -179,6 +203,36 @@ class _Maker:
             reading_in_words(one, given.scale_step_g) for one in (nearest, found.stop_low_g, found.stop_high_g)
         )
         return StopMass(stop, low, high, result_of(done))
+
+    def _oil_line(self) -> str:
+        """What goes in, how much, and how thick it is."""
+        known = [self._oil_to_put_in()[0].value, self.oil_name, self.viscosity.value]
+        return ", ".join(one for one in known if one)
+
+    def _different(self) -> tuple[tuple[str, ...], str]:
+        """What a person changed since the build before, each thing with what it was; and the name of that build."""
+        before = build_before(self.connection, self.row["id"])
+        if before is None:
+            return (), ""
+        changed = changed_lines(differences(self.connection, before.id, self.row["id"], self.registry)).first
+        words = (
+            shortened(f"{line.what}: {line.b}" + (f", was {line.a}" if line.a != NOTHING else ""), NOTE_LENGTH)
+            for line in changed
+            if line.b != NOTHING and line.what != "note"
+        )
+        return tuple(words)[:MOST_DIFFERENT], shortened(before.label, LABEL_LENGTH)
+
+    def _pouring(self) -> PouringStrip:
+        """The strip for this build; without its dry mass for a zeroed scale, without its oil to fill in by hand."""
+        done = self.filling
+        dry_mass_g = None if done.answer is None else done.answer.given.dry_mass_g
+        if done.answer is None:
+            done = self._attempt(FILL, {"dry_mass_g": PutIn(f"{ANY_DRY_MASS_G:g}", "not known yet")})
+        if done.answer is None:
+            return pouring_in_words(blank_strip(), DROP_G)
+        given, oil_mass_g = done.answer.given, done.answer.found.oil_mass_g
+        rows = pouring_strip(oil_mass_g, half_width_of_fill_g(given, oil_mass_g), given.scale_step_g, dry_mass_g)
+        return pouring_in_words(rows, given.scale_step_g)
 
     def _masses(self) -> CardSection:
         oil = self._oil_to_put_in()
@@ -305,9 +359,9 @@ class _Maker:
                 found |= {one.name: _in_short(by_key[key]) for one in self.registry.on_card(key)}
         return found
 
-    def _attempt(self, formula: Formula[G, F]) -> Attempt[G, F]:
+    def _attempt(self, formula: Formula[G, F], put_in: Mapping[str, PutIn] | None = None) -> Attempt[G, F]:
         kept_as = [offered.calculator.name for offered in self.registry.resting_on(formula)]
-        done = attempt(self.connection, formula, kept_as, self.subject, more=self.more)
+        done = attempt(self.connection, formula, kept_as, self.subject, more=self.more, put_in=put_in)
         if done.fault is not None:
             self.faults.append(done.fault)
         return done
@@ -373,5 +427,4 @@ def _said_once(results: tuple[CalculatorResult, ...]) -> tuple[CalculatorResult,
 
 
 def _in_short(part: CardSection) -> str:
-    words = [one.verdict or ("to be measured" if one.lacking else "unclear") for one in part.results]
-    return f"{part.title}: {', '.join(dict.fromkeys(words))}" if words else part.title
+    return f"{part.title}: {', '.join(part.words)}" if part.words else part.title

@@ -7,9 +7,12 @@ from typing import Any, Final, NamedTuple
 from bevelbook.calculating.for_record import GIVEN_ON, Attempt
 from bevelbook.card.steps import CardStep, shortened
 from bevelbook.declare.errors import PluginFault
+from bevelbook.formulas.fill_window import grams_in_words, reading_in_words
+from bevelbook.formulas.pouring_strip import PouringRow
 from bevelbook.reference import RULES_FIRST
 
 LONGEST_REASON: Final = 400
+SHORT_NOTE: Final = 32
 
 
 class CardValue(NamedTuple):
@@ -23,6 +26,11 @@ class CardValue(NamedTuple):
     note: str = ""
     unit: str = ""
     column: str = ""
+
+    @property
+    def short_note(self) -> str:
+        """The note as a sheet of paper has room for it."""
+        return shortened(self.note, SHORT_NOTE)
 
 
 class CalculatorResult(NamedTuple):
@@ -51,6 +59,18 @@ class CardSection(NamedTuple):
     picture: str | None = None
     picture_words: str = ""
 
+    @property
+    def has_blanks(self) -> bool:
+        """Whether a value is not known yet."""
+        return any(line.value is None for line in self.lines)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """In short: the verdicts of its results, and what is still to be measured."""
+        return tuple(
+            dict.fromkeys(one.verdict or ("to be measured" if one.lacking else "unclear") for one in self.results)
+        )
+
 
 class StopMass(NamedTuple):
     """The one number of the card: where to stop pouring, and the readings that are fine too."""
@@ -68,6 +88,47 @@ class StopMass(NamedTuple):
         return f"anything from {self.low_g} to {self.high_g} g is fine"
 
 
+class PouringLine(NamedTuple):
+    """One row of the strip for pouring, in words; a reading that is not known is a box to fill in."""
+
+    on_scale: str | None
+    zeroed: str | None
+    to_go: str
+    is_fine: bool
+    is_stop: bool
+
+
+class PouringStrip(NamedTuple):
+    """Readings, each with what is still to go, with the diff on the scale and with the scale zeroed on the diff."""
+
+    lines: tuple[PouringLine, ...]
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the oil to put in is known."""
+        return self.lines[0].zeroed is not None
+
+
+def pouring_in_words(rows: tuple[PouringRow, ...], scale_step_g: float) -> PouringStrip:
+    """A strip as the card shows it."""
+
+    def reading(mass_g: float | None) -> str | None:
+        return None if mass_g is None else reading_in_words(mass_g, scale_step_g)
+
+    return PouringStrip(
+        tuple(
+            PouringLine(
+                reading(row.reading_g),
+                reading(row.zeroed_g),
+                "stop" if row.is_stop else grams_in_words(row.to_go_g, scale_step_g),
+                row.is_fine,
+                row.is_stop,
+            )
+            for row in rows
+        )
+    )
+
+
 class Card(NamedTuple):
     """All that the sheet of a build shows."""
 
@@ -77,6 +138,13 @@ class Card(NamedTuple):
     head: tuple[CardValue, ...]
     note: str
     stop: StopMass
+    oil: str
+    """The oil in one line: what goes in, how much, and how thick it is."""
+    different: tuple[str, ...]
+    """What differs from the build before, as far as it is written down."""
+    before: str
+    """The build before, empty where there is none."""
+    pouring: PouringStrip
     parts: tuple[CardSection, ...]
     procedure: str
     steps: tuple[CardStep, ...]

@@ -1,4 +1,4 @@
-"""How large a card can be printed so that it fits on one A4 or Letter sheet.
+"""How a card is laid out on paper: in letters of 9 points or more, on one sheet of A4 or Letter, else on two.
 
 An estimate from counts of letters, for the wider of the common sans faces; a page cannot measure itself without a
 script, and pages here run none of their own.
@@ -6,118 +6,188 @@ script, and pages here run none of their own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from math import ceil
 from typing import Final, NamedTuple
 
 from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
-from bevelbook.card.steps import Blank, CardStep
+from bevelbook.card.steps import Blank, CardStep, Caution
 from bevelbook.store.invented_mark import INVENTED_WORDS
 
 SHEET_WIDTH_MM: Final = 210.0 - 14.0
 SHEET_HEIGHT_MM: Final = 279.4 - 14.0
 """The narrower and the shorter of A4 and Letter, less margins of 7 mm."""
+SAFETY_MM: Final = 3.0
+BETWEEN_COLUMNS_MM: Final = 5.0
+COLUMN_MM: Final = (SHEET_WIDTH_MM - BETWEEN_COLUMNS_MM) / 2.0
+STRIP_ROW_MM: Final = 4.6
+LEAST_PICTURE_MM: Final = 36.0
+HEAD_AGAIN_MM: Final = 7.0
 MM_PER_POINT: Final = 25.4 / 72.0
-LETTER_EM: Final = 0.48
-LINE_EM: Final = 1.15
-PICTURE_MM: Final = 36.0
-SIZES_IN_FULL: Final = (9.0, 8.5, 8.0, 7.5, 7.2, 7.0, 6.8, 6.6, 6.4)
-SIZES_IN_SHORT: Final = (9.0, 8.5, 8.0, 7.5, 7.2, 7.0, 6.8, 6.6, 6.4, 6.2, 6.0)
-"""Points: with the words of what to do, and with title, check, boxes and cautions of each step only."""
+LETTER_EM: Final = 0.52
+LINE_EM: Final = 1.12
+SIZES: Final = (10.0, 9.5, 9.0)
+"""Points, the largest first; smaller letters are not read at arm's length."""
+DETAILS: Final = ((True, True), (True, False), (False, True), (False, False))
+"""Whether the words of what to do are printed, and what calculators find worth a look; the first that fits is taken."""
 
 
-class PrintSize(NamedTuple):
-    """Size of the letters in points, and whether the words of what to do fit in."""
+_BOX: Final = re.compile(r'viewBox="[\d.]+ [\d.]+ ([\d.]+) ')
+_FIGURE: Final = re.compile(r'font-size="([\d.]+)" font-weight')
+
+
+def picture_mm(picture: str) -> float:
+    """How wide a picture is printed: its figures, the bold ones, in the smallest letters of a card, or a column.
+
+    >>> picture_mm('<svg viewBox="0 0 400 400"><text font-size="30" font-weight="bold">1</text></svg>')
+    42.8
+    """
+    box, figures = _BOX.search(picture), [float(size) for size in _FIGURE.findall(picture)]
+    if box is None or not figures:
+        return LEAST_PICTURE_MM
+    wide = 1.01 * SIZES[-1] * MM_PER_POINT * float(box[1]) / min(figures)
+    return round(min(max(wide, LEAST_PICTURE_MM), COLUMN_MM), 1)
+
+
+class Paper(NamedTuple):
+    """Size of the letters in points, sheets of paper, how many steps are on the first, and what is printed in full."""
 
     points: float
-    in_full: bool
+    sheets: int
+    steps_first: int
+    with_do: bool
+    with_findings: bool
 
 
-def print_size(card: Card) -> PrintSize:
-    """The largest size at which the card fits on one sheet, in full if 6.4 points allow it; else the smallest."""
-    for in_full, sizes in ((True, SIZES_IN_FULL), (False, SIZES_IN_SHORT)):
-        for points in sizes:
-            if _Sheet(points).height_mm(card, in_full) <= SHEET_HEIGHT_MM:
-                return PrintSize(points, in_full)
-    return PrintSize(SIZES_IN_SHORT[-1], False)
+def paper_of(card: Card) -> Paper:
+    """The layout with the most detail that fits; if none does, two sheets with the least."""
+    for with_do, with_findings in DETAILS:
+        for sheets in (1, 2):
+            for points in SIZES:
+                steps_first = _Layout(card, points, with_do, with_findings).steps_first(sheets)
+                if steps_first is not None:
+                    return Paper(points, sheets, steps_first, with_do, with_findings)
+    least = _Layout(card, SIZES[-1], with_do=False, with_findings=False)
+    return Paper(SIZES[-1], 2, least.most_steps_first(), with_do=False, with_findings=False)
 
 
-class _Sheet:
-    """Heights at one size of letters."""
+class _Layout:
+    """Heights in mm at one size of letters and one detail."""
 
-    def __init__(self, points: float) -> None:
+    def __init__(self, card: Card, points: float, with_do: bool, with_findings: bool) -> None:
+        self.card = card
         self.em = points * MM_PER_POINT
         self.line = LINE_EM * self.em
-        self.column = (SHEET_WIDTH_MM - 3.2 * self.em) / 3.0
+        self.column = COLUMN_MM
+        self.with_do = with_do
+        self.with_findings = with_findings
+        self.steps = [self._step(step) for step in card.steps]
+        self.numbers = self._head() + _balanced([*self._strip(), *self._parts()]) + self._foot()
 
-    def height_mm(self, card: Card, in_full: bool) -> float:
-        at_top = [part for part in card.parts if part.key in ("oil", "masses")]
-        beside = [part for part in card.parts if part.key not in ("oil", "masses")]
-        body = sum(self._step(step, in_full) for step in card.steps) + sum(self._part(part) for part in beside)
-        uneven = (3.5 if in_full else 2.0) * self.line
-        invented = INVENTED_WORDS if card.invented else ""
-        foot = sum(self._text(text, SHEET_WIDTH_MM) for text in (*card.cautions, card.rule, invented)) + self.em
-        return self._head(card, at_top) + (body + 2.5 * self.em) / 3.0 + uneven + foot
+    def steps_first(self, sheets: int) -> int | None:
+        """How many steps are on the first sheet; None where the card does not fit on so many sheets."""
+        if sheets == 1:
+            fits = self.numbers + self._steps(self.steps) <= SHEET_HEIGHT_MM - SAFETY_MM
+            return len(self.steps) if fits else None
+        first = self.most_steps_first()
+        if max(self.numbers, self._rest(first)) > SHEET_HEIGHT_MM - SAFETY_MM:
+            return None
+        return 0 if self._rest(0) <= SHEET_HEIGHT_MM - SAFETY_MM else first
 
-    def _head(self, card: Card, at_top: list[CardSection]) -> float:
+    def most_steps_first(self) -> int:
+        """How many steps still fit under the numbers."""
+        room = SHEET_HEIGHT_MM - SAFETY_MM - self.numbers
+        return max((count for count in range(len(self.steps)) if self._steps(self.steps[:count]) <= room), default=0)
+
+    def _steps(self, steps: Sequence[float]) -> float:
+        return 2.0 * self.line + _balanced(steps) if steps else 0.0
+
+    def _rest(self, first: int) -> float:
+        return HEAD_AGAIN_MM + _balanced(self.steps[first:])
+
+    def _head(self) -> float:
+        card, width = self.card, 0.74 * SHEET_WIDTH_MM
         meta = f"diff {card.diff} " + " ".join(f"{one.name} {one.value or 9 * '_'} {one.note}" for one in card.head)
-        quarter = SHEET_WIDTH_MM / 4.3
-        title = 20.0 * MM_PER_POINT * 1.2 * ceil(len(card.build) / 14) + self._text(meta, quarter)
-        heights = [title + self._text(card.note, quarter), 44.0 * MM_PER_POINT]
-        heights += [
-            sum(self._row(line, quarter) for line in part.lines) + self._results(part.results) for part in at_top
-        ]
-        return max(heights) + self._results((card.stop.result,)) / 3.0 + self.em
+        height = 20.0 * MM_PER_POINT * 1.15 * ceil((len(card.build) + 6) / 30) + self._text(meta, width)
+        height += self._text(card.oil, width) + self._text(card.note, width)
+        height += sum(self._text(one, width) for one in card.different) + (self.line if card.different else 0.0)
+        if card.stop.result.verdict != "ok" or card.stop.result.findings:
+            height += sum(self._result(card.stop.result, width))
+        return max(height, 20.0) + self.em
 
-    def _step(self, step: CardStep, in_full: bool) -> float:
-        width = self.column - 1.4 * self.em
-        words = [
-            f"{step.number} {step.title}.",
-            step.check and f"Check: {step.check}",
-            *(f"→ {one}" for one in step.see),
-        ]
-        if in_full:
-            words.append(step.do)
-        height = self._text(" ".join(words), width) + self._blanks(step.blanks, width)
-        for caution in step.cautions:
-            height += (
-                self._text(f"! {caution.text} (step 99)"[: None if caution.said_at else -10], width) + 0.1 * self.em
+    def _strip(self) -> Iterator[float]:
+        yield 4.2 * self.line + STRIP_ROW_MM * len(self.card.pouring.lines)
+
+    def _parts(self) -> Iterator[float]:
+        for part in self.card.parts:
+            heading = 1.8 * self.line
+            for number, block in enumerate(self._part(part)):
+                yield block + (heading if number == 0 else 0.0)
+
+    def _part(self, part: CardSection) -> Iterator[float]:
+        yield from (self._row(line) for line in part.lines)
+        if part.picture:
+            yield (
+                picture_mm(part.picture)
+                + 0.4 * self.em
+                + self._text(f"{part.picture_words} the figure at each screw is its turn", self.column)
             )
-        return height + 0.4 * self.em
+        yield from (self._text(f"___ {one}", self.column) for one in part.listed)
+        for result in part.results:
+            yield sum(self._result(result, self.column)) + 0.3 * self.em
+
+    def _row(self, line: CardValue) -> float:
+        value = f"{line.value or 9 * '_' + line.unit} {line.short_note}"
+        high = max(self._text(line.name, 0.39 * self.column), self._text(value, 0.57 * self.column))
+        return high + (0.1 if line.value is not None else 0.4) * self.em
+
+    def _result(self, result: CalculatorResult, width: float) -> Iterator[float]:
+        reasons = result.reasons if self.with_findings else result.reasons[:1]
+        words = f"__ {result.verdict or ''} {result.title}: {'; '.join(reasons)}{result.refused or ''}"
+        words += "".join(f" {lack} {9 * '_'}" for lack in result.lacking)
+        yield self._text(words, width) + (0.5 * self.line if result.lacking else 0.0)
+        yield self._text(f"With {result.given}" if result.given else "", width)
+        if self.with_findings:
+            yield from (self._text(f"Worth a look: {finding}.", width) for finding in result.findings)
+
+    def _foot(self) -> float:
+        texts = (*self.card.cautions, self.card.rule, INVENTED_WORDS if self.card.invented else "")
+        return sum(self._text(text, SHEET_WIDTH_MM) for text in texts) + 1.2 * self.em
+
+    def _step(self, step: CardStep) -> float:
+        width = self.column - 1.6 * self.em
+        words = [f"{step.number} {step.title}.", step.do if self.with_do else "", *(f"→ {one}" for one in step.see)]
+        if step.check:
+            words.append(f"Check: {step.check}")
+        height = self._text(" ".join(filter(None, words)), width) + self._blanks(step.blanks, width)
+        return height + sum(self._cautions(step.cautions, width)) + 0.23 * self.em
+
+    def _cautions(self, cautions: Iterable[Caution], width: float) -> Iterator[float]:
+        again = "; ".join(f"{one.text} (step 99)" for one in cautions if one.said_at is not None)
+        texts = [*(one.text for one in cautions if one.said_at is None), again]
+        return (self._text(f"! {text}", width - 0.6 * self.em) + 0.1 * self.em for text in texts if text)
 
     def _blanks(self, blanks: Iterable[Blank], width: float) -> float:
         used, rows = width, 0
         for blank in blanks:
-            letters = len(blank.name) + len(blank.value or blank.unit) + sum(len(one) + 3 for one in blank.choices)
+            letters = len(blank.name) + len(blank.value or blank.unit)
             wide = letters * LETTER_EM * self.em + (0.0 if blank.value or blank.choices else 5.5 * self.em) + self.em
+            wide += sum(len(one) * LETTER_EM * self.em + 1.5 * self.em for one in blank.choices)
             if used + wide > width:
                 used, rows = 0.0, rows + ceil(wide / width)
             used += wide
-        return rows * 1.25 * self.line
-
-    def _part(self, part: CardSection) -> float:
-        height = 1.9 * self.line + sum(self._row(line, self.column) for line in part.lines)
-        if part.picture:
-            height += PICTURE_MM + 2.0 * self.line
-        height += sum(self._text(f"___ {one}", self.column) + 0.15 * self.em for one in part.listed)
-        shortened = part.key == "screws"
-        return height + self._results(part.results, shortened=shortened, findings=part.key != "seals")
-
-    def _row(self, line: CardValue, width: float) -> float:
-        value = f"{line.value or 8 * '_' + line.unit} {line.note}"
-        return max(self._text(line.name, 0.38 * width), self._text(value, 0.57 * width)) + 0.45 * self.em
-
-    def _results(self, results: Iterable[CalculatorResult], *, shortened: bool = False, findings: bool = True) -> float:
-        height = 0.0
-        for one in results:
-            reasons = one.reasons[:1] if shortened else one.reasons
-            words = f"___ {one.verdict} {one.title}: {'; '.join(reasons)}{one.refused or ''}"
-            words += "".join(f" {lack} {9 * '_'}" for lack in one.lacking)
-            height += self._text(words, self.column) + self._text(one.given, self.column) + 0.3 * self.em
-            if findings:
-                height += sum(self._text(f"Worth a look: {finding}", self.column) for finding in one.findings)
-        return height
+        return rows * 1.2 * self.line
 
     def _text(self, text: str, width: float) -> float:
         per_line = width / (LETTER_EM * self.em)
-        return ceil(len(text) / per_line + 0.15) * self.line if text else 0.0
+        return ceil(len(text) / per_line + 0.1) * self.line if text else 0.0
+
+
+def _balanced(blocks: Sequence[float]) -> float:
+    """How high two columns are that hold these blocks in order, none of them broken.
+
+    >>> _balanced([1.0, 2.0, 3.0]), _balanced([])
+    (3.0, 0.0)
+    """
+    return min(max(sum(blocks[:count], 0.0), sum(blocks[count:], 0.0)) for count in range(len(blocks) + 1))

@@ -40,10 +40,12 @@ class Blank(NamedTuple):
 
 
 class Caution(NamedTuple):
-    """A caution in words, or its first words and the number of the step that gives it in full."""
+    """A caution in words; where an earlier step has it in full, its first words, the number of that step, and the
+    whole again for a page that can open it."""
 
     text: str
     said_at: int | None = None
+    in_full: str = ""
 
 
 class CardStep(NamedTuple):
@@ -117,7 +119,7 @@ def _cautions(step: ProcedureStep, number: int, said: dict[str, int]) -> list[Ca
     found = []
     for one in step.cautions:
         text = caution_in_words(one)
-        found.append(Caution(text if text not in said else _first_words(text), said.get(text)))
+        found.append(Caution(_first_words(text), said[text], text) if text in said else Caution(text))
         said.setdefault(text, number)
     return found
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
-from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue
+from bevelbook.card.contents import CalculatorResult, Card, CardSection, CardValue, PouringStrip
 from bevelbook.card.steps import Blank, CardStep
 from bevelbook.display.format import WORD_SIGN
 from bevelbook.display.table import table_lines
@@ -30,6 +30,14 @@ def card_lines(card: Card) -> Iterator[str]:
     else:
         yield f"STOP POURING AT {RULED} g   dry mass + oil to put in"
     yield from _result_lines(card.stop.result, "  ")
+    if card.oil:
+        yield f"Oil: {card.oil}"
+    if card.different:
+        yield f"Different from {card.before}:"
+        for words in card.different:
+            yield from wrapped_lines(words, "  ", "    ")
+    yield ""
+    yield from _pouring_lines(card.pouring)
     for part in card.parts:
         yield ""
         yield from _part_lines(part)
@@ -43,6 +51,19 @@ def card_lines(card: Card) -> Iterator[str]:
     yield card.rule
     if card.invented:
         yield INVENTED_WORDS
+
+
+def _pouring_lines(strip: PouringStrip) -> Iterator[str]:
+    yield "POURING"
+    yield from table_lines(
+        [
+            (line.on_scale or RULED, line.zeroed or RULED, line.to_go, "fine" if line.is_fine else "")
+            for line in strip.lines
+        ],
+        headings=("on the scale [g]", "zeroed on the diff [g]", "still to go [g]", ""),
+        right={0, 1, 2},
+        indent="  ",
+    )
 
 
 def _part_lines(part: CardSection) -> Iterator[str]:

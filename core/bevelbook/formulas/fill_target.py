@@ -11,8 +11,8 @@ from bevelbook.formulas.fill_window import (
     DROP_G,
     USUAL_SHARE,
     FillWindow,
-    decimals_of,
     fill_window,
+    grams_in_words,
     reading_in_words,
     usual_half_width_g,
 )
@@ -164,7 +164,9 @@ def fill(given: FillGiven) -> FillFound:
         * difference_uncertainty_g(given.scale_step_g, given.repeatability_g, given.scale_error_g),
         stop_low_g=window.low_g,
         stop_high_g=window.high_g,
-        remaining_g=None if given.reading_g is None else stop - zero - given.reading_g,
+        remaining_g=None
+        if given.reading_g is None
+        else _window(given, stop - zero, oil_mass_g).still_to_pour_g(given.reading_g),
     )
 
 
@@ -278,12 +280,13 @@ def _fill_findings(given: FillGiven) -> Iterator[str]:
         )
 
 
-def _half_width_g(given: FillGiven, oil_mass_g: float) -> float:
+def half_width_of_fill_g(given: FillGiven, oil_mass_g: float) -> float:
+    """How far the oil may be off either way, in g: the team's own, else the usual share of the oil."""
     return given.fill_window_g or usual_half_width_g(oil_mass_g)
 
 
 def _window(given: FillGiven, target_g: float, oil_mass_g: float) -> FillWindow:
-    return fill_window(target_g, _half_width_g(given, oil_mass_g), given.scale_step_g)
+    return fill_window(target_g, half_width_of_fill_g(given, oil_mass_g), given.scale_step_g)
 
 
 def _goal_in_words(given: FillGiven, window: FillWindow) -> str:
@@ -347,7 +350,7 @@ def _uncertainty_in_words(given: FillGiven, found: FillFound) -> Iterator[str]:
     """What this scale can tell, where it is not a caution already."""
     if found.uncertainty_g > COARSE_SHARE * found.oil_mass_g:
         return
-    half_width = _half_width_g(given, found.oil_mass_g)
+    half_width = half_width_of_fill_g(given, found.oil_mass_g)
     if found.uncertainty_g > half_width:
         yield f"{_good_to(found)}, the window is {half_width:.2g} g either way: it cannot tell inside from just outside"
     else:
@@ -363,7 +366,7 @@ def _check_it(given: FillGiven) -> str:
 
 
 def _grams(mass_g: float, given: FillGiven) -> str:
-    return f"{mass_g:.{max(2, decimals_of(given.scale_step_g))}f}"
+    return grams_in_words(mass_g, given.scale_step_g)
 
 
 def fill_working(given: FillGiven, found: FillFound) -> tuple[str, ...]:

@@ -33,6 +33,10 @@ class FillWindow(NamedTuple):
         """Whether a reading is under the tolerance, and further off than the nearest one."""
         return self.target_g - reading_g > self._largest_miss_g + _NOISE
 
+    def still_to_pour_g(self, reading_g: float) -> float:
+        """What is still to pour at a reading; negative is too much."""
+        return self.target_g - reading_g
+
     @property
     def _largest_miss_g(self) -> float:
         return max(self.half_width_g, abs(self.nearest_g - self.target_g))
@@ -57,12 +61,21 @@ def fill_window(target_g: float, half_width_g: float, scale_step_g: float) -> Fi
     >>> window.low_g, window.high_g, window.can_hit
     (13.7, 13.7, False)
     """
-    nearest = _shown(ceil(target_g / scale_step_g - 0.5 - _NOISE), scale_step_g)
+    nearest = nearest_reading_g(target_g, scale_step_g)
     low = _shown(ceil((target_g - half_width_g) / scale_step_g - _NOISE), scale_step_g)
     high = _shown(floor((target_g + half_width_g) / scale_step_g + _NOISE), scale_step_g)
     if low > high:
         return FillWindow(target_g, half_width_g, nearest, nearest, nearest, can_hit=False)
     return FillWindow(target_g, half_width_g, nearest, low, high, can_hit=True)
+
+
+def nearest_reading_g(mass_g: float, scale_step_g: float) -> float:
+    """The reading nearest to a mass, the lower of two that are as near.
+
+    >>> nearest_reading_g(14.25, 0.1), nearest_reading_g(14.256, 0.01)
+    (14.2, 14.26)
+    """
+    return _shown(ceil(mass_g / scale_step_g - 0.5 - _NOISE), scale_step_g)
 
 
 def _shown(steps: int, scale_step_g: float) -> float:
@@ -78,6 +91,15 @@ def decimals_of(scale_step_g: float) -> int:
     return next(
         (places for places in range(MOST_DECIMALS) if isclose(round(scale_step_g, places), scale_step_g)), MOST_DECIMALS
     )
+
+
+def grams_in_words(mass_g: float, scale_step_g: float) -> str:
+    """A mass worked out from readings, with two decimals or those of the scale, without its unit.
+
+    >>> grams_in_words(0.16, 0.1), grams_in_words(0.0, 0.001), grams_in_words(-1e-15, 0.01)
+    ('0.16', '0.000', '0.00')
+    """
+    return f"{mass_g:z.{max(2, decimals_of(scale_step_g))}f}"
 
 
 def reading_in_words(reading_g: float, scale_step_g: float) -> str:

@@ -1,4 +1,4 @@
-"""The card of a build, to print on one sheet."""
+"""The card of a build, to work from and to print."""
 
 from __future__ import annotations
 
@@ -7,30 +7,33 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook.declare.counting import counted
 from bevelbook.plugin.registry import Registry
 from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.request import page_request
 
 
 class CardPage(NamedTuple):
-    """The label of the build, and its card as HTML with its style sheet."""
+    """The label of the build, its card as HTML with its style sheet, and how many sheets of paper it takes."""
 
     build: str
     fragment: str
     styles: str
+    sheets: int
 
 
 def card_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> CardPage:
     """The card of a build, by its id."""
     from bevelbook.card.build_card import card_of
+    from bevelbook.card.fit import paper_of
     from bevelbook.card.html import card_page, card_styles
 
     made = card_of(connection, registry, row_id)
-    return CardPage(made.build, card_page(made), card_styles())
+    return CardPage(made.build, card_page(made), card_styles(), paper_of(made).sheets)
 
 
 async def card(request: Any, datasette: Any) -> Any:
-    """The card of a build, to print on one sheet."""
+    """The card of a build, to work from and to print."""
     page = await page_request(datasette, request)
     row_id = await page.row_id("build")
     found = await page.ask(card_page_of, page.registry, row_id)
@@ -40,6 +43,8 @@ async def card(request: Any, datasette: Any) -> Any:
         build=page.links.record("builds", row_id, found.build),
         styles=Markup(found.styles),
         fragment=Markup(found.fragment),
+        prints=f"{counted(found.sheets, 'sheet')} of A4 or Letter",
+        run_sheet=page.links.to("sheet", "a run sheet, six runs a sheet"),
     )
 
 
