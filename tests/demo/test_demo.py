@@ -23,11 +23,13 @@ import pytest
 from bevelbook.demo import make as demo_task
 from bevelbook.demo.files import BENCH, NOTES, STOCK
 from bevelbook.demo.make import DemoResult, demo
+from bevelbook.facts.views import VIEWS
 from bevelbook.notes.importing import import_notes
 from bevelbook.notes.profiles import read_profile
 from bevelbook.plugin.registry import Registry, load
 from bevelbook.reports.check import check
 from bevelbook.reports.oil_lost_builds import lost_builds
+from bevelbook.store.calculations import key_of_view
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.opening import new_database, open_for_reading
 from bevelbook_datasets.demo import make_demo, plan
@@ -309,6 +311,18 @@ def test_lap_times_fit_their_means(made: sqlite3.Connection) -> None:
         laps = sorted(map(float, lap_times.split()))
         assert laps[0] == best
         assert fmean(laps[:5]) == pytest.approx(best_five, abs=0.006)
+
+
+def test_no_two_rows_of_a_view_are_equal_in_its_key(made: sqlite3.Connection) -> None:
+    """It decides the order of rows that are equal in what they are sorted by. Masses have only all columns for it."""
+    keys = {view.name: view.key for view in VIEWS}
+    for (view,) in made.execute("SELECT name FROM sqlite_master WHERE type = 'view'"):
+        columns = [row[1] for row in made.execute(f"PRAGMA table_info({view})")]
+        key = keys.get(view) or key_of_view(view, columns)
+        assert set(key) <= set(columns)
+        twice = f"SELECT 1 FROM {view} GROUP BY {', '.join(key)} HAVING count(*) > 1"
+        assert made.execute(twice).fetchone() is None, view
+    assert set(keys["masses"]) == {row[1] for row in made.execute("PRAGMA table_info(masses)")}
 
 
 def test_odd_fills_and_the_forgotten_shim_are_there(made: sqlite3.Connection) -> None:

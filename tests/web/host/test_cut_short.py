@@ -7,6 +7,8 @@ import html
 import re
 from collections.abc import Iterator
 from io import StringIO
+from typing import Any
+from urllib.parse import parse_qs, urlencode, urlsplit
 
 import pytest
 from browser_team import Site, Team, make_team, site_over
@@ -38,8 +40,7 @@ def test_a_csv_file_that_is_cut_says_so_in_every_cell_of_its_last_row(site: Site
     head, *rows, last = _rows(answer.text)
     assert len(rows) == 3
     assert last[0] == (
-        "cut short: 3 rows are here and there are more; all are at "
-        "/team/runs.csv?grip=low&_sort=best_five_s&_size=max&_stream=on"
+        "cut short: 3 rows are here and there are more; all are at /team/runs.csv?grip=low&_sort=best_five_s&_stream=on"
     )
     assert last[1:] == [CUT] * (len(head) - 1)
     assert answer.headers[HEADER] == "3 rows are here, there are more"
@@ -54,6 +55,24 @@ def test_a_csv_file_that_is_whole_says_nothing(site: Site, query: str) -> None:
     answer = site.get(f"/team/runs.csv{query}")
     assert CUT not in answer.text
     assert HEADER not in answer.headers
+
+
+def test_a_stream_reads_in_the_largest_pages_unless_it_says_in_which(site: Site) -> None:
+    """A table of ours has pages of 50 rows: 2,000 statements for 100,000 rows, each sorted again."""
+    asked: list[str] = []
+    database = site.datasette.databases["team"]
+    execute = type(database).execute
+
+    async def counted(self: Any, sql: str, *more: Any, **named: Any) -> Any:
+        asked.append(sql)
+        return await execute(self, sql, *more, **named)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(type(database), "execute", counted)
+        for query in ("_stream=on", "_stream=on&_size=2"):
+            site.page(f"/team/what_worked.csv?{query}")
+    limits = [sql.partition(" limit ")[2] for sql in asked if " limit " in sql]
+    assert limits == ["1001", "3", "3 offset 2", "3 offset 4", "3 offset 6"]
 
 
 def test_a_cut_file_to_save_has_it_in_its_name(site: Site) -> None:
@@ -124,6 +143,13 @@ def test_a_page_says_which_rows_of_how_many_it_shows_and_its_link_to_csv_gives_a
     whole = site.page("/team/runs")
     assert '<p class="count">8 rows' in whole
     assert len(_rows(site.page(_link(whole, "All 8 rows as CSV")))) == 1 + RUNS
+
+
+def test_the_query_of_a_page_is_the_one_that_was_asked(site: Site) -> None:
+    page = site.page("/team/runs?_sort=grip&_size=3")
+    asked = parse_qs(urlsplit(_link(page, "The SQL query")).query)["sql"][0]
+    assert asked.endswith("order by grip, id limit 4")
+    assert asked.partition(" limit ")[0] in html.unescape(site.page(f"/team?{urlencode({'sql': asked})}"))
 
 
 def test_a_page_whose_place_is_not_known_says_how_many_rows_it_shows(site: Site) -> None:

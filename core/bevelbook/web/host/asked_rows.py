@@ -19,13 +19,17 @@ class AskedPage(NamedTuple):
 
 
 class AskedRows:
-    """The rows of one request; ``are_more`` where the last statement left some, of a ``table`` or of a query."""
+    """The rows of one request; ``are_more`` where the last statement left some, of a table or of a query.
+
+    ``page_sql`` is the statement of the last page of a table, as it was asked.
+    """
 
     def __init__(self) -> None:
         self._expected: tuple[str, str] | None = None
         self.given = 0
         self.are_more = False
         self.are_of_table = False
+        self.page_sql: str | None = None
 
     def expect(self, database: str, table: str) -> None:
         """The next page that is read is one of this table."""
@@ -42,9 +46,10 @@ class AskedRows:
         self._expected = None
         return AskedPage(table, statement)
 
-    def note(self, results: Any, page: AskedPage | None) -> None:
+    def note(self, results: Any, page: AskedPage | None, sql: str) -> None:
         """Count what a statement gave."""
         if page is not None:
+            self.page_sql = sql
             self.are_of_table = True
             self.are_more = len(results.rows) > page.statement.rows
             self.given += min(len(results.rows), page.statement.rows)

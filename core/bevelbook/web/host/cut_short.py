@@ -12,6 +12,7 @@ from typing import Any, Final
 from urllib.parse import parse_qsl, quote, urlencode
 
 from bevelbook.web.host.asked_rows import AskedRows, asked_rows, begin, end
+from bevelbook.web.host.datasette_state import state_of
 from bevelbook.web.host.policy import App, Message, Send
 from bevelbook.web.host.template_context import FIRST_ROW
 
@@ -25,9 +26,10 @@ def saying_what_is_cut(app: App, datasette: Any) -> App:
     """The application, whose answers of rows say where there are more."""
 
     async def answer(scope: Message, receive: Callable[[], Awaitable[Message]], send: Send) -> None:
-        if scope["type"] != "http":
+        if scope["type"] != "http" or not state_of(datasette).names(datasette):
             await app(scope, receive, send)
             return
+        scope = _in_large_pages(scope)
         begun = begin()
         asked = asked_rows()
         assert asked is not None
@@ -37,6 +39,15 @@ def saying_what_is_cut(app: App, datasette: Any) -> App:
             end(begun)
 
     return answer
+
+
+def _in_large_pages(scope: Message) -> Message:
+    """A request for all rows as CSV reads them in the largest pages, unless it says in which."""
+    query = scope.get("query_string", b"")
+    asked = dict(parse_qsl(query.decode("latin-1")))
+    if not str(scope["path"]).endswith(".csv") or "_stream" not in asked or "_size" in asked:
+        return scope
+    return {**scope, "query_string": query + b"&_size=max"}
 
 
 class _CutAnswer:
@@ -101,5 +112,4 @@ class _CutAnswer:
         if not self._may_stream:
             return f"{here}; filter the rows to get others"
         kept = [(name, value) for name, value in self._query if name not in _ONLY_OF_A_PAGE]
-        query = urlencode([*kept, ("_size", "max"), ("_stream", "on")])
-        return f"{here}; all are at {quote(self._path, safe='/~')}?{query}"
+        return f"{here}; all are at {quote(self._path, safe='/~')}?{urlencode([*kept, ('_stream', 'on')])}"

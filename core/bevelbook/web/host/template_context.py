@@ -14,6 +14,7 @@ from bevelbook.records import BY_TABLE, FACTS
 from bevelbook.store.column_words import TECHNICAL
 from bevelbook.store.invented_mark import INVENTED_WORDS
 from bevelbook.web.host.addresses import page_address
+from bevelbook.web.host.asked_rows import asked_rows
 from bevelbook.web.host.cells import link, target_of, unit_of
 from bevelbook.web.host.datasette_state import state_of, team_database
 from bevelbook.web.host.policy import ScriptsOfOthers, scripts_of_others
@@ -215,6 +216,12 @@ class TemplateContext:
         if first is None:
             return f"{shown:,} more rows{whole}"
         return f"Rows {first:,} to {first + shown - 1:,}{whole or '; there are more'}"
+
+    @property
+    def page_sql(self) -> str | None:
+        """The SQL of a page of a table, with the order that it was asked in."""
+        asked = asked_rows()
+        return asked.page_sql if asked else None
 
     @property
     def _first_row(self) -> int | None:
