@@ -34,7 +34,7 @@ def test_runs_are_asked_for_by_grip_alone_but_near_a_temperature_of_any_grip(
     def days(**wanted: object) -> list[str]:
         return [row["run_on"] for row in worked_page_of(connection, ANYWHERE._replace(**wanted)).runs]
 
-    assert worked_page_of(connection, ANYWHERE) == (["Brickfield"], [], 0, ())
+    assert worked_page_of(connection, ANYWHERE) == (["Brickfield"], ["Brickfield"], [], 0, ())
     assert days(grip="low") == ["2026-03-03", "2026-03-01"]
     assert days(grip="low", track_c=36.0) == ["2026-03-03", "2026-03-02", "2026-03-01"]
     assert days(track_from=30.0, grip="low") == ["2026-03-01"]

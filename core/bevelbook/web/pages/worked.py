@@ -43,6 +43,7 @@ GRIP: Final = RUN.field("grip")
 TRACK: Final = RUN.field("track_temp_c")
 POSITION: Final = BY_NAME["run_diff"].field("position")
 SHOWN: Final = 40
+LAST_VENUES: Final = 5
 COUNTED: Final = 500
 """Runs that are counted where the newest are shown."""
 SHOWN_AT_ONCE: Final = 10
@@ -103,10 +104,11 @@ class NearestRun(NamedTuple):
 
 
 class WorkedPage(NamedTuple):
-    """The names of all venues, the runs to show in the conditions asked for, the newest first, how many more there are,
-    and those left out."""
+    """The names of all venues and, where nothing was asked for, of the last ones that were run at; the runs to show in
+    the conditions asked for, the newest first, how many more there are, and those left out."""
 
     venues: list[str]
+    last_venues: list[str]
     runs: list[Row]
     more: int
     left_out: tuple[RunsLeftOut, ...]
@@ -124,13 +126,16 @@ def worked_page_of(connection: sqlite3.Connection, wanted: Wanted) -> WorkedPage
         "track_known": near or None,
         "grip_known": (near and wanted.grip is not None) or None,
     }
-    venues = [row["name"] for row in questions.venues(connection)]
+    known = questions.venues(connection)
+    venues = [row["name"] for row in known]
     if not wanted.anything:
-        return WorkedPage(venues, [], 0, ())
+        last_first = sorted((row for row in known if row["last_on"]), key=lambda row: row["last_on"], reverse=True)
+        return WorkedPage(venues, [row["name"] for row in last_first[:LAST_VENUES]], [], 0, ())
     all_of_them = questions.conditions_of_runs_like(connection, asked_for, LOOKED_AT if near else COUNTED)
     chosen = [one.row["run"] for one in nearest(wanted, all_of_them)[:SHOWN]]
     return WorkedPage(
         venues,
+        [],
         questions.runs_like(connection, asked_for, -1, chosen),
         len(all_of_them) - len(chosen),
         questions.left_out_of_runs_like(connection, asked_for),
@@ -153,6 +158,7 @@ async def worked(request: Any, datasette: Any) -> Any:
         positions=POSITION.choices,
         typed={name: page.given(name) for name in ("venue", "grip", "position", "track", "track_from", "track_to")}
         | {"venue": wanted.venue_name},
+        straight=[page.links.to("worked", short(name, 60), venue=name) for name in found.last_venues],
         faults=faults,
         asked=wanted.anything,
         counted=_counted(near, found.more, wanted) if wanted.anything else "",
