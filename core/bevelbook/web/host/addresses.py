@@ -36,6 +36,11 @@ def record_address(datasette: Any, database: str, table: str, row_id: str) -> st
     return str(datasette.urls.row(database, table, tilde_encode(row_id)))
 
 
+def table_address(datasette: Any, database: str, table: str, given: Mapping[str, Any]) -> str:
+    """Where the rows of a table or view are shown that have the values given."""
+    return f"{datasette.urls.table(database, table)}?{urlencode(given)}"
+
+
 def page_address(datasette: Any, database: str, page: str, given: Mapping[str, Any] | None = None) -> str:
     """The address of one of our pages of a database, with its query."""
     asked = {name: value for name, value in (given or {}).items() if value not in (None, "")}

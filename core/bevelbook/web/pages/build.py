@@ -28,6 +28,7 @@ from bevelbook.web.shared.blocks_of_builds import dark_oil_note, dry_words, fill
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.build_differences import build_differences
 from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
@@ -54,7 +55,7 @@ class BuildPage(NamedTuple):
 def build_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> BuildPage:
     """All that is known of a build, by its id. Raises DatabaseError where its record or its diff cannot be read."""
     kind = BY_NAME["build"]
-    runs = questions.runs_of(connection, "build", row_id, RUNS)
+    runs = questions.runs_of(connection, "build", row_id, RUNS + 1)
     check_has_diff(connection, row_id)
     before = build_before(connection, row_id)
     row = questions.build(connection, row_id)
@@ -82,6 +83,7 @@ async def build(request: Any, datasette: Any) -> Any:
     links, registry = page.links, page.registry
     found = await page.ask(build_page_of, registry, row_id)
     row, before = found.build, found.before
+    runs = newest_of(found.runs, RUNS, "run")
     shelf = _shelf_of_last(found.shelf, row_id)
     return await page.render(
         PAGE,
@@ -100,7 +102,8 @@ async def build(request: Any, datasette: Any) -> Any:
         before=links.record("builds", *before) if before else None,
         changes=build_differences(before[1], row["label"], found.differences) if before else None,
         compare=links.page("compare", a=f"{before[0]}", b=row_id) if before else links.page("compare", a=row_id),
-        runs=run_blocks(links, found.runs, build=False),
+        runs=run_blocks(links, runs.rows, build=False),
+        more_runs=runs.rest(links, "what_worked", build=row_id, _sort_desc="run_on"),
         seals=seal_blocks(links, found.fittings),
         openings=opening_blocks(links, found.openings),
         dark_oil=dark_oil_note(found.openings),

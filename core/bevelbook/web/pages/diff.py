@@ -33,6 +33,7 @@ from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.drawing import drawn_meanwhile, masses_chart
 from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
@@ -65,9 +66,9 @@ class DiffPage(NamedTuple):
 def diff_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> DiffPage:
     """All that is known of a diff, by its id. Raises DatabaseError where its record cannot be read."""
     kind = BY_NAME["diff"]
-    runs = questions.runs_of(connection, "diff", row_id, RUNS)
+    runs = questions.runs_of(connection, "diff", row_id, RUNS + 1)
     shelf = shelf_row(connection, row_id)
-    builds = questions.builds_of(connection, "diff", row_id, BUILDS)
+    builds = questions.builds_of(connection, "diff", row_id, BUILDS + 1)
     return DiffPage(
         record=questions.record(connection, kind, row_id),
         offered=offered_for(connection, registry, kind, row_id),
@@ -93,6 +94,7 @@ async def diff(request: Any, datasette: Any) -> Any:
     found = await page.ask(diff_page_of, page.registry, row_id)
     label = found.record["label"]
     newest = found.builds[0] if found.builds else None
+    runs, builds = newest_of(found.runs, RUNS, "run"), newest_of(found.builds, BUILDS)
     return await page.render(
         PAGE,
         with_mark(label, found.record["mark"]),
@@ -104,8 +106,10 @@ async def diff(request: Any, datasette: Any) -> Any:
         facts=fact_lines(links, found.facts),
         note=found.record["note"],
         chart_of_masses=await drawn_meanwhile(masses_chart(label), page.registry, found.masses),
-        runs=run_blocks(links, found.runs),
-        builds=build_blocks(links, found.builds),
+        runs=run_blocks(links, runs.rows),
+        more_runs=runs.rest(links, "what_worked", diff=label, _sort_desc="run_on"),
+        builds=build_blocks(links, builds.rows),
+        more_builds=builds.rest(links, "builds", diff=row_id, _sort_desc="built_on"),
         openings=opening_blocks(links, found.openings),
         opened=f"Opened {counted(found.times_opened, 'time')}: what was found",
         dark_oil=dark_oil_note(found.openings),

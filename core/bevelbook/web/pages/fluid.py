@@ -17,6 +17,7 @@ from bevelbook.web.shared.blocks import ListedBlock, block, joined
 from bevelbook.web.shared.blocks_of_builds import build_blocks
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
@@ -43,7 +44,7 @@ def fluid_page_of(connection: sqlite3.Connection, registry: Registry, row_id: st
         offered=offered_for(connection, registry, kind, row_id),
         facts=record_facts(connection, kind, row_id),
         bottles=questions.bottles_of(connection, row_id),
-        builds=questions.builds_of(connection, "fluid", row_id, BUILDS),
+        builds=questions.builds_of(connection, "fluid", row_id, BUILDS + 1),
     )
 
 
@@ -54,6 +55,7 @@ async def fluid(request: Any, datasette: Any) -> Any:
     links = page.links
     found = await page.ask(fluid_page_of, page.registry, row_id)
     row = found.record
+    builds = newest_of(found.builds, BUILDS)
     return await page.render(
         PAGE,
         row["label"],
@@ -63,7 +65,8 @@ async def fluid(request: Any, datasette: Any) -> Any:
         note=row["note"],
         offered=offered_links(links, found.offered),
         bottles=_bottle_blocks(links, found.bottles),
-        builds=build_blocks(links, found.builds, fluid=False),
+        builds=build_blocks(links, builds.rows, fluid=False),
+        more_builds=builds.rest(links, "builds", fluid=row_id, _sort_desc="built_on"),
     )
 
 

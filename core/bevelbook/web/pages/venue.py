@@ -17,6 +17,7 @@ from bevelbook.web.host.page import ROW, Page
 from bevelbook.web.shared.blocks_of_runs import run_blocks
 from bevelbook.web.shared.figures import figure
 from bevelbook.web.shared.links import Linker
+from bevelbook.web.shared.newest_of import newest_of
 from bevelbook.web.shared.offered_calculators import OfferedHere, offered_for, offered_links
 from bevelbook.web.shared.record_facts import RecordFact, fact_lines, record_facts
 from bevelbook.web.shared.request import page_request
@@ -42,7 +43,7 @@ class VenuePage(NamedTuple):
 def venue_page_of(connection: sqlite3.Connection, registry: Registry, row_id: str) -> VenuePage:
     """All that is known of a venue, by its id. Raises DatabaseError where its record cannot be read."""
     kind = BY_NAME["venue"]
-    runs = questions.runs_of(connection, "venue", row_id, RUNS)
+    runs = questions.runs_of(connection, "venue", row_id, RUNS + 1)
     return VenuePage(
         record=questions.record(connection, kind, row_id),
         offered=offered_for(connection, registry, kind, row_id),
@@ -61,6 +62,7 @@ async def venue(request: Any, datasette: Any) -> Any:
     links = page.links
     found = await page.ask(venue_page_of, page.registry, row_id)
     row = found.record
+    runs = newest_of(found.runs, RUNS, "run")
     return await page.render(
         PAGE,
         row["name"],
@@ -71,7 +73,8 @@ async def venue(request: Any, datasette: Any) -> Any:
         conditions=[_condition(links, row_id, one) for one in found.conditions],
         ideas=[links.record("ideas", one.id, short(one.text, 200)) for one in found.ideas],
         onward=links.page("worked", venue=row["name"]),
-        runs=run_blocks(links, found.runs, venue=False),
+        runs=run_blocks(links, runs.rows, venue=False),
+        more_runs=runs.rest(links, "runs", venue=row_id, _sort_desc="run_on"),
     )
 
 

@@ -18,7 +18,6 @@ def job_line(links: Linker, job: Job) -> Markup:
         case "runs without call":
             name = links.to("calls", job.name)
         case "rejected rows":
-            address = f"{links.page('')[:-3]}/note_rejects?status=rejected&closed_by__isnull=1"
-            name = Markup('<a href="{}">{}</a>').format(address, job.name)
+            name = links.rows("note_rejects", job.name, status="rejected", closed_by__isnull=1)
     what = Markup("{}").format(job.what[:1].upper() + job.what[1:])
     return what.format(name) + Markup('<span class="quiet">{}</span>').format(job.after)

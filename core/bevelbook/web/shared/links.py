@@ -6,7 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from bevelbook.web.host.addresses import page_address, record_address
+from bevelbook.web.host.addresses import page_address, record_address, table_address
 
 
 class Linker:
@@ -31,6 +31,10 @@ class Linker:
         """A link to one of our pages."""
         return Markup('<a href="{}">{}</a>').format(self.page(page, **given), label)
 
+    def rows(self, table: str, label: object, **given: Any) -> Markup:
+        """A link to the rows of a table or view that have the values given."""
+        return Markup('<a href="{}">{}</a>').format(table_address(self._datasette, self.database, table, given), label)
+
 
 class NamesOnly(Linker):
     """Names in place of links, for a file that is read away from the server."""
@@ -47,5 +51,9 @@ class NamesOnly(Linker):
         return ""
 
     def to(self, page: str, label: object, **given: Any) -> Markup:
+        """The label alone."""
+        return Markup("{}").format(label)
+
+    def rows(self, table: str, label: object, **given: Any) -> Markup:
         """The label alone."""
         return Markup("{}").format(label)
