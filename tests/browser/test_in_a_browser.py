@@ -231,6 +231,8 @@ def test_every_chart_is_drawn_to_be_read_with_its_table_beside(
         assert min(drawn["sizes"]) >= 11, chart.name
         assert max(drawn["sizes"]) <= largest, chart.name
         assert one.page.locator("main table tbody tr").count() > 1
+        one.page.evaluate("document.documentElement.classList.add('sun')")
+        assert one.page.evaluate(TEXTS_OF_CHART)["cut"] == [], f"{chart.name} in the sun"
     assert one.faults == []
 
 
