@@ -44,6 +44,8 @@ def _pages(registry: Registry, *, one_of_each: bool = False) -> list[str]:
         "/-/diff/rear-b",
         "/-/build/rear-d~2F3",
         "/-/card/rear-d~2F3",
+        "/-/sheet",
+        "/-/sheet?fields=all",
         "/-/fluid/club%207000".replace("%20", "+"),
         "/-/venue/Brickfield",
         "/-/worked",

@@ -56,6 +56,7 @@ def all_pages(team: Team, registry: Registry) -> list[str]:
         f"/team/-/diff/{ids['rear-a']}",
         f"/team/-/build/{ids['rear-a/2']}",
         f"/team/-/card/{ids['rear-a/2']}",
+        *(f"/team/-/sheet{given}" for given in ("", "?fields=all")),
         f"/team/-/fluid/{ids['evil fluid']}",
         f"/team/-/venue/{ids['field']}",
         f"/team/-/run/{ids['run 2']}",

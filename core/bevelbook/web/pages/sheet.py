@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.errors import UnknownNameError
+from bevelbook.declare.errors import BevelbookError, UnknownNameError
 from bevelbook.records import BY_NAME
 from bevelbook.store.invented_mark import is_invented
 from bevelbook.store.lookup import find_id
@@ -63,6 +63,8 @@ async def sheet(request: Any, datasette: Any) -> Any:
         found = await (page.ask(all_fields_page_of) if all_fields else page.ask(run_sheet_page_of, car))
     except UnknownNameError as fault:
         raise NotFound(fault_words(fault)) from fault
+    except BevelbookError as fault:
+        raise NotFound(str(fault)) from fault
     links = page.links
     others = [links.to("sheet", f"for {name}", car=row_id) for row_id, name in found.cars if row_id != car]
     if all_fields or car:
@@ -73,7 +75,7 @@ async def sheet(request: Any, datasette: Any) -> Any:
         PAGE,
         found.title,
         prints=found.prints,
-        others=others,
+        other_sheets=others,
         styles=Markup(card_styles()),
         fragment=Markup(found.fragment),
     )
