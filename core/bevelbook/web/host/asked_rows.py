@@ -26,6 +26,7 @@ class AskedRows:
 
     def __init__(self) -> None:
         self._expected: tuple[str, str] | None = None
+        self._last: tuple[str, Any] | None = None
         self.given = 0
         self.are_more = False
         self.are_of_table = False
@@ -46,10 +47,13 @@ class AskedRows:
         self._expected = None
         return AskedPage(table, statement)
 
-    def note(self, results: Any, page: AskedPage | None, sql: str) -> None:
-        """Count what a statement gave."""
+    def note(self, results: Any, page: AskedPage | None, sql: str, given: Any) -> None:
+        """Count what a statement gave; one that is asked twice, with the same values, counts once."""
+        if page is not None and (sql, given) == self._last:
+            return
         if page is not None:
             self.page_sql = sql
+            self._last = (sql, given)
             self.are_of_table = True
             self.are_more = len(results.rows) > page.statement.rows
             self.given += min(len(results.rows), page.statement.rows)

@@ -116,7 +116,7 @@ class TeamDatabase(Database):  # type: ignore[misc]
             paging: TablePaging = await self.execute_fn(lambda connection: paging_of(connection, page.table))
             sql, params = paging.in_order(page.statement, params)
         results = await super().execute(sql, params, *more, **named)
-        asked.note(results, page, sql)
+        asked.note(results, page, sql, params)
         return results
 
     async def get_view_definition(self, view: str) -> str | None:

@@ -122,6 +122,12 @@ class TemplateContext:
         return {**ours, **(given or {})}
 
     @property
+    def are_more_rows(self) -> bool:
+        """Whether what was asked for this page left some of its rows."""
+        asked = asked_rows()
+        return asked is not None and asked.are_more
+
+    @property
     def sql_address(self) -> str:
         """Where Datasette answers a question in SQL."""
         return f"{self._datasette.urls.database(self.asked)}{'/-/query' if HAS_SQL_PAGE else ''}"
