@@ -100,7 +100,7 @@ class DragFound:
         "N·m", "Lower end of that, 95 %, from three falls", exact=True, low_of="friction_nm"
     )
     friction_high_nm: float | None = quantity("N·m", "Upper end of that", exact=True, high_of="friction_nm")
-    effective_viscosity_cst: float | None = quantity("cSt", "Viscosity at 25 °C that would drag like this")
+    effective_viscosity_cst: float | None = quantity("cSt", "Viscosity at 25 °C that would drag like this", figures=3)
     turns_per_minute: float = quantity(
         "1", "Speed of the drum in the mean of the falls, turns a minute", exact=True, digits=1
     )

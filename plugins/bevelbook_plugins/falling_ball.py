@@ -131,8 +131,8 @@ class BallGiven:
 
 @record
 class BallFound:
-    viscosity_cst: float = quantity("cSt", "Viscosity brought to 25 °C")
-    viscosity_at_temperature_cst: float = quantity("cSt", "Viscosity at the temperature of the test")
+    viscosity_cst: float = quantity("cSt", "Viscosity brought to 25 °C", figures=3)
+    viscosity_at_temperature_cst: float = quantity("cSt", "Viscosity at the temperature of the test", figures=3)
     wall_factor: float = quantity("1", "How much the tube's wall slows the ball")
     reynolds: float = quantity("1", "Reynolds number of the fall")
     uncertainty_cst: float = quantity(
@@ -141,6 +141,7 @@ class BallFound:
         exact=True,
         uncertainty_of="viscosity_cst",
         heading="uncertainty (k = 2)",
+        figures=2,
     )
 
 

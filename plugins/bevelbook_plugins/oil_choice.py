@@ -222,6 +222,7 @@ class ChoiceFound:
         "cSt",
         "Where to start, at 25 °C, inside what was run and made of what is at hand; none with too few",
         exact=True,
+        figures=4,
     )
     n: int = whole("Oil days near enough (one day, diff and oil) with a decided run", heading="oil days")
     n_runs: float = quantity("runs", "Decided runs on them", heading="decided")

@@ -161,7 +161,7 @@ class LabelFound:
 
 @record
 class FeelFound:
-    viscosity_needed_cst: float = quantity("cSt", "Viscosity at 25 °C that feels the same now")
+    viscosity_needed_cst: float = quantity("cSt", "Viscosity at 25 °C that feels the same now", figures=4)
     nearest_viscosity_cst: float | None = quantity(
         "cSt", "The nearest of the oils at hand, including the one in use", exact=True
     )

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from bevelbook.calculating.calculate import bind, run
 from bevelbook.calculating.result_text import result_lines
-from bevelbook.display.format import format_figure, format_spread, format_typed, wrapped
+from bevelbook.declare.fields import Field
+from bevelbook.display.format import format_figure, format_number, format_spread, format_typed, wrapped
 from bevelbook.display.tidy import tidied
 from bevelbook.plugin.registry import Registry
 
@@ -82,3 +83,11 @@ def test_a_spread_and_its_k_stay_on_one_line() -> None:
         assert any("5 ± 1 cSt taken as k = 2, as printed here" in line for line in lines)
         lines = wrapped("x" * before + " went (0.041 ± 0.002 g per run, k = 2)")
         assert any("0.041 ± 0.002 g per run, k = 2)" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("value", "figures", "text"),
+    [(12487.3, 4, "12,490"), (9393.0, 3, "9,390"), (388.0, 2, "390"), (634.2, None, "634")],
+)
+def test_a_number_has_no_more_figures_than_its_field_declares(value: float, figures: int | None, text: str) -> None:
+    assert format_number(value, Field("viscosity_cst", "quantity", "", unit="cSt", figures=figures)) == text

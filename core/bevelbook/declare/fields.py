@@ -107,6 +107,8 @@ class Field(NamedTuple):
     with an uncertainty of its own that is not given as a number: a ± of what was typed alone would be too small, so
     none is printed. ``until_typed`` marks an input that assumes how far off others are: it does not
     count where each of them was typed with its own ±.
+    ``digits`` are the decimals that are shown, where its unit's would say too much or too little; ``figures`` is how
+    many significant figures are shown at most, for a number whose size is not known beforehand.
     ``nullable`` is a field that may be None by its type.
     ``carried`` is a field that ``like=`` takes over from another record: what was decided, not weighed or felt.
     ``facet`` counts its values on the page of its table. ``followed`` is a reference that leads to a record from which
@@ -142,6 +144,7 @@ class Field(NamedTuple):
     no_spread: bool = False
     until_typed: tuple[str, ...] = ()
     digits: int | None = None
+    figures: int | None = None
     nullable: bool = False
     carried: bool = False
     facet: bool = False
@@ -244,6 +247,7 @@ class More(TypedDict, total=False):
     no_spread: bool
     until_typed: tuple[str, ...]
     digits: int
+    figures: int
     carried: bool
     facet: bool
     followed: bool

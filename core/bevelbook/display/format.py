@@ -100,7 +100,9 @@ def format_typed(value: float, unit: str | None) -> str:
 
 
 def format_number(value: float, field: Field) -> str:
-    """A number of a field as people read it, without its unit."""
+    """A number of a field as people read it, without its unit, to the figures that the field declares."""
+    if field.figures is not None:
+        value = float(f"{value:.{field.figures}g}")
     return format_figure(value, field.unit, digits=0 if field.kind == "whole" else field.digits)
 
 

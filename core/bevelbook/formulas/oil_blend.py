@@ -56,9 +56,9 @@ class PartFound:
 
 @record
 class BlendFound:
-    viscosity_blend_cst: float = quantity("cSt", "Viscosity of the blend at 25 °C")
-    low_cst: float = quantity("cSt", "The same by the published rule that reads thinnest")
-    high_cst: float = quantity("cSt", "The same by the published rule that reads thickest")
+    viscosity_blend_cst: float = quantity("cSt", "Viscosity of the blend at 25 °C", figures=4)
+    low_cst: float = quantity("cSt", "The same by the published rule that reads thinnest", figures=3)
+    high_cst: float = quantity("cSt", "The same by the published rule that reads thickest", figures=3)
     used: tuple[PartFound, ...] = listing(PartFound, "The oils of the blend")
 
 
