@@ -10,7 +10,7 @@ from constructed import Add, Team
 
 from bevelbook.entering.putting_by import put_by
 from bevelbook.plugin.registry import Registry
-from bevelbook.reports.before_next_time_out import MOST, before_next_time_out, lines_of_jobs
+from bevelbook.reports.before_next_time_out import MOST_LINES, before_next_time_out, lines_of_jobs
 from bevelbook.reports.check import check
 
 
@@ -83,7 +83,8 @@ def test_the_most_urgent_comes_first_then_ideas_runs_without_a_call_and_rejected
         "give 1 run a call (keep, change or undecided)",
         "correct 1 row of notes (rejected by the import, with what settles it)",
     ]
-    assert list(lines_of_jobs(before_next_time_out(connection)))[MOST:] == ["and 2 more"]
+    jobs = before_next_time_out(connection)
+    assert list(lines_of_jobs(jobs * 2))[MOST_LINES - 1 :] == [f"{MOST_LINES}. try: {{no}} braces", "and 2 more"]
 
 
 def test_a_diff_that_was_opened_is_built_again_until_others_run_without_it(

@@ -36,10 +36,10 @@ def command(
 ) -> None:
     """Report what is worth a look: lost oil, masses that do not agree, worn seals, unsure oils.
 
-    What to see to before the next time out comes first, by diff, worst first, each finding with its name and what to
-    do; with it the runs left, the order of the bottles, and the ideas still to try. What is about builds that have
-    ended and about old notes is counted, and --past lists it. With DIFF only what is about that one, and the runs of
-    its parts too.
+    What to do before the next time out comes first, the most urgent first. Then by diff, worst first, what was found,
+    each finding with its name and what to do, with the runs left; the order of the bottles, and the ideas still to try.
+    What is about builds that have ended and about old notes is counted, and --past lists it. With DIFF only what is
+    about that one, and the runs of its parts too.
 
     --put-by "rear-a/9 dry mass changed" "new lid" lets a finding rest: it is only counted, until its words or numbers
     change, or until you take that back: record put-by "rear-a/9 dry mass changed" --remove "not so". A STOP for a diff

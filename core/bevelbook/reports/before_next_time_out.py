@@ -19,7 +19,9 @@ from bevelbook.reports.shelf import reasons_in_words, shelf_rows
 from bevelbook.reports.shelf_findings import shelf_findings
 
 MOST: Final = 5
-"""So many are shown; the check lists all that it found below them."""
+"""So many are on the first page, which leads to the others."""
+MOST_LINES: Final = 12
+"""So many are in the check, which has the findings behind them below."""
 LONGEST_IDEA: Final = 120
 Subject = Literal["diff", "idea", "runs without call", "rejected rows"]
 WEIGHINGS_DISAGREE: Final = "weighings disagree"
@@ -99,11 +101,11 @@ WHERE s.word = 'apart' AND k.opened_on >= coalesce((SELECT max(run_on) FROM runs
 
 
 def lines_of_jobs(jobs: Sequence[Job]) -> Iterator[str]:
-    """The first ``MOST`` of them for people, numbered, and how many more there are."""
-    for number, job in enumerate(jobs[:MOST], start=1):
+    """The first ``MOST_LINES`` of them for people, numbered, and how many more there are."""
+    for number, job in enumerate(jobs[:MOST_LINES], start=1):
         yield f"{number}. {job.words}"
-    if len(jobs) > MOST:
-        yield f"and {len(jobs) - MOST} more"
+    if len(jobs) > MOST_LINES:
+        yield f"and {len(jobs) - MOST_LINES} more"
 
 
 def before_next_time_out(connection: sqlite3.Connection, shelf: Sequence[Row] | None = None) -> tuple[Job, ...]:

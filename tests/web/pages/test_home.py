@@ -9,7 +9,7 @@ from constructed import Add, Team
 
 from bevelbook.entering.putting_by import put_by
 from bevelbook.reports.oil_lost_findings import leak_findings
-from bevelbook.web.pages.home import RUNS, home_page_of
+from bevelbook.web.pages.home import ON_FIRST_SCREEN, RUNS, apart_folded, home_page_of
 
 
 def test_the_first_page_knows_the_shelf_the_newest_runs_and_builds_and_what_to_do(
@@ -51,3 +51,13 @@ def test_builds_that_lost_oil_and_have_ended_are_about_the_past_until_put_by(
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/1"]
     add("weighing", build=finding.subject_id, runs=6.0, mass_g=21.90, mass_basis="closed", scale=team.scale)
     assert [one.label for one in home_page_of(connection).past] == ["rear-a/2", "rear-a/1"], "it says something else"
+
+
+def test_diffs_that_are_apart_are_folded_where_the_shelf_is_long() -> None:
+    shelf = [
+        {"label": str(number), "word": "apart" if number % 2 else "ready"} for number in range(ON_FIRST_SCREEN + 1)
+    ]
+    assert apart_folded(shelf[1:]) == (shelf[1:], [])
+    in_use, apart = apart_folded(shelf)
+    assert [row["label"] for row in in_use] == ["0", "2", "4", "6", "8"]
+    assert [row["label"] for row in apart] == ["1", "3", "5", "7"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
@@ -31,6 +31,8 @@ from bevelbook.web.shared.short_text import short
 BUILDS: Final = 4
 RUNS: Final = 6
 LOST: Final = 6
+ON_FIRST_SCREEN: Final = 8
+"""Diffs that, with what to do, fit the first screen of a phone."""
 LOOKED_AT: Final = 100
 """The newest builds that lost oil, among which those that have ended are looked for."""
 AT_ROOT: Final = r"^/(\.(?P<format>jsono?))?$"
@@ -108,10 +110,13 @@ async def _rendered(page: PageRequest) -> Any:
     """The first page of the database asked for."""
     found = await page.ask(home_page_of)
     links = page.links
+    first, apart = apart_folded(found.shelf)
     return await page.render(
         PAGE,
         page.team.name,
-        shelf=[_on_shelf(links, row) for row in found.shelf],
+        shelf=[_on_shelf(links, row) for row in first],
+        apart=[_on_shelf(links, row) for row in apart],
+        apart_words=f"{counted(len(apart), 'diff')} apart",
         jobs=[job_line(links, job) for job in found.jobs[:MOST]],
         more=max(0, len(found.jobs) - MOST),
         past_words=f"About the past: {_past_words(found.past)}" if found.past else "",
@@ -120,6 +125,13 @@ async def _rendered(page: PageRequest) -> Any:
         builds=[build_sentence(links, row) for row in found.builds],
         runs=[run_sentence(links, rows) for rows in by_run(found.runs)],
     )
+
+
+def apart_folded(shelf: Sequence[Row]) -> tuple[Sequence[Row], list[Row]]:
+    """The diffs of the shelf, and those apart by themselves where all together are more than a phone's first screen."""
+    if len(shelf) <= ON_FIRST_SCREEN:
+        return shelf, []
+    return [row for row in shelf if row["word"] != "apart"], [row for row in shelf if row["word"] == "apart"]
 
 
 def _on_shelf(links: Linker, row: Row) -> ShelfRow:

@@ -6,9 +6,11 @@ from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
+from bevelbook.reports.before_next_time_out import MOST_LINES
 from bevelbook.reports.check import CheckedFinding, DiffFindings, check
 from bevelbook.web.host.page import Page
 from bevelbook.web.host.signs import with_sign
+from bevelbook.web.shared.job_lines import job_line
 from bevelbook.web.shared.links import Linker
 from bevelbook.web.shared.request import page_request
 
@@ -46,6 +48,8 @@ async def look(request: Any, datasette: Any) -> Any:
         PAGE,
         "Worth a look",
         summary=found.summary(),
+        jobs=[job_line(links, job) for job in found.jobs[:MOST_LINES]],
+        more=max(0, len(found.jobs) - MOST_LINES),
         diffs=[_look_diff(links, group) for group in found.diffs],
         team=[_look_finding(links, finding) for finding in found.team if not finding.is_past],
         past_words=found.past_in_words(),
