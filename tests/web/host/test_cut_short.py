@@ -152,6 +152,12 @@ def test_the_query_of_a_page_is_the_one_that_was_asked(site: Site) -> None:
     assert asked.partition(" limit ")[0] in html.unescape(site.page(f"/team?{urlencode({'sql': asked})}"))
 
 
+@pytest.mark.parametrize("following", ["x,y", "b'x,y", "1e999,y", "$null,y", ",y", "y"])
+def test_an_address_that_goes_on_behind_no_value_of_ours_is_answered(site: Site, following: str) -> None:
+    assert site.get(f"/team/runs.json?_sort=best_five_s&_next={following}").status_code == 200
+    assert site.get(f"/team/note_bytes.json?_next={following}").status_code == 200
+
+
 def test_a_page_whose_place_is_not_known_says_how_many_rows_it_shows(site: Site) -> None:
     following = site.get("/team/runs.json?_size=3").json()["next"]
     for place in ("", "&_from=x"):

@@ -1,13 +1,16 @@
 """How the pages of a table follow one another: the key that decides between equal rows, and what they go on behind.
 
-Datasette goes on behind the last value of a page, as text in an address. A value without a type, or of bytes, does not
-come back from there as it was, so the pages of a table with such a column are counted through, as those of a view are.
+Datasette goes on behind the last value of a page, as text in an address. A number and bytes are read back from it as
+they were. A value of a column without a type is not, so the pages of a table with one are counted through, as those of
+a view are.
 """
 
 from __future__ import annotations
 
 import sqlite3
+from ast import literal_eval
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any, Final, NamedTuple
 
 from bevelbook.facts.views import VIEWS
@@ -16,8 +19,6 @@ from bevelbook.store.calculations import key_of_view
 from bevelbook.web.host.private_datasette import TableStatement, escape_sqlite
 
 _KEY_OF_VIEW: Final = {view.name: view.key for view in VIEWS}
-_OUT_OF_TEXT: Final = ("INT", "CHAR", "CLOB", "TEXT", "REAL", "FLOA", "DOUB")
-"""What the type of a column holds whose values come back from text as they were."""
 
 
 class TablePaging(NamedTuple):
@@ -30,14 +31,13 @@ class TablePaging(NamedTuple):
     def in_order(self, statement: TableStatement, given: Any) -> tuple[str, Any]:
         """The statement of a page in a total order, with what it is given.
 
-        A value to go on behind was written out in full, and SQLite does not read every such number as it was.
+        The value to go on behind was written out in full; SQLite before 3.47 does not read every such number as it was.
         """
         goes_on = statement.continued_from
         if goes_on is not None:
             column, name = goes_on
             typed = {escape_sqlite(one): declared for one, declared in self.types.items()}
-            if typed.get(column) == "REAL" and isinstance(given.get(name), str):
-                given = {**given, name: float(given[name])}
+            given = {**given, name: _read_back(given.get(name), typed.get(column))}
         return statement.in_total_order(self.key), given
 
 
@@ -48,14 +48,25 @@ def paging_of(connection: sqlite3.Connection, table: str) -> TablePaging:
     key = tuple(name for name, _, place in sorted(columns, key=lambda column: column[2]) if place)
     if _is_view(connection, table):
         return TablePaging(_key_of_view(table, tuple(types)), types, True)
-    untyped = any(not any(known in declared for known in _OUT_OF_TEXT) for declared in types.values())
-    return TablePaging(key or ("rowid",), types, untyped)
+    return TablePaging(key or ("rowid",), types, not all(types.values()))
 
 
 def definition_if_counted_through(connection: sqlite3.Connection, table: str) -> str | None:
     """The SQL of a table whose pages are counted through though it is a table of the file; None for any other."""
     found = _rows(connection, "SELECT sql FROM main.sqlite_master WHERE type = 'table' AND name = ?", table)
     return str(found[0][0]) if found and paging_of(connection, table).counted_through else None
+
+
+def _read_back(value: object, declared: str | None) -> object:
+    """A value as it was before it became text in an address; any other text stays as it is.
+
+    >>> _read_back("0.30000000000000004", "REAL"), _read_back("b'a'", "BLOB"), _read_back("one", "REAL")
+    (0.30000000000000004, b'a', 'one')
+    """
+    if isinstance(value, str) and declared in ("REAL", "BLOB"):
+        with suppress(ValueError, SyntaxError):
+            return float(value) if declared == "REAL" else literal_eval(value)
+    return value
 
 
 def _is_view(connection: sqlite3.Connection, table: str) -> bool:
