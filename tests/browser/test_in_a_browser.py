@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import urlencode
 
 import pytest
 from browser_team import Team, make_team
@@ -190,6 +191,23 @@ def test_a_wide_table_is_a_block_for_each_row_on_a_phone(demo: str, visit: Calla
     phone.to(f"{demo}/imported_notes")
     heading = "getComputedStyle(document.querySelector('td[data-heading=Diff]'), '::before').content"
     assert "Diff" in phone.page.evaluate(heading)
+
+
+def test_the_first_screen_of_a_phone_holds_the_answer_and_the_form_comes_below(
+    demo: str, visit: Callable[..., Visit]
+) -> None:
+    one = visit(390)
+    below = []
+    for name in ("run-comparison", "same-feel", "tightening"):
+        given = REGISTRY.calculator(name).calculator.worked[0].given
+        texts = {field: "\n".join(text) if isinstance(text, list) else text for field, text in given.items()}
+        one.to(f"{demo}/-/calc/{name}?{urlencode(texts)}")
+        ends = [answer.bounding_box() for answer in one.page.locator(".verdict-line, .first-reason, .answer").all()]
+        form = one.page.locator("main form").bounding_box()
+        if not ends or max(box["y"] + box["height"] for box in ends) > min(844, form["y"]):
+            below.append(name)
+    assert below == []
+    assert one.faults == []
 
 
 def test_search_finds_and_leads_there(demo: str, visit: Callable[..., Visit]) -> None:
