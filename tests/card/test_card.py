@@ -290,6 +290,8 @@ def test_the_strip_for_pouring_ends_at_the_stop_mass(
     writer.update(BY_NAME["build"], bare, {"target_oil_mass_g": 1.86})
     to_come = card_of(connection, registry, bare)
     assert to_come.stop.mass_g is None
+    assert to_come.how_to_stop == "dry mass + 1.86 g; zeroed on the diff: 1.86 g"
+    assert f"STOP POURING AT ________ g   {to_come.how_to_stop}" in "\n".join(card_lines(to_come))
     assert to_come.pouring.lines[-1] == (None, "1.86", "stop", True, True), "the dry mass is not known yet"
 
 

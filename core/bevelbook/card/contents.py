@@ -103,11 +103,6 @@ class PouringStrip(NamedTuple):
 
     lines: tuple[PouringLine, ...]
 
-    @property
-    def is_known(self) -> bool:
-        """Whether the oil to put in is known."""
-        return self.lines[0].zeroed is not None
-
 
 def pouring_in_words(rows: tuple[PouringRow, ...], scale_step_g: float) -> PouringStrip:
     """A strip as the card shows it."""
@@ -153,6 +148,12 @@ class Card(NamedTuple):
     invented: bool = False
     plugin_faults: tuple[PluginFault, ...] = ()
     """What went wrong in calculators, each once; the parts and steps say it in words too."""
+
+    @property
+    def how_to_stop(self) -> str:
+        """Where to stop pouring while the dry mass or the oil is not known."""
+        oil = self.pouring.lines[-1].zeroed
+        return "dry mass + oil to put in" if oil is None else f"dry mass + {oil} g; zeroed on the diff: {oil} g"
 
     @property
     def verdicts(self) -> tuple[str, ...]:

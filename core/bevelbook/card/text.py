@@ -28,7 +28,7 @@ def card_lines(card: Card) -> Iterator[str]:
     if card.stop.mass_g:
         yield f"STOP POURING AT {card.stop.mass_g} g   {card.stop.window_words}"
     else:
-        yield f"STOP POURING AT {RULED} g   dry mass + oil to put in"
+        yield f"STOP POURING AT {RULED} g   {card.how_to_stop}"
     yield from _result_lines(card.stop.result, "  ")
     if card.oil:
         yield f"Oil: {card.oil}"
