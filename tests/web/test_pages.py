@@ -504,6 +504,11 @@ def test_search_finds_notes_names_and_calculators(site: Site, team: Team) -> Non
         assert site.get("/team/-/search", params={"q": odd}).status_code == 200, odd
 
 
+def test_the_checks_of_plugins_can_ask_a_served_database(site: Site, registry: Registry) -> None:
+    site.page("/team/-/look")
+    assert [str(one) for one in registry.failures if one.reason.startswith("bevelbook_checks")] == []
+
+
 def test_a_chart_is_drawn_for_a_phone_and_for_larger_screens_without_a_script(site: Site, team: Team) -> None:
     page = site.page("/team/-/chart/viscosity-temperature")
     assert "<script" not in page.partition("<main")[2]
