@@ -50,6 +50,8 @@ SHAFT_STATES: Final = ("ok", "polished band", "grooved", "scratched")
 CROSS_PIN_STATES: Final = ("ok", "polished", "worn", "bent", "broken")
 BORE_STATES: Final = ("ok", "worn", "oval", "scratched")
 SCREW_STATES: Final = ("ok", "recess worn", "turns without rising", "stripped", "one stopped early")
+SCREWS_THAT_DO_NOT_HOLD: Final = ("turns without rising", "stripped")
+"""States of screws whose thread in the housing is gone."""
 
 SOUND: Final = frozenset({"smooth", "new", "ok", "polished", "polished band"})
 """The feels and states with which a diff may run on.

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
 from bevelbook.declare.counting import counted
-from bevelbook.declare.vocabulary import POSITIONS
+from bevelbook.declare.vocabulary import POSITIONS, SCREWS_THAT_DO_NOT_HOLD
+from bevelbook.display.days import day_in_words
 from bevelbook.facts.answered_results import answered_sql
 from bevelbook.facts.builds import newest_first
 from bevelbook.facts.oil_days import oil_days_kept_of
@@ -147,10 +148,29 @@ def openings_of(connection: sqlite3.Connection, column: str, row_id: str, most: 
     )
 
 
-def times_opened(connection: sqlite3.Connection, diff: str) -> int:
-    """How often a diff was opened, by its id."""
-    counting = "SELECT count(*) FROM openings o JOIN builds b ON b.id = o.build WHERE b.diff = ?"
-    return int(connection.execute(counting, (diff,)).fetchone()[0])
+class TimesOpened(NamedTuple):
+    """How often a diff was opened, and the day on which a screw was first found that does not hold, if any was."""
+
+    times: int
+    screw_gone_on: str | None
+
+    @property
+    def in_words(self) -> str:
+        """As a sentence says it; nothing for a diff that was never opened."""
+        if not self.times:
+            return ""
+        screws = f"first on {day_in_words(self.screw_gone_on)}" if self.screw_gone_on else "never noted"
+        return f"opened {counted(self.times, 'time')}; a screw that does not hold: {screws}"
+
+
+def times_opened(connection: sqlite3.Connection, diff: str) -> TimesOpened:
+    """How often a diff was opened, by its id, and when a screw first did not hold any more."""
+    gone = ", ".join("?" * len(SCREWS_THAT_DO_NOT_HOLD))
+    counting = f"""
+    SELECT count(*), min(o.opened_on) FILTER (WHERE o.screws IN ({gone}))
+    FROM openings o JOIN builds b ON b.id = o.build WHERE b.diff = ?
+    """
+    return TimesOpened(*connection.execute(counting, (*SCREWS_THAT_DO_NOT_HOLD, diff)).fetchone())
 
 
 def bottles_of(connection: sqlite3.Connection, fluid_id: str) -> list[Row]:

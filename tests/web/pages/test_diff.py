@@ -27,7 +27,7 @@ def test_the_page_of_a_diff_knows_its_builds_weighings_openings_seals_and_runs(
     assert found.shelf["build"] == second
     assert [job.words for job in found.jobs] == ["weigh rear-a (how much oil is in it is not known)"]
     assert [opening["id"] for opening in found.openings] == [opened]
-    assert found.times_opened == 1
+    assert found.times_opened.times == 1
     assert [(row["build_label"], row["mass_g"]) for row in found.masses] == [("rear-a/1", 22.4), ("rear-a/1", 22.38)]
     assert [row["id"] for row in found.fittings] == [fitting], "those of the newest build"
     assert [one.piece.part for one in found.pieces]

@@ -54,7 +54,7 @@ class DiffPage(NamedTuple):
     facts: list[RecordFact]
     builds: list[Row]
     openings: list[Row]
-    times_opened: int
+    times_opened: questions.TimesOpened
     masses: list[Mapping[str, Any]]
     pieces: list[PieceWithMotors]
     fittings: list[Row]
@@ -111,7 +111,7 @@ async def diff(request: Any, datasette: Any) -> Any:
         builds=build_blocks(links, builds.rows),
         more_builds=builds.rest(links, "builds", diff=row_id, _sort_desc="built_on"),
         openings=opening_blocks(links, found.openings),
-        opened=f"Opened {counted(found.times_opened, 'time')}: what was found",
+        opened=found.times_opened.in_words,
         dark_oil=dark_oil_note(found.openings),
         seals=seal_blocks(links, found.fittings),
         pieces=piece_blocks(links, found.pieces[:PIECES]),
