@@ -147,7 +147,9 @@ FIRST_SCREENS: Final = (
             r"Put new seals in rear-a \(closed in 3 times, your limit is 2\)",
         ),
     ),
-    FirstScreen("/-/diff/rear-a", (r"look at it", r"your limit is 2", r"club 10000 cSt 1\.86 g", r"What to do", r"Latest runs")),
+    FirstScreen(
+        "/-/diff/rear-a", (r"look at it", r"your limit is 2", r"club 10000 cSt 1\.86 g", r"What to do", r"Latest runs")
+    ),
     FirstScreen(
         "/-/build/rear-a~2F12", (r"look at it", r"club 10000 cSt", r"1\.86 g", r"What changed since rear-a/11")
     ),
