@@ -1,7 +1,7 @@
 """A phone in the pits: questions that racers ask are answered in three taps at most, and in one screen.
 
 The questions are those that racers put to each other, asked of the demo: its people, tracks, oils and numbers are
-invented. A tap is a link, a button or a line that opens; what is typed into a field is no tap.
+invented. A tap is a link, a button or a line that opens; typing into a field does not count.
 """
 
 from __future__ import annotations
