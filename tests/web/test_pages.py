@@ -341,7 +341,7 @@ def test_the_oils_come_first_then_the_nearest_runs_with_how_near_they_are(site: 
     assert "What was run near low grip, near 37 °C on the track" in words
     assert "8 notes, 24 runs: 3 kept, 1 changed, 1 split of 5 oil days." in words
     oils, _, runs = words.partition("Runs, the nearest first")
-    assert "10,000 cSt, rear kept 3 of 4 days as asked, 12 Apr 2026 , “steady, <b>bold</b> exit”" in oils
+    assert "10,000 cSt, rear kept 3 of 4 days as asked, 12 Apr 2026 , keep, “steady, <b>bold</b> exit”" in oils
     assert "6 runs of rear-b/1 left out: it lost 19 % of its oil" in runs
     assert re.search(r"10,000 cSt, rear keep “steady.{0,30} as asked: low grip, track 37.0 °C", runs)
     assert "1 °C away: low grip, track 36.5 °C" in runs

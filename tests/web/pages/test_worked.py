@@ -147,7 +147,7 @@ def test_an_oil_says_how_it_did_on_full_diffs_and_apart_from_that_on_those_not_k
     shown = oil_block(NamesOnly("team"), of_oil, near)
     assert (shown.head, shown.word) == ("oak 7k (7,000 cSt), rear", "kept 2 of 2 days")
     (line,) = shown.lines
-    assert re.sub(r"<[^>]*>", "", str(line)) == "2 °C away, 1 Mar 2026, “felt 0”"
+    assert re.sub(r"<[^>]*>", "", str(line)) == "2 °C away, 1 Mar 2026, keep, “felt 0”"
     assert str(shown.quiet) == "2 runs on a full diff (too few days); 2 runs not known to be full: changed"
 
 

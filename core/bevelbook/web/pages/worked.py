@@ -302,7 +302,7 @@ def _kept(by_day: DaysKept) -> str:
 
 
 def _nearest_words(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) -> Words:
-    """The nearest run of an oil, or its newest: how near, its day, its remark; of equally near ones one with a
+    """The nearest run of an oil, or its newest: how near, its day, call and remark; of equally near ones one with a
     remark."""
     own = {row["run_diff"] for row in one.rows}
     found = min(
@@ -313,6 +313,7 @@ def _nearest_words(links: Linker, one: OilInRuns, near: Sequence[NearestRun]) ->
     return joined(
         found.how_near.words if found.how_near else "last",
         links.record("runs", found.row["run"], day_in_words(found.row["run_on"])),
+        found.row["call"],
         f"“{remark}”" if remark else "",
     )
 
